@@ -1,1 +1,31 @@
-""""""
+"""Exercise kinds, the checking half: pure Python that also runs at the trainee's laptop."""
+
+from __future__ import annotations
+
+from typing import Any, Protocol, cast
+
+from labkit.lab import plugins
+from labkit.lab.verdict import Verdict
+
+Json = Any
+
+
+class Check(Protocol):
+    """How a kind checks an answer. `ask` and `key` are what the kind's reader prepared."""
+
+    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Json) -> Verdict:
+        """The verdict on any JSON value: what cannot be read is said so, never raised."""
+
+    def shown(self, ask: dict[str, Any], answer: Json) -> str:
+        """The answer as a report shows it."""
+
+    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> Json:
+        """An answer that earns all the marks."""
+
+    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Json]:
+        """For each known mistake, the wrong answer it leads to."""
+
+
+def check_for(kind: str) -> Check:
+    """The check of an exercise kind. Raises `KeyError` for a kind that is not installed."""
+    return cast(Check, plugins.load(plugins.CHECKS, kind)())

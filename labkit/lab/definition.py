@@ -1,0 +1,165 @@
+"""A lab as it stands after reading: data, formulas and prose, all known to fit together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Protocol
+
+from labkit.lab.expression import Formula, Language, Prose, Value
+from labkit.lab.problems import Place
+from labkit.lab.stream import Stream
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """An even grid of numbers from `first` to `last` in steps of `step`, both ends included."""
+
+    first: Decimal
+    last: Decimal
+    step: Decimal
+
+    @property
+    def size(self) -> int:
+        """How many numbers the grid has."""
+        return int((self.last - self.first) / self.step) + 1
+
+    def item(self, index: int) -> int | float:
+        """The number at `index`, exact in decimal before it becomes a float."""
+        value = self.first + index * self.step
+        return int(value) if value == int(value) and not self._fractional else float(value)
+
+    @property
+    def _fractional(self) -> bool:
+        return any(part != part.to_integral_value() for part in (self.first, self.step))
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """The values named one by one in the definition."""
+
+    values: tuple[int | float | str, ...]
+
+    @property
+    def size(self) -> int:
+        """How many values there are to choose from."""
+        return len(self.values)
+
+    def item(self, index: int) -> int | float | str:
+        """The value at `index`."""
+        return self.values[index]
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """One drawn name: what it is drawn from, and how many (None: a single value)."""
+
+    name: str
+    place: Place
+    choices: Span | Listing
+    count: Formula | None = None
+    different: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Derived:
+    """A name worked out from other names."""
+
+    name: str
+    formula: Formula
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """What makes a scenario valid, and why."""
+
+    formula: Formula
+    because: str
+
+
+class NetworkRecipe(Protocol):
+    """How a lab's network is made from its names; a network family's reader returns one."""
+
+    def build(self, values: Mapping[str, Value]) -> Any:
+        """The network, as an object of the family's own. Raises `DefinitionError`."""
+
+    def draw(self, network: Any) -> str:
+        """The network as an SVG picture without answers in it."""
+
+    def facts(self, network: Any) -> str:
+        """One line that tells the network apart, with its numbers."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """An exercise for one scenario: `ask` is for the trainee, `key` is for the checker.
+
+    Both are plain JSON data. Nothing of `key` may ever be in `ask`.
+    """
+
+    ask: dict[str, Any]
+    key: dict[str, Any]
+
+
+Preparer = Callable[[Mapping[str, Value], Stream], Prepared]
+
+
+@dataclass(frozen=True, slots=True)
+class Hint:
+    """A hint and what asking for it costs, in marks."""
+
+    text: Prose
+    costs: float
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """One question of a lab."""
+
+    id: str
+    kind: str
+    title: Prose
+    question: Prose
+    marks: float
+    hints: tuple[Hint, ...]
+    working: Prose
+    prepare: Preparer
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """The place in the text where the scenario's network is drawn."""
+
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Lab:
+    """A lab definition, read and checked. `digest` is the SHA-256 of its text."""
+
+    id: str
+    version: str
+    title: str
+    summary: str
+    minutes: int
+    digest: str
+    language: Language
+    parameters: tuple[Parameter, ...]
+    before: tuple[Derived, ...]
+    network: NetworkRecipe | None
+    after: tuple[Derived, ...]
+    rules: tuple[Rule, ...]
+    body: tuple[Prose | Exercise | Picture, ...]
+    place: Place
+
+    @property
+    def exercises(self) -> Sequence[Exercise]:
+        """The exercises in the order of the text."""
+        return [part for part in self.body if isinstance(part, Exercise)]
+
+    @property
+    def marks(self) -> float:
+        """The marks of all exercises together."""
+        return sum(exercise.marks for exercise in self.exercises)

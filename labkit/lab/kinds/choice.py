@@ -1,0 +1,35 @@
+"""One option out of several."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from labkit.lab.verdict import Verdict, unreadable
+
+
+class ChoiceCheck:
+    """`ask`: {"options": [{id, text}]}; `key`: {"right": id, "tell": {id: text}, "slips": {id: name}}.
+
+    Options are lettered in drawn order; `slips` leads from the letter to the option's own name.
+    """
+
+    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+        """Right, or what the chosen option overlooks."""
+        if answer not in [option["id"] for option in ask["options"]]:
+            return unreadable("Choose one of the options.")
+        if answer == key["right"]:
+            return Verdict(1.0, "Right.")
+        return Verdict(0.0, key["tell"][answer], key["slips"][answer])
+
+    def shown(self, ask: dict[str, Any], answer: Any) -> str:
+        """The text of the option."""
+        return next((option["text"] for option in ask["options"] if option["id"] == answer), "")
+
+    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
+        """The right option."""
+        return str(key["right"])
+
+    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+        """Every wrong option is a mistake of its own."""
+        wrong = [option["id"] for option in ask["options"] if option["id"] != key["right"]]
+        return {key["slips"][option]: option for option in wrong}

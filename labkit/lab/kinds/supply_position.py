@@ -1,0 +1,91 @@
+"""Where one supply stands on the trunk: checked by calculating the plan that the trainee made."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from labkit.fieldbus.devicenet.network import Network
+from labkit.fieldbus.devicenet.power import FullCalculation, best_supply_position, full_calculation
+from labkit.fieldbus.result import RuleResult
+from labkit.lab.quantity import UNITS, QuantityError, read_quantity
+from labkit.lab.verdict import Verdict, unreadable
+
+_STEP: Final = 1.0
+
+
+class SupplyPositionCheck:
+    """`ask`: {"network": plan as JSON}; `key`: {}: the plan itself decides.
+
+    An answer is a length from the left end of the trunk, as typed: "85 m".
+    """
+
+    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:  # noqa: ARG002
+        """Every rule of the full calculation method, on both sides of the chosen position."""
+        if not isinstance(answer, str):
+            return unreadable("Write a position in metres from the left end, for example 85 m.")
+        network = Network.from_json(ask["network"])
+        try:
+            position = read_quantity(answer, UNITS["m"]).to(UNITS["m"])
+        except QuantityError as error:
+            return unreadable(str(error))
+        if not 0 <= position <= network.trunk_length:
+            return Verdict(
+                0.0,
+                f"{position:g} m is not on the trunk, which runs from 0 to "
+                f"{network.trunk_length:g} m.",
+                "off-the-trunk",
+            )
+        full = full_calculation(network, position)
+        if full.ok:
+            return Verdict(1.0, f"Right: at {position:g} m the plan holds. {_figures(full)}")
+        broken = [_sentence(result) for result in full.results if not result.ok]
+        return Verdict(0.0, "\n".join([*broken, _advice(full)]), _slip(full))
+
+    def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+        """As the trainee wrote it."""
+        return answer if isinstance(answer, str) else ""
+
+    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
+        """The best position on a grid of one metre."""
+        best = best_supply_position(Network.from_json(ask["network"]), step=_STEP)
+        return f"{best.position:g} m"
+
+    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+        """Positions that overload a side: either end, and just off the trunk."""
+        network = Network.from_json(ask["network"])
+        answers = {"off-the-trunk": f"{network.trunk_length + 10:g} m"}
+        for position in (0.0, network.trunk_length):
+            typed = f"{position:g} m"
+            verdict = self.check(ask, key, typed)
+            if verdict.slip:
+                answers[verdict.slip] = typed
+        return answers
+
+
+def _figures(full: FullCalculation) -> str:
+    return " ".join(
+        f"{side.side.capitalize()}: {side.trunk_current:.2f} A, {side.total:.2f} V of "
+        f"{full.limit:.2f} V."
+        for side in full.sides
+        if side.rows
+    )
+
+
+def _sentence(result: RuleResult) -> str:
+    return (
+        f"The {result.rule} fails {result.where}: {result.value:.2f} {result.unit}, "
+        f"{-result.margin:.2f} {result.unit} over the limit of {result.limit:.2f} {result.unit}."
+    )
+
+
+def _advice(full: FullCalculation) -> str:
+    failing = [side.side for side in full.sides if not all(r.ok for r in side.results)]
+    if len(failing) == 2:
+        return "Both sides fail: compare the load of each side and what each metre costs."
+    return f"Move the supply to the {failing[0]}, so that this side gets shorter."
+
+
+def _slip(full: FullCalculation) -> str:
+    return "-and-".join(
+        f"{side.side}-overloaded" for side in full.sides if not all(r.ok for r in side.results)
+    )

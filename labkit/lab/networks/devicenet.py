@@ -1,0 +1,256 @@
+"""The network family `devicenet`: a trunk, taps with one device a drop, one supply."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any, Final
+
+from labkit.fieldbus.devicenet.cable import (
+    CABLES,
+    CUMULATIVE_DROP_LIMIT,
+    DROP_LIMIT,
+    MIXED_THIN_FACTOR,
+    cable_type,
+)
+from labkit.fieldbus.devicenet.drawing import draw_network
+from labkit.fieldbus.devicenet.lengths import (
+    cumulative_drop_length,
+    longest_path_length,
+    mixed_trunk,
+)
+from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
+from labkit.fieldbus.devicenet.power import (
+    TRUNK_DROP_LIMIT,
+    FullSide,
+    acceptable_supply_positions,
+    best_supply_position,
+    full_calculation,
+    look_up_current,
+    voltage_profile,
+)
+from labkit.fieldbus.errors import PlanError
+from labkit.lab.definition import NetworkRecipe
+from labkit.lab.expression import Formula, Value
+from labkit.lab.problems import definition_error
+from labkit.lab.reading.field_reader import FieldReader
+from labkit.lab.reading.fields import Strict, Text, check_fields
+
+
+class SegmentFields(Strict):
+    """A piece of trunk: `cable` and `length` in m."""
+
+    cable: Text
+    length: Text
+
+
+class TapFields(Strict):
+    """Lists of the same length: position in m, drop in m, device name, current in A."""
+
+    at: Text
+    drop: Text
+    device: Text
+    current: Text
+
+
+class SupplyFields(Strict):
+    """Where the supply stands, in m from the left end."""
+
+    at: Text
+
+
+class DeviceNetFields(Strict):
+    """The header's `network:` group. Every field is a formula."""
+
+    family: str
+    rate: Text
+    trunk: list[SegmentFields]
+    taps: TapFields
+    supply: SupplyFields | None = None
+
+
+def _section(network: Network, at: float, side: str) -> FullSide:
+    full = full_calculation(network, at)
+    if side not in ("left", "right"):
+        raise ValueError(f"a side is 'left' or 'right', not '{side}'")
+    return full.left if side == "left" else full.right
+
+
+def trunk_limit(cable: str, rate: int) -> float:
+    """Longest distance between any two points, m, for a trunk of one cable at a rate in kbit/s."""
+    if rate not in CUMULATIVE_DROP_LIMIT:
+        raise ValueError(f"the data rate is 125, 250 or 500 kbit/s, not {rate}")
+    return cable_type(cable).max_trunk_length[rate]
+
+
+def drops_limit(rate: int) -> float:
+    """Most metres of drop cable together at a rate in kbit/s."""
+    if rate not in CUMULATIVE_DROP_LIMIT:
+        raise ValueError(f"the data rate is 125, 250 or 500 kbit/s, not {rate}")
+    return CUMULATIVE_DROP_LIMIT[rate]
+
+
+def thin_weight(rate: int) -> float:
+    """Metres of thick cable that a metre of thin stands for at a rate in kbit/s."""
+    if rate not in MIXED_THIN_FACTOR:
+        raise ValueError(f"the data rate is 125, 250 or 500 kbit/s, not {rate}")
+    return MIXED_THIN_FACTOR[rate]
+
+
+def mixed_length(network: Network) -> float:
+    """The weighted length of a mixed trunk, in m of thick cable."""
+    return mixed_trunk(network).value
+
+
+def section_drop(network: Network, at: float, side: str) -> float:
+    """Volts lost on either power conductor to the far end of a side, full calculation method."""
+    return _section(network, at, side).total
+
+
+def section_current(network: Network, at: float, side: str) -> float:
+    """Amperes that a supply at `at` m sends to a side."""
+    return _section(network, at, side).trunk_current
+
+
+def voltage_at(network: Network, supply_at: float, place: float) -> float:
+    """Volts from V+ to V− at the tap or trunk end at `place` m, full calculation method."""
+    for point in voltage_profile(network, supply_at):
+        if abs(point.position - place) < 1e-6:
+            return point.voltage
+    raise ValueError(f"there is no tap, joint or trunk end at {place:g} m")
+
+
+def supply_fits(network: Network, at: float) -> bool:
+    """Whether one supply at `at` m keeps every rule of the full calculation method."""
+    return full_calculation(network, at).ok
+
+
+def best_position(network: Network, step: float = 1.0) -> float:
+    """The best place for one supply, m, on a grid of `step` m."""
+    return best_supply_position(network, step=step).position
+
+
+def supply_room(network: Network) -> float:
+    """Metres of trunk along which one supply keeps every rule."""
+    return sum(high - low for low, high in acceptable_supply_positions(network))
+
+
+def devices_of(network: Network) -> list[dict[str, Any]]:
+    """The devices in trunk order: name, at (m), drop (m), current (A)."""
+    return [
+        {"name": device.name, "at": tap.position, "drop": tap.drop.length, "current": device.current}
+        for tap in network.taps
+        for device in tap.drop.all_devices
+    ]
+
+
+_FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
+    {
+        **{name: name for name in CABLES},
+        "acceptable_positions": acceptable_supply_positions,
+        "best_position": best_position,
+        "devices_of": devices_of,
+        "drop_limit": DROP_LIMIT,
+        "drops_limit": drops_limit,
+        "drops_total": cumulative_drop_length,
+        "longest_distance": longest_path_length,
+        "look_up_current": look_up_current,
+        "mixed_length": mixed_length,
+        "section_current": section_current,
+        "section_drop": section_drop,
+        "supply_fits": supply_fits,
+        "supply_room": supply_room,
+        "thin_weight": thin_weight,
+        "trunk_drop_limit": TRUNK_DROP_LIMIT,
+        "trunk_limit": trunk_limit,
+        "voltage_at": voltage_at,
+    }
+)
+
+
+class DeviceNetFamily:
+    """The family's entry point."""
+
+    functions = _FUNCTIONS
+
+    def recipe(self, fields: Mapping[str, Any], reader: FieldReader) -> NetworkRecipe:  # noqa: ARG002
+        """Read the header's `network:` group. Raises `DefinitionError`."""
+        group: DeviceNetFields = check_fields(
+            DeviceNetFields, reader.fields.inside("network"), "network → "
+        )
+
+        def read(text: str, *path: str | int) -> Formula:
+            return reader.formula(text, "network", *path)
+
+        return DeviceNetRecipe(
+            rate=read(group.rate, "rate"),
+            trunk=tuple(
+                (
+                    read(segment.cable, "trunk", index, "cable"),
+                    read(segment.length, "trunk", index, "length"),
+                )
+                for index, segment in enumerate(group.trunk)
+            ),
+            taps={
+                name: read(text, "taps", name)
+                for name, text in group.taps.model_dump().items()
+            },
+            supply=read(group.supply.at, "supply", "at") if group.supply else None,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceNetRecipe:
+    """The formulas that a network is made from."""
+
+    rate: Formula
+    trunk: Sequence[tuple[Formula, Formula]]
+    taps: Mapping[str, Formula]
+    supply: Formula | None
+
+    def build(self, values: Mapping[str, Value]) -> Network:
+        """The network of a scenario. Raises `DefinitionError` when it cannot be built."""
+        try:
+            return Network(
+                data_rate=self.rate.evaluate(values),
+                segments=tuple(
+                    Segment(cable.evaluate(values), length.evaluate(values))
+                    for cable, length in self.trunk
+                ),
+                taps=tuple(self._taps(values)),
+                supplies=(Supply(self.supply.number(values)),) if self.supply else (),
+            )
+        except PlanError as error:
+            raise definition_error(self.rate.place.at("network"), str(error)) from error
+
+    def _taps(self, values: Mapping[str, Value]) -> list[Tap]:
+        columns = {name: formula.evaluate(values) for name, formula in self.taps.items()}
+        for name, column in columns.items():
+            if not isinstance(column, list | tuple):
+                raise definition_error(
+                    self.taps[name].place, f"'{self.taps[name].text}' does not give a list."
+                )
+        sizes = {name: len(column) for name, column in columns.items()}
+        if len(set(sizes.values())) > 1:
+            counts = ", ".join(f"{name} {size}" for name, size in sizes.items())
+            raise definition_error(
+                self.taps["at"].place.at("network → taps"),
+                f"the lists differ in length ({counts}).",
+                "Give each tap a position, a drop, a device and a current.",
+            )
+        return [
+            Tap(at, Drop(drop, (Device(device, current),)))
+            for at, drop, device, current in zip(
+                columns["at"], columns["drop"], columns["device"], columns["current"], strict=True
+            )
+        ]
+
+    def draw(self, network: Network) -> str:
+        """The network as SVG: lengths, devices and currents; a supply only where the plan has it."""
+        return draw_network(network)
+
+    def facts(self, network: Network) -> str:
+        """Rate, trunk and devices in one line."""
+        trunk = " + ".join(f"{part.length:g} m {part.cable}" for part in network.segments)
+        return f"{network.data_rate} kbit/s, {trunk}, {len(network.devices)} devices"

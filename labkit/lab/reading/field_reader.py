@@ -1,0 +1,45 @@
+"""What a kind's reader is given: the fields of one block, and the lab's language to read them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from labkit.lab.expression import Formula, Language, Prose
+from labkit.lab.problems import DefinitionError, Place, Problem
+from labkit.lab.quantity import QuantityError, Unit, unit_named
+from labkit.lab.reading.source import Fields
+
+
+@dataclass(frozen=True, slots=True)
+class FieldReader:
+    """Reads formulas, prose and units out of fields, so that each error carries its place."""
+
+    fields: Fields
+    language: Language
+    known: frozenset[str]
+    label: str = ""
+
+    def place(self, *path: str | int) -> Place:
+        """Where the field at `path` stands."""
+        return self.fields.place(path, self.label)
+
+    def formula(self, text: str, *path: str | int) -> Formula:
+        """The formula written at `path`."""
+        return self.language.formula(text, self.place(*path), self.known)
+
+    def prose(self, text: str, *path: str | int) -> Prose:
+        """The prose written at `path`."""
+        return self.language.prose(text, self.place(*path), self.known)
+
+    def unit(self, text: str, *path: str | int) -> Unit:
+        """The unit written at `path`."""
+        try:
+            return unit_named(text)
+        except QuantityError as error:
+            raise self.error(str(error), "", *path) from error
+
+    def error(self, message: str, mend: str, *path: str | int) -> DefinitionError:
+        """An error at `path`."""
+        return DefinitionError([Problem(self.place(*path), message, mend)])
+
+

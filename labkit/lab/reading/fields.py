@@ -1,0 +1,180 @@
+"""What a definition's fields may hold, and plain words for what they may not."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic_core import ErrorDetails
+
+from labkit.lab.problems import DefinitionError, Problem, nearest
+from labkit.lab.reading.source import Fields
+
+Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
+Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60)]
+Text = Annotated[str, Field(min_length=1)]
+Marks = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
+
+
+class Strict(BaseModel):
+    """A group of fields in which a misspelt field is an error, not silence."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+
+class DrawFields(Strict):
+    """`draw:` — what one name is drawn from."""
+
+    one_of: list[str] | None = Field(default=None, alias="one of", min_length=1)
+    first: str | None = Field(default=None, alias="from")
+    last: str | None = Field(default=None, alias="to")
+    step: str | None = None
+    count: str | None = None
+    different: bool = False
+
+
+class RuleFields(Strict):
+    """`valid:` — a rule that every dealt scenario keeps."""
+
+    rule: Text
+    because: Text
+
+
+class HeaderFields(Strict):
+    """The header of a lab."""
+
+    id: Id
+    version: Annotated[str, Field(pattern=r"^\d+(\.\d+){0,2}$")]
+    title: Text
+    summary: str = ""
+    minutes: Annotated[int, Field(gt=0, le=10_000)] = 60
+    draw: dict[Name, DrawFields] = {}
+    let: dict[Name, Text] = {}
+    network: dict[str, Any] | None = None
+    valid: list[RuleFields] = []
+
+
+class HintFields(Strict):
+    """A hint, and what it costs in marks."""
+
+    text: Text
+    costs: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] = 0.0
+
+
+class ExerciseFields(Strict):
+    """What every exercise has, whatever its kind."""
+
+    kind: str
+    title: Text
+    question: Text
+    marks: Marks
+    hints: list[HintFields] = []
+    working: Text
+
+    @field_validator("hints")
+    @classmethod
+    def _hints_leave_marks(cls, hints: list[HintFields], info: Any) -> list[HintFields]:
+        marks = info.data.get("marks")
+        if marks is not None and sum(hint.costs for hint in hints) > marks:
+            raise ValueError("the hints together cost more than the exercise's marks")
+        return hints
+
+
+class SlipFields(Strict):
+    """A known mistake: the formula that gives its wrong answer, and what to tell the trainee."""
+
+    id: Id
+    answer: Text
+    tell: Text
+
+
+def check_fields(model: type[Strict], fields: Fields, label: str = "") -> Any:
+    """Hold `fields` against `model`. Raises `DefinitionError` naming each field and a mend."""
+    try:
+        return model.model_validate(fields.data)
+    except ValidationError as error:
+        problems = [_problem(detail, model, fields, label) for detail in error.errors()]
+        raise DefinitionError(problems) from error
+
+
+def _problem(detail: ErrorDetails, model: type[BaseModel], fields: Fields, label: str) -> Problem:
+    path = tuple(step for step in detail["loc"] if step != "[key]")
+    place = fields.place(path, label)
+    kind = detail["type"]
+    if kind == "missing":
+        return Problem(place, "is missing.", f"Add a line '{path[-1]}: …'.")
+    if kind == "extra_forbidden":
+        return Problem(place, "is not a field here.", nearest(str(path[-1]), _aliases(model, path)))
+    return Problem(place, _words(detail), _mend(detail))
+
+
+def _aliases(model: type[BaseModel], path: tuple[str | int, ...]) -> list[str]:
+    """The field names known where `path` ends."""
+    here: Any = model
+    for step in path[:-1]:
+        here = _inner_model(here, step)
+        if here is None:
+            return []
+    return [field.alias or name for name, field in here.model_fields.items()]
+
+
+def _inner_model(model: Any, step: str | int) -> Any:
+    if isinstance(step, int) or step not in getattr(model, "model_fields", {}):
+        return model if isinstance(model, type) else None
+    pending = [model.model_fields[step].annotation]
+    while pending:
+        annotation = pending.pop()
+        if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+            return annotation
+        pending.extend(getattr(annotation, "__args__", ()))
+    return None
+
+
+def _words(detail: ErrorDetails) -> str:
+    given, limits = detail["input"], detail.get("ctx", {})
+    shown = given if isinstance(given, str) else f"a {type(given).__name__}"
+    sentences = {
+        "string_type": f"must be text, but is {_shape(given)}.",
+        "list_type": f"must be a list, but is {_shape(given)}.",
+        "dict_type": f"must be a group of fields, but is {_shape(given)}.",
+        "model_type": f"must be a group of fields, but is {_shape(given)}.",
+        "string_pattern_mismatch": f"'{shown}' is not allowed here.",
+        "string_too_short": "is empty.",
+        "string_too_long": f"'{shown}' is longer than {limits.get('max_length')} characters.",
+        "too_short": "is an empty list.",
+        "bool_parsing": f"'{shown}' is neither yes nor no.",
+        "greater_than": f"'{shown}' must be more than {limits.get('gt')}.",
+        "greater_than_equal": f"'{shown}' must be at least {limits.get('ge')}.",
+        "less_than_equal": f"'{shown}' must be at most {limits.get('le')}.",
+        "int_parsing": f"'{shown}' is not a whole number.",
+        "float_parsing": f"'{shown}' is not a number.",
+        "value_error": f"{limits.get('error')}.",
+    }
+    return sentences.get(detail["type"], f"{detail['msg']}.")
+
+
+def _mend(detail: ErrorDetails) -> str:
+    patterns = {
+        r"^[a-z][a-z0-9_]*$": "Use small letters, digits and '_', beginning with a letter.",
+        r"^[a-z0-9][a-z0-9-]*$": "Use small letters, digits and '-'.",
+        r"^\d+(\.\d+){0,2}$": "Write a version such as 1.0.",
+    }
+    if detail["type"] == "string_pattern_mismatch":
+        return patterns.get(detail["ctx"]["pattern"], "")
+    mends = {
+        "list_type": "Write the items below it, each after '- '.",
+        "dict_type": "Write the fields below it, indented.",
+        "model_type": "Write the fields below it, indented.",
+        "float_parsing": "Write a number with a decimal point.",
+        "string_too_short": "Write something, or leave the line out.",
+        "bool_parsing": "Write yes or no.",
+    }
+    return mends.get(detail["type"], "")
+
+
+def _shape(value: Any) -> str:
+    if isinstance(value, list):
+        return "a list"
+    if isinstance(value, dict):
+        return "a group of fields"
+    return "empty" if value in ("", None) else f"the text '{value}'"

@@ -1,0 +1,199 @@
+"""A lab file taken apart: YAML header, prose, exercise blocks, each with its line numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+import yaml
+from markdown_it import MarkdownIt
+
+from labkit.lab.problems import DefinitionError, Place, Problem, definition_error
+
+MAX_DEFINITION: Final = 1_000_000
+MAX_DEPTH: Final = 20
+
+Path = tuple[str | int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fields:
+    """YAML data in which every scalar is text, and the line of each field in the file."""
+
+    data: dict[str, Any]
+    file: str
+    line: int
+    lines: Mapping[Path, int]
+
+    def place(self, path: Path, label: str = "") -> Place:
+        """Where the field at `path` stands; the nearest field around it when it is missing."""
+        known = path
+        while known and known not in self.lines:
+            known = known[:-1]
+        name = " → ".join(_step(step) for step in path)
+        return Place(self.file, self.lines.get(known, self.line), label + name)
+
+    def inside(self, name: str) -> Fields:
+        """The group of fields below the field `name`, with its lines."""
+        lines = {path[1:]: line for path, line in self.lines.items() if path[:1] == (name,)}
+        return Fields(self.data[name], self.file, lines.get((), self.line), lines)
+
+
+@dataclass(frozen=True, slots=True)
+class ProsePart:
+    """Markdown between two exercises."""
+
+    text: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class BlockPart:
+    """A fenced block: its first word, its name and its fields."""
+
+    word: str
+    name: str
+    fields: Fields
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """The parts of a definition in the order of the file."""
+
+    file: str
+    header: Fields
+    parts: tuple[ProsePart | BlockPart, ...]
+
+
+@dataclass(slots=True)
+class _Walk:
+    file: str
+    first_line: int
+    lines: dict[Path, int] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+    seen: set[int] = field(default_factory=set)
+
+
+def read_source(text: str, file: str) -> Source:
+    """Take a definition apart. Raises `DefinitionError` with file, line and a mend."""
+    if len(text) > MAX_DEFINITION:
+        raise definition_error(Place(file, 1), f"the file is longer than {MAX_DEFINITION} characters.")
+    lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    if lines[0].rstrip() != "---":
+        raise definition_error(
+            Place(file, 1),
+            "the header is missing.",
+            "Start the file with a line '---', then id, version and title, then a line '---'.",
+        )
+    end = next((n for n, line in enumerate(lines[1:], 1) if line.rstrip() == "---"), None)
+    if end is None:
+        raise definition_error(
+            Place(file, 1), "the header does not end.", "Close it with a line '---'."
+        )
+    header = read_fields("\n".join(lines[1:end]), file, 2)
+    return Source(file, header, tuple(_parts(lines, end + 1, file)))
+
+
+def read_fields(text: str, file: str, first_line: int) -> Fields:
+    """Read YAML fields. Numbers, dates and words all stay text: the field decides what they are."""
+    try:
+        node = yaml.compose(text, Loader=yaml.SafeLoader)
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        line = first_line + (mark.line if mark else 0)
+        raise definition_error(
+            Place(file, line),
+            f"this is not YAML: {error.problem or error.context}.",
+            "Check the indent, the colons, and put text that holds ': ' or '#' in quotes.",
+        ) from error
+    except yaml.YAMLError as error:
+        raise definition_error(
+            Place(file, first_line), f"this is not YAML: {str(error).splitlines()[0]}."
+        ) from error
+    walk = _Walk(file, first_line)
+    data = {} if node is None else _plain(node, (), walk)
+    if walk.problems:
+        raise DefinitionError(walk.problems)
+    if not isinstance(data, dict):
+        raise definition_error(
+            Place(file, first_line), "fields are missing.", "Write lines such as 'title: My lab'."
+        )
+    return Fields(data, file, first_line, walk.lines)
+
+
+def _parts(lines: list[str], start: int, file: str) -> list[ProsePart | BlockPart]:
+    body = "\n".join(lines[start:])
+    parts: list[ProsePart | BlockPart] = []
+    prose_from = 0
+    body_lines = lines[start:]
+    for token in MarkdownIt("commonmark").parse(body):
+        words = token.info.split() if token.type == "fence" and token.level == 0 else []
+        if not words or words[0] not in ("exercise", "picture") or token.map is None:
+            continue
+        first, last = token.map
+        _add_prose(parts, body_lines, prose_from, first, start, file)
+        prose_from = last
+        place = Place(file, start + first + 1)
+        if not body_lines[last - 1].lstrip().startswith(token.markup) or last - 1 == first:
+            raise definition_error(
+                place, f"this '{words[0]}' block does not end.", f"Close it with {token.markup}."
+            )
+        fields = read_fields(token.content, file, start + first + 2)
+        parts.append(BlockPart(words[0], " ".join(words[1:]), fields, place))
+    _add_prose(parts, body_lines, prose_from, len(body_lines), start, file)
+    return parts
+
+
+def _add_prose(
+    parts: list[ProsePart | BlockPart],
+    lines: list[str],
+    first: int,
+    last: int,
+    start: int,
+    file: str,
+) -> None:
+    while first < last and not lines[first].strip():
+        first += 1
+    text = "\n".join(lines[first:last]).strip()
+    if text:
+        parts.append(ProsePart(text, Place(file, start + first + 1)))
+
+
+def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
+    line = walk.first_line + node.start_mark.line
+    walk.lines.setdefault(path, line)
+    if id(node) in walk.seen or len(path) > MAX_DEPTH:
+        walk.problems.append(
+            Problem(
+                Place(walk.file, line),
+                "the fields refer to each other or are nested too deep.",
+                "Write the value out instead of using '&' and '*'.",
+            )
+        )
+        return ""
+    walk.seen.add(id(node))
+    if isinstance(node, yaml.ScalarNode):
+        if node.style in ("|", ">"):
+            # The text of a block begins on the line after its mark.
+            walk.lines[path] = line + 1
+        return node.value
+    if isinstance(node, yaml.SequenceNode):
+        return [_plain(item, (*path, index), walk) for index, item in enumerate(node.value)]
+    data: dict[str, Any] = {}
+    for key, value in node.value:
+        name = str(key.value)
+        here = (*path, name)
+        key_line = walk.first_line + key.start_mark.line
+        if name in data:
+            walk.problems.append(
+                Problem(Place(walk.file, key_line, name), "is written twice.", "Keep one of them.")
+            )
+        walk.lines[here] = key_line
+        data[name] = _plain(value, here, walk)
+    return data
+
+
+def _step(step: str | int) -> str:
+    return f"number {step + 1}" if isinstance(step, int) else step

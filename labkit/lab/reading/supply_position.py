@@ -1,0 +1,45 @@
+"""Reading the kind `supply_position`: where one supply stands on the trunk."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from labkit.fieldbus.devicenet.network import Network
+from labkit.fieldbus.devicenet.power import acceptable_supply_positions
+from labkit.lab.definition import Preparer, Prepared
+from labkit.lab.expression import Value
+from labkit.lab.problems import definition_error
+from labkit.lab.reading.field_reader import FieldReader
+from labkit.lab.reading.fields import ExerciseFields
+from labkit.lab.stream import Stream
+
+
+class SupplyPositionFields(ExerciseFields):
+    """`plan` gives the network; left out, it is the lab's own."""
+
+    plan: str = "network"
+
+
+class SupplyPositionReader:
+    """Reads a `supply_position` exercise."""
+
+    fields = SupplyPositionFields
+
+    def read(self, fields: SupplyPositionFields, reader: FieldReader) -> Preparer:
+        """The preparer of this exercise."""
+        plan = reader.formula(fields.plan, "plan")
+
+        def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
+            network = plan.evaluate(values)
+            if not isinstance(network, Network):
+                raise definition_error(plan.place, f"'{plan.text}' does not give a network.")
+            if not acceptable_supply_positions(network):
+                raise definition_error(
+                    plan.place,
+                    "no position of one supply keeps the rules in this scenario.",
+                    "Add 'supply_room(network) > 0' to 'valid:'.",
+                )
+            return Prepared({"network": replace(network, supplies=()).to_json()}, {})
+
+        return prepare

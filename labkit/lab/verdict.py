@@ -1,0 +1,30 @@
+"""What a check says of one answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The outcome of checking one answer.
+
+    `credit` is the share of the marks, 0 to 1. `message` is for the trainee and explains.
+    `slip` is the id of the known mistake that fits, if any. `readable` is false when the answer
+    could not be understood at all (no unit, not a number): the sentence then says what to write.
+    """
+
+    credit: float
+    message: str
+    slip: str = ""
+    readable: bool = True
+
+    @property
+    def right(self) -> bool:
+        """Whether the answer earns all the marks."""
+        return self.credit >= 1.0
+
+
+def unreadable(message: str) -> Verdict:
+    """The verdict on an answer that cannot be understood."""
+    return Verdict(0.0, message, readable=False)
