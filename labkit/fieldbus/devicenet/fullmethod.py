@@ -1,0 +1,282 @@
+"""The published full calculation method for the power of one section.
+
+On each side of the supply, along either power conductor (ODVA PUB00027R1):
+
+    sum over n of (L_n R_c + N_t 0.005 ohm) I_n  <=  4.65 V
+
+L_n: m of trunk from the supply to tap n; R_c: ohm/m; N_t: taps from the supply up to and with
+tap n (the first: 1); I_n: A of its nodes. Of the 5.00 V that a conductor may lose, 0.35 V is
+kept for the drops. On mixed cable L_n R_c is summed piece by piece.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import accumulate
+from typing import Final, Literal
+
+from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, MANUAL
+from labkit.fieldbus.devicenet.network import TOLERANCE, Network
+from labkit.fieldbus.devicenet.parts import NOMINAL_VOLTAGE, Drop, Tap
+from labkit.fieldbus.errors import PlanError
+from labkit.fieldbus.result import RuleResult
+
+TRUNK_DROP_LIMIT: Final = 4.65
+"""Volts either power conductor of the trunk may lose (ODVA PUB00027R1)."""
+CONDUCTOR_DROP_LIMIT: Final = 5.00
+"""Volts either power conductor may lose, drops included (ODVA PUB00027R1)."""
+
+SideName = Literal["left", "right"]
+
+
+@dataclass(frozen=True, slots=True)
+class FullRow:
+    """One tap in the sum: name, L_n in m, N_t, I_n in A, and its part of the drop in V."""
+
+    tap: str
+    distance: float
+    taps: int
+    current: float
+    drop: float
+
+
+@dataclass(frozen=True, slots=True)
+class FullSide:
+    """One side of the supply; rows go outwards from it. Units: V, A, m."""
+
+    side: SideName
+    rows: tuple[FullRow, ...]
+    length: float
+    cable_results: tuple[RuleResult, ...]
+
+    @property
+    def total(self) -> float:
+        """Volts lost along either conductor to the far end of this side."""
+        return sum(row.drop for row in self.rows)
+
+    @property
+    def trunk_current(self) -> float:
+        """Amperes that the supply sends into this side."""
+        return sum(row.current for row in self.rows)
+
+    @property
+    def drop_result(self) -> RuleResult:
+        """The drop against 4.65 V."""
+        where = f"{self.side} of the supply, at {self.rows[-1].tap}" if self.rows else self.side
+        return RuleResult(
+            rule="voltage drop of the trunk",
+            value=self.total,
+            limit=TRUNK_DROP_LIMIT,
+            unit="V",
+            where=where,
+            source=f"full calculation method, {MANUAL}",
+        )
+
+    @property
+    def results(self) -> tuple[RuleResult, ...]:
+        """The drop, then the current in each cable type; nothing where nothing is fed."""
+        return (self.drop_result, *self.cable_results) if self.rows else ()
+
+
+@dataclass(frozen=True, slots=True)
+class FullCalculation:
+    """The full calculation method with the supply at `supply_position` m."""
+
+    supply_position: float
+    left: FullSide
+    right: FullSide
+
+    @property
+    def sides(self) -> tuple[FullSide, FullSide]:
+        """Left and right of the supply."""
+        return (self.left, self.right)
+
+    @property
+    def limit(self) -> float:
+        """4.65 V."""
+        return TRUNK_DROP_LIMIT
+
+    @property
+    def worst(self) -> FullSide:
+        """The side with the larger drop."""
+        return max(self.sides, key=lambda side: side.total)
+
+    @property
+    def results(self) -> tuple[RuleResult, ...]:
+        """Every rule of both sides."""
+        return self.left.results + self.right.results
+
+    @property
+    def ok(self) -> bool:
+        """Whether every rule holds."""
+        return all(result.ok for result in self.results)
+
+
+@dataclass(frozen=True, slots=True)
+class ProfilePoint:
+    """A point of the trunk: m from its left end, V lost on each conductor, V from V+ to V-."""
+
+    position: float
+    conductor_drop: float
+    voltage: float
+
+
+def full_calculation(network: Network, supply_position: float | None = None) -> FullCalculation:
+    """The full calculation method for one supply; by default the plan's only one.
+
+    A tap at the supply's own position may be wired to either side of the power tap; it is counted
+    on the side where the plan then holds, or where the larger of the two drops is smaller.
+    `PlanError` without a supply, and on cable of unknown resistance.
+    """
+    position = _supply_position(network, supply_position)
+    at = [tap for tap in network.taps if abs(tap.position - position) <= TOLERANCE]
+    right_hand = _calculated(network, position, tie="right")
+    if not at:
+        return right_hand
+    left_hand = _calculated(network, position, tie="left")
+    return min(right_hand, left_hand, key=lambda full: (not full.ok, full.worst.total))
+
+
+def voltage_profile(
+    network: Network, supply_position: float | None = None
+) -> tuple[ProfilePoint, ...]:
+    """Drop and voltage along the trunk by the full calculation method, left to right.
+
+    One point at each trunk end, joint of segments, tap and the supply. The drop at a point is
+    the sum of I_n (R of the trunk shared with n + 0.005 ohm times the taps shared with n); at the
+    far end it is the total of `full_calculation`. The voltage is the supply's less twice the drop.
+    """
+    full = full_calculation(network, supply_position)
+    source = network.supplies[0].voltage if len(network.supplies) == 1 else NOMINAL_VOLTAGE
+    drops = {full.supply_position: 0.0}
+    for side in full.sides:
+        drops |= _side_profile(network, full.supply_position, side)
+    return tuple(
+        ProfilePoint(position, drop, source - 2 * drop) for position, drop in sorted(drops.items())
+    )
+
+
+def node_voltages(network: Network, supply_position: float | None = None) -> dict[str, float]:
+    """Volts from V+ to V- at each device by the full calculation method, drop cables included.
+
+    The drop cable's resistance is the planning value of its type; the published method leaves the
+    drops out and keeps 0.35 V for them.
+    """
+    profile = {point.position: point.voltage for point in voltage_profile(network, supply_position)}
+    volts: dict[str, float] = {}
+    for tap in network.taps:
+        nearest = min(profile, key=lambda position, at=tap.position: abs(position - at))
+        _feed(tap.drop, profile[nearest], volts)
+    return volts
+
+
+def _feed(drop: Drop, voltage: float, volts: dict[str, float]) -> None:
+    if drop.length > 0 and drop.nominal_current > 0:
+        resistance = drop.length * drop.type.planning_resistance()
+        voltage -= 2 * resistance * drop.nominal_current
+    volts.update((device.name, voltage) for device in drop.devices)
+    for branch in drop.branches:
+        _feed(branch, voltage, volts)
+
+
+def section_drop(loads: Iterable[tuple[float, float]], resistance: float) -> float:
+    """Volts of sum (L_n R_c + N_t 0.005 ohm) I_n for (L_n, I_n) pairs, one tap each.
+
+    L_n and `resistance` in any one unit of length (m and ohm/m, or ft and ohm/ft); I_n in A.
+    """
+    nearest_first = sorted(loads)
+    return sum(
+        (distance * resistance + taps * CONTACT_RESISTANCE) * current
+        for taps, (distance, current) in enumerate(nearest_first, start=1)
+    )
+
+
+def trunk_resistance(network: Network, start: float, end: float) -> float:
+    """Ohm of one power conductor of the trunk between two positions, without contacts."""
+    return sum(
+        length * segment.type.planning_resistance()
+        for segment, length in network.pieces(start, end)
+    )
+
+
+def _supply_position(network: Network, position: float | None) -> float:
+    if position is not None:
+        return network.on_trunk(position, "The supply")
+    if network.section_breaks:
+        raise PlanError(
+            "V+ of this plan is broken into sections; calculate each section for its own supply, "
+            "or say where one supply for the whole trunk is to stand."
+        )
+    return network.on_trunk(network.supply.position, "The supply")
+
+
+def _calculated(network: Network, position: float, tie: SideName) -> FullCalculation:
+    edge = position + (TOLERANCE if tie == "left" else -TOLERANCE)
+    left = [tap for tap in reversed(network.taps) if tap.position <= edge]
+    right = [tap for tap in network.taps if tap.position > edge]
+    return FullCalculation(
+        position,
+        _side(network, position, "left", left),
+        _side(network, position, "right", right),
+    )
+
+
+def _side(network: Network, supply: float, side: SideName, taps: Sequence[Tap]) -> FullSide:
+    rows = []
+    resistance, here = 0.0, supply
+    for count, tap in enumerate(taps, start=1):
+        resistance += trunk_resistance(network, here, tap.position)
+        here = tap.position
+        current = tap.drop.nominal_current
+        drop = (resistance + count * CONTACT_RESISTANCE) * current
+        rows.append(FullRow(tap.name, abs(here - supply), count, current, drop))
+    end = 0.0 if side == "left" else network.trunk_length
+    cables = _cable_results(network, supply, end, side, rows) if rows else ()
+    return FullSide(side, tuple(rows), abs(end - supply), cables)
+
+
+def _cable_results(
+    network: Network, supply: float, end: float, side: SideName, rows: Sequence[FullRow]
+) -> tuple[RuleResult, ...]:
+    """The current in each cable type where it is largest: at its point nearest to the supply."""
+    pieces = list(network.pieces(supply, end))
+    if end < supply:
+        pieces.reverse()
+    pieces = pieces or [(network.segments_at(supply)[0], 0.0)]
+    results: dict[str, RuleResult] = {}
+    near = 0.0
+    for segment, length in pieces:
+        if segment.cable not in results:
+            cable = segment.type
+            results[segment.cable] = RuleResult(
+                rule="trunk current",
+                value=sum(row.current for row in rows if row.distance > near or near == 0),
+                limit=cable.current_limit(),
+                unit="A",
+                where=f"{side} of the supply, {segment.cable} cable from {near:g} m off",
+                source=cable.source_of("max_trunk_current"),
+            )
+        near += length
+    return tuple(results.values())
+
+
+def _side_profile(network: Network, supply: float, side: FullSide) -> dict[float, float]:
+    """Drop by position on one side: a sweep outwards with the current that still flows there."""
+    outward = -1.0 if side.side == "left" else 1.0
+    stops = {bound: 0.0 for bound in network.bounds if (bound - supply) * outward > 0}
+    stops |= {supply + outward * row.distance: row.current for row in side.rows}
+    beyond = list(
+        accumulate(
+            (stops[stop] for stop in sorted(stops, key=lambda stop: abs(stop - supply))),
+            lambda rest, taken: rest - taken,
+            initial=side.trunk_current,
+        )
+    )
+    contacts = {supply + outward * row.distance for row in side.rows}
+    drops: dict[float, float] = {}
+    drop, here = 0.0, supply
+    for flowing, stop in zip(beyond, sorted(stops, key=lambda s: abs(s - supply)), strict=False):
+        contact = CONTACT_RESISTANCE if stop in contacts else 0.0
+        drop += (trunk_resistance(network, here, stop) + contact) * flowing
+        drops[stop] = drop
+        here = stop
+    return drops
