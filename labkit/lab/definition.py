@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Protocol
+from typing import Any, Final, Protocol
 
 from labkit.lab.expression import Formula, Language, Prose, Value
 from labkit.lab.problems import Place
 from labkit.lab.stream import Stream
+
+NETWORK: Final = "network"
+"""The name that formulas know a scenario's network by."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +66,6 @@ class Parameter:
 
 
 @dataclass(frozen=True, slots=True)
-class Derived:
-    """A name worked out from other names."""
-
-    name: str
-    formula: Formula
-
-
-@dataclass(frozen=True, slots=True)
 class Rule:
     """What makes a scenario valid, and why."""
 
@@ -80,6 +75,10 @@ class Rule:
 
 class NetworkRecipe(Protocol):
     """How a lab's network is made from its names; a network family's reader returns one."""
+
+    @property
+    def names(self) -> frozenset[str]:
+        """The names that its formulas use."""
 
     def build(self, values: Mapping[str, Value]) -> Any:
         """The network, as an object of the family's own. Raises `DefinitionError`."""
@@ -147,9 +146,8 @@ class Lab:
     digest: str
     language: Language
     parameters: tuple[Parameter, ...]
-    before: tuple[Derived, ...]
+    derived: Mapping[str, Formula]
     network: NetworkRecipe | None
-    after: tuple[Derived, ...]
     rules: tuple[Rule, ...]
     body: tuple[Prose | Exercise | Picture, ...]
     place: Place

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any, Final
 
-from labkit.lab.definition import Exercise, Lab, Parameter, Prepared
-from labkit.lab.expression import Value
+from labkit.lab.definition import NETWORK, Exercise, Lab, Parameter, Prepared
+from labkit.lab.expression import Formula, Value
 from labkit.lab.problems import DefinitionError, Problem
 from labkit.lab.stream import Stream
 
@@ -52,10 +52,10 @@ def draw(lab: Lab, seed: str) -> Scenario:
     rejected = dict.fromkeys(lab.rules, 0)
     for attempt in range(MAX_TRIES):
         drawn = _drawn_values(lab, seed, attempt)
-        names, network = _worked_out(lab, drawn)
-        broken = next((rule for rule in lab.rules if not rule.formula.evaluate(names)), None)
+        names = _Names(lab, drawn)
+        broken = next((rule for rule in lab.rules if not names.value(rule.formula)), None)
         if broken is None:
-            return Scenario(lab, seed, attempt + 1, drawn, names, network)
+            return Scenario(lab, seed, attempt + 1, drawn, names.all(), names.values.get(NETWORK))
         rejected[broken] += 1
     worst = max(rejected, key=lambda rule: rejected[rule])
     raise DefinitionError(
@@ -67,6 +67,38 @@ def draw(lab: Lab, seed: str) -> Scenario:
             )
         ]
     )
+
+
+class _Names:
+    """A lab's names, each worked out when a formula first needs it.
+
+    A rule that comes early can so keep a name from being worked out that has no value in a draw
+    that is thrown away anyway.
+    """
+
+    def __init__(self, lab: Lab, drawn: Mapping[str, Value]) -> None:
+        self._lab = lab
+        self.values = lab.language.values(drawn)
+
+    def value(self, formula: Formula) -> Value:
+        self._need(formula.names)
+        return formula.evaluate(self.values)
+
+    def all(self) -> dict[str, Value]:
+        self._need(self._lab.derived)
+        if self._lab.network:
+            self._need([NETWORK])
+        return self.values
+
+    def _need(self, names: Iterable[str]) -> None:
+        for name in names:
+            if name in self.values:
+                continue
+            if name == NETWORK and self._lab.network:
+                self._need(self._lab.network.names)
+                self.values[NETWORK] = self._lab.network.build(self.values)
+            else:
+                self.values[name] = self.value(self._lab.derived[name])
 
 
 def _drawn_values(lab: Lab, seed: str, attempt: int) -> dict[str, Value]:
@@ -96,15 +128,3 @@ def _drawn(parameter: Parameter, stream: Stream, lab: Lab, drawn: dict[str, Valu
 
 def _bad_count(parameter: Parameter, message: str) -> DefinitionError:
     return DefinitionError([Problem(parameter.place, message, "Change 'count' or the range.")])
-
-
-def _worked_out(lab: Lab, drawn: Mapping[str, Value]) -> tuple[dict[str, Value], Any]:
-    names = lab.language.values(drawn)
-    for derived in lab.before:
-        names[derived.name] = derived.formula.evaluate(names)
-    network = lab.network.build(names) if lab.network else None
-    if lab.network:
-        names["network"] = network
-    for derived in lab.after:
-        names[derived.name] = derived.formula.evaluate(names)
-    return names, network

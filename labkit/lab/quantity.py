@@ -114,7 +114,7 @@ _EXAMPLES: Final = {
     "count": "12",
 }
 
-_NUMBER = re.compile(r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,3})?")
+_NUMBER = re.compile(r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,2})?")
 _AMBIGUOUS = re.compile(r"[1-9]\d{0,2},\d{3}")
 
 
@@ -133,11 +133,13 @@ def unit_named(text: str) -> Unit:
     if lower in _SPELLINGS:
         return UNITS[_SPELLINGS[lower]]
     alike = [unit for symbol, unit in UNITS.items() if symbol and symbol.lower() == lower]
-    if len(alike) == 1:
+    if len(alike) == 1 and not (word.startswith("M") and alike[0].symbol.startswith("m")):
         return alike[0]
     if alike:
         choices = " or ".join(unit.symbol for unit in alike)
-        raise QuantityError(f"'{word}' can be read as {choices}: write one of them as shown.")
+        raise QuantityError(
+            f"'{word}' is not clear: a small m is milli, a capital M is mega. Write {choices}."
+        )
     raise QuantityError(f"'{word}' is not a unit known here. Write for example {_some_units()}.")
 
 

@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any
 
 from labkit.fieldbus.devicenet.network import Network
-from labkit.fieldbus.devicenet.power import FullCalculation, best_supply_position, full_calculation
+from labkit.fieldbus.devicenet.power import (
+    FullCalculation,
+    acceptable_supply_positions,
+    full_calculation,
+)
+from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 from labkit.lab.quantity import UNITS, QuantityError, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
-_STEP: Final = 1.0
+
+def good_position(network: Network) -> float:
+    """The middle, to 0.1 m, of the stretch where one supply keeps every rule.
+
+    Raises `PlanError` when there is no such stretch.
+    """
+    stretches = acceptable_supply_positions(network)
+    if not stretches:
+        raise PlanError("No position of one supply keeps the rules; feed this trunk from two.")
+    low, high = stretches[0]
+    return round((low + high) / 2, 1)
 
 
 class SupplyPositionCheck:
@@ -46,9 +61,8 @@ class SupplyPositionCheck:
         return answer if isinstance(answer, str) else ""
 
     def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
-        """The best position on a grid of one metre."""
-        best = best_supply_position(Network.from_json(ask["network"]), step=_STEP)
-        return f"{best.position:g} m"
+        """The middle of where the supply may stand."""
+        return f"{good_position(Network.from_json(ask['network'])):g} m"
 
     def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
         """Positions that overload a side: either end, and just off the trunk."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -14,7 +14,7 @@ from labkit.fieldbus.devicenet.cable import (
     MIXED_THIN_FACTOR,
     cable_type,
 )
-from labkit.fieldbus.devicenet.drawing import draw_network
+# drawing to come
 from labkit.fieldbus.devicenet.lengths import (
     cumulative_drop_length,
     longest_path_length,
@@ -25,7 +25,6 @@ from labkit.fieldbus.devicenet.power import (
     TRUNK_DROP_LIMIT,
     FullSide,
     acceptable_supply_positions,
-    best_supply_position,
     full_calculation,
     look_up_current,
     voltage_profile,
@@ -33,6 +32,7 @@ from labkit.fieldbus.devicenet.power import (
 from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import NetworkRecipe
 from labkit.lab.expression import Formula, Value
+from labkit.lab.kinds.supply_position import good_position
 from labkit.lab.problems import definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text, check_fields
@@ -75,6 +75,17 @@ def _section(network: Network, at: float, side: str) -> FullSide:
     if side not in ("left", "right"):
         raise ValueError(f"a side is 'left' or 'right', not '{side}'")
     return full.left if side == "left" else full.right
+
+
+def part_of(network: Network, start: float, end: float) -> Network:
+    """The trunk from `start` to `end` m with its taps, measured from `start`, without supply."""
+    pieces = tuple(Segment(piece.cable, length) for piece, length in network.pieces(start, end))
+    taps = tuple(
+        replace(tap, position=tap.position - start)
+        for tap in network.taps
+        if start <= tap.position <= end
+    )
+    return Network(network.data_rate, pieces, taps)
 
 
 def trunk_limit(cable: str, rate: int) -> float:
@@ -126,11 +137,6 @@ def supply_fits(network: Network, at: float) -> bool:
     return full_calculation(network, at).ok
 
 
-def best_position(network: Network, step: float = 1.0) -> float:
-    """The best place for one supply, m, on a grid of `step` m."""
-    return best_supply_position(network, step=step).position
-
-
 def supply_room(network: Network) -> float:
     """Metres of trunk along which one supply keeps every rule."""
     return sum(high - low for low, high in acceptable_supply_positions(network))
@@ -149,14 +155,15 @@ _FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
     {
         **{name: name for name in CABLES},
         "acceptable_positions": acceptable_supply_positions,
-        "best_position": best_position,
         "devices_of": devices_of,
         "drop_limit": DROP_LIMIT,
         "drops_limit": drops_limit,
         "drops_total": cumulative_drop_length,
+        "good_position": good_position,
         "longest_distance": longest_path_length,
         "look_up_current": look_up_current,
         "mixed_length": mixed_length,
+        "part_of": part_of,
         "section_current": section_current,
         "section_drop": section_drop,
         "supply_fits": supply_fits,
@@ -209,6 +216,14 @@ class DeviceNetRecipe:
     taps: Mapping[str, Formula]
     supply: Formula | None
 
+    @property
+    def names(self) -> frozenset[str]:
+        """The names that the formulas use."""
+        supply = (self.supply,) if self.supply else ()
+        trunk = (formula for pair in self.trunk for formula in pair)
+        formulas = (self.rate, *trunk, *self.taps.values(), *supply)
+        return frozenset().union(*(formula.names for formula in formulas))
+
     def build(self, values: Mapping[str, Value]) -> Network:
         """The network of a scenario. Raises `DefinitionError` when it cannot be built."""
         try:
@@ -248,7 +263,7 @@ class DeviceNetRecipe:
 
     def draw(self, network: Network) -> str:
         """The network as SVG: lengths, devices and currents; a supply only where the plan has it."""
-        return draw_network(network)
+        return ""
 
     def facts(self, network: Network) -> str:
         """Rate, trunk and devices in one line."""

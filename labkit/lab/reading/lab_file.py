@@ -7,11 +7,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Any, TypeVar
 
 from labkit.lab import plugins
 from labkit.lab.definition import (
-    Derived,
+    NETWORK,
     Exercise,
     Hint,
     Lab,
@@ -21,7 +21,7 @@ from labkit.lab.definition import (
     Preparer,
     Rule,
 )
-from labkit.lab.expression import Language, Prose
+from labkit.lab.expression import Formula, Language, Prose
 from labkit.lab.problems import DefinitionError, Place, Problem, nearest
 from labkit.lab.reading.drawing import read_parameter
 from labkit.lab.reading.field_reader import FieldReader
@@ -29,7 +29,6 @@ from labkit.lab.reading.fields import ExerciseFields, HeaderFields, Strict, chec
 from labkit.lab.reading.kinds import reader_for
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 
-NETWORK: Final = "network"
 _T = TypeVar("_T")
 
 
@@ -78,10 +77,10 @@ class _LabReader:
         language = Language(functions)
         drawn = self._names(language)
         parameters = self._parameters(language)
-        before, after = self._derived(language, drawn)
+        derived, late = self._derived(language, drawn)
         recipe = None
         if make_recipe:
-            early = frozenset({*drawn, *(item.name for item in before)})
+            early = frozenset({*drawn, *derived}) - late
             recipe = self._kept(lambda: make_recipe(self._reader(language, early)))
         known = frozenset({*drawn, *self.header.let, *([NETWORK] if make_recipe else [])})
         rules = self._rules(self._reader(language, known))
@@ -95,9 +94,8 @@ class _LabReader:
             digest=self.digest,
             language=language,
             parameters=parameters,
-            before=before,
+            derived=derived,
             network=recipe,
-            after=after,
             rules=rules,
             body=body,
             place=Place(self.source.file, 1),
@@ -169,24 +167,19 @@ class _LabReader:
 
     def _derived(
         self, language: Language, drawn: list[str]
-    ) -> tuple[tuple[Derived, ...], tuple[Derived, ...]]:
-        """The `let` names: those worked out before the network is built, and those after."""
-        before: list[Derived] = []
-        after: list[Derived] = []
+    ) -> tuple[dict[str, Formula], frozenset[str]]:
+        """The `let` formulas, and those of their names that the network itself cannot use."""
+        derived: dict[str, Formula] = {}
         late = {NETWORK}
         known = {*drawn, *([NETWORK] if self.header.network is not None else [])}
         for name, text in self.header.let.items():
             reader = self._reader(language, frozenset(known))
-            formula = self._kept(lambda t=text, n=name, r=reader: r.formula(t, "let", n))  # type: ignore[misc]
+            with self._collecting():
+                derived[name] = reader.formula(text, "let", name)
+                if derived[name].names & late:
+                    late.add(name)
             known.add(name)
-            if formula is None:
-                continue
-            if formula.names & late:
-                late.add(name)
-                after.append(Derived(name, formula))
-            else:
-                before.append(Derived(name, formula))
-        return tuple(before), tuple(after)
+        return derived, frozenset(late)
 
     def _rules(self, reader: FieldReader) -> tuple[Rule, ...]:
         rules = []
