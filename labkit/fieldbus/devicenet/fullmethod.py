@@ -11,7 +11,6 @@ kept for the drops. On mixed cable L_n R_c is summed piece by piece.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import accumulate
 from typing import Final, Literal
 
 from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, MANUAL
@@ -164,9 +163,13 @@ def node_voltages(network: Network, supply_position: float | None = None) -> dic
     profile = {point.position: point.voltage for point in voltage_profile(network, supply_position)}
     volts: dict[str, float] = {}
     for tap in network.taps:
-        nearest = min(profile, key=lambda position, at=tap.position: abs(position - at))
+        nearest = _nearest(profile, tap.position)
         _feed(tap.drop, profile[nearest], volts)
     return volts
+
+
+def _nearest(positions: Iterable[float], position: float) -> float:
+    return min(positions, key=lambda other: abs(other - position))
 
 
 def _feed(drop: Drop, voltage: float, volts: dict[str, float]) -> None:
@@ -262,21 +265,14 @@ def _cable_results(
 def _side_profile(network: Network, supply: float, side: FullSide) -> dict[float, float]:
     """Drop by position on one side: a sweep outwards with the current that still flows there."""
     outward = -1.0 if side.side == "left" else 1.0
-    stops = {bound: 0.0 for bound in network.bounds if (bound - supply) * outward > 0}
-    stops |= {supply + outward * row.distance: row.current for row in side.rows}
-    beyond = list(
-        accumulate(
-            (stops[stop] for stop in sorted(stops, key=lambda stop: abs(stop - supply))),
-            lambda rest, taken: rest - taken,
-            initial=side.trunk_current,
-        )
-    )
-    contacts = {supply + outward * row.distance for row in side.rows}
+    taken = {supply + outward * row.distance: row.current for row in side.rows}
+    stops = {*taken, *(bound for bound in network.bounds if (bound - supply) * outward > 0)}
     drops: dict[float, float] = {}
-    drop, here = 0.0, supply
-    for flowing, stop in zip(beyond, sorted(stops, key=lambda s: abs(s - supply)), strict=False):
-        contact = CONTACT_RESISTANCE if stop in contacts else 0.0
+    drop, here, flowing = 0.0, supply, side.trunk_current
+    for stop in sorted(stops, key=lambda stop: abs(stop - supply)):
+        contact = CONTACT_RESISTANCE if stop in taken else 0.0
         drop += (trunk_resistance(network, here, stop) + contact) * flowing
         drops[stop] = drop
+        flowing -= taken.get(stop, 0.0)
         here = stop
     return drops
