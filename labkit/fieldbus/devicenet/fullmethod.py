@@ -16,6 +16,7 @@ from typing import Final, Literal
 from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, MANUAL
 from labkit.fieldbus.devicenet.network import TOLERANCE, Network
 from labkit.fieldbus.devicenet.parts import NOMINAL_VOLTAGE, Drop, Tap
+from labkit.fieldbus.devicenet.sections import Section, sections_of, whole_trunk
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 
@@ -122,16 +123,33 @@ class ProfilePoint:
 def full_calculation(network: Network, supply_position: float | None = None) -> FullCalculation:
     """The full calculation method for one supply; by default the plan's only one.
 
+    With `supply_position` (m) one supply there feeds the whole trunk, whatever the plan has.
     A tap at the supply's own position may be wired to either side of the power tap; it is counted
     on the side where the plan then holds, or where the larger of the two drops is smaller.
-    `PlanError` without a supply, and on cable of unknown resistance.
+    `PlanError` without a supply, with several, with unfed taps, and on cable of unknown
+    resistance.
     """
-    position = _supply_position(network, supply_position)
-    at = [tap for tap in network.taps if abs(tap.position - position) <= TOLERANCE]
-    right_hand = _calculated(network, position, tie="right")
-    if not at:
+    if supply_position is not None:
+        position = network.on_trunk(supply_position, "The supply")
+        return calculate_section(network, whole_trunk(network), position)
+    supply = network.supply
+    sections = sections_of(network)
+    unfed = [tap.name for section in sections if not section.supplies for tap in section.taps]
+    if unfed:
+        raise PlanError(
+            f"V+ is cut, so that the one supply does not feed {', '.join(unfed)}; give that "
+            "section a supply or take the cut out."
+        )
+    fed = next(section for section in sections if section.supplies)
+    return calculate_section(network, fed, supply.position)
+
+
+def calculate_section(network: Network, section: Section, position: float) -> FullCalculation:
+    """The full calculation method for one section fed by one supply at `position` m."""
+    right_hand = _calculated(network, section, position, tie="right")
+    if not any(abs(tap.position - position) <= TOLERANCE for tap in section.taps):
         return right_hand
-    left_hand = _calculated(network, position, tie="left")
+    left_hand = _calculated(network, section, position, tie="left")
     return min(right_hand, left_hand, key=lambda full: (not full.ok, full.worst.total))
 
 
@@ -201,29 +219,22 @@ def trunk_resistance(network: Network, start: float, end: float) -> float:
     )
 
 
-def _supply_position(network: Network, position: float | None) -> float:
-    if position is not None:
-        return network.on_trunk(position, "The supply")
-    if network.section_breaks:
-        raise PlanError(
-            "V+ of this plan is broken into sections; calculate each section for its own supply, "
-            "or say where one supply for the whole trunk is to stand."
-        )
-    return network.on_trunk(network.supply.position, "The supply")
-
-
-def _calculated(network: Network, position: float, tie: SideName) -> FullCalculation:
+def _calculated(
+    network: Network, section: Section, position: float, tie: SideName
+) -> FullCalculation:
     edge = position + (TOLERANCE if tie == "left" else -TOLERANCE)
-    left = [tap for tap in reversed(network.taps) if tap.position <= edge]
-    right = [tap for tap in network.taps if tap.position > edge]
+    left = [tap for tap in reversed(section.taps) if tap.position <= edge]
+    right = [tap for tap in section.taps if tap.position > edge]
     return FullCalculation(
         position,
-        _side(network, position, "left", left),
-        _side(network, position, "right", right),
+        _side(network, section, position, "left", left),
+        _side(network, section, position, "right", right),
     )
 
 
-def _side(network: Network, supply: float, side: SideName, taps: Sequence[Tap]) -> FullSide:
+def _side(
+    network: Network, section: Section, supply: float, side: SideName, taps: Sequence[Tap]
+) -> FullSide:
     rows = []
     resistance, here = 0.0, supply
     for count, tap in enumerate(taps, start=1):
@@ -232,7 +243,7 @@ def _side(network: Network, supply: float, side: SideName, taps: Sequence[Tap]) 
         current = tap.drop.nominal_current
         drop = (resistance + count * CONTACT_RESISTANCE) * current
         rows.append(FullRow(tap.name, abs(here - supply), count, current, drop))
-    end = 0.0 if side == "left" else network.trunk_length
+    end = section.start if side == "left" else section.end
     cables = _cable_results(network, supply, end, side, rows) if rows else ()
     return FullSide(side, tuple(rows), abs(end - supply), cables)
 
