@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
+from labkit.fieldbus.devicenet.quantities import number
 from labkit.fieldbus.errors import PlanError
 
 MANUAL: Final = "ODVA, Planning and Installation Manual, DeviceNet Cable System, PUB00027R1"
@@ -28,6 +29,10 @@ CUMULATIVE_DROP_LIMIT: Final[Mapping[int, float]] = MappingProxyType(
 """Most metres of drop cable in a network, by data rate in kbit/s (ODVA PUB00027R1)."""
 MIXED_THIN_FACTOR: Final[Mapping[int, float]] = MappingProxyType({125: 5.0, 250: 2.5, 500: 1.0})
 """Metres of thick that a metre of thin stands for in a mixed trunk, by rate (ODVA PUB00027R1)."""
+DROP_CURRENT_FACTOR: Final = 4.57
+"""A·m: a drop of L m carries at most 4.57 / L (ODVA PUB00027R1)."""
+MAX_DROP_CURRENT: Final = 3.0
+"""A that a drop never exceeds (ODVA PUB00027R1)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,3 +131,14 @@ def data_rate(value: object) -> int:
     if isinstance(value, int) and not isinstance(value, bool) and value in DATA_RATES:
         return value
     raise PlanError(f"The data rate is {value!r}; it must be 125, 250 or 500 kbit/s.")
+
+
+def drop_current_limit(length: float) -> float:
+    """Most amperes of a drop, I <= 4.57 / L and never over 3 A (ODVA PUB00027R1).
+
+    `length`: m from the tap to the drop's furthest node; the current is that of all its nodes.
+    """
+    metres = number(length, "The length of a drop", "m")
+    if metres * MAX_DROP_CURRENT <= DROP_CURRENT_FACTOR:
+        return MAX_DROP_CURRENT
+    return DROP_CURRENT_FACTOR / metres

@@ -11,12 +11,12 @@ kept for the drops. On mixed cable L_n R_c is summed piece by piece.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import accumulate
 from typing import Final, Literal
 
 from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, MANUAL
 from labkit.fieldbus.devicenet.network import TOLERANCE, Network
 from labkit.fieldbus.devicenet.parts import NOMINAL_VOLTAGE, Drop, Tap
+from labkit.fieldbus.devicenet.sections import Section, sections_of, whole_trunk
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 
@@ -123,16 +123,33 @@ class ProfilePoint:
 def full_calculation(network: Network, supply_position: float | None = None) -> FullCalculation:
     """The full calculation method for one supply; by default the plan's only one.
 
+    With `supply_position` (m) one supply there feeds the whole trunk, whatever the plan has.
     A tap at the supply's own position may be wired to either side of the power tap; it is counted
     on the side where the plan then holds, or where the larger of the two drops is smaller.
-    `PlanError` without a supply, and on cable of unknown resistance.
+    `PlanError` without a supply, with several, with unfed taps, and on cable of unknown
+    resistance.
     """
-    position = _supply_position(network, supply_position)
-    at = [tap for tap in network.taps if abs(tap.position - position) <= TOLERANCE]
-    right_hand = _calculated(network, position, tie="right")
-    if not at:
+    if supply_position is not None:
+        position = network.on_trunk(supply_position, "The supply")
+        return calculate_section(network, whole_trunk(network), position)
+    supply = network.supply
+    sections = sections_of(network)
+    unfed = [tap.name for section in sections if not section.supplies for tap in section.taps]
+    if unfed:
+        raise PlanError(
+            f"V+ is cut, so that the one supply does not feed {', '.join(unfed)}; give that "
+            "section a supply or take the cut out."
+        )
+    fed = next(section for section in sections if section.supplies)
+    return calculate_section(network, fed, supply.position)
+
+
+def calculate_section(network: Network, section: Section, position: float) -> FullCalculation:
+    """The full calculation method for one section fed by one supply at `position` m."""
+    right_hand = _calculated(network, section, position, tie="right")
+    if not any(abs(tap.position - position) <= TOLERANCE for tap in section.taps):
         return right_hand
-    left_hand = _calculated(network, position, tie="left")
+    left_hand = _calculated(network, section, position, tie="left")
     return min(right_hand, left_hand, key=lambda full: (not full.ok, full.worst.total))
 
 
@@ -164,9 +181,13 @@ def node_voltages(network: Network, supply_position: float | None = None) -> dic
     profile = {point.position: point.voltage for point in voltage_profile(network, supply_position)}
     volts: dict[str, float] = {}
     for tap in network.taps:
-        nearest = min(profile, key=lambda position, at=tap.position: abs(position - at))
+        nearest = _nearest(profile, tap.position)
         _feed(tap.drop, profile[nearest], volts)
     return volts
+
+
+def _nearest(positions: Iterable[float], position: float) -> float:
+    return min(positions, key=lambda other: abs(other - position))
 
 
 def _feed(drop: Drop, voltage: float, volts: dict[str, float]) -> None:
@@ -198,29 +219,22 @@ def trunk_resistance(network: Network, start: float, end: float) -> float:
     )
 
 
-def _supply_position(network: Network, position: float | None) -> float:
-    if position is not None:
-        return network.on_trunk(position, "The supply")
-    if network.section_breaks:
-        raise PlanError(
-            "V+ of this plan is broken into sections; calculate each section for its own supply, "
-            "or say where one supply for the whole trunk is to stand."
-        )
-    return network.on_trunk(network.supply.position, "The supply")
-
-
-def _calculated(network: Network, position: float, tie: SideName) -> FullCalculation:
+def _calculated(
+    network: Network, section: Section, position: float, tie: SideName
+) -> FullCalculation:
     edge = position + (TOLERANCE if tie == "left" else -TOLERANCE)
-    left = [tap for tap in reversed(network.taps) if tap.position <= edge]
-    right = [tap for tap in network.taps if tap.position > edge]
+    left = [tap for tap in reversed(section.taps) if tap.position <= edge]
+    right = [tap for tap in section.taps if tap.position > edge]
     return FullCalculation(
         position,
-        _side(network, position, "left", left),
-        _side(network, position, "right", right),
+        _side(network, section, position, "left", left),
+        _side(network, section, position, "right", right),
     )
 
 
-def _side(network: Network, supply: float, side: SideName, taps: Sequence[Tap]) -> FullSide:
+def _side(
+    network: Network, section: Section, supply: float, side: SideName, taps: Sequence[Tap]
+) -> FullSide:
     rows = []
     resistance, here = 0.0, supply
     for count, tap in enumerate(taps, start=1):
@@ -229,7 +243,7 @@ def _side(network: Network, supply: float, side: SideName, taps: Sequence[Tap]) 
         current = tap.drop.nominal_current
         drop = (resistance + count * CONTACT_RESISTANCE) * current
         rows.append(FullRow(tap.name, abs(here - supply), count, current, drop))
-    end = 0.0 if side == "left" else network.trunk_length
+    end = section.start if side == "left" else section.end
     cables = _cable_results(network, supply, end, side, rows) if rows else ()
     return FullSide(side, tuple(rows), abs(end - supply), cables)
 
@@ -262,21 +276,14 @@ def _cable_results(
 def _side_profile(network: Network, supply: float, side: FullSide) -> dict[float, float]:
     """Drop by position on one side: a sweep outwards with the current that still flows there."""
     outward = -1.0 if side.side == "left" else 1.0
-    stops = {bound: 0.0 for bound in network.bounds if (bound - supply) * outward > 0}
-    stops |= {supply + outward * row.distance: row.current for row in side.rows}
-    beyond = list(
-        accumulate(
-            (stops[stop] for stop in sorted(stops, key=lambda stop: abs(stop - supply))),
-            lambda rest, taken: rest - taken,
-            initial=side.trunk_current,
-        )
-    )
-    contacts = {supply + outward * row.distance for row in side.rows}
+    taken = {supply + outward * row.distance: row.current for row in side.rows}
+    stops = {*taken, *(bound for bound in network.bounds if (bound - supply) * outward > 0)}
     drops: dict[float, float] = {}
-    drop, here = 0.0, supply
-    for flowing, stop in zip(beyond, sorted(stops, key=lambda s: abs(s - supply)), strict=False):
-        contact = CONTACT_RESISTANCE if stop in contacts else 0.0
+    drop, here, flowing = 0.0, supply, side.trunk_current
+    for stop in sorted(stops, key=lambda stop: abs(stop - supply)):
+        contact = CONTACT_RESISTANCE if stop in taken else 0.0
         drop += (trunk_resistance(network, here, stop) + contact) * flowing
         drops[stop] = drop
+        flowing -= taken.get(stop, 0.0)
         here = stop
     return drops

@@ -1,0 +1,167 @@
+"""Voltages in a tree of cable fed from its root, and from other places, by a sweep up and down.
+
+The numbers only: nodes, resistances, loads. V+ and V- run side by side and carry the same current,
+so one tree with the resistance of both in each edge gives the voltage between them.
+
+One source and constant currents: the current of an edge is the sum of the loads beyond it
+(Kirchhoff), and the voltage falls by resistance times current (Ohm). Otherwise each node is
+eliminated into its parent, leaves first, which leaves no fill in a tree. For node c with
+conductance g and injected current j, behind resistance r:
+
+    g_parent += g / (1 + r g),   j_parent += j / (1 + r g),   u_c = (u_parent + r j) / (1 + r g)
+
+Constant-power loads i = P / u are solved by Newton's method from above: the tangent of P / u lies
+under it, so every step overrates the voltages, and they fall towards the highest solution. If a
+step cannot be taken from such an upper bound (a pivot is not positive, or a voltage falls to 0),
+no voltages satisfy the loads at all.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from labkit.fieldbus.devicenet.quantities import number, whole
+from labkit.fieldbus.errors import PlanError
+
+STEPS: Final = 200
+SETTLED: Final = 1e-7
+"""Volts of change after which Newton's method is done: the next change is about its square."""
+
+
+class LoadsCannotBeFedError(PlanError):
+    """The constant-power loads want more than the cable can bring: no voltages exist."""
+
+
+@dataclass(frozen=True, slots=True)
+class FeedTree:
+    """Node 0 is the root; `parents[i]` < i feeds node i through `resistances[i]` ohm (> 0).
+
+    `parents[0]` and `resistances[0]` are 0. Resistances are those of V+ and V- together.
+    """
+
+    parents: tuple[int, ...]
+    resistances: tuple[float, ...]
+    _up: tuple[tuple[int, int], ...] = field(init=False, repr=False, compare=False)
+    _down: tuple[tuple[int, int, float], ...] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        if not self.parents or len(self.parents) != len(self.resistances):
+            raise PlanError("A feed tree needs a parent and a resistance for each node.")
+        for node in range(1, len(self.parents)):
+            whole(self.parents[node], f"The parent of node {node}", 0, node - 1)
+            what = f"The resistance of edge {node}"
+            number(self.resistances[node], what, "ohm", above=True)
+        down = tuple(
+            (node, self.parents[node], self.resistances[node])
+            for node in range(1, len(self.parents))
+        )
+        object.__setattr__(self, "_down", down)
+        object.__setattr__(self, "_up", tuple((node, up) for node, up, _ in reversed(down)))
+
+    def __len__(self) -> int:
+        return len(self.parents)
+
+    def sweep(self, source: float, loads: Sequence[float]) -> tuple[list[float], list[float]]:
+        """(volts of each node, amperes of the edge into it) with only the root fed.
+
+        `source` V at the root, `loads` A of each node. The root's edge is what the source gives.
+        """
+        flows = list(loads)
+        for node, parent in self._up:
+            flows[parent] += flows[node]
+        volts = [source] * len(flows)
+        for node, parent, resistance in self._down:
+            volts[node] = volts[parent] - resistance * flows[node]
+        return volts, flows
+
+    def solve(
+        self,
+        sources: Mapping[int, float],
+        loads: Sequence[float],
+        powers: Mapping[int, float] | None = None,
+    ) -> tuple[list[float], list[float]]:
+        """(volts of each node, amperes of the edge into it) with any node fed.
+
+        `sources`: V held at a node. `loads`: constant A of each node. `powers`: constant W.
+        The root's edge carries 0 A unless the root is a source. `PlanError` without a source;
+        `LoadsCannotBeFedError` when the powers cannot be brought.
+        """
+        if not sources:
+            raise PlanError("Nothing feeds this part of the network; give it a supply.")
+        wanted = {node: power for node, power in (powers or {}).items() if power > 0}
+        if not wanted:
+            if len(sources) == 1 and 0 in sources:
+                return self.sweep(sources[0], loads)
+            return self._eliminated(sources, loads, {}, [])
+        volts = [max(sources.values())] * len(self.parents)
+        for _ in range(STEPS):
+            found, flows = self._eliminated(sources, loads, wanted, volts)
+            if min(found[node] for node in wanted) <= 0:
+                break
+            change = max(abs(found[node] - volts[node]) for node in wanted)
+            volts = found
+            if change < SETTLED:
+                return volts, flows
+        raise _cannot_be_fed(wanted)
+
+    def _eliminated(
+        self,
+        sources: Mapping[int, float],
+        loads: Sequence[float],
+        powers: Mapping[int, float],
+        guess: Sequence[float],
+    ) -> tuple[list[float], list[float]]:
+        """One exact solution with each power load replaced by its tangent at `guess`."""
+        count = len(self.parents)
+        inject = [-load for load in loads]
+        conduct = [0.0] * count
+        for node, power in powers.items():
+            volts = guess[node]
+            inject[node] -= 2 * power / volts
+            conduct[node] -= power / (volts * volts)
+        shrink = [1.0] * count
+        for node, parent, resistance in reversed(self._down):
+            if node in sources:
+                conduct[parent] += 1 / resistance
+                inject[parent] += sources[node] / resistance
+                continue
+            part = 1 + resistance * conduct[node]
+            if part <= 0:
+                raise _cannot_be_fed(powers)
+            shrink[node] = part
+            conduct[parent] += conduct[node] / part
+            inject[parent] += inject[node] / part
+        return self._back(sources, powers, inject, conduct, shrink)
+
+    def _back(
+        self,
+        sources: Mapping[int, float],
+        powers: Mapping[int, float],
+        inject: Sequence[float],
+        conduct: Sequence[float],
+        shrink: Sequence[float],
+    ) -> tuple[list[float], list[float]]:
+        """Volts and edge currents from the root outwards."""
+        if 0 not in sources and conduct[0] <= 0:
+            raise _cannot_be_fed(powers)
+        root = sources[0] if 0 in sources else inject[0] / conduct[0]
+        volts = [root] * len(inject)
+        flows = [0.0] * len(inject)
+        for node, parent, resistance in self._down:
+            if node in sources:
+                volts[node] = sources[node]
+                flows[node] = (volts[parent] - volts[node]) / resistance
+                continue
+            volts[node] = (volts[parent] + resistance * inject[node]) / shrink[node]
+            flows[node] = conduct[node] * volts[node] - inject[node]
+        if 0 in sources:
+            flows[0] = conduct[0] * root - inject[0]
+        return volts, flows
+
+
+def _cannot_be_fed(powers: Mapping[int, float]) -> LoadsCannotBeFedError:
+    return LoadsCannotBeFedError(
+        f"The devices of constant power want {sum(powers.values()):g} W, more than this cable can "
+        "bring: as the voltage falls they draw more current, and no voltage satisfies them all. "
+        "Move the supply nearer, use heavier cable or add a supply."
+    )
