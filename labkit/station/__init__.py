@@ -1,1 +1,16 @@
-""""""
+"""What runs at a trainee's laptop: widgets, the answer journal, packing a hand-in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from labkit.station.workbook import Workbook
+
+
+def open_workbook(task_file: str) -> Workbook:
+    """Open the workbook whose task file lies beside the notebook; the notebook calls this."""
+    # The widgets are loaded only where a notebook shows them, not for packing or reading hand-ins.
+    from labkit.station.workbook import Workbook
+
+    return Workbook.open(task_file)

@@ -1,1 +1,44 @@
-""""""
+"""From a lab and a scenario to the two files a trainee gets: the workbook and its task file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import orjson
+
+from labkit.lab.draw import Scenario
+from labkit.lab.formats import TASK_ENDING
+from labkit.workbook.notebook import WORKBOOK_METADATA, notebook_data
+from labkit.workbook.task import task_data
+
+__all__ = ["WORKBOOK_METADATA", "WorkbookFiles", "notebook_data", "task_data"]
+
+
+@dataclass(frozen=True, slots=True)
+class WorkbookFiles:
+    """The bytes of a workbook and of its task file, and their names."""
+
+    notebook_name: str
+    notebook: bytes
+    task_name: str
+    task: bytes
+
+    @staticmethod
+    def of(scenario: Scenario, task: dict[str, Any]) -> WorkbookFiles:
+        """Build both files. `task` is what `task_data` returns for this scenario."""
+        stem = scenario.lab.id
+        task_name = f"{stem}{TASK_ENDING}"
+        notebook = notebook_data(scenario, task, task_file=task_name)
+        return WorkbookFiles(
+            f"{stem}.ipynb",
+            orjson.dumps(notebook, option=orjson.OPT_INDENT_2),
+            task_name,
+            orjson.dumps(task, option=orjson.OPT_INDENT_2),
+        )
+
+    def write(self, folder: Path) -> None:
+        """Write both files into `folder`."""
+        (folder / self.task_name).write_bytes(self.task)
+        (folder / self.notebook_name).write_bytes(self.notebook)

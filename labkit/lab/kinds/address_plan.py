@@ -25,10 +25,17 @@ class AddressPlanCheck:
     keeps every rule.
     """
 
+    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+        """Nothing filled in."""
+        if isinstance(answer, dict) and any(_typed(answer, device) for device in ask["devices"]):
+            return ""
+        return "No address is filled in yet."
+
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
         """Which rule fails, at which device."""
-        if not isinstance(answer, dict) or not any(_typed(answer, d) for d in ask["devices"]):
-            return unreadable("No address is filled in yet.")
+        sentence = self.unreadable(ask, answer)
+        if sentence:
+            return unreadable(sentence)
         taken = {int(address): by for address, by in key["taken"].items()}
         problems = check_addresses(
             [(device, _address(_typed(answer, device))) for device in ask["devices"]],

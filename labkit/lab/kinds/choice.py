@@ -13,10 +13,16 @@ class ChoiceCheck:
     Options are lettered in drawn order; `slips` leads from the letter to the option's own name.
     """
 
+    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+        """No option chosen."""
+        known = answer in [option["id"] for option in ask["options"]]
+        return "" if known else "Choose one of the options."
+
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
         """Right, or what the chosen option overlooks."""
-        if answer not in [option["id"] for option in ask["options"]]:
-            return unreadable("Choose one of the options.")
+        sentence = self.unreadable(ask, answer)
+        if sentence:
+            return unreadable(sentence)
         if answer == key["right"]:
             return Verdict(1.0, "Right.")
         return Verdict(0.0, key["tell"][answer], key["slips"][answer])

@@ -19,15 +19,23 @@ class QuantityCheck:
     Value, tolerance and slips count the unit of `ask`.
     """
 
+    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+        """No number, no unit, or a unit of something else."""
+        if not isinstance(answer, str):
+            return "Write a number and a unit."
+        try:
+            read_quantity(answer, UNITS[ask["unit"]])
+        except QuantityError as error:
+            return str(error)
+        return ""
+
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
         """Right within the tolerance; otherwise the slip that fits, or a word on the number."""
-        if not isinstance(answer, str):
-            return unreadable("Write a number and a unit.")
+        sentence = self.unreadable(ask, answer)
+        if sentence:
+            return unreadable(sentence)
         unit = UNITS[ask["unit"]]
-        try:
-            given = read_quantity(answer, unit).to(unit)
-        except QuantityError as error:
-            return unreadable(str(error))
+        given = read_quantity(answer, unit).to(unit)
         right, tolerance = key["value"], key["tolerance"]
         if _within(given, right, tolerance):
             return Verdict(1.0, f"Right: {self._written(key, right, unit)}.")

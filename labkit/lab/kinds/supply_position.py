@@ -34,15 +34,23 @@ class SupplyPositionCheck:
     An answer is a length from the left end of the trunk, as typed: "85 m".
     """
 
+    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+        """Not a length."""
+        if not isinstance(answer, str):
+            return "Write a position in metres from the left end, for example 85 m."
+        try:
+            read_quantity(answer, UNITS["m"])
+        except QuantityError as error:
+            return str(error)
+        return ""
+
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:  # noqa: ARG002
         """Every rule of the full calculation method, on both sides of the chosen position."""
-        if not isinstance(answer, str):
-            return unreadable("Write a position in metres from the left end, for example 85 m.")
+        sentence = self.unreadable(ask, answer)
+        if sentence:
+            return unreadable(sentence)
         network = Network.from_json(ask["network"])
-        try:
-            position = read_quantity(answer, UNITS["m"]).to(UNITS["m"])
-        except QuantityError as error:
-            return unreadable(str(error))
+        position = read_quantity(answer, UNITS["m"]).to(UNITS["m"])
         if not 0 <= position <= network.trunk_length:
             return Verdict(
                 0.0,

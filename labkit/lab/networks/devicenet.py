@@ -14,7 +14,7 @@ from labkit.fieldbus.devicenet.cable import (
     MIXED_THIN_FACTOR,
     cable_type,
 )
-# drawing to come
+from labkit.fieldbus.devicenet.drawing import draw_network
 from labkit.fieldbus.devicenet.lengths import (
     cumulative_drop_length,
     longest_path_length,
@@ -263,7 +263,7 @@ class DeviceNetRecipe:
 
     def draw(self, network: Network) -> str:
         """The network as SVG: lengths, devices and currents; a supply only where the plan has it."""
-        return ""
+        return draw_network(network)
 
     def facts(self, network: Network) -> str:
         """Rate, trunk and devices in one line."""

@@ -1,0 +1,124 @@
+"""The answer journal: an append-only file of one JSON object a line.
+
+Each entry is on disk (fsync) before `append` returns. A torn last line, as a power cut leaves it,
+is closed before the next entry, and is reported on reading instead of swallowing what follows.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final
+
+MAX_ANSWER: Final = 20_000
+"""Characters of JSON that one answer may take."""
+
+OPENED: Final = "opened"
+ANSWER: Final = "answer"
+HINT: Final = "hint"
+HANDED_IN: Final = "handed in"
+
+
+@dataclass(frozen=True, slots=True)
+class JournalText:
+    """A journal as read: its entries in order, and how many lines could not be read."""
+
+    entries: tuple[dict[str, Any], ...]
+    unreadable: int
+
+
+@dataclass(frozen=True, slots=True)
+class ExerciseRecord:
+    """What a journal says of one exercise: the last answer, how many, when, hints taken."""
+
+    answer: Any = None
+    answered: bool = False
+    at: str = ""
+    tries: int = 0
+    hints: int = 0
+    answers: tuple[Any, ...] = field(default=())
+
+
+class Journal:
+    """The journal file of one workbook at one station."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._session = secrets.token_hex(4)
+
+    def append(self, event: str, **details: Any) -> dict[str, Any]:
+        """Write one entry and wait until it is on disk. Raises `OSError`, `ValueError` (too long)."""
+        entry = {"at": now(), "session": self._session, "event": event, **details}
+        line = json.dumps(entry, ensure_ascii=False, separators=(",", ":"))
+        if len(line) > MAX_ANSWER:
+            raise ValueError(f"The answer is longer than {MAX_ANSWER} characters.")
+        with self.path.open("a+b") as file:
+            if file.seek(0, os.SEEK_END):
+                file.seek(-1, os.SEEK_END)
+                if file.read(1) != b"\n":
+                    file.write(b"\n")
+            file.write(line.encode() + b"\n")
+            file.flush()
+            os.fsync(file.fileno())
+        return entry
+
+    def read(self) -> JournalText:
+        """Everything written so far; nothing when the file is not there yet."""
+        try:
+            return parse(self.path.read_bytes())
+        except FileNotFoundError:
+            return JournalText((), 0)
+
+
+def parse(data: bytes) -> JournalText:
+    """Read a journal's bytes; lines that are not entries are counted, not raised."""
+    entries, unreadable = [], 0
+    for line in data.split(b"\n"):
+        if not line.strip():
+            continue
+        try:
+            entry = json.loads(line)
+        except (ValueError, RecursionError):
+            entry = None
+        if isinstance(entry, dict) and isinstance(entry.get("event"), str):
+            entries.append(entry)
+        else:
+            unreadable += 1
+    return JournalText(tuple(entries), unreadable)
+
+
+def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
+    """The record of each exercise that a journal mentions; the last answer counts."""
+    found: dict[str, dict[str, Any]] = {}
+    for entry in entries:
+        exercise = entry.get("exercise")
+        if not isinstance(exercise, str):
+            continue
+        here = found.setdefault(exercise, {"answers": [], "hints": 0, "at": ""})
+        if entry.get("event") == ANSWER and "answer" in entry:
+            here["answers"].append(entry["answer"])
+            here["at"] = str(entry.get("at", ""))
+        elif entry.get("event") == HINT:
+            number = entry.get("hint")
+            here["hints"] = max(here["hints"], number if isinstance(number, int) else 0)
+    return {
+        exercise: ExerciseRecord(
+            answer=here["answers"][-1] if here["answers"] else None,
+            answered=bool(here["answers"]),
+            at=here["at"],
+            tries=len(here["answers"]),
+            hints=here["hints"],
+            answers=tuple(here["answers"]),
+        )
+        for exercise, here in found.items()
+    }
+
+
+def now() -> str:
+    """The time as ISO 8601 in UTC, to the second."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

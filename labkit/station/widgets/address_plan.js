@@ -1,0 +1,60 @@
+function build(root, { shown, changed, settled }) {
+  const { devices, limit } = shown.ask;
+  const inputs = new Map();
+  const rows = devices.map((device) => {
+    const input = element("input", {
+      type: "text",
+      inputmode: "numeric",
+      class: "lk-input lk-address",
+      maxlength: 5,
+      autocomplete: "off",
+      "aria-label": `Node address of ${device}`,
+    });
+    inputs.set(device, input);
+    input.addEventListener("input", () => {
+      drawMap();
+      changed();
+    });
+    input.addEventListener("change", settled);
+    return element("tr", {}, element("th", { scope: "row" }, device), element("td", {}, input));
+  });
+  const table = element(
+    "table",
+    { class: "lk-plan" },
+    element(
+      "thead",
+      {},
+      element("tr", {}, element("th", { scope: "col" }, "Device"), element("th", { scope: "col" }, "Node address")),
+    ),
+    element("tbody", {}, ...rows),
+  );
+
+  const cells = Array.from({ length: limit + 1 }, (_, address) =>
+    element("div", { class: "lk-cell" }, String(address)),
+  );
+  const map = element("div", { class: "lk-map", "aria-hidden": "true" }, ...cells);
+  const caption = element("p", { class: "lk-caption" });
+  root.append(
+    element("div", { class: "lk-columns" }, table, element("div", {}, caption, map)),
+  );
+  root.addEventListener("keydown", (event) => event.stopPropagation());
+
+  function drawMap() {
+    const filled = [...inputs.values()].map((input) => input.value.trim()).filter(Boolean);
+    cells.forEach((cell, address) => {
+      cell.classList.toggle("lk-used", filled.some((text) => /^\d+$/.test(text) && Number(text) === address));
+    });
+    caption.textContent = `Addresses 0 to ${limit}: ${filled.length} of ${devices.length} devices have one.`;
+  }
+
+  drawMap();
+  return {
+    get: () => Object.fromEntries([...inputs].map(([device, input]) => [device, input.value.trim()])),
+    set: (answer) => {
+      for (const [device, input] of inputs) input.value = answer?.[device] ?? "";
+      drawMap();
+    },
+  };
+}
+
+export default { render: exercise(build) };

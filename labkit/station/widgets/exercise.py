@@ -1,0 +1,155 @@
+"""What every exercise widget does: save first, confirm then, and tell the verdict in practice."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any, ClassVar
+
+import anywidget
+import traitlets
+
+from labkit.lab.kinds import check_for
+from labkit.lab.verdict import Verdict
+from labkit.station.journal import ANSWER, HINT, ExerciseRecord, Journal
+from labkit.station.widgets import module, style
+
+
+class ExerciseWidget(anywidget.AnyWidget):
+    """One exercise. A kind's widget adds its own module and, where it likes, a style sheet.
+
+    The page sends {"do": "answer", "token", "answer"} or {"do": "hint", "token"}; `saved` changes
+    only after the journal is on disk, and carries the token back.
+    """
+
+    scripts: ClassVar[tuple[str, ...]] = ()
+
+    workbook = traitlets.Unicode().tag(sync=True)
+    shown = traitlets.Dict().tag(sync=True)
+    saved = traitlets.Dict().tag(sync=True)
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        # anywidget makes a class of its own for each instance; only a kind's class has scripts.
+        if "scripts" in cls.__dict__:
+            cls._esm = module("frame", *cls.scripts)
+            cls._css = style("frame", *cls.scripts)
+        super().__init_subclass__(**kwargs)
+
+    def __init__(
+        self,
+        *,
+        workbook: str,
+        exercise: dict[str, Any],
+        question_html: str,
+        journal: Journal,
+        record: ExerciseRecord,
+        to_html: Callable[[str], str],
+        when_saved: Callable[[str, ExerciseRecord], None],
+    ) -> None:
+        self._exercise = exercise
+        self._practice: dict[str, Any] | None = exercise.get("practice")
+        self._journal = journal
+        self._record = record
+        self._to_html = to_html
+        self._when_saved = when_saved
+        self._last_token = ""
+        super().__init__(workbook=workbook, shown=self._what_is_shown(question_html))
+        self.saved = self._state("")
+        self.on_msg(self._received)
+
+    def _what_is_shown(self, question_html: str) -> dict[str, Any]:
+        exercise = self._exercise
+        practice = self._practice
+        return {
+            "id": exercise["id"],
+            "number": exercise["number"],
+            "title": exercise["title"],
+            "question": question_html,
+            "marks": exercise["marks"],
+            "ask": exercise["ask"],
+            "practice": practice is not None,
+            "hints": [hint["costs"] for hint in practice["hints"]] if practice else [],
+            "view": self.view(exercise["ask"]),
+        }
+
+    def view(self, ask: dict[str, Any]) -> dict[str, Any]:  # noqa: ARG002
+        """What the kind's page needs beyond `ask`; a kind overrides it."""
+        return {}
+
+    def _received(self, _widget: Any, message: Any, _buffers: Any) -> None:
+        if not isinstance(message, dict) or not isinstance(message.get("token"), str):
+            return
+        token = message["token"]
+        if token != self._last_token:
+            try:
+                self._keep(message)
+            except (OSError, ValueError) as error:
+                self.send({"token": token, "failed": f"Not saved: {error}"})
+                return
+            self._last_token = token
+            self._when_saved(self._exercise["id"], self._record)
+        self.saved = self._state(token)
+        # A repeated token changes nothing, so the trait alone would not tell the page again.
+        self.send({"token": token, "saved": True})
+
+    def _keep(self, message: dict[str, Any]) -> None:
+        record, name = self._record, self._exercise["id"]
+        if message.get("do") == "answer":
+            answer = message.get("answer")
+            entry = self._journal.append(ANSWER, exercise=name, answer=answer)
+            self._record = replace(
+                record, answer=answer, answered=True, at=entry["at"], tries=record.tries + 1
+            )
+        elif message.get("do") == "hint" and self._practice:
+            number = min(record.hints + 1, len(self._practice["hints"]))
+            self._journal.append(HINT, exercise=name, hint=number)
+            self._record = replace(record, hints=number)
+
+    def _state(self, token: str) -> dict[str, Any]:
+        record = self._record
+        state: dict[str, Any] = {
+            "token": token,
+            "answered": record.answered,
+            "answer": record.answer,
+            "at": record.at,
+            "hints": [],
+            "verdict": None,
+        }
+        if record.answered:
+            state["verdict"] = self._verdict(record)
+        if self._practice:
+            hints = self._practice["hints"][: record.hints]
+            state["hints"] = [self._to_html(hint["text"]) for hint in hints]
+        return state
+
+    def _verdict(self, record: ExerciseRecord) -> dict[str, Any] | None:
+        verdict = self.verdict(record.answer)
+        if verdict is None:
+            return None
+        told: dict[str, Any] = {
+            "right": verdict.right,
+            "readable": verdict.readable,
+            "credit": verdict.credit,
+            "html": self._to_html("\n\n".join(verdict.message.split("\n"))),
+            "working": "",
+        }
+        if verdict.right and self._practice:
+            told["working"] = self._to_html(self._practice["working"])
+        return told
+
+    def verdict(self, answer: Any) -> Verdict | None:
+        """What may be told of an answer: all of it in practice, only unreadability if assessed."""
+        check = check_for(self._exercise["kind"])
+        ask = self._exercise["ask"]
+        if self._practice is not None:
+            return check.check(ask, self._practice["key"], answer)
+        sentence = check.unreadable(ask, answer)
+        return Verdict(0.0, sentence, readable=False) if sentence else None
+
+    def __repr__(self) -> str:
+        record = self._record
+        state = "no answer yet"
+        if record.answered:
+            shown = check_for(self._exercise["kind"]).shown(self._exercise["ask"], record.answer)
+            state = f"answer {shown!r}"
+        return f"Exercise({self._exercise['number']}, {self._exercise['id']}, {state})"

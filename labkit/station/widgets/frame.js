@@ -1,0 +1,248 @@
+// The frame around every exercise. A kind's own file follows this text and ends with
+// `export default { render: exercise(build) };`
+//
+// build(root, { shown, changed, settled }) makes the answer area and returns { get(), set(answer) }.
+// It calls changed() on every keystroke and settled() when the trainee is done with a field.
+//
+// The page shows an answer as saved only when Python says that it is on disk. Until then the answer
+// is also kept in this browser, so that a dead kernel or a reload does not lose it.
+
+const RETRY_AFTER_MS = 3000;
+
+const WORDS = {
+  empty: "No answer yet.",
+  editing: "Not saved yet.",
+  saving: "Saving …",
+  stuck:
+    "Not saved yet. The workbook's engine does not answer. Your answer is kept on this page and is " +
+    "saved as soon as the engine is back; if that takes over a minute, choose Kernel → Restart Kernel.",
+};
+
+function element(tag, attributes = {}, ...children) {
+  const node = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === true) node.setAttribute(name, "");
+    else if (value !== false && value != null) node.setAttribute(name, value);
+  }
+  node.append(...children);
+  return node;
+}
+
+function newToken() {
+  return Array.from(crypto.getRandomValues(new Uint32Array(3)), (n) => n.toString(36)).join("");
+}
+
+function clockTime(iso) {
+  const time = new Date(iso);
+  return Number.isNaN(time.getTime()) ? "" : time.toLocaleTimeString([], { hour12: false });
+}
+
+function store(key) {
+  // A browser may refuse storage (private window): the answer then lives on the page alone.
+  return {
+    read() {
+      try {
+        return JSON.parse(localStorage.getItem(key));
+      } catch {
+        return null;
+      }
+    },
+    write(value) {
+      try {
+        localStorage.setItem(key, JSON.stringify(value));
+      } catch {
+        /* nothing to do: the status line already says that it is not saved */
+      }
+    },
+    clear() {
+      try {
+        localStorage.removeItem(key);
+      } catch {
+        /* as above */
+      }
+    },
+  };
+}
+
+function marksText(marks) {
+  return marks === 1 ? "1 mark" : `${marks} marks`;
+}
+
+function exercise(build) {
+  return ({ model, el }) => {
+    const shown = model.get("shown");
+    const kept = store(`labkit:${model.get("workbook")}:${shown.id}`);
+    const headingId = `lk-heading-${newToken()}`;
+
+    const status = element("p", { class: "lk-status", role: "status", "aria-live": "polite" });
+    const feedback = element("div", { class: "lk-feedback", role: "status", "aria-live": "polite" });
+    const hints = element("div", { class: "lk-hints", "aria-live": "polite" });
+    const area = element("div", { class: "lk-area" });
+    const question = element("div", { class: "lk-question" });
+    question.innerHTML = shown.question;
+    const save = element(
+      "button",
+      { type: "button", class: "lk-button lk-main" },
+      shown.practice ? "Check my answer" : "Save my answer",
+    );
+    const hint = element("button", { type: "button", class: "lk-button" });
+    const buttons = element("div", { class: "lk-buttons" }, save);
+    if (shown.hints.length) buttons.append(hint);
+    const root = element(
+      "section",
+      { class: "lk-exercise", "aria-labelledby": headingId, "data-exercise": shown.id },
+      element(
+        "header",
+        { class: "lk-header" },
+        element("h3", { id: headingId }, `${shown.number}. ${shown.title}`),
+        element("span", { class: "lk-marks" }, marksText(shown.marks)),
+      ),
+      question,
+      area,
+      buttons,
+      status,
+      hints,
+      feedback,
+    );
+    el.replaceChildren(root);
+
+    let state = "empty";
+    let waiting = null; // the message that Python has not confirmed yet
+    let retry = null;
+
+    function tell(next, words) {
+      state = next;
+      root.dataset.state = next;
+      status.textContent = words ?? WORDS[next];
+      status.classList.toggle("lk-warn", next === "stuck" || next === "failed");
+    }
+
+    function post() {
+      try {
+        model.send(waiting);
+      } catch {
+        tell("stuck");
+      }
+    }
+
+    function askToKeep(message) {
+      clearInterval(retry);
+      waiting = { ...message, token: newToken() };
+      tell("saving");
+      post();
+      retry = setInterval(() => {
+        tell("stuck");
+        post();
+      }, RETRY_AFTER_MS);
+    }
+
+    function submit() {
+      const answer = answerArea.get();
+      kept.write({ answer, pending: true });
+      askToKeep({ do: "answer", answer });
+    }
+
+    function changed() {
+      kept.write({ answer: answerArea.get(), pending: false });
+      if (state === "saved") feedback.classList.add("lk-stale");
+      if (waiting === null) tell("editing");
+    }
+
+    function settled() {
+      // In practice a check is the trainee's own decision; an assessed answer is saved at once.
+      if (!shown.practice && state === "editing") submit();
+    }
+
+    function showSaved(saved) {
+      if (saved.answered) tell("saved", `Saved ${clockTime(saved.at)}.`);
+      else tell("empty");
+      showVerdict(saved.verdict);
+      hints.replaceChildren(
+        ...saved.hints.map((html, index) => {
+          const text = element("div", { class: "lk-hint" });
+          text.innerHTML = `<strong>Hint ${index + 1}</strong> ${html}`;
+          return text;
+        }),
+      );
+      const left = shown.hints.slice(saved.hints.length);
+      hint.hidden = left.length === 0;
+      if (left.length) {
+        const price = left[0] > 0 ? `costs ${marksText(left[0])}` : "free";
+        hint.textContent = `Show a hint (${price})`;
+      }
+    }
+
+    function showVerdict(verdict) {
+      feedback.classList.remove("lk-stale");
+      feedback.replaceChildren();
+      delete root.dataset.verdict;
+      if (!verdict) return;
+      const kind = verdict.right ? "right" : verdict.readable ? "wrong" : "unreadable";
+      root.dataset.verdict = kind;
+      const head = {
+        right: "✓ Right",
+        wrong: verdict.credit > 0 ? "◐ Partly right" : "✗ Not right",
+        unreadable: "? Saved, but it cannot be read",
+      }[kind];
+      const text = element("div");
+      text.innerHTML = verdict.html;
+      feedback.append(element("strong", { class: "lk-verdict" }, head), text);
+      if (verdict.working) {
+        const working = element("details", { class: "lk-working", open: true });
+        working.innerHTML = `<summary>The working, with your numbers</summary>${verdict.working}`;
+        feedback.append(working);
+      }
+    }
+
+    function heard(message) {
+      if (!waiting || message?.token !== waiting.token) return;
+      clearInterval(retry);
+      const wasAnswer = waiting.do === "answer";
+      const sent = JSON.stringify(waiting.answer);
+      waiting = null;
+      if (message.failed) {
+        tell("failed", `${message.failed} Your answer is still on this page.`);
+        return;
+      }
+      const typedOn = JSON.stringify(answerArea.get()) !== sent;
+      if (wasAnswer && !typedOn) kept.clear();
+      showSaved(model.get("saved"));
+      if (typedOn && kept.read()) {
+        tell("editing");
+        if (wasAnswer) feedback.classList.add("lk-stale");
+      }
+    }
+
+    function savedElsewhere() {
+      // The same workbook in a second window: show what was saved there, but keep what is typed here.
+      const saved = model.get("saved");
+      if (waiting || kept.read()) return;
+      if (saved.answered) answerArea.set(saved.answer);
+      showSaved(saved);
+    }
+
+    const answerArea = build(area, { shown, changed, settled, submit });
+    save.addEventListener("click", submit);
+    hint.addEventListener("click", () => askToKeep({ do: "hint" }));
+    model.on("msg:custom", heard);
+    model.on("change:saved", savedElsewhere);
+
+    const saved = model.get("saved");
+    if (saved.answered) answerArea.set(saved.answer);
+    showSaved(saved);
+    const draft = kept.read();
+    if (draft && JSON.stringify(draft.answer) === JSON.stringify(saved.answer)) kept.clear();
+    else if (draft) {
+      answerArea.set(draft.answer);
+      feedback.classList.add("lk-stale");
+      tell("editing");
+      if (draft.pending) submit();
+    }
+
+    return () => {
+      clearInterval(retry);
+      model.off("msg:custom", heard);
+      model.off("change:saved", savedElsewhere);
+    };
+  };
+}

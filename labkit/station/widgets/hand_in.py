@@ -1,0 +1,63 @@
+"""The panel at the end: what is answered, and the button that makes the hand-in."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import traitlets
+
+from labkit.station.errors import StationError
+from labkit.station.handin import pack
+from labkit.station.widgets import module, style
+
+
+class HandInPanel(anywidget.AnyWidget):
+    """The page sends {"do": "hand in", "token"}; `made` tells what came of it."""
+
+    _esm = module("hand_in")
+    _css = style("frame", "hand_in")
+
+    exercises = traitlets.List().tag(sync=True)
+    deadline = traitlets.Unicode().tag(sync=True)
+    made = traitlets.Dict().tag(sync=True)
+
+    def __init__(self, task_path: Path, task: dict[str, Any], answered: Collection[str]) -> None:
+        self._task_path = task_path
+        self._task = task
+        super().__init__(deadline=task.get("deadline") or "")
+        self.show_answered(answered)
+        self.on_msg(self._received)
+
+    def show_answered(self, answered: Collection[str]) -> None:
+        """Show which exercises have an answer on disk."""
+        self.exercises = [
+            {
+                "number": exercise["number"],
+                "title": exercise["title"],
+                "answered": exercise["id"] in answered,
+            }
+            for exercise in self._task["exercises"]
+        ]
+
+    def _received(self, _widget: Any, message: Any, _buffers: Any) -> None:
+        if not isinstance(message, dict) or message.get("do") != "hand in":
+            return
+        token = str(message.get("token", ""))
+        try:
+            path = pack(self._task_path)
+        except (OSError, StationError) as error:
+            self.made = {"token": token, "failed": str(error)}
+            return
+        self.made = {
+            "token": token,
+            "name": path.name,
+            "folder": str(path.resolve().parent),
+            "content": path.read_text(encoding="utf-8"),
+        }
+
+    def __repr__(self) -> str:
+        done = sum(exercise["answered"] for exercise in self.exercises)
+        return f"HandIn({done} of {len(self.exercises)} answered)"

@@ -1,0 +1,25 @@
+function build(root, { shown, changed, settled, submit }) {
+  const input = element("input", {
+    type: "text",
+    class: "lk-input",
+    placeholder: `for example ${shown.view.example}`,
+    autocomplete: "off",
+    spellcheck: "false",
+    maxlength: 200,
+  });
+  root.append(element("label", { class: "lk-label" }, "Your answer, with its unit", input));
+  input.addEventListener("input", changed);
+  input.addEventListener("change", settled);
+  input.addEventListener("keydown", (event) => {
+    event.stopPropagation(); // letters are an answer here, not shortcuts of the notebook
+    if (event.key === "Enter") submit();
+  });
+  return {
+    get: () => input.value,
+    set: (answer) => {
+      input.value = typeof answer === "string" ? answer : "";
+    },
+  };
+}
+
+export default { render: exercise(build) };

@@ -1,0 +1,18 @@
+"""The widget of the kind `quantity`: one line to write a number and a unit in."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from labkit.lab.quantity import UNITS, example
+from labkit.station.widgets.exercise import ExerciseWidget
+
+
+class QuantityExercise(ExerciseWidget):
+    """A number with a unit."""
+
+    scripts: ClassVar[tuple[str, ...]] = ("quantity",)
+
+    def view(self, ask: dict[str, Any]) -> dict[str, Any]:
+        """The form of an answer, to show in the empty line."""
+        return {"example": example(UNITS[ask["unit"]])}

@@ -1,0 +1,106 @@
+"""The open workbook: one object that the notebook's cells ask for their widgets."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from markdown_it import MarkdownIt
+
+from labkit.lab import plugins
+from labkit.station.errors import StationError
+from labkit.station.journal import OPENED, ExerciseRecord, Journal, records
+from labkit.station.task_file import journal_path, read_task
+from labkit.station.widgets.exercise import ExerciseWidget
+from labkit.station.widgets.hand_in import HandInPanel
+from labkit.station.widgets.picture import NetworkPicture
+from labkit.station.widgets.welcome import Welcome
+
+
+def to_html(markdown: str) -> str:
+    """Markdown as HTML; raw HTML in it stays text."""
+    return str(MarkdownIt("commonmark", {"html": False}).enable("table").render(markdown))
+
+
+class Workbook:
+    """One trainee's workbook at this station.
+
+    The journal is the truth: widgets show what it holds, and write to it before they confirm.
+    """
+
+    def __init__(self, task_path: Path, task: dict[str, Any]) -> None:
+        self.task_path = task_path
+        self.task = task
+        self.journal = Journal(journal_path(task_path))
+        text = self.journal.read()
+        self._records = records(text.entries)
+        self._unreadable = text.unreadable
+        self._widgets: dict[str, ExerciseWidget] = {}
+        self._panel: HandInPanel | None = None
+
+    @classmethod
+    def open(cls, task_file: str) -> Workbook:
+        """Read the task and the journal. Raises `StationError` with a sentence."""
+        path = Path(task_file)
+        workbook = cls(path, read_task(path))
+        try:
+            workbook.journal.append(OPENED, lab=workbook.task["lab"]["id"])
+        except OSError as error:
+            raise StationError(
+                f"Answers cannot be saved in this folder ({error.strerror}). Copy the folder to "
+                "this laptop's own disk and open the workbook there."
+            ) from None
+        return workbook
+
+    def welcome(self) -> Welcome:
+        """A line that says whose workbook this is and that answers come back."""
+        answered = len(self.answered())
+        return Welcome(
+            trainee=self.task["trainee"]["name"],
+            answered=answered,
+            total=len(self.task["exercises"]),
+            unreadable=self._unreadable,
+        )
+
+    def picture(self) -> NetworkPicture:
+        """The trainee's own network."""
+        picture = self.task.get("picture") or {"svg": "", "facts": "no network"}
+        return NetworkPicture(svg=picture["svg"], facts=picture["facts"])
+
+    def exercise(self, name: str) -> ExerciseWidget:
+        """The widget of one exercise. Raises `StationError` for an unknown one."""
+        task = next((item for item in self.task["exercises"] if item["id"] == name), None)
+        if task is None:
+            raise StationError(f"The task file has no exercise '{name}': it is of another lab.")
+        try:
+            widget_class = plugins.load(plugins.WIDGETS, task["kind"])
+        except KeyError:
+            raise StationError(
+                f"This laptop's labkit does not know the exercise kind '{task['kind']}'. Ask your "
+                "instructor to install the package that brings it."
+            ) from None
+        widget: ExerciseWidget = widget_class(
+            workbook=self.task["workbook"],
+            exercise=task,
+            question_html=to_html(task["question"]),
+            journal=self.journal,
+            record=self._records.get(name, ExerciseRecord()),
+            to_html=to_html,
+            when_saved=self._saved,
+        )
+        self._widgets[name] = widget
+        return widget
+
+    def hand_in_panel(self) -> HandInPanel:
+        """The panel at the end: what is answered, and the button that makes the hand-in."""
+        self._panel = HandInPanel(self.task_path, self.task, self.answered())
+        return self._panel
+
+    def answered(self) -> set[str]:
+        """The ids of the exercises that have an answer."""
+        return {name for name, record in self._records.items() if record.answered}
+
+    def _saved(self, exercise: str, record: ExerciseRecord) -> None:
+        self._records[exercise] = record
+        if self._panel:
+            self._panel.show_answered(self.answered())
