@@ -1,3 +1,3 @@
-"""labkit: lab definitions in, an individual workbook for every trainee out, scored by calculation."""
+"""labkit: lab definitions become individual workbooks, scored by engineering calculation."""
 
 __version__ = "0.1.0"

@@ -120,9 +120,7 @@ def _drawn(parameter: Parameter, stream: Stream, lab: Lab, drawn: dict[str, Valu
     if not parameter.different:
         return [choices.item(stream.below(choices.size)) for _ in range(int(count))]
     if count > choices.size:
-        raise _bad_count(
-            parameter, f"{count:g} different values are asked of only {choices.size}."
-        )
+        raise _bad_count(parameter, f"{count:g} different values are asked of only {choices.size}.")
     return [choices.item(index) for index in stream.order(choices.size)[: int(count)]]
 
 

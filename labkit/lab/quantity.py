@@ -74,28 +74,28 @@ UNITS: Final[dict[str, Unit]] = {
 
 # Other spellings that people type, the trade's own habits among them.
 _SPELLINGS: Final[dict[str, str]] = {
-    **{word: "m" for word in ("meter", "meters", "metre", "metres", "mtr")},
-    **{word: "ft" for word in ("foot", "feet", "'")},
-    **{word: "in" for word in ("inch", "inches", '"')},
-    **{word: "V" for word in ("volt", "volts", "vdc", "v dc")},
-    **{word: "mV" for word in ("millivolt", "millivolts")},
-    **{word: "A" for word in ("amp", "amps", "ampere", "amperes", "adc")},
-    **{word: "mA" for word in ("milliamp", "milliamps", "milliampere", "milliamperes")},
-    **{word: "Ω" for word in ("ohm", "ohms", "r", "\u2126")},
-    **{word: "kΩ" for word in ("kohm", "kohms", "kiloohm", "kilohm", "k\u2126")},
-    **{word: "mΩ" for word in ("mohm", "mohms", "milliohm", "milliohms", "m\u2126")},
-    **{word: "W" for word in ("watt", "watts")},
-    **{word: "s" for word in ("sec", "secs", "second", "seconds")},
-    **{word: "ms" for word in ("msec", "millisecond", "milliseconds")},
-    **{word: "µs" for word in ("us", "usec", "microsecond", "microseconds")},
-    **{word: "min" for word in ("minute", "minutes")},
-    **{word: "h" for word in ("hour", "hours")},
-    **{word: "bit/s" for word in ("bps", "bits/s")},
-    **{word: "kbit/s" for word in ("kbps", "kbits/s", "kbd", "kbaud", "kb/s")},
-    **{word: "Mbit/s" for word in ("mbps", "mbits/s")},
-    **{word: "bit" for word in ("bits",)},
-    **{word: "byte" for word in ("bytes",)},
-    **{word: "%" for word in ("percent", "per cent")},
+    **dict.fromkeys(("meter", "meters", "metre", "metres", "mtr"), "m"),
+    **dict.fromkeys(("foot", "feet", "'"), "ft"),
+    **dict.fromkeys(("inch", "inches", '"'), "in"),
+    **dict.fromkeys(("volt", "volts", "vdc", "v dc"), "V"),
+    **dict.fromkeys(("millivolt", "millivolts"), "mV"),
+    **dict.fromkeys(("amp", "amps", "ampere", "amperes", "adc"), "A"),
+    **dict.fromkeys(("milliamp", "milliamps", "milliampere", "milliamperes"), "mA"),
+    **dict.fromkeys(("ohm", "ohms", "r", "Ω"), "Ω"),
+    **dict.fromkeys(("kohm", "kohms", "kiloohm", "kilohm", "kΩ"), "kΩ"),
+    **dict.fromkeys(("mohm", "mohms", "milliohm", "milliohms", "mΩ"), "mΩ"),
+    **dict.fromkeys(("watt", "watts"), "W"),
+    **dict.fromkeys(("sec", "secs", "second", "seconds"), "s"),
+    **dict.fromkeys(("msec", "millisecond", "milliseconds"), "ms"),
+    **dict.fromkeys(("us", "usec", "microsecond", "microseconds"), "µs"),
+    **dict.fromkeys(("minute", "minutes"), "min"),
+    **dict.fromkeys(("hour", "hours"), "h"),
+    **dict.fromkeys(("bps", "bits/s"), "bit/s"),
+    **dict.fromkeys(("kbps", "kbits/s", "kbd", "kbaud", "kb/s"), "kbit/s"),
+    **dict.fromkeys(("mbps", "mbits/s"), "Mbit/s"),
+    **dict.fromkeys(("bits",), "bit"),
+    **dict.fromkeys(("bytes",), "byte"),
+    **dict.fromkeys(("percent", "per cent"), "%"),
     "uv": "µV",
     "ua": "µA",
 }
@@ -176,7 +176,9 @@ def read_quantity(text: str, unit: Unit) -> Quantity:
     if not plain:
         raise QuantityError("Nothing is written here yet.")
     if len(plain) > MAX_TEXT:
-        raise QuantityError(f"That is longer than {MAX_TEXT} characters: write a number and a unit.")
+        raise QuantityError(
+            f"That is longer than {MAX_TEXT} characters: write a number and a unit."
+        )
     number, word = _split(plain)
     value = read_number(number)
     if not word and unit.dimension != "count":

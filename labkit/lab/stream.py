@@ -32,7 +32,7 @@ class Stream:
                 return number % size
 
     def order(self, size: int) -> list[int]:
-        """The numbers 0 to size − 1 in a drawn order (Fisher and Yates; Knuth, TAOCP 2, 3.4.2 P)."""
+        """The numbers 0 to size − 1 in a drawn order (Fisher and Yates)."""
         numbers = list(range(size))
         for last in range(size - 1, 0, -1):
             other = self.below(last + 1)

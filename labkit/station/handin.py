@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 from typing import Any
 
-from labkit.lab.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION
+from labkit.lab.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION, TASK_ENDING
 from labkit.lab.signing import sign
 from labkit.station.journal import HANDED_IN, Journal, now
 from labkit.station.task_file import journal_path, read_task
@@ -53,6 +53,11 @@ def signed_text(content: dict[str, Any]) -> bytes:
     return json.dumps(rest, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode(
         "utf-8", "surrogatepass"
     )
+
+
+def task_file_of(notebook: Path) -> Path:
+    """Where the task file of a workbook lies."""
+    return notebook.with_name(notebook.stem + TASK_ENDING)
 
 
 def file_name(task: dict[str, Any]) -> str:

@@ -52,7 +52,7 @@ class Journal:
         self._session = secrets.token_hex(4)
 
     def append(self, event: str, **details: Any) -> dict[str, Any]:
-        """Write one entry and wait until it is on disk. Raises `OSError`, `ValueError` (too long)."""
+        """Write one entry and wait until it is on disk. Raises `OSError`, or `ValueError`."""
         entry = {"at": now(), "session": self._session, "event": event, **details}
         line = json.dumps(entry, ensure_ascii=False, separators=(",", ":"))
         if len(line) > MAX_ANSWER:
@@ -62,7 +62,8 @@ class Journal:
                 file.seek(-1, os.SEEK_END)
                 if file.read(1) != b"\n":
                     file.write(b"\n")
-            file.write(line.encode() + b"\n")
+            # Half a surrogate pair, which a page can send, must not cost the answer.
+            file.write(line.encode("utf-8", "replace") + b"\n")
             file.flush()
             os.fsync(file.fileno())
         return entry

@@ -14,7 +14,7 @@ class Check(Protocol):
     """How a kind checks an answer. `ask` and `key` are what the kind's reader prepared."""
 
     def unreadable(self, ask: dict[str, Any], answer: Json) -> str:
-        """Why the answer cannot be read, in a sentence that tells nothing of its worth; "" if it can."""
+        """Why the answer cannot be read, told without a word on its worth; "" if it can."""
 
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Json) -> Verdict:
         """The verdict on any JSON value: what cannot be read is said so, never raised."""

@@ -8,7 +8,7 @@ from labkit.lab.verdict import Verdict, unreadable
 
 
 class ChoiceCheck:
-    """`ask`: {"options": [{id, text}]}; `key`: {"right": id, "tell": {id: text}, "slips": {id: name}}.
+    """`ask`: {"options": [{id, text}]}; `key`: {"right", "tell": {id: text}, "slips": {id: name}}.
 
     Options are lettered in drawn order; `slips` leads from the letter to the option's own name.
     """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, Final
@@ -145,7 +145,12 @@ def supply_room(network: Network) -> float:
 def devices_of(network: Network) -> list[dict[str, Any]]:
     """The devices in trunk order: name, at (m), drop (m), current (A)."""
     return [
-        {"name": device.name, "at": tap.position, "drop": tap.drop.length, "current": device.current}
+        {
+            "name": device.name,
+            "at": tap.position,
+            "drop": tap.drop.length,
+            "current": device.current,
+        }
         for tap in network.taps
         for device in tap.drop.all_devices
     ]
@@ -199,10 +204,7 @@ class DeviceNetFamily:
                 )
                 for index, segment in enumerate(group.trunk)
             ),
-            taps={
-                name: read(text, "taps", name)
-                for name, text in group.taps.model_dump().items()
-            },
+            taps={name: read(text, "taps", name) for name, text in group.taps.model_dump().items()},
             supply=read(group.supply.at, "supply", "at") if group.supply else None,
         )
 
@@ -262,7 +264,7 @@ class DeviceNetRecipe:
         ]
 
     def draw(self, network: Network) -> str:
-        """The network as SVG: lengths, devices and currents; a supply only where the plan has it."""
+        """The network as SVG: lengths, devices, currents; a supply only where the plan has it."""
         return draw_network(network)
 
     def facts(self, network: Network) -> str:

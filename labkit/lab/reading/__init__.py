@@ -1,4 +1,4 @@
-"""Reading lab definitions: the half of `lab` that needs the definition's file and heavier packages."""
+"""Reading lab definitions: the half of `lab` that needs a file and heavier packages."""
 
 from labkit.lab.reading.lab_file import read_lab, read_lab_text
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from pydantic import Field
+
 from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
-from labkit.lab.definition import Preparer, Prepared
+from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Formula, Value
 from labkit.lab.problems import definition_error
 from labkit.lab.reading.field_reader import FieldReader
@@ -24,7 +26,7 @@ class AddressPlanFields(ExerciseFields):
     """`devices` gives a list of names; `taken` and `free` are addresses nobody else may have."""
 
     devices: Text
-    taken: list[TakenFields] = []
+    taken: list[TakenFields] = Field(default_factory=list)
     free: Text | None = None
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from pydantic import Field
 
-from labkit.lab.definition import Preparer, Prepared
+from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Value
 from labkit.lab.problems import definition_error, nearest
 from labkit.lab.reading.field_reader import FieldReader
@@ -66,8 +66,12 @@ class ChoiceReader:
             letters = {ids[n]: "abcdefghijkl"[place] for place, n in enumerate(order)}
             for option in options:
                 option["id"] = letters[option["id"]]
-            tell = {letters[name]: text.render(values) for name, text in zip(ids, tells, strict=True)}
+            tell = {
+                letters[name]: text.render(values) for name, text in zip(ids, tells, strict=True)
+            }
             slips = {letter: name for name, letter in letters.items()}
-            return Prepared({"options": options}, {"right": letters[right], "tell": tell, "slips": slips})
+            return Prepared(
+                {"options": options}, {"right": letters[right], "tell": tell, "slips": slips}
+            )
 
         return prepare

@@ -42,7 +42,9 @@ def _scalar(value: str) -> int | float | str:
 def _span(fields: DrawFields, reader: FieldReader, path: tuple[str, ...]) -> Span:
     if fields.first is None or fields.last is None:
         raise reader.error(
-            "does not say what to draw from.", "Write 'one of: [a, b]' or 'from: 1' and 'to: 9'.", *path
+            "does not say what to draw from.",
+            "Write 'one of: [a, b]' or 'from: 1' and 'to: 9'.",
+            *path,
         )
     first = _decimal(fields.first, reader, (*path, "from"))
     last = _decimal(fields.last, reader, (*path, "to"))

@@ -41,5 +41,3 @@ class FieldReader:
     def error(self, message: str, mend: str, *path: str | int) -> DefinitionError:
         """An error at `path`."""
         return DefinitionError([Problem(self.place(*path), message, mend)])
-
-

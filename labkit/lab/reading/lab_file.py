@@ -227,7 +227,9 @@ class _LabReader:
                 [
                     Problem(
                         part.place,
-                        "the exercise has no usable id." if part.name else "the exercise has no id.",
+                        "the exercise has no usable id."
+                        if part.name
+                        else "the exercise has no id.",
                         "Write one of small letters, digits and '-': ```exercise longest-distance",
                     )
                 ]

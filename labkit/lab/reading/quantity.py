@@ -9,7 +9,7 @@ from typing import Annotated, Any, Final
 
 from pydantic import Field
 
-from labkit.lab.definition import Preparer, Prepared
+from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Value
 from labkit.lab.quantity import QuantityError, read_number
 from labkit.lab.reading.field_reader import FieldReader
@@ -29,7 +29,7 @@ class QuantityFields(ExerciseFields):
     unit: str
     tolerance: str = "1 %"
     decimals: Annotated[int, Field(ge=0, le=9)] = 2
-    slips: list[SlipFields] = []
+    slips: list[SlipFields] = Field(default_factory=list)
 
 
 class QuantityReader:

@@ -79,7 +79,9 @@ class _Walk:
 def read_source(text: str, file: str) -> Source:
     """Take a definition apart. Raises `DefinitionError` with file, line and a mend."""
     if len(text) > MAX_DEFINITION:
-        raise definition_error(Place(file, 1), f"the file is longer than {MAX_DEFINITION} characters.")
+        raise definition_error(
+            Place(file, 1), f"the file is longer than {MAX_DEFINITION} characters."
+        )
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if lines[0].rstrip() != "---":
         raise definition_error(

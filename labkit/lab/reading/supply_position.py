@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.power import acceptable_supply_positions
-from labkit.lab.definition import Preparer, Prepared
+from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Value
 from labkit.lab.problems import definition_error
 from labkit.lab.reading.field_reader import FieldReader

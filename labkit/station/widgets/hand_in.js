@@ -28,7 +28,7 @@ function render({ model, el }) {
       ...exercises.map((item) => {
         const line = document.createElement("li");
         line.className = item.answered ? "lk-done" : "lk-open";
-        line.textContent = `${item.answered ? "✓" : "○"} ${item.title}${item.answered ? "" : ": no answer yet"}`;
+        line.textContent = `${item.answered ? "✓" : "○"} ${item.title}${item.answered ? "" : " (no answer yet)"}`;
         return line;
       }),
     );

@@ -20,7 +20,7 @@ class HandInPanel(anywidget.AnyWidget):
     _esm = module("hand_in")
     _css = style("frame", "hand_in")
 
-    exercises = traitlets.List().tag(sync=True)
+    exercises: traitlets.List[dict[str, Any]] = traitlets.List().tag(sync=True)
     deadline = traitlets.Unicode().tag(sync=True)
     made = traitlets.Dict().tag(sync=True)
 

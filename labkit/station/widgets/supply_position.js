@@ -77,7 +77,10 @@ function build(root, { shown, changed, settled, submit }) {
     const onTrunk = metres !== null && metres <= length;
     marker.style.display = onTrunk ? "" : "none";
     slider.classList.toggle("lk-unset", !onTrunk);
-    if (!onTrunk) return;
+    if (!onTrunk) {
+      slider.value = 0;
+      return;
+    }
     marker.setAttribute("transform", `translate(${x(metres)} 0)`);
     slider.value = metres;
     slider.setAttribute("aria-valuetext", `${metres} m`);

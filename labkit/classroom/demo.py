@@ -1,0 +1,137 @@
+"""A class of twelve invented trainees, dealt, played and handed in, to look at the whole job.
+
+Nothing here is measured data: the names are invented and the answers are played.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Final
+
+from labkit.classroom.class_folder import CLASS_FILE, ROSTER_FILE, ClassFolder
+from labkit.classroom.dealing import Deal, Dealt, scenario_of, trainee_folder
+from labkit.classroom.errors import ClassError
+from labkit.lab.definition import Exercise, Lab
+from labkit.lab.draw import Scenario
+from labkit.lab.formats import JOURNAL_ENDING, TASK_ENDING
+from labkit.lab.kinds import check_for
+from labkit.lab.stream import Stream
+from labkit.station.handin import pack
+from labkit.station.journal import ANSWER, HINT, OPENED, Journal
+
+Progress = Callable[[int, int], None]
+
+LAB: Final = "plan-the-trunk"
+# Of ten exercises, how many each trainee gets right, makes a slip in, and leaves blank.
+_PEOPLE: Final = (
+    ("t01", "Ansa Merrow", (10, 0, 0)),
+    ("t02", "Bo Lindqvale", (8, 2, 0)),
+    ("t03", "Celso Arrand", (5, 5, 0)),
+    ("t04", "Dunja Hartwell", (9, 1, 0)),
+    ("t05", "Emeka Sorvald", (6, 2, 2)),
+    ("t06", "Femke Osterly", (7, 3, 0)),
+    ("t07", "Goran Telisk", (3, 5, 2)),
+    ("t08", "Hyun Barlowe", (8, 1, 1)),
+    ("t09", "Ines Cavendry", (4, 6, 0)),
+    ("t10", "Jarl Whitmoss", (7, 2, 1)),
+    ("t11", "Kasia Dornell", (6, 4, 0)),
+    ("t12", "Lwazi Penhallen", (9, 0, 1)),
+)
+_DAMAGED: Final = "t11"
+_TWICE: Final = "t04"
+_PRACTICE_CLASS: Final = """\
+# A demo class: its people, its plant and its devices are invented.
+id: demo-class
+title: Demo class
+labs: [plan-the-trunk]
+mode: {mode}
+"""
+
+
+def make_class(path: Path, *, mode: str) -> ClassFolder:
+    """Make the demo class in a fresh folder. Raises `ClassError` when there is something there."""
+    if path.exists() and any(path.iterdir() if path.is_dir() else [path]):
+        raise ClassError(
+            f"{path} is there already. Give another folder ('labkit demo FOLDER'), or delete it."
+        )
+    path.mkdir(parents=True, exist_ok=True)
+    (path / CLASS_FILE).write_text(_PRACTICE_CLASS.format(mode=mode), encoding="utf-8")
+    roster = "".join(f"{name_id},{name}\n" for name_id, name, _ in _PEOPLE)
+    (path / ROSTER_FILE).write_text(f"id,name\n{roster}", encoding="utf-8")
+    return ClassFolder.open(path)
+
+
+def play(folder: ClassFolder, lab: Lab, deal: Deal, progress: Progress | None = None) -> None:
+    """Answer every workbook as its trainee would, and put the hand-ins in the class's folder."""
+    folder.hand_ins.mkdir(exist_ok=True)
+    secret = folder.secret()
+    shares = {trainee: share for trainee, _, share in _PEOPLE}
+    for done, item in enumerate(deal.dealt, 1):
+        scenario = scenario_of(secret, folder.fields.id, lab, item)
+        home = trainee_folder(folder, item.trainee)
+        _answer(
+            scenario,
+            Journal(home / f"{lab.id}{JOURNAL_ENDING}"),
+            item,
+            shares[item.trainee],
+            folder.practice,
+        )
+        hand_in = pack(home / f"{lab.id}{TASK_ENDING}")
+        _give(hand_in, folder, item)
+        if progress:
+            progress(done, len(deal.dealt))
+
+
+def _give(hand_in: Path, folder: ClassFolder, item: Dealt) -> None:
+    target = folder.hand_ins / hand_in.name
+    if item.trainee == _DAMAGED:
+        # Cut off half way, as a stick that was pulled out too early leaves it.
+        data = hand_in.read_bytes()
+        target.write_bytes(data[: len(data) // 2])
+        return
+    shutil.copyfile(hand_in, target)
+    if item.trainee == _TWICE:
+        shutil.copyfile(hand_in, target.with_name(f"copy of {target.name}"))
+
+
+def _answer(
+    scenario: Scenario, journal: Journal, item: Dealt, share: tuple[int, int, int], practice: bool
+) -> None:
+    stream = Stream("demo", item.trainee)
+    journal.append(OPENED, lab=scenario.lab.id)
+    exercises = scenario.lab.exercises
+    plan = _plan(len(exercises), share, stream)
+    for exercise, way in zip(exercises, plan, strict=True):
+        if way == "blank":
+            continue
+        slip = _slip_answer(scenario, exercise, stream)
+        if practice and way == "right" and slip is not None and stream.below(3) == 0:
+            # Some get it right at the second try, a hint in between.
+            journal.append(ANSWER, exercise=exercise.id, answer=slip)
+            if exercise.hints:
+                journal.append(HINT, exercise=exercise.id, hint=1)
+        right = way == "right" or slip is None
+        answer = _right_answer(scenario, exercise) if right else slip
+        journal.append(ANSWER, exercise=exercise.id, answer=answer)
+
+
+def _plan(size: int, share: tuple[int, int, int], stream: Stream) -> list[str]:
+    right, slips, _ = (round(part * size / 10) for part in share)
+    ways = ["right"] * right + ["slip"] * slips
+    ways = (ways + ["blank"] * size)[:size]
+    return [ways[index] for index in stream.order(size)]
+
+
+def _right_answer(scenario: Scenario, exercise: Exercise) -> Any:
+    prepared = scenario.prepare(exercise)
+    return check_for(exercise.kind).right_answer(prepared.ask, prepared.key)
+
+
+def _slip_answer(scenario: Scenario, exercise: Exercise, stream: Stream) -> Any:
+    prepared = scenario.prepare(exercise)
+    slips = check_for(exercise.kind).slip_answers(prepared.ask, prepared.key)
+    if not slips:
+        return None
+    return slips[sorted(slips)[stream.below(len(slips))]]

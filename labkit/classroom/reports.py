@@ -1,0 +1,157 @@
+"""A page per trainee and an overview for the instructor, as HTML that fetches nothing."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Final
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markdown_it import MarkdownIt
+from markupsafe import Markup
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.scoring import Mark, Result, Scoring, slip_counts
+from labkit.lab.kinds import check_for
+
+Progress = Callable[[int, int], None]
+BINS: Final = 10
+
+
+def write_pages(
+    folder: ClassFolder, scoring: Scoring, progress: Progress | None = None
+) -> tuple[Path, ...]:
+    """Write `overview.html` and a page for everyone who handed in; returns the overview first."""
+    folder.scores.mkdir(parents=True, exist_ok=True)
+    overview = folder.scores / "overview.html"
+    overview.write_text(overview_page(folder, scoring), encoding="utf-8")
+    pages = [overview]
+    scored = [result for result in scoring.results if result.counts]
+    for done, result in enumerate(scored, 1):
+        page = folder.scores / page_name(result)
+        page.write_text(trainee_page(folder, result), encoding="utf-8")
+        pages.append(page)
+        if progress:
+            progress(done, len(scored))
+    return tuple(pages)
+
+
+def page_name(result: Result) -> str:
+    """The file name of a trainee's page."""
+    return f"{result.dealt.lab}--{result.dealt.trainee}.html"
+
+
+def trainee_page(folder: ClassFolder, result: Result) -> str:
+    """Answer, right answer, working with the trainee's own numbers, and the slip, per exercise."""
+    scenario = result.scenario
+    assert scenario is not None
+    picture = scenario.lab.network.draw(scenario.network) if scenario.lab.network else ""
+    return _filled(
+        "trainee.html",
+        title=folder.fields.title,
+        lab=scenario.lab,
+        result=result,
+        picture=Markup(picture),
+        exercises=[_explained(result, mark) for mark in result.marks],
+    )
+
+
+def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
+    """The score distribution, the table, the slips ranked, and the notices."""
+    scored = [result for result in scoring.results if result.counts]
+    return _filled(
+        "overview.html",
+        title=folder.fields.title,
+        labs=list(scoring.labs.values()),
+        results=scoring.results,
+        page_name=page_name,
+        bars=_bars([result.percent for result in scored]),
+        mean=sum(result.percent for result in scored) / len(scored) if scored else None,
+        exercises=_difficulty(scoring),
+        slips=list(slip_counts(scoring).items()),
+        notices=scoring.notices,
+        missing=scoring.missing,
+    )
+
+
+def _explained(result: Result, mark: Mark) -> dict[str, Any]:
+    scenario = result.scenario
+    assert scenario is not None
+    exercise = next(item for item in scenario.lab.exercises if item.id == mark.exercise)
+    prepared = scenario.prepare(exercise)
+    check = check_for(exercise.kind)
+    right = check.shown(prepared.ask, check.right_answer(prepared.ask, prepared.key))
+    return {
+        "mark": mark,
+        "question": _html(exercise.question.render(scenario.names)),
+        "right": right,
+        "working": _html(exercise.working.render(scenario.names)),
+        "message": _html("\n\n".join(mark.verdict.message.split("\n"))),
+        "state": _state(mark),
+    }
+
+
+def _state(mark: Mark) -> str:
+    if mark.verdict.right:
+        return "right"
+    if not mark.answered:
+        return "blank"
+    return "partly" if mark.verdict.credit > 0 else "wrong"
+
+
+def _bars(percents: list[float]) -> list[dict[str, Any]]:
+    """Ten bins of ten per cent; 100 % belongs to the last."""
+    counts = [0] * BINS
+    for percent in percents:
+        counts[min(int(percent * BINS / 100), BINS - 1)] += 1
+    top = max([*counts, 1])
+    return [
+        {"low": 10 * index, "count": count, "height": round(120 * count / top, 1)}
+        for index, count in enumerate(counts)
+    ]
+
+
+def _difficulty(scoring: Scoring) -> list[dict[str, Any]]:
+    """Per exercise: the share of its marks that was earned, and how many left it blank."""
+    rows: dict[tuple[str, int], list[Mark]] = {}
+    for result in scoring.results:
+        for mark in result.marks:
+            rows.setdefault((result.dealt.lab, mark.number), []).append(mark)
+    return [
+        {
+            "lab": lab,
+            "number": number,
+            "title": marks[0].title,
+            "earned": 100 * sum(m.earned for m in marks) / sum(m.possible for m in marks),
+            "blank": sum(not m.answered for m in marks),
+        }
+        for (lab, number), marks in sorted(rows.items())
+    ]
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("labkit.classroom", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["number"] = lambda value: f"{value:.10g}"
+    return environment
+
+
+def _filled(template: str, **values: Any) -> str:
+    return str(_environment().get_template(template).render(values))
+
+
+@lru_cache(maxsize=1)
+def _markdown() -> MarkdownIt:
+    return MarkdownIt("commonmark", {"html": False}).enable("table")
+
+
+def _html(text: str) -> Markup:
+    return Markup(re.sub(r"\n+$", "", str(_markdown().render(text))))
