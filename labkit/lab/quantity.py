@@ -115,6 +115,10 @@ _EXAMPLES: Final = {
 }
 
 _NUMBER = re.compile(r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,2})?")
+# A number at the start of a quantity, its digits perhaps in groups of three.
+_START = re.compile(
+    r"[+-]?\s?(?:\d[\d.,'\u2019]*(?: \d{3}(?!\d)[\d.,]*)*|[.,]\d+)(?:[eE][+-]?\d+(?!\d))?"
+)
 _AMBIGUOUS = re.compile(r"[1-9]\d{0,2},\d{3}")
 
 
@@ -203,15 +207,13 @@ def _plain(text: str) -> str:
 
 
 def _split(plain: str) -> tuple[str, str]:
-    match = re.match(
-        r"([+-]?\s?(?:\d[\d.,'\u2019]*(?: \d{3}(?!\d)[\d.,]*)*|[.,]\d+)(?:[eE][+-]?\d+(?![\d]))?)(.*)",
-        plain,
-    )
+    match = _START.match(plain)
     if not match:
         raise QuantityError(
             f"'{plain[:40]}' does not start with a number. Write for example 12.5 m."
         )
-    return match[1].replace("- ", "-").replace("+ ", "+").rstrip(), match[2].strip()
+    number = match[0].replace("- ", "-").replace("+ ", "+").rstrip()
+    return number, plain[match.end() :].strip()
 
 
 def _decimal_point(digits: str) -> str:
