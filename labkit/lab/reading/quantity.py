@@ -23,7 +23,10 @@ Tolerance = Callable[[float], float]
 
 
 class QuantityFields(ExerciseFields):
-    """`answer` and `slips` count `unit`s; `tolerance` is a number of units or a percentage."""
+    """`answer` and `slips` count `unit`s; `tolerance` is a number of units or a percentage.
+
+    An answer that is rounded rightly to `decimals` is accepted whatever the tolerance.
+    """
 
     answer: Text
     unit: str
@@ -56,7 +59,8 @@ class QuantityReader:
             value = answer.number(values)
             key: dict[str, Any] = {
                 "value": value,
-                "tolerance": tolerance(value),
+                # Who rounds rightly to the decimals that are asked for is never wrong.
+                "tolerance": max(tolerance(value), 0.5 * 10**-fields.decimals),
                 "decimals": fields.decimals,
                 "slips": [
                     {"id": name, "value": formula.number(values), "tell": tell.render(values)}
