@@ -18,7 +18,11 @@ from labkit.fieldbus.result import RuleResult
 SYNC_SEG = 1
 LEAST_QUANTA = 8
 MOST_QUANTA = 25
-MOST_SEGMENT = 8
+MOST_PHASE_SEG = 8
+MOST_BEFORE_SAMPLE = 16
+"""Propagation and phase segment 1 together. ISO 11898-1 asks for 8 quanta of each; controllers hold
+their sum as one number up to 16, so that a long bus may use more (common practice, no source)."""
+
 MOST_JUMP = 4
 MOST_PRESCALER = 1024
 """Widest prescaler of common controllers (common practice, no source; ISO asks for 32)."""
@@ -84,9 +88,10 @@ class BusDelays:
 class BitTiming:
     """One bit time in quanta of the controller's clock. Raises `PlanError` outside ISO 11898-1.
 
-    `clock_mhz` / `prescaler` gives the time quantum. `prop_seg`, `phase_seg1` and `phase_seg2`
-    have 1 to 8 quanta, the whole bit 8 to 25 with the one quantum of the sync segment. `sjw`, the
-    (re)synchronisation jump width, is at most 4 and at most either phase segment.
+    `clock_mhz` / `prescaler` gives the time quantum. `phase_seg1` and `phase_seg2` have 1 to
+    8 quanta, `prop_seg` and `phase_seg1` together at most 16, the whole bit 8 to 25 with the one
+    quantum of the sync segment. `sjw`, the (re)synchronisation jump width, is at most 4 and at
+    most either phase segment.
 
         >>> BitTiming(clock_mhz=16, prescaler=8, prop_seg=7, phase_seg1=6, phase_seg2=2, sjw=2)
         BitTiming(clock_mhz=16, prescaler=8, prop_seg=7, phase_seg1=6, phase_seg2=2, sjw=2)
@@ -105,12 +110,14 @@ class BitTiming:
         _clock(self.clock_mhz)
         mend = "the clock is divided by it"
         quantities.whole(self.prescaler, "The prescaler", 1, MOST_PRESCALER, mend)
-        for what, value in (
-            ("propagation segment", self.prop_seg),
-            ("phase segment 1", self.phase_seg1),
-            ("phase segment 2", self.phase_seg2),
-        ):
-            quantities.whole(value, f"The {what}", 1, MOST_SEGMENT, "count it in time quanta")
+        mend = "count it in time quanta"
+        most = MOST_BEFORE_SAMPLE - 1
+        quantities.whole(self.prop_seg, "The propagation segment", 1, most, mend)
+        quantities.whole(self.phase_seg1, "The phase segment 1", 1, MOST_PHASE_SEG, mend)
+        quantities.whole(self.phase_seg2, "The phase segment 2", 1, MOST_PHASE_SEG, mend)
+        before = self.prop_seg + self.phase_seg1
+        what = "The propagation and phase segment 1 together"
+        quantities.whole(before, what, 2, MOST_BEFORE_SAMPLE, "shorten one of them")
         mend = "change the segments or the prescaler"
         quantities.whole(self.quanta, "The bit time in quanta", LEAST_QUANTA, MOST_QUANTA, mend)
         most = min(MOST_JUMP, self.phase_seg1, self.phase_seg2)
@@ -134,7 +141,9 @@ class BitTiming:
         """
         quanta = SYNC_SEG
         for value in (prop_seg, phase_seg1, phase_seg2):
-            quanta += quantities.whole(value, "A segment", 1, MOST_SEGMENT, "count it in quanta")
+            quanta += quantities.whole(
+                value, "A segment", 1, MOST_BEFORE_SAMPLE, "count it in time quanta"
+            )
         wanted = _clock(clock_mhz) * 1000 / (_rate(bit_rate_kbps) * quanta)
         if wanted.denominator != 1:
             raise PlanError(
@@ -198,10 +207,10 @@ class BitTiming:
     @classmethod
     def _splits(cls, clock_mhz: float, prescaler: int, quanta: int) -> list[Self]:
         found = []
-        for phase_seg2 in range(PROCESSING_QUANTA, MOST_SEGMENT + 1):
+        for phase_seg2 in range(PROCESSING_QUANTA, MOST_PHASE_SEG + 1):
             before = quanta - SYNC_SEG - phase_seg2
-            phase_seg1 = max(min(phase_seg2, before - 1), before - MOST_SEGMENT)
-            if not 1 <= phase_seg1 <= MOST_SEGMENT or before - phase_seg1 < 1:
+            phase_seg1 = min(phase_seg2, before - 1)
+            if phase_seg1 < 1 or before > MOST_BEFORE_SAMPLE:
                 continue
             sjw = min(MOST_JUMP, phase_seg1, phase_seg2)
             prop_seg = before - phase_seg1
@@ -213,11 +222,11 @@ class BitTiming:
         cls, clock_mhz: float, prescaler: int, quanta: int, delay_ns: Fraction
     ) -> Self | None:
         quantum_ns = prescaler * 1000 / _clock(clock_mhz)
-        most_phases = 2 * MOST_SEGMENT
+        most_phases = 2 * MOST_PHASE_SEG
         prop_seg = max(1, ceil(delay_ns / quantum_ns), quanta - SYNC_SEG - most_phases)
         rest = quanta - SYNC_SEG - prop_seg
         phase_seg1 = min(rest // 2, rest - PROCESSING_QUANTA)
-        if prop_seg > MOST_SEGMENT or phase_seg1 < 1:
+        if phase_seg1 < 1 or prop_seg + phase_seg1 > MOST_BEFORE_SAMPLE:
             return None
         phase_seg2 = rest - phase_seg1
         sjw = min(MOST_JUMP, phase_seg1)
