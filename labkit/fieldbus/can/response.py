@@ -53,6 +53,8 @@ class Message:
             quantities.exact(self.deadline_ms, f"The deadline {said}", "ms", mend)
         mend = "a classical frame has 0 to 8"
         quantities.whole(self.data_bytes, f"The data bytes {said}", 0, MAX_DATA_BYTES, mend)
+        quantities.flag(self.remote, f"The mark for a remote frame of message {self.name}")
+        quantities.flag(self.extended, f"The mark for a 29-bit identifier of message {self.name}")
         try:
             _frame(self)
         except PlanError as error:

@@ -225,8 +225,8 @@ class BitTiming:
         most_phases = 2 * MOST_PHASE_SEG
         prop_seg = max(1, ceil(delay_ns / quantum_ns), quanta - SYNC_SEG - most_phases)
         rest = quanta - SYNC_SEG - prop_seg
-        phase_seg1 = min(rest // 2, rest - PROCESSING_QUANTA)
-        if phase_seg1 < 1 or prop_seg + phase_seg1 > MOST_BEFORE_SAMPLE:
+        phase_seg1 = min(rest // 2, rest - PROCESSING_QUANTA, MOST_BEFORE_SAMPLE - prop_seg)
+        if phase_seg1 < 1:
             return None
         phase_seg2 = rest - phase_seg1
         sjw = min(MOST_JUMP, phase_seg1)
