@@ -68,9 +68,9 @@ def test_hand_worked_dropout() -> None:
     assert outcome.sentences[-1].startswith("node 5 wins")
 
 
-# 0x001 and 0x002: SOF and 0000 are five dominant bits, then a stuff bit, so identifier bits 6 to 2
-# are wire bits 6 to 10, a second stuff bit (six dominant? no: 1, then 00000) is wire bit 11, and
-# identifier bit 1 is wire bit 12.
+# 0x001 and 0x002: SOF and four identifier bits are five dominant ones, wire bit 5 is a stuff bit;
+# identifier bits 6 to 2 are five more, wire bits 6 to 10, wire bit 11 is a stuff bit; identifier
+# bit 1 is wire bit 12.
 def test_hand_worked_dropout_behind_stuff_bits() -> None:
     outcome = arbitrate({"one": Frame(0x001), "two": Frame(0x002)})
     (dropout,) = outcome.dropouts

@@ -99,4 +99,5 @@ def test_priority_order_of_one_leading_identifier() -> None:
     long_remote = Frame.remote_request(0x123 << 18, extended=True)
     later = Frame(0x124)
     order = [data, remote, long_data, long_remote, later]
-    assert sorted(order[::-1], key=lambda frame: frame.priority) == order
+    mixed = [later, long_data, remote, long_remote, data]
+    assert sorted(mixed, key=lambda frame: frame.priority) == order
