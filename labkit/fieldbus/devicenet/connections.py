@@ -137,6 +137,7 @@ def packet_rate_request(choice: int, milliseconds: int) -> ExplicitRequest:
     `milliseconds` is 0 (never time out) to 65535.
     """
     whole_number(milliseconds, "the expected packet rate in ms", 0, 0xFFFF)
+    whole_number(choice, "the connection's choice bit", 1, 0x7F)
     instance = CONNECTION_INSTANCE.get(Allocation(choice))
     if instance is None:
         raise PlanError(f"choice 0x{choice:02X} is not one connection; set their rates one by one.")
