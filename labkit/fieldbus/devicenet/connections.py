@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum, IntFlag
 
+from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.checked import byte_string, whole_number
 from labkit.fieldbus.devicenet.fragments import FRAME_BYTES, explicit_frames, io_frames
 from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose, node_address
@@ -91,6 +92,11 @@ class BusFrame:
     def pair(self) -> tuple[int, bytes]:
         """The 11-bit identifier and the data."""
         return self.identifier.value, self.data
+
+    @property
+    def frame(self) -> Frame:
+        """The CAN frame, for its length and its bits on the wire."""
+        return Frame(self.identifier.value, self.data)
 
 
 def allocation(choice: int) -> Allocation:
