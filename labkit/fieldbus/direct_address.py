@@ -4,6 +4,8 @@ of the controller's input and output areas that they name.
 `%`, I (input) or Q (output), X (bit; may be left out), B, W, D or L (8, 16, 32, 64 bits), a number
 (IEC 61131-3). What the number counts is left to the controller's maker, and so is the byte order
 in a word; `Addressing` states both. Bits are always written byte.bit, bit 0 the least significant.
+The standard also allows a bit by one number (%QX75) and longer rows (%IW2.5.7.1): only the maker
+says what they mean, so they are refused here.
 """
 
 import re

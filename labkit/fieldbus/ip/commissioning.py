@@ -259,10 +259,9 @@ def _look(bench: Bench, address: IPv4Address) -> _Done:
 
 
 def _power_cycle(bench: Bench) -> _Done:
-    port = replace(
-        bench.port, powered=True, present=None if bench.port.asks else bench.port.written
-    )
-    bench = replace(bench, port=port, proven=False)
+    kept = None if bench.port.asks else bench.port.written
+    port = replace(bench.port, powered=True, present=kept)
+    bench = replace(bench, port=port, cycled=True)
     if port.asks:
         return _answered(bench, "the port comes up")
     if port.present is None:
