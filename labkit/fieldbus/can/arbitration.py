@@ -94,7 +94,10 @@ class Arbitration:
         if self.winner:
             return (*lines, f"{self.winner} wins and does not notice that others tried.")
         alike = " and ".join(self.winners)
-        return (*lines, f"{alike} send the same frame bit for bit: nobody notices, one is received.")
+        return (
+            *lines,
+            f"{alike} send the same frame bit for bit: nobody notices, one is received.",
+        )
 
 
 def arbitrate(contenders: Mapping[str, Frame]) -> Arbitration:

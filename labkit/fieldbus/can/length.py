@@ -43,6 +43,8 @@ def worst_case_bits(data_bytes: int, *, extended: bool = False) -> int:
 
     C = 8n + g + 13 + ⌊(g + 8n − 1) / 4⌋ with g = 34 (11-bit) or 54 (29-bit identifier): Davis,
     Burns, Bril, Lukkien 2007. One stuff bit after the first five bits and after each four more.
+    The fixed bits and the CRC keep real frames from that pattern: a search of every frame (in the
+    tests) finds the longest data frames one to three bits shorter.
     """
     stuffable = _stuffable_bits(data_bytes, extended)
     return stuffable + FIXED_FORM_BITS + (stuffable - 1) // 4

@@ -65,7 +65,7 @@ there and so can lose nothing.
 
 @dataclass(frozen=True, slots=True)
 class WireBit:
-    """One bit time: `level` 0 dominant or 1 recessive; a stuff bit counts to the field before it."""
+    """One bit time: `level` 0 dominant or 1 recessive; a stuff bit has the field before it."""
 
     level: int
     field: Field
