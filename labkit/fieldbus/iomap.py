@@ -6,7 +6,7 @@ it as words. Layout rules are common practice, no source.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum, IntEnum
 from itertools import pairwise
@@ -300,15 +300,37 @@ def _in_order(devices: Sequence[DeviceIo], area: Area, alignment: Alignment) -> 
 
 
 def _packed(devices: Sequence[DeviceIo], area: Area, alignment: Alignment) -> list[Placement]:
-    """Widest boundary first, the longest ragged end last among those; then into the first hole."""
+    """The shortest of the layouts that `_orders` proposes, each piece in the first hole."""
+    layouts = [_into_holes(order, area, alignment) for order in _orders(devices, area, alignment)]
+    return min(layouts, key=lambda layout: max((each.span.stop for each in layout), default=0))
 
-    def turn(each: DeviceIo) -> tuple[int, int, int]:
-        length = each.bytes_in(area)
-        need = _boundary(length, alignment)
-        return -need, -length % need, -length
 
+def _orders(
+    devices: Sequence[DeviceIo], area: Area, alignment: Alignment
+) -> Iterator[list[DeviceIo]]:
+    """Widest boundary first; then one ragged end after the other kept back for (nearly) last.
+
+    Data that ends off its boundary leaves a hole behind it, which costs nothing at the very end
+    of the area. Which end to leave there, and how many small pieces still fit behind it (never
+    more than a boundary's bytes), is tried out.
+    """
+
+    def need(each: DeviceIo) -> int:
+        return _boundary(each.bytes_in(area), alignment)
+
+    ordered = sorted(devices, key=lambda each: (-need(each), -each.bytes_in(area)))
+    yield ordered
+    ragged = {-each.bytes_in(area) % need(each): each for each in ordered}
+    for hole, last in ragged.items():
+        rest = [each for each in ordered if each is not last]
+        for behind in range(min(alignment, len(rest) + 1) if hole else 0):
+            at = len(rest) - behind
+            yield [*rest[:at], last, *rest[at:]]
+
+
+def _into_holes(devices: Sequence[DeviceIo], area: Area, alignment: Alignment) -> list[Placement]:
     placements: list[Placement] = []
-    for each in sorted(devices, key=turn):
+    for each in devices:
         length = each.bytes_in(area)
         start = _first_hole(placements, length, _boundary(length, alignment))
         placements.append(Placement(each.device, area, start, length))
