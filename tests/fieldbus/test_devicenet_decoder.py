@@ -145,6 +145,7 @@ def test_polls_answered_unanswered_and_of_the_wrong_size() -> None:
     assert "no poll came before it" in said(response)[0].text
     stranger = said(*pairs(poll_exchange(9, b"", b"")), scan_list=SCAN)
     assert all("node 9 is not in the scan list" in each.text for each in stranger)
+    assert all(each.trouble for each in stranger)
 
 
 def test_fragmented_poll_response_is_put_together_and_answers_its_poll() -> None:
@@ -153,6 +154,9 @@ def test_fragmented_poll_response_is_put_together_and_answers_its_poll() -> None
     assert not any(each.trouble for each in found)
     assert "12 input bytes in all: 00 01 02" in found[2].text
     assert "no poll" not in found[2].text
+    short = said(*pairs(poll_exchange(6, b"", bytes(11))), scan_list=SCAN)[-1]
+    assert short.text.endswith("the scan list says 12 input bytes")
+    assert short.trouble
     lost = said(exchange[0], exchange[2], exchange[0], scan_list=SCAN)
     assert "message is lost" in lost[1].text
     assert "was not answered" in lost[2].text
@@ -177,6 +181,8 @@ def test_frames_that_do_not_belong() -> None:
     found = said((0x7F1, b""), (0x7C0, b""), (0x42F, b"\x00"), (0x005, b"\x01"), (0x42C, b"\x00"))
     assert [each.trouble for each in found] == [True, True, True, False, True]
     assert "no DeviceNet message group" in found[0].text
+    assert found[1].text == "0x7C0: group 4 message 0, reserved message, data none"
+    assert found[3].text.startswith("0x005: group 1 message 0, address 5, message of a connection")
     assert "cannot be read" in found[2].text
 
 

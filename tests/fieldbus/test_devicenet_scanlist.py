@@ -56,6 +56,7 @@ def test_allocation_words() -> None:
     assert choice.words == "explicit, change of state, no acknowledges"
     assert allocate_request(choice, 3).data == bytes([0x51, 3])
     assert release_request(0x51).service == 0x4C
+    assert [release_request(each).data for each in (1, 0x7F)] == [b"\x01", b"\x7f"]
 
 
 @pytest.mark.parametrize(
@@ -88,6 +89,7 @@ def test_allocation_words() -> None:
         lambda: allocation(0x31),
         lambda: allocation(0x43),
         lambda: release_request(0),
+        lambda: release_request(0x80),
         lambda: packet_rate_request(Allocation.EXPLICIT | Allocation.POLL, 10),
         lambda: packet_rate_request(Allocation.POLL, 65536),
         lambda: allocation_requests(5, 0, {}),

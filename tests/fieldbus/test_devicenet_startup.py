@@ -296,6 +296,17 @@ def test_strobe_of_its_master_only(online: Node) -> None:
     right, wrong = strobe_exchange(2, {}, {})[0], strobe_exchange(3, {}, {})[0]
     assert [f.pair for f in react(node, Received(*right.pair)).frames] == [(0x385, b"\x03")]
     assert react(node, Received(*wrong.pair)).frames == ()
+    assert react(node, Received(0x410, bytes(7))).frames == ()
+    unset = told(online, *allocation_requests(5, 2, {ConnectionKind.BIT_STROBE: 100})[:1])
+    assert react(unset, Received(*right.pair)).frames == ()
+
+
+def test_whatever_it_sends_is_not_from_the_master(polled: Node) -> None:
+    poll = poll_exchange(5, b"\x01\x02", b"")[0]
+    ask = request_frames(ExplicitRequest.get_attribute(3, 1, 1), 5, 0)[0]
+    for heard in (poll, ask):
+        assert heard.from_master
+        assert [each.from_master for each in react(polled, Received(*heard.pair)).frames] == [False]
 
 
 def test_change_of_state_reports_a_change_once(online: Node) -> None:

@@ -17,6 +17,7 @@ from labkit.fieldbus.devicenet.connections import (
 )
 from labkit.fieldbus.devicenet.fragments import Fragment, FragmentType, explicit_frames, io_frames
 from labkit.fieldbus.devicenet.messages import (
+    BodyFormat,
     DuplicateCheck,
     ExplicitHeader,
     ExplicitRequest,
@@ -84,6 +85,26 @@ def test_fragment_byte_as_cantools_reads_it(kind, count) -> None:
     fragment = Fragment(kind, count, bytes(7))
     fields = DATABASE.decode_message("fragment", fragment.to_bytes())
     assert fields == {"count": count, "kind": int(kind)}
+
+
+@pytest.mark.parametrize(
+    ("body_format", "code", "class_bytes", "instance_bytes"),
+    [
+        # Message body formats, from memory of IEC 62026-3: 8/8, 8/16, 16/16, 16/8.
+        (BodyFormat.CLASS_8_INSTANCE_8, 0, 1, 1),
+        (BodyFormat.CLASS_8_INSTANCE_16, 1, 1, 2),
+        (BodyFormat.CLASS_16_INSTANCE_16, 2, 2, 2),
+        (BodyFormat.CLASS_16_INSTANCE_8, 3, 2, 1),
+    ],
+)
+def test_body_formats(body_format, code, class_bytes, instance_bytes) -> None:
+    found = body_format.code, body_format.class_bytes, body_format.instance_bytes
+    assert found == (code, class_bytes, instance_bytes)
+    body = ExplicitRequest(0x0E, 3, 4, b"\x01", body_format).to_bytes()
+    expected = (
+        b"\x0e" + (3).to_bytes(class_bytes, "little") + (4).to_bytes(instance_bytes, "little")
+    )
+    assert body == expected + b"\x01"
 
 
 def test_check_of_the_page() -> None:

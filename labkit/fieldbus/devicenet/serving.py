@@ -125,8 +125,7 @@ def _unconnected(node: Node, request: ExplicitRequest, sender: int) -> _Answer:
 
 def _allocate(node: Node, data: bytes, sender: int) -> _Answer:
     if len(data) != 2:
-        short = len(data) < 2
-        return _refusal(node, GeneralError.NOT_ENOUGH_DATA if short else GeneralError.TOO_MUCH_DATA)
+        return _wrong_length(node, data, 2)
     try:
         choice = allocation(data[0])
     except PlanError:
@@ -153,8 +152,7 @@ def _in_use(link: Link | None) -> bool:
 
 def _release(node: Node, data: bytes, sender: int) -> _Answer:
     if len(data) != 1:
-        short = len(data) < 1
-        return _refusal(node, GeneralError.NOT_ENOUGH_DATA if short else GeneralError.TOO_MUCH_DATA)
+        return _wrong_length(node, data, 1)
     if node.master != sender:
         return _refusal(node, GeneralError.OBJECT_STATE_CONFLICT, 0x01)
     kept = tuple(link for link in node.links if not link.choice & data[0])
@@ -225,8 +223,7 @@ def _set(node: Node, request: ExplicitRequest) -> _Answer:
     if request.attribute != PACKET_RATE_ATTRIBUTE:
         return _refusal(node, GeneralError.NOT_SETTABLE)
     if len(request.data) != 3:
-        short = len(request.data) < 3
-        return _refusal(node, GeneralError.NOT_ENOUGH_DATA if short else GeneralError.TOO_MUCH_DATA)
+        return _wrong_length(node, request.data, 3)
     if link.timed_out:
         return _refusal(node, GeneralError.OBJECT_STATE_CONFLICT)
     rate = int.from_bytes(request.data[1:], "little")

@@ -53,6 +53,17 @@ def test_addresses_beside_the_pool_are_free(last: int) -> None:
     assert kinds(with_port(f"192.168.1.{last}/24", "192.168.1.1")) == []
 
 
+def test_an_address_may_be_a_broadcast_by_the_ports_own_mask_only() -> None:
+    assert kinds(with_port("192.168.1.63/26")) == [
+        (ConflictKind.UNUSABLE, "laptop"),
+        (ConflictKind.WRONG_MASK, "laptop"),
+    ]
+    assert kinds(with_port("192.168.1.255/23")) == [
+        (ConflictKind.UNUSABLE, "laptop"),
+        (ConflictKind.WRONG_MASK, "laptop"),
+    ]
+
+
 def test_subnets_that_overlap_and_pools_outside() -> None:
     inner = Subnet.of("line", "10.0.3.0/24", ("10.0.3.5", "10.0.4.5"))
     assert kinds(AddressPlan((OFFICE, CELL, inner), ())) == [
@@ -139,6 +150,7 @@ def test_a_plan_dealt_from_a_fitting_prefix_is_sound(hosts, data) -> None:
         lambda: interface_of(None),
         lambda: network_of("192.168.1.1/24"),
         lambda: longest_prefix_for(0),
+        lambda: longest_prefix_for(2**32 - 1),
         lambda: longest_prefix_for(2.0),
         lambda: Subnet.of("", "10.0.0.0/8"),
         lambda: Subnet.of("cell", "10.0.0.0/8", ("10.0.0.9", "10.0.0.1")),
