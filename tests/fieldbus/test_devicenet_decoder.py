@@ -11,6 +11,7 @@ from labkit.fieldbus.devicenet.connections import (
     device_report,
     master_report,
     poll_exchange,
+    release_request,
     request_frames,
     response_frames,
     strobe_exchange,
@@ -130,6 +131,42 @@ def test_a_long_reply_is_put_together() -> None:
     assert lost[-1].trouble
 
 
+def test_long_request_and_long_reply_do_not_mix() -> None:
+    ask = pairs(request_frames(ExplicitRequest.set_attribute(4, 100, 3, bytes(9)), 5, 0))
+    reply = pairs(response_frames(ExplicitResponse(0x10, bytes(9)), 5, 0))
+    found = said(ask[0], reply[0], ask[1], ask[2], reply[1])
+    texts = [each.text for each in found]
+    assert texts[0] == "node 0 sends node 5 the first fragment (count 0) of a long message"
+    assert (
+        "together: node 0 sets attribute 3 (data) of the assembly object, instance 100" in texts[3]
+    )
+    assert texts[4].endswith("together: node 5 has set attribute 3 (data)")
+    assert not any(each.trouble for each in found)
+
+
+def test_release_and_reset_and_services_of_the_makers_own() -> None:
+    bodies = [release_request(3), ExplicitRequest.reset(), ExplicitRequest(0x32, 200, 1, b"\x07")]
+    answers = [ExplicitResponse(body.service) for body in bodies]
+    log = []
+    for body, reply in zip(bodies, answers, strict=True):
+        log += pairs(request_frames(body, 5, 0) + response_frames(reply, 5, 0))
+    assert [each.text for each in said(*log)] == [
+        "node 0 gives connections of node 5 back: explicit, poll",
+        "node 5 is released",
+        "node 0 tells node 5 to reset",
+        "node 5 has carried out reset",
+        "node 0 asks node 5 for service 0x32 of class 200, instance 1, data 07",
+        "node 5 has carried out service 0x32",
+    ]
+
+
+def test_eight_bytes_are_one_frame_and_no_fragment() -> None:
+    scan = ScanList(0, 125, (ScanEntry(5, ConnectionKind.POLL, 8, 8),))
+    found = said(*pairs(poll_exchange(5, bytes(8), bytes(range(8)))), scan_list=scan)
+    assert found[1].text == "node 5 answers the poll with 8 input bytes: 00 01 02 03 04 05 06 07"
+    assert not any(each.trouble for each in found)
+
+
 def test_polls_answered_unanswered_and_of_the_wrong_size() -> None:
     command, response = pairs(poll_exchange(5, b"\x01\xff", b"\x03"))
     ok = said(command, response, command, response, scan_list=SCAN)
@@ -180,6 +217,7 @@ def test_strobe_and_reports() -> None:
 def test_frames_that_do_not_belong() -> None:
     found = said((0x7F1, b""), (0x7C0, b""), (0x42F, b"\x00"), (0x005, b"\x01"), (0x42C, b"\x00"))
     assert [each.trouble for each in found] == [True, True, True, False, True]
+    assert not said((0x605, b""), (0x745, b""))[1].trouble
     assert "no DeviceNet message group" in found[0].text
     assert found[1].text == "0x7C0: group 4 message 0, reserved message, data none"
     assert found[3].text.startswith("0x005: group 1 message 0, address 5, message of a connection")

@@ -149,6 +149,12 @@ def test_a_message_over_the_limit_is_dropped() -> None:
     assert Reassembly(limit=4).take(Fragment(FragmentType.FIRST, 63, bytes(6))).problem
 
 
+def test_a_message_of_just_the_limit_is_taken() -> None:
+    assert Reassembly(limit=6).take(Fragment(FragmentType.FIRST, 63, bytes(6))).message == bytes(6)
+    state = Reassembly(limit=8).take(Fragment(FragmentType.FIRST, 0, bytes(6))).state
+    assert state.take(Fragment(FragmentType.LAST, 1, bytes(2))).message == bytes(8)
+
+
 def test_last_without_first_and_acknowledge_are_problems() -> None:
     assert Reassembly().take(Fragment(FragmentType.LAST, 1, b"x")).problem == (
         "a last fragment came without a first one"
@@ -178,6 +184,8 @@ def test_last_without_first_and_acknowledge_are_problems() -> None:
         lambda: ExplicitRequest.reset(2),
         lambda: ExplicitRequest.from_bytes(b"\x0e\x01"),
         lambda: ExplicitResponse(0x14, b"\x08"),
+        lambda: ExplicitResponse.error(8, 256),
+        lambda: ExplicitResponse.error(256),
         lambda: ExplicitResponse.from_bytes(b""),
         lambda: Fragment(FragmentType.FIRST, 1, b""),
         lambda: Fragment(FragmentType.MIDDLE, 64, b""),

@@ -177,6 +177,9 @@ def test_poll_connection_times_out_after_four_packet_rates(polled: Node) -> None
     assert (node.state, node.network_status) == (NodeState.TIMED_OUT, Indicator.FLASHING_RED)
     assert reaction.said == ("its poll connection times out",)
     assert react(node, Received(*poll.pair)).frames == ()
+    # State attribute of a connection: 4 timed out (from memory of IEC 62026-3).
+    _, response = answer(node, ExplicitRequest.get_attribute(5, 2, 1))
+    assert response.data == b"\x04"
     _, response = answer(node, packet_rate_request(Allocation.POLL, 100))
     assert response.error_codes == (GeneralError.OBJECT_STATE_CONFLICT, 0xFF)
 

@@ -9,8 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labkit.fieldbus.devicenet.connections import (
+    Allocation,
     ConnectionKind,
     allocation_requests,
+    device_report,
+    master_report,
+    poll_exchange,
     request_frames,
     response_frames,
     strobe_exchange,
@@ -105,6 +109,33 @@ def test_body_formats(body_format, code, class_bytes, instance_bytes) -> None:
         b"\x0e" + (3).to_bytes(class_bytes, "little") + (4).to_bytes(instance_bytes, "little")
     )
     assert body == expected + b"\x01"
+
+
+def test_allocation_choice_bits() -> None:
+    # Reference page, from memory: bit 0 explicit, 1 poll, 2 bit-strobe, 4 change of state,
+    # 5 cyclic, 6 acknowledge suppression.
+    assert {each.name: each.value for each in Allocation} == {
+        "EXPLICIT": 1 << 0,
+        "POLL": 1 << 1,
+        "BIT_STROBE": 1 << 2,
+        "CHANGE_OF_STATE": 1 << 4,
+        "CYCLIC": 1 << 5,
+        "SUPPRESS_ACKNOWLEDGE": 1 << 6,
+    }
+
+
+@pytest.mark.parametrize(
+    ("frames", "master_sends"),
+    [
+        (poll_exchange(5, bytes(9), bytes(9)), [True, True, False, False]),
+        (strobe_exchange(1, {}, {3: b"", 4: b""}), [True, False, False]),
+        (device_report(5, b"\x01"), [False, True]),
+        (master_report(5, b"\x01"), [True, False]),
+        (response_frames(ExplicitResponse(0x0E, bytes(9)), 5, 1), [False, False]),
+    ],
+)
+def test_who_sends_each_frame(frames, master_sends) -> None:
+    assert [each.from_master for each in frames] == master_sends
 
 
 def test_check_of_the_page() -> None:

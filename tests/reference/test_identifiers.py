@@ -84,6 +84,22 @@ def test_predefined_set(group: int, message: int, purpose: Purpose) -> None:
     assert Identifier.of(purpose, 9) == identifier
 
 
+@pytest.mark.parametrize(
+    ("value", "purpose"),
+    [
+        # Group 4, from memory of IEC 62026-3; everything below 0x2C is reserved.
+        (0x7C0, Purpose.RESERVED),
+        (0x7EB, Purpose.RESERVED),
+        (0x7EC, Purpose.FAULTED_RESPONSE),
+        (0x7ED, Purpose.FAULTED_REQUEST),
+        (0x7EE, Purpose.OFFLINE_OWNER_RESPONSE),
+        (0x7EF, Purpose.OFFLINE_OWNER_REQUEST),
+    ],
+)
+def test_group_4(value: int, purpose: Purpose) -> None:
+    assert Identifier.from_value(value).purpose is purpose
+
+
 def test_worked_example_of_the_duplicate_check() -> None:
     # Reference page: node 5's duplicate check is 0x400 + (5 << 3) + 7 = 0x42F.
     assert Identifier.of(Purpose.DUPLICATE_CHECK, 5).value == 0x42F

@@ -130,6 +130,13 @@ def test_a_later_change_must_be_proven_again() -> None:
     assert carry_out(outcome.bench, [PowerCycle(), Verify()]).left_to_do(other) == ()
 
 
+def test_no_answer_says_why() -> None:
+    happening = carry_out(NEW, [Verify()]).happenings[0]
+    assert (happening.sentence, happening.worked) == ("no answer: the port has no power", False)
+    cold = carry_out(NEW, [PowerCycle(), Verify()]).happenings[1]
+    assert (cold.sentence, cold.worked) == ("no answer: the port has no address", False)
+
+
 def test_writing_away_from_the_laptop_cuts_it_off() -> None:
     bench = carry_out(NEW, ORDER[:5]).bench
     far = interface_of("10.0.0.10/8")
