@@ -178,6 +178,8 @@ def test_last_without_first_and_acknowledge_are_problems() -> None:
         lambda: ExplicitHeader(5, 2),
         lambda: ExplicitRequest(128, 1, 1),
         lambda: ExplicitRequest(1, 256, 1),
+        lambda: ExplicitRequest(1, 1, 256),
+        lambda: ExplicitRequest(1, 65536, 1, b"", BodyFormat.CLASS_16_INSTANCE_8),
         lambda: ExplicitRequest(1, 1, 1, [256]),
         lambda: ExplicitRequest.get_attribute(1, 1, 256),
         lambda: ExplicitRequest.set_attribute(1, 1, 1, b""),

@@ -108,6 +108,13 @@ def test_a_node_alone_never_goes_on_line() -> None:
     assert node.network_status is Indicator.OFF
 
 
+def test_a_second_acknowledge_does_not_begin_the_wait_anew() -> None:
+    node = NEW
+    for event in (PowerOn(), SelfTestDone(), CheckSent(), TimePasses(0.6), CheckSent()):
+        node = react(node, event).node
+    assert react(node, TimePasses(0.4)).node.state is NodeState.SECOND_CHECK
+
+
 @pytest.mark.parametrize("response", [True, False])
 @pytest.mark.parametrize("done", [2, 4])
 def test_a_taken_address_faults_the_newcomer(response: bool, done: int) -> None:

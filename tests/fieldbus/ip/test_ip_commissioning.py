@@ -130,6 +130,16 @@ def test_a_later_change_must_be_proven_again() -> None:
     assert carry_out(outcome.bench, [PowerCycle(), Verify()]).left_to_do(other) == ()
 
 
+def test_a_port_that_has_an_address_or_does_not_ask_is_left_alone() -> None:
+    other = interface_of("192.168.1.99/24")
+    served = carry_out(NEW, ORDER[:5]).bench
+    assert carry_out(served, [EnterPair(HARDWARE, other)]).bench.port.present == WANTED
+    silent = replace(NEW, port=FixedPort(HARDWARE, asks=False, powered=True))
+    assert carry_out(silent, ORDER[:4]).bench.port.present is None
+    unpowered = carry_out(NEW, ORDER[:4]).bench
+    assert unpowered.port.present is None
+
+
 def test_no_answer_says_why() -> None:
     happening = carry_out(NEW, [Verify()]).happenings[0]
     assert (happening.sentence, happening.worked) == ("no answer: the port has no power", False)
