@@ -2,7 +2,7 @@
 
 import can
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.timing import BitTiming, BusDelays
@@ -62,6 +62,7 @@ def timings(draw: st.DrawFn) -> BitTiming:
     return BitTiming(clock, draw(st.integers(1, 64)), prop, one, two, sjw)
 
 
+@settings(deadline=None)
 @given(timings())
 def test_agrees_with_python_can(timing: BitTiming) -> None:
     assume(timing.sample_point >= 0.5)

@@ -6,7 +6,7 @@ Polynomial: ISO 11898-1. Published check value of CRC-15/CAN over the ASCII text
 
 import pytest
 from crccheck.crc import Crc15
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.bits import CRC_POLYNOMIAL, crc15, number_bits
@@ -48,16 +48,19 @@ def test_hand_worked(bits: list[int], expected: int) -> None:
     assert crc15(bits) == expected
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(0, 1), max_size=130))
 def test_agrees_with_long_division(bits: list[int]) -> None:
     assert crc15(bits) == remainder(bits)
 
 
+@settings(deadline=None)
 @given(st.binary(min_size=1, max_size=20))
 def test_agrees_with_crccheck(data: bytes) -> None:
     assert crc15(bits_of_bytes(data)) == Crc15.calc(data)
 
 
+@settings(deadline=None)
 @given(st.integers(0, 0x7FF), st.binary(max_size=8))
 def test_frame_carries_the_crc_that_crccheck_gives(identifier: int, data: bytes) -> None:
     text = f"0{identifier:011b}000{len(data):04b}" + "".join(f"{byte:08b}" for byte in data)

@@ -1,11 +1,12 @@
-"""Log lines against python-can's reader and writer of the candump text form."""
+"""Log lines against python-can and cantools, which read (and write) the candump text form."""
 
 from io import StringIO
 
 import can
 import pytest
 from can.io.canutils import CanutilsLogReader, CanutilsLogWriter
-from hypothesis import given
+from cantools import logreader
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.frame import Frame
@@ -34,6 +35,7 @@ def read_by_python_can(text: str) -> can.Message:
     return next(iter(CanutilsLogReader(StringIO(text))))
 
 
+@settings(deadline=None)
 @given(lines)
 def test_python_can_reads_what_we_write(line: LogLine) -> None:
     message = read_by_python_can(line.to_text())
@@ -48,6 +50,7 @@ def test_python_can_reads_what_we_write(line: LogLine) -> None:
     assert message.is_rx == (line.received is not False)
 
 
+@settings(deadline=None)
 @given(lines)
 def test_we_read_what_python_can_writes(line: LogLine) -> None:
     frame = line.frame
@@ -69,3 +72,15 @@ def test_we_read_what_python_can_writes(line: LogLine) -> None:
     assert read.frame == (asked if frame.remote else frame)
     assert read.time_s == pytest.approx(line.time_s, abs=1e-6)
     assert read.received == (line.received is not False)
+
+
+@settings(deadline=None)
+@given(lines)
+def test_cantools_reads_what_we_write(line: LogLine) -> None:
+    found = logreader.Parser().parse(line.to_text())
+    assert found is not None
+    assert found.channel == line.channel
+    assert found.frame_id == line.frame.identifier
+    assert found.is_extended_frame == line.frame.extended
+    assert found.is_remote_frame == line.frame.remote
+    assert found.data == line.frame.data

@@ -2,7 +2,7 @@
 
 import pytest
 from can_strategies import frames
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.arbitration import arbitrate, recessive_sender
@@ -17,6 +17,7 @@ def named(found: list[Frame]) -> dict[str, Frame]:
     return {f"node {place}": frame for place, frame in enumerate(found)}
 
 
+@settings(deadline=None)
 @given(several)
 def test_winner_is_the_one_that_the_priority_key_names(found: list[Frame]) -> None:
     outcome = arbitrate(named(found))
@@ -26,12 +27,14 @@ def test_winner_is_the_one_that_the_priority_key_names(found: list[Frame]) -> No
     assert outcome.bus == encode(found[best]).levels
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(0, 0x7FF), min_size=1, max_size=8, unique=True))
 def test_lowest_identifier_wins_among_base_data_frames(identifiers: list[int]) -> None:
     outcome = arbitrate({str(number): Frame(number) for number in identifiers})
     assert outcome.winner == str(min(identifiers))
 
 
+@settings(deadline=None)
 @given(several)
 def test_bus_is_the_wired_and_of_what_is_sent(found: list[Frame]) -> None:
     outcome = arbitrate(named(found))
@@ -41,6 +44,7 @@ def test_bus_is_the_wired_and_of_what_is_sent(found: list[Frame]) -> None:
     assert decode(outcome.bus).frame in found
 
 
+@settings(deadline=None)
 @given(several)
 def test_every_loser_drops_out_once_at_its_first_difference(found: list[Frame]) -> None:
     contenders = named(found)
@@ -120,6 +124,7 @@ def test_same_identifier_with_another_length_collides_in_the_length_code() -> No
     assert outcome.collision.names == ("b",)
 
 
+@settings(deadline=None)
 @given(frames())
 def test_frames_alike_go_through_as_one(frame: Frame) -> None:
     outcome = arbitrate({"a": frame, "b": frame})
@@ -130,6 +135,7 @@ def test_frames_alike_go_through_as_one(frame: Frame) -> None:
     assert "nobody notices" in outcome.sentences[-1]
 
 
+@settings(deadline=None)
 @given(frames(), frames())
 def test_recessive_sender_is_who_loses(one: Frame, other: Frame) -> None:
     loser = recessive_sender(one, other)

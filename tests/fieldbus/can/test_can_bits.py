@@ -3,7 +3,7 @@
 from itertools import groupby
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.bits import (
@@ -26,22 +26,26 @@ rows = st.one_of(
 )
 
 
+@settings(deadline=None)
 @given(rows)
 def test_unstuffing_undoes_stuffing(row: list[int]) -> None:
     assert unstuff(stuff(row)) == tuple(row)
 
 
+@settings(deadline=None)
 @given(rows)
 def test_stuffed_row_has_no_six_equal_bits(row: list[int]) -> None:
     assert all(len(list(run)) <= 5 for _, run in groupby(stuff(row)))
 
 
+@settings(deadline=None)
 @given(rows)
 def test_stuffing_adds_at_most_one_bit_in_four_after_the_first_five(row: list[int]) -> None:
     added = len(stuff(row)) - len(row)
     assert added == len(stuff_places(row)) <= max(0, len(row) - 1) // 4
 
 
+@settings(deadline=None)
 @given(rows)
 def test_stuffing_of_the_mirrored_levels_is_mirrored(row: list[int]) -> None:
     assert stuff([1 - level for level in row]) == tuple(1 - level for level in stuff(row))
@@ -78,12 +82,14 @@ def test_stuff_error_names_the_sixth_bit() -> None:
         unstuff(bits_of("111111"))
 
 
+@settings(deadline=None)
 @given(st.integers(0, 2**29 - 1))
 def test_number_and_bits(value: int) -> None:
     assert bits_number(number_bits(value, 29)) == value
     assert number_bits(value, 29) == bits_of(f"{value:029b}")
 
 
+@settings(deadline=None)
 @given(rows, rows)
 def test_crc_is_linear(one: list[int], other: list[int]) -> None:
     size = max(len(one), len(other))
@@ -93,6 +99,7 @@ def test_crc_is_linear(one: list[int], other: list[int]) -> None:
     assert crc15(both) == crc15(first) ^ crc15(second)
 
 
+@settings(deadline=None)
 @given(rows)
 def test_crc_of_a_row_with_its_own_crc_is_zero(row: list[int]) -> None:
     assert crc15([*row, *number_bits(crc15(row), 15)]) == 0

@@ -1,7 +1,7 @@
 """Error counters as a state machine: what always holds."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.confinement import (
@@ -18,6 +18,7 @@ events = st.sampled_from(list(BusEvent))
 counters = st.builds(ErrorCounters, st.integers(0, 300), st.integers(0, 300))
 
 
+@settings(deadline=None)
 @given(counters, st.lists(events, max_size=200))
 def test_counters_stay_possible_and_states_follow_them(
     start: ErrorCounters, course: list[BusEvent]
@@ -30,6 +31,7 @@ def test_counters_stay_possible_and_states_follow_them(
         assert (now.state is NodeState.ERROR_ACTIVE) == active
 
 
+@settings(deadline=None)
 @given(st.lists(events, max_size=200))
 def test_receiving_alone_never_ends_in_bus_off(course: list[BusEvent]) -> None:
     receiving = [
@@ -43,6 +45,7 @@ def test_receiving_alone_never_ends_in_bus_off(course: list[BusEvent]) -> None:
     assert all(now.state is not NodeState.BUS_OFF for now in ErrorCounters().course(kept))
 
 
+@settings(deadline=None)
 @given(st.integers(256, 400), st.integers(0, 300), st.lists(events, max_size=127))
 def test_bus_off_node_counts_recessive_runs_only(
     transmit: int, receive: int, course: list[BusEvent]
@@ -53,12 +56,14 @@ def test_bus_off_node_counts_recessive_runs_only(
     assert last.state is NodeState.BUS_OFF
 
 
+@settings(deadline=None)
 @given(st.integers(0, 300), st.integers(0, 2000))
 def test_missing_acknowledgement_alone_never_ends_in_bus_off(receive: int, attempts: int) -> None:
     course = ErrorCounters(0, receive).course([BusEvent.ACKNOWLEDGE_ERROR] * attempts)
     assert all(now.state is not NodeState.BUS_OFF for now in course)
 
 
+@settings(deadline=None)
 @given(counters)
 def test_success_never_raises_a_counter(start: ErrorCounters) -> None:
     for event in (BusEvent.SENT, BusEvent.RECEIVED):

@@ -1,7 +1,7 @@
 """Two nodes with one identifier, followed to the end."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.arbitration import arbitrate
@@ -14,6 +14,7 @@ living = st.builds(ErrorCounters, st.integers(0, 255), st.integers(0, 200))
 payload = st.binary(max_size=8)
 
 
+@settings(deadline=None)
 @given(payload, payload, living, living)
 def test_meeting_ends_with_both_sent_or_one_bus_off(
     one: bytes, other: bytes, first: ErrorCounters, second: ErrorCounters
@@ -27,6 +28,7 @@ def test_meeting_ends_with_both_sent_or_one_bus_off(
     assert len(attempts) <= 32
 
 
+@settings(deadline=None)
 @given(payload, payload)
 def test_sender_of_the_recessive_bit_pays(one: bytes, other: bytes) -> None:
     frames = (Frame(0x100, one), Frame(0x100, other))

@@ -4,7 +4,7 @@ from dataclasses import FrozenInstanceError
 
 import pytest
 from can_strategies import frames
-from hypothesis import given
+from hypothesis import given, settings
 
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.errors import PlanError
@@ -80,11 +80,13 @@ def test_frame_is_a_value() -> None:
         frame.identifier = 2  # type: ignore[misc]
 
 
+@settings(deadline=None)
 @given(frames())
 def test_repr_builds_the_frame_again(frame: Frame) -> None:
     assert eval(repr(frame)) == frame
 
 
+@settings(deadline=None)
 @given(frames())
 def test_identifier_splits_into_base_and_extension(frame: Frame) -> None:
     if frame.extended:

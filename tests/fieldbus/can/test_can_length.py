@@ -2,7 +2,7 @@
 
 import pytest
 from can_strategies import frames
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.frame import Frame
@@ -19,6 +19,7 @@ from labkit.fieldbus.can.wire import encode
 from labkit.fieldbus.errors import PlanError
 
 
+@settings(deadline=None)
 @given(frames())
 def test_exact_length_lies_between_both_bounds(frame: Frame) -> None:
     sent = frame.data_bytes
@@ -28,6 +29,7 @@ def test_exact_length_lies_between_both_bounds(frame: Frame) -> None:
     assert exact - encode(frame).stuff_bits == unstuffed_bits(sent, extended=frame.extended)
 
 
+@settings(deadline=None)
 @given(frames())
 def test_interframe_space_is_three_bits(frame: Frame) -> None:
     assert exact_bits(frame) == exact_bits(frame, interframe_space=False) + 3
@@ -69,6 +71,7 @@ def test_load_rule_in_per_cent() -> None:
     assert not load_rule(0.51, 0.5, "the whole bus", "invented limit").ok
 
 
+@settings(deadline=None)
 @given(st.sampled_from([-1, 9, True, 1.0, float("nan"), "8", None]))
 def test_bad_count_of_data_bytes(wrong: object) -> None:
     with pytest.raises(PlanError, match="data bytes"):

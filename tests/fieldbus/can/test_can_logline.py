@@ -1,8 +1,10 @@
 """Log lines: round trip and what is refused."""
 
+from contextlib import suppress
+
 import pytest
 from can_strategies import frames
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.frame import Frame
@@ -10,12 +12,14 @@ from labkit.fieldbus.can.logline import LogLine, frame_from_log_text, frame_to_l
 from labkit.fieldbus.errors import PlanError
 
 
+@settings(deadline=None)
 @given(frames())
 def test_frame_text_and_back(frame: Frame) -> None:
     assert frame_from_log_text(frame_to_log_text(frame)) == frame
     assert Frame.from_log_line(frame_to_log_text(frame)) == frame
 
 
+@settings(deadline=None)
 @given(frames(), st.integers(0, 10**12), st.sampled_from([True, False, None]))
 def test_line_and_back(frame: Frame, micros: int, received: bool | None) -> None:
     line = LogLine(micros / 1_000_000, "can0", frame, received)
@@ -86,3 +90,14 @@ def test_line_values_are_checked() -> None:
             LogLine(*arguments)  # type: ignore[arg-type]
     with pytest.raises(PlanError):
         LogLine.from_text(5)  # type: ignore[arg-type]
+
+
+scrap = st.text("0123456789abcdefABCDEFxRr#_. ()\n-é٣", max_size=40)
+
+
+@settings(deadline=None)
+@given(scrap, scrap)
+def test_any_text_gives_a_frame_or_a_sentence(one: str, other: str) -> None:
+    for read in (lambda: Frame.from_log_line(one), lambda: Frame.from_hex(one, other)):
+        with suppress(PlanError):
+            assert isinstance(read(), Frame)

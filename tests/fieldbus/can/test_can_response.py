@@ -114,12 +114,14 @@ def test_more_jitter_or_a_slower_bus_never_helps(plan: MessageSet) -> None:
         assert response.worst_ms is None or response.worst_ms >= before
 
 
+@settings(deadline=None)
 @given(plans())
 def test_utilisation_is_the_sum_of_the_shares(plan: MessageSet) -> None:
     shares = [message.bits / bits(message.period_ms) for message in plan.messages]
     assert plan.utilisation == pytest.approx(sum(shares))
 
 
+@settings(deadline=None)
 @given(plans())
 def test_response_by_name_and_all_at_once(plan: MessageSet) -> None:
     for response in plan.responses():

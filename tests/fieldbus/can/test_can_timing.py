@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.timing import BitTiming, BusDelays
@@ -29,6 +29,7 @@ delays = st.builds(
 )
 
 
+@settings(deadline=None)
 @given(timings())
 def test_segments_make_the_bit(timing: BitTiming) -> None:
     assert timing.bit_time_us * 1000 == pytest.approx(timing.quantum_ns * timing.quanta)
@@ -37,6 +38,7 @@ def test_segments_make_the_bit(timing: BitTiming) -> None:
     assert timing.sample_point * timing.bit_time_us * 1000 == pytest.approx(before)
 
 
+@settings(deadline=None)
 @given(timings())
 def test_oscillators_at_the_limit_just_meet_both_conditions(timing: BitTiming) -> None:
     # Two nodes off by df in opposite directions drift apart by 2 df of the time between edges.
@@ -51,6 +53,7 @@ def test_oscillators_at_the_limit_just_meet_both_conditions(timing: BitTiming) -
     assert between == pytest.approx(timing.sjw) or after == pytest.approx(shorter)
 
 
+@settings(deadline=None)
 @given(timings(), delays)
 def test_longest_bus_fills_the_propagation_segment(timing: BitTiming, bus: BusDelays) -> None:
     length = timing.max_bus_length_m(bus)
@@ -63,6 +66,7 @@ def test_longest_bus_fills_the_propagation_segment(timing: BitTiming, bus: BusDe
     assert not timing.bus_length_rule(bus, length * 1.01 + 1, "trunk").ok
 
 
+@settings(deadline=None)
 @given(st.sampled_from([8, 12, 16, 20, 24, 40, 80]), st.integers(0, 5000), delays)
 def test_timing_from_a_bus_covers_it_or_none_does(clock: int, length: int, bus: BusDelays) -> None:
     for rate in (20, 125, 500):
@@ -88,6 +92,7 @@ def any_covering(clock: int, rate: int, needed_ns: float) -> bool:
     return False
 
 
+@settings(deadline=None)
 @given(
     st.sampled_from([8, 16, 20, 24, 40]),
     st.sampled_from([50, 125, 250, 500]),

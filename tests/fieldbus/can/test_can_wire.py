@@ -15,6 +15,7 @@ from labkit.fieldbus.errors import PlanError
 TAIL_BITS = 10
 
 
+@settings(deadline=None)
 @given(frames(), st.booleans())
 def test_frame_to_bits_and_back(frame: Frame, acknowledged: bool) -> None:
     wire = encode(frame, acknowledged=acknowledged)
@@ -26,17 +27,20 @@ def test_frame_to_bits_and_back(frame: Frame, acknowledged: bool) -> None:
     assert bool(decoded.errors) != acknowledged
 
 
+@settings(deadline=None)
 @given(frames())
 def test_from_bits(frame: Frame) -> None:
     assert Frame.from_bits(encode(frame).text) == frame
 
 
+@settings(deadline=None)
 @given(frames())
 def test_no_six_equal_bits_up_to_the_crc(frame: Frame) -> None:
     stuffed = encode(frame).levels[:-TAIL_BITS]
     assert all(len(list(run)) <= 5 for _, run in groupby(stuffed))
 
 
+@settings(deadline=None)
 @given(frames())
 def test_stuff_bits_are_marked_where_they_are(frame: Frame) -> None:
     wire = encode(frame)
@@ -70,6 +74,7 @@ def test_receivers_refuse_every_flip_before_the_last_bit_but_of_the_slot(frame: 
             assert accepted is None
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(0, 1), max_size=160))
 def test_any_row_of_bits_gives_a_frame_or_an_error(row: list[int]) -> None:
     decoded = decode(row)
@@ -79,6 +84,7 @@ def test_any_row_of_bits_gives_a_frame_or_an_error(row: list[int]) -> None:
         assert 0 <= error.bit <= len(row)
 
 
+@settings(deadline=None)
 @given(frames(), st.data())
 def test_cut_short_row_says_where_it_ends(frame: Frame, data: st.DataObject) -> None:
     levels = encode(frame).levels
@@ -89,6 +95,7 @@ def test_cut_short_row_says_where_it_ends(frame: Frame, data: st.DataObject) -> 
     assert decoded.errors[-1].bit == kept == len(decoded.bits)
 
 
+@settings(deadline=None)
 @given(frames(), st.lists(st.integers(0, 1), max_size=20))
 def test_bits_behind_the_end_are_not_read(frame: Frame, rest: list[int]) -> None:
     levels = encode(frame).levels
