@@ -122,3 +122,10 @@ def test_real_data_lies_between_the_bounds(data) -> None:
     }
     exact = scan.exact_scan_ms(inputs)
     assert scan.scan_time.shortest_ms <= exact <= scan.scan_time.longest_ms
+
+
+def test_an_interval_is_taken_as_it_is_written() -> None:
+    # 140 bits of scan and 65 bits of one report are 205 bits, 0.41 ms at 500 kbit/s: exactly one
+    # interval of 0.41 ms. In binary 0.41 is a little less, which must not count a second report.
+    entries = (ScanEntry(5, POLL, 1, 2), ScanEntry(6, CYCLIC, 1, 0, 0.41, acknowledged=False))
+    assert ScanList(0, 500, entries).scan_time.longest_ms == pytest.approx(0.41)
