@@ -7,6 +7,7 @@ same names always give the same value.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
@@ -75,6 +76,14 @@ def running_total(values: Iterable[float]) -> list[float]:
     return totals
 
 
+def total(values: Iterable[float]) -> float:
+    """The sum, the same on every Python (the built-in one changed its rounding with 3.12)."""
+    items = list(values)
+    if all(isinstance(item, int) for item in items):
+        return sum(items)
+    return math.fsum(items)
+
+
 _FUNCTIONS: Final[dict[str, Callable[..., Any]]] = {
     "abs": abs,
     "fixed": fixed,
@@ -84,7 +93,7 @@ _FUNCTIONS: Final[dict[str, Callable[..., Any]]] = {
     "round": round,
     "running_total": running_total,
     "sorted": sorted,
-    "sum": lambda values: round(sum(values), 9),
+    "sum": total,
     "zip": lambda *lists: list(zip(*lists, strict=True)),
 }
 _DROPPED_FILTERS: Final = ("random", "pprint", "xmlattr", "urlize", "attr", "forceescape")

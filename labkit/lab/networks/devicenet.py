@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -139,7 +140,7 @@ def supply_fits(network: Network, at: float) -> bool:
 
 def supply_room(network: Network) -> float:
     """Metres of trunk along which one supply keeps every rule."""
-    return sum(high - low for low, high in acceptable_supply_positions(network))
+    return math.fsum(high - low for low, high in acceptable_supply_positions(network))
 
 
 def devices_of(network: Network) -> list[dict[str, Any]]:
