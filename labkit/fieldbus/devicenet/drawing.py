@@ -26,7 +26,7 @@ from labkit.fieldbus.devicenet.drawing_layout import (
 )
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap, Terminator
-from labkit.fieldbus.devicenet.power import node_voltages
+from labkit.fieldbus.devicenet.power import solve_power
 from labkit.fieldbus.devicenet.reading import (
     SHOWN,
     device_facts,
@@ -81,8 +81,9 @@ def draw_network(
 
     `show`: any of "lengths", "currents", "addresses", "voltages". `supply_position` (m) draws one
     supply there instead of the plan's. `voltages` (V by device) are those shown; left out, they
-    are calculated. `prefix` begins every id, so that several drawings may stand on one page; left
-    out, it is made from what is drawn. `PlanError` for an unknown word in `show`.
+    are those of the solved circuit, conductors at 20 °C. `prefix` begins every id, so that several
+    drawings may stand on one page; left out, it is made from what is drawn. `PlanError` for an
+    unknown word in `show`.
     """
     unknown = [word for word in show if word not in SHOWN]
     if isinstance(show, str) or unknown:
@@ -90,7 +91,7 @@ def draw_network(
     if supply_position is not None:
         network = network.with_supply_at(supply_position)
     if voltages is None:
-        voltages = node_voltages(network) if "voltages" in show else {}
+        voltages = solve_power(network).voltages if "voltages" in show else {}
     words = network_in_words(network, show=show, voltages=voltages)
     mark = sha256(f"{title}{words}".encode()).hexdigest()[:8]
     return _Drawing(network, tuple(show), voltages, prefix or f"net-{mark}").svg(title, words)

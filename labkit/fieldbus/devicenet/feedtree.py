@@ -18,7 +18,7 @@ no voltages satisfy the loads at all.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, NamedTuple
 
 from labkit.fieldbus.devicenet.quantities import number, whole
 from labkit.fieldbus.errors import PlanError
@@ -30,6 +30,14 @@ SETTLED: Final = 1e-7
 
 class LoadsCannotBeFedError(PlanError):
     """The constant-power loads want more than the cable can bring: no voltages exist."""
+
+
+class Fed(NamedTuple):
+    """Volts of each node, amperes of the edge into it, amperes that each source gives."""
+
+    volts: list[float]
+    flows: list[float]
+    given: dict[int, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +87,11 @@ class FeedTree:
         sources: Mapping[int, float],
         loads: Sequence[float],
         powers: Mapping[int, float] | None = None,
-    ) -> tuple[list[float], list[float]]:
-        """(volts of each node, amperes of the edge into it) with any node fed.
+    ) -> Fed:
+        """Voltages and currents with any node fed.
 
         `sources`: V held at a node. `loads`: constant A of each node. `powers`: constant W.
-        The root's edge carries 0 A unless the root is a source. `PlanError` without a source;
+        The root's edge carries what the root's source gives, or 0 A. `PlanError` without a source;
         `LoadsCannotBeFedError` when the powers cannot be brought.
         """
         if not sources:
@@ -91,17 +99,18 @@ class FeedTree:
         wanted = {node: power for node, power in (powers or {}).items() if power > 0}
         if not wanted:
             if len(sources) == 1 and 0 in sources:
-                return self.sweep(sources[0], loads)
+                volts, flows = self.sweep(sources[0], loads)
+                return Fed(volts, flows, {0: flows[0]})
             return self._eliminated(sources, loads, {}, [])
-        volts = [max(sources.values())] * len(self.parents)
+        guess = [max(sources.values())] * len(self.parents)
         for _ in range(STEPS):
-            found, flows = self._eliminated(sources, loads, wanted, volts)
-            if min(found[node] for node in wanted) <= 0:
+            fed = self._eliminated(sources, loads, wanted, guess)
+            if min(fed.volts[node] for node in wanted) <= 0:
                 break
-            change = max(abs(found[node] - volts[node]) for node in wanted)
-            volts = found
+            change = max(abs(fed.volts[node] - guess[node]) for node in wanted)
             if change < SETTLED:
-                return volts, flows
+                return fed
+            guess = fed.volts
         raise _cannot_be_fed(wanted)
 
     def _eliminated(
@@ -110,7 +119,7 @@ class FeedTree:
         loads: Sequence[float],
         powers: Mapping[int, float],
         guess: Sequence[float],
-    ) -> tuple[list[float], list[float]]:
+    ) -> Fed:
         """One exact solution with each power load replaced by its tangent at `guess`."""
         count = len(self.parents)
         inject = [-load for load in loads]
@@ -140,23 +149,25 @@ class FeedTree:
         inject: Sequence[float],
         conduct: Sequence[float],
         shrink: Sequence[float],
-    ) -> tuple[list[float], list[float]]:
-        """Volts and edge currents from the root outwards."""
+    ) -> Fed:
+        """Volts and currents from the root outwards."""
         if 0 not in sources and conduct[0] <= 0:
             raise _cannot_be_fed(powers)
         root = sources[0] if 0 in sources else inject[0] / conduct[0]
         volts = [root] * len(inject)
         flows = [0.0] * len(inject)
+        given = {}
+        if 0 in sources:
+            given[0] = flows[0] = conduct[0] * root - inject[0]
         for node, parent, resistance in self._down:
             if node in sources:
                 volts[node] = sources[node]
                 flows[node] = (volts[parent] - volts[node]) / resistance
+                given[node] = conduct[node] * volts[node] - inject[node] - flows[node]
                 continue
             volts[node] = (volts[parent] + resistance * inject[node]) / shrink[node]
             flows[node] = conduct[node] * volts[node] - inject[node]
-        if 0 in sources:
-            flows[0] = conduct[0] * root - inject[0]
-        return volts, flows
+        return Fed(volts, flows, given)
 
 
 def _cannot_be_fed(powers: Mapping[int, float]) -> LoadsCannotBeFedError:
