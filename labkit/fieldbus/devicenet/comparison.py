@@ -17,12 +17,13 @@ from labkit.fieldbus.devicenet.lookup import look_up_current, look_up_source
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.reading import joined
 from labkit.fieldbus.devicenet.sections import Section, sections_of
-from labkit.fieldbus.devicenet.solution import HIGHEST_VOLTAGE
+from labkit.fieldbus.devicenet.solution import CONDUCTOR_DROP, LOWEST_VOLTAGE, TRUNK_CURRENT
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 
 Method = Literal["look-up", "full calculation", "circuit"]
-METHODS: Final[tuple[Method, ...]] = ("look-up", "full calculation", "circuit")
+COMPARED: Final = (LOWEST_VOLTAGE, CONDUCTOR_DROP, TRUNK_CURRENT)
+"""The circuit's rules that answer what the published methods ask: does the trunk feed all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +47,7 @@ class MethodOutcome:
     @property
     def binding(self) -> RuleResult | None:
         """The drop or current nearest to, or furthest over, its limit."""
-        upper = [
-            result
-            for result in self.results
-            if not result.at_least and result.limit > 0 and result.rule != HIGHEST_VOLTAGE
-        ]
+        upper = [result for result in self.results if not result.at_least]
         return max(upper, key=lambda result: result.value / result.limit, default=None)
 
     @property
@@ -147,7 +144,8 @@ def _circuit(
 ) -> tuple[RuleResult, ...]:
     if not section.supplies:
         raise PlanError("it has no supply.")
-    return solve_section(network, section, conductors).results
+    results = solve_section(network, section, conductors).results
+    return tuple(result for result in results if result.rule in COMPARED)
 
 
 def _only_position(section: Section) -> float:

@@ -182,7 +182,7 @@ class Supply:
                 put(self, f"fuse_{side}", number(fuse, f"The {side} fuse {here}", "A"))
         for flag in ("diode", "reversed_polarity"):
             if not isinstance(getattr(self, flag), bool):
-                raise PlanError(f"'{flag}' {here} must be true or false.")
+                raise PlanError(f"The field '{flag}' {here} must be true or false.")
         if self.name != "":
             name(self.name, here.removeprefix("of "))
         if self.fuse_left == 0 and self.fuse_right == 0:

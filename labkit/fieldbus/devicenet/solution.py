@@ -17,7 +17,10 @@ from labkit.fieldbus.result import RuleResult
 LOWEST_NODE_VOLTAGE: Final = 11.0
 HIGHEST_NODE_VOLTAGE: Final = 25.0
 """Volts from V+ to V- that a node needs (IEC 62026-3; ODVA PUB00027R1)."""
+LOWEST_VOLTAGE: Final = "lowest node voltage"
 HIGHEST_VOLTAGE: Final = "highest node voltage"
+CONDUCTOR_DROP: Final = "voltage drop of a conductor"
+TRUNK_CURRENT: Final = "trunk current"
 RATING_PLATE: Final = "the supply's own rating"
 FUSE_PLATE: Final = "the power tap's own fuse"
 
@@ -141,7 +144,7 @@ class PowerSolution:
         highest = max(self.nodes, key=lambda node: node.voltage)
         dropped = max(self.nodes, key=lambda node: node.conductor_drop)
         yield RuleResult(
-            "lowest node voltage",
+            LOWEST_VOLTAGE,
             self.lowest.voltage,
             LOWEST_NODE_VOLTAGE,
             "V",
@@ -158,7 +161,7 @@ class PowerSolution:
             MANUAL,
         )
         yield RuleResult(
-            "voltage drop of a conductor",
+            CONDUCTOR_DROP,
             dropped.conductor_drop,
             CONDUCTOR_DROP_LIMIT,
             "V",
@@ -183,7 +186,7 @@ class PowerSolution:
                 key=lambda piece: abs(piece.current),
             )
             yield RuleResult(
-                "trunk current",
+                TRUNK_CURRENT,
                 abs(most.current),
                 cable.current_limit(),
                 "A",
