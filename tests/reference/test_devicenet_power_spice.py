@@ -19,7 +19,7 @@ pytestmark = pytest.mark.spice
 
 LOOP_DATA = {"thick": 0.0089, "thin": 0.0574}  # ohm/m at 20 °C, ODVA PUB00027R1
 CONTACT = 0.005
-TAIL = 4.0  # V: below it a constant-power source turns into a resistor, so that ngspice can start
+TAIL = 9.0  # V: below it a constant-power source turns into a resistor, so that ngspice can start
 
 
 class Netlist:
