@@ -19,7 +19,7 @@ pytestmark = pytest.mark.spice
 
 LOOP_DATA = {"thick": 0.0089, "thin": 0.0574}  # ohm/m at 20 °C, ODVA PUB00027R1
 CONTACT = 0.005
-TAIL = 9.0  # V: below it a constant-power source turns into a resistor, so that ngspice can start
+TAIL = 4.0  # V: below it a constant-power source turns into a resistor, so that ngspice can start
 
 
 class Netlist:
@@ -91,10 +91,11 @@ def ngspice(plan: Network, folder: Path, may_fail: bool = False) -> dict[str, tu
     net = netlist(plan)
     lines = "\n".join(net.lines)
     ends = sorted(set(net.node_of.values()))
+    start = "\n".join(f".nodeset v(p{end})=24 v(m{end})=0" for end in ends)
     probes = "\n".join(f"print v(p{end}) v(m{end})" for end in ends)
     deck = folder / "plan.cir"
     deck.write_text(
-        f"{lines}\n.options reltol=1e-9 abstol=1e-13 vntol=1e-10 gmin=1e-15 itl1=1000\n"
+        f"{lines}\n{start}\n.options reltol=1e-9 abstol=1e-13 vntol=1e-10 gmin=1e-15 itl1=1000\n"
         f".control\nset numdgt=12\nop\n{probes}\n.endc\n.end\n"
     )
     run = subprocess.run(
