@@ -5,6 +5,7 @@ full calculation places each load and takes a resistance that holds a reserve. T
 copper as it is, the drops too, and devices of constant power draw more as the voltage falls.
 """
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -12,6 +13,7 @@ from typing import Final, Literal
 
 from labkit.fieldbus.devicenet.conductors import Conductors
 from labkit.fieldbus.devicenet.feeding import solve_section
+from labkit.fieldbus.devicenet.feedtree import LoadsCannotBeFedError
 from labkit.fieldbus.devicenet.fullmethod import FullSide, calculate_section
 from labkit.fieldbus.devicenet.lookup import look_up_current, look_up_source
 from labkit.fieldbus.devicenet.network import Network
@@ -28,21 +30,26 @@ COMPARED: Final = (LOWEST_VOLTAGE, CONDUCTOR_DROP, TRUNK_CURRENT)
 
 @dataclass(frozen=True, slots=True)
 class MethodOutcome:
-    """What one method says of a section; `reason` says why it says nothing, or cannot be held."""
+    """What one method says of a section.
+
+    `reason` says why it gives no results: it does not apply, or, with `collapsed`, the circuit
+    has no voltages because its loads cannot be fed, which is the hardest verdict of all.
+    """
 
     method: Method
     results: tuple[RuleResult, ...] = ()
     reason: str = ""
+    collapsed: bool = False
 
     @property
     def applies(self) -> bool:
         """Whether the method gives a verdict here."""
-        return not self.reason
+        return self.collapsed or not self.reason
 
     @property
     def ok(self) -> bool:
         """Whether every rule of the method holds; false where it gives no verdict."""
-        return self.applies and all(result.ok for result in self.results)
+        return not self.reason and all(result.ok for result in self.results)
 
     @property
     def binding(self) -> RuleResult | None:
@@ -52,7 +59,9 @@ class MethodOutcome:
 
     @property
     def load(self) -> float:
-        """The binding rule's value as a share of its limit; 0 without one."""
+        """The binding rule's value as a share of its limit; 0 without, infinite if collapsed."""
+        if self.collapsed:
+            return math.inf
         return self.binding.value / self.binding.limit if self.binding else 0.0
 
 
@@ -160,9 +169,13 @@ def _only_position(section: Section) -> float:
 def _outcome(method: Method, calculate: Callable[[], Sequence[RuleResult]]) -> MethodOutcome:
     try:
         return MethodOutcome(method, tuple(calculate()))
+    except LoadsCannotBeFedError as error:
+        return MethodOutcome(method, reason=str(error), collapsed=True)
     except PlanError as error:
         return MethodOutcome(method, reason=str(error))
 
 
 def _verdict(outcome: MethodOutcome) -> str:
+    if outcome.collapsed:
+        return "finds that the loads cannot be fed"
     return f"{'holds' if outcome.ok else 'fails'} at {100 * outcome.load:.0f} %"
