@@ -13,6 +13,7 @@ from typing import Final
 from labkit.fieldbus.devicenet.drawing_layout import (
     BOLD_CHARACTER,
     BOX_MARGIN,
+    CHARACTER,
     INDENT,
     LINE,
     LINK_WIDTH,
@@ -83,7 +84,7 @@ def draw_network(
     supply there instead of the plan's. `voltages` (V by device) are those shown; left out, they
     are those of the solved circuit, conductors at 20 °C. `prefix` begins every id, so that several
     drawings may stand on one page; left out, it is made from what is drawn. `PlanError` for an
-    unknown word in `show`.
+    unknown word in `show`, and from the circuit when voltages are to be calculated.
     """
     unknown = [word for word in show if word not in SHOWN]
     if isinstance(show, str) or unknown:
@@ -144,7 +145,7 @@ class _Drawing:
         ]
         if "currents" in self.show:
             total = sum(device.nominal_current for device in network.devices)
-            counted.append(f"{plain(total)} A at 24 V in all")
+            counted.append(f"{plain(total, 3)} A at 24 V in all")
         return " · ".join(counted) + " · not to scale"
 
     def _row(self, row: Row, index: int, top: float) -> float:
@@ -196,13 +197,15 @@ class _Drawing:
     ) -> None:
         """A line over a segment with its type and length; no tick where the row breaks it."""
         left, right = span[0] + 2, span[1] - 2
-        words = segment_label(segment) if "lengths" in self.show else segment.cable
-        words += " (continued)" if open_ends[0] else ""
+        full = segment_label(segment) if "lengths" in self.show else segment.cable
+        choices = [f"{full} (continued)"] if open_ends[0] else []
+        choices += [full, segment.cable, ""]
+        words = next(text for text in choices if len(text) * CHARACTER <= right - left)
         self._line("mark", left, y, right, y)
         for x, is_open in zip((left, right), open_ends, strict=True):
             if not is_open:
                 self._line("mark", x, y - 4, x, y + 4)
-        self._text((left + right) / 2, y - 6, wrapped(words, right - left, 1)[0], "mid")
+        self._text((left + right) / 2, y - 6, words, "mid")
 
     def _link(self, x: float, y: float, index: int) -> None:
         letter = chr(ord("A") + index % 26) * (1 + index // 26)
