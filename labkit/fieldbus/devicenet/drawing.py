@@ -4,6 +4,7 @@ It takes its ink from the page (`currentColor`), so it reads in light and dark; 
 by weight and dash, never by colour alone. `<title>` and `<desc>` hold the whole network in words.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from hashlib import sha256
 from html import escape
@@ -13,6 +14,7 @@ from typing import Final
 from labkit.fieldbus.devicenet.drawing_layout import (
     BOLD_CHARACTER,
     BOX_MARGIN,
+    CHARACTER,
     INDENT,
     LINE,
     LINK_WIDTH,
@@ -26,7 +28,7 @@ from labkit.fieldbus.devicenet.drawing_layout import (
 )
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap, Terminator
-from labkit.fieldbus.devicenet.power import node_voltages
+from labkit.fieldbus.devicenet.power import solve_power
 from labkit.fieldbus.devicenet.reading import (
     SHOWN,
     device_facts,
@@ -81,8 +83,9 @@ def draw_network(
 
     `show`: any of "lengths", "currents", "addresses", "voltages". `supply_position` (m) draws one
     supply there instead of the plan's. `voltages` (V by device) are those shown; left out, they
-    are calculated. `prefix` begins every id, so that several drawings may stand on one page; left
-    out, it is made from what is drawn. `PlanError` for an unknown word in `show`.
+    are those of the solved circuit, conductors at 20 °C. `prefix` begins every id, so that several
+    drawings may stand on one page; left out, it is made from what is drawn. `PlanError` for an
+    unknown word in `show`, and from the circuit when voltages are to be calculated.
     """
     unknown = [word for word in show if word not in SHOWN]
     if isinstance(show, str) or unknown:
@@ -90,7 +93,7 @@ def draw_network(
     if supply_position is not None:
         network = network.with_supply_at(supply_position)
     if voltages is None:
-        voltages = node_voltages(network) if "voltages" in show else {}
+        voltages = solve_power(network).voltages if "voltages" in show else {}
     words = network_in_words(network, show=show, voltages=voltages)
     mark = sha256(f"{title}{words}".encode()).hexdigest()[:8]
     return _Drawing(network, tuple(show), voltages, prefix or f"net-{mark}").svg(title, words)
@@ -142,8 +145,8 @@ class _Drawing:
             f"{nodes} node{'s' * (nodes != 1)}",
         ]
         if "currents" in self.show:
-            total = sum(device.nominal_current for device in network.devices)
-            counted.append(f"{plain(total)} A at 24 V in all")
+            total = math.fsum(device.nominal_current for device in network.devices)
+            counted.append(f"{plain(total, 3)} A at 24 V in all")
         return " · ".join(counted) + " · not to scale"
 
     def _row(self, row: Row, index: int, top: float) -> float:
@@ -195,13 +198,15 @@ class _Drawing:
     ) -> None:
         """A line over a segment with its type and length; no tick where the row breaks it."""
         left, right = span[0] + 2, span[1] - 2
-        words = segment_label(segment) if "lengths" in self.show else segment.cable
-        words += " (continued)" if open_ends[0] else ""
+        full = segment_label(segment) if "lengths" in self.show else segment.cable
+        choices = [f"{full} (continued)"] if open_ends[0] else []
+        choices += [full, segment.cable, ""]
+        words = next(text for text in choices if len(text) * CHARACTER <= right - left)
         self._line("mark", left, y, right, y)
         for x, is_open in zip((left, right), open_ends, strict=True):
             if not is_open:
                 self._line("mark", x, y - 4, x, y + 4)
-        self._text((left + right) / 2, y - 6, wrapped(words, right - left, 1)[0], "mid")
+        self._text((left + right) / 2, y - 6, words, "mid")
 
     def _link(self, x: float, y: float, index: int) -> None:
         letter = chr(ord("A") + index % 26) * (1 + index // 26)

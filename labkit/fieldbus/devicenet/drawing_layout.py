@@ -17,7 +17,7 @@ BOLD_CHARACTER: Final = 7.05
 LINE: Final = 15.0
 BOX_MARGIN: Final = 5.0
 INDENT: Final = 12.0
-WIDTHS: Final = {"end": 60.0, "joint": 84.0, "tap": 118.0, "supply": 128.0, "break": 62.0}
+WIDTHS: Final = {"end": 60.0, "joint": 84.0, "tap": 116.0, "supply": 128.0, "break": 62.0}
 SPARE_TAP: Final = 66.0
 WIDEST_TAP: Final = 180.0
 LINK_WIDTH: Final = 30.0
@@ -89,7 +89,7 @@ def segment_label(segment: Segment) -> str:
 def _joint_width(network: Network) -> float:
     """Room around a joint so that the label of a segment without taps still fits."""
     longest = max(len(segment_label(segment)) for segment in network.segments)
-    return max(WIDTHS["joint"], 1.3 * CHARACTER * longest)
+    return max(WIDTHS["joint"], 2 * (CHARACTER * longest + 16) - WIDTHS["end"])
 
 
 def rows_of(columns: Sequence[Column], width: float) -> tuple[Row, ...]:

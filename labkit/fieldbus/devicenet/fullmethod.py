@@ -9,6 +9,7 @@ tap n (the first: 1); I_n: A of its nodes. Of the 5.00 V that a conductor may lo
 kept for the drops. On mixed cable L_n R_c is summed piece by piece.
 """
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -30,13 +31,14 @@ SideName = Literal["left", "right"]
 
 @dataclass(frozen=True, slots=True)
 class FullRow:
-    """One tap in the sum: name, L_n in m, N_t, I_n in A, and its part of the drop in V."""
+    """One tap in the sum: name, L_n in m, N_t, I_n in A, its part of the drop in V, its place."""
 
     tap: str
     distance: float
     taps: int
     current: float
     drop: float
+    position: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +53,12 @@ class FullSide:
     @property
     def total(self) -> float:
         """Volts lost along either conductor to the far end of this side."""
-        return sum(row.drop for row in self.rows)
+        return math.fsum(row.drop for row in self.rows)
 
     @property
     def trunk_current(self) -> float:
         """Amperes that the supply sends into this side."""
-        return sum(row.current for row in self.rows)
+        return math.fsum(row.current for row in self.rows)
 
     @property
     def drop_result(self) -> RuleResult:
@@ -113,11 +115,15 @@ class FullCalculation:
 
 @dataclass(frozen=True, slots=True)
 class ProfilePoint:
-    """A point of the trunk: m from its left end, V lost on each conductor, V from V+ to V-."""
+    """A point of the trunk: m from its left end, V lost on each conductor, V from V+ to V-.
+
+    `tap` is the tap there, behind its contacts; empty at ends, joints and the supply.
+    """
 
     position: float
     conductor_drop: float
     voltage: float
+    tap: str = ""
 
 
 def full_calculation(network: Network, supply_position: float | None = None) -> FullCalculation:
@@ -164,12 +170,10 @@ def voltage_profile(
     """
     full = full_calculation(network, supply_position)
     source = network.supplies[0].voltage if len(network.supplies) == 1 else NOMINAL_VOLTAGE
-    drops = {full.supply_position: 0.0}
+    points = [ProfilePoint(full.supply_position, 0.0, source)]
     for side in full.sides:
-        drops |= _side_profile(network, full.supply_position, side)
-    return tuple(
-        ProfilePoint(position, drop, source - 2 * drop) for position, drop in sorted(drops.items())
-    )
+        points += _side_profile(network, full.supply_position, source, side)
+    return tuple(sorted(points, key=lambda point: point.position))
 
 
 def node_voltages(network: Network, supply_position: float | None = None) -> dict[str, float]:
@@ -178,16 +182,11 @@ def node_voltages(network: Network, supply_position: float | None = None) -> dic
     The drop cable's resistance is the planning value of its type; the published method leaves the
     drops out and keeps 0.35 V for them.
     """
-    profile = {point.position: point.voltage for point in voltage_profile(network, supply_position)}
+    at_tap = {point.tap: point.voltage for point in voltage_profile(network, supply_position)}
     volts: dict[str, float] = {}
     for tap in network.taps:
-        nearest = _nearest(profile, tap.position)
-        _feed(tap.drop, profile[nearest], volts)
+        _feed(tap.drop, at_tap[tap.name], volts)
     return volts
-
-
-def _nearest(positions: Iterable[float], position: float) -> float:
-    return min(positions, key=lambda other: abs(other - position))
 
 
 def _feed(drop: Drop, voltage: float, volts: dict[str, float]) -> None:
@@ -205,7 +204,7 @@ def section_drop(loads: Iterable[tuple[float, float]], resistance: float) -> flo
     L_n and `resistance` in any one unit of length (m and ohm/m, or ft and ohm/ft); I_n in A.
     """
     nearest_first = sorted(loads)
-    return sum(
+    return math.fsum(
         (distance * resistance + taps * CONTACT_RESISTANCE) * current
         for taps, (distance, current) in enumerate(nearest_first, start=1)
     )
@@ -213,7 +212,7 @@ def section_drop(loads: Iterable[tuple[float, float]], resistance: float) -> flo
 
 def trunk_resistance(network: Network, start: float, end: float) -> float:
     """Ohm of one power conductor of the trunk between two positions, without contacts."""
-    return sum(
+    return math.fsum(
         length * segment.type.planning_resistance()
         for segment, length in network.pieces(start, end)
     )
@@ -242,7 +241,7 @@ def _side(
         here = tap.position
         current = tap.drop.nominal_current
         drop = (resistance + count * CONTACT_RESISTANCE) * current
-        rows.append(FullRow(tap.name, abs(here - supply), count, current, drop))
+        rows.append(FullRow(tap.name, abs(here - supply), count, current, drop, here))
     end = section.start if side == "left" else section.end
     cables = _cable_results(network, supply, end, side, rows) if rows else ()
     return FullSide(side, tuple(rows), abs(end - supply), cables)
@@ -263,7 +262,7 @@ def _cable_results(
             cable = segment.type
             results[segment.cable] = RuleResult(
                 rule="trunk current",
-                value=sum(row.current for row in rows if row.distance > near or near == 0),
+                value=math.fsum(row.current for row in rows if row.distance > near or near == 0),
                 limit=cable.current_limit(),
                 unit="A",
                 where=f"{side} of the supply, {segment.cable} cable from {near:g} m off",
@@ -273,17 +272,21 @@ def _cable_results(
     return tuple(results.values())
 
 
-def _side_profile(network: Network, supply: float, side: FullSide) -> dict[float, float]:
-    """Drop by position on one side: a sweep outwards with the current that still flows there."""
+def _side_profile(
+    network: Network, supply: float, source: float, side: FullSide
+) -> list[ProfilePoint]:
+    """A sweep outwards with the current that still flows there; taps, joints and the end."""
     outward = -1.0 if side.side == "left" else 1.0
-    taken = {supply + outward * row.distance: row.current for row in side.rows}
-    stops = {*taken, *(bound for bound in network.bounds if (bound - supply) * outward > 0)}
-    drops: dict[float, float] = {}
+    end = supply + outward * side.length
+    bare = {*network.bounds, end} - {row.position for row in side.rows}
+    stops: list[tuple[float, FullRow | None]] = [(row.position, row) for row in side.rows]
+    stops += [(stop, None) for stop in bare if 0 < (stop - supply) * outward <= side.length]
+    points: list[ProfilePoint] = []
     drop, here, flowing = 0.0, supply, side.trunk_current
-    for stop in sorted(stops, key=lambda stop: abs(stop - supply)):
-        contact = CONTACT_RESISTANCE if stop in taken else 0.0
+    for stop, row in sorted(stops, key=lambda stop: abs(stop[0] - supply)):
+        contact = CONTACT_RESISTANCE if row else 0.0
         drop += (trunk_resistance(network, here, stop) + contact) * flowing
-        drops[stop] = drop
-        flowing -= taken.get(stop, 0.0)
+        points.append(ProfilePoint(stop, drop, source - 2 * drop, row.tap if row else ""))
+        flowing -= row.current if row else 0.0
         here = stop
-    return drops
+    return points

@@ -4,6 +4,7 @@ The trunk limit holds between any two points. From terminator to terminator, wit
 drop that is longer than the trunk from its tap to that end counted instead of that piece.
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -63,7 +64,7 @@ def longest_path_length(network: Network) -> float:
 
 def cumulative_drop_length(network: Network) -> float:
     """Metres of drop cable in the network, each metre counted once."""
-    return sum(tap.drop.total_length for tap in network.taps)
+    return math.fsum(tap.drop.total_length for tap in network.taps)
 
 
 def longest_path(network: Network) -> RuleResult:
@@ -201,7 +202,7 @@ def _points(network: Network, factors: dict[str, float]) -> Iterator[_Point]:
         at = place + (tap.position - network.bounds[index]) * factors[segment.cable]
         reach = tap.drop.reach * _factor_at(network, tap.position, factors)
         yield _Point(at, reach, f"{_furthest_end(tap.drop)} ({tap.name})")
-    whole = sum(segment.length * factors[segment.cable] for segment in network.segments)
+    whole = math.fsum(segment.length * factors[segment.cable] for segment in network.segments)
     yield _Point(whole, 0.0, "the right end of the trunk")
 
 
@@ -215,7 +216,9 @@ def _within_drop(network: Network, factors: dict[str, float]) -> Iterator[Path]:
     for tap in network.taps:
         for part in tap.drop.parts():
             arms = sorted(part.branches, key=lambda branch: branch.reach, reverse=True)[:2]
-            length = sum(arm.reach for arm in arms) * _factor_at(network, tap.position, factors)
+            length = math.fsum(arm.reach for arm in arms) * _factor_at(
+                network, tap.position, factors
+            )
             if len(arms) == 2:
                 yield Path(length, _furthest_end(arms[0]), f"{_furthest_end(arms[1])} ({tap.name})")
 

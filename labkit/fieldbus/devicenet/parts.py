@@ -4,6 +4,7 @@ Each part checks itself when made and raises `PlanError` with a sentence. Positi
 along the trunk from its left end; a drop's lengths are metres of drop cable.
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
@@ -105,7 +106,7 @@ class Drop:
     @property
     def total_length(self) -> float:
         """Every metre of cable in this drop, each counted once."""
-        return sum(part.length for part in self.parts())
+        return math.fsum(part.length for part in self.parts())
 
     @property
     def reach(self) -> float:
@@ -115,7 +116,7 @@ class Drop:
     @property
     def nominal_current(self) -> float:
         """Amperes at 24 V of all its nodes together."""
-        return sum(device.nominal_current for device in self.all_devices)
+        return math.fsum(device.nominal_current for device in self.all_devices)
 
     def parts(self) -> Iterator["Drop"]:
         """This drop and all its branches, depth first."""
@@ -182,7 +183,7 @@ class Supply:
                 put(self, f"fuse_{side}", number(fuse, f"The {side} fuse {here}", "A"))
         for flag in ("diode", "reversed_polarity"):
             if not isinstance(getattr(self, flag), bool):
-                raise PlanError(f"'{flag}' {here} must be true or false.")
+                raise PlanError(f"The field '{flag}' {here} must be true or false.")
         if self.name != "":
             name(self.name, here.removeprefix("of "))
         if self.fuse_left == 0 and self.fuse_right == 0:

@@ -66,6 +66,10 @@ class _Piece:
         """Volts lost on the right of a supply at `position`."""
         return self.right_at_end + self.resistance * (self.end - position) * self.right_current
 
+    def larger(self, position: float) -> float:
+        """Volts of the larger of the two."""
+        return max(self.left(position), self.right(position))
+
     def crossing(self) -> float:
         """Where left and right are equal, held to this piece."""
         slope = self.resistance * (self.left_current + self.right_current)
@@ -81,16 +85,16 @@ def best_supply_position(network: Network, *, step: float | None = None) -> Best
     With `step` (m), the best multiple of it: one of the two beside the exact optimum, since the
     larger drop only falls up to there and only rises from there. Of equals, the leftmost.
     """
-    solved = [(piece.crossing(), piece) for piece in _pieces(network)]
-    exact, _ = min(solved, key=lambda pair: max(pair[1].left(pair[0]), pair[1].right(pair[0])))
+    solved = [(piece.larger(piece.crossing()), piece.crossing()) for piece in _pieces(network)]
+    lowest, exact = min(solved)
     best = full_calculation(network, exact)
     if step is None:
-        return BestPosition(best.supply_position, best, best.worst.total)
+        return BestPosition(best.supply_position, best, lowest)
     grid = number(step, "The step of the supply's position", "m", above=True)
     below = math.floor(best.supply_position / grid + TOLERANCE)
     on_grid = {index * grid for index in (below, below + 1) if index * grid <= network.trunk_length}
     rounded = _best_of(network, on_grid)
-    return BestPosition(rounded.supply_position, rounded, best.worst.total, grid)
+    return BestPosition(rounded.supply_position, rounded, lowest, grid)
 
 
 def acceptable_supply_positions(network: Network) -> tuple[tuple[float, float], ...]:

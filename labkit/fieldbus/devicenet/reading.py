@@ -9,9 +9,9 @@ SHOWN = ("lengths", "currents", "addresses", "voltages")
 """What a drawing or a reading can tell beside names and structure."""
 
 
-def plain(value: float) -> str:
-    """A number with at most two decimals and no trailing zeros."""
-    return f"{round(value, 2) + 0.0:.7g}"
+def plain(value: float, decimals: int = 2) -> str:
+    """A number with at most so many decimals and no trailing zeros."""
+    return f"{round(value, decimals) + 0.0:.8g}"
 
 
 def joined(items: Sequence[str]) -> str:
@@ -30,7 +30,7 @@ def device_facts(
         facts.append("no address" if device.address is None else f"node {device.address}")
     if "currents" in show:
         power = device.constant_power
-        facts.append(f"{plain(device.current)} A" if power is None else f"{plain(power)} W")
+        facts.append(f"{plain(device.current, 3)} A" if power is None else f"{plain(power)} W")
     if "voltages" in show and device.name in voltages:
         facts.append(f"{voltages[device.name]:.2f} V")
     return tuple(facts)

@@ -1,0 +1,1 @@
+"""DeviceNet (IEC 62026-3): the network as planned, its cable, power and addresses."""
