@@ -1,0 +1,59 @@
+"""The same numbers on every Python: the built-in sum of floats changed its rounding with 3.12.
+
+Source: Python 3.12, "What's new", Other Language Changes: sum() now uses Neumaier summation.
+"""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+LABKIT = Path(__file__).parents[2] / "labkit"
+# Sums of whole numbers or of fractions, which are exact everywhere.
+EXACT = {
+    "fieldbus/can/length.py",
+    "fieldbus/can/response.py",
+    "fieldbus/can/timing.py",
+    "fieldbus/can/wire.py",
+    "fieldbus/devicenet/drawing_layout.py",
+    "fieldbus/devicenet/scanlist.py",
+    "fieldbus/devicenet/wiring.py",
+    "fieldbus/iomap.py",
+    "lab/expression.py",
+    "lab/reading/fields.py",
+    "lab/definition.py",
+}
+
+
+def _modules() -> list[Path]:
+    rooms = (LABKIT / "fieldbus", LABKIT / "lab")
+    return [path for room in rooms for path in sorted(room.rglob("*.py"))]
+
+
+def _sums(source: str) -> list[int]:
+    return [
+        node.lineno
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Name)
+        and node.func.id == "sum"
+        and not _counts(node)
+    ]
+
+
+def _counts(call: ast.Call) -> bool:
+    """sum(1 for …): a count."""
+    argument = call.args[0]
+    return isinstance(argument, ast.GeneratorExp) and isinstance(argument.elt, ast.Constant)
+
+
+@pytest.mark.parametrize("path", _modules(), ids=lambda path: str(path.relative_to(LABKIT)))
+def test_floats_are_added_with_fsum(path: Path) -> None:
+    if path.relative_to(LABKIT).as_posix() in EXACT:
+        return
+    assert _sums(path.read_text(encoding="utf-8")) == [], "use math.fsum"
+
+
+def test_the_search_finds_a_planted_sum() -> None:
+    assert _sums("total = sum(x for x in values)") == [1]
+    assert _sums("count = sum(1 for x in values)") == []
