@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
-from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, meta
+from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, Undefined, meta, nodes
 from jinja2.environment import Template, TemplateExpression
 from jinja2.exceptions import UndefinedError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
@@ -24,6 +24,7 @@ from labkit.lab.problems import DefinitionError, Place, definition_error, neares
 MAX_POWER: Final = 1000
 MAX_REPEAT: Final = 10_000
 MAX_FORMULA: Final = 2_000
+MAX_LOOP_DEPTH: Final = 2
 
 Value = Any
 
@@ -134,7 +135,7 @@ class Formula:
     def evaluate(self, values: Mapping[str, Value]) -> Value:
         """The formula's value. Raises `DefinitionError` with its place when it cannot be had."""
         try:
-            return self._run(values)
+            return _plain_value(self._run(values))
         except DefinitionError:
             raise
         except Exception as error:
@@ -171,6 +172,15 @@ class Prose:
             raise
         except Exception as error:
             raise _failed(self.place, _inner(self.text), error) from error
+
+
+def _plain_value(value: Value) -> Value:
+    """`value` itself; what leads nowhere, and what could be called, is no value of a formula."""
+    if isinstance(value, Undefined):
+        str(value)  # a strict undefined value says itself what is missing
+    if callable(value) or type(value).__module__.startswith("jinja2"):
+        raise ValueError("it gives a function, not a value")
+    return value
 
 
 class Language:
@@ -210,9 +220,16 @@ class Language:
 
     def _names(self, source: str, text: str, place: Place, known: Iterable[str]) -> frozenset[str]:
         try:
-            found = meta.find_undeclared_variables(_environment().parse(source))
+            tree = _environment().parse(source)
+            found = meta.find_undeclared_variables(tree)
         except TemplateError as error:
             raise _unreadable(place, text, error) from error
+        if _loop_depth(tree) > MAX_LOOP_DEPTH:
+            raise definition_error(
+                place,
+                f"more than {MAX_LOOP_DEPTH} loops stand inside each other.",
+                "Work the value out under 'let:' instead.",
+            )
         allowed = {*known, *self.functions}
         for name in sorted(found - allowed):
             raise definition_error(
@@ -221,6 +238,11 @@ class Language:
                 nearest(name, allowed),
             )
         return frozenset(found & set(known))
+
+
+def _loop_depth(node: nodes.Node) -> int:
+    inside = max((_loop_depth(child) for child in node.iter_child_nodes()), default=0)
+    return inside + isinstance(node, nodes.For)
 
 
 def _line_of(name: str, text: str, place: Place) -> Place:
@@ -236,7 +258,8 @@ def _inner(text: str) -> str:
 
 
 def _unreadable(place: Place, text: str, error: TemplateError) -> DefinitionError:
-    line = place.line + (error.lineno - 1 if isinstance(error, TemplateSyntaxError) else 0)
+    below = error.lineno - 1 if isinstance(error, TemplateSyntaxError) else 0
+    line = place.line + min(below, text.strip().count("\n"))
     shown = text.strip().splitlines()[0][:60] if "\n" in text else text[:60]
     return definition_error(
         Place(place.file, line, place.field),

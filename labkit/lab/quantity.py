@@ -51,25 +51,24 @@ class Quantity:
         return f"{self.value.normalize():f} {self.unit.symbol}".strip()
 
 
-def _units(dimension: str, **sizes: str) -> dict[str, Unit]:
+def _units(dimension: str, sizes: dict[str, str]) -> dict[str, Unit]:
     return {symbol: Unit(symbol, dimension, Decimal(size)) for symbol, size in sizes.items()}
 
 
 UNITS: Final[dict[str, Unit]] = {
-    **_units("length", m="1", km="1000", cm="0.01", mm="0.001", ft="0.3048"),
-    "in": Unit("in", "length", Decimal("0.0254")),
-    **_units("voltage", V="1", mV="0.001", kV="1000", µV="0.000001"),
-    **_units("current", A="1", mA="0.001", µA="0.000001"),
-    **_units("resistance", Ω="1", mΩ="0.001", kΩ="1000", MΩ="1000000"),
-    **_units("power", W="1", mW="0.001", kW="1000"),
-    **_units("time", s="1", ms="0.001", µs="0.000001", ns="0.000000001", min="60", h="3600"),
-    "bit/s": Unit("bit/s", "data rate", Decimal(1)),
-    "kbit/s": Unit("kbit/s", "data rate", Decimal(1000)),
-    "Mbit/s": Unit("Mbit/s", "data rate", Decimal(1000000)),
-    **_units("data size", bit="1", byte="8"),
-    **_units("frequency", Hz="1", kHz="1000", MHz="1000000"),
-    "%": Unit("%", "ratio", Decimal("0.01")),
-    "": Unit("", "count", Decimal(1)),
+    **_units("length", {"m": "1", "km": "1000", "cm": "0.01", "mm": "0.001"}),
+    **_units("length", {"ft": "0.3048", "in": "0.0254"}),
+    **_units("voltage", {"V": "1", "mV": "0.001", "kV": "1000", "µV": "0.000001"}),
+    **_units("current", {"A": "1", "mA": "0.001", "µA": "0.000001"}),
+    **_units("resistance", {"Ω": "1", "mΩ": "0.001", "kΩ": "1000", "MΩ": "1000000"}),
+    **_units("power", {"W": "1", "mW": "0.001", "kW": "1000"}),
+    **_units("time", {"s": "1", "ms": "0.001", "µs": "0.000001", "ns": "0.000000001"}),
+    **_units("time", {"min": "60", "h": "3600"}),
+    **_units("data rate", {"bit/s": "1", "kbit/s": "1000", "Mbit/s": "1000000"}),
+    **_units("data size", {"bit": "1", "byte": "8"}),
+    **_units("frequency", {"Hz": "1", "kHz": "1000", "MHz": "1000000"}),
+    **_units("ratio", {"%": "0.01"}),
+    **_units("count", {"": "1"}),
 }
 
 # Other spellings that people type, the trade's own habits among them.

@@ -1,0 +1,82 @@
+"""Imports go downwards only, and what is to run in a browser's Python needs nothing compiled."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+LABKIT = ROOT / "labkit"
+ROOMS = ["fieldbus", "bench", "lab", "workbook", "station", "classroom", "cli"]
+COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
+
+
+def _imports(source: str) -> set[str]:
+    """Every module that a source imports, also inside functions."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module and node.level == 0:
+            found |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+    return found
+
+
+def _room(module: str) -> str | None:
+    parts = module.split(".")
+    return parts[1] if parts[0] == "labkit" and len(parts) > 1 and parts[1] in ROOMS else None
+
+
+def _upward(path: Path, source: str) -> list[str]:
+    own = path.relative_to(LABKIT).parts[0].removesuffix(".py")
+    if own not in ROOMS:
+        return []
+    rooms = {module: _room(module) for module in _imports(source)}
+    return sorted(m for m, room in rooms.items() if room and ROOMS.index(room) > ROOMS.index(own))
+
+
+def _modules(room: str = "") -> list[Path]:
+    return sorted((LABKIT / room).rglob("*.py"))
+
+
+@pytest.mark.parametrize("path", _modules(), ids=lambda path: str(path.relative_to(LABKIT)))
+def test_imports_go_downwards_only(path: Path) -> None:
+    assert _upward(path, path.read_text(encoding="utf-8")) == []
+
+
+def test_a_planted_upward_import_is_found() -> None:
+    source = "def late():\n    from labkit.classroom import scoring\n"
+    assert _upward(LABKIT / "lab" / "draw.py", source) == [
+        "labkit.classroom",
+        "labkit.classroom.scoring",
+    ]
+
+
+@pytest.mark.parametrize(
+    "path", _modules("fieldbus"), ids=lambda path: str(path.relative_to(LABKIT))
+)
+def test_fieldbus_needs_only_the_standard_library(path: Path) -> None:
+    tops = {module.split(".")[0] for module in _imports(path.read_text(encoding="utf-8"))}
+    assert tops - set(sys.stdlib_module_names) <= {"labkit"}
+
+
+def test_checking_and_the_station_load_nothing_compiled() -> None:
+    program = (
+        "import sys, pkgutil, importlib, labkit.lab.kinds as kinds, labkit.station.workbook\n"
+        "import labkit.station.handin, labkit.lab.draw\n"
+        "for item in pkgutil.iter_modules(kinds.__path__, kinds.__name__ + '.'):\n"
+        "    importlib.import_module(item.name)\n"
+        f"print(sorted(name for name in {COMPILED!r} if name in sys.modules))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert done.stdout.strip() == "[]", done.stderr
+
+
+def test_the_lock_names_only_the_public_index() -> None:
+    lock = (ROOT / "uv.lock").read_text(encoding="utf-8")
+    hosts = {part.split("/")[0] for part in lock.split("https://")[1:]}
+    assert hosts == {"pypi.org", "files.pythonhosted.org"}
+    assert "http://" not in lock
+    assert "file://" not in lock
