@@ -68,10 +68,7 @@ def test_formulas_are_worked_out(text: str, value: object) -> None:
 )
 def test_what_is_beyond_the_language_is_refused_with_its_place(text: str) -> None:
     with pytest.raises(DefinitionError) as refused:
-        value = _value(text)
-        # A bare reference that leads nowhere must not count as a value either.
-        assert isinstance(value, int | float | str | list), value
-        pytest.fail(f"{text!r} gave {value!r}")
+        _value(text)
     place = refused.value.problems[0].place
     assert (place.file, place.line, place.field) == ("lab.md", 7, "answer")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
@@ -93,8 +94,19 @@ def check_fields(model: type[Strict], fields: Fields, label: str = "") -> Any:
     try:
         return model.model_validate(fields.data)
     except ValidationError as error:
-        problems = [_problem(detail, model, fields, label) for detail in error.errors()]
-        raise DefinitionError(problems) from error
+        details = _without_echoes(error.errors(), model)
+        raise DefinitionError(_problem(d, model, fields, label) for d in details) from error
+
+
+def _without_echoes(details: list[ErrorDetails], model: type[BaseModel]) -> list[ErrorDetails]:
+    """Drop "x is missing" where a misspelt x is told already: it is one mistake, not two."""
+    meant = set()
+    for detail in details:
+        if detail["type"] == "extra_forbidden":
+            *group, written = detail["loc"]
+            close = difflib.get_close_matches(str(written), _aliases(model, detail["loc"]), n=1)
+            meant |= {(*group, name) for name in close}
+    return [d for d in details if d["type"] != "missing" or d["loc"] not in meant]
 
 
 def _problem(detail: ErrorDetails, model: type[BaseModel], fields: Fields, label: str) -> Problem:
