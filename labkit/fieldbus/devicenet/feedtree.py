@@ -113,7 +113,8 @@ class FeedTree:
             fed = self._eliminated(sources, loads, wanted, guess)
             change = _change(guess, fed.volts, wanted)
             if _settled(change, before):
-                return fed
+                # Once more with the currents as they are, so that they add up to the last digit.
+                return self._eliminated(sources, _drawn(loads, wanted, fed.volts), {}, [])
             guess, before = fed.volts, change
         raise _cannot_be_fed(wanted)
 

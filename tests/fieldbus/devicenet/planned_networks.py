@@ -1,5 +1,7 @@
 """Hypothesis strategies for planned DeviceNet networks."""
 
+from functools import cache
+
 from hypothesis import strategies as st
 
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
@@ -7,6 +9,7 @@ from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Su
 GRID = 0.5  # m: positions fall on it, so that ties of tap, joint and supply are common
 
 
+@cache
 def devices(power: bool) -> st.SearchStrategy[list[Device]]:
     loads = st.integers(0, 40).map(lambda n: (n / 100, None))
     if power:
@@ -19,8 +22,11 @@ def devices(power: bool) -> st.SearchStrategy[list[Device]]:
     )
 
 
+@cache
 def drops(power: bool = False, depth: int = 2) -> st.SearchStrategy[Drop]:
-    branches = st.lists(drops(power, depth - 1), max_size=2) if depth else st.just([])
+    branches: st.SearchStrategy[list[Drop]] = st.just([])
+    if depth:
+        branches |= st.lists(drops(power, depth - 1), max_size=2)
     lengths = st.integers(0, 12).map(lambda n: n / 2)
     return st.builds(Drop, lengths, devices(power), branches)
 
@@ -33,7 +39,7 @@ def networks(
     supplies: tuple[int, int] = (1, 1),
     power: bool = False,
     breaks: bool = False,
-    max_taps: int = 8,
+    max_taps: int = 7,
 ) -> Network:
     lengths = draw(st.lists(st.integers(2, 160), min_size=1, max_size=3))
     segments = [Segment(draw(st.sampled_from(cables)), n * GRID) for n in lengths]

@@ -84,14 +84,16 @@ def test_power_given_is_power_drawn_and_lost(plan: Network) -> None:
 @given(networks(supplies=(2, 3)))
 @settings(deadline=None)
 def test_diodes_carry_forwards_or_block(plan: Network) -> None:
-    for given_ in solved(plan).supplies:
-        here = [p for p in solve_power(plan).points if p.position == given_.supply.position]
-        terminal = given_.supply.voltage - given_.supply.resistance * given_.current
+    solution = solved(plan)
+    for given_ in solution.supplies:
+        supply = given_.supply
+        here = [p.voltage for p in solution.points if p.position == supply.position and not p.tap]
         assert given_.current >= -1e-8
         if given_.current > 1e-8:
-            assert any(p.voltage == pytest.approx(terminal, abs=1e-9) for p in here)
+            terminal = supply.voltage - supply.resistance * given_.current
+            assert any(volts == pytest.approx(terminal, abs=1e-9) for volts in here)
         else:
-            assert all(p.voltage >= terminal - 0.01 * given_.current - 1e-7 for p in here)
+            assert max(here) >= supply.voltage - 1e-7
 
 
 @given(networks(supplies=(1, 1)))

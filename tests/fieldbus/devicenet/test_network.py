@@ -22,6 +22,7 @@ from labkit.fieldbus.devicenet.plan_json import schema
 from labkit.fieldbus.errors import PlanError
 
 TRUNK = (Segment("thick", 100),)
+VALIDATOR = jsonschema.Draft202012Validator(schema())
 NODE = Drop(2, (Device("sensor", 0.1, 5),))
 
 
@@ -116,7 +117,7 @@ def test_constant_power_counts_at_24_volts() -> None:
 def test_json_brings_back_the_same_network_and_keeps_to_the_schema(plan: Network) -> None:
     text = json.dumps(plan.to_json(), allow_nan=False)
     assert Network.from_json(json.loads(text)) == plan
-    jsonschema.validate(json.loads(text), schema(), cls=jsonschema.Draft202012Validator)
+    VALIDATOR.validate(json.loads(text))
 
 
 def test_the_schema_is_itself_sound() -> None:
@@ -160,7 +161,7 @@ def test_bad_json_is_refused_with_its_place_and_by_the_schema(
     with pytest.raises(PlanError) as caught:
         Network.from_json(data)
     assert words in str(caught.value)
-    assert not jsonschema.Draft202012Validator(schema()).is_valid(data)
+    assert not VALIDATOR.is_valid(data)
 
 
 def test_missing_fields_and_endless_branches_are_refused() -> None:
