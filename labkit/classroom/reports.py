@@ -88,7 +88,8 @@ def _explained(result: Result, mark: Mark) -> dict[str, Any]:
         "question": _html(exercise.question.render(scenario.names)),
         "right": right,
         "working": _html(exercise.working.render(scenario.names)),
-        "message": _html("\n\n".join(mark.verdict.message.split("\n"))),
+        # A message may repeat what the trainee typed: no links in it.
+        "message": _html("\n\n".join(mark.verdict.message.split("\n")), links=False),
         "state": _state(mark),
     }
 
@@ -148,10 +149,12 @@ def _filled(template: str, **values: Any) -> str:
     return str(_environment().get_template(template).render(values))
 
 
-@lru_cache(maxsize=1)
-def _markdown() -> MarkdownIt:
-    return MarkdownIt("commonmark", {"html": False}).enable("table")
+@lru_cache(maxsize=2)
+def _markdown(links: bool) -> MarkdownIt:
+    """Markdown that shows no raw HTML and fetches no image."""
+    reader = MarkdownIt("commonmark", {"html": False}).enable("table").disable("image")
+    return reader if links else reader.disable(["link", "autolink", "reference"])
 
 
-def _html(text: str) -> Markup:
-    return Markup(re.sub(r"\n+$", "", str(_markdown().render(text))))
+def _html(text: str, *, links: bool = True) -> Markup:
+    return Markup(re.sub(r"\n+$", "", str(_markdown(links).render(text))))
