@@ -80,7 +80,8 @@ def _settled(data: bytes) -> bytes:
             part = given.read(name)
             if name == "docProps/core.xml":
                 part = _MOMENT.sub(rb"\g<1>1980-01-01T00:00:00Z", part)
-            written.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), part)
+            info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+            written.writestr(info, part, zipfile.ZIP_DEFLATED)
     return settled.getvalue()
 
 
