@@ -70,6 +70,11 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
         bars=_bars([result.percent for result in scored]),
         mean=sum(result.percent for result in scored) / len(scored) if scored else None,
         exercises=_difficulty(scoring),
+        titles={
+            (result.dealt.lab, mark.number): mark.title
+            for result in scored
+            for mark in result.marks
+        },
         slips=list(slip_counts(scoring).items()),
         notices=scoring.notices,
         missing=scoring.missing,

@@ -52,7 +52,7 @@ def test_a_mistake_names_file_line_field_and_a_mend(
 @pytest.mark.parametrize("text", ["{", "- a\n- b", "a: [", "", "\x00", "id: &x [*x]"])
 def test_what_is_no_yaml_of_fields_gets_sentences(tmp_path: Path, text: str) -> None:
     (tmp_path / "class.yaml").write_text(text, encoding="utf-8")
-    with pytest.raises(DefinitionError, match="class.yaml, line"):
+    with pytest.raises(DefinitionError, match=r"class\.yaml, line"):
         ClassFolder.open(tmp_path)
 
 

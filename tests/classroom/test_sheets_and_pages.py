@@ -1,4 +1,4 @@
-"""What the instructor opens: the sheets agree with the marks, the pages are harmless and say all."""
+"""What the instructor opens: the sheets agree with the marks, pages are harmless and say all."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def test_both_sheets_read_back_as_the_marks(nasty: Room) -> None:
     assert csv["slips"][1] == "double: one-more; plan: missing-address"
 
 
-def test_the_columns_are_the_same_whoever_handed_in(nasty: Room, make_room: MakeRoom) -> None:
+def test_the_columns_are_the_same_whoever_handed_in(nasty: Room) -> None:
     full = list(pd.read_csv(written(nasty)[1] / "score-sheet.csv").columns)
     for file in (nasty.path / "hand-ins").iterdir():
         file.unlink()
@@ -230,7 +230,7 @@ def test_the_overview_counts_bins_slips_blanks_and_lists_what_needs_a_look(nasty
     assert "90 to 100 %: 1." in text
     assert "1. Double it 12 % 0" in words  # 4 of 32 marks; nobody left it blank
     assert "2. Even or odd 12 % 7" in words
-    assert "double one-more 1" in words
+    assert "1. Double it one-more 1" in words
     assert "<i>bad<i>.json damaged" in words
     assert "{% raw %} (t9) not handed in" in words
 
