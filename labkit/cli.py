@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
+import shlex
 import sys
 import tempfile
 import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -73,15 +73,11 @@ def demo(
     _score(made, console)
     first = made.workbooks / result.deal.dealt[0].trainee
     console.print()
-    console.print("[bold]What to open next[/bold]")
-    console.print(f"  the instructor's overview   {made.scores / 'overview.html'}", soft_wrap=True)
-    console.print(
-        f"  the score sheet             {made.scores / 'score-sheet.xlsx'}", soft_wrap=True
-    )
-    console.print(f"  a trainee's workbook        labkit open {first}", soft_wrap=True)
-    console.print(
-        f"  the lab's text              {made.path / 'labs' / LAB / 'lab.md'}", soft_wrap=True
-    )
+    console.print("What to open next", style="bold")
+    _say(console, f"  the instructor's overview   {made.scores / 'overview.html'}")
+    _say(console, f"  the score sheet             {made.scores / 'score-sheet.xlsx'}")
+    _say(console, f"  a trainee's workbook        labkit open {shlex.quote(str(first))}")
+    _say(console, f"  the lab's text              {made.path / 'labs' / LAB / 'lab.md'}")
 
 
 @app.command()
@@ -95,12 +91,11 @@ def deal(folder: ClassPath) -> None:
     with _progress(console, "Dealing") as step:
         result = deal_class(opened, lab_library(), step)
     opened.hand_ins.mkdir(exist_ok=True)
-    console.print(f"{result.new} dealt, {result.kept} were dealt already.")
-    console.print(f"Give each trainee their folder from {opened.workbooks}.", soft_wrap=True)
-    console.print(
-        f"Put what comes back into {opened.hand_ins}, then: labkit score {folder}", soft_wrap=True
-    )
-    console.print(f"Keep {opened.path / 'class-secret.txt'} to yourself.", soft_wrap=True)
+    _say(console, f"{result.new} dealt, {result.kept} were dealt already.")
+    _say(console, f"Give each trainee their folder from {opened.workbooks}.")
+    again = f"labkit score {shlex.quote(str(folder))}"
+    _say(console, f"Put what comes back into {opened.hand_ins}, then: {again}")
+    _say(console, f"Keep {opened.path / 'class-secret.txt'} to yourself.")
 
 
 @app.command()
@@ -134,9 +129,7 @@ def handin(
     from labkit.station.handin import pack, task_file_of
 
     made = pack(task_file_of(_notebook(workbook)), to)
-    _console().print(
-        f"Your hand-in is {made}. Give this one file to your instructor.", soft_wrap=True
-    )
+    _say(_console(), f"Your hand-in is {made}. Give this one file to your instructor.")
 
 
 @app.command()
@@ -149,6 +142,7 @@ def labs(
     ] = None,
 ) -> None:
     """List the labs, and say what is wrong with a definition that cannot be read."""
+    from rich.markup import escape
     from rich.table import Table
 
     from labkit.classroom.class_folder import lab_library, library_labs
@@ -162,11 +156,12 @@ def labs(
     table = Table("lab", "title", "version", "exercises", "marks", "minutes", "state")
     for name, lab in found.items():
         if isinstance(lab, DefinitionError):
-            table.add_row(name, "", "", "", "", "", f"{len(lab.problems)} problem(s), see below")
+            found_wrong = f"{len(lab.problems)} problem(s), see below"
+            table.add_row(escape(name), "", "", "", "", "", found_wrong)
             continue
         table.add_row(
             lab.id,
-            lab.title,
+            escape(lab.title),
             lab.version,
             str(len(lab.exercises)),
             f"{lab.marks:g}",
@@ -177,7 +172,7 @@ def labs(
     broken = [lab for lab in found.values() if isinstance(lab, DefinitionError)]
     for error in broken:
         for problem in error.problems:
-            console.print(f"✗ {problem}", markup=False, soft_wrap=True)
+            _say(console, f"✗ {problem}")
     if broken:
         raise typer.Exit(1)
 
@@ -211,13 +206,15 @@ def _tell(error: Exception) -> None:
 
 def _kept_report(error: Exception) -> str:
     """Keep the details of an error of our own making in a file, and say where."""
-    name = f"labkit-error-{datetime.now():%Y%m%d-%H%M%S}.txt"
-    report = Path(tempfile.gettempdir()) / name
-    report.write_text("".join(traceback.format_exception(error)), encoding="utf-8")
-    return (
-        f"labkit made a mistake of its own ({type(error).__name__}). Nothing of yours is lost. The "
-        f"details are in {report}: please send them to labkit's developers."
-    )
+    mistake = f"labkit made a mistake of its own ({type(error).__name__})."
+    try:
+        # A name that nobody can guess, readable by its owner only.
+        descriptor, report = tempfile.mkstemp(prefix="labkit-error-", suffix=".txt")
+        with os.fdopen(descriptor, "w", encoding="utf-8", errors="replace") as stream:
+            stream.write("".join(traceback.format_exception(error)))
+    except OSError:
+        return f"{mistake} Its details could not be kept either: the disk may be full."
+    return f"{mistake} The details are in {report}: please send them to labkit's developers."
 
 
 def _fail(sentence: str) -> None:
@@ -245,6 +242,11 @@ def _console() -> Console:
     # Output that is not a terminal keeps whole lines: paths in it can be copied.
     width = None if sys.stdout.isatty() else int(os.environ.get("COLUMNS", "120"))
     return Console(highlight=False, width=width)
+
+
+def _say(console: Console, sentence: str) -> None:
+    """Print a whole line as it is; a '[' in a path is no mark-up."""
+    console.print(sentence, markup=False, emoji=False, soft_wrap=True)
 
 
 @contextmanager
@@ -283,10 +285,8 @@ def _score(folder: ClassFolder, console: Console) -> None:
         write_pages(folder, scoring, step)
     csv, xlsx = write_sheets(scoring, folder.scores)
     _print_scores(scoring, console)
-    console.print(f"Score sheet: {csv}, {xlsx.name}", soft_wrap=True)
-    console.print(
-        f"Overview and a page a trainee: {folder.scores / 'overview.html'}", soft_wrap=True
-    )
+    _say(console, f"Score sheet: {csv}, {xlsx.name}")
+    _say(console, f"Overview and a page a trainee: {folder.scores / 'overview.html'}")
 
 
 def _print_scores(scoring: Scoring, console: Console) -> None:
@@ -321,6 +321,4 @@ def _print_scores(scoring: Scoring, console: Console) -> None:
         )
     console.print(table)
     for notice in scoring.notices:
-        console.print(
-            f"! {notice.file}: {notice.reason}. {notice.sentence}", markup=False, soft_wrap=True
-        )
+        _say(console, f"! {notice.file}: {notice.reason}. {notice.sentence}")

@@ -4,7 +4,7 @@ class.yaml        what the instructor writes
 roster.csv        who
 class-secret.txt  decides every draw and signs every workbook; never give it away
 labs/             the definitions as they were dealt
-deal.json         what was dealt to whom
+deal.json         what was dealt to whom (deal-unfinished.jsonl: by a run that was cut short)
 workbooks/        a folder a trainee, to give out
 hand-ins/         where the trainees' files come in
 scores/           the score sheet and a page a trainee
@@ -31,6 +31,7 @@ from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.fields import Id, Strict, Text, check_fields
 from labkit.lab.reading.source import read_fields
+from labkit.station.handin import write_whole
 
 CLASS_FILE: Final = "class.yaml"
 ROSTER_FILE: Final = "roster.csv"
@@ -51,16 +52,19 @@ class ClassFields(Strict):
     @field_validator("deadline")
     @classmethod
     def _is_a_time(cls, value: str | None) -> str | None:
-        if value is None:
+        if value is None or not value.strip():
             return None
         try:
-            time = datetime.fromisoformat(value)
-        except ValueError:
+            time = datetime.fromisoformat(value.strip())
+            if len(value.strip()) <= len("2026-11-25"):
+                # A day without a time means until its end.
+                time = time.replace(hour=23, minute=59, second=59)
+            # Without an offset the instructor's own clock is meant.
+            return time.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        except (ValueError, OverflowError):
             raise ValueError(
                 f"'{value}' is not a time; write for example 2026-11-25 16:30+00:00"
             ) from None
-        # Without an offset the instructor's own clock is meant.
-        return time.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
     @field_validator("labs")
     @classmethod
@@ -107,6 +111,11 @@ class ClassFolder:
         return self.path / "deal.json"
 
     @property
+    def deal_log(self) -> Path:
+        """What a run of dealing has dealt so far; only there while it runs or when it was cut."""
+        return self.path / "deal-unfinished.jsonl"
+
+    @property
     def workbooks(self) -> Path:
         """Where workbooks are dealt to."""
         return self.path / "workbooks"
@@ -140,7 +149,7 @@ class ClassFolder:
         if own.exists():
             return
         own.parent.mkdir(parents=True, exist_ok=True)
-        own.write_bytes((library / lab_id / LAB_FILE).read_bytes())
+        write_whole(own, (library / lab_id / LAB_FILE).read_bytes())
 
     def secret(self, *, make: bool = False) -> str:
         """The class's secret; made once, when dealing. Raises `ClassError` when it is gone."""
@@ -152,17 +161,22 @@ class ClassFolder:
                     "again: bring it back from a copy of the class folder."
                 )
             _write_private(file, secrets.token_hex(32) + "\n")
-        text = file.read_text(encoding="utf-8").strip()
+        text = file.read_text(encoding="utf-8", errors="replace").strip()
         if not re.fullmatch(r"[0-9a-f]{64}", text):
             raise ClassError(f"{file} is damaged: bring it back from a copy of the class folder.")
         return text
 
 
 def _write_private(file: Path, text: str) -> None:
-    """Write a file that only its owner may read, where the system knows of owners."""
-    descriptor = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    """Write a file, whole or not at all, that only its owner may read where there are owners."""
+    part = file.with_name(file.name + ".part")
+    part.unlink(missing_ok=True)
+    descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(descriptor, "w", encoding="utf-8") as stream:
         stream.write(text)
+        stream.flush()
+        os.fsync(stream.fileno())
+    part.replace(file)
 
 
 def lab_library() -> Path:

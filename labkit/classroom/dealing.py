@@ -3,6 +3,9 @@
 A trainee's seed comes from the class's secret, the lab and the trainee's id alone, so that dealing
 is repeatable and a late trainee changes nobody else's workbook. Where a draw would give two
 trainees the same numbers, the later one takes the next variant; the deal's record remembers it.
+
+The record comes before the workbook, so that a run that was cut short goes on with the numbers that
+may already be in somebody's hands.
 """
 
 from __future__ import annotations
@@ -13,17 +16,22 @@ from pathlib import Path
 from typing import Any, Final
 
 import orjson
+from pydantic import TypeAdapter
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.roster import Trainee
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario, draw
+from labkit.lab.formats import TASK_ENDING
 from labkit.lab.signing import sign
+from labkit.station.handin import write_whole
 from labkit.workbook import WorkbookFiles, task_data
 
 MAX_VARIANTS: Final = 200
 _RECORD_FORMAT: Final = "labkit deal"
+
+_EDITIONS: Final = TypeAdapter(dict[str, dict[str, str]])
 
 Progress = Callable[[int, int], None]
 
@@ -38,6 +46,10 @@ class Dealt:
     variant: int
     workbook: str
     fingerprint: str
+
+
+_DEALT_ITEM: Final = TypeAdapter(Dealt)
+_DEALT: Final = TypeAdapter(tuple[Dealt, ...])
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +81,9 @@ def deal(folder: ClassFolder, library: Path, progress: Progress | None = None) -
     """
     secret = folder.secret(make=True)
     earlier = read_deal(folder)
+    require_same_secret(folder, secret, earlier)
     labs = {name: folder.lab(name, library) for name in folder.fields.labs}
+    trainees = folder.trainees
     for name, lab in labs.items():
         _same_definition(name, lab, earlier)
         folder.keep_lab(name, library)
@@ -77,31 +91,54 @@ def deal(folder: ClassFolder, library: Path, progress: Progress | None = None) -
     taken = {(d.lab, d.fingerprint) for d in earlier.dealt}
     todo = [
         (trainee, lab)
-        for trainee in folder.trainees
+        for trainee in trainees
         for lab in labs.values()
         if (trainee.id, lab.id) not in dealt or not _there(folder, trainee, lab)
     ]
     new = 0
-    for done, (trainee, lab) in enumerate(todo, 1):
-        known = dealt.get((trainee.id, lab.id))
-        item, scenario = _drawn(folder, secret, trainee, lab, known, taken)
-        _write(folder, secret, item, scenario)
-        dealt[trainee.id, lab.id] = item
-        taken.add((lab.id, item.fingerprint))
-        new += known is None
-        if progress:
-            progress(done, len(todo))
-    record = Deal(
-        {name: {"version": lab.version, "digest": lab.digest} for name, lab in labs.items()},
-        tuple(dealt.values()),
-    )
+    editions = {name: {"version": lab.version, "digest": lab.digest} for name, lab in labs.items()}
+    write_deal(folder, Deal({**earlier.labs, **editions}, earlier.dealt))
+    with folder.deal_log.open("wb") as log:
+        for done, (trainee, lab) in enumerate(todo, 1):
+            known = dealt.get((trainee.id, lab.id))
+            item, scenario = _drawn(folder, secret, trainee, lab, known, taken)
+            if known is None:
+                log.write(orjson.dumps(item) + b"\n")
+                log.flush()
+                new += 1
+            _write(folder, secret, item, scenario)
+            dealt[trainee.id, lab.id] = item
+            taken.add((lab.id, item.fingerprint))
+            if progress:
+                progress(done, len(todo))
+    record = Deal({**earlier.labs, **editions}, tuple(dealt.values()))
     write_deal(folder, record)
+    folder.deal_log.unlink()
     return DealResult(record, new, len(dealt) - new)
 
 
 def scenario_of(secret: str, class_id: str, lab: Lab, item: Dealt) -> Scenario:
-    """The scenario that `item` was dealt, drawn again."""
-    return draw(lab, _seed(secret, class_id, lab.id, item.trainee, item.variant))
+    """The scenario that `item` was dealt, drawn again. Raises `ClassError` if it came out another.
+
+    Marking somebody by numbers that they never had would be worse than not marking.
+    """
+    scenario = draw(lab, _seed(secret, class_id, lab.id, item.trainee, item.variant))
+    if scenario.fingerprint != item.fingerprint:
+        raise ClassError(
+            f"The numbers of '{lab.id}' for {item.name} ({item.trainee}) do not come out as they "
+            "were dealt: this is another labkit than the one that dealt. Use that version."
+        )
+    return scenario
+
+
+def require_same_secret(folder: ClassFolder, secret: str, deal: Deal) -> None:
+    """Raise `ClassError` when `deal` was made with another secret or another class id."""
+    for item in deal.dealt:
+        if item.workbook != _workbook_id(secret, folder.fields.id, item.lab, item.trainee):
+            raise ClassError(
+                f"{folder.path}: the workbooks were dealt with another class-secret.txt or another "
+                "'id' in class.yaml. Bring both back as they were: the numbers follow from them."
+            )
 
 
 def signing_key(secret: str, workbook: str) -> str:
@@ -119,11 +156,29 @@ def read_deal(folder: ClassFolder) -> Deal:
         record = orjson.loads(data)
         if record["format"] != _RECORD_FORMAT:
             raise ValueError
-        return Deal(record["labs"], tuple(Dealt(**item) for item in record["dealt"]))
+        editions = _EDITIONS.validate_python(record["labs"])
+        dealt = _DEALT.validate_python(record["dealt"])
+        if any("digest" not in editions[item.lab] for item in dealt):
+            raise ValueError
     except (ValueError, KeyError, TypeError) as error:
         raise ClassError(
-            f"{folder.deal_file} is damaged: bring it back from a copy of the class folder, or "
-            "delete it and deal again (the same secret deals the same numbers)."
+            f"{folder.deal_file} is damaged: bring it back from a copy of the class folder."
+        ) from error
+    found = {(item.trainee, item.lab): item for item in (*dealt, *_unfinished(folder))}
+    return Deal(editions, tuple(found.values()))
+
+
+def _unfinished(folder: ClassFolder) -> list[Dealt]:
+    """What a run that was cut short had dealt. Its last line may be torn: nothing was written yet
+    for that one."""
+    if not folder.deal_log.exists():
+        return []
+    lines = folder.deal_log.read_bytes().split(b"\n")[:-1]
+    try:
+        return [_DEALT_ITEM.validate_python(orjson.loads(line)) for line in lines]
+    except ValueError as error:
+        raise ClassError(
+            f"{folder.deal_log} is damaged: bring it back from a copy of the class folder."
         ) from error
 
 
@@ -134,14 +189,16 @@ def write_deal(folder: ClassFolder, record: Deal) -> None:
         "labs": record.labs,
         "dealt": [asdict(item) for item in record.dealt],
     }
-    part = folder.deal_file.with_suffix(".part")
-    part.write_bytes(orjson.dumps(data, option=orjson.OPT_INDENT_2))
-    part.replace(folder.deal_file)
+    write_whole(folder.deal_file, orjson.dumps(data, option=orjson.OPT_INDENT_2))
 
 
 def trainee_folder(folder: ClassFolder, trainee: str) -> Path:
     """Where a trainee's workbooks are dealt to."""
     return folder.workbooks / trainee
+
+
+def _workbook_id(secret: str, class_id: str, lab: str, trainee: str) -> str:
+    return sign(secret, f"workbook {class_id} {lab} {trainee}".encode())[:16]
 
 
 def _seed(secret: str, class_id: str, lab: str, trainee: str, variant: int) -> str:
@@ -158,12 +215,13 @@ def _drawn(
     taken: set[tuple[str, str]],
 ) -> tuple[Dealt, Scenario]:
     """The known variant again, or the first whose numbers nobody has."""
-    workbook = sign(secret, f"workbook {folder.fields.id} {lab.id} {trainee.id}".encode())[:16]
-    variants = [known.variant] if known else range(MAX_VARIANTS)
-    for variant in variants:
+    if known:
+        return known, scenario_of(secret, folder.fields.id, lab, known)
+    workbook = _workbook_id(secret, folder.fields.id, lab.id, trainee.id)
+    for variant in range(MAX_VARIANTS):
         scenario = draw(lab, _seed(secret, folder.fields.id, lab.id, trainee.id, variant))
         fingerprint = scenario.fingerprint
-        if known or (lab.id, fingerprint) not in taken:
+        if (lab.id, fingerprint) not in taken:
             item = Dealt(trainee.id, trainee.name, lab.id, variant, workbook, fingerprint)
             return item, scenario
     raise ClassError(
@@ -188,7 +246,8 @@ def _write(folder: ClassFolder, secret: str, item: Dealt, scenario: Scenario) ->
 
 
 def _there(folder: ClassFolder, trainee: Trainee, lab: Lab) -> bool:
-    return (trainee_folder(folder, trainee.id) / f"{lab.id}.ipynb").exists()
+    home = trainee_folder(folder, trainee.id)
+    return all((home / f"{lab.id}{ending}").exists() for ending in (".ipynb", TASK_ENDING))
 
 
 def _same_definition(name: str, lab: Lab, earlier: Deal) -> None:

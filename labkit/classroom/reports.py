@@ -70,6 +70,11 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
         bars=_bars([result.percent for result in scored]),
         mean=sum(result.percent for result in scored) / len(scored) if scored else None,
         exercises=_difficulty(scoring),
+        titles={
+            (result.dealt.lab, mark.number): mark.title
+            for result in scored
+            for mark in result.marks
+        },
         slips=list(slip_counts(scoring).items()),
         notices=scoring.notices,
         missing=scoring.missing,
@@ -88,7 +93,8 @@ def _explained(result: Result, mark: Mark) -> dict[str, Any]:
         "question": _html(exercise.question.render(scenario.names)),
         "right": right,
         "working": _html(exercise.working.render(scenario.names)),
-        "message": _html("\n\n".join(mark.verdict.message.split("\n"))),
+        # A message may repeat what the trainee typed: no links in it.
+        "message": _html("\n\n".join(mark.verdict.message.split("\n")), links=False),
         "state": _state(mark),
     }
 
@@ -148,10 +154,12 @@ def _filled(template: str, **values: Any) -> str:
     return str(_environment().get_template(template).render(values))
 
 
-@lru_cache(maxsize=1)
-def _markdown() -> MarkdownIt:
-    return MarkdownIt("commonmark", {"html": False}).enable("table")
+@lru_cache(maxsize=2)
+def _markdown(links: bool) -> MarkdownIt:
+    """Markdown that shows no raw HTML and fetches no image."""
+    reader = MarkdownIt("commonmark", {"html": False}).enable("table").disable("image")
+    return reader if links else reader.disable(["link", "autolink", "reference"])
 
 
-def _html(text: str) -> Markup:
-    return Markup(re.sub(r"\n+$", "", str(_markdown().render(text))))
+def _html(text: str, *, links: bool = True) -> Markup:
+    return Markup(re.sub(r"\n+$", "", str(_markdown(links).render(text))))

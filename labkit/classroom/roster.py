@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import re
@@ -13,7 +14,14 @@ from typing import Final
 from labkit.classroom.errors import ClassError
 
 MAX_TRAINEES: Final = 100_000
+MAX_NAME: Final = 200
+# A folder's name has room for 255 bytes; labs' names and endings come on top of the id.
+MAX_ID_BYTES: Final = 128
 _ID: Final = re.compile(r"[\w][\w.@+-]{0,63}")
+# Names that Windows keeps for devices, with any ending.
+_DEVICE: Final = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
+# Neither a spreadsheet nor a page can hold these.
+_UNPRINTABLE: Final = re.compile(r"[\x00-\x1f\x7f-\x9f\ufffe\uffff]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +33,8 @@ class Trainee:
 
 
 def read_roster(path: Path) -> tuple[Trainee, ...]:
-    """Read the roster at `path`: commas, semicolons or tabs; UTF-8 or the usual Windows encoding.
+    """Read the roster at `path`: commas, semicolons or tabs; UTF-8, UTF-16 or the usual Windows
+    encoding.
 
     Raises `ClassError` naming the line: a missing column, an empty or doubled id, an id that could
     not be a folder's name.
@@ -37,7 +46,7 @@ def read_roster(path: Path) -> tuple[Trainee, ...]:
             f"The roster {path} cannot be read ({error.strerror}). Put a CSV file with the columns "
             "'id' and 'name' there."
         ) from error
-    rows = _rows(_decoded(data))
+    rows = _rows(path.name, _decoded(data))
     if not rows:
         raise ClassError(f"The roster {path.name} is empty. Its first line is: id,name")
     header = [cell.strip().lower() for cell in rows[0][1]]
@@ -52,24 +61,39 @@ def read_roster(path: Path) -> tuple[Trainee, ...]:
 
 
 def _decoded(data: bytes) -> str:
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return data.decode("utf-16", errors="replace")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
         return data.decode("cp1252", errors="replace")
 
 
-def _rows(text: str) -> list[tuple[int, list[str]]]:
+def _rows(file: str, text: str) -> list[tuple[int, list[str]]]:
     first = next((line for line in text.splitlines() if line.strip()), "")
     separator = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text), delimiter=separator)
-    return [(reader.line_num, cells) for cells in reader if any(cell.strip() for cell in cells)]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    rows, line = [], 1
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                rows.append((line, cells))
+            # A quoted cell may run over several lines: a row is where it begins.
+            line = reader.line_num + 1
+    except csv.Error as error:
+        raise ClassError(
+            f"{file}, line {line}: this is not a line of a CSV file ({error}). Look for a "
+            "quotation mark that is not closed."
+        ) from error
+    return rows
 
 
 def _trainee(file: str, line: int, cells: list[str], header: list[str]) -> tuple[int, Trainee]:
     def cell(column: str) -> str:
         index = header.index(column)
         value = cells[index] if index < len(cells) else ""
-        return unicodedata.normalize("NFC", " ".join(value.split()))
+        plain = _UNPRINTABLE.sub("", " ".join(value.split()))
+        return unicodedata.normalize("NFC", plain)
 
     trainee = Trainee(cell("id"), cell("name"))
     if not trainee.id:
@@ -78,6 +102,16 @@ def _trainee(file: str, line: int, cells: list[str], header: list[str]) -> tuple
         raise ClassError(
             f"{file}, line {line}: the id '{trainee.id}' cannot be a folder's name. Use letters, "
             "digits and . _ @ + - (up to 64)."
+        )
+    if _DEVICE.fullmatch(trainee.id) or len(trainee.id.encode()) > MAX_ID_BYTES:
+        raise ClassError(
+            f"{file}, line {line}: the id '{trainee.id}' cannot be a folder's name on every "
+            "system. Choose another one."
+        )
+    if len(trainee.name) > MAX_NAME:
+        raise ClassError(
+            f"{file}, line {line}: the name is longer than {MAX_NAME} characters. Look for a "
+            "quotation mark that is not closed."
         )
     return line, Trainee(trainee.id, trainee.name or trainee.id)
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import Deal, Dealt, read_deal, scenario_of
+from labkit.classroom.dealing import Deal, Dealt, read_deal, require_same_secret, scenario_of
 from labkit.classroom.errors import ClassError
 from labkit.classroom.receiving import HandIn, Notice, receive
 from labkit.lab.definition import Exercise, Lab
@@ -48,7 +48,7 @@ class Result:
     @property
     def earned(self) -> float:
         """The marks of all exercises together."""
-        return sum(mark.earned for mark in self.marks)
+        return round(sum(mark.earned for mark in self.marks), 2)
 
     @property
     def percent(self) -> float:
@@ -89,20 +89,20 @@ def score(folder: ClassFolder, progress: Progress | None = None) -> Scoring:
     if not deal.dealt:
         raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal {folder.path}' first.")
     secret = folder.secret()
+    require_same_secret(folder, secret, deal)
     received = receive(
-        folder.hand_ins.rglob("*.json") if folder.hand_ins.is_dir() else (),
+        folder.hand_ins.rglob("*") if folder.hand_ins.is_dir() else (),
         deal,
         secret=secret,
         class_id=folder.fields.id,
         deadline=folder.fields.deadline,
+        refuse_late=folder.fields.late == "refuse",
     )
     hand_ins = {hand_in.dealt.workbook: hand_in for hand_in in received.hand_ins}
     labs = {name: _dealt_lab(folder, name, deal) for name in deal.labs}
     results = []
     for done, item in enumerate(deal.dealt, 1):
         hand_in = hand_ins.get(item.workbook)
-        if hand_in and hand_in.late and folder.fields.late == "refuse":
-            hand_in = None
         results.append(mark(secret, folder.fields.id, labs[item.lab], item, hand_in))
         if progress:
             progress(done, len(deal.dealt))

@@ -2,25 +2,45 @@
 
 from __future__ import annotations
 
+import io
+import re
+import zipfile
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import pandas as pd
 
 from labkit.classroom.scoring import Result, Scoring
 
+# The last four are the full-width forms, which some spreadsheets take for the plain ones.
+_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
+_MOMENT: Final = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
+
 
 def score_table(scoring: Scoring) -> pd.DataFrame:
     """The score sheet; an exercise's column is blank in the rows of another lab."""
-    return pd.DataFrame([_row(result, len(scoring.labs) > 1) for result in scoring.results])
+    rows = pd.DataFrame([_row(result, len(scoring.labs) > 1) for result in scoring.results])
+    marks = [
+        _column(lab.id, number, exercise.id, len(scoring.labs) > 1)
+        for lab in scoring.labs.values()
+        for number, exercise in enumerate(lab.exercises, 1)
+    ]
+    first = [name for name in rows.columns if name not in marks and name != "slips"]
+    return rows.reindex(columns=[*first, *marks, "slips"])
 
 
 def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:
-    """Write `score-sheet.csv` (UTF-8 with BOM, as spreadsheets like it) and `score-sheet.xlsx`."""
+    """Write `score-sheet.csv` (UTF-8 with BOM, as spreadsheets like it) and `score-sheet.xlsx`.
+
+    The same scores give the same bytes.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
     table = score_table(scoring)
     csv, xlsx = folder / "score-sheet.csv", folder / "score-sheet.xlsx"
     table.to_csv(csv, index=False, encoding="utf-8-sig")
-    table.to_excel(xlsx, index=False, sheet_name="Scores", freeze_panes=(1, 2))
+    unsettled = io.BytesIO()
+    table.to_excel(unsettled, index=False, sheet_name="Scores", freeze_panes=(1, 2))
+    xlsx.write_bytes(_settled(unsettled.getvalue()))
     return csv, xlsx
 
 
@@ -36,14 +56,33 @@ def _row(result: Result, several_labs: bool) -> dict[str, Any]:
         "handed in": result.hand_in.made_at if result.hand_in else None,
     }
     for mark in result.marks:
-        column = f"{mark.number} {mark.exercise}"
-        row[f"{result.dealt.lab}: {column}" if several_labs else column] = mark.earned
+        row[_column(result.dealt.lab, mark.number, mark.exercise, several_labs)] = mark.earned
     row["slips"] = "; ".join(
         f"{mark.exercise}: {mark.verdict.slip}"
         for mark in result.marks
         if mark.verdict.slip and not mark.verdict.right
     )
     return row
+
+
+def _column(lab: str, number: int, exercise: str, several_labs: bool) -> str:
+    return f"{lab}: {number} {exercise}" if several_labs else f"{number} {exercise}"
+
+
+def _settled(data: bytes) -> bytes:
+    """The same workbook file without the moment of writing in it: same scores, same bytes."""
+    settled = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(data)) as given,
+        zipfile.ZipFile(settled, "w", zipfile.ZIP_DEFLATED) as written,
+    ):
+        for name in given.namelist():
+            part = given.read(name)
+            if name == "docProps/core.xml":
+                part = _MOMENT.sub(rb"\g<1>1980-01-01T00:00:00Z", part)
+            info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+            written.writestr(info, part, zipfile.ZIP_DEFLATED)
+    return settled.getvalue()
 
 
 def _state(result: Result) -> str:
@@ -54,4 +93,4 @@ def _state(result: Result) -> str:
 
 def _harmless(text: str) -> str:
     """Text that a spreadsheet would take for a formula gets an apostrophe in front."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t") else text
+    return f"'{text}" if text[:1] in _FORMULA else text

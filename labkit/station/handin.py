@@ -62,8 +62,13 @@ def task_file_of(notebook: Path) -> Path:
 
 def file_name(task: dict[str, Any]) -> str:
     """Lab and trainee in a name that every file system takes."""
-    trainee = re.sub(r"[^\w-]+", "-", task["trainee"]["id"]).strip("-") or "trainee"
-    return f"{task['lab']['id']}--{trainee[:60]}{HAND_IN_ENDING}"
+    lab, trainee = (_plain(task[part]["id"]) for part in ("lab", "trainee"))
+    return f"{lab}--{trainee}{HAND_IN_ENDING}"
+
+
+def _plain(name: str) -> str:
+    """Every id that a roster allows stays as it is: no two trainees' hand-ins share a name."""
+    return re.sub(r"[^\w.@+-]+", "-", name)[:64] or "-"
 
 
 def write_whole(target: Path, data: bytes) -> None:

@@ -7,6 +7,7 @@ is closed before the next entry, and is reported on reading instead of swallowin
 from __future__ import annotations
 
 import json
+import math
 import os
 import secrets
 from collections.abc import Iterable, Mapping
@@ -17,6 +18,8 @@ from typing import Any, Final
 
 MAX_ANSWER: Final = 20_000
 """Characters of JSON that one answer may take."""
+MAX_DEPTH: Final = 20
+"""How deep the lists and groups of one entry may be nested."""
 
 OPENED: Final = "opened"
 ANSWER: Final = "answer"
@@ -54,7 +57,12 @@ class Journal:
     def append(self, event: str, **details: Any) -> dict[str, Any]:
         """Write one entry and wait until it is on disk. Raises `OSError`, or `ValueError`."""
         entry = {"at": now(), "session": self._session, "event": event, **details}
-        line = json.dumps(entry, ensure_ascii=False, separators=(",", ":"))
+        if _too_deep(entry):
+            raise ValueError(f"The answer is nested more than {MAX_DEPTH} deep.")
+        try:
+            line = json.dumps(entry, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+        except (TypeError, ValueError) as error:
+            raise ValueError("The answer holds something that is no number and no text.") from error
         if len(line) > MAX_ANSWER:
             raise ValueError(f"The answer is longer than {MAX_ANSWER} characters.")
         with self.path.open("a+b") as file:
@@ -82,15 +90,52 @@ def parse(data: bytes) -> JournalText:
     for line in data.split(b"\n"):
         if not line.strip():
             continue
-        try:
-            entry = json.loads(line)
-        except (ValueError, RecursionError):
-            entry = None
+        entry = _entry(line)
         if isinstance(entry, dict) and isinstance(entry.get("event"), str):
             entries.append(entry)
         else:
             unreadable += 1
     return JournalText(tuple(entries), unreadable)
+
+
+def _entry(line: bytes) -> Any:
+    """The JSON value of a line that every reader of JSON understands alike; None for any other."""
+    try:
+        entry = json.loads(
+            line, parse_constant=_not_a_number, parse_float=_finite, parse_int=_plain_int
+        )
+    except (ValueError, RecursionError):
+        return None
+    if _too_deep(entry):
+        return None
+    if b"\\u" in line:
+        # Half a surrogate pair, escaped, is no text: it would spoil the whole hand-in.
+        return json.loads(json.dumps(entry, ensure_ascii=False).encode("utf-8", "replace"))
+    return entry
+
+
+def _not_a_number(word: str) -> None:
+    raise ValueError(f"{word} is not JSON")
+
+
+def _finite(text: str) -> float:
+    value = float(text)
+    if not math.isfinite(value):
+        raise ValueError(f"{text} is too large")
+    return value
+
+
+def _plain_int(text: str) -> int | float:
+    """Whole numbers beyond 64 bits become floats, as they do in most readers of JSON."""
+    value = int(text)
+    return value if -(2**63) <= value < 2**63 else _finite(text)
+
+
+def _too_deep(value: Any, left: int = MAX_DEPTH) -> bool:
+    if not isinstance(value, list | tuple | dict):
+        return False
+    items = value.values() if isinstance(value, dict) else value
+    return left == 0 or any(_too_deep(item, left - 1) for item in items)
 
 
 def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:

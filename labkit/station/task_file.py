@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,6 +18,20 @@ _PARTS: Final = {
     "practice": bool,
     "signing_key": str,
     "exercises": list,
+}
+_TEXTS: Final = {
+    "class": ("id", "title"),
+    "lab": ("id", "version", "title", "digest"),
+    "trainee": ("id", "name"),
+}
+_OF_EXERCISE: Final = {
+    "id": str,
+    "number": int,
+    "kind": str,
+    "title": str,
+    "question": str,
+    "marks": int | float,
+    "ask": dict,
 }
 
 
@@ -38,9 +53,23 @@ def read_task(path: Path) -> dict[str, Any]:
             f"'{path.name}' was made by another version of labkit. Ask your instructor to update "
             "labkit on this laptop."
         )
-    if not all(isinstance(task.get(name), kind) for name, kind in _PARTS.items()):
+    if not _complete(task):
         raise _damaged(path)
     return task
+
+
+def _complete(task: dict[str, Any]) -> bool:
+    return (
+        _holds(task, _PARTS)
+        and all(_holds(task[part], dict.fromkeys(names, str)) for part, names in _TEXTS.items())
+        and all(_holds(exercise, _OF_EXERCISE) for exercise in task["exercises"])
+    )
+
+
+def _holds(part: Any, kinds: Mapping[str, Any]) -> bool:
+    return isinstance(part, dict) and all(
+        isinstance(part.get(name), kind) for name, kind in kinds.items()
+    )
 
 
 def journal_path(task_path: Path) -> Path:

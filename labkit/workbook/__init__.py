@@ -39,6 +39,14 @@ class WorkbookFiles:
         )
 
     def write(self, folder: Path) -> None:
-        """Write both files into `folder`."""
-        (folder / self.task_name).write_bytes(self.task)
-        (folder / self.notebook_name).write_bytes(self.notebook)
+        """Write both files into `folder`; one that is there already is left alone.
+
+        A run that is cut short leaves no half of a file under its name.
+        """
+        for name, data in ((self.task_name, self.task), (self.notebook_name, self.notebook)):
+            target = folder / name
+            if target.exists():
+                continue
+            part = folder / f"{name}.part"
+            part.write_bytes(data)
+            part.replace(target)

@@ -1,0 +1,305 @@
+"""The command line through a real process: exit codes, sentences on stderr, never a traceback."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+COMMANDS = ("demo", "deal", "score", "open", "handin", "labs")
+
+
+def labkit(
+    *words: object, cwd: Path, code: str = "from labkit.cli import main; main()"
+) -> subprocess.CompletedProcess[str]:
+    done = subprocess.run(
+        [sys.executable, "-c", code, *(str(word) for word in words)],
+        cwd=cwd,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=120,
+        env={
+            **os.environ,
+            "PYTHONIOENCODING": "utf-8",
+            "PYTHONPATH": str(Path(__file__).parents[1]),
+            "COLUMNS": "120",
+            "TMPDIR": str(cwd),
+        },
+    )
+    assert "Traceback" not in done.stdout + done.stderr
+    return done
+
+
+def fails(*words: object, cwd: Path) -> str:
+    """The sentence of a command that fails with 1 and says why on stderr alone."""
+    done = labkit(*words, cwd=cwd)
+    assert done.returncode == 1, done
+    assert done.stderr.startswith("✗ ")
+    return done.stderr
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """The demo class, and what the command printed."""
+    cwd = tmp_path_factory.mktemp("demo [of x]")
+    done = labkit("demo", "class [b]", cwd=cwd)
+    assert done.returncode == 0, done
+    assert done.stderr == ""
+    return cwd / "class [b]", done.stdout
+
+
+@pytest.mark.parametrize("words", [[], *[[command] for command in COMMANDS]])
+def test_help_is_there_for_every_command(words: list[str], tmp_path: Path) -> None:
+    done = labkit(*words, "--help", cwd=tmp_path)
+    assert done.returncode == 0
+    assert "Usage" in done.stdout
+    if not words:
+        assert all(command in done.stdout for command in COMMANDS)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["nonsense"],
+        ["deal"],
+        ["score", "a", "b"],
+        ["open"],
+        ["demo", "--mode", "exam"],
+        ["open", ".", "--port", "99999"],
+        ["--nonsense"],
+    ],
+)
+def test_a_command_that_is_not_understood_ends_with_2(words: list[str], tmp_path: Path) -> None:
+    done = labkit(*words, cwd=tmp_path)
+    assert done.returncode == 2
+    assert done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_help_loads_nothing_heavy(tmp_path: Path) -> None:
+    code = (
+        "import sys\n"
+        "from labkit.cli import main\n"
+        "try:\n    main()\n"
+        "finally:\n    print('LOADED', *sorted(sys.modules))\n"
+    )
+    done = labkit("--help", cwd=tmp_path, code=code)
+    loaded = set(done.stdout.split("LOADED")[1].split())
+    heavy = {"pandas", "numpy", "pydantic", "jinja2", "openpyxl", "orjson", "yaml", "ipywidgets"}
+    assert "labkit.cli" in loaded
+    assert not loaded & heavy
+    assert not [name for name in loaded if name.startswith(("labkit.lab", "labkit.classroom"))]
+
+
+def test_the_demo_makes_what_it_says(demo: tuple[Path, str]) -> None:
+    folder, text = demo
+    assert len(list((folder / "workbooks").iterdir())) == 12
+    assert len(list((folder / "workbooks").rglob("*.ipynb"))) == 12
+    sheet = pd.read_csv(folder / "scores" / "score-sheet.csv", encoding="utf-8-sig")
+    assert list(sheet["id"]) == [f"t{number:02}" for number in range(1, 13)]
+    assert list(sheet["state"]).count("scored") == 11
+    columns = [name for name in sheet.columns if re.match(r"\d+ ", name)]
+    assert len(columns) == 11
+    for _, row in sheet[sheet["state"] == "scored"].iterrows():
+        assert row["marks"] == pytest.approx(row[columns].sum(), abs=0.001)
+        # What is printed is what stands in the sheet.
+        assert re.search(rf"{row['name']} \({row['id']}\).*?{row['marks']:g} / 22", text)
+    assert sheet["marks"].max() <= 22
+    assert re.search(r"t11\.handin\.json: damaged\.", text)
+    assert re.search(r"t04\.handin\.json: same file twice\.", text)
+    assert len(list((folder / "scores").glob("*--t*.html"))) == 11
+
+
+def test_the_paths_that_the_demo_names_are_there(demo: tuple[Path, str]) -> None:
+    folder, text = demo
+    after = text.split("What to open next")[1]
+    lines = [line.strip() for line in after.splitlines() if line.strip()]
+    assert len(lines) == 4
+    for line in lines:
+        path = re.split(r"\s{3,}", line)[1].removeprefix("labkit open ").strip("'")
+        assert (folder.parent / path).exists(), path
+
+
+def test_the_demo_never_writes_into_a_folder_that_is_there(
+    demo: tuple[Path, str], tmp_path: Path
+) -> None:
+    folder, _ = demo
+    before = {file: file.stat().st_mtime_ns for file in folder.rglob("*")}
+    assert "there already" in fails("demo", folder.name, cwd=folder.parent)
+    assert {file: file.stat().st_mtime_ns for file in folder.rglob("*")} == before
+    (tmp_path / "file").write_text("mine")
+    assert "there already" in fails("demo", "file", cwd=tmp_path)
+    assert (tmp_path / "file").read_text() == "mine"
+
+
+def test_an_assessed_demo_holds_no_answers(tmp_path: Path) -> None:
+    assert labkit("demo", "--mode", "assessed", cwd=tmp_path).returncode == 0
+    for file in (tmp_path / "labkit-demo" / "workbooks").rglob("*.task.json"):
+        task = json.loads(file.read_bytes())
+        assert not task["practice"]
+        assert not any("practice" in exercise for exercise in task["exercises"])
+
+
+def test_scoring_again_prints_the_same(demo: tuple[Path, str]) -> None:
+    folder, text = demo
+    done = labkit("score", folder.name, cwd=folder.parent)
+    assert done.returncode == 0
+    table = text[text.index("┏") : text.index("Score sheet")]
+    assert table in done.stdout
+
+
+def test_dealing_again_deals_to_the_late_only(demo: tuple[Path, str]) -> None:
+    folder, _ = demo
+    with (folder / "roster.csv").open("a") as roster:
+        roster.write("t13,Late Comer\n")
+    done = labkit("deal", folder.name, cwd=folder.parent)
+    assert done.returncode == 0
+    assert "1 dealt, 12 were dealt already." in done.stdout
+    assert "class [b]/workbooks" in done.stdout
+    assert (folder / "workbooks" / "t13" / "plan-the-trunk.ipynb").exists()
+
+
+def test_a_hand_in_is_made_and_named(demo: tuple[Path, str], tmp_path: Path) -> None:
+    folder, _ = demo
+    done = labkit("handin", folder / "workbooks" / "t02", "--to", tmp_path, cwd=tmp_path)
+    assert done.returncode == 0
+    made = tmp_path / "plan-the-trunk--t02.handin.json"
+    assert str(made) in done.stdout
+    assert json.loads(made.read_bytes())["trainee"]["id"] == "t02"
+
+
+@pytest.mark.parametrize("command", ["deal", "score"])
+def test_a_folder_that_is_no_class_gets_a_sentence(command: str, tmp_path: Path) -> None:
+    assert "is not a class folder" in fails(command, "nowhere", cwd=tmp_path)
+    (tmp_path / "class.yaml").write_text("id: x\ntitel: X\n")
+    assert "class.yaml, line 2, field 'titel'" in fails(command, ".", cwd=tmp_path)
+
+
+@pytest.mark.parametrize("command", ["open", "handin"])
+def test_a_workbook_that_is_missing_double_or_bare_gets_a_sentence(
+    command: str, tmp_path: Path
+) -> None:
+    assert "There is no workbook" in fails(command, "none.ipynb", cwd=tmp_path)
+    assert "There is no workbook" in fails(command, ".", cwd=tmp_path)
+    (tmp_path / "a.ipynb").write_text("{}")
+    assert "'a.task.json' is missing" in fails(command, ".", cwd=tmp_path)
+    (tmp_path / "a.task.json").write_text("{")
+    assert "'a.task.json' is damaged" in fails(command, "a.ipynb", cwd=tmp_path)
+    (tmp_path / "b.ipynb").write_text("{}")
+    assert "several workbooks (a.ipynb, b.ipynb)" in fails(command, ".", cwd=tmp_path)
+
+
+def test_a_stick_that_is_not_there_gets_a_sentence(demo: tuple[Path, str], tmp_path: Path) -> None:
+    book = demo[0] / "workbooks" / "t02"
+    assert "No such file" in fails("handin", book, "--to", "no/stick", cwd=tmp_path)
+
+
+def test_labs_are_listed(tmp_path: Path) -> None:
+    done = labkit("labs", cwd=tmp_path)
+    assert done.returncode == 0
+    assert re.search(r"plan-the-trunk\s*│ Plan the trunk\s*│ 1\.0\.0\s*│ 11\s*│ 22", done.stdout)
+
+
+def test_a_broken_definition_is_listed_with_its_problems(
+    demo: tuple[Path, str], tmp_path: Path
+) -> None:
+    text = (demo[0] / "labs" / "plan-the-trunk" / "lab.md").read_text("utf-8")
+    for name, body in (
+        ("good", text.replace("title: Plan the trunk", "title: Plan [the/] [bold]trunk", 1)),
+        ("broken", text.replace("answer: distance\n", "answer: distanse\n")),
+    ):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "lab.md").write_text(body, encoding="utf-8")
+    done = labkit("labs", ".", cwd=tmp_path)
+    assert done.returncode == 1
+    assert "Plan [the/] [bold]trunk" in done.stdout
+    assert "1 problem(s)" in done.stdout
+    assert re.search(r"broken/lab\.md, line \d+, field '.*answer'.*'distance'\?", done.stdout)
+
+
+def test_a_folder_without_labs_gets_a_sentence(tmp_path: Path) -> None:
+    assert "There is no lab in nowhere" in fails("labs", "nowhere", cwd=tmp_path)
+
+
+def test_a_mistake_of_labkits_own_is_kept_in_a_file_and_told_in_a_sentence(tmp_path: Path) -> None:
+    code = (
+        "import labkit.classroom.class_folder as c\n"
+        "def boom(*_): raise LookupError('a fault of ours')\n"
+        "c.library_labs = boom\n"
+        "from labkit.cli import main; main()\n"
+    )
+    done = labkit("labs", cwd=tmp_path, code=code)
+    assert done.returncode == 1
+    assert re.match(r"✗ labkit made a mistake of its own \(LookupError\)\.", done.stderr)
+    assert len(done.stderr.splitlines()) == 1
+    found = re.search(r"details are in (\S+): ", done.stderr)
+    assert found is not None
+    report = Path(found[1])
+    assert "a fault of ours" in report.read_text()
+    assert "Traceback" in report.read_text()
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def _status(url: str) -> int:
+    try:
+        with urllib.request.urlopen(url, timeout=10) as answer:
+            return int(answer.status)
+    except urllib.error.HTTPError as error:
+        return error.code
+
+
+@pytest.mark.skipif(os.name != "posix", reason="the server is ended by its process group")
+def test_open_serves_the_workbook_on_this_machine_only_behind_a_token(
+    demo: tuple[Path, str], tmp_path: Path
+) -> None:
+    book, port, log = demo[0] / "workbooks" / "t03", _free_port(), tmp_path / "log"
+    home = {name: str(tmp_path / name) for name in ("HOME", "JUPYTER_DATA_DIR", "IPYTHONDIR")}
+    home |= {f"JUPYTER_{name}_DIR": str(tmp_path / name) for name in ("CONFIG", "RUNTIME")}
+    code = "from labkit.cli import main; main()"
+    command = [sys.executable, "-c", code, "open", str(book), "--no-browser", f"--port={port}"]
+    with log.open("w") as stream:
+        process = subprocess.Popen(
+            command,
+            env={**os.environ, **home},
+            stdout=stream,
+            stderr=subprocess.STDOUT,
+            start_new_session=True,
+        )
+    try:
+        address = _printed_address(log, process, port)
+        assert "/doc/tree/plan-the-trunk.ipynb" in address
+        assert _status(address) == 200
+        assert _status(address.split("/doc/")[0] + "/api/contents") == 403
+        contents = address.replace("/doc/tree/", "/api/contents/")
+        assert _status(contents) == 200
+    finally:
+        os.killpg(process.pid, signal.SIGTERM)
+        process.wait(timeout=20)
+
+
+def _printed_address(log: Path, process: subprocess.Popen[bytes], port: int) -> str:
+    for _ in range(240):
+        found = re.search(rf"http://127\.0\.0\.1:{port}/\S+\?token=\w+", log.read_text())
+        if found:
+            return found[0]
+        if process.poll() is not None:
+            break
+        time.sleep(0.25)
+    pytest.fail(f"no address was printed:\n{log.read_text()[-2000:]}")
