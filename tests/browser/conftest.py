@@ -15,11 +15,12 @@ import sys
 import time
 import urllib.request
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import pytest
+from dealt import DealtClass
+from driving import WAIT_MS, Server, Station
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = [
@@ -31,49 +32,6 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-SHOTS = os.environ.get("LABKIT_SHOTS")
-WAIT_MS = 90_000
-
-
-@dataclass
-class Station:
-    """A running Jupyter server on `root`, and a browser page to look at it."""
-
-    root: Path
-    url: str
-    page: Any
-    left_this_machine: list[str] = field(default_factory=list)
-    page_errors: list[str] = field(default_factory=list)
-
-    def open(self, notebook: Path, *, view: str = "doc/tree", wait: bool = True) -> None:
-        """Open a notebook in /doc/tree (JupyterLab), or in "lab/tree" or "notebooks"."""
-        path = notebook.relative_to(self.root).as_posix()
-        # Another page first, so that the same notebook is really opened again.
-        self.page.goto("about:blank")
-        self.page.goto(f"{self.url}/{view}/{path}", wait_until="domcontentloaded")
-        if wait:
-            self.wait_ready()
-
-    def wait_ready(self) -> None:
-        """Until labkit's start-up says that the questions are there."""
-        self.page.wait_for_selector('[data-labkit="ready"]', timeout=WAIT_MS)
-        self.page.wait_for_selector(".lk-handin", timeout=WAIT_MS)
-
-    def exercise(self, name: str) -> Any:
-        """The frame of one exercise."""
-        return self.page.locator(f'[data-exercise="{name}"]')
-
-    def wait_state(self, name: str, state: str) -> None:
-        """Until an exercise's frame is "saved", "stuck", "editing" …"""
-        self.page.wait_for_selector(
-            f'[data-exercise="{name}"][data-state="{state}"]', timeout=WAIT_MS
-        )
-
-    def shot(self, name: str) -> None:
-        """Keep a screenshot in the folder $LABKIT_SHOTS, where one is named."""
-        if SHOTS:
-            Path(SHOTS).mkdir(parents=True, exist_ok=True)
-            self.page.screenshot(path=str(Path(SHOTS) / f"{name}.png"))
 
 
 def _free_port() -> int:
@@ -83,8 +41,8 @@ def _free_port() -> int:
 
 
 @pytest.fixture(scope="session")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str]]:
-    """A JupyterLab server on a fresh folder."""
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A JupyterLab server on a fresh folder; it serves Notebook 7's pages too."""
     home = tmp_path_factory.mktemp("home")
     root = tmp_path_factory.mktemp("station")
     settings = home / "settings" / "@jupyterlab" / "apputils-extension"
@@ -104,6 +62,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str
     command = [sys.executable, "-m", "jupyter", "lab", "--no-browser", "--ip=127.0.0.1"]
     command += [f"--port={port}", "--ServerApp.port_retries=0", "--IdentityProvider.token="]
     command += [f"--ServerApp.root_dir={root}", "--LabApp.expose_app_in_browser=True"]
+    command += ["--ServerApp.disable_check_xsrf=True"]
     command += ["--allow-root"] if os.name == "posix" and os.geteuid() == 0 else []
     log = (home / "server.log").open("w")
     process = subprocess.Popen(
@@ -112,10 +71,11 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str
     url = f"http://127.0.0.1:{port}"
     try:
         _wait_for(url + "/api", process, home / "server.log")
-        yield root, url
+        yield Server(root, url, process)
     finally:
         process.terminate()
         process.wait(timeout=20)
+        log.close()
 
 
 def _wait_for(url: str, process: subprocess.Popen[bytes], log: Path) -> None:
@@ -128,6 +88,18 @@ def _wait_for(url: str, process: subprocess.Popen[bytes], log: Path) -> None:
         except OSError:
             time.sleep(0.25)
     pytest.fail(f"the Jupyter server did not answer:\n{log.read_text()[-2000:]}")
+
+
+@pytest.fixture(scope="session")
+def practice(server: Server) -> DealtClass:
+    """The demo class, dealt for practice, where the server finds it."""
+    return DealtClass.make(server.root / "practice-class", "practice")
+
+
+@pytest.fixture(scope="session")
+def assessed(server: Server) -> DealtClass:
+    """The demo class, dealt for assessment, where the server finds it."""
+    return DealtClass.make(server.root / "assessed-class", "assessed")
 
 
 @pytest.fixture(scope="session")
@@ -146,20 +118,33 @@ def browser() -> Iterator[Any]:
 
 
 @pytest.fixture
-def station(server: tuple[Path, str], browser: Any) -> Iterator[Station]:
+def station(server: Server, browser: Any) -> Iterator[Station]:
     """The server and a new page at a laptop's size; nothing may have left the machine."""
-    root, url = server
-    context = browser.new_context(viewport={"width": 1280, "height": 800}, accept_downloads=True)
-    found = Station(root, url, context.new_page())
+    context = browser.new_context(viewport={"width": 1280, "height": 720}, accept_downloads=True)
+    context.set_default_timeout(WAIT_MS)
+    found = Station(server, context.new_page())
     found.page.on("request", lambda request: _note(found, request.url))
-    found.page.on("pageerror", lambda error: found.page_errors.append(str(error)))
+    found.page.on("websocket", lambda socket: _listen(found, socket))
+    found.page.on("pageerror", lambda error: found.page_errors.append(error.message))
     yield found
     context.close()
+    server.stop_kernels()
     assert found.left_this_machine == []
     assert found.page_errors == []
 
 
 def _note(station: Station, url: str) -> None:
-    local = (station.url, station.url.replace("http", "ws"), "data:", "blob:", "about:")
+    local = (f"{station.server.url}/", "data:", "blob:", "about:")
     if not url.startswith(local):
         station.left_this_machine.append(url)
+
+
+def _listen(station: Station, socket: Any) -> None:
+    if not socket.url.startswith(station.server.url.replace("http", "ws", 1) + "/"):
+        station.left_this_machine.append(socket.url)
+
+    def received(frame: Any) -> None:
+        text = frame if isinstance(frame, str) else frame.decode("utf-8", "replace")
+        station.received.append(text)
+
+    socket.on("framereceived", received)

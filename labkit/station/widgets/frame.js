@@ -128,6 +128,7 @@ function exercise(build) {
     function askToKeep(message) {
       clearInterval(retry);
       waiting = { ...message, token: newToken() };
+      hint.disabled = true; // a hint now would push the answer that waits out of line
       tell("saving");
       post();
       retry = setInterval(() => {
@@ -136,8 +137,13 @@ function exercise(build) {
       }, RETRY_AFTER_MS);
     }
 
+    function isWaiting(answer) {
+      return waiting?.do === "answer" && JSON.stringify(waiting.answer) === JSON.stringify(answer);
+    }
+
     function submit() {
       const answer = answerArea.get();
+      if (isWaiting(answer)) return; // Enter and then the button: one answer
       kept.write({ answer, pending: true });
       askToKeep({ do: "answer", answer });
     }
@@ -150,7 +156,8 @@ function exercise(build) {
 
     function settled() {
       // In practice a check is the trainee's own decision; an assessed answer is saved at once.
-      if (!shown.practice && state === "editing") submit();
+      if (shown.practice) return;
+      if (state === "editing" || (waiting && !isWaiting(answerArea.get()))) submit();
     }
 
     function showSaved(saved) {
@@ -200,6 +207,7 @@ function exercise(build) {
       const wasAnswer = waiting.do === "answer";
       const sent = JSON.stringify(waiting.answer);
       waiting = null;
+      hint.disabled = false;
       if (message.failed) {
         tell("failed", `${message.failed} Your answer is still on this page.`);
         return;

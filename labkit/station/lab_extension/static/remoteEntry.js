@@ -9,13 +9,16 @@
     [data-labkit] .jp-CodeCell .jp-Cell-inputWrapper { display: none !important; }
     [data-labkit] .jp-CodeCell .jp-OutputPrompt { visibility: hidden; }
     [data-labkit] .jp-Notebook-footer { display: none; }
+    [data-labkit] .jp-cell-toolbar, [data-labkit] .jp-collapseHeadingButton { display: none; }
     .lk-bar { min-height: 34px; box-sizing: border-box; padding: 6px 16px; font: 14px/1.5 var(--jp-ui-font-family, sans-serif);
       color: var(--jp-ui-font-color1); background: var(--jp-layout-color2);
       border-bottom: 1px solid var(--jp-border-color1); }
     .lk-bar[data-tone="ready"]::before { content: "● "; color: #17893f; }
     .lk-bar[data-tone="busy"]::before { content: "◌ "; }
     .lk-bar[data-tone="trouble"]::before { content: "⚠ "; color: #c2452d; }
-    .lk-bar[data-tone="trouble"] { font-weight: 600; }`;
+    .lk-bar[data-tone="trouble"] { font-weight: 600; }
+    [data-jp-theme-light="false"] .lk-bar[data-tone="ready"]::before { color: #6fd39a; }
+    [data-jp-theme-light="false"] .lk-bar[data-tone="trouble"]::before { color: #ff9d86; }`;
 
   const SAY = {
     starting: ["busy", "Starting your workbook: the engine behind the questions is getting up …"],
@@ -42,6 +45,9 @@
 
     let ran = false; // whether the kernel that is running now has set the questions up
     let running = false;
+    let outcome = "ready"; // what setting up came to
+    let kernelLife = 0; // counts the kernels: one that goes while it sets up has set nothing up
+    let place = { cell: 0, top: 0 }; // at first the beginning, later where the trainee was
 
     function say(what) {
       const [tone, words] = SAY[what];
@@ -54,25 +60,53 @@
       if (ran || running) return;
       running = true;
       say("asking");
-      const done = await NotebookActions.runAll(panel.content, session);
+      const life = kernelLife;
+      const done = await NotebookActions.runAll(panel.content, session).catch(() => false);
       running = false;
+      if (life !== kernelLife) {
+        follow(session.session?.kernel?.status ?? "dead");
+        return;
+      }
       ran = true;
-      panel.content.activeCellIndex = 0;
-      panel.content.node.querySelector(".jp-WindowedPanel-outer")?.scrollTo(0, 0);
-      say(done ? "ready" : "failed");
+      panel.content.activeCellIndex = place.cell;
+      scrollBack(place.top);
+      outcome = done ? "ready" : "failed";
+      say(outcome);
+    }
+
+    // Running scrolls to the last cell. The questions get their heights one after the other, so
+    // that the old place is there only once they are drawn again.
+    function scrollBack(top, framesLeft = 120) {
+      const outer = scroller();
+      if (!outer) return;
+      outer.scrollTo(0, top);
+      if (Math.abs(outer.scrollTop - top) > 2 && framesLeft > 0) {
+        requestAnimationFrame(() => scrollBack(top, framesLeft - 1));
+      }
+    }
+
+    function scroller() {
+      return panel.content.node.querySelector(".jp-WindowedPanel-outer");
+    }
+
+    function gone() {
+      kernelLife += 1;
+      if (!ran) return;
+      ran = false;
+      place = { cell: panel.content.activeCellIndex, top: scroller()?.scrollTop ?? 0 };
     }
 
     function follow(status) {
       if (status === "idle" || status === "busy") {
         if (!ran && status === "idle") run();
-        else if (ran && panel.node.dataset.labkit !== "ready" && panel.node.dataset.labkit !== "failed") say("ready");
+        else if (ran && panel.node.dataset.labkit !== outcome) say(outcome);
         return;
       }
       if (["restarting", "autorestarting", "terminating", "starting"].includes(status)) {
-        ran = false;
+        gone();
         say(status === "starting" ? "starting" : "restarting");
       } else if (status === "dead") {
-        ran = false;
+        gone();
         say("dead");
       } else if (status === "unknown" && ran) {
         say("unknown");
@@ -82,7 +116,7 @@
     session.statusChanged.connect((_, status) => follow(status));
     session.connectionStatusChanged.connect((_, status) => {
       if (status === "disconnected" && ran) say("unknown");
-      if (status === "connected" && ran) say("ready");
+      if (status === "connected" && ran) say(outcome);
     });
     say("starting");
     follow(session.session?.kernel?.status ?? "starting");

@@ -1,0 +1,104 @@
+"""The demo class, dealt with labkit's own code, and what each of its trainees should answer."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.dealing import Deal, deal, scenario_of
+from labkit.classroom.demo import LAB, make_class
+from labkit.lab.definition import Lab
+from labkit.lab.draw import Scenario
+from labkit.lab.formats import JOURNAL_ENDING, TASK_ENDING
+from labkit.lab.kinds import check_for
+
+
+@dataclass(frozen=True)
+class Solution:
+    """One exercise of one trainee: its kind, a right answer and the known wrong ones."""
+
+    name: str
+    kind: str
+    ask: dict[str, Any]
+    key: dict[str, Any]
+    right: Any
+    slips: dict[str, Any]
+
+
+@dataclass(frozen=True, eq=False)
+class Desk:
+    """One trainee's workbook folder, with the solutions that the trainee does not have."""
+
+    folder: Path
+    scenario: Scenario
+
+    @property
+    def notebook(self) -> Path:
+        """The workbook."""
+        return self.folder / f"{LAB}.ipynb"
+
+    @property
+    def task_file(self) -> Path:
+        """The task file beside it."""
+        return self.folder / f"{LAB}{TASK_ENDING}"
+
+    @property
+    def journal_file(self) -> Path:
+        """Where the answer journal is written."""
+        return self.folder / f"{LAB}{JOURNAL_ENDING}"
+
+    def on_disk(self, name: str) -> list[Any]:
+        """The answers to one exercise that the journal file holds now, oldest first."""
+        if not self.journal_file.exists():
+            return []
+        entries = [json.loads(line) for line in self.journal_file.read_bytes().splitlines()]
+        return [
+            entry["answer"]
+            for entry in entries
+            if entry["event"] == "answer" and entry["exercise"] == name
+        ]
+
+    def solutions(self) -> dict[str, Solution]:
+        """What to answer, by exercise."""
+        found = {}
+        for exercise in self.scenario.lab.exercises:
+            prepared = self.scenario.prepare(exercise)
+            check = check_for(exercise.kind)
+            found[exercise.id] = Solution(
+                exercise.id,
+                exercise.kind,
+                prepared.ask,
+                prepared.key,
+                check.right_answer(prepared.ask, prepared.key),
+                check.slip_answers(prepared.ask, prepared.key),
+            )
+        return found
+
+
+@dataclass(frozen=True, eq=False)
+class DealtClass:
+    """A dealt class."""
+
+    folder: ClassFolder
+    lab: Lab
+    deal: Deal
+
+    @classmethod
+    def make(cls, path: Path, mode: str) -> DealtClass:
+        """Deal the demo class into a fresh folder."""
+        folder = make_class(path, mode=mode)
+        result = deal(folder, lab_library())
+        folder.hand_ins.mkdir(exist_ok=True)
+        return cls(folder, folder.lab(LAB), result.deal)
+
+    @cache  # noqa: B019 - a handful of objects that live as long as the test run
+    def desk(self, trainee: str) -> Desk:
+        """The desk of one trainee."""
+        item = self.deal.find(trainee, LAB)
+        assert item is not None
+        scenario = scenario_of(self.folder.secret(), self.folder.fields.id, self.lab, item)
+        return Desk(self.folder.workbooks / trainee, scenario)
