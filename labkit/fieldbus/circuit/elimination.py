@@ -73,15 +73,30 @@ def substitute(steps: list[Step], injection: list[float]) -> list[float]:
     return volt
 
 
-def prepare(count: int, links: Links, parts: int) -> Sweep | Elimination:
-    """The quicker of the two ways for `count` nodes in `parts` parts."""
-    if len(links) == count - parts:
+def prepare(links: Links, part: list[int]) -> Sweep | Elimination:
+    """The quicker of the two ways; node n lies in part number `part[n]`."""
+    count = len(part)
+    if len(links) == count - len(set(part)):
         return _walk(count, links)
     drive = [0.0] * count
     for (p, q), (_, ampere) in links.items():
         drive[p] -= ampere
         drive[q] += ampere
-    return Elimination(eliminate(adjacency(count, links)), drive)
+    rows = adjacency(count, links)
+    return Elimination(eliminate(rows, _anchors(rows, part)), drive)
+
+
+def _anchors(rows: list[dict[int, float]], part: list[int]) -> set[int]:
+    """The best connected node of each part.
+
+    As the zero of its part it takes up the rounding of all currents; through a high resistance
+    that would become a voltage.
+    """
+    best: dict[int, tuple[float, int]] = {}
+    for node, row in enumerate(rows):
+        here = (sum(row.values()), node)
+        best[part[node]] = max(best.get(part[node], here), here)
+    return {node for _, node in best.values()}
 
 
 def adjacency(count: int, links: Links) -> list[dict[int, float]]:

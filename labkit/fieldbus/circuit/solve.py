@@ -42,7 +42,7 @@ def solve(circuit: Circuit) -> Solution:
 
 def prepared(layout: Layout) -> Sweep | Elimination:
     """The way to the voltages while every load is a fixed current."""
-    return prepare(layout.groups, layout.links, max(layout.part, default=-1) + 1)
+    return prepare(layout.links, layout.part)
 
 
 def _varies(feed: Feed) -> bool:
