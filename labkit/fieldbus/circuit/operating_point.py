@@ -25,7 +25,10 @@ MOST_STEPS = 500
 COLLAPSED = 1e-6
 """A load without dropout is lost when its voltage falls below this part of the unloaded one."""
 SETTLED = 1e-13
+ROUNDING = 1e-15
 IDLE_SIEMENS = 1e-9
+LEAST_BRAKE = 1e-3
+BRAKE = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,26 +52,30 @@ class Search:
         self.layout, self.drive, self.drains = layout, drive, drains
         pairs = [*layout.links, *((drain.plus, drain.minus) for drain in drains)]
         pattern = {(min(pair), max(pair)): (1.0, 0.0) for pair in pairs if pair[0] != pair[1]}
+        siemens = [link[0] for link in layout.links.values()]
+        self.least_brake = LEAST_BRAKE * min(siemens, default=1.0)
         self.order = [step[0] for step in eliminate(adjacency(layout.groups, pattern))]
 
     def run(self) -> list[float]:
         """The voltages of the groups, V; raises UnfedLoadError."""
         v = self._unloaded()
         unloaded = [drain.across(v) for drain in self.drains]
-        self._check_feeding(unloaded, unloaded)
+        level = max(max(map(abs, v)), *(abs(drain.volt) for drain in self.drains))
+        self._check_feeding(unloaded, [level] * len(unloaded))
         brake = 0.0
         for _ in range(MOST_STEPS):
             excess, scale = self._excess(v)
-            if all(abs(e) <= SETTLED * s for e, s in zip(excess, scale, strict=True)):
+            rounding = ROUNDING * max(scale)
+            if all(abs(e) <= SETTLED * s + rounding for e, s in zip(excess, scale, strict=True)):
                 return v
             step = self._step(v, excess, brake)
             if step is None or not self._downhill(v, step, excess):
-                brake = max(4 * brake, self._least_brake(v))
+                brake = max(BRAKE * brake, self.least_brake)
                 continue
-            if max(map(abs, step)) <= SETTLED * max(map(abs, v)):
-                return [a + b for a, b in zip(v, step, strict=True)]
             v = [a + b for a, b in zip(v, step, strict=True)]
-            brake = brake / 8 if brake > self._least_brake(v) / 64 else 0.0
+            if brake <= self.least_brake and max(map(abs, step)) <= SETTLED * level:
+                return v
+            brake = brake / BRAKE if brake > self.least_brake else 0.0
             self._check_feeding([drain.across(v) for drain in self.drains], unloaded)
         raise self._unfed([d for d in self.drains if not d.load.dropout_volt] or self.drains)
 
@@ -137,12 +144,6 @@ class Search:
             size = max(size, *map(abs, terms))
         gained -= sum(a * b for a, b in zip(excess, step, strict=True))
         return gained <= 1e-14 * size
-
-    def _least_brake(self, v: list[float]) -> float:
-        return max(
-            max(abs(d.load.slope(d.across(v))), d.load.rest_siemens, IDLE_SIEMENS)
-            for d in self.drains
-        )
 
     def _check_feeding(self, volts: list[float], unloaded: list[float]) -> None:
         lost = [
