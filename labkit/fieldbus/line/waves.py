@@ -14,7 +14,7 @@ from functools import cached_property
 
 from labkit.fieldbus.circuit import Circuit, Element, Resistor, Short, VoltageSource, solve
 from labkit.fieldbus.errors import PlanError
-from labkit.fieldbus.line.grid import Grid, lay_grid
+from labkit.fieldbus.line.grid import Grid, Segment, lay_grid, taps
 from labkit.fieldbus.line.topology import LineTopology, Transceiver, check_number
 
 MOST_WORK = 100_000_000
@@ -205,6 +205,47 @@ def _shunts(topology: LineTopology, grid: Grid) -> list[float]:
     return shunts
 
 
+class _Line:
+    """The waves under way in one segment, in rings of past samples.
+
+    The ring's first three samples stand again behind its end, so that four in a row can be read
+    anywhere.
+    """
+
+    __slots__ = ("a", "admittance", "age", "b", "double", "far", "near", "to_a", "to_b", "weights")
+
+    def __init__(self, segment: Segment, admittance: float) -> None:
+        self.a, self.b = segment.a, segment.b
+        self.admittance = admittance
+        self.double = 2 * segment.impedance_ohm * admittance
+        self.age, self.weights = taps(segment.steps)
+        self.to_a = [0.0] * (self.age + 3)
+        self.to_b = [0.0] * (self.age + 3)
+        self.near = self.far = 0.0
+
+    def arrive(self, step: int) -> tuple[float, float]:
+        """The waves that reach the two ends at this step, V."""
+        slot = step % self.age
+        to_a, to_b = self.to_a, self.to_b
+        if self.weights is None:
+            self.near, self.far = to_a[slot], to_b[slot]
+        else:
+            w, x, y, z = self.weights
+            second, third, last = slot + 1, slot + 2, slot + 3
+            self.near = w * to_a[slot] + x * to_a[second] + y * to_a[third] + z * to_a[last]
+            self.far = w * to_b[slot] + x * to_b[second] + y * to_b[third] + z * to_b[last]
+        return self.near, self.far
+
+    def launch(self, step: int, volt_a: float, volt_b: float) -> None:
+        """Send on from each end u + Z i = arrived + 2 Z i."""
+        slot = step % self.age
+        self.to_b[slot] = self.near + self.double * (volt_a - self.near)
+        self.to_a[slot] = self.far + self.double * (volt_b - self.far)
+        if slot < 3:
+            self.to_b[slot + self.age] = self.to_b[slot]
+            self.to_a[slot + self.age] = self.to_a[slot]
+
+
 class _Stepper:
     """The state of the line: the waves under way in every segment, and the capacitors."""
 
@@ -219,23 +260,20 @@ class _Stepper:
         for point, companion in enumerate(self.capacity):
             self.siemens[point] += companion
         self.stored = [0.0] * grid.points
-        # waves towards a, waves towards b, a, b, admittance seen at an end, 2 Z
-        self.lines: list[tuple[list[float], list[float], int, int, float, float]] = []
+        self.lines: list[_Line] = []
         for segment in grid.segments:
             admittance = 1 / (segment.impedance_ohm + segment.ohm / 2)
             self.siemens[segment.a] += admittance
             self.siemens[segment.b] += admittance
-            waves = [0.0] * segment.steps
-            double = 2 * segment.impedance_ohm
-            self.lines.append((waves, waves.copy(), segment.a, segment.b, admittance, double))
+            self.lines.append(_Line(segment, admittance))
 
     def settle(self, volts: list[float], currents: list[float]) -> None:
         """Put the line at rest at these voltages of points and currents of segments."""
         for segment, ampere, line in zip(self.grid.segments, currents, self.lines, strict=True):
-            to_a, to_b, a, b, _, _ = line
-            middle = (volts[a] + volts[b]) / 2
-            to_a[:] = [middle - segment.impedance_ohm * ampere] * segment.steps
-            to_b[:] = [middle + segment.impedance_ohm * ampere] * segment.steps
+            middle = (volts[line.a] + volts[line.b]) / 2
+            rise = segment.impedance_ohm * ampere
+            line.to_a[:] = [middle - rise] * len(line.to_a)
+            line.to_b[:] = [middle + rise] * len(line.to_b)
         self.stored = [g * v for g, v in zip(self.capacity, volts, strict=True)]
 
     def run(self, drive: list[tuple[float, float]]) -> dict[str, tuple[float, ...]]:
@@ -246,18 +284,15 @@ class _Stepper:
         for step, (output, open_volt) in enumerate(drive):
             volts = self.stored.copy()
             volts[driven] += output * open_volt
-            for to_a, to_b, a, b, admittance, _ in lines:
-                slot = step % len(to_a)
-                volts[a] += admittance * to_a[slot]
-                volts[b] += admittance * to_b[slot]
+            for line in lines:
+                near, far = line.arrive(step)
+                volts[line.a] += line.admittance * near
+                volts[line.b] += line.admittance * far
             source = volts[driven] / (siemens[driven] + output)
             volts = [ampere / g for ampere, g in zip(volts, siemens, strict=True)]
             volts[driven] = source
-            for to_a, to_b, a, b, admittance, double in lines:
-                slot = step % len(to_a)
-                near, far = to_a[slot], to_b[slot]
-                to_b[slot] = near + double * admittance * (volts[a] - near)
-                to_a[slot] = far + double * admittance * (volts[b] - far)
+            for line in lines:
+                line.launch(step, volts[line.a], volts[line.b])
             for point, g in loaded:
                 self.stored[point] = 2 * g * volts[point] - self.stored[point]
             record.append(volts)
