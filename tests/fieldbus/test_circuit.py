@@ -11,8 +11,10 @@ from labkit.fieldbus.circuit import (
     ContradictorySourcesError,
     CurrentLoad,
     CurrentSource,
+    Element,
     FloatingNodesError,
     LiveCircuitError,
+    LoadStudy,
     Open,
     PowerLoad,
     Resistor,
@@ -292,3 +294,46 @@ def test_a_circuit_is_made_of_uniquely_named_elements() -> None:
         Circuit([Short("x", "a", "b"), Short("x", "b", "c")])
     with pytest.raises(PlanError, match="elements"):
         Circuit(["no element"])  # type: ignore[list-item]
+
+
+def ladder(count: int, ampere: float) -> list[Element]:
+    elements: list[Element] = [SUPPLY]
+    ends = ("V+", "V-")
+    for k in range(count):
+        taps = (f"p{k}", f"m{k}")
+        elements += [
+            Resistor(f"red{k}", ends[0], taps[0], 0.1),
+            Resistor(f"black{k}", ends[1], taps[1], 0.1),
+            CurrentLoad(f"n{k}", *taps, ampere),
+        ]
+        ends = taps
+    return elements
+
+
+@pytest.mark.parametrize("extra", [[], [Resistor("ring", "p0", "p4", 0.3)]])
+def test_a_load_study_agrees_with_solving_anew(extra: list[Element]) -> None:
+    pump = CurrentSource("pump", "p2", "m3", 0.7)
+    study = LoadStudy(Circuit([*ladder(5, 0.0), pump, *extra]))
+    assert study.loads == ("n0", "n1", "n2", "n3", "n4")
+    for amperes in ([0.0] * 5, [0.1, 0.2, 0.3, 0.4, 0.5], [2, 0, 0, 0, 5]):
+        loads = [CurrentLoad(f"n{k}", f"p{k}", f"m{k}", a) for k, a in enumerate(amperes)]
+        wires = [e for e in ladder(5, 0.0) if not isinstance(e, CurrentLoad)]
+        solution = solve(Circuit([*wires, *loads, pump, *extra]))
+        for k, volt in enumerate(study.voltages(amperes)):
+            assert volt == pytest.approx(solution.voltage(f"p{k}", f"m{k}"), rel=1e-12)
+
+
+def test_a_load_study_refuses_what_it_cannot_do() -> None:
+    study = LoadStudy(Circuit(ladder(3, 0.5)))
+    for bad in ([], [0.1] * 2, [0.1, -0.1, 0.1], [0.1, math.nan, 0.1], [math.inf, 0, 0],
+                [True, 0, 0], ["1", 0, 0]):  # fmt: skip
+        with pytest.raises(CircuitError, match="3 currents"):
+            study.voltages(bad)  # type: ignore[arg-type]
+    with pytest.raises(UnfedLoadError) as caught:
+        study.voltages([0.0, 0.0, 100.0])
+    assert caught.value.loads == ("n2",)
+    for load in (PowerLoad("odd", "p0", "m0", 1.0), CurrentLoad("odd", "p0", "m0", 1.0, 9.0)):
+        with pytest.raises(CircuitError, match="'odd'"):
+            LoadStudy(Circuit([*ladder(3, 0.1), load]))
+    with pytest.raises(UnfedLoadError, match="'far'"):
+        LoadStudy(Circuit([*ladder(3, 0.1), CurrentLoad("far", "p0", "away", 0.0)]))

@@ -19,6 +19,7 @@ from labkit.fieldbus.circuit.errors import (
     UnknownNodeError,
     UnpoweredError,
 )
+from labkit.fieldbus.circuit.load_study import LoadStudy
 from labkit.fieldbus.circuit.loads import CurrentLoad, PowerLoad
 from labkit.fieldbus.circuit.network import Circuit
 from labkit.fieldbus.circuit.resistance import all_resistances, resistance
@@ -34,6 +35,7 @@ __all__ = [
     "Element",
     "FloatingNodesError",
     "LiveCircuitError",
+    "LoadStudy",
     "Open",
     "PowerLoad",
     "Resistor",

@@ -29,15 +29,15 @@ class Sweep:
 
     def voltages(self, injection: list[float]) -> list[float]:
         """Node voltages (V, roots 0 V) for the current put into each node (A)."""
-        order, parent, ohm = self.order, self.parent, self.ohm
-        flow = [injection[node] for node in order]
+        parent = self.parent
+        flow = [injection[node] for node in self.order]
         for k in range(len(flow) - 1, 0, -1):
             flow[parent[k]] += flow[k]
         level = [0.0] * len(flow)
         volt = [0.0] * len(flow)
-        for k, (up, r, rise) in enumerate(zip(parent, ohm, self.rise, strict=True)):
-            level[k] = level[up] + flow[k] * r + rise
-            volt[order[k]] = level[k]
+        walk = zip(self.order, parent, self.ohm, self.rise, flow, strict=True)
+        for k, (node, up, ohm, rise, ampere) in enumerate(walk):
+            volt[node] = level[k] = level[up] + ampere * ohm + rise
         return volt
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from labkit.fieldbus.circuit.elements import CurrentSource, Element, Open, VoltageSource
+from labkit.fieldbus.circuit.elimination import Elimination, Sweep, prepare
 from labkit.fieldbus.circuit.errors import CircuitError, UnknownElementError, UnknownNodeError
 from labkit.fieldbus.circuit.layout import Layout, lay_out
 
@@ -45,6 +46,11 @@ class Circuit:
     def layout(self) -> Layout:
         """What is joined and linked; worked out once for each circuit."""
         return lay_out(self.elements)
+
+    @cached_property
+    def wiring(self) -> Sweep | Elimination:
+        """The way from currents put into the groups to their voltages; worked out once."""
+        return prepare(self.layout.links, self.layout.part)
 
     def element(self, name: str) -> Element:
         """The element of that name; raises UnknownElementError."""

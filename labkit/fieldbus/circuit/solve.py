@@ -1,7 +1,6 @@
 """From a circuit to its solution."""
 
 from labkit.fieldbus.circuit.elements import CurrentSource
-from labkit.fieldbus.circuit.elimination import Elimination, Sweep, prepare
 from labkit.fieldbus.circuit.errors import (
     ContradictorySourcesError,
     UnfedLoadError,
@@ -31,18 +30,13 @@ def solve(circuit: Circuit) -> Solution:
     _check_returns(layout, part)
     drains = [_drain(feed) for feed in layout.feeds if _varies(feed)]
     drive = _drive(layout)
-    volts = Search(layout, drive, drains).run() if drains else prepared(layout).voltages(drive)
+    volts = Search(layout, drive, drains).run() if drains else circuit.wiring.voltages(drive)
     _check_fed(layout, volts)
     return Solution(
         circuit,
         tuple(volts[g] + rise for g, rise in zip(layout.group, layout.offset, strict=True)),
         tuple(part[g] for g in layout.group),
     )
-
-
-def prepared(layout: Layout) -> Sweep | Elimination:
-    """The way to the voltages while every load is a fixed current."""
-    return prepare(layout.links, layout.part)
 
 
 def _varies(feed: Feed) -> bool:
