@@ -2,7 +2,7 @@
 
 import math
 
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.circuit import Circuit, Element, Resistor, Short, VoltageSource, solve
@@ -16,7 +16,9 @@ from labkit.fieldbus.line import (
     settled_levels,
 )
 
-relaxed = settings(deadline=None, max_examples=25)
+# shrinking a failure of these slow examples would take minutes
+quick = (Phase.explicit, Phase.reuse, Phase.generate)
+relaxed = settings(deadline=None, max_examples=25, phases=quick)
 STEP_S = 2e-9
 
 
@@ -39,7 +41,7 @@ def lines(draw: st.DrawFn, farad: float = 0.0) -> LineTopology:
         )
         for k in range(1, count + 1)
     ]
-    ohms = st.sampled_from([300.0, 500.0, 1000.0])
+    ohms = st.sampled_from([150.0, 200.0, 300.0])
     points = st.integers(0, count).map(lambda k: f"p{k}")
     terminators = [
         Terminator(f"t{k}", draw(points), draw(st.sampled_from([60.0, 121.0, 240.0])))
@@ -72,7 +74,7 @@ def dc_levels(line: LineTopology, driver: str) -> dict[str, float]:
 def test_the_waves_settle_to_the_dc_answer(line: LineTopology, data: st.DataObject) -> None:
     driver = data.draw(st.sampled_from(line.transceivers)).name
     truth = dc_levels(line, driver)
-    waves = drive_edge(line, driver, duration_s=8e-6, step_s=4e-9)
+    waves = drive_edge(line, driver, duration_s=12e-6, step_s=4e-9)
     levels = settled_levels(line, driver)
     for point in line.points:
         assert math.isclose(levels[point], truth[point], rel_tol=1e-9)
@@ -85,7 +87,7 @@ def test_a_settled_bus_is_at_rest_until_the_driver_lets_go(
     line: LineTopology, data: st.DataObject
 ) -> None:
     driver = data.draw(st.sampled_from(line.transceivers))
-    waves = drive_edge(line, driver.name, dominant=False, duration_s=8e-6, step_s=4e-9)
+    waves = drive_edge(line, driver.name, dominant=False, duration_s=12e-6, step_s=4e-9)
     levels = settled_levels(line, driver.name)
     delays = line.delays(driver.at)
     for point in line.points:

@@ -1,6 +1,10 @@
 """Why a circuit has no answer: one named error a cause, each a sentence for a technician."""
 
+from collections.abc import Collection
+
 from labkit.fieldbus.errors import PlanError
+
+MOST_NAMES = 5
 
 
 class CircuitError(PlanError):
@@ -44,3 +48,10 @@ class UnfedLoadError(CircuitError):
     def __init__(self, sentence: str, loads: tuple[str, ...]) -> None:
         super().__init__(sentence)
         self.loads = loads
+
+
+def listed(names: Collection[str]) -> str:
+    """The names in quotes, the first few of them when they are many."""
+    shown = [repr(name) for name in list(names)[:MOST_NAMES]]
+    more = len(names) - len(shown)
+    return ", ".join(shown) + (f" and {more} more" if more else "")

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 
 from labkit.fieldbus.circuit.elements import CurrentSource
-from labkit.fieldbus.circuit.errors import CircuitError, UnfedLoadError
+from labkit.fieldbus.circuit.errors import CircuitError, UnfedLoadError, listed
 from labkit.fieldbus.circuit.loads import CurrentLoad
 from labkit.fieldbus.circuit.network import Circuit
 from labkit.fieldbus.circuit.solve import solve
@@ -45,7 +45,7 @@ class LoadStudy:
         ]
         if cut_off:
             raise UnfedLoadError(
-                f"No closed path leads through {', '.join(map(repr, cut_off))}: one side is cut "
+                f"No closed path leads through {listed(cut_off)}: one side is cut "
                 "off from the supply; close the break or take the load off.",
                 tuple(cut_off),
             )
@@ -90,7 +90,7 @@ class LoadStudy:
         )
         if starved:
             raise UnfedLoadError(
-                f"The network cannot feed {', '.join(map(repr, starved))}: at these currents no "
+                f"The network cannot feed {listed(starved)}: at these currents no "
                 "voltage is left across the load; lower the currents or mend the path.",
                 starved,
             )

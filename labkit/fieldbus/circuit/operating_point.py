@@ -11,13 +11,12 @@ network reaches when it is switched on and then loaded.
 from dataclasses import dataclass
 
 from labkit.fieldbus.circuit.elimination import (
-    Step,
     adjacency,
     eliminate,
     eliminate_in_order,
     substitute,
 )
-from labkit.fieldbus.circuit.errors import UnfedLoadError
+from labkit.fieldbus.circuit.errors import UnfedLoadError, listed
 from labkit.fieldbus.circuit.layout import Layout
 from labkit.fieldbus.circuit.loads import Load
 
@@ -25,10 +24,15 @@ MOST_STEPS = 500
 COLLAPSED = 1e-6
 """A load without dropout is lost when its voltage falls below this part of the unloaded one."""
 SETTLED = 1e-13
+"""The search ends when currents balance, or steps shrink, to this part of their size."""
 ROUNDING = 1e-15
+"""Part of the largest current anywhere that rounding may leave at a node."""
 IDLE_SIEMENS = 1e-9
+"""Stands for every load in the unloaded circuit, so that nothing floats."""
 LEAST_BRAKE = 1e-3
+"""A brake below this part of the smallest link conductance counts as none."""
 BRAKE = 4.0
+"""Factor by which the brake tightens after a bad step and eases after a good one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,17 +123,13 @@ class Search:
 
     def _step(self, v: list[float], excess: list[float], brake: float) -> list[float] | None:
         slopes = [drain.load.slope(drain.across(v)) + brake for drain in self.drains]
-        steps = self._eliminate(self._conductances(slopes))
+        steps = eliminate_in_order(self._conductances(slopes), self.order)
         return None if steps is None else substitute(steps, excess)
-
-    def _eliminate(self, rows: list[dict[int, float]]) -> list[Step] | None:
-        return eliminate_in_order(rows, self.order)
 
     def _downhill(self, v: list[float], step: list[float], excess: list[float]) -> bool:
         gained = size = 0.0
         for (p, q), (siemens, _) in self.layout.links.items():
-            term = siemens * (step[p] - step[q]) ** 2 / 2
-            gained += term
+            gained += siemens * (step[p] - step[q]) ** 2 / 2
         for drain in self.drains:
             before = drain.across(v)
             change = step[drain.plus] - step[drain.minus]
@@ -157,7 +157,7 @@ class Search:
     def _unfed(self, drains: list[Drain]) -> UnfedLoadError:
         names = tuple(drain.load.name for drain in drains)
         return UnfedLoadError(
-            f"The network cannot feed {', '.join(map(repr, names))}: the voltage collapses under "
+            f"The network cannot feed {listed(names)}: the voltage collapses under "
             "the load; lower the load, shorten or thicken the conductors, or move the supply.",
             names,
         )

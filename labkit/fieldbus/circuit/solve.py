@@ -5,6 +5,7 @@ from labkit.fieldbus.circuit.errors import (
     ContradictorySourcesError,
     UnfedLoadError,
     UnpoweredError,
+    listed,
 )
 from labkit.fieldbus.circuit.layout import Feed, Layout, components
 from labkit.fieldbus.circuit.loads import CurrentLoad, PowerLoad
@@ -83,7 +84,7 @@ def _check_returns(layout: Layout, part: list[int]) -> None:
     loads = [feed.element.name for feed in crossing if not isinstance(feed.element, CurrentSource)]
     if loads:
         raise UnfedLoadError(
-            f"No closed path leads through {', '.join(map(repr, loads))}: one side is cut off "
+            f"No closed path leads through {listed(loads)}: one side is cut off "
             "from the supply; close the break or take the load off.",
             tuple(loads),
         )
@@ -94,7 +95,7 @@ def _check_returns(layout: Layout, part: list[int]) -> None:
             net[place] = net.get(place, 0.0) + sign * feed.element.ampere
             gross[place] = gross.get(place, 0.0) + abs(feed.element.ampere)
     if any(abs(net[place]) > 1e-12 * gross[place] for place in net):
-        names = ", ".join(repr(feed.element.name) for feed in crossing)
+        names = listed([feed.element.name for feed in crossing])
         raise ContradictorySourcesError(
             f"The current of {names} finds no way back; connect a return path or take the "
             "current source off."
@@ -111,7 +112,7 @@ def _check_fed(layout: Layout, volts: list[float]) -> None:
     )
     if starved:
         raise UnfedLoadError(
-            f"The network cannot feed {', '.join(map(repr, starved))}: at that current no voltage "
+            f"The network cannot feed {listed(starved)}: at that current no voltage "
             "is left across the load, or it is connected the wrong way round; lower the load, "
             "mend the path to the supply or turn the load round.",
             starved,
