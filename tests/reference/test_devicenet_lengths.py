@@ -98,6 +98,7 @@ def test_conductor_data() -> None:
         # ODVA PUB00027R1: I <= 4.57 / L, never over 3 A. By hand:
         (0, 3.0),
         (1.5, 3.0),
+        (2.0, 2.285),
         (3.0, 1.523),
         (4.57, 1.0),
         (6.0, 0.762),

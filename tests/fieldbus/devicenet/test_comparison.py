@@ -77,6 +77,16 @@ def test_loads_that_cannot_be_fed_are_the_hardest_verdict() -> None:
     assert "circuit finds that the loads cannot be fed" in compared.sentence
 
 
+def test_a_method_that_fails_is_stricter_than_one_that_holds_at_a_higher_load() -> None:
+    weak = replace(plan({60: Device("a", 1)}, 60), supplies=(Supply(0, voltage=11.5),))
+    [compared] = compare_methods(weak)
+    look_up, full, circuit = compared.outcomes
+    assert full.ok
+    assert not circuit.ok  # 11.5 V less 2 x 0.54 V is below the 11 V a node needs
+    assert circuit.load < full.load < look_up.load
+    assert compared.stricter == "circuit"
+
+
 def test_what_a_method_cannot_judge_it_leaves_with_a_reason() -> None:
     mixed = Network(
         125,

@@ -123,3 +123,9 @@ def test_mixed_rule_weighs_the_overhang_by_its_own_trunk() -> None:
     assert mixed_trunk(plan).value == pytest.approx(100 + 90 + 25)
     assert mixed_trunk(plan).where.endswith("through thick and thin cable")
     assert len(check_lengths(plan)) == 4
+
+
+def test_a_drop_at_a_joint_weighs_as_the_stricter_cable() -> None:
+    trunk = [Segment("thick", 100), Segment("thin", 1)]
+    plan = Network(125, trunk, [Tap(100, Drop(6, node("end")))])
+    assert mixed_trunk(plan).value == pytest.approx(100 + 5 * 6)
