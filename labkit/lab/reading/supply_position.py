@@ -40,6 +40,7 @@ class SupplyPositionReader:
                     "no position of one supply keeps the rules in this scenario.",
                     "Add 'supply_room(network) > 0' to 'valid:'.",
                 )
-            return Prepared({"network": replace(network, supplies=()).to_json()}, {})
+            bare = replace(network, supplies=()) if network.supplies else network
+            return Prepared({"network": bare.to_json()}, {})
 
         return prepare
