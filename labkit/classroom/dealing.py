@@ -13,16 +13,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
 import orjson
-from pydantic import TypeAdapter
+from pydantic import Field, TypeAdapter
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.roster import Trainee
 from labkit.lab.definition import Lab
-from labkit.lab.draw import Scenario, draw
+from labkit.lab.draw import Scenario, draw, draw_again
 from labkit.lab.formats import TASK_ENDING
 from labkit.lab.signing import sign
 from labkit.station.handin import write_whole
@@ -38,12 +38,17 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Dealt:
-    """What one trainee was dealt of one lab."""
+    """What one trainee was dealt of one lab.
+
+    `variant` and `tries` lead straight back to the numbers; `fingerprint` tells that they are the
+    same ones.
+    """
 
     trainee: str
     name: str
     lab: str
-    variant: int
+    variant: Annotated[int, Field(ge=0)]
+    tries: Annotated[int, Field(ge=1)]
     workbook: str
     fingerprint: str
 
@@ -122,7 +127,8 @@ def scenario_of(secret: str, class_id: str, lab: Lab, item: Dealt) -> Scenario:
 
     Marking somebody by numbers that they never had would be worse than not marking.
     """
-    scenario = draw(lab, _seed(secret, class_id, lab.id, item.trainee, item.variant))
+    seed = _seed(secret, class_id, lab.id, item.trainee, item.variant)
+    scenario = draw_again(lab, seed, item.tries)
     if scenario.fingerprint != item.fingerprint:
         raise ClassError(
             f"The numbers of '{lab.id}' for {item.name} ({item.trainee}) do not come out as they "
@@ -222,7 +228,8 @@ def _drawn(
         scenario = draw(lab, _seed(secret, folder.fields.id, lab.id, trainee.id, variant))
         fingerprint = scenario.fingerprint
         if (lab.id, fingerprint) not in taken:
-            item = Dealt(trainee.id, trainee.name, lab.id, variant, workbook, fingerprint)
+            tries = scenario.tries
+            item = Dealt(trainee.id, trainee.name, lab.id, variant, tries, workbook, fingerprint)
             return item, scenario
     raise ClassError(
         f"The lab '{lab.id}' has too few different scenarios for this class: widen what it draws."

@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from hashlib import sha256
 from typing import Any, Final
 
-from labkit.lab.definition import NETWORK, Exercise, Lab, Parameter, Prepared
-from labkit.lab.expression import Formula, Value
+from labkit.lab.definition import (
+    NETWORK,
+    Exercise,
+    Lab,
+    Listing,
+    Parameter,
+    Prepared,
+    Span,
+)
+from labkit.lab.expression import Value
 from labkit.lab.problems import DefinitionError, Problem
 from labkit.lab.stream import Stream
 
 MAX_TRIES: Final = 2_000
 MAX_COUNT: Final = 500
+MAX_LISTED: Final = 2_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +40,11 @@ class Scenario:
     tries: int
     drawn: Mapping[str, Value]
     names: Mapping[str, Value]
-    network: Any
+
+    @property
+    def network(self) -> Any:
+        """The drawn network; None where the lab has none."""
+        return self.names[NETWORK] if self.lab.network else None
 
     @property
     def fingerprint(self) -> str:
@@ -53,9 +67,10 @@ def draw(lab: Lab, seed: str) -> Scenario:
     for attempt in range(MAX_TRIES):
         drawn = _drawn_values(lab, seed, attempt)
         names = _Names(lab, drawn)
-        broken = next((rule for rule in lab.rules if not names.value(rule.formula)), None)
+        broken = next((rule for rule in lab.rules if not rule.formula.evaluate(names)), None)
         if broken is None:
-            return Scenario(lab, seed, attempt + 1, drawn, names.all(), names.values.get(NETWORK))
+            names.work_out_all()
+            return Scenario(lab, seed, attempt + 1, drawn, names)
         rejected[broken] += 1
     worst = max(rejected, key=lambda rule: rejected[rule])
     raise DefinitionError(
@@ -69,7 +84,17 @@ def draw(lab: Lab, seed: str) -> Scenario:
     )
 
 
-class _Names:
+def draw_again(lab: Lab, seed: str, tries: int) -> Scenario:
+    """The scenario that `draw` found at its `tries`-th try, without looking for it again.
+
+    Its names are worked out only as they are needed. Whoever calls this must hold the fingerprint
+    against the one that was drawn then: the rules are not asked again.
+    """
+    drawn = _drawn_values(lab, seed, tries - 1)
+    return Scenario(lab, seed, tries, drawn, _Names(lab, drawn))
+
+
+class _Names(dict[str, Value]):
     """A lab's names, each worked out when a formula first needs it.
 
     A rule that comes early can so keep a name from being worked out that has no value in a draw
@@ -77,28 +102,22 @@ class _Names:
     """
 
     def __init__(self, lab: Lab, drawn: Mapping[str, Value]) -> None:
+        super().__init__(lab.language.values(drawn))
         self._lab = lab
-        self.values = lab.language.values(drawn)
 
-    def value(self, formula: Formula) -> Value:
-        self._need(formula.names)
-        return formula.evaluate(self.values)
+    def __missing__(self, name: str) -> Value:
+        network = self._lab.network
+        if name == NETWORK and network:
+            self[name] = network.build(self)
+        else:
+            self[name] = self._lab.derived[name].evaluate(self)
+        return self[name]
 
-    def all(self) -> dict[str, Value]:
-        self._need(self._lab.derived)
+    def work_out_all(self) -> None:
+        for name in self._lab.derived:
+            self[name]
         if self._lab.network:
-            self._need([NETWORK])
-        return self.values
-
-    def _need(self, names: Iterable[str]) -> None:
-        for name in names:
-            if name in self.values:
-                continue
-            if name == NETWORK and self._lab.network:
-                self._need(self._lab.network.names)
-                self.values[NETWORK] = self._lab.network.build(self.values)
-            else:
-                self.values[name] = self.value(self._lab.derived[name])
+            self[NETWORK]
 
 
 def _drawn_values(lab: Lab, seed: str, attempt: int) -> dict[str, Value]:
@@ -111,10 +130,12 @@ def _drawn_values(lab: Lab, seed: str, attempt: int) -> dict[str, Value]:
 
 
 def _drawn(parameter: Parameter, stream: Stream, lab: Lab, drawn: dict[str, Value]) -> Value:
-    choices = parameter.choices
+    choices = _listed(parameter.choices)
     if parameter.count is None:
         return choices.item(stream.below(choices.size))
-    count = parameter.count.number(lab.language.values(drawn))
+    # Most counts are plain numbers: no names need to be put together for them.
+    names = lab.language.values(drawn) if parameter.count.names else lab.language.functions
+    count = parameter.count.number(names)
     if count != int(count) or not 0 <= count <= MAX_COUNT:
         raise _bad_count(parameter, f"a count of {count:g} is not a whole number 0 to {MAX_COUNT}.")
     if not parameter.different:
@@ -122,6 +143,14 @@ def _drawn(parameter: Parameter, stream: Stream, lab: Lab, drawn: dict[str, Valu
     if count > choices.size:
         raise _bad_count(parameter, f"{count:g} different values are asked of only {choices.size}.")
     return [choices.item(index) for index in stream.order(choices.size)[: int(count)]]
+
+
+@lru_cache(maxsize=1_000)
+def _listed(choices: Span | Listing) -> Span | Listing:
+    """A short span as the list of its numbers: decimal arithmetic is slow, drawing is frequent."""
+    if isinstance(choices, Listing) or choices.size > MAX_LISTED:
+        return choices
+    return Listing(tuple(choices.item(index) for index in range(choices.size)))
 
 
 def _bad_count(parameter: Parameter, message: str) -> DefinitionError:

@@ -12,12 +12,14 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, Undefined, meta, nodes
-from jinja2.environment import Template, TemplateExpression
+from jinja2.environment import Template
 from jinja2.exceptions import UndefinedError
+from jinja2.runtime import Context
 from jinja2.sandbox import ImmutableSandboxedEnvironment
+from jinja2.utils import missing
 
 from labkit.lab.problems import DefinitionError, Place, definition_error, nearest
 
@@ -29,7 +31,23 @@ MAX_LOOP_DEPTH: Final = 2
 Value = Any
 
 
+class _Names(Context):
+    """What a formula sees: the very mapping of names that it is given.
+
+    Jinja's own way copies all names for every formula, which costs more than most formulas do.
+    """
+
+    def resolve_or_missing(self, key: str) -> Any:
+        if key in self.vars:
+            return self.vars[key]
+        try:
+            return self.parent[key]
+        except KeyError:
+            return missing
+
+
 class _Sandbox(ImmutableSandboxedEnvironment):
+    context_class = _Names
     intercepted_binops = frozenset({"**", "*", "%"})
 
     def call_binop(self, context: Any, operator: str, left: Any, right: Any) -> Any:
@@ -40,6 +58,10 @@ class _Sandbox(ImmutableSandboxedEnvironment):
         if operator == "%" and isinstance(left, str):
             raise ValueError("'%' is for numbers only")
         return super().call_binop(context, operator, left, right)
+
+
+def _context(template: Template, values: Mapping[str, Value]) -> Context:
+    return _Names(_environment(), cast(dict[str, Any], values), None, template.blocks)
 
 
 def _small(value: Any) -> bool:
@@ -130,12 +152,15 @@ class Formula:
     text: str
     names: frozenset[str]
     place: Place
-    _run: TemplateExpression
+    _template: Template
 
     def evaluate(self, values: Mapping[str, Value]) -> Value:
         """The formula's value. Raises `DefinitionError` with its place when it cannot be had."""
         try:
-            return _plain_value(self._run(values))
+            context = _context(self._template, values)
+            for _ in self._template.root_render_func(context):
+                pass
+            return _plain_value(context.vars["result"])
         except DefinitionError:
             raise
         except Exception as error:
@@ -167,7 +192,8 @@ class Prose:
         if self._template is None:
             return self.text
         try:
-            return self._template.render(values).strip()
+            context = _context(self._template, values)
+            return "".join(self._template.root_render_func(context)).strip()
         except DefinitionError:
             raise
         except Exception as error:
@@ -201,7 +227,7 @@ class Language:
             raise definition_error(place, "a formula is missing.", "Write one, or leave this out.")
         names = self._names("{{ " + text + "\n}}", text, place, known)
         try:
-            run = _environment().compile_expression(text, undefined_to_none=False)
+            run = _environment().compile_expression(text, undefined_to_none=False)._template
         except TemplateError as error:
             raise _unreadable(place, text, error) from error
         return Formula(text, names, place, run)

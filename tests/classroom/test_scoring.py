@@ -146,8 +146,8 @@ JSON = st.recursive(
 def shipped() -> tuple[Lab, Dealt]:
     """The lab that comes with labkit, and what one trainee was dealt of it."""
     lab = read_lab(lab_library() / "plan-the-trunk" / "lab.md")
-    fingerprint = draw(lab, _seed("0" * 64, "c", lab.id, "ann", 0)).fingerprint
-    return lab, Dealt("ann", "Ann", lab.id, 0, "0" * 16, fingerprint)
+    drawn = draw(lab, _seed("0" * 64, "c", lab.id, "ann", 0))
+    return lab, Dealt("ann", "Ann", lab.id, 0, drawn.tries, "0" * 16, drawn.fingerprint)
 
 
 @settings(deadline=None, max_examples=60)

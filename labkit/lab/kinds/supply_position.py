@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 from labkit.fieldbus.devicenet.network import Network
@@ -16,15 +17,21 @@ from labkit.lab.quantity import UNITS, QuantityError, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
 
+@lru_cache(maxsize=64)
+def stretches(network: Network) -> tuple[tuple[float, float], ...]:
+    """Where one supply keeps every rule, as (m, m); a lab asks it of one network several times."""
+    return acceptable_supply_positions(network)
+
+
 def good_position(network: Network) -> float:
     """The middle, to 0.1 m, of the stretch where one supply keeps every rule.
 
     Raises `PlanError` when there is no such stretch.
     """
-    stretches = acceptable_supply_positions(network)
-    if not stretches:
+    found = stretches(network)
+    if not found:
         raise PlanError("No position of one supply keeps the rules; feed this trunk from two.")
-    low, high = stretches[0]
+    low, high = found[0]
     return round((low + high) / 2, 1)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -25,7 +26,6 @@ from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Su
 from labkit.fieldbus.devicenet.power import (
     TRUNK_DROP_LIMIT,
     FullSide,
-    acceptable_supply_positions,
     full_calculation,
     look_up_current,
     voltage_profile,
@@ -33,7 +33,7 @@ from labkit.fieldbus.devicenet.power import (
 from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import NetworkRecipe
 from labkit.lab.expression import Formula, Value
-from labkit.lab.kinds.supply_position import good_position
+from labkit.lab.kinds.supply_position import good_position, stretches
 from labkit.lab.problems import definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text, check_fields
@@ -71,8 +71,12 @@ class DeviceNetFields(Strict):
     supply: SupplyFields | None = None
 
 
+# A lab asks the same of one network again and again: each side, each voltage, each slip.
+_calculated = lru_cache(maxsize=64)(full_calculation)
+
+
 def _section(network: Network, at: float, side: str) -> FullSide:
-    full = full_calculation(network, at)
+    full = _calculated(network, at)
     if side not in ("left", "right"):
         raise ValueError(f"a side is 'left' or 'right', not '{side}'")
     return full.left if side == "left" else full.right
@@ -135,12 +139,12 @@ def voltage_at(network: Network, supply_at: float, place: float) -> float:
 
 def supply_fits(network: Network, at: float) -> bool:
     """Whether one supply at `at` m keeps every rule of the full calculation method."""
-    return full_calculation(network, at).ok
+    return _calculated(network, at).ok
 
 
 def supply_room(network: Network) -> float:
     """Metres of trunk along which one supply keeps every rule."""
-    return math.fsum(high - low for low, high in acceptable_supply_positions(network))
+    return math.fsum(high - low for low, high in stretches(network))
 
 
 def devices_of(network: Network) -> list[dict[str, Any]]:
@@ -160,7 +164,7 @@ def devices_of(network: Network) -> list[dict[str, Any]]:
 _FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
     {
         **{name: name for name in CABLES},
-        "acceptable_positions": acceptable_supply_positions,
+        "acceptable_positions": stretches,
         "devices_of": devices_of,
         "drop_limit": DROP_LIMIT,
         "drops_limit": drops_limit,

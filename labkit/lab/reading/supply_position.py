@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from labkit.fieldbus.devicenet.network import Network
-from labkit.fieldbus.devicenet.power import acceptable_supply_positions
 from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Value
+from labkit.lab.kinds.supply_position import stretches
 from labkit.lab.problems import definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields
@@ -34,12 +34,13 @@ class SupplyPositionReader:
             network = plan.evaluate(values)
             if not isinstance(network, Network):
                 raise definition_error(plan.place, f"'{plan.text}' does not give a network.")
-            if not acceptable_supply_positions(network):
+            if not stretches(network):
                 raise definition_error(
                     plan.place,
                     "no position of one supply keeps the rules in this scenario.",
                     "Add 'supply_room(network) > 0' to 'valid:'.",
                 )
-            return Prepared({"network": replace(network, supplies=()).to_json()}, {})
+            bare = replace(network, supplies=()) if network.supplies else network
+            return Prepared({"network": bare.to_json()}, {})
 
         return prepare
