@@ -26,7 +26,7 @@ new MutationObserver(() => {
 TOP_OF_PAGE = "document.querySelector('.jp-WindowedPanel-outer').scrollTop"
 # Contrast as WCAG 2.2 defines it (W3C, success criterion 1.4.3): at least 4.5 for small text.
 LOW_CONTRAST = """() => {
-  const canvas = document.createElement('canvas').getContext('2d', {willReadFrequently: true});
+  const canvas = document.createElement('canvas').getContext('2d');
   const rgba = (css) => {
     canvas.clearRect(0, 0, 1, 1); canvas.fillStyle = css; canvas.fillRect(0, 0, 1, 1);
     const [r, g, b, a] = canvas.getImageData(0, 0, 1, 1).data; return [r, g, b, a / 255];
@@ -39,7 +39,9 @@ LOW_CONTRAST = """() => {
   };
   const behind = (node) => {
     const layers = [];
-    for (let at = node; at; at = at.parentElement) layers.push(rgba(getComputedStyle(at).backgroundColor));
+    for (let at = node; at; at = at.parentElement) {
+      layers.push(rgba(getComputedStyle(at).backgroundColor));
+    }
     return layers.reverse().reduce((below, layer) => over(layer, below), [255, 255, 255]);
   };
   const found = [];
@@ -63,7 +65,7 @@ LOW_CONTRAST = """() => {
     while (walker.nextNode()) {
       const node = walker.currentNode.parentElement;
       if (!walker.currentNode.textContent.trim() || !node.checkVisibility()) continue;
-      if (['STYLE', 'title', 'desc'].includes(node.tagName) || node.closest('[aria-disabled]')) continue;
+      if (['style', 'title', 'desc'].includes(node.localName)) continue;
       const style = getComputedStyle(node);
       measure(node, node instanceof SVGElement ? style.fill : style.color, fade(node),
         walker.currentNode.textContent.trim().slice(0, 40));
@@ -81,8 +83,8 @@ NAMELESS = """() => [...document.querySelectorAll('.lk-exercise :is(input, butto
     || (node.tagName === 'BUTTON' && node.textContent.trim())))
   .map((node) => node.outerHTML)"""
 TOO_WIDE = """() => [...document.querySelectorAll('.lk-exercise, .lk-exercise *, .lk-picture')]
-  .filter((node) => node instanceof HTMLElement && node.clientWidth && node.scrollWidth > node.clientWidth + 1
-    && getComputedStyle(node).display !== 'inline')
+  .filter((node) => node instanceof HTMLElement && node.clientWidth
+    && node.scrollWidth > node.clientWidth + 1 && getComputedStyle(node).display !== 'inline')
   .map((node) => `${node.className} ${node.scrollWidth} > ${node.clientWidth}`)"""
 
 
@@ -160,6 +162,7 @@ def _hint_shows_and_tells_its_cost(station: Station, desk: Desk, name: str) -> N
     frame.locator(".lk-hint").wait_for()
     hint = exercise.hints[0].text.render(desk.scenario.names)
     assert _plain(hint) in _plain(frame.text_content())
+    assert "Hint 1 (0.5 marks)" in frame.text_content()
     assert not button.is_visible()
     assert '"event":"hint"' in desk.journal_file.read_text(encoding="utf-8")
     station.shot("hint", f'[data-exercise="{name}"]')

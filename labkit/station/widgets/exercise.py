@@ -11,6 +11,7 @@ import traitlets
 
 from labkit.lab.kinds import check_for
 from labkit.lab.verdict import Verdict
+from labkit.station.errors import why
 from labkit.station.journal import ANSWER, HINT, ExerciseRecord, Journal
 from labkit.station.widgets import module, style
 
@@ -84,7 +85,7 @@ class ExerciseWidget(anywidget.AnyWidget):
             try:
                 self._keep(message)
             except (OSError, ValueError) as error:
-                self.send({"token": token, "failed": f"Not saved: {error}"})
+                self.send({"token": token, "failed": f"Not saved: {why(error)}"})
                 return
             self._last_token = token
             self._when_saved(self._exercise["id"], self._record)

@@ -167,7 +167,8 @@ function exercise(build) {
       hints.replaceChildren(
         ...saved.hints.map((html, index) => {
           const text = element("div", { class: "lk-hint" });
-          text.innerHTML = `<strong>Hint ${index + 1}</strong> ${html}`;
+          const price = shown.hints[index] > 0 ? ` (${marksText(shown.hints[index])})` : "";
+          text.innerHTML = `<strong>Hint ${index + 1}${price}</strong> ${html}`;
           return text;
         }),
       );
@@ -186,14 +187,17 @@ function exercise(build) {
       if (!verdict) return;
       const kind = verdict.right ? "right" : verdict.readable ? "wrong" : "unreadable";
       root.dataset.verdict = kind;
+      const text = element("div");
+      text.innerHTML = verdict.html;
       const head = {
-        right: "✓ Right",
+        // Most checks begin with the word themselves.
+        right: /^\s*Right\b/.test(text.textContent) ? "✓" : "✓ Right",
         wrong: verdict.credit > 0 ? "◐ Partly right" : "✗ Not right",
         unreadable: "? Saved, but it cannot be read",
       }[kind];
-      const text = element("div");
-      text.innerHTML = verdict.html;
-      feedback.append(element("strong", { class: "lk-verdict" }, head), text);
+      feedback.append(
+        element("div", { class: "lk-outcome" }, element("strong", { class: "lk-verdict" }, head), text),
+      );
       if (verdict.working) {
         const working = element("details", { class: "lk-working", open: true });
         working.innerHTML = `<summary>The working, with your numbers</summary>${verdict.working}`;

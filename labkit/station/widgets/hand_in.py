@@ -9,7 +9,7 @@ from typing import Any
 import anywidget
 import traitlets
 
-from labkit.station.errors import StationError
+from labkit.station.errors import StationError, why
 from labkit.station.handin import pack
 from labkit.station.widgets import module, style
 
@@ -49,7 +49,7 @@ class HandInPanel(anywidget.AnyWidget):
         try:
             path = pack(self._task_path)
         except (OSError, StationError) as error:
-            self.made = {"token": token, "failed": str(error)}
+            self.made = {"token": token, "failed": why(error)}
             return
         self.made = {
             "token": token,

@@ -1,6 +1,7 @@
 const SVG = "http://www.w3.org/2000/svg";
-const LEFT = 20;
-const WIDTH = 760;
+// Room at both ends for half of the word under the marker.
+const LEFT = 32;
+const WIDTH = 736;
 
 function shape(tag, attributes, text) {
   const node = document.createElementNS(SVG, tag);
