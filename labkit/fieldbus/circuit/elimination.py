@@ -7,6 +7,7 @@ Electrotechnical Society* 15, 1924, and any network theory text; cited from memo
 conductances above zero nothing is ever subtracted, so no digits cancel.
 """
 
+import math
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
@@ -94,7 +95,7 @@ def _anchors(rows: list[dict[int, float]], part: list[int]) -> set[int]:
     """
     best: dict[int, tuple[float, int]] = {}
     for node, row in enumerate(rows):
-        here = (sum(row.values()), node)
+        here = (math.fsum(row.values()), node)
         best[part[node]] = max(best.get(part[node], here), here)
     return {node for _, node in best.values()}
 
@@ -133,7 +134,7 @@ def eliminate_in_order(rows: list[dict[int, float]], order: Iterable[int]) -> li
     """Eliminate in the given order; None when a pivot is not above zero (unstable or singular)."""
     steps = []
     for node in order:
-        if rows[node] and not sum(rows[node].values()) > 0:
+        if rows[node] and not math.fsum(rows[node].values()) > 0:
             return None
         steps.append(star_to_mesh(rows, node))
     return steps
@@ -142,7 +143,7 @@ def eliminate_in_order(rows: list[dict[int, float]], order: Iterable[int]) -> li
 def star_to_mesh(rows: list[dict[int, float]], node: int) -> Step:
     """Take `node` out of its neighbours' rows and link them to each other instead."""
     star = list(rows[node].items())
-    total = sum(rows[node].values())
+    total = math.fsum(rows[node].values())
     weights = [(other, siemens / total) for other, siemens in star]
     for place, (other, siemens) in enumerate(star):
         row = rows[other]

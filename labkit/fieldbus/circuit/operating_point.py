@@ -8,6 +8,7 @@ there would. It starts from the unloaded circuit, so of two answers it finds the
 network reaches when it is switched on and then loaded.
 """
 
+import math
 from dataclasses import dataclass
 
 from labkit.fieldbus.circuit.elimination import (
@@ -140,9 +141,9 @@ class Search:
                 -drain.load.content(before),
                 -drain.load.draw(before) * change,
             )
-            gained += sum(terms)
+            gained += math.fsum(terms)
             size = max(size, *map(abs, terms))
-        gained -= sum(a * b for a, b in zip(excess, step, strict=True))
+        gained -= math.fsum(a * b for a, b in zip(excess, step, strict=True))
         return gained <= 1e-14 * size
 
     def _check_feeding(self, volts: list[float], unloaded: list[float]) -> None:

@@ -59,12 +59,13 @@ def _pairs(
         known = members.setdefault(part[node], [])
         ohm[node] = {node: 0.0}
         if row:
-            spread = sum(
-                w * sum(v * ohm[i][j] for j, v in row[:place]) for place, (i, w) in enumerate(row)
+            spread = math.fsum(
+                w * math.fsum(v * ohm[i][j] for j, v in row[:place])
+                for place, (i, w) in enumerate(row)
             )
             base = 1.0 / total - spread
             for other in known:
-                reading = base + sum(w * ohm[i][other] for i, w in row)
+                reading = base + math.fsum(w * ohm[i][other] for i, w in row)
                 ohm[node][other] = reading
                 ohm[other][node] = reading
         known.append(node)
