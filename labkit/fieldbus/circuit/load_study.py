@@ -74,7 +74,7 @@ class LoadStudy:
         usable = (
             len(amperes) == len(self.loads)
             and set(map(type, amperes)) <= {int, float}
-            and (not amperes or (math.isfinite(math.fsum(amperes)) and min(amperes) >= 0))
+            and (not amperes or (all(map(math.isfinite, amperes)) and min(amperes) >= 0))
         )
         if not usable:
             raise CircuitError(
