@@ -12,6 +12,7 @@ from typing import Any
 
 import psutil
 from dealt import Solution
+from playwright.sync_api import TimeoutError
 
 SHOTS = os.environ.get("LABKIT_SHOTS")
 WAIT_MS = 90_000
@@ -82,6 +83,26 @@ class Station:
         self.page.evaluate("void jupyterapp.commands.execute('kernelmenu:restart')")
         if asks:
             self.page.locator(".jp-Dialog .jp-mod-accept").click()
+
+    def restart_until_saved(self, name: str) -> None:
+        """Restart a kernel that is gone, as often as a trainee would, until an answer is saved.
+
+        Whether Jupyter asks back depends on whether it has noticed yet that the kernel is gone, and
+        a restart that comes before it has noticed may come to nothing.
+        """
+        saved = self.page.locator(f'[data-exercise="{name}"][data-state="saved"]')
+        accept = self.page.locator(".jp-Dialog .jp-mod-accept")
+        for _ in range(4):
+            self.restart_kernel(asks=False)
+            try:
+                saved.or_(accept).first.wait_for(timeout=WAIT_MS / 4)
+                if accept.count():
+                    accept.first.click()
+                saved.wait_for(timeout=WAIT_MS / 4)
+            except TimeoutError:
+                continue
+            return
+        self.wait_state(name, "saved")
 
     def exercise(self, name: str) -> Any:
         """The frame of one exercise."""

@@ -62,8 +62,7 @@ def _engine_is_gone(
     assert desk.on_disk(unsaved.name) == []
     assert station.page.evaluate("window.saidSaved") == ["longest-distance"]
 
-    station.restart_kernel(asks=False)
-    station.wait_state(unsaved.name, "saved")
+    station.restart_until_saved(unsaved.name)
     assert desk.on_disk(unsaved.name) == [unsaved.right]
     station.wait_ready()
     station.page.wait_for_function(IN_VIEW, arg=unsaved.name)
