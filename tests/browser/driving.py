@@ -153,6 +153,8 @@ class Station:
         )
         light = "true" if name == "light" else "false"
         self.page.wait_for_selector(f'body[data-jp-theme-light="{light}"]', state="attached")
+        # JupyterLab fades a sheet over the page; a second change meanwhile makes it stumble.
+        self.page.wait_for_selector("#jupyterlab-splash", state="detached")
 
     def shot(self, name: str, selector: str | None = None) -> None:
         """Keep a screenshot in the folder $LABKIT_SHOTS, where one is named."""

@@ -95,6 +95,20 @@ def _all_are_back(station: Station, solutions: dict[str, Solution], names: list[
         station.wait_verdict(name, "right")
 
 
+def test_an_engine_killed_while_it_sets_up_sets_up_again(
+    station: Station, server: Server, practice: DealtClass
+) -> None:
+    desk = practice.desk("t07")
+    station.open(desk.notebook, wait=False)
+    station.wait_bar("asking")
+    server.kernel_process(server.kernel_of(desk.notebook)).kill()
+    station.page.locator(".jp-Dialog .jp-mod-accept").click()
+    station.wait_ready()
+    first = desk.solutions()["all-drops"]
+    station.answer(first, first.right)
+    assert desk.on_disk(first.name) == [first.right]
+
+
 def test_a_hanging_engine_gets_one_answer_and_a_draft_outlives_a_restart(
     station: Station, server: Server, practice: DealtClass
 ) -> None:

@@ -107,6 +107,7 @@ def test_a_practice_workbook_from_opening_to_full_marks(
         station.answer(solution, right)
         assert desk.on_disk(solution.name)[-1] == right
         station.wait_verdict(solution.name, "right")
+        assert station.exercise(solution.name).get_by_role("button").count() == 1
     _slider_and_line_go_together(station, solutions["supply"])
     _looks_right(station, "answered", solutions)
     _hands_in_and_scores(station, desk, practice)

@@ -173,7 +173,7 @@ function exercise(build) {
         }),
       );
       const left = shown.hints.slice(saved.hints.length);
-      hint.hidden = left.length === 0;
+      hint.hidden = left.length === 0 || saved.verdict?.right === true; // no use, yet it would cost
       if (left.length) {
         const price = left[0] > 0 ? `costs ${marksText(left[0])}` : "free";
         hint.textContent = `Show a hint (${price})`;
