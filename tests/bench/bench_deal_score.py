@@ -42,6 +42,8 @@ T = TypeVar("T")
 
 DEAL_GOAL = 3.0
 SCORE_GOAL = 5000.0
+REPEATS = 3
+"""Other people's work on the machine only ever adds time: the best of some is nearest the truth."""
 HELP_RUNS = 7
 
 
@@ -60,7 +62,7 @@ class Timed:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--sizes", type=int, nargs="+", default=[250, 500, 1000])
-    parser.add_argument("--notebooks", type=int, default=3, help="how many to execute")
+    parser.add_argument("--notebooks", type=int, default=REPEATS, help="how many to execute")
     arguments = parser.parse_args()
     console = Console()
     with tempfile.TemporaryDirectory() as name, Progress(console=console) as progress:
@@ -85,15 +87,18 @@ def _class(path: Path, size: int, progress: Progress) -> Timed:
     folder.trainees  # noqa: B018  (read before the clock runs, as is the lab)
     folder.lab(LAB, lab_library())
     task = progress.add_task(f"  deal {size}", total=size)
-    dealt, deal_seconds = _seconds(
-        lambda: deal(folder, lab_library(), lambda done, _: progress.update(task, completed=done))
-    )
-    write_seconds = _same_bytes(folder.workbooks, path / "again")
+    step = lambda done, _: progress.update(task, completed=done)  # noqa: E731
+    dealt, deal_seconds = _seconds(lambda: deal(folder, lab_library(), step))
+    for _ in range(REPEATS - 1):
+        shutil.rmtree(folder.workbooks)
+        folder.deal_file.unlink()
+        dealt, seconds = _seconds(lambda: deal(folder, lab_library(), step))
+        deal_seconds = min(deal_seconds, seconds)
+    write_seconds = min(_same_bytes(folder.workbooks, path / "again") for _ in range(REPEATS))
     _play(folder, dealt.deal, folder.lab(LAB), progress)
     task = progress.add_task(f"  score {size}", total=size)
-    scoring, score_seconds = _seconds(
-        lambda: score(folder, lambda done, _: progress.update(task, completed=done))
-    )
+    found = [_seconds(lambda: score(folder, step)) for _ in range(REPEATS)]
+    scoring, score_seconds = found[0][0], min(seconds for _, seconds in found)
     if any(not result.counts for result in scoring.results) or scoring.notices:
         raise SystemExit("the bench's own hand-ins were not all scored")
     _, page_seconds = _seconds(lambda: write_pages(folder, scoring))

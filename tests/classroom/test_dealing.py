@@ -113,6 +113,16 @@ def test_a_lost_workbook_comes_back_with_its_old_numbers(room: Room) -> None:
         assert bytes_of(home) == before
 
 
+def test_a_lost_task_file_comes_back_and_costs_no_notes(room: Room) -> None:
+    home = room.home("ben")
+    task = (home / "tiny.task.json").read_bytes()
+    (home / "tiny.ipynb").write_text("ben's own notes")
+    (home / "tiny.task.json").unlink()
+    room.deal()
+    assert (home / "tiny.task.json").read_bytes() == task
+    assert (home / "tiny.ipynb").read_text() == "ben's own notes"
+
+
 @pytest.mark.parametrize("done", [0, 1, 3, 5])
 def test_a_deal_that_was_cut_short_goes_on_with_the_same_numbers(
     make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch, done: int

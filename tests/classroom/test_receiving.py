@@ -280,6 +280,7 @@ def test_the_order_of_the_files_does_not_matter(
     for name in ("one", "two"):
         (folder / name).mkdir()
         shutil.copy(file_of(handed, "ann"), folder / name / "same.json")
+        (folder / name / "other.json").write_text("{" if name == "one" else '{"format": 1}')
     at(monkeypatch, "2030-01-01T00:00:00Z")
     handed.hand_in("ben", {"double": "1 m"})
     (folder / "bad.json").write_text("{")
