@@ -51,24 +51,23 @@ class Quantity:
         return f"{self.value.normalize():f} {self.unit.symbol}".strip()
 
 
-def _units(dimension: str, **sizes: str) -> dict[str, Unit]:
-    return {symbol: Unit(symbol, dimension, Decimal(size)) for symbol, size in sizes.items()}
+def _units(dimension: str, sizes: str) -> dict[str, Unit]:
+    # Not as keyword arguments: Python turns the micro sign in a name into the Greek letter.
+    pairs = (item.split("=") for item in sizes.split())
+    return {symbol: Unit(symbol, dimension, Decimal(size)) for symbol, size in pairs}
 
 
 UNITS: Final[dict[str, Unit]] = {
-    **_units("length", m="1", km="1000", cm="0.01", mm="0.001", ft="0.3048"),
-    "in": Unit("in", "length", Decimal("0.0254")),
-    **_units("voltage", V="1", mV="0.001", kV="1000", µV="0.000001"),
-    **_units("current", A="1", mA="0.001", µA="0.000001"),
-    **_units("resistance", Ω="1", mΩ="0.001", kΩ="1000", MΩ="1000000"),
-    **_units("power", W="1", mW="0.001", kW="1000"),
-    **_units("time", s="1", ms="0.001", µs="0.000001", ns="0.000000001", min="60", h="3600"),
-    "bit/s": Unit("bit/s", "data rate", Decimal(1)),
-    "kbit/s": Unit("kbit/s", "data rate", Decimal(1000)),
-    "Mbit/s": Unit("Mbit/s", "data rate", Decimal(1000000)),
-    **_units("data size", bit="1", byte="8"),
-    **_units("frequency", Hz="1", kHz="1000", MHz="1000000"),
-    "%": Unit("%", "ratio", Decimal("0.01")),
+    **_units("length", "m=1 km=1000 cm=0.01 mm=0.001 ft=0.3048 in=0.0254"),
+    **_units("voltage", "V=1 mV=0.001 kV=1000 µV=0.000001"),
+    **_units("current", "A=1 mA=0.001 µA=0.000001"),
+    **_units("resistance", "Ω=1 mΩ=0.001 kΩ=1000 MΩ=1000000"),
+    **_units("power", "W=1 mW=0.001 kW=1000"),
+    **_units("time", "s=1 ms=0.001 µs=0.000001 ns=0.000000001 min=60 h=3600"),
+    **_units("data rate", "bit/s=1 kbit/s=1000 Mbit/s=1000000"),
+    **_units("data size", "bit=1 byte=8"),
+    **_units("frequency", "Hz=1 kHz=1000 MHz=1000000"),
+    **_units("ratio", "%=0.01"),
     "": Unit("", "count", Decimal(1)),
 }
 
@@ -117,9 +116,11 @@ _EXAMPLES: Final = {
 _NUMBER = re.compile(r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,2})?")
 # A number at the start of a quantity, its digits perhaps in groups of three.
 _START = re.compile(
-    r"[+-]?\s?(?:\d[\d.,'\u2019]*(?: \d{3}(?!\d)[\d.,]*)*|[.,]\d+)(?:[eE][+-]?\d+(?!\d))?"
+    r"[+-]?\s?(?:\d(?:[\d.,]|[ '\u2019](?=\d{3}(?!\d)))*|[.,]\d+)(?:[eE][+-]?\d+(?!\d))?"
 )
 _AMBIGUOUS = re.compile(r"[1-9]\d{0,2},\d{3}")
+# Two groups of three or more can only be thousands: "1,234,567".
+_MILLIONS = re.compile(r"[+-]?\d{1,3}(?:(?:,\d{3}){2,}|(?:\.\d{3}){2,})")
 
 
 def unit_named(text: str) -> Unit:
@@ -150,7 +151,8 @@ def unit_named(text: str) -> Unit:
 def read_number(text: str) -> Decimal:
     """A decimal number with a decimal point or a decimal comma.
 
-    Spaces and apostrophes group digits. One comma before exactly three digits ("1,234") has two
+    Spaces and apostrophes group digits, commas or points where they can mean nothing else
+    ("1,234,567", "1.234,5"). Digits of any script are read. One comma before exactly three digits ("1,234") has two
     readings and is refused with a sentence. Raises `QuantityError`.
     """
     plain = re.sub(r"(?<=\d)['\u2019\s](?=\d{3}(?!\d))", "", _plain(text))
@@ -220,9 +222,9 @@ def _decimal_point(digits: str) -> str:
     """Turn either habit of writing decimals into the decimal point."""
     last_comma, last_point = digits.rfind(","), digits.rfind(".")
     if last_comma < 0:
-        return digits
+        return digits.replace(".", "") if _MILLIONS.fullmatch(digits) else digits
     if last_point < 0:
-        return digits.replace(",", ".")
+        return digits.replace(",", "" if _MILLIONS.fullmatch(digits) else ".")
     group, decimal = (".", ",") if last_comma > last_point else (",", ".")
     whole, _, part = digits.rpartition(decimal)
     groups = whole.lstrip("+-").split(group)
