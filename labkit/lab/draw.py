@@ -91,14 +91,28 @@ class _Names:
         return self.values
 
     def _need(self, names: Iterable[str]) -> None:
-        for name in names:
+        # A list of what is pending, not recursion: a lab may have a long chain of names.
+        pending = list(names)
+        while pending:
+            name = pending[-1]
+            missing = [need for need in self._needs_of(name) if need not in self.values]
             if name in self.values:
-                continue
-            if name == NETWORK and self._lab.network:
-                self._need(self._lab.network.names)
-                self.values[NETWORK] = self._lab.network.build(self.values)
+                pending.pop()
+            elif missing:
+                pending += missing
             else:
-                self.values[name] = self.value(self._lab.derived[name])
+                self.values[name] = self._made(name)
+
+    def _needs_of(self, name: str) -> Iterable[str]:
+        if name in self.values:
+            return ()
+        network = self._lab.network
+        return network.names if name == NETWORK and network else self._lab.derived[name].names
+
+    def _made(self, name: str) -> Value:
+        if name == NETWORK and self._lab.network:
+            return self._lab.network.build(self.values)
+        return self._lab.derived[name].evaluate(self.values)
 
 
 def _drawn_values(lab: Lab, seed: str, attempt: int) -> dict[str, Value]:

@@ -152,8 +152,8 @@ def read_number(text: str) -> Decimal:
     """A decimal number with a decimal point or a decimal comma.
 
     Spaces and apostrophes group digits, commas or points where they can mean nothing else
-    ("1,234,567", "1.234,5"). Digits of any script are read. One comma before exactly three digits ("1,234") has two
-    readings and is refused with a sentence. Raises `QuantityError`.
+    ("1,234,567", "1.234,5"). Digits of any script are read. One comma before exactly three digits
+    ("1,234") has two readings and is refused with a sentence. Raises `QuantityError`.
     """
     plain = re.sub(r"(?<=\d)['\u2019\s](?=\d{3}(?!\d))", "", _plain(text))
     if not _NUMBER.fullmatch(plain):

@@ -75,7 +75,7 @@ class ExerciseFields(Strict):
     @classmethod
     def _hints_leave_marks(cls, hints: list[HintFields], info: Any) -> list[HintFields]:
         marks = info.data.get("marks")
-        if marks is not None and sum(hint.costs for hint in hints) > marks:
+        if marks is not None and sum(hint.costs for hint in hints) > marks + 1e-9:
             raise ValueError("the hints together cost more than the exercise's marks")
         return hints
 

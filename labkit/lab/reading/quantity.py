@@ -16,6 +16,7 @@ from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, SlipFields, Text
 from labkit.lab.stream import Stream
 
+MAX_TOLERANCE: Final = 10**9
 _TOLERANCE: Final = re.compile(r"([\d.,]+)\s*(%?)")
 
 # From the right value, in the exercise's unit, to how far off an answer may be.
@@ -23,7 +24,10 @@ Tolerance = Callable[[float], float]
 
 
 class QuantityFields(ExerciseFields):
-    """`answer` and `slips` count `unit`s; `tolerance` is a number of units or a percentage."""
+    """`answer` and `slips` count `unit`s; `tolerance` is a number of units or a percentage.
+
+    A percentage never refuses an answer for being rounded to `decimals`, as the lab shows it.
+    """
 
     answer: Text
     unit: str
@@ -41,7 +45,7 @@ class QuantityReader:
         """The preparer of this exercise."""
         unit = reader.unit(fields.unit, "unit")
         answer = reader.formula(fields.answer, "answer")
-        tolerance = _tolerance(fields.tolerance, reader)
+        tolerance = _tolerance(fields, reader)
         slips = [
             (
                 slip.id,
@@ -68,13 +72,14 @@ class QuantityReader:
         return prepare
 
 
-def _tolerance(text: str, reader: FieldReader) -> Tolerance:
+def _tolerance(fields: QuantityFields, reader: FieldReader) -> Tolerance:
+    text = fields.tolerance
     match = _TOLERANCE.fullmatch(text.strip())
     try:
         amount = read_number(match[1]) if match else Decimal(-1)
     except QuantityError:
         amount = Decimal(-1)
-    if match is None or amount < 0:
+    if match is None or not 0 <= amount <= MAX_TOLERANCE:
         raise reader.error(
             f"'{text}' is not a tolerance.",
             "Write a number of units, such as 0.5, or a share, such as 2 %.",
@@ -82,7 +87,8 @@ def _tolerance(text: str, reader: FieldReader) -> Tolerance:
         )
     size = float(amount)
     if match[2]:
-        return lambda value: abs(value) * size / 100
+        half_a_digit = 0.5 / 10**fields.decimals
+        return lambda value: max(abs(value) * size / 100, half_a_digit)
     return lambda _value: size
 
 

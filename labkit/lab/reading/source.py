@@ -110,9 +110,16 @@ def read_fields(text: str, file: str, first_line: int) -> Fields:
             f"this is not YAML: {error.problem or error.context}.",
             "Check the indent, the colons, and put text that holds ': ' or '#' in quotes.",
         ) from error
-    except yaml.YAMLError as error:
+    except yaml.reader.ReaderError as error:
+        line = first_line + text.count("\n", 0, error.position)
         raise definition_error(
-            Place(file, first_line), f"this is not YAML: {str(error).splitlines()[0]}."
+            Place(file, line),
+            f"the character {chr(error.character)!a} cannot stand here.",
+            "Take it out; it may be invisible.",
+        ) from error
+    except RecursionError as error:
+        raise definition_error(
+            Place(file, first_line), "the fields are nested too deep.", "Take brackets out."
         ) from error
     walk = _Walk(file, first_line)
     data = {} if node is None else _plain(node, (), walk)
@@ -185,7 +192,7 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
         return [_plain(item, (*path, index), walk) for index, item in enumerate(node.value)]
     data: dict[str, Any] = {}
     for key, value in node.value:
-        name = str(key.value)
+        name = str(key.value) if isinstance(key, yaml.ScalarNode) else "?"
         here = (*path, name)
         key_line = walk.first_line + key.start_mark.line
         if name in data:
