@@ -32,23 +32,8 @@ MAX_PROSE: Final = 1_000_000
 MAX_BRACKETS: Final = 20
 
 RESERVED: Final = frozenset(
-    [
-        "and",
-        "or",
-        "not",
-        "in",
-        "is",
-        "if",
-        "else",
-        "true",
-        "false",
-        "none",
-        "self",
-        "loop",
-        "caller",
-        "varargs",
-        "kwargs",
-    ]
+    {"and", "or", "not", "in", "is", "if", "else", "true", "false", "none"}
+    | {"self", "loop", "caller", "varargs", "kwargs"}
 )
 """Words of the language itself, which cannot be names of a lab."""
 _UNWRITTEN: Final = frozenset({"self", "caller", "varargs", "kwargs"})
@@ -104,7 +89,9 @@ class Prose:
         except DefinitionError:
             raise
         except Exception as error:
-            raise _failed(self.place, _inner(self.text), error) from error
+            line = _failing_line(error)
+            place = _lower(self.place, line, self.text)
+            raise _failed(place, _inner(self.text, line), error) from error
 
 
 class Language:
@@ -142,7 +129,7 @@ class Language:
         barred = what_is_barred(tree)
         if barred:
             line, sentence = barred
-            raise definition_error(_lower(place, line, text), f"{_shown(text)}: {sentence}.")
+            raise definition_error(_lower(place, line, text), f"{_shown(text, line)}: {sentence}.")
         _check_filters(tree, text, place)
         found = _read(meta.find_undeclared_variables, tree, place, text)
         found |= {name.name for name in tree.find_all(nodes.Name) if name.name in _UNWRITTEN}
@@ -235,8 +222,9 @@ def _lower(place: Place, line: int, text: str) -> Place:
     return Place(place.file, place.line + min(line - 1, text.count("\n")), place.field)
 
 
-def _shown(text: str) -> str:
-    return f"'{text.strip().splitlines()[0][:60]}'" if text.strip() else "''"
+def _shown(text: str, line: int = 1) -> str:
+    lines = text.strip().split("\n")
+    return f"'{lines[min(line, len(lines)) - 1][:60]}'"
 
 
 def _line_of(name: str, text: str, place: Place) -> Place:
@@ -246,16 +234,28 @@ def _line_of(name: str, text: str, place: Place) -> Place:
     return place
 
 
-def _inner(text: str) -> str:
-    found = re.search(r"\{\{.*?\}\}", text, re.DOTALL)
-    return found[0] if found else text[:60]
+def _failing_line(error: BaseException) -> int:
+    """The line of the text, from 1, in which an error was raised: Jinja names it so."""
+    line, trace = 1, error.__traceback__
+    while trace:
+        if trace.tb_frame.f_code.co_filename == "<template>":
+            line = trace.tb_lineno
+        trace = trace.tb_next
+    return line
+
+
+def _inner(text: str, line: int) -> str:
+    """The formula in a line of prose; the line itself when it has none, or several."""
+    shown = text.split("\n")[line - 1]
+    found = re.findall(r"\{\{.*?\}\}", shown)
+    return str(found[0]) if len(found) == 1 else shown[:60]
 
 
 def _unreadable(place: Place, text: str, error: TemplateError) -> DefinitionError:
     line = error.lineno if isinstance(error, TemplateSyntaxError) else 1
     return definition_error(
         _lower(place, line, text),
-        f"{_shown(text)} cannot be read: {_plain_reason(error)}.",
+        f"{_shown(text, line)} cannot be read: {_plain_reason(error)}.",
         "Formulas look like: (thick + 5 * thin) / 2",
     )
 
