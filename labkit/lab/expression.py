@@ -185,9 +185,9 @@ def _read(step: Callable[[Any], Any], source: Any, place: Place, text: str = "")
 def _brackets(text: str) -> int:
     """How deep the brackets of a formula, or of the deepest formula in prose, are nested."""
     deepest = 0
-    for formula in re.findall(r"\{[{%].*?[}%]\}", text, re.DOTALL) or [text[:MAX_FORMULA]]:
+    for piece in re.split(r"\{[{%]", text):
         depth = 0
-        for letter in formula:
+        for letter in re.split(r"[}%]\}", piece, maxsplit=1)[0]:
             depth += (letter in "([{") - (letter in ")]}")
             deepest = max(deepest, depth)
     return deepest
