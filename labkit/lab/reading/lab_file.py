@@ -84,7 +84,7 @@ class _LabReader:
         derived, late = self._derived(language, drawn)
         recipe = None
         if make_recipe:
-            early = frozenset({*drawn, *derived}) - late
+            early = frozenset({*drawn, *self.header.let}) - late
             recipe = self._kept(lambda: make_recipe(self._reader(language, early)))
         known = frozenset({*drawn, *self.header.let, *([NETWORK] if make_recipe else [])})
         rules = self._rules(self._reader(language, known))
