@@ -23,9 +23,24 @@ from labkit.lab.sandbox import (
     bounded,
     environment,
     filter_names,
+    fixed,
     plain,
+    running_total,
+    show,
     what_is_barred,
 )
+
+__all__ = [
+    "RESERVED",
+    "Formula",
+    "Language",
+    "Prose",
+    "Value",
+    "fixed",
+    "function_names",
+    "running_total",
+    "show",
+]
 
 MAX_FORMULA: Final = 2_000
 MAX_PROSE: Final = 1_000_000
@@ -39,6 +54,11 @@ RESERVED: Final = frozenset(
 _UNWRITTEN: Final = frozenset({"self", "caller", "varargs", "kwargs"})
 
 Value = Any
+
+
+def function_names() -> frozenset[str]:
+    """The functions that every lab may use."""
+    return frozenset(FUNCTIONS)
 
 
 @dataclass(frozen=True, slots=True)

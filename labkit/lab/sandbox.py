@@ -175,11 +175,11 @@ def rounded(value: float, decimals: int | None = None) -> float:
 
 
 def total(values: Iterable[float]) -> float:
-    """The sum, to nine decimals: the same on every Python, whatever way it adds up."""
+    """The sum, the same on every Python (the built-in one changed its rounding with 3.12)."""
     numbers = list(values)
     if all(isinstance(number, int) for number in numbers):
         return sum(numbers)
-    return round(math.fsum(numbers), 9)
+    return math.fsum(numbers)
 
 
 def running_total(values: Iterable[float]) -> list[float]:
