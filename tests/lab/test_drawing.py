@@ -155,7 +155,11 @@ def test_a_span_is_exact_in_decimal(first: Decimal, step: Decimal, size: int) ->
 
 # The rule of a stream, written again: SHA-256 (FIPS 180-4) over the key words, each after its
 # length, and a counter of eight bytes; the first eight bytes of the digest, the high one first.
-@given(st.lists(st.text(max_size=5), max_size=3), st.lists(st.integers(1, 2**63 - 1), max_size=8))
+# 3 · 2^61 goes unevenly into 2^64: every fourth number must be thrown away.
+sizes_of_a_draw = st.one_of(st.integers(1, 2**63 - 1), st.just(3 * 2**61))
+
+
+@given(st.lists(st.text(max_size=5), max_size=3), st.lists(sizes_of_a_draw, max_size=8))
 def test_a_stream_is_sha_256_in_counter_mode(words: list[str], sizes: list[int]) -> None:
     stream, count = Stream(*words), 0
     key = "".join(f"{len(word)}:{word}" for word in words).encode()

@@ -155,6 +155,13 @@ def test_a_right_answer_is_right_however_it_must_be_rounded(value: float, tolera
         assert check.check(prepared.ask, prepared.key, shown).right
 
 
+def test_a_right_answer_has_the_decimals_asked_for_and_more_only_where_needed() -> None:
+    check = check_for("quantity")
+    for tolerance, shown in ((0.005, "0.25 V"), (0.001, "0.255 V"), (0.0, "0.2549 V")):
+        key = {"value": 0.2549, "tolerance": tolerance, "decimals": 2, "slips": []}
+        assert check.right_answer({"unit": "V"}, key) == shown
+
+
 def test_a_choice_is_right_or_tells_what_it_overlooks() -> None:
     check = check_for("choice")
     assert check.check(CHOICE_ASK, CHOICE_KEY, "b") == Verdict(1.0, "Right.")
@@ -224,15 +231,18 @@ def resistance(network: Network, start: float, end: float) -> float:
     return ohms
 
 
-def side_holds(
-    network: Network, supply: float, end: float, taps: list[tuple[float, float]]
-) -> bool:
+def volts_lost(network: Network, supply: float, taps: list[tuple[float, float]]) -> float:
     outwards = sorted(taps, key=lambda tap: abs(tap[0] - supply))
-    volts = sum(
+    return math.fsum(
         (resistance(network, supply, at) + number * 0.005) * current
         for number, (at, current) in enumerate(outwards, 1)
     )
-    if volts > 4.65:
+
+
+def side_holds(
+    network: Network, supply: float, end: float, taps: list[tuple[float, float]]
+) -> bool:
+    if volts_lost(network, supply, taps) > 4.65:
         return False
     for cable, begins in cables_outwards(network, supply, end):
         # Where the supply stands, a tap at that very place counts too: the side's whole current.
@@ -299,6 +309,32 @@ def test_a_supply_position_is_judged_as_the_published_sum_says(
         "right-overloaded",
         "left-overloaded-and-right-overloaded",
     )
+
+
+@settings(deadline=None)
+@given(network=networks(), share=st.floats(0, 1))
+def test_a_thousandth_over_the_limit_is_too_much_and_under_it_is_not(
+    network: Network, share: float
+) -> None:
+    position = int(share * (network.trunk_length - 1)) + 0.5
+    taps = [(tap.position, tap.drop.devices[0].current) for tap in network.taps]
+    sides = [[tap for tap in taps if (tap[0] < position) == left] for left in (True, False)]
+    worst = max(volts_lost(network, position, side) for side in sides)
+    for factor in (0.999, 1.001):
+        scaled = Network(
+            125,
+            network.segments,
+            tuple(
+                Tap(at, Drop(1.0, (Device(f"at {at}", current * factor * 4.65 / worst),)))
+                for at, current in taps
+            ),
+        )
+        verdict = check_for("supply_position").check(
+            {"network": scaled.to_json()}, {}, f"{position} m"
+        )
+        assert verdict.right == holds(scaled, position)
+        assert verdict.right or factor > 1 or "trunk current" in verdict.message
+        assert not verdict.right or factor < 1
 
 
 @pytest.mark.parametrize("answer", ["-1 m", "190.1 m", "1e99 m"])
