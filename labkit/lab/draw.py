@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
@@ -106,12 +106,29 @@ class _Names(dict[str, Value]):
         self._lab = lab
 
     def __missing__(self, name: str) -> Value:
+        # A list of what is pending, not recursion: a lab may have a long chain of names.
+        pending = [name]
+        while pending:
+            missing = [need for need in self._needs_of(pending[-1]) if need not in self]
+            if missing:
+                pending += missing
+                continue
+            made = pending.pop()
+            if made not in self:
+                self[made] = self._made(made)
+        return self[name]
+
+    def _needs_of(self, name: str) -> Iterable[str]:
         network = self._lab.network
         if name == NETWORK and network:
-            self[name] = network.build(self)
-        else:
-            self[name] = self._lab.derived[name].evaluate(self)
-        return self[name]
+            return network.names
+        return self._lab.derived[name].names
+
+    def _made(self, name: str) -> Value:
+        network = self._lab.network
+        if name == NETWORK and network:
+            return network.build(self)
+        return self._lab.derived[name].evaluate(self)
 
     def work_out_all(self) -> None:
         for name in self._lab.derived:

@@ -1,34 +1,66 @@
 """The one expression language of lab definitions, for formulas and for prose.
 
-It is the expression and template language of Jinja 2 in its sandbox: no imports, no access to
-anything but the names a lab has, no unbounded powers, repetitions or ranges, and no chance: the
-same names always give the same value.
+What it may do is in `sandbox`: the same names always give the same value.
 """
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any, Final, cast
 
-from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, Undefined, meta, nodes
+from jinja2 import TemplateError, TemplateSyntaxError, meta, nodes
 from jinja2.environment import Template
 from jinja2.exceptions import UndefinedError
+from jinja2.parser import Parser
 from jinja2.runtime import Context
-from jinja2.sandbox import ImmutableSandboxedEnvironment
 from jinja2.utils import missing
 
 from labkit.lab.problems import DefinitionError, Place, definition_error, nearest
+from labkit.lab.sandbox import (
+    FUNCTIONS,
+    STEPS,
+    Steps,
+    bounded,
+    environment,
+    filter_names,
+    fixed,
+    plain,
+    running_total,
+    show,
+    what_is_barred,
+)
 
-MAX_POWER: Final = 1000
-MAX_REPEAT: Final = 10_000
+__all__ = [
+    "RESERVED",
+    "Formula",
+    "Language",
+    "Prose",
+    "Value",
+    "fixed",
+    "function_names",
+    "running_total",
+    "show",
+]
+
 MAX_FORMULA: Final = 2_000
-MAX_LOOP_DEPTH: Final = 2
+MAX_PROSE: Final = 1_000_000
+MAX_BRACKETS: Final = 20
+
+RESERVED: Final = frozenset(
+    {"and", "or", "not", "in", "is", "if", "else", "true", "false", "none"}
+    | {"self", "loop", "caller", "varargs", "kwargs"}
+)
+"""Words of the language itself, which cannot be names of a lab."""
+_UNWRITTEN: Final = frozenset({"self", "caller", "varargs", "kwargs"})
 
 Value = Any
+
+
+def function_names() -> frozenset[str]:
+    """The functions that every lab may use."""
+    return frozenset(FUNCTIONS)
 
 
 class _Names(Context):
@@ -46,103 +78,8 @@ class _Names(Context):
             return missing
 
 
-class _Sandbox(ImmutableSandboxedEnvironment):
-    context_class = _Names
-    intercepted_binops = frozenset({"**", "*", "%"})
-
-    def call_binop(self, context: Any, operator: str, left: Any, right: Any) -> Any:
-        if operator == "**" and (not _small(left) or not _small(right)):
-            raise ValueError(f"a power is limited to numbers up to {MAX_POWER}")
-        if operator == "*" and _too_long(left, right):
-            raise ValueError(f"a repetition is limited to {MAX_REPEAT} items")
-        if operator == "%" and isinstance(left, str):
-            raise ValueError("'%' is for numbers only")
-        return super().call_binop(context, operator, left, right)
-
-
 def _context(template: Template, values: Mapping[str, Value]) -> Context:
-    return _Names(_environment(), cast(dict[str, Any], values), None, template.blocks)
-
-
-def _small(value: Any) -> bool:
-    return isinstance(value, int | float) and abs(value) <= MAX_POWER
-
-
-def _too_long(left: Any, right: Any) -> bool:
-    for sequence, times in ((left, right), (right, left)):
-        if isinstance(sequence, str | list | tuple) and isinstance(times, int):
-            return len(sequence) * times > MAX_REPEAT
-    return False
-
-
-def show(value: Value) -> str:
-    """A value as prose writes it: 0.1 + 0.2 is "0.3", 4.0 is "4"; text stays as it is."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        text = f"{value:.10g}"
-        return text if "e" not in text else repr(value)
-    return str(value)
-
-
-def fixed(value: float, decimals: int = 0) -> str:
-    """The number with so many decimals, "2.85"; halves round to even in binary, as Python does."""
-    return f"{value:.{decimals}f}"
-
-
-def running_total(values: Iterable[float]) -> list[float]:
-    """[3, 4, 5] becomes [3, 7, 12]: positions along a trunk from the gaps between taps."""
-    total, totals = 0.0, []
-    for value in values:
-        total = round(total + value, 9)
-        totals.append(total)
-    return totals
-
-
-def total(values: Iterable[float]) -> float:
-    """The sum, the same on every Python (the built-in one changed its rounding with 3.12)."""
-    items = list(values)
-    if all(isinstance(item, int) for item in items):
-        return sum(items)
-    return math.fsum(items)
-
-
-_FUNCTIONS: Final[dict[str, Callable[..., Any]]] = {
-    "abs": abs,
-    "fixed": fixed,
-    "len": len,
-    "max": max,
-    "min": min,
-    "round": round,
-    "running_total": running_total,
-    "sorted": sorted,
-    "sum": total,
-    "zip": lambda *lists: list(zip(*lists, strict=True)),
-}
-_DROPPED_FILTERS: Final = ("random", "pprint", "xmlattr", "urlize", "attr", "forceescape")
-
-
-@lru_cache(maxsize=1)
-def _environment() -> _Sandbox:
-    environment = _Sandbox(
-        undefined=StrictUndefined,
-        finalize=show,
-        autoescape=False,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=False,
-    )
-    environment.globals.clear()
-    for name in _DROPPED_FILTERS:
-        environment.filters.pop(name, None)
-    environment.filters["fixed"] = fixed
-    environment.filters["show"] = show
-    return environment
-
-
-def function_names() -> frozenset[str]:
-    """The functions that every lab may use."""
-    return frozenset(_FUNCTIONS)
+    return _Names(environment(), cast(dict[str, Any], values), None, template.blocks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +97,7 @@ class Formula:
             context = _context(self._template, values)
             for _ in self._template.root_render_func(context):
                 pass
-            return _plain_value(context.vars["result"])
+            return plain(context.vars["result"])
         except DefinitionError:
             raise
         except Exception as error:
@@ -193,27 +130,21 @@ class Prose:
             return self.text
         try:
             context = _context(self._template, values)
-            return "".join(self._template.root_render_func(context)).strip()
+            context.vars[STEPS] = Steps()
+            return _whole(self._template.root_render_func(context)).strip()
         except DefinitionError:
             raise
         except Exception as error:
-            raise _failed(self.place, _inner(self.text), error) from error
-
-
-def _plain_value(value: Value) -> Value:
-    """`value` itself; what leads nowhere, and what could be called, is no value of a formula."""
-    if isinstance(value, Undefined):
-        str(value)  # a strict undefined value says itself what is missing
-    if callable(value) or type(value).__module__.startswith("jinja2"):
-        raise ValueError("it gives a function, not a value")
-    return value
+            line = _failing_line(error, self._template)
+            place = _lower(self.place, line, self.text)
+            raise _failed(place, _inner(self.text, line), error) from error
 
 
 class Language:
     """The names that a lab's formulas may use, and the reader for them."""
 
     def __init__(self, functions: Mapping[str, Callable[..., Any]] | None = None) -> None:
-        self.functions: dict[str, Any] = {**_FUNCTIONS, **(functions or {})}
+        self.functions: dict[str, Any] = {**FUNCTIONS, **(functions or {})}
 
     def values(self, values: Mapping[str, Value]) -> dict[str, Value]:
         """`values` with the functions beside them: what formulas are evaluated with."""
@@ -225,37 +156,29 @@ class Language:
             raise definition_error(place, f"this formula is longer than {MAX_FORMULA} characters.")
         if not text.strip():
             raise definition_error(place, "a formula is missing.", "Write one, or leave this out.")
-        names = self._names("{{ " + text + "\n}}", text, place, known)
-        try:
-            run = _environment().compile_expression(text, undefined_to_none=False)._template
-        except TemplateError as error:
-            raise _unreadable(place, text, error) from error
-        return Formula(text, names, place, run)
+        tree = _read(_formula_tree, text, place)
+        names = self._names(tree, text, place, known)
+        return Formula(text, names, place, _read(_keeping_result, tree, place, text))
 
     def prose(self, text: str, place: Place, known: Iterable[str]) -> Prose:
         """Read prose whose {{ formulas }} may use the names `known` and the functions."""
         text = text.strip()
         if "{{" not in text and "{%" not in text and "{#" not in text:
             return Prose(text, frozenset(), place, None)
-        names = self._names(text, text, place, known)
-        try:
-            template = _environment().from_string(text)
-        except TemplateError as error:
-            raise _unreadable(place, text, error) from error
-        return Prose(text, names, place, template)
+        tree = _read(environment().parse, text, place)
+        names = self._names(tree, text, place, known)
+        return Prose(text, names, place, _read(_template, tree, place, text))
 
-    def _names(self, source: str, text: str, place: Place, known: Iterable[str]) -> frozenset[str]:
-        try:
-            tree = _environment().parse(source)
-            found = meta.find_undeclared_variables(tree)
-        except TemplateError as error:
-            raise _unreadable(place, text, error) from error
-        if _loop_depth(tree) > MAX_LOOP_DEPTH:
-            raise definition_error(
-                place,
-                f"more than {MAX_LOOP_DEPTH} loops stand inside each other.",
-                "Work the value out under 'let:' instead.",
-            )
+    def _names(
+        self, tree: nodes.Template, text: str, place: Place, known: Iterable[str]
+    ) -> frozenset[str]:
+        barred = what_is_barred(tree)
+        if barred:
+            line, sentence = barred
+            raise definition_error(_lower(place, line, text), f"{_shown(text, line)}: {sentence}.")
+        _check_filters(tree, text, place)
+        found = _read(meta.find_undeclared_variables, tree, place, text)
+        found |= {name.name for name in tree.find_all(nodes.Name) if name.name in _UNWRITTEN}
         allowed = {*known, *self.functions}
         for name in sorted(found - allowed):
             raise definition_error(
@@ -266,30 +189,119 @@ class Language:
         return frozenset(found & set(known))
 
 
-def _loop_depth(node: nodes.Node) -> int:
-    inside = max((_loop_depth(child) for child in node.iter_child_nodes()), default=0)
-    return inside + isinstance(node, nodes.For)
+def _formula_tree(text: str) -> nodes.Template:
+    parser = Parser(environment(), text, state="variable")
+    expression = parser.parse_expression()
+    if not parser.stream.eos:
+        raise TemplateSyntaxError(f"'{parser.stream.current.value}' is too much", 1, None, None)
+    tree = nodes.Template([nodes.Output([expression], lineno=1)], lineno=1)
+    tree.set_environment(environment())
+    return tree
+
+
+def _keeping_result(tree: nodes.Template) -> Template:
+    """A formula's tree as a template that keeps the formula's value by the name `result`."""
+    result = nodes.Name("result", "store", lineno=1)
+    expression = next(tree.body[0].iter_child_nodes())
+    tree.body = [nodes.Assign(result, expression, lineno=1)]
+    return _template(tree)
+
+
+def _template(tree: nodes.Template) -> Template:
+    return environment().from_string(bounded(tree))
+
+
+def _read(step: Callable[[Any], Any], source: Any, place: Place, text: str = "") -> Any:
+    """One step of reading, every way that it can fail turned into a `DefinitionError`."""
+    text = text or source
+    try:
+        if _brackets(text) > MAX_BRACKETS:
+            raise RecursionError
+        return step(source)
+    except TemplateError as error:
+        raise _unreadable(place, text, error) from error
+    except (RecursionError, MemoryError, SyntaxError):
+        raise definition_error(
+            place, f"{_shown(text)} is nested too deep.", "Cut it into several names under 'let:'."
+        ) from None
+    except (ValueError, OverflowError) as error:
+        raise definition_error(place, f"{_shown(text)} cannot be read: {error}.") from error
+
+
+def _brackets(text: str) -> int:
+    """How deep the brackets of a formula, or of the deepest formula in prose, are nested."""
+    deepest = 0
+    for piece in re.split(r"\{[{%]", text):
+        depth = 0
+        for letter in re.split(r"[}%]\}", piece, maxsplit=1)[0]:
+            depth += (letter in "([{") - (letter in ")]}")
+            deepest = max(deepest, depth)
+    return deepest
+
+
+def _whole(parts: Iterable[str]) -> str:
+    written, length = [], 0
+    for part in parts:
+        length += len(part)
+        if length > MAX_PROSE:
+            raise ValueError(f"the text grows beyond {MAX_PROSE} characters")
+        written.append(part)
+    return "".join(written)
+
+
+def _check_filters(tree: nodes.Template, text: str, place: Place) -> None:
+    for what, kind, known in (
+        ("filter", nodes.Filter, filter_names()),
+        ("test", nodes.Test, frozenset(environment().tests)),
+    ):
+        for node in tree.find_all(kind):
+            if node.name not in known:
+                raise definition_error(
+                    _lower(place, node.lineno, text),
+                    f"'{node.name}' is not a {what} of the formulas here.",
+                    nearest(node.name, known),
+                )
+
+
+def _lower(place: Place, line: int, text: str) -> Place:
+    """The place of the `line`th line of a text that begins at `place`."""
+    return Place(place.file, place.line + min(line - 1, text.count("\n")), place.field)
+
+
+def _shown(text: str, line: int = 1) -> str:
+    lines = text.strip().split("\n")
+    return f"'{lines[min(line, len(lines)) - 1][:60]}'"
 
 
 def _line_of(name: str, text: str, place: Place) -> Place:
-    for offset, line in enumerate(text.splitlines()):
+    for offset, line in enumerate(text.split("\n")):
         if re.search(rf"\b{re.escape(name)}\b", line):
             return Place(place.file, place.line + offset, place.field)
     return place
 
 
-def _inner(text: str) -> str:
-    found = re.search(r"\{\{.*?\}\}", text, re.DOTALL)
-    return found[0] if found else text[:60]
+def _failing_line(error: BaseException, template: Template) -> int:
+    """The line of the text, from 1, in which an error was raised."""
+    line, trace = 1, error.__traceback__
+    while trace:
+        if trace.tb_frame.f_code.co_filename == "<template>":
+            line = template.get_corresponding_lineno(trace.tb_lineno)
+        trace = trace.tb_next
+    return line
+
+
+def _inner(text: str, line: int) -> str:
+    """The formula in a line of prose; the line itself when it has none, or several."""
+    shown = text.split("\n")[line - 1]
+    found = re.findall(r"\{\{.*?\}\}", shown)
+    return str(found[0]) if len(found) == 1 else shown[:60]
 
 
 def _unreadable(place: Place, text: str, error: TemplateError) -> DefinitionError:
-    below = error.lineno - 1 if isinstance(error, TemplateSyntaxError) else 0
-    line = place.line + min(below, text.strip().count("\n"))
-    shown = text.strip().splitlines()[0][:60] if "\n" in text else text[:60]
+    line = error.lineno if isinstance(error, TemplateSyntaxError) else 1
     return definition_error(
-        Place(place.file, line, place.field),
-        f"'{shown}' cannot be read: {_plain_reason(error)}.",
+        _lower(place, line, text),
+        f"{_shown(text, line)} cannot be read: {_plain_reason(error)}.",
         "Formulas look like: (thick + 5 * thin) / 2",
     )
 
@@ -309,4 +321,7 @@ def _failed(place: Place, text: str, error: Exception) -> DefinitionError:
 def _plain_reason(error: TemplateError) -> str:
     message = (error.message or "it is not a formula").rstrip(".")
     message = re.sub(r"\btemplate\b", "text", message)
+    open_tag = re.search(r"The innermost block that needs to be closed is '(\w+)'", message)
+    if open_tag:
+        message = f"the '{open_tag[1]}' is not closed; write {{% end{open_tag[1]} %}}"
     return message[0].lower() + message[1:]

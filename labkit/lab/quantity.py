@@ -116,9 +116,11 @@ _EXAMPLES: Final = {
 _NUMBER = re.compile(r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,2})?")
 # A number at the start of a quantity, its digits perhaps in groups of three.
 _START = re.compile(
-    r"[+-]?\s?(?:\d[\d.,'\u2019]*(?: \d{3}(?!\d)[\d.,]*)*|[.,]\d+)(?:[eE][+-]?\d+(?!\d))?"
+    r"[+-]?\s?(?:\d(?:[\d.,]|[ '\u2019](?=\d{3}(?!\d)))*|[.,]\d+)(?:[eE][+-]?\d+(?!\d))?"
 )
 _AMBIGUOUS = re.compile(r"[1-9]\d{0,2},\d{3}")
+# Two groups of three or more can only be thousands: "1,234,567".
+_MILLIONS = re.compile(r"[+-]?\d{1,3}(?:(?:,\d{3}){2,}|(?:\.\d{3}){2,})")
 
 
 def unit_named(text: str) -> Unit:
@@ -149,8 +151,9 @@ def unit_named(text: str) -> Unit:
 def read_number(text: str) -> Decimal:
     """A decimal number with a decimal point or a decimal comma.
 
-    Spaces and apostrophes group digits. One comma before exactly three digits ("1,234") has two
-    readings and is refused with a sentence. Raises `QuantityError`.
+    Spaces and apostrophes group digits, commas or points where they can mean nothing else
+    ("1,234,567", "1.234,5"). Digits of any script are read. One comma before exactly three digits
+    ("1,234") has two readings and is refused with a sentence. Raises `QuantityError`.
     """
     plain = re.sub(r"(?<=\d)['\u2019\s](?=\d{3}(?!\d))", "", _plain(text))
     if not _NUMBER.fullmatch(plain):
@@ -219,9 +222,9 @@ def _decimal_point(digits: str) -> str:
     """Turn either habit of writing decimals into the decimal point."""
     last_comma, last_point = digits.rfind(","), digits.rfind(".")
     if last_comma < 0:
-        return digits
+        return digits.replace(".", "") if _MILLIONS.fullmatch(digits) else digits
     if last_point < 0:
-        return digits.replace(",", ".")
+        return digits.replace(",", "" if _MILLIONS.fullmatch(digits) else ".")
     group, decimal = (".", ",") if last_comma > last_point else (",", ".")
     whole, _, part = digits.rpartition(decimal)
     groups = whole.lstrip("+-").split(group)

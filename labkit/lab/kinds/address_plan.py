@@ -68,11 +68,9 @@ class AddressPlanCheck:
         """A right plan spoilt in each of the ways that the rules know."""
         right = self.right_answer(ask, key)
         first, *others = ask["devices"]
-        answers = {
-            "missing-address": {**right, first: ""},
-            "out-of-range": {**right, first: str(ask["limit"] + 1)},
-        }
+        answers = {"out-of-range": {**right, first: str(ask["limit"] + 1)}}
         if others:
+            answers["missing-address"] = {**right, first: ""}
             answers["duplicate-address"] = {**right, first: right[others[0]]}
         if key["taken"]:
             answers["taken-address"] = {**right, first: next(iter(key["taken"]))}
@@ -85,6 +83,8 @@ def _typed(answer: dict[Any, Any], device: str) -> str:
     value = answer.get(device, "")
     if isinstance(value, bool) or not isinstance(value, str | int | float):
         return ""
+    if isinstance(value, int) and value.bit_length() > 100:
+        return "a huge number"
     return str(value).strip()[:40]
 
 

@@ -11,6 +11,7 @@ from labkit.lab.verdict import Verdict, unreadable
 # A decimal point or prefix gone astray, and feet taken for metres or the other way round.
 _ASTRAY: Final = (10.0, 100.0, 1000.0, 0.1, 0.01, 0.001)
 _FOOT: Final = 0.3048
+_MOST_DECIMALS: Final = 15
 
 
 class QuantityCheck:
@@ -49,7 +50,7 @@ class QuantityCheck:
         return answer if isinstance(answer, str) else ""
 
     def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
-        """The value with its unit."""
+        """The value with its unit, with as many decimals as its tolerance asks for."""
         return self._written(key, key["value"], UNITS[ask["unit"]])
 
     def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
@@ -62,7 +63,10 @@ class QuantityCheck:
         return answers
 
     def _written(self, key: dict[str, Any], value: float, unit: Unit) -> str:
-        return f"{value:.{key['decimals']}f} {unit.symbol}".strip()
+        for decimals in range(key["decimals"], _MOST_DECIMALS):
+            if _within(float(f"{value:.{decimals}f}"), value, key["tolerance"]):
+                return f"{value:.{decimals}f} {unit.symbol}".strip()
+        return f"{value!r} {unit.symbol}".strip()
 
 
 def _within(given: float, value: float, tolerance: float) -> bool:

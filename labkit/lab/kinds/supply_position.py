@@ -24,7 +24,9 @@ def stretches(network: Network) -> tuple[tuple[float, float], ...]:
 
 
 def good_position(network: Network) -> float:
-    """The middle, to 0.1 m, of the stretch where one supply keeps every rule.
+    """The middle of the stretch where one supply keeps every rule, in m.
+
+    To 0.1 m, unless the stretch is so short that this lies outside it.
 
     Raises `PlanError` when there is no such stretch.
     """
@@ -32,7 +34,9 @@ def good_position(network: Network) -> float:
     if not found:
         raise PlanError("No position of one supply keeps the rules; feed this trunk from two.")
     low, high = found[0]
-    return round((low + high) / 2, 1)
+    middle = (low + high) / 2
+    tenth = round(middle, 1)
+    return tenth if low <= tenth <= high else middle
 
 
 class SupplyPositionCheck:
@@ -77,14 +81,14 @@ class SupplyPositionCheck:
 
     def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
         """The middle of where the supply may stand."""
-        return f"{good_position(Network.from_json(ask['network'])):g} m"
+        return f"{good_position(Network.from_json(ask['network'])):.12g} m"
 
     def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
         """Positions that overload a side: either end, and just off the trunk."""
         network = Network.from_json(ask["network"])
-        answers = {"off-the-trunk": f"{network.trunk_length + 10:g} m"}
+        answers = {"off-the-trunk": f"{network.trunk_length + 10:.12g} m"}
         for position in (0.0, network.trunk_length):
-            typed = f"{position:g} m"
+            typed = f"{position:.12g} m"
             verdict = self.check(ask, key, typed)
             if verdict.slip:
                 answers[verdict.slip] = typed

@@ -34,7 +34,7 @@ from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import NetworkRecipe
 from labkit.lab.expression import Formula, Value
 from labkit.lab.kinds.supply_position import good_position, stretches
-from labkit.lab.problems import definition_error
+from labkit.lab.problems import Place, definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text, check_fields
 
@@ -211,6 +211,7 @@ class DeviceNetFamily:
             ),
             taps={name: read(text, "taps", name) for name, text in group.taps.model_dump().items()},
             supply=read(group.supply.at, "supply", "at") if group.supply else None,
+            place=reader.place("network"),
         )
 
 
@@ -222,6 +223,7 @@ class DeviceNetRecipe:
     trunk: Sequence[tuple[Formula, Formula]]
     taps: Mapping[str, Formula]
     supply: Formula | None
+    place: Place
 
     @property
     def names(self) -> frozenset[str]:
@@ -244,7 +246,7 @@ class DeviceNetRecipe:
                 supplies=(Supply(self.supply.number(values)),) if self.supply else (),
             )
         except PlanError as error:
-            raise definition_error(self.rate.place.at("network"), str(error)) from error
+            raise definition_error(self.place, str(error)) from error
 
     def _taps(self, values: Mapping[str, Value]) -> list[Tap]:
         columns = {name: formula.evaluate(values) for name, formula in self.taps.items()}

@@ -53,6 +53,8 @@ def _span(fields: DrawFields, reader: FieldReader, path: tuple[str, ...]) -> Spa
         raise reader.error("must be more than 0.", "", *path, "step")
     if last < first:
         raise reader.error(f"{last} is below 'from' ({first}).", "Exchange them.", *path, "to")
+    if (last - first) / step > MAX_SPAN:
+        raise reader.error(f"has over {MAX_SPAN} values.", "Take a larger step.", *path)
     if (last - first) % step:
         raise reader.error(
             f"{last} is not reached from {first} in steps of {step}.",
@@ -60,8 +62,6 @@ def _span(fields: DrawFields, reader: FieldReader, path: tuple[str, ...]) -> Spa
             *path,
             "to",
         )
-    if (last - first) / step > MAX_SPAN:
-        raise reader.error(f"has over {MAX_SPAN} values.", "Take a larger step.", *path)
     return Span(first, last, step)
 
 

@@ -76,7 +76,7 @@ class ExerciseFields(Strict):
     @classmethod
     def _hints_leave_marks(cls, hints: list[HintFields], info: Any) -> list[HintFields]:
         marks = info.data.get("marks")
-        if marks is not None and sum(hint.costs for hint in hints) > marks:
+        if marks is not None and sum(hint.costs for hint in hints) > marks + 1e-9:
             raise ValueError("the hints together cost more than the exercise's marks")
         return hints
 
@@ -147,13 +147,20 @@ def _words(detail: ErrorDetails) -> str:
     shown = given if isinstance(given, str) else f"a {type(given).__name__}"
     sentences = {
         "string_type": f"must be text, but is {_shape(given)}.",
+        "int_type": f"must be a whole number, but is {_shape(given)}.",
+        "int_parsing_size": "is too large.",
+        "float_type": f"must be a number, but is {_shape(given)}.",
+        "finite_number": f"'{shown}' is not a number.",
         "list_type": f"must be a list, but is {_shape(given)}.",
         "dict_type": f"must be a group of fields, but is {_shape(given)}.",
         "model_type": f"must be a group of fields, but is {_shape(given)}.",
         "string_pattern_mismatch": f"'{shown}' is not allowed here.",
         "string_too_short": "is empty.",
         "string_too_long": f"'{shown}' is longer than {limits.get('max_length')} characters.",
-        "too_short": "is an empty list.",
+        "too_short": f"has {limits.get('actual_length')}; it must have at least "
+        f"{limits.get('min_length')}.",
+        "too_long": f"has {limits.get('actual_length')}; it may have at most "
+        f"{limits.get('max_length')}.",
         "bool_parsing": f"'{shown}' is neither yes nor no.",
         "greater_than": f"'{shown}' must be more than {limits.get('gt')}.",
         "greater_than_equal": f"'{shown}' must be at least {limits.get('ge')}.",

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 from labkit.lab import plugins
 from labkit.lab.definition import (
@@ -21,7 +22,7 @@ from labkit.lab.definition import (
     Preparer,
     Rule,
 )
-from labkit.lab.expression import Formula, Language, Prose
+from labkit.lab.expression import RESERVED, Formula, Language, Prose
 from labkit.lab.problems import DefinitionError, Place, Problem, nearest
 from labkit.lab.reading.drawing import read_parameter
 from labkit.lab.reading.field_reader import FieldReader
@@ -30,6 +31,7 @@ from labkit.lab.reading.kinds import reader_for
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 
 _T = TypeVar("_T")
+_ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")
 
 
 class _Nothing(Strict):
@@ -62,7 +64,9 @@ def read_lab_text(text: str, file: str = "lab.md") -> Lab:
     """Read a definition from its text; `file` is the name that problems carry."""
     source = read_source(text, file)
     header: HeaderFields = check_fields(HeaderFields, source.header)
-    return _LabReader(source, header, sha256(text.encode()).hexdigest()).read()
+    return _LabReader(
+        source, header, sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+    ).read()
 
 
 @dataclass(slots=True)
@@ -80,7 +84,7 @@ class _LabReader:
         derived, late = self._derived(language, drawn)
         recipe = None
         if make_recipe:
-            early = frozenset({*drawn, *derived}) - late
+            early = frozenset({*drawn, *self.header.let}) - late
             recipe = self._kept(lambda: make_recipe(self._reader(language, early)))
         known = frozenset({*drawn, *self.header.let, *([NETWORK] if make_recipe else [])})
         rules = self._rules(self._reader(language, known))
@@ -148,7 +152,7 @@ class _LabReader:
             if name in self.header.draw:
                 self._problem("is drawn above already.", "Choose another name.", "let", name)
         for name in names:
-            if name in language.functions or name in (NETWORK, "true", "false", "none"):
+            if name in language.functions or name in {NETWORK, *RESERVED}:
                 section = "draw" if name in self.header.draw else "let"
                 self._problem(
                     "is a name that is already in use.", "Choose another name.", section, name
@@ -222,7 +226,7 @@ class _LabReader:
         label = f"exercise '{part.name}': "
         kinds = plugins.names(plugins.READERS)
         kind = part.fields.data.get("kind")
-        if not part.name or not all(c.islower() or c.isdigit() or c == "-" for c in part.name):
+        if not _ID.fullmatch(part.name):
             raise DefinitionError(
                 [
                     Problem(

@@ -16,6 +16,7 @@ from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, SlipFields, Text
 from labkit.lab.stream import Stream
 
+MAX_TOLERANCE: Final = 10**9
 _TOLERANCE: Final = re.compile(r"([\d.,]+)\s*(%?)")
 
 # From the right value, in the exercise's unit, to how far off an answer may be.
@@ -44,7 +45,7 @@ class QuantityReader:
         """The preparer of this exercise."""
         unit = reader.unit(fields.unit, "unit")
         answer = reader.formula(fields.answer, "answer")
-        tolerance = _tolerance(fields.tolerance, reader)
+        tolerance = _tolerance(fields, reader)
         slips = [
             (
                 slip.id,
@@ -59,8 +60,7 @@ class QuantityReader:
             value = answer.number(values)
             key: dict[str, Any] = {
                 "value": value,
-                # Who rounds rightly to the decimals that are asked for is never wrong.
-                "tolerance": max(tolerance(value), 0.5 * 10**-fields.decimals),
+                "tolerance": tolerance(value),
                 "decimals": fields.decimals,
                 "slips": [
                     {"id": name, "value": formula.number(values), "tell": tell.render(values)}
@@ -72,22 +72,25 @@ class QuantityReader:
         return prepare
 
 
-def _tolerance(text: str, reader: FieldReader) -> Tolerance:
+def _tolerance(fields: QuantityFields, reader: FieldReader) -> Tolerance:
+    text = fields.tolerance
     match = _TOLERANCE.fullmatch(text.strip())
     try:
         amount = read_number(match[1]) if match else Decimal(-1)
     except QuantityError:
         amount = Decimal(-1)
-    if match is None or amount < 0:
+    if match is None or not 0 <= amount <= MAX_TOLERANCE:
         raise reader.error(
             f"'{text}' is not a tolerance.",
             "Write a number of units, such as 0.5, or a share, such as 2 %.",
             "tolerance",
         )
     size = float(amount)
+    # Who rounds rightly to the decimals that are asked for is never wrong.
+    half_a_digit = 0.5 / 10**fields.decimals
     if match[2]:
-        return lambda value: abs(value) * size / 100
-    return lambda _value: size
+        return lambda value: max(abs(value) * size / 100, half_a_digit)
+    return lambda _value: max(size, half_a_digit)
 
 
 def _check_ids(ids: list[str], reader: FieldReader) -> None:

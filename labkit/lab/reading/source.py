@@ -103,16 +103,22 @@ def read_fields(text: str, file: str, first_line: int) -> Fields:
     try:
         node = yaml.compose(text, Loader=yaml.SafeLoader)
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        line = first_line + (mark.line if mark else 0)
+        line = first_line + _line_at_fault(error)
         raise definition_error(
             Place(file, line),
             f"this is not YAML: {error.problem or error.context}.",
             "Check the indent, the colons, and put text that holds ': ' or '#' in quotes.",
         ) from error
-    except yaml.YAMLError as error:
+    except yaml.reader.ReaderError as error:
+        line = first_line + text.count("\n", 0, error.position)
         raise definition_error(
-            Place(file, first_line), f"this is not YAML: {str(error).splitlines()[0]}."
+            Place(file, line),
+            f"the character {chr(error.character)!a} cannot stand here.",
+            "Take it out; it may be invisible.",
+        ) from error
+    except RecursionError as error:
+        raise definition_error(
+            Place(file, first_line), "the fields are nested too deep.", "Take brackets out."
         ) from error
     walk = _Walk(file, first_line)
     data = {} if node is None else _plain(node, (), walk)
@@ -123,6 +129,14 @@ def read_fields(text: str, file: str, first_line: int) -> Fields:
             Place(file, first_line), "fields are missing.", "Write lines such as 'title: My lab'."
         )
     return Fields(data, file, first_line, walk.lines)
+
+
+def _line_at_fault(error: yaml.MarkedYAMLError) -> int:
+    """Where an open quote or bracket begins; otherwise where reading stopped (from 0)."""
+    opened = "flow" in (error.context or "") or "quoted" in (error.context or "")
+    marks = [error.problem_mark, error.context_mark]
+    mark = next((mark for mark in (reversed(marks) if opened else marks) if mark), None)
+    return mark.line if mark else 0
 
 
 def _parts(lines: list[str], start: int, file: str) -> list[ProsePart | BlockPart]:
@@ -164,12 +178,11 @@ def _add_prose(
 
 
 def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
-    line = walk.first_line + node.start_mark.line
-    walk.lines.setdefault(path, line)
+    line = walk.lines.setdefault(path, walk.first_line + node.start_mark.line)
     if id(node) in walk.seen or len(path) > MAX_DEPTH:
         walk.problems.append(
             Problem(
-                Place(walk.file, line),
+                Place(walk.file, line, " → ".join(_step(step) for step in path)),
                 "the fields refer to each other or are nested too deep.",
                 "Write the value out instead of using '&' and '*'.",
             )
@@ -179,15 +192,20 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
     if isinstance(node, yaml.ScalarNode):
         if node.style in ("|", ">"):
             # The text of a block begins on the line after its mark.
-            walk.lines[path] = line + 1
+            walk.lines[path] = walk.first_line + node.start_mark.line + 1
         return node.value
     if isinstance(node, yaml.SequenceNode):
         return [_plain(item, (*path, index), walk) for index, item in enumerate(node.value)]
     data: dict[str, Any] = {}
     for key, value in node.value:
+        key_line = walk.first_line + key.start_mark.line
+        if not isinstance(key, yaml.ScalarNode):
+            walk.problems.append(
+                Problem(Place(walk.file, key_line), "a field's name is a word.", "Take '?' out.")
+            )
+            continue
         name = str(key.value)
         here = (*path, name)
-        key_line = walk.first_line + key.start_mark.line
         if name in data:
             walk.problems.append(
                 Problem(Place(walk.file, key_line, name), "is written twice.", "Keep one of them.")

@@ -1,0 +1,324 @@
+"""What formulas and prose may do, and how much of it.
+
+The language is that of Jinja 2 in its sandbox, cut down to what labs need: no imports, no access
+to anything but the names a lab has, no chance, and a bound on every size and on every loop, so
+that a slip of the pen in a definition gives a sentence and not a machine that hangs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, ItemsView, Iterable, Iterator, KeysView, Mapping, ValuesView
+from dataclasses import dataclass, is_dataclass
+from functools import lru_cache
+from itertools import islice
+from typing import Any, Final
+
+from jinja2 import StrictUndefined, Undefined, nodes, pass_context
+from jinja2.runtime import Context
+from jinja2.sandbox import ImmutableSandboxedEnvironment
+from jinja2.visitor import NodeTransformer
+
+MAX_POWER: Final = 1000
+MAX_BITS: Final = 10_000
+MAX_TEXT: Final = 100_000
+MAX_ITEMS: Final = 10_000
+MAX_DECIMALS: Final = 15
+MAX_STEPS: Final = 10_000
+MAX_NESTING: Final = 100
+
+STEPS: Final = " steps"
+"""The name that a text's loops find their budget by; no formula can write it."""
+_COUNTED: Final = " counted"
+
+_METHODS: Final[dict[type, frozenset[str]]] = {
+    str: frozenset({"capitalize", "endswith", "lower", "split", "startswith", "strip", "upper"}),
+    dict: frozenset({"get", "items", "keys", "values"}),
+    list: frozenset({"count", "index"}),
+    tuple: frozenset({"count", "index"}),
+    int: frozenset(),
+    float: frozenset(),
+}
+_KEPT_FILTERS: Final = (
+    *("abs", "capitalize", "count", "default", "dictsort", "first", "items", "last", "length"),
+    *("list", "lower", "map", "max", "min", "reject", "rejectattr", "reverse", "select"),
+    *("selectattr", "sort", "title", "trim", "unique", "upper"),
+)
+_STATEMENTS: Final = (nodes.Template, nodes.Output, nodes.TemplateData, nodes.For, nodes.If)
+
+
+class _Sandbox(ImmutableSandboxedEnvironment):
+    intercepted_binops = frozenset({"**", "*", "+", "%"})
+
+    def call_binop(self, context: Any, operator: str, left: Any, right: Any) -> Any:
+        if operator == "**":
+            _check_power(left, right)
+        elif operator == "*":
+            _check_product(left, right)
+        elif operator == "+":
+            _check_sum(left, right)
+        elif isinstance(left, str):
+            raise ValueError("'%' is for numbers only")
+        return super().call_binop(context, operator, left, right)
+
+    def is_safe_attribute(self, obj: Any, attr: str, value: Any) -> bool:
+        for kind, methods in _METHODS.items():
+            if isinstance(obj, kind):
+                return attr in methods
+        return super().is_safe_attribute(obj, attr, value)
+
+    def wrap_str_format(self, value: Any) -> None:  # noqa: ARG002
+        """`format` stays the method it is, which `is_safe_attribute` refuses."""
+        return
+
+
+def _check_power(left: Any, right: Any) -> None:
+    for value in (left, right):
+        if not isinstance(value, int | float) or abs(value) > MAX_POWER:
+            raise ValueError(f"a power is limited to numbers up to {MAX_POWER}")
+    if left < 0 and right != int(right):
+        raise ValueError("a negative number has no such power")
+
+
+def _check_product(left: Any, right: Any) -> None:
+    if isinstance(left, int) and isinstance(right, int):
+        if left.bit_length() + right.bit_length() > MAX_BITS:
+            raise ValueError("the number gets too large")
+        return
+    for sequence, times in ((left, right), (right, left)):
+        if isinstance(sequence, str | list | tuple) and isinstance(times, int):
+            _check_length(len(sequence) * times, "a repetition")
+
+
+def _check_sum(left: Any, right: Any) -> None:
+    if isinstance(left, list | tuple) and isinstance(right, list | tuple):
+        _check_length(len(left) + len(right), "a list")
+    if isinstance(left, str) and isinstance(right, str) and len(left) + len(right) > MAX_TEXT:
+        raise ValueError(f"a text is limited to {MAX_TEXT} characters")
+
+
+def _check_length(length: int, what: str) -> None:
+    if length > MAX_ITEMS:
+        raise ValueError(f"{what} is limited to {MAX_ITEMS} items")
+
+
+def plain(value: Any) -> Any:
+    """`value` as a name of a lab may hold it: numbers, text, lists, groups, a family's objects.
+
+    A lazy list becomes a list. Raises `ValueError` for anything else (a function without its
+    brackets, a number that is not finite) and for more than 10,000 items in all.
+    """
+    return _plain(value, [MAX_ITEMS])
+
+
+def _plain(value: Any, left: list[int]) -> Any:
+    left[0] -= 1
+    if left[0] < 0:
+        raise ValueError(f"a value is limited to {MAX_ITEMS} items")
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, int | float):
+        return _finite(value)
+    if isinstance(value, str):
+        if len(value) > MAX_TEXT:
+            raise ValueError(f"a text is limited to {MAX_TEXT} characters")
+        return value
+    if isinstance(value, Undefined):
+        str(value)  # A strict undefined value raises, and says what it stands for.
+    if isinstance(value, dict):
+        return {_plain(key, left): _plain(item, left) for key, item in value.items()}
+    if isinstance(value, tuple):
+        return tuple(_plain(item, left) for item in value)
+    if isinstance(value, list | Iterator | KeysView | ValuesView | ItemsView):
+        return [_plain(item, left) for item in islice(iter(value), MAX_ITEMS + 1)]
+    if is_dataclass(value) and not isinstance(value, type):
+        return value
+    if callable(value):
+        raise ValueError("it gives a function; write its brackets and what goes into it")
+    raise ValueError(f"it gives a {type(value).__name__}, which a lab cannot use")
+
+
+def _finite(value: float) -> float:
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError(f"it gives {value}, which is not a finite number")
+    # Any larger whole number is beyond every float.
+    if isinstance(value, int) and value.bit_length() > 1023:
+        raise ValueError("the number gets too large")
+    return value
+
+
+def show(value: Any) -> str:
+    """A value as prose writes it: 0.1 + 0.2 is "0.3", 4.0 is "4"; text stays as it is."""
+    value = plain(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        text = f"{value:z.10g}"
+        return text if "e" not in text else repr(value)
+    if isinstance(value, list | tuple):
+        return ", ".join(show(item) for item in value)
+    if value is None or is_dataclass(value):
+        raise ValueError(f"a {type(value).__name__} cannot be written as text")
+    return str(value)
+
+
+def fixed(value: float, decimals: int = 0) -> str:
+    """The number with so many decimals, "2.85"; halves round to even in binary, as Python does."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"'fixed' is for numbers, not for {value!r:.40}")
+    return f"{_finite(value):z.{_decimals(decimals, 0)}f}"
+
+
+def rounded(value: float, decimals: int | None = None) -> float:
+    """The number rounded to so many decimals; without them, to a whole number."""
+    return round(value, None if decimals is None else _decimals(decimals, -MAX_DECIMALS))
+
+
+def total(values: Iterable[float]) -> float:
+    """The sum, the same on every Python (the built-in one changed its rounding with 3.12)."""
+    numbers = list(values)
+    if all(isinstance(number, int) for number in numbers):
+        return sum(numbers)
+    return math.fsum(numbers)
+
+
+def running_total(values: Iterable[float]) -> list[float]:
+    """[3, 4, 5] becomes [3, 7, 12]: positions along a trunk from the gaps between taps."""
+    reached, totals = 0.0, []
+    for value in values:
+        reached = round(reached + value, 9)
+        totals.append(reached)
+    return totals
+
+
+def joined(values: Iterable[Any], by: str = "") -> str:
+    """The values as prose writes them, one after the other, with `by` between them."""
+    parts = [show(value) for value in islice(values, MAX_ITEMS + 1)]
+    if sum(map(len, parts)) + len(by) * len(parts) > MAX_TEXT:
+        raise ValueError(f"a text is limited to {MAX_TEXT} characters")
+    return by.join(parts)
+
+
+def _decimals(decimals: int, least: int) -> int:
+    if not isinstance(decimals, int) or not least <= decimals <= MAX_DECIMALS:
+        raise ValueError(f"the decimals are a whole number up to {MAX_DECIMALS}")
+    return decimals
+
+
+FUNCTIONS: Final[Mapping[str, Callable[..., Any]]] = {
+    "abs": abs,
+    "fixed": fixed,
+    "len": len,
+    "max": max,
+    "min": min,
+    "round": rounded,
+    "running_total": running_total,
+    "sorted": sorted,
+    "sum": total,
+    "zip": lambda *lists: list(zip(*lists, strict=True)),
+}
+_FILTERS: Final[Mapping[str, Callable[..., Any]]] = {
+    "fixed": fixed,
+    "float": float,
+    "int": int,
+    "join": joined,
+    "round": rounded,
+    "show": show,
+    "string": show,
+    "sum": total,
+}
+
+
+@dataclass(slots=True)
+class Steps:
+    """How many turns the loops of one text may still take together."""
+
+    left: int = MAX_STEPS
+
+
+@pass_context
+def _counted(context: Context, values: Iterable[Any]) -> Iterator[Any]:
+    steps = context.resolve(STEPS)
+    assert isinstance(steps, Steps)
+    for value in values:
+        steps.left -= 1
+        if steps.left < 0:
+            raise ValueError(f"its loops take over {MAX_STEPS} turns")
+        yield value
+
+
+@lru_cache(maxsize=1)
+def environment() -> ImmutableSandboxedEnvironment:
+    """The one environment in which all formulas and prose are read and run."""
+    made = _Sandbox(
+        undefined=StrictUndefined,
+        finalize=show,
+        autoescape=False,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=False,
+    )
+    made.globals.clear()
+    made.filters = {name: made.filters[name] for name in _KEPT_FILTERS}
+    made.filters.update(_FILTERS)
+    made.filters[_COUNTED] = _counted
+    return made
+
+
+def filter_names() -> frozenset[str]:
+    """The filters that a formula may write after '|'."""
+    return frozenset(environment().filters) - {_COUNTED}
+
+
+class _Bounded(NodeTransformer):
+    """Counts the turns of loops, and joins text by the filter that bounds it."""
+
+    def visit_For(self, node: nodes.For) -> nodes.For:  # noqa: N802
+        self.generic_visit(node)
+        node.iter = _filtered(node.iter, _COUNTED)
+        return node
+
+    def visit_Concat(self, node: nodes.Concat) -> nodes.Filter:  # noqa: N802
+        self.generic_visit(node)
+        return _filtered(nodes.List(node.nodes, lineno=node.lineno), "join")
+
+
+def _filtered(node: nodes.Node, name: str) -> nodes.Filter:
+    assert isinstance(node, nodes.Expr)
+    return nodes.Filter(node, name, [], [], None, None, lineno=node.lineno)
+
+
+def bounded(tree: nodes.Template) -> nodes.Template:
+    """The tree made safe to run: see `_Bounded`."""
+    made = _Bounded().visit(tree)
+    assert isinstance(made, nodes.Template)
+    made.set_environment(environment())
+    return made
+
+
+def what_is_barred(tree: nodes.Template) -> tuple[int, str] | None:
+    """The line (from 1) and a sentence on the first thing in the tree that labs do not have."""
+    pending: list[tuple[nodes.Node, int]] = [(tree, 1)]
+    while pending:
+        node, depth = pending.pop()
+        if depth > MAX_NESTING:
+            return node.lineno, "it is nested too deep"
+        sentence = _barred(node)
+        if sentence:
+            return node.lineno, sentence
+        pending.extend((child, depth + 1) for child in node.iter_child_nodes())
+    return None
+
+
+def _barred(node: nodes.Node) -> str:
+    if isinstance(node, nodes.Stmt) and not isinstance(node, _STATEMENTS):
+        word = type(node).__name__.lower()
+        return f"'{word}' is no statement of a lab; there are 'if' and 'for'"
+    if isinstance(node, nodes.For) and node.recursive:
+        return "a loop cannot be recursive"
+    if isinstance(node, nodes.Const) and isinstance(node.value, int | float):
+        try:
+            _finite(node.value)
+        except ValueError as error:
+            return str(error)
+    return ""

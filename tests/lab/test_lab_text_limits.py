@@ -1,0 +1,66 @@
+"""The limits that the shipped lab prints in its sentences are the library's.
+
+Source of the values: ODVA, Planning and Installation Manual, DeviceNet Cable System, PUB00027R1.
+"""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from labkit.fieldbus.devicenet.cable import (
+    CABLES,
+    CONTACT_RESISTANCE,
+    DATA_RATES,
+    DROP_CURRENT_FACTOR,
+    MAX_DROP_CURRENT,
+    MIXED_THIN_FACTOR,
+    drop_current_limit,
+)
+from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
+from labkit.fieldbus.devicenet.power import CONDUCTOR_DROP_LIMIT, TRUNK_DROP_LIMIT
+
+PATH = Path(__file__).parents[2] / "labs" / "plan-the-trunk" / "lab.md"
+TEXT = " ".join(PATH.read_text(encoding="utf-8").split())
+
+
+def numbers(pattern: str) -> list[float]:
+    found = re.search(pattern, TEXT)
+    assert found, pattern
+    return [float(group) for group in found.groups()]
+
+
+def test_the_mixed_rule() -> None:
+    rule = r"(\d+) kbit/s: L_thick \+ ([\d.]+ · |)L_thin ≤ (\d+) m"
+    found = {int(rate): (factor, limit) for rate, factor, limit in re.findall(rule, TEXT)}
+    assert sorted(found) == sorted(DATA_RATES)
+    for rate, (factor, limit) in found.items():
+        assert float(factor.strip(" ·") or 1) == MIXED_THIN_FACTOR[rate]
+        assert float(limit) == CABLES["thick"].max_trunk_length[rate]
+
+
+LIMITS = [
+    (r"Trunk current: thick at most ([\d.]+) A", CABLES["thick"].max_trunk_current),
+    (r"thick at most 8 A, thin at most ([\d.]+) A", CABLES["thin"].max_trunk_current),
+    (r"carries at most ([\d.]+) / L amperes", DROP_CURRENT_FACTOR),
+    (r"\(L in m\), never over ([\d.]+) A", MAX_DROP_CURRENT),
+    (r"at most ([\d.]+) V may be lost", TRUNK_DROP_LIMIT),
+    (r"of ([\d.]+) V in all", CONDUCTOR_DROP_LIMIT),
+    (r"V in all, ([\d.]+) V is kept for the drops", CONDUCTOR_DROP_LIMIT - TRUNK_DROP_LIMIT),
+    (r"N_t · ([\d.]+) Ω\) · I_n", CONTACT_RESISTANCE),
+    (r"R_c is ([\d.]+) Ω/m for thick", CABLES["thick"].power_resistance),
+    (r"and ([\d.]+) Ω/m for thin cable", CABLES["thin"].power_resistance),
+    (r"A node address is 0 to (\d+)", HIGHEST_ADDRESS),
+]
+
+
+@pytest.mark.parametrize(("pattern", "value"), LIMITS)
+def test_a_printed_limit_is_the_librarys(pattern: str, value: float) -> None:
+    assert numbers(pattern) == [pytest.approx(value, abs=1e-12)]
+
+
+def test_the_formula_of_the_drop_current_exercise_is_the_librarys() -> None:
+    (factor,) = numbers(r'answer: "\[3, ([\d.]+) / asked_drop\] \| min"')
+    for quarters in range(4, 23):
+        length = quarters / 4
+        assert min(3.0, factor / length) == pytest.approx(drop_current_limit(length), abs=1e-12)
