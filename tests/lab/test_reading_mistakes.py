@@ -161,7 +161,13 @@ MISTAKES = [
     ("step: 0.5", "step: 1e-9", "  gap", "draw → gap", "Take a larger step"),
     ("to: 8, step: 0.5", "to: 1e99, step: 1e-90", "  gap", "draw → gap", "Take a larger step"),
     ("from: 2, to: 8", "one of: [1], to: 8", "  gap", "draw → gap", "both 'one of' and a range"),
-    ("[125, 250]", "[]", "  rate:", "draw → rate → one of", "has 0; it must have at least 1"),
+    (
+        "[125, 250]",
+        "[]",
+        "  rate:",
+        "draw → rate → one of",
+        "is an empty list; it must have at least 1",
+    ),
     ("[125, 250]", "125", "  rate:", "draw → rate → one of", "must be a list"),
     (
         "count: 2, different: yes",

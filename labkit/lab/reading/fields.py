@@ -157,8 +157,7 @@ def _words(detail: ErrorDetails) -> str:
         "string_pattern_mismatch": f"'{shown}' is not allowed here.",
         "string_too_short": "is empty.",
         "string_too_long": f"'{shown}' is longer than {limits.get('max_length')} characters.",
-        "too_short": f"has {limits.get('actual_length')}; it must have at least "
-        f"{limits.get('min_length')}.",
+        "too_short": _too_few(limits),
         "too_long": f"has {limits.get('actual_length')}; it may have at most "
         f"{limits.get('max_length')}.",
         "bool_parsing": f"'{shown}' is neither yes nor no.",
@@ -170,6 +169,12 @@ def _words(detail: ErrorDetails) -> str:
         "value_error": f"{limits.get('error')}.",
     }
     return sentences.get(detail["type"], f"{detail['msg']}.")
+
+
+def _too_few(limits: dict[str, Any]) -> str:
+    count = limits.get("actual_length")
+    has = f"has {count}" if count else "is an empty list"
+    return f"{has}; it must have at least {limits.get('min_length')}."
 
 
 def _mend(detail: ErrorDetails) -> str:
