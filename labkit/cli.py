@@ -76,7 +76,7 @@ def demo(
     console.print("What to open next", style="bold")
     _say(console, f"  the instructor's overview   {made.scores / 'overview.html'}")
     _say(console, f"  the score sheet             {made.scores / 'score-sheet.xlsx'}")
-    _say(console, f"  a trainee's workbook        labkit open {shlex.quote(str(first))}")
+    _say(console, f"  a trainee's workbook        {_name()} open {shlex.quote(str(first))}")
     _say(console, f"  the lab's text              {made.path / 'labs' / LAB / 'lab.md'}")
 
 
@@ -93,7 +93,7 @@ def deal(folder: ClassPath) -> None:
     opened.hand_ins.mkdir(exist_ok=True)
     _say(console, f"{result.new} dealt, {result.kept} were dealt already.")
     _say(console, f"Give each trainee their folder from {opened.workbooks}.")
-    again = f"labkit score {shlex.quote(str(folder))}"
+    again = f"{_name()} score {shlex.quote(str(folder))}"
     _say(console, f"Put what comes back into {opened.hand_ins}, then: {again}")
     _say(console, f"Keep {opened.path / 'class-secret.txt'} to yourself.")
 
@@ -187,6 +187,11 @@ def main() -> None:
     except Exception as error:
         _tell(error)
         sys.exit(1)
+
+
+def _name() -> str:
+    """How this command is called here: whoever came by `uv run` has no `labkit` on the path."""
+    return "uv run --frozen labkit" if "UV_RUN_RECURSION_DEPTH" in os.environ else "labkit"
 
 
 def _tell(error: Exception) -> None:
@@ -303,7 +308,7 @@ def _print_scores(scoring: Scoring, console: Console) -> None:
         if not result.counts:
             table.add_row(name, result.dealt.lab, "–", "–", "", "not handed in")
             continue
-        slips = [m.verdict.slip for m in result.marks if m.verdict.slip and not m.verdict.right]
+        slips = [mark.slip for mark in result.marks if mark.slip]
         blanks = sum(not m.answered for m in result.marks)
         words = [
             *(["late"] if result.late else []),

@@ -20,6 +20,10 @@ import pytest
 COMMANDS = ("demo", "deal", "score", "open", "handin", "labs")
 
 
+# The tests themselves are run by `uv run`; what they start is to think itself installed.
+NOT_BY_UV = {name: value for name, value in os.environ.items() if name != "UV_RUN_RECURSION_DEPTH"}
+
+
 def labkit(
     *words: object, cwd: Path, code: str = "from labkit.cli import main; main()"
 ) -> subprocess.CompletedProcess[str]:
@@ -31,7 +35,7 @@ def labkit(
         encoding="utf-8",
         timeout=120,
         env={
-            **os.environ,
+            **NOT_BY_UV,
             "PYTHONIOENCODING": "utf-8",
             "PYTHONPATH": str(Path(__file__).parents[1]),
             "COLUMNS": "120",
@@ -303,3 +307,20 @@ def _printed_address(log: Path, process: subprocess.Popen[bytes], port: int) -> 
             break
         time.sleep(0.25)
     pytest.fail(f"no address was printed:\n{log.read_text()[-2000:]}")
+
+
+def test_the_demo_names_the_command_as_it_can_be_typed_here(tmp_path: Path) -> None:
+    program = "from labkit.cli import _name; print(_name())"
+    for depth, words in (
+        ({}, "labkit"),
+        ({"UV_RUN_RECURSION_DEPTH": "1"}, "uv run --frozen labkit"),
+    ):
+        done = subprocess.run(
+            [sys.executable, "-c", program],
+            env={**NOT_BY_UV, **depth},
+            cwd=tmp_path,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        assert done.stdout.strip() == words

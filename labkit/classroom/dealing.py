@@ -10,7 +10,6 @@ may already be in somebody's hands.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Annotated, Any, Final
@@ -20,6 +19,7 @@ from pydantic import Field, TypeAdapter
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
+from labkit.classroom.progress import Progress
 from labkit.classroom.roster import Trainee
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario, draw, draw_again
@@ -32,8 +32,6 @@ MAX_VARIANTS: Final = 200
 _RECORD_FORMAT: Final = "labkit deal"
 
 _EDITIONS: Final = TypeAdapter(dict[str, dict[str, str]])
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,13 @@ Nothing here is measured data: the names are invented and the answers are played
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
 from labkit.classroom.class_folder import CLASS_FILE, ROSTER_FILE, ClassFolder
 from labkit.classroom.dealing import Deal, Dealt, scenario_of, trainee_folder
 from labkit.classroom.errors import ClassError
+from labkit.classroom.progress import Progress
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario
 from labkit.lab.formats import JOURNAL_ENDING, TASK_ENDING
@@ -20,8 +20,6 @@ from labkit.lab.kinds import check_for
 from labkit.lab.stream import Stream
 from labkit.station.handin import pack
 from labkit.station.journal import ANSWER, HINT, OPENED, Journal
-
-Progress = Callable[[int, int], None]
 
 LAB: Final = "plan-the-trunk"
 # Of ten exercises, how many each trainee gets right, makes a slip in, and leaves blank.

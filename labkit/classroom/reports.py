@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
-from markdown_it import MarkdownIt
 from markupsafe import Markup
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Mark, Result, Scoring, slip_counts
 from labkit.lab.kinds import check_for
+from labkit.lab.markdown import message_html, to_html
 
-Progress = Callable[[int, int], None]
 BINS: Final = 10
 
 
@@ -90,11 +88,11 @@ def _explained(result: Result, mark: Mark) -> dict[str, Any]:
     right = check.shown(prepared.ask, check.right_answer(prepared.ask, prepared.key))
     return {
         "mark": mark,
-        "question": _html(exercise.question.render(scenario.names)),
+        "question": Markup(to_html(exercise.question.render(scenario.names))),
         "right": right,
-        "working": _html(exercise.working.render(scenario.names)),
+        "working": Markup(to_html(exercise.working.render(scenario.names))),
         # A message may repeat what the trainee typed: no links in it.
-        "message": _html("\n\n".join(mark.verdict.message.split("\n")), links=False),
+        "message": Markup(message_html(mark.verdict.message, links=False)),
         "state": _state(mark),
     }
 
@@ -152,14 +150,3 @@ def _environment() -> Environment:
 
 def _filled(template: str, **values: Any) -> str:
     return str(_environment().get_template(template).render(values))
-
-
-@lru_cache(maxsize=2)
-def _markdown(links: bool) -> MarkdownIt:
-    """Markdown that shows no raw HTML and fetches no image."""
-    reader = MarkdownIt("commonmark", {"html": False}).enable("table").disable("image")
-    return reader if links else reader.disable(["link", "autolink", "reference"])
-
-
-def _html(text: str, *, links: bool = True) -> Markup:
-    return Markup(re.sub(r"\n+$", "", str(_markdown(links).render(text))))

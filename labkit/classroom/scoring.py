@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing import Deal, Dealt, read_deal, require_same_secret, scenario_of
 from labkit.classroom.errors import ClassError
+from labkit.classroom.progress import Progress
 from labkit.classroom.receiving import HandIn, Notice, receive
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
 from labkit.lab.verdict import Verdict
 from labkit.station.journal import ExerciseRecord, records
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +32,11 @@ class Mark:
     tries: int
     hints: int
     hint_cost: float
+
+    @property
+    def slip(self) -> str:
+        """The known mistake that cost marks; "" when there is none."""
+        return "" if self.verdict.right else self.verdict.slip
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +164,7 @@ def slip_counts(scoring: Scoring) -> dict[tuple[str, int, str, str], int]:
     counts: dict[tuple[str, int, str, str], int] = {}
     for result in scoring.results:
         for item in result.marks:
-            if item.verdict.slip and not item.verdict.right:
-                key = (result.dealt.lab, item.number, item.exercise, item.verdict.slip)
+            if item.slip:
+                key = (result.dealt.lab, item.number, item.exercise, item.slip)
                 counts[key] = counts.get(key, 0) + 1
     return dict(sorted(counts.items(), key=lambda pair: (-pair[1], pair[0])))

@@ -57,11 +57,7 @@ def _row(result: Result, several_labs: bool) -> dict[str, Any]:
     }
     for mark in result.marks:
         row[_column(result.dealt.lab, mark.number, mark.exercise, several_labs)] = mark.earned
-    row["slips"] = "; ".join(
-        f"{mark.exercise}: {mark.verdict.slip}"
-        for mark in result.marks
-        if mark.verdict.slip and not mark.verdict.right
-    )
+    row["slips"] = "; ".join(f"{mark.exercise}: {mark.slip}" for mark in result.marks if mark.slip)
     return row
 
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from markdown_it import MarkdownIt
-
 from labkit.lab import plugins
+from labkit.lab.markdown import to_html
 from labkit.station.errors import StationError
 from labkit.station.journal import OPENED, ExerciseRecord, Journal, records
 from labkit.station.task_file import journal_path, read_task
@@ -15,11 +14,6 @@ from labkit.station.widgets.exercise import ExerciseWidget
 from labkit.station.widgets.hand_in import HandInPanel
 from labkit.station.widgets.picture import NetworkPicture
 from labkit.station.widgets.welcome import Welcome
-
-
-def to_html(markdown: str) -> str:
-    """Markdown as HTML; raw HTML in it stays text."""
-    return str(MarkdownIt("commonmark", {"html": False}).enable("table").render(markdown))
 
 
 class Workbook:
@@ -85,7 +79,6 @@ class Workbook:
             question_html=to_html(task["question"]),
             journal=self.journal,
             record=self._records.get(name, ExerciseRecord()),
-            to_html=to_html,
             when_saved=self._saved,
         )
         self._widgets[name] = widget

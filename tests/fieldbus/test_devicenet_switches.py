@@ -2,8 +2,8 @@
 
 import pytest
 
+from labkit.fieldbus.devicenet.cable import DATA_RATES
 from labkit.fieldbus.devicenet.switches import (
-    RATES_KBIT_S,
     DipSwitches,
     RotarySwitches,
     address_mistakes,
@@ -11,7 +11,7 @@ from labkit.fieldbus.devicenet.switches import (
 from labkit.fieldbus.errors import PlanError
 
 
-@pytest.mark.parametrize("rate", RATES_KBIT_S)
+@pytest.mark.parametrize("rate", DATA_RATES)
 def test_every_setting_goes_round(rate: int) -> None:
     texts = set()
     for address in range(64):

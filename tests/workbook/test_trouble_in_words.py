@@ -107,11 +107,17 @@ def test_a_torn_journal_gives_back_the_rest_and_says_so(task_file: Path) -> None
         {"do": "delete", "token": "x"},
     ],
 )
-def test_messages_that_no_page_of_ours_sends_write_nothing(task_file: Path, message: Any) -> None:
+def test_messages_that_no_page_of_ours_sends_write_nothing_and_are_not_confirmed(
+    task_file: Path, message: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    replies: list[dict[str, Any]] = []
     workbook = open_workbook(str(task_file))
     before = workbook.journal.path.read_bytes()
-    workbook.exercise("all-drops")._received(None, message, None)
+    widget = workbook.exercise("all-drops")
+    monkeypatch.setattr(widget, "send", lambda content: replies.append(content))
+    widget._received(None, message, None)
     assert workbook.journal.path.read_bytes() == before
+    assert not any(reply.get("saved") for reply in replies)
 
 
 def test_an_unknown_exercise_or_kind_gets_a_sentence(task_file: Path) -> None:

@@ -22,7 +22,10 @@ STUFFABLE_EXTENDED_BITS = 54
 FIXED_FORM_BITS = 13
 """CRC delimiter, acknowledge slot and delimiter, end of frame and interframe space."""
 
-SOURCE = "Davis, Burns, Bril, Lukkien, Real-Time Systems 35 (2007), equations 1 and 2"
+SOURCE = (
+    "Davis, Burns, Bril, Lukkien, Real-Time Systems 35 (2007), equations 1 and 2 (their numbers "
+    "from memory)"
+)
 
 
 def exact_bits(frame: Frame, *, interframe_space: bool = True) -> int:

@@ -6,7 +6,7 @@ The revised analysis: R. I. Davis, A. Burns, R. J. Bril, J. J. Lukkien, "Control
 period, since the first is not always the slowest.
 
 Assumed: every node always offers its highest-priority ready message to arbitration, frames are of
-worst-case length, there are no errors on the bus.
+worst-case length, there are no errors on the bus. Equation numbers below are from memory.
 """
 
 from collections.abc import Iterable

@@ -10,14 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from labkit.fieldbus.checked import whole_number
+from labkit.fieldbus.devicenet.cable import DATA_RATES
 from labkit.fieldbus.devicenet.identifiers import HIGHEST_ADDRESS, node_address
 from labkit.fieldbus.errors import PlanError
 
-RATES_KBIT_S = (125, 250, 500)
 POSITIONS = 8
 ADDRESS_POSITIONS = 6
-FACTORY_ADDRESS = 63
-"""The address a new device usually comes set to (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +71,7 @@ class DipSwitches:
     @property
     def rate_kbit_s(self) -> int:
         """Data rate in kbit/s."""
-        return RATES_KBIT_S[_binary(self.positions[ADDRESS_POSITIONS:])]
+        return DATA_RATES[_binary(self.positions[ADDRESS_POSITIONS:])]
 
     @property
     def text(self) -> str:
@@ -115,11 +113,11 @@ class RotarySwitches:
 
 def rate_code(rate_kbit_s: int) -> int:
     """The code 0, 1 or 2 of a data rate of 125, 250 or 500 kbit/s."""
-    if isinstance(rate_kbit_s, bool) or rate_kbit_s not in RATES_KBIT_S:
+    if isinstance(rate_kbit_s, bool) or rate_kbit_s not in DATA_RATES:
         raise PlanError(
             f"{rate_kbit_s!r} is not a DeviceNet data rate; choose 125, 250 or 500 kbit/s."
         )
-    return RATES_KBIT_S.index(rate_kbit_s)
+    return DATA_RATES.index(rate_kbit_s)
 
 
 def address_mistakes(address: int, rate_kbit_s: int) -> dict[str, int]:

@@ -8,6 +8,7 @@ port and the asking is switched off; a power cycle proves it. The steps and thei
 practice, no source. `carry_out` works on the state of bench and port, so whatever order is given,
 the symptoms follow from it. Devices differ in what they keep: here a port whose asking is off
 comes up with the written address or with none.
+Section and figure numbers of the RFCs are from memory.
 """
 
 import re

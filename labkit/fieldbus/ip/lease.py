@@ -3,6 +3,7 @@
 `react` is the figure as a function: state and event give the next state and the message sent.
 A BOOTP client (RFC 951) knows two steps only, a request sent again until a reply comes; its
 address has no time limit, yet lasts no longer than the power.
+Section and figure numbers of the RFCs are from memory.
 """
 
 from dataclasses import dataclass

@@ -3,6 +3,7 @@
 A port takes another address for local when both agree in the bits of its OWN mask, and asks its
 gateway otherwise (RFC 1122 section 3.3.1.1). So two ports on one cable with different masks may
 talk one way and not the other: `AddressPlan.path` says which.
+Section and figure numbers of the RFCs are from memory.
 """
 
 from collections.abc import Iterator

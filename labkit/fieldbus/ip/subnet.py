@@ -4,6 +4,7 @@ Prefix notation and counting after RFC 4632; private blocks RFC 1918; the two-ad
 point-to-point link RFC 3021; a /32 is one single address. Special addresses after RFC 1122
 section 3.2.1.3 (this network 0/8, loopback 127/8, limited broadcast), RFC 3927 (link-local
 169.254/16) and RFC 1112 (multicast 224/4, reserved 240/4).
+Section and figure numbers of the RFCs are from memory.
 """
 
 from ipaddress import AddressValueError, IPv4Address, IPv4Interface, IPv4Network

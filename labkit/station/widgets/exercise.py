@@ -10,6 +10,7 @@ import anywidget
 import traitlets
 
 from labkit.lab.kinds import check_for
+from labkit.lab.markdown import message_html, to_html
 from labkit.lab.verdict import Verdict
 from labkit.station.errors import why
 from labkit.station.journal import ANSWER, HINT, ExerciseRecord, Journal
@@ -44,14 +45,12 @@ class ExerciseWidget(anywidget.AnyWidget):
         question_html: str,
         journal: Journal,
         record: ExerciseRecord,
-        to_html: Callable[[str], str],
         when_saved: Callable[[str, ExerciseRecord], None],
     ) -> None:
         self._exercise = exercise
         self._practice: dict[str, Any] | None = exercise.get("practice")
         self._journal = journal
         self._record = record
-        self._to_html = to_html
         self._when_saved = when_saved
         self._last_token = ""
         super().__init__(workbook=workbook, shown=self._what_is_shown(question_html))
@@ -105,6 +104,9 @@ class ExerciseWidget(anywidget.AnyWidget):
             number = min(record.hints + 1, len(self._practice["hints"]))
             self._journal.append(HINT, exercise=name, hint=number)
             self._record = replace(record, hints=number)
+        else:
+            # Never confirm what was not written.
+            raise ValueError("This page and this labkit do not fit together: open the page anew.")
 
     def _state(self, token: str) -> dict[str, Any]:
         record = self._record
@@ -120,7 +122,7 @@ class ExerciseWidget(anywidget.AnyWidget):
             state["verdict"] = self._verdict(record)
         if self._practice:
             hints = self._practice["hints"][: record.hints]
-            state["hints"] = [self._to_html(hint["text"]) for hint in hints]
+            state["hints"] = [to_html(hint["text"]) for hint in hints]
         return state
 
     def _verdict(self, record: ExerciseRecord) -> dict[str, Any] | None:
@@ -131,11 +133,11 @@ class ExerciseWidget(anywidget.AnyWidget):
             "right": verdict.right,
             "readable": verdict.readable,
             "credit": verdict.credit,
-            "html": self._to_html("\n\n".join(verdict.message.split("\n"))),
+            "html": message_html(verdict.message),
             "working": "",
         }
         if verdict.right and self._practice:
-            told["working"] = self._to_html(self._practice["working"])
+            told["working"] = to_html(self._practice["working"])
         return told
 
     def verdict(self, answer: Any) -> Verdict | None:

@@ -1,0 +1,23 @@
+"""Markdown as HTML for questions, hints and verdicts: CommonMark with tables."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from markdown_it import MarkdownIt
+
+
+def to_html(text: str, *, links: bool = True) -> str:
+    """The text as HTML. Raw HTML in it stays text, and so does an image: it would be fetched."""
+    return str(_reader(links).render(text)).rstrip("\n")
+
+
+def message_html(message: str, *, links: bool = True) -> str:
+    """A verdict's message as HTML: each of its lines is a paragraph."""
+    return to_html("\n\n".join(message.split("\n")), links=links)
+
+
+@lru_cache(maxsize=2)
+def _reader(links: bool) -> MarkdownIt:
+    reader = MarkdownIt("commonmark", {"html": False}).enable("table").disable("image")
+    return reader if links else reader.disable(["link", "autolink", "reference"])
