@@ -310,7 +310,7 @@ def _printed_address(log: Path, process: subprocess.Popen[bytes], port: int) -> 
 
 
 def test_the_demo_names_the_command_as_it_can_be_typed_here(tmp_path: Path) -> None:
-    program = "from labkit.cli import _name; print(_name())"
+    program = "from labkit.cli.screen import own_name; print(own_name())"
     for depth, words in (
         ({}, "labkit"),
         ({"UV_RUN_RECURSION_DEPTH": "1"}, "uv run --frozen labkit"),

@@ -12,12 +12,14 @@ class Verdict:
     `credit` is the share of the marks, 0 to 1. `message` is for the trainee and explains.
     `slip` is the id of the known mistake that fits, if any. `readable` is false when the answer
     could not be understood at all (no unit, not a number): the sentence then says what to write.
+    `awaits` is true where a person must mark the answer; the credit is 0 until they have.
     """
 
     credit: float
     message: str
     slip: str = ""
     readable: bool = True
+    awaits: bool = False
 
     @property
     def right(self) -> bool:
@@ -28,3 +30,8 @@ class Verdict:
 def unreadable(message: str) -> Verdict:
     """The verdict on an answer that cannot be understood."""
     return Verdict(0.0, message, readable=False)
+
+
+def awaiting(message: str) -> Verdict:
+    """The verdict on an answer that the instructor marks in person."""
+    return Verdict(0.0, message, awaits=True)

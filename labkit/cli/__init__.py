@@ -1,0 +1,23 @@
+"""The command `labkit`. It parses, calls and prints; what it calls is loaded only when needed."""
+
+from __future__ import annotations
+
+import sys
+
+from labkit.cli import authoring, class_day, trainee
+from labkit.cli.app import app
+from labkit.cli.screen import tell
+
+__all__ = ["app", "authoring", "class_day", "main", "trainee"]
+
+
+def main() -> None:
+    """Run the command; every error becomes a sentence."""
+    try:
+        app()
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        sys.exit(130)
+    except Exception as error:
+        tell(error)
+        sys.exit(1)

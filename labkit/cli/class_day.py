@@ -1,0 +1,134 @@
+"""The instructor's commands on the day: demo, deal, score."""
+
+from __future__ import annotations
+
+import shlex
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from labkit.cli.app import app
+from labkit.cli.screen import console_here, own_name, progress, say
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from labkit.classroom.class_folder import ClassFolder
+    from labkit.classroom.scoring import Scoring
+
+ClassPath = Annotated[
+    Path, typer.Argument(help="The class folder (it holds class.yaml).", metavar="CLASS")
+]
+
+
+class Mode(StrEnum):
+    """Whether answers are checked at once."""
+
+    practice = "practice"
+    assessed = "assessed"
+
+
+@app.command(rich_help_panel="On class day")
+def demo(
+    folder: Annotated[
+        Path, typer.Argument(help="A folder that is not there yet.", metavar="FOLDER")
+    ] = Path("labkit-demo"),
+    mode: Annotated[Mode, typer.Option(help="The kind of class to show.")] = Mode.practice,
+) -> None:
+    """Show the whole job: make a class of twelve invented trainees, deal, play, score."""
+    from labkit.classroom.class_folder import lab_library
+    from labkit.classroom.dealing import deal as deal_class
+    from labkit.classroom.demo import LAB, make_class, play
+
+    console = console_here()
+    made = make_class(folder, mode=mode.value)
+    with progress(console, "Dealing") as step:
+        result = deal_class(made, lab_library(), step)
+    with progress(console, "Playing the trainees") as step:
+        play(made, made.lab(LAB), result.deal, step)
+    _score(made, console)
+    first = made.workbooks / result.deal.dealt[0].trainee
+    console.print()
+    console.print("What to open next", style="bold")
+    say(console, f"  the instructor's overview   {made.scores / 'overview.html'}")
+    say(console, f"  the score sheet             {made.scores / 'score-sheet.xlsx'}")
+    say(console, f"  a trainee's workbook        {own_name()} open {shlex.quote(str(first))}")
+    say(console, f"  the lab's text              {made.path / 'labs' / LAB / 'lab.md'}")
+
+
+@app.command(rich_help_panel="On class day")
+def deal(folder: ClassPath) -> None:
+    """Deal a workbook to every trainee of a class. Run it again for late trainees."""
+    from labkit.classroom.class_folder import ClassFolder, lab_library
+    from labkit.classroom.dealing import deal as deal_class
+
+    console = console_here()
+    opened = ClassFolder.open(folder)
+    with progress(console, "Dealing") as step:
+        result = deal_class(opened, lab_library(), step)
+    opened.hand_ins.mkdir(exist_ok=True)
+    say(console, f"{result.new} dealt, {result.kept} were dealt already.")
+    say(console, f"Give each trainee their folder from {opened.workbooks}.")
+    again = f"{own_name()} score {shlex.quote(str(folder))}"
+    say(console, f"Put what comes back into {opened.hand_ins}, then: {again}")
+    say(console, f"Keep {opened.path / 'class-secret.txt'} to yourself.")
+
+
+@app.command(rich_help_panel="On class day")
+def score(folder: ClassPath) -> None:
+    """Score the hand-ins of a class; write the score sheet and a page for every trainee."""
+    from labkit.classroom.class_folder import ClassFolder
+
+    _score(ClassFolder.open(folder), console_here())
+
+
+def _score(folder: ClassFolder, console: Console) -> None:
+    from labkit.classroom.reports import write_pages
+    from labkit.classroom.scoring import score as score_class
+    from labkit.classroom.sheet import write_sheets
+
+    with progress(console, "Scoring") as step:
+        scoring = score_class(folder, step)
+    with progress(console, "Writing pages") as step:
+        write_pages(folder, scoring, step)
+    csv, xlsx = write_sheets(scoring, folder.scores)
+    _print_scores(scoring, console)
+    say(console, f"Score sheet: {csv}, {xlsx.name}")
+    say(console, f"Overview and a page a trainee: {folder.scores / 'overview.html'}")
+
+
+def _print_scores(scoring: Scoring, console: Console) -> None:
+    from rich.markup import escape
+    from rich.table import Table
+
+    table = Table("trainee", "lab", title=None)
+    table.add_column("marks", justify="right")
+    table.add_column("%", justify="right")
+    table.add_column("")
+    table.add_column("slips")
+    for result in scoring.results:
+        name = escape(f"{result.dealt.name} ({result.dealt.trainee})")
+        if not result.counts:
+            table.add_row(name, result.dealt.lab, "–", "–", "", "not handed in")
+            continue
+        slips = [mark.slip for mark in result.marks if mark.slip]
+        blanks = sum(not m.answered for m in result.marks)
+        words = [
+            *(["late"] if result.late else []),
+            *slips,
+            *([f"{blanks} blank"] if blanks else []),
+        ]
+        bar = "█" * round(result.percent / 5)
+        table.add_row(
+            name,
+            result.dealt.lab,
+            f"{result.earned:g} / {result.possible:g}",
+            f"{result.percent:.0f}",
+            f"{bar:░<20}",
+            escape(", ".join(words)),
+        )
+    console.print(table)
+    for notice in scoring.notices:
+        say(console, f"! {notice.file}: {notice.reason}. {notice.sentence}")

@@ -1,0 +1,92 @@
+"""What every command prints with: whole lines, progress, and errors as sentences."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+import traceback
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, NoReturn
+
+import typer
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+
+def own_name() -> str:
+    """How this command is called here: whoever came by `uv run` has no `labkit` on the path."""
+    return "uv run --frozen labkit" if "UV_RUN_RECURSION_DEPTH" in os.environ else "labkit"
+
+
+def console_here() -> Console:
+    from rich.console import Console
+
+    # Output that is not a terminal keeps whole lines: paths in it can be copied.
+    width = None if sys.stdout.isatty() else int(os.environ.get("COLUMNS", "120"))
+    return Console(highlight=False, width=width)
+
+
+def say(console: Console, sentence: str) -> None:
+    """Print a whole line as it is; a '[' in a path is no mark-up."""
+    console.print(sentence, markup=False, emoji=False, soft_wrap=True)
+
+
+@contextmanager
+def progress(console: Console, words: str) -> Iterator[Callable[[int, int], None]]:
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=console) as progress:
+        task = progress.add_task(words, total=None)
+
+        def step(done: int, total: int) -> None:
+            progress.update(task, completed=done, total=total)
+
+        yield step
+
+
+def tell(error: Exception) -> None:
+    from labkit.classroom.errors import ClassError
+    from labkit.lab.problems import DefinitionError
+    from labkit.station.errors import StationError
+
+    if isinstance(error, ClassError | StationError | DefinitionError):
+        lines = str(error).splitlines()
+    elif isinstance(error, OSError):
+        lines = [f"{error.filename or 'A file'}: {error.strerror or error}."]
+    else:
+        lines = [_kept_report(error)]
+    for line in lines:
+        print(f"✗ {line}", file=sys.stderr)
+
+
+def _kept_report(error: Exception) -> str:
+    """Keep the details of an error of our own making in a file, and say where."""
+    mistake = f"labkit made a mistake of its own ({type(error).__name__})."
+    try:
+        # A name that nobody can guess, readable by its owner only.
+        descriptor, report = tempfile.mkstemp(prefix="labkit-error-", suffix=".txt")
+        with os.fdopen(descriptor, "w", encoding="utf-8", errors="replace") as stream:
+            stream.write("".join(traceback.format_exception(error)))
+    except OSError:
+        return f"{mistake} Its details could not be kept either: the disk may be full."
+    return f"{mistake} The details are in {report}: please send them to labkit's developers."
+
+
+def fail(sentence: str) -> NoReturn:
+    print(f"✗ {sentence}", file=sys.stderr)
+    raise typer.Exit(1)
