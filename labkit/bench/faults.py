@@ -76,8 +76,8 @@ class Landed(AtConnector):
         )
         if not fit:
             raise PlanError(
-                f"{self.terminals!r} does not say where five conductors are landed; give a terminal "
-                "1 to 5, or 0 for none, for V-, CAN_L, drain, CAN_H and V+."
+                f"{self.terminals!r} does not say where five conductors are landed; give a "
+                "terminal 1 to 5, or 0 for none, for V-, CAN_L, drain, CAN_H and V+."
             )
         if self.terminals == IN_ORDER:
             raise PlanError(

@@ -1,0 +1,257 @@
+"""The bench as a circuit: every conductor through every connector, with the faults in it.
+
+Resistance of the cable is the published figure per conductor at 20 °C
+(`CableType.power_loop_data` and `signal_loop_data`); where only the planning figure is known that
+one is taken. The drain counts as a signal conductor (no source). A tap has 5 mΩ in each conductor
+(ODVA PUB00027R1), half at each of its two trunk connectors; every other connector has the same
+half.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from functools import cached_property
+from typing import Final, TypeVar
+
+from labkit.bench.conductors import POWER, WIRES, Wire
+from labkit.bench.faults import (
+    IN_ORDER,
+    NOT_LANDED,
+    AtConnector,
+    Broken,
+    Corroded,
+    Earthed,
+    Fault,
+    Landed,
+    Loose,
+    NotEarthed,
+    TerminatorExtra,
+    TerminatorMissing,
+    TerminatorValue,
+    TooLong,
+    Touching,
+    WrongCable,
+)
+from labkit.bench.layout import EARTH, LEFT_END, RIGHT_END, Connector, Layout, Piece
+from labkit.bench.situation import Situation, Terminal
+from labkit.fieldbus.circuit import Circuit, Element, Open, Resistor, Short
+from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, cable_type
+from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE, Supply
+from labkit.fieldbus.errors import PlanError
+
+CONTACT_OHM: Final = CONTACT_RESISTANCE / 2
+TOUCH_OHM: Final = 0.2
+"""Two conductors that touch, or a conductor that touches earth (a choice, no source)."""
+EARTH_OHM: Final = 0.1
+"""The earth conductor at the supply (a choice, no source)."""
+INPUT_OHM: Final = 15_000.0
+"""From CAN_H, and from CAN_L, to a receiver's own middle. ISO 11898-2: 5 to 50 kΩ (from memory)."""
+
+F = TypeVar("F", bound=Fault)
+
+
+class Wiring:
+    """The conductors of a bench in a situation: circuit elements and the node of each terminal."""
+
+    def __init__(self, layout: Layout, faults: frozenset[Fault], situation: Situation) -> None:
+        self.layout = layout
+        self.faults = faults
+        self.situation = situation
+        self._landed = {f.connector: f.terminals for f in self._all(Landed)}
+        self._open = {(f.connector, f.wire) for f in self._all(Broken)}
+        self._open |= {
+            (f.connector, f.wire) for f in self._all(Loose) if is_open(f, situation.clock_s)
+        }
+        self._corroded = {(f.connector, f.wire): f.ohm for f in self._all(Corroded)}
+
+    def _all(self, kind: type[F]) -> list[F]:
+        return sorted(
+            (f for f in self.faults if isinstance(f, kind)), key=lambda f: (f.place, f.words)
+        )
+
+    @cached_property
+    def passive(self) -> tuple[Element, ...]:
+        """Cable, contacts, terminators, earth and the receivers' inputs, without any source."""
+        elements: list[Element] = []
+        for connector in self.layout.connectors.values():
+            elements += self._contacts(connector)
+        for piece in self.layout.pieces.values():
+            elements += self._conductors(piece)
+        elements += self._terminators()
+        elements += self._touches()
+        elements += self._earth()
+        for device in self.layout.devices:
+            elements += _inputs(device)
+        return tuple(elements)
+
+    @cached_property
+    def dead(self) -> Circuit:
+        """The whole bench without power, for an ohmmeter: receivers' middles lie on V-."""
+        rest = [Short(f"{d} middle", middle_node(d), part_node(d, 1)) for d in self.layout.devices]
+        return Circuit((*self.passive, *rest))
+
+    def node(self, terminal: Terminal) -> str:
+        """The circuit's node at a terminal."""
+        terminal.require_on(self.layout)
+        if terminal.connector == EARTH:
+            return EARTH
+        connector = self.layout.connectors[terminal.connector]
+        if terminal.socket:
+            return self._socket(connector, terminal.number)
+        return _plug(connector.id, terminal.number)
+
+    def landed(self, connector: str) -> tuple[int, ...]:
+        """What is seen when a connector is opened: the terminal of each conductor, 0 for none."""
+        return self._landed.get(connector, IN_ORDER)
+
+    def runs(self, piece: Piece) -> tuple[tuple[str, float], ...]:
+        """The cable that really lies in a piece: (type, metres) in order."""
+        runs = piece.runs
+        for wrong in self._all(WrongCable):
+            if wrong.piece == piece.id:
+                runs = ((wrong.cable, piece.metres),)
+        for longer in self._all(TooLong):
+            if longer.piece == piece.id:
+                share = longer.metres / piece.metres
+                runs = tuple((cable, metres * share) for cable, metres in runs)
+        return runs
+
+    def _socket(self, connector: Connector, number: int) -> str:
+        """The socket side; a power tap's V+ is split where a fuse is taken out."""
+        side = connector.id.rpartition(", ")[2]
+        supply = self._supply_of_tap.get(connector.socket)
+        if number == Wire.V_PLUS.terminal and supply and side in ("left", "right"):
+            fuse = supply.fuse_left if side == "left" else supply.fuse_right
+            if fuse == 0:
+                return f"{connector.socket} {side}#{number}"
+        return part_node(connector.socket, number)
+
+    @cached_property
+    def _supply_of_tap(self) -> dict[str, Supply]:
+        return {f"power tap of {name}": supply for name, supply in self.layout.supplies.items()}
+
+    def _contacts(self, connector: Connector) -> Iterable[Element]:
+        for number in IN_ORDER:
+            name, plug = f"{connector.id} contact {number}", _plug(connector.id, number)
+            socket = self._socket(connector, number)
+            if connector.id in self.situation.unplugged:
+                yield Open(name, plug, socket)
+            else:
+                yield Resistor(name, plug, socket, CONTACT_OHM)
+        for wire, terminal in zip(WIRES, self.landed(connector.id), strict=True):
+            ohm = self._corroded.get((connector.id, wire))
+            whole = terminal != NOT_LANDED and (connector.id, wire) not in self._open
+            if ohm and whole:
+                name = f"{connector.id} corroded {wire.label}"
+                yield Resistor(name, _end(connector.id, wire), _plug(connector.id, terminal), ohm)
+
+    def conductor(self, connector: str, wire: Wire) -> str:
+        """The node of a conductor's end: its terminal's, or one of its own where it is parted."""
+        terminal = self.landed(connector)[wire.terminal - 1]
+        parted = (connector, wire) in self._open or (connector, wire) in self._corroded
+        if terminal == NOT_LANDED or parted:
+            return _end(connector, wire)
+        return _plug(connector, terminal)
+
+    def through(self, connector: str, wire: Wire) -> bool:
+        """Whether a conductor's end has contact with its own terminal, and that with its socket."""
+        return (
+            self.landed(connector)[wire.terminal - 1] == wire.terminal
+            and (connector, wire) not in self._open
+            and connector not in self.situation.unplugged
+        )
+
+    def _conductors(self, piece: Piece) -> Iterable[Element]:
+        runs = self.runs(piece)
+        for wire in WIRES:
+            a, b = self.conductor(piece.a, wire), self.conductor(piece.b, wire)
+            name = f"{piece.id} {wire.label}"
+            if wire is Wire.V_PLUS and not piece.v_plus:
+                yield Open(name, a, b)
+            elif runs:
+                ohm = math.fsum(
+                    metres * conductor_resistance(cable, wire) for cable, metres in runs
+                )
+                yield Resistor(name, a, b, ohm)
+            else:
+                yield Short(name, a, b)
+
+    def terminators(self) -> dict[str, tuple[str, float]]:
+        """Every terminator that is fitted: name → (the joint or part that it sits on, ohm)."""
+        fitted = {end: (end, TERMINATOR_RESISTANCE) for end in (LEFT_END, RIGHT_END)}
+        for other in self._all(TerminatorValue):
+            fitted[other.end] = (other.end, other.ohm)
+        for missing in self._all(TerminatorMissing):
+            fitted.pop(missing.end, None)
+        for extra in self._all(TerminatorExtra):
+            socket = self.layout.connectors[extra.connector].socket
+            fitted[f"extra at {extra.connector}"] = (socket, TERMINATOR_RESISTANCE)
+        return fitted
+
+    def _terminators(self) -> Iterable[Element]:
+        for name, (socket, ohm) in self.terminators().items():
+            yield Resistor(f"terminator {name}", part_node(socket, 4), part_node(socket, 2), ohm)
+
+    def _touches(self) -> Iterable[Element]:
+        for touch in self._all(Touching):
+            a, b = (self.conductor(touch.connector, wire) for wire in (touch.a, touch.b))
+            if a != b:
+                yield Resistor(touch.words, a, b, TOUCH_OHM)
+        for leak in self._all(Earthed):
+            yield Resistor(leak.words, self.conductor(leak.connector, leak.wire), EARTH, TOUCH_OHM)
+
+    def _earth(self) -> Iterable[Element]:
+        supply = self.layout.earthed_supply
+        common, drain = part_node(supply, 1), part_node(supply, 3)
+        if any(isinstance(fault, NotEarthed) for fault in self.faults):
+            yield Open("earth conductor", common, EARTH)
+            return
+        yield Short("shield to common", drain, common)
+        if self.situation.earth_lifted:
+            yield Open("earth conductor", common, EARTH)
+        else:
+            yield Resistor("earth conductor", common, EARTH, EARTH_OHM)
+
+
+def is_open(fault: Loose, clock_s: float) -> bool:
+    """Whether a loose contact is open at a time on the bench's clock, s."""
+    return clock_s % fault.every_s >= fault.every_s - fault.open_s
+
+
+def part_node(part: str, number: int) -> str:
+    """The node of a joint's or part's terminal."""
+    return f"{part}#{number}"
+
+
+def conductor_resistance(cable: str, wire: Wire) -> float:
+    """Ohm per metre of one conductor at 20 °C; `PlanError` where nothing is published."""
+    values = cable_type(cable)
+    real = values.power_loop_data if wire in POWER else values.signal_loop_data
+    known = real if real is not None else values.power_resistance
+    if known is None:
+        raise PlanError(f"No resistance of {cable} cable is known here: lay another on the bench.")
+    return known
+
+
+def _inputs(device: str) -> Iterable[Element]:
+    for wire in (Wire.CAN_H, Wire.CAN_L):
+        name = f"{device} input {wire.label}"
+        yield Resistor(name, part_node(device, wire.terminal), middle_node(device), INPUT_OHM)
+
+
+def middle_node(device: str) -> str:
+    return f"{device}#middle"
+
+
+def _plug(connector: str, number: int) -> str:
+    return f"{connector}:{number}"
+
+
+def _end(connector: str, wire: Wire) -> str:
+    return f"{connector}!{wire.label}"
+
+
+def faults_at(faults: Iterable[Fault], connector: str) -> frozenset[AtConnector]:
+    """The faults at one connector."""
+    return frozenset(f for f in faults if isinstance(f, AtConnector) and f.connector == connector)
