@@ -16,7 +16,6 @@ from functools import cached_property
 from typing import Final
 
 from labkit.bench.faults import DeviceDead, Draws, SupplyDead, SupplyReversed, SupplyWeak
-from labkit.bench.situation import Terminal
 from labkit.bench.wiring import Wiring, middle_node, part_node
 from labkit.fieldbus.circuit import (
     Circuit,
@@ -181,6 +180,10 @@ class Live:
             if LEAST_VOLT <= fed.between(part_node(device, 5), part_node(device, 1)) <= MOST_VOLT
         )
 
+    def works(self, device: str) -> bool:
+        """Whether a device's transceiver works: powered and not dead."""
+        return device in self.powered and device not in self._lifeless
+
     @property
     def supply_currents(self) -> dict[str, float]:
         """A that each supply gives."""
@@ -212,7 +215,7 @@ class Live:
 
     def _transceiver(self, device: str, driver: str | None) -> Iterable[Element]:
         middle, common = middle_node(device), part_node(device, 1)
-        if device not in self.powered or device in self._lifeless:
+        if not self.works(device):
             yield Short(f"{device} middle", middle, common)
             return
         yield VoltageSource(f"{device} middle", middle, common, IDLE_VOLT)
@@ -222,10 +225,6 @@ class Live:
                 yield VoltageSource(f"{device} drives {number}", inner, middle, volt)
                 end = part_node(device, number)
                 yield Resistor(f"{device} output {number}", inner, end, _HALF_OHM)
-
-    def node(self, terminal: Terminal) -> str:
-        """The node of a terminal."""
-        return self.wiring.node(terminal)
 
 
 def _all(sources: Mapping[str, Element]) -> Iterable[Element]:

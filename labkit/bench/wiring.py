@@ -154,11 +154,12 @@ class Wiring:
             return _end(connector, wire)
         return _plug(connector, terminal)
 
-    def through(self, connector: str, wire: Wire) -> bool:
-        """Whether a conductor's end has contact with its own terminal, and that with its socket."""
+    def pair_through(self, connector: str) -> bool:
+        """Whether CAN_H and CAN_L, either way round, pass a connector as a pair."""
+        landed = self.landed(connector)
         return (
-            self.landed(connector)[wire.terminal - 1] == wire.terminal
-            and (connector, wire) not in self._open
+            {landed[Wire.CAN_H.terminal - 1], landed[Wire.CAN_L.terminal - 1]} == {2, 4}
+            and not {(connector, Wire.CAN_H), (connector, Wire.CAN_L)} & self._open
             and connector not in self.situation.unplugged
         )
 

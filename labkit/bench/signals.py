@@ -1,0 +1,245 @@
+"""The CAN pair as a line, and who hears whom on the bench as it is wired.
+
+A talker is heard where three things hold:
+
+* levels: while it drives, the listener sees more than 0.9 V, while nobody drives less than 0.5 V
+  (ISO 11898-2), with both wires between -2 V and +7 V of the listener's own V- (ISO 11898-2,
+  from memory);
+* time: an acknowledge is back before the sample point, 2 · (line + node) ≤ 0.875 · bit time
+  (rule of the propagation segment, ISO 11898-1), with 400 ns for driver, isolator and receiver (a
+  choice, no source);
+* waves: the edges have settled at the sample point. Worked out on the very line with
+  `labkit.fieldbus.line` wherever terminators, lengths or cable are not as the published rules want
+  them; where they are, the rules are taken as what they are for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import Final
+
+from labkit.bench.conductors import SIGNAL, Wire
+from labkit.bench.faults import TooLong, Touching, WrongCable
+from labkit.bench.live import Live, Potentials
+from labkit.bench.station_on_bus import Ears
+from labkit.bench.wiring import TOUCH_OHM, Wiring, conductor_resistance, part_node
+from labkit.fieldbus.devicenet.lengths import check_lengths
+from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE
+from labkit.fieldbus.line import (
+    DOMINANT_VOLT,
+    RECESSIVE_VOLT,
+    SAMPLE_POINT,
+    LinePiece,
+    LineTopology,
+    Terminator,
+    Transceiver,
+    Waveforms,
+    drive_edge,
+)
+
+NODE_DELAY_S: Final = 400e-9
+COMMON_MODE: Final = (-2.0, 7.0)
+_EDGE_S: Final = Transceiver("a driver", "its place").edge_s
+_CALM_VOLT: Final = 0.1
+
+
+@dataclass(frozen=True)
+class Line:
+    """One connected part of the CAN pair: a `LineTopology`, and the devices on it."""
+
+    topology: LineTopology
+    point: Mapping[str, str]
+
+    @property
+    def devices(self) -> frozenset[str]:
+        """The devices whose pair hangs on this part."""
+        return frozenset(self.point)
+
+
+class Signals:
+    """Levels and lines of a live bench."""
+
+    def __init__(self, live: Live) -> None:
+        self.live = live
+        self.wiring: Wiring = live.wiring
+        self.layout = live.wiring.layout
+
+    @cached_property
+    def talkers(self) -> tuple[str, ...]:
+        """The devices whose transceiver works: powered and not dead."""
+        return tuple(d for d in self.layout.devices if self.live.works(d))
+
+    @cached_property
+    def lines(self) -> tuple[Line, ...]:
+        """The connected parts of the pair that have cable in them."""
+        return tuple(_lines(self.wiring))
+
+    def line_of(self, device: str) -> Line | None:
+        """The part of the pair that a device hangs on; None where it hangs on no cable."""
+        return next((line for line in self.lines if device in line.point), None)
+
+    @cached_property
+    def ears(self) -> Ears:
+        """Who hears whom at the network's data rate."""
+        stuck = frozenset(
+            d for d in self.talkers if self._difference(self.live.idle, d) > DOMINANT_VOLT
+        )
+        hears: dict[tuple[str, str], bool] = {}
+        for talker in self.talkers:
+            quiet = self._unclear(talker)
+            potentials = self.live.dominant(talker)
+            for listener in self.talkers:
+                if listener != talker:
+                    level = self._reads(potentials, listener, dominant=True)
+                    level = level and self._reads(self.live.idle, listener, dominant=False)
+                    hears[talker, listener] = level and listener not in quiet
+        return Ears(hears, stuck)
+
+    def _reads(self, potentials: Potentials, device: str, *, dominant: bool) -> bool:
+        difference = self._difference(potentials, device)
+        right = difference > DOMINANT_VOLT if dominant else difference < RECESSIVE_VOLT
+        common = part_node(device, Wire.V_MINUS.terminal)
+        low, high = COMMON_MODE
+        wires = (potentials.between(part_node(device, w.terminal), common) for w in SIGNAL)
+        return right and all(low <= volt <= high for volt in wires)
+
+    def _difference(self, potentials: Potentials, device: str) -> float:
+        return potentials.between(part_node(device, 4), part_node(device, 2))
+
+    def _unclear(self, talker: str) -> frozenset[str]:
+        """Listeners on the talker's line whom its edges reach too late or too ragged."""
+        line = self.line_of(talker)
+        if line is None:
+            return frozenset()
+        sample_s = SAMPLE_POINT / (self.layout.plan.data_rate * 1000)
+        delays = line.topology.delays(line.point[talker])
+        late = {
+            device
+            for device, point in line.point.items()
+            if 2 * (delays[point] + NODE_DELAY_S) > sample_s
+        }
+        return frozenset(late | self._ragged(line, talker))
+
+    def _ragged(self, line: Line, talker: str) -> set[str]:
+        if self._as_the_rules_want(line):
+            return set()
+        sample_s = SAMPLE_POINT / (self.layout.plan.data_rate * 1000)
+        bad = ragged_points(line.topology, talker, sample_s)
+        return {device for device, point in line.point.items() if point in bad}
+
+    def _as_the_rules_want(self, line: Line) -> bool:
+        whole = len(line.point) == len(self.layout.devices)
+        ends = line.topology.terminators
+        matched = len(ends) == 2 and all(abs(t.ohm - TERMINATOR_RESISTANCE) < 2 for t in ends)
+        relaid = any(isinstance(f, WrongCable | TooLong) for f in self.wiring.faults)
+        return whole and matched and not relaid and self._plan_keeps_lengths
+
+    @cached_property
+    def _plan_keeps_lengths(self) -> bool:
+        return all(result.ok for result in check_lengths(self.layout.plan))
+
+
+@lru_cache(maxsize=1024)
+def ragged_points(topology: LineTopology, talker: str, sample_s: float) -> frozenset[str]:
+    """The points where an edge of `talker` does not read as it was sent, `sample_s` after it came.
+
+    An edge is followed for as long as it moves: once every point has kept within a tenth of a volt
+    for a there-and-back of the line, nothing that is still on its way can change a reading.
+    """
+    found: set[str] = set()
+    delays = topology.delays(topology.transceiver(talker).at)
+    for dominant in (True, False):
+        waves = _followed(topology, talker, sample_s, max(delays.values()), dominant=dominant)
+        for point, delay in delays.items():
+            volt = waves.volt(point, min(delay + sample_s, waves.times_s[-1]))
+            good = volt > DOMINANT_VOLT if dominant else volt < RECESSIVE_VOLT
+            if not good:
+                found.add(point)
+    return frozenset(found)
+
+
+def _followed(
+    topology: LineTopology, talker: str, sample_s: float, longest_s: float, *, dominant: bool
+) -> Waveforms:
+    whole = sample_s + longest_s
+    duration = 4 * longest_s + _EDGE_S
+    while duration < whole:
+        waves = drive_edge(topology, talker, dominant=dominant, duration_s=duration)
+        if _calm(waves, 2 * longest_s):
+            return waves
+        duration *= 2
+    return drive_edge(topology, talker, dominant=dominant, duration_s=whole)
+
+
+def _calm(waves: Waveforms, last_s: float) -> bool:
+    first = max(len(waves.times_s) - int(last_s / waves.step_s) - 1, 0)
+    return all(max(v[first:]) - min(v[first:]) < _CALM_VOLT for v in waves.samples.values())
+
+
+def _lines(wiring: Wiring) -> Iterable[Line]:
+    layout = wiring.layout
+    joined: dict[str, str] = {}
+
+    def root(point: str) -> str:
+        while joined.get(point, point) != point:
+            point = joined[point]
+        return point
+
+    ends = {
+        c.id: c.socket if wiring.pair_through(c.id) else f"{c.id}, cut"
+        for c in layout.connectors.values()
+    }
+    for piece in layout.pieces.values():
+        if not piece.runs:
+            joined[root(ends[piece.a])] = root(ends[piece.b])
+    pieces = [
+        LinePiece(
+            f"{piece.id} {number}",
+            root(ends[piece.a]) if number == 0 else f"{piece.id} joint {number}",
+            root(ends[piece.b]) if number == len(runs) - 1 else f"{piece.id} joint {number + 1}",
+            max(metres, 1e-3),
+            ohm_per_m=2 * conductor_resistance(cable, Wire.CAN_H),
+        )
+        for piece in layout.pieces.values()
+        for runs in [wiring.runs(piece)]
+        for number, (cable, metres) in enumerate(runs)
+    ]
+    fitted = [(name, root(socket), ohm) for name, (socket, ohm) in wiring.terminators().items()]
+    fitted += [
+        (touch.words, root(layout.connectors[touch.connector].socket), TOUCH_OHM)
+        for touch in wiring.faults
+        if isinstance(touch, Touching) and {touch.a, touch.b} == set(SIGNAL)
+    ]
+    places = {device: root(device) for device in layout.devices}
+    for island in _islands(pieces):
+        points = {end for piece in island for end in (piece.a, piece.b)}
+        here = {device: place for device, place in places.items() if place in points}
+        yield Line(
+            LineTopology(
+                island,
+                [Terminator(name, at, ohm) for name, at, ohm in fitted if at in points],
+                [Transceiver(device, at) for device, at in here.items()],
+            ),
+            here,
+        )
+
+
+def _islands(pieces: list[LinePiece]) -> Iterable[list[LinePiece]]:
+    at: dict[str, list[LinePiece]] = {}
+    for piece in pieces:
+        at.setdefault(piece.a, []).append(piece)
+        at.setdefault(piece.b, []).append(piece)
+    seen: set[str] = set()
+    for start in pieces:
+        if start.name in seen:
+            continue
+        seen.add(start.name)
+        island = [start]
+        for piece in island:
+            for end in (piece.a, piece.b):
+                new = [other for other in at[end] if other.name not in seen]
+                seen.update(other.name for other in new)
+                island += new
+        yield island
