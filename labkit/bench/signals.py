@@ -10,11 +10,14 @@ A talker is heard where three things hold:
   choice, no source);
 * waves: the edges have settled at the sample point. Worked out on the very line with
   `labkit.fieldbus.line` wherever terminators, lengths or cable are not as the published rules want
-  them; where they are, the rules are taken as what they are for.
+  them; where they are, the rules are taken as what they are for. Three talkers stand for all,
+  each for those nearest to it, and a drop to one device of up to 6 m counts as its capacitance,
+  delay / Z: an edge lasts about as long as the way along it and back.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -22,9 +25,11 @@ from typing import Final
 
 from labkit.bench.conductors import SIGNAL, Wire
 from labkit.bench.faults import TooLong, Touching, WrongCable
+from labkit.bench.layout import Piece
 from labkit.bench.live import Live, Potentials
 from labkit.bench.station_on_bus import Ears
 from labkit.bench.wiring import TOUCH_OHM, Wiring, conductor_resistance, part_node
+from labkit.fieldbus.devicenet.cable import DROP_LIMIT
 from labkit.fieldbus.devicenet.lengths import check_lengths
 from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE
 from labkit.fieldbus.line import (
@@ -41,7 +46,11 @@ from labkit.fieldbus.line import (
 
 NODE_DELAY_S: Final = 400e-9
 COMMON_MODE: Final = (-2.0, 7.0)
-_EDGE_S: Final = Transceiver("a driver", "its place").edge_s
+_ANY: Final = Transceiver("a driver", "its place")
+_EDGE_S: Final = _ANY.edge_s
+_INPUT_FARAD: Final = _ANY.input_farad
+_CABLE: Final = LinePiece("a piece", "here", "there", 1.0)
+_FARAD_PER_M: Final = _CABLE.delay_s_per_m / _CABLE.impedance_ohm
 _CALM_VOLT: Final = 0.1
 
 
@@ -53,9 +62,10 @@ class Line:
     point: Mapping[str, str]
 
     @property
-    def devices(self) -> frozenset[str]:
-        """The devices whose pair hangs on this part."""
-        return frozenset(self.point)
+    def stand_ins(self) -> tuple[str, ...]:
+        """The first, the middle and the last device on it: their edges stand for all."""
+        devices = tuple(self.point)
+        return tuple(dict.fromkeys(devices[k] for k in (0, len(devices) // 2, -1)))
 
 
 class Signals:
@@ -88,13 +98,16 @@ class Signals:
         )
         hears: dict[tuple[str, str], bool] = {}
         for talker in self.talkers:
-            quiet = self._unclear(talker)
             potentials = self.live.dominant(talker)
-            for listener in self.talkers:
-                if listener != talker:
-                    level = self._reads(potentials, listener, dominant=True)
-                    level = level and self._reads(self.live.idle, listener, dominant=False)
-                    hears[talker, listener] = level and listener not in quiet
+            level = {
+                listener
+                for listener in self.talkers
+                if listener != talker
+                and self._reads(potentials, listener, dominant=True)
+                and self._reads(self.live.idle, listener, dominant=False)
+            }
+            unclear = self._unclear(talker) if level else frozenset()
+            hears |= {(talker, listener): True for listener in level - unclear}
         return Ears(hears, stuck)
 
     def _reads(self, potentials: Potentials, device: str, *, dominant: bool) -> bool:
@@ -126,8 +139,10 @@ class Signals:
         if self._as_the_rules_want(line):
             return set()
         sample_s = SAMPLE_POINT / (self.layout.plan.data_rate * 1000)
-        bad = ragged_points(line.topology, talker, sample_s)
-        return {device for device, point in line.point.items() if point in bad}
+        delays = line.topology.delays(line.point[talker])
+        stand_in = min(line.stand_ins, key=lambda device: delays[line.point[device]])
+        bad = ragged_points(line.topology, stand_in, sample_s)
+        return {device for device, point in line.point.items() if point in bad} - {talker}
 
     def _as_the_rules_want(self, line: Line) -> bool:
         whole = len(line.point) == len(self.layout.devices)
@@ -191,9 +206,17 @@ def _lines(wiring: Wiring) -> Iterable[Line]:
         c.id: c.socket if wiring.pair_through(c.id) else f"{c.id}, cut"
         for c in layout.connectors.values()
     }
+    lumped: dict[str, float] = {}
+    laid: list[Piece] = []
     for piece in layout.pieces.values():
-        if not piece.runs:
-            joined[root(ends[piece.a])] = root(ends[piece.b])
+        metres = math.fsum(length for _, length in wiring.runs(piece))
+        device = ends[piece.b] if ends[piece.b] in layout.devices else None
+        if metres and not (device and metres <= DROP_LIMIT):
+            laid.append(piece)
+            continue
+        joined[root(ends[piece.a])] = root(ends[piece.b])
+        if device:
+            lumped[device] = metres * _FARAD_PER_M
     pieces = [
         LinePiece(
             f"{piece.id} {number}",
@@ -202,7 +225,7 @@ def _lines(wiring: Wiring) -> Iterable[Line]:
             max(metres, 1e-3),
             ohm_per_m=2 * conductor_resistance(cable, Wire.CAN_H),
         )
-        for piece in layout.pieces.values()
+        for piece in laid
         for runs in [wiring.runs(piece)]
         for number, (cable, metres) in enumerate(runs)
     ]
@@ -220,7 +243,10 @@ def _lines(wiring: Wiring) -> Iterable[Line]:
             LineTopology(
                 island,
                 [Terminator(name, at, ohm) for name, at, ohm in fitted if at in points],
-                [Transceiver(device, at) for device, at in here.items()],
+                [
+                    Transceiver(device, at, input_farad=_INPUT_FARAD + lumped.get(device, 0.0))
+                    for device, at in here.items()
+                ],
             ),
             here,
         )

@@ -1,0 +1,67 @@
+"""What a hand multimeter of 6,000 counts shows.
+
+Its ranges and its way of showing an open circuit are those of ordinary hand meters (common practice,
+no source). The meter itself draws nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+OPEN: Final = "OL"
+COUNTS: Final = 6000
+_OHM_RANGES: Final = ((600.0, 1, "Ω", 1.0), (6e3, 3, "kΩ", 1e3), (60e3, 2, "kΩ", 1e3),
+                      (600e3, 1, "kΩ", 1e3), (6e6, 3, "MΩ", 1e6), (40e6, 2, "MΩ", 1e6))  # fmt: skip
+_VOLT_RANGES: Final = ((0.6, 1, "mV", 1e-3), (6.0, 3, "V", 1.0), (60.0, 2, "V", 1.0),
+                       (600.0, 1, "V", 1.0))  # fmt: skip
+_AMPERE_RANGES: Final = ((0.6, 1, "mA", 1e-3), (6.0, 3, "A", 1.0), (60.0, 2, "A", 1.0))
+
+LIVE_REFUSAL: Final = (
+    "Not measured: the network is live. An ohmmeter on a live circuit shows nonsense, can be "
+    "destroyed, and its current can disturb what runs. Switch the supply off, secure it against "
+    "being switched on again as the local rules ask, check that it is dead, then measure."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A meter's display: the text with its unit, and the number shown, in ohm, volt or ampere.
+
+    `value` is `math.inf` for an open circuit, None where the meter refuses (`text` says why).
+    """
+
+    text: str
+    value: float | None
+
+    @property
+    def refused(self) -> bool:
+        """Whether there is no reading."""
+        return self.value is None
+
+
+def ohms_shown(ohm: float) -> Shown:
+    """A resistance as the meter shows it."""
+    if ohm > _OHM_RANGES[-1][0]:
+        return Shown(OPEN, math.inf)
+    return _in_range(ohm, _OHM_RANGES)
+
+
+def volts_shown(volt: float) -> Shown:
+    """A DC voltage as the meter shows it."""
+    return _in_range(volt, _VOLT_RANGES)
+
+
+def amperes_shown(ampere: float) -> Shown:
+    """A direct current as the meter shows it."""
+    return _in_range(ampere, _AMPERE_RANGES)
+
+
+def _in_range(value: float, ranges: tuple[tuple[float, int, str, float], ...]) -> Shown:
+    for top, decimals, unit, scale in ranges:
+        number = round(value / scale, decimals)
+        if abs(number) * scale < top or (top, decimals, unit, scale) == ranges[-1]:
+            number += 0.0  # no minus zero
+            return Shown(f"{number:.{decimals}f} {unit}", number * scale)
+    raise AssertionError("the last range takes everything")
