@@ -1,7 +1,7 @@
 """What a hand multimeter of 6,000 counts shows.
 
-Its ranges and its way of showing an open circuit are those of ordinary hand meters (common practice,
-no source). The meter itself draws nothing.
+Its ranges and its way of showing an open circuit are those of ordinary hand meters (common
+practice, no source). The meter itself draws nothing.
 """
 
 from __future__ import annotations

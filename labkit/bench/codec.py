@@ -1,0 +1,79 @@
+"""Faults, actions and measurements as plain JSON and back: {"kind": ..., and the fields}."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields
+from typing import Any, TypeVar
+
+from labkit.bench.actions import ACTIONS, Action
+from labkit.bench.conductors import Wire
+from labkit.bench.faults import KINDS, Fault
+from labkit.bench.measurements import MEASUREMENTS, Measurement
+from labkit.bench.setup import entry_from_json, entry_to_json
+from labkit.bench.situation import Terminal
+from labkit.fieldbus.devicenet.scanlist import ScanEntry
+from labkit.fieldbus.errors import PlanError
+
+T = TypeVar("T", bound=Fault | Action | Measurement)
+_TERMINALS = {"a", "b"}
+
+
+def to_json(thing: Fault | Action | Measurement) -> dict[str, Any]:
+    """A fault, an action or a measurement as plain JSON."""
+    data: dict[str, Any] = {"kind": thing.kind}
+    for item in fields(thing):
+        data[item.name] = _plain(getattr(thing, item.name))
+    return data
+
+
+def fault_from_json(data: object) -> Fault:
+    """Read a fault; `PlanError` says what does not fit."""
+    return _read(data, KINDS, "fault")
+
+
+def action_from_json(data: object) -> Action:
+    """Read an action; `PlanError` says what does not fit."""
+    return _read(data, ACTIONS, "action")
+
+
+def measurement_from_json(data: object) -> Measurement:
+    """Read a measurement; `PlanError` says what does not fit."""
+    return _read(data, MEASUREMENTS, "measurement")
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Wire):
+        return value.label
+    if isinstance(value, Terminal):
+        return value.text
+    if isinstance(value, ScanEntry):
+        return entry_to_json(value)
+    if isinstance(value, tuple):
+        return [_plain(item) for item in value]
+    return value
+
+
+def _read(data: object, kinds: Mapping[str, type[T]], what: str) -> T:
+    kind = data.get("kind") if isinstance(data, Mapping) else None
+    if not isinstance(data, Mapping) or not isinstance(kind, str) or kind not in kinds:
+        raise PlanError(f"There is no {what} of kind {kind!r}; the kinds are {', '.join(kinds)}.")
+    chosen = kinds[kind]
+    try:
+        return chosen(**{k: _value(what, k, v) for k, v in data.items() if k != "kind"})
+    except (TypeError, KeyError, AttributeError, OverflowError) as error:
+        raise PlanError(f"This {what} of kind {kind!r} has fields that do not fit it.") from error
+
+
+def _value(what: str, name: str, value: Any) -> Any:
+    if name == "wire" or (what == "fault" and name in _TERMINALS):
+        return Wire.named(value)
+    if name in _TERMINALS:
+        return Terminal.from_text(value)
+    if name == "entries" and value is not None:
+        return tuple(entry_from_json(entry) for entry in value)
+    if isinstance(value, list):
+        return tuple(value)
+    if isinstance(value, Mapping):
+        raise TypeError(name)
+    return value

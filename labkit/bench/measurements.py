@@ -1,0 +1,148 @@
+"""What a trainee can ask the bench, as data: taken on any bench, and compared with each other.
+
+`agrees` says whether two readings of the same measurement could come from one bench: meters have
+an error, indicators have not.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, ClassVar, Final
+
+from labkit.bench.bench import Bench
+from labkit.bench.conductors import Wire
+from labkit.bench.meter import Shown
+from labkit.bench.situation import Terminal
+
+METER_SHARE: Final = 0.02
+METER_FLOOR: Final = 0.05
+"""Two readings agree within 2 % and 0.05 of the unit (a hand meter and its leads; no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a measurement gave: `text` to read, `value` a number where it is one (else None).
+
+    `refused`: there is no reading; the text says why. `detail` is JSON for a picture of it.
+    """
+
+    text: str
+    value: float | None = None
+    refused: bool = False
+    detail: Any = None
+
+    def agrees(self, other: Reading) -> bool:
+        """Whether both could be readings of one and the same bench."""
+        if self.value is None or other.value is None:
+            return (self.text, self.refused) == (other.text, other.refused)
+        if math.isinf(self.value) or math.isinf(other.value):
+            return self.value == other.value
+        limit = max(METER_FLOOR, METER_SHARE * max(abs(self.value), abs(other.value)))
+        return abs(self.value - other.value) <= limit
+
+    @staticmethod
+    def of(shown: Shown) -> Reading:
+        """The reading of a meter."""
+        return Reading(shown.text, shown.value, shown.refused)
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """Base of all measurements."""
+
+    kind: ClassVar[str] = ""
+
+    def take(self, bench: Bench) -> Reading:
+        """The reading on a bench. Raises `PlanError` for what is not there."""
+        raise NotImplementedError
+
+    @property
+    def words(self) -> str:
+        """The measurement as a log names it."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True)
+class Ohms(Measurement):
+    """Resistance between two terminals."""
+
+    a: Terminal
+    b: Terminal
+    kind: ClassVar[str] = "ohms"
+
+    def take(self, bench: Bench) -> Reading:
+        """The ohmmeter's reading, or its refusal on a live bench."""
+        return Reading.of(bench.ohms(self.a, self.b))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"resistance from {self.a.words} to {self.b.words}"
+
+
+@dataclass(frozen=True)
+class Volts(Measurement):
+    """DC volts of `a` above `b` on the idle bus."""
+
+    a: Terminal
+    b: Terminal
+    kind: ClassVar[str] = "volts"
+
+    def take(self, bench: Bench) -> Reading:
+        """The voltmeter's reading."""
+        return Reading.of(bench.volts(self.a, self.b))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"voltage of {self.a.words} against {self.b.words}"
+
+
+@dataclass(frozen=True)
+class Look(Measurement):
+    """Open a connector and look at where the conductors are landed."""
+
+    connector: str
+    kind: ClassVar[str] = "look"
+
+    def take(self, bench: Bench) -> Reading:
+        """The colour on each terminal."""
+        landed = bench.landed(self.connector)
+        on = dict.fromkeys(range(1, 6), "empty")
+        for wire, terminal in zip(Wire, landed, strict=True):
+            if terminal:
+                on[terminal] = (
+                    wire.colour if on[terminal] == "empty" else f"{on[terminal]} and {wire.colour}"
+                )
+        loose = [wire.colour for wire, terminal in zip(Wire, landed, strict=True) if not terminal]
+        text = ", ".join(f"{number} {colour}" for number, colour in on.items())
+        return Reading(text + (f"; not landed: {', '.join(loose)}" if loose else ""))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"look into {self.connector}"
+
+
+@dataclass(frozen=True)
+class SupplyCurrent(Measurement):
+    """What a supply gives, A."""
+
+    supply: str
+    kind: ClassVar[str] = "supply current"
+
+    def take(self, bench: Bench) -> Reading:
+        """The supply's own display."""
+        return Reading.of(bench.supply_current(self.supply))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"current of {self.supply}"
+
+
+MEASUREMENTS: Final[dict[str, type[Measurement]]] = {
+    m.kind: m for m in (Ohms, Volts, Look, SupplyCurrent)
+}
+"""Every kind of measurement by its name."""
