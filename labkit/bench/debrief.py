@@ -1,0 +1,167 @@
+"""Looking back at a session: what each measurement could tell, and what to measure next.
+
+At the start every possible single fault is in the running (or those that the lab names). A
+reading rules out the faults with which the bench would have shown another reading. The worth of a
+measurement before it is taken is the number of faults it leaves on average when each is as likely
+as the others:
+
+    E = Σ n_k² / n      (n faults in groups of n_k that would give one and the same reading)
+
+so n / E says by which factor it narrows the search; the next best measurement is the one with the
+most bits a minute, log2(n / E) / minutes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from labkit.bench.actions import Action
+from labkit.bench.bench import Bench
+from labkit.bench.faults import Fault
+from labkit.bench.measurements import Measurement, Ohms, Reading
+from labkit.bench.session import Session, Step
+from labkit.bench.situation import Situation
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """A measurement with what it promises: faults left on average, and minutes."""
+
+    measurement: Measurement
+    expected_left: float
+    minutes: float
+    bits_per_minute: float
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One step looked back at: faults in the running before and after, and a better step, if any."""
+
+    step: Step
+    before: int
+    after: int
+    better: Advice | None
+
+    @property
+    def ruled_out(self) -> int:
+        """How many possible faults the step ruled out."""
+        return self.before - self.after
+
+
+class Suspects:
+    """Faults in the running on one bench; readings are remembered, so asking again costs little."""
+
+    def __init__(
+        self, healthy: Bench, faults: Sequence[Fault], measurements: Iterable[Measurement]
+    ) -> None:
+        self._benches = {fault: healthy.with_faults([fault]) for fault in faults}
+        self._read: dict[tuple[Fault, Measurement, Situation], Reading] = {}
+        self._standing: dict[tuple[Fault, Situation], Bench] = {}
+        self._probed = tuple({t for m in measurements if isinstance(m, Ohms) for t in (m.a, m.b)})
+
+    def reading(self, fault: Fault, measurement: Measurement, situation: Situation) -> Reading:
+        """What a measurement shows on the bench with this fault alone."""
+        key = (fault, measurement, situation)
+        if key not in self._read:
+            place = (fault, situation)
+            if place not in self._standing:
+                self._standing[place] = self._benches[fault].standing(situation)
+                self._standing[place].foresee(self._probed)
+            self._read[key] = measurement.take(self._standing[place])
+        return self._read[key]
+
+    def left(
+        self,
+        running: Iterable[Fault],
+        measurement: Measurement,
+        situation: Situation,
+        seen: Reading,
+    ) -> tuple[Fault, ...]:
+        """The faults with which the measurement would have shown what was seen."""
+        return tuple(f for f in running if self.reading(f, measurement, situation).agrees(seen))
+
+    def expected_left(
+        self, running: Sequence[Fault], measurement: Measurement, situation: Situation
+    ) -> float:
+        """E of the module's equation: faults left on average."""
+        if not running:
+            return 0.0
+        groups: list[tuple[Reading, int]] = []
+        for fault in running:
+            reading = self.reading(fault, measurement, situation)
+            for number, (other, count) in enumerate(groups):
+                if other.agrees(reading):
+                    groups[number] = (other, count + 1)
+                    break
+            else:
+                groups.append((reading, 1))
+        return sum(count * count for _, count in groups) / len(running)
+
+    def best(
+        self,
+        running: Sequence[Fault],
+        choices: Iterable[Measurement],
+        situation: Situation,
+        minutes: Session,
+    ) -> Advice | None:
+        """The choice with the most bits a minute; None when none narrows the search."""
+        best: Advice | None = None
+        for measurement in choices:
+            cost = minutes.costs.get(measurement.kind, 1.0) or 1.0
+            left = self.expected_left(running, measurement, situation)
+            gain = math.log2(len(running) / left) / cost if left else 0.0
+            if gain > 1e-9 and (best is None or gain > best.bits_per_minute):
+                best = Advice(measurement, left, cost, gain)
+        return best
+
+
+def look_back(
+    session: Session, faults: Sequence[Fault], choices: Sequence[Measurement]
+) -> tuple[Look, ...]:
+    """Every step of a session until the first repair: what it ruled out, what was better.
+
+    `choices` are the measurements that a good troubleshooter would think of. After a repair the
+    bench is another one, so the count ends there.
+    """
+    taken = [step.did for step in session.steps if isinstance(step.did, Measurement)]
+    suspects = Suspects(session.start.with_faults(()), faults, [*choices, *taken])
+    running: tuple[Fault, ...] = tuple(faults)
+    looks = []
+    for step in session.steps:
+        before = len(running)
+        if isinstance(step.did, Action):
+            if step.after.faults != step.before.faults:
+                break
+            looks.append(Look(step, before, before, None))
+            continue
+        here = step.before.situation
+        better = suspects.best(running, choices, here, session) if before > 1 else None
+        if step.reading is not None and not step.reading.refused:
+            running = suspects.left(running, step.did, here, step.reading)
+        looks.append(Look(step, before, len(running), better))
+    return tuple(looks)
+
+
+def good_path(
+    session: Session, faults: Sequence[Fault], choices: Sequence[Measurement], *, most: int = 12
+) -> tuple[tuple[Advice, Reading, int], ...]:
+    """What the next best measurement each time would have led to: (advice, reading, faults left).
+
+    Measured on the session's first bench in the situation that it began in.
+    """
+    start = session.start
+    suspects = Suspects(start.with_faults(()), faults, choices)
+    running: tuple[Fault, ...] = tuple(faults)
+    path = []
+    for _ in range(most):
+        advice = (
+            suspects.best(running, choices, start.situation, session) if len(running) > 1 else None
+        )
+        if advice is None:
+            break
+        seen = advice.measurement.take(start)
+        running = suspects.left(running, advice.measurement, start.situation, seen)
+        path.append((advice, seen, len(running)))
+    return tuple(path)

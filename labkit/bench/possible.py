@@ -1,0 +1,78 @@
+"""Every single fault that a bench could have: what a troubleshooter has in mind at the start."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import combinations
+
+from labkit.bench.conductors import POWER, SIGNAL, WIRES, Wire
+from labkit.bench.faults import (
+    AddressSet,
+    Babbling,
+    Broken,
+    DeviceDead,
+    Earthed,
+    Fault,
+    NotEarthed,
+    RateSet,
+    ScanListAs,
+    SupplyDead,
+    SupplyReversed,
+    TerminatorExtra,
+    TerminatorMissing,
+    Touching,
+    swapped,
+)
+from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
+from labkit.bench.setup import Setup
+from labkit.fieldbus.devicenet.cable import DATA_RATES
+
+
+def possible_faults(setup: Setup) -> tuple[Fault, ...]:
+    """Single faults, one of each sort at each place, in a fixed order.
+
+    Sorts with a free value (a corroded contact, a length, a current) are not among them: they
+    shade into each other.
+    """
+    return tuple(_possible(setup))
+
+
+def _possible(setup: Setup) -> Iterator[Fault]:
+    layout = setup.layout
+    yield from (TerminatorMissing(end) for end in (LEFT_END, RIGHT_END))
+    yield from _at_connectors(layout)
+    for supply in layout.supplies:
+        yield SupplyDead(supply)
+        yield SupplyReversed(supply)
+    yield NotEarthed()
+    yield from _of_devices(setup)
+    for entry in setup.entries:
+        yield ScanListAs(tuple(other for other in setup.entries if other is not entry))
+
+
+def _at_connectors(layout: Layout) -> Iterable[Fault]:
+    for connector in layout.connectors.values():
+        if connector.kind in ("trunk", "device", "drop"):
+            yield from (Broken(connector.id, wire) for wire in (*POWER, *SIGNAL))
+        if connector.kind == "device":
+            yield TerminatorExtra(connector.id)
+            yield Earthed(connector.id)
+            yield swapped(connector.id, Wire.CAN_H, Wire.CAN_L)
+            yield swapped(connector.id, Wire.V_PLUS, Wire.V_MINUS)
+            yield from (
+                Touching(connector.id, a, b)
+                for a, b in combinations(WIRES, 2)
+                if {a, b} != {Wire.DRAIN, Wire.V_MINUS}
+            )
+
+
+def _of_devices(setup: Setup) -> Iterable[Fault]:
+    devices = setup.layout.devices
+    taken = [device.address for device in devices.values()]
+    for name, device in devices.items():
+        yield DeviceDead(name)
+        yield Babbling(name)
+        other = next((a for a in taken if a is not None and a != device.address), None)
+        if other is not None:
+            yield AddressSet(name, other)
+        yield RateSet(name, next(rate for rate in DATA_RATES if rate != setup.plan.data_rate))

@@ -1,0 +1,113 @@
+"""The scope: CAN_H, CAN_L and their difference at a device while another sends.
+
+The levels are those of the circuit (idle and dominant); between them the voltage moves as the line
+moves where talker and probe hang on one line, v(t) = idle + s(t) · (dominant − idle), with s(t) the
+line's response to the talker's bits against its settled level. Elsewhere it moves with the bits.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from labkit.bench.bench import Bench
+from labkit.bench.conductors import Wire
+from labkit.bench.signals import Line, Signals
+from labkit.bench.situation import Terminal
+from labkit.fieldbus.can.frame import Frame
+from labkit.fieldbus.can.wire import encode
+from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
+from labkit.fieldbus.devicenet.messages import DuplicateCheck
+from labkit.fieldbus.line import drive_bits, settled_levels
+
+BITS: Final = 10
+"""Bits of the frame that fit on the screen."""
+POINTS: Final = 400
+_LEAST_VOLT: Final = 0.05
+"""A settled level below this is no signal to scale by."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """Volts above the probed device's own V-, one sample at each time in s; `bits` as sent."""
+
+    times_s: tuple[float, ...]
+    can_h: tuple[float, ...]
+    can_l: tuple[float, ...]
+    bits: tuple[int, ...]
+
+    @property
+    def difference(self) -> tuple[float, ...]:
+        """CAN_H above CAN_L."""
+        return tuple(h - low for h, low in zip(self.can_h, self.can_l, strict=True))
+
+
+def look(bench: Bench, device: str, talker: str) -> Trace:
+    """The first bits of `talker`'s duplicate address check, seen at `device`'s connector.
+
+    A talker without power sends nothing: the lines stay where they are. Raises `PlanError`.
+    """
+    connector = bench.layout.device_connectors[bench.layout.device(device).name].id
+    bench.layout.device(talker)
+    bit_s = 1 / (bench.setup.plan.data_rate * 1000)
+    sends = bench.live is not None and bench.live.works(talker)
+    bits = _bits(bench, talker) if sends else (1,) * BITS
+    share = _share(bench, device, talker, bits, bit_s) if sends else None
+    span = (BITS + 1) * bit_s
+    times = tuple(span * k / POINTS for k in range(POINTS + 1))
+    common = bench.wiring.node(Terminal.of(connector, Wire.V_MINUS))
+    found = {}
+    for wire in (Wire.CAN_H, Wire.CAN_L):
+        node = bench.wiring.node(Terminal.of(connector, wire))
+        idle = bench.potentials.between(node, common)
+        driven = idle
+        if sends and bench.live is not None:
+            driven = bench.live.dominant(talker).between(node, common)
+        found[wire] = tuple(
+            idle + (share(time) if share else 0.0) * (driven - idle) for time in times
+        )
+    return Trace(times, found[Wire.CAN_H], found[Wire.CAN_L], bits)
+
+
+def _bits(bench: Bench, talker: str) -> tuple[int, ...]:
+    device = next(d for d in bench.devices if d.name == talker)
+    identifier = Identifier.of(Purpose.DUPLICATE_CHECK, device.address)
+    check = DuplicateCheck(device.equipment.vendor, device.equipment.serial)
+    return encode(Frame(identifier.value, check.to_bytes())).levels[:BITS]
+
+
+class _Share:
+    """s(t): how far the voltage is on its way from idle (0) to settled dominant (1)."""
+
+    def __init__(self, bits: tuple[int, ...], bit_s: float) -> None:
+        self._bits = bits
+        self._bit_s = bit_s
+
+    def __call__(self, time: float) -> float:
+        k = int(time / self._bit_s)
+        return float(1 - self._bits[k]) if k < len(self._bits) else 0.0
+
+
+class _Waves(_Share):
+    def __init__(
+        self, line: Line, talker: str, point: str, bits: tuple[int, ...], bit_s: float
+    ) -> None:
+        super().__init__(bits, bit_s)
+        rate = 1 / bit_s
+        self._waves = drive_bits(line.topology, talker, bits, rate, extra_s=bit_s)
+        self._level = settled_levels(line.topology, talker)[point]
+        self._point = point
+
+    def __call__(self, time: float) -> float:
+        return self._waves.volt(self._point, min(time, self._waves.times_s[-1])) / self._level
+
+
+def _share(bench: Bench, device: str, talker: str, bits: tuple[int, ...], bit_s: float) -> _Share:
+    assert bench.live is not None
+    line = Signals(bench.live).line_of(talker)
+    if line is None or device not in line.point:
+        return _Share(bits, bit_s)
+    point = line.point[device]
+    if abs(settled_levels(line.topology, talker)[point]) < _LEAST_VOLT:
+        return _Share(bits, bit_s)
+    return _Waves(line, talker, point, bits, bit_s)
