@@ -73,7 +73,7 @@ class Bench:
         return ohms_shown(self._known_ohms[nodes])
 
     def foresee(self, terminals: Iterable[Terminal]) -> None:
-        """Work out the resistance of every pair of terminals at once: far quicker than one by one."""
+        """Work out the resistance of every pair at once: far quicker than one by one."""
         if not self.situation.power:
             nodes = [self.wiring.node(terminal) for terminal in terminals]
             self._known_ohms.update(all_resistances(self.wiring.dead, nodes))

@@ -37,7 +37,7 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One step looked back at: faults in the running before and after, and a better step, if any."""
+    """One step looked back at: faults in the running before and after, and a better step."""
 
     step: Step
     before: int

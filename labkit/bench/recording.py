@@ -1,0 +1,213 @@
+"""Readings taken beforehand, for a laptop that must not know the fault.
+
+A recording holds what the instruments show in every situation that a trainee can bring about by
+switching the power, unplugging one connector, or lifting the earth; nothing of the cause. With a
+plug in its socket both halves of a terminal read the same (they are 2.5 mΩ apart), so a place is a
+joint or a part; an unplugged connector's plug is a place of its own.
+"""
+
+from __future__ import annotations
+
+import base64
+import zlib
+from array import array
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import combinations
+from typing import Any
+
+from labkit.bench.actions import (
+    Action,
+    FitEarth,
+    LiftEarth,
+    NotDoneError,
+    Plug,
+    PowerOff,
+    PowerOn,
+    Unplug,
+)
+from labkit.bench.bench import Bench
+from labkit.bench.layout import EARTH, Layout
+from labkit.bench.measurements import Look, Measurement, Ohms, Reading, SupplyCurrent, Volts
+from labkit.bench.meter import LIVE_REFUSAL, ohms_shown, volts_shown
+from labkit.bench.situation import Situation, Terminal
+from labkit.bench.wiring import Wiring
+from labkit.fieldbus.circuit import all_resistances
+from labkit.fieldbus.errors import PlanError
+
+MICROVOLTS = 1_000_000
+ONE_AT_A_TIME = "Only one connector can be unplugged at a time here: plug the other in first."
+NOT_HERE = "In an assessed class nothing is repaired on the bench: say what you found instead."
+
+
+def situations(bench: Bench) -> Iterator[Situation]:
+    """Every situation that a recording holds."""
+    for power in (False, True):
+        yield Situation(power=power)
+        for connector in bench.layout.connectors:
+            yield Situation(power=power, unplugged=frozenset({connector}))
+    yield Situation(earth_lifted=True)
+
+
+def name_of(situation: Situation) -> str:
+    """A situation as a recording names it."""
+    plugs = ", ".join(sorted(situation.unplugged))
+    return (
+        f"{'on' if situation.power else 'off'}|{plugs}|{'lifted' if situation.earth_lifted else ''}"
+    )
+
+
+def record(bench: Bench) -> dict[str, Any]:
+    """The recording of a bench as plain JSON. It takes a circuit solution for every situation."""
+    texts: dict[str, int] = {}
+    found: dict[str, Any] = {}
+    for situation in situations(bench):
+        here = bench.standing(situation)
+        found[name_of(situation)] = _live(here) if situation.power else _dead(here, texts)
+    looks = {c: Look(c).take(bench).text for c in bench.layout.connectors}
+    usual = max(set(looks.values()), key=list(looks.values()).count)
+    return {
+        "texts": list(texts),
+        "situations": found,
+        "looks": {c: text for c, text in looks.items() if text != usual},
+        "usual_look": usual,
+    }
+
+
+def _dead(bench: Bench, texts: dict[str, int]) -> dict[str, Any]:
+    nodes = list(places(bench.wiring).values())
+    known = all_resistances(bench.wiring.dead, nodes)
+    codes = array("H")
+    for pair in combinations(nodes, 2):
+        codes.append(texts.setdefault(ohms_shown(known[pair]).text, len(texts)))
+    return {"ohms": _packed(codes)}
+
+
+def _live(bench: Bench) -> dict[str, Any]:
+    nodes = places(bench.wiring).values()
+    potentials = bench.potentials
+    parts = array("h", [potentials.part.get(node, -1) for node in nodes])
+    volts = array("l" if array("l").itemsize == 4 else "i")
+    volts.extend(round(potentials.volt.get(node, 0.0) * MICROVOLTS) for node in nodes)
+    return {
+        "parts": _packed(parts),
+        "volts": _packed(volts),
+        "supplies": {s: bench.supply_current(s).text for s in bench.layout.supplies},
+    }
+
+
+def places(wiring: Wiring) -> dict[tuple[str, int], str]:
+    """The node of every place: (joint or part or unplugged connector's plug, terminal) → node."""
+    found: dict[tuple[str, int], str] = {}
+    for connector in wiring.layout.connectors.values():
+        for number in range(1, 6):
+            if connector.id in wiring.situation.unplugged:
+                plug = Terminal(connector.id, number)
+                found[f"{connector.id}:plug", number] = wiring.node(plug)
+            socket = wiring.node(Terminal(connector.id, number, socket=True))
+            place = (connector.socket, number)
+            if found.setdefault(place, socket) != socket:
+                found[connector.id, number] = socket
+    found[EARTH, 0] = EARTH
+    return found
+
+
+def _packed(codes: array[int]) -> str:
+    data = array(codes.typecode, codes)
+    return base64.b85encode(zlib.compress(data.tobytes(), 9)).decode()
+
+
+def _unpacked(text: str, typecode: str) -> array[int]:
+    codes = array(typecode)
+    codes.frombytes(zlib.decompress(base64.b85decode(text)))
+    return codes
+
+
+@dataclass(frozen=True)
+class Recording:
+    """A recording read back, with the layout that it belongs to."""
+
+    layout: Layout
+    data: Mapping[str, Any]
+
+    def take(self, measurement: Measurement, situation: Situation) -> Reading:
+        """What was read. Raises `PlanError` for what the recording does not hold."""
+        held = self.data["situations"].get(name_of(replace(situation, clock_s=0.0)))
+        if isinstance(measurement, Look):
+            self.layout.connector(measurement.connector)
+            looks = self.data["looks"]
+            return Reading(looks.get(measurement.connector, self.data["usual_look"]))
+        if held is None:
+            raise PlanError("No readings were taken in this situation; plug everything in first.")
+        if isinstance(measurement, Ohms):
+            return self._ohms(measurement, situation, held)
+        if isinstance(measurement, Volts):
+            return self._volts(measurement, situation, held)
+        if isinstance(measurement, SupplyCurrent):
+            self.layout.supply(measurement.supply)
+            text = held["supplies"][measurement.supply] if situation.power else "0.0 mA"
+            return Reading(text)
+        raise PlanError(f"No '{measurement.kind}' was recorded here.")
+
+    def _ohms(self, probe: Ohms, situation: Situation, held: Mapping[str, Any]) -> Reading:
+        if situation.power:
+            return Reading(LIVE_REFUSAL, refused=True)
+        order = self._order(situation)
+        a, b = sorted((self._place(probe.a, situation), self._place(probe.b, situation)))
+        if a == b:
+            return Reading.of(ohms_shown(0.0))
+        codes = _unpacked(held["ohms"], "H")
+        return Reading(self.data["texts"][codes[_pair(a, b, len(order))]])
+
+    def _volts(self, probe: Volts, situation: Situation, held: Mapping[str, Any]) -> Reading:
+        if not situation.power:
+            return Reading.of(volts_shown(0.0))
+        a, b = self._place(probe.a, situation), self._place(probe.b, situation)
+        parts = _unpacked(held["parts"], "h")
+        volts = _unpacked(held["volts"], "i")
+        joined = parts[a] == parts[b] != -1
+        return Reading.of(volts_shown((volts[a] - volts[b]) / MICROVOLTS if joined else 0.0))
+
+    def _order(self, situation: Situation) -> list[tuple[str, int]]:
+        return list(places(Wiring(self.layout, frozenset(), situation)))
+
+    def _place(self, terminal: Terminal, situation: Situation) -> int:
+        terminal.require_on(self.layout)
+        order = {place: number for number, place in enumerate(self._order(situation))}
+        if terminal.connector == EARTH:
+            return order[EARTH, 0]
+        connector = self.layout.connectors[terminal.connector]
+        if not terminal.socket and connector.id in situation.unplugged:
+            return order[f"{connector.id}:plug", terminal.number]
+        own = order.get((connector.id, terminal.number))
+        return order[connector.socket, terminal.number] if own is None else own
+
+    @cached_property
+    def allowed(self) -> tuple[type[Action], ...]:
+        """The actions whose effect is recorded."""
+        return (PowerOn, PowerOff, Unplug, Plug, LiftEarth, FitEarth)
+
+    def do(self, action: Action, situation: Situation) -> Situation:
+        """The situation after an action. Raises `NotDoneError` where it was not recorded."""
+        if not isinstance(action, self.allowed):
+            raise NotDoneError(NOT_HERE)
+        if isinstance(action, LiftEarth) and (situation.power or situation.unplugged):
+            raise NotDoneError("Lift the earth with power off and everything plugged in.")
+        if situation.earth_lifted and not isinstance(action, FitEarth):
+            raise NotDoneError("Fit the earth at the supply again first.")
+        if isinstance(action, PowerOn | PowerOff):
+            return replace(situation, power=isinstance(action, PowerOn))
+        if isinstance(action, LiftEarth | FitEarth):
+            return replace(situation, earth_lifted=isinstance(action, LiftEarth))
+        if isinstance(action, Unplug):
+            self.layout.connector(action.connector)
+            if situation.unplugged - {action.connector}:
+                raise NotDoneError(ONE_AT_A_TIME)
+            return replace(situation, unplugged=frozenset({action.connector}))
+        return replace(situation, unplugged=frozenset())
+
+
+def _pair(a: int, b: int, size: int) -> int:
+    """Where the pair a < b stands among all pairs of `size` places in order."""
+    return a * size - a * (a + 1) // 2 + b - a - 1
