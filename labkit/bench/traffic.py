@@ -142,7 +142,8 @@ class Bus:
             elif isinstance(thing, Station):
                 if thing.wake_us == now:
                     thing.wake(now)
-                    self._plan_scan(now)
+                    if thing.scanner is not None:
+                        self._plan_scan(now)
             elif isinstance(thing, Scanner) and thing.next_scan_us == now:
                 thing.scan(now)
                 self._plan_scan(now)

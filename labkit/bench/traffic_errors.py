@@ -166,7 +166,7 @@ def error_events(verdict: Verdict, senders: set[int], station: Hearer) -> tuple[
     if station.index in senders:
         return (BusEvent.TRANSMIT_ERROR,)
     itself = verdict.wrong[station.index]
-    later = {each for each in verdict.flags if not verdict.wrong[each]}
+    later = {each for each in verdict.flags if not verdict.wrong.get(each, True)}
     if itself and station.index in verdict.flags and station.hears & later:
         return (BusEvent.RECEIVE_ERROR, BusEvent.FIRST_TO_SEE_ERROR)
     return (BusEvent.RECEIVE_ERROR,)

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from labkit.bench.traffic_station import CONSUMED_SIZE, PRODUCED_SIZE, Station
+from labkit.bench.traffic_station import CONSUMED_SIZE, PRODUCED_SIZE, Station, meaning_of
 from labkit.bench.traffic_trace import EntryReport, EntryState
 from labkit.fieldbus.devicenet.connections import (
     CONNECTION_INSTANCE,
@@ -84,6 +84,7 @@ class _Entry:
     sent_us: int = -(1 << 62)
     lost: bool = False
     pieces: Reassembly = field(default_factory=Reassembly)
+    poll: int = 0
 
     @property
     def running(self) -> bool:
@@ -92,6 +93,9 @@ class _Entry:
     @property
     def choice(self) -> Allocation:
         return Allocation.of(self.plan.kind)
+
+    def __post_init__(self) -> None:
+        self.poll = Identifier.of(Purpose.POLL_COMMAND, self.plan.address).value
 
 
 class Scanner:
@@ -181,11 +185,10 @@ class Scanner:
         """Take in a frame of a device."""
         if not self.station.node.on_line:
             return
-        try:
-            meaning = Identifier.from_value(frame.identifier)
-        except PlanError:
+        meaning = meaning_of(frame.identifier)
+        if meaning is None or meaning.address is None:
             return
-        entry = self._entries.get(-1 if meaning.address is None else meaning.address)
+        entry = self._entries.get(meaning.address)
         if entry is None:
             return
         if meaning.purpose is Purpose.EXPLICIT_RESPONSE:
@@ -215,8 +218,7 @@ class Scanner:
             self._send_outputs(entry, now)
 
     def _send_outputs(self, entry: _Entry, now: int) -> None:
-        identifier = Identifier.of(Purpose.POLL_COMMAND, entry.plan.address).value
-        self._put(now, identifier, io_frames(entry.outputs, entry.plan.output_bytes))
+        self._put(now, entry.poll, io_frames(entry.outputs, entry.plan.output_bytes))
 
     def _put(self, now: int, identifier: int, datas: Sequence[bytes]) -> None:
         """Queue frames unless the last ones with this identifier have not gone out yet."""

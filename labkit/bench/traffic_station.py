@@ -12,10 +12,11 @@ import heapq
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from labkit.bench.station_on_bus import BusDevice
-from labkit.fieldbus.can.confinement import BusEvent, ErrorCounters
+from labkit.fieldbus.can.confinement import ERROR_PASSIVE_ABOVE, BusEvent, ErrorCounters
 from labkit.fieldbus.can.confinement import NodeState as BusState
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.devicenet.connections import (
@@ -60,7 +61,26 @@ PRODUCED_SIZE, CONSUMED_SIZE = 7, 8
 """Attributes of a connection object: bytes that the device produces, consumes (from memory)."""
 
 _REPORTING = (Allocation.CHANGE_OF_STATE, Allocation.CYCLIC)
+_RECEIVE_ERRORS = {
+    BusEvent.RECEIVE_ERROR,
+    BusEvent.FIRST_TO_SEE_ERROR,
+    BusEvent.EIGHT_DOMINANT_RECEIVING,
+}
 _NEVER = 1 << 62
+
+
+@lru_cache(maxsize=4096)
+def _frame(identifier: int, data: bytes) -> Frame:
+    return Frame(identifier, data)
+
+
+@lru_cache(maxsize=4096)
+def meaning_of(identifier: int) -> Identifier | None:
+    """What an identifier says, None where it belongs to no message group."""
+    try:
+        return Identifier.from_value(identifier)
+    except PlanError:
+        return None
 
 
 class Station:
@@ -94,7 +114,7 @@ class Station:
         self._spread_us = spread_us
         self._on_wants_bus = on_wants_bus
         self._on_wake = on_wake
-        self._queue: list[tuple[int, int, Frame]] = []
+        self.waiting: list[tuple[int, int, Frame]] = []
         self._queued = 0
         self._since_us = 0
         self._test_over_us = _NEVER
@@ -116,6 +136,7 @@ class Station:
             allowed=Allocation.EXPLICIT | Allocation.of(made.kind),
         )
         self.outputs = bytes(made.output_bytes)
+        self._poll_identifier = Identifier.of(Purpose.POLL_COMMAND, device.address).value
 
     # What the bus asks.
 
@@ -131,25 +152,20 @@ class Station:
         return self.counters.state is BusState.ERROR_ACTIVE
 
     @property
-    def wants_bus(self) -> bool:
-        """Whether a frame waits and its controller can send."""
-        return bool(self._queue) and self.listening
-
-    @property
     def next_frame(self) -> Frame:
         """The most urgent frame that waits."""
-        return self._queue[0][2]
+        return self.waiting[0][2]
 
     def waits(self, identifier: int) -> bool:
         """Whether a frame with this identifier waits to be sent."""
-        return any(each[0] == identifier for each in self._queue)
+        return any(each[0] == identifier for each in self.waiting)
 
     def enqueue(self, now: int, identifier: int, data: bytes) -> None:
         """Give the controller a frame to send."""
         if not self.listening and not self.stuck:
             return
         self._queued += 1
-        heapq.heappush(self._queue, (identifier, self._queued, Frame(identifier, data)))
+        heapq.heappush(self.waiting, (identifier, self._queued, _frame(identifier, data)))
         self._on_wants_bus(self, now)
 
     # What happens to it.
@@ -158,7 +174,7 @@ class Station:
         """Power comes or goes."""
         if on == (self.node.state is not NodeState.OFF):
             return
-        self._queue.clear()
+        self.waiting.clear()
         self.counters = ErrorCounters()
         self.suspended = False
         if on:
@@ -194,6 +210,9 @@ class Station:
         """Take in a frame that its controller read without an error."""
         if self.scanner is not None:
             self.scanner.receive(now, frame)
+            meaning = meaning_of(frame.identifier)
+            if meaning is None or meaning.address != self.node.address:
+                return
         sent = self.happens(now, Received(frame.identifier, frame.data))
         self._keep_outputs(frame, bool(sent))
 
@@ -206,14 +225,20 @@ class Station:
         self.babble(now)
 
     def count(self, now: int, event: BusEvent) -> None:
-        """Count what its controller sees; bus-off ends its part in the traffic."""
+        """Count what its controller sees; bus-off ends its part in the traffic.
+
+        A receive counter above 127 rises no further: nothing depends on it any more, and real
+        ones have eight bits at most.
+        """
         before = self.counters
+        if event in _RECEIVE_ERRORS and before.receive > ERROR_PASSIVE_ABOVE:
+            return
         self.counters = before.after(event)
         if self.counters.state is before.state:
             return
         self.changes += 1
         if self.counters.state is BusState.BUS_OFF:
-            self._queue.clear()
+            self.waiting.clear()
             self.happens(now, BusOff())
 
     def set_inputs(self, now: int, inputs: bytes) -> None:
@@ -254,10 +279,11 @@ class Station:
             self._state_changed(now)
         for frame in frames:
             self.enqueue(now, *frame.pair)
-        if self.node is not before:
+        # A connection that was only refreshed runs longer: the wake that is planned comes early,
+        # looks again and plans the next one.
+        if reaction.said or self.node.state is not before.state or self.node.wait_s is not None:
             self._plan_wake(now)
-            if (self.node.state, self.node.links) != (before.state, before.links):
-                self.look(now)
+            self.look(now)
         return frames
 
     def _state_changed(self, now: int) -> None:
@@ -265,7 +291,7 @@ class Station:
         if self.node.state is NodeState.SELF_TEST:
             self._test_over_us = now + SELF_TEST_US + self._spread_us
         if self.node.state in (NodeState.OFF, NodeState.FAULTED, NodeState.SELF_TEST):
-            self._queue.clear()
+            self.waiting.clear()
             self._report_us = _NEVER
             self.outputs = bytes(self.node.output_bytes)
             self._pieces = Reassembly()
@@ -276,11 +302,14 @@ class Station:
 
     def _drop(self, frame: Frame) -> None:
         # Power, a fault or bus-off may have emptied the queue while the frame was under way.
-        if self._queue and self._queue[0][2] is frame:
-            heapq.heappop(self._queue)
+        if self.waiting and self.waiting[0][2] is frame:
+            heapq.heappop(self.waiting)
             return
-        self._queue = [each for each in self._queue if each[2] is not frame]
-        heapq.heapify(self._queue)
+        for at, each in enumerate(self.waiting):
+            if each[2] is frame:
+                del self.waiting[at]
+                heapq.heapify(self.waiting)
+                return
 
     def _plan_wake(self, now: int) -> None:
         due = min(self._test_over_us, self._report_due(now))
@@ -326,8 +355,7 @@ class Station:
                 bit = strobe_outputs(frame.data)[self.node.address]
                 self.outputs = bytes([bit])
             return
-        poll = Identifier.of(Purpose.POLL_COMMAND, self.node.address).value
-        if frame.identifier != poll:
+        if frame.identifier != self._poll_identifier:
             return
         if self.node.output_bytes <= FRAME_BYTES:
             if answered:

@@ -32,7 +32,7 @@ class OnBus:
     began together with `sender` and did not withdraw. `received_by` took the frame in,
     `acknowledged_by` are those of them whom the sender heard. `flagged_by` sent an active error
     flag, which is what makes an error frame that others see; with a passive sender a frame that
-    nobody acknowledged has none, and receivers still take it in.
+    nobody acknowledged has none, and receivers still take it in. `seen_by` saw an error.
     """
 
     time_s: float
@@ -45,6 +45,7 @@ class OnBus:
     received_by: tuple[str, ...] = ()
     acknowledged_by: tuple[str, ...] = ()
     flagged_by: tuple[str, ...] = ()
+    seen_by: tuple[str, ...] = ()
 
     @property
     def through(self) -> bool:

@@ -63,8 +63,11 @@ class Segment:
     now: UnderWay | None = None
     begin_turn: int = 0
     end_turn: int = 0
+    begins_us: int | None = None
+    ending: bool = False
     _clean: dict[tuple[int, int], Verdict] = field(default_factory=dict)
     _by_index: dict[int, Station] = field(default_factory=dict)
+    _named: dict[tuple[int, ...], tuple[str, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._by_index = {each.index: each for each in self.stations}
@@ -74,26 +77,29 @@ class Segment:
     def schedule(self, now: int) -> None:
         """Plan the next beginning, if anyone may begin."""
         under_way = self.now
-        if under_way is not None and self.full:
+        if self.ending or (under_way is not None and self.full):
             return
         first: int | None = None
         for station in self.stations:
-            if not station.wants_bus or self._blocked(station, under_way):
+            if not station.waiting or not station.listening or self._blocked(station, under_way):
                 continue
             bits = interframe_bits(suspended=station.suspended)
             at = max(now, station.free_us + bits * station.bit_us)
             first = at if first is None else min(first, at)
-        if first is not None:
+        if first is not None and first != self.begins_us:
             self.begin_turn += 1
+            self.begins_us = first
             self.plan(first, BEGIN, self, self.begin_turn)
 
     def begin(self, now: int) -> None:
         """Let all begin whose time has come."""
+        self.begins_us = None
         under_way = self.now
         starters = [
             station
             for station in self.stations
-            if station.wants_bus
+            if station.waiting
+            and station.listening
             and not self._blocked(station, under_way)
             and station.free_us + interframe_bits(suspended=station.suspended) * station.bit_us
             <= now
@@ -114,6 +120,7 @@ class Segment:
         if under_way is None:
             return
         self.now = None
+        self.ending = True
         verdict = under_way.verdict
         survivors = [each for each in under_way.senders.values() if each.index not in verdict.wrong]
         if under_way.outcome is Outcome.THROUGH:
@@ -124,6 +131,7 @@ class Segment:
             self._count_errors(now, under_way)
             if survivors and under_way.outcome is not Outcome.CUT:
                 self._goes_on(now, under_way, survivors)
+        self.ending = False
         self.schedule(now)
 
     def retire(self) -> None:
@@ -280,8 +288,10 @@ class Segment:
             self._free(under_way, now, with_error=bool(verdict.flags))
             self._count_errors(now, under_way)
             for each in alike:
-                self._station(each.index).count(now, BusEvent.SENT)
-                self._station(each.index).sent(now, each.frame)
+                station = self._station(each.index)
+                if station.counters.transmit:
+                    station.count(now, BusEvent.SENT)
+                station.sent(now, each.frame)
             self._take_in(now, verdict.right, leader.frame)
             return
         self._unacknowledged(now, under_way, alike)
@@ -317,7 +327,16 @@ class Segment:
         leader = survivors[0]
         spoilt = frozenset(under_way.verdict.wrong)
         start = under_way.starts[leader.index]
-        verdict = Verdict(leader.index, (), {}, frozenset())
+        others = set(under_way.senders) - {leader.index}
+        right = tuple(
+            each.index
+            for each in self._present
+            if leader.index in each.hears
+            and each.rate == leader.rate
+            and each.index not in spoilt
+            and not each.hears & others
+        )
+        verdict = Verdict(leader.index, right, {}, frozenset())
         length = frame_bits(leader.frame) * self.bit_us(leader.index)
         self.now = UnderWay(
             {leader.index: leader},
@@ -344,9 +363,15 @@ class Segment:
         if with_error:
             involved = {*under_way.senders, *under_way.verdict.flags}
             error_us = ERROR_FRAME_BITS * max(self.bit_us(each) for each in involved)
+        if self.full and not error_us:
+            for station in self.stations:
+                station.free_us = now
+                station.suspended = station.index in under_way.senders and not station.active
+            return
         for station in self.stations:
             own = station.index in under_way.senders
-            if own or any(each in station.hears for each in under_way.senders):
+            heard = any(each in station.hears for each in under_way.senders)
+            if own or heard or station.index in under_way.verdict.wrong:
                 station.free_us = now + error_us
                 station.suspended = own and not station.active
 
@@ -355,9 +380,9 @@ class Segment:
         whole = under_way.outcome in (Outcome.THROUGH, Outcome.NOT_ACKNOWLEDGED)
         right = verdict.right if whole else ()
         heard = self._station(leader.index).hears
-        taken = tuple(self.names[each] for each in right)
-        acknowledged = tuple(self.names[each] for each in right if each in heard)
+        taken = self._names(right)
         through = under_way.outcome is Outcome.THROUGH
+        acknowledged = taken if self.full else self._names(tuple(e for e in right if e in heard))
         self.log.append(
             OnBus(
                 under_way.starts[leader.index] / 1e6,
@@ -366,12 +391,19 @@ class Segment:
                 leader.rate,
                 leader.frame,
                 under_way.outcome,
-                tuple(self.names[each] for each in under_way.senders if each != leader.index),
+                self._names(tuple(each for each in under_way.senders if each != leader.index)),
                 taken,
                 acknowledged if through else (),
-                tuple(self.names[each] for each in sorted(verdict.flags)),
+                self._names(tuple(sorted(verdict.flags))),
+                self._names(tuple(sorted(verdict.wrong))),
             )
         )
+
+    def _names(self, indexes: tuple[int, ...]) -> tuple[str, ...]:
+        found = self._named.get(indexes)
+        if found is None:
+            found = self._named[indexes] = tuple(self.names[each] for each in indexes)
+        return found
 
     @property
     def _present(self) -> list[Station]:
