@@ -116,6 +116,9 @@ class Bus:
             name: byte_string(data, f"the inputs of {name}", 4096)
             for name, data in (inputs or {}).items()
         }
+        for name in self._plant:
+            if not any(each.name == name for each in devices):
+                raise PlanError(f"inputs are given for {name!r}, which is no device; correct it.")
         self._settle(tuple(devices), ears)
 
     # Reading and moving the bench.
@@ -181,6 +184,13 @@ class Bus:
         station = self._station(name)
         size = station.device.equipment.input_bytes
         station.set_inputs(self._now, byte_string(inputs, f"the inputs of {name}", size, size))
+
+    def put(self, name: str, frame: Frame) -> None:
+        """Let a device's controller send a frame of 11-bit identifier, as a tester with a laptop
+        would; nothing is sent by a device that is off."""
+        if frame.extended or frame.remote:
+            raise PlanError("DeviceNet has neither 29-bit identifiers nor remote frames.")
+        self._station(name).enqueue(self._now, frame.identifier, frame.data)
 
     def trace(self) -> Trace:
         """All that has happened so far."""
