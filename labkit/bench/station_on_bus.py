@@ -5,7 +5,7 @@ The wiring side of the bench makes an `Ears`; `labkit.bench.traffic` plays the p
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from labkit.fieldbus.devicenet.connections import ConnectionKind
@@ -55,6 +55,21 @@ class Ears:
 
     hears: Mapping[tuple[str, str], bool]
     stuck: frozenset[str] = frozenset()
+
+    @classmethod
+    def groups(cls, *groups: Iterable[str], stuck: Iterable[str] = ()) -> Ears:
+        """Ears where everyone in a group hears everyone in it, and nobody outside.
+
+        >>> Ears.groups(["scanner", "valve"], ["lamp"]).hear("lamp", "valve")
+        False
+        """
+        pairs = {
+            (talker, listener): True
+            for group in map(tuple, groups)
+            for talker in group
+            for listener in group
+        }
+        return cls(pairs, frozenset(stuck))
 
     def hear(self, talker: str, listener: str) -> bool:
         """Whether `listener` reads `talker`."""

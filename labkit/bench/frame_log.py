@@ -1,0 +1,184 @@
+"""The frames of the bench as a log file holds them, and read back in words for trainees.
+
+The lines are the candump text form of `labkit.fieldbus.can.logline`. A bus error is written as
+such logs write it: an identifier with bit 29 set, whose low bits say what kind of error, and eight
+data bytes that this module leaves at zero but for the place of the error. The numbers are those
+of the open-source error-frame header of SocketCAN, from memory; python-can reads them (tested).
+
+    20000088   error flag on the bus (protocol violation, bus error)
+    200000A0   nobody acknowledged (no acknowledge, bus error)
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from labkit.bench.traffic_trace import Layout, OnBus, Outcome, Trace
+from labkit.fieldbus.can.frame import Frame
+from labkit.fieldbus.can.logline import LogLine
+from labkit.fieldbus.devicenet.decoder import Sentence, decode_log
+from labkit.fieldbus.devicenet.scanlist import ScanList
+from labkit.fieldbus.errors import PlanError
+
+_ERROR = 0x2000_0000
+_PROTOCOL, _NO_ACKNOWLEDGE, _BUS_ERROR = 0x08, 0x20, 0x80
+_NO_DATA = "0" * 16
+_ERROR_LINE = re.compile(r"\((\d+(?:\.\d+)?)\)\s+(\S+)\s+([0-9A-Fa-f]{8})#([0-9A-Fa-f]*)\s*[RT]?")
+
+FLAG_WORDS = (
+    "a bus error: some station read no valid frame and sent an error flag, which destroys the "
+    "frame for everyone; look for a wrong data rate, a double address, or the wiring"
+)
+UNACKNOWLEDGED_WORDS = (
+    "a bus error: a frame that nobody acknowledged; its sender hears nobody, or nobody hears it"
+)
+
+
+def frame_log(
+    trace: Trace, channel: str = "can0", listener: str | None = None, *, whole: bool = True
+) -> str:
+    """The trace as the text of a log file, a line each frame and each error, by time of its end.
+
+    `listener` is the name under which the wiring's `Ears` know whoever logs: a device, or an
+    instrument clamped on somewhere, set to the right data rate and only listening. It logs what
+    it hears. Without one, the log holds what is on the bus anywhere. `whole` False leaves out the
+    errors, as loggers do whose driver does not report them.
+
+    Raises `PlanError` for a listener that the trace does not know.
+    """
+    if listener is not None:
+        _check_listener(trace, listener)
+    lines: list[tuple[float, str]] = []
+    layouts = trace.layouts
+    at = 0
+    for each in trace.frames:
+        while at + 1 < len(layouts) and layouts[at + 1].time_s <= each.time_s:
+            at += 1
+        line = _line(each, layouts[at], channel, listener, whole)
+        if line is not None:
+            lines.append((each.end_s, line))
+    lines.sort(key=lambda pair: pair[0])
+    return "".join(f"{line}\n" for _, line in lines)
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedLine:
+    """One line of a log, and what it means. `trouble` marks what a technician should look into.
+
+    `frame` is None for a bus error.
+    """
+
+    time_s: float
+    channel: str
+    frame: Frame | None
+    text: str
+    trouble: bool
+
+    def __str__(self) -> str:
+        mark = " (!)" if self.trouble else ""
+        if self.frame is None:
+            return f"{self.time_s:.6f} s  ---  {self.text}{mark}"
+        data = self.frame.data.hex(" ").upper() or "no data"
+        shown = f"{self.frame.identifier_text}  {data}"
+        return f"{self.time_s:.6f} s  {shown}: {self.text}{mark}"
+
+
+def read_frame_log(
+    text: str | Iterable[str], scan_list: ScanList | None = None
+) -> list[LoggedLine]:
+    """Each line of a log with its meaning; empty lines are skipped.
+
+    With the scan list, sizes are compared and long I/O messages put together. Raises `PlanError`
+    with the line's number for a line that cannot be read.
+    """
+    rows = text.splitlines() if isinstance(text, str) else list(text)
+    found: list[LogLine | LoggedLine] = []
+    for number, row in enumerate(rows, start=1):
+        if row.strip():
+            found.append(_read_row(number, row))
+    plain = [
+        (each.time_s, each.frame.identifier, each.frame.data)
+        for each in found
+        if isinstance(each, LogLine) and _is_devicenet(each.frame)
+    ]
+    said = iter(decode_log(plain, scan_list))
+    return [each if isinstance(each, LoggedLine) else _worded(each, said) for each in found]
+
+
+def _line(
+    each: OnBus, layout: Layout, channel: str, listener: str | None, whole: bool
+) -> str | None:
+    if _reads(each, layout, listener):
+        return LogLine(each.end_s, channel, each.frame).to_text()
+    if not whole or not _sees_error(each, layout, listener):
+        return None
+    alone = each.outcome is Outcome.NOT_ACKNOWLEDGED
+    kind = _ERROR | _BUS_ERROR | (_NO_ACKNOWLEDGE if alone else _PROTOCOL)
+    return f"({each.end_s:.6f}) {channel} {kind:08X}#{_NO_DATA}"
+
+
+def _reads(each: OnBus, layout: Layout, listener: str | None) -> bool:
+    """Whether the listener takes the frame in."""
+    if each.outcome not in (Outcome.THROUGH, Outcome.NOT_ACKNOWLEDGED):
+        return False
+    if listener is None:
+        return each.through or not each.error_frame
+    if _is_device(layout, listener):
+        sent = each.through and listener in (each.sender, *each.others)
+        return listener in each.received_by or (sent and listener not in each.seen_by)
+    return layout.ears.hear(each.sender, listener) and not _hears_flag(each, layout, listener)
+
+
+def _sees_error(each: OnBus, layout: Layout, listener: str | None) -> bool:
+    if listener is None:
+        return each.error_frame
+    if _is_device(layout, listener):
+        return listener in each.seen_by or (
+            each.outcome is Outcome.NOT_ACKNOWLEDGED and listener == each.sender
+        )
+    return _hears_flag(each, layout, listener)
+
+
+def _hears_flag(each: OnBus, layout: Layout, listener: str) -> bool:
+    return any(layout.ears.hear(flag, listener) for flag in each.flagged_by)
+
+
+def _is_device(layout: Layout, listener: str) -> bool:
+    return any(each.name == listener for each in layout.devices)
+
+
+def _check_listener(trace: Trace, listener: str) -> None:
+    known = {each.name for layout in trace.layouts for each in layout.devices}
+    known |= {ear for layout in trace.layouts for _, ear in layout.ears.hears}
+    if listener not in known:
+        raise PlanError(
+            f"nobody called {listener!r} listens on this bench; name one of: "
+            f"{', '.join(sorted(known))}."
+        )
+
+
+def _read_row(number: int, row: str) -> LogLine | LoggedLine:
+    error = _ERROR_LINE.fullmatch(row.strip())
+    if error and int(error.group(3), 16) & _ERROR:
+        alone = int(error.group(3), 16) & _NO_ACKNOWLEDGE
+        words = UNACKNOWLEDGED_WORDS if alone else FLAG_WORDS
+        return LoggedLine(float(error.group(1)), error.group(2), None, words, trouble=True)
+    try:
+        return LogLine.from_text(row)
+    except PlanError as wrong:
+        raise PlanError(f"Line {number} of the log: {wrong}") from None
+
+
+def _is_devicenet(frame: Frame) -> bool:
+    return not frame.extended and not frame.remote
+
+
+def _worded(line: LogLine, said: Iterable[Sentence]) -> LoggedLine:
+    if not _is_devicenet(line.frame):
+        kind = "a remote frame" if line.frame.remote else "a frame with a 29-bit identifier"
+        words = f"{kind}, which DeviceNet does not use: look for equipment of another network"
+        return LoggedLine(line.time_s, line.channel, line.frame, words, trouble=True)
+    sentence = next(iter(said))
+    return LoggedLine(line.time_s, line.channel, line.frame, sentence.text, sentence.trouble)

@@ -1,0 +1,152 @@
+"""What happened on the bench's bus: frames, error frames, indicators, the scanner's reports."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import Enum
+
+from labkit.bench.station_on_bus import BusDevice, Ears
+from labkit.fieldbus.can.confinement import ErrorCounters
+from labkit.fieldbus.can.frame import Frame
+from labkit.fieldbus.devicenet.indicators import Indicator
+
+
+class Outcome(Enum):
+    """How one attempt to send a frame ended."""
+
+    THROUGH = "acknowledged"
+    NOT_ACKNOWLEDGED = "nobody acknowledged it"
+    WRONG_RATE = "destroyed: stations set to another data rate cannot read it"
+    SAME_IDENTIFIER = "destroyed: two stations sent different frames with one identifier"
+    COLLISION = "destroyed: a station that does not hear the sender began in the middle of it"
+    CUT = "destroyed: the wiring or the power changed in the middle of it"
+
+
+@dataclass(frozen=True, slots=True)
+class OnBus:
+    """One attempt to send a frame, from its start of frame to its end or to its error.
+
+    Times in s; `end_s` excludes the interframe space. `rate` in kbit/s is the sender's. `others`
+    began together with `sender` and did not withdraw. `received_by` took the frame in,
+    `acknowledged_by` are those of them whom the sender heard. `flagged_by` sent an active error
+    flag, which is what makes an error frame that others see; with a passive sender a frame that
+    nobody acknowledged has none, and receivers still take it in. `seen_by` saw an error.
+    """
+
+    time_s: float
+    end_s: float
+    sender: str
+    rate: int
+    frame: Frame
+    outcome: Outcome
+    others: tuple[str, ...] = ()
+    received_by: tuple[str, ...] = ()
+    acknowledged_by: tuple[str, ...] = ()
+    flagged_by: tuple[str, ...] = ()
+    seen_by: tuple[str, ...] = ()
+
+    @property
+    def through(self) -> bool:
+        """Whether the sender had the frame acknowledged."""
+        return self.outcome is Outcome.THROUGH
+
+    @property
+    def error_frame(self) -> bool:
+        """Whether an active error flag ended it."""
+        return bool(self.flagged_by)
+
+
+class EntryState(Enum):
+    """What the scanner says of one device of its scan list; the values are our own words."""
+
+    NOT_ASKED = "not asked yet"
+    ASKED = "asked, waiting for its answer"
+    OK = "OK"
+    NO_ANSWER = "no answer"
+    LOST = "answered before, is silent now"
+    SIZES_DIFFER = "sizes differ"
+    REFUSED = "refuses"
+
+
+@dataclass(frozen=True, slots=True)
+class EntryReport:
+    """The scanner's word on one entry from `time_s` (s) on."""
+
+    time_s: float
+    state: EntryState
+    detail: str = ""
+
+    @property
+    def text(self) -> str:
+        """The report as a trainee reads it."""
+        return f"{self.state.value}: {self.detail}" if self.detail else self.state.value
+
+
+Look = tuple[float, Indicator]
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How the bench stood from `time_s` (s) on."""
+
+    time_s: float
+    devices: tuple[BusDevice, ...]
+    ears: Ears
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """All that happened from power-up to `duration_s` (s).
+
+    `network` and `module` give, by device name, the looks of the two indicators as they change;
+    `said` what happened at a device, in sentences; `entries`, by node address, the scanner's
+    reports (empty without a scanner); `counters` the CAN error counters at the end.
+    """
+
+    duration_s: float
+    frames: tuple[OnBus, ...]
+    network: Mapping[str, tuple[Look, ...]]
+    module: Mapping[str, tuple[Look, ...]]
+    said: Mapping[str, tuple[tuple[float, str], ...]]
+    entries: Mapping[int, tuple[EntryReport, ...]]
+    counters: Mapping[str, ErrorCounters]
+    layouts: tuple[Layout, ...]
+
+    def network_status(self, name: str, time_s: float | None = None) -> Indicator:
+        """How the network status indicator of a device looks at a time, by default at the end."""
+        return _look_at(self.network[name], self._time(time_s))
+
+    def module_status(self, name: str, time_s: float | None = None) -> Indicator:
+        """How the module status indicator of a device looks at a time, by default at the end."""
+        return _look_at(self.module[name], self._time(time_s))
+
+    def report(self, address: int, time_s: float | None = None) -> EntryReport:
+        """What the scanner says of one entry at a time, by default at the end."""
+        reports = self.entries[address]
+        at = bisect_right([each.time_s for each in reports], self._time(time_s))
+        return reports[max(0, at - 1)]
+
+    def bus_load(self, start_s: float = 0.0, end_s: float | None = None) -> float:
+        """Share of a time window, 0 to 1, in which at least one frame or error frame is under way.
+
+        Interframe spaces of three bits count as busy, as bus loads usually do.
+        """
+        end = self._time(end_s)
+        busy, until = 0, round(start_s * 1e6)
+        for each in self.frames:
+            begin = max(until, round(each.time_s * 1e6))
+            stop = min(round(end * 1e6), round(each.end_s * 1e6) + 3 * (1000 // each.rate))
+            if stop > begin:
+                busy += stop - begin
+                until = stop
+        return busy / (end - start_s) / 1e6 if end > start_s else 0.0
+
+    def _time(self, time_s: float | None) -> float:
+        return self.duration_s if time_s is None else time_s
+
+
+def _look_at(looks: tuple[Look, ...], time_s: float) -> Indicator:
+    at = bisect_right([time for time, _ in looks], time_s)
+    return looks[at - 1][1] if at else Indicator.OFF
