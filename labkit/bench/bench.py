@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Final
 
 from labkit.bench.faults import (
     AddressSet,
@@ -12,6 +14,7 @@ from labkit.bench.faults import (
     DeviceDead,
     Fault,
     IoSizes,
+    Loose,
     RateSet,
     ScanListAs,
     checked,
@@ -23,8 +26,16 @@ from labkit.bench.setup import Setup
 from labkit.bench.signals import Signals
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.station_on_bus import BusDevice, Ears, Master
+from labkit.bench.traffic import Change, simulate
+from labkit.bench.traffic_trace import Trace
 from labkit.bench.wiring import Wiring
+from labkit.fieldbus.can.wire import encode
 from labkit.fieldbus.circuit import all_resistances, resistance
+
+RUN_S: Final = 6.0
+"""Seconds of bus that the bench plays after power-up: self-test, two checks, and some traffic."""
+ERROR_BITS: Final = 12
+"""Dominant bits of an error frame: two flags of six (ISO 11898-1)."""
 
 
 @dataclass(frozen=True)
@@ -136,6 +147,57 @@ class Bench:
                 )
             )
         return tuple(found)
+
+    @cached_property
+    def trace(self) -> Trace:
+        """What happens on the bus in the first seconds after power comes, as the bench stands."""
+        changes = [
+            Change(at, later.devices, later.ears)
+            for at, later in ((at, self._later(at)) for at in self._loose_moments)
+        ]
+        return simulate(self.devices, self.ears, self.master, RUN_S, changes=changes)
+
+    @property
+    def _loose_moments(self) -> list[float]:
+        """When a loose contact opens or closes within the run, s after power-up."""
+        moments: set[float] = set()
+        for fault in self.faults:
+            if isinstance(fault, Loose):
+                begin = -(self.situation.clock_s % fault.every_s)
+                while begin < RUN_S:
+                    moments |= {begin + fault.every_s - fault.open_s, begin + fault.every_s}
+                    begin += fault.every_s
+        return sorted(round(at, 6) for at in moments if 0 < at < RUN_S)
+
+    def _later(self, seconds: float) -> Bench:
+        # A millisecond on: at the very moment rounding would decide.
+        return self.standing(self.situation.at(self.situation.clock_s + seconds + 1e-3))
+
+    def busy_volts(self, a: Terminal, b: Terminal) -> Shown:
+        """DC volts of `a` above `b` with traffic on the bus: the mean over the run's last second.
+
+        U = U_idle + Σ d_k · (U_k − U_idle), with U_k while device k drives and d_k the share of
+        time in which it does.
+        """
+        nodes = self.wiring.node(a), self.wiring.node(b)
+        idle = self.potentials.between(*nodes)
+        if self.live is None:
+            return volts_shown(idle)
+        moved = (
+            share * (self.live.dominant(name).between(*nodes) - idle)
+            for name, share in self.dominant_shares.items()
+        )
+        return volts_shown(idle + math.fsum(moved))
+
+    @cached_property
+    def dominant_shares(self) -> dict[str, float]:
+        """Share of the run's last second in which each device drives the bus dominant, 0 to 1."""
+        seconds: dict[str, list[float]] = {}
+        for each in self.trace.frames:
+            if each.time_s >= RUN_S - 1:
+                bits = encode(each.frame).levels.count(0) if each.through else ERROR_BITS
+                seconds.setdefault(each.sender, []).append(bits / (each.rate * 1000))
+        return {name: min(math.fsum(times), 1.0) for name, times in seconds.items()}
 
     @property
     def master(self) -> Master:

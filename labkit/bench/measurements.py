@@ -10,14 +10,24 @@ import math
 from dataclasses import dataclass
 from typing import Any, ClassVar, Final
 
-from labkit.bench.bench import Bench
+from labkit.bench.bench import RUN_S, Bench
 from labkit.bench.conductors import Wire
+from labkit.bench.frame_log import LoggedLine, frame_log, read_frame_log
 from labkit.bench.meter import Shown
+from labkit.bench.scope import look
 from labkit.bench.situation import Terminal
+from labkit.fieldbus.can.frame import Frame
+from labkit.fieldbus.devicenet.identifiers import AddressRole, Identifier, Purpose
+from labkit.fieldbus.errors import PlanError
 
 METER_SHARE: Final = 0.02
 METER_FLOOR: Final = 0.05
 """Two readings agree within 2 % and 0.05 of the unit (a hand meter and its leads; no source)."""
+
+
+_OF_A_SLAVE: Final = (Purpose.EXPLICIT_RESPONSE, Purpose.DUPLICATE_CHECK)
+LOG_LINES: Final = 120
+"""Lines of a frame log that are kept: power-up and the first scans."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +152,171 @@ class SupplyCurrent(Measurement):
         return f"current of {self.supply}"
 
 
+@dataclass(frozen=True)
+class BusyVolts(Measurement):
+    """DC volts of `a` above `b` while the bus is busy."""
+
+    a: Terminal
+    b: Terminal
+    kind: ClassVar[str] = "busy volts"
+
+    def take(self, bench: Bench) -> Reading:
+        """The voltmeter's reading: the mean of what changes far too quickly for it."""
+        return Reading.of(bench.busy_volts(self.a, self.b))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"voltage of {self.a.words} against {self.b.words}, bus busy"
+
+
+@dataclass(frozen=True)
+class Indicators(Measurement):
+    """Watch the indicators of every node from power-up on."""
+
+    kind: ClassVar[str] = "indicators"
+
+    def take(self, bench: Bench) -> Reading:
+        """The looks at the end in words; `detail` holds the looks over time."""
+        trace = bench.trace
+        groups: dict[str, list[str]] = {}
+        for name in bench.layout.devices:
+            look = trace.network_status(name).value
+            groups.setdefault(look, []).append(name)
+        text = "; ".join(f"{look}: {', '.join(names)}" for look, names in groups.items())
+        detail = {
+            name: {
+                "network": [[at, look.value] for at, look in trace.network[name]],
+                "module": [[at, look.value] for at, look in trace.module[name]],
+            }
+            for name in bench.layout.devices
+        }
+        return Reading(f"network status: {text}", detail=detail)
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "indicators from power-up on"
+
+
+@dataclass(frozen=True)
+class FrameLog(Measurement):
+    """Log the frames that one device hears from power-up on."""
+
+    listener: str
+    kind: ClassVar[str] = "frame log"
+
+    def take(self, bench: Bench) -> Reading:
+        """Who is heard, and whether there are errors; `detail` holds the first lines."""
+        bench.layout.device(self.listener)
+        log = frame_log(bench.trace, listener=self.listener)
+        lines = read_frame_log(log)
+        last = [line for line in lines if line.time_s >= RUN_S - 1]
+        senders = sorted({node for line in last if line.frame for node in _sender(line.frame)})
+        errors = sum(line.frame is None for line in last)
+        often = "none" if not errors else "a few" if errors < 20 else "many"
+        heard = ", ".join(str(node) for node in senders) or "nobody"
+        load = round(100 * bench.trace.bus_load(RUN_S - 1), -1)
+        text = (
+            f"last second: nodes heard {heard}; error frames {often}; bus load about {load:.0f} %"
+        )
+        shown = _first_of_each(lines)
+        return Reading(text, detail={"log": log.splitlines()[:LOG_LINES], "words": shown})
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"frame log at {self.listener}"
+
+
+@dataclass(frozen=True)
+class ScannerReport(Measurement):
+    """What the scanner says of each entry of its scan list."""
+
+    kind: ClassVar[str] = "scanner report"
+
+    def take(self, bench: Bench) -> Reading:
+        """One clause an entry."""
+        trace = bench.trace
+        if not next(d for d in bench.devices if d.name == bench.master.name).powered:
+            return Reading("the scanner has no power")
+        clauses = [f"node {address} {trace.report(address).text}" for address in trace.entries]
+        return Reading("; ".join(clauses) or "the scan list is empty")
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "the scanner's report"
+
+
+@dataclass(frozen=True)
+class Scope(Measurement):
+    """CAN_H and CAN_L at a device while another sends."""
+
+    device: str
+    talker: str
+    kind: ClassVar[str] = "scope"
+
+    def take(self, bench: Bench) -> Reading:
+        """The levels in words, to a tenth of a volt; `detail` holds the picture."""
+        trace = look(bench, self.device, self.talker)
+        difference = trace.difference
+        text = (
+            f"CAN_H {min(trace.can_h):.1f} to {max(trace.can_h):.1f} V, "
+            f"CAN_L {min(trace.can_l):.1f} to {max(trace.can_l):.1f} V, "
+            f"difference {min(difference):.1f} to {max(difference):.1f} V"
+        )
+        detail = {
+            "us": [round(time * 1e6, 3) for time in trace.times_s],
+            "can_h": [round(volt, 3) for volt in trace.can_h],
+            "can_l": [round(volt, 3) for volt in trace.can_l],
+            "bits": list(trace.bits),
+        }
+        return Reading(text.replace("-0.0", "0.0"), detail=detail)
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"scope at {self.device}, {self.talker} sending"
+
+
+def _sender(frame: Frame) -> tuple[int, ...]:
+    if frame.extended:
+        return ()
+    try:
+        identifier = Identifier.from_value(frame.identifier)
+    except PlanError:
+        return ()
+    # Of other frames the address is the receiver's, or anybody's: they tell nobody's voice.
+    source = identifier.role is AddressRole.SOURCE or identifier.purpose in _OF_A_SLAVE
+    return (identifier.address,) if source and identifier.address is not None else ()
+
+
+def _first_of_each(lines: list[LoggedLine]) -> list[list[Any]]:
+    """The first lines, each with its meaning: (s, what the line holds, words, trouble)."""
+    return [
+        [
+            line.time_s,
+            line.frame.identifier_text if line.frame else "error",
+            line.words,
+            line.trouble,
+        ]
+        for line in lines[:LOG_LINES]
+    ]
+
+
 MEASUREMENTS: Final[dict[str, type[Measurement]]] = {
-    m.kind: m for m in (Ohms, Volts, Look, SupplyCurrent)
+    m.kind: m
+    for m in (
+        Ohms,
+        Volts,
+        BusyVolts,
+        Look,
+        SupplyCurrent,
+        Indicators,
+        ScannerReport,
+        FrameLog,
+        Scope,
+    )
 }
 """Every kind of measurement by its name."""

@@ -1,0 +1,151 @@
+"""A trainee's desk in front of the bench: one face, whether the bench is here or only recorded.
+
+The page knows nothing of faults. It gets `view` once, `state` after every step, and sends steps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from labkit.bench.actions import Action, NotDoneError
+from labkit.bench.bench import Bench
+from labkit.bench.codec import to_json
+from labkit.bench.conductors import WIRES
+from labkit.bench.faults import Fault
+from labkit.bench.measurements import Measurement, Reading
+from labkit.bench.recording import Recording
+from labkit.bench.session import COSTS, Session, step_from_json
+from labkit.bench.setup import Setup
+from labkit.bench.situation import Situation
+from labkit.fieldbus.errors import PlanError
+
+
+class Desk:
+    """Steps at a bench. Give `faults` where the bench may be here, `recording` where it may not."""
+
+    def __init__(
+        self,
+        setup: Setup,
+        *,
+        faults: Iterable[Fault] | None = None,
+        recording: Mapping[str, Any] | None = None,
+        start: Situation | None = None,
+        costs: Mapping[str, float] | None = None,
+    ) -> None:
+        if (faults is None) == (recording is None):
+            raise PlanError("A desk stands before a bench or before a recording: give one.")
+        self.setup = setup
+        self._costs = {**COSTS, **(costs or {})}
+        self._start = start or Situation()
+        self._session: Session | None = None
+        self._recording: Recording | None = None
+        if faults is not None:
+            self._session = Session.at(Bench(setup, frozenset(faults), self._start), self._costs)
+        else:
+            self._recording = Recording(setup, recording or {})
+        self._situation = self._start
+        self.steps: list[dict[str, Any]] = []
+        self.log: list[dict[str, Any]] = []
+        self.minutes = 0.0
+
+    @property
+    def session(self) -> Session | None:
+        """The session at the real bench; None before a recording."""
+        return self._session
+
+    @property
+    def situation(self) -> Situation:
+        """How the bench stands now."""
+        return self._session.bench.situation if self._session else self._situation
+
+    def take(self, data: object) -> dict[str, Any]:
+        """Take one step, as JSON. Raises `PlanError` for what makes no sense on this bench."""
+        did = step_from_json(data)
+        reading, cost = self._taken(did)
+        entry = {
+            "kind": did.kind,
+            "words": did.words,
+            "text": reading.text if reading else "done",
+            "refused": bool(reading and reading.refused),
+            "minutes": cost,
+        }
+        self.minutes += cost
+        self.steps.append(to_json(did))
+        self.log.append(entry)
+        return {**entry, "detail": reading.detail if reading else None}
+
+    def resume(self, steps: Iterable[object]) -> None:
+        """Take the steps of an earlier sitting again; one that no longer fits is left out."""
+        for data in steps:
+            try:
+                self.take(data)
+            except PlanError:
+                continue
+
+    def _taken(self, did: Measurement | Action) -> tuple[Reading | None, float]:
+        if self._session:
+            self._session = self._session.take(did)
+            step = self._session.steps[-1]
+            return step.reading, step.minutes
+        assert self._recording is not None
+        try:
+            if isinstance(did, Measurement):
+                reading: Reading | None = self._recording.take(did, self._situation)
+            else:
+                self._situation = self._recording.do(did, self._situation)
+                reading = None
+        except NotDoneError as refusal:
+            reading = Reading(str(refusal), refused=True)
+        refused = reading is not None and reading.refused
+        return reading, 0.0 if refused else self._costs.get(did.kind, 0.0)
+
+    def state(self) -> dict[str, Any]:
+        """What changes: power, plugs, earth, time, and the log of steps."""
+        situation = self.situation
+        return {
+            "power": situation.power,
+            "unplugged": sorted(situation.unplugged),
+            "earth_lifted": situation.earth_lifted,
+            "minutes": round(self.minutes, 1),
+            "log": self.log,
+        }
+
+    def view(self) -> dict[str, Any]:
+        """What the page draws: joints and parts along the trunk, their connectors and cables."""
+        layout = self.setup.layout
+        plan = self.setup.plan
+        return {
+            "length": plan.trunk_length,
+            "rate": plan.data_rate,
+            "scanner": self.setup.scanner,
+            "connectors": [
+                {
+                    "id": connector.id,
+                    "words": connector.words,
+                    "kind": connector.kind,
+                    "socket": connector.socket,
+                    "at": connector.position,
+                }
+                for connector in layout.connectors.values()
+            ],
+            "pieces": [
+                {
+                    "id": piece.id,
+                    "a": piece.a,
+                    "b": piece.b,
+                    "trunk": piece.trunk,
+                    "metres": piece.metres,
+                    "cables": sorted({cable for cable, _ in piece.runs}),
+                }
+                for piece in layout.pieces.values()
+            ],
+            "devices": [
+                {"name": device.name, "address": device.address}
+                for device in layout.devices.values()
+            ],
+            "supplies": list(layout.supplies),
+            "terminals": [[wire.terminal, wire.label, wire.colour] for wire in WIRES],
+            "recorded": self._recording is not None,
+            "costs": dict(self._costs),
+        }
