@@ -298,7 +298,7 @@ def _first_of_each(lines: list[LoggedLine]) -> list[list[Any]]:
         [
             line.time_s,
             line.frame.identifier_text if line.frame else "error",
-            line.words,
+            line.text,
             line.trouble,
         ]
         for line in lines[:LOG_LINES]

@@ -19,10 +19,11 @@ from labkit.bench.measurements import Measurement, Reading
 COSTS: Final[Mapping[str, float]] = MappingProxyType(
     {
         "ohms": 2, "volts": 2, "busy volts": 2, "look": 3, "supply current": 1, "indicators": 1,
-        "scanner report": 1, "frame log": 3, "scope": 5, "power on": 1,
-        "power off": 1, "unplug": 1, "plug": 1, "lift earth": 3, "fit earth": 3, "land": 10, "part from earth": 10, "fit terminator": 3,
-        "remove terminator": 2, "set switches": 3, "replace device": 20, "replace supply": 30,
-        "turn supply": 10, "move supply": 45, "replace cable": 60, "download": 5,
+        "scanner report": 1, "frame log": 3, "scope": 5, "power on": 1, "power off": 1,
+        "unplug": 1, "plug": 1, "lift earth": 3, "fit earth": 3, "land": 10,
+        "part from earth": 10, "fit terminator": 3, "remove terminator": 2, "set switches": 3,
+        "replace device": 20, "replace supply": 30, "turn supply": 10, "move supply": 45,
+        "replace cable": 60, "download": 5,
     }
 )  # fmt: skip
 """Minutes that each step takes unless the lab says otherwise (an estimate, no source)."""

@@ -94,11 +94,14 @@ class NetworkRecipe(Protocol):
 class Prepared:
     """An exercise for one scenario: `ask` is for the trainee, `key` is for the checker.
 
-    Both are plain JSON data. Nothing of `key` may ever be in `ask`.
+    Both are plain JSON data. Nothing of `key` may ever be in `ask`. Where an assessed trainee needs
+    more than `ask` because the workbook must not know `key` (readings taken beforehand), `assessed`
+    makes it; the task file adds it to `ask`.
     """
 
     ask: dict[str, Any]
     key: dict[str, Any]
+    assessed: Callable[[], dict[str, Any]] | None = None
 
 
 Preparer = Callable[[Mapping[str, Value], Stream], Prepared]

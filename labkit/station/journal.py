@@ -24,6 +24,7 @@ MAX_DEPTH: Final = 20
 OPENED: Final = "opened"
 ANSWER: Final = "answer"
 HINT: Final = "hint"
+STEP: Final = "step"
 HANDED_IN: Final = "handed in"
 
 
@@ -37,7 +38,10 @@ class JournalText:
 
 @dataclass(frozen=True, slots=True)
 class ExerciseRecord:
-    """What a journal says of one exercise: the last answer, how many, when, hints taken."""
+    """What a journal says of one exercise: the last answer, how many, when, hints taken.
+
+    `steps` are what was done between the answers, where a kind has such steps.
+    """
 
     answer: Any = None
     answered: bool = False
@@ -45,6 +49,7 @@ class ExerciseRecord:
     tries: int = 0
     hints: int = 0
     answers: tuple[Any, ...] = field(default=())
+    steps: tuple[Any, ...] = field(default=())
 
 
 class Journal:
@@ -145,10 +150,12 @@ def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
         exercise = entry.get("exercise")
         if not isinstance(exercise, str):
             continue
-        here = found.setdefault(exercise, {"answers": [], "hints": 0, "at": ""})
+        here = found.setdefault(exercise, {"answers": [], "steps": [], "hints": 0, "at": ""})
         if entry.get("event") == ANSWER and "answer" in entry:
             here["answers"].append(entry["answer"])
             here["at"] = str(entry.get("at", ""))
+        elif entry.get("event") == STEP and "step" in entry:
+            here["steps"].append(entry["step"])
         elif entry.get("event") == HINT:
             number = entry.get("hint")
             here["hints"] = max(here["hints"], number if isinstance(number, int) else 0)
@@ -160,6 +167,7 @@ def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
             tries=len(here["answers"]),
             hints=here["hints"],
             answers=tuple(here["answers"]),
+            steps=tuple(here["steps"]),
         )
         for exercise, here in found.items()
     }

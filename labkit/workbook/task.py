@@ -70,6 +70,8 @@ def _exercise(
         "marks": exercise.marks,
         "ask": prepared.ask,
     }
+    if not practice and prepared.assessed:
+        task["ask"] = {**prepared.ask, **prepared.assessed()}
     if practice:
         task["practice"] = {
             "key": prepared.key,

@@ -47,18 +47,23 @@ class SegmentFields(Strict):
 
 
 class TapFields(Strict):
-    """Lists of the same length: position in m, drop in m, device name, current in A."""
+    """Lists of the same length: position in m, drop in m, device name, current in A.
+
+    `address`, the node addresses, may be left out.
+    """
 
     at: Text
     drop: Text
     device: Text
     current: Text
+    address: Text | None = None
 
 
 class SupplyFields(Strict):
-    """Where the supply stands, in m from the left end."""
+    """Where the supply stands, in m from the left end, and the most that it gives, in A."""
 
     at: Text
+    rating: Text | None = None
 
 
 class DeviceNetFields(Strict):
@@ -209,8 +214,16 @@ class DeviceNetFamily:
                 )
                 for index, segment in enumerate(group.trunk)
             ),
-            taps={name: read(text, "taps", name) for name, text in group.taps.model_dump().items()},
-            supply=read(group.supply.at, "supply", "at") if group.supply else None,
+            taps={
+                name: read(text, "taps", name)
+                for name, text in group.taps.model_dump(exclude_none=True).items()
+            },
+            supply={
+                name: read(text, "supply", name)
+                for name, text in group.supply.model_dump(exclude_none=True).items()
+            }
+            if group.supply
+            else {},
             place=reader.place("network"),
         )
 
@@ -222,15 +235,14 @@ class DeviceNetRecipe:
     rate: Formula
     trunk: Sequence[tuple[Formula, Formula]]
     taps: Mapping[str, Formula]
-    supply: Formula | None
+    supply: Mapping[str, Formula]
     place: Place
 
     @property
     def names(self) -> frozenset[str]:
         """The names that the formulas use."""
-        supply = (self.supply,) if self.supply else ()
         trunk = (formula for pair in self.trunk for formula in pair)
-        formulas = (self.rate, *trunk, *self.taps.values(), *supply)
+        formulas = (self.rate, *trunk, *self.taps.values(), *self.supply.values())
         return frozenset().union(*(formula.names for formula in formulas))
 
     def build(self, values: Mapping[str, Value]) -> Network:
@@ -243,10 +255,20 @@ class DeviceNetRecipe:
                     for cable, length in self.trunk
                 ),
                 taps=tuple(self._taps(values)),
-                supplies=(Supply(self.supply.number(values)),) if self.supply else (),
+                supplies=self._supplies(values),
             )
         except PlanError as error:
             raise definition_error(self.place, str(error)) from error
+
+    def _supplies(self, values: Mapping[str, Value]) -> tuple[Supply, ...]:
+        if not self.supply:
+            return ()
+        rating = self.supply.get("rating")
+        return (
+            Supply(
+                self.supply["at"].number(values), rating=rating.number(values) if rating else None
+            ),
+        )
 
     def _taps(self, values: Mapping[str, Value]) -> list[Tap]:
         columns = {name: formula.evaluate(values) for name, formula in self.taps.items()}
@@ -263,10 +285,16 @@ class DeviceNetRecipe:
                 f"the lists differ in length ({counts}).",
                 "Give each tap a position, a drop, a device and a current.",
             )
+        addresses = columns.get("address", [None] * sizes["at"])
         return [
-            Tap(at, Drop(drop, (Device(device, current),)))
-            for at, drop, device, current in zip(
-                columns["at"], columns["drop"], columns["device"], columns["current"], strict=True
+            Tap(at, Drop(drop, (Device(device, current, address),)))
+            for at, drop, device, current, address in zip(
+                columns["at"],
+                columns["drop"],
+                columns["device"],
+                columns["current"],
+                addresses,
+                strict=True,
             )
         ]
 

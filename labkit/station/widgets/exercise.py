@@ -13,7 +13,7 @@ from labkit.lab.kinds import check_for
 from labkit.lab.markdown import message_html, to_html
 from labkit.lab.verdict import Verdict
 from labkit.station.errors import why
-from labkit.station.journal import ANSWER, HINT, ExerciseRecord, Journal
+from labkit.station.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
 from labkit.station.widgets import module, style
 
 
@@ -21,7 +21,9 @@ class ExerciseWidget(anywidget.AnyWidget):
     """One exercise. A kind's widget adds its own module and, where it likes, a style sheet.
 
     The page sends {"do": "answer", "token", "answer"} or {"do": "hint", "token"}; `saved` changes
-    only after the journal is on disk, and carries the token back.
+    only after the journal is on disk, and carries the token back. A kind that is worked on in steps
+    (a virtual bench) gets {"do": "step", "token", "step"} and overrides `take`; its reply goes
+    back with the token.
     """
 
     scripts: ClassVar[tuple[str, ...]] = ()
@@ -53,6 +55,7 @@ class ExerciseWidget(anywidget.AnyWidget):
         self._record = record
         self._when_saved = when_saved
         self._last_token = ""
+        self._reply: dict[str, Any] | None = None
         super().__init__(workbook=workbook, shown=self._what_is_shown(question_html))
         self.saved = self._state("")
         self.on_msg(self._received)
@@ -76,11 +79,16 @@ class ExerciseWidget(anywidget.AnyWidget):
         """What the kind's page needs beyond `ask`; a kind overrides it."""
         return {}
 
+    def take(self, step: Any) -> dict[str, Any]:  # noqa: ARG002
+        """The reply to a step. Raises `ValueError` for what makes no sense."""
+        raise ValueError("This page and this labkit do not fit together: open the page anew.")
+
     def _received(self, _widget: Any, message: Any, _buffers: Any) -> None:
         if not isinstance(message, dict) or not isinstance(message.get("token"), str):
             return
         token = message["token"]
         if token != self._last_token:
+            self._reply = None
             try:
                 self._keep(message)
             except (OSError, ValueError) as error:
@@ -90,7 +98,7 @@ class ExerciseWidget(anywidget.AnyWidget):
             self._when_saved(self._exercise["id"], self._record)
         self.saved = self._state(token)
         # A repeated token changes nothing, so the trait alone would not tell the page again.
-        self.send({"token": token, "saved": True})
+        self.send({"token": token, "saved": True, "reply": self._reply})
 
     def _keep(self, message: dict[str, Any]) -> None:
         record, name = self._record, self._exercise["id"]
@@ -104,6 +112,12 @@ class ExerciseWidget(anywidget.AnyWidget):
             number = min(record.hints + 1, len(self._practice["hints"]))
             self._journal.append(HINT, exercise=name, hint=number)
             self._record = replace(record, hints=number)
+        elif message.get("do") == "step":
+            step = message.get("step")
+            # On disk first: what cannot be kept must not have happened on the bench either.
+            self._journal.append(STEP, exercise=name, step=step)
+            self._reply = self.take(step)
+            self._record = replace(record, steps=(*record.steps, step))
         else:
             # Never confirm what was not written.
             raise ValueError("This page and this labkit do not fit together: open the page anew.")

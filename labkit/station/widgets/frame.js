@@ -2,7 +2,8 @@
 // `export default { render: exercise(build) };`
 //
 // build(root, { shown, changed, settled }) makes the answer area and returns { get(), set(answer) }.
-// It calls changed() on every keystroke and settled() when the trainee is done with a field.
+// It calls changed() on every keystroke and settled() when the trainee is done with a field. A kind
+// that is worked on in steps calls step(data), which promises Python's reply once the step is on disk.
 //
 // The page shows an answer as saved only when Python says that it is on disk. Until then the answer
 // is also kept in this browser, so that a dead kernel or a reload does not lose it.
@@ -205,7 +206,45 @@ function exercise(build) {
       }
     }
 
+    // One step at a time: the next one leaves when the reply to the one before is there.
+    const steps = [];
+
+    function step(data) {
+      return new Promise((resolve, reject) => {
+        steps.push({ data, resolve, reject, token: newToken(), timer: null });
+        if (steps.length === 1) sendStep();
+      });
+    }
+
+    function sendStep() {
+      const first = steps[0];
+      const send = () => {
+        try {
+          model.send({ do: "step", token: first.token, step: first.data });
+        } catch {
+          tell("stuck");
+        }
+      };
+      send();
+      first.timer = setInterval(() => {
+        tell("stuck");
+        send();
+      }, RETRY_AFTER_MS);
+    }
+
+    function heardStep(message) {
+      const first = steps[0];
+      if (!first || message?.token !== first.token) return;
+      clearInterval(first.timer);
+      steps.shift();
+      if (state === "stuck") showSaved(model.get("saved"));
+      if (message.failed) first.reject(message.failed);
+      else first.resolve(message.reply);
+      if (steps.length) sendStep();
+    }
+
     function heard(message) {
+      heardStep(message);
       if (!waiting || message?.token !== waiting.token) return;
       clearInterval(retry);
       const wasAnswer = waiting.do === "answer";
@@ -233,7 +272,7 @@ function exercise(build) {
       showSaved(saved);
     }
 
-    const answerArea = build(area, { shown, changed, settled, submit });
+    const answerArea = build(area, { shown, changed, settled, submit, step });
     save.addEventListener("click", submit);
     hint.addEventListener("click", () => askToKeep({ do: "hint" }));
     model.on("msg:custom", heard);
@@ -253,6 +292,7 @@ function exercise(build) {
 
     return () => {
       clearInterval(retry);
+      for (const each of steps) clearInterval(each.timer);
       model.off("msg:custom", heard);
       model.off("change:saved", savedElsewhere);
     };

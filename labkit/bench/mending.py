@@ -1,0 +1,71 @@
+"""The step that takes a fault away."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from labkit.bench.actions import (
+    Action,
+    Download,
+    FitEarth,
+    FitTerminator,
+    Land,
+    PartFromEarth,
+    RemoveTerminator,
+    ReplaceCable,
+    ReplaceDevice,
+    ReplaceSupply,
+    SetSwitches,
+    TurnSupply,
+)
+from labkit.bench.codec import to_json
+from labkit.bench.faults import (
+    AddressSet,
+    AtConnector,
+    AtDevice,
+    AtPiece,
+    AtSupply,
+    Earthed,
+    Fault,
+    NotEarthed,
+    RateSet,
+    SupplyReversed,
+    TerminatorExtra,
+    TerminatorMissing,
+    TerminatorValue,
+)
+from labkit.bench.setup import Setup
+
+
+def mend(setup: Setup, fault: Fault) -> list[dict[str, Any]]:
+    """The steps, as JSON, that take one fault away with power off."""
+    return [to_json(action) for action in _actions(setup, fault)]
+
+
+def _actions(setup: Setup, fault: Fault) -> list[Action]:
+    if isinstance(fault, TerminatorMissing | TerminatorValue):
+        return [FitTerminator(fault.end)]
+    if isinstance(fault, TerminatorExtra):
+        return [RemoveTerminator(fault.connector)]
+    if isinstance(fault, Earthed):
+        return [PartFromEarth(fault.connector, fault.wire)]
+    if isinstance(fault, AtConnector):
+        return [Land(fault.connector)]
+    if isinstance(fault, NotEarthed):
+        return [FitEarth()]
+    if isinstance(fault, SupplyReversed):
+        return [TurnSupply(fault.supply)]
+    if isinstance(fault, AtSupply):
+        return [ReplaceSupply(fault.supply)]
+    if isinstance(fault, AtPiece):
+        return [ReplaceCable(fault.piece)]
+    if isinstance(fault, AtDevice):
+        switches = SetSwitches(
+            fault.device,
+            setup.layout.device(fault.device).address or 0,
+            setup.plan.data_rate,
+        )
+        if isinstance(fault, AddressSet | RateSet):
+            return [switches]
+        return [ReplaceDevice(fault.device), switches]
+    return [Download()]

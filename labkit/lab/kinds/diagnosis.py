@@ -1,0 +1,258 @@
+"""Finding a fault on the virtual bench, saying what and where it is, and repairing it.
+
+An answer is {"steps": [...], "verdict": {"fault", "wires", "place"}}: the steps at the bench as
+`labkit.bench.session` writes them, and what the trainee says. The fault and its place are held
+against the faults in the bench; the repair is tried by taking the steps on that bench again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from labkit.bench.actions import Action, NotDoneError
+from labkit.bench.bench import Bench
+from labkit.bench.codec import fault_from_json
+from labkit.bench.conductors import WIRES, Wire
+from labkit.bench.faults import (
+    AtConnector,
+    Broken,
+    Corroded,
+    Earthed,
+    Fault,
+    Landed,
+    Loose,
+    TerminatorExtra,
+    Touching,
+)
+from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
+from labkit.bench.mending import mend
+from labkit.bench.session import step_from_json
+from labkit.bench.setup import Setup
+from labkit.fieldbus.errors import PlanError
+from labkit.lab.verdict import Verdict, unreadable
+
+FAULT_WORDS: Final[dict[str, str]] = {
+    "terminator missing": "a terminator is missing",
+    "terminator extra": "there is one terminator too many",
+    "terminator value": "a terminator has the wrong value",
+    "broken": "a conductor is open",
+    "loose": "a conductor makes contact only now and then",
+    "touching": "two conductors are shorted",
+    "landed": "conductors are landed on the wrong terminals",
+    "corroded": "a contact has too much resistance",
+    "earthed": "a conductor or the shield touches earth",
+    "not earthed": "shield and V- are not earthed at the supply",
+    "supply dead": "a supply gives no voltage",
+    "supply weak": "a supply gives too little current",
+    "supply reversed": "V+ and V- are exchanged at a supply",
+    "wrong cable": "a piece is laid in the wrong cable",
+    "too long": "a cable is too long",
+    "draws": "a device draws too much current",
+    "address set": "a node address is set wrongly",
+    "rate set": "a data rate is set wrongly",
+    "device dead": "a device is dead",
+    "babbling": "a device sends without end",
+    "I/O sizes": "a device has other I/O sizes than planned",
+    "scan list": "the scan list does not match what is there",
+}
+"""The kinds of faults as a trainee chooses them."""
+WITH_WIRES: Final = ("broken", "loose", "touching", "landed", "corroded", "earthed")
+STEPS_ALLOWED: Final = 300
+
+
+class DiagnosisCheck:
+    """`ask`: {"setup", "start", "costs", "budget"}; `key`: {"faults", "shares"}.
+
+    `shares` are those of the marks for the kind of the fault, its place, and the repair; they come
+    to 1. Without the recording that an assessed task file adds, `ask` says nothing of the fault.
+    """
+
+    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+        """No verdict, or one that names nothing on the bench."""
+        if not isinstance(answer, dict) or not isinstance(answer.get("verdict"), dict):
+            return "Say what the fault is and where it is."
+        verdict = answer["verdict"]
+        if verdict.get("fault") not in FAULT_WORDS:
+            return "Choose what kind of fault it is."
+        if verdict.get("place") not in places(_setup(ask).layout):
+            return "Choose the place of the fault."
+        wires = verdict.get("wires")
+        if verdict["fault"] in WITH_WIRES and not _named_wires(wires):
+            return "Mark the conductor or the conductors that the fault concerns."
+        steps = answer.get("steps", [])
+        if not isinstance(steps, list) or len(steps) > STEPS_ALLOWED:
+            return "The steps at the bench cannot be read: make the verdict again."
+        return ""
+
+    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+        """What was found of the fault, and whether the bench is whole again."""
+        sentence = self.unreadable(ask, answer)
+        if sentence:
+            return unreadable(sentence)
+        setup = _setup(ask)
+        faults = [fault_from_json(data) for data in key["faults"]]
+        said = answer["verdict"]
+        shares = key["shares"]
+        sort = [f for f in faults if f.kind == said["fault"] and wires_of(f) == _wires(said)]
+        same_sort = [f for f in faults if f.kind == said["fault"]]
+        place = [f for f in faults if said["place"] in accepted_places(setup.layout, f)]
+        hit = [f for f in sort if f in place]
+        credit, lines = 0.0, []
+        if hit:
+            credit += shares["fault"] + shares["place"]
+            lines.append(f"The fault is found: {hit[0].words}.")
+        elif sort:
+            credit += shares["fault"]
+            lines.append("That is the kind of fault, but it is somewhere else.")
+        elif place:
+            credit += shares["place"]
+            lines.append(_other_sort(same_sort, place))
+        else:
+            lines.append("Neither the fault nor its place is right.")
+        left = _after(Bench(setup, frozenset(faults)), answer.get("steps", []))
+        repaired, sentence = _repair(frozenset(faults), left)
+        if shares["repair"]:
+            credit += shares["repair"] if repaired else 0.0
+            lines.append(sentence)
+        done = credit > 1 - 1e-9
+        return Verdict(1.0 if done else credit, " ".join(lines), _slip(hit, sort, place, repaired))
+
+    def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+        """The verdict in a line, and how many steps led to it."""
+        if not isinstance(answer, dict) or not isinstance(answer.get("verdict"), dict):
+            return ""
+        said = answer["verdict"]
+        words = FAULT_WORDS.get(str(said.get("fault")), "no fault named")
+        wires = ", ".join(w for w in _texts(said.get("wires")))
+        steps = answer.get("steps")
+        count = len(steps) if isinstance(steps, list) else 0
+        at = said.get("place") or "no place"
+        return f"{words}{f' ({wires})' if wires else ''}, {at}; {count} steps"
+
+    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> Any:
+        """The first fault named, and a repair of all."""
+        faults = [fault_from_json(data) for data in key["faults"]]
+        return _answer(faults[0], [{"kind": "power off"}, *repairs(_setup(ask), faults)])
+
+    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:
+        """The right kind at the wrong place, the wrong kind at the right place, no repair."""
+        setup = _setup(ask)
+        faults = [fault_from_json(data) for data in key["faults"]]
+        right = self.right_answer(ask, key)
+        taken = {place for fault in faults for place in accepted_places(setup.layout, fault)}
+        elsewhere = next(place for place in places(setup.layout) if place not in taken)
+        kinds = {fault.kind for fault in faults}
+        other = next(k for k in FAULT_WORDS if k not in kinds and k not in WITH_WIRES)
+        said = right["verdict"]
+        answers = {
+            "wrong-place": {**right, "verdict": {**said, "place": elsewhere}},
+            "wrong-fault": {**right, "verdict": {**said, "fault": other, "wires": []}},
+        }
+        if key["shares"]["repair"]:
+            answers["not-repaired"] = {**right, "steps": []}
+        return answers
+
+
+def places(layout: Layout) -> list[str]:
+    """Every place that a verdict can name: ends, connectors, devices, supplies, cables."""
+    named = [LEFT_END, RIGHT_END, *layout.connectors, *layout.devices, *layout.supplies]
+    named += [piece.id for piece in layout.pieces.values() if piece.runs]
+    return list(dict.fromkeys([*named, "earth at the supply", "scan list"]))
+
+
+def accepted_places(layout: Layout, fault: Fault) -> frozenset[str]:
+    """The places that count as the fault's own.
+
+    A conductor that is open at one end of a cable cannot be told from one open at its other end by
+    any measurement, and two that touch hardly: both ends and the cable itself count. A terminator
+    is the same at every connector of its joint.
+    """
+    found = {fault.place}
+    if isinstance(fault, AtConnector):
+        if isinstance(fault, TerminatorExtra):
+            socket = layout.connector(fault.connector).socket
+            found |= {c.id for c in layout.connectors.values() if c.socket == socket}
+        for piece in layout.pieces.values():
+            if fault.connector in (piece.a, piece.b):
+                found |= {piece.a, piece.b, piece.id}
+    return frozenset(found)
+
+
+def wires_of(fault: Fault) -> frozenset[str]:
+    """The conductors that a fault concerns."""
+    if isinstance(fault, Broken | Loose | Corroded | Earthed):
+        return frozenset({fault.wire.label})
+    if isinstance(fault, Touching):
+        return frozenset({fault.a.label, fault.b.label})
+    if isinstance(fault, Landed):
+        return frozenset(
+            wire.label
+            for wire, terminal in zip(WIRES, fault.terminals, strict=True)
+            if terminal != wire.terminal
+        )
+    return frozenset()
+
+
+def repairs(setup: Setup, faults: list[Fault]) -> list[dict[str, Any]]:
+    """Steps that take the faults away, as JSON."""
+    return [step for fault in faults for step in mend(setup, fault)]
+
+
+def _answer(fault: Fault, steps: list[dict[str, Any]]) -> dict[str, Any]:
+    said = {"fault": fault.kind, "wires": sorted(wires_of(fault)), "place": fault.place}
+    return {"steps": steps, "verdict": said}
+
+
+def _setup(ask: Mapping[str, Any]) -> Setup:
+    return Setup.from_json(ask["setup"])
+
+
+def _texts(value: Any) -> list[str]:
+    return [item for item in value if isinstance(item, str)] if isinstance(value, list) else []
+
+
+def _named_wires(value: Any) -> bool:
+    texts = _texts(value)
+    return bool(texts) and all(any(wire.label == text for wire in Wire) for text in texts)
+
+
+def _wires(said: Mapping[str, Any]) -> frozenset[str]:
+    return frozenset(_texts(said.get("wires"))) if said["fault"] in WITH_WIRES else frozenset()
+
+
+def _other_sort(same_sort: list[Fault], place: list[Fault]) -> str:
+    if any(fault in place for fault in same_sort):
+        return "That is the kind of fault and its place, but other conductors are concerned."
+    return "The place is right, but the fault is of another kind."
+
+
+def _after(bench: Bench, steps: list[Any]) -> Bench:
+    """The bench after the actions among the steps; a step that makes no sense changes nothing."""
+    for data in steps:
+        try:
+            did = step_from_json(data)
+            if isinstance(did, Action):
+                bench = did.do(bench)
+        except (NotDoneError, PlanError):
+            continue
+    return bench
+
+
+def _repair(before: frozenset[Fault], left: Bench) -> tuple[bool, str]:
+    if not left.faults and not left.situation.unplugged and not left.situation.earth_lifted:
+        return True, "The bench is whole again."
+    new = left.faults - before
+    if new:
+        return False, f"Something is wrong that was not before: {min(f.words for f in new)}."
+    if not left.faults:
+        return False, "The fault is repaired, but the bench is not put together again."
+    return False, "The fault is still in the bench: repair it, and test again."
+
+
+def _slip(hit: list[Fault], sort: list[Fault], place: list[Fault], repaired: bool) -> str:
+    if hit:
+        return "" if repaired else "not-repaired"
+    if sort:
+        return "wrong-place"
+    return "wrong-fault" if place else "not-found"

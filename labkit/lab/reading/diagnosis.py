@@ -1,0 +1,235 @@
+"""Reading the kind `diagnosis`: one of several faults hidden in the scenario's network."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from labkit.bench.bench import Bench
+from labkit.bench.codec import fault_from_json, to_json
+from labkit.bench.conductors import Wire
+from labkit.bench.faults import KINDS, Fault, ScanListAs, swapped
+from labkit.bench.recording import record
+from labkit.bench.session import COSTS
+from labkit.bench.setup import Setup, connection_kind
+from labkit.bench.situation import Situation
+from labkit.bench.station_on_bus import Equipment
+from labkit.fieldbus.devicenet.network import Network
+from labkit.fieldbus.devicenet.scanlist import ScanEntry
+from labkit.fieldbus.errors import PlanError
+from labkit.lab.definition import Prepared, Preparer
+from labkit.lab.expression import Formula, Prose, Value
+from labkit.lab.problems import DefinitionError, Place, definition_error, nearest
+from labkit.lab.reading.field_reader import FieldReader
+from labkit.lab.reading.fields import ExerciseFields, Strict, Text
+from labkit.lab.stream import Stream
+
+WHOLE = ("address", "rate", "input_bytes", "output_bytes", "entry")
+NUMBERS = ("ohm", "ampere", "metres", "every_s", "open_s")
+SWAPPED = "swapped"
+SCAN_LIST = "scan list"
+_Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+
+
+class EquipmentFields(Strict):
+    """What a device is: the formula of its name, its I/O sizes in bytes, its connection."""
+
+    device: Text
+    input_bytes: str = "1"
+    output_bytes: str = "0"
+    connection: str = "poll"
+
+
+class SharesFields(Strict):
+    """Shares of the marks; together they are 1."""
+
+    fault: _Share = 0.4
+    place: _Share = 0.4
+    repair: _Share = 0.2
+
+
+class DiagnosisFields(ExerciseFields):
+    """`cases` are lists of faults: one case is drawn. Fields of a fault are prose with formulas."""
+
+    cases: list[list[dict[str, Text]]] = Field(min_length=1)
+    scanner: Text
+    plan: str = "network"
+    equipment: list[EquipmentFields] = Field(default_factory=list)
+    power: bool = False
+    budget: Annotated[float, Field(gt=0, le=10_000)] = 60
+    costs: dict[str, Annotated[float, Field(ge=0, le=10_000)]] = Field(default_factory=dict)
+    shares: SharesFields = SharesFields()
+
+
+class DiagnosisReader:
+    """Reads a `diagnosis` exercise."""
+
+    fields = DiagnosisFields
+
+    def read(self, fields: DiagnosisFields, reader: FieldReader) -> Preparer:
+        """The preparer of this exercise."""
+        plan = reader.formula(fields.plan, "plan")
+        scanner = reader.prose(fields.scanner, "scanner")
+        equipment = [_equipment(item, reader, n) for n, item in enumerate(fields.equipment)]
+        cases = [
+            [_fault(spec, reader, n, k) for k, spec in enumerate(case)]
+            for n, case in enumerate(fields.cases)
+        ]
+        _check(fields, reader)
+        start = Situation(power=fields.power)
+        place = reader.place("cases")
+
+        def prepare(values: Mapping[str, Value], stream: Stream) -> Prepared:
+            try:
+                setup = _setup(plan.evaluate(values), scanner.render(values), equipment, values)
+                number = stream.below(len(cases))
+                faults = [make(values, setup) for make in cases[number]]
+                bench = Bench(setup, frozenset(faults), start)
+            except PlanError as error:
+                raise definition_error(place, str(error)) from error
+            ask = {
+                "setup": setup.to_json(),
+                "power": fields.power,
+                "budget": fields.budget,
+                "costs": fields.costs,
+                "repairs": fields.shares.repair > 0,
+            }
+            key = {
+                "faults": [to_json(fault) for fault in faults],
+                "shares": fields.shares.model_dump(),
+            }
+            return Prepared(ask, key, lambda: {"recording": record(bench)})
+
+        return prepare
+
+
+def _check(fields: DiagnosisFields, reader: FieldReader) -> None:
+    shares = fields.shares
+    if abs(shares.fault + shares.place + shares.repair - 1) > 1e-9:
+        raise reader.error("do not come to 1 together.", "Change one of them.", "shares")
+    for name in fields.costs:
+        if name not in COSTS:
+            mend = nearest(name, COSTS)
+            raise reader.error(f"'{name}' is no step at the bench.", mend, "costs", name)
+    for number, case in enumerate(fields.cases):
+        if not case:
+            raise reader.error("has no fault.", "Name at least one fault.", "cases", number)
+
+
+def _equipment(
+    item: EquipmentFields, reader: FieldReader, number: int
+) -> tuple[Prose, Formula, Formula, str]:
+    try:
+        connection_kind(item.connection)
+    except PlanError as error:
+        raise reader.error(str(error), "", "equipment", number, "connection") from error
+    return (
+        reader.prose(item.device, "equipment", number, "device"),
+        reader.formula(item.input_bytes, "equipment", number, "input_bytes"),
+        reader.formula(item.output_bytes, "equipment", number, "output_bytes"),
+        item.connection,
+    )
+
+
+def _setup(
+    plan: Any,
+    scanner: str,
+    equipment: list[tuple[Prose, Formula, Formula, str]],
+    values: Mapping[str, Value],
+) -> Setup:
+    if not isinstance(plan, Network):
+        raise PlanError("'plan' does not give a network.")
+    found = {}
+    for number, (device, inputs, outputs, connection) in enumerate(equipment):
+        found[device.render(values)] = Equipment(
+            vendor=900,
+            serial=50_000 + number,
+            input_bytes=int(inputs.number(values)),
+            output_bytes=int(outputs.number(values)),
+            kind=connection_kind(connection),
+        )
+    return Setup(addressed(plan), scanner, found)
+
+
+def addressed(plan: Network) -> Network:
+    """The plan with a node address for every device: those without one get the next free ones."""
+    taken = {device.address for device in plan.devices}
+    free = iter([address for address in range(63) if address not in taken])
+    data = plan.to_json()
+
+    def fill(drop: dict[str, Any]) -> None:
+        for device in drop.get("devices", []):
+            if device.get("address") is None:
+                device["address"] = next(free)
+        for branch in drop.get("branches", []):
+            fill(branch)
+
+    for tap in data["taps"]:
+        fill(tap["drop"])
+    return Network.from_json(data)
+
+
+def _fault(
+    spec: Mapping[str, str], reader: FieldReader, case: int, number: int
+) -> Callable[[Mapping[str, Value], Setup], Fault]:
+    at = ("cases", case, number)
+    kinds = [*KINDS, SWAPPED]
+    kind = spec.get("kind", "")
+    if kind not in kinds:
+        raise reader.error(f"'{kind}' is no kind of fault.", nearest(kind, kinds), *at)
+    texts = {n: reader.prose(t, *at, n) for n, t in spec.items() if n != "kind"}
+    place = reader.place(*at)
+
+    def make(values: Mapping[str, Value], setup: Setup) -> Fault:
+        fields = {name: _value(name, text.render(values), place) for name, text in texts.items()}
+        if kind == SWAPPED:
+            try:
+                a, b = Wire.named(fields.pop("a")), Wire.named(fields.pop("b"))
+                return swapped(str(fields.pop("connector")), a, b)
+            except KeyError as missing:
+                raise definition_error(place, f"a swap needs the field {missing}.") from missing
+        if kind == SCAN_LIST:
+            return _scan_list(fields, setup, place)
+        return fault_from_json({"kind": kind, **fields})
+
+    return make
+
+
+def _value(name: str, text: str, place: Place) -> Any:
+    try:
+        if name in WHOLE:
+            return int(text)
+        if name in NUMBERS:
+            return float(text)
+        if name == "terminals":
+            return [int(part) for part in text.split(",")]
+    except ValueError as error:
+        raise definition_error(place, f"'{text}' in '{name}' is not a number.") from error
+    return text
+
+
+def _scan_list(fields: dict[str, Any], setup: Setup, place: Place) -> Fault:
+    """The planned list without one entry, or with other sizes for it."""
+    address = fields.get("entry")
+    entries = list(setup.entries)
+    index = next((n for n, entry in enumerate(entries) if entry.address == address), None)
+    if index is None:
+        raise _no_entry(place, address, entries)
+    if "input_bytes" in fields or "output_bytes" in fields:
+        sizes = {name: fields[name] for name in ("input_bytes", "output_bytes") if name in fields}
+        entries[index] = replace(entries[index], **sizes)
+    else:
+        del entries[index]
+    return ScanListAs(tuple(entries))
+
+
+def _no_entry(place: Place, address: object, entries: list[ScanEntry]) -> DefinitionError:
+    known = ", ".join(str(entry.address) for entry in entries)
+    return definition_error(
+        place,
+        f"the scan list has no entry for node {address}.",
+        f"'entry' gives the node address of the entry to leave out or change: one of {known}.",
+    )

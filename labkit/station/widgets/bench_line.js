@@ -1,0 +1,197 @@
+// The bench drawn as a line: trunk, taps, devices, supplies, terminators. What is chosen is opened
+// below it. Nothing here knows of faults.
+
+const DRAW = "http://www.w3.org/2000/svg";
+const LINE_WIDTH = 880;
+const TRUNK_Y = 76;
+
+function drawn(tag, attributes, ...children) {
+  const node = document.createElementNS(DRAW, tag);
+  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
+  node.append(...children);
+  return node;
+}
+
+// How an indicator is drawn: a letter and a ring besides its colour, so that colour is never alone.
+const LOOKS = {
+  off: ["", "off"],
+  green: ["G", "green"],
+  "flashing green": ["g", "green"],
+  red: ["R", "red"],
+  "flashing red": ["r", "red"],
+  "flashing red and green": ["x", "both"],
+  unknown: ["?", "unknown"],
+};
+
+function lamp(x, y, look, shape) {
+  const [letter, colour] = LOOKS[look] ?? LOOKS.unknown;
+  const flashing = look.startsWith("flashing");
+  const classes = `lk-lamp lk-lamp-${colour}${flashing ? " lk-flashing" : ""}`;
+  const body =
+    shape === "round"
+      ? drawn("circle", { cx: x, cy: y, r: 7, class: classes })
+      : drawn("rect", { x: x - 7, y: y - 7, width: 14, height: 14, rx: 2, class: classes });
+  return drawn(
+    "g",
+    {},
+    body,
+    drawn("text", { x, y: y + 4, class: `lk-lamp-letter lk-on-${colour}` }, letter),
+  );
+}
+
+// Where everything stands, evenly spaced from left to right; the pieces carry their metres.
+function placesOnLine(view) {
+  const joints = [];
+  for (const connector of view.connectors) {
+    const trunk = connector.kind === "trunk" || connector.kind === "terminator";
+    if (trunk && !joints.includes(connector.socket)) joints.push(connector.socket);
+  }
+  const right = joints.indexOf("right end");
+  joints.push(...joints.splice(right, 1));
+  const gap = (LINE_WIDTH - 60) / Math.max(joints.length - 1, 1);
+  return new Map(joints.map((joint, index) => [joint, 30 + index * gap]));
+}
+
+// From a device or a supply back along pieces and joints to the place on the trunk it hangs on.
+function hangsOn(view, places) {
+  const socketOf = new Map(view.connectors.map((c) => [c.id, c.socket]));
+  const next = new Map();
+  for (const piece of view.pieces) {
+    if (piece.trunk) continue;
+    next.set(socketOf.get(piece.b), socketOf.get(piece.a));
+  }
+  return (part) => {
+    let at = part;
+    while (!places.has(at) && next.has(at)) at = next.get(at);
+    return at;
+  };
+}
+
+function benchLine(view, choose) {
+  const places = placesOnLine(view);
+  const trunkOf = hangsOn(view, places);
+  const dense = view.devices.length > 11;
+  const height = dense ? 236 : 190;
+  const picture = drawn("svg", {
+    viewBox: `0 0 ${LINE_WIDTH} ${height}`,
+    class: "lk-bench-line",
+    role: "group",
+    "aria-label": "The network as a line: choose a part to open its connectors",
+  });
+  const spots = new Map();
+  const lamps = new Map();
+  const socketOf = new Map(view.connectors.map((c) => [c.id, c.socket]));
+
+  for (const piece of view.pieces.filter((each) => each.trunk)) {
+    const [x1, x2] = [piece.a, piece.b].map((end) => places.get(socketOf.get(end)));
+    picture.append(drawn("line", { x1, x2, y1: TRUNK_Y, y2: TRUNK_Y, class: `lk-run lk-run-${piece.cables[0] ?? "none"}` }));
+    if (piece.metres && Math.abs(x2 - x1) > 34)
+      picture.append(drawn("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 9, class: "lk-note" }, `${+piece.metres.toFixed(1)} m`));
+  }
+
+  function spot(name, label, x, y, ...shapes) {
+    const marks = drawn("text", { x: x, y: y - 16, class: "lk-probe-mark" });
+    const node = drawn(
+      "g",
+      { class: "lk-spot", tabindex: spots.size ? -1 : 0, role: "button", "aria-label": label, "aria-pressed": "false" },
+      drawn("title", {}, label),
+      ...shapes,
+      marks,
+    );
+    node.addEventListener("click", () => pick(name));
+    spots.set(name, { node, marks });
+    picture.append(node);
+  }
+
+  for (const [joint, x] of places) {
+    if (joint.endsWith(" end")) {
+      spot(
+        joint, joint, x, TRUNK_Y,
+        drawn("rect", { x: x - 13, y: TRUNK_Y - 24, width: 26, height: 48, class: "lk-hit" }),
+        drawn("rect", { x: x - 6, y: TRUNK_Y - 16, width: 12, height: 32, class: "lk-resistor" }),
+      );
+    } else {
+      spot(
+        joint, joint, x, TRUNK_Y,
+        drawn("rect", { x: x - 13, y: TRUNK_Y - 13, width: 26, height: 26, class: "lk-hit" }),
+        drawn("rect", { x: x - 8, y: TRUNK_Y - 8, width: 16, height: 16, rx: 3, class: "lk-joint-box" }),
+      );
+    }
+  }
+  view.supplies.forEach((supply) => {
+    const x = places.get(trunkOf(supply));
+    picture.insertBefore(drawn("line", { x1: x, x2: x, y1: 36, y2: TRUNK_Y - 8, class: "lk-drop-line" }), picture.firstChild);
+    spot(
+      supply, supply, x, 24,
+      drawn("rect", { x: x - 30, y: 8, width: 60, height: 28, rx: 4, class: "lk-box" }),
+      drawn("text", { x, y: 27, class: "lk-box-text" }, "24 V"),
+    );
+  });
+  const atPlace = new Map();
+  view.devices.forEach((device, index) => {
+    const joint = trunkOf(device.name);
+    const beside = atPlace.get(joint) ?? 0;
+    atPlace.set(joint, beside + 1);
+    const x = places.get(joint) + beside * 12;
+    const y = 118 + (dense && index % 2 ? 56 : 0) + beside * 10;
+    picture.insertBefore(drawn("line", { x1: x, x2: x, y1: TRUNK_Y + 8, y2: y, class: "lk-drop-line" }), picture.firstChild);
+    const holder = drawn("g", { class: "lk-lamps" });
+    lamps.set(device.name, { holder, x, y: y + 34 });
+    const scanner = device.name === view.scanner;
+    spot(
+      device.name, `${device.name}, planned node ${device.address}${scanner ? ", the scanner" : ""}`, x, y,
+      drawn("rect", { x: x - 18, y, width: 36, height: 50, rx: 4, class: `lk-box${scanner ? " lk-scanner" : ""}` }),
+      drawn("text", { x, y: y + 18, class: "lk-box-text" }, String(device.address)),
+      holder,
+    );
+  });
+
+  let chosen = null;
+
+  function pick(name) {
+    chosen = name;
+    for (const [other, { node }] of spots) {
+      node.setAttribute("aria-pressed", String(other === name));
+      node.setAttribute("tabindex", other === name ? 0 : -1);
+    }
+    choose(name);
+  }
+
+  picture.addEventListener("keydown", (event) => {
+    const names = [...spots.keys()];
+    const here = names.findIndex((name) => spots.get(name).node === document.activeElement);
+    const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+    if (step && here >= 0) {
+      event.preventDefault();
+      spots.get(names[(here + step + names.length) % names.length]).node.focus();
+    } else if ((event.key === "Enter" || event.key === " ") && here >= 0) {
+      event.preventDefault();
+      pick(names[here]);
+    }
+  });
+
+  return {
+    picture,
+    pick,
+    chosen: () => chosen,
+    // looks: device name → [network, module]; a device that is left out was not looked at.
+    showLooks(looks) {
+      for (const [name, { holder, x, y }] of lamps) {
+        const [network, module] = looks[name] ?? ["unknown", "unknown"];
+        holder.replaceChildren(lamp(x - 8, y, network, "round"), lamp(x + 9, y, module, "square"));
+        const device = view.devices.find((each) => each.name === name);
+        const seen = looks[name] ? `, network status ${network}, module status ${module}` : "";
+        spots.get(name).node.setAttribute("aria-label", `${name}, planned node ${device.address}${seen}`);
+      }
+    },
+    showProbes(red, black) {
+      for (const [name, { marks }] of spots) {
+        const letters = [red === name ? "＋" : "", black === name ? "－" : ""].join("");
+        marks.textContent = letters;
+      }
+    },
+    showUnplugged(sockets) {
+      for (const [name, { node }] of spots) node.classList.toggle("lk-parted", sockets.includes(name));
+    },
+  };
+}

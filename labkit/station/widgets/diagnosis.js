@@ -1,0 +1,395 @@
+const RUN_SECONDS = 6;
+const METER = [
+  ["ohms", "Ω", "Resistance"],
+  ["volts", "V", "DC volts, bus idle"],
+  ["busy volts", "V busy", "DC volts, bus busy"],
+];
+const CAUTION =
+  "On a real network: follow the local rules; work on live parts and on machines that can start is for those who " +
+  "are trained and permitted. Switch off, secure, check that it is dead before you open a connector.";
+
+function build(root, { shown, changed, settled, step }) {
+  const { view } = shown;
+  let state = view.state;
+  const steps = [...view.steps];
+  const probes = { red: null, black: null };
+  let active = "red";
+  let meter = "ohms";
+  let busy = false;
+
+  const connectorsOf = (socket) =>
+    view.connectors.filter((c) => c.socket === socket || c.id === socket);
+  const socketOf = new Map(view.connectors.map((c) => [c.id, c.socket]));
+
+  // ---- the frame of the bench
+  const clock = element("meter", { min: 0, max: view.budget, class: "lk-clock" });
+  const clockText = element("span", { class: "lk-clock-text" });
+  const power = element("button", { type: "button", class: "lk-button lk-power", role: "switch" });
+  const line = benchLine(view, open);
+  const parts = element("div", { class: "lk-parts" });
+  const display = element("output", { class: "lk-display", "aria-live": "polite" }, "–");
+  const probeText = element("p", { class: "lk-probe-text" });
+  const result = element("div", { class: "lk-result", "aria-live": "polite" });
+  const history = element("ol", { class: "lk-history" });
+  const trouble = element("p", { class: "lk-warn", role: "alert", hidden: true });
+
+  const meterModes = element(
+    "div",
+    { class: "lk-modes", role: "group", "aria-label": "Meter" },
+    ...METER.filter(([kind]) => !(view.recorded && kind === "busy volts")).map(([kind, label, words]) => {
+      const button = element("button", { type: "button", class: "lk-button lk-mode", title: words, "aria-label": words, "data-meter": kind }, label);
+      button.addEventListener("click", () => {
+        meter = kind;
+        showMeter();
+        read();
+      });
+      return button;
+    }),
+  );
+  const probeButtons = element(
+    "div",
+    { class: "lk-modes", role: "group", "aria-label": "Probe to place next" },
+    ...["red", "black"].map((colour) => {
+      const sign = colour === "red" ? "＋ red" : "－ black";
+      const button = element("button", { type: "button", class: `lk-button lk-mode lk-probe-${colour}`, "data-probe": colour }, `${sign} probe`);
+      button.addEventListener("click", () => {
+        active = colour;
+        showMeter();
+      });
+      return button;
+    }),
+  );
+  const earth = element("button", { type: "button", class: "lk-button", "data-terminal": "earth" }, "Probe on earth");
+  earth.addEventListener("click", () => place("earth"));
+  const again = element("button", { type: "button", class: "lk-button" }, "Read again");
+  again.addEventListener("click", read);
+
+  const devices = view.devices.map((device) => device.name);
+  const listener = choice("Log at", devices, view.scanner);
+  const probed = choice("Scope at", devices, devices[devices.length - 1]);
+  const talker = choice("while this one sends", devices, view.scanner);
+  const watch = element(
+    "div",
+    { class: "lk-watch" },
+    tool("Watch the indicators", () => ({ kind: "indicators" })),
+    tool("Ask the scanner", () => ({ kind: "scanner report" })),
+    ...view.supplies.map((supply) => tool(`Current of ${supply}`, () => ({ kind: "supply current", supply }))),
+    element("span", { class: "lk-together" }, view.recorded ? "" : listener.label, tool("Log the frames", () => ({ kind: "frame log", listener: listener.input.value }))),
+    view.recorded
+      ? ""
+      : element("span", { class: "lk-together" }, probed.label, talker.label, tool("Scope", () => ({ kind: "scope", device: probed.input.value, talker: talker.input.value }))),
+  );
+
+  power.addEventListener("click", () => take({ kind: state.power ? "power off" : "power on" }));
+  root.append(
+    element("p", { class: "lk-caution" }, `⚠ ${CAUTION}`),
+    element("div", { class: "lk-bench-head" }, power, element("span", { class: "lk-clock-box" }, clock, clockText)),
+    element("div", { class: "lk-scroll lk-wide" }, line.picture),
+    trouble,
+    element(
+      "div",
+      { class: "lk-bench-body" },
+      element("div", { class: "lk-open" }, parts),
+      element("div", { class: "lk-meter" }, display, probeText, probeButtons, meterModes, element("div", { class: "lk-modes" }, earth, again)),
+    ),
+    watch,
+    result,
+    element("details", { class: "lk-past" }, element("summary", {}, "What you did so far"), history),
+  );
+
+  // ---- steps
+  async function take(data) {
+    if (busy) return null;
+    busy = true;
+    root.classList.add("lk-busy");
+    trouble.hidden = true;
+    try {
+      const reply = await step(data);
+      steps.push(reply.step);
+      state = reply.state;
+      showState();
+      if (reply.entry.refused) warn(reply.entry.text);
+      return reply.entry;
+    } catch (reason) {
+      warn(String(reason));
+      return null;
+    } finally {
+      busy = false;
+      root.classList.remove("lk-busy");
+    }
+  }
+
+  function warn(words) {
+    trouble.textContent = words;
+    trouble.hidden = false;
+  }
+
+  function tool(label, data) {
+    const button = element("button", { type: "button", class: "lk-button" }, label);
+    button.addEventListener("click", async () => {
+      const asked = data();
+      const entry = await take(asked);
+      if (!entry || entry.refused) return;
+      result.replaceChildren(element("p", { class: "lk-result-text" }, element("strong", {}, `${entry.words}: `), entry.text));
+      if (asked.kind === "indicators") {
+        line.showLooks(Object.fromEntries(Object.entries(entry.detail).map(([name, looks]) => [name, [lastLook(looks.network), lastLook(looks.module)]])));
+        result.append(indicatorStrips(entry.detail, view.devices, RUN_SECONDS));
+      }
+      if (asked.kind === "frame log") result.append(frameTable(entry.detail));
+      if (asked.kind === "scope") result.append(scopePlot(entry.detail, entry.text));
+    });
+    return button;
+  }
+
+  const lastLook = (looks) => (looks.length ? looks[looks.length - 1][1] : "off");
+
+  async function act(data) {
+    const entry = await take(data);
+    if (entry && !entry.refused) {
+      changed();
+      settled();
+    }
+    return entry;
+  }
+
+  // ---- probes and meter
+  function place(terminal) {
+    probes[active] = terminal;
+    active = active === "red" ? "black" : "red";
+    showMeter();
+    read();
+  }
+
+  async function read() {
+    if (!probes.red || !probes.black) return;
+    display.textContent = "…";
+    const entry = await take({ kind: meter, a: probes.red, b: probes.black });
+    display.textContent = entry && !entry.refused ? entry.text : "– – –";
+  }
+
+  const spoken = (terminal) => {
+    if (!terminal) return "not placed";
+    if (terminal === "earth") return "earth";
+    const cut = terminal.lastIndexOf("/");
+    const number = Number(terminal[cut + 1]);
+    const half = terminal.endsWith("s") ? " (socket)" : "";
+    return `${terminal.slice(0, cut)}, ${number} ${view.terminals[number - 1][1]}${half}`;
+  };
+
+  function showMeter() {
+    for (const button of meterModes.children) button.setAttribute("aria-pressed", String(button.dataset.meter === meter));
+    for (const button of probeButtons.children) button.setAttribute("aria-pressed", String(button.dataset.probe === active));
+    probeText.replaceChildren(
+      element("span", {}, `＋ ${spoken(probes.red)}`),
+      element("span", {}, `－ ${spoken(probes.black)}`),
+    );
+    const spot = (terminal) => terminal && terminal !== "earth" && spotOf(terminal.slice(0, terminal.lastIndexOf("/")));
+    line.showProbes(spot(probes.red), spot(probes.black));
+    for (const button of parts.querySelectorAll("[data-terminal]")) {
+      const marks = [probes.red === button.dataset.terminal ? "＋" : "", probes.black === button.dataset.terminal ? "－" : ""].join("");
+      button.querySelector(".lk-here").textContent = marks;
+    }
+  }
+
+  function spotOf(connector) {
+    const socket = socketOf.get(connector);
+    return socket;
+  }
+
+  // ---- the opened part
+  function open(name) {
+    const cards = connectorsOf(name).map(card);
+    const device = view.devices.find((each) => each.name === name);
+    parts.replaceChildren(
+      element("h4", { class: "lk-open-title" }, device ? `${name} (planned node ${device.address})` : name),
+      element("div", { class: "lk-cards" }, ...cards),
+      work(name, device),
+    );
+    showMeter();
+  }
+
+  function card(connector) {
+    const out = state.unplugged.includes(connector.id);
+    const row = (half, words) =>
+      element(
+        "div",
+        { class: "lk-terminals", role: "group", "aria-label": `${connector.words}${words}` },
+        ...view.terminals.map(([number, label, colour]) => {
+          const id = `${connector.id}/${number}${half}`;
+          const button = element(
+            "button",
+            { type: "button", class: `lk-terminal lk-wire-${colour}`, "data-terminal": id, "aria-label": `${connector.id}${words}, terminal ${number}, ${label}` },
+            element("span", { class: "lk-terminal-number" }, String(number)),
+            element("span", { class: "lk-swatch", "aria-hidden": "true" }),
+            element("span", { class: "lk-terminal-label" }, label),
+            element("span", { class: "lk-here", "aria-hidden": "true" }),
+          );
+          button.addEventListener("click", () => place(id));
+          return button;
+        }),
+      );
+    const seen = element("p", { class: "lk-seen" });
+    const look = element("button", { type: "button", class: "lk-button lk-small" }, "Look inside");
+    look.addEventListener("click", async () => {
+      const entry = await take({ kind: "look", connector: connector.id });
+      if (entry) seen.textContent = entry.text;
+    });
+    const plug = element("button", { type: "button", class: "lk-button lk-small" }, out ? "Plug in" : "Unplug");
+    plug.addEventListener("click", async () => {
+      await act({ kind: out ? "plug" : "unplug", connector: connector.id });
+      open(line.chosen());
+    });
+    return element(
+      "div",
+      { class: `lk-card${out ? " lk-out" : ""}` },
+      element("p", { class: "lk-card-title" }, `${connector.words}${out ? " – unplugged" : ""}`),
+      row("", out ? ", plug" : ""),
+      out ? element("p", { class: "lk-half" }, "↑ plug (cable)   ↓ socket") : "",
+      out ? row("s", ", socket") : "",
+      element("div", { class: "lk-card-tools" }, look, plug, ...repairsAt(connector)),
+      seen,
+    );
+  }
+
+  function button(label, data) {
+    const made = element("button", { type: "button", class: "lk-button lk-small" }, label);
+    made.addEventListener("click", async () => {
+      const entry = await act(data());
+      if (entry && !entry.refused) warnless(`${entry.words}: done.`);
+    });
+    return made;
+  }
+
+  function warnless(words) {
+    result.replaceChildren(element("p", { class: "lk-result-text" }, words));
+  }
+
+  function repairsAt(connector) {
+    if (!view.repairs || view.recorded) return [];
+    const tools = [];
+    if (connector.kind !== "terminator" && connector.kind !== "supply") {
+      tools.push(button("Make anew", () => ({ kind: "land", connector: connector.id })));
+      tools.push(button("Free the shield from earth", () => ({ kind: "part from earth", connector: connector.id })));
+      tools.push(button("Take a terminator away", () => ({ kind: "remove terminator", place: connector.id })));
+    }
+    return tools;
+  }
+
+  function work(name, device) {
+    if (!view.repairs || view.recorded) return earthTools(name);
+    const tools = element("div", { class: "lk-card-tools lk-work" });
+    if (name.endsWith(" end"))
+      tools.append(
+        button("Fit a terminator", () => ({ kind: "fit terminator", place: name })),
+        button("Take the terminator away", () => ({ kind: "remove terminator", place: name })),
+      );
+    if (device) {
+      const address = element("input", { type: "number", min: 0, max: 63, value: device.address, class: "lk-input lk-number" });
+      const rate = choice("kbit/s", ["125", "250", "500"], String(view.rate));
+      tools.append(
+        element("label", { class: "lk-label" }, "Node address", address),
+        rate.label,
+        button("Set the switches", () => ({ kind: "set switches", device: name, address: Number(address.value), rate: Number(rate.input.value) })),
+        button("Replace the device", () => ({ kind: "replace device", device: name })),
+      );
+      if (name === view.scanner) tools.append(button("Download the planned scan list", () => ({ kind: "download", entries: null })));
+    }
+    if (view.supplies.includes(name))
+      tools.append(
+        button("Exchange V+ and V-", () => ({ kind: "turn supply", supply: name })),
+        button("Replace the supply", () => ({ kind: "replace supply", supply: name })),
+      );
+    for (const piece of view.pieces) {
+      const here = [piece.a, piece.b].some((end) => socketOf.get(end) === name);
+      if (here && piece.metres)
+        tools.append(button(`Lay the cable anew: ${piece.id}`, () => ({ kind: "replace cable", piece: piece.id })));
+    }
+    return element("div", {}, earthTools(name), tools);
+  }
+
+  function earthTools(name) {
+    if (!view.supplies.includes(name)) return "";
+    return element(
+      "div",
+      { class: "lk-card-tools" },
+      button("Lift the earth", () => ({ kind: "lift earth" })),
+      button("Earth shield and V-", () => ({ kind: "fit earth" })),
+    );
+  }
+
+  // ---- what is shown of the state
+  function showState() {
+    power.textContent = state.power ? "Power is ON – switch off" : "Power is off – switch on";
+    power.setAttribute("aria-checked", String(state.power));
+    power.classList.toggle("lk-live", state.power);
+    clock.value = Math.min(state.minutes, view.budget);
+    clock.high = view.budget * 0.8;
+    clockText.textContent = `${state.minutes} of ${view.budget} minutes used${state.minutes > view.budget ? " – over time" : ""}`;
+    line.showUnplugged(state.unplugged.map((id) => socketOf.get(id)));
+    history.replaceChildren(
+      ...state.log.map((entry) => element("li", {}, `${entry.words}: ${entry.refused ? "not done" : entry.text}`, entry.minutes ? element("span", { class: "lk-minutes" }, ` ${entry.minutes} min`) : "")),
+    );
+    const last = state.log[state.log.length - 1];
+    if (last && ["power on", "power off", "unplug", "plug", "set switches", "replace device", "land"].includes(last.kind)) line.showLooks({});
+  }
+
+  function choice(words, options, value) {
+    const input = element("select", { class: "lk-input lk-select" }, ...options.map((each) => element("option", { value: each, selected: each === value }, each)));
+    return { input, label: element("label", { class: "lk-label" }, words, input) };
+  }
+
+  // ---- the verdict
+  const fault = element("select", { class: "lk-input lk-select" }, element("option", { value: "" }, "choose"), ...Object.entries(view.faults).map(([kind, words]) => element("option", { value: kind }, words)));
+  const where = element("select", { class: "lk-input lk-select" }, element("option", { value: "" }, "choose"), ...view.places.map((each) => element("option", { value: each }, each)));
+  const wires = element(
+    "fieldset",
+    { class: "lk-wires" },
+    element("legend", {}, "Conductors concerned"),
+    ...view.terminals.map(([, label]) => element("label", {}, element("input", { type: "checkbox", value: label }), label)),
+  );
+  root.append(
+    element(
+      "div",
+      { class: "lk-verdict-form", role: "group", "aria-label": "Your verdict" },
+      element("label", { class: "lk-label" }, "The fault", fault),
+      element("label", { class: "lk-label" }, "Its place", where),
+      wires,
+    ),
+  );
+  const showWires = () => {
+    wires.hidden = !view.with_wires.includes(fault.value);
+  };
+  for (const input of [fault, where, ...wires.querySelectorAll("input")])
+    input.addEventListener("change", () => {
+      showWires();
+      changed();
+      settled();
+    });
+
+  root.addEventListener("keydown", (event) => event.stopPropagation());
+  line.showLooks({});
+  line.pick(view.scanner);
+  showWires();
+  showState();
+  showMeter();
+
+  return {
+    get: () => ({
+      steps,
+      verdict: {
+        fault: fault.value,
+        place: where.value,
+        wires: wires.hidden ? [] : [...wires.querySelectorAll("input:checked")].map((input) => input.value),
+      },
+    }),
+    set: (answer) => {
+      const said = answer?.verdict ?? {};
+      fault.value = said.fault ?? "";
+      where.value = said.place ?? "";
+      for (const input of wires.querySelectorAll("input")) input.checked = (said.wires ?? []).includes(input.value);
+      showWires();
+    },
+  };
+}
+
+export default { render: exercise(build) };
