@@ -19,9 +19,8 @@ _VOLT_RANGES: Final = ((0.6, 1, "mV", 1e-3), (6.0, 3, "V", 1.0), (60.0, 2, "V", 
 _AMPERE_RANGES: Final = ((0.6, 1, "mA", 1e-3), (6.0, 3, "A", 1.0), (60.0, 2, "A", 1.0))
 
 LIVE_REFUSAL: Final = (
-    "Not measured: the network is live. An ohmmeter on a live circuit shows nonsense, can be "
-    "destroyed, and its current can disturb what runs. Switch the supply off, secure it against "
-    "being switched on again as the local rules ask, check that it is dead, then measure."
+    "Not measured: the network is live. An ohmmeter there shows nonsense and can be destroyed. "
+    "Switch the supply off, secure it as the local rules ask, check that it is dead, then measure."
 )
 
 

@@ -39,6 +39,17 @@ function lamp(x, y, look, shape) {
   );
 }
 
+// A name on two short lines; what is longer is cut.
+function twoLines(name) {
+  const lines = [""];
+  for (const word of name.split(" ")) {
+    const here = lines[lines.length - 1];
+    if (here && (here + word).length > 11 && lines.length < 2) lines.push(word);
+    else lines[lines.length - 1] = here ? `${here} ${word}` : word;
+  }
+  return lines.map((line) => (line.length > 13 ? `${line.slice(0, 12)}…` : line));
+}
+
 // Where everything stands, evenly spaced from left to right; the pieces carry their metres.
 function placesOnLine(view) {
   const joints = [];
@@ -71,7 +82,7 @@ function benchLine(view, choose) {
   const places = placesOnLine(view);
   const trunkOf = hangsOn(view, places);
   const dense = view.devices.length > 11;
-  const height = dense ? 236 : 190;
+  const height = dense ? 236 : 200;
   const picture = drawn("svg", {
     viewBox: `0 0 ${LINE_WIDTH} ${height}`,
     class: "lk-bench-line",
@@ -142,6 +153,7 @@ function benchLine(view, choose) {
       device.name, `${device.name}, planned node ${device.address}${scanner ? ", the scanner" : ""}`, x, y,
       drawn("rect", { x: x - 18, y, width: 36, height: 50, rx: 4, class: `lk-box${scanner ? " lk-scanner" : ""}` }),
       drawn("text", { x, y: y + 18, class: "lk-box-text" }, String(device.address)),
+      ...(dense ? [] : twoLines(device.name).map((words, row) => drawn("text", { x, y: y + 63 + row * 12, class: "lk-box-name" }, words))),
       holder,
     );
   });
@@ -186,7 +198,7 @@ function benchLine(view, choose) {
     },
     showProbes(red, black) {
       for (const [name, { marks }] of spots) {
-        const letters = [red === name ? "＋" : "", black === name ? "－" : ""].join("");
+        const letters = [red === name ? "+" : "", black === name ? "−" : ""].join("");
         marks.textContent = letters;
       }
     },

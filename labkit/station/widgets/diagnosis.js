@@ -31,7 +31,7 @@ function build(root, { shown, changed, settled, step }) {
   const probeText = element("p", { class: "lk-probe-text" });
   const result = element("div", { class: "lk-result", "aria-live": "polite" });
   const history = element("ol", { class: "lk-history" });
-  const trouble = element("p", { class: "lk-warn", role: "alert", hidden: true });
+  const trouble = element("p", { class: "lk-refusal", role: "alert", hidden: true });
 
   const meterModes = element(
     "div",
@@ -50,7 +50,7 @@ function build(root, { shown, changed, settled, step }) {
     "div",
     { class: "lk-modes", role: "group", "aria-label": "Probe to place next" },
     ...["red", "black"].map((colour) => {
-      const sign = colour === "red" ? "＋ red" : "－ black";
+      const sign = colour === "red" ? "+ red" : "− black";
       const button = element("button", { type: "button", class: `lk-button lk-mode lk-probe-${colour}`, "data-probe": colour }, `${sign} probe`);
       button.addEventListener("click", () => {
         active = colour;
@@ -120,7 +120,7 @@ function build(root, { shown, changed, settled, step }) {
   }
 
   function warn(words) {
-    trouble.textContent = words;
+    trouble.textContent = `⚠ ${words}`;
     trouble.hidden = false;
   }
 
@@ -180,13 +180,13 @@ function build(root, { shown, changed, settled, step }) {
     for (const button of meterModes.children) button.setAttribute("aria-pressed", String(button.dataset.meter === meter));
     for (const button of probeButtons.children) button.setAttribute("aria-pressed", String(button.dataset.probe === active));
     probeText.replaceChildren(
-      element("span", {}, `＋ ${spoken(probes.red)}`),
-      element("span", {}, `－ ${spoken(probes.black)}`),
+      element("span", {}, `+ ${spoken(probes.red)}`),
+      element("span", {}, `− ${spoken(probes.black)}`),
     );
     const spot = (terminal) => terminal && terminal !== "earth" && spotOf(terminal.slice(0, terminal.lastIndexOf("/")));
     line.showProbes(spot(probes.red), spot(probes.black));
     for (const button of parts.querySelectorAll("[data-terminal]")) {
-      const marks = [probes.red === button.dataset.terminal ? "＋" : "", probes.black === button.dataset.terminal ? "－" : ""].join("");
+      const marks = [probes.red === button.dataset.terminal ? "+" : "", probes.black === button.dataset.terminal ? "−" : ""].join("");
       button.querySelector(".lk-here").textContent = marks;
     }
   }
@@ -243,10 +243,20 @@ function build(root, { shown, changed, settled, step }) {
       "div",
       { class: `lk-card${out ? " lk-out" : ""}` },
       element("p", { class: "lk-card-title" }, `${connector.words}${out ? " – unplugged" : ""}`),
-      row("", out ? ", plug" : ""),
-      out ? element("p", { class: "lk-half" }, "↑ plug (cable)   ↓ socket") : "",
-      out ? row("s", ", socket") : "",
-      element("div", { class: "lk-card-tools" }, look, plug, ...repairsAt(connector)),
+      element(
+        "div",
+        { class: "lk-card-row" },
+        element(
+          "div",
+          {},
+          row("", out ? ", plug" : ""),
+          out ? element("p", { class: "lk-half" }, "↑ the plug, on the cable · the socket ↓") : "",
+          out ? row("s", ", socket") : "",
+        ),
+        look,
+        plug,
+        ...repairsAt(connector),
+      ),
       seen,
     );
   }
@@ -266,14 +276,18 @@ function build(root, { shown, changed, settled, step }) {
 
   function repairsAt(connector) {
     if (!view.repairs || view.recorded) return [];
-    const tools = [];
-    if (connector.kind !== "terminator" && connector.kind !== "supply") {
-      tools.push(button("Make anew", () => ({ kind: "land", connector: connector.id })));
-      tools.push(button("Free the shield from earth", () => ({ kind: "part from earth", connector: connector.id })));
-      tools.push(button("Take a terminator away", () => ({ kind: "remove terminator", place: connector.id })));
-    }
-    return tools;
+    if (connector.kind === "terminator") return [];
+    return [
+      mend(
+        button("Make the connector anew", () => ({ kind: "land", connector: connector.id })),
+        button("Free the shield from earth", () => ({ kind: "part from earth", connector: connector.id })),
+        button("Take a terminator away", () => ({ kind: "remove terminator", place: connector.id })),
+      ),
+    ];
   }
+
+  const mend = (...tools) =>
+    element("details", { class: "lk-mend" }, element("summary", {}, "Repair"), element("div", { class: "lk-card-tools" }, ...tools));
 
   function work(name, device) {
     if (!view.repairs || view.recorded) return earthTools(name);
@@ -299,11 +313,18 @@ function build(root, { shown, changed, settled, step }) {
         button("Exchange V+ and V-", () => ({ kind: "turn supply", supply: name })),
         button("Replace the supply", () => ({ kind: "replace supply", supply: name })),
       );
-    for (const piece of view.pieces) {
-      const here = [piece.a, piece.b].some((end) => socketOf.get(end) === name);
-      if (here && piece.metres)
-        tools.append(button(`Lay the cable anew: ${piece.id}`, () => ({ kind: "replace cable", piece: piece.id })));
-    }
+    const cables = view.pieces.filter(
+      (piece) => piece.metres && [piece.a, piece.b].some((end) => socketOf.get(end) === name),
+    );
+    if (cables.length)
+      tools.append(
+        element(
+          "details",
+          { class: "lk-mend" },
+          element("summary", {}, "Cables here"),
+          ...cables.map((piece) => button(`Lay ${piece.id} anew`, () => ({ kind: "replace cable", piece: piece.id }))),
+        ),
+      );
     return element("div", {}, earthTools(name), tools);
   }
 
