@@ -19,10 +19,13 @@ from dataclasses import dataclass
 
 from labkit.bench.actions import Action
 from labkit.bench.bench import Bench
+from labkit.bench.conductors import Wire
 from labkit.bench.faults import Fault
-from labkit.bench.measurements import Measurement, Ohms, Reading
+from labkit.bench.layout import EARTH
+from labkit.bench.measurements import Indicators, Measurement, Ohms, Reading, Volts
 from labkit.bench.session import Session, Step
-from labkit.bench.situation import Situation
+from labkit.bench.setup import Setup
+from labkit.bench.situation import Situation, Terminal
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +51,23 @@ class Look:
     def ruled_out(self) -> int:
         """How many possible faults the step ruled out."""
         return self.before - self.after
+
+
+def usual_measurements(setup: Setup) -> tuple[Measurement, ...]:
+    """What a good troubleshooter would think of: at every device, every telling pair."""
+    found: list[Measurement] = [Indicators()]
+    for connector in setup.layout.device_connectors.values():
+        at = {wire: Terminal.of(connector.id, wire) for wire in Wire}
+        pairs = (
+            (Wire.CAN_H, Wire.CAN_L),
+            (Wire.V_PLUS, Wire.V_MINUS),
+            (Wire.CAN_H, Wire.V_MINUS),
+            (Wire.CAN_L, Wire.V_MINUS),
+        )
+        for a, b in pairs:
+            found += [Ohms(at[a], at[b]), Volts(at[a], at[b])]
+        found.append(Ohms(at[Wire.DRAIN], Terminal(EARTH)))
+    return tuple(found)
 
 
 class Suspects:

@@ -31,8 +31,9 @@ from labkit.fieldbus.devicenet.cable import DATA_RATES
 def possible_faults(setup: Setup) -> tuple[Fault, ...]:
     """Single faults, one of each sort at each place, in a fixed order.
 
-    Sorts with a free value (a corroded contact, a length, a current) are not among them: they
-    shade into each other.
+    Of twins that no measurement tells apart (a conductor open at one end of a cable or at the
+    other) only one is among them. Sorts with a free value (a corroded contact, a length, a
+    current) are not among them: they shade into each other.
     """
     return tuple(_possible(setup))
 
@@ -51,9 +52,9 @@ def _possible(setup: Setup) -> Iterator[Fault]:
 
 
 def _at_connectors(layout: Layout) -> Iterable[Fault]:
+    for piece in layout.pieces.values():
+        yield from (Broken(piece.a, wire) for wire in (*POWER, *SIGNAL))
     for connector in layout.connectors.values():
-        if connector.kind in ("trunk", "device", "drop"):
-            yield from (Broken(connector.id, wire) for wire in (*POWER, *SIGNAL))
         if connector.kind == "device":
             yield TerminatorExtra(connector.id)
             yield Earthed(connector.id)
