@@ -2,25 +2,17 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping
-from decimal import Decimal
-from typing import Annotated, Any, Final
+from collections.abc import Mapping
+from typing import Annotated, Any
 
 from pydantic import Field
 
 from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Value
-from labkit.lab.quantity import QuantityError, read_number
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, SlipFields, Text
+from labkit.lab.reading.tolerance import Tolerance, read_tolerance
 from labkit.lab.stream import Stream
-
-MAX_TOLERANCE: Final = 10**9
-_TOLERANCE: Final = re.compile(r"([\d.,]+)\s*(%?)")
-
-# From the right value, in the exercise's unit, to how far off an answer may be.
-Tolerance = Callable[[float], float]
 
 
 class QuantityFields(ExerciseFields):
@@ -73,24 +65,10 @@ class QuantityReader:
 
 
 def _tolerance(fields: QuantityFields, reader: FieldReader) -> Tolerance:
-    text = fields.tolerance
-    match = _TOLERANCE.fullmatch(text.strip())
-    try:
-        amount = read_number(match[1]) if match else Decimal(-1)
-    except QuantityError:
-        amount = Decimal(-1)
-    if match is None or not 0 <= amount <= MAX_TOLERANCE:
-        raise reader.error(
-            f"'{text}' is not a tolerance.",
-            "Write a number of units, such as 0.5, or a share, such as 2 %.",
-            "tolerance",
-        )
-    size = float(amount)
+    allowed = read_tolerance(fields.tolerance, reader, "tolerance")
     # Who rounds rightly to the decimals that are asked for is never wrong.
     half_a_digit = 0.5 / 10**fields.decimals
-    if match[2]:
-        return lambda value: max(abs(value) * size / 100, half_a_digit)
-    return lambda _value: max(size, half_a_digit)
+    return lambda value: max(allowed(value), half_a_digit)
 
 
 def _check_ids(ids: list[str], reader: FieldReader) -> None:
