@@ -18,7 +18,7 @@ from typing import Any, Final
 from labkit.lab.kinds import Check
 from labkit.lab.markdown import to_html
 
-BOX: Final = '<span class="box"></span>'
+BOX: Final = '<span class="tickbox"></span>'
 """An empty box to tick."""
 
 

@@ -80,7 +80,8 @@ def _running(sheet: Sheet) -> str:
 
 
 def _parts(scenario: Scenario, explain: Any) -> list[dict[str, Any]]:
-    lab, number, parts = scenario.lab, 0, []
+    lab, number = scenario.lab, 0
+    parts: list[dict[str, Any]] = []
     for part in lab.body:
         if isinstance(part, Picture):
             recipe = lab.network
@@ -88,7 +89,7 @@ def _parts(scenario: Scenario, explain: Any) -> list[dict[str, Any]]:
             parts.append({"what": "picture", "html": Markup(recipe.draw(scenario.network))})
         elif isinstance(part, Exercise):
             number += 1
-            shown = {"what": "exercise", "number": number, "marks": part.marks}
+            shown: dict[str, Any] = {"what": "exercise", "number": number, "marks": part.marks}
             shown["title"] = part.title.render(scenario.names)
             shown["question"] = Markup(to_html(part.question.render(scenario.names)))
             parts.append({**shown, **explain(scenario, part)})

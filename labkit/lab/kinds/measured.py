@@ -136,7 +136,8 @@ class MeasuredCheck:
             rows.append([paper.text(names[name]), paper.text(accepted)])
         finest = min(data["resolution"] for data in key["meters"].values())
         allowed = f"The parts allow {_span(key['low'], key['high'], unit, finest)}."
-        return paper.note(allowed) + paper.table(["Meter", "Accepted readings"], rows)
+        table = paper.table(["Meter", "Accepted readings"], rows)
+        return paper.caution(ask["caution"]) + paper.note(allowed) + table
 
 
 def _typed(ask: dict[str, Any], value: float, decimals: int) -> dict[str, str]:

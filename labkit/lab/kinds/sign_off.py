@@ -61,9 +61,9 @@ class SignOffCheck:
         headings = ["Ready", "Item", "Your instructor looks for", "Seen (instructor's initials)"]
         return paper.caution(ask["caution"]) + paper.table(headings, rows, "tick", "", "", "cell")
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
         """What each item is worth."""
-        return paper.rubric(key["rubric"], marks)
+        return paper.caution(ask["caution"]) + paper.rubric(key["rubric"], marks)
 
 
 def _ready(ask: dict[str, Any], answer: Any) -> list[str]:
