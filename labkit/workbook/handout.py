@@ -43,9 +43,9 @@ class Sheet:
 
     @property
     def whose(self) -> str:
-        """Name and id of the trainee, or the seed of a sample."""
+        """Name and id of the trainee, or which sample this is."""
         if not self.trainee:
-            return f"Sample, seed “{self.scenario.seed}”"
+            return f"sample “{self.scenario.seed}”"
         return f"{self.trainee} ({self.trainee_id})"
 
 
