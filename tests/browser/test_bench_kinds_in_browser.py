@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from driving import Server, Station
+from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
@@ -63,6 +64,11 @@ def test_a_practice_bench_day_is_answered_and_waits_for_the_instructor(
     _writes(station, book)
     for theme in ("dark", "light"):
         station.theme(theme)
+        measured = station.page.evaluate(LOW_CONTRAST)
+        assert measured["seen"] > 60
+        assert measured["found"] == []
+        assert station.page.evaluate(NAMELESS) == []
+        assert station.page.evaluate(TOO_WIDE) == []
         for name in ("isolate", "terminators", "why-two"):
             station.shot(f"bench-{theme}-{name}", f'[data-exercise="{name}"]')
     _comes_back(station, book)

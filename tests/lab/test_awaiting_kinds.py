@@ -1,6 +1,7 @@
-"""Written texts and sign-offs: any answer gets a verdict, and no good one is marked by a machine."""
+"""Written texts and sign-offs: any answer gets a verdict, none is marked by a machine."""
 
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -246,3 +247,23 @@ def test_items_without_marks_are_worth_the_same() -> None:
     text = SIGN_OFF.replace(", marks: 2}", "}").replace(", marks: 1}", "}")
     key = _prepare(text).key
     assert [item["marks_share"] for item in key["rubric"]] == [0.5, 0.5]
+
+
+GUIDE = Path(__file__).parents[2] / "instructors" / "authoring.md"
+BLOCKS = re.findall(r"```yaml\n(kind: .*?)```", GUIDE.read_text("utf-8"), re.DOTALL)
+
+
+def test_the_guide_shows_each_kind_of_the_bench() -> None:
+    assert [block.split()[1] for block in BLOCKS] == ["written", "sign_off", "measured"]
+
+
+@pytest.mark.parametrize("block", BLOCKS, ids=lambda block: block.split()[1])
+def test_what_the_guide_shows_can_be_copied(block: str) -> None:
+    marks = "" if "\nmarks:" in block else "marks: 1\n"
+    text = f"```exercise x\ntitle: T\nworking: W\n{marks}{block}```\n"
+    made = _prepare(text)
+    kind = block.split()[1]
+    verdict = check_for(kind).check(
+        made.ask, made.key, check_for(kind).right_answer(made.ask, made.key)
+    )
+    assert verdict.right or verdict.awaits
