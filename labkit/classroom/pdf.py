@@ -44,7 +44,9 @@ def write_pdf(browser: str, page: Path) -> Path:
         try:
             subprocess.run(command, capture_output=True, timeout=SECONDS, check=True)
             data = part.read_bytes()
-        except (OSError, subprocess.SubprocessError) as error:
+            if not data.startswith(b"%PDF-"):
+                raise ValueError("no PDF")
+        except (OSError, ValueError, subprocess.SubprocessError) as error:
             raise ClassError(
                 f"{target} could not be made ({type(error).__name__}). Open {page} in a browser "
                 "and print it from there: it gives the same pages."

@@ -100,7 +100,16 @@ def test_a_pdf_is_made_beside_the_page(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(os.name != "posix", reason="the browser that fails is a script")
-@pytest.mark.parametrize("body", ["exit 3", "exit 0"])
+@pytest.mark.parametrize(
+    "body",
+    [
+        "exit 3",
+        "exit 0",
+        'for a; do case "$a" in --print-to-pdf=*) echo %PDF-half > "${a#*=}";; esac; done; exit 3',
+        'for a; do case "$a" in --print-to-pdf=*) echo nonsense > "${a#*=}";; esac; done; exit 0',
+    ],
+    ids=["fails", "writes nothing", "fails half way", "writes nonsense"],
+)
 def test_a_browser_that_fails_gets_a_sentence_and_leaves_no_half_a_pdf(
     tmp_path: Path, body: str
 ) -> None:

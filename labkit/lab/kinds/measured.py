@@ -34,10 +34,6 @@ class Meter:
     digits: int
     resolution: float
 
-    def error(self, reading: float) -> float:
-        """The largest error of a reading, in the reading's unit."""
-        return self.share * abs(reading) + self.digits * self.resolution
-
     def readings(self, low: float, high: float) -> tuple[float, float]:
         """The lowest and highest reading that fits a true value between `low` and `high`."""
         counts = self.digits * self.resolution
