@@ -103,7 +103,7 @@ def score(folder: ClassFolder, progress: Progress | None = None) -> Scoring:
         refuse_late=folder.fields.late == "refuse",
     )
     hand_ins = {hand_in.dealt.workbook: hand_in for hand_in in received.hand_ins}
-    labs = {name: dealt_lab(folder, name, deal) for name in deal.labs}
+    labs = {name: _dealt_lab(folder, name, deal) for name in deal.labs}
     results = []
     for done, item in enumerate(deal.dealt, 1):
         hand_in = hand_ins.get(item.workbook)
@@ -149,8 +149,7 @@ def _mark(scenario: Scenario, exercise: Exercise, number: int, record: ExerciseR
     )
 
 
-def dealt_lab(folder: ClassFolder, name: str, deal: Deal) -> Lab:
-    """The lab as it was dealt. Raises `ClassError` when its definition was changed since."""
+def _dealt_lab(folder: ClassFolder, name: str, deal: Deal) -> Lab:
     lab = folder.lab(name)
     if lab.digest != deal.labs[name]["digest"]:
         raise ClassError(

@@ -65,6 +65,13 @@ def test_a_class_that_was_not_dealt_gets_a_sentence(make_room: MakeRoom) -> None
     assert not (room.path / "print").exists()
 
 
+def test_a_lab_that_was_changed_after_dealing_gets_a_sentence(room: Room) -> None:
+    file = room.path / "labs" / "tiny" / "lab.md"
+    file.write_text(file.read_text("utf-8").replace("twice: 2 * a", "twice: 3 * a"))
+    with pytest.raises(ClassError, match="was changed after it was dealt"):
+        print_class(room.folder)
+
+
 def test_a_lab_is_printed_as_the_sample_that_its_seed_decides(tmp_path: Path) -> None:
     file = lab_file(Path("bench-day"), LIBRARY)
     one, two = (print_lab(file, seed, tmp_path / seed) for seed in ("one", "two"))

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from labkit.lab.definition import Prepared
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
+from labkit.lab.kinds import check_for, written
 from labkit.lab.kinds.written import MAX_CHARACTERS, count_words
 from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab, read_lab_text
@@ -140,6 +140,15 @@ def test_a_word_is_what_stands_between_white_space(text: str) -> None:
     separators = set("\x1c\x1d\x1e\x1f")
     if not separators & set(text):
         assert count_words(text) == len(text.split())
+
+
+def test_the_page_counts_words_with_the_same_white_space() -> None:
+    script = Path(written.__file__).parents[2] / "station" / "widgets" / "written.js"
+    found = re.search(r"WHITE_SPACE = /(.*)/;", script.read_text("utf-8"))
+    assert found
+    page = re.compile(found[1])
+    for character in map(chr, range(0x10000)):
+        assert bool(page.match(character)) == (count_words(f"a{character}b") == 2), ascii(character)
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,7 @@ from labkit.lab.quantity import QuantityError, read_number
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Name, Strict, Text
 from labkit.lab.reading.rubric import check_ids
-from labkit.lab.reading.tolerance import Tolerance, read_tolerance
+from labkit.lab.reading.tolerance import Tolerance, tolerance_written
 from labkit.lab.stream import Stream
 
 MAX_PARTS: Final = 6
@@ -176,7 +176,7 @@ def _bounds_of_parts(fields: MeasuredFields, reader: FieldReader) -> Bounds:
             )
         value = reader.formula(part.value, "parts", name, "value")
         parts.append(
-            (name, value, read_tolerance(part.tolerance, reader, "parts", name, "tolerance"))
+            (name, value, tolerance_written(part.tolerance, reader, "parts", name, "tolerance"))
         )
     place = reader.place("nominal")
     nominal = reader.language.formula(fields.nominal, place, {*reader.known, *fields.parts})
@@ -243,7 +243,7 @@ def _meter(meter: MeterFields, reader: FieldReader, *path: str | int) -> dict[st
             *path,
             "of_reading",
         )
-    share = read_tolerance(meter.of_reading, reader, *path, "of_reading")(1.0)
+    share = tolerance_written(meter.of_reading, reader, *path, "of_reading")(1.0)
     if share > MAX_SHARE:
         raise reader.error(
             f"{meter.of_reading} of the reading is no meter.",

@@ -11,7 +11,7 @@ from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Value
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, SlipFields, Text
-from labkit.lab.reading.tolerance import Tolerance, read_tolerance
+from labkit.lab.reading.tolerance import Tolerance, tolerance_written
 from labkit.lab.stream import Stream
 
 
@@ -37,7 +37,7 @@ class QuantityReader:
         """The preparer of this exercise."""
         unit = reader.unit(fields.unit, "unit")
         answer = reader.formula(fields.answer, "answer")
-        tolerance = _tolerance(fields, reader)
+        tolerance = read_tolerance(fields.tolerance, fields.decimals, reader)
         slips = [
             (
                 slip.id,
@@ -46,7 +46,7 @@ class QuantityReader:
             )
             for index, slip in enumerate(fields.slips)
         ]
-        _check_ids([slip.id for slip in fields.slips], reader)
+        check_slip_ids([slip.id for slip in fields.slips], reader)
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
             value = answer.number(values)
@@ -64,16 +64,20 @@ class QuantityReader:
         return prepare
 
 
-def _tolerance(fields: QuantityFields, reader: FieldReader) -> Tolerance:
-    allowed = read_tolerance(fields.tolerance, reader, "tolerance")
+def read_tolerance(text: str, decimals: int, reader: FieldReader, *path: str | int) -> Tolerance:
+    """How far off an answer may be, from the `tolerance` written among the fields at `path`."""
+    allowed = tolerance_written(text, reader, *path, "tolerance")
     # Who rounds rightly to the decimals that are asked for is never wrong.
-    half_a_digit = 0.5 / 10**fields.decimals
+    half_a_digit = 0.5 / 10**decimals
     return lambda value: max(allowed(value), half_a_digit)
 
 
-def _check_ids(ids: list[str], reader: FieldReader) -> None:
+def check_slip_ids(ids: list[str], reader: FieldReader, *path: str | int) -> None:
+    """Refuse a slip's id that is there twice among the `slips` of the fields at `path`."""
     for index, name in enumerate(ids):
         if name in ids[:index]:
             raise reader.error(
-                f"the slip '{name}' is there twice.", "Give each its own id.", "slips", index, "id"
+                f"the slip '{name}' is there twice.",
+                "Give each its own id.",
+                *(*path, "slips", index, "id"),
             )

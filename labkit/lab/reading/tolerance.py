@@ -17,7 +17,7 @@ Tolerance = Callable[[float], float]
 """From a value to how far off it another may be, in the value's own unit."""
 
 
-def read_tolerance(text: str, reader: FieldReader, *path: str | int) -> Tolerance:
+def tolerance_written(text: str, reader: FieldReader, *path: str | int) -> Tolerance:
     """The tolerance written at `path`: "0.5" or "2 %". Raises `DefinitionError`."""
     match = _TOLERANCE.fullmatch(text.strip())
     try:
