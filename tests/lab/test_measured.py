@@ -192,10 +192,10 @@ def test_what_is_outside_is_told_without_the_bounds() -> None:
         assert not any(character.isdigit() for character in verdict(value).message)
 
 
-def test_over_range_without_a_range_for_it_is_an_open_circuit() -> None:
+def test_over_range_that_nothing_is_told_of_is_above() -> None:
     key = {**KEY, "outside": []}
     found = CHECK.check(ASK, key, {"value": "OL", "meter": "bench"})
-    assert found.message.startswith("An open circuit is above")
+    assert found.message.startswith("A reading over range is above")
 
 
 def test_the_meter_widens_what_the_parts_allow() -> None:

@@ -185,7 +185,7 @@ def _inside(key: dict[str, Any], meter: Meter, reading: float, unit: Unit) -> st
 
 
 def _outside(below: bool, reading: float) -> str:
-    shown = "An open circuit" if math.isinf(reading) else "The reading"
+    shown = "A reading over range" if math.isinf(reading) else "The reading"
     side = "below" if below else "above"
     return (
         f"{shown} is {side} what these parts and this meter allow. Look at the wiring, the range "
