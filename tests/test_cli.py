@@ -17,7 +17,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-COMMANDS = ("demo", "deal", "score", "open", "handin", "labs")
+COMMANDS = ("demo", "deal", "score", "open", "handin", "labs", "print")
 
 
 # The tests themselves are run by `uv run`; what they start is to think itself installed.

@@ -8,6 +8,7 @@ deal.json         what was dealt to whom (deal-unfinished.jsonl: by a run that w
 workbooks/        a folder a trainee, to give out
 hand-ins/         where the trainees' files come in
 scores/           the score sheet and a page a trainee
+print/            workbooks on paper, and the instructor's copy
 """
 
 from __future__ import annotations

@@ -11,7 +11,13 @@ Json = Any
 
 
 class Check(Protocol):
-    """How a kind checks an answer. `ask` and `key` are what the kind's reader prepared."""
+    """How a kind checks an answer. `ask` and `key` are what the kind's reader prepared.
+
+    A kind whose answers a person must mark returns `verdict.awaiting(...)` from `check`, and its
+    `key` holds {"rubric": [{"id", "text", "marks_share"}], "model": str}; the shares add up to 1.
+
+    For paper a kind may have two more methods: see `labkit.lab.paper`.
+    """
 
     def unreadable(self, ask: dict[str, Any], answer: Json) -> str:
         """Why the answer cannot be read, told without a word on its worth; "" if it can."""
@@ -23,7 +29,10 @@ class Check(Protocol):
         """The answer as a report shows it."""
 
     def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> Json:
-        """An answer that earns all the marks."""
+        """An answer that earns all the marks; where a person marks, the author's model answer.
+
+        The verdict on a model answer awaits the person like any other.
+        """
 
     def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Json]:
         """For each known mistake, the wrong answer it leads to."""

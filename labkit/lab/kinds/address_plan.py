@@ -6,6 +6,7 @@ import re
 from typing import Any, Final
 
 from labkit.fieldbus.devicenet.addresses import AddressProblem, check_addresses
+from labkit.lab import paper
 from labkit.lab.verdict import Verdict, unreadable
 
 _SLIPS: Final = {
@@ -77,6 +78,11 @@ class AddressPlanCheck:
         if key["free"]:
             answers["address-to-keep-free"] = {**right, first: str(key["free"][0])}
         return answers
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """The list of devices, with a cell for each address."""
+        rows = [[paper.text(device), ""] for device in ask["devices"]]
+        return paper.table(["Device", "Node address"], rows, "", "cell")
 
 
 def _typed(answer: dict[Any, Any], device: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from labkit.lab import paper
 from labkit.lab.verdict import Verdict, unreadable
 
 
@@ -39,3 +40,7 @@ class ChoiceCheck:
         """Every wrong option is a mistake of its own."""
         wrong = [option["id"] for option in ask["options"] if option["id"] != key["right"]]
         return {key["slips"][option]: option for option in wrong}
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """A box for each option."""
+        return paper.boxes(option["text"] for option in ask["options"])

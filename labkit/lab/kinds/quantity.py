@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any, Final
 
+from labkit.lab import paper
 from labkit.lab.quantity import UNITS, QuantityError, Unit, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -61,6 +62,10 @@ class QuantityCheck:
             if self.check(ask, key, written).slip == slip["id"]:
                 answers[slip["id"]] = written
         return answers
+
+    def paper(self, ask: dict[str, Any]) -> str:  # noqa: ARG002
+        """Room to calculate, and a line; the unit is part of the answer."""
+        return paper.working_space() + paper.line("Answer, with its unit")
 
     def _written(self, key: dict[str, Any], value: float, unit: Unit) -> str:
         for decimals in range(key["decimals"], _MOST_DECIMALS):

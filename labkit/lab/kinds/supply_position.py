@@ -13,6 +13,7 @@ from labkit.fieldbus.devicenet.power import (
 )
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
+from labkit.lab import paper
 from labkit.lab.quantity import UNITS, QuantityError, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -93,6 +94,23 @@ class SupplyPositionCheck:
             if verdict.slip:
                 answers[verdict.slip] = typed
         return answers
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """The trunk and its taps as a table, and a line for the position."""
+        network = Network.from_json(ask["network"])
+        trunk = ", then ".join(f"{piece.length:g} m {piece.cable}" for piece in network.segments)
+        rows = [
+            [
+                f"{tap.position:g}",
+                paper.text(", ".join(device.name for device in tap.drop.all_devices)),
+                f"{tap.drop.nominal_current:.2f}",
+            ]
+            for tap in network.taps
+        ]
+        table = paper.table(["Tap at, m", "Device", "Current, A"], rows, "number", "", "number")
+        line = paper.line("Supply, from the left end of the trunk, at", "m")
+        left_to_right = f"The trunk from left to right: {trunk}."
+        return paper.note(left_to_right) + table + paper.working_space() + line
 
 
 def _figures(full: FullCalculation) -> str:

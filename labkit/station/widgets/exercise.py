@@ -27,6 +27,8 @@ class ExerciseWidget(anywidget.AnyWidget):
     """
 
     scripts: ClassVar[tuple[str, ...]] = ()
+    awaits: ClassVar[bool] = False
+    """Whether a person marks this kind: nothing is checked here then, each change is saved."""
 
     workbook = traitlets.Unicode().tag(sync=True)
     shown = traitlets.Dict().tag(sync=True)
@@ -71,6 +73,7 @@ class ExerciseWidget(anywidget.AnyWidget):
             "marks": exercise["marks"],
             "ask": exercise["ask"],
             "practice": practice is not None,
+            "awaits": self.awaits,
             "hints": [hint["costs"] for hint in practice["hints"]] if practice else [],
             "view": self.view(exercise["ask"]),
         }
@@ -146,6 +149,7 @@ class ExerciseWidget(anywidget.AnyWidget):
         told: dict[str, Any] = {
             "right": verdict.right,
             "readable": verdict.readable,
+            "awaits": verdict.awaits,
             "credit": verdict.credit,
             "html": message_html(verdict.message),
             "working": "",

@@ -69,6 +69,12 @@ function marksText(marks) {
   return marks === 1 ? "1 mark" : `${marks} marks`;
 }
 
+function kindOf(verdict) {
+  if (verdict.right) return "right";
+  if (verdict.awaits) return "awaits";
+  return verdict.readable ? "wrong" : "unreadable";
+}
+
 function exercise(build) {
   return ({ model, el }) => {
     const shown = model.get("shown");
@@ -84,7 +90,7 @@ function exercise(build) {
     const save = element(
       "button",
       { type: "button", class: "lk-button lk-main" },
-      shown.practice ? "Check my answer" : "Save my answer",
+      shown.practice && !shown.awaits ? "Check my answer" : "Save my answer",
     );
     const hint = element("button", { type: "button", class: "lk-button" });
     const buttons = element("div", { class: "lk-buttons" }, save);
@@ -156,8 +162,8 @@ function exercise(build) {
     }
 
     function settled() {
-      // In practice a check is the trainee's own decision; an assessed answer is saved at once.
-      if (shown.practice) return;
+      // In practice a check is the trainee's own decision; what nobody checks here is saved at once.
+      if (shown.practice && !shown.awaits) return;
       if (state === "editing" || (waiting && !isWaiting(answerArea.get()))) submit();
     }
 
@@ -186,7 +192,7 @@ function exercise(build) {
       feedback.replaceChildren();
       delete root.dataset.verdict;
       if (!verdict) return;
-      const kind = verdict.right ? "right" : verdict.readable ? "wrong" : "unreadable";
+      const kind = kindOf(verdict);
       root.dataset.verdict = kind;
       const text = element("div");
       text.innerHTML = verdict.html;
@@ -194,7 +200,8 @@ function exercise(build) {
         // Most checks begin with the word themselves.
         right: /^\s*Right\b/.test(text.textContent) ? "✓" : "✓ Right",
         wrong: verdict.credit > 0 ? "◐ Partly right" : "✗ Not right",
-        unreadable: "? Saved, but it cannot be read",
+        awaits: "◷ Saved for your instructor",
+        unreadable: shown.awaits ? "? Saved, but there is nothing to mark yet" : "? Saved, but it cannot be read",
       }[kind];
       feedback.append(
         element("div", { class: "lk-outcome" }, element("strong", { class: "lk-verdict" }, head), text),

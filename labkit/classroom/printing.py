@@ -1,0 +1,118 @@
+"""Workbooks on paper: a handout for every trainee of a class, or a sample of one lab.
+
+handouts/               a file a trainee, to give out
+all-handouts.html       the same in one file, to print in one go
+instructors-copy.html   solutions; outside `handouts/`, so that it is not given out with them
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from labkit.classroom.class_folder import LAB_FILE, ClassFolder
+from labkit.classroom.dealing import Deal, read_deal, require_same_secret, scenario_of
+from labkit.classroom.errors import ClassError
+from labkit.classroom.progress import Progress
+from labkit.lab.definition import Lab
+from labkit.lab.draw import draw
+from labkit.lab.reading import read_lab
+from labkit.station.handin import write_whole
+from labkit.workbook.handout import PageSize, Sheet, handouts, instructors_copy
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """The files that were written: a handout each, all of them in one, the instructor's copy."""
+
+    each: tuple[Path, ...]
+    together: Path
+    instructor: Path
+
+    @property
+    def files(self) -> tuple[Path, ...]:
+        """Every file, the handouts first; a single handout is in no second file."""
+        return tuple(dict.fromkeys((*self.each, self.together, self.instructor)))
+
+
+def print_class(
+    folder: ClassFolder,
+    to: Path | None = None,
+    size: PageSize = PageSize.a4,
+    progress: Progress | None = None,
+) -> Printed:
+    """Write the handouts of a dealt class. `progress` is called with (done, all).
+
+    They go into the class's folder `print/` unless `to` names another. Raises `ClassError` when the
+    class was not dealt yet.
+    """
+    sheets = _dealt_sheets(folder)
+    target = to or folder.path / "print"
+    home = _made(target / "handouts")
+    each = []
+    for done, (trainee, own) in enumerate(sheets.items(), 1):
+        each.append(_written(home / f"{trainee}.html", handouts(own, size)))
+        if progress:
+            progress(done, len(sheets))
+    every = [sheet for own in sheets.values() for sheet in own]
+    return Printed(
+        tuple(each),
+        _written(target / "all-handouts.html", handouts(every, size)),
+        _written(target / "instructors-copy.html", instructors_copy(every, size)),
+    )
+
+
+def print_lab(file: Path, seed: str, to: Path, size: PageSize = PageSize.a4) -> Printed:
+    """Write one sample of the lab in `file`, drawn from `seed`. Raises `DefinitionError`."""
+    lab = read_lab(file)
+    sheet = [Sheet(draw(lab, seed))]
+    handout = _written(_made(to) / f"{lab.id}.html", handouts(sheet, size))
+    copy = _written(to / f"{lab.id}-instructors-copy.html", instructors_copy(sheet, size))
+    return Printed((handout,), handout, copy)
+
+
+def lab_file(path: Path, library: Path) -> Path:
+    """The definition that `path` means: the file, its folder, or the id of a lab of `library`."""
+    for file in (path, path / LAB_FILE, library / path / LAB_FILE):
+        if file.is_file():
+            return file
+    raise ClassError(
+        f"{path} is neither a class nor a lab: a class folder holds class.yaml, a lab's folder "
+        f"{LAB_FILE}. 'labkit labs' lists the labs that come with labkit."
+    )
+
+
+def _dealt_sheets(folder: ClassFolder) -> dict[str, list[Sheet]]:
+    """The sheets of each trainee, in the order of the deal."""
+    deal = read_deal(folder)
+    if not deal.dealt:
+        raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal {folder.path}' first.")
+    secret = folder.secret()
+    require_same_secret(folder, secret, deal)
+    labs = {name: _dealt_lab(folder, name, deal) for name in deal.labs}
+    sheets: dict[str, list[Sheet]] = {}
+    for item in deal.dealt:
+        scenario = scenario_of(secret, folder.fields.id, labs[item.lab], item)
+        sheet = Sheet(scenario, item.name, item.trainee, folder.fields.title)
+        sheets.setdefault(item.trainee, []).append(sheet)
+    return sheets
+
+
+def _dealt_lab(folder: ClassFolder, name: str, deal: Deal) -> Lab:
+    lab = folder.lab(name)
+    if lab.digest != deal.labs[name]["digest"]:
+        raise ClassError(
+            f"The definition of '{name}' in this class was changed after it was dealt, so the "
+            "paper would not be what the trainees have: bring the old file back."
+        )
+    return lab
+
+
+def _made(folder: Path) -> Path:
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+def _written(target: Path, data: bytes) -> Path:
+    write_whole(target, data)
+    return target

@@ -1,0 +1,19 @@
+"""The widget of the kind `measured`: the reading with its unit, and the meter."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from labkit.lab.markdown import to_html
+from labkit.lab.quantity import UNITS, example
+from labkit.station.widgets.exercise import ExerciseWidget
+
+
+class MeasuredExercise(ExerciseWidget):
+    """A value measured on the real bench."""
+
+    scripts: ClassVar[tuple[str, ...]] = ("caution", "measured")
+
+    def view(self, ask: dict[str, Any]) -> dict[str, Any]:
+        """The caution as HTML, and the form of a reading."""
+        return {"caution": to_html(ask["caution"]), "example": example(UNITS[ask["unit"]])}

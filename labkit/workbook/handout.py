@@ -1,0 +1,150 @@
+"""Workbooks on paper: handouts to answer with a pen, and the instructor's copy with solutions.
+
+Both are HTML pages that fetch nothing and need no colour. A sheet is one lab of one trainee: it
+begins on a page of its own, counts its own pages and carries its trainee's name on each.
+"""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import lru_cache
+from typing import Any, Final
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from labkit.lab import paper
+from labkit.lab.definition import Exercise, Picture
+from labkit.lab.draw import Scenario
+from labkit.lab.kinds import Check, check_for
+from labkit.lab.markdown import message_html, to_html
+
+_PLAIN: Final = frozenset(string.ascii_letters + string.digits)
+
+
+class PageSize(StrEnum):
+    """A paper size, by its name in CSS (ISO 216; ANSI/ASME Y14.1)."""
+
+    a4 = "A4"
+    letter = "Letter"
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One lab of one trainee; `trainee` and `class_title` are empty for a sample."""
+
+    scenario: Scenario
+    trainee: str = ""
+    trainee_id: str = ""
+    class_title: str = ""
+
+    @property
+    def whose(self) -> str:
+        """Name and id of the trainee, or which sample this is."""
+        if not self.trainee:
+            return f"sample “{self.scenario.seed}”"
+        return f"{self.trainee} ({self.trainee_id})"
+
+
+def handouts(sheets: Sequence[Sheet], size: PageSize = PageSize.a4) -> bytes:
+    """The pages that trainees answer on: nothing of any key is in them."""
+    return _filled("handout.html", sheets, size, _question)
+
+
+def instructors_copy(sheets: Sequence[Sheet], size: PageSize = PageSize.a4) -> bytes:
+    """Right answers, slips with their numbers, what to mark by, hints and working."""
+    return _filled("instructors_copy.html", sheets, size, _solution)
+
+
+def _filled(template: str, sheets: Sequence[Sheet], size: PageSize, explain: Any) -> bytes:
+    shown = [
+        {
+            "sheet": sheet,
+            "lab": sheet.scenario.lab,
+            "summary": Markup(to_html(sheet.scenario.lab.summary.strip())),
+            "running": Markup(_css_string(_running(sheet))),
+            "parts": _parts(sheet.scenario, explain),
+        }
+        for sheet in sheets
+    ]
+    page = _environment().get_template(template).render(sheets=shown, size=size.value)
+    return page.encode("utf-8", "replace")
+
+
+def _running(sheet: Sheet) -> str:
+    parts = (sheet.scenario.lab.title, sheet.whose, sheet.class_title)
+    return " · ".join(part for part in parts if part)
+
+
+def _parts(scenario: Scenario, explain: Any) -> list[dict[str, Any]]:
+    lab, number = scenario.lab, 0
+    parts: list[dict[str, Any]] = []
+    for part in lab.body:
+        if isinstance(part, Picture):
+            recipe = lab.network
+            assert recipe is not None
+            parts.append({"what": "picture", "html": Markup(recipe.draw(scenario.network))})
+        elif isinstance(part, Exercise):
+            number += 1
+            shown: dict[str, Any] = {"what": "exercise", "number": number, "marks": part.marks}
+            shown["title"] = part.title.render(scenario.names)
+            shown["question"] = Markup(to_html(part.question.render(scenario.names)))
+            parts.append({**shown, **explain(scenario, part)})
+        else:
+            parts.append({"what": "text", "html": Markup(to_html(part.render(scenario.names)))})
+    return parts
+
+
+def _question(scenario: Scenario, exercise: Exercise) -> dict[str, Any]:
+    ask = scenario.prepare(exercise).ask
+    return {"place": Markup(paper.answer_place(check_for(exercise.kind), ask))}
+
+
+def _solution(scenario: Scenario, exercise: Exercise) -> dict[str, Any]:
+    prepared = scenario.prepare(exercise)
+    check, ask, key = check_for(exercise.kind), prepared.ask, prepared.key
+    right = check.right_answer(ask, key)
+    awaits = check.check(ask, key, right).awaits
+    return {
+        "awaits": awaits,
+        "right": key.get("model", "") if awaits else check.shown(ask, right),
+        "notes": Markup(paper.marking_notes(check, ask, key, exercise.marks)),
+        "slips": _slips(check, ask, key),
+        "hints": [
+            {"html": Markup(to_html(hint.text.render(scenario.names))), "costs": hint.costs}
+            for hint in exercise.hints
+        ],
+        "working": Markup(to_html(exercise.working.render(scenario.names))),
+    }
+
+
+def _slips(check: Check, ask: dict[str, Any], key: dict[str, Any]) -> list[dict[str, Any]]:
+    return [
+        {
+            "id": name,
+            "answer": check.shown(ask, answer),
+            "tell": Markup(message_html(check.check(ask, key, answer).message)),
+        }
+        for name, answer in check.slip_answers(ask, key).items()
+    ]
+
+
+def _css_string(words: str) -> str:
+    """Words as a CSS string (CSS Syntax Level 3, escapes): nothing in a name can end it."""
+    return '"' + "".join(c if c in _PLAIN else f"\\{ord(c):x} " for c in words) + '"'
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("labkit.workbook", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["number"] = lambda value: f"{value:.10g}"
+    return environment

@@ -1,0 +1,209 @@
+"""Workbooks on paper: everything to answer is there, and nothing of any key."""
+
+import html
+import re
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labkit.lab import paper
+from labkit.lab.definition import Exercise, Lab, Prepared
+from labkit.lab.draw import Scenario, draw
+from labkit.lab.expression import Prose
+from labkit.lab.kinds import check_for
+from labkit.lab.markdown import to_html
+from labkit.lab.reading import read_lab
+from labkit.workbook.handout import PageSize, Sheet, handouts, instructors_copy
+
+ROOT = Path(__file__).parents[2]
+LABS = [
+    read_lab(ROOT / "labs" / "plan-the-trunk" / "lab.md"),
+    read_lab(ROOT / "tests" / "library" / "bench-day" / "lab.md"),
+]
+SCENARIOS = [draw(lab, f"paper {number}") for lab in LABS for number in range(8)]
+
+
+def words_of(page: bytes) -> str:
+    """The page's text: no styles, no drawings, no tags."""
+    text = page.decode("utf-8")
+    text = re.sub(r"<(style|svg)\b.*?</\1>", " ", text, flags=re.DOTALL)
+    return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", text)).split())
+
+
+def in_words(markdown: str) -> str:
+    return words_of(to_html(markdown).encode())
+
+
+def secrets(scenario: Scenario) -> list[str]:
+    """Every text that only a key, a hint or the working holds."""
+    found = []
+    for exercise in scenario.lab.exercises:
+        key = scenario.prepare(exercise).key
+        found.append(in_words(exercise.working.render(scenario.names)))
+        found += [in_words(hint.text.render(scenario.names)) for hint in exercise.hints]
+        found += [in_words(text) for text in _texts(key)]
+    said = " ".join(_author_says(scenario))
+    return [text for text in found if len(text) > 12 and text not in said]
+
+
+def _author_says(scenario: Scenario) -> list[str]:
+    """What the author tells every trainee in so many words is no secret."""
+    lab = scenario.lab
+    asked = [exercise.question for exercise in lab.exercises]
+    prose = [part for part in lab.body if isinstance(part, Prose)]
+    return [in_words(part.render(scenario.names)) for part in (*asked, *prose)]
+
+
+def _texts(key: Any) -> list[str]:
+    if isinstance(key, str):
+        return [key]
+    items = key.values() if isinstance(key, dict) else key if isinstance(key, list) else []
+    return [text for item in items for text in _texts(item)]
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS, ids=lambda one: f"{one.lab.id}-{one.seed[-1]}")
+def test_a_handout_asks_everything_and_answers_nothing(scenario: Scenario) -> None:
+    page = words_of(handouts([Sheet(scenario, "Ansa Merrow", "t01", "Autumn class")]))
+    for number, exercise in enumerate(scenario.lab.exercises, 1):
+        assert f"{number}. {exercise.title.render(scenario.names)}" in page
+        assert in_words(exercise.question.render(scenario.names)) in page
+    hidden = secrets(scenario)
+    assert len(hidden) > 8
+    for text in hidden:
+        assert text not in page, text
+    # The search itself finds what is there: the instructor's copy holds the same texts.
+    copy = words_of(instructors_copy([Sheet(scenario)]))
+    assert sum(text in copy for text in hidden) > len(hidden) * 0.6
+
+
+def test_a_right_number_is_not_on_the_handout() -> None:
+    for scenario in SCENARIOS[:8]:
+        exercise = next(one for one in scenario.lab.exercises if one.id == "section-loss")
+        prepared = scenario.prepare(exercise)
+        right = check_for("quantity").right_answer(prepared.ask, prepared.key)
+        assert right not in words_of(handouts([Sheet(scenario)]))
+        assert right in words_of(instructors_copy([Sheet(scenario)]))
+
+
+def _without_keys(exercise: Exercise) -> Exercise:
+    """The same question, whose key, hints and working are gone."""
+    prepare = exercise.prepare
+    nothing = Prose("nothing", frozenset(), exercise.place, None)
+    return replace(
+        exercise,
+        prepare=lambda values, stream: Prepared(prepare(values, stream).ask, {}),
+        hints=(),
+        working=nothing,
+    )
+
+
+@pytest.mark.parametrize("lab", LABS, ids=lambda lab: lab.id)
+def test_not_a_byte_of_a_handout_comes_from_a_key(lab: Lab) -> None:
+    scenario = draw(lab, "bytes")
+    body = tuple(
+        _without_keys(part) if isinstance(part, Exercise) else part for part in scenario.lab.body
+    )
+    bare = replace(scenario, lab=replace(scenario.lab, body=body))
+    assert handouts([Sheet(bare)]) == handouts([Sheet(scenario)])
+
+
+def test_the_instructors_copy_has_answers_slips_hints_working_and_rubric() -> None:
+    scenario = SCENARIOS[-1]
+    page = words_of(instructors_copy([Sheet(scenario)]))
+    for exercise in scenario.lab.exercises:
+        prepared, check = scenario.prepare(exercise), check_for(exercise.kind)
+        ask, key = prepared.ask, prepared.key
+        for slip, answer in check.slip_answers(ask, key).items():
+            assert slip in page
+            assert check.shown(ask, answer) in page
+        if exercise.kind not in ("written", "sign_off"):
+            assert check.shown(ask, check.right_answer(ask, key)) in page
+        assert in_words(exercise.working.render(scenario.names)) in page
+    assert "Says that a signal is thrown back" in page
+    assert "Look for: The lock on the supply's switch" in page
+    assert "The parts allow" in page
+    assert "Not for trainees" in page
+
+
+def test_cautions_and_places_to_answer_are_there() -> None:
+    scenario = next(one for one in SCENARIOS if one.lab.id == "bench-day")
+    page = handouts([Sheet(scenario)]).decode()
+    assert page.count("⚠ Caution") == 2
+    assert "Local codes and your site" in words_of(page.encode())
+    section = {
+        exercise.kind: text
+        for exercise, text in zip(
+            scenario.lab.exercises, page.split('<section class="exercise">')[1:], strict=True
+        )
+    }
+    assert section["sign_off"].count('class="tickbox"') == 2
+    assert section["measured"].count('class="tickbox"') == 2
+    assert section["choice"].count('class="tickbox"') == 3
+    assert section["written"].count("<div></div>") == 10
+    assert section["address_plan"].count('<td class="cell"></td>') == 3
+    assert section["quantity"].count('class="rule"') == 1
+    taps = scenario.prepare(scenario.lab.exercises[-1]).ask["network"]["taps"]
+    assert [f">{tap['position']:g}<" in section["supply_position"] for tap in taps] == [True] * 3
+
+
+@pytest.mark.parametrize("size", list(PageSize))
+def test_a_page_is_made_for_its_paper_and_fetches_nothing(size: PageSize) -> None:
+    for page in (
+        handouts([Sheet(SCENARIOS[0])], size),
+        instructors_copy([Sheet(SCENARIOS[0])], size),
+    ):
+        text = page.decode("utf-8")
+        assert f"@page {{ size: {size.value};" in text
+        assert not re.search(r"<script|<link|<img|@import|url\(", text)
+        assert "http" not in text.replace("http://www.w3.org/2000/svg", "")
+
+
+def test_a_name_can_neither_end_a_string_nor_a_tag() -> None:
+    name = 'Ansa "M" \\ </style><script>x</script>\n}'
+    page = handouts([Sheet(SCENARIOS[0], name, "t01", "<b>class</b>")]).decode()
+    assert "<script" not in page
+    assert "<b>class" not in page
+    assert page.count("</style>") == page.count("<style>")
+    running = re.search(r"@bottom-left { content: (.*?); font", page)
+    assert running
+    assert re.fullmatch(r'"(\w|\\[0-9a-f]+ )*"', running[1])
+
+
+def test_each_sheet_counts_its_own_pages() -> None:
+    sheets = [Sheet(one, "A", f"t{n}") for n, one in enumerate(SCENARIOS[:3])]
+    page = handouts(sheets).decode()
+    for number in (1, 2, 3):
+        assert f"counter-increment: s{number};" in page
+        assert f'"Page " counter(s{number})' in page
+        assert f'<article class="sheet s{number}">' in page
+
+
+class Foreign:
+    """A kind of another package, which knows nothing of paper."""
+
+    def shown(self, _ask: Any, answer: Any) -> str:
+        return str(answer)
+
+
+def test_a_kind_that_knows_nothing_of_paper_gets_a_line() -> None:
+    check: Any = Foreign()
+    assert paper.answer_place(check, {}) == paper.line("Your answer")
+    assert paper.marking_notes(check, {}, {}, 3) == ""
+
+
+def test_pieces_of_paper_take_care_of_their_words() -> None:
+    made = "".join(
+        (
+            paper.line("<a>", "<b>"),
+            paper.note("<c>"),
+            paper.boxes(["<d>"]),
+            paper.table(["<e>"], [[paper.text("<f>")]]),
+            paper.caution("<g>"),
+            paper.rubric([{"text": "<h>", "marks_share": 0.5}], 3),
+        )
+    )
+    assert not re.search(r"<[a-h]>", made)
+    assert made.count("&lt;") == 8
+    assert ">1.5<" in made
