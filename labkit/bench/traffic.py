@@ -50,6 +50,9 @@ class Change:
     devices: tuple[BusDevice, ...] | None = None
     ears: Ears | None = None
 
+    def __post_init__(self) -> None:
+        seconds(self.time_s, "the time of a change")
+
 
 def simulate(
     devices: Sequence[BusDevice],
@@ -234,6 +237,7 @@ class Bus:
             self._plant.get(device.name, bytes(device.equipment.input_bytes)),
             self._wants_bus,
             self._plan_wake,
+            self._changed,
         )
         self._stations[device.name] = station
         self._by_index.append(station)
@@ -305,6 +309,11 @@ class Bus:
         segment = self._segment_of.get(station.index)
         if segment is not None:
             segment.schedule(now)
+
+    def _changed(self, station: Station) -> None:
+        segment = self._segment_of.get(station.index)
+        if segment is not None:
+            segment.forget()
 
     def _deliver(self, right: Sequence[int], now: int, frame: Frame) -> None:
         concerned = self._concerned.get(frame.identifier)

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol
 
+from labkit.bench.traffic_trace import Outcome
 from labkit.fieldbus.can.confinement import BusEvent
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.length import exact_bits
@@ -71,6 +72,21 @@ class Verdict:
     right: tuple[int, ...]
     wrong: dict[int, bool]
     flags: frozenset[int]
+
+
+@dataclass(slots=True)
+class UnderWay:
+    """A transmission under way: the senders with their starts, and how it is going to end."""
+
+    senders: dict[int, Sending]
+    starts: dict[int, int]
+    leader: Sending
+    tied: bool
+    verdict: Verdict
+    end_us: int
+    outcome: Outcome
+    deaf: frozenset[int]
+    """Stations that have seen its error and wait for its end."""
 
 
 @lru_cache(maxsize=4096)
@@ -133,6 +149,18 @@ def judge(
     return Verdict(
         leader.index, tuple(each for each in right if each not in wrong), wrong, frozenset(flags)
     )
+
+
+def cut_short(under_way: UnderWay, stations: Iterable[Hearer]) -> Verdict:
+    """The verdict where the wiring changes in the middle of a transmission: an error for all."""
+    present = list(stations)
+    wrong = {
+        each.index: True
+        for each in present
+        if each.index in under_way.senders or each.hears & set(under_way.senders)
+    }
+    flags = _spread_flags(present, wrong)
+    return Verdict(under_way.leader.index, (), wrong, frozenset(flags))
 
 
 def _sender_sees_error(own: Sending, heard: list[Sending], leader: Sending, tied: bool) -> bool:
