@@ -146,3 +146,9 @@ def test_foreign_frames_and_broken_lines_get_a_sentence() -> None:
         read_frame_log("(1.0) can0 42F#00\nnonsense\n")
     with pytest.raises(PlanError, match="nobody called 'cat'"):
         frame_log(trace_of(SCANNER, VALVE, LAMP, time_s=1.0), listener="cat")
+
+
+def test_an_instrument_sees_the_errors_that_it_hears() -> None:
+    ears = Ears.groups([*NAMES, "laptop"])
+    trace = simulate(WRONG_RATE, ears, MASTER, 4.0)
+    assert frame_log(trace, listener="laptop") == frame_log(trace)

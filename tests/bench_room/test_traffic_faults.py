@@ -386,3 +386,82 @@ def test_where_only_some_hear_each_other_each_sender_still_sends_one_frame_at_a_
         assert all(
             a.end_s <= b.time_s + 1e-9 or a.outcome is Outcome.COLLISION for a, b in pairwise(own)
         )
+
+
+# Two of one address that are both on line: a break kept their checks apart, then it was mended
+
+TWIN = BusDevice("twin", 1, 125, Equipment(7, 77, 1, 1))
+HELPER = BusDevice("helper", 20, 125, Equipment(7, 78, 1, 1))
+APART = Ears.groups(["scanner", "lamp"], ["valve", "drive"], ["twin", "helper"])
+JOINED = Ears.groups([*NAMES, "twin", "helper"])
+
+
+def twins(**more) -> Trace:
+    bench = (*BENCH, TWIN, HELPER)
+    return run(bench, APART, 6.0, changes=[Change(4.0, None, JOINED)], **more)
+
+
+def test_twins_on_line_answer_as_one_while_their_data_is_the_same() -> None:
+    trace = twins()
+    assert trace.report(1).text == "OK"
+    assert outcomes(trace) == {Outcome.THROUGH}
+    polls = [each for each in trace.frames if each.frame.identifier == 0x3C1]
+    assert {frozenset((each.sender, *each.others)) for each in polls} == {
+        frozenset(("valve", "twin"))
+    }
+
+
+def test_twins_on_line_collide_as_soon_as_their_data_differs() -> None:
+    trace = twins(inputs={"twin": b"\x55"})
+    hits = [each for each in trace.frames if each.outcome is Outcome.SAME_IDENTIFIER]
+    assert {each.frame.identifier for each in hits} == {0x3C1}
+    assert max(trace.counters[name].transmit for name in ("valve", "twin")) > 100
+    # the drive is listed and sound, it must not suffer for long
+    assert trace.report(3).text == "OK"
+
+
+# Times on the wire
+
+
+def test_a_lone_sender_waits_for_its_error_frame_and_once_passive_eight_bits_more() -> (
+    None
+):
+    frames = simulate([VALVE], ALL, None, 0.6).frames
+    gaps = [round((b.time_s - a.end_s) * 125_000) for a, b in pairwise(frames)]
+    # error flag and delimiter 20 bits, interframe space 3; suspend transmission 8 (ISO 11898-1)
+    assert gaps[:15] == [23] * 15
+    assert set(gaps[16:]) == {31}
+
+
+def test_frames_that_wait_for_each_other_are_three_bits_apart() -> None:
+    frames = run(start_spread_s=0.0, time_s=1.0).frames
+    assert [round((b.time_s - a.end_s) * 125_000) for a, b in pairwise(frames)] == [3, 3, 3]
+
+
+# Bus-off
+
+
+def test_bus_off_lasts_until_power_is_cycled_with_the_right_rate() -> None:
+    wrong, off = with_(LAMP, rate=500), with_(LAMP, powered=False)
+    changes = [Change(4.0, BENCH), Change(5.0, off), Change(6.0, BENCH)]
+    trace = run(wrong, time_s=10.0, changes=changes)
+    assert trace.network_status("lamp", 4.9) is RED
+    assert trace.network_status("lamp", 5.5) is OFF
+    assert set(looks(trace).values()) == {GREEN}
+    assert trace.counters["lamp"] == ErrorCounters()
+    assert trace.report(2).text == "OK"
+
+
+def test_two_stations_at_two_rates_never_get_anything_through() -> None:
+    trace = run((SCANNER, replace(VALVE, rate=500)), time_s=1.5)
+    assert not [each for each in trace.frames if each.through]
+    assert {each.state for each in trace.counters.values()} == {NodeState.ERROR_PASSIVE}
+    assert set(looks(trace).values()) == {OFF}
+
+
+def test_what_happens_at_a_device_is_said_in_sentences() -> None:
+    late = BusDevice("second valve", 1, 125, Equipment(7, 77, 1, 1), powered=False)
+    changes = [Change(4.0, (*BENCH, replace(late, powered=True)))]
+    trace = run((*BENCH, late), Ears.groups([*NAMES, late.name]), 6.0, changes=changes)
+    assert "address 1 is taken: it stays off the network" in [e for _, e in trace.said[late.name]]
+    assert "it answers that address 1 is its own" in [e for _, e in trace.said["valve"]]
