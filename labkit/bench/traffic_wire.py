@@ -309,14 +309,11 @@ class Segment:
         leader = survivors[0]
         spoilt = frozenset(under_way.verdict.wrong)
         start = under_way.starts[leader.index]
-        others = set(under_way.senders) - {leader.index}
+        # Whoever hears another sender too has seen an error.
         right = tuple(
             each.index
             for each in self._present
-            if leader.index in each.hears
-            and each.rate == leader.rate
-            and each.index not in spoilt
-            and not each.hears & others
+            if leader.index in each.hears and each.rate == leader.rate and each.index not in spoilt
         )
         verdict = Verdict(leader.index, right, {}, frozenset())
         length = frame_bits(leader.frame) * self.bit_us(leader.index)

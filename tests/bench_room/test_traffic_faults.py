@@ -423,9 +423,7 @@ def test_twins_on_line_collide_as_soon_as_their_data_differs() -> None:
 # Times on the wire
 
 
-def test_a_lone_sender_waits_for_its_error_frame_and_once_passive_eight_bits_more() -> (
-    None
-):
+def test_a_lone_sender_waits_for_its_error_frame_and_once_passive_eight_bits_more() -> None:
     frames = simulate([VALVE], ALL, None, 0.6).frames
     gaps = [round((b.time_s - a.end_s) * 125_000) for a, b in pairwise(frames)]
     # error flag and delimiter 20 bits, interframe space 3; suspend transmission 8 (ISO 11898-1)
@@ -465,3 +463,10 @@ def test_what_happens_at_a_device_is_said_in_sentences() -> None:
     trace = run((*BENCH, late), Ears.groups([*NAMES, late.name]), 6.0, changes=changes)
     assert "address 1 is taken: it stays off the network" in [e for _, e in trace.said[late.name]]
     assert "it answers that address 1 is its own" in [e for _, e in trace.said["valve"]]
+
+
+def test_polls_that_could_not_go_out_are_not_made_up_for_in_a_burst() -> None:
+    changes = [Change(4.001, with_(LAMP, babbling=True)), Change(4.15, BENCH)]
+    trace = run(time_s=4.17, changes=changes)
+    late = [e for e in trace.frames if e.time_s > 4.15 and e.frame.identifier == 0x40D]
+    assert 1 <= len(late) <= 2
