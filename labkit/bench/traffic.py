@@ -19,6 +19,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from labkit.bench.station_on_bus import BusDevice, Ears, Master
+from labkit.bench.traffic_errors import hearing_groups
 from labkit.bench.traffic_scanner import Scanner
 from labkit.bench.traffic_station import Station
 from labkit.bench.traffic_trace import Layout, OnBus, Trace
@@ -267,7 +268,8 @@ class Bus:
         names = {each.index: each.name for each in self._by_index}
         self._concerned.clear()
         self._segments = [
-            Segment(group, self._plan, self._deliver, names, self._log) for group in _groups(on)
+            Segment(group, self._plan, self._deliver, names, self._log)
+            for group in hearing_groups(on)
         ]
         self._segment_of = {
             station.index: segment for segment in self._segments for station in segment.stations
@@ -358,24 +360,6 @@ class Bus:
                 f"{name} has address {address}, which is not in the scan list; add it there."
             )
         return self._scanner, address
-
-
-def _groups(stations: list[Station]) -> list[list[Station]]:
-    """Stations that hear one another in some direction, directly or over others."""
-    group_of = {each.index: {each.index} for each in stations}
-    for each in stations:
-        for other in each.hears:
-            one, two = group_of[each.index], group_of[other]
-            if one is two:
-                continue
-            one |= two
-            for index in two:
-                group_of[index] = one
-    seen: list[set[int]] = []
-    for each in stations:
-        if not any(each.index in group for group in seen):
-            seen.append(group_of[each.index])
-    return [[each for each in stations if each.index in group] for group in seen]
 
 
 def _check_devices(devices: tuple[BusDevice, ...]) -> None:

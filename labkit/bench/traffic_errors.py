@@ -17,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 from labkit.bench.traffic_trace import Outcome
 from labkit.fieldbus.can.confinement import BusEvent
@@ -48,6 +48,9 @@ class Hearer(Protocol):
     def active(self) -> bool:
         """Whether it is error-active."""
         ...
+
+
+H = TypeVar("H", bound=Hearer)
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,3 +201,21 @@ def error_events(verdict: Verdict, senders: set[int], station: Hearer) -> tuple[
     if itself and station.index in verdict.flags and station.hears & later:
         return (BusEvent.RECEIVE_ERROR, BusEvent.FIRST_TO_SEE_ERROR)
     return (BusEvent.RECEIVE_ERROR,)
+
+
+def hearing_groups(stations: Sequence[H]) -> list[list[H]]:
+    """Stations that hear one another in some direction, directly or over others."""
+    group_of = {each.index: {each.index} for each in stations}
+    for each in stations:
+        for other in each.hears:
+            one, two = group_of[each.index], group_of[other]
+            if one is two:
+                continue
+            one |= two
+            for index in two:
+                group_of[index] = one
+    seen: list[set[int]] = []
+    for each in stations:
+        if not any(each.index in group for group in seen):
+            seen.append(group_of[each.index])
+    return [[each for each in stations if each.index in group] for group in seen]

@@ -8,7 +8,7 @@ from can.io.canutils import CanutilsLogReader, CanutilsLogWriter
 
 from labkit.bench.frame_log import FLAG_WORDS, UNACKNOWLEDGED_WORDS, frame_log, read_frame_log
 from labkit.bench.station_on_bus import BusDevice, Ears, Equipment, Master
-from labkit.bench.traffic import simulate
+from labkit.bench.traffic import Change, simulate
 from labkit.bench.traffic_trace import Outcome, Trace
 from labkit.fieldbus.devicenet.connections import ConnectionKind
 from labkit.fieldbus.devicenet.scanlist import ScanEntry, ScanList
@@ -94,6 +94,7 @@ def test_errors_are_said_in_words_and_left_out_on_demand() -> None:
 
 def test_a_lone_device_logs_errors_then_its_check_again_and_again() -> None:
     trace = simulate([VALVE], Ears.groups(["valve", "laptop"]), None, 1.0)
+    assert frame_log(trace) == frame_log(trace, listener="laptop")
     lines = read_frame_log(frame_log(trace, listener="laptop"))
     assert [each.text for each in lines[:16]] == [UNACKNOWLEDGED_WORDS] * 16
     assert {each.frame.identifier for each in lines[16:] if each.frame} == {0x40F}
@@ -152,3 +153,12 @@ def test_an_instrument_sees_the_errors_that_it_hears() -> None:
     ears = Ears.groups([*NAMES, "laptop"])
     trace = simulate(WRONG_RATE, ears, MASTER, 4.0)
     assert frame_log(trace, listener="laptop") == frame_log(trace)
+
+
+def test_an_instrument_that_is_unplugged_in_the_run_logs_nothing_more() -> None:
+    ears = Ears.groups([*NAMES, "laptop"])
+    change = Change(3.5, None, Ears.groups(NAMES, ["laptop"]))
+    trace = simulate((SCANNER, VALVE, LAMP), ears, MASTER, 4.0, changes=[change])
+    times = [m.timestamp for m in read_by_python_can(frame_log(trace, listener="laptop"))]
+    assert 3.4 < times[-1] < 3.51
+    assert read_by_python_can(frame_log(trace))[-1].timestamp > 3.9

@@ -2,7 +2,14 @@
 
 from dataclasses import dataclass
 
-from labkit.bench.traffic_errors import Sending, error_events, first_difference, judge, leader_of
+from labkit.bench.traffic_errors import (
+    Sending,
+    error_events,
+    first_difference,
+    hearing_groups,
+    judge,
+    leader_of,
+)
 from labkit.fieldbus.can.arbitration import arbitrate
 from labkit.fieldbus.can.confinement import BusEvent
 from labkit.fieldbus.can.frame import Frame
@@ -86,3 +93,14 @@ def test_among_equal_identifiers_the_dominant_bit_leads_as_in_the_arbitration_bi
     assert first_difference(one, other) == collision.bit
     verdict = judge([sent(0, one), sent(1, other)], True, all_hear(3), leader)
     assert verdict.wrong == {1 - leader.index: True, leader.index: False, 2: False}
+
+
+def test_stations_that_hear_one_another_over_others_share_a_wire() -> None:
+    # 0 hears 4, 4 hears 2, 2 hears 0; 1 hears 3; 5 is alone
+    hears = [{4}, {3}, {0}, set(), {2}, set()]
+    ears = [Ear(at, frozenset(each)) for at, each in enumerate(hears)]
+    found = [[each.index for each in group] for group in hearing_groups(ears)]
+    assert found == [[0, 2, 4], [1, 3], [5]]
+    chain = [Ear(at, frozenset({at + 1}) if at < 5 else frozenset()) for at in range(6)]
+    assert [len(group) for group in hearing_groups(chain)] == [6]
+    assert [len(group) for group in hearing_groups(chain[::-1])] == [6]
