@@ -19,6 +19,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from labkit.bench.station_on_bus import BusDevice, Ears, Master
+from labkit.bench.traffic_errors import hearing_groups
 from labkit.bench.traffic_scanner import Scanner
 from labkit.bench.traffic_station import Station
 from labkit.bench.traffic_trace import Layout, OnBus, Trace
@@ -49,6 +50,9 @@ class Change:
     time_s: float
     devices: tuple[BusDevice, ...] | None = None
     ears: Ears | None = None
+
+    def __post_init__(self) -> None:
+        seconds(self.time_s, "the time of a change")
 
 
 def simulate(
@@ -234,6 +238,7 @@ class Bus:
             self._plant.get(device.name, bytes(device.equipment.input_bytes)),
             self._wants_bus,
             self._plan_wake,
+            self._changed,
         )
         self._stations[device.name] = station
         self._by_index.append(station)
@@ -263,7 +268,8 @@ class Bus:
         names = {each.index: each.name for each in self._by_index}
         self._concerned.clear()
         self._segments = [
-            Segment(group, self._plan, self._deliver, names, self._log) for group in _groups(on)
+            Segment(group, self._plan, self._deliver, names, self._log)
+            for group in hearing_groups(on)
         ]
         self._segment_of = {
             station.index: segment for segment in self._segments for station in segment.stations
@@ -305,6 +311,11 @@ class Bus:
         segment = self._segment_of.get(station.index)
         if segment is not None:
             segment.schedule(now)
+
+    def _changed(self, station: Station) -> None:
+        segment = self._segment_of.get(station.index)
+        if segment is not None:
+            segment.forget()
 
     def _deliver(self, right: Sequence[int], now: int, frame: Frame) -> None:
         concerned = self._concerned.get(frame.identifier)
@@ -349,24 +360,6 @@ class Bus:
                 f"{name} has address {address}, which is not in the scan list; add it there."
             )
         return self._scanner, address
-
-
-def _groups(stations: list[Station]) -> list[list[Station]]:
-    """Stations that hear one another in some direction, directly or over others."""
-    group_of = {each.index: {each.index} for each in stations}
-    for each in stations:
-        for other in each.hears:
-            one, two = group_of[each.index], group_of[other]
-            if one is two:
-                continue
-            one |= two
-            for index in two:
-                group_of[index] = one
-    seen: list[set[int]] = []
-    for each in stations:
-        if not any(each.index in group for group in seen):
-            seen.append(group_of[each.index])
-    return [[each for each in stations if each.index in group] for group in seen]
 
 
 def _check_devices(devices: tuple[BusDevice, ...]) -> None:

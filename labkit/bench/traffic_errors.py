@@ -17,8 +17,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Protocol
+from typing import Protocol, TypeVar
 
+from labkit.bench.traffic_trace import Outcome
 from labkit.fieldbus.can.confinement import BusEvent
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.length import exact_bits
@@ -49,6 +50,9 @@ class Hearer(Protocol):
         ...
 
 
+H = TypeVar("H", bound=Hearer)
+
+
 @dataclass(frozen=True, slots=True)
 class Sending:
     """A frame that a station (by index) puts on the bus, at its own data rate."""
@@ -71,6 +75,21 @@ class Verdict:
     right: tuple[int, ...]
     wrong: dict[int, bool]
     flags: frozenset[int]
+
+
+@dataclass(slots=True)
+class UnderWay:
+    """A transmission under way: the senders with their starts, and how it is going to end."""
+
+    senders: dict[int, Sending]
+    starts: dict[int, int]
+    leader: Sending
+    tied: bool
+    verdict: Verdict
+    end_us: int
+    outcome: Outcome
+    deaf: frozenset[int]
+    """Stations that have seen its error and wait for its end."""
 
 
 @lru_cache(maxsize=4096)
@@ -135,6 +154,18 @@ def judge(
     )
 
 
+def cut_short(under_way: UnderWay, stations: Iterable[Hearer]) -> Verdict:
+    """The verdict where the wiring changes in the middle of a transmission: an error for all."""
+    present = list(stations)
+    wrong = {
+        each.index: True
+        for each in present
+        if each.index in under_way.senders or each.hears & set(under_way.senders)
+    }
+    flags = _spread_flags(present, wrong)
+    return Verdict(under_way.leader.index, (), wrong, frozenset(flags))
+
+
 def _sender_sees_error(own: Sending, heard: list[Sending], leader: Sending, tied: bool) -> bool:
     if tied:
         return own.frame != leader.frame and any(each.frame == leader.frame for each in heard)
@@ -170,3 +201,21 @@ def error_events(verdict: Verdict, senders: set[int], station: Hearer) -> tuple[
     if itself and station.index in verdict.flags and station.hears & later:
         return (BusEvent.RECEIVE_ERROR, BusEvent.FIRST_TO_SEE_ERROR)
     return (BusEvent.RECEIVE_ERROR,)
+
+
+def hearing_groups(stations: Sequence[H]) -> list[list[H]]:
+    """Stations that hear one another in some direction, directly or over others."""
+    group_of = {each.index: {each.index} for each in stations}
+    for each in stations:
+        for other in each.hears:
+            one, two = group_of[each.index], group_of[other]
+            if one is two:
+                continue
+            one |= two
+            for index in two:
+                group_of[index] = one
+    seen: list[set[int]] = []
+    for each in stations:
+        if not any(each.index in group for group in seen):
+            seen.append(group_of[each.index])
+    return [[each for each in stations if each.index in group] for group in seen]

@@ -11,31 +11,26 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Callable
-from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from labkit.bench.station_on_bus import BusDevice
+from labkit.bench.traffic_sizes import with_sizes
 from labkit.fieldbus.can.confinement import ERROR_PASSIVE_ABOVE, BusEvent, ErrorCounters
 from labkit.fieldbus.can.confinement import NodeState as BusState
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.devicenet.connections import (
-    CONNECTION_INSTANCE,
     Allocation,
     BusFrame,
     device_report,
-    response_frames,
 )
 from labkit.fieldbus.devicenet.fragments import FRAME_BYTES, Fragment, Reassembly
 from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
 from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.fieldbus.devicenet.messages import (
-    ExplicitRequest,
-    ExplicitResponse,
     strobe_outputs,
 )
 from labkit.fieldbus.devicenet.node import Fault, Node, NodeState, Reaction
-from labkit.fieldbus.devicenet.objects import GeneralError, ObjectClass, Service
 from labkit.fieldbus.devicenet.startup import (
     BusOff,
     CheckSent,
@@ -56,9 +51,6 @@ if TYPE_CHECKING:
 
 SELF_TEST_US = 500_000
 """Length of the self-test, µs (our choice; real devices differ)."""
-
-PRODUCED_SIZE, CONSUMED_SIZE = 7, 8
-"""Attributes of a connection object: bytes that the device produces, consumes (from memory)."""
 
 _REPORTING = (Allocation.CHANGE_OF_STATE, Allocation.CYCLIC)
 _RECEIVE_ERRORS = {
@@ -84,7 +76,13 @@ def meaning_of(identifier: int) -> Identifier | None:
 
 
 class Station:
-    """A device at work. `send` is told that a frame waits, `listening` that the ears changed."""
+    """A device at work.
+
+    `hears` are the indexes of the talkers that it hears. `waiting` holds the frames to send, the
+    most urgent first; from `free_us` on its bus is free, and if `suspended` it waits longer. `wake`
+    is to be called at `wake_us`. The three callbacks are told that a frame waits, that it must be
+    woken at a time, and that it listens or flags otherwise than before.
+    """
 
     def __init__(
         self,
@@ -94,6 +92,7 @@ class Station:
         inputs: bytes,
         on_wants_bus: Callable[[Station, int], None],
         on_wake: Callable[[Station, int], None],
+        on_change: Callable[[Station], None],
     ) -> None:
         self.index = index
         self.name = device.name
@@ -108,12 +107,12 @@ class Station:
         self.network: list[Look] = []
         self.module: list[Look] = []
         self.said: list[tuple[float, str]] = []
-        self.changes = 0
         self.wake_us = _NEVER
         self._inputs = inputs
         self._spread_us = spread_us
         self._on_wants_bus = on_wants_bus
         self._on_wake = on_wake
+        self._on_change = on_change
         self.waiting: list[tuple[int, int, Frame]] = []
         self._queued = 0
         self._since_us = 0
@@ -184,9 +183,10 @@ class Station:
 
     def babble(self, now: int) -> None:
         """Put another frame of highest priority into the queue if it babbles."""
-        on = self.node.state not in (NodeState.OFF, NodeState.SELF_TEST)
+        if not self.device.babbling or self.node.state in (NodeState.OFF, NodeState.SELF_TEST):
+            return
         identifier = Identifier(1, 0, self.node.address).value
-        if self.device.babbling and on and not self.waits(identifier):
+        if not self.waits(identifier):
             self.enqueue(now, identifier, bytes(FRAME_BYTES))
 
     def happens(self, now: int, event: Event) -> tuple[BusFrame, ...]:
@@ -236,7 +236,7 @@ class Station:
         self.counters = before.after(event)
         if self.counters.state is before.state:
             return
-        self.changes += 1
+        self._on_change(self)
         if self.counters.state is BusState.BUS_OFF:
             self.waiting.clear()
             self.happens(now, BusOff())
@@ -272,9 +272,8 @@ class Station:
         before, self.node = self.node, reaction.node
         frames = reaction.frames
         if isinstance(event, Received) and frames:
-            frames = self._with_sizes(event, frames)
-        for each in reaction.said if self.node.state is not before.state or not frames else ():
-            self.said.append((now / 1e6, each))
+            frames = with_sizes(self.node, event.data, frames)
+        self.said += [(now / 1e6, each) for each in reaction.said]
         if self.node.state is not before.state:
             self._state_changed(now)
         for frame in frames:
@@ -287,7 +286,7 @@ class Station:
         return frames
 
     def _state_changed(self, now: int) -> None:
-        self.changes += 1
+        self._on_change(self)
         if self.node.state is NodeState.SELF_TEST:
             self._test_over_us = now + SELF_TEST_US + self._spread_us
         if self.node.state in (NodeState.OFF, NodeState.FAULTED, NodeState.SELF_TEST):
@@ -371,34 +370,3 @@ class Station:
         self._pieces = step.state
         if step.message is not None and answered:
             self.outputs = step.message
-
-    def _with_sizes(self, event: Received, frames: tuple[BusFrame, ...]) -> tuple[BusFrame, ...]:
-        """Answer how many bytes a connection produces or consumes.
-
-        `fieldbus` has the rules of who may ask for what, but holds no sizes: only the refusal for
-        lack of the attribute is replaced.
-        """
-        lacking = ExplicitResponse.error(GeneralError.ATTRIBUTE_NOT_SUPPORTED).to_bytes()
-        if len(frames) != 1 or frames[0].data[1:] != lacking:
-            return frames
-        request = ExplicitRequest.from_bytes(event.data[1:])
-        size = self._size(request)
-        if request.service != Service.GET_ATTRIBUTE or size is None:
-            return frames
-        response = ExplicitResponse(Service.GET_ATTRIBUTE, size.to_bytes(2, "little"))
-        asker = event.data[0] & 0x3F
-        answer = response_frames(response, self.node.address, asker)[0]
-        head = bytes([frames[0].data[0]])
-        return (replace(answer, data=head + answer.data[1:]),)
-
-    def _size(self, request: ExplicitRequest) -> int | None:
-        if request.class_id != ObjectClass.CONNECTION:
-            return None
-        if request.instance == CONNECTION_INSTANCE[Allocation.EXPLICIT]:
-            return None
-        if request.attribute == PRODUCED_SIZE:
-            return len(self.node.inputs)
-        if request.attribute == CONSUMED_SIZE:
-            strobed = request.instance == CONNECTION_INSTANCE[Allocation.BIT_STROBE]
-            return FRAME_BYTES if strobed else self.node.output_bytes
-        return None

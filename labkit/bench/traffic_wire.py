@@ -15,7 +15,9 @@ from labkit.bench.traffic_errors import (
     ERROR_FRAME_BITS,
     STUFF_ERROR_BITS,
     Sending,
+    UnderWay,
     Verdict,
+    cut_short,
     error_events,
     first_difference,
     frame_bits,
@@ -36,21 +38,6 @@ BEGIN, END = 3, 1
 
 
 @dataclass(slots=True)
-class UnderWay:
-    """A transmission under way: the senders with their starts, and how it is going to end."""
-
-    senders: dict[int, Sending]
-    starts: dict[int, int]
-    leader: Sending
-    tied: bool
-    verdict: Verdict
-    end_us: int
-    outcome: Outcome
-    deaf: frozenset[int]
-    """Stations that have seen its error and wait for its end."""
-
-
-@dataclass(slots=True)
 class Segment:
     """Stations that share a wire, and what is on it now."""
 
@@ -65,7 +52,7 @@ class Segment:
     end_turn: int = 0
     begins_us: int | None = None
     ending: bool = False
-    _clean: dict[tuple[int, int], Verdict] = field(default_factory=dict)
+    _alone_now: dict[int, Verdict] = field(default_factory=dict)
     _by_index: dict[int, Station] = field(default_factory=dict)
     _named: dict[tuple[int, ...], tuple[str, ...]] = field(default_factory=dict)
 
@@ -140,6 +127,10 @@ class Segment:
         self.end_turn += 1
         self.now = None
 
+    def forget(self) -> None:
+        """A station listens or flags otherwise than before."""
+        self._alone_now.clear()
+
     def due(self, kind: int, turn: int) -> bool:
         """Whether a planned event still holds."""
         return turn == (self.end_turn if kind == END else self.begin_turn)
@@ -149,15 +140,7 @@ class Segment:
         under_way = self.now
         if under_way is None:
             return
-        heard = set(under_way.senders)
-        wrong = dict.fromkeys(heard, True)
-        flags = {each.index for each in self.stations if each.active and each.index in heard}
-        for each in self.stations:
-            if each.listening and each.hears & heard:
-                wrong[each.index] = False
-                if each.active:
-                    flags.add(each.index)
-        under_way.verdict = Verdict(under_way.leader.index, (), wrong, frozenset(flags))
+        under_way.verdict = cut_short(under_way, self._present)
         under_way.outcome = Outcome.CUT
         self.end(now)
 
@@ -212,12 +195,11 @@ class Segment:
 
     def _alone(self, leader: Sending) -> Verdict:
         """The verdict on one sender; it is the same until a station changes its state."""
-        key = (leader.index, sum(each.changes for each in self.stations))
-        found = self._clean.get(key)
+        # It holds for any frame: only who hears whom, rates and states decide it.
+        found = self._alone_now.get(leader.index)
         if found is None:
             found = judge([leader], True, self._present, leader)
-            self._clean[key] = found
-        # The verdict holds for any frame: only who hears whom, rates and states decide it.
+            self._alone_now[leader.index] = found
         return found
 
     def _judge_single(self, now: int, under_way: UnderWay) -> None:
@@ -327,14 +309,11 @@ class Segment:
         leader = survivors[0]
         spoilt = frozenset(under_way.verdict.wrong)
         start = under_way.starts[leader.index]
-        others = set(under_way.senders) - {leader.index}
+        # Whoever hears another sender too has seen an error.
         right = tuple(
             each.index
             for each in self._present
-            if leader.index in each.hears
-            and each.rate == leader.rate
-            and each.index not in spoilt
-            and not each.hears & others
+            if leader.index in each.hears and each.rate == leader.rate and each.index not in spoilt
         )
         verdict = Verdict(leader.index, right, {}, frozenset())
         length = frame_bits(leader.frame) * self.bit_us(leader.index)
