@@ -21,7 +21,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
-from labkit.fieldbus.devicenet.quantities import number, whole
+from labkit.fieldbus.checked import number, whole
 from labkit.fieldbus.errors import PlanError
 
 STEPS: Final = 200
@@ -58,9 +58,8 @@ class FeedTree:
         if not self.parents or len(self.parents) != len(self.resistances):
             raise PlanError("A feed tree needs a parent and a resistance for each node.")
         for node in range(1, len(self.parents)):
-            whole(self.parents[node], f"The parent of node {node}", 0, node - 1)
-            what = f"The resistance of edge {node}"
-            number(self.resistances[node], what, "ohm", above=True)
+            whole(self.parents[node], "the parent", 0, node - 1, of=f"node {node}")
+            number(self.resistances[node], "the resistance of an edge", "ohm", above=True)
         down = tuple(
             (node, self.parents[node], self.resistances[node])
             for node in range(1, len(self.parents))

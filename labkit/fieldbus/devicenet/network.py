@@ -11,9 +11,9 @@ from dataclasses import dataclass, field, replace
 from itertools import accumulate, pairwise
 from typing import Any, Final
 
+from labkit.fieldbus.checked import every, number
 from labkit.fieldbus.devicenet.cable import data_rate
 from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap, Terminator
-from labkit.fieldbus.devicenet.quantities import every, number
 from labkit.fieldbus.errors import PlanError
 
 __all__ = ["Device", "Drop", "Network", "Segment", "Supply", "Tap", "Terminator"]

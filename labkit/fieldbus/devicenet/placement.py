@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
+from labkit.fieldbus.checked import number
 from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE
 from labkit.fieldbus.devicenet.fullmethod import (
     TRUNK_DROP_LIMIT,
@@ -18,7 +19,6 @@ from labkit.fieldbus.devicenet.fullmethod import (
     full_calculation,
 )
 from labkit.fieldbus.devicenet.network import TOLERANCE, Network
-from labkit.fieldbus.devicenet.quantities import number
 
 
 @dataclass(frozen=True, slots=True)
