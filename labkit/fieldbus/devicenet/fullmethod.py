@@ -10,8 +10,10 @@ kept for the drops. On mixed cable L_n R_c is summed piece by piece.
 """
 
 import math
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final, Literal
 
 from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, MANUAL
@@ -41,7 +43,7 @@ class FullRow:
     position: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FullSide:
     """One side of the supply; rows go outwards from it. Units: V, A, m."""
 
@@ -50,10 +52,10 @@ class FullSide:
     length: float
     cable_results: tuple[RuleResult, ...]
 
-    @property
+    @cached_property
     def total(self) -> float:
         """Volts lost along either conductor to the far end of this side."""
-        return math.fsum(row.drop for row in self.rows)
+        return math.fsum([row.drop for row in self.rows])
 
     @property
     def trunk_current(self) -> float:
@@ -73,7 +75,7 @@ class FullSide:
             source=f"full calculation method, {MANUAL}",
         )
 
-    @property
+    @cached_property
     def results(self) -> tuple[RuleResult, ...]:
         """The drop, then the current in each cable type; nothing where nothing is fed."""
         return (self.drop_result, *self.cable_results) if self.rows else ()
@@ -212,6 +214,12 @@ def section_drop(loads: Iterable[tuple[float, float]], resistance: float) -> flo
 
 def trunk_resistance(network: Network, start: float, end: float) -> float:
     """Ohm of one power conductor of the trunk between two positions, without contacts."""
+    low, high = (start, end) if start <= end else (end, start)
+    bounds = network.bounds
+    first = max(bisect_right(bounds, low) - 1, 0)
+    if first < len(network.segments) and high <= bounds[first + 1]:
+        ohm_per_m = network.segments[first].type.planning_resistance()
+        return max(high - max(low, bounds[first]), 0.0) * ohm_per_m
     return math.fsum(
         length * segment.type.planning_resistance()
         for segment, length in network.pieces(start, end)
@@ -262,7 +270,7 @@ def _cable_results(
             cable = segment.type
             results[segment.cable] = RuleResult(
                 rule="trunk current",
-                value=math.fsum(row.current for row in rows if row.distance > near or near == 0),
+                value=math.fsum([row.current for row in rows if row.distance > near or near == 0]),
                 limit=cable.current_limit(),
                 unit="A",
                 where=f"{side} of the supply, {segment.cable} cable from {near:g} m off",

@@ -8,6 +8,7 @@ with one name) raises `PlanError` with a sentence.
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import accumulate, pairwise
 from typing import Any, Final
 
@@ -50,8 +51,8 @@ class Network:
         put(self, "taps", self._taps_in_order())
         supplies = every(self.supplies, Supply, "The supplies")
         put(self, "supplies", tuple(sorted(supplies, key=lambda supply: supply.position)))
-        for supply in self.supplies:
-            self._require_on_trunk(supply.position, "The supply")
+        if self.supplies:
+            self._require_on_trunk(self.supplies[-1].position, "The supply")
         put(self, "section_breaks", self._breaks_in_order())
         put(self, "terminators", self._terminators_in_order())
         self._require_unique_names()
@@ -61,7 +62,7 @@ class Network:
         """Metres of trunk from end to end."""
         return self.bounds[-1]
 
-    @property
+    @cached_property
     def devices(self) -> tuple[Device, ...]:
         """All devices in trunk order, within a drop depth first."""
         return tuple(device for tap in self.taps for device in tap.drop.all_devices)
@@ -76,7 +77,7 @@ class Network:
         """The positions of the taps in m, in trunk order."""
         return tuple(tap.position for tap in self.taps)
 
-    @property
+    @cached_property
     def cables(self) -> tuple[str, ...]:
         """The cable types of the trunk, each once, from left to right."""
         return tuple(dict.fromkeys(segment.cable for segment in self.segments))
@@ -161,8 +162,8 @@ class Network:
 
     def _taps_in_order(self) -> tuple[Tap, ...]:
         taps = sorted(every(self.taps, Tap, "The taps"), key=lambda tap: tap.position)
-        for tap in taps:
-            self._require_on_trunk(tap.position, "The tap")
+        if taps:
+            self._require_on_trunk(taps[-1].position, "The tap")
         for tap, following in pairwise(taps):
             if following.position - tap.position <= TOLERANCE:
                 raise PlanError(
@@ -170,13 +171,15 @@ class Network:
                     "drop has a branch for each."
                 )
         return tuple(
-            tap if tap.name else replace(tap, name=f"tap {number}")
+            tap if tap.name else Tap(tap.position, tap.drop, f"tap {number}")
             for number, tap in enumerate(taps, start=1)
         )
 
     def _breaks_in_order(self) -> tuple[float, ...]:
         if isinstance(self.section_breaks, str) or not isinstance(self.section_breaks, Sequence):
             raise PlanError(f"The section breaks must be positions, not {self.section_breaks!r}.")
+        if not self.section_breaks:
+            return ()
         breaks = sorted(
             self.on_trunk(position, "The section break") for position in self.section_breaks
         )
@@ -199,9 +202,10 @@ class Network:
         if self.terminators is None:
             return (Terminator(0.0), Terminator(self.trunk_length))
         terminators = every(self.terminators, Terminator, "The terminators")
-        for terminator in terminators:
-            self._require_on_trunk(terminator.position, "The terminator")
-        return tuple(sorted(terminators, key=lambda terminator: terminator.position))
+        in_order = tuple(sorted(terminators, key=lambda terminator: terminator.position))
+        if in_order:
+            self._require_on_trunk(in_order[-1].position, "The terminator")
+        return in_order
 
     def _require_unique_names(self) -> None:
         for what, names in (

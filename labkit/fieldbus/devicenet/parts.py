@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from labkit.fieldbus.checked import every, flag, name, number, whole
-from labkit.fieldbus.devicenet.cable import CableType, cable_type
+from labkit.fieldbus.devicenet.cable import CABLES, CableType, cable_type
 from labkit.fieldbus.errors import PlanError
 
 NOMINAL_VOLTAGE: Final = 24.0
@@ -37,7 +37,7 @@ class Segment:
     @property
     def type(self) -> CableType:
         """The values of this segment's cable."""
-        return cable_type(self.cable)
+        return CABLES[self.cable]
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,27 +105,36 @@ class Drop:
     @property
     def type(self) -> CableType:
         """The values of this drop's cable."""
-        return cable_type(self.cable)
+        return CABLES[self.cable]
 
     @property
     def all_devices(self) -> tuple[Device, ...]:
         """The devices at this drop's end and, after them, those of its branches."""
+        if not self.branches:
+            return self.devices
         return tuple(device for part in self.parts() for device in part.devices)
 
     @property
     def total_length(self) -> float:
         """Every metre of cable in this drop, each counted once."""
+        if not self.branches:
+            return self.length
         return math.fsum(part.length for part in self.parts())
 
     @property
     def reach(self) -> float:
         """Metres from the tap to the furthest end of this drop."""
-        return self.length + max((branch.reach for branch in self.branches), default=0.0)
+        if not self.branches:
+            return self.length
+        return self.length + max(branch.reach for branch in self.branches)
 
     @property
     def nominal_current(self) -> float:
         """Amperes at 24 V of all its nodes together."""
-        return math.fsum(device.nominal_current for device in self.all_devices)
+        devices = self.all_devices
+        if len(devices) == 1:
+            return devices[0].nominal_current
+        return math.fsum([device.nominal_current for device in devices])
 
     def parts(self) -> Iterator["Drop"]:
         """This drop and all its branches, depth first."""
