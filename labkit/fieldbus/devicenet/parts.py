@@ -158,7 +158,7 @@ class Tap:
         if not isinstance(self.drop, Drop):
             raise PlanError(f"The tap at {self.position:g} m needs a Drop, not {self.drop!r}.")
         if self.name != "":
-            name(self.name, f"the tap at {self.position:g} m")
+            name(self.name, "a tap")
 
     @property
     def cable_drops(self) -> tuple[Drop, ...]:

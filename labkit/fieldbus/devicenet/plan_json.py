@@ -33,7 +33,7 @@ PARTS: Final[Mapping[type[Any], Mapping[str, tuple[type[Any], bool]]]] = {
 """Which fields of a kind hold parts: the kind of part, and whether it is a list of them."""
 
 
-class _Misplaced(Exception):
+class _MisplacedError(Exception):
     """A mistake on its way out to the plan's root, which gathers the keys that lead to it."""
 
     def __init__(self, words: str, *keys: str | int, between: str = " ") -> None:
@@ -53,9 +53,11 @@ class _Misplaced(Exception):
 
 @dataclass(frozen=True, slots=True)
 class _Form:
-    """The fields of one kind of part: (name, default, part) of each, and which must be given."""
+    """The fields of one kind of part: (name, default, whether of parts) of each, those that hold
+    parts as (name, kind, whether a list), and which must be given."""
 
-    fields: tuple[tuple[str, object, tuple[type[Any], bool] | None], ...]
+    fields: tuple[tuple[str, object, bool], ...]
+    parts: tuple[tuple[str, type[Any], bool], ...]
     known: frozenset[str]
     required: frozenset[str]
 
@@ -77,30 +79,35 @@ def network_from_json(data: object) -> Network:
     """The plan read from plain data; `PlanError` says where it is wrong."""
     try:
         return _read(Network, data, 0)
-    except _Misplaced as mistake:
+    except _MisplacedError as mistake:
         raise PlanError(mistake.sentence()) from mistake
 
 
-@cache
 def _form(kind: type[Any]) -> _Form:
     parts = PARTS.get(kind, {})
     given = [field for field in fields(kind) if field.init]
     return _Form(
-        tuple((field.name, field.default, parts.get(field.name)) for field in given),
+        tuple((field.name, field.default, field.name in parts) for field in given),
+        tuple((name, part, many) for name, (part, many) in parts.items()),
         frozenset(field.name for field in given),
         frozenset(field.name for field in given if field.default is MISSING),
     )
 
 
+_FORMS: Final[Mapping[type[Any], _Form]] = {
+    kind: _form(kind) for kind in (Network, Segment, Tap, Drop, Device, Supply, Terminator)
+}
+
+
 def _written(part: Part) -> dict[str, Any]:
     data: dict[str, Any] = {}
-    for name, default, kind in _form(type(part)).fields:
+    for name, default, of_parts in _FORMS[type(part)].fields:
         value = getattr(part, name)
         if value is default or value == default:
             continue
         if not isinstance(value, tuple):
-            data[name] = _written(value) if kind else value
-        elif kind:
+            data[name] = _written(value) if of_parts else value
+        elif of_parts:
             data[name] = [_written(item) for item in value]
         else:
             data[name] = list(value)
@@ -110,30 +117,29 @@ def _written(part: Part) -> dict[str, Any]:
 def _read(kind: type[T], data: object, depth: int) -> T:
     """`data` as a part; `depth` counts the branches around it."""
     if depth > DEEPEST_BRANCH:
-        raise _Misplaced(f"is nested too deep; a drop branches {DEEPEST_BRANCH} times at most.")
-    if not isinstance(data, Mapping):
-        raise _Misplaced(f"must be an object with fields, not {data!r}.")
-    form = _form(kind)
-    if not form.required <= data.keys() <= form.known:
+        raise _MisplacedError(
+            f"is nested too deep; a drop branches {DEEPEST_BRANCH} times at most."
+        )
+    if type(data) is not dict and not isinstance(data, Mapping):
+        raise _MisplacedError(f"must be an object with fields, not {data!r}.")
+    form = _FORMS[kind]
+    if not form.known >= data.keys() >= form.required:
         raise _wrong_field(form, data)
     values = dict(data)
-    for key, (part, many) in PARTS.get(kind, {}).items():
+    for key, part, many in form.parts:
         if key in values:
             below = depth + 1 if key == "branches" else depth
             values[key] = _parts(part, key, values[key], below, many=many)
-    for key, value in values.items():
-        if isinstance(value, list):
-            values[key] = tuple(value)
     try:
         return kind(**values)
     except PlanError as error:
-        raise _Misplaced(str(error), between=": ") from error
+        raise _MisplacedError(str(error), between=": ") from error
 
 
 def _parts(kind: type[Any], key: str, value: object, depth: int, *, many: bool) -> object:
     """The part, or the tuple of parts, that the field `key` holds."""
     if many and not isinstance(value, list | tuple):
-        raise _Misplaced(f"must be a list, not {value!r}.", key)
+        raise _MisplacedError(f"must be a list, not {value!r}.", key)
     at: list[str | int] = [key]
     try:
         if not many:
@@ -144,15 +150,17 @@ def _parts(kind: type[Any], key: str, value: object, depth: int, *, many: bool) 
             at = [index, key]
             made.append(_read(kind, item, depth))
         return tuple(made)
-    except _Misplaced as mistake:
+    except _MisplacedError as mistake:
         mistake.keys += at
         raise
 
 
-def _wrong_field(form: _Form, data: Mapping[Any, object]) -> _Misplaced:
+def _wrong_field(form: _Form, data: Mapping[Any, object]) -> _MisplacedError:
     for key in data:
         if key not in form.known:
             names = ", ".join(name for name, _, _ in form.fields)
-            return _Misplaced(f"is not a field here; there are: {names}.", str(key))
-    missing = next(name for name, _, _ in form.fields if name in form.required - data.keys())
-    return _Misplaced("is missing; give it.", missing)
+            return _MisplacedError(f"is not a field here; there are: {names}.", str(key))
+    missing = next(
+        name for name, default, _ in form.fields if default is MISSING and name not in data
+    )
+    return _MisplacedError("is missing; give it.", missing)
