@@ -10,11 +10,10 @@ kept for the drops. On mixed cable L_n R_c is summed piece by piece.
 """
 
 import math
-from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, MANUAL
 from labkit.fieldbus.devicenet.network import TOLERANCE, Network
@@ -31,8 +30,7 @@ CONDUCTOR_DROP_LIMIT: Final = 5.00
 SideName = Literal["left", "right"]
 
 
-@dataclass(frozen=True, slots=True)
-class FullRow:
+class FullRow(NamedTuple):
     """One tap in the sum: name, L_n in m, N_t, I_n in A, its part of the drop in V, its place."""
 
     tap: str
@@ -115,8 +113,7 @@ class FullCalculation:
         return all(result.ok for result in self.results)
 
 
-@dataclass(frozen=True, slots=True)
-class ProfilePoint:
+class ProfilePoint(NamedTuple):
     """A point of the trunk: m from its left end, V lost on each conductor, V from V+ to V-.
 
     `tap` is the tap there, behind its contacts; empty at ends, joints and the supply.
@@ -214,16 +211,8 @@ def section_drop(loads: Iterable[tuple[float, float]], resistance: float) -> flo
 
 def trunk_resistance(network: Network, start: float, end: float) -> float:
     """Ohm of one power conductor of the trunk between two positions, without contacts."""
-    low, high = (start, end) if start <= end else (end, start)
-    bounds = network.bounds
-    first = max(bisect_right(bounds, low) - 1, 0)
-    if first < len(network.segments) and high <= bounds[first + 1]:
-        ohm_per_m = network.segments[first].type.planning_resistance()
-        return max(high - max(low, bounds[first]), 0.0) * ohm_per_m
-    return math.fsum(
-        length * segment.type.planning_resistance()
-        for segment, length in network.pieces(start, end)
-    )
+    pieces = network.pieces(start, end)
+    return math.fsum([length * piece.type.planning_resistance() for piece, length in pieces])
 
 
 def _calculated(
@@ -259,7 +248,7 @@ def _cable_results(
     network: Network, supply: float, end: float, side: SideName, rows: Sequence[FullRow]
 ) -> tuple[RuleResult, ...]:
     """The current in each cable type where it is largest: at its point nearest to the supply."""
-    pieces = list(network.pieces(supply, end))
+    pieces = network.pieces(supply, end)
     if end < supply:
         pieces.reverse()
     pieces = pieces or [(network.segments_at(supply)[0], 0.0)]

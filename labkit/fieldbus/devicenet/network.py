@@ -6,7 +6,7 @@ with one name) raises `PlanError` with a sentence.
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import accumulate, pairwise
@@ -110,16 +110,19 @@ class Network:
         names = ", ".join(node.name for node in self.devices) or "none"
         raise PlanError(f"There is no device {device!r}; the devices are {names}.")
 
-    def pieces(self, start: float, end: float) -> Iterator[tuple[Segment, float]]:
+    def pieces(self, start: float, end: float) -> list[tuple[Segment, float]]:
         """The segments between two positions with the metres of each that lie between them."""
-        low, high = sorted((start, end))
-        first = max(bisect_right(self.bounds, low) - 1, 0)
-        for index in range(first, len(self.segments)):
-            if self.bounds[index] >= high:
-                return
-            length = min(high, self.bounds[index + 1]) - max(low, self.bounds[index])
+        low, high = (start, end) if start <= end else (end, start)
+        bounds = self.bounds
+        found = []
+        for index in range(max(bisect_right(bounds, low) - 1, 0), len(self.segments)):
+            left, right = bounds[index], bounds[index + 1]
+            if left >= high:
+                break
+            length = (high if high < right else right) - (low if low > left else left)
             if length > 0:
-                yield self.segments[index], length
+                found.append((self.segments[index], length))
+        return found
 
     def segments_at(self, position: float) -> tuple[Segment, ...]:
         """The segment at a position; both where two of them meet there."""

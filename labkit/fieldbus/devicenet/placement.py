@@ -148,16 +148,8 @@ def _pieces(network: Network) -> Iterator[_Piece]:
     for (start, end, cable, _), (left, left_current), (right, right_current) in zip(
         stretches, lefts, rights, strict=True
     ):
-        yield _Piece(
-            start=start,
-            end=end,
-            resistance=cable.planning_resistance(),
-            left_at_start=left,
-            left_current=left_current,
-            right_at_end=right,
-            right_current=right_current,
-            cable_limit=cable.current_limit(),
-        )
+        ohm_per_m, most = cable.planning_resistance(), cable.current_limit()
+        yield _Piece(start, end, ohm_per_m, left, left_current, right, right_current, most)
 
 
 def _stretches(
