@@ -15,6 +15,9 @@ from heapq import heapify, heappop, heappush
 Links = dict[tuple[int, int], tuple[float, float]]
 Step = tuple[int, float, list[tuple[int, float]]]
 
+FILL_FREE = 2
+"""A node with at most so many neighbours leaves no more links than it had."""
+
 
 @dataclass(frozen=True, slots=True)
 class Sweep:
@@ -112,22 +115,36 @@ def adjacency(count: int, links: Links) -> list[dict[int, float]]:
 def eliminate(rows: list[dict[int, float]], last: Collection[int] = ()) -> list[Step]:
     """Eliminate all nodes, fewest neighbours first, those in `last` after all others.
 
-    Minimum-degree ordering: George, Liu, *SIAM Review* 31, 1989. `rows` is used up.
+    Minimum-degree ordering: George, Liu, *SIAM Review* 31, 1989. Ends and nodes in series come at
+    once, without a queue: they leave no more links than there were. `rows` is used up.
     """
     late = set(last)
-    heap = [(node in late, len(row), node) for node, row in enumerate(rows)]
-    heapify(heap)
     done = [False] * len(rows)
     steps: list[Step] = []
-    while heap:
-        _, degree, node = heappop(heap)
-        if done[node] or degree != len(rows[node]):
-            continue
+    free = [n for n in range(len(rows) - 1, -1, -1) if len(rows[n]) <= FILL_FREE and n not in late]
+    heap: list[tuple[bool, int, int]] | None = None
+    while True:
+        if free:
+            node = free.pop()
+            if done[node] or len(rows[node]) > FILL_FREE:
+                continue
+        else:
+            if heap is None:
+                heap = [(n in late, len(row), n) for n, row in enumerate(rows) if not done[n]]
+                heapify(heap)
+            if not heap:
+                return steps
+            _, degree, node = heappop(heap)
+            if done[node] or degree != len(rows[node]):
+                continue
         done[node] = True
         steps.append(star_to_mesh(rows, node))
         for other in rows[node]:
-            heappush(heap, (other in late, len(rows[other]), other))
-    return steps
+            degree = len(rows[other])
+            if degree <= FILL_FREE and other not in late:
+                free.append(other)
+            elif heap is not None:
+                heappush(heap, (other in late, degree, other))
 
 
 def eliminate_in_order(rows: list[dict[int, float]], order: Iterable[int]) -> list[Step] | None:
@@ -143,6 +160,10 @@ def eliminate_in_order(rows: list[dict[int, float]], order: Iterable[int]) -> li
 def star_to_mesh(rows: list[dict[int, float]], node: int) -> Step:
     """Take `node` out of its neighbours' rows and link them to each other instead."""
     star = list(rows[node].items())
+    if len(star) == 1:
+        ((other, total),) = star
+        del rows[other][node]
+        return node, total, [(other, 1.0)]
     total = math.fsum(rows[node].values())
     weights = [(other, siemens / total) for other, siemens in star]
     for place, (other, siemens) in enumerate(star):
@@ -160,27 +181,30 @@ def _walk(count: int, links: Links) -> Sweep:
     for (p, q), (siemens, ampere) in links.items():
         ohm = 1.0 / siemens
         # no current flows from p to q when v[q] = v[p] + ampere / siemens
-        at[p].append((q, ohm, ampere * ohm))
-        at[q].append((p, ohm, -ampere * ohm))
-    sweep = Sweep([], [], [], [])
+        rise = ampere * ohm
+        at[p].append((q, ohm, rise))
+        at[q].append((p, ohm, -rise))
+    order: list[int] = []
+    parent: list[int] = []
+    ohms: list[float] = []
+    rises: list[float] = []
+    position = 0
     seen = [False] * count
     for start in range(count):
         if seen[start]:
             continue
         seen[start] = True
-        _hang(sweep, start, len(sweep.order), 0.0, 0.0)
-        position = len(sweep.order) - 1
-        while position < len(sweep.order):
-            for other, ohm, rise in at[sweep.order[position]]:
+        order.append(start)
+        parent.append(position)
+        ohms.append(0.0)
+        rises.append(0.0)
+        while position < len(order):
+            for other, ohm, rise in at[order[position]]:
                 if not seen[other]:
                     seen[other] = True
-                    _hang(sweep, other, position, ohm, rise)
+                    order.append(other)
+                    parent.append(position)
+                    ohms.append(ohm)
+                    rises.append(rise)
             position += 1
-    return sweep
-
-
-def _hang(sweep: Sweep, node: int, parent: int, ohm: float, rise: float) -> None:
-    sweep.order.append(node)
-    sweep.parent.append(parent)
-    sweep.ohm.append(ohm)
-    sweep.rise.append(rise)
+    return Sweep(order, parent, ohms, rises)
