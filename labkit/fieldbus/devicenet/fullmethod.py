@@ -152,7 +152,7 @@ def full_calculation(network: Network, supply_position: float | None = None) -> 
 def calculate_section(network: Network, section: Section, position: float) -> FullCalculation:
     """The full calculation method for one section fed by one supply at `position` m."""
     right_hand = _calculated(network, section, position, tie="right")
-    if not any(abs(tap.position - position) <= TOLERANCE for tap in section.taps):
+    if not [tap for tap in section.taps if abs(tap.position - position) <= TOLERANCE]:
         return right_hand
     left_hand = _calculated(network, section, position, tie="left")
     return min(right_hand, left_hand, key=lambda full: (not full.ok, full.worst.total))
@@ -231,14 +231,23 @@ def _calculated(
 def _side(
     network: Network, section: Section, supply: float, side: SideName, taps: Sequence[Tap]
 ) -> FullSide:
-    rows = []
-    resistance, here = 0.0, supply
+    rows: list[FullRow] = []
+    resistance = 0.0
+    currents, hops = network.nominal_currents, network.hop_ohms
+    before = ""
     for count, tap in enumerate(taps, start=1):
-        resistance += trunk_resistance(network, here, tap.position)
-        here = tap.position
-        current = tap.drop.nominal_current
+        name, here = tap.name, tap.position
+        if not before:
+            resistance += trunk_resistance(network, supply, here)
+        elif (before, name) in hops:
+            resistance += hops[before, name]
+        else:
+            hops[before, name] = trunk_resistance(network, rows[-1].position, here)
+            resistance += hops[before, name]
+        before = name
+        current = currents[name]
         drop = (resistance + count * CONTACT_RESISTANCE) * current
-        rows.append(FullRow(tap.name, abs(here - supply), count, current, drop, here))
+        rows.append(FullRow(name, abs(here - supply), count, current, drop, here))
     end = section.start if side == "left" else section.end
     cables = _cable_results(network, supply, end, side, rows) if rows else ()
     return FullSide(side, tuple(rows), abs(end - supply), cables)

@@ -67,6 +67,19 @@ class Network:
         """All devices in trunk order, within a drop depth first."""
         return tuple(device for tap in self.taps for device in tap.drop.all_devices)
 
+    @cached_property
+    def nominal_currents(self) -> dict[str, float]:
+        """Amperes at 24 V behind each tap, by its name."""
+        return {tap.name: tap.drop.nominal_current for tap in self.taps}
+
+    @cached_property
+    def hop_ohms(self) -> dict[tuple[str, str], float]:
+        """Ohm of one power conductor from a tap to the next, kept by `fullmethod` once asked for.
+
+        Not worked out beforehand: of some cable no resistance is known.
+        """
+        return {}
+
     @property
     def tap_names(self) -> tuple[str, ...]:
         """The names of the taps in trunk order."""

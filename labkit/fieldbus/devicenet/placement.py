@@ -139,7 +139,7 @@ def _highest(piece: _Piece) -> float:
 
 def _pieces(network: Network) -> Iterator[_Piece]:
     """The trunk cut at taps and joints, with both curves carried along in one pass each way."""
-    currents = {tap.position: tap.drop.nominal_current for tap in network.taps}
+    currents = {tap.position: network.nominal_currents[tap.name] for tap in network.taps}
     cuts = sorted({*network.bounds, *(min(p, network.trunk_length) for p in currents)})
     stretches = list(_stretches(network, cuts))
     at_cut = [currents.get(cut) for cut in cuts]
