@@ -21,27 +21,18 @@ FILL_FREE = 2
 
 @dataclass(frozen=True, slots=True)
 class Sweep:
-    """A forest in walking order: node `order[k]` hangs at position `parent[k]` (roots: itself).
+    """A forest from its roots on: (node, the node it hangs on, ohm and V of their link)."""
 
-    `ohm[k]` is the link's resistance and `rise[k]` the voltage in it, towards the parent.
-    """
-
-    order: list[int]
-    parent: list[int]
-    ohm: list[float]
-    rise: list[float]
+    edges: list[tuple[int, int, float, float]]
 
     def voltages(self, injection: list[float]) -> list[float]:
         """Node voltages (V, roots 0 V) for the current put into each node (A)."""
-        parent = self.parent
-        flow = [injection[node] for node in self.order]
-        for k in range(len(flow) - 1, 0, -1):
-            flow[parent[k]] += flow[k]
-        level = [0.0] * len(flow)
+        flow = list(injection)
+        for node, up, _, _ in reversed(self.edges):
+            flow[up] += flow[node]
         volt = [0.0] * len(flow)
-        walk = zip(self.order, parent, self.ohm, self.rise, flow, strict=True)
-        for k, (node, up, ohm, rise, ampere) in enumerate(walk):
-            volt[node] = level[k] = level[up] + ampere * ohm + rise
+        for node, up, ohm, rise in self.edges:
+            volt[node] = volt[up] + flow[node] * ohm + rise
         return volt
 
 
@@ -184,27 +175,17 @@ def _walk(count: int, links: Links) -> Sweep:
         rise = ampere * ohm
         at[p].append((q, ohm, rise))
         at[q].append((p, ohm, -rise))
-    order: list[int] = []
-    parent: list[int] = []
-    ohms: list[float] = []
-    rises: list[float] = []
-    position = 0
+    edges: list[tuple[int, int, float, float]] = []
     seen = [False] * count
     for start in range(count):
         if seen[start]:
             continue
         seen[start] = True
-        order.append(start)
-        parent.append(position)
-        ohms.append(0.0)
-        rises.append(0.0)
-        while position < len(order):
-            for other, ohm, rise in at[order[position]]:
+        queue = [start]
+        for node in queue:
+            for other, ohm, rise in at[node]:
                 if not seen[other]:
                     seen[other] = True
-                    order.append(other)
-                    parent.append(position)
-                    ohms.append(ohm)
-                    rises.append(rise)
-            position += 1
-    return Sweep(order, parent, ohms, rises)
+                    queue.append(other)
+                    edges.append((other, node, ohm, rise))
+    return Sweep(edges)

@@ -8,7 +8,7 @@ from labkit.fieldbus.circuit.errors import (
     listed,
 )
 from labkit.fieldbus.circuit.layout import Feed, Layout, components
-from labkit.fieldbus.circuit.loads import CurrentLoad, PowerLoad
+from labkit.fieldbus.circuit.loads import CurrentLoad, Load, PowerLoad
 from labkit.fieldbus.circuit.network import Circuit
 from labkit.fieldbus.circuit.operating_point import Drain, Search
 from labkit.fieldbus.circuit.solution import Solution
@@ -27,12 +27,12 @@ def solve(circuit: Circuit) -> Solution:
             "The circuit has no live source, so nothing operates; switch a supply on, or ask "
             "for resistances instead."
         )
-    part = _operating_parts(layout)
-    _check_returns(layout, part)
     fixed: list[Feed] = []
     varying: list[Feed] = []
     for feed in layout.feeds:
-        (varying if _varies(feed) else fixed).append(feed)
+        (varying if _varies(feed.element) else fixed).append(feed)
+    part = _operating_parts(layout, varying)
+    _check_returns(layout, part)
     drive = _drive(layout, fixed)
     if varying:
         volts = Search(layout, drive, [_drain(feed) for feed in varying]).run()
@@ -46,8 +46,7 @@ def solve(circuit: Circuit) -> Solution:
     )
 
 
-def _varies(feed: Feed) -> bool:
-    element = feed.element
+def _varies(element: Load | CurrentSource) -> bool:
     if isinstance(element, CurrentLoad):
         return element.dropout_volt > 0
     return isinstance(element, PowerLoad)
@@ -69,11 +68,11 @@ def _drive(layout: Layout, fixed: list[Feed]) -> list[float]:
     return drive
 
 
-def _operating_parts(layout: Layout) -> list[int]:
+def _operating_parts(layout: Layout, varying: list[Feed]) -> list[int]:
     """The part of each group, where a load with a dropout links as a resistor does."""
     rests = [
         (plus, minus)
-        for element, plus, minus, _ in layout.feeds
+        for element, plus, minus, _ in varying
         if not isinstance(element, CurrentSource) and element.dropout_volt
     ]
     return components(layout.groups, [*layout.links, *rests]) if rests else layout.part
