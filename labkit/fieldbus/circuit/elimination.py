@@ -8,7 +8,7 @@ conductances above zero nothing is ever subtracted, so no digits cancel.
 """
 
 import math
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 
@@ -87,11 +87,13 @@ def _anchors(rows: list[dict[int, float]], part: list[int]) -> set[int]:
     As the zero of its part it takes up the rounding of all currents; through a high resistance
     that would become a voltage.
     """
-    best: dict[int, tuple[float, int]] = {}
-    for node, row in enumerate(rows):
-        here = (math.fsum(row.values()), node)
-        best[part[node]] = max(best.get(part[node], here), here)
-    return {node for _, node in best.values()}
+    most: dict[int, float] = {}
+    best: dict[int, int] = {}
+    for node, (place, row) in enumerate(zip(part, rows, strict=True)):
+        siemens = math.fsum(row.values())
+        if siemens >= most.get(place, 0.0):
+            most[place], best[place] = siemens, node
+    return set(best.values())
 
 
 def adjacency(count: int, links: Links) -> list[dict[int, float]]:
@@ -109,9 +111,12 @@ def eliminate(rows: list[dict[int, float]], last: Collection[int] = ()) -> list[
     Minimum-degree ordering: George, Liu, *SIAM Review* 31, 1989. Ends and nodes in series come at
     once, without a queue: they leave no more links than there were. `rows` is used up.
     """
-    late = set(last)
+    return [star_to_mesh(rows, node) for node in _fewest_first(rows, set(last))]
+
+
+def _fewest_first(rows: list[dict[int, float]], late: set[int]) -> Iterator[int]:
+    """The nodes one by one, each chosen after the one before has been taken out of `rows`."""
     done = [False] * len(rows)
-    steps: list[Step] = []
     free = [n for n in range(len(rows) - 1, -1, -1) if len(rows[n]) <= FILL_FREE and n not in late]
     heap: list[tuple[bool, int, int]] | None = None
     while True:
@@ -124,12 +129,12 @@ def eliminate(rows: list[dict[int, float]], last: Collection[int] = ()) -> list[
                 heap = [(n in late, len(row), n) for n, row in enumerate(rows) if not done[n]]
                 heapify(heap)
             if not heap:
-                return steps
+                return
             _, degree, node = heappop(heap)
             if done[node] or degree != len(rows[node]):
                 continue
         done[node] = True
-        steps.append(star_to_mesh(rows, node))
+        yield node
         for other in rows[node]:
             degree = len(rows[other])
             if degree <= FILL_FREE and other not in late:
@@ -155,6 +160,12 @@ def star_to_mesh(rows: list[dict[int, float]], node: int) -> Step:
         ((other, total),) = star
         del rows[other][node]
         return node, total, [(other, 1.0)]
+    if len(star) == 2:
+        (a, to_a), (b, to_b) = star
+        total = to_a + to_b
+        del rows[a][node], rows[b][node]
+        rows[a][b] = rows[b][a] = rows[b].get(a, 0.0) + to_b * (to_a / total)
+        return node, total, [(a, to_a / total), (b, to_b / total)]
     total = math.fsum(rows[node].values())
     weights = [(other, siemens / total) for other, siemens in star]
     for place, (other, siemens) in enumerate(star):
