@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass
 from enum import Enum
 
-from labkit.fieldbus.checked import whole_number
+from labkit.fieldbus.checked import whole
 from labkit.fieldbus.errors import PlanError
 
 HIGHEST_BYTE = 65535
@@ -76,9 +76,9 @@ class DirectAddress:
                 f"a direct address needs an area and a size, not {self.area!r} and {self.size!r}; "
                 "take Area.INPUT or Area.OUTPUT and a Size."
             )
-        whole_number(self.number, f"the number of a %{self.area.value} address", 0, HIGHEST_BYTE)
+        whole(self.number, f"the number of a %{self.area.value} address", 0, HIGHEST_BYTE)
         if self.size is Size.BIT:
-            whole_number(self.bit, f"the bit of %{self.area.value}X{self.number}", 0, 7)
+            whole(self.bit, f"the bit of %{self.area.value}X{self.number}", 0, 7)
         elif self.bit is not None:
             raise PlanError(
                 f"%{self.area.value}{self.size.value}{self.number} is no single bit, yet bit "
@@ -132,7 +132,7 @@ class Addressing:
         """The byte, word, double or long word, on its natural boundary, that holds a byte."""
         if size is Size.BIT:
             raise PlanError("a bit is not found by its byte alone; name the bit too.")
-        whole_number(byte, "the byte of an area", 0, HIGHEST_BYTE)
+        whole(byte, "the byte of an area", 0, HIGHEST_BYTE)
         number = byte // size.width
         return DirectAddress(
             area, size, number if self.numbering is Numbering.BY_ELEMENT else number * size.width
@@ -144,7 +144,7 @@ class Addressing:
         Low byte first: 8·k + bit for byte k of the element; high byte first: the bytes count
         from the other end.
         """
-        whole_number(bit, "the bit of a byte", 0, 7)
+        whole(bit, "the bit of a byte", 0, 7)
         within = self.bytes_of(element)
         if byte not in within:
             raise PlanError(f"byte {byte} is not in {element}, which holds {_span(within)}.")
@@ -153,7 +153,7 @@ class Addressing:
     def byte_and_bit(self, element: DirectAddress, bit: int) -> tuple[int, int]:
         """The area's byte, and its bit, that bit `bit` of an element is."""
         within = self.bytes_of(element)
-        whole_number(bit, f"the bit of {element}", 0, 8 * len(within) - 1)
+        whole(bit, f"the bit of {element}", 0, 8 * len(within) - 1)
         if element.bit is not None:
             raise PlanError(f"{element} is one bit already; name a byte or word.")
         return within.start + self._turned(bit // 8, len(within)), bit % 8

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import Enum, IntEnum
 from itertools import pairwise
 
-from labkit.fieldbus.checked import whole_number
+from labkit.fieldbus.checked import whole
 from labkit.fieldbus.direct_address import (
     HIGHEST_BYTE,
     Addressing,
@@ -57,8 +57,8 @@ class DeviceIo:
 
     def __post_init__(self) -> None:
         _device_name(self.device)
-        whole_number(self.input_bytes, f"the input bytes of {self.device}", 0, HIGHEST_BYTE)
-        whole_number(self.output_bytes, f"the output bytes of {self.device}", 0, HIGHEST_BYTE)
+        whole(self.input_bytes, f"the input bytes of {self.device}", 0, HIGHEST_BYTE)
+        whole(self.output_bytes, f"the output bytes of {self.device}", 0, HIGHEST_BYTE)
 
     def bytes_in(self, area: Area) -> int:
         """Its bytes in one area."""
@@ -78,8 +78,8 @@ class Placement:
         _device_name(self.device)
         if not isinstance(self.area, Area):
             raise PlanError(f"{self.device} is placed in {self.area!r}; take an Area.")
-        whole_number(self.first_byte, f"the first byte of {self.device}", 0, HIGHEST_BYTE)
-        whole_number(self.length, f"the length of {self.device}", 1, HIGHEST_BYTE)
+        whole(self.first_byte, f"the first byte of {self.device}", 0, HIGHEST_BYTE)
+        whole(self.length, f"the length of {self.device}", 1, HIGHEST_BYTE)
 
     @property
     def span(self) -> range:
@@ -119,8 +119,8 @@ class IoMap:
     addressing: Addressing = DEFAULT_ADDRESSING
 
     def __post_init__(self) -> None:
-        whole_number(self.input_bytes, "the size of the input area", 0, HIGHEST_BYTE + 1)
-        whole_number(self.output_bytes, "the size of the output area", 0, HIGHEST_BYTE + 1)
+        whole(self.input_bytes, "the size of the input area", 0, HIGHEST_BYTE + 1)
+        whole(self.output_bytes, "the size of the output area", 0, HIGHEST_BYTE + 1)
         object.__setattr__(self, "placements", tuple(self.placements))
         keys = Counter((each.device, each.area) for each in self.placements)
         for (device, area), times in keys.items():
@@ -225,8 +225,8 @@ class IoMap:
 
     def _byte_of(self, bit: DeviceBit) -> int:
         placement = self.placement(bit.device, bit.area)
-        whole_number(bit.byte, f"the byte of {bit.device}", 0, placement.length - 1)
-        whole_number(bit.bit, f"the bit of {bit.device}'s byte {bit.byte}", 0, 7)
+        whole(bit.byte, f"the byte of {bit.device}", 0, placement.length - 1)
+        whole(bit.bit, f"the bit of {bit.device}'s byte {bit.byte}", 0, 7)
         return placement.first_byte + bit.byte
 
     def _end(self, area: Area) -> int:

@@ -8,7 +8,7 @@ Source: ISO 11898-1.
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from labkit.fieldbus.can import quantities
+from labkit.fieldbus import checked
 from labkit.fieldbus.can.bits import RECESSIVE
 from labkit.fieldbus.can.frame import BASE_IDENTIFIER_BITS, EXTENDED_IDENTIFIER_BITS, Frame
 from labkit.fieldbus.can.wire import ARBITRATION_FIELDS, Field, WireBit, encode
@@ -145,7 +145,7 @@ def _check(contenders: Mapping[str, Frame]) -> None:
     if not isinstance(contenders, Mapping) or not contenders:
         raise PlanError("Nobody wants the bus: give at least one node with its frame.")
     for node, frame in contenders.items():
-        quantities.name(node, "The name of a contender")
+        checked.text(node, "The name of a contender")
         if not isinstance(frame, Frame):
             raise PlanError(f"{node} sends {frame!r}: give it a Frame.")
 

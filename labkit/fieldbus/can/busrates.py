@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from labkit.fieldbus.can import quantities
+from labkit.fieldbus import checked
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 
@@ -35,7 +35,7 @@ def recommended_length_m(bit_rate_kbps: float) -> int:
 
     Raises `PlanError` for another bit rate, naming those there are.
     """
-    rate = quantities.exact(bit_rate_kbps, "The bit rate", "kbit/s", "for instance 125")
+    rate = checked.exact(bit_rate_kbps, "The bit rate", "kbit/s", "for instance 125")
     for row in RECOMMENDED_RATES:
         if row.bit_rate_kbps == rate:
             return row.bus_length_m
@@ -48,7 +48,7 @@ def fastest_rate_kbps(bus_length_m: float) -> int:
 
     Raises `PlanError` for a bus longer than the slowest rate allows.
     """
-    length = quantities.exact(bus_length_m, "The bus length", "m", "measure it", zero=True)
+    length = checked.exact(bus_length_m, "The bus length", "m", "measure it", zero=True)
     for row in RECOMMENDED_RATES:
         if length <= row.bus_length_m:
             return row.bit_rate_kbps
@@ -61,6 +61,6 @@ def fastest_rate_kbps(bus_length_m: float) -> int:
 
 def recommended_length_rule(bit_rate_kbps: float, bus_length_m: float, where: str) -> RuleResult:
     """Return the rule "the bus is no longer than recommended at this bit rate", in m."""
-    length = quantities.exact(bus_length_m, "The bus length", "m", "measure it", zero=True)
+    length = checked.exact(bus_length_m, "The bus length", "m", "measure it", zero=True)
     limit = recommended_length_m(bit_rate_kbps)
     return RuleResult("recommended bus length", float(length), float(limit), "m", where, SOURCE)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Self
 
-from labkit.fieldbus.can import quantities
+from labkit.fieldbus import checked
 from labkit.fieldbus.errors import PlanError
 
 ERROR_PASSIVE_ABOVE = 127
@@ -84,10 +84,10 @@ class ErrorCounters:
 
     def __post_init__(self) -> None:
         mend = "counters start at 0"
-        quantities.whole(self.transmit, "The transmit error counter", 0, _COUNT_MOST, mend)
-        quantities.whole(self.receive, "The receive error counter", 0, _COUNT_MOST, mend)
+        checked.whole(self.transmit, "The transmit error counter", 0, _COUNT_MOST, mend)
+        checked.whole(self.receive, "The receive error counter", 0, _COUNT_MOST, mend)
         most = RECOVERY_SEQUENCES - 1
-        quantities.whole(self.idle_sequences, "The count of recessive runs", 0, most, mend)
+        checked.whole(self.idle_sequences, "The count of recessive runs", 0, most, mend)
         if self.idle_sequences and self.state is not NodeState.BUS_OFF:
             raise PlanError(
                 f"A node that is {self.state.value} counts no recessive runs, this one has "
@@ -159,7 +159,7 @@ def lone_transmitter(attempts: int) -> tuple[ErrorCounters, ...]:
     for ever (ISO 11898-1, exception to the rule of transmit errors).
     """
     mend = "count the attempts to send"
-    count = quantities.whole(attempts, "The number of attempts", 0, 1_000_000, mend)
+    count = checked.whole(attempts, "The number of attempts", 0, 1_000_000, mend)
     return ErrorCounters().course([BusEvent.ACKNOWLEDGE_ERROR] * count)
 
 
@@ -169,5 +169,5 @@ def shortest_recovery_ms(bit_rate_kbps: float) -> float:
     128 · 11 bits / bit rate (kbit/s). Traffic makes it longer, since runs of eleven recessive bits
     then come only between frames.
     """
-    rate = quantities.exact(bit_rate_kbps, "The bit rate", "kbit/s", "for instance 125")
+    rate = checked.exact(bit_rate_kbps, "The bit rate", "kbit/s", "for instance 125")
     return float(RECOVERY_SEQUENCES * RECOVERY_SEQUENCE_BITS / rate)

@@ -7,7 +7,7 @@ Networks Makes Them Vulnerable", ACM CCS 2016 (from memory).
 
 from dataclasses import dataclass
 
-from labkit.fieldbus.can import quantities
+from labkit.fieldbus import checked
 from labkit.fieldbus.can.arbitration import recessive_sender, same_arbitration_field
 from labkit.fieldbus.can.confinement import BusEvent, ErrorCounters, NodeState
 from labkit.fieldbus.can.frame import Frame
@@ -69,7 +69,7 @@ def meetings_to_bus_off(first: Frame, second: Frame, most: int = 1000) -> int | 
     Counts the meetings of the two periods, each with all its attempts, and no other traffic of
     either node. None if nobody has gone bus-off after `most` meetings.
     """
-    limit = quantities.whole(most, "The most meetings", 1, 100_000, "count the periods to follow")
+    limit = checked.whole(most, "The most meetings", 1, 100_000, "count the periods to follow")
     counters = (ErrorCounters(), ErrorCounters())
     for meeting in range(1, limit + 1):
         last = meet(first, second, counters)[-1]

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Self
 
-from labkit.fieldbus.can import quantities
+from labkit.fieldbus import checked
 from labkit.fieldbus.errors import PlanError
 
 BASE_IDENTIFIER_BITS = 11
@@ -90,7 +90,7 @@ class Frame:
         # logline stands above this module for the same reason as wire.
         from labkit.fieldbus.can.logline import LogLine, frame_from_log_text
 
-        words = quantities.name(line, "The log line").split()
+        words = checked.text(line, "The log line").split()
         found = frame_from_log_text(words[0]) if len(words) == 1 else LogLine.from_text(line).frame
         return cls(found.identifier, found.data, found.extended, found.remote, found.dlc)
 
@@ -137,13 +137,13 @@ class Frame:
         return f"Frame(0x{ident}, {self.data!r}, {self.extended}, False, dlc={self.dlc})"
 
     def _check(self) -> None:
-        quantities.flag(self.extended, "The mark for a 29-bit identifier")
-        quantities.flag(self.remote, "The mark for a remote frame")
+        checked.flag(self.extended, "The mark for a 29-bit identifier")
+        checked.flag(self.remote, "The mark for a remote frame")
         self._check_identifier()
         self._check_data()
         if self.dlc == _DLC_FROM_DATA and type(self.dlc) is int:
             object.__setattr__(self, "dlc", len(self.data))
-        quantities.whole(self.dlc, "The data length code", 0, MAX_DLC, "four bits carry it")
+        checked.whole(self.dlc, "The data length code", 0, MAX_DLC, "four bits carry it")
         if not self.remote and min(self.dlc, MAX_DATA_BYTES) != len(self.data):
             raise PlanError(
                 f"The data length code is {self.dlc}, but there are {len(self.data)} data bytes: "
@@ -153,7 +153,7 @@ class Frame:
     def _check_identifier(self) -> None:
         width = EXTENDED_IDENTIFIER_BITS if self.extended else BASE_IDENTIFIER_BITS
         mend = f"{width} bits carry it" + ("" if self.extended else "; a longer one needs extended")
-        quantities.whole(self.identifier, "The identifier", 0, (1 << width) - 1, mend)
+        checked.whole(self.identifier, "The identifier", 0, (1 << width) - 1, mend)
 
     def _check_data(self) -> None:
         if not isinstance(self.data, bytes):

@@ -7,7 +7,7 @@ which the next frame can start.
 from collections.abc import Iterable
 from fractions import Fraction
 
-from labkit.fieldbus.can import quantities
+from labkit.fieldbus import checked
 from labkit.fieldbus.can.frame import MAX_DATA_BYTES, Frame
 from labkit.fieldbus.can.wire import INTERMISSION_BITS, encode
 from labkit.fieldbus.errors import PlanError
@@ -60,7 +60,7 @@ def bit_time_us(bit_rate_kbps: float) -> float:
 
 def duration_us(bits: int, bit_rate_kbps: float) -> float:
     """Return how long `bits` bits take, in µs, at a bit rate in kbit/s."""
-    count = quantities.whole(bits, "The number of bits", 0, 1 << 40, "count them")
+    count = checked.whole(bits, "The number of bits", 0, 1 << 40, "count them")
     return float(count * 1000 / _rate(bit_rate_kbps))
 
 
@@ -70,7 +70,7 @@ def logged_load(frames: Iterable[Frame], bit_rate_kbps: float, window_s: float) 
     load = Σ exact bits / (bit rate · window), interframe space counted. Raises `PlanError` if the
     frames do not fit into the window, which no bus can show.
     """
-    window = quantities.exact(window_s, "The window", "s", "give the length of the log in seconds")
+    window = checked.exact(window_s, "The window", "s", "give the length of the log in seconds")
     available = window * _rate(bit_rate_kbps) * 1000
     used = sum(exact_bits(frame) for frame in frames)
     # The last frame's interframe space may reach beyond the window.
@@ -84,18 +84,18 @@ def logged_load(frames: Iterable[Frame], bit_rate_kbps: float, window_s: float) 
 
 def load_rule(load: float, limit: float, where: str, source: str) -> RuleResult:
     """Return the rule "bus load at most `limit`" (both 0 to 1) in per cent."""
-    found = quantities.exact(load, "The bus load", "", "give it as 0 to 1", zero=True)
-    most = quantities.exact(limit, "The limit of the bus load", "", "give it as 0 to 1")
+    found = checked.exact(load, "The bus load", "", "give it as 0 to 1", zero=True)
+    most = checked.exact(limit, "The limit of the bus load", "", "give it as 0 to 1")
     return RuleResult("bus load", float(found * 100), float(most * 100), "%", where, source)
 
 
 def _stuffable_bits(data_bytes: int, extended: bool) -> int:
-    count = quantities.whole(
+    count = checked.whole(
         data_bytes, "The number of data bytes", 0, MAX_DATA_BYTES, "a classical frame has 0 to 8"
     )
-    quantities.flag(extended, "The mark for a 29-bit identifier")
+    checked.flag(extended, "The mark for a 29-bit identifier")
     return 8 * count + (STUFFABLE_EXTENDED_BITS if extended else STUFFABLE_BASE_BITS)
 
 
 def _rate(bit_rate_kbps: float) -> Fraction:
-    return quantities.exact(bit_rate_kbps, "The bit rate", "kbit/s", "for instance 125")
+    return checked.exact(bit_rate_kbps, "The bit rate", "kbit/s", "for instance 125")

@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 from typing import Self
 
-from labkit.fieldbus.can import quantities
+from labkit.fieldbus import checked
 from labkit.fieldbus.can.frame import MAX_DATA_BYTES, Frame
 from labkit.fieldbus.errors import PlanError
 
@@ -35,15 +35,15 @@ class LogLine:
     received: bool | None = None
 
     def __post_init__(self) -> None:
-        quantities.exact(self.time_s, "The time", "s", "give it in seconds", zero=True)
-        if quantities.name(self.channel, "The channel").split() != [self.channel]:
+        checked.exact(self.time_s, "The time", "s", "give it in seconds", zero=True)
+        if checked.text(self.channel, "The channel").split() != [self.channel]:
             raise PlanError(
                 f"The channel {self.channel!r} has a blank in it: write it as one word."
             )
         if not isinstance(self.frame, Frame):
             raise PlanError(f"The log line holds {self.frame!r}: give it a Frame.")
         if self.received is not None:
-            quantities.flag(self.received, "The mark for a received frame")
+            checked.flag(self.received, "The mark for a received frame")
 
     @classmethod
     def from_text(cls, text: str) -> Self:
@@ -52,7 +52,7 @@ class LogLine:
         >>> LogLine.from_text("(1.500000) can0 42F#0001").frame.identifier_text
         '42F'
         """
-        found = _LINE.fullmatch(quantities.name(text, "The log line").strip())
+        found = _LINE.fullmatch(checked.text(text, "The log line").strip())
         if not found:
             raise PlanError(
                 f"The log line {_short(text)} does not read as (seconds) channel identifier#data."

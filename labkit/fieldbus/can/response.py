@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
 
-from labkit.fieldbus.can import quantities
+from labkit.fieldbus import checked
 from labkit.fieldbus.can.frame import MAX_DATA_BYTES, Frame
 from labkit.fieldbus.can.length import worst_case_bits
 from labkit.fieldbus.errors import PlanError
@@ -44,17 +44,17 @@ class Message:
     remote: bool = False
 
     def __post_init__(self) -> None:
-        quantities.name(self.name, "The name of a message")
+        checked.text(self.name, "The name of a message")
         said = f"of {self.name}"
         mend = "give it in ms"
-        quantities.exact(self.period_ms, f"The period {said}", "ms", mend)
-        quantities.exact(self.jitter_ms, f"The jitter {said}", "ms", mend, zero=True)
+        checked.exact(self.period_ms, f"The period {said}", "ms", mend)
+        checked.exact(self.jitter_ms, f"The jitter {said}", "ms", mend, zero=True)
         if self.deadline_ms is not None:
-            quantities.exact(self.deadline_ms, f"The deadline {said}", "ms", mend)
+            checked.exact(self.deadline_ms, f"The deadline {said}", "ms", mend)
         mend = "a classical frame has 0 to 8"
-        quantities.whole(self.data_bytes, f"The data bytes {said}", 0, MAX_DATA_BYTES, mend)
-        quantities.flag(self.remote, f"The mark for a remote frame of message {self.name}")
-        quantities.flag(self.extended, f"The mark for a 29-bit identifier of message {self.name}")
+        checked.whole(self.data_bytes, f"The data bytes {said}", 0, MAX_DATA_BYTES, mend)
+        checked.flag(self.remote, f"The mark for a remote frame of message {self.name}")
+        checked.flag(self.extended, f"The mark for a 29-bit identifier of message {self.name}")
         try:
             _frame(self)
         except PlanError as error:
@@ -124,7 +124,7 @@ class MessageSet:
     messages: tuple[Message, ...]
 
     def __post_init__(self) -> None:
-        quantities.exact(self.bit_rate_kbps, "The bit rate", "kbit/s", "for instance 125")
+        checked.exact(self.bit_rate_kbps, "The bit rate", "kbit/s", "for instance 125")
         if not isinstance(self.messages, tuple) or not self.messages:
             raise PlanError("The message set is empty or no tuple: give at least one message.")
         taken: dict[tuple[int, ...], str] = {}
@@ -183,9 +183,9 @@ class MessageSet:
         return RuleResult("bus load", load, 100.0, "%", "the whole bus", SOURCE)
 
     def _exact_loads(self) -> list[Fraction]:
-        per_ms = quantities.fraction(self.bit_rate_kbps)
+        per_ms = checked.fraction(self.bit_rate_kbps)
         return [
-            message.bits / (quantities.fraction(message.period_ms) * per_ms)
+            message.bits / (checked.fraction(message.period_ms) * per_ms)
             for message in self.messages
         ]
 
@@ -211,12 +211,12 @@ def _frame(message: Message) -> Frame:
 
 def _jobs(plan: MessageSet) -> tuple[_Job, ...]:
     """The messages by priority, all times as whole ticks, so that no rounding can creep in."""
-    rate = quantities.fraction(plan.bit_rate_kbps)
+    rate = checked.fraction(plan.bit_rate_kbps)
     times = [
         (
             message,
-            quantities.fraction(message.period_ms) * rate,
-            quantities.fraction(message.jitter_ms) * rate,
+            checked.fraction(message.period_ms) * rate,
+            checked.fraction(message.jitter_ms) * rate,
         )
         for message in plan.by_priority
     ]
@@ -231,7 +231,7 @@ def _response(jobs: tuple[_Job, ...], place: int, plan: MessageSet) -> Response:
     job = jobs[place]
     higher = jobs[:place]
     blocking = max((lower.length for lower in jobs[place + 1 :]), default=0)
-    tick_ms = 1 / (quantities.fraction(plan.bit_rate_kbps) * job.bit)
+    tick_ms = 1 / (checked.fraction(plan.bit_rate_kbps) * job.bit)
     transmission = float(job.length * tick_ms)
     if not _bounded(jobs[: place + 1], blocking):
         return Response(job.message, transmission, float(blocking * tick_ms), None, (), None)

@@ -11,7 +11,7 @@ from fractions import Fraction
 from math import ceil
 from typing import Self
 
-from labkit.fieldbus.can import quantities
+from labkit.fieldbus import checked
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 
@@ -51,14 +51,14 @@ class BusDelays:
     isolator_ns: float = 0.0
 
     def __post_init__(self) -> None:
-        quantities.exact(self.line_ns_per_m, "The line delay", "ns/m", "a cable has about 5")
+        checked.exact(self.line_ns_per_m, "The line delay", "ns/m", "a cable has about 5")
         for what, value in (
             ("driver", self.driver_ns),
             ("receiver", self.receiver_ns),
             ("isolator", self.isolator_ns),
         ):
             mend = "take it from the data sheet"
-            quantities.exact(value, f"The {what} delay", "ns", mend, zero=True)
+            checked.exact(value, f"The {what} delay", "ns", mend, zero=True)
 
     @property
     def node_ns(self) -> float:
@@ -69,7 +69,7 @@ class BusDelays:
     def exact_node_ns(self) -> Fraction:
         """The same, as an exact fraction."""
         parts = (self.driver_ns, self.receiver_ns, self.isolator_ns)
-        return sum((quantities.fraction(part) for part in parts), Fraction(0))
+        return sum((checked.fraction(part) for part in parts), Fraction(0))
 
     def there_and_back_ns(self, bus_length_m: float) -> float:
         """Return 2 · (node delay + line delay · length) in ns: what the propagation segment covers.
@@ -80,8 +80,8 @@ class BusDelays:
 
     def exact_there_and_back_ns(self, bus_length_m: float) -> Fraction:
         """The same, as an exact fraction."""
-        length = quantities.exact(bus_length_m, "The bus length", "m", "measure it", zero=True)
-        return 2 * (self.exact_node_ns + quantities.fraction(self.line_ns_per_m) * length)
+        length = checked.exact(bus_length_m, "The bus length", "m", "measure it", zero=True)
+        return 2 * (self.exact_node_ns + checked.fraction(self.line_ns_per_m) * length)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,20 +109,20 @@ class BitTiming:
     def __post_init__(self) -> None:
         _clock(self.clock_mhz)
         mend = "the clock is divided by it"
-        quantities.whole(self.prescaler, "The prescaler", 1, MOST_PRESCALER, mend)
+        checked.whole(self.prescaler, "The prescaler", 1, MOST_PRESCALER, mend)
         mend = "count it in time quanta"
         most = MOST_BEFORE_SAMPLE - 1
-        quantities.whole(self.prop_seg, "The propagation segment", 1, most, mend)
-        quantities.whole(self.phase_seg1, "The phase segment 1", 1, MOST_PHASE_SEG, mend)
-        quantities.whole(self.phase_seg2, "The phase segment 2", 1, MOST_PHASE_SEG, mend)
+        checked.whole(self.prop_seg, "The propagation segment", 1, most, mend)
+        checked.whole(self.phase_seg1, "The phase segment 1", 1, MOST_PHASE_SEG, mend)
+        checked.whole(self.phase_seg2, "The phase segment 2", 1, MOST_PHASE_SEG, mend)
         before = self.prop_seg + self.phase_seg1
         what = "The propagation and phase segment 1 together"
-        quantities.whole(before, what, 2, MOST_BEFORE_SAMPLE, "shorten one of them")
+        checked.whole(before, what, 2, MOST_BEFORE_SAMPLE, "shorten one of them")
         mend = "change the segments or the prescaler"
-        quantities.whole(self.quanta, "The bit time in quanta", LEAST_QUANTA, MOST_QUANTA, mend)
+        checked.whole(self.quanta, "The bit time in quanta", LEAST_QUANTA, MOST_QUANTA, mend)
         most = min(MOST_JUMP, self.phase_seg1, self.phase_seg2)
         mend = "it may exceed neither 4 nor a phase segment"
-        quantities.whole(self.sjw, "The jump width", 1, most, mend)
+        checked.whole(self.sjw, "The jump width", 1, most, mend)
 
     @classmethod
     def from_bit_rate(
@@ -141,7 +141,7 @@ class BitTiming:
         """
         quanta = SYNC_SEG
         for value in (prop_seg, phase_seg1, phase_seg2):
-            quanta += quantities.whole(
+            quanta += checked.whole(
                 value, "A segment", 1, MOST_BEFORE_SAMPLE, "count it in time quanta"
             )
         wanted = _clock(clock_mhz) * 1000 / (_rate(bit_rate_kbps) * quanta)
@@ -164,7 +164,7 @@ class BitTiming:
         they fit, the propagation segment the rest, and `sjw` is the widest allowed. Raises
         `PlanError` if the clock cannot make the bit rate.
         """
-        wish = quantities.exact(sample_point, "The sample point", "", "give it as 0 to 1")
+        wish = checked.exact(sample_point, "The sample point", "", "give it as 0 to 1")
         if wish >= 1:
             raise PlanError(
                 f"The sample point is {sample_point:g}: give it as a share of the bit time below "
@@ -294,7 +294,7 @@ class BitTiming:
         length = (propagation segment / 2 − node delay) / line delay.
         """
         one_way = self.prop_seg * self._exact_quantum_ns / 2 - delays.exact_node_ns
-        return max(0.0, float(one_way / quantities.fraction(delays.line_ns_per_m)))
+        return max(0.0, float(one_way / checked.fraction(delays.line_ns_per_m)))
 
     def bus_length_rule(self, delays: BusDelays, bus_length_m: float, where: str) -> RuleResult:
         """Return the rule "the propagation segment covers the way there and back", in ns."""
@@ -308,7 +308,7 @@ class BitTiming:
         `clock_tolerance` is the worst clock's share, 0.0001 for 100 ppm.
         """
         mend = "give it as a share, 0.0001 for 100 ppm"
-        share = quantities.exact(clock_tolerance, "The clock tolerance", "", mend, zero=True)
+        share = checked.exact(clock_tolerance, "The clock tolerance", "", mend, zero=True)
         limit = 100 * self.oscillator_tolerance
         return RuleResult("oscillator tolerance", float(100 * share), limit, "%", where, SOURCE)
 
@@ -331,8 +331,8 @@ def _divisions(clock_mhz: float, bit_rate_kbps: float) -> list[tuple[int, int]]:
 
 
 def _clock(clock_mhz: float) -> Fraction:
-    return quantities.exact(clock_mhz, "The controller clock", "MHz", "for instance 16")
+    return checked.exact(clock_mhz, "The controller clock", "MHz", "for instance 16")
 
 
 def _rate(bit_rate_kbps: float) -> Fraction:
-    return quantities.exact(bit_rate_kbps, "The bit rate", "kbit/s", "for instance 125")
+    return checked.exact(bit_rate_kbps, "The bit rate", "kbit/s", "for instance 125")

@@ -7,13 +7,13 @@ ends with the same node name are joined.
 import math
 from dataclasses import dataclass
 
-from labkit.fieldbus.circuit.checks import (
+from labkit.fieldbus.checked import number
+from labkit.fieldbus.circuit.ends import (
     LEAST_OHM,
     MOST_AMPERE,
     MOST_OHM,
     MOST_VOLT,
     check_names,
-    check_value,
 )
 from labkit.fieldbus.circuit.errors import CircuitError
 from labkit.fieldbus.circuit.loads import CurrentLoad, PowerLoad
@@ -29,13 +29,13 @@ class Resistor:
     ohm: float
 
     def __post_init__(self) -> None:
-        check_names("resistor", self.name, (self.a, self.b))
-        owner = f"Resistor {self.name!r}"
-        if self.ohm == 0 and not isinstance(self.ohm, bool):
-            raise CircuitError(f"{owner}: the resistance is zero; use a Short instead.")
-        if self.ohm == math.inf:
-            raise CircuitError(f"{owner}: the resistance is infinite; use an Open instead.")
-        check_value(owner, "resistance", self.ohm, "ohm", LEAST_OHM, MOST_OHM)
+        check_names("resistor", self.name, self.a, self.b)
+        ohm, owner = self.ohm, ("resistor", self.name)
+        if ohm == 0 and not isinstance(ohm, bool):
+            raise CircuitError(f"Resistor {self.name!r} has no resistance; use a Short instead.")
+        if ohm == math.inf:
+            raise CircuitError(f"Resistor {self.name!r} is infinite; use an Open instead.")
+        number(ohm, "the resistance", "ohm", LEAST_OHM, MOST_OHM, of=owner, error=CircuitError)
 
     @property
     def ends(self) -> tuple[str, str]:
@@ -52,7 +52,7 @@ class Short:
     b: str
 
     def __post_init__(self) -> None:
-        check_names("short", self.name, (self.a, self.b))
+        check_names("short", self.name, self.a, self.b)
 
     @property
     def ends(self) -> tuple[str, str]:
@@ -69,7 +69,7 @@ class Open:
     b: str
 
     def __post_init__(self) -> None:
-        check_names("open", self.name, (self.a, self.b))
+        check_names("open", self.name, self.a, self.b)
 
     @property
     def ends(self) -> tuple[str, str]:
@@ -91,9 +91,9 @@ class VoltageSource:
     volt: float
 
     def __post_init__(self) -> None:
-        check_names("voltage source", self.name, (self.plus, self.minus))
-        owner = f"Voltage source {self.name!r}"
-        check_value(owner, "voltage", self.volt, "V", -MOST_VOLT, MOST_VOLT)
+        check_names("voltage source", self.name, self.plus, self.minus)
+        owner = ("voltage source", self.name)
+        number(self.volt, "the voltage", "V", -MOST_VOLT, MOST_VOLT, of=owner, error=CircuitError)
 
     @property
     def ends(self) -> tuple[str, str]:
@@ -111,9 +111,11 @@ class CurrentSource:
     ampere: float
 
     def __post_init__(self) -> None:
-        check_names("current source", self.name, (self.plus, self.minus))
-        owner = f"Current source {self.name!r}"
-        check_value(owner, "current", self.ampere, "A", -MOST_AMPERE, MOST_AMPERE)
+        check_names("current source", self.name, self.plus, self.minus)
+        owner = ("current source", self.name)
+        number(
+            self.ampere, "the current", "A", -MOST_AMPERE, MOST_AMPERE, of=owner, error=CircuitError
+        )
 
     @property
     def ends(self) -> tuple[str, str]:

@@ -8,37 +8,31 @@ conductances above zero nothing is ever subtracted, so no digits cancel.
 """
 
 import math
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 
 Links = dict[tuple[int, int], tuple[float, float]]
 Step = tuple[int, float, list[tuple[int, float]]]
 
+FILL_FREE = 2
+"""A node with at most so many neighbours leaves no more links than it had."""
+
 
 @dataclass(frozen=True, slots=True)
 class Sweep:
-    """A forest in walking order: node `order[k]` hangs at position `parent[k]` (roots: itself).
+    """A forest from its roots on: (node, the node it hangs on, ohm and V of their link)."""
 
-    `ohm[k]` is the link's resistance and `rise[k]` the voltage in it, towards the parent.
-    """
-
-    order: list[int]
-    parent: list[int]
-    ohm: list[float]
-    rise: list[float]
+    edges: list[tuple[int, int, float, float]]
 
     def voltages(self, injection: list[float]) -> list[float]:
         """Node voltages (V, roots 0 V) for the current put into each node (A)."""
-        parent = self.parent
-        flow = [injection[node] for node in self.order]
-        for k in range(len(flow) - 1, 0, -1):
-            flow[parent[k]] += flow[k]
-        level = [0.0] * len(flow)
+        flow = list(injection)
+        for node, up, _, _ in reversed(self.edges):
+            flow[up] += flow[node]
         volt = [0.0] * len(flow)
-        walk = zip(self.order, parent, self.ohm, self.rise, flow, strict=True)
-        for k, (node, up, ohm, rise, ampere) in enumerate(walk):
-            volt[node] = level[k] = level[up] + ampere * ohm + rise
+        for node, up, ohm, rise in self.edges:
+            volt[node] = volt[up] + flow[node] * ohm + rise
         return volt
 
 
@@ -93,11 +87,13 @@ def _anchors(rows: list[dict[int, float]], part: list[int]) -> set[int]:
     As the zero of its part it takes up the rounding of all currents; through a high resistance
     that would become a voltage.
     """
-    best: dict[int, tuple[float, int]] = {}
-    for node, row in enumerate(rows):
-        here = (math.fsum(row.values()), node)
-        best[part[node]] = max(best.get(part[node], here), here)
-    return {node for _, node in best.values()}
+    most: dict[int, float] = {}
+    best: dict[int, int] = {}
+    for node, (place, row) in enumerate(zip(part, rows, strict=True)):
+        siemens = math.fsum(row.values())
+        if siemens >= most.get(place, 0.0):
+            most[place], best[place] = siemens, node
+    return set(best.values())
 
 
 def adjacency(count: int, links: Links) -> list[dict[int, float]]:
@@ -112,22 +108,39 @@ def adjacency(count: int, links: Links) -> list[dict[int, float]]:
 def eliminate(rows: list[dict[int, float]], last: Collection[int] = ()) -> list[Step]:
     """Eliminate all nodes, fewest neighbours first, those in `last` after all others.
 
-    Minimum-degree ordering: George, Liu, *SIAM Review* 31, 1989. `rows` is used up.
+    Minimum-degree ordering: George, Liu, *SIAM Review* 31, 1989. Ends and nodes in series come at
+    once, without a queue: they leave no more links than there were. `rows` is used up.
     """
-    late = set(last)
-    heap = [(node in late, len(row), node) for node, row in enumerate(rows)]
-    heapify(heap)
+    return [star_to_mesh(rows, node) for node in _fewest_first(rows, set(last))]
+
+
+def _fewest_first(rows: list[dict[int, float]], late: set[int]) -> Iterator[int]:
+    """The nodes one by one, each chosen after the one before has been taken out of `rows`."""
     done = [False] * len(rows)
-    steps: list[Step] = []
-    while heap:
-        _, degree, node = heappop(heap)
-        if done[node] or degree != len(rows[node]):
-            continue
+    free = [n for n in range(len(rows) - 1, -1, -1) if len(rows[n]) <= FILL_FREE and n not in late]
+    heap: list[tuple[bool, int, int]] | None = None
+    while True:
+        if free:
+            node = free.pop()
+            if done[node] or len(rows[node]) > FILL_FREE:
+                continue
+        else:
+            if heap is None:
+                heap = [(n in late, len(row), n) for n, row in enumerate(rows) if not done[n]]
+                heapify(heap)
+            if not heap:
+                return
+            _, degree, node = heappop(heap)
+            if done[node] or degree != len(rows[node]):
+                continue
         done[node] = True
-        steps.append(star_to_mesh(rows, node))
+        yield node
         for other in rows[node]:
-            heappush(heap, (other in late, len(rows[other]), other))
-    return steps
+            degree = len(rows[other])
+            if degree <= FILL_FREE and other not in late:
+                free.append(other)
+            elif heap is not None:
+                heappush(heap, (other in late, degree, other))
 
 
 def eliminate_in_order(rows: list[dict[int, float]], order: Iterable[int]) -> list[Step] | None:
@@ -143,6 +156,16 @@ def eliminate_in_order(rows: list[dict[int, float]], order: Iterable[int]) -> li
 def star_to_mesh(rows: list[dict[int, float]], node: int) -> Step:
     """Take `node` out of its neighbours' rows and link them to each other instead."""
     star = list(rows[node].items())
+    if len(star) == 1:
+        ((other, total),) = star
+        del rows[other][node]
+        return node, total, [(other, 1.0)]
+    if len(star) == 2:
+        (a, to_a), (b, to_b) = star
+        total = to_a + to_b
+        del rows[a][node], rows[b][node]
+        rows[a][b] = rows[b][a] = rows[b].get(a, 0.0) + to_b * (to_a / total)
+        return node, total, [(a, to_a / total), (b, to_b / total)]
     total = math.fsum(rows[node].values())
     weights = [(other, siemens / total) for other, siemens in star]
     for place, (other, siemens) in enumerate(star):
@@ -160,27 +183,20 @@ def _walk(count: int, links: Links) -> Sweep:
     for (p, q), (siemens, ampere) in links.items():
         ohm = 1.0 / siemens
         # no current flows from p to q when v[q] = v[p] + ampere / siemens
-        at[p].append((q, ohm, ampere * ohm))
-        at[q].append((p, ohm, -ampere * ohm))
-    sweep = Sweep([], [], [], [])
+        rise = ampere * ohm
+        at[p].append((q, ohm, rise))
+        at[q].append((p, ohm, -rise))
+    edges: list[tuple[int, int, float, float]] = []
     seen = [False] * count
     for start in range(count):
         if seen[start]:
             continue
         seen[start] = True
-        _hang(sweep, start, len(sweep.order), 0.0, 0.0)
-        position = len(sweep.order) - 1
-        while position < len(sweep.order):
-            for other, ohm, rise in at[sweep.order[position]]:
+        queue = [start]
+        for node in queue:
+            for other, ohm, rise in at[node]:
                 if not seen[other]:
                     seen[other] = True
-                    _hang(sweep, other, position, ohm, rise)
-            position += 1
-    return sweep
-
-
-def _hang(sweep: Sweep, node: int, parent: int, ohm: float, rise: float) -> None:
-    sweep.order.append(node)
-    sweep.parent.append(parent)
-    sweep.ohm.append(ohm)
-    sweep.rise.append(rise)
+                    queue.append(other)
+                    edges.append((other, node, ohm, rise))
+    return Sweep(edges)

@@ -7,6 +7,7 @@ could be anything.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from labkit.fieldbus.circuit.elements import (
     CurrentSource,
@@ -23,8 +24,7 @@ SAME_VOLT = 1e-9
 """Two voltages that differ by less than this part of the larger one are rounding, no source."""
 
 
-@dataclass(frozen=True, slots=True)
-class Feed:
+class Feed(NamedTuple):
     """A load or current source between two groups; its voltage is v[plus] − v[minus] + volt."""
 
     element: Load | CurrentSource
@@ -74,14 +74,19 @@ def lay_out(elements: Iterable[Element]) -> Layout:
     ties: list[Tie] = []
     feeding: list[tuple[Load | CurrentSource, int, int]] = []
     live = False
+    number = index.setdefault
     for element in elements:
-        first, second = element.ends
-        a = index.setdefault(first, len(index))
-        b = index.setdefault(second, len(index))
-        if isinstance(element, Resistor):
+        if isinstance(element, Resistor):  # by far the most
+            a, b = number(element.a, len(index)), number(element.b, len(index))
             resistors.append((a, b, 1.0 / element.ohm))
-        elif isinstance(element, (CurrentLoad, PowerLoad)):
-            if (element.ampere if isinstance(element, CurrentLoad) else element.watt) > 0:
+            continue
+        first, second = element.ends
+        a, b = number(first, len(index)), number(second, len(index))
+        if isinstance(element, CurrentLoad):
+            if element.ampere > 0:
+                feeding.append((element, a, b))
+        elif isinstance(element, PowerLoad):
+            if element.watt > 0:
                 feeding.append((element, a, b))
         elif isinstance(element, VoltageSource):
             ties.append(Tie(element.name, a, b, -float(element.volt)))
@@ -118,19 +123,21 @@ def _groups(
         if group[start] >= 0:
             continue
         group[start] = groups
-        queue = [start] if start in at else []
+        groups += 1
+        if start not in at:
+            continue
+        queue = [start]
         for node in queue:
             for tie in at[node]:
                 onward = tie.a == node
                 other = tie.b if onward else tie.a
                 if group[other] >= 0:
                     continue
-                group[other] = groups
+                group[other] = group[start]
                 offset[other] = offset[node] + (tie.rise if onward else -tie.rise)
                 branches.append((node, tie, onward))
                 walked.add(tie.name)
                 queue.append(other)
-        groups += 1
     chords = [tie for tie in ties if tie.name not in walked]
     for tie in chords:
         _check_loop(tie, offset[tie.b] - offset[tie.a], names)
@@ -158,11 +165,12 @@ def _links(
         ampere = siemens * (offset[a] - offset[b])
         if p > q:
             p, q, ampere = q, p, -ampere
-        if (p, q) in links:
-            other = links[p, q]
-            links[p, q] = (other[0] + siemens, other[1] + ampere)
+        pair = (p, q)
+        if pair in links:
+            other = links[pair]
+            links[pair] = (other[0] + siemens, other[1] + ampere)
         else:
-            links[p, q] = (siemens, ampere)
+            links[pair] = (siemens, ampere)
     return links
 
 
@@ -172,16 +180,21 @@ def components(count: int, pairs: Iterable[tuple[int, int]]) -> list[int]:
     Union-find with path halving (Tarjan, van Leeuwen, J. ACM 31, 1984).
     """
     parent = list(range(count))
-
-    def root(point: int) -> int:
-        while parent[point] != point:
-            parent[point] = parent[parent[point]]
-            point = parent[point]
-        return point
-
     for p, q in pairs:
-        a, b = root(p), root(q)
-        if a != b:
-            parent[max(a, b)] = min(a, b)
-    numbers: dict[int, int] = {}
-    return [numbers.setdefault(root(point), len(numbers)) for point in range(count)]
+        while parent[p] != p:
+            parent[p] = p = parent[parent[p]]
+        while parent[q] != q:
+            parent[q] = q = parent[parent[q]]
+        if p < q:
+            parent[q] = p
+        else:
+            parent[p] = q
+    numbers: list[int] = []
+    found = 0
+    for point, up in enumerate(parent):  # a parent has the lower number, so its part is known
+        if up == point:
+            numbers.append(found)
+            found += 1
+        else:
+            numbers.append(numbers[up])
+    return numbers

@@ -9,13 +9,9 @@ straight line and the blocking are a model of a converter behind a polarity prot
 import math
 from dataclasses import dataclass
 
-from labkit.fieldbus.circuit.checks import (
-    MOST_AMPERE,
-    MOST_WATT,
-    check_dropout,
-    check_names,
-    check_value,
-)
+from labkit.fieldbus.checked import number
+from labkit.fieldbus.circuit.ends import MOST_AMPERE, MOST_WATT, check_dropout, check_names
+from labkit.fieldbus.circuit.errors import CircuitError
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,9 +25,9 @@ class CurrentLoad:
     dropout_volt: float = 0.0
 
     def __post_init__(self) -> None:
-        check_names("current load", self.name, (self.plus, self.minus))
-        owner = f"Current load {self.name!r}"
-        check_value(owner, "current", self.ampere, "A", 0.0, MOST_AMPERE)
+        check_names("current load", self.name, self.plus, self.minus)
+        owner = ("current load", self.name)
+        number(self.ampere, "the current", "A", 0.0, MOST_AMPERE, of=owner, error=CircuitError)
         check_dropout(owner, self.dropout_volt)
 
     @property
@@ -74,9 +70,9 @@ class PowerLoad:
     dropout_volt: float = 0.0
 
     def __post_init__(self) -> None:
-        check_names("power load", self.name, (self.plus, self.minus))
-        owner = f"Power load {self.name!r}"
-        check_value(owner, "power", self.watt, "W", 0.0, MOST_WATT)
+        check_names("power load", self.name, self.plus, self.minus)
+        owner = ("power load", self.name)
+        number(self.watt, "the power", "W", 0.0, MOST_WATT, of=owner, error=CircuitError)
         check_dropout(owner, self.dropout_volt)
 
     @property

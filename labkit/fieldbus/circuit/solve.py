@@ -8,7 +8,7 @@ from labkit.fieldbus.circuit.errors import (
     listed,
 )
 from labkit.fieldbus.circuit.layout import Feed, Layout, components
-from labkit.fieldbus.circuit.loads import CurrentLoad, PowerLoad
+from labkit.fieldbus.circuit.loads import CurrentLoad, Load, PowerLoad
 from labkit.fieldbus.circuit.network import Circuit
 from labkit.fieldbus.circuit.operating_point import Drain, Search
 from labkit.fieldbus.circuit.solution import Solution
@@ -27,24 +27,29 @@ def solve(circuit: Circuit) -> Solution:
             "The circuit has no live source, so nothing operates; switch a supply on, or ask "
             "for resistances instead."
         )
-    part = _operating_parts(layout)
+    fixed: list[Feed] = []
+    varying: list[Feed] = []
+    for feed in layout.feeds:
+        (varying if _varies(feed.element) else fixed).append(feed)
+    part = _operating_parts(layout, varying)
     _check_returns(layout, part)
-    drains = [_drain(feed) for feed in layout.feeds if _varies(feed)]
-    drive = _drive(layout)
-    volts = Search(layout, drive, drains).run() if drains else circuit.wiring.voltages(drive)
-    _check_fed(layout, volts)
+    drive = _drive(layout, fixed)
+    if varying:
+        volts = Search(layout, drive, [_drain(feed) for feed in varying]).run()
+    else:
+        volts = circuit.wiring.voltages(drive)
+    _check_fed(fixed, volts)
     return Solution(
         circuit,
-        tuple(volts[g] + rise for g, rise in zip(layout.group, layout.offset, strict=True)),
-        tuple(part[g] for g in layout.group),
+        tuple([volts[g] + rise for g, rise in zip(layout.group, layout.offset, strict=True)]),
+        tuple([part[g] for g in layout.group]),
     )
 
 
-def _varies(feed: Feed) -> bool:
-    element = feed.element
-    return isinstance(element, PowerLoad) or (
-        isinstance(element, CurrentLoad) and element.dropout_volt > 0
-    )
+def _varies(element: Load | CurrentSource) -> bool:
+    if isinstance(element, CurrentLoad):
+        return element.dropout_volt > 0
+    return isinstance(element, PowerLoad)
 
 
 def _drain(feed: Feed) -> Drain:
@@ -52,35 +57,34 @@ def _drain(feed: Feed) -> Drain:
     return Drain(feed.element, feed.plus, feed.minus, feed.volt)
 
 
-def _drive(layout: Layout) -> list[float]:
+def _drive(layout: Layout, fixed: list[Feed]) -> list[float]:
     """What current sources and fixed loads put into each group, A."""
     drive = [0.0] * layout.groups
-    for feed in layout.feeds:
-        if _varies(feed):
-            continue
-        element = feed.element
+    for element, plus, minus, _ in fixed:
         assert not isinstance(element, PowerLoad)
         ampere = element.ampere if isinstance(element, CurrentSource) else -element.ampere
-        drive[feed.plus] += ampere
-        drive[feed.minus] -= ampere
+        drive[plus] += ampere
+        drive[minus] -= ampere
     return drive
 
 
-def _operating_parts(layout: Layout) -> list[int]:
+def _operating_parts(layout: Layout, varying: list[Feed]) -> list[int]:
     """The part of each group, where a load with a dropout links as a resistor does."""
     rests = [
-        (feed.plus, feed.minus)
-        for feed in layout.feeds
-        if not isinstance(feed.element, CurrentSource) and feed.element.dropout_volt
+        (plus, minus)
+        for element, plus, minus, _ in varying
+        if not isinstance(element, CurrentSource) and element.dropout_volt
     ]
     return components(layout.groups, [*layout.links, *rests]) if rests else layout.part
 
 
 def _check_returns(layout: Layout, part: list[int]) -> None:
     """Between two parts no current can flow for good: it would find no way back."""
+    crossing = [feed for feed in layout.feeds if part[feed.plus] != part[feed.minus]]
+    if not crossing:
+        return
     net: dict[int, float] = {}
     gross: dict[int, float] = {}
-    crossing = [feed for feed in layout.feeds if part[feed.plus] != part[feed.minus]]
     loads = [feed.element.name for feed in crossing if not isinstance(feed.element, CurrentSource)]
     if loads:
         raise UnfedLoadError(
@@ -102,13 +106,13 @@ def _check_returns(layout: Layout, part: list[int]) -> None:
         )
 
 
-def _check_fed(layout: Layout, volts: list[float]) -> None:
+def _check_fed(fixed: list[Feed], volts: list[float]) -> None:
     starved = tuple(
-        feed.element.name
-        for feed in layout.feeds
-        if isinstance(feed.element, CurrentLoad)
-        and not feed.element.dropout_volt
-        and not volts[feed.plus] - volts[feed.minus] + feed.volt > 0
+        [
+            element.name
+            for element, plus, minus, volt in fixed
+            if not volts[plus] - volts[minus] + volt > 0 and isinstance(element, CurrentLoad)
+        ]
     )
     if starved:
         raise UnfedLoadError(

@@ -8,8 +8,8 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from labkit.fieldbus.checked import whole
 from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
-from labkit.fieldbus.devicenet.quantities import whole
 from labkit.fieldbus.errors import PlanError
 
 AS_DELIVERED: Final = 63

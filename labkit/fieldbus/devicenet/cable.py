@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-from labkit.fieldbus.devicenet.quantities import number
+from labkit.fieldbus.checked import number
 from labkit.fieldbus.errors import PlanError
 
 MANUAL: Final = "ODVA, Planning and Installation Manual, DeviceNet Cable System, PUB00027R1"

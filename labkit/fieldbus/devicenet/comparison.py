@@ -122,7 +122,8 @@ def look_up_results(network: Network, section: Section) -> tuple[RuleResult, ...
     `PlanError` on mixed cable, without a table, beyond its end, or without exactly one supply.
     """
     position = _only_position(section)
-    cables = {segment.cable for segment, _ in network.pieces(section.start, section.end)}
+    pieces = [segment for segment, _ in network.pieces(section.start, section.end)]
+    cables = {segment.cable for segment in pieces or network.segments_at(section.start)[:1]}
     if len(cables) > 1:
         raise PlanError(
             f"The {section.words} is of {joined(sorted(cables))} cable; the look-up method knows "

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from labkit.fieldbus.checked import number
 from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, COPPER_COEFFICIENT, CableType
-from labkit.fieldbus.devicenet.quantities import number
 from labkit.fieldbus.errors import PlanError
 
 REFERENCE_TEMPERATURE: Final = 20.0

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import Enum, IntFlag
 
 from labkit.fieldbus.can.frame import Frame
-from labkit.fieldbus.checked import byte_string, whole_number
+from labkit.fieldbus.checked import byte_string, whole
 from labkit.fieldbus.devicenet.fragments import FRAME_BYTES, explicit_frames, io_frames
 from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose, node_address
 from labkit.fieldbus.devicenet.messages import (
@@ -105,7 +105,7 @@ def allocation(choice: int) -> Allocation:
     Bits 3 and 7 are not served here; change of state and cyclic exclude each other; suppressed
     acknowledges need one of the two.
     """
-    whole_number(choice, "the allocation choice", 1, 255)
+    whole(choice, "the allocation choice", 1, 255)
     if choice & ~0x77:
         raise PlanError(
             f"allocation choice 0x{choice:02X} has bit 3 or 7 set, which this set does not use; "
@@ -133,7 +133,7 @@ def allocate_request(choice: int, master: int) -> ExplicitRequest:
 
 def release_request(choice: int) -> ExplicitRequest:
     """The body by which a master gives the chosen connections back."""
-    whole_number(choice, "the release choice", 1, 0x7F)
+    whole(choice, "the release choice", 1, 0x7F)
     return ExplicitRequest(Service.RELEASE, ObjectClass.DEVICENET, 1, bytes([choice]))
 
 
@@ -142,8 +142,8 @@ def packet_rate_request(choice: int, milliseconds: int) -> ExplicitRequest:
 
     `milliseconds` is 0 (never time out) to 65535.
     """
-    whole_number(milliseconds, "the expected packet rate in ms", 0, 0xFFFF)
-    whole_number(choice, "the connection's choice bit", 1, 0x7F)
+    whole(milliseconds, "the expected packet rate in ms", 0, 0xFFFF)
+    whole(choice, "the connection's choice bit", 1, 0x7F)
     instance = CONNECTION_INSTANCE.get(Allocation(choice))
     if instance is None:
         raise PlanError(f"choice 0x{choice:02X} is not one connection; set their rates one by one.")
@@ -239,7 +239,7 @@ def master_report(
 
 def timeout_ms(packet_rate_ms: int) -> int | None:
     """Silence after which a connection times out: four packet rates, ms; None at rate 0."""
-    whole_number(packet_rate_ms, "the expected packet rate in ms", 0, 0xFFFF)
+    whole(packet_rate_ms, "the expected packet rate in ms", 0, 0xFFFF)
     return TIMEOUT_PACKETS * packet_rate_ms or None
 
 

@@ -19,14 +19,19 @@ no voltages satisfy the loads at all.
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from operator import sub
 from typing import Final, NamedTuple
 
-from labkit.fieldbus.devicenet.quantities import number, whole
+from labkit.fieldbus.checked import number, whole
 from labkit.fieldbus.errors import PlanError
 
 STEPS: Final = 200
 SETTLED: Final = 1e-7
 """Volts of change after which Newton's method is done: the next change is about its square."""
+
+
+_Drain = tuple[int, float, float, float, float]
+"""A power load: the trunk node that feeds it, ohm up to there, A and W it draws, ohm times W."""
 
 
 class LoadsCannotBeFedError(PlanError):
@@ -52,22 +57,25 @@ class FeedTree:
     resistances: tuple[float, ...]
     _up: tuple[tuple[int, int], ...] = field(init=False, repr=False, compare=False)
     _down: tuple[tuple[int, int, float], ...] = field(init=False, repr=False, compare=False)
-    _leaves_first: tuple[tuple[int, int, float], ...] = field(init=False, repr=False, compare=False)
+    _trunk: tuple[tuple[int, int, float], ...] = field(init=False, repr=False, compare=False)
+    _feeding: frozenset[int] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         if not self.parents or len(self.parents) != len(self.resistances):
             raise PlanError("A feed tree needs a parent and a resistance for each node.")
-        for node in range(1, len(self.parents)):
-            whole(self.parents[node], f"The parent of node {node}", 0, node - 1)
-            what = f"The resistance of edge {node}"
-            number(self.resistances[node], what, "ohm", above=True)
-        down = tuple(
-            (node, self.parents[node], self.resistances[node])
-            for node in range(1, len(self.parents))
-        )
+        for node, (up, ohm) in enumerate(zip(self.parents, self.resistances, strict=True)):
+            if node and not (type(up) is int and 0 <= up < node and type(ohm) is float and ohm > 0):
+                whole(up, "the parent", 0, node - 1, of=f"node {node}")
+                number(ohm, "the resistance of an edge", "ohm", above=True)
+        nodes = range(1, len(self.parents))
+        down = tuple(zip(nodes, self.parents[1:], self.resistances[1:], strict=True))
         object.__setattr__(self, "_down", down)
-        object.__setattr__(self, "_leaves_first", down[::-1])
-        object.__setattr__(self, "_up", tuple((node, up) for node, up, _ in down[::-1]))
+        up_from_leaves = tuple(zip(nodes, self.parents[1:], strict=True))[::-1]
+        object.__setattr__(self, "_up", up_from_leaves)
+        feeding = set(self.parents)
+        trunk = tuple([edge for edge in down if edge[0] in feeding])
+        object.__setattr__(self, "_trunk", trunk)
+        object.__setattr__(self, "_feeding", frozenset(feeding))
 
     def __len__(self) -> int:
         return len(self.parents)
@@ -119,39 +127,84 @@ class FeedTree:
         raise _cannot_be_fed(wanted)
 
     def _root_fed(self, source: float, loads: Sequence[float], powers: Mapping[int, float]) -> Fed:
-        """Constant power with only the root fed."""
-        guess = [source] * len(self.parents)
+        """Constant power with only the root fed.
+
+        Nearly every load hangs on a drop of its own, a leaf of the tree, so leaves are taken out in
+        closed form and only the trunk is swept. With u V, P W, I A and r ohm, the tangent at a leaf
+        as the node that feeds it sees it is g = -P / s, j = -u (I u + 2 P) / s, s = u^2 - r P.
+        """
+        drains = self._drains(loads, powers)
+        steady = self._steady(loads, powers)
+        volts = [source] * len(drains)
         before = 0.0
         for _ in range(STEPS):
-            found = self._newton(source, loads, powers, guess)
-            change = _change(guess, found, powers)
+            found = self._newton(source, steady, drains, volts)
+            if not found or min(found) <= 0:
+                raise _cannot_be_fed(powers)
+            change = max(map(sub, volts, found))
             if _settled(change, before):
-                flows = self.sweep(source, _drawn(loads, powers, found))[1]
-                return Fed(found, flows, {0: flows[0]})
-            guess, before = found, change
+                drawn = list(loads)
+                for node, power, volt in zip(powers, powers.values(), found, strict=True):
+                    drawn[node] += power / volt
+                swept, flows = self.sweep(source, drawn)
+                return Fed(swept, flows, {0: flows[0]})
+            volts, before = found, change
         raise _cannot_be_fed(powers)
+
+    def _drains(self, loads: Sequence[float], powers: Mapping[int, float]) -> list[_Drain]:
+        """The power loads; one on a node that feeds others counts as a leaf behind 0 ohm."""
+        drains = []
+        for node, power in powers.items():
+            if node in self._feeding:
+                drains.append((node, 0.0, 0.0, power, 0.0))
+                continue
+            ohm = self.resistances[node]
+            drains.append((self.parents[node], ohm, loads[node], power, ohm * power))
+        return drains
+
+    def _steady(self, loads: Sequence[float], powers: Mapping[int, float]) -> list[float]:
+        """Constant A put into each trunk node, by itself and by its leaves without power loads."""
+        steady = [0.0] * len(self.parents)
+        for node, load in enumerate(loads):
+            if not load:
+                continue
+            if node in self._feeding:
+                steady[node] -= load
+            elif node not in powers:
+                steady[self.parents[node]] -= load
+        return steady
 
     def _newton(
         self,
         source: float,
-        loads: Sequence[float],
-        powers: Mapping[int, float],
-        guess: Sequence[float],
+        steady: Sequence[float],
+        drains: Sequence[_Drain],
+        volts: Sequence[float],
     ) -> list[float]:
-        """`_eliminated` for the root as only source, voltages alone: half the work."""
-        inject, conduct = _tangents(loads, powers, guess)
+        """One step of Newton's method for the voltages of the drains; empty if it cannot be."""
+        inject = list(steady)
+        conduct = [0.0] * len(inject)
+        for (at, _, ampere, watt, ohm_watt), u in zip(drains, volts, strict=True):
+            pivot = u * u - ohm_watt
+            if pivot <= 0:
+                return []
+            conduct[at] -= watt / pivot
+            inject[at] -= u * (ampere * u + watt + watt) / pivot
         parts = [1.0] * len(inject)
-        for node, parent, resistance in self._leaves_first:
+        for node, parent, resistance in reversed(self._trunk):
             slope = conduct[node]
             part = parts[node] = 1.0 + resistance * slope
             if part <= 0:
-                raise _cannot_be_fed(powers)
+                return []
             conduct[parent] += slope / part
             inject[parent] += inject[node] / part
-        volts = [source] * len(inject)
-        for node, parent, resistance in self._down:
-            volts[node] = (volts[parent] + resistance * inject[node]) / parts[node]
-        return volts
+        level = [source] * len(inject)
+        for node, parent, resistance in self._trunk:
+            level[node] = (level[parent] + resistance * inject[node]) / parts[node]
+        return [
+            u * ((level[at] - ohm * ampere) * u - ohm_watt - ohm_watt) / (u * u - ohm_watt)
+            for (at, ohm, ampere, _, ohm_watt), u in zip(drains, volts, strict=True)
+        ]
 
     def _eliminated(
         self,
@@ -163,7 +216,7 @@ class FeedTree:
         """One exact solution with each power load replaced by its tangent at `guess`."""
         inject, conduct = _tangents(loads, powers, guess)
         shrink = [1.0] * len(inject)
-        for node, parent, resistance in self._leaves_first:
+        for node, parent, resistance in reversed(self._down):
             if node in sources:
                 conduct[parent] += 1 / resistance
                 inject[parent] += sources[node] / resistance

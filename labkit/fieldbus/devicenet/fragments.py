@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
-from labkit.fieldbus.checked import byte_string, whole_number
+from labkit.fieldbus.checked import byte_string, whole
 from labkit.fieldbus.errors import PlanError
 
 FRAME_BYTES = 8
@@ -54,10 +54,8 @@ class Fragment:
     data: bytes
 
     def __post_init__(self) -> None:
-        object.__setattr__(
-            self, "kind", FragmentType(whole_number(self.kind, "the fragment type", 0, 3))
-        )
-        whole_number(self.count, "the fragment count", 0, _COUNTS - 1)
+        object.__setattr__(self, "kind", FragmentType(whole(self.kind, "the fragment type", 0, 3)))
+        whole(self.count, "the fragment count", 0, _COUNTS - 1)
         data = byte_string(self.data, "the piece of a fragment", IO_PIECE)
         object.__setattr__(self, "data", data)
         if self.kind is FragmentType.FIRST and self.count not in (0, ONLY_FRAGMENT):
@@ -94,7 +92,7 @@ def cut(message: bytes, piece: int) -> tuple[Fragment, ...]:
 
     A message of one piece becomes a single first fragment with count 63; an empty one raises.
     """
-    whole_number(piece, "the piece length", 1, IO_PIECE)
+    whole(piece, "the piece length", 1, IO_PIECE)
     message = byte_string(message, "a message to cut", MOST_MESSAGE, 1)
     pieces = [message[at : at + piece] for at in range(0, len(message), piece)]
     if len(pieces) == 1:
@@ -110,7 +108,7 @@ def io_frames(data: bytes, size: int | None = None) -> tuple[bytes, ...]:
     than eight bytes fragments even a message that happens to be shorter.
     """
     data = byte_string(data, "an I/O message", MOST_MESSAGE)
-    size = len(data) if size is None else whole_number(size, "the I/O size", 0, MOST_MESSAGE)
+    size = len(data) if size is None else whole(size, "the I/O size", 0, MOST_MESSAGE)
     if len(data) > size:
         raise PlanError(
             f"an I/O message of {len(data)} bytes does not fit its connection of {size}; "
@@ -128,7 +126,7 @@ def io_frame_lengths(size: int) -> tuple[int, ...]:
 
 def size_of_io(size: int) -> int:
     """An I/O size in bytes, 0 to 4096."""
-    return whole_number(size, "the I/O size", 0, MOST_MESSAGE)
+    return whole(size, "the I/O size", 0, MOST_MESSAGE)
 
 
 def explicit_frames(header_byte: int, body: bytes) -> tuple[bytes, ...]:
@@ -136,7 +134,7 @@ def explicit_frames(header_byte: int, body: bytes) -> tuple[bytes, ...]:
 
     Bit 7 of `header_byte` must be clear; this function sets it where the message is cut.
     """
-    whole_number(header_byte, "the header byte (its fragment bit clear)", 0, 0x7F)
+    whole(header_byte, "the header byte (its fragment bit clear)", 0, 0x7F)
     body = byte_string(body, "the body of an explicit message", MOST_MESSAGE, 1)
     if len(body) <= UNFRAGMENTED_BODY:
         return (bytes([header_byte]) + body,)
@@ -156,7 +154,7 @@ class Reassembly:
     limit: int = MOST_MESSAGE
 
     def __post_init__(self) -> None:
-        whole_number(self.limit, "the longest message to put together", 1, MOST_MESSAGE)
+        whole(self.limit, "the longest message to put together", 1, MOST_MESSAGE)
 
     def take(self, fragment: Fragment) -> "Step":
         """The state after one more fragment, with the whole message or the problem it brought."""

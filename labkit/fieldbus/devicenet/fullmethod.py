@@ -12,7 +12,8 @@ kept for the drops. On mixed cable L_n R_c is summed piece by piece.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from functools import cached_property
+from typing import Final, Literal, NamedTuple
 
 from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, MANUAL
 from labkit.fieldbus.devicenet.network import TOLERANCE, Network
@@ -29,8 +30,7 @@ CONDUCTOR_DROP_LIMIT: Final = 5.00
 SideName = Literal["left", "right"]
 
 
-@dataclass(frozen=True, slots=True)
-class FullRow:
+class FullRow(NamedTuple):
     """One tap in the sum: name, L_n in m, N_t, I_n in A, its part of the drop in V, its place."""
 
     tap: str
@@ -41,7 +41,7 @@ class FullRow:
     position: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FullSide:
     """One side of the supply; rows go outwards from it. Units: V, A, m."""
 
@@ -50,10 +50,10 @@ class FullSide:
     length: float
     cable_results: tuple[RuleResult, ...]
 
-    @property
+    @cached_property
     def total(self) -> float:
         """Volts lost along either conductor to the far end of this side."""
-        return math.fsum(row.drop for row in self.rows)
+        return math.fsum([row.drop for row in self.rows])
 
     @property
     def trunk_current(self) -> float:
@@ -73,7 +73,7 @@ class FullSide:
             source=f"full calculation method, {MANUAL}",
         )
 
-    @property
+    @cached_property
     def results(self) -> tuple[RuleResult, ...]:
         """The drop, then the current in each cable type; nothing where nothing is fed."""
         return (self.drop_result, *self.cable_results) if self.rows else ()
@@ -113,8 +113,7 @@ class FullCalculation:
         return all(result.ok for result in self.results)
 
 
-@dataclass(frozen=True, slots=True)
-class ProfilePoint:
+class ProfilePoint(NamedTuple):
     """A point of the trunk: m from its left end, V lost on each conductor, V from V+ to V-.
 
     `tap` is the tap there, behind its contacts; empty at ends, joints and the supply.
@@ -153,7 +152,7 @@ def full_calculation(network: Network, supply_position: float | None = None) -> 
 def calculate_section(network: Network, section: Section, position: float) -> FullCalculation:
     """The full calculation method for one section fed by one supply at `position` m."""
     right_hand = _calculated(network, section, position, tie="right")
-    if not any(abs(tap.position - position) <= TOLERANCE for tap in section.taps):
+    if not [tap for tap in section.taps if abs(tap.position - position) <= TOLERANCE]:
         return right_hand
     left_hand = _calculated(network, section, position, tie="left")
     return min(right_hand, left_hand, key=lambda full: (not full.ok, full.worst.total))
@@ -212,10 +211,8 @@ def section_drop(loads: Iterable[tuple[float, float]], resistance: float) -> flo
 
 def trunk_resistance(network: Network, start: float, end: float) -> float:
     """Ohm of one power conductor of the trunk between two positions, without contacts."""
-    return math.fsum(
-        length * segment.type.planning_resistance()
-        for segment, length in network.pieces(start, end)
-    )
+    pieces = network.pieces(start, end)
+    return math.fsum([length * piece.type.planning_resistance() for piece, length in pieces])
 
 
 def _calculated(
@@ -234,14 +231,23 @@ def _calculated(
 def _side(
     network: Network, section: Section, supply: float, side: SideName, taps: Sequence[Tap]
 ) -> FullSide:
-    rows = []
-    resistance, here = 0.0, supply
+    rows: list[FullRow] = []
+    resistance = 0.0
+    currents, hops = network.nominal_currents, network.hop_ohms
+    before = ""
     for count, tap in enumerate(taps, start=1):
-        resistance += trunk_resistance(network, here, tap.position)
-        here = tap.position
-        current = tap.drop.nominal_current
+        name, here = tap.name, tap.position
+        if not before:
+            resistance += trunk_resistance(network, supply, here)
+        elif (before, name) in hops:
+            resistance += hops[before, name]
+        else:
+            hops[before, name] = trunk_resistance(network, rows[-1].position, here)
+            resistance += hops[before, name]
+        before = name
+        current = currents[name]
         drop = (resistance + count * CONTACT_RESISTANCE) * current
-        rows.append(FullRow(tap.name, abs(here - supply), count, current, drop, here))
+        rows.append(FullRow(name, abs(here - supply), count, current, drop, here))
     end = section.start if side == "left" else section.end
     cables = _cable_results(network, supply, end, side, rows) if rows else ()
     return FullSide(side, tuple(rows), abs(end - supply), cables)
@@ -251,7 +257,7 @@ def _cable_results(
     network: Network, supply: float, end: float, side: SideName, rows: Sequence[FullRow]
 ) -> tuple[RuleResult, ...]:
     """The current in each cable type where it is largest: at its point nearest to the supply."""
-    pieces = list(network.pieces(supply, end))
+    pieces = network.pieces(supply, end)
     if end < supply:
         pieces.reverse()
     pieces = pieces or [(network.segments_at(supply)[0], 0.0)]
@@ -262,7 +268,7 @@ def _cable_results(
             cable = segment.type
             results[segment.cable] = RuleResult(
                 rule="trunk current",
-                value=math.fsum(row.current for row in rows if row.distance > near or near == 0),
+                value=math.fsum([row.current for row in rows if row.distance > near or near == 0]),
                 limit=cable.current_limit(),
                 unit="A",
                 where=f"{side} of the supply, {segment.cable} cable from {near:g} m off",

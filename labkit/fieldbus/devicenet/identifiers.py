@@ -14,7 +14,7 @@ An 11-bit identifier holds a message group, a message number and, but in group 4
 from dataclasses import dataclass
 from enum import Enum
 
-from labkit.fieldbus.checked import whole_number
+from labkit.fieldbus.checked import whole
 from labkit.fieldbus.errors import PlanError
 
 HIGHEST_ADDRESS = 63
@@ -101,8 +101,8 @@ class Identifier:
     address: int | None = None
 
     def __post_init__(self) -> None:
-        whole_number(self.group, "the message group", 1, 4)
-        whole_number(
+        whole(self.group, "the message group", 1, 4)
+        whole(
             self.message,
             f"the message number of group {self.group}",
             0,
@@ -129,7 +129,7 @@ class Identifier:
     @classmethod
     def from_value(cls, value: int) -> "Identifier":
         """Take 11 bits apart; 0x7F0 to 0x7FF raise, as no group holds them."""
-        whole_number(value, "the identifier", 0, HIGHEST_IDENTIFIER)
+        whole(value, "the identifier", 0, HIGHEST_IDENTIFIER)
         if value < 0x400:
             return cls(1, value >> 6, value & 0x3F)
         if value < 0x600:
@@ -182,4 +182,4 @@ class Identifier:
 
 def node_address(value: object, what: str = "the node address") -> int:
     """A node address, 0 to 63."""
-    return whole_number(value, what, 0, HIGHEST_ADDRESS)
+    return whole(value, what, 0, HIGHEST_ADDRESS)

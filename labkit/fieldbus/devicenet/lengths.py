@@ -5,8 +5,10 @@ drop that is longer than the trunk from its tap to that end counted instead of t
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
+from typing import Final
 
 from labkit.fieldbus.devicenet.cable import (
     CABLES,
@@ -16,7 +18,7 @@ from labkit.fieldbus.devicenet.cable import (
     MANUAL,
     MIXED_THIN_FACTOR,
 )
-from labkit.fieldbus.devicenet.network import Drop, Network
+from labkit.fieldbus.devicenet.network import Drop, Network, Tap
 from labkit.fieldbus.result import RuleResult
 
 LONGEST_PATH = "longest path"
@@ -43,18 +45,9 @@ class Path:
         return f"from {self.start} to {self.end}"
 
 
-@dataclass(frozen=True, slots=True)
-class _Point:
-    """An end of the cable system: where it leaves the trunk, and how far it reaches from there."""
-
-    place: float
-    reach: float
-    label: str
-
-
 def farthest_points(network: Network) -> Path:
     """The longest path through the cable system, metre for metre."""
-    return _farthest(network, dict.fromkeys(CABLES, 1.0))
+    return _farthest(network, _METRE_FOR_METRE)
 
 
 def longest_path_length(network: Network) -> float:
@@ -165,62 +158,85 @@ def check_lengths(network: Network) -> tuple[RuleResult, ...]:
     )
 
 
-def _thick_factors(rate: int) -> dict[str, float]:
+_METRE_FOR_METRE: Final[Mapping[str, float]] = dict.fromkeys(CABLES, 1.0)
+
+
+@cache
+def _thick_factors(rate: int) -> Mapping[str, float]:
     limit = CABLES["thick"].max_trunk_length[rate]
     factors = {name: limit / cable.max_trunk_length[rate] for name, cable in CABLES.items()}
     return factors | {"thin": MIXED_THIN_FACTOR[rate]}
 
 
-def _farthest(network: Network, factors: dict[str, float]) -> Path:
+def _farthest(network: Network, factors: Mapping[str, float]) -> Path:
     """The largest of reach + trunk between + reach over all pairs of points, in one pass.
 
-    With points in trunk order, a pair is worth (reach_i - place_i) + (place_j + reach_j) for
-    i before j; the best i so far is kept while j goes on.
+    The points are the left trunk end, the far end of each tap's drop, the right trunk end. In
+    trunk order a pair is worth (reach_i - place_i) + (place_j + reach_j) for i before j; the best i
+    so far is kept while j goes on. Places are in weighted metres.
     """
-    points = list(_points(network, factors))
-    best = max((_within_drop(network, factors)), key=lambda path: path.length)
-    start = points[0]
-    for point in points[1:]:
-        length = (start.reach - start.place) + (point.place + point.reach)
-        if length > best.length:
-            best = Path(length, start.label, point.label)
-        if point.reach - point.place > start.reach - start.place:
-            start = point
-    return best
+    inside = _within_drop(network, factors)
+    longest = inside.length if inside else 0.0
+    ends: tuple[Tap | None, Tap | None] = (None, None)
+    head, first = 0.0, None
+    for tap, place, reach in _drop_ends(network, factors):
+        length = head + (place + reach)
+        if length > longest:
+            longest, ends, inside = length, (first, tap), None
+        if reach - place > head:
+            head, first = reach - place, tap
+    whole = math.fsum([segment.length * factors[segment.cable] for segment in network.segments])
+    if head + whole > longest:
+        longest, ends, inside = head + whole, (first, None), None
+    left, right = ends
+    return inside or Path(
+        longest,
+        _label(left) if left else "the left end of the trunk",
+        _label(right) if right else "the right end of the trunk",
+    )
 
 
-def _points(network: Network, factors: dict[str, float]) -> Iterator[_Point]:
-    """The left trunk end, the far end of each tap's drop, the right trunk end."""
-    yield _Point(0.0, 0.0, "the left end of the trunk")
-    index, place = 0, 0.0
+def _drop_ends(
+    network: Network, factors: Mapping[str, float]
+) -> Iterator[tuple[Tap, float, float]]:
+    """Each tap with its place on the trunk and the reach of its drop, both weighted."""
+    segments, bounds = network.segments, network.bounds
+    index, before = 0, 0.0
     for tap in network.taps:
-        while index < len(network.segments) - 1 and network.bounds[index + 1] < tap.position:
-            segment = network.segments[index]
-            place += segment.length * factors[segment.cable]
+        while index < len(segments) - 1 and bounds[index + 1] < tap.position:
+            before += segments[index].length * factors[segments[index].cable]
             index += 1
-        segment = network.segments[index]
-        at = place + (tap.position - network.bounds[index]) * factors[segment.cable]
-        reach = tap.drop.reach * _factor_at(network, tap.position, factors)
-        yield _Point(at, reach, f"{_furthest_end(tap.drop)} ({tap.name})")
-    whole = math.fsum(segment.length * factors[segment.cable] for segment in network.segments)
-    yield _Point(whole, 0.0, "the right end of the trunk")
+        factor = factors[segments[index].cable]
+        place = before + (tap.position - bounds[index]) * factor
+        if tap.position >= bounds[index + 1]:
+            factor = _factor_at(network, tap.position, factors)
+        yield tap, place, tap.drop.reach * factor
 
 
-def _factor_at(network: Network, position: float, factors: dict[str, float]) -> float:
+def _factor_at(network: Network, position: float, factors: Mapping[str, float]) -> float:
     return max(factors[segment.cable] for segment in network.segments_at(position))
 
 
-def _within_drop(network: Network, factors: dict[str, float]) -> Iterator[Path]:
-    """The longest path inside each single drop: it can beat a very short trunk."""
-    yield Path(0.0, "the left end of the trunk", "the right end of the trunk")
+def _within_drop(network: Network, factors: Mapping[str, float]) -> Path | None:
+    """The longest path inside a single drop, if any branches: it can beat a very short trunk."""
+    best = None
     for tap in network.taps:
+        if not tap.drop.branches:
+            continue
+        factor = _factor_at(network, tap.position, factors)
         for part in tap.drop.parts():
+            if len(part.branches) < 2:
+                continue
             arms = sorted(part.branches, key=lambda branch: branch.reach, reverse=True)[:2]
-            length = math.fsum(arm.reach for arm in arms) * _factor_at(
-                network, tap.position, factors
-            )
-            if len(arms) == 2:
-                yield Path(length, _furthest_end(arms[0]), f"{_furthest_end(arms[1])} ({tap.name})")
+            length = math.fsum(arm.reach for arm in arms) * factor
+            if length > (best.length if best else 0.0):
+                ends = [_furthest_end(arm) for arm in arms]
+                best = Path(length, ends[0], f"{ends[1]} ({tap.name})")
+    return best
+
+
+def _label(tap: Tap) -> str:
+    return f"{_furthest_end(tap.drop)} ({tap.name})"
 
 
 def _furthest_end(drop: Drop) -> str:

@@ -5,8 +5,8 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import Final
 
+from labkit.fieldbus.checked import number
 from labkit.fieldbus.devicenet.cable import FROM_MEMORY, MANUAL, CableType, cable_type
-from labkit.fieldbus.devicenet.quantities import number
 from labkit.fieldbus.errors import PlanError
 
 Points = tuple[tuple[float, float], ...]

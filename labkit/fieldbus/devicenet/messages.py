@@ -12,7 +12,7 @@ class, instance and service data, in a response the data only. `fragments` cuts 
 from dataclasses import dataclass
 from enum import Enum
 
-from labkit.fieldbus.checked import byte_string, whole_number
+from labkit.fieldbus.checked import byte_string, whole
 from labkit.fieldbus.devicenet.identifiers import node_address
 from labkit.fieldbus.devicenet.objects import ObjectClass, Service
 from labkit.fieldbus.errors import PlanError
@@ -61,9 +61,9 @@ class DuplicateCheck:
     port: int = 0
 
     def __post_init__(self) -> None:
-        whole_number(self.vendor, "the vendor id", 0, 0xFFFF)
-        whole_number(self.serial, "the serial number", 0, 0xFFFF_FFFF)
-        whole_number(self.port, "the physical port", 0, 0x7F)
+        whole(self.vendor, "the vendor id", 0, 0xFFFF)
+        whole(self.serial, "the serial number", 0, 0xFFFF_FFFF)
+        whole(self.port, "the physical port", 0, 0x7F)
 
     def to_bytes(self) -> bytes:
         """The seven data bytes."""
@@ -102,7 +102,7 @@ class ExplicitHeader:
 
     def __post_init__(self) -> None:
         node_address(self.other, "the other node's address")
-        whole_number(self.transaction, "the transaction id", 0, 1)
+        whole(self.transaction, "the transaction id", 0, 1)
 
     @property
     def byte(self) -> int:
@@ -113,7 +113,7 @@ class ExplicitHeader:
     @classmethod
     def from_byte(cls, byte: int) -> "ExplicitHeader":
         """Take byte 0 apart."""
-        whole_number(byte, "the message header", 0, 255)
+        whole(byte, "the message header", 0, 255)
         return cls(byte & 0x3F, byte >> 6 & 1, bool(byte & _FRAGMENTED))
 
 
@@ -132,18 +132,18 @@ class ExplicitRequest:
     body_format: BodyFormat = BodyFormat.CLASS_8_INSTANCE_8
 
     def __post_init__(self) -> None:
-        whole_number(self.service, "the service code", 0, 0x7F)
+        whole(self.service, "the service code", 0, 0x7F)
         most_class = 256**self.body_format.class_bytes - 1
         most_instance = 256**self.body_format.instance_bytes - 1
-        whole_number(self.class_id, "the class number", 0, most_class)
-        whole_number(self.instance, "the instance number", 0, most_instance)
+        whole(self.class_id, "the class number", 0, most_class)
+        whole(self.instance, "the instance number", 0, most_instance)
         data = byte_string(self.data, "the service data", MOST_SERVICE_DATA)
         object.__setattr__(self, "data", data)
 
     @classmethod
     def get_attribute(cls, class_id: int, instance: int, attribute: int) -> "ExplicitRequest":
         """Ask for one attribute."""
-        whole_number(attribute, "the attribute number", 0, 255)
+        whole(attribute, "the attribute number", 0, 255)
         return cls(Service.GET_ATTRIBUTE, class_id, instance, bytes([attribute]))
 
     @classmethod
@@ -151,14 +151,14 @@ class ExplicitRequest:
         cls, class_id: int, instance: int, attribute: int, value: bytes
     ) -> "ExplicitRequest":
         """Write one attribute; `value` goes as it is, numbers low byte first."""
-        whole_number(attribute, "the attribute number", 0, 255)
+        whole(attribute, "the attribute number", 0, 255)
         value = byte_string(value, "the attribute's value", MOST_SERVICE_DATA - 1, 1)
         return cls(Service.SET_ATTRIBUTE, class_id, instance, bytes([attribute]) + value)
 
     @classmethod
     def reset(cls, kind: int = 0) -> "ExplicitRequest":
         """Reset a device: 0 as if its power were cycled, 1 to its out-of-box settings."""
-        whole_number(kind, "the kind of reset", 0, 1)
+        whole(kind, "the kind of reset", 0, 1)
         return cls(Service.RESET, ObjectClass.IDENTITY, 1, bytes([kind]))
 
     @property
@@ -203,7 +203,7 @@ class ExplicitResponse:
     data: bytes = b""
 
     def __post_init__(self) -> None:
-        whole_number(self.service, "the service code", 0, 0x7F)
+        whole(self.service, "the service code", 0, 0x7F)
         least = 2 if self.service == Service.ERROR else 0
         data = byte_string(self.data, "the data of the reply", MOST_SERVICE_DATA, least)
         object.__setattr__(self, "data", data)
@@ -211,8 +211,8 @@ class ExplicitResponse:
     @classmethod
     def error(cls, general: int, additional: int = 0xFF) -> "ExplicitResponse":
         """An error reply; additional code 0xFF says that there is none (from memory)."""
-        whole_number(general, "the general error code", 0, 255)
-        whole_number(additional, "the additional error code", 0, 255)
+        whole(general, "the general error code", 0, 255)
+        whole(additional, "the additional error code", 0, 255)
         return cls(Service.ERROR, bytes([general, additional]))
 
     @property

@@ -6,14 +6,15 @@ with one name) raises `PlanError` with a sentence.
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import accumulate, pairwise
 from typing import Any, Final
 
+from labkit.fieldbus.checked import every, number
 from labkit.fieldbus.devicenet.cable import data_rate
 from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap, Terminator
-from labkit.fieldbus.devicenet.quantities import every, number
 from labkit.fieldbus.errors import PlanError
 
 __all__ = ["Device", "Drop", "Network", "Segment", "Supply", "Tap", "Terminator"]
@@ -50,8 +51,8 @@ class Network:
         put(self, "taps", self._taps_in_order())
         supplies = every(self.supplies, Supply, "The supplies")
         put(self, "supplies", tuple(sorted(supplies, key=lambda supply: supply.position)))
-        for supply in self.supplies:
-            self._require_on_trunk(supply.position, "The supply")
+        if self.supplies:
+            self._require_on_trunk(self.supplies[-1].position, "The supply")
         put(self, "section_breaks", self._breaks_in_order())
         put(self, "terminators", self._terminators_in_order())
         self._require_unique_names()
@@ -61,10 +62,23 @@ class Network:
         """Metres of trunk from end to end."""
         return self.bounds[-1]
 
-    @property
+    @cached_property
     def devices(self) -> tuple[Device, ...]:
         """All devices in trunk order, within a drop depth first."""
         return tuple(device for tap in self.taps for device in tap.drop.all_devices)
+
+    @cached_property
+    def nominal_currents(self) -> dict[str, float]:
+        """Amperes at 24 V behind each tap, by its name."""
+        return {tap.name: tap.drop.nominal_current for tap in self.taps}
+
+    @cached_property
+    def hop_ohms(self) -> dict[tuple[str, str], float]:
+        """Ohm of one power conductor from a tap to the next, kept by `fullmethod` once asked for.
+
+        Not worked out beforehand: of some cable no resistance is known.
+        """
+        return {}
 
     @property
     def tap_names(self) -> tuple[str, ...]:
@@ -76,7 +90,7 @@ class Network:
         """The positions of the taps in m, in trunk order."""
         return tuple(tap.position for tap in self.taps)
 
-    @property
+    @cached_property
     def cables(self) -> tuple[str, ...]:
         """The cable types of the trunk, each once, from left to right."""
         return tuple(dict.fromkeys(segment.cable for segment in self.segments))
@@ -109,16 +123,19 @@ class Network:
         names = ", ".join(node.name for node in self.devices) or "none"
         raise PlanError(f"There is no device {device!r}; the devices are {names}.")
 
-    def pieces(self, start: float, end: float) -> Iterator[tuple[Segment, float]]:
+    def pieces(self, start: float, end: float) -> list[tuple[Segment, float]]:
         """The segments between two positions with the metres of each that lie between them."""
-        low, high = sorted((start, end))
-        first = max(bisect_right(self.bounds, low) - 1, 0)
-        for index in range(first, len(self.segments)):
-            if self.bounds[index] >= high:
-                return
-            length = min(high, self.bounds[index + 1]) - max(low, self.bounds[index])
+        low, high = (start, end) if start <= end else (end, start)
+        bounds = self.bounds
+        found = []
+        for index in range(max(bisect_right(bounds, low) - 1, 0), len(self.segments)):
+            left, right = bounds[index], bounds[index + 1]
+            if left >= high:
+                break
+            length = (high if high < right else right) - (low if low > left else left)
             if length > 0:
-                yield self.segments[index], length
+                found.append((self.segments[index], length))
+        return found
 
     def segments_at(self, position: float) -> tuple[Segment, ...]:
         """The segment at a position; both where two of them meet there."""
@@ -161,8 +178,8 @@ class Network:
 
     def _taps_in_order(self) -> tuple[Tap, ...]:
         taps = sorted(every(self.taps, Tap, "The taps"), key=lambda tap: tap.position)
-        for tap in taps:
-            self._require_on_trunk(tap.position, "The tap")
+        if taps:
+            self._require_on_trunk(taps[-1].position, "The tap")
         for tap, following in pairwise(taps):
             if following.position - tap.position <= TOLERANCE:
                 raise PlanError(
@@ -170,13 +187,15 @@ class Network:
                     "drop has a branch for each."
                 )
         return tuple(
-            tap if tap.name else replace(tap, name=f"tap {number}")
+            tap if tap.name else Tap(tap.position, tap.drop, f"tap {number}")
             for number, tap in enumerate(taps, start=1)
         )
 
     def _breaks_in_order(self) -> tuple[float, ...]:
         if isinstance(self.section_breaks, str) or not isinstance(self.section_breaks, Sequence):
             raise PlanError(f"The section breaks must be positions, not {self.section_breaks!r}.")
+        if not self.section_breaks:
+            return ()
         breaks = sorted(
             self.on_trunk(position, "The section break") for position in self.section_breaks
         )
@@ -199,9 +218,10 @@ class Network:
         if self.terminators is None:
             return (Terminator(0.0), Terminator(self.trunk_length))
         terminators = every(self.terminators, Terminator, "The terminators")
-        for terminator in terminators:
-            self._require_on_trunk(terminator.position, "The terminator")
-        return tuple(sorted(terminators, key=lambda terminator: terminator.position))
+        in_order = tuple(sorted(terminators, key=lambda terminator: terminator.position))
+        if in_order:
+            self._require_on_trunk(in_order[-1].position, "The terminator")
+        return in_order
 
     def _require_unique_names(self) -> None:
         for what, names in (

@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from labkit.fieldbus.devicenet.cable import CableType, cable_type
-from labkit.fieldbus.devicenet.quantities import every, name, number, whole
+from labkit.fieldbus.checked import every, flag, name, number, whole
+from labkit.fieldbus.devicenet.cable import CABLES, CableType, cable_type
 from labkit.fieldbus.errors import PlanError
 
 NOMINAL_VOLTAGE: Final = 24.0
@@ -30,13 +30,14 @@ class Segment:
 
     def __post_init__(self) -> None:
         cable_type(self.cable)
-        what = f"The length of a {self.cable} segment"
-        object.__setattr__(self, "length", number(self.length, what, "m", above=True))
+        length = number(self.length, "the length", "m", of="a segment", above=True)
+        if length is not self.length:
+            object.__setattr__(self, "length", length)
 
     @property
     def type(self) -> CableType:
         """The values of this segment's cable."""
-        return cable_type(self.cable)
+        return CABLES[self.cable]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +54,14 @@ class Device:
 
     def __post_init__(self) -> None:
         label = name(self.name, "a device")
-        object.__setattr__(self, "current", number(self.current, f"{label}'s current", "A"))
+        current = number(self.current, "the current", "A", of=label)
+        if current is not self.current:
+            object.__setattr__(self, "current", current)
         if self.address is not None:
-            whole(self.address, f"{label}'s node address", 0, HIGHEST_ADDRESS)
+            whole(self.address, "the node address", 0, HIGHEST_ADDRESS, of=label)
         if self.constant_power is None:
             return
-        power = number(self.constant_power, f"{label}'s power", "W")
+        power = number(self.constant_power, "the power", "W", of=label)
         object.__setattr__(self, "constant_power", power)
         if self.current:
             raise PlanError(
@@ -88,35 +91,50 @@ class Drop:
     cable: str = "thin"
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "length", number(self.length, "The length of a drop", "m"))
+        length = number(self.length, "the length of a drop", "m")
+        if length is not self.length:
+            object.__setattr__(self, "length", length)
         cable_type(self.cable)
-        object.__setattr__(self, "devices", every(self.devices, Device, "The devices of a drop"))
-        object.__setattr__(self, "branches", every(self.branches, Drop, "The branches of a drop"))
+        if self.devices != ():
+            devices = every(self.devices, Device, "The devices of a drop")
+            object.__setattr__(self, "devices", devices)
+        if self.branches != ():
+            branches = every(self.branches, Drop, "The branches of a drop")
+            object.__setattr__(self, "branches", branches)
 
     @property
     def type(self) -> CableType:
         """The values of this drop's cable."""
-        return cable_type(self.cable)
+        return CABLES[self.cable]
 
     @property
     def all_devices(self) -> tuple[Device, ...]:
         """The devices at this drop's end and, after them, those of its branches."""
+        if not self.branches:
+            return self.devices
         return tuple(device for part in self.parts() for device in part.devices)
 
     @property
     def total_length(self) -> float:
         """Every metre of cable in this drop, each counted once."""
+        if not self.branches:
+            return self.length
         return math.fsum(part.length for part in self.parts())
 
     @property
     def reach(self) -> float:
         """Metres from the tap to the furthest end of this drop."""
-        return self.length + max((branch.reach for branch in self.branches), default=0.0)
+        if not self.branches:
+            return self.length
+        return self.length + max(branch.reach for branch in self.branches)
 
     @property
     def nominal_current(self) -> float:
         """Amperes at 24 V of all its nodes together."""
-        return math.fsum(device.nominal_current for device in self.all_devices)
+        devices = self.all_devices
+        if len(devices) == 1:
+            return devices[0].nominal_current
+        return math.fsum([device.nominal_current for device in devices])
 
     def parts(self) -> Iterator["Drop"]:
         """This drop and all its branches, depth first."""
@@ -134,11 +152,13 @@ class Tap:
     name: str = ""
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "position", number(self.position, "The position of a tap", "m"))
+        position = number(self.position, "the position of a tap", "m")
+        if position is not self.position:
+            object.__setattr__(self, "position", position)
         if not isinstance(self.drop, Drop):
             raise PlanError(f"The tap at {self.position:g} m needs a Drop, not {self.drop!r}.")
         if self.name != "":
-            name(self.name, f"the tap at {self.position:g} m")
+            name(self.name, "a tap")
 
     @property
     def cable_drops(self) -> tuple[Drop, ...]:
@@ -171,24 +191,23 @@ class Supply:
 
     def __post_init__(self) -> None:
         put = object.__setattr__
-        put(self, "position", number(self.position, "The position of a supply", "m"))
-        here = f"of the supply at {self.position:g} m"
-        put(self, "voltage", number(self.voltage, f"The voltage {here}", "V", above=True))
-        put(self, "resistance", number(self.resistance, f"The resistance {here}", "ohm"))
+        put(self, "position", number(self.position, "the position of a supply", "m"))
+        here = f"the supply at {self.position:g} m"
+        put(self, "voltage", number(self.voltage, "the voltage", "V", of=here, above=True))
+        put(self, "resistance", number(self.resistance, "the resistance", "ohm", of=here))
         if self.rating is not None:
-            put(self, "rating", number(self.rating, f"The rating {here}", "A", above=True))
-        for side in ("left", "right"):
-            fuse = getattr(self, f"fuse_{side}")
-            if fuse is not None:
-                put(self, f"fuse_{side}", number(fuse, f"The {side} fuse {here}", "A"))
-        for flag in ("diode", "reversed_polarity"):
-            if not isinstance(getattr(self, flag), bool):
-                raise PlanError(f"The field '{flag}' {here} must be true or false.")
+            put(self, "rating", number(self.rating, "the rating", "A", of=here, above=True))
+        if self.fuse_left is not None:
+            put(self, "fuse_left", number(self.fuse_left, "the left fuse", "A", of=here))
+        if self.fuse_right is not None:
+            put(self, "fuse_right", number(self.fuse_right, "the right fuse", "A", of=here))
+        flag(self.diode, "the field 'diode'", of=here)
+        flag(self.reversed_polarity, "the field 'reversed_polarity'", of=here)
         if self.name != "":
-            name(self.name, here.removeprefix("of "))
+            name(self.name, here)
         if self.fuse_left == 0 and self.fuse_right == 0:
             raise PlanError(
-                f"Both fuses {here} are taken out, so it feeds nothing; fit one of them or "
+                f"Both fuses of {here} are taken out, so it feeds nothing; fit one of them or "
                 "take the supply out of the plan."
             )
 
@@ -201,7 +220,7 @@ class Terminator:
     resistance: float = TERMINATOR_RESISTANCE
 
     def __post_init__(self) -> None:
-        what = "The position of a terminator"
-        object.__setattr__(self, "position", number(self.position, what, "m"))
-        what = f"The resistance of the terminator at {self.position:g} m"
-        object.__setattr__(self, "resistance", number(self.resistance, what, "ohm", above=True))
+        put = object.__setattr__
+        put(self, "position", number(self.position, "the position of a terminator", "m"))
+        ohm = number(self.resistance, "the resistance of a terminator", "ohm", above=True)
+        put(self, "resistance", ohm)

@@ -7,18 +7,19 @@ straight lines; each piece is solved exactly.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
-from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE
+from labkit.fieldbus.checked import number
+from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, CableType
 from labkit.fieldbus.devicenet.fullmethod import (
     TRUNK_DROP_LIMIT,
     FullCalculation,
     full_calculation,
 )
 from labkit.fieldbus.devicenet.network import TOLERANCE, Network
-from labkit.fieldbus.devicenet.quantities import number
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +46,7 @@ class BestPosition:
         return self.calculation.ok
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
+class _Piece(NamedTuple):
     """A stretch of trunk without tap or joint inside: m, ohm/m, and both curves as lines."""
 
     start: float
@@ -85,8 +85,8 @@ def best_supply_position(network: Network, *, step: float | None = None) -> Best
     With `step` (m), the best multiple of it: one of the two beside the exact optimum, since the
     larger drop only falls up to there and only rises from there. Of equals, the leftmost.
     """
-    solved = [(piece.larger(piece.crossing()), piece.crossing()) for piece in _pieces(network)]
-    lowest, exact = min(solved)
+    crossings = [(piece, piece.crossing()) for piece in _pieces(network)]
+    lowest, exact = min((piece.larger(position), position) for piece, position in crossings)
     best = full_calculation(network, exact)
     if step is None:
         return BestPosition(best.supply_position, best, lowest)
@@ -139,39 +139,45 @@ def _highest(piece: _Piece) -> float:
 
 def _pieces(network: Network) -> Iterator[_Piece]:
     """The trunk cut at taps and joints, with both curves carried along in one pass each way."""
-    currents = {tap.position: tap.drop.nominal_current for tap in network.taps}
+    currents = {tap.position: network.nominal_currents[tap.name] for tap in network.taps}
     cuts = sorted({*network.bounds, *(min(p, network.trunk_length) for p in currents)})
-    stretches = list(pairwise(cuts))
-    lefts = _one_way(network, stretches, currents)
-    mirrored = [(end, start) for start, end in reversed(stretches)]
-    rights = reversed(_one_way(network, mirrored, currents))
-    for (start, end), (left, left_current), (right, right_current) in zip(
+    stretches = list(_stretches(network, cuts))
+    at_cut = [currents.get(cut) for cut in cuts]
+    lefts = _one_way(stretches, at_cut[:-1])
+    rights = _one_way(stretches[::-1], at_cut[:0:-1])[::-1]
+    for (start, end, cable, _), (left, left_current), (right, right_current) in zip(
         stretches, lefts, rights, strict=True
     ):
-        segment, _ = next(network.pieces(start, end))
-        yield _Piece(
-            start=start,
-            end=end,
-            resistance=segment.type.planning_resistance(),
-            left_at_start=left,
-            left_current=left_current,
-            right_at_end=right,
-            right_current=right_current,
-            cable_limit=segment.type.current_limit(),
-        )
+        ohm_per_m, most = cable.planning_resistance(), cable.current_limit()
+        yield _Piece(start, end, ohm_per_m, left, left_current, right, right_current, most)
+
+
+def _stretches(
+    network: Network, cuts: Sequence[float]
+) -> Iterator[tuple[float, float, CableType, float]]:
+    """From cut to cut, each joint being one: m, m, the cable, ohm of one conductor."""
+    index = 0
+    for start, end in pairwise(cuts):
+        while network.bounds[index + 1] <= start:
+            index += 1
+        cable = network.segments[index].type
+        yield start, end, cable, cable.planning_resistance() * (end - start)
 
 
 def _one_way(
-    network: Network, stretches: list[tuple[float, float]], currents: dict[float, float]
+    stretches: Sequence[tuple[float, float, CableType, float]],
+    entering: Sequence[float | None],
 ) -> list[tuple[float, float]]:
-    """(drop, current) behind a supply just inside each stretch, which are walked in order."""
+    """(drop, current) behind a supply just inside each stretch, which are walked in order.
+
+    `entering`: A of the tap where the walk enters each stretch, None where there is no tap.
+    """
     drop = current = 0.0
     found = []
-    for entry, exit_ in stretches:
-        if entry in currents:
-            current += currents[entry]
+    for (_, _, _, ohms), amperes in zip(stretches, entering, strict=True):
+        if amperes is not None:
+            current += amperes
             drop += CONTACT_RESISTANCE * current
         found.append((drop, current))
-        segment, length = next(network.pieces(entry, exit_))
-        drop += segment.type.planning_resistance() * length * current
+        drop += ohms * current
     return found

@@ -5,11 +5,11 @@ place ("taps[2].drop.lenght") and the fields that there are.
 """
 
 import json
-from collections.abc import Callable, Mapping
-from dataclasses import MISSING, fields
+from collections.abc import Mapping
+from dataclasses import MISSING, dataclass, fields
 from functools import cache
 from importlib.resources import files
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap, Terminator
@@ -20,16 +20,46 @@ Part = Segment | Device | Drop | Tap | Supply | Terminator | Network
 
 DEEPEST_BRANCH = 20
 
-READERS: Mapping[tuple[type, str], tuple[type[Any], bool]] = {
-    (Network, "segments"): (Segment, True),
-    (Network, "taps"): (Tap, True),
-    (Network, "supplies"): (Supply, True),
-    (Network, "terminators"): (Terminator, True),
-    (Tap, "drop"): (Drop, False),
-    (Drop, "devices"): (Device, True),
-    (Drop, "branches"): (Drop, True),
+PARTS: Final[Mapping[type[Any], Mapping[str, tuple[type[Any], bool]]]] = {
+    Network: {
+        "segments": (Segment, True),
+        "taps": (Tap, True),
+        "supplies": (Supply, True),
+        "terminators": (Terminator, True),
+    },
+    Tap: {"drop": (Drop, False)},
+    Drop: {"devices": (Device, True), "branches": (Drop, True)},
 }
-"""Which fields hold parts: (owner, field) to (kind of part, whether it is a list of them)."""
+"""Which fields of a kind hold parts: the kind of part, and whether it is a list of them."""
+
+
+class _MisplacedError(Exception):
+    """A mistake on its way out to the plan's root, which gathers the keys that lead to it."""
+
+    def __init__(self, words: str, *keys: str | int, between: str = " ") -> None:
+        super().__init__(words)
+        self.words = words
+        self.between = between
+        self.keys = [*keys]
+
+    def sentence(self) -> str:
+        """The mistake with its place: "taps[2].drop.lenght is not a field here ..."."""
+        steps = [f"[{key}]" if isinstance(key, int) else f".{key}" for key in self.keys[::-1]]
+        place = "".join(steps).removeprefix(".")
+        if not place and self.between == " ":
+            place = "The network"
+        return f"{place}{self.between}{self.words}" if place else self.words
+
+
+@dataclass(frozen=True, slots=True)
+class _Form:
+    """The fields of one kind of part: (name, default, whether of parts) of each, those that hold
+    parts as (name, kind, whether a list), and which must be given."""
+
+    fields: tuple[tuple[str, object, bool], ...]
+    parts: tuple[tuple[str, type[Any], bool], ...]
+    known: frozenset[str]
+    required: frozenset[str]
 
 
 @cache
@@ -47,61 +77,90 @@ def network_to_json(network: Network) -> dict[str, Any]:
 
 def network_from_json(data: object) -> Network:
     """The plan read from plain data; `PlanError` says where it is wrong."""
-    return _read(Network, data, "")
+    try:
+        return _read(Network, data, 0)
+    except _MisplacedError as mistake:
+        raise PlanError(mistake.sentence()) from mistake
+
+
+def _form(kind: type[Any]) -> _Form:
+    parts = PARTS.get(kind, {})
+    given = [field for field in fields(kind) if field.init]
+    return _Form(
+        tuple((field.name, field.default, field.name in parts) for field in given),
+        tuple((name, part, many) for name, (part, many) in parts.items()),
+        frozenset(field.name for field in given),
+        frozenset(field.name for field in given if field.default is MISSING),
+    )
+
+
+_FORMS: Final[Mapping[type[Any], _Form]] = {
+    kind: _form(kind) for kind in (Network, Segment, Tap, Drop, Device, Supply, Terminator)
+}
 
 
 def _written(part: Part) -> dict[str, Any]:
     data: dict[str, Any] = {}
-    for field in fields(part):
-        value = getattr(part, field.name)
-        if not field.init or (field.default is not MISSING and value == field.default):
+    for name, default, of_parts in _FORMS[type(part)].fields:
+        value = getattr(part, name)
+        if value is default or value == default:
             continue
-        if (type(part), field.name) not in READERS:
-            data[field.name] = list(value) if isinstance(value, tuple) else value
-        elif isinstance(value, tuple):
-            data[field.name] = [_written(item) for item in value]
+        if not isinstance(value, tuple):
+            data[name] = _written(value) if of_parts else value
+        elif of_parts:
+            data[name] = [_written(item) for item in value]
         else:
-            data[field.name] = _written(value)
+            data[name] = list(value)
     return data
 
 
-def _read(kind: type[T], data: object, place: str) -> T:
-    if place.count(".branches") > DEEPEST_BRANCH:
-        raise PlanError(
-            f"{place} is nested too deep; a drop branches {DEEPEST_BRANCH} times at most."
+def _read(kind: type[T], data: object, depth: int) -> T:
+    """`data` as a part; `depth` counts the branches around it."""
+    if depth > DEEPEST_BRANCH:
+        raise _MisplacedError(
+            f"is nested too deep; a drop branches {DEEPEST_BRANCH} times at most."
         )
-    if not isinstance(data, Mapping):
-        raise PlanError(f"{place or 'The network'} must be an object with fields, not {data!r}.")
-    known = {field.name: field for field in fields(kind) if field.init}  # type: ignore[arg-type]
-    for key in data:
-        if key not in known:
-            raise PlanError(
-                f"{_at(place, key)} is not a field here; there are: {', '.join(known)}."
-            )
-    for name, field in known.items():
-        if field.default is MISSING and name not in data:
-            raise PlanError(f"{_at(place, name)} is missing; give it.")
-    values = {key: _value(kind, key, value, _at(place, key)) for key, value in data.items()}
-    return _made(kind, values, place)
-
-
-def _value(kind: type, key: str, value: object, place: str) -> object:
-    if (kind, key) not in READERS:
-        return tuple(value) if isinstance(value, list) else value
-    part, many = READERS[kind, key]
-    if not many:
-        return _read(part, value, place)
-    if not isinstance(value, list | tuple):
-        raise PlanError(f"{place} must be a list, not {value!r}.")
-    return tuple(_read(part, item, f"{place}[{index}]") for index, item in enumerate(value))
-
-
-def _made(kind: Callable[..., T], values: dict[str, Any], place: str) -> T:
+    if type(data) is not dict and not isinstance(data, Mapping):
+        raise _MisplacedError(f"must be an object with fields, not {data!r}.")
+    form = _FORMS[kind]
+    if not form.known >= data.keys() >= form.required:
+        raise _wrong_field(form, data)
+    values = dict(data)
+    for key, part, many in form.parts:
+        if key in values:
+            below = depth + 1 if key == "branches" else depth
+            values[key] = _parts(part, key, values[key], below, many=many)
     try:
         return kind(**values)
     except PlanError as error:
-        raise PlanError(f"{place}: {error}" if place else str(error)) from error
+        raise _MisplacedError(str(error), between=": ") from error
 
 
-def _at(place: str, key: object) -> str:
-    return f"{place}.{key}" if place else str(key)
+def _parts(kind: type[Any], key: str, value: object, depth: int, *, many: bool) -> object:
+    """The part, or the tuple of parts, that the field `key` holds."""
+    if many and not isinstance(value, list | tuple):
+        raise _MisplacedError(f"must be a list, not {value!r}.", key)
+    at: list[str | int] = [key]
+    try:
+        if not many:
+            return _read(kind, value, depth)
+        assert isinstance(value, list | tuple)
+        made = []
+        for index, item in enumerate(value):
+            at = [index, key]
+            made.append(_read(kind, item, depth))
+        return tuple(made)
+    except _MisplacedError as mistake:
+        mistake.keys += at
+        raise
+
+
+def _wrong_field(form: _Form, data: Mapping[Any, object]) -> _MisplacedError:
+    for key in data:
+        if key not in form.known:
+            names = ", ".join(name for name, _, _ in form.fields)
+            return _MisplacedError(f"is not a field here; there are: {names}.", str(key))
+    missing = next(
+        name for name, default, _ in form.fields if default is MISSING and name not in data
+    )
+    return _MisplacedError("is missing; give it.", missing)

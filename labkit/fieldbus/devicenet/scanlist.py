@@ -19,7 +19,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from labkit.fieldbus.can import length, quantities
+from labkit.fieldbus import checked
+from labkit.fieldbus.can import length
 from labkit.fieldbus.checked import seconds
 from labkit.fieldbus.devicenet.connections import (
     BusFrame,
@@ -239,7 +240,7 @@ class ScanList:
 
     @property
     def _delay_bits(self) -> Fraction:
-        return quantities.fraction(self.interscan_delay_ms) * self.rate_kbit_s
+        return checked.fraction(self.interscan_delay_ms) * self.rate_kbit_s
 
     @property
     def _report_load(self) -> Fraction:
@@ -273,7 +274,7 @@ class ScanList:
     def _reports(self) -> list[tuple[int, Fraction]]:
         """Worst-case bits and interval in bit times of each entry that reports by itself."""
         return [
-            (each.worst_case_bits, quantities.fraction(each.entry.interval_ms) * self.rate_kbit_s)
+            (each.worst_case_bits, checked.fraction(each.entry.interval_ms) * self.rate_kbit_s)
             for each in self.traffic
             if each.entry.interval_ms is not None
         ]

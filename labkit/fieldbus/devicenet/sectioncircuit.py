@@ -1,15 +1,17 @@
 """The power circuit of one section: its feed tree built from the plan, solved and read back."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Final
 
+from labkit.fieldbus.devicenet.cable import CableType
 from labkit.fieldbus.devicenet.conductors import Conductors
 from labkit.fieldbus.devicenet.feedtree import Fed, FeedTree, LoadsCannotBeFedError
 from labkit.fieldbus.devicenet.fullmethod import calculate_section
 from labkit.fieldbus.devicenet.network import TOLERANCE, Network
-from labkit.fieldbus.devicenet.parts import Device, Drop, Supply, Tap
+from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap
 from labkit.fieldbus.devicenet.sections import Section
 from labkit.fieldbus.devicenet.solution import DropCurrent, PieceCurrent, SupplyCurrent
 from labkit.fieldbus.errors import PlanError
@@ -60,6 +62,11 @@ class SectionCircuit:
         self.device_nodes: list[tuple[Device, str, int]] = []
         self.root = 0
         self.stations = list(_stations(network, section))
+        self.spans = [
+            network.pieces(here.position, there.position) for here, there in pairwise(self.stations)
+        ]
+        """The pieces of trunk between each station and the next."""
+        self.ohm_per_m: dict[str, float] = {}
 
     def solved(self) -> SolvedSection:
         """The section's voltages and currents."""
@@ -93,18 +100,22 @@ class SectionCircuit:
         first = self.stations[self.root]
         assert isinstance(first.part, Supply)
         first.node = self._node(0, first.part.resistance)
-        for ahead in (self.stations[self.root + 1 :], self.stations[: self.root][::-1]):
-            here = first
-            for station in ahead:
-                self._join(here, station)
-                here = station
+        for at in range(self.root + 1, len(self.stations)):
+            self._join(self.stations[at - 1], self.stations[at], self.spans[at - 1])
+        for at in range(self.root - 1, -1, -1):
+            self._join(self.stations[at + 1], self.stations[at], self.spans[at])
 
-    def _join(self, here: _Station, station: _Station) -> None:
+    def _resistance(self, cable: CableType) -> float:
+        """Ohm/m of one power conductor, looked up once for each cable."""
+        if cable.name not in self.ohm_per_m:
+            self.ohm_per_m[cable.name] = self.copper.resistance(cable)
+        return self.ohm_per_m[cable.name]
+
+    def _join(
+        self, here: _Station, station: _Station, span: Sequence[tuple[Segment, float]]
+    ) -> None:
         """Lead the trunk on from `here` to `station`, and hang on it what stands there."""
-        ohms = math.fsum(
-            length * self.copper.resistance(segment.type)
-            for segment, length in self.network.pieces(here.position, station.position)
-        )
+        ohms = math.fsum([length * self._resistance(piece.type) for piece, length in span])
         if isinstance(station.part, Tap):
             station.node = self._node(here.node, 2 * (ohms + self.copper.contact))
             self._hang(station.part.drop, station.part.name, station.node)
@@ -126,7 +137,7 @@ class SectionCircuit:
     def _hang(self, drop: Drop, tap: str, node: int) -> None:
         """Hang a drop's cable, devices and branches below a node."""
         if drop.length > 0:
-            node = self._node(node, 2 * drop.length * self.copper.resistance(drop.type))
+            node = self._node(node, 2 * drop.length * self._resistance(drop.type))
         for device in drop.devices:
             self.device_nodes.append((device, tap, node))
             self.loads[node] += device.current
@@ -181,8 +192,8 @@ class SectionCircuit:
             solved.devices.append((device, tap, amperes, volts))
             drawn[device.name] = amperes
         flowing, here = 0.0, self.section.start
-        for station in self.stations:
-            for segment, _ in self.network.pieces(here, station.position):
+        for station, span in zip(self.stations, [[], *self.spans], strict=True):
+            for segment, _ in span:
                 piece = PieceCurrent(here, station.position, segment.cable, flowing)
                 solved.pieces.append(piece)
             flowing = self._read_station(solved, fed, station, flowing, drawn)
@@ -204,9 +215,8 @@ class SectionCircuit:
         after = before
         if isinstance(part, Tap):
             for drop in part.cable_drops:
-                amperes = math.fsum(drawn[device.name] for device in drop.all_devices)
-                solved.drops.append(DropCurrent(part.name, drop.reach, amperes))
-            after -= math.fsum(drawn[device.name] for device in part.drop.all_devices)
+                solved.drops.append(DropCurrent(part.name, drop.reach, _together(drop, drawn)))
+            after -= _together(part.drop, drawn)
         elif isinstance(part, Supply):
             given = fed.given.get(station.terminal, 0.0)
             after += given
@@ -214,6 +224,11 @@ class SectionCircuit:
             solved.supply_rises.append((part, rise))
         solved.points.append((station.position, volts, rise, name))
         return after
+
+
+def _together(drop: Drop, drawn: Mapping[str, float]) -> float:
+    """A of all the nodes of a drop."""
+    return math.fsum([drawn[device.name] for device in drop.all_devices])
 
 
 def _drawn(device: Device, volts: float) -> float:

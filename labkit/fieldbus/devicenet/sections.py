@@ -41,6 +41,9 @@ def sections_of(network: Network) -> tuple[Section, ...]:
 
     A tap at the very position of a power tap that has a fuse out stays with the supply.
     """
+    out = [supply for supply in network.supplies if 0 in (supply.fuse_left, supply.fuse_right)]
+    if not network.section_breaks and not out:
+        return (Section(0.0, network.trunk_length, network.taps, network.supplies),)
     made = _Cutter()
     for position, part in _stations(network):
         made.take(position, part)

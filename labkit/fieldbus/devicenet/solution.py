@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from labkit.fieldbus.devicenet.cable import (
     FROM_MEMORY,
@@ -25,8 +25,7 @@ RATING_PLATE: Final = "the supply's own rating"
 FUSE_PLATE: Final = "the power tap's own fuse"
 
 
-@dataclass(frozen=True, slots=True)
-class NodePower:
+class NodePower(NamedTuple):
     """A device: A it draws, V of V+ and V- against the earthing point."""
 
     device: str
@@ -47,8 +46,7 @@ class NodePower:
         return (self.source_voltage - self.voltage) / 2
 
 
-@dataclass(frozen=True, slots=True)
-class TrunkPoint:
+class TrunkPoint(NamedTuple):
     """A point of the trunk: m, V of V+ and V- against the earthing point; the tap there, if any."""
 
     position: float
@@ -62,8 +60,7 @@ class TrunkPoint:
         return self.v_plus - self.v_minus
 
 
-@dataclass(frozen=True, slots=True)
-class PieceCurrent:
+class PieceCurrent(NamedTuple):
     """A piece of trunk of one cable: m, m, cable, and A of V+ towards the right."""
 
     start: float
@@ -72,8 +69,7 @@ class PieceCurrent:
     current: float
 
 
-@dataclass(frozen=True, slots=True)
-class DropCurrent:
+class DropCurrent(NamedTuple):
     """A single drop: its tap, m to its furthest node, A of all its nodes."""
 
     tap: str
@@ -81,8 +77,7 @@ class DropCurrent:
     current: float
 
 
-@dataclass(frozen=True, slots=True)
-class SupplyCurrent:
+class SupplyCurrent(NamedTuple):
     """What a supply gives: A in all, towards the left, and towards the right."""
 
     supply: Supply

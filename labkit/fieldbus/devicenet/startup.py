@@ -12,7 +12,7 @@ and sentences about what happened. When cyclic data is due is the caller's clock
 
 from dataclasses import dataclass, replace
 
-from labkit.fieldbus.checked import byte_string, seconds, whole_number
+from labkit.fieldbus.checked import byte_string, seconds, whole
 from labkit.fieldbus.devicenet.connections import Allocation, BusFrame, device_report
 from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
 from labkit.fieldbus.devicenet.indicators import Health
@@ -65,7 +65,7 @@ class Received:
     data: bytes
 
     def __post_init__(self) -> None:
-        whole_number(self.identifier, "the identifier", 0, 0x7FF)
+        whole(self.identifier, "the identifier", 0, 0x7FF)
         object.__setattr__(self, "data", byte_string(self.data, "the data of a frame", 8))
 
 

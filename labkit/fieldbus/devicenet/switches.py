@@ -9,7 +9,7 @@ device's own manual decides. A setting is read at power-up, so a change needs a 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labkit.fieldbus.checked import whole_number
+from labkit.fieldbus.checked import whole
 from labkit.fieldbus.devicenet.cable import DATA_RATES
 from labkit.fieldbus.devicenet.identifiers import HIGHEST_ADDRESS, node_address
 from labkit.fieldbus.errors import PlanError
@@ -91,8 +91,8 @@ class RotarySwitches:
     ones: int
 
     def __post_init__(self) -> None:
-        whole_number(self.tens, "the tens switch", 0, 9)
-        whole_number(self.ones, "the ones switch", 0, 9)
+        whole(self.tens, "the tens switch", 0, 9)
+        whole(self.ones, "the ones switch", 0, 9)
         if self.address > HIGHEST_ADDRESS:
             raise PlanError(
                 f"the rotary switches read {self.address:02d}, above {HIGHEST_ADDRESS}; set 00 to "

@@ -9,7 +9,7 @@ Section and figure numbers of the RFCs are from memory.
 from dataclasses import dataclass
 from enum import Enum
 
-from labkit.fieldbus.checked import whole_number
+from labkit.fieldbus.checked import whole
 from labkit.fieldbus.errors import PlanError
 
 SERVER_PORT = 67
@@ -98,7 +98,7 @@ class Lease:
     seconds: int
 
     def __post_init__(self) -> None:
-        whole_number(self.seconds, "the lease time in s", 1, FOREVER_S)
+        whole(self.seconds, "the lease time in s", 1, FOREVER_S)
 
     @property
     def t1_s(self) -> float | None:

@@ -9,7 +9,7 @@ Section and figure numbers of the RFCs are from memory.
 
 from ipaddress import AddressValueError, IPv4Address, IPv4Interface, IPv4Network
 
-from labkit.fieldbus.checked import whole_number
+from labkit.fieldbus.checked import whole
 from labkit.fieldbus.errors import PlanError
 
 PRIVATE_BLOCKS = (
@@ -53,7 +53,7 @@ def prefix_of(text: str) -> int:
         raise PlanError(f"a prefix is text such as 24 or 255.255.255.0, not {text!r}.")
     text = text.strip()
     if text.isascii() and text.isdigit():
-        return whole_number(int(text[:4]), "the prefix length", 0, 32)
+        return whole(int(text[:4]), "the prefix length", 0, 32)
     mask = int(address_of(text))
     prefix = mask.bit_count()
     if mask != _mask(prefix):
@@ -88,7 +88,7 @@ def network_of(text: str | IPv4Network) -> IPv4Network:
 
 def mask_of(prefix: int) -> IPv4Address:
     """The subnet mask of a prefix length 0 to 32: that many ones, then zeros (RFC 4632)."""
-    return IPv4Address(_mask(whole_number(prefix, "the prefix length", 0, 32)))
+    return IPv4Address(_mask(whole(prefix, "the prefix length", 0, 32)))
 
 
 def usable_hosts(network: IPv4Network) -> int:
@@ -119,7 +119,7 @@ def longest_prefix_for(hosts: int) -> int:
 
     A /31 holds two as well, but only on a point-to-point link: choose it by hand.
     """
-    whole_number(hosts, "the number of hosts", 1, 2**32 - 2)
+    whole(hosts, "the number of hosts", 1, 2**32 - 2)
     return 32 - max(2, (hosts + 1).bit_length())
 
 

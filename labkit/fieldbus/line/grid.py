@@ -11,8 +11,9 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
+from labkit.fieldbus.checked import number
 from labkit.fieldbus.errors import PlanError
-from labkit.fieldbus.line.topology import LinePiece, LineTopology, check_number
+from labkit.fieldbus.line.topology import LinePiece, LineTopology
 
 LOSS_SHARE = 0.01
 STEPS_AN_EDGE = 32
@@ -53,7 +54,7 @@ def lay_grid(topology: LineTopology, edge_s: float, step_s: float | None) -> Gri
             topology, min(shortest / LEAST_STEPS, edge_s / STEPS_AN_EDGE), shortest
         )
     else:
-        check_number("The time step", "step", step_s, "s", 1e-13, 1e-3)
+        number(step_s, "the time step", "s", 1e-13, 1e-3)
         if step_s > shortest * (1 + 1e-9):
             raise PlanError(
                 f"The time step {step_s:g} s is longer than the delay {shortest:g} s of the "

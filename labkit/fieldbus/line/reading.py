@@ -5,15 +5,18 @@ the two it may read either. ISO 11898-1: a receiver starts its bit clock at the 
 dominant that it sees (hard synchronisation); later resynchronisation is left out.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from labkit.fieldbus.checked import number
 from labkit.fieldbus.errors import PlanError
-from labkit.fieldbus.line.topology import LineTopology, check_fraction
+from labkit.fieldbus.line.topology import LineTopology
 from labkit.fieldbus.line.waves import Waveforms, drive_bits
 
 DOMINANT_VOLT = 0.9
 RECESSIVE_VOLT = 0.5
+BELOW_ONE = math.nextafter(1.0, 0.0)
 SAMPLE_POINT = 0.875
 """Part of the bit time before the sample: recommended by CiA 301 (from memory)."""
 
@@ -68,7 +71,7 @@ def read_bits(
     `bits` must begin with a dominant 0, as a frame does, for the receivers to synchronise on. A
     receiver that never sees the edge samples by the driver's own clock. Raises PlanError.
     """
-    check_fraction("The bus", "sample point", sample_point)
+    number(sample_point, "the sample point", "", 0.0, BELOW_ONE, of="the bus", above=True)
     if not bits or bits[0] != 0:
         raise PlanError("The first bit must be 0 (dominant): receivers synchronise on its edge.")
     start = topology.transceiver(driver).at

@@ -5,34 +5,16 @@ impedance Z, a delay per metre and the resistance of both conductors; a drop is 
 ends at its device. Skin effect and dielectric loss are left out.
 """
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from labkit.fieldbus.checked import number, text
 from labkit.fieldbus.errors import PlanError
 
 LIGHT_S_PER_M = 1 / 299_792_458
 """No signal is quicker than light in vacuum (exact by the SI definition of the metre)."""
 MOST_METRES = 10_000.0
 """More than any published bus length (CiA 301 ends at 5 km for 10 kbit/s)."""
-
-
-def _check_text(owner: str, what: str, value: object) -> None:
-    if not isinstance(value, str) or not value.strip():
-        raise PlanError(f"{owner}: the {what} is {value!r}; give it a name, such as 'tap 3'.")
-
-
-def check_number(
-    owner: str, what: str, value: object, unit: str, least: float, most: float
-) -> None:
-    """Raise PlanError unless `value` is a number from `least` to `most`."""
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise PlanError(f"{owner}: the {what} is {value!r}, no number; give it in {unit}.")
-    if not least <= value <= most:
-        raise PlanError(
-            f"{owner}: the {what} is {value!r} {unit}, outside {least:g} to {most:g} {unit}; "
-            "check the value and its unit."
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +35,17 @@ class LinePiece:
     ohm_per_m: float = 0.0
 
     def __post_init__(self) -> None:
-        _check_text("Line piece", "name", self.name)
-        owner = f"Line piece {self.name!r}"
-        _check_text(owner, "first end", self.a)
-        _check_text(owner, "second end", self.b)
+        owner = ("line piece", text(self.name, "the name of a line piece"))
+        text(self.a, "the first end", of=owner)
+        text(self.b, "the second end", of=owner)
         if self.a == self.b:
-            raise PlanError(f"{owner} has both ends at {self.a!r}; lead it to another point.")
-        check_number(owner, "length", self.metres, "m", 1e-3, MOST_METRES)
-        check_number(owner, "impedance", self.impedance_ohm, "ohm", 1.0, 1000.0)
-        check_number(owner, "delay", self.delay_s_per_m, "s/m", LIGHT_S_PER_M, 1e-7)
-        check_number(owner, "resistance", self.ohm_per_m, "ohm/m", 0.0, 100.0)
+            raise PlanError(
+                f"Line piece {self.name!r} has both ends at {self.a!r}; lead it to another point."
+            )
+        number(self.metres, "the length", "m", 1e-3, MOST_METRES, of=owner)
+        number(self.impedance_ohm, "the impedance", "ohm", 1.0, 1000.0, of=owner)
+        number(self.delay_s_per_m, "the delay", "s/m", LIGHT_S_PER_M, 1e-7, of=owner)
+        number(self.ohm_per_m, "the resistance", "ohm/m", 0.0, 100.0, of=owner)
 
     @property
     def delay_s(self) -> float:
@@ -84,9 +67,9 @@ class Terminator:
     ohm: float = 121.0
 
     def __post_init__(self) -> None:
-        _check_text("Terminator", "name", self.name)
-        _check_text(f"Terminator {self.name!r}", "point", self.at)
-        check_number(f"Terminator {self.name!r}", "resistance", self.ohm, "ohm", 0.01, 1e9)
+        owner = ("terminator", text(self.name, "the name of a terminator"))
+        text(self.at, "the point", of=owner)
+        number(self.ohm, "the resistance", "ohm", 0.01, 1e9, of=owner)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,14 +92,13 @@ class Transceiver:
     input_farad: float = 20e-12
 
     def __post_init__(self) -> None:
-        _check_text("Transceiver", "name", self.name)
-        owner = f"Transceiver {self.name!r}"
-        _check_text(owner, "point", self.at)
-        check_number(owner, "dominant voltage", self.dominant_volt, "V", 0.1, 100.0)
-        check_number(owner, "output resistance", self.output_ohm, "ohm", 0.1, 1e6)
-        check_number(owner, "edge time", self.edge_s, "s", 1e-9, 1e-3)
-        check_number(owner, "input resistance", self.input_ohm, "ohm", 10.0, 1e12)
-        check_number(owner, "input capacitance", self.input_farad, "F", 0.0, 1e-6)
+        owner = ("transceiver", text(self.name, "the name of a transceiver"))
+        text(self.at, "the point", of=owner)
+        number(self.dominant_volt, "the dominant voltage", "V", 0.1, 100.0, of=owner)
+        number(self.output_ohm, "the output resistance", "ohm", 0.1, 1e6, of=owner)
+        number(self.edge_s, "the edge time", "s", 1e-9, 1e-3, of=owner)
+        number(self.input_ohm, "the input resistance", "ohm", 10.0, 1e12, of=owner)
+        number(self.input_farad, "the input capacitance", "F", 0.0, 1e-6, of=owner)
 
 
 @dataclass(frozen=True)
@@ -215,13 +197,3 @@ def _check_kinds(
                 f"Two {kind.__name__} entries are named {thing.name!r}; give each its own name."
             )
         names.add(thing.name)
-
-
-def check_fraction(owner: str, what: str, value: object) -> None:
-    """Raise PlanError unless `value` is a number above 0 and below 1."""
-    if (
-        isinstance(value, bool)
-        or not isinstance(value, (int, float))
-        or not math.ulp(0.0) <= value < 1
-    ):
-        raise PlanError(f"{owner}: the {what} is {value!r}; give a part between 0 and 1.")

@@ -12,10 +12,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from labkit.fieldbus.checked import number
 from labkit.fieldbus.circuit import Circuit, Element, Resistor, Short, VoltageSource, solve
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.line.grid import Grid, Segment, lay_grid, taps
-from labkit.fieldbus.line.topology import LineTopology, Transceiver, check_number
+from labkit.fieldbus.line.topology import LineTopology, Transceiver
 
 MOST_WORK = 100_000_000
 """Steps times segments: some minutes of computing."""
@@ -55,7 +56,7 @@ class Waveforms:
         """The voltage at a time, on the straight line between samples; raises PlanError."""
         samples = self.at(point)
         last = (len(samples) - 1) * self.step_s
-        check_number("The waveform", "time", time_s, "s", 0.0, last)
+        number(time_s, "the time", "s", 0.0, last, of="the waveform")
         place = time_s / self.step_s
         k = min(int(place), len(samples) - 2)
         return samples[k] + (samples[k + 1] - samples[k]) * (place - k)
@@ -103,7 +104,7 @@ def drive_bits(
     """
     transceiver = topology.transceiver(driver)
     bit_s = _check_bits(bits, bit_rate)
-    check_number("The record", "extra time", extra_s, "s", 0.0, 1.0)
+    number(extra_s, "the extra time", "s", 0.0, 1.0, of="the record")
     if transceiver.edge_s > bit_s:
         raise PlanError(
             f"Transceiver {driver!r} takes {transceiver.edge_s:g} s for an edge, longer than one "
@@ -130,9 +131,9 @@ def inject(
     All transceivers are recessive. The line is linear then, so an impulse gives its frequency
     response.
     """
-    check_number("The generator", "resistance", ohm, "ohm", 0.01, 1e9)
+    number(ohm, "the resistance", "ohm", 0.01, 1e9, of="the generator")
     for volt in volts:
-        check_number("The generator", "voltage", volt, "V", -1e6, 1e6)
+        number(volt, "the voltage", "V", -1e6, 1e6, of="the generator")
     if at not in topology.points:
         raise PlanError(f"No piece of cable ends at {at!r}; check the point's name.")
     grid = lay_grid(topology, step_s, step_s)
@@ -143,7 +144,7 @@ def inject(
 def _check_bits(bits: Sequence[int], bit_rate: float) -> float:
     if not bits or any(isinstance(bit, bool) or bit not in (0, 1) for bit in bits):
         raise PlanError(f"The bits are {bits!r}; give a sequence of 0 (dominant) and 1.")
-    check_number("The bus", "bit rate", bit_rate, "bit/s", 1e3, 1e7)
+    number(bit_rate, "the bit rate", "bit/s", 1e3, 1e7, of="the bus")
     return 1 / bit_rate
 
 
@@ -156,7 +157,7 @@ def _run(
     *,
     settled: bool,
 ) -> Waveforms:
-    check_number("The record", "duration", duration_s, "s", 1e-9, 1.0)
+    number(duration_s, "the duration", "s", 1e-9, 1.0, of="the record")
     grid = lay_grid(topology, transceiver.edge_s, step_s)
     count = max(2, round(duration_s / grid.step_s) + 1)
     if count * len(grid.segments) > MOST_WORK:

@@ -40,17 +40,17 @@ def test_from_hex_refuses_what_is_no_data(data: str) -> None:
 @pytest.mark.parametrize(
     ("arguments", "part"),
     [
-        ({"identifier": 0x800}, "allowed is 0 to 2047: 11 bits carry it; a longer one needs"),
+        ({"identifier": 0x800}, "outside 0 to 2047: 11 bits carry it; a longer one needs"),
         ({"identifier": 1 << 29, "extended": True}, "29 bits carry it"),
-        ({"identifier": -1}, "allowed is 0 to 2047"),
+        ({"identifier": -1}, "outside 0 to 2047"),
         ({"identifier": True}, "no whole number"),
         ({"identifier": 5.0}, "no whole number"),
         ({"identifier": float("nan")}, "no whole number"),
         ({"identifier": "5"}, "no whole number"),
         ({"identifier": None}, "no whole number"),
         ({"identifier": 10**5000}, "more than 15 digits"),
-        ({"identifier": 5, "extended": 1}, "write True or False"),
-        ({"identifier": 5, "remote": "no"}, "write True or False"),
+        ({"identifier": 5, "extended": 1}, "write true or false"),
+        ({"identifier": 5, "remote": "no"}, "write true or false"),
         ({"identifier": 5, "data": "01"}, "give bytes"),
         ({"identifier": 5, "data": bytearray(2)}, "give bytes"),
         ({"identifier": 5, "data": bytes(9)}, "at most 8"),
@@ -58,8 +58,8 @@ def test_from_hex_refuses_what_is_no_data(data: str) -> None:
         ({"identifier": 5, "data": b"1", "dlc": 2}, "there are 1 data bytes"),
         ({"identifier": 5, "data": b"1", "dlc": 9}, "there are 1 data bytes"),
         ({"identifier": 5, "data": b"1", "dlc": True}, "no whole number"),
-        ({"identifier": 5, "dlc": 16, "remote": True}, "allowed is 0 to 15"),
-        ({"identifier": 5, "dlc": -2, "remote": True}, "allowed is 0 to 15"),
+        ({"identifier": 5, "dlc": 16, "remote": True}, "outside 0 to 15"),
+        ({"identifier": 5, "dlc": -2, "remote": True}, "outside 0 to 15"),
     ],
 )
 def test_frame_that_cannot_exist(arguments: dict[str, object], part: str) -> None:

@@ -58,7 +58,7 @@ def test_forms_of_a_frame(text: str, frame: Frame) -> None:
         ("123#R4_A", "R8_A"),
         ("123##0112233", "CAN FD"),
         ("20000080#0000000000000000", "error on the bus"),
-        ("FFF#", "allowed is 0 to 2047"),
+        ("FFF#", "outside 0 to 2047"),
         ("(1.0) can0 123#00 X", "seconds"),
         ("(1.0) 123#00", "seconds"),
         ("1.0 can0 123#00", "seconds"),

@@ -240,7 +240,7 @@ def test_rules_name_the_place_that_binds() -> None:
         (lambda: Conductors(contact=-1), "at least 0"),
         (lambda: Conductors(basis="guess"), "basis"),
         (lambda: FeedTree((), ()), "parent and a resistance"),
-        (lambda: FeedTree((0, 1), (0, 1)), "from 0 to 0"),
+        (lambda: FeedTree((0, 1), (0, 1)), "outside 0 to 0"),
         (lambda: FeedTree((0, 0), (0, 0)), "more than 0 ohm"),
         (lambda: FeedTree((0, 0), (0, 1)).solve({}, [0, 0]), "Nothing feeds"),
     ],
