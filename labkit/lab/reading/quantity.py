@@ -45,7 +45,7 @@ class QuantityReader:
         """The preparer of this exercise."""
         unit = reader.unit(fields.unit, "unit")
         answer = reader.formula(fields.answer, "answer")
-        tolerance = _tolerance(fields, reader)
+        tolerance = read_tolerance(fields.tolerance, fields.decimals, reader)
         slips = [
             (
                 slip.id,
@@ -54,7 +54,7 @@ class QuantityReader:
             )
             for index, slip in enumerate(fields.slips)
         ]
-        _check_ids([slip.id for slip in fields.slips], reader)
+        check_slip_ids([slip.id for slip in fields.slips], reader)
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
             value = answer.number(values)
@@ -72,8 +72,8 @@ class QuantityReader:
         return prepare
 
 
-def _tolerance(fields: QuantityFields, reader: FieldReader) -> Tolerance:
-    text = fields.tolerance
+def read_tolerance(text: str, decimals: int, reader: FieldReader, *path: str | int) -> Tolerance:
+    """How far off an answer may be, from the `tolerance` written among the fields at `path`."""
     match = _TOLERANCE.fullmatch(text.strip())
     try:
         amount = read_number(match[1]) if match else Decimal(-1)
@@ -83,19 +83,23 @@ def _tolerance(fields: QuantityFields, reader: FieldReader) -> Tolerance:
         raise reader.error(
             f"'{text}' is not a tolerance.",
             "Write a number of units, such as 0.5, or a share, such as 2 %.",
+            *path,
             "tolerance",
         )
     size = float(amount)
     # Who rounds rightly to the decimals that are asked for is never wrong.
-    half_a_digit = 0.5 / 10**fields.decimals
+    half_a_digit = 0.5 / 10**decimals
     if match[2]:
         return lambda value: max(abs(value) * size / 100, half_a_digit)
     return lambda _value: max(size, half_a_digit)
 
 
-def _check_ids(ids: list[str], reader: FieldReader) -> None:
+def check_slip_ids(ids: list[str], reader: FieldReader, *path: str | int) -> None:
+    """Refuse a slip's id that is there twice among the `slips` of the fields at `path`."""
     for index, name in enumerate(ids):
         if name in ids[:index]:
             raise reader.error(
-                f"the slip '{name}' is there twice.", "Give each its own id.", "slips", index, "id"
+                f"the slip '{name}' is there twice.",
+                "Give each its own id.",
+                *(*path, "slips", index, "id"),
             )
