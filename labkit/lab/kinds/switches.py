@@ -44,10 +44,10 @@ TELLS: Final = {
     "significant of the six, worth 32.",
     "address-inverted": "The six address positions are the other way round: on counts as 1.",
     "address-off-by-one": "The address is one off: add up once more what the positions are worth.",
-    "decades-swapped": "Tens and ones are exchanged.",
-    "rate-swapped": "Positions 7 and 8 are exchanged.",
+    "decades-swapped": "Tens and ones are exchanged: a step of the tens switch counts ten.",
+    "rate-swapped": "Positions 7 and 8 are exchanged: 7 is the more significant of the two.",
     "no-such-rate": "This setting of the data rate is not allowed.",
-    "rate-off-by-one": "The data rate is one step off: 0 is the slowest.",
+    "rate-off-by-one": "The data rate is one step off: the lowest setting is the slowest rate.",
     "weights-doubled": "You counted position 1 as 64. The six positions are worth 32, 16, 8, 4, 2 "
     "and 1.",
     "rate-read-as-address": "You read two positions too far: 7 and 8 are the data rate.",
@@ -219,15 +219,17 @@ def _misreadings(ask: dict[str, Any]) -> Iterator[tuple[str, int]]:
 
 def _misread_rates(device: str, setting: str) -> Iterator[tuple[str, int]]:
     start = _PARTS[device]
-    code = setting[start:]
+    right = rate_code(_rate(device, setting))
     if device == DIP:
-        found = read_setting(device, setting[:start] + code[::-1]).rate
-        if found is not None:
-            yield "rate-swapped", found
-        return
-    for step in (1, -1):
-        if 0 <= int(code) + step < len(DATA_RATES):
-            yield "rate-off-by-one", DATA_RATES[int(code) + step]
+        swapped = read_setting(device, setting[:start] + setting[start:][::-1]).rate
+        if swapped is not None:
+            yield "rate-swapped", swapped
+    yield from (("rate-off-by-one", DATA_RATES[code]) for code in _next_to(right))
+
+
+def _next_to(code: int) -> list[int]:
+    """The codes of the next higher and the next lower data rate."""
+    return [near for near in (code + 1, code - 1) if 0 <= near < len(DATA_RATES)]
 
 
 def _check_setting(ask: dict[str, Any], key: dict[str, Any], answer: str) -> Verdict:
@@ -242,7 +244,8 @@ def _check_setting(ask: dict[str, Any], key: dict[str, Any], answer: str) -> Ver
     lines = [f"The device reads {reading.words}.", *(_tell(slip, key) for slip in found)]
     if reading.trouble and "no-such-rate" not in found:
         lines.append(reading.trouble[0].upper() + reading.trouble[1:])
-    credit = (address_right + rate_right) / 2
+    # Switches that nobody touched earn nothing, though half of them may happen to be right.
+    credit = 0.0 if answer == ask["setting"] else (address_right + rate_right) / 2
     return Verdict(credit, "\n".join(lines), found[0] if found else "")
 
 
@@ -291,15 +294,14 @@ def _mistaken_addresses(device: str, key: dict[str, Any]) -> Iterator[tuple[str,
 
 
 def _mistaken_rates(device: str, key: dict[str, Any]) -> Iterator[tuple[str, str]]:
-    right = setting_of(device, key["address"], key["rate"])[_PARTS[device] :]
+    at = _PARTS[device]
     if device == DIP:
-        yield "rate-swapped", right[::-1]
+        yield "rate-swapped", setting_of(DIP, 0, key["rate"])[at:][::-1]
         yield "no-such-rate", "11"
-        return
-    yield from (("no-such-rate", str(code)) for code in range(len(DATA_RATES), 10))
-    for near in (int(right) + 1, int(right) - 1):
-        if 0 <= near < len(DATA_RATES):
-            yield "rate-off-by-one", str(near)
+    else:
+        yield from (("no-such-rate", str(code)) for code in range(len(DATA_RATES), 10))
+    for code in _next_to(rate_code(key["rate"])):
+        yield "rate-off-by-one", setting_of(device, 0, DATA_RATES[code])[at:]
 
 
 def _inverted(text: str) -> str:

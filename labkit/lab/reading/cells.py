@@ -9,6 +9,7 @@ from typing import Annotated, Any, Final
 from pydantic import Field
 
 from labkit.lab.expression import Formula, Prose, Value
+from labkit.lab.kinds.cells import MAX_TYPED
 from labkit.lab.problems import definition_error, nearest
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import SlipFields, Strict, Text
@@ -92,11 +93,15 @@ class Blank:
         return (0, _LARGEST_HEX) if self.write == "hex" else (-_LARGEST, _LARGEST)
 
     def _words(self, names: Names) -> list[str]:
-        words = [word.render(names) for word in self.words]
+        words = [_one_line(word.render(names)) for word in self.words]
         for index, word in enumerate(words):
             if not word or word in words[:index]:
                 raise definition_error(
                     self.words[index].place, f"the word '{word}' is there twice, or empty."
+                )
+            if len(word) > MAX_TYPED:
+                raise definition_error(
+                    self.words[index].place, f"a word has {MAX_TYPED} characters at most."
                 )
         return words
 
@@ -104,7 +109,7 @@ class Blank:
         if self.write == "number":
             return formula.number(names)
         if self.write == "word":
-            word, words = str(formula.evaluate(names)), self._words(names)
+            word, words = _one_line(str(formula.evaluate(names))), self._words(names)
             if word not in words:
                 raise definition_error(
                     formula.place, f"'{word}' is not one of the words.", nearest(word, words)
@@ -119,6 +124,10 @@ class Blank:
                 "Change the formula, or write 'unit' for a number with decimals.",
             )
         return int(number)
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
 
 
 def read_blank(fields: Any, reader: FieldReader, *path: str | int) -> Blank:

@@ -170,9 +170,8 @@ class FrameRecipe:
         return check if order == "little" else check[:1] + check[2:0:-1] + check[:2:-1]
 
     def _header(self, names: Names) -> ExplicitHeader:
-        return ExplicitHeader(
-            self._number("other", names, 0), self._number("transaction", names, 0)
-        )
+        other, transaction = self._number("other", names), self._number("transaction", names, 0)
+        return ExplicitHeader(other, transaction)
 
     def _request(self, names: Names, own: bytes) -> ExplicitRequest:
         if "attribute" in self.formulas:

@@ -1,6 +1,6 @@
 function drawnFrame(frame, number, many) {
   const bytes = frame.data.map((byte, at) =>
-    element("span", { class: "lk-byte" }, element("span", { class: "lk-octet" }, byte), element("small", {}, String(at))),
+    element("span", { class: "lk-byte" }, element("span", { class: "lk-octet" }, byte), element("small", {}, at ? String(at) : "byte 0")),
   );
   if (!bytes.length) bytes.push(element("span", { class: "lk-nodata" }, "no data"));
   const words =
@@ -30,7 +30,8 @@ function build(root, { shown, changed, settled, submit }) {
       const field = cellField(cell, name ? `${name}, ${cell.label}` : cell.label, { changed, settled });
       fields.set(cell.name, field);
       grid.push([field]);
-      return element("div", { class: "lk-factline" }, element("span", { class: "lk-fact" }, cell.label), field.node);
+      const wide = cell.write === "bytes" || cell.words?.some((word) => word.length > 22);
+      return element("div", { class: `lk-factline${wide ? " lk-wide" : ""}` }, element("span", { class: "lk-fact" }, cell.label), field.node);
     });
     const block = element("section", { class: "lk-frameblock" });
     if (many) block.append(element("h4", {}, name));
