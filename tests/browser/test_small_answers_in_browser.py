@@ -216,7 +216,10 @@ def _table_by_keys(station: Station, solution: Solution, desk: Desk) -> None:
     station.wait_state("power-table", "saved")
     last = desk.on_disk("power-table")[-1]
     assert (last["1.4"], last["3.4"]) == ("12", "zz")
+    # A slip of the hand is warned of, whatever the cell is worth.
     assert frame.locator(".lk-odd").count() == 1
+    assert frame.get_by_role("img", name="This does not begin with a number.").count() == 1
+    station.shot("small-keys-table", '[data-exercise="power-table"]')
     assert frame.get_attribute("data-verdict") is None
 
 
@@ -236,6 +239,7 @@ def _switches_by_keys(station: Station, solutions: dict[str, Solution], desk: De
         press("ArrowRight")
     press("ArrowUp")
     station.wait_state("set-dip", "saved")
+    station.shot("small-keys-dip", '[data-exercise="set-dip"]')
     assert desk.on_disk("set-dip")[-1] == "00011101"
     dials = station.exercise("set-rotary").get_by_role("slider")
     dials.nth(0).focus()
@@ -243,13 +247,11 @@ def _switches_by_keys(station: Station, solutions: dict[str, Solution], desk: De
     press("ArrowUp")
     press("Tab")
     assert _focused(station) == "Ones of the node address"
+    station.shot("small-keys-rotary", '[data-exercise="set-rotary"]')
     press("ArrowDown")
     press("Tab")
     press("Space")
     station.wait_state("set-rotary", "saved")
-    station.page.wait_for_function(
-        "document.querySelector('[data-exercise=\"set-rotary\"]').dataset.state === 'saved'"
-    )
     assert desk.on_disk("set-rotary")[-1] == "521"
     assert solutions["set-rotary"].ask["setting"] == "630"
 

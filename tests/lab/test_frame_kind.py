@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_lab import DRAWS, prepared, scenarios
 
@@ -167,6 +167,7 @@ def test_wrong_lines_are_named_without_their_right_value() -> None:
         assert right["1.serial"] not in message
 
 
+@settings(deadline=None)
 @given(st.integers(-(2**15), 2**15 - 1))
 def test_a_signed_number_is_read_low_byte_first(level: int) -> None:
     low_first = bytes([level % 256, level // 256 % 256])

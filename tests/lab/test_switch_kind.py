@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_lab import DRAWS, prepared, scenarios
 
@@ -24,6 +24,7 @@ def _set(device: str, address: int, rate: int) -> tuple[dict[str, Any], dict[str
     return ask, {"address": address, "rate": rate, "tells": {}}
 
 
+@settings(deadline=None)
 @given(st.integers(0, 255), st.integers(0, 63), st.sampled_from([125, 250, 500]))
 def test_every_setting_of_the_block_earns_a_half_for_each_half(
     positions: int, address: int, rate: int
@@ -38,6 +39,7 @@ def test_every_setting_of_the_block_earns_a_half_for_each_half(
     assert verdict.readable
 
 
+@settings(deadline=None)
 @given(st.integers(0, 999), st.integers(0, 63), st.sampled_from([125, 250, 500]))
 def test_every_setting_of_the_rotary_switches_earns_a_half_for_each_half(
     digits: int, address: int, rate: int
@@ -72,6 +74,13 @@ def test_a_setting_is_read_back_and_its_mistake_told(answer: str, slip: str, wor
     verdict = CHECK.check(*_set("dip", 5, 250), answer)
     assert verdict.slip == slip
     assert words in verdict.message
+
+
+def test_a_rate_that_is_not_allowed_costs_the_rate_only() -> None:
+    for address in range(64):
+        verdict = CHECK.check(*_set("dip", address, 250), f"{address:06b}11")
+        assert verdict.credit == 0.5
+        assert f"node address {address}, no data rate" in verdict.message
 
 
 def test_two_mistakes_at_once_are_both_told() -> None:

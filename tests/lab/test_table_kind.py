@@ -46,6 +46,7 @@ MANY_WAYS = {
 NOT_READ = {"a": ["x", "12 V", "W"], "b": ["G1", "2.5", "0x"], "c": ["5.0", "five"], "d": ["Yes"]}
 
 
+@settings(deadline=None)
 @given(st.fixed_dictionaries({name: st.sampled_from([*ways]) for name, ways in MANY_WAYS.items()}))
 def test_credit_is_the_share_of_right_cells(answer: dict[str, str]) -> None:
     expected = [MANY_WAYS[name][text] for name, text in answer.items()]
@@ -86,6 +87,14 @@ def test_a_whole_rows_slip_goes_before_those_of_its_cells() -> None:
     assert "It does." not in verdict.message
     # One cell otherwise, and it is no longer that mistake.
     assert CHECK.check(ASK, KEY, {**row, "c": "2"}).slip == "no"
+
+
+def test_a_cell_that_is_right_within_a_whole_rows_slip_stays_right() -> None:
+    group = {"id": "row", "values": {"a": 24.0, "b": 0x2F, "c": 1, "d": "no"}, "tell": "Off."}
+    key = {**KEY, "groups": [group]}
+    verdict = CHECK.check(ASK, key, {"a": "24", "b": "2F", "c": "1", "d": "no"})
+    assert (verdict.slip, verdict.credit) == ("row", 0.25)
+    assert "**rinser, Address**" not in verdict.message
 
 
 def test_a_wrong_cell_is_named_without_its_right_value() -> None:

@@ -2,7 +2,7 @@
 
 The setting is read back by `labkit.fieldbus.devicenet.switches`, as the device would read it at
 power-up. A setting is text: eight digits 0 and 1 of a switch block, position 1 first; or three
-digits of rotary switches: tens, ones, data rate.
+digits of rotary switches: tens, ones, data rate. Both layouts are common practice, no source.
 """
 
 from __future__ import annotations

@@ -36,18 +36,22 @@ function cellField(cell, label, { changed, settled }) {
   }
 
   function setMark(state) {
-    const [sign, words] = MARKS[state] ?? ["", ""];
+    const odd = warn();
+    show(state ?? (odd ? "odd" : undefined)); // Python's own word goes before a look at the form
+  }
+
+  function show(state) {
+    const [sign, words] = state === "odd" ? ["?", WARNING[cell.write]] : (MARKS[state] ?? ["", ""]);
     mark.hidden = !sign;
     mark.textContent = sign;
     mark.dataset.state = state ?? "";
     if (sign) mark.setAttribute("aria-label", words);
-    if (state === "wrong" || state === "unreadable") control.setAttribute("aria-invalid", "true");
+    if (sign && state !== "right") control.setAttribute("aria-invalid", "true");
     else control.removeAttribute("aria-invalid");
   }
 
   control.addEventListener("input", () => {
     setMark(undefined);
-    if (!warn()) control.classList.remove("lk-odd");
     changed();
   });
   control.addEventListener("change", settled);
@@ -59,14 +63,13 @@ function cellField(cell, label, { changed, settled }) {
       control.value = typeof value === "string" || typeof value === "number" ? String(value) : "";
       if (control.selectedIndex === -1) control.value = "";
       setMark(undefined);
-      warn();
     },
     setMark,
   };
 }
 
 function textField(cell, label, beside) {
-  const width = { number: 9, whole: 7, hex: 8, bytes: 25 }[cell.write];
+  const width = { number: 9, whole: 7, hex: Math.max(8, cell.digits + 2), bytes: 25 }[cell.write];
   return element("input", {
     type: "text",
     class: `lk-input lk-cell-input lk-write-${cell.write}`,

@@ -201,9 +201,10 @@ function rotarySwitches(setting, turned) {
 
 const MAKERS = { dip: slideSwitches, rotary: rotarySwitches };
 const HELP = {
-  dip: "Click a position, or use ← → to go along and the space bar to change it.",
-  rotary: "Click a number, or go to a switch with Tab and turn it with the arrow keys.",
+  dip: "Click a position, or use ← → and the space bar.",
+  rotary: "Click a number, or use Tab and the arrow keys.",
 };
+const MANUAL = "A common layout: a device's own manual decides. It reads its switches at power-up.";
 
 function build(root, { shown, changed, settled, submit }) {
   const { device, task, setting } = shown.ask;
@@ -215,14 +216,17 @@ function build(root, { shown, changed, settled, submit }) {
     });
     root.append(
       element("div", { class: "lk-switches" }, switches.drawing),
-      element("p", { class: "lk-help" }, `${HELP[device]} A device reads its switches when its power comes on.`),
+      element("p", { class: "lk-help" }, `${HELP[device]} ${MANUAL}`),
     );
     return {
       get: switches.get,
       set: (answer) => switches.set(typeof answer === "string" && switches.fits(answer) ? answer : setting),
     };
   }
-  root.append(element("div", { class: "lk-switches" }, MAKERS[device](setting, null).drawing));
+  root.append(
+    element("div", { class: "lk-switches" }, MAKERS[device](setting, null).drawing),
+    element("p", { class: "lk-help" }, MANUAL),
+  );
   return task === "rate" ? rateChoice(root, shown, changed, settled) : addressLine(root, changed, settled, submit);
 }
 
