@@ -130,6 +130,7 @@ def test_slips_are_told_and_right_answers_are_right(station: Station, server: Se
         _cells_are_marked(station, solution, answer)
         assert slip
     _looks_right(station, "small-slip", solutions)
+    _a_mark_goes_when_its_cell_changes(station)
     for solution in solutions.values():
         _check(station, desk, solution, solution.right, "right")
         _cells_are_marked(station, solution, solution.right)
@@ -145,6 +146,18 @@ def _cells_are_marked(station: Station, solution: Solution, answer: Any) -> None
     signs = [marks.nth(at).get_attribute("data-state") for at in range(marks.count())]
     same = [answer[name] == solution.right[name] for name, _, _ in _cells(solution.ask)]
     assert signs == ["right" if right else "wrong" for right in same]
+
+
+def _a_mark_goes_when_its_cell_changes(station: Station) -> None:
+    frame = station.exercise("power-table")
+    wrong = frame.locator('.lk-field:has(.lk-mark[data-state="wrong"])')
+    before = wrong.count()
+    assert before > 0
+    wrong.first.locator("input").fill("1")
+    assert wrong.count() == before - 1
+    assert "before you changed it" in frame.locator(".lk-verdict").evaluate(
+        "node => getComputedStyle(node, '::after').content"
+    )
 
 
 def _everything_comes_back(station: Station, desk: Desk, solutions: dict[str, Solution]) -> None:

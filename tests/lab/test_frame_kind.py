@@ -162,7 +162,7 @@ def test_wrong_lines_are_named_without_their_right_value() -> None:
         right = check.right_answer(ask, key)
         wrong = {**right, "1.vendor": "1", "1.serial": "1"}
         message = check.check(ask, key, wrong).message
-        assert "**Vendor id**; **Serial number**: not right yet." in message
+        assert "**Vendor id, Serial number**: not right yet." in message
         assert right["1.vendor"] not in message
         assert right["1.serial"] not in message
 

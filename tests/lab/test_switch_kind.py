@@ -83,6 +83,13 @@ def test_a_rate_that_is_not_allowed_costs_the_rate_only() -> None:
         assert f"node address {address}, no data rate" in verdict.message
 
 
+def test_switches_that_nobody_touched_earn_nothing() -> None:
+    for device, address, rate in (("dip", 63, 250), ("dip", 5, 125), ("rotary", 63, 500)):
+        ask, key = _set(device, address, rate)
+        verdict = CHECK.check(ask, key, ask["setting"])
+        assert (verdict.credit, verdict.slip) == (0, "not-set")
+
+
 def test_two_mistakes_at_once_are_both_told() -> None:
     verdict = CHECK.check(*_set("dip", 5, 250), "10100010")
     assert verdict.credit == 0

@@ -79,6 +79,22 @@ def test_a_half_filled_table_counts_what_is_there() -> None:
     assert "**rinser, Node**: not right yet." in verdict.message
 
 
+def test_cells_of_a_row_are_named_and_shown_together() -> None:
+    message = CHECK.check(ASK, KEY, {**RIGHT, "b": "1", "c": "1"}).message
+    assert "**rinser, Address, Node**: not right yet." in message
+    shown = "rinser (Power: 12 W, Address: –, Node: –, Fits: yes)"
+    assert CHECK.shown(ASK, {"a": "12", "d": "yes"}) == shown
+
+
+def test_a_row_without_words_of_its_own_is_named_by_its_number() -> None:
+    blank = {"name": "a", "write": "whole"}
+    ask = {
+        "columns": ["", "Taps"],
+        "rows": [[{"text": ""}, blank], [{"text": "end"}, {"text": ""}]],
+    }
+    assert CHECK.shown(ask, {"a": "4"}) == "Row 1 (Taps: 4)"
+
+
 def test_a_whole_rows_slip_goes_before_those_of_its_cells() -> None:
     row = {"a": "24 W", "b": "0", "c": "1", "d": "no"}
     verdict = CHECK.check(ASK, KEY, row)
@@ -141,3 +157,18 @@ def test_a_slip_that_is_no_whole_number_is_nobodys_mistake() -> None:
         for row, node in enumerate(scenarios()[number].names["nodes"], 1):
             halves = [slip["value"] for slip in key["cells"][f"{row}.5"]["slips"]]
             assert halves == ([node // 2] if node % 2 == 0 else [])
+
+
+def test_a_rows_slip_that_nobody_could_write_is_left_out() -> None:
+    block = (
+        "kind: table\ntitle: T\nquestion: Q\nmarks: 1\ncolumns: [a]\nworking: W\nrows:\n"
+        "  - each: '[3, 4]'\n    cells: [{answer: item, write: whole}]\n"
+        "    slips: [{id: half, answers: [item / 2], tell: Half.}]\n"
+    )
+    lab = read_lab_text(f"---\nid: a\nversion: 1\ntitle: A\n---\n\n```exercise x\n{block}```\n")
+    prepared_table = draw(lab, "seed").prepare(lab.exercises[0])
+    groups = prepared_table.key["groups"]
+    assert [group["values"] for group in groups] == [{"2.1": 2}]
+    assert CHECK.slip_answers(prepared_table.ask, prepared_table.key) == {
+        "half": {"1.1": "3", "2.1": "2"}
+    }

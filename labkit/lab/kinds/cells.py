@@ -15,8 +15,9 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import groupby
 from typing import Any, Final, Literal
 
 from labkit.lab.kinds.quantity import QuantityCheck
@@ -41,9 +42,10 @@ class CellError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One cell of a form: its name in an answer, its name for people, and its key where known.
+    """One cell of a form: its name in an answer, its label for people, and its key where known.
 
-    `explain` says what a wrong value means; it is asked where no slip fits.
+    `head` names what it belongs to, a row or a frame. `explain` says what a wrong value means; it
+    is asked where no slip fits.
     """
 
     name: str
@@ -51,6 +53,12 @@ class Part:
     cell: Mapping[str, Any]
     key: Mapping[str, Any] = field(default_factory=dict)
     explain: Callable[[Value], str] | None = None
+    head: str = ""
+
+    @property
+    def title(self) -> str:
+        """Head and label."""
+        return f"{self.head}, {self.label}" if self.head else self.label
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +183,7 @@ def fits(part: Part, text: str, value: Value) -> bool:
 
 def replace_key(part: Part, value: Value) -> Part:
     """The part as if `value` were right and no slip known."""
-    return Part(part.name, part.label, part.cell, {**part.key, "value": value, "slips": []})
+    return replace(part, key={**part.key, "value": value, "slips": []})
 
 
 def judge_all(
@@ -205,7 +213,7 @@ def why_unreadable(parts: Sequence[Part], answer: Any, noun: str) -> str:
         try:
             read(part.cell, text)
         except CellError as error:
-            sentence = f"{part.label}: {error}"
+            sentence = f"{part.title}: {error}"
             continue
         return ""
     return sentence
@@ -245,11 +253,22 @@ def _count(judged: Sequence[Judged], right: int, noun: str) -> str:
 
 def _tells(judged: Sequence[Judged]) -> list[str]:
     """A line for each thing to tell, with the names of all the cells that it is told of."""
-    told: dict[str, list[str]] = {}
+    told: dict[str, list[Part]] = {}
     for item in judged:
         if item.tell:
-            told.setdefault(item.tell, []).append(f"**{item.part.label}**")
-    return [f"{'; '.join(labels)}: {tell.strip()}" for tell, labels in told.items()]
+            told.setdefault(item.tell, []).append(item.part)
+    return [f"{_names(parts)}: {tell.strip()}" for tell, parts in told.items()]
+
+
+def _names(parts: Sequence[Part]) -> str:
+    groups = [(head, [part.label for part in some]) for head, some in _by_head(parts)]
+    return "; ".join(
+        f"**{', '.join([head, *labels] if head else labels)}**" for head, labels in groups
+    )
+
+
+def _by_head(parts: Iterable[Part]) -> Iterator[tuple[str, Iterator[Part]]]:
+    return groupby(parts, key=lambda part: part.head)
 
 
 def states(
@@ -306,12 +325,16 @@ def _spoilings(
 
 def shown(parts: Sequence[Part], answer: Any) -> str:
     """The filled-in cells, one after the other, as a report shows them."""
-    filled = [(part, typed(answer, part.name)) for part in parts]
-    if not any(text for _, text in filled):
+    if not any(typed(answer, part.name) for part in parts):
         return ""
-    return "; ".join(
-        f"{part.label}: {_with_symbol(part.cell, text) or '–'}" for part, text in filled
-    )
+    groups = []
+    for head, some in _by_head(parts):
+        filled = [
+            f"{part.label}: {_with_symbol(part.cell, typed(answer, part.name)) or '–'}"
+            for part in some
+        ]
+        groups.append(f"{head} ({', '.join(filled)})" if head else "; ".join(filled))
+    return "; ".join(groups)
 
 
 def _with_symbol(cell: Mapping[str, Any], text: str) -> str:

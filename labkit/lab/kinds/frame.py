@@ -58,13 +58,13 @@ def _parts(ask: dict[str, Any], key: dict[str, Any] | None = None) -> list[Part]
     many = len(ask["frames"]) > 1
     parts = []
     for number, frame in enumerate(ask["frames"], 1):
+        head = f"Frame {number}" if many else ""
         for cell in frame["fields"]:
-            label = f"Frame {number}, {cell['label']}" if many else cell["label"]
             explain = None
             if key and ask["task"] == WRITE:
                 explain = _explanation(cell["name"], *key["frames"][number - 1])
             found = key["cells"][cell["name"]] if key else {}
-            parts.append(Part(cell["name"], label, cell, found, explain))
+            parts.append(Part(cell["name"], cell["label"], cell, found, explain, head))
     return parts
 
 

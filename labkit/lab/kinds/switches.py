@@ -157,8 +157,10 @@ class SwitchesCheck:
 
     def shown(self, ask: dict[str, Any], answer: Any) -> str:
         """The setting and what a device reads from it; a number as it was written."""
-        if ask["task"] != SET:
+        if ask["task"] == ADDRESS:
             return _number_text(answer)
+        if ask["task"] == RATE:
+            return f"{_number_text(answer)} kbit/s" if _number_text(answer) else ""
         if self.unreadable(ask, answer):
             return ""
         return f"{answer} ({read_setting(ask['device'], answer).words})"

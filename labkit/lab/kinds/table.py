@@ -48,11 +48,11 @@ def _parts(ask: dict[str, Any], key: dict[str, Any] | None = None) -> list[Part]
     keys = key["cells"] if key else {}
     parts = []
     for number, row in enumerate(ask["rows"], 1):
-        head = next((cell["text"] for cell in row if "text" in cell), f"Row {number}")
+        head = next((cell["text"] for cell in row if cell.get("text")), f"Row {number}")
         for column, cell in zip(ask["columns"], row, strict=True):
             if "name" in cell:
                 name = cell["name"]
-                parts.append(Part(name, f"{head}, {column}", cell, keys.get(name, {})))
+                parts.append(Part(name, column, cell, keys.get(name, {}), head=head))
     return parts
 
 

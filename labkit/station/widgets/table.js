@@ -3,7 +3,7 @@ function build(root, { shown, changed, settled, submit }) {
   const fields = new Map();
   const grid = [];
   const body = rows.map((row, index) => {
-    const first = row.findIndex((cell) => cell.text !== undefined);
+    const first = row.findIndex((cell) => cell.text);
     const head = first >= 0 ? row[first].text : `Row ${index + 1}`;
     grid.push([]);
     return element("tr", {}, ...row.map((cell, column) => {
