@@ -1,0 +1,60 @@
+"""A table to fill in: given cells and blanks, each blank judged on its own."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from labkit.lab.kinds import cells
+from labkit.lab.kinds.cells import GroupSlip, Part, State
+from labkit.lab.verdict import Verdict
+
+_NOUN: Final = "cell"
+
+
+class TableCheck:
+    """`ask`: {"columns": [text], "rows": [[cell]]}; a cell is {"text"} or a blank with its "name".
+
+    `key`: {"cells": {name: key}, "groups": [{"id", "values": {name: value}, "tell"}]}. An answer
+    is {name of the blank: text as written}.
+    """
+
+    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+        """Nothing filled in, or nothing that can be read."""
+        return cells.why_unreadable(_parts(ask), answer, _NOUN)
+
+    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+        """The share of the cells that are right, and which are not."""
+        return cells.form_verdict(_parts(ask, key), answer, noun=_NOUN, groups=_groups(key))
+
+    def states(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> dict[str, State]:
+        """How each blank stands."""
+        return cells.states(_parts(ask, key), answer, _groups(key))
+
+    def shown(self, ask: dict[str, Any], answer: Any) -> str:
+        """Each blank's name and what stands in it."""
+        return cells.shown(_parts(ask), answer)
+
+    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+        """Every blank filled in rightly."""
+        return cells.right_answers(_parts(ask, key))
+
+    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, dict[str, str]]:
+        """A right table spoilt by each slip of its cells and rows."""
+        parts, groups = _parts(ask, key), _groups(key)
+        return cells.slip_answers(parts, lambda answer: self.check(ask, key, answer), groups)
+
+
+def _parts(ask: dict[str, Any], key: dict[str, Any] | None = None) -> list[Part]:
+    keys = key["cells"] if key else {}
+    parts = []
+    for number, row in enumerate(ask["rows"], 1):
+        head = next((cell["text"] for cell in row if cell.get("text")), f"Row {number}")
+        for column, cell in zip(ask["columns"], row, strict=True):
+            if "name" in cell:
+                name = cell["name"]
+                parts.append(Part(name, column, cell, keys.get(name, {}), head=head))
+    return parts
+
+
+def _groups(key: dict[str, Any]) -> list[GroupSlip]:
+    return [GroupSlip(item["id"], item["values"], item["tell"]) for item in key["groups"]]

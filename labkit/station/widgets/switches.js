@@ -1,0 +1,275 @@
+const SVG = "http://www.w3.org/2000/svg";
+const PITCH = 46;
+const LEFT = 52; // room for the words on and off
+const TOP = 12;
+const HEIGHT = 92;
+const KNOB = 34;
+const DIAL = 46;
+
+function shape(tag, attributes, ...children) {
+  const node = document.createElementNS(SVG, tag);
+  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
+  node.append(...children);
+  return node;
+}
+
+function note(x, y, text, more = "") {
+  return shape("text", { x, y, class: `lk-note ${more}` }, text);
+}
+
+// --- a block of eight slide switches ------------------------------------------------------------
+
+function bracket(from, to, text) {
+  const [left, right] = [LEFT + from * PITCH + 6, LEFT + to * PITCH - 6];
+  const y = TOP + HEIGHT + 26;
+  return [
+    shape("path", { d: `M ${left} ${y} v 6 H ${right} v -6`, class: "lk-bracket" }),
+    note((left + right) / 2, y + 23, text),
+  ];
+}
+
+function slideSwitches(setting, turned) {
+  let positions = [...setting].map((digit) => digit === "1");
+  const drawing = shape("svg", { viewBox: `0 0 ${LEFT + 8 * PITCH + 8} 164`, class: "lk-dip" });
+  drawing.append(
+    shape("rect", { x: LEFT - 4, y: TOP - 6, width: 8 * PITCH + 8, height: HEIGHT + 12, rx: 5, class: "lk-case" }),
+    note(LEFT - 26, TOP + 24, "on"),
+    note(LEFT - 26, TOP + HEIGHT - 14, "off"),
+    ...bracket(0, 6, "node address"),
+    ...bracket(6, 8, "data rate"),
+  );
+  const switches = positions.map((_, at) => {
+    const x = LEFT + at * PITCH + 8;
+    const knob = shape("g", { class: "lk-knob" },
+      shape("rect", { x: x + 3, y: TOP + 3, width: PITCH - 22, height: KNOB, rx: 2 }),
+      ...[10, 17, 24].map((y) => shape("line", { x1: x + 7, x2: x + PITCH - 23, y1: TOP + y + 3, y2: TOP + y + 3 })),
+    );
+    const group = shape("g", { class: "lk-slide" },
+      shape("rect", { x, y: TOP, width: PITCH - 16, height: HEIGHT, rx: 3, class: "lk-slot" }),
+      knob,
+      shape("rect", { x: x - 4, y: TOP - 4, width: PITCH - 8, height: HEIGHT + 8, rx: 4, class: "lk-ring" }),
+    );
+    drawing.append(group, note(x + (PITCH - 16) / 2, TOP + HEIGHT + 20, String(at + 1), "lk-number"));
+    return { group, knob };
+  });
+
+  function show() {
+    switches.forEach(({ group, knob }, at) => {
+      knob.setAttribute("transform", `translate(0 ${positions[at] ? 0 : HEIGHT - KNOB - 6})`);
+      group.dataset.on = positions[at];
+      if (turned) group.setAttribute("aria-checked", String(positions[at]));
+    });
+  }
+
+  function turn(at, on) {
+    if (positions[at] === on) return;
+    positions[at] = on;
+    show();
+    turned();
+  }
+
+  function focus(at) {
+    switches.forEach(({ group }, other) => group.setAttribute("tabindex", other === at ? 0 : -1));
+    switches[at].group.focus();
+  }
+
+  if (turned) {
+    drawing.setAttribute("role", "group");
+    drawing.setAttribute("aria-label", "Switch block with eight positions; position 1 is on the left");
+    switches.forEach(({ group }, at) => {
+      group.setAttribute("role", "switch");
+      group.setAttribute("tabindex", at === 0 ? 0 : -1);
+      group.setAttribute("aria-label", `Position ${at + 1}, ${at < 6 ? "node address" : "data rate"}`);
+      group.addEventListener("click", () => {
+        focus(at);
+        turn(at, !positions[at]);
+      });
+      group.addEventListener("keydown", (event) => {
+        const step = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
+        if (step) focus(Math.min(7, Math.max(0, at + step)));
+        else if (event.key === "ArrowUp") turn(at, true);
+        else if (event.key === "ArrowDown") turn(at, false);
+        else if (event.key === " " || event.key === "Enter") turn(at, !positions[at]);
+        else return;
+        event.preventDefault();
+      });
+    });
+  } else {
+    drawing.setAttribute("role", "img");
+    const words = positions.map((on, at) => `${at + 1} ${on ? "on" : "off"}`).join(", ");
+    drawing.setAttribute("aria-label", `Switch block, position 1 on the left: ${words}`);
+  }
+  show();
+  return {
+    drawing,
+    get: () => positions.map((on) => (on ? "1" : "0")).join(""),
+    set: (text) => {
+      positions = [...text].map((digit) => digit === "1");
+      show();
+    },
+    fits: (text) => /^[01]{8}$/.test(text),
+  };
+}
+
+// --- rotary switches ----------------------------------------------------------------------------
+
+const DIALS = ["tens", "ones", "data rate"];
+const DIAL_NAMES = ["Tens of the node address", "Ones of the node address", "Data rate"];
+
+function around(x, y, radius, digit) {
+  const angle = ((digit * 36 - 90) * Math.PI) / 180;
+  return [x + radius * Math.cos(angle), y + radius * Math.sin(angle)];
+}
+
+function rotarySwitches(setting, turned) {
+  let digits = [...setting].map(Number);
+  const drawing = shape("svg", { viewBox: "0 0 520 186", class: "lk-rotary" });
+  const dials = DIALS.map((name, at) => {
+    const [x, y] = [84 + at * 158 + (at === 2 ? 34 : 0), 78];
+    const arrow = shape("path", { d: `M ${x} ${y - DIAL + 6} l 9 16 h -6 v 46 h -6 v -46 h -6 z`, class: "lk-arrow" });
+    const group = shape("g", { class: "lk-dial" },
+      shape("circle", { cx: x, cy: y, r: DIAL, class: "lk-case" }),
+      arrow,
+      shape("circle", { cx: x, cy: y, r: DIAL + 4, class: "lk-ring" }),
+    );
+    const numbers = Array.from({ length: 10 }, (_, digit) => {
+      const [left, top] = around(x, y, DIAL + 17, digit);
+      const text = note(left, top + 5, String(digit), "lk-number");
+      text.addEventListener("click", () => turned && turn(at, digit));
+      return text;
+    });
+    drawing.append(group, ...numbers, note(x, y + DIAL + 50, name));
+    return { group, arrow, numbers, x, y };
+  });
+
+  function show() {
+    dials.forEach(({ group, arrow, numbers, x, y }, at) => {
+      arrow.setAttribute("transform", `rotate(${digits[at] * 36} ${x} ${y})`);
+      numbers.forEach((text, digit) => text.classList.toggle("lk-pointed", digit === digits[at]));
+      if (turned) group.setAttribute("aria-valuenow", digits[at]);
+    });
+  }
+
+  function turn(at, digit) {
+    const wanted = (digit + 10) % 10;
+    if (digits[at] === wanted) return;
+    digits[at] = wanted;
+    show();
+    turned();
+  }
+
+  if (turned) {
+    drawing.setAttribute("role", "group");
+    drawing.setAttribute("aria-label", "Three rotary switches");
+    drawing.classList.add("lk-turnable");
+    dials.forEach(({ group }, at) => {
+      group.setAttribute("role", "slider");
+      group.setAttribute("tabindex", 0);
+      group.setAttribute("aria-label", DIAL_NAMES[at]);
+      group.setAttribute("aria-valuemin", 0);
+      group.setAttribute("aria-valuemax", 9);
+      group.addEventListener("click", () => {
+        group.focus();
+        turn(at, digits[at] + 1);
+      });
+      group.addEventListener("keydown", (event) => {
+        const step = { ArrowUp: 1, ArrowRight: 1, " ": 1, ArrowDown: -1, ArrowLeft: -1 }[event.key];
+        if (event.ctrlKey || event.altKey || event.metaKey) return;
+        if (step) turn(at, digits[at] + step);
+        else if (/^\d$/.test(event.key)) turn(at, Number(event.key));
+        else return;
+        event.preventDefault();
+      });
+    });
+  } else {
+    drawing.setAttribute("role", "img");
+    drawing.setAttribute("aria-label", `Rotary switches: ${DIALS.map((name, at) => `${name} at ${digits[at]}`).join(", ")}`);
+  }
+  show();
+  return {
+    drawing,
+    get: () => digits.join(""),
+    set: (text) => {
+      digits = [...text].map(Number);
+      show();
+    },
+    fits: (text) => /^\d{3}$/.test(text),
+  };
+}
+
+// --- the exercise -------------------------------------------------------------------------------
+
+const MAKERS = { dip: slideSwitches, rotary: rotarySwitches };
+const HELP = {
+  dip: "Click a position, or use ← → and the space bar.",
+  rotary: "Click a number, or use Tab and the arrow keys.",
+};
+const MANUAL = "A common layout: a device's own manual decides. It reads its switches at power-up.";
+
+function build(root, { shown, changed, settled, submit }) {
+  const { device, task, setting } = shown.ask;
+  root.addEventListener("keydown", (event) => event.stopPropagation());
+  if (task === "set") {
+    const switches = MAKERS[device](setting, () => {
+      changed();
+      settled();
+    });
+    root.append(
+      element("div", { class: "lk-switches" }, switches.drawing),
+      element("p", { class: "lk-help" }, `${HELP[device]} ${MANUAL}`),
+    );
+    return {
+      get: switches.get,
+      set: (answer) => switches.set(typeof answer === "string" && switches.fits(answer) ? answer : setting),
+    };
+  }
+  root.append(
+    element("div", { class: "lk-switches" }, MAKERS[device](setting, null).drawing),
+    element("p", { class: "lk-help" }, MANUAL),
+  );
+  return task === "rate" ? rateChoice(root, shown, changed, settled) : addressLine(root, changed, settled, submit);
+}
+
+function rateChoice(root, shown, changed, settled) {
+  const name = `lk-rate-${newToken()}`;
+  const inputs = shown.view.rates.map((rate) => {
+    const input = element("input", { type: "radio", name, value: rate });
+    input.addEventListener("change", () => {
+      changed();
+      settled();
+    });
+    return input;
+  });
+  const labels = inputs.map((input) =>
+    element("label", { class: "lk-option" }, input, element("span", {}, `${input.value} kbit/s`)),
+  );
+  root.append(element("div", { class: "lk-rates", role: "radiogroup", "aria-label": "Data rate" }, ...labels));
+  return {
+    get: () => inputs.find((input) => input.checked)?.value ?? "",
+    set: (answer) => inputs.forEach((input) => (input.checked = input.value === String(answer))),
+  };
+}
+
+function addressLine(root, changed, settled, submit) {
+  const input = element("input", {
+    type: "text",
+    inputmode: "numeric",
+    class: "lk-input lk-address",
+    maxlength: 5,
+    autocomplete: "off",
+  });
+  root.append(element("label", { class: "lk-label" }, "Node address", input));
+  input.addEventListener("input", changed);
+  input.addEventListener("change", settled);
+  input.addEventListener("keydown", (event) => {
+    if (event.key === "Enter") submit();
+  });
+  return {
+    get: () => input.value.trim(),
+    set: (answer) => {
+      input.value = typeof answer === "string" ? answer : "";
+    },
+  };
+}
+
+export default { render: exercise(build) };

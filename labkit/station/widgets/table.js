@@ -1,0 +1,35 @@
+function build(root, { shown, changed, settled, submit }) {
+  const { columns, rows } = shown.ask;
+  const fields = new Map();
+  const grid = [];
+  const body = rows.map((row, index) => {
+    const first = row.findIndex((cell) => cell.text);
+    const head = first >= 0 ? row[first].text : `Row ${index + 1}`;
+    grid.push([]);
+    return element("tr", {}, ...row.map((cell, column) => {
+      if (cell.name === undefined) {
+        grid[index].push(undefined);
+        return column === first
+          ? element("th", { scope: "row" }, cell.text)
+          : element("td", { class: /^[\d.,+\-\u2212 ]+( \S+)?$/.test(cell.text) ? "lk-figure" : "" }, cell.text);
+      }
+      const field = cellField(cell, `${head}, ${columns[column]}`, { changed, settled });
+      fields.set(cell.name, field);
+      grid[index].push(field);
+      return element("td", { class: "lk-blank" }, field.node);
+    }));
+  });
+  const heads = columns.map((text) => element("th", { scope: "col" }, text));
+  root.append(
+    element("div", { class: "lk-sheet" }, element(
+      "table",
+      { class: "lk-table", "aria-label": shown.title },
+      element("thead", {}, element("tr", {}, ...heads)),
+      element("tbody", {}, ...body),
+    )),
+  );
+  walkWithKeys(root, grid, submit);
+  return fieldsByName(fields);
+}
+
+export default { render: markedExercise(build) };
