@@ -1,7 +1,6 @@
 const VERBS = { produced: "produces", consumed: "consumes" };
 const HOMES = { input: "produced", output: "consumed" };
 const BOUNDARIES = { 1: "", 2: "Blocks start on word boundaries, where the thick line stands. ", 4: "Blocks start on double word boundaries, where the thick line stands. " };
-const DRAG_FROM = 4; // px: less is a click
 
 function bytesText(count) {
   return count === 1 ? "1 byte" : `${count} bytes`;
@@ -84,46 +83,27 @@ function build(root, { shown, changed, settled }) {
     if (found) root.querySelector(`[data-area="${found.area}"][data-byte="${found.byte}"]`)?.classList.add("lk-aim");
   }
 
-  // A drag, of a chip or of a block that lies on the map already. `grip`: the byte it is held at.
+  // `grip`: the byte that a block is held at.
+  const drags = dragging(root);
   function drag(event, block, grip) {
-    const start = { x: event.clientX, y: event.clientY };
-    let ghost = null;
-    function move(moved) {
-      if (!ghost && Math.hypot(moved.clientX - start.x, moved.clientY - start.y) < DRAG_FROM) return;
-      if (!ghost) {
-        ghost = element("div", { class: "lk-ghost lk-block lk-first lk-last", "aria-hidden": "true" }, `${block.device}, ${bytesText(block.length)}`);
-        root.append(ghost);
-      }
-      const box = root.getBoundingClientRect();
-      ghost.style.left = `${moved.clientX - box.left + 8}px`;
-      ghost.style.top = `${moved.clientY - box.top + 8}px`;
-      const found = spot(moved.clientX, moved.clientY);
-      aim(found && { area: found.area, byte: Math.max(0, found.byte - grip) });
-      moved.preventDefault();
-    }
-    function end(ended) {
-      window.removeEventListener("pointermove", move);
-      window.removeEventListener("pointerup", end);
-      window.removeEventListener("pointercancel", end);
-      aim(null);
-      if (!ghost) return;
-      ghost.remove();
-      justDragged = true;
-      setTimeout(() => (justDragged = false));
-      const found = ended.type === "pointerup" ? spot(ended.clientX, ended.clientY) : null;
-      if (found) put(block, found.area, found.byte - grip);
-    }
-    window.addEventListener("pointermove", move);
-    window.addEventListener("pointerup", end);
-    window.addEventListener("pointercancel", end);
+    drags.start(event, `${block.device}, ${bytesText(block.length)}`, {
+      over(x, y) {
+        const found = spot(x, y);
+        aim(found && { area: found.area, byte: Math.max(0, found.byte - grip) });
+      },
+      drop(x, y) {
+        const found = spot(x, y);
+        if (found) put(block, found.area, found.byte - grip);
+      },
+      end: () => aim(null),
+    });
   }
-  let justDragged = false; // the click that ends a drag is none
 
   const caption = element("p", { class: "lk-caption" });
   const rows = blocks.map((block) => {
     block.chip.addEventListener("pointerdown", (event) => drag(event, block, 0));
     block.chip.addEventListener("click", () => {
-      if (!justDragged) pick(picked === block ? null : block);
+      if (!drags.justEnded()) pick(picked === block ? null : block);
     });
     for (const field of [block.area, block.at]) {
       field.addEventListener("input", () => {
@@ -155,7 +135,7 @@ function build(root, { shown, changed, settled }) {
     });
     map.addEventListener("click", (event) => {
       const found = spot(event.clientX, event.clientY);
-      if (found && picked && !justDragged) put(picked, found.area, found.byte);
+      if (found && picked && !drags.justEnded()) put(picked, found.area, found.byte);
     });
   }
   root.classList.add("lk-io-map");
