@@ -52,7 +52,8 @@ function build(root, { shown, changed, settled }) {
       grid.draw([...fixed.filter((block) => block.area === area), ...mine]);
     }
     const done = blocks.filter((block) => block.area.value && block.at.value.trim()).length;
-    caption.textContent = `${done} of ${blocks.length} blocks have a place. ${BOUNDARIES[alignment]}`;
+    const there = fixed.length ? "What is only outlined lies there already." : "";
+    caption.textContent = `${done} of ${blocks.length} blocks have a place. ${BOUNDARIES[alignment]}${there}`;
   }
 
   function pick(block) {

@@ -11,8 +11,10 @@ function readSlot(text) {
 }
 
 function field(label, name, maxlength, inputmode = "text") {
-  return element("input", {
-    type: "text",
+  const long = maxlength > 100;
+  return element(long ? "textarea" : "input", {
+    type: long ? null : "text",
+    rows: long ? 2 : null,
     class: `lk-input lk-of-${name}`,
     "aria-label": label,
     maxlength,
