@@ -155,9 +155,9 @@ function build(root, { shown, changed, settled }) {
       listen(input);
       return element("label", { class: "lk-label" }, input.getAttribute("aria-label"), input);
     });
-    return element("fieldset", { class: "lk-group" }, element("legend", {}, title), ...labels);
+    return element("fieldset", { class: "lk-board-group" }, element("legend", {}, title), ...labels);
   }
-  const groups = element("div", { class: "lk-groups" });
+  const groups = element("div", { class: "lk-board-groups" });
   if (ethernet) {
     groups.append(group("Ethernet port", "ethernet", { address: field("IP address", "address", 40), prefix: field("Prefix length", "prefix", 18) }));
   }
@@ -169,10 +169,10 @@ function build(root, { shown, changed, settled }) {
 
   root.append(
     element("p", { class: "lk-area-title" }, "Mounted, seen from the front"),
-    element("div", { class: "lk-scroll-x" }, front),
+    element("div", { class: "lk-board-scroll" }, front),
     element("p", { class: "lk-area-title" }, "Your board"),
-    element("div", { class: "lk-scroll-x" }, board),
-    element("div", { class: "lk-scroll-x" }, table),
+    element("div", { class: "lk-board-scroll" }, board),
+    element("div", { class: "lk-board-scroll" }, table),
     groups,
   );
   root.addEventListener("keydown", (event) => {
