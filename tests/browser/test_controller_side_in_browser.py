@@ -251,7 +251,7 @@ def _the_motor_is_started_and_stopped(station: Station, desk: Desk) -> None:
         held.to_have_class(live) if running else held.not_to_have_class(live)
         if running and start not in on:
             thick = seal_in.evaluate("node => getComputedStyle(node).strokeWidth")
-            assert thick == "5px"
+            assert thick == "6px"
             station.shot("ladder-running", '[data-exercise="start-stop"]')
     assert "moves real outputs" in frame.locator(".lk-caution").text_content()
     # Trying out is no answer.
