@@ -10,6 +10,10 @@ function operandTable(ask) {
   return element("table", { class: "lk-plan lk-operands" }, element("thead", {}, element("tr", {}, ...head)), element("tbody", {}, ...rows));
 }
 
+function named(operand) {
+  return element("span", { class: "lk-named" }, element("strong", {}, operand.id), ` ${operand.text}`);
+}
+
 // Trying out: switches for the inputs, lamps for the outputs; Python runs the program.
 function tryPanel(shown, model, editor) {
   const { inputs, outputs, memory } = shown.ask;
@@ -17,11 +21,11 @@ function tryPanel(shown, model, editor) {
     const box = element("input", { type: "checkbox", role: "switch" });
     box.addEventListener("change", ask);
     const state = element("span", { class: "lk-state" }, "off");
-    return { id: each.id, box, state, label: element("label", { class: "lk-switch", title: each.text }, box, element("span", {}, each.id), state) };
+    return { id: each.id, box, state, label: element("label", { class: "lk-switch" }, box, named(each), state) };
   });
   const lamps = [...outputs, ...memory].map((each) => {
     const state = element("span", { class: "lk-state" }, "off");
-    return { id: each.id, state, lamp: element("div", { class: "lk-lamp", title: each.text }, element("span", { class: "lk-bulb", "aria-hidden": "true" }), element("span", {}, each.id), state) };
+    return { id: each.id, state, lamp: element("div", { class: "lk-lamp" }, element("span", { class: "lk-bulb", "aria-hidden": "true" }), named(each), state) };
   });
   const told = element("p", { class: "lk-caption", role: "status" });
   const reset = element("button", { type: "button", class: "lk-button" }, "All off, memory cleared");
