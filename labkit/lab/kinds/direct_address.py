@@ -1,0 +1,79 @@
+"""The direct address (IEC 61131-3) of a bit of a device's data, found on a drawn memory map."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from labkit.fieldbus.direct_address import DirectAddress, Size
+from labkit.fieldbus.errors import PlanError
+from labkit.lab.verdict import Verdict, unreadable
+
+_LONGEST_TEXT = 60
+_SIZES = {
+    Size.BIT: "a single bit",
+    Size.BYTE: "a whole byte",
+    Size.WORD: "a whole word",
+    Size.DOUBLE_WORD: "a whole double word",
+    Size.LONG_WORD: "a whole long word",
+}
+
+
+class DirectAddressCheck:
+    """`ask`: {"area", "bytes", "blocks": [{device, at, length}], "size"}: the map, as drawn.
+
+    `key`: {"address", "slips": [{id, address, tell}]}. An answer is an address as typed: "%IX4.2".
+    """
+
+    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+        """Not a direct address."""
+        if not isinstance(answer, str) or not answer.strip():
+            return "Write a direct address, such as %IX4.2."
+        if len(answer) > _LONGEST_TEXT:
+            return "This is too long for a direct address; write one, such as %IX4.2."
+        try:
+            DirectAddress.from_text(answer)
+        except PlanError as error:
+            return _capital(str(error))
+        return ""
+
+    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+        """Right, or the mistake that leads to this address."""
+        sentence = self.unreadable(ask, answer)
+        if sentence:
+            return unreadable(sentence)
+        given = DirectAddress.from_text(answer)
+        right = DirectAddress.from_text(key["address"])
+        if given == right:
+            return Verdict(1.0, f"Right: {right}.")
+        for slip in key["slips"]:
+            if str(given) == slip["address"]:
+                return Verdict(0.0, slip["tell"], slip["id"])
+        if given.size is not right.size:
+            sentence = f"{given} names {_SIZES[given.size]}; asked is {_SIZES[right.size]}."
+            return Verdict(0.0, sentence, "wrong-size")
+        return Verdict(
+            0.0,
+            "Not right yet. Step by step: the area, where this device's data starts, byte, bit.",
+        )
+
+    def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+        """As the trainee wrote it."""
+        return answer if isinstance(answer, str) else ""
+
+    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
+        """The address."""
+        return str(key["address"])
+
+    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+        """The addresses that the known mistakes lead to."""
+        answers = {slip["id"]: slip["address"] for slip in key["slips"]}
+        right = DirectAddress.from_text(key["address"])
+        other = Size.BYTE if right.size is not Size.BYTE else Size.WORD
+        spoilt = str(DirectAddress(right.area, other, right.number))
+        if self.check(ask, key, spoilt).slip == "wrong-size":
+            answers["wrong-size"] = spoilt
+        return answers
+
+
+def _capital(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]

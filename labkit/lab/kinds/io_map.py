@@ -1,0 +1,325 @@
+"""Devices' bytes placed in a scanner's two areas: many right maps, checked by the rules."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from labkit.fieldbus.direct_address import HIGHEST_BYTE, Area
+from labkit.fieldbus.iomap import Alignment, DeviceIo, IoMap, Placement
+from labkit.fieldbus.packing import fill_up, moves_down
+from labkit.lab.verdict import Verdict, unreadable
+
+AREAS: Final = {"input": Area.INPUT, "output": Area.OUTPUT}
+# Seen from the scanner: what a device produces comes in, what it consumes goes out.
+HOME: Final = {"produced": "input", "consumed": "output"}
+_NAMES: Final = {area: name for name, area in AREAS.items()}
+_DATA: Final = {"input": "produced", "output": "consumed"}
+_BYTE: Final = re.compile(r"\+?0*(\d{1,9})")
+_LONGEST_TEXT: Final = 40
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """Bytes that the trainee places, and where they put them, as typed."""
+
+    device: str
+    data: str
+    length: int
+    area: str
+    at: str
+
+    @property
+    def home(self) -> Area:
+        return AREAS[HOME[self.data]]
+
+    @property
+    def start(self) -> int | None:
+        match = _BYTE.fullmatch(self.at)
+        return int(match[1]) if match else None
+
+    @property
+    def owner(self) -> tuple[str, Area]:
+        return self.device, self.home
+
+    def __str__(self) -> str:
+        verb = "produces" if self.data == "produced" else "consumes"
+        return f"what {self.device} {verb}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Fault:
+    """One rule broken: the slip it is, the blocks at fault and a sentence."""
+
+    slip: str
+    owners: frozenset[tuple[str, Area]]
+    sentence: str
+
+
+class IoMapCheck:
+    """`ask`: {"devices": [{name, produced, consumed}], "areas": {"input", "output"}, "alignment",
+    "packed", "placed": [{device, area, at}]}, sizes and places in bytes; `key`: {}, the rules
+    decide.
+
+    An answer is {"produced": {device: {"area", "at"}}, "consumed": …}, `at` as typed.
+    Credit is the share of blocks that keep every rule.
+    """
+
+    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+        """Nothing placed."""
+        if any(block.area or block.at for block in _blocks(ask, answer)):
+            return ""
+        return "Nothing is placed yet."
+
+    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:  # noqa: ARG002
+        """Which rule fails, for which bytes, where."""
+        sentence = self.unreadable(ask, answer)
+        if sentence:
+            return unreadable(sentence)
+        blocks = _blocks(ask, answer)
+        faults = _faults(ask, blocks)
+        if not faults:
+            return Verdict(1.0, f"Right: {_used(ask, blocks)}")
+        faulty = {owner for fault in faults for owner in fault.owners}
+        credit = 1 - len(faulty) / len(blocks)
+        if _counts_elements(ask, blocks):
+            words = {2: "words", 4: "double words"}[ask["alignment"]]
+            sentence = f"Your numbers count {words}; what is asked is the first **byte**."
+            return Verdict(credit, sentence, "counted-in-words")
+        return Verdict(credit, "\n".join(fault.sentence for fault in faults), faults[0].slip)
+
+    def shown(self, ask: dict[str, Any], answer: Any) -> str:
+        """Device by device: area and first byte."""
+        if not isinstance(answer, dict):
+            return ""
+        return ", ".join(
+            f"{block.device} {block.data}: {block.area or '–'} {block.at or '–'}"
+            for block in _blocks(ask, answer)
+        )
+
+    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:  # noqa: ARG002
+        """Every block at the lowest free byte."""
+        filled = filled_map(ask)
+        # The reader refuses a scenario that has no answer.
+        assert filled is not None
+        fixed = {(item["device"], item["area"]) for item in ask["placed"]}
+        answer: dict[str, Any] = {data: {} for data in HOME}
+        for each in filled.placements:
+            area = _NAMES[each.area]
+            if (each.device, area) not in fixed:
+                place = {"area": area, "at": str(each.first_byte)}
+                answer[_DATA[area]][each.device] = place
+        return answer
+
+    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:
+        """A right map spoilt in each of the ways that the rules know."""
+        right = self.right_answer(ask, key)
+        blocks = _blocks(ask, right)
+        first = blocks[0]
+        beyond = ask["areas"][HOME[first.data]] // ask["alignment"] * ask["alignment"]
+        other = "output" if HOME[first.data] == "input" else "input"
+        spoilt = [
+            _with(right, first, at=""),
+            _with(right, first, at="first"),
+            _with(right, first, area=other),
+            _with(right, first, at=str(beyond)),
+            *(_with(right, first, at=str(at)) for at in _starts(ask, right, first)),
+            *(
+                _with(right, block, at=str(int(block.at) + more))
+                for block in blocks
+                for more in (1, 4, 12)
+            ),
+            {
+                data: {
+                    device: {**place, "at": str(int(place["at"]) // ask["alignment"])}
+                    for device, place in right[data].items()
+                }
+                for data in HOME
+            },
+        ]
+        answers: dict[str, Any] = {}
+        for answer in spoilt:
+            verdict = self.check(ask, key, answer)
+            if verdict.slip and not verdict.right:
+                answers.setdefault(verdict.slip, answer)
+        return answers
+
+
+def filled_map(ask: Mapping[str, Any]) -> IoMap | None:
+    """A map that keeps every rule; None where this search finds none."""
+    return fill_up(fixed_map(ask), _devices(ask), Alignment(ask["alignment"]))
+
+
+def fixed_map(ask: Mapping[str, Any]) -> IoMap:
+    """What lies in the areas already."""
+    return IoMap(ask["areas"]["input"], ask["areas"]["output"], tuple(_fixed(ask)))
+
+
+def _devices(ask: Mapping[str, Any]) -> list[DeviceIo]:
+    return [DeviceIo(each["name"], each["produced"], each["consumed"]) for each in ask["devices"]]
+
+
+def _fixed(ask: Mapping[str, Any]) -> list[Placement]:
+    sizes = {each["name"]: each for each in ask["devices"]}
+    found = []
+    for each in ask["placed"]:
+        length = sizes[each["device"]][_DATA[each["area"]]]
+        found.append(Placement(each["device"], AREAS[each["area"]], each["at"], length))
+    return found
+
+
+def _blocks(ask: Mapping[str, Any], answer: Any) -> list[_Block]:
+    fixed = {(each["device"], each["area"]) for each in ask["placed"]}
+    return [
+        _Block(each["name"], data, each[data], *_typed(answer, data, each["name"]))
+        for each in ask["devices"]
+        for data, home in HOME.items()
+        if each[data] and (each["name"], home) not in fixed
+    ]
+
+
+def _typed(answer: Any, data: str, device: str) -> tuple[str, str]:
+    """Area and first byte as they stand in the answer, "" for what is not there."""
+    for step in (data, device):
+        answer = answer.get(step) if isinstance(answer, dict) else None
+    if not isinstance(answer, dict):
+        return "", ""
+    area, at = answer.get("area"), answer.get("at")
+    return area if isinstance(area, str) and area in AREAS else "", _text(at)
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, bool) or not isinstance(value, str | int):
+        return ""
+    if isinstance(value, int) and value.bit_length() > 100:
+        return "a huge number"
+    return str(value).strip()[:_LONGEST_TEXT]
+
+
+def _faults(ask: Mapping[str, Any], blocks: list[_Block]) -> list[_Fault]:
+    faults = [fault for block in blocks if (fault := _misplaced(ask, block))]
+    misplaced = {owner for fault in faults for owner in fault.owners}
+    placed = [block for block in blocks if block.owner not in misplaced]
+    return faults + _broken_rules(ask, placed, complete=not misplaced)
+
+
+def _misplaced(ask: Mapping[str, Any], block: _Block) -> _Fault | None:
+    """Why a block has no place at all in the map."""
+
+    def fault(slip: str, sentence: str) -> _Fault:
+        return _Fault(slip, frozenset([block.owner]), sentence)
+
+    name = str(block)[0].upper() + str(block)[1:]
+    if not block.area or not block.at:
+        what = "area and first byte" if not block.area and not block.at else "first byte"
+        what = "area" if not block.area and block.at else what
+        return fault("missing-block", f"{name} has no {what} yet.")
+    if AREAS[block.area] is not block.home:
+        sentence = f"{name} is in the {block.area} area. {_DIRECTION[block.data]}"
+        return fault("areas-swapped", sentence)
+    if block.start is None:
+        return fault("not-a-byte", f"'{block.at}' is not the number of a byte; write 0, 1, 2 …")
+    if block.start > HIGHEST_BYTE:
+        last = ask["areas"][block.area] - 1
+        return fault("outside-area", f"{name} starts outside the area, whose last byte is {last}.")
+    return None
+
+
+_DIRECTION: Final = {
+    "produced": "Seen from the scanner, what a device produces comes in: input area.",
+    "consumed": "Seen from the scanner, what a device consumes goes out: output area.",
+}
+
+
+def _broken_rules(ask: Mapping[str, Any], blocks: list[_Block], *, complete: bool) -> list[_Fault]:
+    alignment = Alignment(ask["alignment"])
+    mine = {block.owner: block for block in blocks}
+    placed = [
+        Placement(block.device, block.home, block.start or 0, block.length) for block in blocks
+    ]
+    io_map = IoMap(ask["areas"]["input"], ask["areas"]["output"], (*_fixed(ask), *placed))
+    faults = []
+    for each in io_map.outside():
+        size = io_map.size(each.area)
+        last = f"the {_NAMES[each.area]} area ends with byte {size - 1}."
+        sentence = f"{each.device}: bytes {_span(each.span)} reach beyond; {last}"
+        faults.append(_Fault("outside-area", frozenset([(each.device, each.area)]), sentence))
+    for overlap in io_map.overlaps():
+        owners = frozenset((device, overlap.area) for device in overlap.devices) & mine.keys()
+        faults.append(_Fault("overlap", owners, f"{overlap}: every byte belongs to one device."))
+    for each in placed:
+        if each.first_byte % alignment:
+            sentence = f"{each.device} starts at byte {each.first_byte} of the {_where(each)}, "
+            sentence += f"not on a {_boundary(alignment)} boundary: take a multiple of {alignment}."
+            faults.append(_Fault("off-boundary", frozenset([(each.device, each.area)]), sentence))
+    # Advice to move up would be wrong as long as other blocks are to be moved anyway.
+    if ask["packed"] and complete and not faults:
+        for move in moves_down(io_map, mine.keys(), alignment):
+            each = move.placement
+            sentence = f"There is a gap in the {_where(each)}: {each.device} could start at byte "
+            sentence += f"{move.to} instead of {each.first_byte}. The map is asked packed."
+            faults.append(_Fault("gap", frozenset([(each.device, each.area)]), sentence))
+    return faults
+
+
+def _counts_elements(ask: Mapping[str, Any], blocks: list[_Block]) -> bool:
+    """Whether the numbers would be right if they counted words (or double words).
+
+    One of them off the boundary is wanted as a sign: a single misplaced block may look so too.
+    """
+    width = ask["alignment"]
+    starts = [block.start for block in blocks]
+    if None in starts or not any(start is not None and start % width for start in starts):
+        return False
+    as_bytes = [
+        _Block(block.device, block.data, block.length, block.area, str((block.start or 0) * width))
+        for block in blocks
+    ]
+    return not _faults(ask, as_bytes)
+
+
+def _used(ask: Mapping[str, Any], blocks: list[_Block]) -> str:
+    ends = {
+        area: max(
+            [
+                *(p.span.stop for p in _fixed(ask) if _NAMES[p.area] == area),
+                *((b.start or 0) + b.length for b in blocks if b.area == area),
+                0,
+            ]
+        )
+        for area in AREAS
+    }
+    used = " and ".join(
+        f"{end} of {ask['areas'][area]} bytes of the {area} area"
+        for area, end in ends.items()
+        if end
+    )
+    return f"every device has bytes of its own; the map uses {used}."
+
+
+def _starts(ask: Mapping[str, Any], right: dict[str, Any], first: _Block) -> list[int]:
+    """Where other blocks of the same area start."""
+    same_area = [block for block in _blocks(ask, right) if block.home is first.home]
+    others = [block for block in same_area if block.owner != first.owner]
+    fixed = [each.first_byte for each in _fixed(ask) if each.area is first.home]
+    return [*(block.start or 0 for block in others), *fixed]
+
+
+def _with(answer: dict[str, Any], block: _Block, **place: str) -> dict[str, Any]:
+    """The answer with one block's place changed."""
+    old = answer[block.data][block.device]
+    return {**answer, block.data: {**answer[block.data], block.device: {**old, **place}}}
+
+
+def _span(span: range) -> str:
+    return str(span.start) if len(span) == 1 else f"{span.start} to {span.stop - 1}"
+
+
+def _where(placement: Placement) -> str:
+    return f"{_NAMES[placement.area]} area"
+
+
+def _boundary(alignment: Alignment) -> str:
+    return alignment.name.lower().replace("_", " ")

@@ -1,0 +1,115 @@
+const CAUTION =
+  "This bench moves nothing. A controller that is put into run mode moves real outputs: before you do it, " +
+  "see that nobody is in reach of the machine, and follow the site's own rules.";
+
+function operandTable(ask) {
+  const rows = [["inputs", "input"], ["outputs", "output"], ["memory", "memory"]].flatMap(([part, word]) =>
+    ask[part].map((each) => element("tr", {}, element("th", { scope: "row" }, each.id), element("td", {}, word), element("td", {}, each.text))),
+  );
+  const head = ["Operand", "Area", "What it is"].map((word) => element("th", { scope: "col" }, word));
+  return element("table", { class: "lk-plan lk-operands" }, element("thead", {}, element("tr", {}, ...head)), element("tbody", {}, ...rows));
+}
+
+function named(operand) {
+  return element("span", { class: "lk-named" }, element("strong", {}, operand.id), ` ${operand.text}`);
+}
+
+// Trying out: switches for the inputs, lamps for the outputs; Python runs the program.
+function tryPanel(shown, model, editor) {
+  const { inputs, outputs, memory } = shown.ask;
+  const switches = inputs.map((each) => {
+    const box = element("input", { type: "checkbox", role: "switch" });
+    box.addEventListener("change", ask);
+    const state = element("span", { class: "lk-state" }, "off");
+    return { id: each.id, box, state, label: element("label", { class: "lk-switch" }, box, named(each), state) };
+  });
+  const lamps = [...outputs, ...memory].map((each) => {
+    const state = element("span", { class: "lk-state" }, "off");
+    return { id: each.id, state, lamp: element("div", { class: "lk-lamp" }, element("span", { class: "lk-bulb", "aria-hidden": "true" }), named(each), state) };
+  });
+  const told = element("p", { class: "lk-caption", role: "status" });
+  const reset = element("button", { type: "button", class: "lk-button" }, "All off, memory cleared");
+  let image = {};
+  let token = null;
+
+  function ask() {
+    token = newToken();
+    const on = switches.filter(({ box }) => box.checked).map(({ id }) => id);
+    for (const { box, state } of switches) state.textContent = box.checked ? "on" : "off";
+    try {
+      model.send({ do: "try", token, program: editor.get(), on, memory: image });
+    } catch {
+      told.textContent = "The workbook's engine does not answer.";
+    }
+  }
+
+  function show(tried) {
+    image = tried.image;
+    for (const { id, lamp, state } of lamps) {
+      lamp.classList.toggle("lk-lit", image[id] === true);
+      state.textContent = image[id] ? "on" : "off";
+    }
+    told.textContent = tried.problem || "Thick lines carry power.";
+    editor.showPower(tried.power);
+  }
+
+  function heard(message) {
+    if (message?.tried && message.token === token) show(message.tried);
+  }
+
+  reset.addEventListener("click", () => {
+    for (const { box } of switches) box.checked = false;
+    image = {};
+    ask();
+  });
+  model.on("msg:custom", heard);
+  const panel = element(
+    "fieldset",
+    { class: "lk-try" },
+    element("legend", {}, "Try it"),
+    element("div", { class: "lk-switches" }, ...switches.map(({ label }) => label)),
+    element("div", { class: "lk-lamps" }, ...lamps.map(({ lamp }) => lamp)),
+    element("div", { class: "lk-try-foot" }, reset, told),
+    element("p", { class: "lk-caution" }, CAUTION),
+  );
+  return { panel, ask, off: () => model.off("msg:custom", heard) };
+}
+
+function buildWith(model, cleanUp) {
+  return (root, { shown, changed, settled }) => {
+    let trying = null;
+    const editor = ladderEditor({
+      ask: shown.ask,
+      edited() {
+        changed();
+        settled();
+        trying?.ask();
+      },
+    });
+    root.append(operandTable(shown.ask), element("div", { class: "lk-scroll-x" }, editor.node));
+    if (shown.practice) {
+      trying = tryPanel(shown, model, editor);
+      cleanUp.push(trying.off);
+      root.append(trying.panel);
+    }
+    root.addEventListener("keydown", (event) => event.stopPropagation());
+    return {
+      get: editor.get,
+      set(answer) {
+        editor.set(answer);
+        trying?.ask();
+      },
+    };
+  };
+}
+
+function render(context) {
+  const cleanUp = [];
+  const done = exercise(buildWith(context.model, cleanUp))(context);
+  return () => {
+    for (const each of cleanUp) each();
+    done();
+  };
+}
+
+export default { render };

@@ -1,0 +1,283 @@
+"""The kinds of the controller's side, clicked through: memory map, planning board, ladder."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from dealt import Solution
+from driving import SHOTS, Server, Station
+from playwright.sync_api import expect
+from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
+
+from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.dealing import deal, scenario_of
+from labkit.lab.formats import JOURNAL_ENDING
+from labkit.lab.kinds import check_for
+
+pytestmark = pytest.mark.browser
+
+LAB = "controller-side"
+LAB_FOLDER = Path(__file__).parents[1] / "lab" / "labs" / LAB
+
+
+@dataclass(frozen=True)
+class Desk:
+    """The workbook folder of the one trainee, with the solutions that the trainee does not have."""
+
+    folder: Path
+    solutions: dict[str, Solution]
+
+    @property
+    def notebook(self) -> Path:
+        return self.folder / f"{LAB}.ipynb"
+
+    def on_disk(self, name: str) -> list[Any]:
+        """The answers to one exercise that the journal holds, oldest first."""
+        lines = (self.folder / f"{LAB}{JOURNAL_ENDING}").read_bytes().splitlines()
+        entries = [json.loads(line) for line in lines]
+        return [e["answer"] for e in entries if e["event"] == "answer" and e["exercise"] == name]
+
+
+def sit_down(server: Server, mode: str) -> Desk:
+    """Deal the lab to a class of one."""
+    path = server.root / f"controller-side-{mode}"
+    shutil.copytree(LAB_FOLDER, path / "labs" / LAB)
+    (path / "class.yaml").write_text(
+        f"id: side\ntitle: Controller's side\nlabs: [{LAB}]\nmode: {mode}\n", encoding="utf-8"
+    )
+    (path / "roster.csv").write_text("id,name\nt01,Ansa Merrow\n", encoding="utf-8")
+    folder = ClassFolder.open(path)
+    item = deal(folder, lab_library()).deal.find("t01", LAB)
+    assert item is not None
+    scenario = scenario_of(folder.secret(), folder.fields.id, folder.lab(LAB), item)
+    solutions = {}
+    for exercise in scenario.lab.exercises:
+        prepared = scenario.prepare(exercise)
+        ask, key, check = prepared.ask, prepared.key, check_for(exercise.kind)
+        right, slips = check.right_answer(ask, key), check.slip_answers(ask, key)
+        solutions[exercise.id] = Solution(exercise.id, exercise.kind, ask, key, right, slips)
+    return Desk(folder.workbooks / "t01", solutions)
+
+
+def fill_map(station: Station, solution: Solution, answer: Any) -> None:
+    """By keyboard: the area chosen, the first byte typed."""
+    verbs = {"produced": "produces", "consumed": "consumes"}
+    frame = station.exercise(solution.name)
+    for data, verb in verbs.items():
+        for device, place in answer[data].items():
+            what = f"what {device} {verb}"
+            frame.get_by_label(f"Area for {what}", exact=True).select_option(place["area"])
+            frame.get_by_label(f"First byte of {what}", exact=True).fill(place["at"])
+
+
+def fill_address(station: Station, solution: Solution, answer: Any) -> None:
+    station.exercise(solution.name).get_by_label("The direct address", exact=True).fill(answer)
+
+
+def fill_board(station: Station, solution: Solution, answer: Any) -> None:
+    frame = station.exercise(solution.name)
+    words = {"slot": "Slot", "name": "Name", "revision": "Revision", "note": "Description"}
+    whats = {each["id"]: each["what"] for each in solution.ask["modules"]}
+    for card, fields in answer["cards"].items():
+        for field, text in fields.items():
+            frame.get_by_label(f"{words[field]} of {whats[card]}", exact=True).fill(text)
+    frame.get_by_label("IP address", exact=True).fill(answer["ethernet"]["address"])
+    frame.get_by_label("Prefix length", exact=True).fill(answer["ethernet"]["prefix"])
+    frame.get_by_label("Node address", exact=True).fill(answer["scanner"]["node"])
+    rate = frame.get_by_label("Data rate in kbit/s", exact=True)
+    rate.select_option(answer["scanner"]["rate"])
+
+
+def fill_ladder(station: Station, solution: Solution, answer: Any) -> None:
+    """Built rung by rung by its buttons, as a trainee builds it."""
+    frame = station.exercise(solution.name)
+    while frame.get_by_role("button", name="Remove rung 1", exact=True).count():
+        frame.get_by_role("button", name="Remove rung 1", exact=True).click()
+    for number, rung in enumerate(answer["rungs"], 1):
+        frame.get_by_role("button", name="Add a rung").click()
+        here = frame.get_by_role("group", name=f"Rung {number}", exact=True)
+        count = 0
+        for piece, group in enumerate(rung["groups"]):
+            if piece:
+                here.get_by_role("button", name=f"Rung {number}: a contact in series").click()
+            for line, branch in enumerate(group):
+                if line:
+                    name = f"Rung {number}: a branch beside piece {piece + 1}"
+                    here.get_by_role("button", name=name).click()
+                for contact in branch:
+                    count += 1
+                    where = f"rung {number}, contact {count}"
+                    pick = here.get_by_label(f"Operand of {where}", exact=True)
+                    pick.select_option(contact["operand"])
+                    if contact["closed"]:
+                        here.get_by_role("button", name=f"to change ({where})").click()
+        coil = here.get_by_label(f"Operand of the coil of rung {number}", exact=True)
+        coil.select_option(rung["coil"]["operand"])
+        for _ in range(["assign", "set", "reset"].index(rung["coil"]["kind"])):
+            here.get_by_role("button", name=f"to change (rung {number})").click()
+
+
+FILL: dict[str, Callable[[Station, Solution, Any], None]] = {
+    "io_map": fill_map,
+    "direct_address": fill_address,
+    "plan_board": fill_board,
+    "ladder": fill_ladder,
+}
+
+
+def give(station: Station, desk: Desk, name: str, answer: Any, verdict: str) -> str:
+    """Fill in an answer, check it, and return what is told."""
+    solution = desk.solutions[name]
+    FILL[solution.kind](station, solution, answer)
+    station.press(solution)
+    station.wait_verdict(name, verdict)
+    assert desk.on_disk(name)[-1] == answer
+    return str(station.exercise(name).locator(".lk-feedback").text_content())
+
+
+def test_practice_click_through(station: Station, server: Server) -> None:
+    desk = sit_down(server, "practice")
+    station.open(desk.notebook)
+    assert station.page.evaluate(NAMELESS) == []
+    _blocks_are_laid_by_mouse(station, desk)
+    _cards_are_put_by_mouse(station, desk)
+    _looks_right(station, desk, "started")
+    for name, solution in desk.solutions.items():
+        slip, answer = next(iter(solution.slips.items()))
+        told = give(station, desk, name, answer, "wrong")
+        sentence = check_for(solution.kind).check(solution.ask, solution.key, answer).message
+        assert _plain(sentence.split("\n")[0]) in _plain(told), slip
+    _looks_right(station, desk, "slips")
+    for name, solution in desk.solutions.items():
+        give(station, desk, name, solution.right, "right")
+    _looks_right(station, desk, "right")
+    _the_motor_is_started_and_stopped(station, desk)
+    # Opened anew, every answer is there as it was saved.
+    station.open(desk.notebook)
+    for name in desk.solutions:
+        station.wait_verdict(name, "right")
+    _looks_right(station, desk, "again")
+
+
+def test_assessed_tells_nothing_and_saves_each_field(station: Station, server: Server) -> None:
+    desk = sit_down(server, "assessed")
+    station.open(desk.notebook)
+    arrived = "\n".join(station.received)
+    for name in ("bit", "word"):
+        if desk.solutions[name].right != "%IX4.2":  # the example that every line shows
+            assert f'"{desk.solutions[name].right}"' not in arrived.replace("\\", "")
+    for name, solution in desk.solutions.items():
+        FILL[solution.kind](station, solution, solution.right)
+        station.page.keyboard.press("Tab")
+        station.wait_state(name, "saved")
+        assert desk.on_disk(name)[-1] == solution.right
+        assert station.exercise(name).get_attribute("data-verdict") is None
+    sent = "\n".join(station.received).replace('\\"', '"')
+    for word in ('"practice": {', '"key"', '"slips"', '"subnet"', '"temporary"'):
+        assert word not in sent, word
+
+
+def _blocks_are_laid_by_mouse(station: Station, desk: Desk) -> None:
+    frame = station.exercise("map")
+    solution = desk.solutions["map"]
+    blocks = [
+        (device, data, place)
+        for data in ("produced", "consumed")
+        for device, place in solution.right[data].items()
+    ]
+    verbs = {"produced": "produces", "consumed": "consumes"}
+    for number, (device, data, place) in enumerate(blocks):
+        chip = frame.locator(".lk-chip", has_text=device).filter(has_text=verbs[data])
+        cell = frame.locator(f'[data-area="{place["area"]}"][data-byte="{place["at"]}"]')
+        if number % 2:
+            chip.click()
+            assert chip.get_attribute("aria-pressed") == "true"
+            cell.click()
+        else:
+            chip.drag_to(cell)
+        at = frame.get_by_label(f"First byte of what {device} {verbs[data]}", exact=True)
+        assert at.input_value() == place["at"]
+    # A block that lies there is dragged on, held by its middle.
+    device, data, place = next(b for b in blocks if int(b[2]["at"]) >= 2)
+    piece = frame.locator(f'.lk-block[data-block="{data} {device}"]').first
+    free = frame.locator(f'[data-area="{place["area"]}"][data-byte="22"]')
+    piece.drag_to(free)
+    at = frame.get_by_label(f"First byte of what {device} {verbs[data]}", exact=True)
+    moved = int(at.input_value())
+    assert 22 - moved in range(6)
+    frame.get_by_role("checkbox", name="Show the bits").check()
+    assert frame.locator(".lk-bits").first.inner_text().split() == list("76543210")
+    station.shot("map-bits", '[data-exercise="map"]')
+    frame.get_by_role("checkbox", name="Show the bits").uncheck()
+
+
+def _cards_are_put_by_mouse(station: Station, desk: Desk) -> None:
+    frame = station.exercise("board")
+    solution = desk.solutions["board"]
+    for number, module in enumerate(solution.ask["modules"]):
+        chip = frame.locator(".lk-chip", has_text=module["what"])
+        bay = frame.locator(f'.lk-bay[data-slot="{module["slot"]}"]')
+        if number % 2:
+            chip.click()
+            bay.click()
+        else:
+            chip.drag_to(bay)
+        slot = frame.get_by_label(f"Slot of {module['what']}", exact=True)
+        assert slot.input_value() == str(module["slot"])
+        assert module["what"] in bay.text_content()
+
+
+def _the_motor_is_started_and_stopped(station: Station, desk: Desk) -> None:
+    """The right program, tried: the switches move the lamps, power is drawn thick."""
+    solution = desk.solutions["start-stop"]
+    frame = station.exercise("start-stop")
+    start, stop, _ = (each["id"] for each in solution.ask["inputs"])
+    motor = frame.locator(".lk-lamp", has_text=solution.ask["outputs"][0]["id"])
+    seal_in = frame.locator(".lk-branch").nth(1).locator(".lk-lead-out")
+    steps = [([stop], False), ([stop, start], True), ([stop], True), ([], False), ([stop], False)]
+    for on, running in steps:
+        for name in (start, stop):
+            frame.get_by_role("switch", name=name).set_checked(name in on)
+        expect(motor.locator(".lk-state")).to_have_text("on" if running else "off")
+        live = re.compile(r"\blk-live\b")
+        held = expect(seal_in)
+        held.to_have_class(live) if running else held.not_to_have_class(live)
+        if running and start not in on:
+            thick = seal_in.evaluate("node => getComputedStyle(node).strokeWidth")
+            assert thick == "6px"
+            station.shot("ladder-running", '[data-exercise="start-stop"]')
+    assert "moves real outputs" in frame.locator(".lk-caution").text_content()
+    # Trying out is no answer.
+    assert desk.on_disk("start-stop")[-1] == solution.right
+
+
+def _looks_right(station: Station, desk: Desk, when: str) -> None:
+    if SHOTS:  # a tall page, so that a whole exercise is on the picture
+        station.page.set_viewport_size({"width": 1280, "height": 1500})
+    try:
+        for theme in ("dark", "light"):
+            station.theme(theme)
+            contrast = station.page.evaluate(LOW_CONTRAST)
+            assert contrast["seen"] > 50
+            assert contrast["found"] == [], f"{theme} theme, {when}"
+            # The name on a short block is cut by design (its title tells it),
+            # wires of a ladder reach into the next piece, and a ladder that grows is scrolled.
+            meant = ("lk-block", "lk-scroll-x", "lk-branch")
+            wide = [w for w in station.page.evaluate(TOO_WIDE) if not w.startswith(meant)]
+            assert wide == []
+            for name in desk.solutions:
+                station.shot(f"{when}-{theme}-{name}", f'[data-exercise="{name}"]')
+    finally:
+        station.theme("light")
+        station.page.set_viewport_size({"width": 1280, "height": 720})
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"\s+", " ", text.replace("*", "")).strip()

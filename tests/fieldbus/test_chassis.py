@@ -1,0 +1,58 @@
+"""A chassis: what is planned against what is mounted."""
+
+import pytest
+
+from labkit.fieldbus.chassis import Chassis, Module, Pattern, Revision
+from labkit.fieldbus.errors import PlanError
+
+MODULES = {
+    "controller": Module("controller", "BRK-1C", Revision(4, 12)),
+    "ethernet": Module("ethernet module", "BRK-1E", Revision(3, 1)),
+    "scanner": Module("scanner", "BRK-1S", Revision(2, 7)),
+}
+CHASSIS = Chassis(5, MODULES, {"controller": 0, "ethernet": 1, "scanner": 3})
+
+
+def test_revisions_are_read_and_ordered_as_numbers() -> None:
+    assert Revision.from_text(" 4.012 ") == Revision(4, 12)
+    assert str(Revision.from_text("4.12")) == "4.12"
+    assert Revision(4, 2) < Revision(4, 12)
+    for text in ("", "4", "4.", "4.1.2", "a.b", "4,12", "-1.2", "4.1234"):
+        with pytest.raises(PlanError, match="major and minor"):
+            Revision.from_text(text)
+
+
+@pytest.mark.parametrize(
+    ("planned", "words", "pattern"),
+    [
+        ({"controller": 0, "ethernet": 1, "scanner": 3}, [], None),
+        ({"controller": 1, "ethernet": 2, "scanner": 4}, ["ethernet is mounted there"], "ONE"),
+        ({"controller": 0, "ethernet": 3, "scanner": 1}, ["scanner is mounted there"], "SWAP"),
+        ({"controller": 0, "ethernet": 1, "scanner": 2}, ["nothing is mounted there"], None),
+        ({"controller": 0, "ethernet": 1, "scanner": 5}, ["slots 0 to 4"], None),
+        ({"controller": 0, "ethernet": 1}, ["scanner is not on the board yet"], None),
+        ({"controller": 1, "ethernet": 2}, ["not on the board"], None),
+    ],
+)
+def test_a_plan_is_compared_slot_by_slot(
+    planned: dict[str, int], words: list[str], pattern: str | None
+) -> None:
+    sentences = " ".join(fault.sentence for fault in CHASSIS.faults(planned))
+    assert bool(sentences) == bool(words)
+    for word in words:
+        assert word in sentences
+    expected = {"ONE": Pattern.FROM_ONE, "SWAP": Pattern.SWAPPED, None: None}[pattern]
+    assert CHASSIS.pattern(planned) is expected
+
+
+def test_a_chassis_that_cannot_be_is_refused() -> None:
+    with pytest.raises(PlanError, match="two modules are mounted in slot 1"):
+        Chassis(5, MODULES, {"controller": 0, "ethernet": 1, "scanner": 1})
+    with pytest.raises(PlanError, match="outside 0 to 2"):
+        Chassis(3, MODULES, {"controller": 0, "ethernet": 1, "scanner": 3})
+    with pytest.raises(PlanError, match="nameplate"):
+        Chassis(3, MODULES, {"controller": 0})
+    with pytest.raises(PlanError, match="slots"):
+        Chassis(0, {}, {})
+    with pytest.raises(PlanError, match="type code"):
+        Module("scanner", " ", Revision(1, 1))
