@@ -2,8 +2,8 @@
 
 The lines are the candump text form of `labkit.fieldbus.can.logline`. A bus error is written as
 such logs write it: an identifier with bit 29 set, whose low bits say what kind of error, and eight
-data bytes that this module leaves at zero but for the place of the error. The numbers are those
-of the open-source error-frame header of SocketCAN, from memory; python-can reads them (tested).
+data bytes, zero here. The numbers are those of the open-source error-frame header of SocketCAN,
+from memory; python-can reads them (tested).
 
     20000088   error flag on the bus (protocol violation, bus error)
     200000A0   nobody acknowledged (no acknowledge, bus error)

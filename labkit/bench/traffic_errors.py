@@ -9,7 +9,9 @@ some things as simpler than they are:
   those who saw the error first then see dominant bits behind their own flag, if they hear any of
   the later ones, and count 8 more;
 * two different frames under way at the same time are an error for all who hear both of them;
-* nobody withdraws from arbitration because of a frame at another data rate.
+* nobody withdraws from arbitration because of a frame at another data rate;
+* an error frame takes its longest, 20 bits, and everyone waits for its end;
+* where several senders hear neither each other nor any flag, only the first sends on to its end.
 """
 
 from __future__ import annotations

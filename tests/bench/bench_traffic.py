@@ -1,8 +1,8 @@
 """How long a trainee waits for the bench's bus. Run: uv run python tests/bench/bench_traffic.py
 
 Times are of the processor, so that a busy machine does not count. Ratios of one run carry over from
-machine to machine, times do not: the unit is the time that the
-node's own rules (`fieldbus.devicenet.startup.react`) need for the polls of the run alone.
+machine to machine, times do not; the unit of one ratio is the time that the node's own rules
+(`fieldbus.devicenet.startup.react`) need for the polls of the run alone.
 """
 
 from collections.abc import Callable

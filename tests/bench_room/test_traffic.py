@@ -264,7 +264,7 @@ def faulty(bench: dict) -> tuple[list[BusDevice], Ears, Master]:
     return devices, ears, master
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=15)
 @given(benches)
 def test_same_bench_same_trace_and_time_runs_forward(bench) -> None:
     devices, ears, master = faulty(bench)
@@ -278,7 +278,7 @@ def test_same_bench_same_trace_and_time_runs_forward(bench) -> None:
         assert all(a[1] is not b[1] for a, b in pairwise(looks))
 
 
-@settings(deadline=None, max_examples=30)
+@settings(deadline=None, max_examples=20)
 @given(benches.filter(lambda each: each["fault"] not in ("mute", "deaf", "broken")))
 def test_no_two_frames_overlap_where_all_hear_all(bench) -> None:
     devices, ears, master = faulty(bench)
