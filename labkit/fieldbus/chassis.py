@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
 
-from labkit.fieldbus.checked import whole_number
+from labkit.fieldbus.checked import whole
 from labkit.fieldbus.errors import PlanError
 
 MOST_SLOTS = 17
@@ -27,8 +27,8 @@ class Revision:
     minor: int
 
     def __post_init__(self) -> None:
-        whole_number(self.major, "the major revision", 0, 999)
-        whole_number(self.minor, "the minor revision", 0, 999)
+        whole(self.major, "the major revision", 0, 999)
+        whole(self.minor, "the minor revision", 0, 999)
 
     @classmethod
     def from_text(cls, text: str) -> "Revision":
@@ -65,11 +65,11 @@ class Chassis:
     mounted: Mapping[str, int]
 
     def __post_init__(self) -> None:
-        whole_number(self.slots, "the number of slots", 1, MOST_SLOTS)
+        whole(self.slots, "the number of slots", 1, MOST_SLOTS)
         if set(self.modules) != set(self.mounted):
             raise PlanError("every module needs one slot, and every slot's module a nameplate.")
         for name, slot in self.mounted.items():
-            whole_number(slot, f"the slot of {name}", 0, self.slots - 1)
+            whole(slot, f"the slot of {name}", 0, self.slots - 1)
             if list(self.mounted.values()).count(slot) > 1:
                 raise PlanError(f"two modules are mounted in slot {slot}; move one.")
 

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 from enum import Enum
 
-from labkit.fieldbus.checked import whole_number
+from labkit.fieldbus.checked import whole
 
 LONGEST = 40
 """Our own bound, which an exercise may lower; the standard leaves it to the maker."""
@@ -60,7 +60,7 @@ def name_problem(name: str, longest: int = LONGEST) -> NameProblem | None:
     >>> name_problem("1st_scanner").fault
     <Fault.DIGIT_FIRST: 'digit first'>
     """
-    whole_number(longest, "the longest name", 1, 1000)
+    whole(longest, "the longest name", 1, 1000)
     if not name:
         return NameProblem(Fault.EMPTY, "There is no name yet.")
     if len(name) > longest:

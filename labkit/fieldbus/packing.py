@@ -7,7 +7,7 @@ those that the alignment asks for, or that no block fits into. Common practice, 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from labkit.fieldbus.checked import whole_number
+from labkit.fieldbus.checked import whole
 from labkit.fieldbus.direct_address import HIGHEST_BYTE, Area
 from labkit.fieldbus.iomap import Alignment, DeviceIo, IoMap, Placement
 
@@ -28,8 +28,8 @@ def lowest_start(taken: Collection[range], length: int, boundary: int, size: int
 
     `taken` are the used bytes of an area of `size` bytes.
     """
-    whole_number(length, "the length of a block", 1, HIGHEST_BYTE)
-    whole_number(boundary, "a boundary", 1, HIGHEST_BYTE)
+    whole(length, "the length of a block", 1, HIGHEST_BYTE)
+    whole(boundary, "a boundary", 1, HIGHEST_BYTE)
     start = 0
     while start + length <= size:
         hit = [span for span in taken if span.start < start + length and start < span.stop]
