@@ -117,7 +117,7 @@ class Suspects:
                     break
             else:
                 groups.append((reading, 1))
-        return sum(count * count for _, count in groups) / len(running)
+        return math.fsum(count * count for _, count in groups) / len(running)
 
     def best(
         self,

@@ -213,7 +213,7 @@ class FrameLog(Measurement):
         lines = read_frame_log(log)
         last = [line for line in lines if line.time_s >= RUN_S - 1]
         senders = sorted({node for line in last if line.frame for node in _sender(line.frame)})
-        errors = sum(line.frame is None for line in last)
+        errors = sum(1 for line in last if line.frame is None)
         often = "none" if not errors else "a few" if errors < 20 else "many"
         heard = ", ".join(str(node) for node in senders) or "nobody"
         load = round(100 * bench.trace.bus_load(RUN_S - 1), -1)

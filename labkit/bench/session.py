@@ -6,6 +6,7 @@ that a journal of steps is all that has to be kept.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -71,7 +72,7 @@ class Session:
     @property
     def minutes(self) -> float:
         """Time spent so far."""
-        return sum(step.minutes for step in self.steps)
+        return math.fsum(step.minutes for step in self.steps)
 
     def take(self, did: Measurement | Action) -> Session:
         """The session after one more step. A refused step costs no time.

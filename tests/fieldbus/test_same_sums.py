@@ -26,7 +26,7 @@ EXACT = {
 
 
 def _modules() -> list[Path]:
-    rooms = (LABKIT / "fieldbus", LABKIT / "lab")
+    rooms = (LABKIT / "fieldbus", LABKIT / "bench", LABKIT / "lab")
     return [path for room in rooms for path in sorted(room.rglob("*.py"))]
 
 

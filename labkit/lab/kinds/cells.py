@@ -232,7 +232,7 @@ def form_verdict(
     if sentence:
         return unreadable(sentence)
     judged = list(judge_all(parts, answer, groups).values())
-    right = sum(item.state == "right" for item in judged)
+    right = sum(1 for item in judged if item.state == "right")
     if right == len(judged):
         return Verdict(1.0, when_right or _all_right(right, noun))
     lines = [_count(judged, right, noun), *_tells(judged)]
@@ -247,7 +247,7 @@ def _all_right(count: int, noun: str) -> str:
 
 def _count(judged: Sequence[Judged], right: int, noun: str) -> str:
     words = f"{right} of {len(judged)} {noun}s {'is' if right == 1 else 'are'} right"
-    empty = sum(item.state == "empty" for item in judged)
+    empty = sum(1 for item in judged if item.state == "empty")
     return f"{words}, {empty} still empty." if empty else f"{words}."
 
 
