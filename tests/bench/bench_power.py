@@ -8,9 +8,10 @@ import os
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import re
-import statistics
+import resource
 import subprocess
 import tempfile
+import time
 import timeit
 from collections.abc import Callable
 from pathlib import Path
@@ -41,14 +42,12 @@ def chain(nodes: int, scale: float = 1.0) -> FeedTree:
     return FeedTree(tuple(parents), tuple(ohms))
 
 
-def plan(nodes: int, power: bool) -> Network:
-    taps = [
-        Tap(
-            SPACING * (n + 1),
-            Drop(DROP, (Device(f"n{n}", 0, None, POWER) if power else Device(f"n{n}", CURRENT),)),
-        )
-        for n in range(nodes)
-    ]
+def plan(nodes: int, power: bool, scale: float = 1.0) -> Network:
+    """The same as a plan; `scale` lessens the loads of a long trunk, so that it can feed them."""
+    taps = []
+    for n in range(nodes):
+        watts, amperes = (POWER * scale, 0.0) if power else (None, CURRENT * scale)
+        taps.append(Tap(SPACING * (n + 1), Drop(DROP, (Device(f"n{n}", amperes, None, watts),))))
     return Network(125, [Segment("thick", SPACING * nodes)], taps, [Supply(0)])
 
 
@@ -107,10 +106,17 @@ class Dense:
 
 
 def best_of(call: Callable[[], object], seconds: float = 0.4, repeat: int = 5) -> float:
-    """Seconds a call, the fastest of several runs."""
+    """Seconds a call takes of this thread, whatever else the machine does; the fastest of runs."""
     once = timeit.timeit(call, number=1)
-    number = max(1, int(seconds / repeat / max(once, 1e-7)))
-    return min(timeit.repeat(call, number=number, repeat=repeat)) / number
+    number = max(1, int(seconds / repeat / max(once, 1e-7)) // 10)
+    runs = timeit.repeat(call, number=number, repeat=10 * repeat, timer=time.thread_time)
+    return min(runs) / number
+
+
+def of_children() -> float:
+    """Seconds of a processor that ended child processes have taken: a clock for batch runs."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def report(kind: str, power: bool, folder: Path) -> None:
@@ -147,7 +153,7 @@ def report(kind: str, power: bool, folder: Path) -> None:
         best_of(lambda: solve_power(network)),
         best_of(full),
     )
-    t_spice = statistics.median(timeit.repeat(lambda: spice(deck), number=1, repeat=9))
+    t_spice = min(timeit.repeat(lambda: spice(deck), number=1, repeat=30, timer=of_children))
     print(f"64 nodes, {kind}; lowest {min(ours):.3f} V; answers apart {apart:.1e} V")
     print(f"  sweep of a prepared tree   {t_sweep * 1e6:9.1f} us")
     print(f"  whole plan, with all rules {t_plan * 1e6:9.1f} us")
@@ -178,6 +184,19 @@ def growth() -> None:
         print(
             f"  {nodes:5d} nodes {times[0] * 1e6:9.1f} us ({times[0] / first[0] / (nodes / 64):.2f}"
             f" of linear) {times[1] * 1e6:10.1f} us ({times[1] / first[1] / (nodes / 64):.2f})"
+        )
+    print("the same from fresh parts: the plan made, its circuit built and solved")
+    base: tuple[float, float] | None = None
+    for nodes in (64, 512, 4096):
+        scale = (64 / nodes) ** 2
+        times = (
+            best_of(lambda n=nodes, s=scale: solve_power(plan(n, False, s))),
+            best_of(lambda n=nodes, s=scale: solve_power(plan(n, True, s))),
+        )
+        base = base or times
+        print(
+            f"  {nodes:5d} nodes {times[0] * 1e3:9.2f} ms ({times[0] / base[0] / (nodes / 64):.2f}"
+            f" of linear) {times[1] * 1e3:10.2f} ms ({times[1] / base[1] / (nodes / 64):.2f})"
         )
 
 

@@ -186,3 +186,12 @@ def test_drop_currents_and_node_count() -> None:
     many = Drop(0, tuple(Device(f"n{n}") for n in range(65)))
     crowded = check_node_count(Network(125, [Segment("thick", 20)], [Tap(5, many)]))
     assert (crowded.value, crowded.limit, crowded.ok) == (65, 64, False)
+
+
+def test_a_section_of_no_length_is_compared_too() -> None:
+    """A tap at the trunk's end on a power tap whose fuse towards the trunk is out."""
+    tap = Tap(0.0, Drop(1.0, (Device("a", 0.1),)))
+    plan = Network(125, [Segment("thick", 10.0)], [tap], [Supply(0.0, fuse_right=0)])
+    first, _ = compare_methods(plan)
+    assert first.section.length == 0
+    assert all(outcome.ok for outcome in first.outcomes)
