@@ -138,6 +138,22 @@ def test_written_frames_are_those_of_the_layout(number: int) -> None:
     assert (wrong.slip, wrong.credit) == ("byte-order", 0.5)
 
 
+def test_a_whole_header_byte_is_no_address() -> None:
+    # Transaction bit set: byte 0 is 0x41 where the sender is node 1.
+    source = FACTS["source"](FrameRead(0x42C, bytes.fromhex("41 0E 01 02 06")))
+    assert source.value == 1
+    assert dict(source.slips) == {
+        "ends-exchanged": 5,
+        "header-as-address": 0x41,
+        "hex-as-decimal": 1,
+    }
+
+
+def test_group_3_read_as_group_1_has_a_message_number_of_four_bits() -> None:
+    # 11 000 000101 read as 0 mmmm ssssss: message 8.
+    assert dict(FACTS["message"](FrameRead(0x605, b"")).slips)["wrong-group"] == 8
+
+
 def _written(frame: str) -> tuple[dict[str, Any], dict[str, Any]]:
     """The right answer and the slips of an exercise that asks for this frame to be written."""
     block = f"kind: frame\ntask: write\ntitle: T\nquestion: Q\nmarks: 1\nframes: [{frame}]\n"
