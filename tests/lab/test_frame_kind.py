@@ -10,7 +10,10 @@ from hypothesis import strategies as st
 from small_lab import DRAWS, prepared, scenarios
 
 from labkit.fieldbus.errors import PlanError
+from labkit.lab.draw import draw
+from labkit.lab.kinds import check_for
 from labkit.lab.kinds.frame_facts import FACTS, FrameRead, number_fact
+from labkit.lab.reading import read_lab_text
 
 # The predefined set and the duplicate check, as the reference page lists them (IEC 62026-3).
 PURPOSES = {
@@ -133,6 +136,70 @@ def test_written_frames_are_those_of_the_layout(number: int) -> None:
     assert check.check(ask, key, right).right
     wrong = check.check(ask, key, {**right, "1.data": high_first})
     assert (wrong.slip, wrong.credit) == ("byte-order", 0.5)
+
+
+def test_a_whole_header_byte_is_no_address() -> None:
+    # Transaction bit set: byte 0 is 0x41 where the sender is node 1.
+    source = FACTS["source"](FrameRead(0x42C, bytes.fromhex("41 0E 01 02 06")))
+    assert source.value == 1
+    assert dict(source.slips) == {
+        "ends-exchanged": 5,
+        "header-as-address": 0x41,
+        "hex-as-decimal": 1,
+    }
+
+
+def test_group_3_read_as_group_1_has_a_message_number_of_four_bits() -> None:
+    # 11 000 000101 read as 0 mmmm ssssss: message 8.
+    assert dict(FACTS["message"](FrameRead(0x605, b"")).slips)["wrong-group"] == 8
+
+
+def _written(frame: str) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The right answer and the slips of an exercise that asks for this frame to be written."""
+    block = f"kind: frame\ntask: write\ntitle: T\nquestion: Q\nmarks: 1\nframes: [{frame}]\n"
+    text = f"---\nid: a\nversion: 1\ntitle: A\n---\n\n```exercise x\n{block}working: W\n```\n"
+    lab = read_lab_text(text)
+    made = draw(lab, "seed").prepare(lab.exercises[0])
+    check = check_for("frame")
+    return check.right_answer(made.ask, made.key), check.slip_answers(made.ask, made.key)
+
+
+@pytest.mark.parametrize("value", [0x3C5, 0x36F, 0x001, 0x42C, 0x57F, 0x605, 0x7AB])
+def test_an_identifier_written_by_another_layout_is_told_so(value: int) -> None:
+    right, slips = _written(f"{{identifier: {value}}}")
+    assert right == {"1.identifier": f"{value:03X}", "1.data": "none"}
+    bits = f"{value:011b}"
+    # 0 mmmm ssssss, 10 aaaaaa mmm, 11 mmm ssssss, each with its two fields in the other order.
+    parts = (1, 5) if bits[0] == "0" else (2, 8) if bits[1] == "0" else (2, 5)
+    exchanged = int(bits[: parts[0]] + bits[parts[1] :] + bits[parts[0] : parts[1]], 2)
+    assert slips["bits-exchanged"]["1.identifier"] == f"{exchanged:03X}"
+    if f"{value:d}" != f"{value:X}":
+        assert slips["decimal-for-hex"]["1.identifier"] == f"{value:03d}"
+    group, message, address = _taken_apart(value)
+    # Message 15 exists in group 1 only, message 7 in groups 1 and 2.
+    assert ("wrong-group" in slips) == (message <= 7)
+    if "wrong-group" in slips:
+        other = _taken_apart(int(slips["wrong-group"]["1.identifier"], 16))
+        assert other[0] != group
+        assert other[1:] == (message, address)
+
+
+def test_an_explicit_request_is_spoilt_in_the_known_ways() -> None:
+    frame = "{purpose: explicit-request, address: 5, other: 1, service: get-attribute"
+    right, slips = _written(f"{frame}, class: 1, instance: 2, attribute: 16}}")
+    assert right == {"1.identifier": "42C", "1.data": "01 0E 01 02 10"}
+    spoilt = {slip: answer["1.data"] for slip, answer in slips.items()}
+    assert spoilt["response-bit"] == "01 8E 01 02 10"
+    assert spoilt["header-forgotten"] == "0E 01 02 10"
+    assert spoilt["header-own-address"] == "05 0E 01 02 10"
+    assert spoilt["decimal-for-hex"] == "01 14 01 02 16"
+
+
+def test_a_duplicate_check_is_written_low_bytes_first() -> None:
+    frame = "{purpose: duplicate-check, address: 5, vendor: 0x1234, serial: 0x0A0B0C0D}"
+    right, slips = _written(frame)
+    assert right == {"1.identifier": "42F", "1.data": "00 34 12 0D 0C 0B 0A"}
+    assert slips["byte-order"]["1.data"] == "00 12 34 0A 0B 0C 0D"
 
 
 def test_a_wrong_identifier_is_told_what_it_would_mean() -> None:
