@@ -148,7 +148,6 @@ def test_practice_click_through(station: Station, server: Server) -> None:
     assert station.page.evaluate(NAMELESS) == []
     _blocks_are_laid_by_mouse(station, desk)
     _cards_are_put_by_mouse(station, desk)
-    _looks_right(station, desk, "started")
     for name, solution in desk.solutions.items():
         slip, answer = next(iter(solution.slips.items()))
         told = give(station, desk, name, answer, "wrong")
@@ -163,7 +162,6 @@ def test_practice_click_through(station: Station, server: Server) -> None:
     station.open(desk.notebook)
     for name in desk.solutions:
         station.wait_verdict(name, "right")
-    _looks_right(station, desk, "again")
 
 
 def test_assessed_tells_nothing_and_saves_each_field(station: Station, server: Server) -> None:
