@@ -251,7 +251,7 @@ def _the_motor_is_started_and_stopped(station: Station, desk: Desk) -> None:
             thick = seal_in.evaluate("node => getComputedStyle(node).strokeWidth")
             assert thick == "6px"
             station.shot("ladder-running", '[data-exercise="start-stop"]')
-    assert "moves real outputs" in frame.locator(".lk-caution").text_content()
+    assert "moves real outputs" in frame.locator(".lk-try-caution").text_content()
     # Trying out is no answer.
     assert desk.on_disk("start-stop")[-1] == solution.right
 
