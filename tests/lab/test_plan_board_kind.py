@@ -101,6 +101,7 @@ def test_a_board_planned_by_hand_and_the_boards_own_are_right() -> None:
         ("cards ctl name", "task", "name-is-keyword", 1, "keyword"),
         ("cards ctl note", "controller", "description-of-no-use", 1, "next person"),
         ("cards ctl note", "Line 2", "description-of-no-use", 1, "next person"),
+        ("cards eth note", "Ethernet module!", "description-of-no-use", 1, "next person"),
         ("cards ctl note", "", "description-missing", 1, "no description"),
         ("ethernet address", "10.20.30.64", "network-address", 1, "names the whole subnet"),
         ("ethernet address", "10.20.30.127", "broadcast-address", 1, "every host listens"),

@@ -7,7 +7,7 @@ const ROW = { bytes: 8, bits: 4 };
 
 function byteGrid({ area, bytes, boundary }) {
   const node = element("div", {
-    class: "lk-bytes",
+    class: "lk-memory",
     role: "img",
     "aria-label": `The ${area} area, ${bytes} bytes`,
   });
@@ -27,10 +27,10 @@ function byteGrid({ area, bytes, boundary }) {
         node.append(label);
       }
       const owners = drawn.filter((block) => covers(block, byte));
-      const cell = element("div", { class: "lk-byte", "data-byte": byte, "data-area": area });
+      const cell = element("div", { class: "lk-memory-byte", "data-byte": byte, "data-area": area });
       cell.classList.toggle("lk-boundary", boundary > 1 && byte % boundary === 0);
       cell.classList.toggle("lk-clash", owners.length > 1);
-      cell.append(element("span", { class: "lk-byte-number" }, owners.length > 1 ? `${byte} ⚠` : String(byte)));
+      cell.append(element("span", { class: "lk-memory-number" }, owners.length > 1 ? `${byte} ⚠` : String(byte)));
       if (withBits) cell.append(element("span", { class: "lk-bits" }, ...[7, 6, 5, 4, 3, 2, 1, 0].map((bit) => element("span", {}, String(bit)))));
       cell.style.gridArea = `${place.row} / ${place.column}`;
       node.append(cell);
@@ -85,7 +85,7 @@ function byteGrid({ area, bytes, boundary }) {
       layOut();
     },
     byteAt(x, y) {
-      const cell = document.elementsFromPoint(x, y).find((found) => found.matches(".lk-byte") && node.contains(found));
+      const cell = document.elementsFromPoint(x, y).find((found) => found.matches(".lk-memory-byte") && node.contains(found));
       return cell ? Number(cell.dataset.byte) : null;
     },
   };

@@ -67,10 +67,10 @@ function tryPanel(shown, model, editor) {
     "fieldset",
     { class: "lk-try" },
     element("legend", {}, "Try it"),
-    element("div", { class: "lk-switches" }, ...switches.map(({ label }) => label)),
+    element("div", { class: "lk-try-switches" }, ...switches.map(({ label }) => label)),
     element("div", { class: "lk-lamps" }, ...lamps.map(({ lamp }) => lamp)),
     element("div", { class: "lk-try-foot" }, reset, told),
-    element("p", { class: "lk-caution" }, CAUTION),
+    element("p", { class: "lk-try-caution" }, CAUTION),
   );
   return { panel, ask, off: () => model.off("msg:custom", heard) };
 }
