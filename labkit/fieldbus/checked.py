@@ -47,7 +47,8 @@ def number(
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         start = _subject(what, of)
         raise error(f"{start} is {_shown(value)}, which is no number; give it{_in(unit)}.")
-    if low < value <= high or (value == low and not above and abs(value) <= _LARGEST):
+    at_low = value == low <= high and not above and abs(value) <= _LARGEST
+    if low < value <= high or at_low:
         return float(value)
     raise error(_out_of_range(value, _subject(what, of), unit, low, high, above))
 

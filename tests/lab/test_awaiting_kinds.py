@@ -259,11 +259,16 @@ def test_items_without_marks_are_worth_the_same() -> None:
 
 
 GUIDE = Path(__file__).parents[2] / "instructors" / "authoring.md"
-BLOCKS = re.findall(r"```yaml\n(kind: .*?)```", GUIDE.read_text("utf-8"), re.DOTALL)
+OWN = ["written", "sign_off", "measured"]
+BLOCKS = [
+    block
+    for block in re.findall(r"```yaml\n(kind: .*?)```", GUIDE.read_text("utf-8"), re.DOTALL)
+    if block.split()[1] in OWN
+]
 
 
 def test_the_guide_shows_each_kind_of_the_bench() -> None:
-    assert [block.split()[1] for block in BLOCKS] == ["written", "sign_off", "measured"]
+    assert [block.split()[1] for block in BLOCKS] == OWN
 
 
 @pytest.mark.parametrize("block", BLOCKS, ids=lambda block: block.split()[1])

@@ -130,7 +130,7 @@ def _check_placed(ask: dict[str, Any], place: Place) -> None:
     seen = [(item["device"], item["area"]) for item in ask["placed"]]
     if len(set(seen)) < len(seen):
         raise definition_error(place, "the same data is placed twice.", "Drop one of them.")
-    blocks = sum(bool(each[data]) for each in ask["devices"] for data in HOME)
+    blocks = sum(1 for each in ask["devices"] for data in HOME if each[data])
     if blocks == len(seen):
         raise definition_error(place, "nothing is left to be placed in this scenario.")
     fixed = fixed_map(ask)

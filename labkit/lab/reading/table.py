@@ -137,7 +137,7 @@ def _read_row(row: RowFields, width: int, reader: FieldReader, *path: str | int)
         _read_cell(cell, reader, *path, "cells", index) for index, cell in enumerate(row.cells)
     )
     check_slip_ids([slip.id for slip in row.slips], reader, *path)
-    blanks = sum(isinstance(cell, Blank) for cell in cells)
+    blanks = sum(1 for cell in cells if isinstance(cell, Blank))
     slips = tuple(
         _read_slip(slip, blanks, reader, *path, "slips", index)
         for index, slip in enumerate(row.slips)
