@@ -54,7 +54,7 @@ def read_lab(path: Path) -> Lab:
     source = eldest.source
     for child in reversed(children):
         source = extended(child.source, source)
-    parents = tuple(text.path.resolve().parent.name for text in texts[1:])
+    parents = tuple(text.path.parent.name for text in texts[1:])
     return _read(source, _digest([text.text for text in texts]), parents)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -78,14 +79,14 @@ def _parent(child: DefinitionText) -> Path:
             f"'{written}' is not the name of a lab beside this one.",
             "Write the name of its folder, such as 'extends: plan-the-trunk'.",
         )
-    library = child.path.resolve().parent.parent
+    library = _absolute(child.path).parent.parent
     parent = library / match[1] / LAB_FILE
     if not parent.is_file():
         beside = [file.parent.name for file in library.glob(f"*/{LAB_FILE}")]
         raise _extends_error(
             child,
             f"there is no lab '{match[1]}' beside this one.",
-            nearest(match[1], {*beside} - {child.path.resolve().parent.name}),
+            nearest(match[1], {*beside} - {_absolute(child.path).parent.name}),
         )
     return parent
 
@@ -95,4 +96,9 @@ def _extends_error(child: DefinitionText, message: str, mend: str = "") -> Defin
 
 
 def _same(one: Path, other: Path) -> bool:
-    return one.resolve() == other.resolve()
+    return _absolute(one) == _absolute(other)
+
+
+def _absolute(path: Path) -> Path:
+    """The whole path. Links stay: a library may hold links to labs that lie elsewhere."""
+    return Path(os.path.abspath(path))
