@@ -95,7 +95,7 @@ def proof(lab: Lab, draws: int = 1_000, progress: Progress | None = None) -> Rep
             progress(number, draws)
     found = [
         *trials.findings(),
-        *validity_findings(lab, drawn, rejections),
+        *validity_findings(drawn, rejections),
         *(finding for family in families for finding in family.findings()),
         *formula_findings(lab),
     ]

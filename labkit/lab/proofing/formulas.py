@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar, Final
@@ -10,8 +11,7 @@ from jinja2 import nodes
 
 from labkit.lab.definition import NETWORK, Lab, Listing
 from labkit.lab.expression import Formula, Prose
-from labkit.lab.problems import Place
-from labkit.lab.proofing.findings import Finding, Severity
+from labkit.lab.proofing.findings import Finding, Severity, shown
 from labkit.lab.proofing.sample import names_of, needed
 from labkit.lab.sandbox import environment
 
@@ -51,6 +51,7 @@ class Unsourced(Finding):
     id: ClassVar[str] = "unsourced"
     value: float
     formula: str
+    formulas: int
 
     @property
     def severity(self) -> Severity:
@@ -59,8 +60,10 @@ class Unsourced(Finding):
 
     @property
     def sentence(self) -> str:
-        """The number and its formula."""
-        return f"{self.value:g} in '{self.formula}' has no source."
+        """The number and its first formula."""
+        more = self.formulas - 1
+        others = f" and in {more} more formula{'' if more == 1 else 's'}" if more else ""
+        return f"{self.value:g} in '{self.formula}'{others} has no source."
 
     @property
     def mend(self) -> str:
@@ -112,19 +115,20 @@ def _unsourced(lab: Lab) -> Iterator[Unsourced]:
         for value in parameter.choices.values
         if not isinstance(value, str)
     }
-    seen: set[tuple[Place, float]] = set()
+    users: dict[float, list[tuple[Formula, str]]] = {}
     for formula, exercise in _formulas(lab):
-        for value in _constants(formula):
-            if _plain(value) or value in listed or (formula.place, value) in seen:
-                continue
-            seen.add((formula.place, value))
-            text = " ".join(formula.text.split())
-            yield Unsourced(
-                place=formula.place,
-                exercise=exercise,
-                value=value,
-                formula=text if len(text) <= 70 else f"{text[:69]}…",
-            )
+        for value in {*_constants(formula)}:
+            if not _plain(value) and value not in listed:
+                users.setdefault(value, []).append((formula, exercise))
+    for value, found in users.items():
+        formula, exercise = found[0]
+        yield Unsourced(
+            place=formula.place,
+            exercise=exercise,
+            value=value,
+            formula=shown(formula.text),
+            formulas=len(found),
+        )
 
 
 def _formulas(lab: Lab) -> Iterator[tuple[Formula, str]]:
@@ -147,7 +151,7 @@ def _plain(value: float) -> bool:
     size = abs(value)
     if size == 0.5 or (size <= SMALL and size == int(size)):
         return True
-    return f"{size:e}".rstrip("0123456789").startswith(("1.000000e", "1e")) if size else True
+    return math.isclose(size, 10.0 ** round(math.log10(size)), rel_tol=1e-12)
 
 
 def _constants(formula: Formula) -> Iterator[float]:

@@ -84,8 +84,8 @@ class ToleranceTakesSlip(Finding):
         """Both answers of a draw that shows it."""
         return (
             f"the tolerance takes the slip '{self.slip}' for right in {self.draws} (must be mended "
-            f"above {100 * MUST_TOLERATE:.0f} %): with seed {self.seed} it gives {self.answer}, and "
-            f"{self.right} is right."
+            f"above {100 * MUST_TOLERATE:.0f} %): with seed {self.seed} it gives {self.answer}, "
+            f"and {self.right} is right."
         )
 
     @property

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar, Final
 
-from labkit.lab.definition import Lab, Rule
+from labkit.lab.definition import Rule
 from labkit.lab.proofing.findings import Finding, Severity
 
 LOOK_SHARE: Final = 0.80
@@ -47,7 +47,7 @@ class RulesReject(Finding):
         return "Draw from narrower ranges, so that most draws keep this rule, or loosen it."
 
 
-def validity_findings(lab: Lab, valid: int, rejections: Mapping[Rule, int]) -> list[Finding]:
+def validity_findings(valid: int, rejections: Mapping[Rule, int]) -> list[Finding]:
     """What `valid` scenarios cost in draws thrown away."""
     rejected = sum(rejections.values())
     drawn = rejected + valid
