@@ -29,7 +29,6 @@ class OutsideBand(Finding):
     low: float
     middle: float
     high: float
-    seed: str
     draws: Share
 
     @property

@@ -23,11 +23,15 @@ class Severity(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class Finding(ABC):
-    """One thing found. `place` is where to mend it; `exercise` is "" for the lab as a whole."""
+    """One thing found. `place` is where to mend it; `exercise` is "" for the lab as a whole.
+
+    `seed` is that of a draw which shows it; "" where no draw does.
+    """
 
     id: ClassVar[str]
     place: Place
     exercise: str = ""
+    seed: str = ""
 
     @property
     def severity(self) -> Severity:
@@ -53,12 +57,13 @@ class Finding(ABC):
             "line": self.place.line,
             "field": self.place.field,
             "exercise": self.exercise,
+            "seed": self.seed,
             "sentence": self.sentence,
             "mend": self.mend,
             "details": {
-                item.name: getattr(self, item.name)
+                item.name: _plain(getattr(self, item.name))
                 for item in fields(self)
-                if item.name not in ("place", "exercise")
+                if item.name not in ("place", "exercise", "seed")
             },
         }
 
@@ -80,6 +85,10 @@ class Share:
             return f"all {self.of} draws"
         percent = 100 * self.part
         return f"{self.count} of {self.of} draws ({percent:.{0 if percent >= 10 else 1}f} %)"
+
+
+def _plain(value: Any) -> Any:
+    return {"count": value.count, "of": value.of} if isinstance(value, Share) else value
 
 
 def shown(value: Any) -> str:

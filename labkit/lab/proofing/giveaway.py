@@ -30,7 +30,6 @@ class GivesAway(Finding):
     id: ClassVar[str] = "gives-away"
     what: str
     answer: str
-    seed: str
     draws: Share
     drawn_name: str = ""
 

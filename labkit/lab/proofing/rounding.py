@@ -23,7 +23,6 @@ class RoundingRejected(Finding):
     rounded: str
     to: str
     asked: bool
-    seed: str
     draws: Share
 
     @property

@@ -41,7 +41,6 @@ class SlipIsRight(Finding):
 
     id: ClassVar[str] = "slip-is-right"
     slip: str
-    seed: str
     draws: Share
 
     @property
@@ -71,7 +70,6 @@ class ToleranceTakesSlip(Finding):
     slip: str
     answer: str
     right: str
-    seed: str
     draws: Share
 
     @property
@@ -102,7 +100,6 @@ class SlipUnreadable(Finding):
     slip: str
     answer: str
     reason: str
-    seed: str
     draws: Share
 
     @property

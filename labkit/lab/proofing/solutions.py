@@ -23,7 +23,6 @@ class NoSolution(Finding):
     answer: str
     verdict: str
     credit: float
-    seed: str
     values: dict[str, Any]
     draws: Share
 

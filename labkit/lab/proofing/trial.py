@@ -22,7 +22,6 @@ class NoValue(Finding):
     id: ClassVar[str] = "no-value"
     message: str
     reader_mend: str
-    seed: str
     values: dict[str, Any]
     draws: Share
 
@@ -48,7 +47,6 @@ class KindFails(Finding):
     id: ClassVar[str] = "kind-fails"
     kind: str
     error: str
-    seed: str
     draws: Share
 
     @property
