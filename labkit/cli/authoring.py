@@ -174,7 +174,7 @@ def _lab_file(lab: str) -> Path:
     shipped = lab_library() / lab / LAB_FILE
     if len(path.parts) == 1 and shipped.is_file():
         return shipped
-    fail(
+    return fail(
         f"There is no lab at {lab}. A lab is a folder with a file '{LAB_FILE}' in it; "
         f"'{own_name()} new {shlex.quote(lab)}' begins one."
     )

@@ -15,7 +15,7 @@ from labkit.lab.kinds import Json
 from labkit.lab.proofing.findings import Finding, Severity, Share, shown
 from labkit.lab.proofing.sample import Drawn, Tried, declared, formula_at, number_and_rest
 
-LOOK_SHARE: Final = 0.25
+LOOK_SHARE: Final = 0.40
 MUST_SHARE: Final = 0.50
 """A guess that is right in more than these shares of the draws is told (no options to choose)."""
 LOOK_OVER_CHANCE: Final = 0.30
@@ -217,4 +217,4 @@ def _visible(lab: Lab) -> frozenset[str]:
     """The names that the trainee reads before answering."""
     texts = [part for part in lab.body if isinstance(part, Prose)]
     texts += [exercise.question for exercise in lab.exercises]
-    return frozenset().union(*(text.names for text in texts)) - {"network"}
+    return frozenset().union(*(text.names for text in texts)) - {"network", *lab.constants}

@@ -9,7 +9,7 @@ from typing import ClassVar, Final
 from labkit.lab.definition import Rule
 from labkit.lab.proofing.findings import Finding, Severity
 
-LOOK_SHARE: Final = 0.80
+LOOK_SHARE: Final = 0.90
 """Rules that throw away more than this share of the draws are told."""
 MUST_SHARE: Final = 0.98
 """Beyond this share dealing gets slow, and some trainee will get no scenario."""
