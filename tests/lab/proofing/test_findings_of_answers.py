@@ -64,7 +64,7 @@ def test_a_tolerance_that_takes_a_slip_for_right(tolerance: str, severity: objec
 def test_a_slip_whose_answer_cannot_be_read() -> None:
     finding = the(broken((SLIP, "answer: loss * 10 ** 250")), "slip-unreadable")
     assert finding.severity is Severity.MUST
-    assert "longer than 200 characters" in finding.sentence
+    assert "is not a number" in finding.sentence
 
 
 def test_a_slip_in_another_kind_of_unit_cannot_be_read(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -112,6 +112,7 @@ def test_decimals_that_are_asked_for_and_refused(monkeypatch: pytest.MonkeyPatch
         return sound(self, ask, {**key, "tolerance": 0.001}, answer)
 
     monkeypatch.setattr(quantity, "check", strict)
+    monkeypatch.setattr(quantity, "right_answer", lambda _, _ask, key: f"{key['value']!r} V")
     report = proof(read_lab_text(SOUND), 40)
     asked = [f for f in report.findings if f.id == "rounding-rejected" and "asked" in f.sentence]
     assert [finding.severity for finding in asked] == [Severity.MUST]
@@ -121,7 +122,7 @@ def test_decimals_that_are_asked_for_and_refused(monkeypatch: pytest.MonkeyPatch
     ("old", "new", "what", "line"),
     [
         ("A metre has {{ ohms }} Ω.", "It is {{ loss | fixed(2) }}.", "hint 1 ", "{{ ohms }} Ω."),
-        ("How much is", "{{ loss }} V: how much is", "the question ", "question: How much"),
+        ("How much is", "Not {{ loss }} V? How much is", "the question ", "question: How much"),
         ("title: The loss", "title: '{{ loss }} V'", "the title ", "title: The loss"),
         (
             "It carries",
@@ -186,16 +187,8 @@ def test_a_text_that_names_the_right_option_alone() -> None:
     [
         ([("near * 3 > far", "near > 4")], "the option 'near-part' always", Severity.MUST),
         ([("near * 3 > far", "near > 17")], "the option 'far-part' always", Severity.MUST),
-        (
-            [
-                ("near * 3 > far", "near > 4"),
-                ("text: three near parts in a row", "text: the near part, which is longer"),
-            ],
-            "option",
-            Severity.MUST,
-        ),
         ([("answer: loss\n", "answer: 3 if near < 14 else loss\n")], "'3.00 V'", Severity.MUST),
-        ([("answer: loss\n", "answer: 3 if near < 11 else loss\n")], "'3.00 V'", Severity.LOOK),
+        ([("answer: loss\n", "answer: 3 if near < 10 else loss\n")], "'3.00 V'", Severity.LOOK),
     ],
 )
 def test_an_answer_that_is_right_too_often(
@@ -214,20 +207,13 @@ def test_the_chance_that_the_kind_gives_is_stated() -> None:
 
 
 def test_the_longest_option_is_a_way_to_guess() -> None:
+    longer = '\'{{ "a good deal more than the other" if %s else "the other" }} (%s)\''
     report = broken(
-        (
-            "text: three near parts in a row",
-            "text: \"the near part{{ ', of course' if near * 3 > far }}\"",
-        ),
-        (
-            "text: the whole of the far part",
-            "text: \"the far part {{ ', of course' if near * 3 <= far }}\"",
-        ),
+        ("text: three near parts in a row", f"text: {longer % ('near * 3 > far', 'near')}"),
+        ("text: the whole of the far part", f"text: {longer % ('near * 3 <= far', 'far')}"),
     )
-    assert (
-        "choosing the longest option earns full marks in all 150 draws"
-        in the(report, "guessable").sentence
-    )
+    sentence = the(report, "guessable").sentence
+    assert "choosing the longest option earns full marks in all 150 draws" in sentence
 
 
 def test_the_same_share_of_the_trunk_is_a_way_to_guess() -> None:

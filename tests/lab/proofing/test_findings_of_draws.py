@@ -81,15 +81,8 @@ def test_an_exercise_that_a_person_marks_is_not_without_a_solution(
 
     quantity = type(check_for("quantity"))
     monkeypatch.setattr(quantity, "check", lambda *_: awaiting("The instructor marks this."))
-    monkeypatch.setattr(quantity, "slip_answers", lambda *_: {})
-    report = proof(
-        read_lab_text(
-            SOUND.replace("slips:", "slips: []\nhints_:").split("hints_:")[0]
-            + SOUND.split("The near part is missing.\n")[1]
-        ),
-        60,
-    )
-    assert [finding for finding in report.findings if finding.exercise == "loss"] == []
+    report = proof(read_lab_text(SOUND), 60)
+    assert [finding for finding in report.findings if finding.id == "no-solution"] == []
 
 
 def test_a_kind_that_breaks_down_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -107,9 +100,9 @@ def test_a_kind_that_breaks_down_is_named(monkeypatch: pytest.MonkeyPatch) -> No
     ("old", "new", "line", "words"),
     [
         ("answer: loss\n", "answer: loss / (near - 7)\n", "answer: loss", "divides by zero"),
-        ("far * ohms * load", "far / (near - 7)", "far / (near - 7)", "divides by zero"),
+        ("far * ohms * load", "far / (near - 7)", "far * ohms * load", "divides by zero"),
         ("{{ ohms }} Ω.", "{{ 1 / (near - 7) }}", "{{ ohms }} Ω.", "divides by zero"),
-        ("Compare {{ 3 * near }}", "{{ 1 / (near - 7) }}", "{{ 3 * near }}", "divides by zero"),
+        ("Compare {{ 3 * near }}", "So {{ 1 / (near - 7) }}", "{{ 3 * near }}", "divides by zero"),
         ('else "far-part"', 'else "left"', 'else "far-part"', "'left' is not an option"),
         ("formula: near + far", "formula: 9 / (near - 7)", "difficulty", "divides by zero"),
         ("length: near + far", "length: 9 / (near - 7)", "length: near + far", "divides by zero"),

@@ -38,7 +38,7 @@ def test_a_name_that_nothing_uses(old: str, new: str, names: list[str]) -> None:
     "use",
     [
         ("It carries", "{{ spare }} It carries"),
-        ("How much", "{{ spare }} How much"),
+        ("How much", "How {{ spare }} much"),
         ("rule: far > near", "rule: far > near and spare"),
         ("formula: near + far", "formula: near + far + 0 * spare"),
         ("tell: The near part is missing.", "tell: '{{ spare }}'"),
