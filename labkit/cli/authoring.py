@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import shlex
+import signal
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -156,6 +158,8 @@ def preview(
     say(console, f"Seed {chosen}. To see the same draw again: {again}")
     if scenario.difficulty is not None:
         say(console, f"Difficulty {scenario.difficulty:g}.")
+    # Whoever ends this from outside leaves no folder behind either.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
     with preview_workbook(scenario, practice=mode is Mode.practice) as notebook:
         code = serve(notebook, browser=browser, port=port)
     raise typer.Exit(code)
