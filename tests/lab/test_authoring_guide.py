@@ -131,12 +131,11 @@ def test_the_guide_is_true_word_by_word(tmp_path: Path, monkeypatch: pytest.Monk
 
 
 def test_every_block_that_is_shown_parses() -> None:
-    languages = {block.language for block in blocks(GUIDE)}
-    assert languages == {"sh", "text", "yaml", "csv", "markdown"}
+    assert {block.language for block in blocks(STEPS)} == {"sh", "text", "yaml", "csv", "markdown"}
     for block in blocks(GUIDE):
         if block.language == "yaml":
             assert yaml.safe_load(block.text)
-        if block.language == "markdown":
+        if block.language == "markdown" and block.text.startswith("---\n"):
             assert read_source(block.text, "guide").header.data["id"]
 
 

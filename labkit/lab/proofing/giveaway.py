@@ -14,7 +14,15 @@ from typing import ClassVar, Final
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.problems import Place
 from labkit.lab.proofing.findings import Finding, Severity, Share, shown
-from labkit.lab.proofing.sample import Drawn, Shown, Tried, formula_at, number_and_rest, right_value
+from labkit.lab.proofing.sample import (
+    Drawn,
+    Shown,
+    Tried,
+    formula_at,
+    number_and_rest,
+    options_of,
+    right_value,
+)
 
 LOOK_SHARE: Final = 0.60
 MUST_SHARE: Final = 0.90
@@ -123,13 +131,9 @@ class Giveaway:
 
     def _see_option(self, tried: Tried, lowered: list[tuple[Shown, str]]) -> None:
         """A text that says the right option and none of the wrong ones."""
-        options = tried.ask.get("options")
-        if not isinstance(options, list):
-            return
         words = {
-            item["id"]: " ".join(str(item["text"]).lower().split()).rstrip(".")
-            for item in options
-            if isinstance(item, dict) and "id" in item and "text" in item
+            name: " ".join(text.lower().split()).rstrip(".")
+            for name, text in options_of(tried).items()
         }
         right = words.get(tried.right) if isinstance(tried.right, str) else None
         if not right:

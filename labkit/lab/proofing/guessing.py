@@ -13,7 +13,14 @@ from labkit.lab.definition import Exercise, Lab
 from labkit.lab.expression import Prose
 from labkit.lab.kinds import Json
 from labkit.lab.proofing.findings import Finding, Severity, Share, shown
-from labkit.lab.proofing.sample import Drawn, Tried, declared, formula_at, number_and_rest
+from labkit.lab.proofing.sample import (
+    Drawn,
+    Tried,
+    declared,
+    formula_at,
+    number_and_rest,
+    options_of,
+)
 
 LOOK_SHARE: Final = 0.40
 MUST_SHARE: Final = 0.50
@@ -88,7 +95,7 @@ class Guessing:
             kept = self._kept.get(exercise.id, [])
             if len(kept) < 2:
                 continue
-            options = _options(kept[0])
+            options = len(options_of(kept[0]))
             way, count = _best(exercise, kept, visible)
             share = Share(count, len(kept))
             limit = 1 / options + LOOK_OVER_CHANCE if options else LOOK_SHARE
@@ -116,11 +123,6 @@ def _best(exercise: Exercise, kept: list[Tried], visible: frozenset[str]) -> tup
     counts = {way: sum(map(ways[way], kept)) for way in best}
     way = max(counts, key=lambda name: counts[name])
     return way, counts[way]
-
-
-def _options(tried: Tried) -> int:
-    options = tried.ask.get("options")
-    return len(options) if isinstance(options, list) else 0
 
 
 def _fixed_ways(kept: list[Tried]) -> dict[str, Guess]:
@@ -156,7 +158,7 @@ def _options_ways(exercise: Exercise, kept: list[Tried]) -> dict[str, Guess]:
     ways: dict[str, Guess] = {}
     for name in declared(exercise, "options"):
         ways[f"choosing the option '{name}' always"] = _not_wrong(name)
-    if _options(kept[0]):
+    if options_of(kept[0]):
         ways["choosing the longest option"] = _by_length(longest=True)
         ways["choosing the shortest option"] = _by_length(longest=False)
     return ways
@@ -168,8 +170,8 @@ def _not_wrong(name: str) -> Guess:
 
 def _by_length(*, longest: bool) -> Guess:
     def guess(tried: Tried) -> bool:
-        lengths = {item["id"]: len(str(item.get("text", ""))) for item in tried.ask["options"]}
-        extreme = (max if longest else min)(lengths.values())
+        lengths = {name: len(text) for name, text in options_of(tried).items()}
+        extreme = (max if longest else min)(lengths.values(), default=0)
         alike = [name for name, length in lengths.items() if length == extreme]
         return len(alike) == 1 and tried.verdict_on(alike[0]).right
 

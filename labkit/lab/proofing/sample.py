@@ -67,6 +67,22 @@ def number_and_rest(answer: Json) -> tuple[float, str] | None:
     return (float(match[1]), match[2]) if match else None
 
 
+def options_of(tried: Tried) -> dict[str, str]:
+    """The texts of the options that an exercise offers, by the id that answers with them.
+
+    Empty for a kind that offers none, or none of this shape.
+    """
+    options = tried.ask.get("options")
+    if not isinstance(options, list):
+        return {}
+    texts = {
+        item["id"]: str(item["text"])
+        for item in options
+        if isinstance(item, dict) and isinstance(item.get("id"), str) and "text" in item
+    }
+    return texts if len(texts) == len(options) else {}
+
+
 def formula_at(exercise: Exercise, *path: str | int) -> Formula | None:
     """The exercise's formula in the field at `path`."""
     field = exercise.place_of(*path).field

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,8 @@ from broken import SOUND, broken, line_of, report_on, the
 from labkit.lab.draw import draw
 from labkit.lab.kinds import check_for
 from labkit.lab.proofing import Report, Severity, proof
+from labkit.lab.proofing.sample import options_of
+from labkit.lab.proofing.trial import Trials
 from labkit.lab.reading import read_lab, read_lab_text
 from labkit.lab.starter import starter_lab
 
@@ -182,6 +185,11 @@ def test_a_text_that_names_the_right_option_alone() -> None:
     assert finding.severity is Severity.MUST
 
 
+def test_a_text_that_names_all_options_gives_none_away() -> None:
+    both = "Three near parts in a row, or the whole of the far part? The supply stands"
+    assert "gives-away" not in ids(broken(("The supply stands", both)))
+
+
 @pytest.mark.parametrize(
     ("changes", "way", "severity"),
     [
@@ -240,3 +248,14 @@ def test_the_shipped_lab_passes_over_a_thousand_draws() -> None:
 def test_a_new_lab_passes_without_any_finding() -> None:
     report = report_on(starter_lab("fresh", "Fresh"), 300)
     assert report.findings == ()
+
+
+def test_options_of_another_shape_are_no_options() -> None:
+    lab = read_lab_text(SOUND)
+    choice = Trials(lab).tried(draw(lab, "s")).tried[1]
+    assert sorted(options_of(choice).values()) == [
+        "the whole of the far part",
+        "three near parts in a row",
+    ]
+    for shape in (["a", "b"], {"a": "b"}, "ab", [{"id": 1, "text": "x"}], [{"id": "a"}], None):
+        assert options_of(replace(choice, ask={"options": shape})) == {}

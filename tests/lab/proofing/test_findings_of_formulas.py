@@ -58,6 +58,7 @@ def test_a_name_that_something_uses_is_not_told(use: tuple[str, str]) -> None:
         ("near * 3 / 2 + 10 + 0.5", []),
         ("near * 100 / 1000 * 0.001 * 10000", []),
         ("[near, far, load][-1] | round(12) + round(near, 15)", []),
+        ("([near] * 3 + [far] * 10)[12] + ([near] * 10 + [far] * 9)[:17] | max", []),
         ('{"a": 4.65}["a"] * near', ["4.65"]),
     ],
 )
