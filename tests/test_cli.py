@@ -17,7 +17,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-COMMANDS = ("demo", "deal", "score", "open", "handin", "labs", "print")
+COMMANDS = (
+    *("demo", "deal", "score", "open", "handin", "labs", "print", "new", "proof", "preview"),
+)
 
 
 # The tests themselves are run by `uv run`; what they start is to think itself installed.
@@ -213,7 +215,7 @@ def test_a_stick_that_is_not_there_gets_a_sentence(demo: tuple[Path, str], tmp_p
 def test_labs_are_listed(tmp_path: Path) -> None:
     done = labkit("labs", cwd=tmp_path)
     assert done.returncode == 0
-    assert re.search(r"plan-the-trunk\s*│ Plan the trunk\s*│ 1\.0\.0\s*│ 11\s*│ 22", done.stdout)
+    assert re.search(r"plan-the-trunk\s*│ Plan the trunk\s*│ 1\.1\.0\s*│ 11\s*│ 22", done.stdout)
 
 
 def test_a_broken_definition_is_listed_with_its_problems(

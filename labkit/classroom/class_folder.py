@@ -31,13 +31,13 @@ from labkit.lab.definition import Lab
 from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.fields import Id, Strict, Text, check_fields
+from labkit.lab.reading.lineage import LAB_FILE, definition_files
 from labkit.lab.reading.source import read_fields
 from labkit.station.handin import write_whole
 
 CLASS_FILE: Final = "class.yaml"
 ROSTER_FILE: Final = "roster.csv"
 SECRET_FILE: Final = "class-secret.txt"
-LAB_FILE: Final = "lab.md"
 
 
 class ClassFields(Strict):
@@ -145,12 +145,28 @@ class ClassFolder:
         return read_lab(source)
 
     def keep_lab(self, lab_id: str, library: Path) -> None:
-        """Copy a definition into the class, so that later changes do not change this class."""
+        """Copy a definition, and those that it extends, into the class.
+
+        So later changes do not change this class. Raises `ClassError` when the class already holds
+        another edition of a lab that is extended: the copy would be another lab.
+        """
         own = self.path / "labs" / lab_id / LAB_FILE
         if own.exists():
             return
-        own.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(own, (library / lab_id / LAB_FILE).read_bytes())
+        first, *extended = definition_files(library / lab_id / LAB_FILE)
+        texts = {own: first.read_bytes()}
+        for file in extended:
+            texts[self.path / "labs" / file.parent.name / LAB_FILE] = file.read_bytes()
+        for copy, text in texts.items():
+            if copy.exists() and copy.read_bytes() != text:
+                raise ClassError(
+                    f"'{lab_id}' extends '{copy.parent.name}', and {copy} is another edition of it "
+                    "than the one beside it. Make a new class for it, so that what was dealt stays."
+                )
+        # The lab itself last: once it is there, those that it extends are there too.
+        for copy, text in reversed(texts.items()):
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            write_whole(copy, text)
 
     def secret(self, *, make: bool = False) -> str:
         """The class's secret; made once, when dealing. Raises `ClassError` when it is gone."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Final, Protocol
 
@@ -73,6 +73,24 @@ class Rule:
     because: str
 
 
+@dataclass(frozen=True, slots=True)
+class Constant:
+    """A value that formulas know by a name, and the publication that it comes from."""
+
+    name: str
+    value: int | float
+    source: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Difficulty:
+    """How hard a scenario is, as the lab's own formula counts it, and where that should lie."""
+
+    formula: Formula
+    band: tuple[float, float] | None = None
+
+
 class NetworkRecipe(Protocol):
     """How a lab's network is made from its names; a network family's reader returns one."""
 
@@ -117,7 +135,11 @@ class Hint:
 
 @dataclass(frozen=True, slots=True)
 class Exercise:
-    """One question of a lab."""
+    """One question of a lab.
+
+    `texts` are all formulas and prose of its block; `data` its fields as written; `where` tells
+    the place of the field at a path.
+    """
 
     id: str
     kind: str
@@ -128,6 +150,15 @@ class Exercise:
     working: Prose
     prepare: Preparer
     place: Place
+    texts: tuple[Formula | Prose, ...] = ()
+    data: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
+    where: Callable[[tuple[str | int, ...]], Place] | None = field(
+        default=None, compare=False, repr=False
+    )
+
+    def place_of(self, *path: str | int) -> Place:
+        """Where the field at `path` stands; the exercise's own place if that is not known."""
+        return self.where(path) if self.where else self.place
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +170,11 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Lab:
-    """A lab definition, read and checked. `digest` is the SHA-256 of its text."""
+    """A lab definition, read and checked.
+
+    `digest` is the SHA-256 of its text; where it extends other labs (`extends`, the nearest
+    first), of all their texts. `texts` are the header's formulas.
+    """
 
     id: str
     version: str
@@ -154,11 +189,20 @@ class Lab:
     rules: tuple[Rule, ...]
     body: tuple[Prose | Exercise | Picture, ...]
     place: Place
+    constants: Mapping[str, Constant] = field(default_factory=dict)
+    difficulty: Difficulty | None = None
+    texts: tuple[Formula, ...] = ()
+    extends: tuple[str, ...] = ()
 
     @property
     def exercises(self) -> Sequence[Exercise]:
         """The exercises in the order of the text."""
         return [part for part in self.body if isinstance(part, Exercise)]
+
+    @property
+    def constant_values(self) -> dict[str, int | float]:
+        """The constants by name, as formulas use them."""
+        return {name: constant.value for name, constant in self.constants.items()}
 
     @property
     def marks(self) -> float:
