@@ -12,6 +12,7 @@ from markupsafe import Markup
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Mark, Result, Scoring, slip_counts
+from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
 from labkit.lab.markdown import message_html, to_html
 
@@ -44,7 +45,6 @@ def page_name(result: Result) -> str:
 def trainee_page(folder: ClassFolder, result: Result) -> str:
     """Answer, right answer, working with the trainee's own numbers, and the slip, per exercise."""
     scenario = result.scenario
-    assert scenario is not None
     picture = scenario.lab.network.draw(scenario.network) if scenario.lab.network else ""
     return _filled(
         "trainee.html",
@@ -52,7 +52,7 @@ def trainee_page(folder: ClassFolder, result: Result) -> str:
         lab=scenario.lab,
         result=result,
         picture=Markup(picture),
-        exercises=[_explained(result, mark) for mark in result.marks],
+        exercises=[_explained(scenario, mark) for mark in result.marks],
     )
 
 
@@ -79,9 +79,7 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
     )
 
 
-def _explained(result: Result, mark: Mark) -> dict[str, Any]:
-    scenario = result.scenario
-    assert scenario is not None
+def _explained(scenario: Scenario, mark: Mark) -> dict[str, Any]:
     exercise = next(item for item in scenario.lab.exercises if item.id == mark.exercise)
     prepared = scenario.prepare(exercise)
     check = check_for(exercise.kind)
