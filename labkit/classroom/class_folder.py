@@ -1,7 +1,7 @@
 """A class is a folder: who, which labs, when, practice or assessed.
 
 class.yaml        what the instructor writes
-roster.csv        who
+roster.csv        who (or roster.xlsx)
 class-secret.txt  decides every draw and signs every workbook; never give it away
 labs/             the definitions as they were dealt
 deal.json         what was dealt to whom (deal-unfinished.jsonl: by a run that was cut short)
@@ -25,7 +25,7 @@ from typing import Any, Final
 from labkit.classroom.class_file import ClassFields
 from labkit.classroom.errors import ClassError
 from labkit.classroom.records import Records
-from labkit.classroom.roster import Trainee, read_roster
+from labkit.classroom.roster import Trainee, read_roster, remark_on
 from labkit.lab.definition import Lab
 from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
@@ -35,6 +35,7 @@ from labkit.station.handin import write_whole
 
 CLASS_FILE: Final = "class.yaml"
 ROSTER_FILE: Final = "roster.csv"
+ROSTER_SHEET: Final = "roster.xlsx"
 SECRET_FILE: Final = "class-secret.txt"
 LAB_FILE: Final = "lab.md"
 
@@ -67,7 +68,23 @@ class ClassFolder:
     @cached_property
     def trainees(self) -> tuple[Trainee, ...]:
         """Everybody in the roster."""
-        return read_roster(self.path / ROSTER_FILE)
+        return read_roster(self.roster_file, self.fields.roster_encoding)
+
+    @property
+    def roster_remark(self) -> str:
+        """What the instructor should know of the roster's encoding; "" when there is nothing."""
+        return remark_on(self.roster_file, self.fields.roster_encoding)
+
+    @property
+    def roster_file(self) -> Path:
+        """The roster: `roster.csv` or `roster.xlsx`. Raises `ClassError` when both are there."""
+        csv, xlsx = self.path / ROSTER_FILE, self.path / ROSTER_SHEET
+        if csv.exists() and xlsx.exists():
+            raise ClassError(
+                f"{self.path} holds two rosters, {ROSTER_FILE} and {ROSTER_SHEET}. Keep the one "
+                "that is right and move the other away."
+            )
+        return xlsx if xlsx.exists() else csv
 
     @property
     def deal_file(self) -> Path:
