@@ -60,7 +60,8 @@ def bundles(files: Iterable[Path]) -> Iterator[Bundle]:
         try:
             task = Task(name, read_bytes(file))
         except RefusedError as refused:
-            bundle.refused.append(Examined(name, "", refused.outcome, refused.sentence))
+            unread = sha256(f"unread {name}".encode()).hexdigest()
+            bundle.refused.append(Examined(name, unread, refused.outcome, refused.sentence))
         else:
             bundle.tasks.append(task)
             amount += len(task.data)

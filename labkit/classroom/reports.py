@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.pages import filled
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Mark, Result, Scoring, slip_counts
 from labkit.lab.draw import Scenario
@@ -46,7 +45,7 @@ def trainee_page(folder: ClassFolder, result: Result) -> str:
     """Answer, right answer, working with the trainee's own numbers, and the slip, per exercise."""
     scenario = result.scenario
     picture = scenario.lab.network.draw(scenario.network) if scenario.lab.network else ""
-    return _filled(
+    return filled(
         "trainee.html",
         title=folder.fields.title,
         lab=scenario.lab,
@@ -59,7 +58,7 @@ def trainee_page(folder: ClassFolder, result: Result) -> str:
 def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
     """The score distribution, the table, the slips ranked, and the notices."""
     scored = [result for result in scoring.results if result.counts]
-    return _filled(
+    return filled(
         "overview.html",
         title=folder.fields.title,
         labs=list(scoring.labs.values()),
@@ -96,6 +95,10 @@ def _explained(scenario: Scenario, mark: Mark) -> dict[str, Any]:
 
 
 def _state(mark: Mark) -> str:
+    if mark.voided:
+        return "voided"
+    if mark.awaits:
+        return "waits"
     if mark.verdict.right:
         return "right"
     if not mark.answered:
@@ -120,6 +123,8 @@ def _difficulty(scoring: Scoring) -> list[dict[str, Any]]:
     rows: dict[tuple[str, int], list[Mark]] = {}
     for result in scoring.results:
         for mark in result.marks:
+            if mark.voided or mark.awaits:
+                continue
             rows.setdefault((result.dealt.lab, mark.number), []).append(mark)
     return [
         {
@@ -131,20 +136,3 @@ def _difficulty(scoring: Scoring) -> list[dict[str, Any]]:
         }
         for (lab, number), marks in sorted(rows.items())
     ]
-
-
-@lru_cache(maxsize=1)
-def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("labkit.classroom", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["number"] = lambda value: f"{value:.10g}"
-    return environment
-
-
-def _filled(template: str, **values: Any) -> str:
-    return str(_environment().get_template(template).render(values))

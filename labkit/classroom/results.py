@@ -83,26 +83,38 @@ class Results(Sequence[Result]):
     def __init__(self, bench: Bench, records: Records) -> None:
         self._bench = bench
         self._records = records
+        self._dealt = bench.deal.dealt
         self._policy = Policy.of(bench.folder.fields)
 
     def __len__(self) -> int:
-        return len(self._bench.deal.dealt)
+        return len(self._dealt)
 
     def __iter__(self) -> Iterator[Result]:
         for start in range(0, len(self), _AT_ONCE):
-            yield from self._of(self._bench.deal.dealt[start : start + _AT_ONCE])
+            yield from self._of(self._dealt[start : start + _AT_ONCE])
 
     @overload
     def __getitem__(self, index: int) -> Result: ...
     @overload
     def __getitem__(self, index: slice) -> list[Result]: ...
     def __getitem__(self, index: int | slice) -> Result | list[Result]:
-        dealt = self._bench.deal.dealt[index]
+        dealt = self._dealt[index]
         return self._of([dealt])[0] if isinstance(dealt, Dealt) else self._of(dealt)
+
+    def people(self) -> list[tuple[str, str]]:
+        """Id and name of everybody who was dealt something, in the order of the deal."""
+        return list({item.trainee: (item.trainee, item.name) for item in self._dealt}.values())
 
     def of(self, trainee: str) -> list[Result]:
         """The results of one trainee, a lab each."""
-        return self._of([item for item in self._bench.deal.dealt if item.trainee == trainee])
+        return self._of(self._by_trainee.get(trainee, []))
+
+    @cached_property
+    def _by_trainee(self) -> dict[str, list[Dealt]]:
+        found: dict[str, list[Dealt]] = {}
+        for item in self._dealt:
+            found.setdefault(item.trainee, []).append(item)
+        return found
 
     @cached_property
     def _voided(self) -> set[tuple[str, str]]:

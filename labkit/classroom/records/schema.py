@@ -61,7 +61,8 @@ receipts = _entries(
     Column("answers", String(64), nullable=False),
     UniqueConstraint("digest", "file", "outcome", "sentence"),
 )
-"""Each hand-in file that came in: the SHA-256 of its bytes, its name, and what became of it.
+"""Each hand-in file that came in: the SHA-256 of its bytes (of its name, where it was not
+read), its name, and what became of it.
 
 `answers` is the SHA-256 of its answers alone: who presses the button twice has made one attempt.
 """

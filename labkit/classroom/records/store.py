@@ -31,7 +31,7 @@ class Records:
 
     def __init__(self, engine: Engine, shown: str) -> None:
         self.engine = engine
-        self._shown = shown
+        self.shown = shown
 
     @classmethod
     def open(cls, folder: Path, url: str | None = None, *, class_id: str) -> Records:
@@ -90,10 +90,10 @@ class Records:
         )
         found = {row["name"]: row["value"] for row in self.rows(select(schema.about))}
         if found["version"] != str(schema.VERSION):
-            raise ClassError(f"{self._shown} was written by another version of labkit: use that.")
+            raise ClassError(f"{self.shown} was written by another version of labkit: use that.")
         if found["class"] != class_id:
             raise ClassError(
-                f"{self._shown} holds the records of another class ('{found['class']}'). Bring the "
+                f"{self.shown} holds the records of another class ('{found['class']}'). Bring the "
                 "'id' in class.yaml back as it was, or give this class records of its own."
             )
 
@@ -115,10 +115,10 @@ class Records:
             else:
                 mend = "Bring it back from a copy, or move it away: scoring writes it anew."
             raise ClassError(
-                f"The records {self._shown} cannot be used ({reason}). {mend}"
+                f"The records {self.shown} cannot be used ({reason}). {mend}"
             ) from error
         except SQLAlchemyError as error:
-            raise ClassError(f"The records {self._shown} cannot be used ({error}).") from error
+            raise ClassError(f"The records {self.shown} cannot be used ({error}).") from error
 
     def add(self, table: Table, rows: Sequence[Row], connection: Connection | None = None) -> None:
         """Add entries; one whose key is there already is left as it is."""
@@ -135,6 +135,17 @@ class Records:
         """All rows of a query."""
         with self._sentences(), self.engine.connect() as connection:
             return [dict(row) for row in connection.execute(query).mappings()]
+
+    def compact(self) -> None:
+        """Write an SQLite file anew, so that nothing of what was erased is left in it."""
+        if self.engine.dialect.name != "sqlite":
+            return
+        with self._sentences():
+            raw = self.engine.raw_connection()
+            try:
+                raw.cursor().execute("VACUUM")
+            finally:
+                raw.close()
 
     def latest(self, table: Table, *keys: str) -> Iterable[Row]:
         """The last entry of each group that has the same `keys`."""
