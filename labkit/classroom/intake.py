@@ -30,12 +30,16 @@ Row = Mapping[str, Any]
 
 @dataclass(slots=True)
 class Bundle:
-    """Some files on their way: those to be worked on, and receipts that need no work."""
+    """Some files on their way: those to be worked on, and receipts that need no work.
+
+    `received` are the digests of those that came in before, under whatever name.
+    """
 
     size: int = 0
     tasks: list[Task] = field(default_factory=list)
     refused: list[Examined] = field(default_factory=list)
     copies: list[Row] = field(default_factory=list)
+    received: set[str] = field(default_factory=set)
 
 
 def files_in(folder: Path) -> list[Path]:
@@ -88,6 +92,7 @@ def without_known(records: Records, bundle: Bundle, editions: Mapping[str, str] 
         if rows is None:
             left.tasks.append(task)
             continue
+        left.received.add(digest)
         if editions is not None and not _has_marks(digest, marked, editions):
             left.tasks.append(task)
         elif task.file not in {row["file"] for row in rows} and task.file != kept_name(digest):
@@ -100,7 +105,11 @@ def keep(
 ) -> list[Notice]:
     """Write what became of a bundle, and say what the instructor should know of its files."""
     moment = now()
-    rows = [{**item.receipt, "received_at": moment} for item in done]
+    rows = [
+        {**item.receipt, "received_at": moment}
+        for item in done
+        if not _is_our_copy(item.receipt, bundle)
+    ]
     rows += [{**receipt_row(examined), "received_at": moment} for examined in bundle.refused]
     records.add(receipts, [*rows, *bundle.copies], connection)
     made = [{**row, "marked_at": moment} for item in done for row in item.marks]
@@ -110,6 +119,11 @@ def keep(
         for row in rows
         if row["outcome"] != "whole"
     ]
+
+
+def _is_our_copy(receipt: Row, bundle: Bundle) -> bool:
+    digest = receipt["digest"]
+    return digest in bundle.received and receipt["file"] == kept_name(digest)
 
 
 def kept_name(digest: str) -> str:

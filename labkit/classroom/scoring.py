@@ -155,10 +155,10 @@ def _know(records: Records, deal: Deal) -> None:
         if item.workbook not in known
     ]
     records.add(people, rows)
-    texts = editions_now(records)
-    records.add(
-        editions,
-        [
+    with records.writing() as connection:
+        # Looked up inside the transaction: another run may be beginning as well.
+        named = set(connection.execute(select(editions.c.lab)).scalars())
+        first = [
             {
                 "lab": name,
                 "lab_digest": lab["digest"],
@@ -167,6 +167,6 @@ def _know(records: Records, deal: Deal) -> None:
                 "since": now(),
             }
             for name, lab in deal.labs.items()
-            if name not in texts
-        ],
-    )
+            if name not in named
+        ]
+        records.add(editions, first, connection)
