@@ -134,6 +134,9 @@ def _concerns_us(examined: Examined) -> bool:
 
 
 def _store(folder: ClassFolder, examined: Examined, data: bytes) -> None:
+    if examined.outcome == "foreign":
+        # Of another class, or of somebody who was erased: it is not ours to keep.
+        return
     place = folder.hand_ins / "received" if examined.hand_in else folder.path / "set-aside"
     write_once(place / kept_name(examined.digest), data)
 
