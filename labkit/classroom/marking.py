@@ -74,7 +74,7 @@ def _mark(scenario: Scenario, exercise: Exercise, number: int, record: ExerciseR
     if record.answered or exercise.kind in SEEN_IN_PERSON:
         prepared = scenario.prepare(exercise)
         check = check_for(exercise.kind)
-        verdict = check.check(prepared.ask, prepared.key, record.answer)
+        verdict = check.check(prepared.ask, prepared.key_as_needed, record.answer)
         answer = check.shown(prepared.ask, record.answer) if record.answered else ""
     hints = exercise.hints[: record.hints]
     cost = sum(hint.costs for hint in hints)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import openpyxl
@@ -47,7 +46,7 @@ def reading(room: Room, monkeypatch: pytest.MonkeyPatch) -> Room:
         prepared = prepare(scenario, exercise)
         if exercise.id != "double":
             return prepared
-        return replace(prepared, key={**prepared.key, "rubric": RUBRIC, "model": "Twice."})
+        return Prepared(prepared.ask, {**prepared.key, "rubric": RUBRIC, "model": "Twice."})
 
     answers = {name: room.right(name) for name in ("ann", "ben")}
     monkeypatch.setattr(Scenario, "prepare", with_rubric)
