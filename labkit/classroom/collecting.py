@@ -107,14 +107,16 @@ def _taken_in(
         fresh = without_known(records, bundle, None)
         found.known += len(bundle.tasks) - len(fresh.tasks)
         done: list[Done] = []
-        taken: list[HandIn] = []
+        taken: dict[str, HandIn] = {}
         for task in fresh.tasks:
             examined = bench.reader.examine(task.file, task.data)
             if not ours and not _concerns_us(examined):
                 found.left_alone += 1
                 continue
             if examined.hand_in:
-                taken.append(examined.hand_in)
+                # Two copies of one hand-in on a stick are one hand-in.
+                found.known += examined.digest in taken
+                taken[examined.digest] = examined.hand_in
             if not ours:
                 _store(bench.folder, examined, task.data)
             done.append(Done(receipt_row(examined), []))
@@ -123,8 +125,7 @@ def _taken_in(
             fresh.refused = []
         with records.writing() as connection:
             found.notices += keep(records, connection, fresh, done)
-        whole = [item.receipt["digest"] for item in done if item.receipt["workbook"]]
-        for hand_in, digest in zip(taken, whole, strict=True):
+        for digest, hand_in in taken.items():
             found.new.append(_receipt(bench.folder, hand_in, digest))
         yield bundle.size
 
