@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from hashlib import sha256
-from pathlib import Path
 from typing import Any
 
-import orjson
 from sqlalchemy import select
 
 from labkit.classroom.bench import Bench
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
-from labkit.classroom.intake import bundles, files_in, kept_name
+from labkit.classroom.finding import HandInFiles, Journal
 from labkit.classroom.marking import Mark
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import counting, editions, manual, voids
@@ -22,8 +19,6 @@ from labkit.classroom.scoring import prepared
 from labkit.lab.kinds import check_for
 from labkit.lab.problems import nearest
 from labkit.station.journal import ANSWER, HINT
-
-Journal = list[Mapping[str, Any]]
 
 
 def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
@@ -45,25 +40,6 @@ def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
             yield from _of_lab(bench, records, result, exercise)
 
 
-def journal_of(folder: ClassFolder, digest: str) -> Journal | None:
-    """The journal in the hand-in with this SHA-256; None when its file is gone."""
-    data = _bytes_of(folder, digest)
-    if data is None:
-        return None
-    journal: Journal = orjson.loads(data)["journal"]
-    return journal
-
-
-def _bytes_of(folder: ClassFolder, digest: str) -> bytes | None:
-    kept: Path = folder.hand_ins / "received" / kept_name(digest)
-    for files in ([kept] if kept.exists() else [], files_in(folder.hand_ins)):
-        for bundle in bundles(files):
-            for task in bundle.tasks:
-                if sha256(task.data).hexdigest() == digest:
-                    return task.data
-    return None
-
-
 def _of_lab(bench: Bench, records: Records, result: Result, exercise: str) -> Iterator[str]:
     fields, dealt = bench.folder.fields, result.dealt
     yield f"{dealt.name} ({dealt.trainee}), {dealt.lab}"
@@ -81,12 +57,12 @@ def _of_lab(bench: Bench, records: Records, result: Result, exercise: str) -> It
     )
     yield f"  {result.earned:g} of {result.possible:g} marks ({result.percent:.0f} %)"
     yield from _decisions(records, result, fields.spoken)
-    journal = journal_of(bench.folder, result.hand_in.digest)
+    journal = HandInFiles(bench.folder.hand_ins).journal(result.hand_in.digest)
     if journal is None:
         yield "  The file of the hand-in is gone; tries and hints are told from the records alone."
     for mark in result.marks:
         if exercise in ("", mark.exercise):
-            yield from _of_exercise(bench, records, result, mark, journal or [])
+            yield from _of_exercise(bench, records, result, mark, journal or ())
 
 
 def _decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:

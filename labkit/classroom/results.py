@@ -12,6 +12,7 @@ from sqlalchemy import select
 from labkit.classroom.bench import Bench
 from labkit.classroom.choosing import Notice, Policy
 from labkit.classroom.dealing import Dealt
+from labkit.classroom.finding import HandInFiles, Journal
 from labkit.classroom.marking import Mark, mark_in
 from labkit.classroom.records import Records
 from labkit.classroom.records.current import current_marks
@@ -31,6 +32,12 @@ class Counted:
     made_at: str
     received_at: str
     late: bool
+    read: Callable[[str], Journal | None] = field(repr=False, compare=False)
+
+    @property
+    def journal(self) -> Journal:
+        """The answer journal, read from the file again; empty when the file is gone."""
+        return self.read(self.digest) or ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +91,7 @@ class Results(Sequence[Result]):
         self._bench = bench
         self._records = records
         self._dealt = bench.deal.dealt
+        self._hand_ins = HandInFiles(bench.folder.hand_ins)
         self._policy = Policy.of(bench.folder.fields)
 
     def __len__(self) -> int:
@@ -157,7 +165,14 @@ class Results(Sequence[Result]):
 
     def _counted(self, row: Mapping[str, Any]) -> Counted:
         late = self._policy.late(row["made_at"])
-        return Counted(row["file"], row["digest"], row["made_at"], row["received_at"], late)
+        return Counted(
+            row["file"],
+            row["digest"],
+            row["made_at"],
+            row["received_at"],
+            late,
+            self._hand_ins.journal,
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
-from tiny_class import Room
+from tiny_class import MakeRoom, Room
 
+from labkit.classroom.class_folder import lab_library
 from labkit.classroom.correcting import Change, correct, void
 from labkit.classroom.errors import ClassError
 from labkit.classroom.explaining import explain
@@ -103,6 +105,32 @@ def test_a_text_that_trainees_did_not_have_is_refused_and_changes_nothing(
         by_text(scored, (old, new))
     assert sorted(scored.path.rglob("*")) == before
     assert earned(scored) == [8, 4, 0]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("thick_length: left_end", "thick_length: 5 + left_end", "another network"),
+        ("answer: distance\n", "answer: distance + 1\n", ""),
+    ],
+)
+def test_a_network_must_come_out_as_it_was_dealt(
+    make_room: MakeRoom, old: str, new: str, words: str
+) -> None:
+    made = make_room("ann,Ann Orrel", labs="[plan-the-trunk]")
+    shutil.copytree(lab_library() / "plan-the-trunk", made.library / "plan-the-trunk")
+    made.deal()
+    home = made.path.parent / "corrected"
+    shutil.copytree(made.path / "labs" / "plan-the-trunk", home)
+    text = (home / "lab.md").read_text("utf-8")
+    assert old in text
+    (home / "lab.md").write_text(text.replace(old, new), encoding="utf-8")
+    options = {"reason": "a mistake", "by": "R. Ops"}
+    if not words:
+        assert correct(made.folder, "plan-the-trunk", home, **options) == []
+        return
+    with pytest.raises(ClassError, match=words):
+        correct(made.folder, "plan-the-trunk", home, **options)
 
 
 def test_a_hand_in_whose_file_is_gone_is_named_before_anything_changes(scored: Room) -> None:

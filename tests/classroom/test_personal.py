@@ -34,6 +34,8 @@ def full(make_room: MakeRoom, tmp_path: Path) -> Room:
     bad = (made.path / "hand-ins" / "tiny--zq7.handin.json").read_bytes()
     (stick / "tiny--zq7.handin.json").write_bytes(bad[:300])
     (stick / "other.handin.json").write_bytes(bad.replace(b"quite", b"never"))
+    # Cut off as well, and somebody else's: its name alone tells whose.
+    (made.path / "hand-ins" / "tiny--zq7.b.handin.json.txt").write_bytes(b"{ zq7.b")
     collect(made.folder)
     collect(made.folder, [stick])
     scoring = score(made.folder)
@@ -92,7 +94,7 @@ def test_an_erasure_leaves_no_trace_and_harms_nobody_else(full: Room, keep_marks
     assert sum(row["earned"] for row in left) == 0
     assert len(records.rows(select(marks))) == (9 if keep_marks else 6)
     assert not [row for row in records.rows(select(people)) if row["trainee"] == "zq7"]
-    assert len(records.rows(select(receipts))) == 2
+    assert len(records.rows(select(receipts))) == 3
     (entry,) = records.rows(select(erasures))
     assert (entry["reason"], entry["tombstone"]) == ("asked for it", done.tombstone)
     scoring = score(full.folder)
