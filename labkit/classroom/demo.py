@@ -55,6 +55,8 @@ def make_class(path: Path, *, mode: str) -> ClassFolder:
             f"{path} is there already. Give another folder ('labkit demo FOLDER'), or delete it."
         )
     path.mkdir(parents=True, exist_ok=True)
+    # The class's secret, names and marks go in here.
+    path.chmod(0o700)
     (path / CLASS_FILE).write_text(_PRACTICE_CLASS.format(mode=mode), encoding="utf-8")
     roster = "".join(f"{name_id},{name}\n" for name_id, name, _ in _PEOPLE)
     (path / ROSTER_FILE).write_text(f"id,name\n{roster}", encoding="utf-8")
