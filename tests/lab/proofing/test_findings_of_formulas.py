@@ -90,3 +90,8 @@ def test_a_value_in_several_formulas_is_told_once_at_the_first() -> None:
     (finding,) = found
     assert "and in 2 more formulas" in finding.sentence
     assert finding.place.line == line_of("length: near + far")
+
+
+def test_a_name_that_is_used_by_way_of_another_is_not_told() -> None:
+    chain = ("let:\n", "let:\n  spare: near + 1\n  more: spare + 1\n")
+    assert changed(chain, ("It carries", "{{ more }} It carries"), name="unused") == []
