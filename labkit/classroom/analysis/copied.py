@@ -50,7 +50,7 @@ class OthersNumber:
 
 @dataclass(frozen=True, slots=True)
 class CopiedNumbers:
-    """Trainee `writer` wrote what is right only with the numbers of `owner` (positions in the table).
+    """Trainee `writer` wrote what is right with the numbers of `owner` (positions in the table).
 
     `expected` pairs of such a class would score as high by chance.
     """
@@ -194,7 +194,7 @@ class _Draws:
         self._tries = 0
 
     def up_to(self, size: int) -> Flags:
-        """At least `size` draws, (n, draws, exercises); fewer only where the lab cannot be drawn."""
+        """At least `size` draws, (n, draws, exercises); fewer only where draws fail."""
         while len(self._hits) < size and self._tries < 2 * MOST_DRAWS:
             self._tries += 1
             try:

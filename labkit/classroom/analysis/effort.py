@@ -19,8 +19,8 @@ from labkit.classroom.scoring import Mark
 from labkit.station.journal import ANSWER, HINT
 
 PAUSE: Final = 15 * 60
-"""Seconds; a longer gap between two entries is a pause: it is counted, not booked on an exercise.
-Common practice, no source: a break, a fire drill and a talk with the trainer all look alike here."""
+"""Seconds; a longer gap between two entries is a pause: counted, but booked on no exercise. Common
+practice, no source: a break, a fire drill and a talk with the trainer all look alike here."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,8 +75,8 @@ def holm(probabilities: Sequence[float], tests: int | None = None) -> list[float
 
     S. Holm, "A simple sequentially rejective multiple test procedure", Scandinavian Journal of
     Statistics 6 (1979) 65-70. `tests` counts all tests where the list leaves out those of
-    probability 1. Rejecting what is at most 0.05 afterwards raises any false alarm in at most one of
-    twenty classes, however the tests hang together.
+    probability 1. Rejecting what is at most 0.05 afterwards raises any false alarm in at most one
+    of twenty classes, however the tests hang together.
     """
     total = len(probabilities) if tests is None else tests
     if total < len(probabilities):

@@ -14,8 +14,9 @@ from labkit.classroom.analysis.table import Flags, Floats, MarkTable
 
 @dataclass(frozen=True, slots=True)
 class Reliability:
-    """`alpha` of the marks with its 95 % interval, `kr20` of right or not, and in marks the standard
-    error of a total. None where the class or the lab is too small, or all totals are alike."""
+    """`alpha` of the marks with its 95 % interval, `kr20` of right or not, and in marks the
+    standard error of a total. None where the class or the lab is too small, or all totals are
+    alike."""
 
     trainees: int
     exercises: int

@@ -45,8 +45,8 @@ class Variant:
 class Effect:
     """What one drawn name does to one exercise (`exercise` is "" for the whole lab).
 
-    `change` is in shares of the marks, -1 to 1: from the lowest to the highest value that was dealt,
-    or from the hardest to the easiest choice; `easier` and `harder` name these ends. `probability`
+    `change` is in shares of the marks: how much more the `easier` value earns than the `harder` one,
+    which are the two ends of what was dealt, or the easiest and the hardest choice. `probability`
     is that of the F test in least squares, `adjusted` that of the rounds, for all effects together.
     """
 
@@ -101,8 +101,8 @@ def variant_effects(table: MarkTable, rounds: int = ROUNDS) -> tuple[Effect, ...
 
 
 def residuals(shares: Floats, ability: Floats | None) -> Floats:
-    """What is left of `shares` (trainees,) after a straight line in `ability`, or after the mean."""
-    centred = shares - shares.mean()
+    """What is left of `shares` (trainees,) after a straight line in `ability`, or the mean."""
+    centred: Floats = shares - shares.mean()
     if ability is None or not _varies(ability - ability.mean()):
         return centred
     line = ability - ability.mean()
@@ -111,9 +111,10 @@ def residuals(shares: Floats, ability: Floats | None) -> Floats:
 
 
 def dealt_round(variants: Sequence[Floats], left: Sequence[Floats], rounds: int = ROUNDS) -> Floats:
-    """The adjusted probabilities of every variant on every column of residuals, (variants, columns).
+    """The adjusted probability of every variant on every column, shape (variants, columns).
 
-    `variants` are arrays (trainees, d), `left` arrays (trainees,). The rounds are always the same.
+    `variants` are arrays (trainees, d), `left` the columns' residuals (trainees,). The rounds are
+    the same each time.
     """
     people = len(left[0])
     stream = Stream("dealt round")
@@ -166,7 +167,7 @@ def _ends(variant: Variant, effects: Floats) -> tuple[float, str, str]:
         low, high = float(variant.columns.min()), float(variant.columns.max())
         change = float(effects[0]) * (high - low)
         ends = (f"{high:.4g}", f"{low:.4g}")
-        return change, *(ends if change >= 0 else ends[::-1])
+        return abs(change), *(ends if change >= 0 else ends[::-1])
     levels = np.concatenate([[0.0], effects])
     labels = (variant.first_label, *variant.labels)
     best, worst = int(levels.argmax()), int(levels.argmin())
