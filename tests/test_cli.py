@@ -130,7 +130,7 @@ def test_the_paths_that_the_demo_names_are_there(demo: tuple[Path, str]) -> None
     folder, text = demo
     after = text.split("What to open next")[1]
     lines = [line.strip() for line in after.splitlines() if line.strip()]
-    assert len(lines) == 4
+    assert len(lines) == 5
     for line in lines:
         path = re.split(r"\s{3,}", line)[1].removeprefix("labkit open ").strip("'")
         assert (folder.parent / path).exists(), path

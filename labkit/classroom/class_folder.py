@@ -48,6 +48,7 @@ class ClassFields(Strict):
     mode: Literal["practice", "assessed"]
     deadline: str | None = None
     late: Literal["count", "refuse"] = "count"
+    pass_percent: float | None = Field(default=None, gt=0, le=100, allow_inf_nan=False)
 
     @field_validator("deadline")
     @classmethod

@@ -53,6 +53,7 @@ def demo(
     console.print()
     console.print("What to open next", style="bold")
     say(console, f"  the instructor's overview   {made.scores / 'overview.html'}")
+    say(console, f"  what to teach again         {made.scores / 'debrief.html'}")
     say(console, f"  the score sheet             {made.scores / 'score-sheet.xlsx'}")
     say(console, f"  a trainee's workbook        {own_name()} open {shlex.quote(str(first))}")
     say(console, f"  the lab's text              {made.path / 'labs' / LAB / 'lab.md'}")
@@ -85,6 +86,7 @@ def score(folder: ClassPath) -> None:
 
 
 def _score(folder: ClassFolder, console: Console) -> None:
+    from labkit.classroom.analysis.pages import write_analysis
     from labkit.classroom.reports import write_pages
     from labkit.classroom.scoring import score as score_class
     from labkit.classroom.sheet import write_sheets
@@ -93,10 +95,12 @@ def _score(folder: ClassFolder, console: Console) -> None:
         scoring = score_class(folder, step)
     with progress(console, "Writing pages") as step:
         write_pages(folder, scoring, step)
+    debrief, _ = write_analysis(folder, scoring, folder.fields.pass_percent)
     csv, xlsx = write_sheets(scoring, folder.scores)
     _print_scores(scoring, console)
     say(console, f"Score sheet: {csv}, {xlsx.name}")
     say(console, f"Overview and a page a trainee: {folder.scores / 'overview.html'}")
+    say(console, f"What to teach again: {debrief}")
 
 
 def _print_scores(scoring: Scoring, console: Console) -> None:

@@ -45,8 +45,8 @@ class Variant:
 class Effect:
     """What one drawn name does to one exercise (`exercise` is "" for the whole lab).
 
-    `change` is in shares of the marks: how much more the `easier` value earns than the `harder` one,
-    which are the two ends of what was dealt, or the easiest and the hardest choice. `probability`
+    `change` is in shares of the marks: how much more the `easier` value earns than the `harder`
+    one, which are the two ends of what was dealt, or the easiest and hardest choice. `probability`
     is that of the F test in least squares, `adjusted` that of the rounds, for all effects together.
     """
 
@@ -90,13 +90,10 @@ def variant_effects(table: MarkTable, rounds: int = ROUNDS) -> tuple[Effect, ...
         change, easier, harder, probability = least_squares(
             shares[:, column], abilities[column], variant
         )
-        probability_of_all = float(adjusted[places[variant.name], column])
+        among_all = float(adjusted[places[variant.name], column])
         effects.append(
-            Effect(
-                variant.name, exercise, title, change, easier, harder, probability,
-                probability_of_all,
-            )
-        )  # fmt: skip
+            Effect(variant.name, exercise, title, change, easier, harder, probability, among_all)
+        )
     return tuple(sorted(effects, key=lambda effect: (effect.adjusted, effect.probability)))
 
 
