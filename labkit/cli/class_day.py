@@ -95,7 +95,8 @@ def _score(folder: ClassFolder, console: Console) -> None:
         scoring = score_class(folder, step)
     with progress(console, "Writing pages") as step:
         write_pages(folder, scoring, step)
-    debrief, _ = write_analysis(folder, scoring, folder.fields.pass_percent)
+    with progress(console, "Looking closer") as step:
+        debrief, _ = write_analysis(folder, scoring, step)
     csv, xlsx = write_sheets(scoring, folder.scores)
     _print_scores(scoring, console)
     say(console, f"Score sheet: {csv}, {xlsx.name}")

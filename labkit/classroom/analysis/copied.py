@@ -25,6 +25,7 @@ import numpy as np
 
 from labkit.classroom.analysis.given import Given, given, options_of
 from labkit.classroom.analysis.table import Flags, Floats, MarkTable
+from labkit.classroom.progress import Progress
 from labkit.lab.definition import Prepared
 from labkit.lab.draw import draw
 from labkit.lab.kinds import Check, check_for
@@ -69,11 +70,11 @@ class CopiedSearch:
     draws: int
 
 
-def copied_numbers(table: MarkTable) -> CopiedSearch:
+def copied_numbers(table: MarkTable, progress: Progress | None = None) -> CopiedSearch:
     """Look through a class. The same hand-ins give the same result.
 
     Where nothing stands out after 200 draws of the lab the search ends; else it goes on to 80 a
-    trainee, at least 800 and at most 4,000.
+    trainee, at least 800 and at most 4,000. `progress` is called with (done, all).
     """
     people = [given(result) for result in table.results]
     wrong = [
@@ -84,7 +85,7 @@ def copied_numbers(table: MarkTable) -> CopiedSearch:
     in_class = np.stack([_hits(wrong, checks, owner) for owner in owners], axis=1)
     if not in_class.any():
         return CopiedSearch((), 0)
-    beside = _Draws(table, wrong, checks)
+    beside = _Draws(table, wrong, checks, progress)
     expected = expected_pairs(in_class, beside.up_to(FIRST_DRAWS))
     if expected.min() <= 1:
         size = min(MOST_DRAWS, max(LEAST_DRAWS, DRAWS_A_TRAINEE * (len(people) - 1)))
@@ -186,8 +187,10 @@ class _Draws:
         table: MarkTable,
         wrong: Sequence[Sequence[Sequence[_Wrong]]],
         checks: Sequence[Check],
+        progress: Progress | None,
     ) -> None:
         self._table, self._wrong, self._checks = table, wrong, checks
+        self._progress = progress
         exercises = {exercise.id: exercise for exercise in table.lab.exercises}
         self._exercises = [exercises[exercise] for exercise in table.exercises]
         self._hits: list[Flags] = []
@@ -204,5 +207,7 @@ class _Draws:
                 continue
             prepared = [scenario.prepare(exercise) for exercise in self._exercises]
             self._hits.append(_hits(self._wrong, self._checks, prepared))
+            if self._progress:
+                self._progress(len(self._hits), size)
         shape = (len(self._wrong), 0, len(self._checks))
         return np.stack(self._hits, axis=1) if self._hits else np.zeros(shape, dtype=bool)

@@ -66,6 +66,9 @@ def f_tail(value: float, upper: float, lower: float) -> float:
         return 1.0
     if math.isinf(value):
         return 0.0
+    if upper * value < lower:
+        # Near 0 the share of the other side is the one that keeps its digits.
+        return 1 - beta_share(upper / 2, lower / 2, upper * value / (lower + upper * value))
     return beta_share(lower / 2, upper / 2, lower / (lower + upper * value))
 
 

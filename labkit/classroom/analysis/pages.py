@@ -16,6 +16,7 @@ from labkit.classroom.analysis.effort import PAUSE
 from labkit.classroom.analysis.teach_again import findings, well_known
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Scoring
 from labkit.lab.markdown import message_html
 
@@ -23,26 +24,24 @@ MOST_SLIPS: Final = 6
 
 
 def write_analysis(
-    folder: ClassFolder, scoring: Scoring, pass_percent: float | None = None
+    folder: ClassFolder, scoring: Scoring, progress: Progress | None = None
 ) -> tuple[Path, Path]:
     """Write `debrief.html` and `analysis.html` into the class's scores; the same scores, the same
-    bytes."""
+    bytes. The pass mark is the class's own. `progress` is called with (done, all)."""
     folder.scores.mkdir(parents=True, exist_ok=True)
-    labs = analyse(scoring)
+    labs = analyse(scoring, progress)
     debrief, figures = folder.scores / "debrief.html", folder.scores / "analysis.html"
-    debrief.write_text(debrief_page(folder, labs, pass_percent), encoding="utf-8")
+    debrief.write_text(debrief_page(folder, labs), encoding="utf-8")
     figures.write_text(analysis_page(folder, labs), encoding="utf-8")
     return debrief, figures
 
 
-def debrief_page(
-    folder: ClassFolder, labs: tuple[LabAnalysis, ...], pass_percent: float | None = None
-) -> str:
+def debrief_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
     """What to teach again and the pictures of it, a page a lab. It names no trainee."""
     return _filled(
         "debrief.html",
         title=folder.fields.title,
-        labs=[_debrief(lab, pass_percent) for lab in labs],
+        labs=[_debrief(lab, folder.fields.pass_percent) for lab in labs],
     )
 
 

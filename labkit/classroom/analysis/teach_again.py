@@ -98,8 +98,8 @@ def _hard(items: list[ItemFigures]) -> Finding:
     hardest = sorted(items, key=lambda item: item.difficulty)
     named = "; ".join(f"{i.number}, {i.title} ({100 * i.difficulty:.0f} %)" for i in hardest)
     return Finding(
-        f"Few marks were earned, for different reasons, in exercise {named}: go through the working "
-        "together.",
+        f"Few marks were earned, for different reasons, in exercise {named}: "
+        "go through the working together.",
         # Below mistakes that can be named: those tell the trainer what to say.
         0.0,
     )

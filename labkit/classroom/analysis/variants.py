@@ -4,7 +4,7 @@ Chance alone decides which scenario a trainee gets, so if no drawn value matters
 have had any other's scenario with the same marks. That is what the test does: scenarios are dealt
 round among the trainees, whole, some two thousand times, and each time everything is worked out
 again. The adjusted probability of an effect is the share of these rounds in which *any* effect of
-the lab is as unlikely as this one: the step-down-free "min P" method of P. H. Westfall and S. S.
+the lab is as surprising as this one: the single-step "max T" method of P. H. Westfall and S. S.
 Young, *Resampling-Based Multiple Testing* (Wiley, 1993). It supposes no distribution of the marks.
 
 To see more clearly, an exercise's marks are first freed of what the trainee's other exercises
@@ -20,12 +20,13 @@ from typing import Final
 
 import numpy as np
 
-from labkit.classroom.analysis.distributions import f_tail
+from labkit.classroom.analysis.distributions import beta_share, f_tail
 from labkit.classroom.analysis.table import Floats, MarkTable
 from labkit.lab.definition import Listing, Parameter
 from labkit.lab.stream import Stream
 
 ROUNDS: Final = 1_999
+_GRID: Final = 1_001
 LEAST_TRAINEES: Final = 8
 """Below this nothing could be told even if it were plain (common sense, no source)."""
 
@@ -117,22 +118,32 @@ def dealt_round(variants: Sequence[Floats], left: Sequence[Floats], rounds: int 
     stream = Stream("dealt round")
     orders = [list(range(people)), *(stream.order(people) for _ in range(rounds))]
     outcomes = np.stack([_unit(column) for column in left], axis=1)
-    explained = []
+    surprises = []
     for columns in variants:
         basis = _basis(columns)
         dealt = basis[np.array(orders)]
-        explained.append((np.einsum("rnd,nc->rdc", dealt, outcomes) ** 2).sum(axis=1))
-    # (rounds + 1, variants * columns); rounded, so that equal shares count as equal.
-    statistics = np.stack(explained, axis=1).round(10).reshape(len(orders), -1)
-    probabilities = np.empty_like(statistics)
-    for index in range(statistics.shape[1]):
-        ordered = np.sort(statistics[:, index])
-        below = np.searchsorted(ordered, statistics[:, index], side="left")
-        probabilities[:, index] = (len(orders) - below) / len(orders)
-    least = np.sort(probabilities.min(axis=1))
-    reached = np.searchsorted(least, probabilities[0], side="right")
-    adjusted: Floats = (reached / len(orders)).reshape(len(variants), len(left))
+        explained = (np.einsum("rnd,nc->rdc", dealt, outcomes) ** 2).sum(axis=1)
+        surprises.append(_surprise(explained, basis.shape[1], people))
+    # (rounds + 1, variants, columns); rounded, so that equal shares count as equal.
+    surprise = np.stack(surprises, axis=1).round(9)
+    largest = np.sort(surprise.reshape(len(orders), -1).max(axis=1))
+    reached = len(orders) - np.searchsorted(largest, surprise[0], side="left")
+    adjusted: Floats = reached / len(orders)
     return adjusted
+
+
+def _surprise(explained: Floats, added: int, people: int) -> Floats:
+    """Shares of variation explained, 0 to 1, by `added` columns, on one scale for all.
+
+    -ln of the probability that normal marks would have more explained, R² then following a beta
+    distribution with added/2 and (n-1-added)/2. It only ranks: the rounds say how likely it is.
+    """
+    grid = np.linspace(0, 1, _GRID)
+    spare = max(1, people - 1 - added)
+    tail = [beta_share(spare / 2, added / 2, 1 - float(x)) for x in grid]
+    scale = -np.log(np.maximum(tail, 1e-300))
+    ranked: Floats = np.interp(explained, grid, scale)
+    return ranked
 
 
 def least_squares(

@@ -14,6 +14,7 @@ from labkit.classroom.analysis.reliability import Reliability, reliability
 from labkit.classroom.analysis.shared_slips import SharedMistakes, mistakes, shared_mistakes
 from labkit.classroom.analysis.table import MarkTable, mark_tables
 from labkit.classroom.analysis.variants import Effect, variant_effects
+from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Scoring
 
 ALIKE_LEVEL: Final = 0.025
@@ -60,8 +61,8 @@ class LabAnalysis:
         return tuple(effect for effect in self.effects if effect.adjusted <= EFFECT_LEVEL)
 
 
-def analyse(scoring: Scoring) -> tuple[LabAnalysis, ...]:
-    """The analysis of every lab that somebody handed in."""
+def analyse(scoring: Scoring, progress: Progress | None = None) -> tuple[LabAnalysis, ...]:
+    """The analysis of every lab that somebody handed in. `progress` is called with (done, all)."""
     slips, choices = rank_slips(scoring), choice_use(scoring)
     return tuple(
         LabAnalysis(
@@ -75,7 +76,7 @@ def analyse(scoring: Scoring) -> tuple[LabAnalysis, ...]:
             pauses=pauses(table),
             median_minutes=_median_minutes(table),
             shared=tuple(shared_mistakes(mistakes(table))),
-            copied=copied_numbers(table),
+            copied=copied_numbers(table, progress),
             effects=variant_effects(table),
         )
         for table in mark_tables(scoring)
