@@ -90,20 +90,16 @@ def test_a_mistake_that_all_make_tells_nothing() -> None:
 
 
 def hits_of_a_class(
-    chance: np.random.Generator,
-    people: int,
-    exercises: int,
-    draws: int,
-    values: int = 25,
-    together: int = 4,
+    chance: np.random.Generator, people: int, draws: int, values: int = 25, shared: int = 4
 ) -> tuple[Flags, Flags]:
     """Wrong answers against keys that hang together within a scenario, as real ones do."""
+    exercises = 8
 
     def keys(count: int) -> np.ndarray:
         # One part of the scenario decides the first few keys, the others are their own.
         common = chance.integers(0, values, (count, 1))
         own = chance.integers(0, values, (count, exercises))
-        return np.where(np.arange(exercises) < together, common, own)
+        return np.where(np.arange(exercises) < shared, common, own)
 
     answers = keys(people)
     answers[
@@ -118,7 +114,7 @@ def hits_of_a_class(
 def test_chance_hits_anothers_numbers_no_more_often_than_the_page_says() -> None:
     alarms, reached = 0, 0
     for seed in range(CLASSES):
-        in_class, beside = hits_of_a_class(np.random.default_rng(seed), 10, 8, 800)
+        in_class, beside = hits_of_a_class(np.random.default_rng(seed), 10, 800)
         expected = expected_pairs(in_class, beside)
         alarms += bool((expected <= ALIKE_LEVEL).any())
         reached += bool((expected <= 0.5).any())
@@ -127,16 +123,24 @@ def test_chance_hits_anothers_numbers_no_more_often_than_the_page_says() -> None
     assert 0.1 * CLASSES < reached <= 0.5 * CLASSES
 
 
-def test_three_of_anothers_numbers_stand_out() -> None:
+@pytest.mark.parametrize(("copied", "at_least"), [(1, 0), (3, 20), (4, 28)])
+def test_several_of_anothers_numbers_stand_out_and_a_single_one_cannot(
+    copied: int, at_least: int
+) -> None:
     found = 0
+    exercises = list(range(8 - copied, 8))
     for seed in range(30):
-        in_class, beside = hits_of_a_class(np.random.default_rng(seed), 10, 8, 800, 60, 2)
-        # Three hits of trainee 4 on 6, at exercises whose keys are their own.
-        in_class[4, 6, [5, 6, 7]] = True
+        in_class, beside = hits_of_a_class(
+            np.random.default_rng(seed), 10, 800, values=60, shared=2
+        )
+        # Trainee 4 has written keys of trainee 6, each right in one of sixty draws.
+        in_class[4, 6] = False
+        in_class[4, 6, exercises] = True
         chance = np.random.default_rng(seed + 1_000)
-        beside[4, :, [5, 6, 7]] = chance.random((3, 800)) < 1 / 60
+        beside[4, :, exercises] = chance.random((copied, 800)) < 1 / 60
         found += bool(expected_pairs(in_class, beside)[4, 6] <= ALIKE_LEVEL)
-    assert found >= 27
+    assert found >= at_least
+    assert copied > 1 or found == 0
 
 
 def searched(room: Room) -> tuple[list[str], CopiedSearch]:
