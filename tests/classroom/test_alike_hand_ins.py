@@ -130,13 +130,11 @@ def test_several_of_anothers_numbers_stand_out_and_a_single_one_cannot(
     found = 0
     exercises = list(range(8 - copied, 8))
     for seed in range(30):
-        in_class, beside = hits_of_a_class(
-            np.random.default_rng(seed), 10, 800, values=60, shared=2
-        )
+        chance = np.random.default_rng(seed)
+        in_class, beside = hits_of_a_class(chance, 10, 800, values=60, shared=2)
         # Trainee 4 has written keys of trainee 6, each right in one of sixty draws.
         in_class[4, 6] = False
         in_class[4, 6, exercises] = True
-        chance = np.random.default_rng(seed + 1_000)
         beside[4, :, exercises] = chance.random((copied, 800)) < 1 / 60
         found += bool(expected_pairs(in_class, beside)[4, 6] <= ALIKE_LEVEL)
     assert found >= at_least

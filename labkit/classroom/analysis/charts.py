@@ -26,6 +26,8 @@ def score_chart(percents: Sequence[float], pass_percent: float | None = None) ->
     left, floor, step = 14, 172, 44
     parts = []
     for index, count in enumerate(counts):
+        if not count:
+            continue
         middle = left + step * (index + 0.5)
         if top <= _MOST_DOTS:
             gap = min(17, 140 / max(top, 1))
@@ -43,8 +45,7 @@ def score_chart(percents: Sequence[float], pass_percent: float | None = None) ->
                 f'<rect class="mark" x="{middle - 18:.1f}" y="{head:.1f}" width="36" '
                 f'height="{height:.1f}"/>'
             )
-        if count:
-            parts.append(_text(middle, head - 4, str(count), "middle"))
+        parts.append(_text(middle, head - 4, str(count), "middle"))
     for index in range(0, _BINS + 1, 2):
         parts.append(_text(left + step * index, floor + 18, f"{10 * index}", "middle soft"))
     parts.append(_text(left + step * _BINS + 24, floor + 18, "%", "soft"))

@@ -66,7 +66,7 @@ def spoken(number: int) -> str:
 def first_sentence(text: str) -> str:
     """The first sentence of an author's explanation, without Markdown's emphasis."""
     plain = re.sub(r"[*`]+", "", " ".join(text.split()))
-    found = re.match(r".{15,}?[.!?](?=\s+[A-Z0-9]|$)", plain)
+    found = re.match(r".{12,}?[.!?](?=\s+[A-Z0-9]|$)", plain)
     return found[0] if found else plain
 
 
