@@ -3,7 +3,7 @@ show. Colour is never the only sign: position, shape and a number say the same."
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from html import escape
 from typing import Final
 
@@ -151,8 +151,7 @@ def _row_in_words(item: ItemFigures, time: EffortFigures) -> str:
     return f"{item.number}, {item.title}: {100 * item.difficulty:.0f} % earned{tells}{minutes}."
 
 
-def _whisker(interval: Interval, y: float, place: object) -> list[str]:
-    assert callable(place)
+def _whisker(interval: Interval, y: float, place: Callable[[float], float]) -> list[str]:
     low, high = place(interval.low), place(interval.high)
     return [
         _line(low, y, high, y, "range"),
