@@ -33,6 +33,8 @@ from labkit.lab.problems import DefinitionError
 
 FIRST_DRAWS: Final = 200
 """So many draws show whether a class holds anything out of the ordinary at all."""
+WORTH_MORE: Final = 5
+"""So seldom must the first draws, of all trainees, reach what is then held against more draws."""
 LEAST_DRAWS: Final = 800
 MOST_DRAWS: Final = 4_000
 DRAWS_A_TRAINEE: Final = 80
@@ -73,7 +75,7 @@ class CopiedSearch:
 def copied_numbers(table: MarkTable, progress: Progress | None = None) -> CopiedSearch:
     """Look through a class. The same hand-ins give the same result.
 
-    Where nothing stands out after 200 draws of the lab the search ends; else it goes on to 80 a
+    Where nothing can stand out after 200 draws of the lab the search ends; else it goes on to 80 a
     trainee, at least 800 and at most 4,000. `progress` is called with (done, all).
     """
     people = [given(result) for result in table.results]
@@ -87,7 +89,9 @@ def copied_numbers(table: MarkTable, progress: Progress | None = None) -> Copied
         return CopiedSearch((), 0)
     beside = _Draws(table, wrong, checks, progress)
     expected = expected_pairs(in_class, beside.up_to(FIRST_DRAWS))
-    if expected.min() <= 1:
+    # What few of the first draws reach may stand out; what many reach cannot.
+    pairs_a_draw = len(people) * (len(people) - 1) / (1 + len(people) * FIRST_DRAWS)
+    if expected.min() <= WORTH_MORE * pairs_a_draw:
         size = min(MOST_DRAWS, max(LEAST_DRAWS, DRAWS_A_TRAINEE * (len(people) - 1)))
         expected = expected_pairs(in_class, beside.up_to(size))
     drawn = beside.up_to(0)
