@@ -38,6 +38,21 @@ CONTRASTS = """() => {
 }"""
 
 
+# Every code cell was run; the errors among their outputs.
+ALL_RAN = """() => jupyterapp.shell.currentWidget.content.widgets
+  .filter(cell => cell.model.type === 'code').every(cell => cell.model.executionCount > 0)"""
+ERRORS = """() => jupyterapp.shell.currentWidget.content.widgets
+  .filter(cell => cell.model.type === 'code')
+  .flatMap(cell => cell.model.toJSON().outputs).filter(output => output.output_type === 'error')"""
+
+
+KERNEL_ANSWERS = """async () => {
+  const session = jupyterapp.shell.currentWidget.sessionContext;
+  await session.ready;
+  await session.session.kernel.requestExecute({code: '0', silent: true}).done; }"""
+SHOW_CELL = "index => void jupyterapp.shell.currentWidget.content.scrollToItem(index)"
+
+
 @pytest.fixture(scope="module")
 def demo_scores(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The pages of a demo class that was played."""
@@ -98,17 +113,23 @@ def test_both_notebooks_run_where_instructors_open_them(
     assert practice
     room = server.root / f"instructors-{theme}"
     shutil.copytree(ROOM, room)
-    for name, cells in (("class-day", 4), ("debrief", 6)):
+    for name, cells in (("class-day", 4), ("debrief", 5)):
         station.open(room / f"{name}.ipynb", view="lab/tree", wait=False)
         station.page.wait_for_selector(
             '.jp-Notebook-ExecutionIndicator[data-status="idle"]', timeout=WAIT_MS
         )
         station.theme(theme)
+        # JupyterLab drops a run that comes before the kernel has answered once.
+        station.page.evaluate(KERNEL_ANSWERS)
         station.page.evaluate("void jupyterapp.commands.execute('notebook:run-all-cells')")
-        last = "Written into" if name == "class-day" else "Hidden."
-        station.page.get_by_text(last).last.wait_for(state="attached", timeout=3 * WAIT_MS)
-        assert station.page.locator(".jp-RenderedText[data-mime-type*=error]").count() == 0
-        assert station.page.locator(".lk-wrong").count() == 0
-        for index in range(1, cells):
-            station.page.locator(".jp-CodeCell").nth(index).scroll_into_view_if_needed()
+        station.page.wait_for_function(ALL_RAN, timeout=2 * WAIT_MS)
+        assert station.page.evaluate(ERRORS) == []
+        # JupyterLab draws only the cells in view: go to each.
+        for index in range(2, 2 + 2 * cells, 2):
+            station.page.evaluate(
+                f"void jupyterapp.shell.currentWidget.content.scrollToItem({index})"
+            )
+            station.page.wait_for_timeout(600)
             station.shot(f"{name}-{theme}-{index}")
+        last = "Written into" if name == "class-day" else "Hidden."
+        station.page.get_by_text(last).last.wait_for(state="attached", timeout=WAIT_MS)
