@@ -101,7 +101,8 @@ class ClassDay:
             *write_sheets(scoring, folder.scores),
         ]
         frame = score_table(scoring)
-        shown = frame[["name", "lab", "state", "marks", "out of", "percent", "slips"]]
+        lab = ["lab"] if len(scoring.labs) > 1 else []
+        shown = frame[["name", *lab, "state", "marks", "out of", "percent", "slips"]]
         written = ", ".join(file.name for file in files)
         return table(shown) + paragraph(
             f"Written into {folder.scores}: {written}, and {len(pages) - 1} pages for trainees."

@@ -23,6 +23,7 @@ _STYLE: Final = """<style>
   border-bottom: 1px solid var(--jp-border-color1, #b6c0c9); }
 .lk-desk th { color: var(--jp-content-font-color2, #52606d); font-weight: 600; }
 .lk-desk .lk-wrong { border-left: 5px dashed currentColor; padding: 4px 14px; margin: 6px 0; }
+.lk-desk .lk-frame td:not(:last-child) { white-space: nowrap; }
 .lk-desk p { margin: 4px 0; }
 </style>"""  # noqa: E501
 
@@ -45,7 +46,14 @@ def paragraph(words: str) -> str:
 def table(frame: pd.DataFrame) -> str:
     """A table as HTML; nothing in its cells is taken for HTML, what is missing is a dash."""
     return str(
-        frame.to_html(border=0, na_rep="–", index=False, escape=True, float_format="{:.2f}".format)
+        frame.to_html(
+            border=0,
+            na_rep="–",
+            index=False,
+            escape=True,
+            float_format="{:.4g}".format,
+            classes="lk-frame",
+        )
     )
 
 

@@ -69,7 +69,7 @@ def exercise_table(lab: LabAnalysis) -> pd.DataFrame:
                 "took hints": effort.took_hints,
             }
         )
-    return pd.DataFrame(rows)
+    return pd.DataFrame(rows).round({"with the rest": 2, "minutes, median": 1})
 
 
 def _state(result: Result) -> str:
