@@ -58,6 +58,7 @@ def demo(
     console.print()
     console.print("What to open next", style="bold")
     say(console, f"  the instructor's overview   {made.scores / 'overview.html'}")
+    say(console, f"  what to teach again         {made.scores / 'debrief.html'}")
     say(console, f"  the score sheet             {made.scores / 'score-sheet.xlsx'}")
     say(console, f"  a trainee's workbook        {own_name()} open {shlex.quote(str(first))}")
     explain = f"{own_name()} explain {shlex.quote(str(made.path))} t03"
@@ -114,6 +115,7 @@ def warn(folder: ClassFolder, console: Console) -> None:
 
 
 def _score(folder: ClassFolder, console: Console, jobs: int = 1, cluster: str = "") -> None:
+    from labkit.classroom.analysis.pages import write_analysis
     from labkit.classroom.reports import write_pages
     from labkit.classroom.scoring import score as score_class
     from labkit.classroom.sheet import write_sheets
@@ -122,10 +124,13 @@ def _score(folder: ClassFolder, console: Console, jobs: int = 1, cluster: str = 
         scoring = score_class(folder, step, jobs=jobs, cluster=cluster or None)
     with progress(console, "Writing pages") as step:
         write_pages(folder, scoring, step)
+    with progress(console, "Looking closer") as step:
+        debrief, _ = write_analysis(folder, scoring, step)
     csv, xlsx = write_sheets(scoring, folder.scores)
     _print_scores(scoring, console)
     say(console, f"Score sheet: {csv}, {xlsx.name}")
     say(console, f"Overview and a page a trainee: {folder.scores / 'overview.html'}")
+    say(console, f"What to teach again: {debrief}")
     waiting = sum(result.awaits for result in scoring.results)
     if waiting:
         shown = f"{own_name()} mark {shlex.quote(str(folder.path))}"
