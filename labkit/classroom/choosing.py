@@ -17,7 +17,6 @@ Reason = Literal[
     "same file twice",
     "journal damaged",
     "too many attempts",
-    "file gone",
 ]
 
 
