@@ -88,7 +88,7 @@ class _State:
 @dataclass(frozen=True, slots=True)
 class _Fed:
     potentials: Potentials
-    amperes: Mapping[str, float]
+    amperes: dict[str, float]
     states: dict[str, _State]
 
 

@@ -65,7 +65,7 @@ class Netlist:
         self.cards: list[str] = []
         self.names: dict[tuple[object, ...], str] = {}
         self.volts: dict[str, float] = {}
-        """The bench's volts at each device: what a power load draws, to be held against ngspice's."""
+        """The bench's volts at each device: they say what a power load draws."""
         self.joints: dict[str, str] = {}
         self.supplies = self._supply_names()
         self._trunk()
