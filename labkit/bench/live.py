@@ -64,6 +64,10 @@ class Potentials:
             return 0.0
         return self.volt[a] - self.volt[b]
 
+    def microvolts(self, node: str) -> int:
+        """The potential in whole microvolts: what a voltmeter's reading is worked out from."""
+        return round(self.volt.get(node, 0.0) * 1_000_000)
+
     @staticmethod
     def of(solution: Solution) -> Potentials:
         """The potentials of a solution."""

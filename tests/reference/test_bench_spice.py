@@ -288,7 +288,7 @@ class Netlist:
     def node(self, terminal: Terminal) -> str:
         if terminal.connector == "earth":
             return self.name(("earth",))
-        if terminal.socket:
+        if terminal.socket or terminal.connector not in self.situation.unplugged:
             joint = self.joints[terminal.connector]
             return self.name(self.socket(terminal.connector, joint, terminal.number))
         return self.name(("plug", terminal.connector, terminal.number))
