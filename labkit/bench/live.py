@@ -205,17 +205,20 @@ class Live:
         return held if held != states else None
 
     def _held(self, state: _State, ampere: float, limit: float) -> _State:
-        """The next resistance inside a limited supply: on the secant, within a factor of four."""
-        ohm, least = state.ohm, state.ohm / 4
-        slope = 0.0
-        if state.last and state.last[0] != ohm:
-            slope = (ampere - state.last[1]) / (ohm - state.last[0])
-        # Loads of constant power draw more as their voltage falls: then on with long strides.
-        stride = 2 * ohm if ampere > limit else ohm * ampere / limit
-        wanted = ohm + (limit - ampere) / slope if slope < 0 else stride
-        if wanted < LEAST_OHM:
+        """The next resistance inside a limited supply, within a factor of four.
+
+        A supply alone on resistors gives I = U / (R + ohm), so that the secant is laid through
+        1 / I. Loads of constant power draw more as their voltage falls: then on with long strides.
+        """
+        ohm = state.ohm
+        if ohm < LEAST_OHM:
             return _State()
-        return _State("limit", min(max(wanted, least), 4 * ohm), (ohm, ampere))
+        wanted = 2 * ohm if ampere > limit else ohm / 4
+        if state.last and state.last[0] != ohm and ampere > 0 and state.last[1] > 0:
+            slope = (1 / ampere - 1 / state.last[1]) / (ohm - state.last[0])
+            if slope > 0:
+                wanted = ohm + (1 / limit - 1 / ampere) / slope
+        return _State("limit", min(max(wanted, ohm / 4), 4 * ohm), (ohm, ampere))
 
     def _rests(self) -> Iterable[Element]:
         """What stands whatever happens: middles of receivers on V-, the supplies' leads."""
