@@ -16,16 +16,38 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from labkit.bench.actions import Action
 from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
-from labkit.bench.faults import Fault
+from labkit.bench.faults import (
+    AddressSet,
+    Babbling,
+    Fault,
+    IoSizes,
+    Loose,
+    RateSet,
+    ScanListAs,
+)
 from labkit.bench.layout import EARTH
-from labkit.bench.measurements import Indicators, Measurement, Ohms, Reading, Volts
+from labkit.bench.measurements import (
+    FrameLog,
+    Indicators,
+    Measurement,
+    Ohms,
+    Reading,
+    ScannerReport,
+    Volts,
+)
 from labkit.bench.session import Session, Step
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
+from labkit.bench.traffic_trace import Trace
+
+
+NOT_WIRED: Final = (AddressSet, RateSet, Babbling, IoSizes, ScanListAs)
+"""Faults that leave every voltage on the bench as it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +101,8 @@ class Suspects:
         self._benches = {fault: healthy.with_faults([fault]) for fault in faults}
         self._read: dict[tuple[Fault, Measurement, Situation], Reading] = {}
         self._standing: dict[tuple[Fault, Situation], Bench] = {}
+        self._heard: dict[tuple[frozenset[Fault], Situation], Bench] = {}
+        self._played: dict[object, Trace] = {}
         self._probed = tuple({t for m in measurements if isinstance(m, Ohms) for t in (m.a, m.b)})
 
     def reading(self, fault: Fault, measurement: Measurement, situation: Situation) -> Reading:
@@ -89,8 +113,29 @@ class Suspects:
             if place not in self._standing:
                 self._standing[place] = self._benches[fault].standing(situation)
                 self._standing[place].foresee(self._probed)
-            self._read[key] = measurement.take(self._standing[place])
+            here = self._standing[place]
+            if isinstance(measurement, Indicators | ScannerReport | FrameLog):
+                self._play(here)
+            self._read[key] = measurement.take(here)
         return self._read[key]
+
+    def _play(self, bench: Bench) -> None:
+        """Give a bench its trace, shared by all on which the same devices hear one another alike.
+
+        Switches, sizes, a babbler and the scan list leave the wiring as it is: who hears whom is
+        worked out once for all of them.
+        """
+        if any(isinstance(fault, Loose) for fault in bench.faults):
+            return
+        wired = frozenset(f for f in bench.faults if not isinstance(f, NOT_WIRED))
+        place = (wired, bench.situation)
+        wiring = self._heard.setdefault(place, bench.with_faults(wired))
+        bench.__dict__["live"], bench.__dict__["ears"] = wiring.live, wiring.ears
+        pairs = frozenset(pair for pair, heard in wiring.ears.hears.items() if heard)
+        key = (bench.devices, pairs, wiring.ears.stuck, bench.master)
+        if key not in self._played:
+            self._played[key] = bench.trace
+        bench.__dict__["trace"] = self._played[key]
 
     def left(
         self,

@@ -20,7 +20,6 @@ from labkit.bench.wiring import Wiring, middle_node, part_node
 from labkit.fieldbus.circuit import (
     Circuit,
     CurrentLoad,
-    CurrentSource,
     Element,
     PowerLoad,
     Resistor,
@@ -41,9 +40,9 @@ IDLE_VOLT: Final = 2.5
 INNER_OHM: Final = 1e-3
 """Inside a supply for which the plan says nothing."""
 TURNS: Final = 60
-BLEED: Final = 0.05
-"""Part of its limit that a limited supply would lose in itself at its full voltage; see `_act`."""
-SETTLED: Final = 1e-9
+SETTLED: Final = 1e-8
+LEAST_OHM: Final = 1e-9
+"""A limited supply with less than this inside is not limited any more."""
 
 _DRIVER: Final = Transceiver("a driver", "its place")
 _HALF_VOLT: Final = _DRIVER.dominant_volt / 2
@@ -83,10 +82,14 @@ NOTHING: Final = Potentials({}, {})
 
 @dataclass(frozen=True, slots=True)
 class _State:
-    """Where a supply is on its curve: "voltage", "limit" (at `volt` inside), or "off"."""
+    """Where a supply is on its curve: "voltage", "limit" (`ohm` more inside), or "off".
+
+    `last` is the (ohm, A) of the turn before, for the secant through both.
+    """
 
     kind: str = "voltage"
-    volt: float = 0.0
+    ohm: float = 0.0
+    last: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +127,7 @@ class Live:
         """Every supply on the stretch of its curve where nothing contradicts.
 
         A turn solves the circuit and moves the one supply that contradicts most: beyond its limit
-        to a held current, fed backwards to shut off by its diode, and back. Curves of supplies
+        to that current, fed backwards to shut off by its diode, and back. Curves of supplies
         only fall, so what is found is the only answer.
         """
         if not states:
@@ -132,7 +135,7 @@ class Live:
         rest = (*self.wiring.passive, *others, *self._loads)
         for _ in range(TURNS):
             sources = tuple(e for name, state in states.items() for e in self._act(name, state))
-            if not any(isinstance(source, VoltageSource | CurrentSource) for source in sources):
+            if not any(isinstance(source, VoltageSource) for source in sources):
                 return _Fed(NOTHING, {}, states)
             potentials, amperes = self._solve((*rest, *sources), states)
             after = self._moved(states, amperes, potentials)
@@ -146,10 +149,9 @@ class Live:
     ) -> tuple[Potentials, dict[str, float]]:
         solution = solve(Circuit(elements))
         amperes = {
-            name: solution.current(f"{name} source") if state.kind == "voltage" else 0.0
+            name: 0.0 if state.kind == "off" else solution.current(f"{name} source")
             for name, state in states.items()
         }
-        amperes |= {n: self._limit(n) for n, state in states.items() if state.kind == "limit"}
         return Potentials.of(solution), amperes
 
     def _limit(self, name: str) -> float:
@@ -160,18 +162,20 @@ class Live:
         return self.wiring.layout.supplies[name]
 
     def _act(self, name: str, state: _State) -> Iterable[Element]:
-        """The supply as it acts: a voltage, a held current, or nothing.
+        """The supply as it acts: its voltage, behind more resistance where it is limited, or none.
 
-        A current into a circuit that takes none would have no bound: a bleeder bounds it, and what
-        it takes at the voltage of the last turn is given on top.
+        A held current would be simpler, but loads of constant power can take it at a voltage
+        higher than the supply has; behind a resistance the voltage never rises above its own.
         """
-        ends = (f"{name}#inner", f"{name}#minus")
-        if state.kind == "voltage":
-            yield VoltageSource(f"{name} source", *ends, self._supply(name).voltage)
-        elif state.kind == "limit":
-            bleed = BLEED * self._limit(name) / self._supply(name).voltage
-            yield CurrentSource(f"{name} source", *ends, self._limit(name) + bleed * state.volt)
-            yield Resistor(f"{name} bleeder", *ends, 1 / bleed)
+        ends = (f"{name}#open", f"{name}#minus")
+        if state.kind == "off":
+            return
+        yield VoltageSource(f"{name} source", *ends, self._supply(name).voltage)
+        inner = (f"{name}#open", f"{name}#inner")
+        if state.ohm:
+            yield Resistor(f"{name} limiter", *inner, state.ohm)
+        else:
+            yield Short(f"{name} limiter", *inner)
 
     def _moved(
         self, states: Mapping[str, _State], amperes: Mapping[str, float], potentials: Potentials
@@ -180,24 +184,41 @@ class Live:
         worst, after = 0.0, dict(states)
         held = dict(states)
         for name, state in states.items():
-            volt = potentials.between(f"{name}#inner", f"{name}#minus")
             full, limit = self._supply(name).voltage, self._limit(name)
-            over, rise = amperes[name] / limit - 1, volt / full - 1
-            if state.kind == "limit" and abs(volt - state.volt) > SETTLED * full:
-                held[name] = _State("limit", volt)
+            over = amperes[name] / limit - 1
+            if state.kind == "limit":
+                if abs(over) > SETTLED:
+                    held[name] = self._held(state, amperes[name], limit)
+                continue
+            rise = potentials.between(f"{name}#inner", f"{name}#minus") / full - 1
             if state.kind == "voltage" and over > max(worst, SETTLED):
-                worst, after = over, {**states, name: _State("limit", full)}
+                ohm = full / limit - full / amperes[name]
+                worst, after = over, {**states, name: _State("limit", ohm)}
             elif state.kind == "voltage" and self._supply(name).diode:
                 backwards = -amperes[name] / limit
                 if backwards > max(worst, SETTLED):
                     worst, after = backwards, {**states, name: _State("off")}
-            elif (state.kind == "limit" and rise > max(worst, SETTLED)) or (
-                state.kind == "off" and -rise > max(worst, SETTLED)
-            ):
-                worst, after = abs(rise), {**states, name: _State()}
+            elif state.kind == "off" and -rise > max(worst, SETTLED):
+                worst, after = -rise, {**states, name: _State()}
         if worst:
             return after
         return held if held != states else None
+
+    def _held(self, state: _State, ampere: float, limit: float) -> _State:
+        """The next resistance inside a limited supply, within a factor of four.
+
+        A supply alone on resistors gives I = U / (R + ohm), so that the secant is laid through
+        1 / I. Loads of constant power draw more as their voltage falls: then on with long strides.
+        """
+        ohm = state.ohm
+        if ohm < LEAST_OHM:
+            return _State()
+        wanted = 2 * ohm if ampere > limit else ohm / 4
+        if state.last and state.last[0] != ohm and ampere > 0 and state.last[1] > 0:
+            slope = (1 / ampere - 1 / state.last[1]) / (ohm - state.last[0])
+            if slope > 0:
+                wanted = ohm + (1 / limit - 1 / ampere) / slope
+        return _State("limit", min(max(wanted, ohm / 4), 4 * ohm), (ohm, ampere))
 
     def _rests(self) -> Iterable[Element]:
         """What stands whatever happens: middles of receivers on V-, the supplies' leads."""

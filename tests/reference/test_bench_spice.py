@@ -492,8 +492,12 @@ def contradictions(
     loads: dict[str, str],
     working: set[str],
     found: list[float],
+    driven: bool,
 ) -> list[str]:
-    """What ngspice's volts and amperes say against the stretches."""
+    """What ngspice's volts and amperes say against the stretches.
+
+    Who works is settled on the idle bus: a driver on crossed wires can move others' supply.
+    """
     wrong = []
     count = len(supplies)
     for name, ampere, volt in zip(supplies, found, found[count:], strict=False):
@@ -514,7 +518,7 @@ def contradictions(
             wrong.append(f"{name} has {volt} V, not {net.volts[name]} V")
         if not fits[loads[name]]:
             wrong.append(f"{name} has {volt} V, not {loads[name]}")
-        if (name in working) != (11 <= volt <= 25 and name not in lifeless):
+        if not driven and (name in working) != (11 <= volt <= 25 and name not in lifeless):
             wrong.append(f"{name} has {volt} V, works: {name in working}")
     return wrong
 
@@ -550,7 +554,7 @@ def test_volts_and_supply_currents(seed: int, tmp_path: Path) -> None:
         # nan, which contradicts nothing, where the leaks decide
         held = [a if abs(a - b) < 1e-6 else math.nan for a, b in zip(*runs, strict=True)]
         rest = [*held[:count], *held[count + len(pairs) :]]
-        wrong = contradictions(net, supplies, loads, working, rest)
+        wrong = contradictions(net, supplies, loads, working, rest, driver is not None)
         assert not wrong, (wrong, supplies, loads, faults)
         volts = [run[count : count + len(pairs)] for run in runs]
         for (a, b), truth, other in zip(pairs, *volts, strict=True):
