@@ -1,7 +1,8 @@
 """Finding a fault on the virtual bench, saying what and where it is, and repairing it.
 
 An answer is {"steps": [...], "verdict": {"fault", "wires", "place"}}: the steps at the bench as
-`labkit.bench.session` writes them, and what the trainee says. The fault and its place are held
+`labkit.bench.session` writes them, and what the trainee says. In an assessed class, where the
+bench is only recorded, "repairs" are the steps that the trainee would take with the power off. The fault and its place are held
 against the faults in the bench; the repair is tried by taking the steps on that bench again.
 """
 
@@ -83,6 +84,9 @@ class DiagnosisCheck:
         steps = answer.get("steps", [])
         if not isinstance(steps, list) or len(steps) > STEPS_ALLOWED:
             return "The steps at the bench cannot be read: make the verdict again."
+        planned = answer.get("repairs", [])
+        if not isinstance(planned, list) or len(planned) > STEPS_ALLOWED:
+            return "The repairs cannot be read: choose them again."
         return ""
 
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
@@ -110,13 +114,14 @@ class DiagnosisCheck:
             lines.append(_other_sort(same_sort, place))
         else:
             lines.append("Neither the fault nor its place is right.")
-        left = _after(Bench(setup, frozenset(faults)), answer.get("steps", []))
+        done = [*answer.get("steps", []), *_planned(answer)]
+        left = _after(Bench(setup, frozenset(faults)), done)
         repaired, sentence = _repair(frozenset(faults), left)
         if shares["repair"]:
             credit += shares["repair"] if repaired else 0.0
             lines.append(sentence)
-        done = credit > 1 - 1e-9
-        return Verdict(1.0 if done else credit, " ".join(lines), _slip(hit, sort, place, repaired))
+        whole = credit > 1 - 1e-9
+        return Verdict(1.0 if whole else credit, " ".join(lines), _slip(hit, sort, place, repaired))
 
     def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
         """The verdict in a line, and how many steps led to it."""
@@ -225,6 +230,11 @@ def _other_sort(same_sort: list[Fault], place: list[Fault]) -> str:
     if any(fault in place for fault in same_sort):
         return "That is the kind of fault and its place, but other conductors are concerned."
     return "The place is right, but the fault is of another kind."
+
+
+def _planned(answer: Mapping[str, Any]) -> list[Any]:
+    repairs = answer.get("repairs", [])
+    return [{"kind": "power off"}, *repairs] if repairs else []
 
 
 def _after(bench: Bench, steps: list[Any]) -> Bench:

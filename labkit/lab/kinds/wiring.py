@@ -228,9 +228,13 @@ def _words(part: str, made: Made, layout: Layout) -> str:
         wrong = "The shield must be earthed at one point, at the supply; its earths are not right"
         right, found = frozenset({earth_place(layout)}), made.shield
     order = [place for place, _ in trunk_places(layout)]
-    clauses = [f"none at the {p}" for p in order if p in right - found]
-    clauses += [f"one at the {p}, where none belongs" for p in order if p in found - right]
+    clauses = [f"none at {_the(p)}" for p in order if p in right - found]
+    clauses += [f"one at {_the(p)}, where none belongs" for p in order if p in found - right]
     return f"{wrong}: {'; '.join(clauses)}."
+
+
+def _the(place: str) -> str:
+    return f"the {place}" if place in ENDS or place.startswith("power tap") else place
 
 
 def _conductor_words(terminals: tuple[int, ...]) -> str:

@@ -101,6 +101,7 @@ function build(root, { shown, changed, settled, step }) {
   const grid = element("div", { class: "lk-place-grid" });
   const rows = ["terminators", "shield"].filter(asked);
   grid.style.gridTemplateColumns = `max-content repeat(${view.places.length}, minmax(58px, 1fr))`;
+  grid.style.minWidth = `${120 + 58 * view.places.length}px`;
   grid.append(element("span", {}));
   view.places.forEach(([place]) => grid.append(element("span", { class: "lk-place-name" }, place)));
   grid.append(element("span", { class: "lk-row-name" }, "Trunk"));
