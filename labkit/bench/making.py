@@ -65,7 +65,7 @@ class Made:
 
 
 @dataclass(frozen=True, slots=True)
-class Test:
+class Trial:
     """One reading of the test after wiring: how it is taken, and in which situation."""
 
     words: str
@@ -92,7 +92,7 @@ def earth_place(layout: Layout) -> str:
     return f"power tap of {layout.earthed_supply}"
 
 
-def tests(layout: Layout, device: str) -> tuple[Test, ...]:
+def trials(layout: Layout, device: str) -> tuple[Trial, ...]:
     """What is measured once a device is wired, all at the device's own terminals.
 
     The 60 Ω check, polarity of supply and bus, and the shield: with the earth at the supply
@@ -107,21 +107,21 @@ def tests(layout: Layout, device: str) -> tuple[Test, ...]:
     high, low = at[Wire.CAN_H], at[Wire.CAN_L]
     plus, minus = at[Wire.V_PLUS], at[Wire.V_MINUS]
     found = [
-        Test("power off: resistance from 4 to 2", Ohms(high, low), dead),
-        Test(
+        Trial("power off: resistance from 4 to 2", Ohms(high, low), dead),
+        Trial(
             "power off, earth at the supply lifted: resistance from 3 to earth",
             Ohms(at[Wire.DRAIN], earth),
             lifted,
         ),
-        Test("power off: resistance from 3 to earth", Ohms(at[Wire.DRAIN], earth), dead),
-        Test("power on: voltage of 5 against 1", Volts(plus, minus), live),
-        Test("power on, bus idle: voltage of 4 against 1", Volts(high, minus), live),
+        Trial("power off: resistance from 3 to earth", Ohms(at[Wire.DRAIN], earth), dead),
+        Trial("power on: voltage of 5 against 1", Volts(plus, minus), live),
+        Trial("power on, bus idle: voltage of 4 against 1", Volts(high, minus), live),
     ]
     other = _neighbour(layout, device)
     if other:
         there = Terminal(layout.device_connectors[other].id, 4, socket=True)
         words = f"power off: resistance from 4 here to 4 of {other}"
-        found.insert(1, Test(words, Ohms(high, there), dead))
+        found.insert(1, Trial(words, Ohms(high, there), dead))
     return tuple(found)
 
 
@@ -139,13 +139,13 @@ def bench_with(setup: Setup, faults: Iterable[Fault]) -> Bench:
 
 def telling(
     setup: Setup, device: str, faults: Iterable[Fault]
-) -> tuple[Test, Reading, Reading] | None:
+) -> tuple[Trial, Reading, Reading] | None:
     """The first test that shows the faults: (test, what it reads, what it should); None if none."""
     sound, wired = bench_with(setup, ()), bench_with(setup, faults)
-    for test in tests(setup.layout, device):
-        should, reads = test.reading(sound), test.reading(wired)
+    for trial in trials(setup.layout, device):
+        should, reads = trial.reading(sound), trial.reading(wired)
         if not reads.agrees(should):
-            return test, reads, should
+            return trial, reads, should
     return None
 
 

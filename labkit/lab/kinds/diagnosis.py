@@ -2,8 +2,9 @@
 
 An answer is {"steps": [...], "verdict": {"fault", "wires", "place"}}: the steps at the bench as
 `labkit.bench.session` writes them, and what the trainee says. In an assessed class, where the
-bench is only recorded, "repairs" are the steps that the trainee would take with the power off. The fault and its place are held
-against the faults in the bench; the repair is tried by taking the steps on that bench again.
+bench is only recorded, "repairs" are the steps that the trainee would take with the power off.
+The fault and its place are held against the faults in the bench; the repair is tried by taking
+the steps on that bench again.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from labkit.bench.mending import mend
 from labkit.bench.session import step_from_json
 from labkit.bench.setup import Setup
 from labkit.fieldbus.errors import PlanError
+from labkit.lab import paper
 from labkit.lab.verdict import Verdict, unreadable
 
 FAULT_WORDS: Final[dict[str, str]] = {
@@ -157,6 +159,37 @@ class DiagnosisCheck:
         if key["shares"]["repair"]:
             answers["not-repaired"] = {**right, "steps": []}
         return answers
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """Room for readings taken on a real bench, and for the verdict."""
+        heads = ["What was measured or done", "What it showed", "Minutes"]
+        log = paper.table(heads, [["", "", ""]] * 10, "cell", "cell", "tick")
+        verdict = paper.line("The fault") + paper.line("Conductors") + paper.line("Its place")
+        repair = paper.line("The repair") if ask["repairs"] else ""
+        return (
+            paper.note(f"At most {ask['budget']:g} minutes. Write down every step.")
+            + log
+            + verdict
+            + repair
+        )
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+        """The faults that are in the bench, which places count, and the marks of each part."""
+        layout = _setup(ask).layout
+        faults = [fault_from_json(data) for data in key["faults"]]
+        rows = [
+            [paper.text(f.words), paper.text("; ".join(sorted(accepted_places(layout, f))))]
+            for f in faults
+        ]
+        words = {
+            "fault": "The kind of the fault, and its conductors.",
+            "place": "A place that counts as the fault's own.",
+            "repair": "A repair that takes away every fault, and nothing made worse.",
+        }
+        shares = key["shares"]
+        criteria = [{"text": words[n], "marks_share": shares[n]} for n in words if shares[n]]
+        table = paper.table(["Fault in the bench", "Places that count"], rows)
+        return table + paper.rubric(criteria, marks)
 
 
 def places(layout: Layout) -> list[str]:

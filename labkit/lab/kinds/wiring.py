@@ -13,7 +13,7 @@ from typing import Any, Final
 from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults import IN_ORDER, Fault
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
-from labkit.bench.making import ENDS, Made, bench_with, earth_place, telling, tests, trunk_places
+from labkit.bench.making import ENDS, Made, bench_with, earth_place, telling, trials, trunk_places
 from labkit.bench.setup import Setup
 from labkit.lab import paper
 from labkit.lab.verdict import Verdict, unreadable
@@ -170,11 +170,11 @@ def readings(ask: Mapping[str, Any], answer: Mapping[str, Any]) -> list[dict[str
     faults = [f for part in PARTS for f in _faults(setup.layout, ask["device"], made, part)]
     sound, wired = bench_with(setup, ()), bench_with(setup, faults)
     rows = []
-    for test in tests(setup.layout, ask["device"]):
-        should, shows = test.reading(sound), test.reading(wired)
+    for trial in trials(setup.layout, ask["device"]):
+        should, shows = trial.reading(sound), trial.reading(wired)
         rows.append(
             {
-                "words": test.words,
+                "words": trial.words,
                 "shows": shows.text,
                 "should": should.text,
                 "fits": shows.agrees(should),
@@ -210,8 +210,8 @@ def _faults(layout: Layout, device: str, made: Made, part: str) -> tuple[Fault, 
 def _shows(ask: Mapping[str, Any], setup: Setup, part: str, faults: tuple[Fault, ...]) -> str:
     found = telling(setup, ask["device"], faults)
     if found is not None:
-        test, reads, should = found
-        return f"On the meter: {test.words} shows {reads.text}; it should be {should.text}."
+        trial, reads, should = found
+        return f"On the meter: {trial.words} shows {reads.text}; it should be {should.text}."
     unseen = "The meter does not show it: every reading of the test is as it should be."
     if part == "terminators":
         return f"{unseen} But an end without a terminator throws every edge back."

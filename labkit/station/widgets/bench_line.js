@@ -35,7 +35,7 @@ function lamp(x, y, look, shape) {
     "g",
     {},
     body,
-    drawn("text", { x, y: y + 4, class: `lk-lamp-letter lk-on-${colour}` }, letter),
+    drawn("text", { x, y: y + 4, class: `lk-lamp-letter lk-on-${colour}${flashing ? " lk-on-flashing" : ""}` }, letter),
   );
 }
 
@@ -97,7 +97,7 @@ function benchLine(view, choose) {
     const [x1, x2] = [piece.a, piece.b].map((end) => places.get(socketOf.get(end)));
     picture.append(drawn("line", { x1, x2, y1: TRUNK_Y, y2: TRUNK_Y, class: `lk-run lk-run-${piece.cables[0] ?? "none"}` }));
     if (piece.metres && Math.abs(x2 - x1) > 34)
-      picture.append(drawn("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 9, class: "lk-note" }, `${+piece.metres.toFixed(1)} m`));
+      picture.append(drawn("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 20, class: "lk-note" }, `${+piece.metres.toFixed(1)} m`));
   }
 
   function spot(name, label, x, y, ...shapes) {
