@@ -14,7 +14,7 @@ most bits a minute, log2(n / E) / minutes.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -45,7 +45,6 @@ from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.traffic_trace import Trace
 
-
 NOT_WIRED: Final = (AddressSet, RateSet, Babbling, IoSizes, ScanListAs)
 """Faults that leave every voltage on the bench as it is."""
 
@@ -62,12 +61,16 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One step looked back at: faults in the running before and after, and a better step."""
+    """One step looked back at: faults in the running before and after, and a better step.
+
+    `counted` is false where what the step ruled out was not worked out.
+    """
 
     step: Step
     before: int
     after: int
     better: Advice | None
+    counted: bool = True
 
     @property
     def ruled_out(self) -> int:
@@ -107,6 +110,9 @@ class Suspects:
 
     def reading(self, fault: Fault, measurement: Measurement, situation: Situation) -> Reading:
         """What a measurement shows on the bench with this fault alone."""
+        if not isinstance(fault, Loose):
+            # Only a loose contact comes and goes with the time.
+            situation = situation.at(0.0)
         key = (fault, measurement, situation)
         if key not in self._read:
             place = (fault, situation)
@@ -183,17 +189,26 @@ class Suspects:
 
 
 def look_back(
-    session: Session, faults: Sequence[Fault], choices: Sequence[Measurement]
+    session: Session,
+    faults: Sequence[Fault],
+    choices: Sequence[Measurement],
+    *,
+    leave_out: Callable[[Measurement, int], bool] = lambda _measurement, _running: False,
+    known: Suspects | None = None,
 ) -> tuple[Look, ...]:
     """Every step of a session until the first repair: what it ruled out, what was better.
+
+    `leave_out` says of a measurement and the number of faults in the running that what it ruled
+    out is not to be worked out. `known` are suspects of an earlier count, to save the time.
 
     `choices` are the measurements that a good troubleshooter would think of. After a repair the
     bench is another one, so the count ends there.
     """
     taken = [step.did for step in session.steps if isinstance(step.did, Measurement)]
-    suspects = Suspects(session.start.with_faults(()), faults, [*choices, *taken])
+    suspects = known or Suspects(session.start.with_faults(()), faults, [*choices, *taken])
     running: tuple[Fault, ...] = tuple(faults)
     looks = []
+    taken_here: set[tuple[Measurement, Situation]] = set()
     for step in session.steps:
         before = len(running)
         if isinstance(step.did, Action):
@@ -202,28 +217,35 @@ def look_back(
             looks.append(Look(step, before, before, None))
             continue
         here = step.before.situation
-        better = suspects.best(running, choices, here, session) if before > 1 else None
-        if step.reading is not None and not step.reading.refused:
+        new = [m for m in choices if (m, here.at(0.0)) not in taken_here]
+        better = suspects.best(running, new, here, session) if before > 1 else None
+        taken_here.add((step.did, here.at(0.0)))
+        counted = not leave_out(step.did, before)
+        if counted and step.reading is not None and not step.reading.refused:
             running = suspects.left(running, step.did, here, step.reading)
-        looks.append(Look(step, before, len(running), better))
+        looks.append(Look(step, before, len(running), better, counted))
     return tuple(looks)
 
 
 def good_path(
-    session: Session, faults: Sequence[Fault], choices: Sequence[Measurement], *, most: int = 12
+    session: Session,
+    faults: Sequence[Fault],
+    choices: Sequence[Measurement],
+    *,
+    most: int = 12,
+    known: Suspects | None = None,
 ) -> tuple[tuple[Advice, Reading, int], ...]:
     """What the next best measurement each time would have led to: (advice, reading, faults left).
 
     Measured on the session's first bench in the situation that it began in.
     """
     start = session.start
-    suspects = Suspects(start.with_faults(()), faults, choices)
+    suspects = known or Suspects(start.with_faults(()), faults, choices)
     running: tuple[Fault, ...] = tuple(faults)
-    path = []
+    path: list[tuple[Advice, Reading, int]] = []
     for _ in range(most):
-        advice = (
-            suspects.best(running, choices, start.situation, session) if len(running) > 1 else None
-        )
+        new = [m for m in choices if m not in {taken.measurement for taken, _, _ in path}]
+        advice = suspects.best(running, new, start.situation, session) if len(running) > 1 else None
         if advice is None:
             break
         seen = advice.measurement.take(start)

@@ -124,7 +124,9 @@ def test_a_loose_contact_reads_by_the_clock_and_shows_in_the_trace() -> None:
     assert states[-1] == "OK" and states.index("LOST") < len(states) - 1
 
 
-@pytest.mark.parametrize("fault", [Broken("tap 2, drop", Wire.CAN_H), TerminatorMissing("left end")])
+@pytest.mark.parametrize(
+    "fault", [Broken("tap 2, drop", Wire.CAN_H), TerminatorMissing("left end")]
+)
 def test_a_recording_agrees_to_the_last_digit_and_names_no_fault(fault) -> None:
     from labkit.bench.measurements import Ohms, Volts
 
