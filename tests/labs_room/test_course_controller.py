@@ -18,7 +18,7 @@ from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab
 
 LABS = Path(__file__).parents[2] / "labs"
-NAMES = ("controller-and-chassis",)
+NAMES = ("controller-and-chassis", "addresses-and-rates", "scan-list-and-io-map")
 DRAWS = 200
 
 
