@@ -40,6 +40,8 @@ IDLE_VOLT: Final = 2.5
 """CAN_H and CAN_L of an idle bus above V- (ISO 11898-2)."""
 INNER_OHM: Final = 1e-3
 """Inside a supply for which the plan says nothing."""
+BLEEDER_OHM: Final = 10e3
+"""Across the output of a supply, counted where it is at its current limit (a guess, no source)."""
 TURNS: Final = 12
 
 _DRIVER: Final = Transceiver("a driver", "its place")
@@ -228,7 +230,15 @@ class Live:
 
 
 def _all(sources: Mapping[str, Element]) -> Iterable[Element]:
-    return sources.values()
+    """The sources; beside one at its current limit the bleeder of its output.
+
+    Without it a current source before idle loads would stand at hundreds of megavolts, from where
+    no search finds back to what the network settles at.
+    """
+    for name, source in sources.items():
+        yield source
+        if isinstance(source, CurrentSource):
+            yield Resistor(f"{name} bleeder", f"{name}#inner", f"{name}#minus", BLEEDER_OHM)
 
 
 def _live(source: Element) -> bool:
