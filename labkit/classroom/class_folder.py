@@ -1,12 +1,13 @@
 """A class is a folder: who, which labs, when, practice or assessed.
 
 class.yaml        what the instructor writes
-roster.csv        who
+roster.csv        who (or roster.xlsx)
 class-secret.txt  decides every draw and signs every workbook; never give it away
 labs/             the definitions as they were dealt
 deal.json         what was dealt to whom (deal-unfinished.jsonl: by a run that was cut short)
 workbooks/        a folder a trainee, to give out
 hand-ins/         where the trainees' files come in
+records.sqlite    what came in, how it was marked, and why; entries are only ever added
 scores/           the score sheet and a page a trainee
 print/            workbooks on paper, and the instructor's copy
 """
@@ -18,62 +19,26 @@ import re
 import secrets
 import sys
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Any, Final
 
-from pydantic import Field, field_validator
-
+from labkit.classroom.class_file import ClassFields
 from labkit.classroom.errors import ClassError
-from labkit.classroom.roster import Trainee, read_roster
+from labkit.classroom.records import Records
+from labkit.classroom.roster import Trainee, read_roster, remark_on
 from labkit.lab.definition import Lab
 from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
-from labkit.lab.reading.fields import Id, Strict, Text, check_fields
+from labkit.lab.reading.fields import check_fields
+from labkit.lab.reading.lineage import LAB_FILE, definition_files
 from labkit.lab.reading.source import read_fields
 from labkit.station.handin import write_whole
 
 CLASS_FILE: Final = "class.yaml"
 ROSTER_FILE: Final = "roster.csv"
+ROSTER_SHEET: Final = "roster.xlsx"
 SECRET_FILE: Final = "class-secret.txt"
-LAB_FILE: Final = "lab.md"
-
-
-class ClassFields(Strict):
-    """What `class.yaml` holds."""
-
-    id: Id
-    title: Text
-    labs: list[Id] = Field(min_length=1)
-    mode: Literal["practice", "assessed"]
-    deadline: str | None = None
-    late: Literal["count", "refuse"] = "count"
-
-    @field_validator("deadline")
-    @classmethod
-    def _is_a_time(cls, value: str | None) -> str | None:
-        if value is None or not value.strip():
-            return None
-        try:
-            time = datetime.fromisoformat(value.strip())
-            if len(value.strip()) <= len("2026-11-25"):
-                # A day without a time means until its end.
-                time = time.replace(hour=23, minute=59, second=59)
-            # Without an offset the instructor's own clock is meant.
-            return time.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-        except (ValueError, OverflowError):
-            raise ValueError(
-                f"'{value}' is not a time; write for example 2026-11-25 16:30+00:00"
-            ) from None
-
-    @field_validator("labs")
-    @classmethod
-    def _are_different(cls, labs: list[str]) -> list[str]:
-        twice = {lab for lab in labs if labs.count(lab) > 1}
-        if twice:
-            raise ValueError(f"the lab '{min(twice)}' is there twice")
-        return labs
 
 
 @dataclass(frozen=True)
@@ -104,7 +69,23 @@ class ClassFolder:
     @cached_property
     def trainees(self) -> tuple[Trainee, ...]:
         """Everybody in the roster."""
-        return read_roster(self.path / ROSTER_FILE)
+        return read_roster(self.roster_file, self.fields.roster_encoding)
+
+    @property
+    def roster_remark(self) -> str:
+        """What the instructor should know of the roster's encoding; "" when there is nothing."""
+        return remark_on(self.roster_file, self.fields.roster_encoding)
+
+    @property
+    def roster_file(self) -> Path:
+        """The roster: `roster.csv` or `roster.xlsx`. Raises `ClassError` when both are there."""
+        csv, xlsx = self.path / ROSTER_FILE, self.path / ROSTER_SHEET
+        if csv.exists() and xlsx.exists():
+            raise ClassError(
+                f"{self.path} holds two rosters, {ROSTER_FILE} and {ROSTER_SHEET}. Keep the one "
+                "that is right and move the other away."
+            )
+        return xlsx if xlsx.exists() else csv
 
     @property
     def deal_file(self) -> Path:
@@ -126,6 +107,10 @@ class ClassFolder:
         """Where hand-ins come in."""
         return self.path / "hand-ins"
 
+    def records(self) -> Records:
+        """The records, made where there are none. Raises `ClassError`."""
+        return Records.open(self.path, self.fields.records, class_id=self.fields.id)
+
     @property
     def scores(self) -> Path:
         """Where the score sheet and the trainees' pages go."""
@@ -145,12 +130,28 @@ class ClassFolder:
         return read_lab(source)
 
     def keep_lab(self, lab_id: str, library: Path) -> None:
-        """Copy a definition into the class, so that later changes do not change this class."""
+        """Copy a definition, and those that it extends, into the class.
+
+        So later changes do not change this class. Raises `ClassError` when the class already holds
+        another edition of a lab that is extended: the copy would be another lab.
+        """
         own = self.path / "labs" / lab_id / LAB_FILE
         if own.exists():
             return
-        own.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(own, (library / lab_id / LAB_FILE).read_bytes())
+        first, *extended = definition_files(library / lab_id / LAB_FILE)
+        texts = {own: first.read_bytes()}
+        for file in extended:
+            texts[self.path / "labs" / file.parent.name / LAB_FILE] = file.read_bytes()
+        for copy, text in texts.items():
+            if copy.exists() and copy.read_bytes() != text:
+                raise ClassError(
+                    f"'{lab_id}' extends '{copy.parent.name}', and {copy} is another edition of it "
+                    "than the one beside it. Make a new class for it, so that what was dealt stays."
+                )
+        # The lab itself last: once it is there, those that it extends are there too.
+        for copy, text in reversed(texts.items()):
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            write_whole(copy, text)
 
     def secret(self, *, make: bool = False) -> str:
         """The class's secret; made once, when dealing. Raises `ClassError` when it is gone."""

@@ -10,13 +10,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from labkit.classroom.class_folder import LAB_FILE, ClassFolder
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing import Deal, read_deal, require_same_secret, scenario_of
 from labkit.classroom.errors import ClassError
 from labkit.classroom.progress import Progress
 from labkit.lab.definition import Lab
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
+from labkit.lab.reading.lineage import LAB_FILE
 from labkit.station.handin import write_whole
 from labkit.workbook.handout import PageSize, Sheet, handouts, instructors_copy
 

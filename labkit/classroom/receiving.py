@@ -1,13 +1,15 @@
-"""Reading a folder of hand-ins. A hand-in is data: it is limited in size, parsed and held against a
-schema and a signature; nothing in it is ever run. What is wrong with one harms no other."""
+"""Reading a hand-in. It is data: limited in size, parsed and held against a schema and a signature;
+nothing in it is ever run. What is wrong with one harms no other."""
 
 from __future__ import annotations
 
+import json
 import re
 import stat
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from hashlib import sha256
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
@@ -18,14 +20,14 @@ from labkit.classroom.dealing import Deal, Dealt, signing_key
 from labkit.lab.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION
 from labkit.lab.signing import signed
 from labkit.station.handin import signed_text
+from labkit.station.journal import ANSWER
 
 TIME_FORMAT: Final = "%Y-%m-%dT%H:%M:%SZ"
 MAX_BYTES: Final = 5_000_000
 MAX_ENTRIES: Final = 50_000
 
-Reason = Literal[
-    "damaged", "foreign", "tampered", "late", "older copy", "same file twice", "journal damaged"
-]
+Outcome = Literal["whole", "damaged", "foreign", "tampered"]
+"""What one file is by itself."""
 Short = Annotated[str, Field(max_length=200)]
 
 
@@ -80,180 +82,132 @@ class HandIn:
     dealt: Dealt
     made_at: str
     journal: tuple[Mapping[str, Any], ...]
-    late: bool
 
 
 @dataclass(frozen=True, slots=True)
-class Notice:
-    """Something about one file that the instructor should know."""
+class Examined:
+    """What one file turned out to be. `hand_in` is there when it is whole.
+
+    `digest` is the SHA-256 of its bytes, `answers` that of its answers alone, both in hexadecimal;
+    `entries` counts the lines of its journal, `unreadable` those that were lost at the station.
+    """
 
     file: str
-    reason: Reason
-    sentence: str
+    digest: str
+    outcome: Outcome
+    sentence: str = ""
+    hand_in: HandIn | None = None
+    unreadable: int = 0
+
+    @property
+    def answers(self) -> str:
+        """The SHA-256 of the answers, whatever else the journal holds."""
+        if self.hand_in is None:
+            return ""
+        answers = [
+            (entry.get("exercise"), entry["answer"])
+            for entry in self.hand_in.journal
+            if entry.get("event") == ANSWER and "answer" in entry
+        ]
+        return sha256(json.dumps(answers, sort_keys=True).encode()).hexdigest()
 
 
-@dataclass(frozen=True, slots=True)
-class Received:
-    """What a folder of hand-ins holds: at most one hand-in a workbook, and the notices."""
+class RefusedError(Exception):
+    """Why a file is set aside."""
 
-    hand_ins: tuple[HandIn, ...]
-    notices: tuple[Notice, ...]
-
-
-class _RefusedError(Exception):
-    def __init__(self, reason: Reason, sentence: str) -> None:
+    def __init__(self, outcome: Outcome, sentence: str) -> None:
         super().__init__(sentence)
-        self.reason: Reason = reason
+        self.outcome: Outcome = outcome
         self.sentence = sentence
 
 
-def receive(
-    files: Iterable[Path],
-    deal: Deal,
-    *,
-    secret: str,
-    class_id: str,
-    deadline: str | None,
-    refuse_late: bool = False,
-) -> Received:
-    """Read hand-ins in any order; the same files always give the same result.
+class Reader:
+    """Reads the hand-ins of one class."""
 
-    With `refuse_late` a hand-in made after the deadline does not count, but an earlier one of the
-    same trainee does.
-    """
-    reader = _Reader(deal, secret, class_id, deadline, refuse_late)
-    for file in sorted(files, key=lambda path: (path.name, str(path))):
-        if not file.name.startswith(".") and not file.is_dir():
-            reader.read(file)
-    return Received(tuple(reader.best.values()), tuple(reader.notices))
-
-
-class _Reader:
-    def __init__(
-        self, deal: Deal, secret: str, class_id: str, deadline: str | None, refuse_late: bool
-    ) -> None:
+    def __init__(self, deal: Deal, secret: str, class_id: str) -> None:
         self._dealt = {item.workbook: item for item in deal.dealt}
         self._labs = deal.labs
         self._secret = secret
         self._class_id = class_id
-        self._deadline = deadline
-        self._refuse_late = refuse_late
-        self.best: dict[str, HandIn] = {}
-        self.notices: list[Notice] = []
-        self._seen: dict[str, str] = {}
 
-    def read(self, file: Path) -> None:
+    def examine(self, file: str, data: bytes) -> Examined:
+        """What the file named `file` with these bytes is. Nothing that it holds is raised."""
+        digest = sha256(data).hexdigest()
         try:
-            hand_in, unreadable, signature = self._read(file)
-        except _RefusedError as refused:
-            self._note(file, refused.reason, refused.sentence)
-            return
-        if signature in self._seen:
-            first = self._seen[signature]
-            self._note(file, "same file twice", f"It is the same hand-in as {first}; one counts.")
-            return
-        self._seen[signature] = _shown(file)
-        if unreadable:
-            self._note(
-                file,
-                "journal damaged",
-                f"{unreadable} line(s) of the answer journal could not be read at the trainee's "
-                "laptop; the rest counts.",
-            )
-        if hand_in.late:
-            self._note(
-                file,
-                "late",
-                f"Made {_spoken(hand_in.made_at)}, after the deadline {_spoken(self._deadline)}; "
-                f"{'it does not count' if self._refuse_late else 'it counts all the same'}.",
-            )
-            if self._refuse_late:
-                return
-        self._keep(hand_in)
+            hand_in, unreadable = self._read(file, data)
+        except RefusedError as refused:
+            return Examined(file, digest, refused.outcome, refused.sentence)
+        return Examined(file, digest, "whole", "", hand_in, unreadable)
 
-    def _note(self, file: Path, reason: Reason, sentence: str) -> None:
-        self.notices.append(Notice(_shown(file), reason, sentence))
-
-    def _keep(self, hand_in: HandIn) -> None:
-        other = self.best.get(hand_in.dealt.workbook)
-        if other is None:
-            self.best[hand_in.dealt.workbook] = hand_in
-            return
-        newer, older = sorted(
-            (hand_in, other), key=lambda item: (item.made_at, len(item.journal)), reverse=True
-        )
-        self.best[hand_in.dealt.workbook] = newer
-        sentence = f"{newer.file} was made later by the same trainee; that one counts."
-        self.notices.append(Notice(older.file, "older copy", sentence))
-
-    def _read(self, file: Path) -> tuple[HandIn, int, str]:
-        content = _content(file)
+    def _read(self, file: str, data: bytes) -> tuple[HandIn, int]:
+        content = _content(data)
         fields = _fields(content)
         if fields.class_id != self._class_id:
-            raise _RefusedError("foreign", f"It belongs to another class ('{fields.class_id}').")
+            raise RefusedError("foreign", f"It belongs to another class ('{fields.class_id}').")
         dealt = self._dealt.get(fields.workbook)
         if dealt is None:
-            raise _RefusedError("foreign", "Its workbook was not dealt in this class.")
+            raise RefusedError("foreign", "Its workbook was not dealt in this class.")
         key = signing_key(self._secret, dealt.workbook)
         if not signed(key, _signed_text(content), fields.signature):
-            raise _RefusedError(
+            raise RefusedError(
                 "tampered",
                 "Its signature does not fit: something was changed after it was made. Ask "
                 f"{dealt.name} to hand in again.",
             )
         # A trainee has the key of their own workbook: who and what must fit the deal as well.
         if (fields.trainee.id, fields.lab.id) != (dealt.trainee, dealt.lab):
-            raise _RefusedError("tampered", "It names another trainee or lab than its workbook's.")
+            raise RefusedError("tampered", "It names another trainee or lab than its workbook's.")
         if fields.lab.digest != self._labs[dealt.lab]["digest"]:
-            raise _RefusedError("foreign", "It answers another version of the lab than was dealt.")
-        late = self._deadline is not None and fields.made_at > self._deadline
-        hand_in = HandIn(_shown(file), dealt, fields.made_at, tuple(fields.journal), late)
-        return hand_in, fields.unreadable_lines, fields.signature
+            raise RefusedError("foreign", "It answers another version of the lab than was dealt.")
+        hand_in = HandIn(file, dealt, fields.made_at, tuple(fields.journal))
+        return hand_in, fields.unreadable_lines
 
 
-def _shown(file: Path) -> str:
+def shown(file: Path) -> str:
     """The file's name; bytes in it that are not text become question marks."""
     return file.name.encode("utf-8", "replace").decode()
 
 
-def _content(file: Path) -> dict[str, Any]:
+def read_bytes(file: Path) -> bytes:
+    """The bytes of a file that may be a hand-in. Raises `RefusedError`."""
     if not re.search(r"\.json\b", file.name, re.IGNORECASE):
-        raise _RefusedError(
+        raise RefusedError(
             "foreign", f"It was not read: a hand-in's name ends with {HAND_IN_ENDING}."
         )
     try:
-        content = orjson.loads(_bytes(file))
+        if not stat.S_ISREG(file.stat().st_mode):
+            raise RefusedError("foreign", "It was not read: it is a device or a pipe, not a file.")
+        with file.open("rb") as stream:
+            data = stream.read(MAX_BYTES + 1)
     except OSError as error:
-        raise _RefusedError("damaged", f"It cannot be read ({error.strerror}).") from error
+        raise RefusedError("damaged", f"It cannot be read ({error.strerror}).") from error
+    if len(data) > MAX_BYTES:
+        raise RefusedError("damaged", f"It is longer than a hand-in may be ({MAX_BYTES} bytes).")
+    return data
+
+
+def _content(data: bytes) -> dict[str, Any]:
+    try:
+        content = orjson.loads(data)
     except ValueError as error:
-        raise _RefusedError(
+        raise RefusedError(
             "damaged", "It is cut off or not a hand-in: ask for it again."
         ) from error
     if not isinstance(content, dict):
-        raise _RefusedError("damaged", "It is not a hand-in.")
+        raise RefusedError("damaged", "It is not a hand-in.")
     if content.get("format") != HAND_IN_FORMAT:
-        raise _RefusedError("foreign", "It is another kind of file, not a hand-in.")
+        raise RefusedError("foreign", "It is another kind of file, not a hand-in.")
     # Before the fields are looked at: another version may have others.
     if content.get("format_version", HAND_IN_VERSION) != HAND_IN_VERSION:
-        raise _RefusedError("foreign", "It was made by another version of labkit.")
+        raise RefusedError("foreign", "It was made by another version of labkit.")
     return content
-
-
-def _bytes(file: Path) -> bytes:
-    if not stat.S_ISREG(file.stat().st_mode):
-        raise _RefusedError("foreign", "It was not read: it is a device or a pipe, not a file.")
-    with file.open("rb") as stream:
-        data = stream.read(MAX_BYTES + 1)
-    if len(data) > MAX_BYTES:
-        raise _RefusedError("damaged", f"It is longer than a hand-in may be ({MAX_BYTES} bytes).")
-    return data
 
 
 def _signed_text(content: dict[str, Any]) -> bytes:
     try:
         return signed_text(content)
     except RecursionError as error:
-        raise _RefusedError("damaged", "Its parts are nested too deep.") from error
+        raise RefusedError("damaged", "Its parts are nested too deep.") from error
 
 
 def _fields(content: dict[str, Any]) -> HandInFields:
@@ -262,12 +216,6 @@ def _fields(content: dict[str, Any]) -> HandInFields:
     except ValidationError as error:
         first = error.errors()[0]
         where = " → ".join(str(step) for step in first["loc"])
-        raise _RefusedError(
+        raise RefusedError(
             "damaged", f"Its part '{where}' is missing or not as it should be."
         ) from error
-
-
-def _spoken(time: str | None) -> str:
-    if time is None:
-        return ""
-    return datetime.strptime(time, TIME_FORMAT).strftime("%d %B %Y %H:%M UTC")

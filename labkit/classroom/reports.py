@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.pages import filled
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Mark, Result, Scoring, slip_counts
+from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
 from labkit.lab.markdown import message_html, to_html
 
@@ -44,22 +44,21 @@ def page_name(result: Result) -> str:
 def trainee_page(folder: ClassFolder, result: Result) -> str:
     """Answer, right answer, working with the trainee's own numbers, and the slip, per exercise."""
     scenario = result.scenario
-    assert scenario is not None
     picture = scenario.lab.network.draw(scenario.network) if scenario.lab.network else ""
-    return _filled(
+    return filled(
         "trainee.html",
         title=folder.fields.title,
         lab=scenario.lab,
         result=result,
         picture=Markup(picture),
-        exercises=[_explained(result, mark) for mark in result.marks],
+        exercises=[_explained(scenario, mark) for mark in result.marks],
     )
 
 
 def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
     """The score distribution, the table, the slips ranked, and the notices."""
     scored = [result for result in scoring.results if result.counts]
-    return _filled(
+    return filled(
         "overview.html",
         title=folder.fields.title,
         labs=list(scoring.labs.values()),
@@ -79,9 +78,7 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
     )
 
 
-def _explained(result: Result, mark: Mark) -> dict[str, Any]:
-    scenario = result.scenario
-    assert scenario is not None
+def _explained(scenario: Scenario, mark: Mark) -> dict[str, Any]:
     exercise = next(item for item in scenario.lab.exercises if item.id == mark.exercise)
     prepared = scenario.prepare(exercise)
     check = check_for(exercise.kind)
@@ -98,6 +95,10 @@ def _explained(result: Result, mark: Mark) -> dict[str, Any]:
 
 
 def _state(mark: Mark) -> str:
+    if mark.voided:
+        return "voided"
+    if mark.awaits:
+        return "waits"
     if mark.verdict.right:
         return "right"
     if not mark.answered:
@@ -122,6 +123,8 @@ def _difficulty(scoring: Scoring) -> list[dict[str, Any]]:
     rows: dict[tuple[str, int], list[Mark]] = {}
     for result in scoring.results:
         for mark in result.marks:
+            if mark.voided or mark.awaits:
+                continue
             rows.setdefault((result.dealt.lab, mark.number), []).append(mark)
     return [
         {
@@ -133,20 +136,3 @@ def _difficulty(scoring: Scoring) -> list[dict[str, Any]]:
         }
         for (lab, number), marks in sorted(rows.items())
     ]
-
-
-@lru_cache(maxsize=1)
-def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("labkit.classroom", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["number"] = lambda value: f"{value:.10g}"
-    return environment
-
-
-def _filled(template: str, **values: Any) -> str:
-    return str(_environment().get_template(template).render(values))

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import codecs
-import csv
-import io
 import re
 import unicodedata
 from dataclasses import dataclass
@@ -12,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from labkit.classroom.errors import ClassError
+from labkit.classroom.roster_table import read_table
 
 MAX_TRAINEES: Final = 100_000
 MAX_NAME: Final = 200
@@ -20,8 +18,12 @@ MAX_ID_BYTES: Final = 128
 _ID: Final = re.compile(r"[\w][\w.@+-]{0,63}")
 # Names that Windows keeps for devices, with any ending.
 _DEVICE: Final = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
-# Neither a spreadsheet nor a page can hold these.
-_UNPRINTABLE: Final = re.compile(r"[\x00-\x1f\x7f-\x9f\ufffe\uffff]")
+# Neither a spreadsheet nor a page can hold these; the last ones turn the writing direction of all
+# that follows, so that one text looks like another.
+_UNPRINTABLE: Final = re.compile(
+    r"[\x00-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff\u200e\u200f\u202a-\u202e\u2066-\u2069]"
+)
+_PARTS: Final = ("first name", "last name")
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,70 +34,59 @@ class Trainee:
     name: str
 
 
-def read_roster(path: Path) -> tuple[Trainee, ...]:
-    """Read the roster at `path`: commas, semicolons or tabs; UTF-8, UTF-16 or the usual Windows
-    encoding.
+def read_roster(path: Path, encoding: str | None = None) -> tuple[Trainee, ...]:
+    """The trainees in the roster at `path`, a CSV or XLSX file (see `roster_table`).
 
-    Raises `ClassError` naming the line: a missing column, an empty or doubled id, an id that could
-    not be a folder's name.
+    Columns are found by their names in the first line: `id`, and `name` or `first name` and
+    `last name`; others do no harm. Raises `ClassError` naming the line: a missing column, an empty
+    or doubled id, an id that could not be a folder's name.
     """
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise ClassError(
-            f"The roster {path} cannot be read ({error.strerror}). Put a CSV file with the columns "
-            "'id' and 'name' there."
-        ) from error
-    rows = _rows(path.name, _decoded(data))
+    rows = read_table(path, encoding).rows
     if not rows:
         raise ClassError(f"The roster {path.name} is empty. Its first line is: id,name")
-    header = [cell.strip().lower() for cell in rows[0][1]]
-    for column in ("id", "name"):
-        if column not in header:
-            raise ClassError(
-                f"The roster {path.name} has no column '{column}'; its first line has "
-                f"{', '.join(header) or 'nothing'}. The first line is: id,name"
-            )
+    header = [_plain(cell).lower() for cell in rows[0][1]]
+    _check_header(path.name, header)
     trainees = [_trainee(path.name, line, cells, header) for line, cells in rows[1:]]
     return _different(path.name, trainees)
 
 
-def _decoded(data: bytes) -> str:
-    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return data.decode("utf-16", errors="replace")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace")
+def remark_on(path: Path, encoding: str | None = None) -> str:
+    """A sentence about an encoding that was only guessed; "" where the file tells its own."""
+    table = read_table(path, encoding)
+    if not table.guessed:
+        return ""
+    return (
+        f"{path.name} does not tell its encoding; it was read as {table.encoding}. If names look "
+        "wrong, save it as UTF-8, or name the encoding in class.yaml ('roster_encoding: cp1251')."
+    )
 
 
-def _rows(file: str, text: str) -> list[tuple[int, list[str]]]:
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    separator = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
-    rows, line = [], 1
-    try:
-        for cells in reader:
-            if any(cell.strip() for cell in cells):
-                rows.append((line, cells))
-            # A quoted cell may run over several lines: a row is where it begins.
-            line = reader.line_num + 1
-    except csv.Error as error:
-        raise ClassError(
-            f"{file}, line {line}: this is not a line of a CSV file ({error}). Look for a "
-            "quotation mark that is not closed."
-        ) from error
-    return rows
+def _check_header(file: str, header: list[str]) -> None:
+    shown = ", ".join(filter(None, header)) or "nothing"
+    for column in ("id", "name"):
+        if header.count(column) > 1:
+            raise ClassError(
+                f"The roster {file} has two columns '{column}'. Rename the one that is not meant."
+            )
+        if column not in header and not (column == "name" and set(_PARTS) & set(header)):
+            raise ClassError(
+                f"The roster {file} has no column '{column}'; its first line has "
+                f"{shown}. The first line is: id,name"
+            )
+
+
+def _plain(text: str) -> str:
+    """Text without what no sheet can hold, its spaces made single, in Unicode's composed form."""
+    return unicodedata.normalize("NFC", _UNPRINTABLE.sub("", " ".join(text.split())))
 
 
 def _trainee(file: str, line: int, cells: list[str], header: list[str]) -> tuple[int, Trainee]:
     def cell(column: str) -> str:
-        index = header.index(column)
-        value = cells[index] if index < len(cells) else ""
-        plain = _UNPRINTABLE.sub("", " ".join(value.split()))
-        return unicodedata.normalize("NFC", plain)
+        index = header.index(column) if column in header else len(cells)
+        return _plain(cells[index]) if index < len(cells) else ""
 
-    trainee = Trainee(cell("id"), cell("name"))
+    name = cell("name") or " ".join(filter(None, map(cell, _PARTS)))
+    trainee = Trainee(cell("id"), name)
     if not trainee.id:
         raise ClassError(f"{file}, line {line}: the id is empty. Give every trainee one.")
     if not _ID.fullmatch(trainee.id) or trainee.id.endswith("."):

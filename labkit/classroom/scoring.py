@@ -1,170 +1,172 @@
-"""Marks: each scenario is drawn again from the class's secret, each answer calculated."""
+"""Scoring a class: every hand-in is examined and marked once, the records keep it all.
+
+Work goes in bundles, each one transaction: a run that was ended at any moment leaves whole bundles,
+and the next run goes on with the rest. No more than a few bundles are in memory at a time.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
+from pathlib import Path
+from typing import Final
 
+from sqlalchemy import Connection, select
+
+from labkit.classroom.bench import Bench
+from labkit.classroom.choosing import Notice, Policy, Receipt, choose
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import Deal, Dealt, read_deal, require_same_secret, scenario_of
-from labkit.classroom.errors import ClassError
+from labkit.classroom.crew import Crew
+from labkit.classroom.dealing import Deal, Dealt
+from labkit.classroom.intake import bundles, files_in, in_order, keep, without_known
+from labkit.classroom.marking import Mark
 from labkit.classroom.progress import Progress
-from labkit.classroom.receiving import HandIn, Notice, receive
-from labkit.lab.definition import Exercise, Lab
-from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
-from labkit.lab.verdict import Verdict
-from labkit.station.journal import ExerciseRecord, records
+from labkit.classroom.records import Records
+from labkit.classroom.records.schema import counting, editions, people, receipts
+from labkit.classroom.results import Result, Results, Scoring, slip_counts
+from labkit.station.journal import now
+
+__all__ = ["Mark", "Result", "Scoring", "mark_files", "score", "settle", "slip_counts"]
+
+_AT_ONCE: Final = 200
+"""Workbooks that are decided on in one transaction."""
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """The mark of one exercise: `earned` of `possible`, and all that explains it."""
+def score(
+    folder: ClassFolder,
+    progress: Progress | None = None,
+    *,
+    jobs: int = 1,
+    cluster: str | None = None,
+) -> Scoring:
+    """Receive and mark what lies in the class's folder `hand-ins`, and give the class's results.
 
-    exercise: str
-    number: int
-    title: str
-    possible: float
-    earned: float
-    answer: str
-    answered: bool
-    verdict: Verdict
-    tries: int
-    hints: int
-    hint_cost: float
-
-    @property
-    def slip(self) -> str:
-        """The known mistake that cost marks; "" when there is none."""
-        return "" if self.verdict.right else self.verdict.slip
-
-
-@dataclass(frozen=True, slots=True)
-class Result:
-    """One trainee's result in one lab; `marks` is empty when nothing was handed in."""
-
-    dealt: Dealt
-    hand_in: HandIn | None
-    marks: tuple[Mark, ...]
-    possible: float
-    scenario: Scenario | None
-
-    @property
-    def earned(self) -> float:
-        """The marks of all exercises together."""
-        return round(sum(mark.earned for mark in self.marks), 2)
-
-    @property
-    def percent(self) -> float:
-        """Earned marks in % of the possible ones."""
-        return 100 * self.earned / self.possible if self.possible else 0.0
-
-    @property
-    def late(self) -> bool:
-        """Whether the hand-in was made after the deadline."""
-        return self.hand_in is not None and self.hand_in.late
-
-    @property
-    def counts(self) -> bool:
-        """Whether there is a hand-in that is marked."""
-        return bool(self.marks)
-
-
-@dataclass(frozen=True, slots=True)
-class Scoring:
-    """The results of a class, in the order of its deal, and what the instructor should look at."""
-
-    labs: Mapping[str, Lab]
-    results: tuple[Result, ...]
-    notices: tuple[Notice, ...]
-
-    @property
-    def missing(self) -> tuple[Result, ...]:
-        """Those who have handed in nothing that counts."""
-        return tuple(result for result in self.results if not result.counts)
-
-
-def score(folder: ClassFolder, progress: Progress | None = None) -> Scoring:
-    """Mark every hand-in of the class. `progress` is called with (done, all).
-
-    Raises `ClassError` when the class was not dealt yet.
+    `jobs` processes share the work (−1: one a processor core), or the machines of a Dask `cluster`.
+    `progress` is called with (done, all). Raises `ClassError` when the class was not dealt yet.
     """
-    deal = read_deal(folder)
-    if not deal.dealt:
-        raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal {folder.path}' first.")
-    secret = folder.secret()
-    require_same_secret(folder, secret, deal)
-    received = receive(
-        folder.hand_ins.rglob("*") if folder.hand_ins.is_dir() else (),
-        deal,
-        secret=secret,
-        class_id=folder.fields.id,
-        deadline=folder.fields.deadline,
-        refuse_late=folder.fields.late == "refuse",
+    records = folder.records()
+    bench = prepared(folder, records)
+    with Crew(jobs, cluster) as crew:
+        notices = mark_files(bench, records, files_in(folder.hand_ins), crew, progress)
+    notices += settle(records, bench.deal, Policy.of(folder.fields))
+    return Scoring(dict(bench.labs), Results(bench, records), tuple(notices))
+
+
+def prepared(folder: ClassFolder, records: Records) -> Bench:
+    """The class's bench by the editions that hold now; its people and labs are in the records."""
+    first = Bench.of(folder, editions_now(records))
+    _know(records, first.deal)
+    return first
+
+
+def editions_now(records: Records) -> dict[str, str]:
+    """By which text each lab is marked: lab → SHA-256 of the text."""
+    return {row["lab"]: row["lab_digest"] for row in records.latest(editions, "lab")}
+
+
+def mark_files(
+    bench: Bench,
+    records: Records,
+    files: Iterable[Path],
+    crew: Crew,
+    progress: Progress | None = None,
+) -> list[Notice]:
+    """Examine and mark the files that are not yet in the records by the present editions."""
+    notices: list[Notice] = []
+    files = in_order(files)
+    texts = {name: lab.digest for name, lab in bench.labs.items()}
+    done = 0
+    pending = (without_known(records, bundle, texts) for bundle in bundles(files))
+    while group := list(islice(pending, crew.at_once)):
+        finished = crew.work(bench, [bundle.tasks for bundle in group])
+        for bundle, results in zip(group, finished, strict=True):
+            with records.writing() as connection:
+                notices += keep(records, connection, bundle, results)
+            done += bundle.size
+            if progress:
+                progress(done, len(files))
+    return notices
+
+
+def settle(records: Records, deal: Deal, policy: Policy) -> list[Notice]:
+    """Decide for each workbook which hand-in counts, and write down where that is news."""
+    notices = []
+    for items in _groups(deal.dealt):
+        with records.writing() as connection:
+            received = _received(connection, items)
+            before = _counting(connection, items)
+            rows = []
+            for item in items:
+                chosen, remarks = choose(received.get(item.workbook, ()), policy)
+                notices += remarks
+                digest = chosen.digest if chosen else ""
+                if digest != before.get(item.workbook, ""):
+                    rows.append(
+                        {
+                            "workbook": item.workbook,
+                            "digest": digest,
+                            "reason": _reason(chosen, policy),
+                            "decided_at": now(),
+                        }
+                    )
+            records.add(counting, rows, connection)
+    return notices
+
+
+def _reason(chosen: Receipt | None, policy: Policy) -> str:
+    if chosen is None:
+        return "No hand-in counts by the rules of class.yaml any more."
+    late = ", late" if policy.late(chosen.made_at) else ""
+    return f"The last hand-in that the rules of class.yaml let count (made {chosen.made_at}{late})."
+
+
+def _groups(dealt: Sequence[Dealt]) -> Iterator[Sequence[Dealt]]:
+    for start in range(0, len(dealt), _AT_ONCE):
+        yield dealt[start : start + _AT_ONCE]
+
+
+def _received(connection: Connection, items: Sequence[Dealt]) -> dict[str, list[Receipt]]:
+    query = select(receipts).where(
+        receipts.c.workbook.in_([item.workbook for item in items]), receipts.c.outcome == "whole"
     )
-    hand_ins = {hand_in.dealt.workbook: hand_in for hand_in in received.hand_ins}
-    labs = {name: _dealt_lab(folder, name, deal) for name in deal.labs}
-    results = []
-    for done, item in enumerate(deal.dealt, 1):
-        hand_in = hand_ins.get(item.workbook)
-        results.append(mark(secret, folder.fields.id, labs[item.lab], item, hand_in))
-        if progress:
-            progress(done, len(deal.dealt))
-    return Scoring(labs, tuple(results), received.notices)
+    found: dict[str, list[Receipt]] = {}
+    for row in connection.execute(query.order_by(receipts.c.id)).mappings():
+        found.setdefault(row["workbook"], []).append(Receipt.of(dict(row)))
+    return found
 
 
-def mark(secret: str, class_id: str, lab: Lab, item: Dealt, hand_in: HandIn | None) -> Result:
-    """The result of one trainee in one lab."""
-    if hand_in is None:
-        return Result(item, None, (), lab.marks, None)
-    scenario = scenario_of(secret, class_id, lab, item)
-    found = records(hand_in.journal)
-    marks = tuple(
-        _mark(scenario, exercise, number, found.get(exercise.id, ExerciseRecord()))
-        for number, exercise in enumerate(lab.exercises, 1)
-    )
-    return Result(item, hand_in, marks, lab.marks, scenario)
+def _counting(connection: Connection, items: Sequence[Dealt]) -> dict[str, str]:
+    query = select(counting).where(counting.c.workbook.in_([item.workbook for item in items]))
+    rows = connection.execute(query.order_by(counting.c.id)).mappings()
+    return {row["workbook"]: row["digest"] for row in rows}
 
 
-def _mark(scenario: Scenario, exercise: Exercise, number: int, record: ExerciseRecord) -> Mark:
-    prepared = scenario.prepare(exercise)
-    check = check_for(exercise.kind)
-    verdict = Verdict(0.0, "No answer.", readable=False)
-    if record.answered:
-        verdict = check.check(prepared.ask, prepared.key, record.answer)
-    hints = exercise.hints[: record.hints]
-    cost = sum(hint.costs for hint in hints)
-    return Mark(
-        exercise=exercise.id,
-        number=number,
-        title=exercise.title.render(scenario.names),
-        possible=exercise.marks,
-        earned=round(max(0.0, verdict.credit * exercise.marks - cost), 2),
-        answer=check.shown(prepared.ask, record.answer) if record.answered else "",
-        answered=record.answered,
-        verdict=verdict,
-        tries=record.tries,
-        hints=len(hints),
-        hint_cost=cost,
-    )
-
-
-def _dealt_lab(folder: ClassFolder, name: str, deal: Deal) -> Lab:
-    lab = folder.lab(name)
-    if lab.digest != deal.labs[name]["digest"]:
-        raise ClassError(
-            f"The definition of '{name}' in this class was changed after it was dealt, so the "
-            "numbers that the trainees have cannot be drawn again: bring the old file back."
-        )
-    return lab
-
-
-def slip_counts(scoring: Scoring) -> dict[tuple[str, int, str, str], int]:
-    """How often each slip was made: (lab, number, exercise, slip) → trainees, most first."""
-    counts: dict[tuple[str, int, str, str], int] = {}
-    for result in scoring.results:
-        for item in result.marks:
-            if item.slip:
-                key = (result.dealt.lab, item.number, item.exercise, item.slip)
-                counts[key] = counts.get(key, 0) + 1
-    return dict(sorted(counts.items(), key=lambda pair: (-pair[1], pair[0])))
+def _know(records: Records, deal: Deal) -> None:
+    """Let the records know everybody who was dealt something, and the labs as dealt."""
+    known = {row["workbook"] for row in records.rows(select(people.c.workbook))}
+    rows = [
+        {
+            "workbook": item.workbook,
+            "lab": item.lab,
+            "trainee": item.trainee,
+            "name": item.name,
+        }
+        for item in deal.dealt
+        if item.workbook not in known
+    ]
+    records.add(people, rows)
+    with records.writing() as connection:
+        # Looked up inside the transaction: another run may be beginning as well.
+        named = set(connection.execute(select(editions.c.lab)).scalars())
+        first = [
+            {
+                "lab": name,
+                "lab_digest": lab["digest"],
+                "reason": "As dealt.",
+                "by": "labkit",
+                "since": now(),
+            }
+            for name, lab in deal.labs.items()
+            if name not in named
+        ]
+        records.add(editions, first, connection)

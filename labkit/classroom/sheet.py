@@ -46,8 +46,8 @@ def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:
 
 def _row(result: Result, several_labs: bool) -> dict[str, Any]:
     row: dict[str, Any] = {
-        "id": _harmless(result.dealt.trainee),
-        "name": _harmless(result.dealt.name),
+        "id": harmless(result.dealt.trainee),
+        "name": harmless(result.dealt.name),
         "lab": result.dealt.lab,
         "state": _state(result),
         "marks": result.earned if result.counts else None,
@@ -56,7 +56,9 @@ def _row(result: Result, several_labs: bool) -> dict[str, Any]:
         "handed in": result.hand_in.made_at if result.hand_in else None,
     }
     for mark in result.marks:
-        row[_column(result.dealt.lab, mark.number, mark.exercise, several_labs)] = mark.earned
+        row[_column(result.dealt.lab, mark.number, mark.exercise, several_labs)] = (
+            None if mark.voided or mark.awaits else mark.earned
+        )
     row["slips"] = "; ".join(f"{mark.exercise}: {mark.slip}" for mark in result.marks if mark.slip)
     return row
 
@@ -84,9 +86,11 @@ def _settled(data: bytes) -> bytes:
 def _state(result: Result) -> str:
     if not result.counts:
         return "not handed in"
+    if result.awaits:
+        return "late, to be marked" if result.late else "to be marked"
     return "late" if result.late else "scored"
 
 
-def _harmless(text: str) -> str:
+def harmless(text: str) -> str:
     """Text that a spreadsheet would take for a formula gets an apostrophe in front."""
     return f"'{text}" if text[:1] in _FORMULA else text

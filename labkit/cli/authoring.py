@@ -1,14 +1,187 @@
-"""The author's commands: labs."""
+"""The author's commands: new, proof, preview, labs."""
 
 from __future__ import annotations
 
+import json
+import shlex
+import signal
+import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.screen import console_here, fail, say
+from labkit.cli.class_day import Mode
+from labkit.cli.screen import console_here, fail, own_name, progress, say
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from labkit.lab.proofing import Finding, Report
+
+LabPath = Annotated[
+    str,
+    typer.Argument(
+        help="The folder of the lab, its lab.md, or the id of a lab that comes with labkit.",
+        metavar="LAB",
+    ),
+]
+
+
+@app.command(rich_help_panel="Writing labs")
+def new(
+    folder: Annotated[
+        Path, typer.Argument(help="A folder that is not there yet.", metavar="FOLDER")
+    ],
+    title: Annotated[str, typer.Option(help="What stands at the top of the workbook.")] = "",
+) -> None:
+    """Begin a lab: write a small working one to change."""
+    from labkit.lab.starter import is_lab_id, nearest_lab_id, starter_lab
+
+    lab_id = folder.absolute().name
+    if not is_lab_id(lab_id):
+        offer = folder.parent / nearest_lab_id(lab_id)
+        fail(
+            f"'{lab_id}' cannot name a lab: use small letters, digits and '-', such as "
+            f"{own_name()} new {shlex.quote(str(offer))}"
+        )
+    if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):
+        fail(f"{folder} is there already, and nothing is written over it. Give another folder.")
+    text = starter_lab(lab_id, title or lab_id.replace("-", " ").capitalize())
+    folder.mkdir(parents=True, exist_ok=True)
+    file = folder / "lab.md"
+    with file.open("x", encoding="utf-8", newline="\n") as stream:
+        stream.write(text)
+    console, place = console_here(), shlex.quote(str(folder))
+    say(console, f"Your lab is {file}. Open it in any text editor.")
+    say(console, f"What is wrong with it:        {own_name()} proof {place}")
+    say(console, f"What a trainee gets to see:   {own_name()} preview {place}")
+
+
+@app.command(rich_help_panel="Writing labs")
+def proof(
+    lab: LabPath,
+    draws: Annotated[
+        int, typer.Option(help="How many scenarios to draw.", min=1, max=1_000_000)
+    ] = 1_000,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the findings as JSON, for other programs.")
+    ] = False,
+) -> None:
+    """Proof-read a lab over many draws: what is wrong, where, and what mends it.
+
+    Ends with 1 while something must be mended.
+    """
+    from labkit.lab.problems import DefinitionError
+    from labkit.lab.proofing import proof as proof_read
+    from labkit.lab.proofing.reading import unreadable_json
+    from labkit.lab.reading import read_lab
+
+    file = _lab_file(lab)
+    if as_json:
+        try:
+            report = proof_read(read_lab(file), draws)
+        except DefinitionError as error:
+            print(json.dumps(unreadable_json(error), ensure_ascii=False, indent=2))
+            raise typer.Exit(1) from None
+        print(json.dumps(report.to_json(), ensure_ascii=False, indent=2))
+        raise typer.Exit(0 if report.ready else 1)
+    console = console_here()
+    definition = read_lab(file)
+    with progress(console, "Proof-reading") as step:
+        report = proof_read(definition, draws, step)
+    _print_report(report, lab, console)
+    raise typer.Exit(0 if report.ready else 1)
+
+
+def _print_report(report: Report, lab: str, console: Console) -> None:
+    from labkit.lab.proofing import Severity
+
+    for severity in Severity:
+        found = report.of(severity)
+        if found:
+            console.print(f"\n{severity.value.capitalize()} ({len(found)})", style="bold")
+        for finding in found:
+            _print_finding(finding, severity.value, console)
+    console.print()
+    say(
+        console,
+        f"{report.drawn} scenarios drawn, {report.different} different; the rules threw away "
+        f"{report.thrown_away} more.",
+    )
+    if report.difficulty:
+        spread = report.difficulty
+        say(
+            console,
+            f"Difficulty: {spread.low:g} to {spread.high:g}, in the middle {spread.middle:g}.",
+        )
+    if any(finding.seed for finding in report.findings):
+        again = f"{own_name()} preview {shlex.quote(lab)} --seed SEED"
+        say(console, f"To see the draw of a seed: {again}")
+    must, look = report.of(Severity.MUST), report.of(Severity.LOOK)
+    if must:
+        say(console, f"✗ {report.lab.id}: {len(must)} to be mended, {len(look)} to look at.")
+    else:
+        say(console, f"✓ {report.lab.id}: nothing must be mended, {len(look)} to look at.")
+
+
+def _print_finding(finding: Finding, severity: str, console: Console) -> None:
+    sign = {"must be mended": "✗", "look at it": "?", "note": "·"}[severity]
+    say(console, f"{sign} {finding.place}: {finding.sentence} [{finding.id}]")
+    say(console, f"  {finding.mend}")
+
+
+@app.command(rich_help_panel="Writing labs")
+def preview(
+    lab: LabPath,
+    seed: Annotated[
+        str | None, typer.Option(help="Draw this one again; left out, a fresh one is drawn.")
+    ] = None,
+    mode: Annotated[Mode, typer.Option(help="As a workbook of which class.")] = Mode.practice,
+    browser: Annotated[bool, typer.Option(help="Open the browser too.")] = True,
+    port: Annotated[int, typer.Option(help="The port to serve on.", min=0, max=65535)] = 8899,
+) -> None:
+    """Look at a lab in the browser, as a trainee gets it. Nothing of it is kept.
+
+    Stop it with Ctrl+C. What is handed in from a preview counts in no class.
+    """
+    from labkit.lab.draw import draw
+    from labkit.lab.reading import read_lab
+    from labkit.station.server import serve
+    from labkit.workbook.preview import fresh_seed, preview_workbook
+
+    chosen = seed or fresh_seed()
+    scenario = draw(read_lab(_lab_file(lab)), chosen)
+    console = console_here()
+    again = f"{own_name()} preview {shlex.quote(lab)} --seed {shlex.quote(chosen)}"
+    say(console, f"Seed {chosen}. To see the same draw again: {again}")
+    if scenario.difficulty is not None:
+        say(console, f"Difficulty {scenario.difficulty:g}.")
+    # Whoever ends this from outside leaves no folder behind either.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
+    with preview_workbook(scenario, practice=mode is Mode.practice) as notebook:
+        code = serve(notebook, browser=browser, port=port)
+    raise typer.Exit(code)
+
+
+def _lab_file(lab: str) -> Path:
+    """The definition that is meant: a folder, a file, or a lab that comes with labkit."""
+    from labkit.classroom.class_folder import lab_library
+    from labkit.lab.reading.lineage import LAB_FILE
+
+    path = Path(lab)
+    if path.is_file():
+        return path
+    if (path / LAB_FILE).is_file():
+        return path / LAB_FILE
+    shipped = lab_library() / lab / LAB_FILE
+    if len(path.parts) == 1 and shipped.is_file():
+        return shipped
+    return fail(
+        f"There is no lab at {lab}. A lab is a folder with a file '{LAB_FILE}' in it; "
+        f"'{own_name()} new {shlex.quote(lab)}' begins one."
+    )
 
 
 @app.command(rich_help_panel="Writing labs")

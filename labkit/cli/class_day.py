@@ -41,6 +41,7 @@ def demo(
     from labkit.classroom.class_folder import lab_library
     from labkit.classroom.dealing import deal as deal_class
     from labkit.classroom.demo import LAB, make_class, play
+    from labkit.classroom.overview import counts
 
     console = console_here()
     made = make_class(folder, mode=mode.value)
@@ -49,12 +50,19 @@ def demo(
     with progress(console, "Playing the trainees") as step:
         play(made, made.lab(LAB), result.deal, step)
     _score(made, console)
+    console.print()
+    console.print("The records", style="bold")
+    for sentence in counts(made):
+        say(console, f"  {sentence}")
     first = made.workbooks / result.deal.dealt[0].trainee
     console.print()
     console.print("What to open next", style="bold")
     say(console, f"  the instructor's overview   {made.scores / 'overview.html'}")
+    say(console, f"  what to teach again         {made.scores / 'debrief.html'}")
     say(console, f"  the score sheet             {made.scores / 'score-sheet.xlsx'}")
     say(console, f"  a trainee's workbook        {own_name()} open {shlex.quote(str(first))}")
+    explain = f"{own_name()} explain {shlex.quote(str(made.path))} t03"
+    say(console, f"  why a mark is what it is    {explain}")
     say(console, f"  the lab's text              {made.path / 'labs' / LAB / 'lab.md'}")
 
 
@@ -66,6 +74,7 @@ def deal(folder: ClassPath) -> None:
 
     console = console_here()
     opened = ClassFolder.open(folder)
+    warn(opened, console)
     with progress(console, "Dealing") as step:
         result = deal_class(opened, lab_library(), step)
     opened.hand_ins.mkdir(exist_ok=True)
@@ -77,26 +86,55 @@ def deal(folder: ClassPath) -> None:
 
 
 @app.command(rich_help_panel="On class day")
-def score(folder: ClassPath) -> None:
+def score(
+    folder: ClassPath,
+    jobs: Annotated[int, typer.Option(help="Processes that share the work; -1: one a core.")] = 1,
+    cluster: Annotated[
+        str, typer.Option(help="The address of a Dask scheduler whose workers do it.")
+    ] = "",
+) -> None:
     """Score the hand-ins of a class; write the score sheet and a page for every trainee."""
     from labkit.classroom.class_folder import ClassFolder
 
-    _score(ClassFolder.open(folder), console_here())
+    console = console_here()
+    opened = ClassFolder.open(folder)
+    warn(opened, console)
+    _score(opened, console, jobs, cluster)
 
 
-def _score(folder: ClassFolder, console: Console) -> None:
+def warn(folder: ClassFolder, console: Console) -> None:
+    """Say what the instructor should know of the place, the roster and the time to keep it."""
+    from labkit.classroom.personal import retention_remark
+    from labkit.classroom.shared_place import warnings_about
+
+    remarks = [*warnings_about(folder.path), retention_remark(folder)]
+    if folder.roster_file.exists():
+        remarks.append(folder.roster_remark)
+    for sentence in filter(None, remarks):
+        say(console, f"! {sentence}")
+
+
+def _score(folder: ClassFolder, console: Console, jobs: int = 1, cluster: str = "") -> None:
+    from labkit.classroom.analysis.pages import write_analysis
     from labkit.classroom.reports import write_pages
     from labkit.classroom.scoring import score as score_class
     from labkit.classroom.sheet import write_sheets
 
     with progress(console, "Scoring") as step:
-        scoring = score_class(folder, step)
+        scoring = score_class(folder, step, jobs=jobs, cluster=cluster or None)
     with progress(console, "Writing pages") as step:
         write_pages(folder, scoring, step)
+    with progress(console, "Looking closer") as step:
+        debrief, _ = write_analysis(folder, scoring, step)
     csv, xlsx = write_sheets(scoring, folder.scores)
     _print_scores(scoring, console)
     say(console, f"Score sheet: {csv}, {xlsx.name}")
     say(console, f"Overview and a page a trainee: {folder.scores / 'overview.html'}")
+    say(console, f"What to teach again: {debrief}")
+    waiting = sum(result.awaits for result in scoring.results)
+    if waiting:
+        shown = f"{own_name()} mark {shlex.quote(str(folder.path))}"
+        say(console, f"{waiting} result(s) wait for a mark by hand: {shown}")
 
 
 def _print_scores(scoring: Scoring, console: Console) -> None:

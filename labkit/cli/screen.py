@@ -30,8 +30,12 @@ def console_here() -> Console:
 
 
 def say(console: Console, sentence: str) -> None:
-    """Print a whole line as it is; a '[' in a path is no mark-up."""
-    console.print(sentence, markup=False, emoji=False, soft_wrap=True)
+    """Print a whole line as it is; a '[' in a path is no mark-up.
+
+    What trainees wrote may hold characters that steer a terminal: they are left out.
+    """
+    plain = "".join(char for char in sentence if char.isprintable())
+    console.print(plain, markup=False, emoji=False, soft_wrap=True)
 
 
 @contextmanager

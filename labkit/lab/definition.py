@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Final, Protocol
 
@@ -73,6 +73,24 @@ class Rule:
     because: str
 
 
+@dataclass(frozen=True, slots=True)
+class Constant:
+    """A value that formulas know by a name, and the publication that it comes from."""
+
+    name: str
+    value: int | float
+    source: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Difficulty:
+    """How hard a scenario is, as the lab's own formula counts it, and where that should lie."""
+
+    formula: Formula
+    band: tuple[float, float] | None = None
+
+
 class NetworkRecipe(Protocol):
     """How a lab's network is made from its names; a network family's reader returns one."""
 
@@ -90,18 +108,63 @@ class NetworkRecipe(Protocol):
         """One line that tells the network apart, with its numbers."""
 
 
-@dataclass(frozen=True, slots=True)
 class Prepared:
     """An exercise for one scenario: `ask` is for the trainee, `key` is for the checker.
 
-    Both are plain JSON data. Nothing of `key` may ever be in `ask`. Where an assessed trainee needs
-    more than `ask` because the workbook must not know `key` (readings taken beforehand), `assessed`
-    makes it; the task file adds it to `ask`.
+    Both are plain JSON data. Nothing of `key` may ever be in `ask`. `late` are parts of the key
+    that only a wrong answer needs: each is worked out when it is first read. Where an assessed
+    trainee needs more than `ask` because the workbook must not know `key` (readings taken
+    beforehand), `assessed` makes it; the task file adds it to `ask`.
     """
 
-    ask: dict[str, Any]
-    key: dict[str, Any]
-    assessed: Callable[[], dict[str, Any]] | None = None
+    __slots__ = ("_key", "_late", "ask", "assessed")
+
+    def __init__(
+        self,
+        ask: dict[str, Any],
+        key: dict[str, Any],
+        *,
+        late: Mapping[str, Callable[[], Any]] | None = None,
+        assessed: Callable[[], dict[str, Any]] | None = None,
+    ) -> None:
+        self.ask = ask
+        self._key = key
+        self._late = late
+        self.assessed = assessed
+
+    @property
+    def key(self) -> dict[str, Any]:
+        """The whole key."""
+        late = {name: part() for name, part in (self._late or {}).items()}
+        return {**self._key, **late} if late else self._key
+
+    @property
+    def key_as_needed(self) -> dict[str, Any]:
+        """The key for a check, whose late parts are worked out when the check reads them.
+
+        Not for writing to a file: what was not read is not in it.
+        """
+        return _LateKey(self._key, self._late) if self._late else self._key
+
+
+class _LateKey(dict[str, Any]):
+    def __init__(self, key: dict[str, Any], late: Mapping[str, Callable[[], Any]]) -> None:
+        super().__init__(key)
+        self._late = late
+
+    def __missing__(self, name: str) -> Any:
+        self[name] = value = self._late[name]()
+        return value
+
+    def __contains__(self, name: object) -> bool:
+        return super().__contains__(name) or name in self._late
+
+    def get(self, name: str, default: Any = None) -> Any:
+        """The part `name`, late or not; `default` where there is none."""
+        try:
+            return self[name]
+        except KeyError:
+            return default
 
 
 Preparer = Callable[[Mapping[str, Value], Stream], Prepared]
@@ -117,7 +180,11 @@ class Hint:
 
 @dataclass(frozen=True, slots=True)
 class Exercise:
-    """One question of a lab."""
+    """One question of a lab.
+
+    `texts` are all formulas and prose of its block; `data` its fields as written; `where` tells
+    the place of the field at a path.
+    """
 
     id: str
     kind: str
@@ -128,6 +195,15 @@ class Exercise:
     working: Prose
     prepare: Preparer
     place: Place
+    texts: tuple[Formula | Prose, ...] = ()
+    data: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
+    where: Callable[[tuple[str | int, ...]], Place] | None = field(
+        default=None, compare=False, repr=False
+    )
+
+    def place_of(self, *path: str | int) -> Place:
+        """Where the field at `path` stands; the exercise's own place if that is not known."""
+        return self.where(path) if self.where else self.place
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +215,11 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Lab:
-    """A lab definition, read and checked. `digest` is the SHA-256 of its text."""
+    """A lab definition, read and checked.
+
+    `digest` is the SHA-256 of its text; where it extends other labs (`extends`, the nearest
+    first), of all their texts. `texts` are the header's formulas.
+    """
 
     id: str
     version: str
@@ -154,11 +234,20 @@ class Lab:
     rules: tuple[Rule, ...]
     body: tuple[Prose | Exercise | Picture, ...]
     place: Place
+    constants: Mapping[str, Constant] = field(default_factory=dict)
+    difficulty: Difficulty | None = None
+    texts: tuple[Formula, ...] = ()
+    extends: tuple[str, ...] = ()
 
     @property
     def exercises(self) -> Sequence[Exercise]:
         """The exercises in the order of the text."""
         return [part for part in self.body if isinstance(part, Exercise)]
+
+    @property
+    def constant_values(self) -> dict[str, int | float]:
+        """The constants by name, as formulas use them."""
+        return {name: constant.value for name, constant in self.constants.items()}
 
     @property
     def marks(self) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, MutableMapping
 from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
@@ -16,6 +16,7 @@ from labkit.lab.definition import (
     Listing,
     Parameter,
     Prepared,
+    Rule,
     Span,
 )
 from labkit.lab.expression import Value
@@ -51,15 +52,25 @@ class Scenario:
         """A short hash of the drawn values: equal fingerprints mean equal numbers."""
         return sha256(json.dumps(self.drawn, sort_keys=True).encode()).hexdigest()[:16]
 
+    @property
+    def difficulty(self) -> float | None:
+        """How hard it is, by the lab's own formula; None where the lab states none.
+
+        Raises `DefinitionError` when the formula gives no number.
+        """
+        stated = self.lab.difficulty
+        return stated.formula.number(self.names) if stated else None
+
     def prepare(self, exercise: Exercise) -> Prepared:
         """The exercise with this scenario's numbers."""
         return exercise.prepare(self.names, Stream(self.seed, "exercise", exercise.id))
 
 
-def draw(lab: Lab, seed: str) -> Scenario:
+def draw(lab: Lab, seed: str, *, rejections: MutableMapping[Rule, int] | None = None) -> Scenario:
     """Draw the scenario of `lab` that `seed` decides.
 
-    A draw that breaks a validity rule is thrown away and the next one of the same seed is taken.
+    A draw that breaks a validity rule is thrown away and the next one of the same seed is taken;
+    `rejections` counts, where it is given, which rule threw it away.
     Raises `DefinitionError` when no valid draw is found in 2,000, naming the rule that rejects
     most, or when a formula has no value.
     """
@@ -72,6 +83,8 @@ def draw(lab: Lab, seed: str) -> Scenario:
             names.work_out_all()
             return Scenario(lab, seed, attempt + 1, drawn, names)
         rejected[broken] += 1
+        if rejections is not None:
+            rejections[broken] = rejections.get(broken, 0) + 1
     worst = max(rejected, key=lambda rule: rejected[rule])
     raise DefinitionError(
         [
@@ -102,7 +115,7 @@ class _Names(dict[str, Value]):
     """
 
     def __init__(self, lab: Lab, drawn: Mapping[str, Value]) -> None:
-        super().__init__(lab.language.values(drawn))
+        super().__init__(lab.language.values({**lab.constant_values, **drawn}))
         self._lab = lab
 
     def __missing__(self, name: str) -> Value:
@@ -151,7 +164,9 @@ def _drawn(parameter: Parameter, stream: Stream, lab: Lab, drawn: dict[str, Valu
     if parameter.count is None:
         return choices.item(stream.below(choices.size))
     # Most counts are plain numbers: no names need to be put together for them.
-    names = lab.language.values(drawn) if parameter.count.names else lab.language.functions
+    names: Mapping[str, Value] = lab.language.functions
+    if parameter.count.names:
+        names = lab.language.values({**lab.constant_values, **drawn})
     count = parameter.count.number(names)
     if count != int(count) or not 0 <= count <= MAX_COUNT:
         raise _bad_count(parameter, f"a count of {count:g} is not a whole number 0 to {MAX_COUNT}.")

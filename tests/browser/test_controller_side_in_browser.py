@@ -214,6 +214,10 @@ def _blocks_are_laid_by_mouse(station: Station, desk: Desk) -> None:
     assert frame.locator(".lk-bits").first.inner_text().split() == list("76543210")
     station.shot("map-bits", '[data-exercise="map"]')
     frame.get_by_role("checkbox", name="Show the bits").uncheck()
+    # Bytes that two blocks claim are marked, by a sign and not by colour alone.
+    fill_map(station, solution, solution.slips["overlap"])
+    assert "⚠" in frame.locator(".lk-clash").first.text_content()
+    station.shot("map-clash", '[data-exercise="map"] .lk-maps')
 
 
 def _cards_are_put_by_mouse(station: Station, desk: Desk) -> None:

@@ -251,6 +251,11 @@ def _switches_by_keys(station: Station, solutions: dict[str, Solution], desk: De
     for _ in range(8):
         press("ArrowRight")
     press("ArrowUp")
+    # Every press is saved on its own: the last one may still be on its way.
+    for _ in range(100):
+        if desk.on_disk("set-dip")[-1:] == ["00011101"]:
+            break
+        station.page.wait_for_timeout(100)
     station.wait_state("set-dip", "saved")
     station.shot("small-keys-dip", '[data-exercise="set-dip"]')
     assert desk.on_disk("set-dip")[-1] == "00011101"

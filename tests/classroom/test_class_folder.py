@@ -118,3 +118,78 @@ def test_a_secret_that_was_dealt_with_is_never_made_anew(room: Room) -> None:
     with pytest.raises(ClassError, match="missing"):
         room.deal()
     assert not (room.path / "class-secret.txt").exists()
+
+
+EVERYTHING = """\
+id: c
+title: C
+labs: [tiny, other]
+weights: {other: 2.5}
+mode: assessed
+date: 2026-11-27
+place: Packing hall, room 7
+time_zone: Asia/Kathmandu
+attempts: 2
+deadline: 2026-11-27 16:30
+late: refuse
+pass_mark: 60
+keep_until: 2027-11-30
+"""
+
+
+def test_everything_that_a_class_file_may_hold_is_read(tmp_path: Path) -> None:
+    (tmp_path / "class.yaml").write_text(EVERYTHING, encoding="utf-8")
+    fields = ClassFolder.open(tmp_path).fields
+    assert (fields.date, fields.place) == ("2026-11-27", "Packing hall, room 7")
+    assert (fields.attempts, fields.pass_mark, fields.keep_until) == (2, 60, "2027-11-30")
+    assert [fields.weight(lab) for lab in fields.labs] == [1, 2.5]
+    # Kathmandu is 5 h 45 min ahead of UTC (IANA time zone database).
+    assert fields.deadline == "2026-11-27T10:45:00Z"
+    assert fields.spoken(fields.deadline) == "27 November 2026 16:30 UTC+05:45"
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("weights: {tiny: 0}", "must be more than 0"),
+        ("weights: {none: 1}", "not one of the labs"),
+        ("weights: 3", "must be a group of fields"),
+        ("attempts: 0", "at least 1"),
+        ("attempts: some", "write 1, 2, 3 or more"),
+        ("pass_mark: 101", "at most 100"),
+        ("pass_mark: nan", "not a number"),
+        ("date: tomorrow", "2026-11-25"),
+        ("keep_until: 2026-02-30", "2026-11-25"),
+        ("time_zone: Mars/Olympus", "write one such as UTC"),
+        ("time_zone: ../../etc/passwd", "write one such as UTC"),
+        ("time_zone: /etc/localtime", "write one such as UTC"),
+    ],
+)
+def test_a_wrong_rule_names_its_line_and_a_mend(tmp_path: Path, line: str, words: str) -> None:
+    (tmp_path / "class.yaml").write_text(
+        f"id: c\ntitle: C\nlabs: [tiny]\nmode: practice\n{line}\n", encoding="utf-8"
+    )
+    with pytest.raises(DefinitionError) as caught:
+        ClassFolder.open(tmp_path)
+    assert f"class.yaml, line 5, field '{line.split(':')[0]}" in str(caught.value)
+    assert words in str(caught.value)
+
+
+def test_a_deadline_follows_the_clock_of_the_class_through_summer_time(tmp_path: Path) -> None:
+    def deadline(written: str) -> str | None:
+        zone = {"time_zone": "Europe/Berlin"}
+        return opened(tmp_path, **zone, deadline=written).fields.deadline
+
+    assert deadline("2026-07-01 12:00") == "2026-07-01T10:00:00Z"
+    assert deadline("2026-12-01 12:00") == "2026-12-01T11:00:00Z"
+    assert deadline("2026-12-01 12:00+05:00") == "2026-12-01T07:00:00Z"
+    assert deadline("2026-12-01") == "2026-12-01T22:59:59Z"
+    # Directive 2000/84/EC: the clocks go from 01:00 to 02:00 UTC on the last Sunday of March.
+    with pytest.raises(DefinitionError, match="does not exist in Europe/Berlin"):
+        deadline("2026-03-29 02:30")
+
+
+def test_two_rosters_are_one_too_many(room: Room) -> None:
+    (room.path / "roster.xlsx").write_bytes(b"")
+    with pytest.raises(ClassError, match="two rosters"):
+        room.folder.trainees  # noqa: B018

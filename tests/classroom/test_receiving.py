@@ -9,6 +9,7 @@ import pickle
 import random
 import shutil
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +18,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.receiving import MAX_BYTES, Received, receive
-from labkit.classroom.scoring import score
+from labkit.classroom.bench import Bench
+from labkit.classroom.choosing import Notice, Policy
+from labkit.classroom.crew import Crew
+from labkit.classroom.intake import files_in
+from labkit.classroom.receiving import MAX_BYTES
+from labkit.classroom.records import Records
+from labkit.classroom.results import Result, Results
+from labkit.classroom.scoring import _know, mark_files, score, settle
 from labkit.lab.signing import sign
 from labkit.station.handin import signed_text
 
@@ -29,16 +36,22 @@ SETTINGS = settings(
 )
 
 
+@dataclass(frozen=True)
+class Received:
+    """What some files hold, by records that begin empty."""
+
+    hand_ins: tuple[Result, ...]
+    notices: tuple[Notice, ...]
+
+
 def received(room: Room, files: list[Path] | None = None) -> Received:
-    folder = room.folder
-    return receive(
-        files if files is not None else list((room.path / "hand-ins").rglob("*")),
-        room.dealt,
-        secret=folder.secret(),
-        class_id=folder.fields.id,
-        deadline=folder.fields.deadline,
-        refuse_late=folder.fields.late == "refuse",
-    )
+    bench, records = Bench.of(room.folder), Records.in_memory()
+    _know(records, bench.deal)
+    given = files if files is not None else files_in(room.path / "hand-ins")
+    notices = mark_files(bench, records, given, Crew())
+    notices += settle(records, bench.deal, Policy.of(room.folder.fields))
+    found = tuple(result for result in Results(bench, records) if result.counts)
+    return Received(found, tuple(notices))
 
 
 def reasons(room: Room) -> dict[str, str]:
@@ -232,6 +245,7 @@ def test_the_same_file_twice_counts_once(handed: Room) -> None:
 
 def at(monkeypatch: pytest.MonkeyPatch, time: str) -> None:
     monkeypatch.setattr("labkit.station.handin.now", lambda: time)
+    monkeypatch.setattr("labkit.classroom.intake.now", lambda: time)
 
 
 def test_of_two_hand_ins_the_later_one_counts(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:

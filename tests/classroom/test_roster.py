@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import csv
+import zipfile
 from pathlib import Path
 
+import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.classroom.errors import ClassError
-from labkit.classroom.roster import MAX_TRAINEES, Trainee, read_roster
+from labkit.classroom.roster import MAX_TRAINEES, Trainee, read_roster, remark_on
 
 ANN = (Trainee("a1", "Zoë Ærlund"), Trainee("a2", "Bo Tarn"))
 
@@ -126,3 +129,129 @@ def test_any_bytes_give_trainees_or_a_sentence(
         return
     assert len({trainee.id.casefold() for trainee in trainees}) == len(trainees)
     assert all(trainee.name and not set("/\\") & set(trainee.id) for trainee in trainees)
+
+
+NAMES = {
+    "cp1252": "Zoë Ærlund, Renée Müßig, Åse Günther, François Peña",
+    "cp1250": "Łukasz Żółć, Šárka Dvořáčková, Zsófia Őrsi, Ştefan Iliescu",
+    "cp1251": "Ольга Селиванова, Пётр Жуков, Щукина Юлия",
+    "koi8_r": "Ольга Селиванова, Пётр Жуков, Щукина Юлия",
+    "cp1253": "Ελένη Παπαδάκη, Γιώργος Ψαρράς, Ωραία Φωτίου",
+    "cp932": "山田 太郎, 鈴木 はなこ, ヤマモト ケン",
+    "gb18030": "王小明, 李晓华, 张伟, 陈静怡",
+    "cp949": "김민수, 이지은, 박서준, 최유진",
+    "utf-16-le": "Zoe Aerlund, Renée Müßig, Bo Tarn",
+    "utf-16-be": "Zoe Aerlund, Renée Müßig, Bo Tarn",
+    "utf-32": "Ольга Селиванова, 山田 太郎",
+    "utf-8": "Ольга Селиванова, 山田 太郎, Łukasz",
+}
+
+
+@pytest.mark.parametrize("encoding", NAMES)
+def test_names_in_any_encoding_come_out_as_they_were_typed(tmp_path: Path, encoding: str) -> None:
+    names = NAMES[encoding].split(", ")
+    lines = "".join(f"t{number};{name}\r\n" for number, name in enumerate(names))
+    found = roster(tmp_path, f"id;name\r\n{lines}".encode(encoding))
+    assert [trainee.name for trainee in found] == names
+
+
+def test_a_guessed_encoding_is_said_and_can_be_told_instead(tmp_path: Path) -> None:
+    file = tmp_path / "roster.csv"
+    file.write_bytes("id,name\na1,Ольга\n".encode("cp1251"))
+    assert "read as cp1251" in remark_on(file)
+    assert read_roster(file, "koi8_r")[0].name != "Ольга"
+    assert remark_on(file, "cp1251") == ""
+    file.write_text("id,name\na1,Ольга\n", encoding="utf-8")
+    assert remark_on(file) == ""
+    for wrong, words in (("klingon", "no encoding"), ("rot13", "no encoding"), ("ascii", "not in")):
+        with pytest.raises(ClassError, match=words):
+            read_roster(file, wrong)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'sep=;\nid;name\n007;"Orrel; Ann"\n',
+        "ID|Last name|First name|e-mail\n007|Ann|Orrel;|x\n",
+        '"id","name"\n="007","Orrel; Ann"\n',
+        '\ufeff"id";"name"\r\n"007";"Orrel; Ann"\r\n',
+    ],
+)
+def test_what_usual_tools_write_is_read(tmp_path: Path, text: str) -> None:
+    assert roster(tmp_path, text) == (Trainee("007", "Orrel; Ann"),)
+
+
+@pytest.mark.parametrize("text", ["id,name,Name\na,B,C\n", "id,id,name\na,b,C\n"])
+def test_a_column_that_is_there_twice_is_said(tmp_path: Path, text: str) -> None:
+    assert "two columns" in refusal(tmp_path, text)
+
+
+def sheet(folder: Path, rows: list[list[object]]) -> Path:
+    book = openpyxl.Workbook()
+    for row in rows:
+        book.active.append(row)
+    file = folder / "roster.xlsx"
+    book.save(file)
+    return file
+
+
+def test_an_xlsx_is_read_as_a_csv_would_be(tmp_path: Path) -> None:
+    rows = [["Shift", "ID", "Name"], [None, 7.0, "Ольга"], [], ["x", "007", "=1+1"], [1, 12, None]]
+    assert read_roster(sheet(tmp_path, rows)) == (
+        Trainee("7", "Ольга"),
+        Trainee("007", "=1+1"),
+        Trainee("12", "12"),
+    )
+
+
+def test_mistakes_in_an_xlsx_name_its_line(tmp_path: Path) -> None:
+    file = sheet(tmp_path, [["id", "name"], ["a", "A"], [], ["../x", "B"]])
+    with pytest.raises(ClassError, match=r"roster\.xlsx, line 4: the id '\.\./x'"):
+        read_roster(file)
+
+
+def test_a_damaged_or_bursting_xlsx_gets_a_sentence(tmp_path: Path) -> None:
+    whole = sheet(tmp_path, [["id", "name"], ["a", "A"]]).read_bytes()
+    file = tmp_path / "roster.xlsx"
+    for cut in range(4, len(whole), 211):
+        file.write_bytes(whole[:cut])
+        with pytest.raises(ClassError, match=r"roster\.xlsx"):
+            read_roster(file)
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as packed:
+        for number in range(4):
+            packed.writestr(f"xl/{number}.xml", b"\0" * 100_000_000)
+    with pytest.raises(ClassError, match="unpacks to more"):
+        read_roster(file)
+    file.write_bytes(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(512))
+    with pytest.raises(ClassError, match="old spreadsheet"):
+        read_roster(file)
+
+
+HOSTILE = [
+    *("..", ".", "../../x", "/etc/x", "\\\\server\\x", "C:x", "a/../../b", "~", "a\x00b/..", "nul"),
+    *("CON", "com1.txt", "a.", "a ", " ", "x" * 5_000, "\u202e../x", "..\u200f", "%2e%2e", "$HOME"),
+    *("-rf", "=cmd", "a\nb", "\ud7ff/..", "..\uff0fx", "name.", "aux.csv", "*", "?", "a:b"),
+]
+
+
+@settings(deadline=None, max_examples=150)
+@given(st.lists(st.one_of(st.sampled_from(HOSTILE), st.text(max_size=12)), min_size=1, max_size=3))
+def test_a_hostile_id_writes_nothing_outside_the_class_folder(
+    tmp_path_factory: pytest.TempPathFactory, ids: list[str]
+) -> None:
+    home = tmp_path_factory.mktemp("hostile")
+    folder = home / "class"
+    folder.mkdir()
+    file = folder / "roster.csv"
+    with file.open("w", newline="", encoding="utf-8", errors="surrogatepass") as stream:
+        csv.writer(stream).writerows([["id", "name"], *([text, "X"] for text in ids)])
+    try:
+        trainees = read_roster(file)
+    except ClassError:
+        return
+    for trainee in trainees:
+        (folder / "workbooks" / trainee.id).mkdir(parents=True)
+        (folder / "workbooks" / trainee.id / "x").write_text("")
+    assert [item.name for item in home.iterdir()] == ["class"]
+    assert len(list((folder / "workbooks").iterdir())) == len(trainees)
+    assert not any(set(trainee.id) & set("\u202e\u200f\x00\n") for trainee in trainees)

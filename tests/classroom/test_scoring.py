@@ -10,12 +10,10 @@ from hypothesis import strategies as st
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import lab_library
-from labkit.classroom.dealing import Dealt, _seed
 from labkit.classroom.errors import ClassError
-from labkit.classroom.receiving import HandIn
-from labkit.classroom.scoring import Mark, mark, score, slip_counts
-from labkit.lab.definition import Lab
-from labkit.lab.draw import draw
+from labkit.classroom.marking import Mark, marks_of
+from labkit.classroom.scoring import score, slip_counts
+from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab
 
 DOUBLE, PARITY, PLAN = range(3)
@@ -143,11 +141,10 @@ JSON = st.recursive(
 
 
 @pytest.fixture(scope="module")
-def shipped() -> tuple[Lab, Dealt]:
-    """The lab that comes with labkit, and what one trainee was dealt of it."""
+def shipped() -> Scenario:
+    """A scenario of the lab that comes with labkit."""
     lab = read_lab(lab_library() / "plan-the-trunk" / "lab.md")
-    drawn = draw(lab, _seed("0" * 64, "c", lab.id, "ann", 0))
-    return lab, Dealt("ann", "Ann", lab.id, 0, drawn.tries, "0" * 16, drawn.fingerprint)
+    return draw(lab, "a seed")
 
 
 @settings(deadline=None, max_examples=60)
@@ -156,16 +153,14 @@ def shipped() -> tuple[Lab, Dealt]:
     entries=st.lists(st.dictionaries(st.sampled_from(["event", "exercise", "hint", "at"]), JSON)),
 )
 def test_no_answer_of_any_type_raises(
-    shipped: tuple[Lab, Dealt], answer: Any, entries: list[dict[str, Any]]
+    shipped: Scenario, answer: Any, entries: list[dict[str, Any]]
 ) -> None:
-    lab, item = shipped
+    exercises = shipped.lab.exercises
     journal = [
-        {"event": "answer", "exercise": exercise.id, "answer": answer} for exercise in lab.exercises
+        {"event": "answer", "exercise": exercise.id, "answer": answer} for exercise in exercises
     ]
-    hand_in = HandIn("f", item, "2026-01-01T00:00:00Z", (*entries, *journal), False)
-    result = mark("0" * 64, "c", lab, item, hand_in)
-    assert 0 <= result.earned <= lab.marks
-    for found in result.marks:
+    for found in marks_of(shipped, [*entries, *journal]):
         assert found.answered
+        assert 0 <= found.earned <= found.possible
         assert found.verdict.readable or found.earned == 0
         assert found.verdict.message

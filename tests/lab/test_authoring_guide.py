@@ -1,37 +1,175 @@
-"""The whole lab printed in the authoring guide works, and its tables name what there is."""
+"""The authoring guide, followed word by word: its commands, its files, what it says is printed."""
 
+from __future__ import annotations
+
+import os
 import re
+import shlex
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
+import pytest
+import yaml
+from typer.testing import CliRunner
+
 from labkit.lab import plugins
-from labkit.lab.draw import draw
 from labkit.lab.expression import function_names
-from labkit.lab.kinds import check_for
 from labkit.lab.networks.devicenet import DeviceNetFamily
-from labkit.lab.reading import read_lab_text
+from labkit.lab.proofing import Finding, guessing, slips, validity
+from labkit.lab.proofing.giveaway import LOOK_SHARE as GIVEN_LOOK
+from labkit.lab.proofing.giveaway import MUST_SHARE as GIVEN_MUST
+from labkit.lab.proofing.solutions import FEW_SCENARIOS
+from labkit.lab.reading.fields import HeaderFields
+from labkit.lab.reading.source import read_source
 
 GUIDE = (Path(__file__).parents[2] / "instructors" / "authoring.md").read_text(encoding="utf-8")
+STEPS, REFERENCE = GUIDE.split("# Part two: to look things up")
 
 
-def test_the_lab_in_the_guide_is_read_drawn_and_explains_its_slips() -> None:
-    found = re.search(r"````markdown\n(.*?)````", GUIDE, re.DOTALL)
-    assert found
-    lab = read_lab_text(found[1])
-    scenario = draw(lab, "guide")
-    prepared = scenario.prepare(lab.exercises[0])
-    check = check_for("quantity")
-    # Two 121 Ω terminators in parallel are 60.5 Ω; the trade reads "about 60".
-    terminators, lead = scenario.names["terminators"], scenario.names["lead"]
-    assert prepared.key["value"] == 121 / terminators + lead
-    slip = check.check(prepared.ask, prepared.key, f"{121 / terminators} ohm")
-    assert "leads" in slip.message
-    assert slip.slip == "without-leads"
+@dataclass(frozen=True)
+class Block:
+    """A fenced block: its language, its text, and the sentence before it."""
+
+    language: str
+    text: str
+    before: str
 
 
-def test_the_guide_names_every_kind_and_every_function() -> None:
+def blocks(text: str) -> Iterator[Block]:
+    """The fenced blocks of the guide, the outer ones where one holds others."""
+    at = 0
+    for match in re.finditer(r"^(`{3,})(\w*)\n(.*?)^\1\n", text, re.DOTALL | re.MULTILINE):
+        yield Block(match[2], match[3], text[at : match.start()].strip())
+        at = match.end()
+
+
+@contextmanager
+def _in(folder: Path) -> Iterator[None]:
+    home = Path.cwd()
+    os.chdir(folder)
+    try:
+        yield
+    finally:
+        os.chdir(home)
+
+
+class Trainer:
+    """Somebody who does what the guide says, and nothing else."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.printed = ""
+        self.file = folder
+        self.old = ""
+        self.commands: list[str] = []
+        self.compared = 0
+
+    def follow(self, block: Block) -> None:
+        """Do what one block asks."""
+        into = re.findall(r"into\s+`([^`]+)`", block.before)
+        lines_of = re.findall(r"lines of `([^`]+)`", block.before)
+        if block.language == "sh":
+            self.run(block.text)
+        elif block.language == "text":
+            self.compare(block.text)
+        elif into:
+            self.file = self.folder / into[-1]
+            self.file.parent.mkdir(parents=True, exist_ok=True)
+            self.file.write_text(block.text, encoding="utf-8")
+        elif block.before == "into":
+            text = self.file.read_text(encoding="utf-8")
+            assert text.count(self.old) == 1, self.old
+            self.file.write_text(text.replace(self.old, block.text), encoding="utf-8")
+        else:
+            if lines_of:
+                self.file = self.folder / lines_of[-1]
+            self.old = block.text
+
+    def run(self, commands: str) -> None:
+        """Type the commands of a block; what they print is kept."""
+        from labkit.cli import app
+
+        self.printed = ""
+        for line in commands.splitlines():
+            name, *words = shlex.split(line)
+            assert name == "labkit"
+            self.commands.append(words[0])
+            with _in(self.folder):
+                done = CliRunner().invoke(app, words)
+            assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+            self.printed += done.stdout
+
+    def compare(self, shown: str) -> None:
+        """Hold what the guide shows against what was printed; progress bars are not shown."""
+        lines = [line.rstrip() for line in self.printed.splitlines() if "━" not in line]
+        assert "\n".join(lines).strip() == shown.strip()
+        self.compared += 1
+
+
+def test_the_guide_is_true_word_by_word(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    served: list[list[str]] = []
+
+    def serve(notebook: Path, *, browser: bool, port: int) -> int:
+        assert browser
+        assert port
+        served.append(sorted(file.name for file in notebook.parent.iterdir()))
+        return 0
+
+    monkeypatch.setattr("labkit.station.server.serve", serve)
+    monkeypatch.delenv("UV_RUN_RECURSION_DEPTH", raising=False)
+    monkeypatch.setenv("COLUMNS", "120")
+    trainer = Trainer(tmp_path)
+    for block in blocks(STEPS):
+        trainer.follow(block)
+    assert served == [["one-terminator.ipynb", "one-terminator.task.json"]]
+    assert set(trainer.commands) == {"new", "preview", "proof", "deal", "labs"}
+    assert trainer.compared == 5
+    dealt = sorted(file.name for file in (tmp_path / "packing-hall").rglob("*.ipynb"))
+    assert dealt == ["one-terminator.ipynb"] * 2
+
+
+def test_every_block_that_is_shown_parses() -> None:
+    assert {block.language for block in blocks(STEPS)} == {"sh", "text", "yaml", "csv", "markdown"}
+    for block in blocks(GUIDE):
+        if block.language == "yaml":
+            assert yaml.safe_load(block.text)
+        if block.language == "markdown" and block.text.startswith("---\n"):
+            assert read_source(block.text, "guide").header.data["id"]
+
+
+def test_the_guide_names_every_kind_function_and_header_field() -> None:
     for kind in plugins.names(plugins.READERS):
-        assert f"| `{kind}` |" in GUIDE
-    for name in function_names():
-        assert re.search(rf"\b{name}\b", GUIDE), name
-    for name in DeviceNetFamily.functions:
-        assert re.search(rf"\b{name}\b", GUIDE), name
+        assert f"| `{kind}` |" in REFERENCE
+    for name in (*function_names(), *DeviceNetFamily.functions):
+        assert re.search(rf"\b{name}\b", REFERENCE), name
+    for name, field in HeaderFields.model_fields.items():
+        assert f"`{field.alias or name}`" in REFERENCE, name
+
+
+def _kinds_of_finding(base: type[Finding] = Finding) -> Iterator[type[Finding]]:
+    for kind in base.__subclasses__():
+        yield kind
+        yield from _kinds_of_finding(kind)
+
+
+def test_the_guide_lists_every_finding_and_its_thresholds() -> None:
+    import labkit.lab.proofing.reading  # noqa: F401 - one finding stands there
+
+    found = {kind.id for kind in _kinds_of_finding()}
+    assert (
+        set(re.findall(r"^\| `([a-z-]+)` \|", REFERENCE.split("## What proof finds")[1], re.M))
+        == found
+    )
+    rows = dict(re.findall(r"^\| `([a-z-]+)` \| (.*) \|$", REFERENCE, re.M))
+    for name, shares in {
+        "rules-reject": (validity.LOOK_SHARE, validity.MUST_SHARE),
+        "tolerance-takes-slip": (slips.MUST_TOLERATE,),
+        "gives-away": (GIVEN_LOOK, GIVEN_MUST),
+        "guessable": (guessing.LOOK_SHARE, guessing.MUST_SHARE, guessing.MUST_OPTION),
+    }.items():
+        for share in shares:
+            assert f"{100 * share:.0f} %" in rows[name], (name, share)
+    assert f"below {FEW_SCENARIOS}" in rows["few-scenarios"]
+    assert f"{100 * guessing.LOOK_OVER_CHANCE:.0f} points" in rows["guessable"]

@@ -19,6 +19,7 @@ from labkit.fieldbus.devicenet.cable import (
 )
 from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
 from labkit.fieldbus.devicenet.power import CONDUCTOR_DROP_LIMIT, TRUNK_DROP_LIMIT
+from labkit.lab.reading import read_lab
 
 PATH = Path(__file__).parents[2] / "labs" / "plan-the-trunk" / "lab.md"
 TEXT = " ".join(PATH.read_text(encoding="utf-8").split())
@@ -60,7 +61,17 @@ def test_a_printed_limit_is_the_librarys(pattern: str, value: float) -> None:
 
 
 def test_the_formula_of_the_drop_current_exercise_is_the_librarys() -> None:
-    (factor,) = numbers(r'answer: "\[3, ([\d.]+) / asked_drop\] \| min"')
+    factor = read_lab(PATH).constants["drop_factor"].value
+    assert 'answer: "[3, drop_factor / asked_drop] | min"' in TEXT
     for quarters in range(4, 23):
         length = quarters / 4
         assert min(3.0, factor / length) == pytest.approx(drop_current_limit(length), abs=1e-12)
+
+
+def test_the_named_sources_are_the_librarys_values() -> None:
+    values = read_lab(PATH).constant_values
+    assert values["thick_ohms"] == CABLES["thick"].power_resistance
+    assert values["thin_ohms"] == CABLES["thin"].power_resistance
+    assert values["contact"] == CONTACT_RESISTANCE
+    assert values["drop_factor"] == DROP_CURRENT_FACTOR
+    assert values["fresh_address"] == HIGHEST_ADDRESS

@@ -73,7 +73,8 @@ class DiagnosisCheck:
         if not isinstance(answer, dict) or not isinstance(answer.get("verdict"), dict):
             return "Say what the fault is and where it is."
         verdict = answer["verdict"]
-        if verdict.get("fault") not in FAULT_WORDS:
+        fault = verdict.get("fault")
+        if not isinstance(fault, str) or fault not in FAULT_WORDS:
             return "Choose what kind of fault it is."
         if verdict.get("place") not in places(_setup(ask).layout):
             return "Choose the place of the fault."

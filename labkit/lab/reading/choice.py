@@ -66,12 +66,14 @@ class ChoiceReader:
             letters = {ids[n]: "abcdefghijkl"[place] for place, n in enumerate(order)}
             for option in options:
                 option["id"] = letters[option["id"]]
-            tell = {
-                letters[name]: text.render(values) for name, text in zip(ids, tells, strict=True)
-            }
+
+            def tell() -> dict[str, str]:
+                told = zip(ids, tells, strict=True)
+                return {letters[name]: text.render(values) for name, text in told}
+
             slips = {letter: name for name, letter in letters.items()}
             return Prepared(
-                {"options": options}, {"right": letters[right], "tell": tell, "slips": slips}
+                {"options": options}, {"right": letters[right], "slips": slips}, late={"tell": tell}
             )
 
         return prepare

@@ -110,7 +110,7 @@ class DiagnosisReader:
                 "faults": [to_json(fault) for fault in faults],
                 "shares": fields.shares.model_dump(),
             }
-            return Prepared(ask, key, lambda: {"recording": record(bench)})
+            return Prepared(ask, key, assessed=lambda: {"recording": record(bench)})
 
         return prepare
 

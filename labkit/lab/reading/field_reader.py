@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from labkit.lab.expression import Formula, Language, Prose
 from labkit.lab.problems import DefinitionError, Place, Problem
@@ -12,12 +12,16 @@ from labkit.lab.reading.source import Fields
 
 @dataclass(frozen=True, slots=True)
 class FieldReader:
-    """Reads formulas, prose and units out of fields, so that each error carries its place."""
+    """Reads formulas, prose and units out of fields, so that each error carries its place.
+
+    `texts` keeps every formula and prose that was read.
+    """
 
     fields: Fields
     language: Language
     known: frozenset[str]
     label: str = ""
+    texts: list[Formula | Prose] = field(default_factory=list)
 
     def place(self, *path: str | int) -> Place:
         """Where the field at `path` stands."""
@@ -25,11 +29,15 @@ class FieldReader:
 
     def formula(self, text: str, *path: str | int) -> Formula:
         """The formula written at `path`."""
-        return self.language.formula(text, self.place(*path), self.known)
+        formula = self.language.formula(text, self.place(*path), self.known)
+        self.texts.append(formula)
+        return formula
 
     def prose(self, text: str, *path: str | int) -> Prose:
         """The prose written at `path`."""
-        return self.language.prose(text, self.place(*path), self.known)
+        prose = self.language.prose(text, self.place(*path), self.known)
+        self.texts.append(prose)
+        return prose
 
     def unit(self, text: str, *path: str | int) -> Unit:
         """The unit written at `path`."""

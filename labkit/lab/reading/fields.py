@@ -14,6 +14,7 @@ from labkit.lab.reading.source import Fields
 Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60)]
 Text = Annotated[str, Field(min_length=1)]
+Number = Annotated[float, Field(allow_inf_nan=False)]
 Marks = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
 
 
@@ -41,9 +42,41 @@ class RuleFields(Strict):
     because: Text
 
 
+class SourceFields(Strict):
+    """`sources:` — a published value, and the publication."""
+
+    value: Text
+    source: Text
+
+
+class DifficultyFields(Strict):
+    """`difficulty:` — how hard a scenario is, and between which two numbers it should lie."""
+
+    formula: Text
+    band: Annotated[list[Number], Field(min_length=2, max_length=2)] | None = None
+
+    @field_validator("band")
+    @classmethod
+    def _band_goes_upwards(cls, band: list[float] | None) -> list[float] | None:
+        if band and band[0] > band[1]:
+            raise ValueError(f"{band[1]:g} is below {band[0]:g}; exchange them")
+        return band
+
+
+class LeaveOutFields(Strict):
+    """`leave out:` — what a lab does not take over from the one that it extends."""
+
+    exercises: list[str] = []
+    sections: list[str] = []
+    names: list[str] = []
+    rules: list[str] = []
+
+
 class HeaderFields(Strict):
     """The header of a lab."""
 
+    extends: str | None = None
+    leave_out: LeaveOutFields | None = Field(default=None, alias="leave out")
     id: Id
     version: Annotated[str, Field(pattern=r"^\d+(\.\d+){0,2}$")]
     title: Text
@@ -53,6 +86,8 @@ class HeaderFields(Strict):
     let: dict[Name, Text] = {}
     network: dict[str, Any] | None = None
     valid: list[RuleFields] = []
+    sources: dict[Name, SourceFields] = {}
+    difficulty: DifficultyFields | None = None
 
 
 class HintFields(Strict):
@@ -131,9 +166,11 @@ def _aliases(model: type[BaseModel], path: tuple[str | int, ...]) -> list[str]:
 
 
 def _inner_model(model: Any, step: str | int) -> Any:
-    if isinstance(step, int) or step not in getattr(model, "model_fields", {}):
+    known = getattr(model, "model_fields", {})
+    by_name = {field.alias or name: field for name, field in known.items()}
+    if isinstance(step, int) or step not in by_name:
         return model if isinstance(model, type) else None
-    pending = [model.model_fields[step].annotation]
+    pending = [by_name[step].annotation]
     while pending:
         annotation = pending.pop()
         if isinstance(annotation, type) and issubclass(annotation, BaseModel):

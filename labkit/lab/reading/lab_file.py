@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from hashlib import sha256
@@ -13,6 +13,8 @@ from typing import Any, Final, TypeVar
 from labkit.lab import plugins
 from labkit.lab.definition import (
     NETWORK,
+    Constant,
+    Difficulty,
     Exercise,
     Hint,
     Lab,
@@ -23,12 +25,15 @@ from labkit.lab.definition import (
     Rule,
 )
 from labkit.lab.expression import RESERVED, Formula, Language, Prose
-from labkit.lab.problems import DefinitionError, Place, Problem, nearest
+from labkit.lab.problems import DefinitionError, Place, Problem, definition_error, nearest
 from labkit.lab.reading.drawing import read_parameter
+from labkit.lab.reading.extending import extended
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, HeaderFields, Strict, check_fields
 from labkit.lab.reading.kinds import reader_for
+from labkit.lab.reading.lineage import lineage
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
+from labkit.lab.reading.stated import read_constant, read_difficulty
 
 _T = TypeVar("_T")
 _ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")
@@ -39,34 +44,48 @@ class _Nothing(Strict):
 
 
 def read_lab(path: Path) -> Lab:
-    """Read the definition in the file at `path`.
+    """Read the definition in the file at `path`, and those of the labs that it extends.
 
     Raises `DefinitionError`, which lists every problem with its file, line, field and a mend; also
-    when the file is missing or is not text.
+    when a file is missing or is not text.
     """
-    shown = path.name if path.parent.name in ("", ".") else f"{path.parent.name}/{path.name}"
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or "it cannot be read"
-        raise DefinitionError([Problem(Place(str(path), 1), f"{reason}.")]) from error
-    try:
-        text = data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise DefinitionError(
-            [Problem(Place(shown, line), "this is not UTF-8 text.", "Save the file as UTF-8.")]
-        ) from error
-    return read_lab_text(text, shown)
+    texts = lineage(path)
+    *children, eldest = texts
+    source = eldest.source
+    for child in reversed(children):
+        source = extended(child.source, source)
+    parents = tuple(text.path.parent.name for text in texts[1:])
+    return _read(source, _digest([text.text for text in texts]), parents)
 
 
 def read_lab_text(text: str, file: str = "lab.md") -> Lab:
-    """Read a definition from its text; `file` is the name that problems carry."""
+    """Read a definition from its text; `file` is the name that problems carry.
+
+    Raises `DefinitionError`; also when the text extends another lab, which only a file can.
+    """
     source = read_source(text, file)
+    if "extends" in source.header.data:
+        raise definition_error(
+            source.header.place(("extends",)), "a text without a folder has no lab beside it."
+        )
+    return _read(source, _digest([text]), ())
+
+
+def _read(source: Source, digest: str, extends: tuple[str, ...]) -> Lab:
     header: HeaderFields = check_fields(HeaderFields, source.header)
-    return _LabReader(
-        source, header, sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
-    ).read()
+    if header.leave_out is not None and not extends:
+        raise definition_error(
+            source.header.place(("leave out",)),
+            "there is nothing to leave out of: this lab extends no other.",
+            "Add 'extends:' with the name of the other lab's folder.",
+        )
+    return _LabReader(source, header, digest, extends).read()
+
+
+def _digest(texts: list[str]) -> str:
+    """The SHA-256 of a text; of several, that of their digests one a line."""
+    digests = [sha256(text.encode("utf-8", "surrogatepass")).hexdigest() for text in texts]
+    return digests[0] if len(digests) == 1 else sha256("\n".join(digests).encode()).hexdigest()
 
 
 @dataclass(slots=True)
@@ -74,20 +93,25 @@ class _LabReader:
     source: Source
     header: HeaderFields
     digest: str
+    extends: tuple[str, ...] = ()
     problems: list[Problem] = field(default_factory=list)
+    texts: list[Formula | Prose] = field(default_factory=list)
 
     def read(self) -> Lab:
         functions, make_recipe = self._family()
         language = Language(functions)
         drawn = self._names(language)
+        constants = self._constants(language)
         parameters = self._parameters(language)
         derived, late = self._derived(language, drawn)
         recipe = None
         if make_recipe:
-            early = frozenset({*drawn, *self.header.let}) - late
+            early = frozenset({*drawn, *self.header.sources, *self.header.let}) - late
             recipe = self._kept(lambda: make_recipe(self._reader(language, early)))
-        known = frozenset({*drawn, *self.header.let, *([NETWORK] if make_recipe else [])})
+        own = {*drawn, *self.header.sources, *self.header.let}
+        known = frozenset({*own, *([NETWORK] if make_recipe else [])})
         rules = self._rules(self._reader(language, known))
+        difficulty = self._difficulty(self._reader(language, known))
         body = self._body(language, known)
         lab = Lab(
             id=self.header.id,
@@ -103,14 +127,22 @@ class _LabReader:
             rules=rules,
             body=body,
             place=Place(self.source.file, 1),
+            constants=constants,
+            difficulty=difficulty,
+            texts=tuple(text for text in self.texts if isinstance(text, Formula)),
+            extends=self.extends,
         )
         if not lab.exercises and not self.problems:
             self.problems.append(
                 Problem(lab.place, "the lab has no exercise.", "Add a block ```exercise its-id.")
             )
         if self.problems:
-            raise DefinitionError(sorted(self.problems, key=lambda problem: problem.place.line))
+            raise DefinitionError(sorted(self.problems, key=self._order))
         return lab
+
+    def _order(self, problem: Problem) -> tuple[bool, str, int]:
+        place = problem.place
+        return place.file != self.source.file, place.file, place.line
 
     @contextmanager
     def _collecting(self) -> Iterator[None]:
@@ -125,7 +157,7 @@ class _LabReader:
         return None
 
     def _reader(self, language: Language, known: frozenset[str]) -> FieldReader:
-        return FieldReader(self.source.header, language, known)
+        return FieldReader(self.source.header, language, known, texts=self.texts)
 
     def _problem(self, message: str, mend: str, *path: str | int) -> None:
         self.problems.append(Problem(self.source.header.place(path), message, mend))
@@ -147,22 +179,40 @@ class _LabReader:
         return family.functions, lambda reader: family.recipe(network, reader)
 
     def _names(self, language: Language) -> list[str]:
-        names = [*self.header.draw, *self.header.let]
-        for name in self.header.let:
-            if name in self.header.draw:
-                self._problem("is drawn above already.", "Choose another name.", "let", name)
-        for name in names:
-            if name in language.functions or name in {NETWORK, *RESERVED}:
-                section = "draw" if name in self.header.draw else "let"
-                self._problem(
-                    "is a name that is already in use.", "Choose another name.", section, name
-                )
+        groups: dict[str, Mapping[str, Any]] = {
+            "draw": self.header.draw,
+            "sources": self.header.sources,
+            "let": self.header.let,
+        }
+        told = {"draw": "is drawn above already.", "sources": "is there under 'sources' already."}
+        for later, earlier in (("sources", "draw"), ("let", "draw"), ("let", "sources")):
+            for name in groups[later]:
+                if name in groups[earlier]:
+                    self._problem(told[earlier], "Choose another name.", later, name)
+        for section, names in groups.items():
+            for name in names:
+                if name in language.functions or name in {NETWORK, *RESERVED}:
+                    self._problem(
+                        "is a name that is already in use.", "Choose another name.", section, name
+                    )
         return list(self.header.draw)
+
+    def _constants(self, language: Language) -> dict[str, Constant]:
+        reader = self._reader(language, frozenset())
+        constants = {}
+        for name, fields in self.header.sources.items():
+            with self._collecting():
+                constants[name] = read_constant(name, fields, reader)
+        return constants
+
+    def _difficulty(self, reader: FieldReader) -> Difficulty | None:
+        fields = self.header.difficulty
+        return self._kept(lambda: read_difficulty(fields, reader)) if fields else None
 
     def _parameters(self, language: Language) -> tuple[Parameter, ...]:
         parameters = []
         for index, (name, fields) in enumerate(self.header.draw.items()):
-            earlier = frozenset(list(self.header.draw)[:index])
+            earlier = frozenset({*self.header.sources, *list(self.header.draw)[:index]})
             reader = self._reader(language, earlier)
             parameter = self._kept(lambda n=name, f=fields, r=reader: read_parameter(n, f, r))  # type: ignore[misc]
             if parameter:
@@ -175,7 +225,8 @@ class _LabReader:
         """The `let` formulas, and those of their names that the network itself cannot use."""
         derived: dict[str, Formula] = {}
         late = {NETWORK}
-        known = {*drawn, *([NETWORK] if self.header.network is not None else [])}
+        network = [NETWORK] if self.header.network is not None else []
+        known = {*drawn, *self.header.sources, *network}
         for name, text in self.header.let.items():
             reader = self._reader(language, frozenset(known))
             with self._collecting():
@@ -250,16 +301,22 @@ class _LabReader:
             for index, hint in enumerate(fields.hints)
         )
         prepare: Preparer = kind_reader.read(fields, reader)
+        title = reader.prose(fields.title, "title")
+        question = reader.prose(fields.question, "question")
+        working = reader.prose(fields.working, "working")
         return Exercise(
             id=part.name,
             kind=kind,
-            title=reader.prose(fields.title, "title"),
-            question=reader.prose(fields.question, "question"),
+            title=title,
+            question=question,
             marks=fields.marks,
             hints=hints,
-            working=reader.prose(fields.working, "working"),
+            working=working,
             prepare=prepare,
             place=part.place,
+            texts=tuple(reader.texts),
+            data=part.fields.data,
+            where=lambda path: part.fields.place(path, label),
         )
 
     def _check_ids(self, exercises: list[Exercise]) -> None:

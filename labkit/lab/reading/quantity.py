@@ -54,12 +54,14 @@ class QuantityReader:
                 "value": value,
                 "tolerance": tolerance(value),
                 "decimals": fields.decimals,
-                "slips": [
-                    {"id": name, "value": formula.number(values), "tell": tell.render(values)}
-                    for name, formula, tell in slips
-                ],
             }
-            return Prepared({"unit": unit.symbol}, key)
+            return Prepared({"unit": unit.symbol}, key, late={"slips": lambda: worked_out(values)})
+
+        def worked_out(values: Mapping[str, Value]) -> list[dict[str, Any]]:
+            return [
+                {"id": name, "value": formula.number(values), "tell": tell.render(values)}
+                for name, formula, tell in slips
+            ]
 
         return prepare
 

@@ -19,15 +19,24 @@ Path = tuple[str | int, ...]
 
 @dataclass(frozen=True, slots=True)
 class Fields:
-    """YAML data in which every scalar is text, and the line of each field in the file."""
+    """YAML data in which every scalar is text, and the line of each field in the file.
+
+    Where a lab extends another, `origins` leads from a path of the fields put together to the
+    fields of one file and the path there.
+    """
 
     data: dict[str, Any]
     file: str
     line: int
     lines: Mapping[Path, int]
+    origins: Mapping[Path, tuple[Fields, Path]] = field(default_factory=dict)
 
     def place(self, path: Path, label: str = "") -> Place:
         """Where the field at `path` stands; the nearest field around it when it is missing."""
+        for end in range(len(path), -1, -1):
+            if path[:end] in self.origins:
+                fields, start = self.origins[path[:end]]
+                return fields.place((*start, *path[end:]), label)
         known = path
         while known and known not in self.lines:
             known = known[:-1]
@@ -37,7 +46,12 @@ class Fields:
     def inside(self, name: str) -> Fields:
         """The group of fields below the field `name`, with its lines."""
         lines = {path[1:]: line for path, line in self.lines.items() if path[:1] == (name,)}
-        return Fields(self.data[name], self.file, lines.get((), self.line), lines)
+        origins = {
+            path[1:]: (fields.inside(name), start[1:])
+            for path, (fields, start) in self.origins.items()
+            if path[:1] == (name,)
+        }
+        return Fields(self.data[name], self.file, lines.get((), self.line), lines, origins)
 
 
 @dataclass(frozen=True, slots=True)

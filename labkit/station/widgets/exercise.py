@@ -101,7 +101,8 @@ class ExerciseWidget(anywidget.AnyWidget):
             self._when_saved(self._exercise["id"], self._record)
         self.saved = self._state(token)
         # A repeated token changes nothing, so the trait alone would not tell the page again.
-        self.send({"token": token, "saved": True, "reply": self._reply})
+        reply = {} if self._reply is None else {"reply": self._reply}
+        self.send({"token": token, "saved": True, **reply})
 
     def _keep(self, message: dict[str, Any]) -> None:
         record, name = self._record, self._exercise["id"]

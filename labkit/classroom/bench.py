@@ -1,0 +1,155 @@
+"""Everything that marking the hand-ins of a class needs, put together once a process."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealing import Deal, Dealt, read_deal, require_same_secret, scenario_of
+from labkit.classroom.errors import ClassError
+from labkit.classroom.marking import marks_of, row_of
+from labkit.classroom.receiving import Examined, HandIn, Reader
+from labkit.lab.definition import Lab
+from labkit.lab.draw import Scenario
+from labkit.lab.reading import read_lab
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One file to look at: its name and its bytes."""
+
+    file: str
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What became of a file: a row for the receipts, and rows for the marks."""
+
+    receipt: Row
+    marks: list[Row]
+
+
+@dataclass(frozen=True)
+class Bench:
+    """The deal, the class's secret and the labs by which marks are given."""
+
+    folder: ClassFolder
+    deal: Deal
+    secret: str
+    labs: dict[str, Lab]
+    reader: Reader
+
+    @classmethod
+    def of(cls, folder: ClassFolder, texts: dict[str, str] | None = None) -> Bench:
+        """The bench of a class. `texts` names corrected editions: lab → SHA-256 of its text.
+
+        Raises `ClassError` when the class was not dealt yet or is not as it was dealt.
+        """
+        deal = read_deal(folder)
+        if not deal.dealt:
+            raise ClassError(
+                f"{folder.path} was not dealt yet: run 'labkit deal {folder.path}' first."
+            )
+        secret = folder.secret()
+        require_same_secret(folder, secret, deal)
+        labs = {name: _edition(folder, name, deal, (texts or {}).get(name)) for name in deal.labs}
+        return cls(folder, deal, secret, labs, Reader(deal, secret, folder.fields.id))
+
+    def scenario(self, item: Dealt) -> Scenario:
+        """What a trainee was dealt. Raises `ClassError` when it comes out otherwise."""
+        return scenario_of(self.secret, self.folder.fields.id, self.labs[item.lab], item)
+
+    def work(self, task: Task) -> Done:
+        """Look at one file: a receipt, and marks where it is whole."""
+        examined = self.reader.examine(task.file, task.data)
+        return Done(receipt_row(examined), self._marks(examined))
+
+    def _marks(self, examined: Examined) -> list[Row]:
+        hand_in = examined.hand_in
+        if hand_in is None:
+            return []
+        item = hand_in.dealt
+        about = {
+            "digest": examined.digest,
+            "workbook": item.workbook,
+            "lab": item.lab,
+            "lab_digest": self.labs[item.lab].digest,
+        }
+        marks = marks_of(self.scenario(item), hand_in.journal)
+        return [{**about, **row_of(mark)} for mark in marks]
+
+
+def receipt_row(examined: Examined) -> Row:
+    """What the records hold of a file (see `records.schema.receipts`), but for when it came."""
+    hand_in: HandIn | None = examined.hand_in
+    return {
+        "digest": examined.digest,
+        "file": examined.file,
+        "workbook": hand_in.dealt.workbook if hand_in else None,
+        "outcome": examined.outcome,
+        "sentence": examined.sentence,
+        "made_at": hand_in.made_at if hand_in else "",
+        "entries": len(hand_in.journal) if hand_in else 0,
+        "unreadable": examined.unreadable,
+        "answers": examined.answers,
+    }
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What leads another process to the same bench: plain data only."""
+
+    path: str
+    texts: tuple[tuple[str, str], ...]
+    stamp: tuple[int, int]
+
+    @classmethod
+    def of(cls, folder: ClassFolder, texts: dict[str, str]) -> Setting:
+        """The setting of a class as it is now."""
+        state = folder.deal_file.stat()
+        return cls(
+            str(folder.path.resolve()), tuple(texts.items()), (state.st_mtime_ns, state.st_size)
+        )
+
+
+@lru_cache(maxsize=2)
+def _bench(setting: Setting) -> Bench:
+    return Bench.of(ClassFolder.open(Path(setting.path)), dict(setting.texts))
+
+
+def work_elsewhere(setting: Setting, tasks: Sequence[Task]) -> list[Done]:
+    """What another process does with a bundle of files."""
+    bench = _bench(setting)
+    return [bench.work(task) for task in tasks]
+
+
+def edition_file(folder: ClassFolder, lab: str, digest: str) -> Path:
+    """Where a corrected text of a lab lies, once it was dealt otherwise."""
+    return folder.path / "labs" / lab / f"corrected-{digest[:16]}.md"
+
+
+def _edition(folder: ClassFolder, name: str, deal: Deal, digest: str | None) -> Lab:
+    dealt = deal.labs[name]["digest"]
+    if digest is None or digest == dealt:
+        lab = folder.lab(name)
+        if lab.digest != dealt:
+            raise ClassError(
+                f"The definition of '{name}' in this class was changed after it was dealt, so the "
+                "numbers that the trainees have cannot be drawn again: bring the old file back. "
+                "(To mark by a corrected text: 'labkit rescore'.)"
+            )
+        return lab
+    file = edition_file(folder, name, digest)
+    if not file.exists():
+        raise ClassError(f"{file} is missing: bring it back from a copy of the class folder.")
+    lab = read_lab(file)
+    if lab.digest != digest:
+        raise ClassError(f"{file} was changed: bring it back from a copy of the class folder.")
+    return lab

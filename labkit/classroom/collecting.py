@@ -1,0 +1,184 @@
+"""Taking hand-ins in from any folder, share or stick, and the receipt for each.
+
+A source is only ever read. What is a hand-in is copied into the class's folder under a name that
+follows from its bytes; what cannot be used but calls itself a hand-in is set aside; everything else
+on a stick is nobody's business here and is left alone.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from hashlib import sha256
+from pathlib import Path
+from typing import Final
+
+from sqlalchemy import select
+
+from labkit.classroom.bench import Bench, Done, receipt_row
+from labkit.classroom.choosing import Notice, Policy
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealing import Dealt
+from labkit.classroom.errors import ClassError
+from labkit.classroom.intake import bundles, files_in, in_order, keep, kept_name, without_known
+from labkit.classroom.pages import filled
+from labkit.classroom.progress import Progress
+from labkit.classroom.receiving import Examined, HandIn
+from labkit.classroom.records import Records
+from labkit.classroom.records.schema import receipts
+from labkit.classroom.scoring import prepared, settle
+from labkit.lab.formats import HAND_IN_ENDING
+from labkit.station.journal import now
+
+_NAMED: Final = HAND_IN_ENDING.split(".")[1]
+
+
+@dataclass(slots=True)
+class Collected:
+    """What a turn of receiving brought.
+
+    `known` counts hand-ins that were received before, `left_alone` files that are no hand-ins.
+    """
+
+    new: list[Taken] = field(default_factory=list)
+    known: int = 0
+    left_alone: int = 0
+    notices: list[Notice] = field(default_factory=list)
+    missing: list[Dealt] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A hand-in that was taken in. `code` is short enough to be read out; `page` is its receipt."""
+
+    dealt: Dealt
+    digest: str
+    made_at: str
+    received_at: str
+    late: bool
+    page: Path
+
+    @property
+    def code(self) -> str:
+        """The first ten hexadecimal digits of the file's SHA-256, in two groups."""
+        return short_code(self.digest)
+
+
+def short_code(digest: str) -> str:
+    """How people name a hand-in: ten digits of its SHA-256 in two groups."""
+    return f"{digest[:5]}-{digest[5:10]}".upper()
+
+
+def collect(
+    folder: ClassFolder, sources: Sequence[Path] = (), progress: Progress | None = None
+) -> Collected:
+    """Receive what lies in the sources, or in the class's own folder `hand-ins`.
+
+    Doing it again changes nothing. Raises `ClassError` for a source that is not there.
+    """
+    for source in sources:
+        if not source.exists():
+            raise ClassError(f"{source} is not there. Is the stick or the share connected?")
+    records = folder.records()
+    bench = prepared(folder, records)
+    found = Collected()
+    own = folder.hand_ins.resolve()
+    files: list[tuple[Path, bool]] = []
+    for source in sources or (folder.hand_ins,):
+        ours = source.resolve().is_relative_to(own)
+        files += [(file, ours) for file in files_in(source)]
+    done = 0
+    for ours in (True, False):
+        some = [file for file, is_ours in files if is_ours == ours]
+        for bundle_size in _taken_in(bench, records, some, found, ours=ours):
+            done += bundle_size
+            if progress:
+                progress(done, len(files))
+    found.notices += settle(records, bench.deal, Policy.of(folder.fields))
+    found.missing = _missing(records, bench)
+    return found
+
+
+def _taken_in(
+    bench: Bench, records: Records, files: Iterable[Path], found: Collected, *, ours: bool
+) -> Iterable[int]:
+    for bundle in bundles(in_order(files)):
+        fresh = without_known(records, bundle, None)
+        found.known += len(bundle.tasks) - len(fresh.tasks)
+        done: list[Done] = []
+        taken: dict[str, HandIn] = {}
+        for task in fresh.tasks:
+            examined = bench.reader.examine(task.file, task.data)
+            if not ours and not _concerns_us(examined):
+                found.left_alone += 1
+                continue
+            if examined.hand_in:
+                # Two copies of one hand-in on a stick are one hand-in.
+                found.known += examined.digest in taken
+                taken[examined.digest] = examined.hand_in
+            if not ours:
+                _store(bench.folder, examined, task.data)
+            done.append(Done(receipt_row(examined), []))
+        if not ours:
+            found.left_alone += len(fresh.refused)
+            fresh.refused = []
+        with records.writing() as connection:
+            found.notices += keep(records, connection, fresh, done)
+        for digest, hand_in in taken.items():
+            found.new.append(_receipt(bench.folder, hand_in, digest))
+        yield bundle.size
+
+
+def _concerns_us(examined: Examined) -> bool:
+    return examined.hand_in is not None or f".{_NAMED}" in examined.file.lower()
+
+
+def _store(folder: ClassFolder, examined: Examined, data: bytes) -> None:
+    if examined.outcome == "foreign":
+        # Of another class, or of somebody who was erased: it is not ours to keep.
+        return
+    place = folder.hand_ins / "received" if examined.hand_in else folder.path / "set-aside"
+    write_once(place / kept_name(examined.digest), data)
+
+
+def write_once(target: Path, data: bytes) -> None:
+    """Write a file that its name already tells the content of; whole, or not at all."""
+    if target.exists() and sha256(target.read_bytes()).digest() == sha256(data).digest():
+        return
+    target.parent.mkdir(parents=True, exist_ok=True)
+    # A hidden name: half a file is never taken for a hand-in.
+    part = target.with_name(f".{target.name}.{os.getpid()}.part")
+    with part.open("wb") as stream:
+        stream.write(data)
+        stream.flush()
+        os.fsync(stream.fileno())
+    part.replace(target)
+
+
+def _receipt(folder: ClassFolder, hand_in: HandIn, digest: str) -> Taken:
+    """The page that the trainee may keep."""
+    dealt, moment, rules = hand_in.dealt, now(), folder.fields
+    late = Policy.of(rules).late(hand_in.made_at)
+    name = f"{dealt.lab}--{dealt.trainee}--{short_code(digest)}.html"
+    page = folder.path / "receipts" / name
+    taken = Taken(dealt, digest, hand_in.made_at, moment, late, page)
+    page.parent.mkdir(exist_ok=True)
+    page.write_text(
+        filled(
+            "receipt.html",
+            title=rules.title,
+            taken=taken,
+            made_at=rules.spoken(hand_in.made_at),
+            received_at=rules.spoken(moment),
+            deadline=rules.spoken(rules.deadline) if late and rules.deadline else "",
+        ),
+        encoding="utf-8",
+    )
+    return taken
+
+
+def _missing(records: Records, bench: Bench) -> list[Dealt]:
+    query = select(receipts.c.workbook).where(receipts.c.outcome == "whole").distinct()
+    received = {row["workbook"] for row in records.rows(query)}
+    return [item for item in bench.deal.dealt if item.workbook not in received]

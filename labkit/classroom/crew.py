@@ -1,0 +1,84 @@
+"""Who does the marking: this process, several of this machine, or the machines of a cluster."""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Sequence
+from contextlib import ExitStack
+from typing import Any, Final, Self
+
+from labkit.classroom.bench import Bench, Done, Setting, Task, work_elsewhere
+from labkit.classroom.errors import ClassError
+
+_BUNDLES_EACH: Final = 2
+MOST_JOBS: Final = 256
+
+
+class Crew:
+    """A context in which bundles of files are worked on, by `jobs` processes at a time.
+
+    With `cluster`, the address of a Dask scheduler, its workers do it: they must see the class
+    folder at the same path, and have the same labkit.
+    """
+
+    def __init__(self, jobs: int = 1, cluster: str | None = None) -> None:
+        if jobs == 0 or jobs < -1 or jobs > MOST_JOBS:
+            raise ClassError(
+                f"{jobs} jobs cannot be had: write 1 to {MOST_JOBS}, or -1 for one a core."
+            )
+        if cluster and importlib.util.find_spec("distributed") is None:
+            raise ClassError(
+                "A cluster needs the package 'distributed', which is not installed here. Install "
+                "it (pip install distributed), or leave --cluster out and use --jobs."
+            )
+        self._jobs = jobs
+        self._cluster = cluster
+        self._stack = ExitStack()
+        self._parallel: Any = None
+
+    @property
+    def at_once(self) -> int:
+        """How many bundles are in memory at a time."""
+        if self._parallel is None:
+            return 1
+        return _BUNDLES_EACH * int(self._parallel._effective_n_jobs())
+
+    def __enter__(self) -> Self:
+        if self._jobs == 1 and not self._cluster:
+            return self
+        import joblib
+
+        with ExitStack() as stack:
+            if self._cluster:
+                stack.enter_context(_client(self._cluster))
+                stack.enter_context(joblib.parallel_config(backend="dask"))
+            self._parallel = stack.enter_context(joblib.Parallel(n_jobs=self._jobs))
+            self._stack = stack.pop_all()
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self._stack.close()
+
+    def work(self, bench: Bench, bundles: Sequence[Sequence[Task]]) -> list[list[Done]]:
+        """What became of each bundle's files, in the same order."""
+        if self._parallel is None:
+            return [[bench.work(task) for task in tasks] for tasks in bundles]
+        import joblib
+
+        setting = Setting.of(bench.folder, {name: lab.digest for name, lab in bench.labs.items()})
+        done: list[list[Done]] = self._parallel(
+            joblib.delayed(work_elsewhere)(setting, tasks) for tasks in bundles
+        )
+        return done
+
+
+def _client(address: str) -> Any:
+    from distributed import Client
+
+    try:
+        return Client(address, timeout="20s")
+    except (OSError, ValueError, TimeoutError) as error:
+        raise ClassError(
+            f"The cluster at {address} does not answer ({error}). Its address looks like "
+            "tcp://scheduler:8786."
+        ) from error

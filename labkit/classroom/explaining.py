@@ -1,0 +1,162 @@
+"""How a mark came about, told from the hand-in's journal and the records."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from sqlalchemy import select
+
+from labkit.classroom.bench import Bench
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.errors import ClassError
+from labkit.classroom.finding import HandInFiles, Journal
+from labkit.classroom.marking import Mark
+from labkit.classroom.records import Records
+from labkit.classroom.records.schema import counting, editions, manual, voids
+from labkit.classroom.results import Result, Results
+from labkit.classroom.scoring import prepared
+from labkit.lab.kinds import check_for
+from labkit.lab.problems import nearest
+from labkit.station.journal import ANSWER, HINT
+
+
+def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
+    """Lines that explain a trainee's marks: all of them, or those of "LAB/EXERCISE".
+
+    Raises `ClassError` for somebody or something that is not there.
+    """
+    records = folder.records()
+    bench = prepared(folder, records)
+    results = Results(bench, records).of(trainee)
+    if not results:
+        raise ClassError(f"Nobody with the id '{trainee}' was dealt a workbook in this class.")
+    lab, _, exercise = only.partition("/")
+    labs = [result.dealt.lab for result in results]
+    if lab and lab not in labs:
+        raise ClassError(f"{trainee} was not dealt the lab '{lab}'. {nearest(lab, labs)}")
+    for result in results:
+        if lab in ("", result.dealt.lab):
+            yield from _of_lab(bench, records, result, exercise)
+
+
+def _of_lab(bench: Bench, records: Records, result: Result, exercise: str) -> Iterator[str]:
+    fields, dealt = bench.folder.fields, result.dealt
+    yield f"{dealt.name} ({dealt.trainee}), {dealt.lab}"
+    if result.hand_in is None or not result.counts:
+        yield "  Nothing that counts was handed in."
+        return
+    known = [mark.exercise for mark in result.marks]
+    if exercise and exercise not in known:
+        raise ClassError(f"'{dealt.lab}' has no exercise '{exercise}'. {nearest(exercise, known)}")
+    late = ", late" if result.late else ""
+    yield (
+        f"  Hand-in {result.hand_in.file}, made {fields.spoken(result.hand_in.made_at)}{late}, "
+        f"received {fields.spoken(result.hand_in.received_at)}, SHA-256 "
+        f"{result.hand_in.digest[:16]}…"
+    )
+    yield f"  {result.earned:g} of {result.possible:g} marks ({result.percent:.0f} %)"
+    yield from _decisions(records, result, fields.spoken)
+    journal = HandInFiles(bench.folder.hand_ins).journal(result.hand_in.digest)
+    if journal is None:
+        yield "  The file of the hand-in is gone; tries and hints are told from the records alone."
+    for mark in result.marks:
+        if exercise in ("", mark.exercise):
+            yield from _of_exercise(bench, records, result, mark, journal or ())
+
+
+def _decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:
+    entries = records.rows(
+        select(counting).where(counting.c.workbook == result.dealt.workbook).order_by(counting.c.id)
+    )
+    if len(entries) > 1:
+        for row in entries:
+            yield (
+                f"  {spoken(row['decided_at'])}: {row['reason']} [{row['digest'][:10] or 'none'}]"
+            )
+    for row in records.rows(
+        select(editions).where(editions.c.lab == result.dealt.lab).order_by(editions.c.id)
+    )[1:]:
+        yield (
+            f"  Marked by a corrected text since {spoken(row['since'])}, by {row['by']}: "
+            f"{row['reason']}"
+        )
+
+
+def _of_exercise(
+    bench: Bench, records: Records, result: Result, mark: Mark, journal: Journal
+) -> Iterator[str]:
+    spoken = bench.folder.fields.spoken
+    yield f"  {mark.number}. {mark.title} ({mark.exercise}): {_worth(mark)}"
+    yield from (f"     {line}" for line in _tries(bench, result, mark, journal, spoken))
+    if not mark.answered:
+        yield "     No answer."
+    if mark.verdict.message and mark.answered:
+        slip = f" [slip: {mark.verdict.slip}]" if mark.verdict.slip else ""
+        yield f"     Verdict: {' '.join(mark.verdict.message.split())}{slip}"
+    if mark.hints:
+        yield f"     Hints taken: {mark.hints}, which cost {mark.hint_cost:g} marks."
+    if mark.awaits:
+        yield "     Waits for the instructor's own mark ('labkit mark')."
+    given = select(manual).where(
+        manual.c.workbook == result.dealt.workbook, manual.c.exercise == mark.exercise
+    )
+    for row in records.rows(given.order_by(manual.c.id)):
+        other = "" if row["answer_digest"] == mark.answer_digest else ", for another answer"
+        note = f": {row['note']}" if row["note"] else ""
+        yield (
+            f"     {spoken(row['marked_at'])}: {row['by']} gave {100 * row['credit']:.0f} % "
+            f"{row['shares']}{other}{note}"
+        )
+    taken = select(voids).where(voids.c.lab == result.dealt.lab, voids.c.exercise == mark.exercise)
+    for row in records.rows(taken.order_by(voids.c.id)):
+        what = "taken out of the marks" if row["voided"] else "brought back into the marks"
+        yield f"     {spoken(row['since'])}: {what} by {row['by']}: {row['reason']}"
+
+
+def _worth(mark: Mark) -> str:
+    worth = f"{mark.earned:g} of {mark.possible:g} marks"
+    if mark.voided:
+        return f"{worth}, but voided: it counts for nobody"
+    return f"{worth}, given by {mark.marked_by}" if mark.marked_by else worth
+
+
+def _tries(
+    bench: Bench, result: Result, mark: Mark, journal: Journal, spoken: Any
+) -> Iterator[str]:
+    exercise = next(
+        item for item in bench.labs[result.dealt.lab].exercises if item.id == mark.exercise
+    )
+    check = check_for(exercise.kind)
+    prepared_exercise = bench.scenario(result.dealt).prepare(exercise)
+    number = 0
+    for entry in journal:
+        if entry.get("exercise") != mark.exercise:
+            continue
+        when = _when(entry, spoken)
+        if entry.get("event") == ANSWER and "answer" in entry:
+            number += 1
+            verdict = check.check(prepared_exercise.ask, prepared_exercise.key, entry["answer"])
+            shown = check.shown(prepared_exercise.ask, entry["answer"]) or "(not readable)"
+            slip = f", {verdict.slip}" if verdict.slip else ""
+            yield f"Try {number}{when}: {' '.join(shown.split())} ({_word(verdict)}{slip})"
+        elif entry.get("event") == HINT:
+            yield f"Hint {entry.get('hint')}{when}"
+
+
+def _word(verdict: Any) -> str:
+    if verdict.awaits:
+        return "for the instructor to mark"
+    if verdict.right:
+        return "right"
+    if not verdict.readable:
+        return "cannot be read"
+    return f"{100 * verdict.credit:.0f} %"
+
+
+def _when(entry: Mapping[str, Any], spoken: Any) -> str:
+    try:
+        return f", {spoken(entry['at'])}"
+    except (KeyError, ValueError, TypeError, OverflowError):
+        # The journal is the trainee's own; a time in it may be anything.
+        return ""

@@ -1,0 +1,158 @@
+"""Files that came in: which of them are new, and what the records say of the others.
+
+The file's bytes decide, not its name: what was received once is not received again, from whatever
+folder or stick, in whatever order, as often as one likes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from hashlib import sha256
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Connection, select
+
+from labkit.classroom.bench import Done, Task, receipt_row
+from labkit.classroom.choosing import Notice
+from labkit.classroom.receiving import Examined, RefusedError, read_bytes, shown
+from labkit.classroom.records import Records
+from labkit.classroom.records.schema import marks, receipts
+from labkit.lab.formats import HAND_IN_ENDING
+from labkit.station.journal import now
+
+BUNDLE_FILES: Final = 32
+BUNDLE_BYTES: Final = 4_000_000
+
+Row = Mapping[str, Any]
+
+
+@dataclass(slots=True)
+class Bundle:
+    """Some files on their way: those to be worked on, and receipts that need no work.
+
+    `received` are the digests of those that came in before, under whatever name.
+    """
+
+    size: int = 0
+    tasks: list[Task] = field(default_factory=list)
+    refused: list[Examined] = field(default_factory=list)
+    copies: list[Row] = field(default_factory=list)
+    received: set[str] = field(default_factory=set)
+
+
+def files_in(folder: Path) -> list[Path]:
+    """Every file below a folder, by name; a file itself stands for itself."""
+    if folder.is_dir():
+        return in_order(folder.rglob("*"))
+    return [folder] if folder.exists() else []
+
+
+def in_order(files: Iterable[Path]) -> list[Path]:
+    """The files that are not hidden, in an order that does not depend on the disk."""
+    kept = [file for file in files if not file.name.startswith(".") and not file.is_dir()]
+    return sorted(kept, key=lambda file: (file.name, str(file)))
+
+
+def bundles(files: Iterable[Path]) -> Iterator[Bundle]:
+    """The files' bytes, a bundle at a time: never more of them than a bundle holds."""
+    bundle, amount = Bundle(), 0
+    for file in files:
+        name = shown(file)
+        bundle.size += 1
+        try:
+            task = Task(name, read_bytes(file))
+        except RefusedError as refused:
+            unread = sha256(f"unread {name}".encode()).hexdigest()
+            bundle.refused.append(Examined(name, unread, refused.outcome, refused.sentence))
+        else:
+            bundle.tasks.append(task)
+            amount += len(task.data)
+        if bundle.size >= BUNDLE_FILES or amount >= BUNDLE_BYTES:
+            yield bundle
+            bundle, amount = Bundle(), 0
+    if bundle.size:
+        yield bundle
+
+
+def without_known(records: Records, bundle: Bundle, editions: Mapping[str, str] | None) -> Bundle:
+    """The bundle without the files that were worked on already.
+
+    `editions` says by which text each lab is marked now (lab → SHA-256): a hand-in without marks
+    by that text is worked on again. None: a receipt is enough.
+    """
+    digests = {sha256(task.data).hexdigest(): task for task in bundle.tasks}
+    known = _whole(records, digests)
+    marked = _marked(records, digests) if editions is not None else set()
+    left = Bundle(bundle.size, [], bundle.refused)
+    for task in bundle.tasks:
+        digest = sha256(task.data).hexdigest()
+        rows = known.get(digest)
+        if rows is None:
+            left.tasks.append(task)
+            continue
+        left.received.add(digest)
+        if editions is not None and not _has_marks(digest, marked, editions):
+            left.tasks.append(task)
+        elif task.file not in {row["file"] for row in rows} and task.file != kept_name(digest):
+            left.copies.append({**_without_id(rows[0]), "file": task.file, "received_at": now()})
+    return left
+
+
+def keep(
+    records: Records, connection: Connection, bundle: Bundle, done: Sequence[Done]
+) -> list[Notice]:
+    """Write what became of a bundle, and say what the instructor should know of its files."""
+    moment = now()
+    rows = [
+        {**item.receipt, "received_at": moment}
+        for item in done
+        if not _is_our_copy(item.receipt, bundle)
+    ]
+    rows += [{**receipt_row(examined), "received_at": moment} for examined in bundle.refused]
+    records.add(receipts, [*rows, *bundle.copies], connection)
+    made = [{**row, "marked_at": moment} for item in done for row in item.marks]
+    records.add(marks, made, connection)
+    return [
+        Notice(row["file"], row["outcome"], row["sentence"])
+        for row in rows
+        if row["outcome"] != "whole"
+    ]
+
+
+def _is_our_copy(receipt: Row, bundle: Bundle) -> bool:
+    digest = receipt["digest"]
+    return digest in bundle.received and receipt["file"] == kept_name(digest)
+
+
+def kept_name(digest: str) -> str:
+    """Under which name a copy of a hand-in lies in the class's folder."""
+    return f"{digest[:32]}{HAND_IN_ENDING}"
+
+
+def _whole(records: Records, digests: Iterable[str]) -> dict[str, list[Row]]:
+    query = select(receipts).where(
+        receipts.c.digest.in_(list(digests)), receipts.c.outcome == "whole"
+    )
+    found: dict[str, list[Row]] = {}
+    for row in records.rows(query.order_by(receipts.c.id)):
+        found.setdefault(row["digest"], []).append(row)
+    return found
+
+
+def _marked(records: Records, digests: Iterable[str]) -> set[tuple[str, str, str]]:
+    query = (
+        select(marks.c.digest, marks.c.lab, marks.c.lab_digest)
+        .where(marks.c.digest.in_(list(digests)))
+        .distinct()
+    )
+    return {(row["digest"], row["lab"], row["lab_digest"]) for row in records.rows(query)}
+
+
+def _has_marks(digest: str, marked: set[tuple[str, str, str]], editions: Mapping[str, str]) -> bool:
+    return any((digest, lab, text) in marked for lab, text in editions.items())
+
+
+def _without_id(row: Row) -> dict[str, Any]:
+    return {name: value for name, value in row.items() if name != "id"}

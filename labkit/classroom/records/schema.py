@@ -1,0 +1,158 @@
+"""What the records hold. Every table is a list of entries; a later entry outweighs an earlier one.
+
+Names and ids of people stand in `people` alone; everything else knows a workbook by its number.
+Times are ISO 8601 in UTC.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from sqlalchemy import (
+    Boolean,
+    Column,
+    Float,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+VERSION: Final = 1
+META: Final = MetaData()
+
+
+def _entries(name: str, *rest: Column[Any] | UniqueConstraint) -> Table:
+    return Table(name, META, Column("id", Integer, primary_key=True, autoincrement=True), *rest)
+
+
+about = _entries(
+    "about",
+    Column("name", String(40), nullable=False),
+    Column("value", Text, nullable=False),
+    UniqueConstraint("name"),
+)
+"""The version of the records, and the class they belong to."""
+
+people = _entries(
+    "people",
+    Column("workbook", String(64), nullable=False),
+    Column("lab", String(80), nullable=False),
+    Column("trainee", String(200), nullable=False),
+    Column("name", Text, nullable=False),
+    UniqueConstraint("workbook"),
+)
+"""Whose workbook is whose."""
+
+receipts = _entries(
+    "receipts",
+    Column("digest", String(64), nullable=False),
+    Column("file", Text, nullable=False),
+    Column("workbook", String(64)),
+    Column("outcome", String(40), nullable=False),
+    Column("sentence", Text, nullable=False),
+    Column("made_at", String(20), nullable=False),
+    Column("received_at", String(20), nullable=False),
+    Column("entries", Integer, nullable=False),
+    Column("unreadable", Integer, nullable=False),
+    Column("answers", String(64), nullable=False),
+    UniqueConstraint("digest", "file", "outcome", "sentence"),
+)
+"""Each hand-in file that came in: the SHA-256 of its bytes (of its name, where it was not
+read), its name, and what became of it.
+
+`answers` is the SHA-256 of its answers alone: who presses the button twice has made one attempt.
+"""
+
+marks = _entries(
+    "marks",
+    Column("digest", String(64), nullable=False),
+    Column("workbook", String(64), nullable=False),
+    Column("lab", String(80), nullable=False),
+    Column("lab_digest", String(64), nullable=False),
+    Column("exercise", String(80), nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("title", Text, nullable=False),
+    Column("possible", Float, nullable=False),
+    Column("earned", Float, nullable=False),
+    Column("credit", Float, nullable=False),
+    Column("message", Text, nullable=False),
+    Column("slip", Text, nullable=False),
+    Column("readable", Boolean, nullable=False),
+    Column("awaits", Boolean, nullable=False),
+    Column("answered", Boolean, nullable=False),
+    Column("answer", Text, nullable=False),
+    Column("answer_digest", String(64), nullable=False),
+    Column("tries", Integer, nullable=False),
+    Column("hints", Integer, nullable=False),
+    Column("hint_cost", Float, nullable=False),
+    Column("marked_at", String(20), nullable=False),
+    UniqueConstraint("digest", "lab_digest", "exercise"),
+)
+"""The mark of one exercise of one hand-in, by one edition of the lab."""
+
+counting = _entries(
+    "counting",
+    Column("workbook", String(64), nullable=False),
+    Column("digest", String(64), nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("decided_at", String(20), nullable=False),
+)
+"""Which hand-in of a workbook counts; an empty digest says that none does any more."""
+
+manual = _entries(
+    "manual_marks",
+    Column("workbook", String(64), nullable=False),
+    Column("exercise", String(80), nullable=False),
+    Column("answer_digest", String(64), nullable=False),
+    Column("credit", Float, nullable=False),
+    Column("shares", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("note", Text, nullable=False),
+    Column("marked_at", String(20), nullable=False),
+)
+"""Marks and sign-offs given by a person; `shares` is JSON, from rubric item to share (0 to 1)."""
+
+editions = _entries(
+    "editions",
+    Column("lab", String(80), nullable=False),
+    Column("lab_digest", String(64), nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("since", String(20), nullable=False),
+)
+"""By which text of a lab marks are given: first as dealt, then each correction."""
+
+voids = _entries(
+    "voids",
+    Column("lab", String(80), nullable=False),
+    Column("exercise", String(80), nullable=False),
+    Column("voided", Boolean, nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("since", String(20), nullable=False),
+)
+"""Exercises that are taken out of the marks of everybody, or brought back."""
+
+erasures = _entries(
+    "erasures",
+    Column("tombstone", String(40), nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("marks_kept", Boolean, nullable=False),
+    Column("erased_at", String(20), nullable=False),
+)
+"""That somebody was erased, and why; not who."""
+
+erasing = Table("erasing", META, Column("what", String(64), primary_key=True))
+"""The workbooks and digests that may be changed: filled and emptied inside one erasure."""
+
+PERSONAL: Final = (people, receipts, marks, counting, manual)
+"""The tables whose entries belong to somebody."""
+
+Index("receipts_of_workbook", receipts.c.workbook)
+Index("counting_of_workbook", counting.c.workbook)
+Index("marks_of_workbook", marks.c.workbook)
+Index("manual_of_workbook", manual.c.workbook, manual.c.exercise)

@@ -1,0 +1,183 @@
+"""Opening the records and adding to them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Connection, Engine, Select, Table, create_engine, event, select, text
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
+from sqlalchemy.pool import StaticPool
+
+from labkit.classroom.errors import ClassError
+from labkit.classroom.records import schema
+from labkit.classroom.records.current import current_marks
+from labkit.classroom.records.guard import triggers
+
+RECORDS_FILE: Final = "records.sqlite"
+WAIT_S: Final = 60
+"""How long one run waits for another one that is writing, in s."""
+_INSERTS: Final[Mapping[str, Any]] = {"sqlite": sqlite.insert, "postgresql": postgresql.insert}
+
+Row = Mapping[str, Any]
+
+
+class Records:
+    """The records of one class. Entries are added, never changed."""
+
+    def __init__(self, engine: Engine, shown: str) -> None:
+        self.engine = engine
+        self.shown = shown
+
+    @classmethod
+    def open(cls, folder: Path, url: str | None = None, *, class_id: str) -> Records:
+        """The records in the class folder, or at a database's `url`; made where there are none.
+
+        Raises `ClassError` when they are damaged, of another class, or cannot be reached.
+        """
+        if url is None:
+            file = folder / RECORDS_FILE
+            return cls._made(URL.create("sqlite", database=str(file)), str(file), class_id)
+        try:
+            parsed = make_url(url)
+        except ArgumentError:
+            parsed = None
+        if parsed is None or parsed.get_backend_name() not in _INSERTS:
+            raise ClassError(
+                "The address of the records in class.yaml ('records:') is not one that labkit "
+                "knows. Leave the line out, or write sqlite:///file or postgresql://server/name."
+            )
+        if parsed.get_backend_name() == "sqlite" and parsed.database:
+            parsed = parsed.set(database=str(folder / parsed.database))
+        return cls._made(parsed, parsed.render_as_string(hide_password=True), class_id)
+
+    @classmethod
+    def in_memory(cls, class_id: str = "") -> Records:
+        """Records that are gone afterwards."""
+        return cls._made(URL.create("sqlite"), "the records", class_id)
+
+    @classmethod
+    def _made(cls, url: URL, shown: str, class_id: str) -> Records:
+        memory = url.get_backend_name() == "sqlite" and not url.database
+        options: dict[str, Any] = {"poolclass": StaticPool} if memory else {}
+        if url.get_backend_name() == "sqlite":
+            options["connect_args"] = {"timeout": WAIT_S, "check_same_thread": False}
+        try:
+            engine = create_engine(url, **options)
+        except (NoSuchModuleError, ImportError) as error:
+            raise ClassError(
+                f"The program part that speaks to {shown} is not installed ({error})."
+            ) from error
+        if engine.dialect.name == "sqlite":
+            _own_transactions(engine)
+        records = cls(engine, shown)
+        with records.writing() as connection:
+            _prepare(connection)
+        records._same_class(class_id)
+        return records
+
+    def _same_class(self, class_id: str) -> None:
+        self.add(
+            schema.about,
+            [
+                {"name": "version", "value": str(schema.VERSION)},
+                {"name": "class", "value": class_id},
+            ],
+        )
+        found = {row["name"]: row["value"] for row in self.rows(select(schema.about))}
+        if found["version"] != str(schema.VERSION):
+            raise ClassError(f"{self.shown} was written by another version of labkit: use that.")
+        if found["class"] != class_id:
+            raise ClassError(
+                f"{self.shown} holds the records of another class ('{found['class']}'). Bring the "
+                "'id' in class.yaml back as it was, or give this class records of its own."
+            )
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """One transaction: all of it is kept, or nothing. Raises `ClassError` with a sentence."""
+        engine = self.engine.execution_options(labkit_writes=True)
+        with self._sentences(), engine.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def _sentences(self) -> Iterator[None]:
+        try:
+            yield
+        except DBAPIError as error:
+            reason = str(error.orig)
+            if "locked" in reason:
+                mend = "Another labkit is writing there: wait until it has ended, and try again."
+            else:
+                mend = "Bring it back from a copy, or move it away: scoring writes it anew."
+            raise ClassError(
+                f"The records {self.shown} cannot be used ({reason}). {mend}"
+            ) from error
+        except SQLAlchemyError as error:
+            raise ClassError(f"The records {self.shown} cannot be used ({error}).") from error
+
+    def add(self, table: Table, rows: Sequence[Row], connection: Connection | None = None) -> None:
+        """Add entries; one whose key is there already is left as it is."""
+        if not rows:
+            return
+        if connection is None:
+            with self.writing() as own:
+                self.add(table, rows, own)
+            return
+        insert = _INSERTS[self.engine.dialect.name]
+        connection.execute(insert(table).on_conflict_do_nothing(), list(rows))
+
+    def rows(self, query: Select[Any]) -> list[Row]:
+        """All rows of a query."""
+        with self._sentences(), self.engine.connect() as connection:
+            return [dict(row) for row in connection.execute(query).mappings()]
+
+    def compact(self) -> None:
+        """Write an SQLite file anew, so that nothing of what was erased is left in it."""
+        if self.engine.dialect.name != "sqlite":
+            return
+        with self._sentences():
+            raw = self.engine.raw_connection()
+            try:
+                raw.cursor().execute("VACUUM")
+            finally:
+                raw.close()
+
+    def latest(self, table: Table, *keys: str) -> Iterable[Row]:
+        """The last entry of each group that has the same `keys`."""
+        found = {tuple(row[key] for key in keys): row for row in self.rows(_in_order(table))}
+        return found.values()
+
+
+def _in_order(table: Table) -> Select[Any]:
+    return select(table).order_by(table.c.id)
+
+
+def _prepare(connection: Connection) -> None:
+    schema.META.create_all(connection)
+    if connection.dialect.name != "sqlite":
+        return
+    for statement in triggers():
+        connection.execute(text(statement))
+    shown = current_marks().compile(connection, compile_kwargs={"literal_binds": True})
+    connection.exec_driver_sql(f"CREATE VIEW IF NOT EXISTS current_marks AS {shown}")
+
+
+def _own_transactions(engine: Engine) -> None:
+    """Let SQLAlchemy begin transactions: Python's own driver begins them late, and a second run
+    would then write between our reading and our writing."""
+
+    @event.listens_for(engine, "connect")
+    def _connected(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None
+        connection.execute("PRAGMA secure_delete = ON")
+        connection.execute("PRAGMA synchronous = FULL")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("labkit_writes")
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")

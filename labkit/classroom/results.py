@@ -1,0 +1,200 @@
+"""The results of a class as the records have them, read a few trainees at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property, partial
+from typing import Any, Final, overload
+
+from sqlalchemy import select
+
+from labkit.classroom.bench import Bench
+from labkit.classroom.choosing import Notice, Policy
+from labkit.classroom.dealing import Dealt
+from labkit.classroom.finding import HandInFiles, Journal
+from labkit.classroom.marking import Mark, mark_in
+from labkit.classroom.records import Records
+from labkit.classroom.records.current import current_marks
+from labkit.classroom.records.schema import people, receipts, voids
+from labkit.lab.definition import Lab
+from labkit.lab.draw import Scenario
+
+_AT_ONCE: Final = 100
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """The hand-in that counts: its file's name, the SHA-256 of its bytes, when it was made."""
+
+    file: str
+    digest: str
+    made_at: str
+    received_at: str
+    late: bool
+    read: Callable[[str], Journal | None] = field(repr=False, compare=False)
+
+    @property
+    def journal(self) -> Journal:
+        """The answer journal, read from the file again; empty when the file is gone."""
+        return self.read(self.digest) or ()
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One trainee's result in one lab; `marks` is empty when nothing was handed in that counts.
+
+    `possible` is without the exercises that were voided.
+    """
+
+    dealt: Dealt
+    hand_in: Counted | None
+    marks: tuple[Mark, ...]
+    possible: float
+    draw: Callable[[], Scenario] = field(repr=False, compare=False)
+
+    @property
+    def scenario(self) -> Scenario:
+        """What the trainee was dealt, drawn again."""
+        return self.draw()
+
+    @property
+    def earned(self) -> float:
+        """The marks of all exercises together."""
+        return round(sum(mark.earned for mark in self.marks if not mark.voided), 2)
+
+    @property
+    def percent(self) -> float:
+        """Earned marks in % of the possible ones."""
+        return 100 * self.earned / self.possible if self.possible else 0.0
+
+    @property
+    def late(self) -> bool:
+        """Whether the hand-in was made after the deadline."""
+        return self.hand_in is not None and self.hand_in.late
+
+    @property
+    def counts(self) -> bool:
+        """Whether there is a hand-in that is marked."""
+        return bool(self.marks)
+
+    @property
+    def awaits(self) -> bool:
+        """Whether a person must still mark something of it."""
+        return any(mark.awaits and not mark.voided for mark in self.marks)
+
+
+class Results(Sequence[Result]):
+    """The results in the order of the deal. Each turn through them reads the records anew."""
+
+    def __init__(self, bench: Bench, records: Records) -> None:
+        self._bench = bench
+        self._records = records
+        self._dealt = bench.deal.dealt
+        self._hand_ins = HandInFiles(bench.folder.hand_ins)
+        self._policy = Policy.of(bench.folder.fields)
+
+    def __len__(self) -> int:
+        return len(self._dealt)
+
+    def __iter__(self) -> Iterator[Result]:
+        for start in range(0, len(self), _AT_ONCE):
+            yield from self._of(self._dealt[start : start + _AT_ONCE])
+
+    @overload
+    def __getitem__(self, index: int) -> Result: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[Result]: ...
+    def __getitem__(self, index: int | slice) -> Result | list[Result]:
+        dealt = self._dealt[index]
+        return self._of([dealt])[0] if isinstance(dealt, Dealt) else self._of(dealt)
+
+    def people(self) -> list[tuple[str, str]]:
+        """Id and name of everybody who was dealt something, in the order of the deal."""
+        return list({item.trainee: (item.trainee, item.name) for item in self._dealt}.values())
+
+    def of(self, trainee: str) -> list[Result]:
+        """The results of one trainee, a lab each."""
+        return self._of(self._by_trainee.get(trainee, []))
+
+    @cached_property
+    def _by_trainee(self) -> dict[str, list[Dealt]]:
+        found: dict[str, list[Dealt]] = {}
+        for item in self._dealt:
+            found.setdefault(item.trainee, []).append(item)
+        return found
+
+    @cached_property
+    def _voided(self) -> set[tuple[str, str]]:
+        rows = self._records.latest(voids, "lab", "exercise")
+        return {(row["lab"], row["exercise"]) for row in rows if row["voided"]}
+
+    def _of(self, dealt: Sequence[Dealt]) -> list[Result]:
+        workbooks = [item.workbook for item in dealt]
+        marks: dict[str, list[Mark]] = {}
+        counted: dict[str, str] = {}
+        query = current_marks().where(people.c.workbook.in_(workbooks))
+        for row in self._records.rows(query):
+            marks.setdefault(row["workbook"], []).append(mark_in(row))
+            counted[row["workbook"]] = row["digest"]
+        files = self._files(list(counted.values()))
+        return [
+            Result(
+                item,
+                files.get(counted.get(item.workbook, "")),
+                tuple(sorted(marks.get(item.workbook, ()), key=lambda mark: mark.number)),
+                self.possible(self._bench.labs[item.lab]),
+                partial(self._bench.scenario, item),
+            )
+            for item in dealt
+        ]
+
+    def possible(self, lab: Lab) -> float:
+        """The marks of a lab without its voided exercises."""
+        kept = [part for part in lab.exercises if (lab.id, part.id) not in self._voided]
+        return sum(exercise.marks for exercise in kept)
+
+    def _files(self, digests: list[str]) -> dict[str, Counted]:
+        query = select(receipts).where(
+            receipts.c.digest.in_(digests), receipts.c.outcome == "whole"
+        )
+        found: dict[str, Counted] = {}
+        for row in self._records.rows(query.order_by(receipts.c.id)):
+            found.setdefault(row["digest"], self._counted(row))
+        return found
+
+    def _counted(self, row: Mapping[str, Any]) -> Counted:
+        late = self._policy.late(row["made_at"])
+        return Counted(
+            row["file"],
+            row["digest"],
+            row["made_at"],
+            row["received_at"],
+            late,
+            self._hand_ins.journal,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Scoring:
+    """The results of a class, in the order of its deal, and what the instructor should look at."""
+
+    labs: Mapping[str, Lab]
+    results: Results
+    notices: tuple[Notice, ...]
+
+    @property
+    def missing(self) -> tuple[Result, ...]:
+        """Those who have handed in nothing that counts."""
+        return tuple(result for result in self.results if not result.counts)
+
+
+def slip_counts(scoring: Scoring) -> dict[tuple[str, int, str, str], int]:
+    """How often each slip was made: (lab, number, exercise, slip) → trainees, most first."""
+    counts: dict[tuple[str, int, str, str], int] = {}
+    for result in scoring.results:
+        for item in result.marks:
+            if item.slip:
+                key = (result.dealt.lab, item.number, item.exercise, item.slip)
+                counts[key] = counts.get(key, 0) + 1
+    return dict(sorted(counts.items(), key=lambda pair: (-pair[1], pair[0])))

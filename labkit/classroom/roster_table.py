@@ -1,0 +1,131 @@
+"""The cells of a roster file: CSV in any usual encoding and separator, or a sheet of an XLSX.
+
+Nothing in a cell is worked out: a formula is text here.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import zipfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+from xml.etree.ElementTree import ParseError
+
+from labkit.classroom.encodings import decoded
+from labkit.classroom.errors import ClassError
+
+MAX_BYTES: Final = 50_000_000
+MAX_UNPACKED: Final = 300_000_000
+MAX_COLUMNS: Final = 1_000
+_MAX_ROWS: Final = 200_000
+_SEPARATORS: Final = ",;\t|"
+# What spreadsheets write to keep a number from losing its zeros: ="007".
+_KEPT_TEXT: Final = re.compile(r'="([^"]*)"')
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The rows that hold something, each with the line (from 1) where it begins.
+
+    `encoding` is the one that a CSV file was read in; `guessed` that it was found by trying.
+    """
+
+    rows: tuple[tuple[int, list[str]], ...]
+    encoding: str = ""
+    guessed: bool = False
+
+
+def read_table(path: Path, encoding: str | None = None) -> Table:
+    """The table in a file. Raises `ClassError` with a sentence."""
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(MAX_BYTES + 1)
+    except OSError as error:
+        raise ClassError(
+            f"The roster {path} cannot be read ({error.strerror}). Put a CSV file with the columns "
+            "'id' and 'name' there."
+        ) from error
+    if len(data) > MAX_BYTES:
+        raise ClassError(f"The roster {path.name} is longer than a roster may be.")
+    if data.startswith(b"PK\x03\x04"):
+        return _sheet(path.name, data)
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        raise ClassError(
+            f"The roster {path.name} is an old spreadsheet or protected by a password. Save it as "
+            "CSV or XLSX, without a password."
+        )
+    text, found, guessed = decoded(data, encoding, path.name)
+    return Table(tuple(_lines(path.name, text)), found, guessed)
+
+
+def _lines(file: str, text: str) -> list[tuple[int, list[str]]]:
+    offset, text, separator = _separator(text)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    rows, line = [], 1
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                plain = [_KEPT_TEXT.sub(r"\1", cell) for cell in cells[:MAX_COLUMNS]]
+                rows.append((line + offset, plain))
+            # A quoted cell may run over several lines: a row is where it begins.
+            line = reader.line_num + 1
+    except csv.Error as error:
+        raise ClassError(
+            f"{file}, line {line + offset}: this is not a line of a CSV file ({error}). Look for a "
+            "quotation mark that is not closed."
+        ) from error
+    return rows
+
+
+def _separator(text: str) -> tuple[int, str, str]:
+    """Lines taken off the top, the rest, and what separates its cells."""
+    first, _, rest = text.partition("\n")
+    told = re.fullmatch(r'"?sep=(.)"?\s*', first.strip("\r"), re.IGNORECASE)
+    if told:
+        return 1, rest, told[1]
+    filled = next((line for line in text.splitlines() if line.strip()), "")
+    bare = re.sub(r'"[^"]*"', "", filled)
+    return 0, text, max(_SEPARATORS, key=bare.count)
+
+
+def _sheet(file: str, data: bytes) -> Table:
+    import openpyxl
+    from openpyxl.utils.exceptions import InvalidFileException
+
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            if sum(part.file_size for part in packed.infolist()) > MAX_UNPACKED:
+                raise ClassError(f"The roster {file} unpacks to more than a roster may hold.")
+        book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=False)
+        sheets = book.worksheets
+        if not sheets:
+            raise ClassError(f"The roster {file} has no sheet with cells in it.")
+        # What the file says of its own size may be a lie.
+        sheets[0].reset_dimensions()
+        rows = []
+        for line, cells in enumerate(sheets[0].iter_rows(values_only=True), 1):
+            if line > _MAX_ROWS:
+                raise ClassError(f"The roster {file} has more than {_MAX_ROWS} lines.")
+            texts = [_text(cell) for cell in cells[:MAX_COLUMNS]]
+            if any(text.strip() for text in texts):
+                rows.append((line, texts))
+    except (
+        *(InvalidFileException, zipfile.BadZipFile, ParseError, KeyError, ValueError, OSError),
+        *(TypeError, AttributeError, IndexError, EOFError, NotImplementedError, RuntimeError),
+    ) as error:
+        raise ClassError(
+            f"The roster {file} is damaged or not a spreadsheet. Save it once more as CSV or XLSX."
+        ) from error
+    return Table(tuple(rows), "XLSX")
+
+
+def _text(cell: object) -> str:
+    """A cell as a person sees it: 7, not 7.0."""
+    if cell is None:
+        return ""
+    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
+        return str(int(cell))
+    return str(cell)

@@ -1,0 +1,250 @@
+"""The commands around the records: receive, rescore, mark, explain, records, export."""
+
+from __future__ import annotations
+
+import getpass
+import json
+import shlex
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from labkit.cli.app import app
+from labkit.cli.class_day import ClassPath, warn
+from labkit.cli.screen import console_here, fail, own_name, progress, say
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from labkit.classroom.by_hand import Waiting
+    from labkit.classroom.collecting import Collected
+
+_PANEL = "Records of a class"
+Reason = Annotated[str, typer.Option(help="Why; it stays in the records.")]
+By = Annotated[str, typer.Option(help="Who does it; left out, the name you are logged in with.")]
+Jobs = Annotated[int, typer.Option(help="Processes that share the work; -1: one a core.")]
+
+
+@app.command(rich_help_panel=_PANEL)
+def receive(
+    folder: ClassPath,
+    sources: Annotated[
+        list[Path] | None,
+        typer.Argument(help="Folders, shares, sticks or files.", metavar="[SOURCE]..."),
+    ] = None,
+) -> None:
+    """Take hand-ins in from anywhere, write a receipt for each, and say who is missing."""
+    from labkit.classroom.class_folder import ClassFolder
+    from labkit.classroom.collecting import collect
+
+    console = console_here()
+    opened = ClassFolder.open(folder)
+    warn(opened, console)
+    with progress(console, "Receiving") as step:
+        found = collect(opened, sources or (), step)
+    _print_received(found, console)
+    score = f"{own_name()} score {shlex.quote(str(folder))}"
+    say(console, f"To mark them: {score}")
+
+
+def _print_received(found: Collected, console: Console) -> None:
+    from rich.markup import escape
+    from rich.table import Table
+
+    if found.new:
+        table = Table("receipt", "trainee", "lab", "made (UTC)", "")
+        for taken in found.new:
+            table.add_row(
+                taken.code,
+                escape(f"{taken.dealt.name} ({taken.dealt.trainee})"),
+                taken.dealt.lab,
+                taken.made_at.replace("T", " ").removesuffix("Z"),
+                "late" if taken.late else "",
+            )
+        console.print(table)
+        say(console, f"A page for each is in {found.new[0].page.parent}.")
+    say(console, f"{len(found.new)} new, {found.known} received before.")
+    if found.left_alone:
+        say(console, f"{found.left_alone} other files were left alone.")
+    for notice in found.notices:
+        say(console, f"! {notice.file}: {notice.reason}. {notice.sentence}")
+    if found.missing:
+        say(console, f"Nothing came in yet from {len(found.missing)}:")
+        for item in found.missing:
+            say(console, f"  {item.name} ({item.trainee}), {item.lab}")
+
+
+@app.command(rich_help_panel=_PANEL)
+def rescore(
+    folder: ClassPath,
+    reason: Reason,
+    void: Annotated[
+        str, typer.Option(help="Take this exercise out of everybody's marks.", metavar="LAB/EX")
+    ] = "",
+    restore: Annotated[
+        str, typer.Option(help="Bring a voided exercise back.", metavar="LAB/EX")
+    ] = "",
+    lab: Annotated[
+        tuple[str, Path] | None,
+        typer.Option(help="Mark this lab by the corrected text in FOLDER.", metavar="LAB FOLDER"),
+    ] = None,
+    by: By = "",
+    jobs: Jobs = 1,
+) -> None:
+    """Void an exercise, or mark a lab by a corrected text; say whose marks change."""
+    from labkit.classroom.class_folder import ClassFolder
+    from labkit.classroom.correcting import correct
+    from labkit.classroom.correcting import void as void_exercise
+
+    console = console_here()
+    opened = ClassFolder.open(folder)
+    if sum(map(bool, (void, restore, lab))) != 1:
+        fail("Give one of --void LAB/EXERCISE, --restore LAB/EXERCISE and --lab LAB FOLDER.")
+    who = by or getpass.getuser()
+    if lab:
+        with progress(console, "Marking again") as step:
+            changes = correct(
+                opened, lab[0], lab[1], reason=reason, by=who, progress=step, jobs=jobs
+            )
+    else:
+        name, exercise = _exercise(void or restore)
+        changes = void_exercise(opened, name, exercise, reason=reason, by=who, undo=bool(restore))
+    for change in changes:
+        say(console, change.sentence)
+    say(console, f"{len(changes)} result(s) changed. Why: {reason} ({who})")
+    say(console, f"To write sheets and pages anew: {own_name()} score {shlex.quote(str(folder))}")
+
+
+@app.command(rich_help_panel=_PANEL)
+def mark(
+    folder: ClassPath,
+    trainee: Annotated[str, typer.Argument(help="The trainee's id.", metavar="[TRAINEE]")] = "",
+    exercise: Annotated[str, typer.Argument(metavar="[LAB/EXERCISE]")] = "",
+    share: Annotated[
+        list[str] | None,
+        typer.Option(help="0 to 1 for the whole, or ITEM=0 to 1 for each item of the rubric."),
+    ] = None,
+    by: By = "",
+    note: Annotated[str, typer.Option(help="What the trainee reads, or why.")] = "",
+) -> None:
+    """Give a mark or a sign-off by hand; without a trainee, list what still waits for one."""
+    from labkit.classroom.by_hand import give, waiting
+    from labkit.classroom.class_folder import ClassFolder
+
+    console = console_here()
+    opened = ClassFolder.open(folder)
+    if not trainee:
+        _print_waiting(waiting(opened), console)
+        return
+    if not exercise or not share:
+        fail("Say which exercise and how much: labkit mark CLASS TRAINEE LAB/EXERCISE --share 0.5")
+    lab, name = _exercise(exercise)
+    given = give(opened, trainee, lab, name, share, by=by or getpass.getuser(), note=note)
+    say(
+        console,
+        f"{trainee}, {exercise}: {given.earned:g} of {given.possible:g} marks, "
+        f"given by {given.marked_by}.",
+    )
+
+
+def _print_waiting(found: list[Waiting], console: Console) -> None:
+    if not found:
+        say(console, "Nothing waits for a mark by hand.")
+    for item in found:
+        dealt, mark = item.result.dealt, item.mark
+        say(
+            console,
+            f"{dealt.name} ({dealt.trainee}): {dealt.lab}/{mark.exercise}, {mark.title}, "
+            f"{mark.possible:g} marks",
+        )
+        if mark.answer:
+            say(console, f"    {' '.join(mark.answer.split())}")
+        for part in item.rubric:
+            say(console, f"    --share {part['id']}=…  {part.get('text', '')}")
+
+
+@app.command(rich_help_panel=_PANEL)
+def explain(
+    folder: ClassPath,
+    trainee: Annotated[str, typer.Argument(help="The trainee's id.", metavar="TRAINEE")],
+    exercise: Annotated[str, typer.Argument(metavar="[LAB/EXERCISE]")] = "",
+) -> None:
+    """Tell how marks came about: tries, answers, verdicts, hints, corrections."""
+    from labkit.classroom.class_folder import ClassFolder
+    from labkit.classroom.explaining import explain as explained
+
+    console = console_here()
+    for line in explained(ClassFolder.open(folder), trainee, exercise):
+        say(console, line)
+
+
+@app.command(rich_help_panel=_PANEL)
+def records(
+    folder: ClassPath,
+    personal: Annotated[
+        str, typer.Option(help="Print everything held of this trainee, as JSON.", metavar="ID")
+    ] = "",
+    erase: Annotated[
+        str, typer.Option(help="Erase this trainee from the class.", metavar="ID")
+    ] = "",
+    reason: Reason = "",
+    remove_marks: Annotated[
+        bool, typer.Option(help="Remove the marks too, instead of keeping them without a name.")
+    ] = False,
+) -> None:
+    """What the records hold; all that is held of a person, and its erasure."""
+    from labkit.classroom.class_folder import ClassFolder
+    from labkit.classroom.overview import counts
+    from labkit.classroom.personal import erase as erase_person
+    from labkit.classroom.personal import held_of
+
+    console = console_here()
+    opened = ClassFolder.open(folder)
+    if personal and erase:
+        fail("Give one of --personal and --erase.")
+    if personal:
+        print(json.dumps(held_of(opened, personal), ensure_ascii=False, indent=1))
+        return
+    if erase:
+        done = erase_person(opened, erase, reason=reason, keep_marks=not remove_marks)
+        kept = "kept without a name" if done.marks_kept else "removed"
+        say(console, f"Erased as {done.tombstone}: {done.files} files deleted, marks {kept}.")
+        for sentence in done.left_to_do:
+            say(console, f"! {sentence}")
+        return
+    warn(opened, console)
+    for sentence in counts(opened):
+        say(console, sentence)
+
+
+@app.command(rich_help_panel=_PANEL)
+def export(
+    folder: ClassPath,
+    to: Annotated[Path, typer.Option(help="The folder to write into.", metavar="FOLDER")],
+) -> None:
+    """Write transcripts, certificates, results and statements for people and other programs."""
+    from labkit.classroom.class_folder import ClassFolder
+    from labkit.classroom.exporting import export as export_class
+    from labkit.classroom.scoring import score
+
+    console = console_here()
+    opened = ClassFolder.open(folder)
+    with progress(console, "Scoring") as step:
+        scoring = score(opened, step)
+    with progress(console, "Writing") as step:
+        done = export_class(opened, scoring, to, step)
+    say(
+        console,
+        f"{done.transcripts} transcripts, {done.certificates} certificates, results.csv and "
+        f"statements.jsonl are in {done.folder}.",
+    )
+    if opened.fields.pass_mark is None:
+        say(console, "No certificates without a pass mark: write 'pass_mark: 60' in class.yaml.")
+
+
+def _exercise(text: str) -> tuple[str, str]:
+    lab, slash, exercise = text.partition("/")
+    if not (lab and slash and exercise):
+        fail(f"'{text}' does not name an exercise. Write LAB/EXERCISE, such as trunk/total-length.")
+    return lab, exercise

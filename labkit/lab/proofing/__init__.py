@@ -1,0 +1,10 @@
+"""Proof-reading a lab over many draws: what is wrong, where, and what mends it.
+
+Pure: nothing is printed here. `proof` returns a `Report`; each finding in it is a type of its own,
+in the module of its family.
+"""
+
+from labkit.lab.proofing.engine import PROOF_SEED, Report, proof
+from labkit.lab.proofing.findings import Finding, Severity, Share
+
+__all__ = ["PROOF_SEED", "Finding", "Report", "Severity", "Share", "proof"]

@@ -1,0 +1,120 @@
+"""The draws, one after the other, past every family of findings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+from labkit.lab.definition import Lab, Rule
+from labkit.lab.draw import draw
+from labkit.lab.problems import DefinitionError
+from labkit.lab.proofing.evenness import Evenness, Spread
+from labkit.lab.proofing.findings import Finding, Severity
+from labkit.lab.proofing.formulas import formula_findings
+from labkit.lab.proofing.giveaway import Giveaway
+from labkit.lab.proofing.guessing import Guessing
+from labkit.lab.proofing.rounding import Rounding
+from labkit.lab.proofing.slips import Slips
+from labkit.lab.proofing.solutions import Solutions
+from labkit.lab.proofing.trial import Trials
+from labkit.lab.proofing.validity import validity_findings
+
+PROOF_SEED: Final = "proof-{}"
+"""The seeds of the draws, counted from 1: 'labkit preview LAB --seed proof-17' shows the 17th."""
+GIVE_UP: Final = 3
+"""Seeds without any scenario after which no more are tried."""
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What proof-reading found. `drawn` counts scenarios, `thrown_away` draws that broke a rule."""
+
+    lab: Lab
+    draws: int
+    drawn: int
+    thrown_away: int
+    different: int
+    difficulty: Spread | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def ready(self) -> bool:
+        """Whether nothing must be mended."""
+        return not self.of(Severity.MUST)
+
+    def of(self, severity: Severity) -> tuple[Finding, ...]:
+        """The findings of one severity."""
+        return tuple(finding for finding in self.findings if finding.severity is severity)
+
+    def to_json(self) -> dict[str, Any]:
+        """The report as plain JSON data."""
+        spread = self.difficulty
+        return {
+            "lab": self.lab.id,
+            "version": self.lab.version,
+            "digest": self.lab.digest,
+            "draws": self.draws,
+            "drawn": self.drawn,
+            "thrown_away": self.thrown_away,
+            "different": self.different,
+            "difficulty": {"low": spread.low, "middle": spread.middle, "high": spread.high}
+            if spread
+            else None,
+            "ready": self.ready,
+            "findings": [finding.to_json() for finding in self.findings],
+        }
+
+
+def proof(lab: Lab, draws: int = 1_000, progress: Progress | None = None) -> Report:
+    """Proof-read `lab` over so many draws. `progress` is called with (done, all).
+
+    The same lab gives the same report: the seeds are fixed.
+    """
+    trials, solutions, evenness = Trials(lab), Solutions(lab), Evenness(lab)
+    families = (solutions, Slips(lab), Rounding(lab), Giveaway(lab), Guessing(lab), evenness)
+    rejections: dict[Rule, int] = {}
+    without, drawn = 0, 0
+    for number in range(1, draws + 1):
+        seed = PROOF_SEED.format(number)
+        try:
+            scenario = draw(lab, seed, rejections=rejections)
+        except DefinitionError as error:
+            trials.without_scenario(seed, error)
+            without += 1
+            if not drawn and without == GIVE_UP:
+                break
+            continue
+        drawn += 1
+        tried = trials.tried(scenario)
+        for family in families:
+            family.see(tried)
+        if progress:
+            progress(number, draws)
+    found = [
+        *trials.findings(),
+        *validity_findings(drawn, rejections),
+        *(finding for family in families for finding in family.findings()),
+        *formula_findings(lab),
+    ]
+    return Report(
+        lab=lab,
+        draws=draws,
+        drawn=drawn,
+        thrown_away=sum(rejections.values()),
+        different=solutions.different,
+        difficulty=evenness.spread,
+        findings=tuple(sorted(found, key=lambda finding: _order(lab, finding))),
+    )
+
+
+def _order(lab: Lab, finding: Finding) -> tuple[int, bool, str, int]:
+    place = finding.place
+    return (
+        list(Severity).index(finding.severity),
+        place.file != lab.place.file,
+        place.file,
+        place.line,
+    )

@@ -1,0 +1,144 @@
+"""Draws of a lab with every exercise tried out: what the findings are drawn from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from labkit.lab.definition import NETWORK, Exercise, Lab
+from labkit.lab.draw import Scenario
+from labkit.lab.expression import Formula, Prose
+from labkit.lab.kinds import Check, Json
+from labkit.lab.problems import Place
+from labkit.lab.verdict import Verdict
+
+_NUMBER: Final = re.compile(r"\s*([+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)(.*)", re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """One exercise in one draw: its right answer and its slips' answers, each checked."""
+
+    exercise: Exercise
+    scenario: Scenario
+    check: Check
+    ask: dict[str, Any]
+    key: dict[str, Any]
+    right: Json
+    verdict: Verdict
+    slips: Mapping[str, Json]
+    slip_verdicts: Mapping[str, Verdict]
+
+    def verdict_on(self, answer: Json) -> Verdict:
+        """The verdict on any answer."""
+        return self.check.check(self.ask, self.key, answer)
+
+    def typed(self, value: float) -> str | None:
+        """A number written as the right answer is, with its unit; None where that is no number."""
+        parts = number_and_rest(self.right)
+        return None if parts is None else f"{value:.12g}{parts[1]}"
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A text that the trainee sees before answering, as it reads in one draw."""
+
+    place: Place
+    what: str
+    exercise: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """One draw: the scenario, its exercises, and its texts."""
+
+    scenario: Scenario
+    tried: tuple[Tried, ...]
+    texts: tuple[Shown, ...]
+    difficulty: float | None = None
+
+
+def number_and_rest(answer: Json) -> tuple[float, str] | None:
+    """A written answer taken apart into its number and what follows; None if it is no such."""
+    match = _NUMBER.fullmatch(answer) if isinstance(answer, str) else None
+    return (float(match[1]), match[2]) if match else None
+
+
+def options_of(tried: Tried) -> dict[str, str]:
+    """The texts of the options that an exercise offers, by the id that answers with them.
+
+    Empty for a kind that offers none, or none of this shape.
+    """
+    options = tried.ask.get("options")
+    if not isinstance(options, list):
+        return {}
+    texts = {
+        item["id"]: str(item["text"])
+        for item in options
+        if isinstance(item, dict) and isinstance(item.get("id"), str) and "text" in item
+    }
+    return texts if len(texts) == len(options) else {}
+
+
+def formula_at(exercise: Exercise, *path: str | int) -> Formula | None:
+    """The exercise's formula in the field at `path`."""
+    field = exercise.place_of(*path).field
+    return next(
+        (
+            text
+            for text in exercise.texts
+            if isinstance(text, Formula) and text.place.field == field
+        ),
+        None,
+    )
+
+
+def right_value(tried: Tried) -> float | None:
+    """The unrounded number that the exercise's `answer` gives; None where it gives none."""
+    formula = formula_at(tried.exercise, "answer")
+    if formula is None or number_and_rest(tried.right) is None:
+        return None
+    value = formula.evaluate(tried.scenario.names)
+    return float(value) if isinstance(value, int | float) else None
+
+
+def declared(exercise: Exercise, group: str) -> dict[str, int]:
+    """The ids in a list of the exercise's fields ("slips", "options"), with their places in it."""
+    items = exercise.data.get(group)
+    if not isinstance(items, list):
+        return {}
+    return {
+        item["id"]: index
+        for index, item in enumerate(items)
+        if isinstance(item, dict) and isinstance(item.get("id"), str)
+    }
+
+
+def needed(lab: Lab, names: frozenset[str]) -> frozenset[str]:
+    """`names` and every name that they are worked out from."""
+    found: set[str] = set()
+    pending = [*names]
+    while pending:
+        name = pending.pop()
+        if name in found:
+            continue
+        found.add(name)
+        if name in lab.derived:
+            pending += lab.derived[name].names
+        elif name == NETWORK and lab.network:
+            pending += lab.network.names
+    return frozenset(found)
+
+
+def names_of(texts: tuple[Formula | Prose, ...]) -> frozenset[str]:
+    """The names that the texts use."""
+    return frozenset().union(*(text.names for text in texts))
+
+
+def drawn_values(scenario: Scenario, exercise: Exercise) -> dict[str, Any]:
+    """The drawn values that an exercise hangs on."""
+    names = needed(scenario.lab, names_of(exercise.texts))
+    return {name: value for name, value in scenario.drawn.items() if name in names}

@@ -1,0 +1,206 @@
+"""Trying out one draw, every failure kept: a formula without a value, a kind that breaks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
+
+from labkit.lab.definition import Exercise, Lab
+from labkit.lab.draw import Scenario
+from labkit.lab.expression import Prose
+from labkit.lab.kinds import check_for
+from labkit.lab.problems import DefinitionError, Place, Problem
+from labkit.lab.proofing.findings import Finding, Share, shown_values
+from labkit.lab.proofing.sample import Drawn, Shown, Tried, drawn_values
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoValue(Finding):
+    """A formula or a text that cannot be worked out in some draws."""
+
+    id: ClassVar[str] = "no-value"
+    message: str
+    reader_mend: str
+    values: dict[str, Any]
+    draws: Share
+
+    @property
+    def sentence(self) -> str:
+        """What cannot be worked out, with a draw that shows it."""
+        return f"{self.message} So in {self.draws}, such as seed {self.seed}" + (
+            f" ({shown_values(self.values)})." if self.values else "."
+        )
+
+    @property
+    def mend(self) -> str:
+        """The reader's mend, or a rule."""
+        return (
+            self.reader_mend or "Mend the formula, or keep such draws out with a rule in 'valid'."
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class KindFails(Finding):
+    """An exercise kind that raises an error of its own."""
+
+    id: ClassVar[str] = "kind-fails"
+    kind: str
+    error: str
+    draws: Share
+
+    @property
+    def sentence(self) -> str:
+        """Which kind, which error, and a draw that shows it."""
+        return (
+            f"the kind '{self.kind}' breaks down with '{self.error}' in {self.draws}, such as seed "
+            f"{self.seed}."
+        )
+
+    @property
+    def mend(self) -> str:
+        """It is no mistake of the author's alone."""
+        return "Simplify the exercise, and report this to whoever wrote the kind."
+
+
+@dataclass(slots=True)
+class _Count:
+    problem: Problem
+    exercise: Exercise | None
+    scenario: Scenario | None
+    seed: str
+    count: int = 0
+
+
+@dataclass(slots=True)
+class Trials:
+    """Tries draws out and counts what fails."""
+
+    lab: Lab
+    draws: int = 0
+    _failed: dict[tuple[Place, str], _Count] = field(default_factory=dict)
+    _broken: dict[tuple[str, str], _Count] = field(default_factory=dict)
+
+    def tried(self, scenario: Scenario) -> Drawn:
+        """The draw with its exercises tried out and its texts written."""
+        self.draws += 1
+        exercises = (self._exercise(scenario, item) for item in self.lab.exercises)
+        tried = tuple(item for item in exercises if item is not None)
+        return Drawn(scenario, tried, tuple(self._texts(scenario)), self._difficulty(scenario))
+
+    def without_scenario(self, seed: str, error: DefinitionError) -> None:
+        """Count a seed that gave no scenario."""
+        self.draws += 1
+        self._fail(error, None, None, seed)
+
+    def findings(self) -> list[Finding]:
+        """What failed."""
+        return [
+            *(self._no_value(item) for item in self._failed.values()),
+            *(self._kind_fails(item) for item in self._broken.values()),
+        ]
+
+    def _exercise(self, scenario: Scenario, exercise: Exercise) -> Tried | None:
+        try:
+            prepared = scenario.prepare(exercise)
+            key = prepared.key  # every part of it, also what is worked out late
+        except DefinitionError as error:
+            self._fail(error, exercise, scenario, scenario.seed)
+            return None
+        try:
+            return _try_out(scenario, exercise, prepared.ask, key)
+        except Exception as error:
+            # A kind is anybody's code: whatever it raises here it would raise before a class.
+            what = f"{type(error).__name__}: {error}"[:120]
+            problem = Problem(exercise.place_of("kind"), what)
+            count = self._broken.setdefault(
+                (exercise.id, type(error).__name__),
+                _Count(problem, exercise, scenario, scenario.seed),
+            )
+            count.count += 1
+            return None
+
+    def _difficulty(self, scenario: Scenario) -> float | None:
+        try:
+            return scenario.difficulty
+        except DefinitionError as error:
+            self._fail(error, None, scenario, scenario.seed)
+            return None
+
+    def _texts(self, scenario: Scenario) -> Iterator[Shown]:
+        for part in self.lab.body:
+            if isinstance(part, Prose):
+                yield from self._text(scenario, part, "the text", None)
+        for exercise in self.lab.exercises:
+            yield from self._text(scenario, exercise.title, "the title", exercise)
+            yield from self._text(scenario, exercise.question, "the question", exercise)
+            for number, hint in enumerate(exercise.hints, 1):
+                yield from self._text(scenario, hint.text, f"hint {number}", exercise)
+            # Nobody sees the working before the answer is right, but it must be there then.
+            list(self._text(scenario, exercise.working, "the working", exercise))
+
+    def _text(
+        self, scenario: Scenario, prose: Prose, what: str, exercise: Exercise | None
+    ) -> Iterator[Shown]:
+        try:
+            text = prose.render(scenario.names)
+        except DefinitionError as error:
+            self._fail(error, exercise, scenario, scenario.seed)
+            return
+        yield Shown(prose.place, what, exercise.id if exercise else "", text)
+
+    def _fail(
+        self,
+        error: DefinitionError,
+        exercise: Exercise | None,
+        scenario: Scenario | None,
+        seed: str,
+    ) -> None:
+        for problem in error.problems:
+            where = (problem.place, exercise.id if exercise else "")
+            count = self._failed.setdefault(where, _Count(problem, exercise, scenario, seed))
+            count.count += 1
+
+    def _no_value(self, item: _Count) -> NoValue:
+        values = (
+            drawn_values(item.scenario, item.exercise) if item.scenario and item.exercise else {}
+        )
+        return NoValue(
+            place=item.problem.place,
+            exercise=item.exercise.id if item.exercise else "",
+            message=item.problem.message,
+            reader_mend=item.problem.mend,
+            seed=item.seed,
+            values=values,
+            draws=Share(item.count, self.draws),
+        )
+
+    def _kind_fails(self, item: _Count) -> KindFails:
+        assert item.exercise is not None
+        return KindFails(
+            place=item.problem.place,
+            exercise=item.exercise.id,
+            kind=item.exercise.kind,
+            error=item.problem.message,
+            seed=item.seed,
+            draws=Share(item.count, self.draws),
+        )
+
+
+def _try_out(
+    scenario: Scenario, exercise: Exercise, ask: dict[str, Any], key: dict[str, Any]
+) -> Tried:
+    check = check_for(exercise.kind)
+    right = check.right_answer(ask, key)
+    slips = check.slip_answers(ask, key)
+    return Tried(
+        exercise=exercise,
+        scenario=scenario,
+        check=check,
+        ask=ask,
+        key=key,
+        right=right,
+        verdict=check.check(ask, key, right),
+        slips=slips,
+        slip_verdicts={name: check.check(ask, key, answer) for name, answer in slips.items()},
+    )

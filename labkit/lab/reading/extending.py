@@ -1,0 +1,231 @@
+"""One lab on top of another: the fields and the text of both, put together.
+
+Header: `id`, `version` and `title` are the child's. Its `draw`, `let` and `sources` replace the
+parent's name by name and add new names; `network` and `difficulty` replace the parent's; `valid`
+adds rules. Text: an exercise of the parent's name takes its place, text under a heading of the
+parent's replaces the text there, anything else is added. `leave out` takes parts away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Final, TypeGuard
+
+from labkit.lab.problems import DefinitionError, Problem, nearest
+from labkit.lab.reading.fields import LeaveOutFields, check_fields
+from labkit.lab.reading.sections import Part, Section, is_text, sections_of
+from labkit.lab.reading.source import BlockPart, Fields, Path, Source
+
+_OWN: Final = ("extends", "leave out", "id", "version", "title")
+_NAMED: Final = ("draw", "let", "sources")
+
+
+def extended(child: Source, parent: Source) -> Source:
+    """The definition that `child` makes of `parent`. Raises `DefinitionError`."""
+    left_out = _left_out(child)
+    problems = [
+        *_unknown_names(child, parent, left_out),
+        *_unknown_rules(child, parent, left_out),
+        *_unknown_parts(child, parent, left_out),
+    ]
+    if problems:
+        raise DefinitionError(problems)
+    header = _header(child.header, parent.header, left_out)
+    sections = _sections(child, parent, left_out)
+    return Source(child.file, header, tuple(part for item in sections for part in item.parts))
+
+
+def _left_out(child: Source) -> LeaveOutFields:
+    if "leave out" not in child.header.data:
+        return LeaveOutFields()
+    label = "leave out → "
+    if not isinstance(child.header.data["leave out"], dict):
+        raise DefinitionError(
+            [
+                Problem(
+                    child.header.place(("leave out",)),
+                    "must be a group of fields.",
+                    "Write 'exercises:', 'sections:', 'names:' or 'rules:' below it, indented.",
+                )
+            ]
+        )
+    fields: LeaveOutFields = check_fields(LeaveOutFields, child.header.inside("leave out"), label)
+    return fields
+
+
+def _unknown_names(child: Source, parent: Source, left_out: LeaveOutFields) -> list[Problem]:
+    known = {name for group in _NAMED for name in _group(parent.header, group)}
+    return _unknown(child, "names", left_out.names, known)
+
+
+def _unknown_rules(child: Source, parent: Source, left_out: LeaveOutFields) -> list[Problem]:
+    known = {reason for reason in map(_because, _rules(parent.header)) if reason}
+    return _unknown(child, "rules", [_flat(rule) for rule in left_out.rules], known)
+
+
+def _unknown_parts(child: Source, parent: Source, left_out: LeaveOutFields) -> list[Problem]:
+    exercises = {part.name for part in parent.parts if _is_exercise(part)}
+    headings = {section.name for section in sections_of(parent)} - {""}
+    return [
+        *_unknown(child, "exercises", left_out.exercises, exercises),
+        *_unknown(child, "sections", left_out.sections, headings),
+    ]
+
+
+def _unknown(child: Source, group: str, names: Iterable[str], known: set[str]) -> list[Problem]:
+    what = {"names": "name", "rules": "rule", "exercises": "exercise", "sections": "heading"}
+    return [
+        Problem(
+            child.header.place(("leave out", group, index)),
+            f"'{name}' is no {what[group]} of the lab that is extended.",
+            nearest(name, known),
+        )
+        for index, name in enumerate(names)
+        if name not in known
+    ]
+
+
+def _header(child: Fields, parent: Fields, left_out: LeaveOutFields) -> Fields:
+    data: dict[str, Any] = {}
+    origins: dict[Path, tuple[Fields, Path]] = {(): (child, ())}
+    for name in [*child.data, *(name for name in parent.data if name not in child.data)]:
+        if name in _OWN:
+            if name in child.data:
+                data[name] = child.data[name]
+        elif name in _NAMED and _both_groups(child, parent, name):
+            data[name] = _names(name, child, parent, left_out, origins)
+        elif name == "valid" and isinstance(parent.data.get("valid"), list):
+            data[name] = _valid(child, parent, left_out, origins)
+        else:
+            origin = child if name in child.data else parent
+            data[name] = origin.data[name]
+            origins[(name,)] = (origin, (name,))
+    return Fields(data, child.file, child.line, child.lines, origins)
+
+
+def _both_groups(child: Fields, parent: Fields, name: str) -> bool:
+    """Whether a group can be put together name by name; anything else the reader refuses."""
+    groups = [fields.data[name] for fields in (child, parent) if name in fields.data]
+    return all(isinstance(group, dict) for group in groups)
+
+
+def _names(
+    group: str,
+    child: Fields,
+    parent: Fields,
+    left_out: LeaveOutFields,
+    origins: dict[Path, tuple[Fields, Path]],
+) -> dict[str, Any]:
+    """The parent's names with the child's in their places.
+
+    A new name stands before the next name of the parent that the child replaces, otherwise last:
+    so what the child puts in can use what it adds.
+    """
+    own, inherited = _group(child, group), _group(parent, group)
+    waiting: list[str] = []
+    before: dict[str, list[str]] = {}
+    for name in own:
+        waiting.append(name)
+        if name in inherited:
+            before[name], waiting = waiting, []
+    order = [name for old in inherited for name in before.get(old, [old])] + waiting
+    origins[(group,)] = (child if own else parent, (group,))
+    for name in order:
+        origins[(group, name)] = (child if name in own else parent, (group, name))
+    return {
+        name: own[name] if name in own else inherited[name]
+        for name in order
+        if name in own or name not in left_out.names
+    }
+
+
+def _valid(
+    child: Fields,
+    parent: Fields,
+    left_out: LeaveOutFields,
+    origins: dict[Path, tuple[Fields, Path]],
+) -> Any:
+    gone = {_flat(rule) for rule in left_out.rules}
+    kept = [
+        (parent, index, rule)
+        for index, rule in enumerate(_rules(parent))
+        if _because(rule) not in gone
+    ]
+    added = child.data.get("valid", [])
+    if not isinstance(added, list):
+        origins[("valid",)] = (child, ("valid",))
+        return added
+    rules = [*kept, *((child, index, rule) for index, rule in enumerate(added))]
+    for place, (origin, index, _) in enumerate(rules):
+        origins["valid", place] = (origin, ("valid", index))
+    return [rule for _, _, rule in rules]
+
+
+def _sections(child: Source, parent: Source, left_out: LeaveOutFields) -> list[Section]:
+    own, inherited = sections_of(child), sections_of(parent)
+    blocks = {part.name: part for part in child.parts if _is_exercise(part)}
+    inherited_ids = {part.name for part in parent.parts if _is_exercise(part)}
+    sections = [
+        Section(section.name, [_replaced(part, blocks) for part in section.parts])
+        for section in inherited
+    ]
+    at = -1
+    for section in own:
+        parts = [
+            part
+            for part in section.parts
+            if not (_is_exercise(part) and part.name in inherited_ids)
+        ]
+        known = next((n for n, item in enumerate(sections) if item.name == section.name), None)
+        if not section.name and not any(map(is_text, parts)):
+            # Exercises above the first heading, without text, belong to no section: they come last.
+            sections.append(Section("", parts))
+        elif known is not None:
+            sections[known] = Section(section.name, _one_section(sections[known].parts, parts))
+            at = known
+        else:
+            at = at + 1 if at >= 0 else len(sections)
+            sections.insert(at, Section(section.name, parts))
+    return [
+        Section(section.name, [part for part in section.parts if not _gone(part, left_out)])
+        for section in sections
+        if section.name not in left_out.sections
+    ]
+
+
+def _one_section(inherited: list[Part], own: list[Part]) -> list[Part]:
+    """A section of the parent with what the child has under the same heading."""
+    if not any(map(is_text, own)):
+        return [*inherited, *(part for part in own if _is_exercise(part))]
+    first = next((n for n, part in enumerate(own) if _is_exercise(part)), len(own))
+    return [*own[:first], *(part for part in inherited if _is_exercise(part)), *own[first:]]
+
+
+def _replaced(part: Part, blocks: dict[str, BlockPart]) -> Part:
+    return blocks.get(part.name, part) if _is_exercise(part) else part
+
+
+def _gone(part: Part, left_out: LeaveOutFields) -> bool:
+    return _is_exercise(part) and part.name in left_out.exercises
+
+
+def _is_exercise(part: Part) -> TypeGuard[BlockPart]:
+    return isinstance(part, BlockPart) and part.word == "exercise"
+
+
+def _group(fields: Fields, name: str) -> dict[str, Any]:
+    group = fields.data.get(name, {})
+    return group if isinstance(group, dict) else {}
+
+
+def _rules(fields: Fields) -> list[Any]:
+    rules = fields.data.get("valid", [])
+    return rules if isinstance(rules, list) else []
+
+
+def _because(rule: Any) -> str:
+    return _flat(rule.get("because", "")) if isinstance(rule, dict) else ""
+
+
+def _flat(text: Any) -> str:
+    return " ".join(text.split()) if isinstance(text, str) else ""

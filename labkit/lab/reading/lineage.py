@@ -1,0 +1,104 @@
+"""The files that a definition is made of: its own, and those of the labs that it extends."""
+
+from __future__ import annotations
+
+import os
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from labkit.lab.problems import DefinitionError, Place, Problem, definition_error, nearest
+from labkit.lab.reading.source import Source, read_source
+
+LAB_FILE: Final = "lab.md"
+MAX_ANCESTORS: Final = 8
+_BESIDE: Final = re.compile(r"(?:\.\./)?([a-z0-9][a-z0-9-]{0,59})(?:/lab\.md)?")
+
+
+@dataclass(frozen=True, slots=True)
+class DefinitionText:
+    """One file of a definition: where it is, its text, and its parts."""
+
+    path: Path
+    text: str
+    source: Source
+
+    @property
+    def extends(self) -> Any:
+        """What its header says it extends; None where it stands alone."""
+        return self.source.header.data.get("extends")
+
+
+def lineage(path: Path) -> tuple[DefinitionText, ...]:
+    """The file at `path` and those that it extends, the nearest first.
+
+    Raises `DefinitionError` when one of them is missing, is not text, or extends itself.
+    """
+    texts = [_read(path)]
+    while texts[-1].extends is not None:
+        parent = _parent(texts[-1])
+        if any(_same(parent, text.path) for text in texts):
+            raise _extends_error(
+                texts[-1], "this goes round in a circle: a lab cannot extend itself."
+            )
+        if len(texts) > MAX_ANCESTORS:
+            raise _extends_error(texts[-1], f"this is one of more than {MAX_ANCESTORS} ancestors.")
+        texts.append(_read(parent))
+    return tuple(texts)
+
+
+def definition_files(path: Path) -> tuple[Path, ...]:
+    """Every file that the definition at `path` is made of. Raises `DefinitionError`."""
+    return tuple(text.path for text in lineage(path))
+
+
+def _read(path: Path) -> DefinitionText:
+    shown = path.name if path.parent.name in ("", ".") else f"{path.parent.name}/{path.name}"
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        reason = error.strerror or "it cannot be read"
+        raise DefinitionError([Problem(Place(str(path), 1), f"{reason}.")]) from error
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise DefinitionError(
+            [Problem(Place(shown, line), "this is not UTF-8 text.", "Save the file as UTF-8.")]
+        ) from error
+    return DefinitionText(path, text, read_source(text, shown))
+
+
+def _parent(child: DefinitionText) -> Path:
+    written = child.extends
+    match = _BESIDE.fullmatch(written) if isinstance(written, str) else None
+    if match is None:
+        raise _extends_error(
+            child,
+            f"'{written}' is not the name of a lab beside this one.",
+            "Write the name of its folder, such as 'extends: plan-the-trunk'.",
+        )
+    library = _absolute(child.path).parent.parent
+    parent = library / match[1] / LAB_FILE
+    if not parent.is_file():
+        beside = [file.parent.name for file in library.glob(f"*/{LAB_FILE}")]
+        raise _extends_error(
+            child,
+            f"there is no lab '{match[1]}' beside this one.",
+            nearest(match[1], {*beside} - {_absolute(child.path).parent.name}),
+        )
+    return parent
+
+
+def _extends_error(child: DefinitionText, message: str, mend: str = "") -> DefinitionError:
+    return definition_error(child.source.header.place(("extends",)), message, mend)
+
+
+def _same(one: Path, other: Path) -> bool:
+    return _absolute(one) == _absolute(other)
+
+
+def _absolute(path: Path) -> Path:
+    """The whole path. Links stay: a library may hold links to labs that lie elsewhere."""
+    return Path(os.path.abspath(path))

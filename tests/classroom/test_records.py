@@ -1,0 +1,308 @@
+"""Records only grow: no program changes an entry, and no run doubles or loses one."""
+
+from __future__ import annotations
+
+import os
+import random
+import sqlite3
+import subprocess
+import sys
+import time
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sqlalchemy import select
+from tiny_class import MakeRoom, Room
+
+from labkit.classroom.errors import ClassError
+from labkit.classroom.records import Records
+from labkit.classroom.records.guard import REFUSAL
+from labkit.classroom.records.schema import META, counting, erasing, marks, receipts
+from labkit.classroom.scoring import score
+
+KEPT = [table.name for table in META.sorted_tables if table is not erasing]
+
+
+def file_of(room: Room) -> Path:
+    return room.path / "records.sqlite"
+
+
+def rows(room: Room, table: str) -> list[tuple[Any, ...]]:
+    with closing(sqlite3.connect(file_of(room))) as opened:
+        return opened.execute(f"SELECT * FROM {table} ORDER BY 1").fetchall()
+
+
+@pytest.fixture
+def scored(room: Room) -> Room:
+    """Two have handed in; an entry stands in every table."""
+    from labkit.classroom.by_hand import give
+    from labkit.classroom.correcting import void
+
+    for trainee in ("ann", "ben"):
+        room.hand_in(trainee)
+    score(room.folder)
+    give(room.folder, "ann", "tiny", "double", ["0.5"], by="R. Ops", note="shown at the bench")
+    void(room.folder, "tiny", "parity", reason="a misprint", by="R. Ops")
+    with closing(sqlite3.connect(file_of(room))) as opened, opened:
+        opened.execute("INSERT INTO erasures VALUES (NULL, 'erased-1', 'asked', 1, '')")
+    return room
+
+
+@pytest.mark.parametrize("table", KEPT)
+def test_no_program_changes_deletes_or_replaces_an_entry(scored: Room, table: str) -> None:
+    before = rows(scored, table)
+    assert before, "there is something to protect"
+    with closing(sqlite3.connect(file_of(scored))) as opened:
+        for statement in (f"UPDATE {table} SET id = id + 100", f"DELETE FROM {table}"):
+            with pytest.raises(sqlite3.IntegrityError, match=REFUSAL):
+                opened.execute(statement)
+        columns = len(before[0])
+        for first in before:
+            spoilt = [first[0], *("x" for _ in range(columns - 1))]
+            marks_ = ", ".join("?" * columns)
+            opened.execute(f"INSERT OR REPLACE INTO {table} VALUES ({marks_})", spoilt)
+        opened.commit()
+    assert rows(scored, table) == before
+
+
+def test_a_replacement_by_the_key_alone_is_ignored_too(scored: Room) -> None:
+    before = rows(scored, "marks")
+    with closing(sqlite3.connect(file_of(scored))) as opened, opened:
+        opened.execute(
+            "INSERT OR REPLACE INTO marks SELECT NULL, digest, workbook, lab, lab_digest, "
+            "exercise, number, title, possible, 99, credit, message, slip, readable, awaits, "
+            "answered, answer, answer_digest, tries, hints, hint_cost, marked_at FROM marks"
+        )
+    assert rows(scored, "marks") == before
+
+
+def test_the_current_state_can_be_read_by_any_program(scored: Room) -> None:
+    with closing(sqlite3.connect(file_of(scored))) as opened:
+        found = opened.execute(
+            "SELECT trainee, exercise, earned, earned_at_first, voided FROM current_marks "
+            "ORDER BY trainee, number"
+        ).fetchall()
+    assert found == [
+        ("ann", "double", 2.0, 4.0, 0),
+        ("ann", "parity", 1.0, 1.0, 1),
+        ("ann", "plan", 3.0, 3.0, 0),
+        ("ben", "double", 4.0, 4.0, 0),
+        ("ben", "parity", 1.0, 1.0, 1),
+        ("ben", "plan", 3.0, 3.0, 0),
+    ]
+
+
+def test_scoring_again_adds_nothing(scored: Room) -> None:
+    before = {table: rows(scored, table) for table in KEPT}
+    for _ in range(2):
+        score(scored.folder)
+    assert {table: rows(scored, table) for table in KEPT} == before
+
+
+def test_marks_stay_when_the_file_of_a_hand_in_is_gone(scored: Room) -> None:
+    for file in (scored.path / "hand-ins").iterdir():
+        file.unlink()
+    assert [result.earned for result in score(scored.folder).results] == [5, 7, 0]
+
+
+def test_records_that_were_lost_are_written_anew_from_the_hand_ins(room: Room) -> None:
+    room.hand_in("ann")
+    score(room.folder)
+    before = [row[1:] for row in rows(room, "marks")]
+    file_of(room).unlink()
+    score(room.folder)
+    assert [row[1:-1] for row in rows(room, "marks")] == [row[:-1] for row in before]
+
+
+@pytest.mark.parametrize("jobs", [2, -1])
+def test_several_processes_write_what_one_does(room: Room, jobs: int) -> None:
+    for trainee in ("ann", "ben", "cy"):
+        room.hand_in(trainee, {"double": "1 m"} if trainee == "cy" else None)
+    score(room.folder)
+    alone = [row[1:-1] for row in rows(room, "marks")]
+    file_of(room).unlink()
+    shared = score(room.folder, jobs=jobs)
+    assert [row[1:-1] for row in rows(room, "marks")] == alone
+    assert [result.earned for result in shared.results] == [8, 8, 0]
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"jobs": 0}, "0 jobs cannot be had"),
+        ({"jobs": -2}, "cannot be had"),
+        ({"cluster": "tcp://127.0.0.1:1"}, "'distributed', which is not installed"),
+    ],
+)
+def test_a_crew_that_cannot_be_had_gets_a_sentence(
+    room: Room, monkeypatch: pytest.MonkeyPatch, options: dict[str, Any], words: str
+) -> None:
+    monkeypatch.setattr("importlib.util.find_spec", lambda _name: None)
+    with pytest.raises(ClassError, match=words):
+        score(room.folder, **options)
+
+
+SCORE = """
+import sys
+from pathlib import Path
+from labkit.classroom import intake
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.scoring import score
+intake.BUNDLE_FILES = 2
+folder = ClassFolder.open(Path(sys.argv[1]))
+print("ready", flush=True)
+score(folder)
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a kill that nothing can catch is POSIX's")
+def test_a_run_that_is_killed_at_any_moment_leaves_no_mark_doubled_or_lost(
+    make_room: MakeRoom,
+) -> None:
+    made = make_room(*(f"t{number}" for number in range(30)))
+    made.deal()
+    for number in range(30):
+        made.hand_in(f"t{number}", {"double": f"{number} m", "plan": {"pump": "1"}})
+    expected = [(r.dealt.trainee, r.earned, r.marks) for r in score(made.folder).results]
+    file_of(made).unlink()
+    chance, killed = random.Random(7), 0
+    for _ in range(8):
+        process = subprocess.Popen(
+            [sys.executable, "-c", SCORE, str(made.path)], stdout=subprocess.PIPE
+        )
+        assert process.stdout is not None
+        process.stdout.readline()
+        time.sleep(chance.uniform(0, 0.35))
+        process.kill()
+        killed += process.wait() < 0
+        process.stdout.close()
+    assert killed
+    found = [(r.dealt.trainee, r.earned, r.marks) for r in score(made.folder).results]
+    assert found == expected
+    assert len(rows(made, "marks")) == 90
+    assert len(rows(made, "receipts")) == 30
+    assert len(rows(made, "counting")) == 30
+
+
+def test_two_runs_at_once_write_the_same_as_one(make_room: MakeRoom) -> None:
+    made = make_room(*(f"t{number}" for number in range(12)))
+    made.deal()
+    for number in range(12):
+        made.hand_in(f"t{number}")
+    command = [sys.executable, "-c", SCORE, str(made.path)]
+    both = [subprocess.Popen(command, stdout=subprocess.DEVNULL) for _ in range(2)]
+    assert [process.wait(timeout=120) for process in both] == [0, 0]
+    assert len(rows(made, "marks")) == 36
+    assert len(rows(made, "receipts")) == 12
+    assert len(rows(made, "counting")) == 12
+
+
+def test_which_hand_in_counts_is_an_entry_of_its_own(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("labkit.station.handin.now", lambda: "2026-11-20T10:00:00Z")
+    early = room.hand_in("ann", {"double": "1 m"})
+    early.rename(early.with_name("early.json"))
+    score(room.folder)
+    monkeypatch.setattr("labkit.station.handin.now", lambda: "2026-11-20T11:00:00Z")
+    room.hand_in("ann")
+    assert score(room.folder).results[0].earned == 8
+    room.write_class(deadline="2026-11-20 10:30+00:00", late="refuse")
+    assert score(room.folder).results[0].earned == 0
+    room.write_class(deadline="2026-11-20 09:30+00:00", late="refuse")
+    assert not score(room.folder).results[0].counts
+    found = room.folder.records().rows(select(counting))
+    assert [bool(row["digest"]) for row in found] == [True, True, True, False]
+
+
+@pytest.mark.parametrize(("attempts", "earned"), [(1, 0), (2, 4), (3, 8)])
+def test_attempts_beyond_those_allowed_do_not_count(
+    room: Room, monkeypatch: pytest.MonkeyPatch, attempts: int, earned: int
+) -> None:
+    right = room.right("ann")
+    turns = [{"double": "1 m"}, {"double": right["double"]}, {}, right]
+    for number, answers in enumerate(turns):
+        moment = f"2026-11-20T1{number}:00:00Z"
+        monkeypatch.setattr("labkit.station.handin.now", lambda moment=moment: moment)
+        made = room.hand_in("ann", answers)
+        made.rename(made.with_name(f"{number}.json"))
+    room.write_class(attempts=str(attempts))
+    scoring = score(room.folder)
+    assert scoring.results[0].earned == earned
+    # The third hand-in holds the answers of the second: the button was pressed once more.
+    told = [notice.file for notice in scoring.notices if notice.reason == "too many attempts"]
+    assert told == [f"{number}.json" for number in range(4)][{1: 1, 2: 3, 3: 4}[attempts] :]
+
+
+@pytest.mark.parametrize(
+    ("damage", "words"),
+    [(b"nonsense" * 100, "cannot be used"), (b"SQLite format 3\x00" + bytes(900), "cannot be")],
+)
+def test_damaged_records_get_a_sentence(room: Room, damage: bytes, words: str) -> None:
+    file_of(room).write_bytes(damage)
+    with pytest.raises(ClassError, match=words):
+        score(room.folder)
+    assert file_of(room).read_bytes() == damage
+
+
+def test_records_of_another_class_or_version_get_a_sentence(room: Room) -> None:
+    room.hand_in("ann")
+    score(room.folder)
+    with pytest.raises(ClassError, match="another class"):
+        Records.open(room.path, class_id="room-8")
+    with closing(sqlite3.connect(file_of(room))) as opened, opened:
+        opened.execute("DROP TRIGGER keep_about_update")
+        opened.execute("UPDATE about SET value = '99' WHERE name = 'version'")
+    with pytest.raises(ClassError, match="another version of labkit"):
+        score(room.folder)
+
+
+def test_triggers_that_were_taken_out_are_put_back(scored: Room) -> None:
+    with closing(sqlite3.connect(file_of(scored))) as opened, opened:
+        opened.execute("DROP TRIGGER keep_marks_delete")
+    score(scored.folder)
+    with (
+        closing(sqlite3.connect(file_of(scored))) as opened,
+        pytest.raises(sqlite3.IntegrityError),
+    ):
+        opened.execute("DELETE FROM marks")
+
+
+@pytest.mark.parametrize("url", ["nonsense", "mysql://server/x", "oracle://x", "file:///x", "://"])
+def test_an_address_of_records_that_is_not_known_gets_a_sentence(room: Room, url: str) -> None:
+    room.write_class(records=f"'{url}'")
+    with pytest.raises(ClassError, match="records"):
+        score(room.folder)
+
+
+def test_records_can_lie_at_another_address(room: Room) -> None:
+    room.hand_in("ann")
+    room.write_class(records="sqlite:///elsewhere.sqlite")
+    assert score(room.folder).results[0].earned == 8
+    assert (room.path / "elsewhere.sqlite").exists()
+    assert not file_of(room).exists()
+
+
+def test_a_transaction_that_fails_keeps_nothing(room: Room) -> None:
+    records = room.folder.records()
+    row = {"workbook": "w", "digest": "d", "reason": "r", "decided_at": "t"}
+
+    def write_and_fail() -> None:
+        with records.writing() as connection:
+            records.add(counting, [row], connection)
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        write_and_fail()
+    assert records.rows(select(counting)) == []
+
+
+def test_every_mark_says_by_which_text_and_hand_in_it_was_given(scored: Room) -> None:
+    records = scored.folder.records()
+    digests = {row["digest"] for row in records.rows(select(receipts))}
+    for row in records.rows(select(marks)):
+        assert row["digest"] in digests
+        assert row["lab_digest"] == scored.dealt.labs["tiny"]["digest"]
+        assert row["marked_at"].endswith("Z")

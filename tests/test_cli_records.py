@@ -1,0 +1,123 @@
+"""The commands around the records, through a real process: what they print, and how they end."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from test_cli import fails, labkit
+
+LAB = "plan-the-trunk"
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    cwd = tmp_path_factory.mktemp("records [of x]")
+    done = labkit("demo", "class", cwd=cwd)
+    assert done.returncode == 0, done
+    assert "1 damaged, 12 whole" in done.stdout
+    return cwd / "class"
+
+
+@pytest.fixture
+def room(demo: Path, tmp_path: Path) -> Path:
+    """A copy of the demo class of one's own."""
+    shutil.copytree(demo, tmp_path / "class")
+    (tmp_path / "class").chmod(0o700)
+    return tmp_path / "class"
+
+
+def done(*words: object, room: Path) -> str:
+    made = labkit(*words, cwd=room.parent)
+    assert made.returncode == 0, made
+    return made.stdout
+
+
+def test_receiving_a_stick_names_what_came_and_who_is_missing(room: Path) -> None:
+    stick = room.parent / "stick"
+    shutil.move(room / "hand-ins", stick)
+    (room / "records.sqlite").unlink()
+    text = done("receive", "class", "stick", room=room)
+    assert "11 new, 1 received before." in text
+    assert "Nothing came in yet from 1:\n  Kasia Dornell (t11), plan-the-trunk" in text
+    again = done("receive", "class", "stick", room=room)
+    assert "0 new, 12 received before." in again
+    assert "Is the stick or the share connected?" in fails(
+        "receive", "class", "gone", cwd=room.parent
+    )
+
+
+def test_scoring_with_more_processes_prints_the_same_table(room: Path) -> None:
+    alone = done("score", "class", room=room)
+    (room / "records.sqlite").unlink()
+    shared = done("score", "class", "--jobs", "2", room=room)
+    table = alone[alone.index("┏") : alone.index("Score sheet")]
+    assert table in shared
+    assert "0 jobs cannot be had" in fails("score", "class", "--jobs", "0", cwd=room.parent)
+
+
+def test_voiding_says_whose_marks_change_and_why(room: Path) -> None:
+    why = ("--reason", "a misprint", "--by", "R. Ops")
+    text = done("rescore", "class", "--void", f"{LAB}/addresses", *why, room=room)
+    assert "11 result(s) changed. Why: a misprint (R. Ops)" in text
+    text = done("explain", "class", "t03", f"{LAB}/addresses", room=room)
+    assert "taken out of the marks by R. Ops: a misprint" in text
+    for words in ((), ("--void", "x"), ("--void", "a/b", "--restore", "a/b")):
+        assert fails("rescore", "class", *words, *why, cwd=room.parent)
+
+
+def test_a_corrected_lab_is_taken_from_a_folder(room: Path) -> None:
+    fixed = room.parent / "fixed"
+    shutil.copytree(room / "labs" / LAB, fixed)
+    text = (fixed / "lab.md").read_text("utf-8")
+    (fixed / "lab.md").write_text(text.replace("answer: distance\n", "answer: distance + 1\n"))
+    lab = ("--lab", LAB, "fixed", "--reason", "off by one")
+    assert "9 result(s) changed" in done("rescore", "class", *lab, room=room)
+
+
+def test_a_mark_by_hand_is_given_listed_and_explained(room: Path) -> None:
+    assert "Nothing waits" in done("mark", "class", room=room)
+    words = ("t03", f"{LAB}/all-drops", "--share", "0.5", "--by", "R. Ops")
+    assert "say why: --note" in fails("mark", "class", *words, cwd=room.parent)
+    text = done("mark", "class", *words, "--note", "on paper", room=room)
+    assert "0.5 of 1 marks, given by R. Ops" in text
+    assert "on paper" in done("explain", "class", "t03", room=room)
+    assert "--share 0.5" in fails("mark", "class", "t03", f"{LAB}/all-drops", cwd=room.parent)
+
+
+def test_what_a_trainee_wrote_cannot_steer_the_terminal(room: Path) -> None:
+    from labkit.station.handin import pack
+    from labkit.station.journal import ANSWER, Journal
+
+    home = room / "workbooks" / "t12"
+    journal = Journal(home / f"{LAB}.answers.jsonl")
+    journal.append(ANSWER, exercise="all-drops", answer="\x1b[2J\x1b]0;x\x07 5 m")
+    pack(home / f"{LAB}.task.json", room / "hand-ins")
+    done("score", "class", room=room)
+    assert "\x1b" not in done("explain", "class", "t12", room=room)
+
+
+def test_personal_data_is_printed_as_json_and_erased(room: Path) -> None:
+    held = json.loads(done("records", "class", "--personal", "t02", room=room))
+    assert held["roster"] == [{"id": "t02", "name": "Bo Lindqvale"}]
+    assert "Say why" in fails("records", "class", "--erase", "t02", cwd=room.parent)
+    text = done("records", "class", "--erase", "t02", "--reason", "asked", room=room)
+    assert "marks kept without a name" in text
+    assert "Nobody with the id" in fails("records", "class", "--personal", "t02", cwd=room.parent)
+    assert "1 erasures" in done("records", "class", room=room)
+
+
+def test_an_export_is_written_and_counted(room: Path) -> None:
+    with (room / "class.yaml").open("a") as stream:
+        stream.write("pass_mark: 60\n")
+    text = done("export", "class", "--to", "out", room=room)
+    assert "12 transcripts, 9 certificates" in text
+    assert len(list((room.parent / "out" / "certificates").iterdir())) == 9
+
+
+def test_a_class_that_others_can_read_or_that_is_over_time_is_warned_of(room: Path) -> None:
+    with (room / "class.yaml").open("a") as stream:
+        stream.write("keep_until: 2020-01-01\n")
+    assert "was to be kept until 2020-01-01" in done("score", "class", room=room)
