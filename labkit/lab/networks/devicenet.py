@@ -34,6 +34,7 @@ from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import NetworkRecipe
 from labkit.lab.expression import Formula, Value
 from labkit.lab.kinds.supply_position import good_position, stretches
+from labkit.lab.networks.devicenet_bench import BENCH_FUNCTIONS
 from labkit.lab.problems import Place, definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text, check_fields
@@ -169,6 +170,7 @@ def devices_of(network: Network) -> list[dict[str, Any]]:
 _FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
     {
         **{name: name for name in CABLES},
+        **BENCH_FUNCTIONS,
         "acceptable_positions": stretches,
         "devices_of": devices_of,
         "drop_limit": DROP_LIMIT,
