@@ -114,14 +114,16 @@ def test_v_minus_rises_by_current_times_resistance() -> None:
 
 
 def test_a_loose_contact_reads_by_the_clock_and_shows_in_the_trace() -> None:
-    bench = Bench(SETUP, frozenset({Loose("valves", Wire.CAN_H, 6.0, 1.5)}))
-    pair = Terminal("valves", 4), Terminal("panel", 4)
-    shut, apart = (bench.standing(Situation(clock_s=at)).ohms(*pair).value for at in (0.0, 5.0))
+    bench = Bench(SETUP, frozenset({Loose("valves", Wire.V_PLUS, 6.0, 0.1)}))
+    pair = Terminal("valves", 5), Terminal("panel", 5)
+    shut, apart = (bench.standing(Situation(clock_s=at)).ohms(*pair).value for at in (0.0, 5.95))
     assert shut < 10 < 1000 < apart
-    reports = bench.standing(Situation(power=True, clock_s=1.0)).trace.entries[5]
-    states = [each.state.name for each in reports]
-    assert "LOST" in states
-    assert states[-1] == "OK" and states.index("LOST") < len(states) - 1
+    # Open for 0.1 s, 2.8 s after power-up: while it is scanned. Then at 2.7 s: while it is asked.
+    scanned, asked = (bench.standing(Situation(power=True, clock_s=at)).trace for at in (3.1, 3.2))
+    assert [each.state.name for each in scanned.entries[5]][-2:] == ["OK", "LOST"]
+    assert [each.state.name for each in asked.entries[5]][-2:] == ["NO_ANSWER", "OK"]
+    looks = [(at, look.value) for at, look in scanned.network["valves"] if at > 2.75]
+    assert looks[:2] == [(2.8, "off"), (2.9, "flashing red and green")]
 
 
 @pytest.mark.parametrize(
