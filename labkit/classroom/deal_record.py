@@ -7,7 +7,7 @@ they do not hold has a default.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
@@ -96,6 +96,14 @@ class Deal:
     def find(self, trainee: str, lab: str, attempt: int = 1) -> Dealt | None:
         """What a trainee was dealt of a lab."""
         return next((d for d in self.dealt if d.key == (trainee, lab, attempt)), None)
+
+
+def by_trainee_and_lab(dealt: Iterable[Dealt]) -> list[tuple[Dealt, ...]]:
+    """The workbooks that one trainee was dealt of one lab together, the first attempt first."""
+    found: dict[tuple[str, str], list[Dealt]] = {}
+    for item in dealt:
+        found.setdefault((item.trainee, item.lab), []).append(item)
+    return [tuple(sorted(items, key=lambda item: item.attempt)) for items in found.values()]
 
 
 def read_deal(folder: ClassFolder) -> Deal:
