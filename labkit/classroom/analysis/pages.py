@@ -3,12 +3,10 @@ and the hand-ins that a person should look at. Both fetch nothing."""
 
 from __future__ import annotations
 
-from functools import lru_cache
 from pathlib import Path
 from statistics import median
 from typing import Any, Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from labkit.classroom.analysis.charts import exercise_chart, score_chart
@@ -16,6 +14,7 @@ from labkit.classroom.analysis.effort import PAUSE
 from labkit.classroom.analysis.teach_again import findings, well_known
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.pages import filled
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Scoring
 from labkit.lab.markdown import message_html
@@ -38,7 +37,7 @@ def write_analysis(
 
 def debrief_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
     """What to teach again and the pictures of it, a page a lab. It names no trainee."""
-    return _filled(
+    return filled(
         "debrief.html",
         title=folder.fields.title,
         labs=[_debrief(lab, folder.fields.pass_mark) for lab in labs],
@@ -47,7 +46,7 @@ def debrief_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
 
 def analysis_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
     """All figures with their intervals, alike hand-ins, effects of the draw, the methods."""
-    return _filled(
+    return filled(
         "analysis.html",
         title=folder.fields.title,
         labs=labs,
@@ -83,28 +82,3 @@ def _told(text: str) -> Markup:
 
 def _names(lab: LabAnalysis, position: int) -> str:
     return lab.table.results[position].dealt.name
-
-
-@lru_cache(maxsize=1)
-def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("labkit.classroom", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["number"] = lambda value: f"{value:.10g}"
-    environment.filters["percent"] = lambda share: f"{100 * share:.0f}"
-    environment.filters["two"] = lambda value: f"{value:.2f}".replace("-", "−")
-    environment.filters["one"] = lambda value: f"{value:.1f}"
-    environment.filters["chance"] = _chance
-    return environment
-
-
-def _chance(probability: float) -> str:
-    return "< 0.001" if probability < 0.001 else f"{probability:.2g}"
-
-
-def _filled(template: str, **values: Any) -> str:
-    return str(_environment().get_template(template).render(values))
