@@ -6,7 +6,7 @@ it out first (`part_of`). Sources stand in `labkit.fieldbus.devicenet`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from types import MappingProxyType
@@ -103,21 +103,21 @@ def section_rows(network: Network, at: float, side: str) -> list[dict[str, Any]]
     ]
 
 
-def with_current(network: Network, device: str, amperes: float) -> Network:
-    """The same network, one device drawing another current (A)."""
-    network.tap_of(device)
-    taps = tuple(replace(tap, drop=_changed(tap.drop, device, amperes)) for tap in network.taps)
+def with_currents(network: Network, amperes: Sequence[float]) -> Network:
+    """The same network, its devices in trunk order drawing other currents (A)."""
+    names = [device.name for device in network.devices]
+    if len(amperes) != len(names):
+        raise ValueError(f"{len(names)} devices need as many currents, not {len(amperes)}")
+    new = dict(zip(names, amperes, strict=True))
+    taps = tuple(replace(tap, drop=_changed(tap.drop, new)) for tap in network.taps)
     return replace(network, taps=taps)
 
 
-def _changed(drop: Drop, device: str, amperes: float) -> Drop:
+def _changed(drop: Drop, new: Mapping[str, float]) -> Drop:
     return replace(
         drop,
-        devices=tuple(
-            Device(each.name, amperes, each.address) if each.name == device else each
-            for each in drop.devices
-        ),
-        branches=tuple(_changed(branch, device, amperes) for branch in drop.branches),
+        devices=tuple(Device(each.name, new[each.name], each.address) for each in drop.devices),
+        branches=tuple(_changed(branch, new) for branch in drop.branches),
     )
 
 
@@ -130,6 +130,6 @@ POWER_FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
         "method_share": method_share,
         "section_rows": section_rows,
         "v_minus_rise": v_minus_rise,
-        "with_current": with_current,
+        "with_currents": with_currents,
     }
 )
