@@ -18,6 +18,7 @@ from labkit.fieldbus.devicenet.cable import (
 )
 from labkit.fieldbus.devicenet.drawing import draw_network
 from labkit.fieldbus.devicenet.lengths import (
+    check_lengths,
     cumulative_drop_length,
     longest_path_length,
     mixed_trunk,
@@ -34,6 +35,9 @@ from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import NetworkRecipe
 from labkit.lab.expression import Formula, Value
 from labkit.lab.kinds.supply_position import good_position, stretches
+from labkit.lab.networks.devicenet_ohms import OHM_FUNCTIONS
+from labkit.lab.networks.devicenet_power import POWER_FUNCTIONS
+from labkit.lab.networks.devicenet_timing import TIMING_FUNCTIONS
 from labkit.lab.problems import Place, definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text, check_fields
@@ -49,7 +53,9 @@ class SegmentFields(Strict):
 class TapFields(Strict):
     """Lists of the same length: position in m, drop in m, device name, current in A.
 
-    `address`, the node addresses, may be left out.
+    `address`, the node addresses, may be left out. Several nodes at a drop's end: their names and
+    currents as lists. `branches`: for each tap a list of `[length, device, current]`, cables that
+    go on from the drop's end.
     """
 
     at: Text
@@ -57,6 +63,7 @@ class TapFields(Strict):
     device: Text
     current: Text
     address: Text | None = None
+    branches: Text | None = None
 
 
 class SupplyFields(Strict):
@@ -64,6 +71,13 @@ class SupplyFields(Strict):
 
     at: Text
     rating: Text | None = None
+
+
+class SuppliesFields(Strict):
+    """Several supplies: lists of positions in m and, if wanted, of names."""
+
+    at: Text
+    name: Text | None = None
 
 
 class DeviceNetFields(Strict):
@@ -74,6 +88,8 @@ class DeviceNetFields(Strict):
     trunk: list[SegmentFields]
     taps: TapFields
     supply: SupplyFields | None = None
+    supplies: SuppliesFields | None = None
+    breaks: Text | None = None
 
 
 # A lab asks the same of one network again and again: each side, each voltage, each slip.
@@ -153,25 +169,59 @@ def supply_room(network: Network) -> float:
 
 
 def devices_of(network: Network) -> list[dict[str, Any]]:
-    """The devices in trunk order: name, at (m), drop (m), current (A)."""
+    """The devices in trunk order: name, at (m), drop, reach (m), current (A).
+
+    `drop` is the cable up to the tap's first branching, `reach` all of it from tap to device.
+    """
     return [
         {
             "name": device.name,
             "at": tap.position,
             "drop": tap.drop.length,
+            "reach": reach,
             "current": device.current,
         }
         for tap in network.taps
-        for device in tap.drop.all_devices
+        for device, reach in _reaches(tap.drop, 0.0)
     ]
+
+
+def _reaches(drop: Drop, before: float) -> list[tuple[Device, float]]:
+    here = before + drop.length
+    found = [(device, here) for device in drop.devices]
+    return found + [pair for branch in drop.branches for pair in _reaches(branch, here)]
+
+
+def with_rate(network: Network, rate: int) -> Network:
+    """The same network at another data rate, kbit/s."""
+    return replace(network, data_rate=rate)
+
+
+def length_rules(network: Network) -> list[dict[str, Any]]:
+    """Every length rule of the plan: `rule`, `value`, `limit` (m), `where`, `holds`."""
+    return [
+        {"rule": r.rule, "value": r.value, "limit": r.limit, "where": r.where, "holds": r.ok}
+        for r in check_lengths(network)
+    ]
+
+
+def lengths_fit(network: Network) -> bool:
+    """Whether the plan keeps every length rule at its data rate."""
+    return all(result.ok for result in check_lengths(network))
 
 
 _FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
     {
         **{name: name for name in CABLES},
+        **OHM_FUNCTIONS,
+        **POWER_FUNCTIONS,
+        **TIMING_FUNCTIONS,
         "acceptable_positions": stretches,
         "devices_of": devices_of,
         "drop_limit": DROP_LIMIT,
+        "length_rules": length_rules,
+        "lengths_fit": lengths_fit,
+        "with_rate": with_rate,
         "drops_limit": drops_limit,
         "drops_total": cumulative_drop_length,
         "good_position": good_position,
@@ -224,6 +274,13 @@ class DeviceNetFamily:
             }
             if group.supply
             else {},
+            supplies={
+                name: read(text, "supplies", name)
+                for name, text in group.supplies.model_dump(exclude_none=True).items()
+            }
+            if group.supplies
+            else {},
+            breaks=read(group.breaks, "breaks") if group.breaks is not None else None,
             place=reader.place("network"),
         )
 
@@ -236,6 +293,8 @@ class DeviceNetRecipe:
     trunk: Sequence[tuple[Formula, Formula]]
     taps: Mapping[str, Formula]
     supply: Mapping[str, Formula]
+    supplies: Mapping[str, Formula]
+    breaks: Formula | None
     place: Place
 
     @property
@@ -243,6 +302,7 @@ class DeviceNetRecipe:
         """The names that the formulas use."""
         trunk = (formula for pair in self.trunk for formula in pair)
         formulas = (self.rate, *trunk, *self.taps.values(), *self.supply.values())
+        formulas += (*self.supplies.values(), *((self.breaks,) if self.breaks else ()))
         return frozenset().union(*(formula.names for formula in formulas))
 
     def build(self, values: Mapping[str, Value]) -> Network:
@@ -255,12 +315,13 @@ class DeviceNetRecipe:
                     for cable, length in self.trunk
                 ),
                 taps=tuple(self._taps(values)),
-                supplies=self._supplies(values),
+                supplies=(*self._supply(values), *self._supplies(values)),
+                section_breaks=tuple(_list(self.breaks, values)) if self.breaks else (),
             )
         except PlanError as error:
             raise definition_error(self.place, str(error)) from error
 
-    def _supplies(self, values: Mapping[str, Value]) -> tuple[Supply, ...]:
+    def _supply(self, values: Mapping[str, Value]) -> tuple[Supply, ...]:
         if not self.supply:
             return ()
         rating = self.supply.get("rating")
@@ -270,30 +331,45 @@ class DeviceNetRecipe:
             ),
         )
 
-    def _taps(self, values: Mapping[str, Value]) -> list[Tap]:
-        columns = {name: formula.evaluate(values) for name, formula in self.taps.items()}
-        for name, column in columns.items():
-            if not isinstance(column, list | tuple):
-                raise definition_error(
-                    self.taps[name].place, f"'{self.taps[name].text}' does not give a list."
-                )
+    def _supplies(self, values: Mapping[str, Value]) -> tuple[Supply, ...]:
+        if not self.supplies:
+            return ()
+        columns = self._columns("supplies", self.supplies, values)
+        names = columns.get("name", [""] * len(columns["at"]))
+        return tuple(Supply(at, name=name) for at, name in zip(columns["at"], names, strict=True))
+
+    def _columns(
+        self, what: str, formulas: Mapping[str, Formula], values: Mapping[str, Value]
+    ) -> dict[str, list[Any]]:
+        """The lists of a group of the header, all of one length."""
+        columns = {name: _list(formula, values) for name, formula in formulas.items()}
         sizes = {name: len(column) for name, column in columns.items()}
         if len(set(sizes.values())) > 1:
             counts = ", ".join(f"{name} {size}" for name, size in sizes.items())
             raise definition_error(
-                self.taps["at"].place.at("network → taps"),
+                formulas["at"].place.at(f"network → {what}"),
                 f"the lists differ in length ({counts}).",
-                "Give each tap a position, a drop, a device and a current.",
+                "Give each tap a position, a drop, a device and a current."
+                if what == "taps"
+                else "Give each supply a position and a name.",
             )
-        addresses = columns.get("address", [None] * sizes["at"])
+        return columns
+
+    def _taps(self, values: Mapping[str, Value]) -> list[Tap]:
+        columns = self._columns("taps", self.taps, values)
+        count = len(columns["at"])
+        addresses = columns.get("address", [None] * count)
+        branches = columns.get("branches", [()] * count)
+        place = self.taps.get("branches", self.taps["device"]).place
         return [
-            Tap(at, Drop(drop, (Device(device, current, address),)))
-            for at, drop, device, current, address in zip(
+            Tap(at, Drop(drop, _devices(name, amperes, address, place), _branches(more, place)))
+            for at, drop, name, amperes, address, more in zip(
                 columns["at"],
                 columns["drop"],
                 columns["device"],
                 columns["current"],
                 addresses,
+                branches,
                 strict=True,
             )
         ]
@@ -306,3 +382,41 @@ class DeviceNetRecipe:
         """Rate, trunk and devices in one line."""
         trunk = " + ".join(f"{part.length:g} m {part.cable}" for part in network.segments)
         return f"{network.data_rate} kbit/s, {trunk}, {len(network.devices)} devices"
+
+
+def _list(formula: Formula, values: Mapping[str, Value]) -> list[Any]:
+    found = formula.evaluate(values)
+    if not isinstance(found, list | tuple):
+        raise definition_error(formula.place, f"'{formula.text}' does not give a list.")
+    return list(found)
+
+
+def _devices(name: Any, amperes: Any, address: Any, place: Place) -> tuple[Device, ...]:
+    """One device, or those of lists."""
+    if not isinstance(name, list | tuple):
+        return (Device(name, amperes, address),)
+    addresses = [None] * len(name) if address is None else address
+    rows = [name, amperes, addresses]
+    if not all(isinstance(row, list | tuple) and len(row) == len(name) for row in rows):
+        raise definition_error(
+            place,
+            f"{len(name)} devices at one drop need a list of as many currents.",
+            "Write, for instance, device ['a', 'b'] and current [0.2, 0.3].",
+        )
+    return tuple(Device(*row) for row in zip(*rows, strict=True))
+
+
+def _branches(rows: Any, place: Place) -> tuple[Drop, ...]:
+    """The branches at a drop's end, from [length, device, current] each."""
+    fit = isinstance(rows, list | tuple) and all(
+        isinstance(row, list | tuple) and len(row) == 3 for row in rows
+    )
+    if not fit:
+        raise definition_error(
+            place,
+            "the branches of a tap are a list of [length, device, current], or an empty list.",
+            "Write, for instance, [[], [[2, 'filler scale', 0.2]], []].",
+        )
+    return tuple(
+        Drop(length, _devices(name, amperes, None, place)) for length, name, amperes in rows
+    )
