@@ -74,10 +74,9 @@ def play(folder: ClassFolder, lab: Lab, deal: Deal, progress: Progress | None = 
     folder.hand_ins.mkdir(exist_ok=True)
     secret = folder.secret()
     shares = {trainee: share for trainee, _, share in _PEOPLE}
-    scenarios = {
-        item.trainee: scenario_of(secret, folder.fields.id, lab, item) for item in deal.dealt
-    }
-    for done, item in enumerate(deal.dealt, 1):
+    firsts = [item for item in deal.dealt if item.attempt == 1]
+    scenarios = {item.trainee: scenario_of(secret, folder.fields.id, lab, item) for item in firsts}
+    for done, item in enumerate(firsts, 1):
         home = trainee_folder(folder, item.trainee)
         _answer(
             scenarios[item.trainee],
@@ -90,7 +89,7 @@ def play(folder: ClassFolder, lab: Lab, deal: Deal, progress: Progress | None = 
         hand_in = pack(home / f"{lab.id}{TASK_ENDING}")
         _give(hand_in, folder, item)
         if progress:
-            progress(done, len(deal.dealt))
+            progress(done, len(firsts))
 
 
 def _give(hand_in: Path, folder: ClassFolder, item: Dealt) -> None:

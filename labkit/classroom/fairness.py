@@ -26,7 +26,7 @@ SAMPLE: Final = 100
 """So many draws show how hard a lab's scenarios are."""
 PAIRS: Final = 40
 """So many pairs of draws show how often answers are equal by chance."""
-LEAST_IN_WINDOW: Final = 0.03
+LEAST_IN_WINDOW: Final = 0.05
 """A spread that fewer of the sample draws keep cannot be dealt in a reasonable time."""
 SHARE_OF_BAND: Final = 0.25
 USUAL_PAIRS: Final = 0.75

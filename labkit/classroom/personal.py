@@ -80,7 +80,14 @@ def held_of(folder: ClassFolder, trainee: str) -> dict[str, Any]:
             if person.id == trainee
         ],
         "deal": [
-            {"lab": item.lab, "name": item.name, "workbook": item.workbook, "variant": item.variant}
+            {
+                "lab": item.lab,
+                "name": item.name,
+                "workbook": item.workbook,
+                "attempt": item.attempt,
+                "variant": item.variant,
+                "difficulty": item.difficulty,
+            }
             for item in deal.dealt
             if item.trainee == trainee
         ],
