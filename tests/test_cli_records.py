@@ -101,7 +101,7 @@ def test_what_a_trainee_wrote_cannot_steer_the_terminal(room: Path) -> None:
 
 def test_personal_data_is_printed_as_json_and_erased(room: Path) -> None:
     held = json.loads(done("records", "class", "--personal", "t02", room=room))
-    assert held["roster"] == [{"id": "t02", "name": "Bo Lindqvale"}]
+    assert held["roster"] == [{"id": "t02", "name": "Bo Lindqvale", "bench": "", "seat": ""}]
     assert "Say why" in fails("records", "class", "--erase", "t02", cwd=room.parent)
     text = done("records", "class", "--erase", "t02", "--reason", "asked", room=room)
     assert "marks kept without a name" in text

@@ -5,6 +5,7 @@ The numbers are those of `labkit.bench.debrief`; here they get words.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any, Final
@@ -78,7 +79,9 @@ def _path(
     The better one leaves fewer faults, or else takes less time.
     """
     ways = [_way(session, running, meter, known, at_once=at_once) for at_once in (False, True)]
-    return min(ways, key=lambda way: (_left(way, running), sum(step["minutes"] for step in way)))
+    return min(
+        ways, key=lambda way: (_left(way, running), math.fsum(step["minutes"] for step in way))
+    )
 
 
 def _left(way: Sequence[dict[str, Any]], running: Sequence[Fault]) -> int:

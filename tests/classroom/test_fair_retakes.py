@@ -92,7 +92,7 @@ def test_a_retake_that_was_cut_short_is_finished_not_followed_by_another(
     room.deal()
     for name in ("_write", "write_deal"):
 
-        def pulled(*args: object, name: str = name) -> None:
+        def pulled(*_: object, name: str = name) -> None:
             if name == "_write" or (room.home("ann") / "attempt-2").exists():
                 raise KeyboardInterrupt
 

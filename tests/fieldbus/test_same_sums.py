@@ -20,6 +20,7 @@ EXACT = {
     "fieldbus/devicenet/wiring.py",
     "fieldbus/iomap.py",
     "lab/sandbox.py",
+    "lab/networks/devicenet_timing.py",
     "lab/proofing/engine.py",
     "lab/proofing/validity.py",
     "lab/reading/fields.py",

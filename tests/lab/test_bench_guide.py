@@ -13,7 +13,7 @@ from labkit.lab import paper
 from labkit.lab.draw import draw
 from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab_text
-from labkit.lab.reading.diagnosis import SWAPPED
+from labkit.lab.reading.bench_faults import SWAPPED
 
 ROOT = Path(__file__).parents[2]
 GUIDE = (ROOT / "instructors" / "authoring.md").read_text(encoding="utf-8")
