@@ -59,7 +59,7 @@ function indicatorStrips(detail, devices, seconds) {
       const [x1, x2] = [x(from), x(to)];
       if (x2 - x1 < 1) return;
       const flashing = look.startsWith("flashing") ? " lk-flashing-strip" : "";
-      plot.append(drawn("rect", { x: x1, y, width: x2 - x1, height: 16, class: `lk-lamp lk-lamp-${colour}${flashing}` }));
+      plot.append(drawn("rect", { x: x1, y, width: x2 - x1, height: 16, class: `lk-look lk-look-${colour}${flashing}` }));
       const words = SHORT[look] ?? look;
       const text = x2 - x1 > 7 * words.length ? words : x2 - x1 > 10 ? letter : "";
       plot.append(drawn("text", { x: (x1 + x2) / 2, y: y + 12, class: `lk-strip-text lk-on-${colour}${flashing ? " lk-on-flashing" : ""}` }, text));

@@ -26,7 +26,7 @@ const LOOKS = {
 function lamp(x, y, look, shape) {
   const [letter, colour] = LOOKS[look] ?? LOOKS.unknown;
   const flashing = look.startsWith("flashing");
-  const classes = `lk-lamp lk-lamp-${colour}${flashing ? " lk-flashing" : ""}`;
+  const classes = `lk-look lk-look-${colour}${flashing ? " lk-flashing" : ""}`;
   const body =
     shape === "round"
       ? drawn("circle", { cx: x, cy: y, r: 7, class: classes })
@@ -35,7 +35,7 @@ function lamp(x, y, look, shape) {
     "g",
     {},
     body,
-    drawn("text", { x, y: y + 4, class: `lk-lamp-letter lk-on-${colour}${flashing ? " lk-on-flashing" : ""}` }, letter),
+    drawn("text", { x, y: y + 4, class: `lk-look-letter lk-on-${colour}${flashing ? " lk-on-flashing" : ""}` }, letter),
   );
 }
 
@@ -97,7 +97,7 @@ function benchLine(view, choose) {
     const [x1, x2] = [piece.a, piece.b].map((end) => places.get(socketOf.get(end)));
     picture.append(drawn("line", { x1, x2, y1: TRUNK_Y, y2: TRUNK_Y, class: `lk-run lk-run-${piece.cables[0] ?? "none"}` }));
     if (piece.metres && Math.abs(x2 - x1) > 34)
-      picture.append(drawn("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 20, class: "lk-note" }, `${+piece.metres.toFixed(1)} m`));
+      picture.append(drawn("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 20, class: "lk-metres" }, `${+piece.metres.toFixed(1)} m`));
   }
 
   function spot(name, label, x, y, ...shapes) {
@@ -146,7 +146,7 @@ function benchLine(view, choose) {
     const x = places.get(joint) + beside * 12;
     const y = 118 + (dense && index % 2 ? 56 : 0) + beside * 10;
     picture.insertBefore(drawn("line", { x1: x, x2: x, y1: TRUNK_Y + 8, y2: y, class: "lk-drop-line" }), picture.firstChild);
-    const holder = drawn("g", { class: "lk-lamps" });
+    const holder = drawn("g", { class: "lk-looks" });
     lamps.set(device.name, { holder, x, y: y + 34 });
     const scanner = device.name === view.scanner;
     spot(

@@ -106,13 +106,13 @@ function build(root, { shown, changed, settled, step }) {
   root.append(
     element("p", { class: "lk-caution" }, `⚠ ${CAUTION}`),
     element("div", { class: "lk-bench-head" }, power, element("span", { class: "lk-clock-box" }, clock, clockText), working),
-    element("div", { class: "lk-scroll lk-wide" }, line.picture),
+    element("div", { class: "lk-scroll lk-whole-line" }, line.picture),
     trouble,
     element(
       "div",
       { class: "lk-bench-body" },
       element("div", { class: "lk-open" }, parts),
-      element("div", { class: "lk-meter" }, display, probeText, probeButtons, meterModes, element("div", { class: "lk-modes" }, earth, again)),
+      element("div", { class: "lk-handmeter" }, display, probeText, probeButtons, meterModes, element("div", { class: "lk-modes" }, earth, again)),
     ),
     watch,
     result,
@@ -229,7 +229,7 @@ function build(root, { shown, changed, settled, step }) {
     const device = view.devices.find((each) => each.name === name);
     parts.replaceChildren(
       element("h4", { class: "lk-open-title" }, device ? `${name} (planned node ${device.address})` : name),
-      element("div", { class: "lk-cards" }, ...cards),
+      element("div", { class: "lk-plug-list" }, ...cards),
       work(name, device),
     );
     showMeter();
@@ -283,11 +283,11 @@ function build(root, { shown, changed, settled, step }) {
     });
     return element(
       "div",
-      { class: `lk-card${out ? " lk-out" : ""}` },
-      element("p", { class: "lk-card-title" }, `${connector.words}${out ? " – unplugged" : ""}`),
+      { class: `lk-plug${out ? " lk-out" : ""}` },
+      element("p", { class: "lk-plug-title" }, `${connector.words}${out ? " – unplugged" : ""}`),
       element(
         "div",
-        { class: "lk-card-row" },
+        { class: "lk-plug-row" },
         element(
           "div",
           {},
@@ -362,18 +362,18 @@ function build(root, { shown, changed, settled, step }) {
   }
 
   const mend = (...tools) =>
-    element("details", { class: "lk-mend" }, element("summary", {}, "Repair"), element("div", { class: "lk-card-tools" }, ...tools));
+    element("details", { class: "lk-mend" }, element("summary", {}, "Repair"), element("div", { class: "lk-plug-tools" }, ...tools));
 
   function work(name, device) {
     if (!view.repairs) return earthTools(name);
-    const tools = element("div", { class: "lk-card-tools lk-work" });
+    const tools = element("div", { class: "lk-plug-tools lk-work" });
     if (name.endsWith(" end"))
       tools.append(
         repair(() => ({ kind: "fit terminator", place: name })),
         repair(() => ({ kind: "remove terminator", place: name })),
       );
     if (device) {
-      const address = element("input", { type: "number", min: 0, max: 63, value: device.address, class: "lk-input lk-number" });
+      const address = element("input", { type: "number", min: 0, max: 63, value: device.address, class: "lk-input lk-switch-number" });
       const rate = choice("kbit/s", ["125", "250", "500"], String(view.rate));
       tools.append(
         element("label", { class: "lk-label" }, "Node address", address),
@@ -407,7 +407,7 @@ function build(root, { shown, changed, settled, step }) {
     if (!view.supplies.includes(name)) return "";
     return element(
       "div",
-      { class: "lk-card-tools" },
+      { class: "lk-plug-tools" },
       button("Lift the earth", () => ({ kind: "lift earth" })),
       button("Earth shield and V-", () => ({ kind: "fit earth" })),
     );
@@ -417,7 +417,7 @@ function build(root, { shown, changed, settled, step }) {
   function showState() {
     power.textContent = state.power ? "Power is ON – switch off" : "Power is off – switch on";
     power.setAttribute("aria-checked", String(state.power));
-    power.classList.toggle("lk-live", state.power);
+    power.classList.toggle("lk-powered", state.power);
     clock.value = Math.min(state.minutes, view.budget);
     clock.high = view.budget * 0.8;
     clockText.textContent = `${state.minutes} of ${view.budget} minutes used${state.minutes > view.budget ? " – over time" : ""}`;

@@ -24,10 +24,10 @@ function build(root, { shown, changed, settled, step }) {
   const slots = [1, 2, 3, 4, 5].map((number) => {
     const slot = element(
       "button",
-      { type: "button", class: "lk-slot", "data-slot": number },
+      { type: "button", class: "lk-screw-slot", "data-slot": number },
       element("span", { class: "lk-screw" }, String(number)),
       element("span", { class: "lk-landed", "aria-hidden": "true" }),
-      element("span", { class: "lk-slot-name", "aria-hidden": "true" }),
+      element("span", { class: "lk-screw-slot-name", "aria-hidden": "true" }),
     );
     slot.addEventListener("click", () => {
       if (drag.justEnded()) return;
@@ -225,7 +225,7 @@ function build(root, { shown, changed, settled, step }) {
       const colour = on(number);
       slot.setAttribute("aria-label", `Terminal ${number}: ${colour ? word(colour) : "empty"}`);
       slot.querySelector(".lk-landed").className = `lk-landed${colour ? ` lk-strand-${colour}` : ""}`;
-      slot.querySelector(".lk-slot-name").textContent = colour ?? "";
+      slot.querySelector(".lk-screw-slot-name").textContent = colour ?? "";
       if (colour) slot.dataset.colour = colour;
       else delete slot.dataset.colour;
     }
