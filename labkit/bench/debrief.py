@@ -45,7 +45,6 @@ from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.traffic_trace import Trace
 
-
 NOT_WIRED: Final = (AddressSet, RateSet, Babbling, IoSizes, ScanListAs)
 """Faults that leave every voltage on the bench as it is."""
 
