@@ -1,8 +1,6 @@
-"""A repair takes the whole symptom away; the order of faults means nothing; rules of thumb hold."""
+"""A repair takes the whole symptom away; rules of thumb hold; recordings agree with the bench."""
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from labkit.bench.bench import Bench
 from labkit.bench.codec import action_from_json
@@ -21,7 +19,7 @@ from labkit.bench.faults import (
     TooLong,
     WrongCable,
 )
-from labkit.bench.measurements import BusyVolts, FrameLog, Indicators, ScannerReport
+from labkit.bench.measurements import BusyVolts, FrameLog, Indicators, Ohms, ScannerReport, Volts
 from labkit.bench.mending import mend
 from labkit.bench.possible import possible_faults
 from labkit.bench.recording import Recording, record, situations
@@ -67,17 +65,8 @@ def test_mending_a_fault_leaves_no_symptom(fault) -> None:
     for data in mend(SETUP, fault):
         bench = action_from_json(data).do(bench)
     assert bench == Bench(SETUP)
-    assert Indicators().take(bench.standing(ON)) == HEALTHY[Indicators(), ON]
-
-
-@settings(deadline=None, max_examples=10)
-@given(st.lists(st.sampled_from(FAULTS[:40]), min_size=2, max_size=3, unique=True))
-def test_the_order_of_faults_means_nothing(faults) -> None:
-    try:
-        one, two = (Bench(SETUP, frozenset(each), ON) for each in (faults, faults[::-1]))
-    except ValueError:
-        return
-    assert [m.take(one) for m in MEASURED[:9]] == [m.take(two) for m in MEASURED[:9]]
+    for (measurement, situation), reading in HEALTHY.items():
+        assert measurement.take(bench.standing(situation)) == reading
 
 
 def ohms(*faults) -> float:
@@ -130,8 +119,6 @@ def test_a_loose_contact_reads_by_the_clock_and_shows_in_the_trace() -> None:
     "fault", [Broken("tap 2, drop", Wire.CAN_H), TerminatorMissing("left end")]
 )
 def test_a_recording_agrees_to_the_last_digit_and_names_no_fault(fault) -> None:
-    from labkit.bench.measurements import Ohms, Volts
-
     bench = Bench(SETUP, frozenset({fault}))
     data = record(bench)
     assert fault.words not in str(data)
