@@ -79,10 +79,10 @@ function build(root, { shown, changed, settled, step }) {
     drag.start(event, colour, {
       over: (x, y) => {
         const under = slotAt(x, y);
-        for (const slot of slots) slot.classList.toggle("lk-over", slot === under);
+        for (const slot of slots) slot.classList.toggle("lk-under-drag", slot === under);
       },
       drop: (x, y) => land(colour, slotAt(x, y) ? Number(slotAt(x, y).dataset.slot) : 0),
-      end: () => slots.forEach((slot) => slot.classList.remove("lk-over")),
+      end: () => slots.forEach((slot) => slot.classList.remove("lk-under-drag")),
     });
   }
 
