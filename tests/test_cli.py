@@ -132,7 +132,7 @@ def test_the_paths_that_the_demo_names_are_there(demo: tuple[Path, str]) -> None
     folder, text = demo
     after = text.split("What to open next")[1]
     lines = [line.strip() for line in after.splitlines() if line.strip()]
-    assert len(lines) == 5
+    assert len(lines) == 6
     for line in lines:
         shown = re.sub(r"^labkit (open|explain) | t03$", "", re.split(r"\s{3,}", line)[1])
         path = shown.strip("'")

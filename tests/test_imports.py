@@ -9,7 +9,7 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 LABKIT = ROOT / "labkit"
-ROOMS = ["fieldbus", "bench", "lab", "workbook", "station", "classroom", "cli"]
+ROOMS = ["fieldbus", "bench", "lab", "workbook", "station", "classroom", "desk", "cli"]
 COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
 
 

@@ -412,6 +412,10 @@ class Download(Action):
 
     def _done(self, bench: Bench) -> Bench:
         rest = {fault for fault in bench.faults if not isinstance(fault, ScanListAs)}
+        listed = [entry.address for entry in self.entries or ()]
+        twice = next((address for address in listed if listed.count(address) > 1), None)
+        if twice is not None:
+            raise NotDoneError(f"Not loaded: node {twice} stands in the list twice; remove one.")
         if self.entries is not None and tuple(self.entries) != bench.setup.entries:
             rest.add(ScanListAs(tuple(self.entries)))
         return bench.with_faults(rest)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any, TypeVar
@@ -17,6 +18,9 @@ from labkit.fieldbus.errors import PlanError
 
 T = TypeVar("T", bound=Fault | Action | Measurement)
 _TERMINALS = {"a", "b"}
+_NAMES = {"connector", "place", "end", "supply", "device", "piece", "cable", "listener", "talker"}
+_WHOLE = {"address", "rate", "input_bytes", "output_bytes"}
+_NUMBERS = {"ohm", "ampere", "metres", "position", "every_s", "open_s"}
 
 
 def to_json(thing: Fault | Action | Measurement) -> dict[str, Any]:
@@ -72,8 +76,22 @@ def _value(what: str, name: str, value: Any) -> Any:
         return Terminal.from_text(value)
     if name == "entries" and value is not None:
         return tuple(entry_from_json(entry) for entry in value)
-    if isinstance(value, list):
-        return tuple(value)
-    if isinstance(value, Mapping):
+    if name == "terminals":
+        return _terminals(value)
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    fits = (
+        (name in _NAMES and isinstance(value, str))
+        or (name in _WHOLE and number and isinstance(value, int))
+        or (name in _NUMBERS and number and math.isfinite(value))
+        or (name == "entries" and value is None)
+    )
+    if not fits:
         raise TypeError(name)
     return value
+
+
+def _terminals(value: Any) -> tuple[int, ...]:
+    landed = tuple(value)
+    if len(landed) != 5 or not all(type(t) is int and 0 <= t <= 5 for t in landed):
+        raise TypeError("terminals")
+    return landed

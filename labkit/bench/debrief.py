@@ -14,18 +14,39 @@ most bits a minute, log2(n / E) / minutes.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from labkit.bench.actions import Action
 from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
-from labkit.bench.faults import Fault
+from labkit.bench.faults import (
+    AddressSet,
+    Babbling,
+    Fault,
+    IoSizes,
+    Loose,
+    RateSet,
+    ScanListAs,
+)
 from labkit.bench.layout import EARTH
-from labkit.bench.measurements import Indicators, Measurement, Ohms, Reading, Volts
+from labkit.bench.measurements import (
+    FrameLog,
+    Indicators,
+    Measurement,
+    Ohms,
+    Reading,
+    ScannerReport,
+    Volts,
+)
 from labkit.bench.session import Session, Step
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
+from labkit.bench.traffic_trace import Trace
+
+NOT_WIRED: Final = (AddressSet, RateSet, Babbling, IoSizes, ScanListAs)
+"""Faults that leave every voltage on the bench as it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +61,16 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One step looked back at: faults in the running before and after, and a better step."""
+    """One step looked back at: faults in the running before and after, and a better step.
+
+    `counted` is false where what the step ruled out was not worked out.
+    """
 
     step: Step
     before: int
     after: int
     better: Advice | None
+    counted: bool = True
 
     @property
     def ruled_out(self) -> int:
@@ -79,18 +104,44 @@ class Suspects:
         self._benches = {fault: healthy.with_faults([fault]) for fault in faults}
         self._read: dict[tuple[Fault, Measurement, Situation], Reading] = {}
         self._standing: dict[tuple[Fault, Situation], Bench] = {}
+        self._heard: dict[tuple[frozenset[Fault], Situation], Bench] = {}
+        self._played: dict[object, Trace] = {}
         self._probed = tuple({t for m in measurements if isinstance(m, Ohms) for t in (m.a, m.b)})
 
     def reading(self, fault: Fault, measurement: Measurement, situation: Situation) -> Reading:
         """What a measurement shows on the bench with this fault alone."""
+        if not isinstance(fault, Loose):
+            # Only a loose contact comes and goes with the time.
+            situation = situation.at(0.0)
         key = (fault, measurement, situation)
         if key not in self._read:
             place = (fault, situation)
             if place not in self._standing:
                 self._standing[place] = self._benches[fault].standing(situation)
                 self._standing[place].foresee(self._probed)
-            self._read[key] = measurement.take(self._standing[place])
+            here = self._standing[place]
+            if isinstance(measurement, Indicators | ScannerReport | FrameLog):
+                self._play(here)
+            self._read[key] = measurement.take(here)
         return self._read[key]
+
+    def _play(self, bench: Bench) -> None:
+        """Give a bench its trace, shared by all on which the same devices hear one another alike.
+
+        Switches, sizes, a babbler and the scan list leave the wiring as it is: who hears whom is
+        worked out once for all of them.
+        """
+        if any(isinstance(fault, Loose) for fault in bench.faults):
+            return
+        wired = frozenset(f for f in bench.faults if not isinstance(f, NOT_WIRED))
+        place = (wired, bench.situation)
+        wiring = self._heard.setdefault(place, bench.with_faults(wired))
+        bench.__dict__["live"], bench.__dict__["ears"] = wiring.live, wiring.ears
+        pairs = frozenset(pair for pair, heard in wiring.ears.hears.items() if heard)
+        key = (bench.devices, pairs, wiring.ears.stuck, bench.master)
+        if key not in self._played:
+            self._played[key] = bench.trace
+        bench.__dict__["trace"] = self._played[key]
 
     def left(
         self,
@@ -138,17 +189,26 @@ class Suspects:
 
 
 def look_back(
-    session: Session, faults: Sequence[Fault], choices: Sequence[Measurement]
+    session: Session,
+    faults: Sequence[Fault],
+    choices: Sequence[Measurement],
+    *,
+    leave_out: Callable[[Measurement, int], bool] = lambda _measurement, _running: False,
+    known: Suspects | None = None,
 ) -> tuple[Look, ...]:
     """Every step of a session until the first repair: what it ruled out, what was better.
+
+    `leave_out` says of a measurement and the number of faults in the running that what it ruled
+    out is not to be worked out. `known` are suspects of an earlier count, to save the time.
 
     `choices` are the measurements that a good troubleshooter would think of. After a repair the
     bench is another one, so the count ends there.
     """
     taken = [step.did for step in session.steps if isinstance(step.did, Measurement)]
-    suspects = Suspects(session.start.with_faults(()), faults, [*choices, *taken])
+    suspects = known or Suspects(session.start.with_faults(()), faults, [*choices, *taken])
     running: tuple[Fault, ...] = tuple(faults)
     looks = []
+    taken_here: set[tuple[Measurement, Situation]] = set()
     for step in session.steps:
         before = len(running)
         if isinstance(step.did, Action):
@@ -157,28 +217,35 @@ def look_back(
             looks.append(Look(step, before, before, None))
             continue
         here = step.before.situation
-        better = suspects.best(running, choices, here, session) if before > 1 else None
-        if step.reading is not None and not step.reading.refused:
+        new = [m for m in choices if (m, here.at(0.0)) not in taken_here]
+        better = suspects.best(running, new, here, session) if before > 1 else None
+        taken_here.add((step.did, here.at(0.0)))
+        counted = not leave_out(step.did, before)
+        if counted and step.reading is not None and not step.reading.refused:
             running = suspects.left(running, step.did, here, step.reading)
-        looks.append(Look(step, before, len(running), better))
+        looks.append(Look(step, before, len(running), better, counted))
     return tuple(looks)
 
 
 def good_path(
-    session: Session, faults: Sequence[Fault], choices: Sequence[Measurement], *, most: int = 12
+    session: Session,
+    faults: Sequence[Fault],
+    choices: Sequence[Measurement],
+    *,
+    most: int = 12,
+    known: Suspects | None = None,
 ) -> tuple[tuple[Advice, Reading, int], ...]:
     """What the next best measurement each time would have led to: (advice, reading, faults left).
 
     Measured on the session's first bench in the situation that it began in.
     """
     start = session.start
-    suspects = Suspects(start.with_faults(()), faults, choices)
+    suspects = known or Suspects(start.with_faults(()), faults, choices)
     running: tuple[Fault, ...] = tuple(faults)
-    path = []
+    path: list[tuple[Advice, Reading, int]] = []
     for _ in range(most):
-        advice = (
-            suspects.best(running, choices, start.situation, session) if len(running) > 1 else None
-        )
+        new = [m for m in choices if m not in {taken.measurement for taken, _, _ in path}]
+        advice = suspects.best(running, new, start.situation, session) if len(running) > 1 else None
         if advice is None:
             break
         seen = advice.measurement.take(start)

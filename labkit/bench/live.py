@@ -1,6 +1,6 @@
 """The bench with power on: potentials at every terminal, who is powered, what the supplies give.
 
-A supply is a source behind its inner resistance that gives no more than its rating: beyond it
+A supply is a source behind its inner resistance that gives no more than its rating: beyond, it
 holds its current and its voltage falls (a model of a limited supply, no source; without a rating
 8 A, the most a trunk carries). A diode in its power tap lets nothing flow back. A device draws
 its current from 11 V up (nodes need 11 to 25 V, ODVA PUB00027R1), less below, nothing backwards.
@@ -20,7 +20,6 @@ from labkit.bench.wiring import Wiring, middle_node, part_node
 from labkit.fieldbus.circuit import (
     Circuit,
     CurrentLoad,
-    CurrentSource,
     Element,
     PowerLoad,
     Resistor,
@@ -40,7 +39,10 @@ IDLE_VOLT: Final = 2.5
 """CAN_H and CAN_L of an idle bus above V- (ISO 11898-2)."""
 INNER_OHM: Final = 1e-3
 """Inside a supply for which the plan says nothing."""
-TURNS: Final = 12
+TURNS: Final = 60
+SETTLED: Final = 1e-8
+LEAST_OHM: Final = 1e-9
+"""A limited supply with less than this inside is not limited any more."""
 
 _DRIVER: Final = Transceiver("a driver", "its place")
 _HALF_VOLT: Final = _DRIVER.dominant_volt / 2
@@ -61,6 +63,10 @@ class Potentials:
             return 0.0
         return self.volt[a] - self.volt[b]
 
+    def microvolts(self, node: str) -> int:
+        """The potential in whole microvolts: what a voltmeter's reading is worked out from."""
+        return round(self.volt.get(node, 0.0) * 1_000_000)
+
     @staticmethod
     def of(solution: Solution) -> Potentials:
         """The potentials of a solution."""
@@ -72,6 +78,25 @@ class Potentials:
 
 
 NOTHING: Final = Potentials({}, {})
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    """Where a supply is on its curve: "voltage", "limit" (`ohm` more inside), or "off".
+
+    `last` is the (ohm, A) of the turn before, for the secant through both.
+    """
+
+    kind: str = "voltage"
+    ohm: float = 0.0
+    last: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Fed:
+    potentials: Potentials
+    amperes: dict[str, float]
+    states: dict[str, _State]
 
 
 class Live:
@@ -87,58 +112,113 @@ class Live:
         self._lifeless = {f.device for f in faults if isinstance(f, DeviceDead)}
 
     @cached_property
-    def _fed(self) -> tuple[Potentials, dict[str, float], dict[str, Element]]:
-        """Loads and supplies settled: potentials, A of each supply, and the sources as they act.
+    def _fed(self) -> _Fed:
+        """Loads and supplies settled, nobody's transceiver awake yet."""
+        states = {name: _State() for name in self.wiring.layout.supplies if name not in self._dead}
+        return self._settled(self._rests(), states)
 
-        Each turn a supply beyond its limit becomes a current source, one that would be fed
-        backwards is shut off by its diode.
+    @cached_property
+    def _awake(self) -> _Fed:
+        """Loads and supplies settled, every transceiver idle."""
+        drivers = [e for d in self.wiring.layout.devices for e in self._transceiver(d, None)]
+        return self._settled((*self._leads, *drivers), self._fed.states)
+
+    def _settled(self, others: Iterable[Element], states: dict[str, _State]) -> _Fed:
+        """Every supply on the stretch of its curve where nothing contradicts.
+
+        A turn solves the circuit and moves the one supply that contradicts most: beyond its limit
+        to that current, fed backwards to shut off by its diode, and back. Curves of supplies
+        only fall, so what is found is the only answer.
         """
-        sources = {name: self._source(name) for name in self._on}
+        if not states:
+            return _Fed(NOTHING, {}, {})
+        rest = (*self.wiring.passive, *others, *self._loads)
         for _ in range(TURNS):
-            circuit = Circuit((*self.wiring.passive, *self._rests(), *self._loads, *_all(sources)))
-            if not any(_live(source) for source in sources.values()):
-                return NOTHING, dict.fromkeys(self.wiring.layout.supplies, 0.0), {}
-            solution = solve(circuit)
-            amperes = {name: solution.current(f"{name} source") for name in sources}
-            if not self._adjust(sources, amperes, solution):
+            sources = tuple(e for name, state in states.items() for e in self._act(name, state))
+            if not any(isinstance(source, VoltageSource) for source in sources):
+                return _Fed(NOTHING, {}, states)
+            potentials, amperes = self._solve((*rest, *sources), states)
+            after = self._moved(states, amperes, potentials)
+            if after is None:
                 break
-        flows = dict.fromkeys(self.wiring.layout.supplies, 0.0) | amperes
-        return Potentials.of(solution), flows, sources
+            states = after
+        return _Fed(potentials, amperes, states)
 
-    @property
-    def _on(self) -> list[str]:
-        return [name for name in self.wiring.layout.supplies if name not in self._dead]
+    def _solve(
+        self, elements: tuple[Element, ...], states: Mapping[str, _State]
+    ) -> tuple[Potentials, dict[str, float]]:
+        solution = solve(Circuit(elements))
+        amperes = {
+            name: 0.0 if state.kind == "off" else solution.current(f"{name} source")
+            for name, state in states.items()
+        }
+        return Potentials.of(solution), amperes
 
     def _limit(self, name: str) -> float:
         plate = self.wiring.layout.supplies[name].rating or _MOST_AMPERE
         return min(plate, self._weak.get(name, plate))
 
-    def _source(self, name: str) -> Element:
-        return VoltageSource(
-            f"{name} source", f"{name}#inner", f"{name}#minus", self._supply(name).voltage
-        )
-
     def _supply(self, name: str) -> Supply:
         return self.wiring.layout.supplies[name]
 
-    def _adjust(
-        self, sources: dict[str, Element], amperes: dict[str, float], solution: Solution
-    ) -> bool:
-        changed = False
-        for name in list(sources):
-            source = sources[name]
-            if isinstance(source, VoltageSource):
-                if amperes[name] > self._limit(name) * (1 + 1e-9):
-                    ends = (f"{name}#inner", f"{name}#minus")
-                    sources[name] = CurrentSource(f"{name} source", *ends, self._limit(name))
-                    changed = True
-                elif amperes[name] < -1e-9 and self._supply(name).diode:
-                    del sources[name]
-                    changed = True
-            elif solution.voltage(f"{name}#inner", f"{name}#minus") > self._supply(name).voltage:
-                sources[name] = self._source(name)
-                changed = True
-        return changed
+    def _act(self, name: str, state: _State) -> Iterable[Element]:
+        """The supply as it acts: its voltage, behind more resistance where it is limited, or none.
+
+        A held current would be simpler, but loads of constant power can take it at a voltage
+        higher than the supply has; behind a resistance the voltage never rises above its own.
+        """
+        ends = (f"{name}#open", f"{name}#minus")
+        if state.kind == "off":
+            return
+        yield VoltageSource(f"{name} source", *ends, self._supply(name).voltage)
+        inner = (f"{name}#open", f"{name}#inner")
+        if state.ohm:
+            yield Resistor(f"{name} limiter", *inner, state.ohm)
+        else:
+            yield Short(f"{name} limiter", *inner)
+
+    def _moved(
+        self, states: Mapping[str, _State], amperes: Mapping[str, float], potentials: Potentials
+    ) -> dict[str, _State] | None:
+        """The states of the next turn; None when this one's hold."""
+        worst, after = 0.0, dict(states)
+        held = dict(states)
+        for name, state in states.items():
+            full, limit = self._supply(name).voltage, self._limit(name)
+            over = amperes[name] / limit - 1
+            if state.kind == "limit":
+                if abs(over) > SETTLED:
+                    held[name] = self._held(state, amperes[name], limit)
+                continue
+            rise = potentials.between(f"{name}#inner", f"{name}#minus") / full - 1
+            if state.kind == "voltage" and over > max(worst, SETTLED):
+                ohm = full / limit - full / amperes[name]
+                worst, after = over, {**states, name: _State("limit", ohm)}
+            elif state.kind == "voltage" and self._supply(name).diode:
+                backwards = -amperes[name] / limit
+                if backwards > max(worst, SETTLED):
+                    worst, after = backwards, {**states, name: _State("off")}
+            elif state.kind == "off" and -rise > max(worst, SETTLED):
+                worst, after = -rise, {**states, name: _State()}
+        if worst:
+            return after
+        return held if held != states else None
+
+    def _held(self, state: _State, ampere: float, limit: float) -> _State:
+        """The next resistance inside a limited supply, within a factor of four.
+
+        A supply alone on resistors gives I = U / (R + ohm), so that the secant is laid through
+        1 / I. Loads of constant power draw more as their voltage falls: then on with long strides.
+        """
+        ohm = state.ohm
+        if ohm < LEAST_OHM:
+            return _State()
+        wanted = 2 * ohm if ampere > limit else ohm / 4
+        if state.last and state.last[0] != ohm and ampere > 0 and state.last[1] > 0:
+            slope = (1 / ampere - 1 / state.last[1]) / (ohm - state.last[0])
+            if slope > 0:
+                wanted = ohm + (1 / limit - 1 / ampere) / slope
+        return _State("limit", min(max(wanted, ohm / 4), 4 * ohm), (ohm, ampere))
 
     def _rests(self) -> Iterable[Element]:
         """What stands whatever happens: middles of receivers on V-, the supplies' leads."""
@@ -173,7 +253,7 @@ class Live:
     @cached_property
     def powered(self) -> frozenset[str]:
         """The devices with 11 to 25 V between V+ and V-, the right way round."""
-        fed = self._fed[0]
+        fed = self._fed.potentials
         return frozenset(
             device
             for device in self.wiring.layout.devices
@@ -187,31 +267,27 @@ class Live:
     @property
     def supply_currents(self) -> dict[str, float]:
         """A that each supply gives."""
-        return self._fed[1]
+        return dict.fromkeys(self.wiring.layout.supplies, 0.0) | self._awake.amperes
 
-    @cached_property
+    @property
     def idle(self) -> Potentials:
         """Power on, nobody sending."""
-        return self._solved(None)
+        return self._awake.potentials
 
     def dominant(self, driver: str) -> Potentials:
         """Power on, `driver` holding the bus dominant."""
         found = self._dominant.get(driver)
         if found is None:
-            found = self._dominant[driver] = self._solved(driver)
+            found = self._dominant[driver] = self._driven(driver)
         return found
 
     @cached_property
     def _dominant(self) -> dict[str, Potentials]:
         return {}
 
-    def _solved(self, driver: str | None) -> Potentials:
-        sources = self._fed[2]
-        if not sources:
-            return NOTHING
+    def _driven(self, driver: str) -> Potentials:
         drivers = [e for d in self.wiring.layout.devices for e in self._transceiver(d, driver)]
-        elements = (*self.wiring.passive, *self._leads, *self._loads, *_all(sources), *drivers)
-        return Potentials.of(solve(Circuit(elements)))
+        return self._settled((*self._leads, *drivers), self._awake.states).potentials
 
     def _transceiver(self, device: str, driver: str | None) -> Iterable[Element]:
         middle, common = middle_node(device), part_node(device, 1)
@@ -225,11 +301,3 @@ class Live:
                 yield VoltageSource(f"{device} drives {number}", inner, middle, volt)
                 end = part_node(device, number)
                 yield Resistor(f"{device} output {number}", inner, end, _HALF_OHM)
-
-
-def _all(sources: Mapping[str, Element]) -> Iterable[Element]:
-    return sources.values()
-
-
-def _live(source: Element) -> bool:
-    return isinstance(source, VoltageSource | CurrentSource)

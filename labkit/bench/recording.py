@@ -112,7 +112,7 @@ def _live(bench: Bench) -> dict[str, Any]:
     potentials = bench.potentials
     parts = array("h", [potentials.part.get(node, -1) for node in nodes])
     volts = array("l" if array("l").itemsize == 4 else "i")
-    volts.extend(round(potentials.volt.get(node, 0.0) * MICROVOLTS) for node in nodes)
+    volts.extend(potentials.microvolts(node) for node in nodes)
     return {
         "parts": _packed(parts),
         "volts": _packed(volts),

@@ -109,7 +109,8 @@ def step_from_json(data: object) -> Measurement | Action:
     from labkit.bench.measurements import MEASUREMENTS
 
     kind = data.get("kind") if isinstance(data, Mapping) else None
-    return measurement_from_json(data) if kind in MEASUREMENTS else action_from_json(data)
+    known = isinstance(kind, str) and kind in MEASUREMENTS
+    return measurement_from_json(data) if known else action_from_json(data)
 
 
 def _acted(action: Action, bench: Bench) -> tuple[Reading | None, Bench]:

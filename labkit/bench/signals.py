@@ -25,7 +25,7 @@ from typing import Final
 
 from labkit.bench.conductors import SIGNAL, Wire
 from labkit.bench.faults import TooLong, Touching, WrongCable
-from labkit.bench.layout import Piece
+from labkit.bench.layout import LEFT_END, RIGHT_END, Piece
 from labkit.bench.live import Live, Potentials
 from labkit.bench.station_on_bus import Ears
 from labkit.bench.wiring import TOUCH_OHM, Wiring, conductor_resistance, part_node
@@ -147,7 +147,9 @@ class Signals:
     def _as_the_rules_want(self, line: Line) -> bool:
         whole = len(line.point) == len(self.layout.devices)
         ends = line.topology.terminators
-        matched = len(ends) == 2 and all(abs(t.ohm - TERMINATOR_RESISTANCE) < 2 for t in ends)
+        matched = sorted(t.name for t in ends) == [LEFT_END, RIGHT_END] and all(
+            abs(t.ohm - TERMINATOR_RESISTANCE) < 2 for t in ends
+        )
         relaid = any(isinstance(f, WrongCable | TooLong) for f in self.wiring.faults)
         return whole and matched and not relaid and self._plan_keeps_lengths
 

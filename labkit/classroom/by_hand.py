@@ -37,7 +37,7 @@ def waiting(folder: ClassFolder) -> list[Waiting]:
     bench = prepared(folder, records)
     return [
         Waiting(result, mark, _rubric(bench, result, mark.exercise))
-        for result in Results(bench, records)
+        for result in Results(bench, records).every()
         for mark in result.marks
         if mark.awaits and not mark.voided
     ]
@@ -85,10 +85,13 @@ def give(
             }
         ],
     )
-    return _found(Results(bench, records), trainee, lab, exercise)[1]
+    again = Results(bench, records).attempts_of(trainee)
+    same = next(item for item in again if item.dealt == result.dealt)
+    return next(item for item in same.marks if item.exercise == exercise)
 
 
 def _found(results: Results, trainee: str, lab: str, exercise: str) -> tuple[Result, Mark]:
+    """The attempt that counts, unless only another one of the trainee's waits for the mark."""
     of_trainee = results.of(trainee)
     if not of_trainee:
         raise ClassError(f"Nobody with the id '{trainee}' was dealt a workbook in this class.")
@@ -96,6 +99,10 @@ def _found(results: Results, trainee: str, lab: str, exercise: str) -> tuple[Res
     if result is None:
         labs = [item.dealt.lab for item in of_trainee]
         raise ClassError(f"{trainee} was not dealt the lab '{lab}'. {nearest(lab, labs)}")
+    attempts = [item for item in results.attempts_of(trainee) if item.dealt.lab == lab]
+    for item in (*reversed(attempts), result):
+        if any(mark.exercise == exercise and mark.awaits for mark in item.marks):
+            result = item
     if not result.counts:
         raise ClassError(
             f"There is no scored hand-in of {result.dealt.name} for '{lab}': run 'labkit score' "

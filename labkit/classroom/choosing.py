@@ -1,4 +1,8 @@
-"""Which hand-in of a workbook counts, when several came in: the rules of `class.yaml`."""
+"""Which hand-in of a workbook counts, when several came in: the rules of `class.yaml`.
+
+Of one workbook the last hand-in counts: it holds all answers of the ones before. A retake is a
+workbook of its own; which of a trainee's workbooks counts is decided by `results`.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +21,6 @@ Reason = Literal[
     "same file twice",
     "journal damaged",
     "too many attempts",
-    "file gone",
 ]
 
 
@@ -58,25 +61,50 @@ class Receipt:
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """By which rules a hand-in counts. `attempts` is how many may be made; None: any number."""
+    """By which rules a hand-in counts. `attempts` is how many may be made; None: any number.
+
+    `best`: of several workbooks (retakes) the best counts, not the last.
+    """
 
     deadline: str | None
     refuse_late: bool
     attempts: int | None
     spoken: Callable[[str], str]
+    best: bool = False
 
     @classmethod
     def of(cls, rules: ClassFields) -> Policy:
         """The rules of a class."""
-        return cls(rules.deadline, rules.late == "refuse", rules.attempts, rules.spoken)
+        best = rules.attempts_count == "best"
+        return cls(rules.deadline, rules.late == "refuse", rules.attempts, rules.spoken, best)
 
     def late(self, made_at: str) -> bool:
         """Whether a hand-in made then is late."""
         return self.deadline is not None and made_at > self.deadline
 
 
-def choose(receipts: Iterable[Receipt], policy: Policy) -> tuple[Receipt | None, list[Notice]]:
+def attempts_before(workbooks: Iterable[Iterable[Receipt]]) -> list[int]:
+    """How many attempts were made with the workbooks before each, in the order of their dealing.
+
+    An attempt is a hand-in whose answers are not those of the hand-in before it.
+    """
+    before, made = [], 0
+    for receipts in workbooks:
+        before.append(made)
+        different, _ = _without_doubles(receipts)
+        answers = None
+        for receipt in different:
+            made += receipt.answers != answers
+            answers = receipt.answers
+    return before
+
+
+def choose(
+    receipts: Iterable[Receipt], policy: Policy, before: int = 0
+) -> tuple[Receipt | None, list[Notice]]:
     """The hand-in of one workbook that counts, and what to tell the instructor of the others.
+
+    `before` attempts were made with other workbooks of the same trainee and lab.
 
     The last one made counts: in time where late ones are refused, within the allowed attempts.
     Neither the order in which files came in nor their names decide.
@@ -84,7 +112,7 @@ def choose(receipts: Iterable[Receipt], policy: Policy) -> tuple[Receipt | None,
     different, notices = _without_doubles(receipts)
     counted: Receipt | None = None
     older: list[Receipt] = []
-    attempt, answers = 0, None
+    attempt, answers = before, None
     for receipt in different:
         attempt += receipt.answers != answers
         answers = receipt.answers

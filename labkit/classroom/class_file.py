@@ -17,6 +17,7 @@ _DAY: Final = "2026-11-25"
 _COUNT: Final = re.compile(r"\d{1,6}")
 
 Percent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
+Spread = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Weight = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
 
 
@@ -31,6 +32,9 @@ class ClassFields(Strict):
     place: str = ""
     weights: dict[str, Weight] = Field(default_factory=dict)
     attempts: Annotated[int, Field(ge=1, le=1000)] | None = None
+    attempts_count: Literal["last", "best"] = "last"
+    difficulty_spread: dict[str, Spread] = Field(default_factory=dict)
+    neighbours_equal: Annotated[int, Field(ge=0, le=1000)] | None = None
     pass_mark: Percent | None = None
     time_zone: str | None = None
     deadline: str | None = None
@@ -105,7 +109,22 @@ class ClassFields(Strict):
             raise ValueError(f"the lab '{min(twice)}' is there twice")
         return labs
 
-    @field_validator("weights")
+    @field_validator("neighbours_equal", mode="before")
+    @classmethod
+    def _is_a_number_of_answers(cls, value: Any) -> Any:
+        if isinstance(value, str) and not _COUNT.fullmatch(value.strip()):
+            raise ValueError(f"'{value}' is not a number of answers; write 0, 1, 2 or more")
+        return value
+
+    @field_validator("difficulty_spread", mode="before")
+    @classmethod
+    def _for_every_lab(cls, value: Any, info: ValidationInfo) -> Any:
+        """One number stands for every lab of the class."""
+        if isinstance(value, dict):
+            return value
+        return dict.fromkeys(info.data.get("labs", ()), value)
+
+    @field_validator("weights", "difficulty_spread")
     @classmethod
     def _are_of_labs(cls, weights: dict[str, float], info: ValidationInfo) -> dict[str, float]:
         unknown = set(weights) - set(info.data.get("labs", weights))

@@ -19,7 +19,7 @@ from sqlalchemy import select
 from labkit.classroom.bench import Bench, Done, receipt_row
 from labkit.classroom.choosing import Notice, Policy
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import Dealt
+from labkit.classroom.deal_record import Dealt, by_trainee_and_lab
 from labkit.classroom.errors import ClassError
 from labkit.classroom.intake import bundles, files_in, in_order, keep, kept_name, without_known
 from labkit.classroom.pages import filled
@@ -181,4 +181,5 @@ def _receipt(folder: ClassFolder, hand_in: HandIn, digest: str) -> Taken:
 def _missing(records: Records, bench: Bench) -> list[Dealt]:
     query = select(receipts.c.workbook).where(receipts.c.outcome == "whole").distinct()
     received = {row["workbook"] for row in records.rows(query)}
-    return [item for item in bench.deal.dealt if item.workbook not in received]
+    last = (items[-1] for items in by_trainee_and_lab(bench.deal.dealt))
+    return [item for item in last if item.workbook not in received]

@@ -130,7 +130,7 @@ Standing = Mapping[str, tuple[float, float, Mapping[str, Any]]]
 def _standing(results: Results) -> Standing:
     return {
         result.dealt.workbook: (result.earned, result.possible, _by_exercise(result))
-        for result in results
+        for result in results.every()
         if result.counts
     }
 
@@ -144,7 +144,7 @@ def _by_exercise(result: Result) -> dict[str, tuple[float, float, bool]]:
 
 def _changes(before: Standing, results: Results) -> list[Change]:
     changes = []
-    for result in results:
+    for result in results.every():
         old = before.get(result.dealt.workbook)
         if old is None or not result.counts:
             continue
@@ -221,7 +221,7 @@ def _require_files(folder: ClassFolder, records: Records, bench: Bench, lab: str
     """Raise `ClassError` unless every hand-in that counts is there to be marked again."""
     needed = {
         result.hand_in.digest: result.dealt
-        for result in Results(bench, records)
+        for result in Results(bench, records).every()
         if result.hand_in and result.dealt.lab == lab
     }
     for bundle in bundles(files_in(folder.hand_ins)):

@@ -9,9 +9,9 @@ from typing import Any, Final, Self
 
 from labkit.classroom.bench import Bench, Done, Setting, Task, work_elsewhere
 from labkit.classroom.errors import ClassError
+from labkit.classroom.jobs import require_jobs
 
 _BUNDLES_EACH: Final = 2
-MOST_JOBS: Final = 256
 
 
 class Crew:
@@ -22,10 +22,7 @@ class Crew:
     """
 
     def __init__(self, jobs: int = 1, cluster: str | None = None) -> None:
-        if jobs == 0 or jobs < -1 or jobs > MOST_JOBS:
-            raise ClassError(
-                f"{jobs} jobs cannot be had: write 1 to {MOST_JOBS}, or -1 for one a core."
-            )
+        require_jobs(jobs)
         if cluster and importlib.util.find_spec("distributed") is None:
             raise ClassError(
                 "A cluster needs the package 'distributed', which is not installed here. Install "

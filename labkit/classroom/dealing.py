@@ -1,8 +1,9 @@
-"""Dealing: a scenario and a workbook for every trainee of a class.
+"""Dealing: a scenario and a workbook for every trainee of a class, and for every retake.
 
-A trainee's seed comes from the class's secret, the lab and the trainee's id alone, so that dealing
-is repeatable and a late trainee changes nobody else's workbook. Where a draw would give two
-trainees the same numbers, the later one takes the next variant; the deal's record remembers it.
+A trainee's candidate draws come from the class's secret, the lab, the trainee's id and the attempt
+alone. The first is dealt that is as hard as the class's others (`fairness`), has numbers that
+nobody has, and few answers in common with the workbooks of neighbours that are dealt already
+(`picking`, `seating`). So dealing is repeatable, and a late trainee changes nobody else's workbook.
 
 The record comes before the workbook, so that a run that was cut short goes on with the numbers that
 may already be in somebody's hands.
@@ -10,61 +11,58 @@ may already be in somebody's hands.
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import Annotated, Any, Final
-
-import orjson
-from pydantic import Field, TypeAdapter
+from typing import Final
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.deal_record import (
+    Bounds,
+    Deal,
+    Dealt,
+    log_line,
+    mend_log,
+    read_deal,
+    unfinished,
+    write_deal,
+)
 from labkit.classroom.errors import ClassError
+from labkit.classroom.fairness import bounds_of, loosened
+from labkit.classroom.jobs import require_jobs
+from labkit.classroom.picking import Key, Picker
 from labkit.classroom.progress import Progress
 from labkit.classroom.roster import Trainee
+from labkit.classroom.seating import dealing_order, neighbours
+from labkit.classroom.seeds import scenario_of, signing_key, workbook_id
 from labkit.lab.definition import Lab
-from labkit.lab.draw import Scenario, draw, draw_again
+from labkit.lab.draw import Scenario
 from labkit.lab.formats import TASK_ENDING
-from labkit.lab.signing import sign
-from labkit.station.handin import write_whole
+from labkit.lab.problems import nearest
 from labkit.workbook import WorkbookFiles, task_data
 
-MAX_VARIANTS: Final = 200
-_RECORD_FORMAT: Final = "labkit deal"
+__all__ = [
+    "Deal",
+    "DealResult",
+    "Dealt",
+    "deal",
+    "deal_again",
+    "read_deal",
+    "require_same_secret",
+    "scenario_of",
+    "signing_key",
+    "trainee_folder",
+    "workbook_folder",
+    "write_deal",
+]
 
-_EDITIONS: Final = TypeAdapter(dict[str, dict[str, str]])
+_BUNDLES_EACH: Final = 4
+"""So many workbooks a process are chosen before all processes write them."""
 
-
-@dataclass(frozen=True, slots=True)
-class Dealt:
-    """What one trainee was dealt of one lab.
-
-    `variant` and `tries` lead straight back to the numbers; `fingerprint` tells that they are the
-    same ones.
-    """
-
-    trainee: str
-    name: str
-    lab: str
-    variant: Annotated[int, Field(ge=0)]
-    tries: Annotated[int, Field(ge=1)]
-    workbook: str
-    fingerprint: str
-
-
-_DEALT_ITEM: Final = TypeAdapter(Dealt)
-_DEALT: Final = TypeAdapter(tuple[Dealt, ...])
-
-
-@dataclass(frozen=True, slots=True)
-class Deal:
-    """The record of a class's deal: the labs' versions and digests, and what each trainee got."""
-
-    labs: dict[str, dict[str, str]]
-    dealt: tuple[Dealt, ...]
-
-    def find(self, trainee: str, lab: str) -> Dealt | None:
-        """What a trainee was dealt of a lab."""
-        return next((d for d in self.dealt if d.trainee == trainee and d.lab == lab), None)
+Wanted = tuple[Trainee, Lab, int]
+"""A workbook to deal, or to write again: whose, of which lab, at which attempt."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,124 +74,59 @@ class DealResult:
     kept: int
 
 
-def deal(folder: ClassFolder, library: Path, progress: Progress | None = None) -> DealResult:
+def deal(
+    folder: ClassFolder, library: Path, progress: Progress | None = None, *, jobs: int = 1
+) -> DealResult:
     """Deal every workbook of the class that is not dealt yet.
 
-    A workbook that is there already is left alone. `progress` is called with (done, all).
-    Raises `ClassError` and `DefinitionError`.
+    A workbook that is there already is left alone. `jobs` processes (-1: one a processor core)
+    build the workbooks; the result is the same whatever their number. `progress` is called with
+    (done, all). Raises `ClassError` and `DefinitionError`.
     """
-    secret = folder.secret(make=True)
-    earlier = read_deal(folder)
-    require_same_secret(folder, secret, earlier)
-    labs = {name: folder.lab(name, library) for name in folder.fields.labs}
-    trainees = folder.trainees
-    for name, lab in labs.items():
-        _same_definition(name, lab, earlier)
-        folder.keep_lab(name, library)
-    dealt = {(d.trainee, d.lab): d for d in earlier.dealt}
-    taken = {(d.lab, d.fingerprint) for d in earlier.dealt}
-    todo = [
-        (trainee, lab)
-        for trainee in trainees
-        for lab in labs.values()
-        if (trainee.id, lab.id) not in dealt or not _there(folder, trainee, lab)
+    desk = _Desk.open(folder, library)
+    everybody = [(trainee, lab, 1) for trainee in desk.order for lab in desk.labs.values()]
+    return desk.run(everybody, progress, jobs)
+
+
+def deal_again(
+    folder: ClassFolder,
+    library: Path,
+    trainees: Sequence[str],
+    lab: str | None = None,
+    progress: Progress | None = None,
+    *,
+    jobs: int = 1,
+) -> DealResult:
+    """Deal some trainees (ids) one attempt more of a lab, or of every lab of the class.
+
+    A retake that a run which was cut short had begun is finished, not followed by another one.
+    Raises `ClassError` for who was not dealt a first attempt, and when `attempts` are used up.
+    """
+    desk = _Desk.open(folder, library)
+    labs = desk.labs if lab is None else {lab: desk.lab(lab)}
+    begun = {item.key for item in unfinished(folder)}
+    for trainee in trainees:
+        if trainee not in {person.id for person in desk.order}:
+            known = nearest(trainee, [person.id for person in desk.order])
+            raise ClassError(f"Nobody with the id '{trainee}' is in the roster. {known}".strip())
+    wanted = [
+        (person, each, desk.next_attempt(person, each, begun))
+        for person in desk.order
+        if person.id in trainees
+        for each in labs.values()
     ]
-    new = 0
-    editions = {name: {"version": lab.version, "digest": lab.digest} for name, lab in labs.items()}
-    write_deal(folder, Deal({**earlier.labs, **editions}, earlier.dealt))
-    with folder.deal_log.open("wb") as log:
-        for done, (trainee, lab) in enumerate(todo, 1):
-            known = dealt.get((trainee.id, lab.id))
-            item, scenario = _drawn(folder, secret, trainee, lab, known, taken)
-            if known is None:
-                log.write(orjson.dumps(item) + b"\n")
-                log.flush()
-                new += 1
-            _write(folder, secret, item, scenario)
-            dealt[trainee.id, lab.id] = item
-            taken.add((lab.id, item.fingerprint))
-            if progress:
-                progress(done, len(todo))
-    record = Deal({**earlier.labs, **editions}, tuple(dealt.values()))
-    write_deal(folder, record)
-    folder.deal_log.unlink()
-    return DealResult(record, new, len(dealt) - new)
-
-
-def scenario_of(secret: str, class_id: str, lab: Lab, item: Dealt) -> Scenario:
-    """The scenario that `item` was dealt, drawn again. Raises `ClassError` if it came out another.
-
-    Marking somebody by numbers that they never had would be worse than not marking.
-    """
-    seed = _seed(secret, class_id, lab.id, item.trainee, item.variant)
-    scenario = draw_again(lab, seed, item.tries)
-    if scenario.fingerprint != item.fingerprint:
-        raise ClassError(
-            f"The numbers of '{lab.id}' for {item.name} ({item.trainee}) do not come out as they "
-            "were dealt: this is another labkit than the one that dealt. Use that version."
-        )
-    return scenario
+    return desk.run(wanted, progress, jobs)
 
 
 def require_same_secret(folder: ClassFolder, secret: str, deal: Deal) -> None:
     """Raise `ClassError` when `deal` was made with another secret or another class id."""
     for item in deal.dealt:
-        if item.workbook != _workbook_id(secret, folder.fields.id, item.lab, item.trainee):
+        expected = workbook_id(secret, folder.fields.id, item.lab, item.trainee, item.attempt)
+        if item.workbook != expected:
             raise ClassError(
                 f"{folder.path}: the workbooks were dealt with another class-secret.txt or another "
                 "'id' in class.yaml. Bring both back as they were: the numbers follow from them."
             )
-
-
-def signing_key(secret: str, workbook: str) -> str:
-    """The key that signs the hand-in of one workbook."""
-    return sign(secret, f"hand-in of {workbook}".encode())
-
-
-def read_deal(folder: ClassFolder) -> Deal:
-    """The record of what was dealt; an empty one before the first deal. Raises `ClassError`."""
-    try:
-        data = folder.deal_file.read_bytes()
-    except FileNotFoundError:
-        return Deal({}, ())
-    try:
-        record = orjson.loads(data)
-        if record["format"] != _RECORD_FORMAT:
-            raise ValueError
-        editions = _EDITIONS.validate_python(record["labs"])
-        dealt = _DEALT.validate_python(record["dealt"])
-        if any("digest" not in editions[item.lab] for item in dealt):
-            raise ValueError
-    except (ValueError, KeyError, TypeError) as error:
-        raise ClassError(
-            f"{folder.deal_file} is damaged: bring it back from a copy of the class folder."
-        ) from error
-    found = {(item.trainee, item.lab): item for item in (*dealt, *_unfinished(folder))}
-    return Deal(editions, tuple(found.values()))
-
-
-def _unfinished(folder: ClassFolder) -> list[Dealt]:
-    """What a run that was cut short had dealt. Its last line may be torn: nothing was written yet
-    for that one."""
-    if not folder.deal_log.exists():
-        return []
-    lines = folder.deal_log.read_bytes().split(b"\n")[:-1]
-    try:
-        return [_DEALT_ITEM.validate_python(orjson.loads(line)) for line in lines]
-    except ValueError as error:
-        raise ClassError(
-            f"{folder.deal_log} is damaged: bring it back from a copy of the class folder."
-        ) from error
-
-
-def write_deal(folder: ClassFolder, record: Deal) -> None:
-    """Write the record whole."""
-    data: dict[str, Any] = {
-        "format": _RECORD_FORMAT,
-        "labs": record.labs,
-        "dealt": [asdict(item) for item in record.dealt],
-    }
-    write_whole(folder.deal_file, orjson.dumps(data, option=orjson.OPT_INDENT_2))
 
 
 def trainee_folder(folder: ClassFolder, trainee: str) -> Path:
@@ -201,37 +134,175 @@ def trainee_folder(folder: ClassFolder, trainee: str) -> Path:
     return folder.workbooks / trainee
 
 
-def _workbook_id(secret: str, class_id: str, lab: str, trainee: str) -> str:
-    return sign(secret, f"workbook {class_id} {lab} {trainee}".encode())[:16]
+def workbook_folder(folder: ClassFolder, item: Dealt) -> Path:
+    """Where one workbook is dealt to: a retake has a folder of its own, to be given out alone."""
+    home = trainee_folder(folder, item.trainee)
+    return home / f"attempt-{item.attempt}" if item.attempt > 1 else home
 
 
-def _seed(secret: str, class_id: str, lab: str, trainee: str, variant: int) -> str:
-    words = "\x1f".join(("scenario", class_id, lab, trainee, str(variant)))
-    return sign(secret, words.encode())
+@dataclass(frozen=True)
+class _Desk:
+    """A class on the instructor's desk, ready to be dealt."""
+
+    folder: ClassFolder
+    secret: str
+    labs: dict[str, Lab]
+    order: list[Trainee]
+    record: Deal
+    picker: Picker
+
+    @classmethod
+    def open(cls, folder: ClassFolder, library: Path) -> _Desk:
+        secret = folder.secret(make=True)
+        earlier = read_deal(folder)
+        require_same_secret(folder, secret, earlier)
+        fields = folder.fields
+        labs = {name: folder.lab(name, library) for name in fields.labs}
+        trainees = folder.trainees
+        for name, lab in labs.items():
+            _same_definition(name, lab, earlier)
+            folder.keep_lab(name, library)
+        editions = {n: {"version": lab.version, "digest": lab.digest} for n, lab in labs.items()}
+        bounds = {name: _bounds(folder, lab, earlier) for name, lab in labs.items()}
+        record = Deal({**earlier.labs, **editions}, earlier.dealt, {**earlier.bounds, **bounds})
+        beside = neighbours(trainees)
+        strict = fields.neighbours_equal is not None
+        picker = Picker(secret, fields.id, labs, bounds, beside, earlier.dealt, strict=strict)
+        return cls(folder, secret, labs, dealing_order(trainees), record, picker)
+
+    def lab(self, name: str) -> Lab:
+        """A lab of the class. Raises `ClassError`."""
+        if name not in self.labs:
+            known = nearest(name, list(self.labs))
+            raise ClassError(f"'{name}' is not one of the labs of this class. {known}".strip())
+        return self.labs[name]
+
+    def next_attempt(self, trainee: Trainee, lab: Lab, begun: set[Key]) -> int:
+        """The number of the attempt that is to be dealt. Raises `ClassError`."""
+        last = max((k[2] for k in self.picker.dealt if k[:2] == (trainee.id, lab.id)), default=0)
+        who = f"{trainee.name} ({trainee.id})"
+        if not last:
+            raise ClassError(
+                f"{who} was not dealt '{lab.id}' yet, so there is nothing to retake: run "
+                f"'labkit deal {self.folder.path}' first."
+            )
+        key = (trainee.id, lab.id, last)
+        if last > 1 and (key in begun or not self._there(self.picker.dealt[key])):
+            return last
+        allowed = self.folder.fields.attempts
+        if allowed is not None and last >= allowed:
+            raise ClassError(
+                f"{who} was dealt {last} attempt(s) of '{lab.id}', and 'attempts: {allowed}' in "
+                "class.yaml allows no more."
+            )
+        return last + 1
+
+    def run(self, wanted: Sequence[Wanted], progress: Progress | None, jobs: int) -> DealResult:
+        """Deal what is wanted and not dealt yet; write what has no files, this or an earlier."""
+        require_jobs(jobs)
+        dealt = self.picker.dealt
+        todo = [one for one in (*wanted, *self._retakes(wanted)) if not self._has(_key(*one))]
+        before = len(dealt)
+        write_deal(self.folder, self.record)
+        mend_log(self.folder)
+        writers = _Writers(self.folder, self.secret, jobs)
+        done = 0
+        with self.folder.deal_log.open("ab") as log:
+            for start in range(0, len(todo), writers.at_once):
+                chosen = []
+                for trainee, lab, attempt in todo[start : start + writers.at_once]:
+                    known = dealt.get(_key(trainee, lab, attempt))
+                    if known:
+                        chosen.append((known, self.picker.again(known)))
+                        continue
+                    item, scenario = self.picker.pick(trainee, lab, attempt)
+                    log.write(log_line(item))
+                    log.flush()
+                    chosen.append((item, scenario))
+                writers.write(chosen)
+                done += len(chosen)
+                if progress:
+                    progress(done, len(todo))
+        whole = tuple(sorted(dealt.values(), key=self._place))
+        record = Deal(self.record.labs, whole, self.record.bounds)
+        write_deal(self.folder, record)
+        self.folder.deal_log.unlink()
+        return DealResult(record, len(dealt) - before, before)
+
+    def _retakes(self, wanted: Sequence[Wanted]) -> list[Wanted]:
+        """Retakes that are dealt already: their files may be lost as well."""
+        named = {_key(*one) for one in wanted}
+        known = [key for key in self.picker.dealt if key[2] > 1 and key not in named]
+        people = {trainee.id: trainee for trainee in self.order}
+        return [
+            (people[trainee], self.labs[lab], attempt)
+            for trainee, lab, attempt in known
+            if trainee in people and lab in self.labs
+        ]
+
+    def _has(self, key: Key) -> bool:
+        item = self.picker.dealt.get(key)
+        return item is not None and self._there(item)
+
+    def _there(self, item: Dealt) -> bool:
+        home = workbook_folder(self.folder, item)
+        return all((home / f"{item.stem}{ending}").exists() for ending in (".ipynb", TASK_ENDING))
+
+    def _place(self, item: Dealt) -> tuple[float, str, float, str, int]:
+        """The roster's order, then the labs' in class.yaml; who is in neither comes last."""
+        people, labs = self._places
+        trainee, lab = people.get(item.trainee, math.inf), labs.get(item.lab, math.inf)
+        return trainee, item.trainee, lab, item.lab, item.attempt
+
+    @cached_property
+    def _places(self) -> tuple[dict[str, int], dict[str, int]]:
+        people = {person.id: place for place, person in enumerate(self.folder.trainees)}
+        return people, {name: place for place, name in enumerate(self.labs)}
 
 
-def _drawn(
-    folder: ClassFolder,
-    secret: str,
-    trainee: Trainee,
-    lab: Lab,
-    known: Dealt | None,
-    taken: set[tuple[str, str]],
-) -> tuple[Dealt, Scenario]:
-    """The known variant again, or the first whose numbers nobody has."""
-    if known:
-        return known, scenario_of(secret, folder.fields.id, lab, known)
-    workbook = _workbook_id(secret, folder.fields.id, lab.id, trainee.id)
-    for variant in range(MAX_VARIANTS):
-        scenario = draw(lab, _seed(secret, folder.fields.id, lab.id, trainee.id, variant))
-        fingerprint = scenario.fingerprint
-        if (lab.id, fingerprint) not in taken:
-            tries = scenario.tries
-            item = Dealt(trainee.id, trainee.name, lab.id, variant, tries, workbook, fingerprint)
-            return item, scenario
-    raise ClassError(
-        f"The lab '{lab.id}' has too few different scenarios for this class: widen what it draws."
-    )
+class _Writers:
+    """Builds and writes workbooks: in this process, or in several."""
+
+    def __init__(self, folder: ClassFolder, secret: str, jobs: int) -> None:
+        self._folder, self._secret, self._jobs = folder, secret, jobs
+        self.at_once = 1
+        if jobs != 1:
+            from joblib import effective_n_jobs
+
+            self.at_once = _BUNDLES_EACH * int(effective_n_jobs(jobs))
+
+    def write(self, chosen: Sequence[tuple[Dealt, Scenario]]) -> None:
+        """Write some workbooks; one that is there already is left alone."""
+        if self._jobs == 1:
+            for item, scenario in chosen:
+                _write(self._folder, self._secret, item, scenario)
+            return
+        from joblib import Parallel, delayed
+
+        stamp = self._folder.deal_file.stat().st_mtime_ns
+        place = str(self._folder.path.resolve())
+        Parallel(n_jobs=self._jobs)(
+            delayed(_write_elsewhere)(place, stamp, item) for item, _ in chosen
+        )
+
+
+def _write_elsewhere(place: str, stamp: int, item: Dealt) -> None:
+    """What another process does with one workbook; it draws the scenario again by itself."""
+    folder, secret, labs = _class_at(place, stamp)
+    if item.lab not in labs:
+        labs[item.lab] = folder.lab(item.lab)
+    scenario = scenario_of(secret, folder.fields.id, labs[item.lab], item)
+    _write(folder, secret, item, scenario)
+
+
+@lru_cache(maxsize=2)
+def _class_at(place: str, _stamp: int) -> tuple[ClassFolder, str, dict[str, Lab]]:
+    folder = ClassFolder.open(Path(place))
+    return folder, folder.secret(), {}
+
+
+def _key(trainee: Trainee, lab: Lab, attempt: int) -> Key:
+    return trainee.id, lab.id, attempt
 
 
 def _write(folder: ClassFolder, secret: str, item: Dealt, scenario: Scenario) -> None:
@@ -244,15 +315,21 @@ def _write(folder: ClassFolder, secret: str, item: Dealt, scenario: Scenario) ->
         practice=folder.practice,
         deadline=folder.fields.deadline,
         signing_key=signing_key(secret, item.workbook),
+        attempt=item.attempt,
     )
-    target = trainee_folder(folder, item.trainee)
+    target = workbook_folder(folder, item)
     target.mkdir(parents=True, exist_ok=True)
-    WorkbookFiles.of(scenario, task).write(target)
+    WorkbookFiles.of(scenario, task, item.stem).write(target)
 
 
-def _there(folder: ClassFolder, trainee: Trainee, lab: Lab) -> bool:
-    home = trainee_folder(folder, trainee.id)
-    return all((home / f"{lab.id}{ending}").exists() for ending in (".ipynb", TASK_ENDING))
+def _bounds(folder: ClassFolder, lab: Lab, earlier: Deal) -> Bounds:
+    """The bounds of the first deal of a lab; class.yaml may make them wider later."""
+    fields = folder.fields
+    spread, equal = fields.difficulty_spread.get(lab.id), fields.neighbours_equal
+    known = earlier.bounds.get(lab.id)
+    if known and any(item.lab == lab.id for item in earlier.dealt):
+        return loosened(known, spread, equal)
+    return bounds_of(lab, spread, equal)
 
 
 def _same_definition(name: str, lab: Lab, earlier: Deal) -> None:

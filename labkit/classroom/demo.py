@@ -6,6 +6,7 @@ Nothing here is measured data: the names are invented and the answers are played
 from __future__ import annotations
 
 import shutil
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,6 +14,7 @@ from labkit.classroom.class_folder import CLASS_FILE, ROSTER_FILE, ClassFolder
 from labkit.classroom.dealing import Deal, Dealt, scenario_of, trainee_folder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.progress import Progress
+from labkit.classroom.receiving import TIME_FORMAT
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario
 from labkit.lab.formats import JOURNAL_ENDING, TASK_ENDING
@@ -39,12 +41,16 @@ _PEOPLE: Final = (
 )
 _DAMAGED: Final = "t11"
 _TWICE: Final = "t04"
+# Who copied three numbers, and from whom.
+_COPIES: Final = {"t09": "t03"}
+_COPIED_NUMBERS: Final = 3
 _PRACTICE_CLASS: Final = """\
 # A demo class: its people, its plant and its devices are invented.
 id: demo-class
 title: Demo class
 labs: [plan-the-trunk]
 mode: {mode}
+pass_mark: 60
 """
 
 
@@ -68,20 +74,22 @@ def play(folder: ClassFolder, lab: Lab, deal: Deal, progress: Progress | None = 
     folder.hand_ins.mkdir(exist_ok=True)
     secret = folder.secret()
     shares = {trainee: share for trainee, _, share in _PEOPLE}
-    for done, item in enumerate(deal.dealt, 1):
-        scenario = scenario_of(secret, folder.fields.id, lab, item)
+    firsts = [item for item in deal.dealt if item.attempt == 1]
+    scenarios = {item.trainee: scenario_of(secret, folder.fields.id, lab, item) for item in firsts}
+    for done, item in enumerate(firsts, 1):
         home = trainee_folder(folder, item.trainee)
         _answer(
-            scenario,
-            Journal(home / f"{lab.id}{JOURNAL_ENDING}"),
+            scenarios[item.trainee],
+            _Pen(Journal(home / f"{lab.id}{JOURNAL_ENDING}"), Stream("demo time", item.trainee)),
             item,
             shares[item.trainee],
             folder.practice,
+            scenarios.get(_COPIES.get(item.trainee, "")),
         )
         hand_in = pack(home / f"{lab.id}{TASK_ENDING}")
         _give(hand_in, folder, item)
         if progress:
-            progress(done, len(deal.dealt))
+            progress(done, len(firsts))
 
 
 def _give(hand_in: Path, folder: ClassFolder, item: Dealt) -> None:
@@ -96,11 +104,30 @@ def _give(hand_in: Path, folder: ClassFolder, item: Dealt) -> None:
         shutil.copyfile(hand_in, target.with_name(f"copy of {target.name}"))
 
 
+class _Pen:
+    """Writes a journal as if the trainee had worked for an hour and a half before now."""
+
+    def __init__(self, journal: Journal, stream: Stream) -> None:
+        self._journal, self._stream = journal, stream
+        self._at = datetime.now(UTC) - timedelta(minutes=110)
+
+    def write(self, event: str, marks: float, **details: Any) -> None:
+        """One entry, after a time that grows with the marks of what was worked on."""
+        self._at += timedelta(seconds=round(marks * (40 + self._stream.below(140))))
+        self._journal.append(event, at=self._at.strftime(TIME_FORMAT), **details)
+
+
 def _answer(
-    scenario: Scenario, journal: Journal, item: Dealt, share: tuple[int, int, int], practice: bool
+    scenario: Scenario,
+    pen: _Pen,
+    item: Dealt,
+    share: tuple[int, int, int],
+    practice: bool,
+    neighbour: Scenario | None,
 ) -> None:
     stream = Stream("demo", item.trainee)
-    journal.append(OPENED, lab=scenario.lab.id)
+    pen.write(OPENED, 0, lab=scenario.lab.id)
+    copied = 0
     exercises = scenario.lab.exercises
     plan = _plan(len(exercises), share, stream)
     for exercise, way in zip(exercises, plan, strict=True):
@@ -109,12 +136,15 @@ def _answer(
         slip = _slip_answer(scenario, exercise, stream)
         if practice and way == "right" and slip is not None and stream.below(3) == 0:
             # Some get it right at the second try, a hint in between.
-            journal.append(ANSWER, exercise=exercise.id, answer=slip)
+            pen.write(ANSWER, exercise.marks, exercise=exercise.id, answer=slip)
             if exercise.hints:
-                journal.append(HINT, exercise=exercise.id, hint=1)
+                pen.write(HINT, 0.5, exercise=exercise.id, hint=1)
         right = way == "right" or slip is None
         answer = _right_answer(scenario, exercise) if right else slip
-        journal.append(ANSWER, exercise=exercise.id, answer=answer)
+        if neighbour and not right and exercise.kind == "quantity" and copied < _COPIED_NUMBERS:
+            answer = _right_answer(neighbour, exercise)
+            copied += 1
+        pen.write(ANSWER, exercise.marks, exercise=exercise.id, answer=answer)
 
 
 def _plan(size: int, share: tuple[int, int, int], stream: Stream) -> list[str]:

@@ -28,7 +28,8 @@ def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
     """
     records = folder.records()
     bench = prepared(folder, records)
-    results = Results(bench, records).of(trainee)
+    results = Results(bench, records).attempts_of(trainee)
+    counting_ones = {result.dealt.key for result in Results(bench, records).of(trainee)}
     if not results:
         raise ClassError(f"Nobody with the id '{trainee}' was dealt a workbook in this class.")
     lab, _, exercise = only.partition("/")
@@ -37,7 +38,14 @@ def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
         raise ClassError(f"{trainee} was not dealt the lab '{lab}'. {nearest(lab, labs)}")
     for result in results:
         if lab in ("", result.dealt.lab):
+            if result.attempts > 1:
+                yield _attempt(result, counts=result.dealt.key in counting_ones)
             yield from _of_lab(bench, records, result, exercise)
+
+
+def _attempt(result: Result, *, counts: bool) -> str:
+    told = "it counts" if counts else "it does not count"
+    return f"Attempt {result.dealt.attempt} of {result.attempts}: {told}"
 
 
 def _of_lab(bench: Bench, records: Records, result: Result, exercise: str) -> Iterator[str]:

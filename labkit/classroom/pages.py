@@ -1,26 +1,30 @@
-"""The pages that people open: HTML that fetches nothing, from the templates beside this file."""
+"""The class room's pages: HTML that fetches nothing, from the templates beside this file."""
 
 from __future__ import annotations
 
 from functools import lru_cache
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from labkit.workbook.pages import Pages
 
 
 def filled(template: str, **values: Any) -> str:
     """A template with its values; what trainees wrote stays text."""
-    return str(_environment().get_template(template).render(values))
+    return _pages().filled(template, **values)
 
 
 @lru_cache(maxsize=1)
-def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("labkit.classroom", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
+def _pages() -> Pages:
+    return Pages(
+        "labkit.classroom",
+        {
+            "percent": lambda share: f"{100 * share:.0f}",
+            "two": lambda value: f"{value:.2f}".replace("-", "−"),
+            "one": lambda value: f"{value:.1f}",
+            "chance": _chance,
+        },
     )
-    environment.filters["number"] = lambda value: f"{value:.10g}"
-    return environment
+
+
+def _chance(probability: float) -> str:
+    return "< 0.001" if probability < 0.001 else f"{probability:.2g}"

@@ -12,7 +12,7 @@ import re
 import secrets
 import shutil
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from hashlib import sha256
 from pathlib import Path
@@ -21,7 +21,7 @@ from typing import Any, Final
 from sqlalchemy import Connection, delete, insert, or_, select, update
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import Deal, read_deal, trainee_folder, write_deal
+from labkit.classroom.dealing import read_deal, trainee_folder, write_deal
 from labkit.classroom.errors import ClassError
 from labkit.classroom.intake import in_order
 from labkit.classroom.receiving import RefusedError, read_bytes
@@ -75,12 +75,19 @@ def held_of(folder: ClassFolder, trainee: str) -> dict[str, Any]:
         "made_at": now(),
         "keep_until": folder.fields.keep_until,
         "roster": [
-            {"id": person.id, "name": person.name}
+            {"id": person.id, "name": person.name, "bench": person.bench, "seat": person.seat}
             for person in folder.trainees
             if person.id == trainee
         ],
         "deal": [
-            {"lab": item.lab, "name": item.name, "workbook": item.workbook, "variant": item.variant}
+            {
+                "lab": item.lab,
+                "name": item.name,
+                "workbook": item.workbook,
+                "attempt": item.attempt,
+                "variant": item.variant,
+                "difficulty": item.difficulty,
+            }
             for item in deal.dealt
             if item.trainee == trainee
         ],
@@ -109,7 +116,7 @@ def erase(folder: ClassFolder, trainee: str, *, reason: str, keep_marks: bool = 
     deal = read_deal(folder)
     left = tuple(item for item in deal.dealt if item.trainee != trainee)
     if len(left) != len(deal.dealt):
-        write_deal(folder, Deal(deal.labs, left))
+        write_deal(folder, replace(deal, dealt=left))
         folder.deal_log.unlink(missing_ok=True)
     tombstone = f"erased-{secrets.token_hex(6)}"
     # The records last: as long as they know the person, a run that was cut short can go on.
@@ -172,7 +179,7 @@ class _Naming:
         return bool(
             re.search(
                 rf"(?:{labs})--{re.escape(self.trainee)}"
-                r"(?:\.handin\b.*|\.html|--[0-9A-F]{5}-[0-9A-F]{5}\.html)$",
+                r"(?:,attempt-\d+)?(?:\.handin\b.*|\.html|--[0-9A-F]{5}-[0-9A-F]{5}\.html)$",
                 name,
             )
         )

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.deal_record import by_trainee_and_lab
 from labkit.classroom.dealing import Deal, read_deal, require_same_secret, scenario_of
 from labkit.classroom.errors import ClassError
 from labkit.classroom.progress import Progress
@@ -84,7 +85,7 @@ def lab_file(path: Path, library: Path) -> Path:
 
 
 def _dealt_sheets(folder: ClassFolder) -> dict[str, list[Sheet]]:
-    """The sheets of each trainee, in the order of the deal."""
+    """The sheets of each trainee in the order of the deal; of retakes the last alone."""
     deal = read_deal(folder)
     if not deal.dealt:
         raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal {folder.path}' first.")
@@ -92,7 +93,7 @@ def _dealt_sheets(folder: ClassFolder) -> dict[str, list[Sheet]]:
     require_same_secret(folder, secret, deal)
     labs = {name: _dealt_lab(folder, name, deal) for name in deal.labs}
     sheets: dict[str, list[Sheet]] = {}
-    for item in deal.dealt:
+    for *_, item in by_trainee_and_lab(deal.dealt):
         scenario = scenario_of(secret, folder.fields.id, labs[item.lab], item)
         sheet = Sheet(scenario, item.name, item.trainee, folder.fields.title)
         sheets.setdefault(item.trainee, []).append(sheet)

@@ -82,7 +82,6 @@ class HandIn:
     dealt: Dealt
     made_at: str
     journal: tuple[Mapping[str, Any], ...]
-    late: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +159,7 @@ class Reader:
             raise RefusedError("tampered", "It names another trainee or lab than its workbook's.")
         if fields.lab.digest != self._labs[dealt.lab]["digest"]:
             raise RefusedError("foreign", "It answers another version of the lab than was dealt.")
-        hand_in = HandIn(file, dealt, fields.made_at, tuple(fields.journal), late=False)
+        hand_in = HandIn(file, dealt, fields.made_at, tuple(fields.journal))
         return hand_in, fields.unreadable_lines
 
 

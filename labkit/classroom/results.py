@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
+from itertools import islice
 from typing import Any, Final, overload
 
 from sqlalchemy import select
 
 from labkit.classroom.bench import Bench
 from labkit.classroom.choosing import Notice, Policy
-from labkit.classroom.dealing import Dealt
+from labkit.classroom.deal_record import Dealt, by_trainee_and_lab
 from labkit.classroom.finding import HandInFiles, Journal
 from labkit.classroom.marking import Mark, mark_in
 from labkit.classroom.records import Records
@@ -44,7 +45,8 @@ class Counted:
 class Result:
     """One trainee's result in one lab; `marks` is empty when nothing was handed in that counts.
 
-    `possible` is without the exercises that were voided.
+    `possible` is without the exercises that were voided. `attempts` is how many workbooks of the
+    lab the trainee was dealt; `dealt.attempt` says which of them this result is of.
     """
 
     dealt: Dealt
@@ -52,6 +54,7 @@ class Result:
     marks: tuple[Mark, ...]
     possible: float
     draw: Callable[[], Scenario] = field(repr=False, compare=False)
+    attempts: int = 1
 
     @property
     def scenario(self) -> Scenario:
@@ -85,12 +88,15 @@ class Result:
 
 
 class Results(Sequence[Result]):
-    """The results in the order of the deal. Each turn through them reads the records anew."""
+    """The results in the order of the deal. Each turn through them reads the records anew.
+
+    Who was dealt retakes has one result a lab: of the attempt that counts.
+    """
 
     def __init__(self, bench: Bench, records: Records) -> None:
         self._bench = bench
         self._records = records
-        self._dealt = bench.deal.dealt
+        self._dealt = by_trainee_and_lab(bench.deal.dealt)
         self._hand_ins = HandInFiles(bench.folder.hand_ins)
         self._policy = Policy.of(bench.folder.fields)
 
@@ -99,29 +105,45 @@ class Results(Sequence[Result]):
 
     def __iter__(self) -> Iterator[Result]:
         for start in range(0, len(self), _AT_ONCE):
-            yield from self._of(self._dealt[start : start + _AT_ONCE])
+            yield from self._counting(self._dealt[start : start + _AT_ONCE])
 
     @overload
     def __getitem__(self, index: int) -> Result: ...
     @overload
     def __getitem__(self, index: slice) -> list[Result]: ...
     def __getitem__(self, index: int | slice) -> Result | list[Result]:
-        dealt = self._dealt[index]
-        return self._of([dealt])[0] if isinstance(dealt, Dealt) else self._of(dealt)
+        if isinstance(index, slice):
+            return self._counting(self._dealt[index])
+        return self._counting([self._dealt[index]])[0]
+
+    @property
+    def retakes(self) -> bool:
+        """Whether anybody was dealt a second attempt."""
+        return any(len(items) > 1 for items in self._dealt)
+
+    def every(self) -> Iterator[Result]:
+        """The results of all attempts, whether or not they count."""
+        for start in range(0, len(self), _AT_ONCE):
+            yield from self._of(self._dealt[start : start + _AT_ONCE])
 
     def people(self) -> list[tuple[str, str]]:
         """Id and name of everybody who was dealt something, in the order of the deal."""
-        return list({item.trainee: (item.trainee, item.name) for item in self._dealt}.values())
+        firsts = (items[0] for items in self._dealt)
+        return list({item.trainee: (item.trainee, item.name) for item in firsts}.values())
 
     def of(self, trainee: str) -> list[Result]:
         """The results of one trainee, a lab each."""
+        return self._counting(self._by_trainee.get(trainee, []))
+
+    def attempts_of(self, trainee: str) -> list[Result]:
+        """The results of all attempts of one trainee."""
         return self._of(self._by_trainee.get(trainee, []))
 
     @cached_property
-    def _by_trainee(self) -> dict[str, list[Dealt]]:
-        found: dict[str, list[Dealt]] = {}
-        for item in self._dealt:
-            found.setdefault(item.trainee, []).append(item)
+    def _by_trainee(self) -> dict[str, list[tuple[Dealt, ...]]]:
+        found: dict[str, list[tuple[Dealt, ...]]] = {}
+        for items in self._dealt:
+            found.setdefault(items[0].trainee, []).append(items)
         return found
 
     @cached_property
@@ -129,8 +151,13 @@ class Results(Sequence[Result]):
         rows = self._records.latest(voids, "lab", "exercise")
         return {(row["lab"], row["exercise"]) for row in rows if row["voided"]}
 
-    def _of(self, dealt: Sequence[Dealt]) -> list[Result]:
-        workbooks = [item.workbook for item in dealt]
+    def _counting(self, dealt: Sequence[tuple[Dealt, ...]]) -> list[Result]:
+        """For each trainee and lab, the attempt that counts."""
+        found = iter(self._of(dealt))
+        return [that_counts(list(islice(found, len(items))), self._policy) for items in dealt]
+
+    def _of(self, dealt: Sequence[tuple[Dealt, ...]]) -> list[Result]:
+        workbooks = [item.workbook for items in dealt for item in items]
         marks: dict[str, list[Mark]] = {}
         counted: dict[str, str] = {}
         query = current_marks().where(people.c.workbook.in_(workbooks))
@@ -145,8 +172,10 @@ class Results(Sequence[Result]):
                 tuple(sorted(marks.get(item.workbook, ()), key=lambda mark: mark.number)),
                 self.possible(self._bench.labs[item.lab]),
                 partial(self._bench.scenario, item),
+                len(items),
             )
-            for item in dealt
+            for items in dealt
+            for item in items
         ]
 
     def possible(self, lab: Lab) -> float:
@@ -173,6 +202,20 @@ class Results(Sequence[Result]):
             late,
             self._hand_ins.journal,
         )
+
+
+def that_counts(attempts: Sequence[Result], policy: Policy) -> Result:
+    """Of one trainee's attempts at one lab, in their order, the one that counts.
+
+    The last one handed in; or, with `attempts_count: best`, the one with the highest share of the
+    marks, of equals the later one. Where none was handed in it is the last one dealt.
+    """
+    scored = [result for result in attempts if result.counts]
+    if not scored:
+        return attempts[-1]
+    if policy.best:
+        return max(scored, key=lambda result: (result.percent, result.dealt.attempt))
+    return scored[-1]
 
 
 @dataclass(frozen=True, slots=True)

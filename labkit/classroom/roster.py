@@ -28,18 +28,24 @@ _PARTS: Final = ("first name", "last name")
 
 @dataclass(frozen=True, slots=True)
 class Trainee:
-    """One person of a class. `id` is unique in the class and safe as a folder's name."""
+    """One person of a class. `id` is unique in the class and safe as a folder's name.
+
+    `bench` and `seat` say where they sit, "" where the roster does not (see `seating`).
+    """
 
     id: str
     name: str
+    bench: str = ""
+    seat: str = ""
 
 
 def read_roster(path: Path, encoding: str | None = None) -> tuple[Trainee, ...]:
     """The trainees in the roster at `path`, a CSV or XLSX file (see `roster_table`).
 
     Columns are found by their names in the first line: `id`, and `name` or `first name` and
-    `last name`; others do no harm. Raises `ClassError` naming the line: a missing column, an empty
-    or doubled id, an id that could not be a folder's name.
+    `last name`; `bench` and `seat` say who sits beside whom (see `seating`); others do no harm.
+    Raises `ClassError` naming the line: a missing column, an empty or doubled id, an id that could
+    not be a folder's name.
     """
     rows = read_table(path, encoding).rows
     if not rows:
@@ -63,11 +69,13 @@ def remark_on(path: Path, encoding: str | None = None) -> str:
 
 def _check_header(file: str, header: list[str]) -> None:
     shown = ", ".join(filter(None, header)) or "nothing"
-    for column in ("id", "name"):
+    for column in ("bench", "seat", "id", "name"):
         if header.count(column) > 1:
             raise ClassError(
                 f"The roster {file} has two columns '{column}'. Rename the one that is not meant."
             )
+        if column in ("bench", "seat"):
+            continue
         if column not in header and not (column == "name" and set(_PARTS) & set(header)):
             raise ClassError(
                 f"The roster {file} has no column '{column}'; its first line has "
@@ -104,7 +112,7 @@ def _trainee(file: str, line: int, cells: list[str], header: list[str]) -> tuple
             f"{file}, line {line}: the name is longer than {MAX_NAME} characters. Look for a "
             "quotation mark that is not closed."
         )
-    return line, Trainee(trainee.id, trainee.name or trainee.id)
+    return line, Trainee(trainee.id, name or trainee.id, cell("bench"), cell("seat"))
 
 
 def _different(file: str, trainees: list[tuple[int, Trainee]]) -> tuple[Trainee, ...]:

@@ -6,7 +6,7 @@ and the next run goes on with the rest. No more than a few bundles are in memory
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 from pathlib import Path
 from typing import Final
@@ -14,9 +14,10 @@ from typing import Final
 from sqlalchemy import Connection, select
 
 from labkit.classroom.bench import Bench
-from labkit.classroom.choosing import Notice, Policy, Receipt, choose
+from labkit.classroom.choosing import Notice, Policy, Receipt, attempts_before, choose
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.crew import Crew
+from labkit.classroom.deal_record import by_trainee_and_lab
 from labkit.classroom.dealing import Deal, Dealt
 from labkit.classroom.intake import bundles, files_in, in_order, keep, without_known
 from labkit.classroom.marking import Mark
@@ -96,8 +97,8 @@ def settle(records: Records, deal: Deal, policy: Policy) -> list[Notice]:
             received = _received(connection, items)
             before = _counting(connection, items)
             rows = []
-            for item in items:
-                chosen, remarks = choose(received.get(item.workbook, ()), policy)
+            for item, attempts in _with_attempts(items, received):
+                chosen, remarks = choose(received.get(item.workbook, ()), policy, attempts)
                 notices += remarks
                 digest = chosen.digest if chosen else ""
                 if digest != before.get(item.workbook, ""):
@@ -120,9 +121,25 @@ def _reason(chosen: Receipt | None, policy: Policy) -> str:
     return f"The last hand-in that the rules of class.yaml let count (made {chosen.made_at}{late})."
 
 
-def _groups(dealt: Sequence[Dealt]) -> Iterator[Sequence[Dealt]]:
-    for start in range(0, len(dealt), _AT_ONCE):
-        yield dealt[start : start + _AT_ONCE]
+def _groups(dealt: Sequence[Dealt]) -> Iterator[list[Dealt]]:
+    """Some workbooks at a time, those of one trainee and lab always together."""
+    group: list[Dealt] = []
+    for items in by_trainee_and_lab(dealt):
+        group += items
+        if len(group) >= _AT_ONCE:
+            yield group
+            group = []
+    if group:
+        yield group
+
+
+def _with_attempts(
+    items: Sequence[Dealt], received: Mapping[str, list[Receipt]]
+) -> Iterator[tuple[Dealt, int]]:
+    """Each workbook, and how many attempts were made with the ones before it."""
+    for same in by_trainee_and_lab(items):
+        made = attempts_before(received.get(item.workbook, ()) for item in same)
+        yield from zip(same, made, strict=True)
 
 
 def _received(connection: Connection, items: Sequence[Dealt]) -> dict[str, list[Receipt]]:

@@ -19,7 +19,10 @@ _MOMENT: Final = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
 
 def score_table(scoring: Scoring) -> pd.DataFrame:
     """The score sheet; an exercise's column is blank in the rows of another lab."""
-    rows = pd.DataFrame([_row(result, len(scoring.labs) > 1) for result in scoring.results])
+    several_labs = len(scoring.labs) > 1
+    rows = pd.DataFrame(
+        [_row(result, several_labs, scoring.results.retakes) for result in scoring.results]
+    )
     marks = [
         _column(lab.id, number, exercise.id, len(scoring.labs) > 1)
         for lab in scoring.labs.values()
@@ -44,11 +47,12 @@ def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:
     return csv, xlsx
 
 
-def _row(result: Result, several_labs: bool) -> dict[str, Any]:
+def _row(result: Result, several_labs: bool, retakes: bool) -> dict[str, Any]:
     row: dict[str, Any] = {
         "id": harmless(result.dealt.trainee),
         "name": harmless(result.dealt.name),
         "lab": result.dealt.lab,
+        **({"attempt": result.dealt.attempt} if retakes else {}),
         "state": _state(result),
         "marks": result.earned if result.counts else None,
         "out of": result.possible,

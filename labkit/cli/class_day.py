@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.screen import console_here, own_name, progress, say
+from labkit.cli.screen import console_here, fail, own_name, progress, say
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from labkit.classroom.class_folder import ClassFolder
+    from labkit.classroom.dealing import Deal
     from labkit.classroom.scoring import Scoring
 
 ClassPath = Annotated[
@@ -58,6 +59,7 @@ def demo(
     console.print()
     console.print("What to open next", style="bold")
     say(console, f"  the instructor's overview   {made.scores / 'overview.html'}")
+    say(console, f"  what to teach again         {made.scores / 'debrief.html'}")
     say(console, f"  the score sheet             {made.scores / 'score-sheet.xlsx'}")
     say(console, f"  a trainee's workbook        {own_name()} open {shlex.quote(str(first))}")
     explain = f"{own_name()} explain {shlex.quote(str(made.path))} t03"
@@ -66,22 +68,53 @@ def demo(
 
 
 @app.command(rich_help_panel="On class day")
-def deal(folder: ClassPath) -> None:
+def deal(
+    folder: ClassPath,
+    again: Annotated[
+        list[str] | None,
+        typer.Option(help="Deal this trainee a retake; may be given several times.", metavar="ID"),
+    ] = None,
+    lab: Annotated[
+        str, typer.Option(help="The lab to retake; every lab of the class without it.")
+    ] = "",
+    jobs: Annotated[int, typer.Option(help="Processes that build workbooks; -1: one a core.")] = 1,
+) -> None:
     """Deal a workbook to every trainee of a class. Run it again for late trainees."""
     from labkit.classroom.class_folder import ClassFolder, lab_library
+    from labkit.classroom.deal_summary import deal_summary
     from labkit.classroom.dealing import deal as deal_class
+    from labkit.classroom.dealing import deal_again
 
+    if lab and not again:
+        fail("--lab says which lab is retaken: write --again ID with it.")
     console = console_here()
     opened = ClassFolder.open(folder)
     warn(opened, console)
     with progress(console, "Dealing") as step:
-        result = deal_class(opened, lab_library(), step)
+        if again:
+            result = deal_again(opened, lab_library(), again, lab or None, step, jobs=jobs)
+        else:
+            result = deal_class(opened, lab_library(), step, jobs=jobs)
     opened.hand_ins.mkdir(exist_ok=True)
     say(console, f"{result.new} dealt, {result.kept} were dealt already.")
-    say(console, f"Give each trainee their folder from {opened.workbooks}.")
-    again = f"{own_name()} score {shlex.quote(str(folder))}"
-    say(console, f"Put what comes back into {opened.hand_ins}, then: {again}")
+    for sentence in deal_summary(result.deal):
+        say(console, sentence)
+    if again:
+        _say_retakes(result.deal, again, opened, console)
+    else:
+        say(console, f"Give each trainee their folder from {opened.workbooks}.")
+    shown = f"{own_name()} score {shlex.quote(str(folder))}"
+    say(console, f"Put what comes back into {opened.hand_ins}, then: {shown}")
     say(console, f"Keep {opened.path / 'class-secret.txt'} to yourself.")
+
+
+def _say_retakes(deal: Deal, trainees: list[str], folder: ClassFolder, console: Console) -> None:
+    from labkit.classroom.dealing import workbook_folder
+
+    last = {(item.trainee, item.lab): item for item in deal.dealt if item.attempt > 1}
+    homes = {workbook_folder(folder, item) for (who, _), item in last.items() if who in trainees}
+    for home in sorted(homes):
+        say(console, f"Give out {home}.")
 
 
 @app.command(rich_help_panel="On class day")
@@ -114,6 +147,7 @@ def warn(folder: ClassFolder, console: Console) -> None:
 
 
 def _score(folder: ClassFolder, console: Console, jobs: int = 1, cluster: str = "") -> None:
+    from labkit.classroom.analysis.pages import write_analysis
     from labkit.classroom.reports import write_pages
     from labkit.classroom.scoring import score as score_class
     from labkit.classroom.sheet import write_sheets
@@ -122,10 +156,13 @@ def _score(folder: ClassFolder, console: Console, jobs: int = 1, cluster: str = 
         scoring = score_class(folder, step, jobs=jobs, cluster=cluster or None)
     with progress(console, "Writing pages") as step:
         write_pages(folder, scoring, step)
+    with progress(console, "Looking closer") as step:
+        debrief, _ = write_analysis(folder, scoring, step)
     csv, xlsx = write_sheets(scoring, folder.scores)
     _print_scores(scoring, console)
     say(console, f"Score sheet: {csv}, {xlsx.name}")
     say(console, f"Overview and a page a trainee: {folder.scores / 'overview.html'}")
+    say(console, f"What to teach again: {debrief}")
     waiting = sum(result.awaits for result in scoring.results)
     if waiting:
         shown = f"{own_name()} mark {shlex.quote(str(folder.path))}"
@@ -142,7 +179,8 @@ def _print_scores(scoring: Scoring, console: Console) -> None:
     table.add_column("")
     table.add_column("slips")
     for result in scoring.results:
-        name = escape(f"{result.dealt.name} ({result.dealt.trainee})")
+        again = f", attempt {result.dealt.attempt}" if result.attempts > 1 else ""
+        name = escape(f"{result.dealt.name} ({result.dealt.trainee}){again}")
         if not result.counts:
             table.add_row(name, result.dealt.lab, "–", "–", "", "not handed in")
             continue

@@ -153,9 +153,10 @@ def _print_waiting(found: list[Waiting], console: Console) -> None:
         say(console, "Nothing waits for a mark by hand.")
     for item in found:
         dealt, mark = item.result.dealt, item.mark
+        again = f", attempt {dealt.attempt}" if item.result.attempts > 1 else ""
         say(
             console,
-            f"{dealt.name} ({dealt.trainee}): {dealt.lab}/{mark.exercise}, {mark.title}, "
+            f"{dealt.name} ({dealt.trainee}){again}: {dealt.lab}/{mark.exercise}, {mark.title}, "
             f"{mark.possible:g} marks",
         )
         if mark.answer:

@@ -61,9 +61,12 @@ def task_file_of(notebook: Path) -> Path:
 
 
 def file_name(task: dict[str, Any]) -> str:
-    """Lab and trainee in a name that every file system takes."""
+    """Lab, trainee and, of a retake, the attempt in a name that every file system takes."""
     lab, trainee = (_plain(task[part]["id"]) for part in ("lab", "trainee"))
-    return f"{lab}--{trainee}{HAND_IN_ENDING}"
+    attempt = task.get("attempt")
+    # No id holds a comma: a retake's name is never that of another trainee.
+    again = f",attempt-{attempt}" if isinstance(attempt, int) and attempt > 1 else ""
+    return f"{lab}--{trainee}{again}{HAND_IN_ENDING}"
 
 
 def _plain(name: str) -> str:

@@ -26,9 +26,12 @@ class WorkbookFiles:
     task: bytes
 
     @staticmethod
-    def of(scenario: Scenario, task: dict[str, Any]) -> WorkbookFiles:
-        """Build both files. `task` is what `task_data` returns for this scenario."""
-        stem = scenario.lab.id
+    def of(scenario: Scenario, task: dict[str, Any], stem: str | None = None) -> WorkbookFiles:
+        """Build both files. `task` is what `task_data` returns for this scenario.
+
+        `stem` is the files' name without its ending; the lab's id unless another is given.
+        """
+        stem = stem or scenario.lab.id
         task_name = f"{stem}{TASK_ENDING}"
         notebook = notebook_data(scenario, task, task_file=task_name)
         return WorkbookFiles(

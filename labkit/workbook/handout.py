@@ -13,7 +13,6 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import Any, Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from labkit.lab import paper
@@ -21,6 +20,7 @@ from labkit.lab.definition import Exercise, Picture
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import Check, check_for
 from labkit.lab.markdown import message_html, to_html
+from labkit.workbook.pages import Pages
 
 _PLAIN: Final = frozenset(string.ascii_letters + string.digits)
 
@@ -70,7 +70,7 @@ def _filled(template: str, sheets: Sequence[Sheet], size: PageSize, explain: Any
         }
         for sheet in sheets
     ]
-    page = _environment().get_template(template).render(sheets=shown, size=size.value)
+    page = _pages().filled(template, sheets=shown, size=size.value)
     return page.encode("utf-8", "replace")
 
 
@@ -138,13 +138,5 @@ def _css_string(words: str) -> str:
 
 
 @lru_cache(maxsize=1)
-def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("labkit.workbook", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["number"] = lambda value: f"{value:.10g}"
-    return environment
+def _pages() -> Pages:
+    return Pages("labkit.workbook")

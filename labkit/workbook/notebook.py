@@ -66,7 +66,7 @@ def notebook_data(scenario: Scenario, task: dict[str, Any], *, task_file: str) -
 
 def _opening(lab: Lab, task: dict[str, Any]) -> str:
     return _OPENING.format(
-        title=lab.title,
+        title=lab.title + _attempt(task),
         summary=lab.summary.strip(),
         trainee=_plain(task["trainee"]["name"]),
         class_title=_plain(task["class"]["title"]),
@@ -74,6 +74,11 @@ def _opening(lab: Lab, task: dict[str, Any]) -> str:
         marks=f"{lab.marks:g}",
         mode=_PRACTICE if task["practice"] else _ASSESSED,
     )
+
+
+def _attempt(task: dict[str, Any]) -> str:
+    attempt = task.get("attempt", 1)
+    return f", attempt {attempt}" if attempt > 1 else ""
 
 
 def _plain(text: str) -> str:

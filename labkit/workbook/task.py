@@ -23,8 +23,12 @@ def task_data(
     practice: bool,
     deadline: str | None,
     signing_key: str,
+    attempt: int = 1,
 ) -> dict[str, Any]:
-    """The task of one workbook. `trainee` is {"id", "name"}; `deadline` an ISO 8601 time."""
+    """The task of one workbook. `trainee` is {"id", "name"}; `deadline` an ISO 8601 time.
+
+    Only a retake, an `attempt` above 1, has its number in the task.
+    """
     lab = scenario.lab
     picture = lab.network is not None
     return {
@@ -40,6 +44,7 @@ def task_data(
             "minutes": lab.minutes,
         },
         "trainee": trainee,
+        **({"attempt": attempt} if attempt > 1 else {}),
         "practice": practice,
         "deadline": deadline,
         "signing_key": signing_key,

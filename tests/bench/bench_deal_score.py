@@ -97,7 +97,11 @@ def _class(path: Path, size: int, progress: Progress) -> Timed:
     write_seconds = min(_same_bytes(folder.workbooks, path / "again") for _ in range(REPEATS))
     _play(folder, dealt.deal, folder.lab(LAB), progress)
     task = progress.add_task(f"  score {size}", total=size)
-    found = [_seconds(lambda: score(folder, step)) for _ in range(REPEATS)]
+    found = []
+    for _ in range(REPEATS):
+        # From fresh records: what is marked already is not marked again, and would cost nothing.
+        (path / "records.sqlite").unlink(missing_ok=True)
+        found.append(_seconds(lambda: score(folder, step)))
     scoring, score_seconds = found[0][0], min(seconds for _, seconds in found)
     if any(not result.counts for result in scoring.results) or scoring.notices:
         raise SystemExit("the bench's own hand-ins were not all scored")

@@ -110,7 +110,7 @@ def test_a_text_that_trainees_did_not_have_is_refused_and_changes_nothing(
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
-        ("thick_length: left_end", "thick_length: 5 + left_end", "another network"),
+        ("thick_length: thick_end", "thick_length: 5 + thick_end", "another network"),
         ("answer: distance\n", "answer: distance + 1\n", ""),
     ],
 )

@@ -11,6 +11,7 @@ from tiny_class import MakeRoom, Room
 
 from labkit.classroom import dealing
 from labkit.classroom.errors import ClassError
+from labkit.classroom.seeds import seed_of
 from labkit.station.journal import ANSWER, Journal
 
 
@@ -257,7 +258,7 @@ def test_no_secret_and_no_seed_is_in_what_trainees_get(make_room: MakeRoom, mode
     made = make_room(mode=mode)
     made.deal()
     secret = made.folder.secret()
-    seeds = [dealing._seed(secret, "room-7", "tiny", t, 0) for t in ("ann", "ben", "cy")]
+    seeds = [seed_of(secret, "room-7", "tiny", t, 0) for t in ("ann", "ben", "cy")]
     for data in bytes_of(made.path / "workbooks").values():
         assert not any(word.encode() in data for word in (secret, *seeds))
         assert not re.search(rb'"(seed|variant|drawn|fingerprint)"', data)

@@ -20,6 +20,8 @@ EXACT = {
     "fieldbus/devicenet/wiring.py",
     "fieldbus/iomap.py",
     "lab/sandbox.py",
+    "lab/proofing/engine.py",
+    "lab/proofing/validity.py",
     "lab/reading/fields.py",
     "lab/definition.py",
 }

@@ -79,12 +79,17 @@ def test_a_handout_asks_everything_and_answers_nothing(scenario: Scenario) -> No
 
 
 def test_a_right_number_is_not_on_the_handout() -> None:
+    looked_at = 0
     for scenario in SCENARIOS[:8]:
         exercise = next(one for one in scenario.lab.exercises if one.id == "section-loss")
         prepared = scenario.prepare(exercise)
         right = check_for("quantity").right_answer(prepared.ask, prepared.key)
-        assert right not in words_of(handouts([Sheet(scenario)]))
         assert right in words_of(instructors_copy([Sheet(scenario)]))
+        if right in " ".join(_author_says(scenario)):
+            continue  # by chance another number of the text
+        assert right not in words_of(handouts([Sheet(scenario)]))
+        looked_at += 1
+    assert looked_at >= 5
 
 
 def _without_keys(exercise: Exercise) -> Exercise:

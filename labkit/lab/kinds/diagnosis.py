@@ -1,8 +1,10 @@
 """Finding a fault on the virtual bench, saying what and where it is, and repairing it.
 
 An answer is {"steps": [...], "verdict": {"fault", "wires", "place"}}: the steps at the bench as
-`labkit.bench.session` writes them, and what the trainee says. The fault and its place are held
-against the faults in the bench; the repair is tried by taking the steps on that bench again.
+`labkit.bench.session` writes them, and what the trainee says. In an assessed class, where the
+bench is only recorded, "repairs" are the steps that the trainee would take with the power off.
+The fault and its place are held against the faults in the bench; the repair is tried by taking
+the steps on that bench again.
 """
 
 from __future__ import annotations
@@ -30,6 +32,7 @@ from labkit.bench.mending import mend
 from labkit.bench.session import step_from_json
 from labkit.bench.setup import Setup
 from labkit.fieldbus.errors import PlanError
+from labkit.lab import paper
 from labkit.lab.verdict import Verdict, unreadable
 
 FAULT_WORDS: Final[dict[str, str]] = {
@@ -73,7 +76,8 @@ class DiagnosisCheck:
         if not isinstance(answer, dict) or not isinstance(answer.get("verdict"), dict):
             return "Say what the fault is and where it is."
         verdict = answer["verdict"]
-        if verdict.get("fault") not in FAULT_WORDS:
+        fault = verdict.get("fault")
+        if not isinstance(fault, str) or fault not in FAULT_WORDS:
             return "Choose what kind of fault it is."
         if verdict.get("place") not in places(_setup(ask).layout):
             return "Choose the place of the fault."
@@ -83,6 +87,9 @@ class DiagnosisCheck:
         steps = answer.get("steps", [])
         if not isinstance(steps, list) or len(steps) > STEPS_ALLOWED:
             return "The steps at the bench cannot be read: make the verdict again."
+        planned = answer.get("repairs", [])
+        if not isinstance(planned, list) or len(planned) > STEPS_ALLOWED:
+            return "The repairs cannot be read: choose them again."
         return ""
 
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
@@ -110,13 +117,14 @@ class DiagnosisCheck:
             lines.append(_other_sort(same_sort, place))
         else:
             lines.append("Neither the fault nor its place is right.")
-        left = _after(Bench(setup, frozenset(faults)), answer.get("steps", []))
+        done = [*answer.get("steps", []), *_planned(answer)]
+        left = _after(Bench(setup, frozenset(faults)), done)
         repaired, sentence = _repair(frozenset(faults), left)
         if shares["repair"]:
             credit += shares["repair"] if repaired else 0.0
             lines.append(sentence)
-        done = credit > 1 - 1e-9
-        return Verdict(1.0 if done else credit, " ".join(lines), _slip(hit, sort, place, repaired))
+        whole = credit > 1 - 1e-9
+        return Verdict(1.0 if whole else credit, " ".join(lines), _slip(hit, sort, place, repaired))
 
     def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
         """The verdict in a line, and how many steps led to it."""
@@ -152,6 +160,37 @@ class DiagnosisCheck:
         if key["shares"]["repair"]:
             answers["not-repaired"] = {**right, "steps": []}
         return answers
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """Room for readings taken on a real bench, and for the verdict."""
+        heads = ["What was measured or done", "What it showed", "Minutes"]
+        log = paper.table(heads, [["", "", ""]] * 10, "cell", "cell", "tick")
+        verdict = paper.line("The fault") + paper.line("Conductors") + paper.line("Its place")
+        repair = paper.line("The repair") if ask["repairs"] else ""
+        return (
+            paper.note(f"At most {ask['budget']:g} minutes. Write down every step.")
+            + log
+            + verdict
+            + repair
+        )
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+        """The faults that are in the bench, which places count, and the marks of each part."""
+        layout = _setup(ask).layout
+        faults = [fault_from_json(data) for data in key["faults"]]
+        rows = [
+            [paper.text(f.words), paper.text("; ".join(sorted(accepted_places(layout, f))))]
+            for f in faults
+        ]
+        words = {
+            "fault": "The kind of the fault, and its conductors.",
+            "place": "A place that counts as the fault's own.",
+            "repair": "A repair that takes away every fault, and nothing made worse.",
+        }
+        shares = key["shares"]
+        criteria = [{"text": words[n], "marks_share": shares[n]} for n in words if shares[n]]
+        table = paper.table(["Fault in the bench", "Places that count"], rows)
+        return table + paper.rubric(criteria, marks)
 
 
 def places(layout: Layout) -> list[str]:
@@ -225,6 +264,11 @@ def _other_sort(same_sort: list[Fault], place: list[Fault]) -> str:
     if any(fault in place for fault in same_sort):
         return "That is the kind of fault and its place, but other conductors are concerned."
     return "The place is right, but the fault is of another kind."
+
+
+def _planned(answer: Mapping[str, Any]) -> list[Any]:
+    repairs = answer.get("repairs", [])
+    return [{"kind": "power off"}, *repairs] if repairs else []
 
 
 def _after(bench: Bench, steps: list[Any]) -> Bench:

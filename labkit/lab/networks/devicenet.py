@@ -35,6 +35,7 @@ from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import NetworkRecipe
 from labkit.lab.expression import Formula, Value
 from labkit.lab.kinds.supply_position import good_position, stretches
+from labkit.lab.networks.devicenet_bench import BENCH_FUNCTIONS
 from labkit.lab.networks.devicenet_ohms import OHM_FUNCTIONS
 from labkit.lab.networks.devicenet_power import POWER_FUNCTIONS
 from labkit.lab.networks.devicenet_timing import TIMING_FUNCTIONS
@@ -213,6 +214,7 @@ def lengths_fit(network: Network) -> bool:
 _FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
     {
         **{name: name for name in CABLES},
+        **BENCH_FUNCTIONS,
         **OHM_FUNCTIONS,
         **POWER_FUNCTIONS,
         **TIMING_FUNCTIONS,

@@ -118,9 +118,11 @@ def _best(exercise: Exercise, kept: list[Tried], visible: frozenset[str]) -> tup
     if formula_at(exercise, "answer") is None:
         ways |= _share_ways(kept, visible)
     first = kept[:_FIRST_LOOK]
-    scores = Counter({way: sum(map(guess, first)) for way, guess in ways.items()})
+    scores = Counter(
+        {way: sum(1 for tried in first if guess(tried)) for way, guess in ways.items()}
+    )
     best = [way for way, _ in scores.most_common(_BEST)]
-    counts = {way: sum(map(ways[way], kept)) for way in best}
+    counts = {way: sum(1 for tried in kept if ways[way](tried)) for way in best}
     way = max(counts, key=lambda name: counts[name])
     return way, counts[way]
 

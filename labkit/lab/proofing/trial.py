@@ -103,11 +103,12 @@ class Trials:
     def _exercise(self, scenario: Scenario, exercise: Exercise) -> Tried | None:
         try:
             prepared = scenario.prepare(exercise)
+            key = prepared.key  # every part of it, also what is worked out late
         except DefinitionError as error:
             self._fail(error, exercise, scenario, scenario.seed)
             return None
         try:
-            return _try_out(scenario, exercise, prepared.ask, prepared.key)
+            return _try_out(scenario, exercise, prepared.ask, key)
         except Exception as error:
             # A kind is anybody's code: whatever it raises here it would raise before a class.
             what = f"{type(error).__name__}: {error}"[:120]

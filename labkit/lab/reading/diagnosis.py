@@ -3,34 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from typing import Annotated, Any
 
 from pydantic import Field
 
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json, to_json
-from labkit.bench.conductors import Wire
-from labkit.bench.faults import KINDS, Fault, ScanListAs, swapped
+from labkit.bench.codec import to_json
+from labkit.bench.faults import Fault
 from labkit.bench.recording import record
 from labkit.bench.session import COSTS
 from labkit.bench.setup import Setup, connection_kind
 from labkit.bench.situation import Situation
 from labkit.bench.station_on_bus import Equipment
 from labkit.fieldbus.devicenet.network import Network
-from labkit.fieldbus.devicenet.scanlist import ScanEntry
 from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Formula, Prose, Value
-from labkit.lab.problems import DefinitionError, Place, definition_error, nearest
+from labkit.lab.problems import Place, definition_error, nearest
+from labkit.lab.reading.bench_faults import FAULT_KINDS, fault_of
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
 from labkit.lab.stream import Stream
 
 WHOLE = ("address", "rate", "input_bytes", "output_bytes", "entry")
 NUMBERS = ("ohm", "ampere", "metres", "every_s", "open_s")
-SWAPPED = "swapped"
-SCAN_LIST = "scan list"
 _Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 
 
@@ -52,9 +48,14 @@ class SharesFields(Strict):
 
 
 class DiagnosisFields(ExerciseFields):
-    """`cases` are lists of faults: one case is drawn. Fields of a fault are prose with formulas."""
+    """`cases` are lists of faults: one case is drawn. Fields of a fault are prose with formulas.
 
-    cases: list[list[dict[str, Text]]] = Field(min_length=1)
+    Instead of `cases`, `faults` may be a formula that gives the list of faults, so that prose can
+    compute with the very faults that are in the bench.
+    """
+
+    cases: list[list[dict[str, Text]]] = Field(default_factory=list)
+    faults: Text | None = None
     scanner: Text
     plan: str = "network"
     equipment: list[EquipmentFields] = Field(default_factory=list)
@@ -78,15 +79,23 @@ class DiagnosisReader:
             [_fault(spec, reader, n, k) for k, spec in enumerate(case)]
             for n, case in enumerate(fields.cases)
         ]
+        listed = None if fields.faults is None else reader.formula(fields.faults, "faults")
         _check(fields, reader)
         start = Situation(power=fields.power)
-        place = reader.place("cases")
+        place = reader.place("cases" if listed is None else "faults")
+
+        def hidden(values: Mapping[str, Value], setup: Setup, stream: Stream) -> list[Fault]:
+            if listed is None:
+                return [make(values, setup) for make in cases[stream.below(len(cases))]]
+            found = listed.evaluate(values)
+            if not isinstance(found, list | tuple) or not found:
+                raise definition_error(place, f"'{listed.text}' does not give a list of faults.")
+            return [_made(each, setup, place) for each in found]
 
         def prepare(values: Mapping[str, Value], stream: Stream) -> Prepared:
             try:
                 setup = _setup(plan.evaluate(values), scanner.render(values), equipment, values)
-                number = stream.below(len(cases))
-                faults = [make(values, setup) for make in cases[number]]
+                faults = hidden(values, setup, stream)
                 bench = Bench(setup, frozenset(faults), start)
             except PlanError as error:
                 raise definition_error(place, str(error)) from error
@@ -114,6 +123,12 @@ def _check(fields: DiagnosisFields, reader: FieldReader) -> None:
         if name not in COSTS:
             mend = nearest(name, COSTS)
             raise reader.error(f"'{name}' is no step at the bench.", mend, "costs", name)
+    if bool(fields.cases) == (fields.faults is not None):
+        raise reader.error(
+            "says where the faults come from; exactly one of 'cases' and 'faults' is needed.",
+            "Write 'cases:' with a list of faults for each, or 'faults:' with a formula.",
+            "cases",
+        )
     for number, case in enumerate(fields.cases):
         if not case:
             raise reader.error("has no fault.", "Name at least one fault.", "cases", number)
@@ -176,26 +191,28 @@ def _fault(
     spec: Mapping[str, str], reader: FieldReader, case: int, number: int
 ) -> Callable[[Mapping[str, Value], Setup], Fault]:
     at = ("cases", case, number)
-    kinds = [*KINDS, SWAPPED]
     kind = spec.get("kind", "")
-    if kind not in kinds:
-        raise reader.error(f"'{kind}' is no kind of fault.", nearest(kind, kinds), *at)
+    if kind not in FAULT_KINDS:
+        raise reader.error(f"'{kind}' is no kind of fault.", nearest(kind, FAULT_KINDS), *at)
     texts = {n: reader.prose(t, *at, n) for n, t in spec.items() if n != "kind"}
     place = reader.place(*at)
 
     def make(values: Mapping[str, Value], setup: Setup) -> Fault:
         fields = {name: _value(name, text.render(values), place) for name, text in texts.items()}
-        if kind == SWAPPED:
-            try:
-                a, b = Wire.named(fields.pop("a")), Wire.named(fields.pop("b"))
-                return swapped(str(fields.pop("connector")), a, b)
-            except KeyError as missing:
-                raise definition_error(place, f"a swap needs the field {missing}.") from missing
-        if kind == SCAN_LIST:
-            return _scan_list(fields, setup, place)
-        return fault_from_json({"kind": kind, **fields})
+        return _made({"kind": kind, **fields}, setup, place)
 
     return make
+
+
+def _made(fields: object, setup: Setup, place: Place) -> Fault:
+    if not isinstance(fields, Mapping):
+        raise definition_error(
+            place, f"{fields!r} is no fault.", 'Write {"kind": …} with its fields.'
+        )
+    try:
+        return fault_of(fields, setup)
+    except PlanError as error:
+        raise definition_error(place, str(error)) from error
 
 
 def _value(name: str, text: str, place: Place) -> Any:
@@ -209,27 +226,3 @@ def _value(name: str, text: str, place: Place) -> Any:
     except ValueError as error:
         raise definition_error(place, f"'{text}' in '{name}' is not a number.") from error
     return text
-
-
-def _scan_list(fields: dict[str, Any], setup: Setup, place: Place) -> Fault:
-    """The planned list without one entry, or with other sizes for it."""
-    address = fields.get("entry")
-    entries = list(setup.entries)
-    index = next((n for n, entry in enumerate(entries) if entry.address == address), None)
-    if index is None:
-        raise _no_entry(place, address, entries)
-    if "input_bytes" in fields or "output_bytes" in fields:
-        sizes = {name: fields[name] for name in ("input_bytes", "output_bytes") if name in fields}
-        entries[index] = replace(entries[index], **sizes)
-    else:
-        del entries[index]
-    return ScanListAs(tuple(entries))
-
-
-def _no_entry(place: Place, address: object, entries: list[ScanEntry]) -> DefinitionError:
-    known = ", ".join(str(entry.address) for entry in entries)
-    return definition_error(
-        place,
-        f"the scan list has no entry for node {address}.",
-        f"'entry' gives the node address of the entry to leave out or change: one of {known}.",
-    )

@@ -62,7 +62,7 @@ function indicatorStrips(detail, devices, seconds) {
       plot.append(drawn("rect", { x: x1, y, width: x2 - x1, height: 16, class: `lk-lamp lk-lamp-${colour}${flashing}` }));
       const words = SHORT[look] ?? look;
       const text = x2 - x1 > 7 * words.length ? words : x2 - x1 > 10 ? letter : "";
-      plot.append(drawn("text", { x: (x1 + x2) / 2, y: y + 12, class: `lk-strip-text lk-on-${colour}` }, text));
+      plot.append(drawn("text", { x: (x1 + x2) / 2, y: y + 12, class: `lk-strip-text lk-on-${colour}${flashing ? " lk-on-flashing" : ""}` }, text));
     });
   });
   for (let second = 0; second <= seconds; second += 1)

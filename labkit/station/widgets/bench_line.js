@@ -35,7 +35,7 @@ function lamp(x, y, look, shape) {
     "g",
     {},
     body,
-    drawn("text", { x, y: y + 4, class: `lk-lamp-letter lk-on-${colour}` }, letter),
+    drawn("text", { x, y: y + 4, class: `lk-lamp-letter lk-on-${colour}${flashing ? " lk-on-flashing" : ""}` }, letter),
   );
 }
 
@@ -97,7 +97,7 @@ function benchLine(view, choose) {
     const [x1, x2] = [piece.a, piece.b].map((end) => places.get(socketOf.get(end)));
     picture.append(drawn("line", { x1, x2, y1: TRUNK_Y, y2: TRUNK_Y, class: `lk-run lk-run-${piece.cables[0] ?? "none"}` }));
     if (piece.metres && Math.abs(x2 - x1) > 34)
-      picture.append(drawn("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 9, class: "lk-note" }, `${+piece.metres.toFixed(1)} m`));
+      picture.append(drawn("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 20, class: "lk-note" }, `${+piece.metres.toFixed(1)} m`));
   }
 
   function spot(name, label, x, y, ...shapes) {
@@ -110,7 +110,7 @@ function benchLine(view, choose) {
       marks,
     );
     node.addEventListener("click", () => pick(name));
-    spots.set(name, { node, marks });
+    spots.set(name, { node, marks, x, y });
     picture.append(node);
   }
 
@@ -169,13 +169,29 @@ function benchLine(view, choose) {
     choose(name);
   }
 
+  // The nearest part in the direction of an arrow: along a row, or in the next row up or down.
+  function beside(from, key) {
+    const across = key === "ArrowLeft" || key === "ArrowRight";
+    const sign = key === "ArrowRight" || key === "ArrowDown" ? 1 : -1;
+    const rowOf = (spot) => (spot.y < TRUNK_Y ? 0 : spot.y === TRUNK_Y ? 1 : 2);
+    const wanted = rowOf(from) + (across ? 0 : sign);
+    const ahead = [...spots.values()].filter(
+      (spot) => spot !== from && rowOf(spot) === wanted && (!across || (spot.x - from.x) * sign > 0),
+    );
+    const away = (spot) => Math.abs(spot.x - from.x);
+    return ahead.reduce((best, spot) => (!best || away(spot) < away(best) ? spot : best), null);
+  }
+
   picture.addEventListener("keydown", (event) => {
     const names = [...spots.keys()];
     const here = names.findIndex((name) => spots.get(name).node === document.activeElement);
-    const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
-    if (step && here >= 0) {
+    if (here >= 0 && event.key.startsWith("Arrow")) {
       event.preventDefault();
-      spots.get(names[(here + step + names.length) % names.length]).node.focus();
+      const next = beside(spots.get(names[here]), event.key);
+      if (!next) return;
+      for (const { node } of spots.values()) node.setAttribute("tabindex", -1);
+      next.node.setAttribute("tabindex", 0);
+      next.node.focus();
     } else if ((event.key === "Enter" || event.key === " ") && here >= 0) {
       event.preventDefault();
       pick(names[here]);

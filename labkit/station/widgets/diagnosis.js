@@ -8,21 +8,42 @@ const CAUTION =
   "On a real network: follow the local rules; work on live parts and on machines that can start is for those who " +
   "are trained and permitted. Switch off, secure, check that it is dead before you open a connector.";
 
+// Repairs by their kind, as the buttons and the list of an assessed class name them.
+const REPAIRS = {
+  land: "Make the connector anew",
+  "part from earth": "Free the shield from earth",
+  "fit terminator": "Fit a terminator",
+  "remove terminator": "Take the terminator away",
+  "set switches": "Set the switches",
+  "replace device": "Replace the device",
+  "turn supply": "Exchange V+ and V-",
+  "replace supply": "Replace the supply",
+  "replace cable": "Lay the cable anew",
+  download: "Download the planned scan list",
+};
+const MEASURED = ["ohms", "volts", "busy volts", "look", "supply current", "indicators", "scanner report", "frame log", "scope"];
+const STEPS_TOLD = 160;
+const SLOW_AFTER_MS = 400;
+const PATIENCE_MS = 20000;
+const LOOK_BACK_PATIENCE_MS = 120000;
+
 function build(root, { shown, changed, settled, step }) {
   const { view } = shown;
   let state = view.state;
-  const steps = [...view.steps];
+  const steps = view.steps; // kept in place: a view that is made anew from the same model finds them
+  const planned = []; // the repairs named in an assessed class
   const probes = { red: null, black: null };
   let active = "red";
   let meter = "ohms";
-  let busy = false;
+  let pending = 0;
+  let newest = 0;
 
   const connectorsOf = (socket) =>
     view.connectors.filter((c) => c.socket === socket || c.id === socket);
   const socketOf = new Map(view.connectors.map((c) => [c.id, c.socket]));
 
   // ---- the frame of the bench
-  const clock = element("meter", { min: 0, max: view.budget, class: "lk-clock" });
+  const clock = element("meter", { min: 0, max: view.budget, class: "lk-clock", "aria-label": "Minutes used" });
   const clockText = element("span", { class: "lk-clock-text" });
   const power = element("button", { type: "button", class: "lk-button lk-power", role: "switch" });
   const line = benchLine(view, open);
@@ -32,6 +53,7 @@ function build(root, { shown, changed, settled, step }) {
   const result = element("div", { class: "lk-result", "aria-live": "polite" });
   const history = element("ol", { class: "lk-history" });
   const trouble = element("p", { class: "lk-refusal", role: "alert", hidden: true });
+  const working = element("span", { class: "lk-caption", role: "status" });
 
   const meterModes = element(
     "div",
@@ -83,7 +105,7 @@ function build(root, { shown, changed, settled, step }) {
   power.addEventListener("click", () => take({ kind: state.power ? "power off" : "power on" }));
   root.append(
     element("p", { class: "lk-caution" }, `⚠ ${CAUTION}`),
-    element("div", { class: "lk-bench-head" }, power, element("span", { class: "lk-clock-box" }, clock, clockText)),
+    element("div", { class: "lk-bench-head" }, power, element("span", { class: "lk-clock-box" }, clock, clockText), working),
     element("div", { class: "lk-scroll lk-wide" }, line.picture),
     trouble,
     element(
@@ -99,14 +121,14 @@ function build(root, { shown, changed, settled, step }) {
 
   // ---- steps
   async function take(data) {
-    if (busy) return null;
-    busy = true;
+    pending += 1;
+    const slow = setTimeout(() => (working.textContent = "Working it out …"), SLOW_AFTER_MS);
     root.classList.add("lk-busy");
     trouble.hidden = true;
     try {
-      const reply = await step(data);
+      const reply = await step(data, PATIENCE_MS);
       steps.push(reply.step);
-      state = reply.state;
+      state = view.state = reply.state;
       showState();
       if (reply.entry.refused) warn(reply.entry.text);
       return reply.entry;
@@ -114,8 +136,12 @@ function build(root, { shown, changed, settled, step }) {
       warn(String(reason));
       return null;
     } finally {
-      busy = false;
-      root.classList.remove("lk-busy");
+      clearTimeout(slow);
+      pending -= 1;
+      if (!pending) {
+        working.textContent = "";
+        root.classList.remove("lk-busy");
+      }
     }
   }
 
@@ -162,9 +188,10 @@ function build(root, { shown, changed, settled, step }) {
 
   async function read() {
     if (!probes.red || !probes.black) return;
+    const mine = (newest += 1);
     display.textContent = "…";
     const entry = await take({ kind: meter, a: probes.red, b: probes.black });
-    display.textContent = entry && !entry.refused ? entry.text : "– – –";
+    if (mine === newest) display.textContent = entry && !entry.refused ? entry.text : "– – –";
   }
 
   const spoken = (terminal) => {
@@ -208,6 +235,16 @@ function build(root, { shown, changed, settled, step }) {
     showMeter();
   }
 
+  function alongRow(event) {
+    const move = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+    if (!move) return;
+    event.preventDefault();
+    const row = [...event.currentTarget.parentElement.children];
+    const next = row[(row.indexOf(event.currentTarget) + move + row.length) % row.length];
+    row.forEach((each) => each.setAttribute("tabindex", each === next ? 0 : -1));
+    next.focus();
+  }
+
   function card(connector) {
     const out = state.unplugged.includes(connector.id);
     const row = (half, words) =>
@@ -218,13 +255,14 @@ function build(root, { shown, changed, settled, step }) {
           const id = `${connector.id}/${number}${half}`;
           const button = element(
             "button",
-            { type: "button", class: `lk-terminal lk-wire-${colour}`, "data-terminal": id, "aria-label": `${connector.id}${words}, terminal ${number}, ${label}` },
+            { type: "button", tabindex: number === 1 ? 0 : -1, class: `lk-terminal lk-wire-${colour}`, "data-terminal": id, "aria-label": `${connector.id}${words}, terminal ${number}, ${label}` },
             element("span", { class: "lk-terminal-number" }, String(number)),
             element("span", { class: "lk-swatch", "aria-hidden": "true" }),
             element("span", { class: "lk-terminal-label" }, label),
             element("span", { class: "lk-here", "aria-hidden": "true" }),
           );
           button.addEventListener("click", () => place(id));
+          button.addEventListener("keydown", alongRow);
           return button;
         }),
       );
@@ -235,9 +273,13 @@ function build(root, { shown, changed, settled, step }) {
       if (entry) seen.textContent = entry.text;
     });
     const plug = element("button", { type: "button", class: "lk-button lk-small" }, out ? "Plug in" : "Unplug");
+    plug.dataset.plug = connector.id;
     plug.addEventListener("click", async () => {
       await act({ kind: out ? "plug" : "unplug", connector: connector.id });
+      const here = document.activeElement === plug;
       open(line.chosen());
+      // The button was drawn anew: whoever uses the keyboard stays on it.
+      if (here) [...parts.querySelectorAll("[data-plug]")].find((each) => each.dataset.plug === connector.id)?.focus();
     });
     return element(
       "div",
@@ -264,10 +306,43 @@ function build(root, { shown, changed, settled, step }) {
   function button(label, data) {
     const made = element("button", { type: "button", class: "lk-button lk-small" }, label);
     made.addEventListener("click", async () => {
-      const entry = await act(data());
+      const asked = data();
+      if (view.recorded && asked.kind in REPAIRS) return plan(asked);
+      const entry = await act(asked);
       if (entry && !entry.refused) warnless(`${entry.words}: done.`);
     });
     return made;
+  }
+
+  const repair = (data) => button(REPAIRS[data().kind], data);
+
+  // In an assessed class a repair is named, not made: the bench there is only recorded.
+  function plan(data) {
+    const same = JSON.stringify(data);
+    if (!planned.some((each) => JSON.stringify(each) === same)) planned.push(data);
+    showPlanned();
+    changed();
+    settled();
+  }
+
+  function showPlanned() {
+    plannedBox.hidden = !(view.recorded && view.repairs);
+    plannedList.replaceChildren(
+      ...planned.map((data) => {
+        const where = data.connector ?? data.place ?? data.device ?? data.supply ?? data.piece ?? view.scanner;
+        const to = data.kind === "set switches" ? `, node address ${data.address}, ${data.rate} kbit/s` : "";
+        const words = `${REPAIRS[data.kind]}: ${where}${to}`;
+        const gone = element("button", { type: "button", class: "lk-button lk-small", "aria-label": `Leave out: ${words}` }, "Leave out");
+        gone.addEventListener("click", () => {
+          planned.splice(planned.indexOf(data), 1);
+          showPlanned();
+          (plannedList.querySelector("button") ?? fault).focus();
+          changed();
+          settled();
+        });
+        return element("li", {}, `${words} `, gone);
+      }),
+    );
   }
 
   function warnless(words) {
@@ -275,13 +350,13 @@ function build(root, { shown, changed, settled, step }) {
   }
 
   function repairsAt(connector) {
-    if (!view.repairs || view.recorded) return [];
+    if (!view.repairs) return [];
     if (connector.kind === "terminator") return [];
     return [
       mend(
-        button("Make the connector anew", () => ({ kind: "land", connector: connector.id })),
-        button("Free the shield from earth", () => ({ kind: "part from earth", connector: connector.id })),
-        button("Take a terminator away", () => ({ kind: "remove terminator", place: connector.id })),
+        repair(() => ({ kind: "land", connector: connector.id })),
+        repair(() => ({ kind: "part from earth", connector: connector.id })),
+        repair(() => ({ kind: "remove terminator", place: connector.id })),
       ),
     ];
   }
@@ -290,12 +365,12 @@ function build(root, { shown, changed, settled, step }) {
     element("details", { class: "lk-mend" }, element("summary", {}, "Repair"), element("div", { class: "lk-card-tools" }, ...tools));
 
   function work(name, device) {
-    if (!view.repairs || view.recorded) return earthTools(name);
+    if (!view.repairs) return earthTools(name);
     const tools = element("div", { class: "lk-card-tools lk-work" });
     if (name.endsWith(" end"))
       tools.append(
-        button("Fit a terminator", () => ({ kind: "fit terminator", place: name })),
-        button("Take the terminator away", () => ({ kind: "remove terminator", place: name })),
+        repair(() => ({ kind: "fit terminator", place: name })),
+        repair(() => ({ kind: "remove terminator", place: name })),
       );
     if (device) {
       const address = element("input", { type: "number", min: 0, max: 63, value: device.address, class: "lk-input lk-number" });
@@ -303,15 +378,15 @@ function build(root, { shown, changed, settled, step }) {
       tools.append(
         element("label", { class: "lk-label" }, "Node address", address),
         rate.label,
-        button("Set the switches", () => ({ kind: "set switches", device: name, address: Number(address.value), rate: Number(rate.input.value) })),
-        button("Replace the device", () => ({ kind: "replace device", device: name })),
+        repair(() => ({ kind: "set switches", device: name, address: Number(address.value), rate: Number(rate.input.value) })),
+        repair(() => ({ kind: "replace device", device: name })),
       );
-      if (name === view.scanner) tools.append(button("Download the planned scan list", () => ({ kind: "download", entries: null })));
+      if (name === view.scanner) tools.append(repair(() => ({ kind: "download", entries: null })));
     }
     if (view.supplies.includes(name))
       tools.append(
-        button("Exchange V+ and V-", () => ({ kind: "turn supply", supply: name })),
-        button("Replace the supply", () => ({ kind: "replace supply", supply: name })),
+        repair(() => ({ kind: "turn supply", supply: name })),
+        repair(() => ({ kind: "replace supply", supply: name })),
       );
     const cables = view.pieces.filter(
       (piece) => piece.metres && [piece.a, piece.b].some((end) => socketOf.get(end) === name),
@@ -360,6 +435,13 @@ function build(root, { shown, changed, settled, step }) {
   }
 
   // ---- the verdict
+  const plannedList = element("ul", { class: "lk-planned" });
+  const plannedBox = element(
+    "div",
+    { class: "lk-planned-box", role: "group", "aria-label": "Repairs that you would make" },
+    element("p", { class: "lk-caption" }, "Repairs that you would make: choose them with the buttons at the part concerned. Nothing is repaired on the bench of an assessed class."),
+    plannedList,
+  );
   const fault = element("select", { class: "lk-input lk-select" }, element("option", { value: "" }, "choose"), ...Object.entries(view.faults).map(([kind, words]) => element("option", { value: kind }, words)));
   const where = element("select", { class: "lk-input lk-select" }, element("option", { value: "" }, "choose"), ...view.places.map((each) => element("option", { value: each }, each)));
   const wires = element(
@@ -375,8 +457,11 @@ function build(root, { shown, changed, settled, step }) {
       element("label", { class: "lk-label" }, "The fault", fault),
       element("label", { class: "lk-label" }, "Its place", where),
       wires,
+      plannedBox,
     ),
   );
+  if (!view.recorded) root.append(lookBack(step));
+
   const showWires = () => {
     wires.hidden = !view.with_wires.includes(fault.value);
   };
@@ -389,14 +474,30 @@ function build(root, { shown, changed, settled, step }) {
 
   root.addEventListener("keydown", (event) => event.stopPropagation());
   line.showLooks({});
-  line.pick(view.scanner);
+  line.pick(takeUp());
   showWires();
+  showPlanned();
   showState();
   showMeter();
 
+  // The meter and the opened part as they were left; returns the part.
+  function takeUp() {
+    const last = steps.findLastIndex((each) => METER.some(([kind]) => kind === each.kind));
+    if (last >= 0) {
+      probes.red = steps[last].a;
+      probes.black = steps[last].b;
+      meter = steps[last].kind;
+      const entry = state.log[last];
+      display.textContent = entry && !entry.refused ? entry.text : "– – –";
+    }
+    const at = probes.black && probes.black !== "earth" ? probes.black : probes.red;
+    return at && at !== "earth" ? spotOf(at.slice(0, at.lastIndexOf("/"))) : view.scanner;
+  }
+
   return {
     get: () => ({
-      steps,
+      steps: told(),
+      ...(planned.length ? { repairs: planned } : {}),
       verdict: {
         fault: fault.value,
         place: where.value,
@@ -408,9 +509,17 @@ function build(root, { shown, changed, settled, step }) {
       fault.value = said.fault ?? "";
       where.value = said.place ?? "";
       for (const input of wires.querySelectorAll("input")) input.checked = (said.wires ?? []).includes(input.value);
+      planned.splice(0, planned.length, ...(answer?.repairs ?? []));
+      showPlanned();
       showWires();
     },
   };
+
+  // A journal entry has a limit: of a very long path only what was done decides, and is told.
+  function told() {
+    const short = steps.length <= STEPS_TOLD;
+    return short ? steps : steps.filter((each) => !MEASURED.includes(each.kind)).slice(-STEPS_TOLD);
+  }
 }
 
 export default { render: exercise(build) };

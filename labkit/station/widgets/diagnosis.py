@@ -2,20 +2,35 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
 
 from labkit.bench.codec import fault_from_json
 from labkit.bench.desk import Desk
+from labkit.bench.lookback import told
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.lab.kinds.diagnosis import FAULT_WORDS, WITH_WIRES, places
 from labkit.station.widgets.exercise import ExerciseWidget
 
+LOOK_BACK: Final = "look back"
+NOT_YET: Final = (
+    "Looking back is for afterwards: when your verdict is right, or the time on the clock is over."
+)
+
 
 class DiagnosisExercise(ExerciseWidget):
     """A bench to measure at and to repair; its steps are in the journal, and taken again later."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("bench_line", "bench_instruments", "diagnosis")
+    scripts: ClassVar[tuple[str, ...]] = (
+        "bench_line",
+        "bench_instruments",
+        "look_back",
+        "diagnosis",
+    )
+
+    def _what_is_shown(self, question_html: str) -> dict[str, Any]:
+        # The page needs the view alone; set-up and recording are large and stay here.
+        return {**super()._what_is_shown(question_html), "ask": {}}
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:
         """The bench as the page draws it, how it stands, and what a verdict may name."""
@@ -42,5 +57,20 @@ class DiagnosisExercise(ExerciseWidget):
 
     def take(self, step: Any) -> dict[str, Any]:
         """One step at the bench: its reading, and how the bench stands then."""
+        if isinstance(step, dict) and step.get("kind") == LOOK_BACK:
+            return self._look_back()
         entry = self._desk.take(step)
+        # In place, so that nothing is sent twice: a page opened later reads the bench as it is now.
+        self.shown["view"].update(state=self._desk.state(), steps=list(self._desk.steps))
         return {"entry": entry, "state": self._desk.state(), "step": self._desk.steps[-1]}
+
+    def _look_back(self) -> dict[str, Any]:
+        """The path taken, once it is no longer a help: {"back"}, or {"refused": a sentence}."""
+        session = self._desk.session
+        if session is None:
+            return {"refused": "In an assessed class your instructor looks back with you."}
+        verdict = self.verdict(self._record.answer) if self._record.answered else None
+        over = self._desk.minutes >= self._exercise["ask"]["budget"]
+        if not over and not (verdict and verdict.right):
+            return {"refused": NOT_YET}
+        return {"back": told(session)}

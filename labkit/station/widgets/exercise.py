@@ -99,7 +99,8 @@ class ExerciseWidget(anywidget.AnyWidget):
                 return
             self._last_token = token
             self._when_saved(self._exercise["id"], self._record)
-        self.saved = self._state(token)
+        if message.get("do") != "step":
+            self.saved = self._state(token)
         # A repeated token changes nothing, so the trait alone would not tell the page again.
         reply = {} if self._reply is None else {"reply": self._reply}
         self.send({"token": token, "saved": True, **reply})

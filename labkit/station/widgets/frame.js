@@ -3,7 +3,8 @@
 //
 // build(root, { shown, changed, settled }) makes the answer area and returns { get(), set(answer) }.
 // It calls changed() on every keystroke and settled() when the trainee is done with a field. A kind
-// that is worked on in steps calls step(data), which promises Python's reply once the step is on disk.
+// that is worked on in steps calls step(data), which promises Python's reply once the step is on disk; a
+// second argument says after how many ms without a reply the page may call the engine stuck.
 //
 // The page shows an answer as saved only when Python says that it is on disk. Until then the answer
 // is also kept in this browser, so that a dead kernel or a reload does not lose it.
@@ -216,9 +217,9 @@ function exercise(build) {
     // One step at a time: the next one leaves when the reply to the one before is there.
     const steps = [];
 
-    function step(data) {
+    function step(data, patience = RETRY_AFTER_MS) {
       return new Promise((resolve, reject) => {
-        steps.push({ data, resolve, reject, token: newToken(), timer: null });
+        steps.push({ data, patience, resolve, reject, token: newToken(), timer: null });
         if (steps.length === 1) sendStep();
       });
     }
@@ -236,7 +237,7 @@ function exercise(build) {
       first.timer = setInterval(() => {
         tell("stuck");
         send();
-      }, RETRY_AFTER_MS);
+      }, first.patience);
     }
 
     function heardStep(message) {

@@ -3,10 +3,22 @@ const CAUTION =
   "see that nobody is in reach of the machine, and follow the site's own rules.";
 
 function operandTable(ask) {
-  const rows = [["inputs", "input"], ["outputs", "output"], ["memory", "memory"]].flatMap(([part, word]) =>
-    ask[part].map((each) => element("tr", {}, element("th", { scope: "row" }, each.id), element("td", {}, word), element("td", {}, each.text))),
+  const parts = [["inputs", "input"], ["outputs", "output"], ["memory", "memory"]];
+  // Where the author says nothing of any operand, an empty column would only puzzle.
+  const described = parts.some(([part]) => ask[part].some((each) => each.text));
+  const rows = parts.flatMap(([part, word]) =>
+    ask[part].map((each) =>
+      element(
+        "tr",
+        {},
+        element("th", { scope: "row" }, each.id),
+        element("td", {}, word),
+        ...(described ? [element("td", {}, each.text)] : []),
+      ),
+    ),
   );
-  const head = ["Operand", "Area", "What it is"].map((word) => element("th", { scope: "col" }, word));
+  const words = described ? ["Operand", "Area", "What it is"] : ["Operand", "Area"];
+  const head = words.map((word) => element("th", { scope: "col" }, word));
   return element("table", { class: "lk-plan lk-operands" }, element("thead", {}, element("tr", {}, ...head)), element("tbody", {}, ...rows));
 }
 

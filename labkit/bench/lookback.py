@@ -1,0 +1,181 @@
+"""A session looked back at, as a page or a list of lines tells it.
+
+The numbers are those of `labkit.bench.debrief`; here they get words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import Any, Final
+
+from labkit.bench.debrief import (
+    Advice,
+    Look,
+    Suspects,
+    good_path,
+    look_back,
+    usual_measurements,
+)
+from labkit.bench.faults import Broken, Fault
+from labkit.bench.measurements import Look as LookInside
+from labkit.bench.measurements import Measurement, Ohms, Reading, SupplyCurrent, Volts
+from labkit.bench.possible import possible_faults
+from labkit.bench.session import Session
+from labkit.bench.setup import Setup
+
+PLAYED_AT_MOST: Final = 40
+"""Faults in the running up to which what the traffic shows is worked out: each takes a run."""
+_AT_A_GLANCE: Final = (Ohms, Volts, LookInside, SupplyCurrent)
+
+
+def suspects(setup: Setup, faults: Iterable[Fault]) -> tuple[Fault, ...]:
+    """Every single fault in the running at the start, those of this bench among them.
+
+    Of twins that no measurement tells apart, a fault of the bench takes the place of its twin.
+    """
+    own = sorted(faults, key=lambda fault: fault.words)
+    twins = {twin for fault in own for twin in _twins(setup, fault)}
+    return (*(f for f in possible_faults(setup) if f not in own and f not in twins), *own)
+
+
+def told(session: Session) -> dict[str, Any]:
+    """The look back as JSON: {"start", "single", "steps", "later", "path"}.
+
+    "start" is how many faults were possible; a step is {"words", "text", "refused", "minutes",
+    "before", "after", "counted", "better"}, "better" {"words", "left", "minutes"} or None; "later"
+    the number of steps from the first repair on; "path" a list of {"words", "text", "minutes",
+    "left"}. "single" is false where the bench had several faults at once: the count, which is one
+    of single faults, then fits only in part.
+    """
+    setup, faults = session.start.setup, session.start.faults
+    running = suspects(setup, faults)
+    meter = [m for m in usual_measurements(setup) if isinstance(m, _AT_A_GLANCE)]
+    taken = [step.did for step in session.steps if isinstance(step.did, Ohms)]
+    known = Suspects(session.start.with_faults(()), running, [*meter, *taken])
+    looks = look_back(session, running, meter, leave_out=_too_long, known=known)
+    return {
+        "start": len(running),
+        "single": len(faults) == 1,
+        "steps": [_step(look) for look in looks],
+        "later": len(session.steps) - len(looks),
+        "path": _path(session, running, meter, known),
+    }
+
+
+def _too_long(measurement: Measurement, running: int) -> bool:
+    return running > PLAYED_AT_MOST and not isinstance(measurement, _AT_A_GLANCE)
+
+
+def _path(
+    session: Session,
+    running: Sequence[Fault],
+    meter: Sequence[Measurement],
+    known: Suspects,
+) -> list[dict[str, Any]]:
+    """The better of two good paths: one begins as the bench stands, one by switching the power.
+
+    The better one leaves fewer faults, or else takes less time.
+    """
+    ways = [_way(session, running, meter, known, at_once=at_once) for at_once in (False, True)]
+    return min(ways, key=lambda way: (_left(way, running), sum(step["minutes"] for step in way)))
+
+
+def _left(way: Sequence[dict[str, Any]], running: Sequence[Fault]) -> int:
+    return int(way[-1]["left"]) if way else len(running)
+
+
+def _way(
+    session: Session,
+    faults: Sequence[Fault],
+    meter: Sequence[Measurement],
+    known: Suspects,
+    *,
+    at_once: bool,
+) -> list[dict[str, Any]]:
+    """Good measurements one after another; the power is switched where nothing more is told."""
+    bench, running, way = session.start, tuple(faults), list[dict[str, Any]]()
+    for turn in range(3):
+        if turn or at_once:
+            bench = bench.standing(replace(bench.situation, power=not bench.situation.power))
+            switch = "power on" if bench.situation.power else "power off"
+            way.append(_switched(switch, session.costs.get(switch, 0.0), len(running)))
+        here = Session.at(bench, session.costs)
+        for advice, seen, left in good_path(here, running, meter, known=known):
+            running = known.left(running, advice.measurement, bench.situation, seen)
+            way.append(_advised(advice, seen, left))
+        if len(running) <= 1:
+            break
+    while way and way[-1]["left"] == (way[-2]["left"] if len(way) > 1 else len(faults)):
+        way.pop()
+    return way
+
+
+def _switched(words: str, minutes: float, left: int) -> dict[str, Any]:
+    return {"words": words, "text": "done", "minutes": minutes, "left": left}
+
+
+def _advised(advice: Advice, seen: Reading, left: int) -> dict[str, Any]:
+    return {
+        "words": advice.measurement.words,
+        "text": seen.text,
+        "minutes": advice.minutes,
+        "left": left,
+    }
+
+
+def lines(back: dict[str, Any]) -> list[str]:
+    """The same for a page of text."""
+    found = [f"At the start {back['start']} single faults were possible."]
+    for number, step in enumerate(back["steps"], 1):
+        count = f"{step['before']} possible faults before, {step['after']} after"
+        if not step["counted"]:
+            count = "What it ruled out was not worked out"
+        found.append(
+            f"{number}. {step['words']} ({step['minutes']:g} min): {step['text']}. {count}."
+        )
+        if step["better"]:
+            better = step["better"]
+            found.append(
+                f"   Better: {better['words']}, which leaves {better['left']:.0f} on average."
+            )
+    found.append("A good path from the start:")
+    for number, step in enumerate(back["path"], 1):
+        found.append(f"{number}. {step['words']}: {step['text']}, {step['left']} left.")
+    return found
+
+
+def _step(look: Look) -> dict[str, Any]:
+    step = look.step
+    reading = step.reading
+    return {
+        "words": step.words,
+        "text": reading.text if reading else "done",
+        "refused": not step.done,
+        "minutes": step.minutes,
+        "before": look.before,
+        "after": look.after,
+        "counted": look.counted,
+        "better": _better(look),
+    }
+
+
+def _better(look: Look) -> dict[str, Any] | None:
+    """The advice, unless the step was as good as it."""
+    advice: Advice | None = look.better
+    if advice is None or not look.counted or look.after <= advice.expected_left + 0.5:
+        return None
+    return {
+        "words": advice.measurement.words,
+        "left": round(advice.expected_left, 1),
+        "minutes": advice.minutes,
+    }
+
+
+def _twins(setup: Setup, fault: Fault) -> Sequence[Fault]:
+    if not isinstance(fault, Broken):
+        return ()
+    for piece in setup.layout.pieces.values():
+        if fault.connector in (piece.a, piece.b):
+            return [Broken(end, fault.wire) for end in (piece.a, piece.b)]
+    return ()

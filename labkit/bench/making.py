@@ -1,0 +1,156 @@
+"""What a trainee wires: a connector made up, terminators fitted, the shield earthed.
+
+The wiring becomes the faults that it is, if any, and a meter is held to the bench that has them.
+Places are the two ends of the trunk and the joints along it. One terminator at each end of the
+trunk, shield and V- earthed at one point, at the supply: ODVA PUB00027R1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from labkit.bench.bench import Bench
+from labkit.bench.conductors import Wire
+from labkit.bench.faults import (
+    IN_ORDER,
+    Earthed,
+    Fault,
+    Landed,
+    NotEarthed,
+    TerminatorExtra,
+    TerminatorMissing,
+)
+from labkit.bench.layout import EARTH, LEFT_END, RIGHT_END, Layout
+from labkit.bench.measurements import Measurement, Ohms, Reading, Volts
+from labkit.bench.setup import Setup
+from labkit.bench.situation import Situation, Terminal
+from labkit.fieldbus.errors import PlanError
+
+ENDS = (LEFT_END, RIGHT_END)
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """Terminals 1 to 5 of V-, CAN_L, drain, CAN_H, V+ (0: left off), and the places of the rest."""
+
+    terminals: tuple[int, int, int, int, int] = IN_ORDER
+    terminators: frozenset[str] = frozenset(ENDS)
+    shield: frozenset[str] = frozenset()
+
+    @staticmethod
+    def rightly(layout: Layout) -> Made:
+        """Everything as it should be."""
+        return Made(shield=frozenset({earth_place(layout)}))
+
+    def conductor_faults(self, device: str) -> tuple[Fault, ...]:
+        """What is wrong at the connector of `device`."""
+        return () if self.terminals == IN_ORDER else (Landed(device, self.terminals),)
+
+    def terminator_faults(self, layout: Layout) -> tuple[Fault, ...]:
+        """Terminators that are missing, and those too many."""
+        missing = [TerminatorMissing(end) for end in ENDS if end not in self.terminators]
+        extra = [TerminatorExtra(_connector_at(layout, p)) for p in self._more(self.terminators)]
+        return (*missing, *extra)
+
+    def shield_faults(self, layout: Layout) -> tuple[Fault, ...]:
+        """An earth that is missing at the supply, and those elsewhere."""
+        right = earth_place(layout)
+        missing = () if right in self.shield else (NotEarthed(),)
+        other = sorted(self.shield - {right})
+        return (*missing, *(Earthed(_connector_at(layout, place)) for place in other))
+
+    def _more(self, found: frozenset[str]) -> list[str]:
+        return sorted(found - set(ENDS))
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One reading of the test after wiring: how it is taken, and in which situation."""
+
+    words: str
+    measurement: Measurement
+    situation: Situation
+
+    def reading(self, bench: Bench) -> Reading:
+        """What the meter shows on a bench."""
+        return self.measurement.take(bench.standing(self.situation))
+
+
+def trunk_places(layout: Layout) -> list[tuple[str, float]]:
+    """The places of terminators and earth along the trunk: (name, m from the left end)."""
+    found: dict[str, float] = {}
+    for connector in layout.connectors.values():
+        if connector.kind in ("trunk", "terminator"):
+            found.setdefault(connector.socket, connector.position)
+    right = found.pop(RIGHT_END)
+    return [*found.items(), (RIGHT_END, right)]
+
+
+def earth_place(layout: Layout) -> str:
+    """Where shield and V- are to be earthed: the power tap of the supply nearest to the middle."""
+    return f"power tap of {layout.earthed_supply}"
+
+
+def trials(layout: Layout, device: str) -> tuple[Trial, ...]:
+    """What is measured once a device is wired, all at the device's own terminals.
+
+    The 60 Ω check, polarity of supply and bus, and the shield: with the earth at the supply
+    lifted nothing may lead to earth any more.
+    """
+    layout.device(device)
+    name = layout.device_connectors[device].id
+    at = {wire: Terminal(name, wire.terminal, socket=True) for wire in Wire}
+    dead, live = Situation(), Situation(power=True)
+    lifted = replace(dead, earth_lifted=True)
+    earth = Terminal(EARTH)
+    high, low = at[Wire.CAN_H], at[Wire.CAN_L]
+    plus, minus = at[Wire.V_PLUS], at[Wire.V_MINUS]
+    found = [
+        Trial("power off: resistance from 4 to 2", Ohms(high, low), dead),
+        Trial(
+            "power off, earth at the supply lifted: resistance from 3 to earth",
+            Ohms(at[Wire.DRAIN], earth),
+            lifted,
+        ),
+        Trial("power off: resistance from 3 to earth", Ohms(at[Wire.DRAIN], earth), dead),
+        Trial("power on: voltage of 5 against 1", Volts(plus, minus), live),
+        Trial("power on, bus idle: voltage of 4 against 1", Volts(high, minus), live),
+    ]
+    other = _neighbour(layout, device)
+    if other:
+        there = Terminal(layout.device_connectors[other].id, 4, socket=True)
+        words = f"power off: resistance from 4 here to 4 of {other}"
+        found.insert(1, Trial(words, Ohms(high, there), dead))
+    return tuple(found)
+
+
+def _neighbour(layout: Layout, device: str) -> str | None:
+    """The device nearest along the trunk, for a continuity check from terminal to terminal."""
+    here = layout.device_connectors[device].position
+    others = [c for name, c in layout.device_connectors.items() if name != device]
+    return min(others, key=lambda c: abs(c.position - here)).socket if others else None
+
+
+def bench_with(setup: Setup, faults: Iterable[Fault]) -> Bench:
+    """The planned bench with what the wiring made of it."""
+    return Bench(setup, frozenset(faults))
+
+
+def telling(
+    setup: Setup, device: str, faults: Iterable[Fault]
+) -> tuple[Trial, Reading, Reading] | None:
+    """The first test that shows the faults: (test, what it reads, what it should); None if none."""
+    sound, wired = bench_with(setup, ()), bench_with(setup, faults)
+    for trial in trials(setup.layout, device):
+        should, reads = trial.reading(sound), trial.reading(wired)
+        if not reads.agrees(should):
+            return trial, reads, should
+    return None
+
+
+def _connector_at(layout: Layout, place: str) -> str:
+    for connector in layout.connectors.values():
+        if connector.socket == place and connector.kind in ("trunk", "terminator"):
+            return connector.id
+    raise PlanError(f"There is no place {place!r} along this trunk.")

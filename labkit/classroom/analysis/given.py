@@ -1,0 +1,45 @@
+"""What one trainee gave to each exercise, and the exercise with that trainee's numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from labkit.classroom.scoring import Mark, Result
+from labkit.lab.definition import Exercise, Prepared
+from labkit.station.journal import ExerciseRecord, records
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """One trainee's part in one exercise: the mark, every answer tried, and their own numbers."""
+
+    exercise: Exercise
+    mark: Mark
+    record: ExerciseRecord
+    prepared: Prepared
+
+
+def given(result: Result) -> dict[str, Given]:
+    """By exercise, what a trainee who handed in gave. Raises `ValueError` without a hand-in."""
+    if result.hand_in is None or result.scenario is None:
+        raise ValueError(f"{result.dealt.trainee} has handed in nothing.")
+    found = records(result.hand_in.journal)
+    exercises = {exercise.id: exercise for exercise in result.scenario.lab.exercises}
+    return {
+        mark.exercise: Given(
+            exercises[mark.exercise],
+            mark,
+            found.get(mark.exercise, ExerciseRecord()),
+            result.scenario.prepare(exercises[mark.exercise]),
+        )
+        for mark in result.marks
+    }
+
+
+def options_of(prepared: Prepared) -> list[dict[str, Any]]:
+    """The options of a choice as this trainee saw them; none for other kinds of exercise."""
+    options = prepared.ask.get("options")
+    if not isinstance(options, list) or "slips" not in prepared.key:
+        return []
+    return [option for option in options if isinstance(option, dict)]

@@ -1,0 +1,84 @@
+"""`debrief.html`, one page a lab to teach from and without names, and `analysis.html`, all figures
+and the hand-ins that a person should look at. Both fetch nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from statistics import median
+from typing import Any, Final
+
+from markupsafe import Markup
+
+from labkit.classroom.analysis.charts import exercise_chart, score_chart
+from labkit.classroom.analysis.effort import PAUSE
+from labkit.classroom.analysis.teach_again import findings, well_known
+from labkit.classroom.analysis.whole import LabAnalysis, analyse
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.pages import filled
+from labkit.classroom.progress import Progress
+from labkit.classroom.scoring import Scoring
+from labkit.lab.markdown import message_html
+
+MOST_SLIPS: Final = 6
+
+
+def write_analysis(
+    folder: ClassFolder, scoring: Scoring, progress: Progress | None = None
+) -> tuple[Path, Path]:
+    """Write `debrief.html` and `analysis.html` into the class's scores; the same scores, the same
+    bytes. The pass mark is the class's own. `progress` is called with (done, all)."""
+    folder.scores.mkdir(parents=True, exist_ok=True)
+    labs = analyse(scoring, progress)
+    debrief, figures = folder.scores / "debrief.html", folder.scores / "analysis.html"
+    debrief.write_text(debrief_page(folder, labs), encoding="utf-8")
+    figures.write_text(analysis_page(folder, labs), encoding="utf-8")
+    return debrief, figures
+
+
+def debrief_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
+    """What to teach again and the pictures of it, a page a lab. It names no trainee."""
+    return filled(
+        "debrief.html",
+        title=folder.fields.title,
+        labs=[_debrief(lab, folder.fields.pass_mark) for lab in labs],
+    )
+
+
+def analysis_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
+    """All figures with their intervals, alike hand-ins, effects of the draw, the methods."""
+    return filled(
+        "analysis.html",
+        title=folder.fields.title,
+        labs=labs,
+        names=_names,
+        pause_minutes=PAUSE // 60,
+        told=_told,
+    )
+
+
+def _debrief(lab: LabAnalysis, pass_mark: float | None) -> dict[str, Any]:
+    percents = lab.percents
+    passed = None if pass_mark is None else sum(p >= pass_mark - 1e-9 for p in percents)
+    return {
+        "lab": lab.table.lab,
+        "analysis": lab,
+        "median": median(percents),
+        "pass_mark": pass_mark,
+        "passed": passed,
+        "findings": findings(lab),
+        "well_known": well_known(lab),
+        "scores": Markup(score_chart(percents, pass_mark)),
+        "exercises": Markup(exercise_chart(lab.items, lab.effort)),
+        "slips": lab.slips[:MOST_SLIPS],
+        "more_slips": max(0, len(lab.slips) - MOST_SLIPS),
+        "told": _told,
+    }
+
+
+def _told(text: str) -> Markup:
+    """An author's words; what a trainee typed may be in them, so there are no links."""
+    return Markup(message_html(text, links=False))
+
+
+def _names(lab: LabAnalysis, position: int) -> str:
+    return lab.table.results[position].dealt.name

@@ -1,0 +1,109 @@
+"""The class-day notebook: deal, see who has handed in, score."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import ipywidgets as widgets  # type: ignore[import-untyped]
+import pandas as pd
+
+from labkit.classroom.analysis.pages import write_analysis
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.progress import Progress
+from labkit.classroom.reports import write_pages
+from labkit.classroom.scoring import score
+from labkit.classroom.sheet import score_table, write_sheets
+from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
+from labkit.desk.panels import EXPECTED, Panel, as_html, paragraph, table, wrong
+from labkit.desk.tables import class_table, hand_in_table, notice_table
+
+
+class ClassDay:
+    """One class on its day. Buttons do things; opening a class does nothing to it.
+
+    Only the demo class acts by itself, so that the notebook shows all of itself when it is run.
+    """
+
+    def __init__(self, path: str) -> None:
+        self._path = Path(path)
+
+    def overview(self) -> widgets.HTML:
+        """The class's rules and its people, or what is wrong with its folder."""
+        try:
+            folder = self._opened()
+            fields = folder.fields
+            mark = fields.pass_mark
+            rules = {
+                "labs": ", ".join(fields.labs),
+                "mode": fields.mode,
+                "deadline (UTC)": fields.deadline or "none",
+                "late hand-ins": fields.late,
+                "pass mark": "none" if mark is None else f"{mark:g} %",
+            }
+            return as_html(
+                paragraph(f"{fields.title}: {len(folder.trainees)} trainees."),
+                table(pd.DataFrame(rules.items(), columns=["rule", "this class"])),
+                table(class_table(folder)),
+            )
+        except EXPECTED as error:
+            return as_html(wrong(error))
+
+    def dealing(self) -> Panel:
+        """The button that deals; safe to press again."""
+        return self._panel("Deal workbooks", self._deal)
+
+    def hand_ins(self) -> Panel:
+        """The button that looks through what came back."""
+        return self._panel("Look through hand-ins", self._look)
+
+    def scoring(self) -> Panel:
+        """The button that scores and writes the sheet and the pages."""
+        return self._panel("Score", self._score)
+
+    def _panel(self, words: str, action: Callable[[Progress], str]) -> Panel:
+        panel = Panel(words, action)
+        try:
+            plays = is_demo(self._opened())
+        except EXPECTED as error:
+            panel.say(wrong(error))
+            return panel
+        return panel.press() if plays else panel
+
+    def _opened(self) -> ClassFolder:
+        # Read anew each time: the roster may have grown since the notebook was opened.
+        return class_or_demo(self._path)
+
+    def _deal(self, progress: Progress) -> str:
+        folder = self._opened()
+        result, played = deal_and_play(folder, progress)
+        words = f"{result.new} dealt, {result.kept} were dealt already."
+        if played:
+            words += " This is the demo class: its trainees were played."
+        return paragraph(words) + table(class_table(folder))
+
+    def _look(self, progress: Progress) -> str:
+        scoring = score(self._opened(), progress)
+        frame, notices = hand_in_table(scoring), notice_table(scoring)
+        counts = frame["state"].value_counts()
+        parts = [paragraph(", ".join(f"{counts[state]} {state}" for state in counts.index) + ".")]
+        if len(notices):
+            parts += [paragraph("Please look at these files:"), table(notices)]
+        return "".join([*parts, table(frame)])
+
+    def _score(self, progress: Progress) -> str:
+        folder = self._opened()
+        scoring = score(folder, progress)
+        pages = write_pages(folder, scoring, progress)
+        files = [
+            pages[0],
+            *write_analysis(folder, scoring, progress),
+            *write_sheets(scoring, folder.scores),
+        ]
+        frame = score_table(scoring)
+        lab = ["lab"] if len(scoring.labs) > 1 else []
+        shown = frame[["name", *lab, "state", "marks", "out of", "percent", "slips"]]
+        written = ", ".join(file.name for file in files)
+        return table(shown) + paragraph(
+            f"Written into {folder.scores}: {written}, and {len(pages) - 1} pages for trainees."
+        )

@@ -1,0 +1,84 @@
+"""What the instructor's notebooks show, as tables: the class, who has handed in, the exercises."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from labkit.classroom.analysis.whole import LabAnalysis
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealing import read_deal, trainee_folder
+from labkit.classroom.scoring import Result, Scoring
+
+
+def class_table(folder: ClassFolder) -> pd.DataFrame:
+    """A row a trainee: id, name, how many workbooks were dealt, the folder to give out."""
+    dealt = read_deal(folder).dealt
+    rows = []
+    for trainee in folder.trainees:
+        count = sum(item.trainee == trainee.id for item in dealt)
+        rows.append(
+            {
+                "id": trainee.id,
+                "name": trainee.name,
+                "workbooks": count,
+                "folder to give out": str(trainee_folder(folder, trainee.id)) if count else "",
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def hand_in_table(scoring: Scoring) -> pd.DataFrame:
+    """A row a dealt workbook: whether its hand-in is there, late or missing; the missing first."""
+    rows = [
+        {
+            "id": result.dealt.trainee,
+            "name": result.dealt.name,
+            "lab": result.dealt.lab,
+            "state": _state(result),
+            "handed in (UTC)": _when(result),
+        }
+        for result in scoring.results
+    ]
+    table = pd.DataFrame(rows)
+    return table.sort_values("state", key=lambda states: states != "missing", kind="stable")
+
+
+def notice_table(scoring: Scoring) -> pd.DataFrame:
+    """A row a file that needs a look: which, what, why."""
+    rows = [(notice.file, notice.reason, notice.sentence) for notice in scoring.notices]
+    return pd.DataFrame(rows, columns=["file", "what", "why"])
+
+
+def exercise_table(lab: LabAnalysis) -> pd.DataFrame:
+    """A row an exercise: % of marks earned with its interval, correlation with the rest, blanks,
+    minutes, tries and hints. What cannot be told is empty."""
+    rows: list[dict[str, Any]] = []
+    for item, effort in zip(lab.items, lab.effort, strict=True):
+        low, high = item.difficulty_range.low, item.difficulty_range.high
+        rows.append(
+            {
+                "exercise": f"{item.number}. {item.title}",
+                "marks earned, %": round(100 * item.difficulty),
+                "95 % interval": f"{100 * low:.0f} to {100 * high:.0f}",
+                "with the rest": item.discrimination,
+                "blank": item.blank,
+                "minutes, median": effort.median_minutes,
+                "answers": effort.tries,
+                "took hints": effort.took_hints,
+            }
+        )
+    return pd.DataFrame(rows).round({"with the rest": 2, "minutes, median": 1})
+
+
+def _state(result: Result) -> str:
+    if not result.counts:
+        return "missing"
+    return "late" if result.late else "in"
+
+
+def _when(result: Result) -> str:
+    if result.hand_in is None:
+        return ""
+    return result.hand_in.made_at.replace("T", " ").replace("Z", "")

@@ -1,0 +1,213 @@
+"""Alike hand-ins: chance alone is named as often as the page says, planted copying is found."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+from tiny_class import MakeRoom, Room
+
+from labkit.classroom.analysis.copied import CopiedSearch, copied_numbers, expected_pairs
+from labkit.classroom.analysis.shared_slips import mistakes, shared_mistakes
+from labkit.classroom.analysis.table import Flags, mark_tables
+from labkit.classroom.analysis.whole import ALIKE_LEVEL
+from labkit.classroom.scoring import score
+
+CLASSES = 300
+# In 300 classes where nobody worked together, 18 or more false alarms are less likely than one in a
+# thousand if each class has one with 0.025 (binomial).
+MOST_FALSE_ALARMS = 17
+
+
+def alone(chance: np.random.Generator, people: int = 12, exercises: int = 10) -> list[list]:
+    """Everybody for themselves: stronger and weaker people, mistakes of unequal attraction."""
+    strength = chance.normal(size=people)
+    hard = chance.normal(size=exercises)
+    wrong = chance.random((people, exercises)) < 1 / (1 + np.exp(strength[:, None] - hard))
+    kinds = ["a", "b", "c", "d", "e"]
+    lure = [0.4, 0.25, 0.15, 0.1, 0.1]
+    return [
+        [str(chance.choice(kinds, p=lure)) if wrong[p, e] else None for e in range(exercises)]
+        for p in range(people)
+    ]
+
+
+def test_who_worked_alone_is_named_as_seldom_as_the_page_says() -> None:
+    alarms = 0
+    for seed in range(CLASSES):
+        pairs = shared_mistakes(alone(np.random.default_rng(seed)))
+        alarms += any(pair.adjusted <= ALIKE_LEVEL for pair in pairs)
+    assert alarms <= MOST_FALSE_ALARMS
+    # The rate is held by the adjustment: without it, chance would name somebody in most classes.
+    raw = [
+        any(p.probability <= ALIKE_LEVEL for p in shared_mistakes(alone(np.random.default_rng(s))))
+        for s in range(40)
+    ]
+    assert sum(raw) > 20
+
+
+def test_a_copied_sheet_of_mistakes_is_found_and_nobody_else() -> None:
+    found, wrongly = 0, 0
+    for seed in range(40):
+        chance = np.random.default_rng(seed)
+        made = alone(chance)
+        # Trainee 3 is wrong in eight exercises; trainee 7 copied them all.
+        made[3] = [str(chance.choice(list("abcde"))) for _ in range(8)] + [None, None]
+        made[7] = list(made[3])
+        named = {(p.first, p.second) for p in shared_mistakes(made) if p.adjusted <= ALIKE_LEVEL}
+        found += (3, 7) in named
+        wrongly += bool(named - {(3, 7)})
+    assert found >= 36
+    assert wrongly <= 4
+
+
+def test_a_shared_pattern_has_exactly_the_probability_of_dealing_mistakes_round() -> None:
+    made = [["a", "x"], ["a", "x"], ["b", "x"], ["b", "y"], [None, "y"]]
+    pair = next(p for p in shared_mistakes(made) if (p.first, p.second) == (0, 1))
+    # Every order of each column's mistakes among those who were wrong is equally likely.
+    reached = total = 0
+    weigh_a, weigh_x, weigh_y = (round(-math.log(p) / 0.05) for p in (2 / 12, 6 / 20, 2 / 20))
+    seen = weigh_a + weigh_x
+    for first in itertools.permutations("aabb"):
+        for second in itertools.permutations("xxxyy"):
+            points = weigh_a * (first[0] == first[1])
+            if second[0] == second[1]:
+                points += weigh_x if second[0] == "x" else weigh_y
+            reached += points >= seen
+            total += 1
+    assert pair.probability == pytest.approx(reached / total)
+    assert pair.exercises == (0, 1)
+    assert pair.both_wrong == 2
+    assert pair.adjusted == pytest.approx(min(1, 10 * pair.probability))
+
+
+def test_a_mistake_that_all_make_tells_nothing() -> None:
+    assert {p.probability for p in shared_mistakes([["a"] * 6] * 5)} == {1.0}
+    assert shared_mistakes([]) == []
+    assert shared_mistakes([["a", None]]) == []
+
+
+def hits_of_a_class(
+    chance: np.random.Generator, people: int, draws: int, values: int = 25, shared: int = 4
+) -> tuple[Flags, Flags]:
+    """Wrong answers against keys that hang together within a scenario, as real ones do."""
+    exercises = 8
+
+    def keys(count: int) -> np.ndarray:
+        # One part of the scenario decides the first few keys, the others are their own.
+        common = chance.integers(0, values, (count, 1))
+        own = chance.integers(0, values, (count, exercises))
+        return np.where(np.arange(exercises) < shared, common, own)
+
+    answers = keys(people)
+    answers[
+        chance.random(answers.shape) < 0.5
+    ] = -1  # right with their own numbers: no wrong answer
+    scenarios, fresh = keys(people), keys(draws)
+    in_class = answers[:, None, :] == scenarios[None]
+    in_class[np.arange(people), np.arange(people)] = False
+    return in_class, answers[:, None, :] == fresh[None]
+
+
+def test_chance_hits_anothers_numbers_no_more_often_than_the_page_says() -> None:
+    alarms, reached = 0, 0
+    for seed in range(CLASSES):
+        in_class, beside = hits_of_a_class(np.random.default_rng(seed), 10, 800)
+        expected = expected_pairs(in_class, beside)
+        alarms += bool((expected <= ALIKE_LEVEL).any())
+        reached += bool((expected <= 0.5).any())
+    assert alarms <= MOST_FALSE_ALARMS
+    # And the figure means what it says: 0.5 pairs expected is reached in some classes, not in most.
+    assert 0.1 * CLASSES < reached <= 0.5 * CLASSES
+
+
+@pytest.mark.parametrize(("copied", "at_least"), [(1, 0), (3, 20), (4, 28)])
+def test_several_of_anothers_numbers_stand_out_and_a_single_one_cannot(
+    copied: int, at_least: int
+) -> None:
+    found = 0
+    exercises = list(range(8 - copied, 8))
+    for seed in range(30):
+        chance = np.random.default_rng(seed)
+        in_class, beside = hits_of_a_class(chance, 10, 800, values=60, shared=2)
+        # Trainee 4 has written keys of trainee 6, each right in one of sixty draws.
+        in_class[4, 6] = False
+        in_class[4, 6, exercises] = True
+        beside[4, :, exercises] = chance.random((copied, 800)) < 1 / 60
+        found += bool(expected_pairs(in_class, beside)[4, 6] <= ALIKE_LEVEL)
+    assert found >= at_least
+    assert copied > 1 or found == 0
+
+
+def searched(room: Room) -> tuple[list[str], CopiedSearch]:
+    (table,) = mark_tables(score(room.folder))
+    return [result.dealt.trainee for result in table.results], copied_numbers(table)
+
+
+PEOPLE = tuple(f"p{number},Person {number}" for number in range(8))
+
+
+def test_a_neighbours_number_is_found_with_who_and_what(make_room: MakeRoom) -> None:
+    room = make_room(*PEOPLE)
+    room.deal()
+    for number in range(8):
+        room.hand_in(f"p{number}")
+    # Tried the neighbour's number first, and put it right afterwards.
+    room.hand_in("p2", {"double": f"{2 * room.number('p5')} m"})
+    room.hand_in("p2")
+    names, search = searched(room)
+    (pair,) = search.pairs
+    assert (names[pair.writer], names[pair.owner]) == ("p2", "p5")
+    assert [(hit.exercise, hit.written) for hit in pair.hits] == [
+        ("double", f"{2 * room.number('p5')} m")
+    ]
+    assert pair.hits[0].share_of_draws < 0.01
+    assert pair.expected <= ALIKE_LEVEL
+    assert search.draws == 800
+    assert searched(room)[1] == search
+
+
+def test_where_few_numbers_are_drawn_a_hit_tells_nothing(make_room: MakeRoom) -> None:
+    room = make_room(*PEOPLE[:4], last=5)
+    room.deal()
+    for number in range(4):
+        room.hand_in(f"p{number}")
+    room.hand_in("p2", {"double": f"{2 * room.number('p1')} m"})
+    _, search = searched(room)
+    assert len(search.pairs) == 1
+    # One of five numbers: 12 pairs, a quarter of them with a wrong answer, each right in a fifth.
+    assert search.pairs[0].expected == pytest.approx(12 / 4 / 5, abs=0.1)
+
+
+def test_an_option_counts_by_what_it_says_and_not_by_its_letter(make_room: MakeRoom) -> None:
+    room = make_room(*PEOPLE)
+    room.deal()
+    for number in range(8):
+        # "Odd" is right for nobody, whatever letter it has for whom.
+        room.hand_in(f"p{number}", {"parity": room.option(f"p{number}", "It is odd.")})
+    names, search = searched(room)
+    assert search.pairs == ()
+    (table,) = mark_tables(score(room.folder))
+    assert mistakes(table) == [[None, "slip odd", None]] * len(names)
+
+
+def test_blank_and_unreadable_hand_ins_are_no_copies(make_room: MakeRoom) -> None:
+    room = make_room(*PEOPLE[:3])
+    room.deal()
+    room.hand_in("p0", {"double": "no idea", "plan": 5, "parity": None})
+    room.hand_in("p1", {})
+    assert searched(room)[1].pairs == ()
+
+
+def test_same_unexplained_text_is_the_same_mistake(make_room: MakeRoom) -> None:
+    room = make_room(*PEOPLE[:3])
+    room.deal()
+    room.hand_in("p0", {"double": "777777777 m"})
+    room.hand_in("p1", {"double": " 777777777  M".lower()})
+    room.hand_in("p2", {"double": f"{2 * room.number('p2') + 1} m"})
+    (table,) = mark_tables(score(room.folder))
+    first, second, third = (row[0] for row in mistakes(table))
+    assert first == second == "text 777777777 m"
+    assert third == "slip one-more"

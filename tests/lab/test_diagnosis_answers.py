@@ -1,0 +1,76 @@
+"""The kind `diagnosis`: its own right answer earns all, its slips are told apart; twins count."""
+
+import pytest
+
+from labkit.bench.codec import to_json
+from labkit.bench.conductors import Wire
+from labkit.bench.faults import Broken, Corroded, IoSizes, Loose, SupplyWeak, TooLong
+from labkit.bench.possible import possible_faults
+from labkit.bench.setup import Setup
+from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
+from labkit.lab.kinds.diagnosis import DiagnosisCheck, accepted_places, places
+
+PLAN = Network(
+    125,
+    (Segment("thick", 30.0),),
+    (
+        Tap(5.0, Drop(1.0, (Device("panel", 0.2, 0),))),
+        Tap(25.0, Drop(2.0, (Device("valves", 0.4, 5),))),
+    ),
+    (Supply(12.0),),
+)
+SETUP = Setup(PLAN, "panel")
+FREE = (
+    Loose("valves", Wire.CAN_H),
+    Corroded("valves", Wire.V_PLUS, 3.0),
+    SupplyWeak("supply", 0.2),
+    TooLong("tap 2, drop – valves", 60.0),
+    IoSizes("valves", 4, 0),
+)
+FAULTS = (*possible_faults(SETUP), *FREE)
+CHECK = DiagnosisCheck()
+
+
+def exercise(faults, *, repair: bool) -> tuple[dict, dict]:
+    shares = {"fault": 0.4, "place": 0.4, "repair": 0.2}
+    if not repair:
+        shares = {"fault": 0.5, "place": 0.5, "repair": 0}
+    ask = {"setup": SETUP.to_json(), "power": True, "budget": 60, "costs": {}, "repairs": repair}
+    return ask, {"faults": [to_json(fault) for fault in faults], "shares": shares}
+
+
+@pytest.mark.parametrize("repair", [True, False])
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words)
+def test_the_right_answer_earns_all_and_every_slip_is_told(fault, repair) -> None:
+    ask, key = exercise([fault], repair=repair)
+    right = CHECK.right_answer(ask, key)
+    assert CHECK.unreadable(ask, right) == ""
+    assert CHECK.check(ask, key, right).credit == pytest.approx(1)
+    slips = CHECK.slip_answers(ask, key)
+    assert set(slips) == {"wrong-place", "wrong-fault"} | ({"not-repaired"} if repair else set())
+    for slip, answer in slips.items():
+        verdict = CHECK.check(ask, key, answer)
+        assert verdict.slip == slip
+        assert verdict.credit < 1
+
+
+def test_the_first_of_two_faults_is_enough_to_name_but_not_to_repair() -> None:
+    ask, key = exercise(FAULTS[3:5], repair=True)
+    right = CHECK.right_answer(ask, key)
+    assert CHECK.check(ask, key, right).credit == pytest.approx(1)
+    half = {**right, "steps": right["steps"][: len(right["steps"]) // 2]}
+    assert CHECK.check(ask, key, half).slip == "not-repaired"
+
+
+@pytest.mark.parametrize("wire", [Wire.CAN_H, Wire.V_PLUS])
+def test_both_ends_of_a_cable_count_for_an_open_conductor(wire) -> None:
+    for piece in SETUP.layout.pieces.values():
+        one, other = Broken(piece.a, wire), Broken(piece.b, wire)
+        ends = accepted_places(SETUP.layout, one)
+        assert ends == accepted_places(SETUP.layout, other) >= {piece.a, piece.b}
+        assert ends <= set(places(SETUP.layout)) | {piece.id}
+
+
+def test_ask_says_nothing_of_the_fault() -> None:
+    asks = [exercise([fault], repair=True)[0] for fault in FAULTS]
+    assert all(ask == asks[0] for ask in asks)
