@@ -18,7 +18,7 @@ from labkit.lab.reading import read_lab
 LABS = Path(__file__).parents[2] / "labs"
 NAMES = ("network-power",)
 DRAWS = 200
-SECRETS = ('"right"', '"slips"', '"tell"', '"tolerance"', '"rubric"', '"model"', '"nominal"')
+SECRETS = ('"right":', '"slips":', '"tell":', '"tolerance":', '"rubric":', '"model":', '"nominal":')
 
 
 @cache
