@@ -38,6 +38,7 @@ from labkit.lab.kinds.supply_position import good_position, stretches
 from labkit.lab.networks.devicenet_bench import BENCH_FUNCTIONS
 from labkit.lab.networks.devicenet_ohms import OHM_FUNCTIONS
 from labkit.lab.networks.devicenet_power import POWER_FUNCTIONS
+from labkit.lab.networks.devicenet_stuffing import STUFFING_FUNCTIONS
 from labkit.lab.networks.devicenet_timing import TIMING_FUNCTIONS
 from labkit.lab.problems import Place, definition_error
 from labkit.lab.reading.field_reader import FieldReader
@@ -217,6 +218,7 @@ _FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
         **BENCH_FUNCTIONS,
         **OHM_FUNCTIONS,
         **POWER_FUNCTIONS,
+        **STUFFING_FUNCTIONS,
         **TIMING_FUNCTIONS,
         "acceptable_positions": stretches,
         "devices_of": devices_of,
