@@ -109,8 +109,11 @@ class FairRoom(Room):
         home = self.home(item.trainee)
         return home / f"attempt-{item.attempt}" if item.attempt > 1 else home
 
-    def answer(self, trainee: str, attempt: int, right: int) -> Path:
-        """Answer `right` exercises rightly and the rest not at all; hand in."""
+    def answer(self, trainee: str, attempt: int, right: int, *, ready: bool = False) -> Path:
+        """Answer `right` exercises rightly and the rest not at all; hand in.
+
+        `ready` says that the instructor may come and see the bench.
+        """
         item = self.item(trainee, attempt)
         task = self.home_of(item) / f"{item.stem}.task.json"
         journal = Journal(self.home_of(item) / f"{item.stem}.answers.jsonl")
@@ -118,6 +121,9 @@ class FairRoom(Room):
         answers = right_answers(self.scenario(item))
         for exercise in list(answers)[:right]:
             journal.append(ANSWER, exercise=exercise, answer=answers[exercise])
+        if ready:
+            shown = {"shown": {"ready": True, "note": ""}}
+            journal.append(ANSWER, exercise="seen", answer=shown)
         target = self.path / "hand-ins"
         target.mkdir(exist_ok=True)
         return pack(task, target)

@@ -171,8 +171,8 @@ def test_a_mark_by_hand_can_make_another_attempt_the_best(make_fair_room: MakeFa
     room = make_fair_room(SEATS, attempts_count="best")
     room.deal()
     room.again("ann")
-    room.answer("ann", 1, 2)
-    room.answer("ann", 2, 2)
+    for attempt in (1, 2):
+        room.answer("ann", attempt, 2, ready=True)
     score(room.folder)
     assert [w.result.dealt.attempt for w in waiting(room.folder)] == [1, 2]
     # The one that counts first, then the one that still waits.
