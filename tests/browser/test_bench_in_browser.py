@@ -82,7 +82,7 @@ def _is_refused_live(station: Station, frame: Any) -> None:
     assert _place(frame, 4, 2) == "– – –"
     assert "the network is live" in frame.get_by_role("alert").text_content()
     frame.get_by_role("button", name="DC volts, bus idle").click()
-    expect(frame.locator(".lk-display")).to_have_text(re.compile(r"^0\.\d mV$"))
+    expect(frame.locator(".lk-display")).to_have_text(re.compile(r"^-?\d\.\d mV$"))
     volts = _place(frame, 5, 1)
     assert volts.endswith(" V")
     assert 20 < float(volts.split()[0]) < 25
@@ -252,7 +252,8 @@ def test_an_assessed_bench_offers_what_was_recorded_and_knows_no_fault(
     station.wait_state(NAME, "saved")
     expect(frame.locator(".lk-feedback")).to_have_text("")
     station.shot("bench-assessed", f'[data-exercise="{NAME}"]')
-    assert desk.scored(NAME).right
+    verdict = desk.scored(NAME)
+    assert verdict.right, (verdict.message, desk.events("answer", NAME)[-1]["answer"])
     _nothing_of_the_fault(station, desk)
 
 

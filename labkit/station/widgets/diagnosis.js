@@ -515,10 +515,12 @@ function build(root, { shown, changed, settled, step }) {
     },
   };
 
-  // A journal entry has a limit: of a very long path only what was done decides, and is told.
+  // What was refused did not happen. A journal entry has a limit: of a very long path only what was
+  // done decides, and is told.
   function told() {
-    const short = steps.length <= STEPS_TOLD;
-    return short ? steps : steps.filter((each) => !MEASURED.includes(each.kind)).slice(-STEPS_TOLD);
+    const happened = steps.filter((_, index) => !state.log[index]?.refused);
+    if (happened.length <= STEPS_TOLD) return happened;
+    return happened.filter((each) => !MEASURED.includes(each.kind)).slice(-STEPS_TOLD);
   }
 }
 
