@@ -57,7 +57,7 @@ def traces(room: Room, *words: str) -> list[str]:
 def test_everything_held_of_a_person_comes_out_and_nothing_of_others(full: Room) -> None:
     held = held_of(full.folder, "zq7")
     text = json.dumps(held)
-    assert held["roster"] == [{"id": "zq7", "name": NAME}]
+    assert held["roster"] == [{"id": "zq7", "name": NAME, "bench": "", "seat": ""}]
     assert len(held["records"]["people"]) == 1
     assert len(held["records"]["marks"]) == 3
     assert len(held["records"]["manual_marks"]) == 1
