@@ -19,9 +19,11 @@ from labkit.classroom import deal_record, dealing
 from labkit.classroom.deal_summary import deal_summary
 from labkit.classroom.dealing import deal, deal_again
 from labkit.classroom.errors import ClassError
-from labkit.classroom.fairness import bounds_of
+from labkit.classroom.fairness import Part, bounds_of
+from labkit.classroom.fairness import equal_answers as equal_between
 from labkit.classroom.seeds import seed_of
 from labkit.lab.draw import draw
+from labkit.lab.kinds import check_for
 from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
 
@@ -226,6 +228,16 @@ def test_the_same_lab_has_the_same_bounds_everywhere(make_fair_room: MakeFairRoo
     room.deal()
     lab = read_lab(room.library / "fair" / "lab.md")
     assert bounds_of(lab) == room.dealt.bounds["fair"]
+
+
+def test_an_answer_is_shared_whichever_of_the_two_it_is_right_for() -> None:
+    def part(value: float, tolerance: float) -> Part:
+        key = {"value": value, "tolerance": tolerance, "decimals": 1, "slips": []}
+        return Part(check_for("quantity"), {"unit": "m"}, key, f"{value} m", "")
+
+    narrow, wide, far = part(10.0, 0.01), part(10.4, 0.5), part(11.0, 0.01)
+    assert equal_between((narrow,), (wide,)) == equal_between((wide,), (narrow,)) == 1
+    assert equal_between((narrow, wide), (far, far)) == 0
 
 
 class PulledPlugError(BaseException):

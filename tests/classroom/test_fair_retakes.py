@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fair_class import FairRoom, MakeFairRoom, right_answers, right_here
@@ -90,11 +91,13 @@ def test_a_retake_that_was_cut_short_is_finished_not_followed_by_another(
 ) -> None:
     room = make_fair_room(SEATS)
     room.deal()
+    write_deal = dealing.write_deal
     for name in ("_write", "write_deal"):
 
-        def pulled(*_: object, name: str = name) -> None:
+        def pulled(*arguments: Any, name: str = name) -> None:
             if name == "_write" or (room.home("ann") / "attempt-2").exists():
                 raise KeyboardInterrupt
+            write_deal(*arguments)
 
         monkeypatch.setattr(dealing, name, pulled)
         with pytest.raises(KeyboardInterrupt):
