@@ -36,7 +36,6 @@ from labkit.lab.definition import NetworkRecipe
 from labkit.lab.expression import Formula, Value
 from labkit.lab.kinds.supply_position import good_position, stretches
 from labkit.lab.networks.devicenet_bench import BENCH_FUNCTIONS
-from labkit.lab.networks.devicenet_ohms import OHM_FUNCTIONS
 from labkit.lab.networks.devicenet_power import POWER_FUNCTIONS
 from labkit.lab.networks.devicenet_stuffing import STUFFING_FUNCTIONS
 from labkit.lab.networks.devicenet_timing import TIMING_FUNCTIONS
@@ -216,7 +215,6 @@ _FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
     {
         **{name: name for name in CABLES},
         **BENCH_FUNCTIONS,
-        **OHM_FUNCTIONS,
         **POWER_FUNCTIONS,
         **STUFFING_FUNCTIONS,
         **TIMING_FUNCTIONS,

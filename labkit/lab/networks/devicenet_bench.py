@@ -20,9 +20,14 @@ from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import INPUT_OHM
 from labkit.fieldbus.circuit import resistance
+from labkit.fieldbus.devicenet.cable import cable_type
 from labkit.fieldbus.devicenet.network import Network
+from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE
 from labkit.lab.reading.bench_faults import fault_of
 from labkit.lab.reading.diagnosis import addressed
+
+OPEN: Final = 1e9
+"""Ω that stand for an open circuit: a formula's numbers are finite."""
 
 Faults = Sequence[Mapping[str, Any]]
 
@@ -34,14 +39,34 @@ def _setup(network: Network) -> Setup:
     return Setup(plan, plan.devices[0].name)
 
 
-@lru_cache(maxsize=64)
-def _bench(network: Network, faults: frozenset[Fault], power: bool) -> Bench:
-    return Bench(_setup(network), faults, Situation(power=power))
+@lru_cache(maxsize=128)
+def _bench(network: Network, faults: frozenset[Fault], situation: Situation) -> Bench:
+    return Bench(_setup(network), faults, situation)
 
 
-def _standing(network: Network, faults: Faults, *, power: bool) -> Bench:
+def _standing(network: Network, faults: Faults, situation: Situation) -> Bench:
     setup = _setup(network)
-    return _bench(network, frozenset(fault_of(each, setup) for each in faults), power)
+    return _bench(network, frozenset(fault_of(each, setup) for each in faults), situation)
+
+
+def ohms_between(
+    network: Network,
+    red: str,
+    black: str,
+    faults: Faults = (),
+    unplugged: Iterable[str] = (),
+    earth_lifted: bool = False,
+) -> float:
+    """Ω between two places with the power off; `OPEN` where nothing joins them.
+
+    `unplugged` names connectors that are pulled; with `earth_lifted` the earth conductor at the
+    supply is taken off. Raises `PlanError` for a place or fault that this network has not.
+    """
+    situation = Situation(unplugged=frozenset(unplugged), earth_lifted=earth_lifted)
+    wiring = _standing(network, faults, situation).wiring
+    a, b = (wiring.node(Terminal.from_text(place)) for place in (red, black))
+    ohm = resistance(wiring.dead, a, b)
+    return OPEN if math.isinf(ohm) else ohm
 
 
 def ohms_with(
@@ -56,38 +81,48 @@ def ohms_with(
         *({"kind": "terminator missing", "end": end} for end in missing),
         *({"kind": "terminator extra", "connector": place} for place in extra),
     ]
-    bench = _standing(network, faults, power=False)
-    a, b = (bench.wiring.node(Terminal(at, number)) for number in (4, 2))
-    ohm = resistance(bench.wiring.dead, a, b)
-    if math.isinf(ohm):
+    ohm = ohms_between(network, f"{at}/4", f"{at}/2", faults)
+    if ohm == OPEN:
         raise ValueError(f"nothing joins CAN_H and CAN_L at {at}")
     return ohm
 
 
 def meter_ohms(network: Network, faults: Faults, red: str, black: str) -> str:
     """What an ohmmeter shows between two places, power off: "60.8 Ω", "OL"."""
-    bench = _standing(network, faults, power=False)
+    bench = _standing(network, faults, Situation())
     return bench.ohms(Terminal.from_text(red), Terminal.from_text(black)).text
 
 
 def meter_volts(network: Network, faults: Faults, red: str, black: str) -> str:
     """What a voltmeter shows between two places, power on, bus idle: "23.68 V"."""
-    bench = _standing(network, faults, power=True)
+    bench = _standing(network, faults, Situation(power=True))
     return bench.volts(Terminal.from_text(red), Terminal.from_text(black)).text
 
 
 def supply_shows(network: Network, faults: Faults) -> str:
     """What the display of the network's supply shows: "3.800 A"."""
-    bench = _standing(network, faults, power=True)
+    bench = _standing(network, faults, Situation(power=True))
     return bench.supply_current(next(iter(bench.layout.supplies))).text
+
+
+def signal_ohms(cable: str) -> float:
+    """Ω per metre of one signal conductor at 20 °C, theoretical loop data (ODVA PUB00027R1)."""
+    ohm = cable_type(cable).signal_loop_data
+    if ohm is None:
+        raise ValueError(f"no signal resistance of {cable} cable is known")
+    return ohm
 
 
 BENCH_FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
     {
         "meter_ohms": meter_ohms,
         "meter_volts": meter_volts,
+        "ohms_between": ohms_between,
         "ohms_with": ohms_with,
+        "open_circuit": OPEN,
         "receiver_ohm": 2 * INPUT_OHM,
+        "signal_ohms": signal_ohms,
         "supply_shows": supply_shows,
+        "terminator_ohms": TERMINATOR_RESISTANCE,
     }
 )
