@@ -15,8 +15,8 @@ from labkit.bench.codec import (
     to_json,
 )
 from labkit.bench.conductors import Wire
-from labkit.bench.desk import Desk
 from labkit.bench.faults import KINDS, Broken, RateSet, TerminatorMissing
+from labkit.bench.front import BenchFront
 from labkit.bench.measurements import MEASUREMENTS
 from labkit.bench.possible import possible_faults
 from labkit.bench.recording import record
@@ -101,23 +101,23 @@ NASTY = [
 def test_a_step_that_makes_no_sense_gets_a_sentence(step, power, recorded) -> None:
     given_ = {"recording": RECORDING} if recorded else {"faults": FAULTS}
     with pytest.raises(PlanError, match=r"[a-z]\."):
-        Desk(SETUP, start=Situation(power=power), **given_).take(step)
+        BenchFront(SETUP, start=Situation(power=power), **given_).take(step)
 
 
 @settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(steps, max_size=3), st.booleans(), st.booleans())
 def test_no_step_raises_anything_but_a_sentence(taken, power, recorded) -> None:
     given_ = {"recording": RECORDING} if recorded else {"faults": FAULTS}
-    desk = Desk(SETUP, start=Situation(power=power), **given_)
+    front = BenchFront(SETUP, start=Situation(power=power), **given_)
     for step in taken:
         try:
-            desk.take(step)
+            front.take(step)
         except PlanError:
             continue
-        json.dumps(desk.state())
-    again = Desk(SETUP, start=Situation(power=power), **given_)
-    again.resume(desk.steps)
-    assert again.state() == desk.state()
+        json.dumps(front.state())
+    again = BenchFront(SETUP, start=Situation(power=power), **given_)
+    again.resume(front.steps)
+    assert again.state() == front.state()
 
 
 ASK = {"setup": SETUP.to_json(), "power": False, "budget": 60, "costs": {}, "repairs": True}
@@ -171,6 +171,6 @@ def test_faults_actions_and_measurements_come_back_as_they_were_written() -> Non
 
 def test_what_a_trainee_is_given_does_not_depend_on_the_fault() -> None:
     for fault in (FAULTS[0], TerminatorMissing("left end")):
-        desk = Desk(SETUP, faults=[fault])
-        assert desk.view() == Desk(SETUP, faults=[]).view()
-        assert desk.state() == Desk(SETUP, faults=[]).state()
+        front = BenchFront(SETUP, faults=[fault])
+        assert front.view() == BenchFront(SETUP, faults=[]).view()
+        assert front.state() == BenchFront(SETUP, faults=[]).state()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar, Final
 
 from labkit.bench.codec import fault_from_json
-from labkit.bench.desk import Desk
+from labkit.bench.front import BenchFront
 from labkit.bench.lookback import told
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
@@ -34,43 +34,43 @@ class DiagnosisExercise(ExerciseWidget):
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:
         """The bench as the page draws it, how it stands, and what a verdict may name."""
-        self._desk = self._desk_for(ask)
-        self._desk.resume(self._record.steps)
+        self._front = self._front_for(ask)
+        self._front.resume(self._record.steps)
         return {
-            **self._desk.view(),
+            **self._front.view(),
             "budget": ask["budget"],
-            "state": self._desk.state(),
-            "steps": self._desk.steps,
+            "state": self._front.state(),
+            "steps": self._front.steps,
             "faults": FAULT_WORDS,
             "with_wires": list(WITH_WIRES),
-            "places": places(self._desk.setup.layout),
+            "places": places(self._front.setup.layout),
             "repairs": ask["repairs"],
         }
 
-    def _desk_for(self, ask: dict[str, Any]) -> Desk:
+    def _front_for(self, ask: dict[str, Any]) -> BenchFront:
         setup = Setup.from_json(ask["setup"])
         start = Situation(power=ask["power"])
         if self._practice is None:
-            return Desk(setup, recording=ask["recording"], start=start, costs=ask["costs"])
+            return BenchFront(setup, recording=ask["recording"], start=start, costs=ask["costs"])
         faults = [fault_from_json(data) for data in self._practice["key"]["faults"]]
-        return Desk(setup, faults=faults, start=start, costs=ask["costs"])
+        return BenchFront(setup, faults=faults, start=start, costs=ask["costs"])
 
     def take(self, step: Any) -> dict[str, Any]:
         """One step at the bench: its reading, and how the bench stands then."""
         if isinstance(step, dict) and step.get("kind") == LOOK_BACK:
             return self._look_back()
-        entry = self._desk.take(step)
+        entry = self._front.take(step)
         # In place, so that nothing is sent twice: a page opened later reads the bench as it is now.
-        self.shown["view"].update(state=self._desk.state(), steps=list(self._desk.steps))
-        return {"entry": entry, "state": self._desk.state(), "step": self._desk.steps[-1]}
+        self.shown["view"].update(state=self._front.state(), steps=list(self._front.steps))
+        return {"entry": entry, "state": self._front.state(), "step": self._front.steps[-1]}
 
     def _look_back(self) -> dict[str, Any]:
         """The path taken, once it is no longer a help: {"back"}, or {"refused": a sentence}."""
-        session = self._desk.session
+        session = self._front.session
         if session is None:
             return {"refused": "In an assessed class your instructor looks back with you."}
         verdict = self.verdict(self._record.answer) if self._record.answered else None
-        over = self._desk.minutes >= self._exercise["ask"]["budget"]
+        over = self._front.minutes >= self._exercise["ask"]["budget"]
         if not over and not (verdict and verdict.right):
             return {"refused": NOT_YET}
         return {"back": told(session)}

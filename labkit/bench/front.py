@@ -1,4 +1,4 @@
-"""A trainee's desk in front of the bench: one face, whether the bench is here or only recorded.
+"""The front of the bench, where a trainee stands: the same whether it is here or only recorded.
 
 The page knows nothing of faults. It gets `view` once, `state` after every step, and sends steps.
 """
@@ -21,7 +21,7 @@ from labkit.bench.situation import Situation
 from labkit.fieldbus.errors import PlanError
 
 
-class Desk:
+class BenchFront:
     """Steps at a bench. Give `faults` where the bench may be here, `recording` where it may not."""
 
     def __init__(
@@ -34,7 +34,7 @@ class Desk:
         costs: Mapping[str, float] | None = None,
     ) -> None:
         if (faults is None) == (recording is None):
-            raise PlanError("A desk stands before a bench or before a recording: give one.")
+            raise PlanError("Give the bench with its faults or a recording of it: one of the two.")
         self.setup = setup
         self._costs = {**COSTS, **(costs or {})}
         self._start = start or Situation()
