@@ -124,7 +124,7 @@ def _measures(station: Station, book: BenchDay) -> None:
 
 def _writes(station: Station, book: BenchDay) -> None:
     frame = station.exercise("why-two")
-    area, count = frame.get_by_role("textbox", name="Your answer"), frame.locator(".lk-count")
+    area, count = frame.get_by_role("textbox", name="Your answer"), frame.locator(".lk-words")
     assert count.text_content() == "0 words · 15 to 80 words are asked for"
     area.fill("A signal runs to both ends.")
     assert count.text_content().startswith("6 words · ")

@@ -234,7 +234,7 @@ def _looks_right(station: Station, when: str, names: Iterable[str]) -> None:
 
 def _hands_in_and_scores(station: Station, desk: Desk, practice: DealtClass) -> None:
     panel = station.page.locator(".lk-handin")
-    assert panel.locator("li.lk-open").count() == 0
+    assert panel.locator("li.lk-not-answered").count() == 0
     assert panel.locator("li.lk-done").count() == len(desk.solutions())
     panel.get_by_role("button", name="Make my hand-in file").click()
     station.page.wait_for_selector('.lk-handin[data-state="made"]')

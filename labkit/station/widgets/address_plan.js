@@ -5,7 +5,7 @@ function build(root, { shown, changed, settled }) {
     const input = element("input", {
       type: "text",
       inputmode: "numeric",
-      class: "lk-input lk-address",
+      class: "lk-input lk-plan-address",
       maxlength: 5,
       autocomplete: "off",
       "aria-label": `Node address of ${device}`,

@@ -49,8 +49,8 @@ function byteGrid({ area, bytes, boundary }) {
       const to = Math.min(end, (Math.floor(from / across) + 1) * across);
       const piece = element("div", { class: "lk-block", title: words(block) });
       piece.classList.toggle("lk-fixed", block.fixed === true);
-      piece.classList.toggle("lk-first", from === block.at);
-      piece.classList.toggle("lk-last", to === block.at + block.length);
+      piece.classList.toggle("lk-block-first", from === block.at);
+      piece.classList.toggle("lk-block-last", to === block.at + block.length);
       piece.classList.toggle("lk-under", under);
       piece.style.gridArea = `${Math.floor(from / across) + 1} / ${(from % across) + 2} / auto / span ${to - from}`;
       if (block.key) piece.dataset.block = block.key;

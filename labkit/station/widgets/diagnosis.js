@@ -104,14 +104,14 @@ function build(root, { shown, changed, settled, step }) {
 
   power.addEventListener("click", () => take({ kind: state.power ? "power off" : "power on" }));
   root.append(
-    element("p", { class: "lk-caution" }, `⚠ ${CAUTION}`),
+    element("p", { class: "lk-bench-caution" }, `⚠ ${CAUTION}`),
     element("div", { class: "lk-bench-head" }, power, element("span", { class: "lk-clock-box" }, clock, clockText), working),
-    element("div", { class: "lk-scroll lk-whole-line" }, line.picture),
+    element("div", { class: "lk-whole-line" }, line.picture),
     trouble,
     element(
       "div",
       { class: "lk-bench-body" },
-      element("div", { class: "lk-open" }, parts),
+      element("div", { class: "lk-opened" }, parts),
       element("div", { class: "lk-handmeter" }, display, probeText, probeButtons, meterModes, element("div", { class: "lk-modes" }, earth, again)),
     ),
     watch,

@@ -5,11 +5,11 @@ function render({ model, el }) {
   root.className = "lk-exercise lk-handin";
   root.setAttribute("aria-label", "Hand in");
   root.innerHTML =
-    '<header class="lk-header"><h3>Hand in</h3></header><p class="lk-lead"></p>' +
+    '<header class="lk-header"><h3>Hand in</h3></header><p class="lk-handin-lead"></p>' +
     '<ol class="lk-list"></ol><div class="lk-buttons"><button type="button" class="lk-button lk-main">' +
     'Make my hand-in file</button></div><p class="lk-status" role="status" aria-live="polite"></p>';
   el.replaceChildren(root);
-  const lead = root.querySelector(".lk-lead");
+  const lead = root.querySelector(".lk-handin-lead");
   const list = root.querySelector(".lk-list");
   const button = root.querySelector("button");
   const status = root.querySelector(".lk-status");
@@ -27,7 +27,7 @@ function render({ model, el }) {
     list.replaceChildren(
       ...exercises.map((item) => {
         const line = document.createElement("li");
-        line.className = item.answered ? "lk-done" : "lk-open";
+        line.className = item.answered ? "lk-done" : "lk-not-answered";
         line.textContent = `${item.answered ? "✓" : "○"} ${item.title}${item.answered ? "" : " (no answer yet)"}`;
         return line;
       }),

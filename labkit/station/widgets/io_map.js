@@ -59,7 +59,7 @@ function build(root, { shown, changed, settled }) {
   function pick(block) {
     picked = block;
     for (const each of blocks) each.chip.setAttribute("aria-pressed", String(each === block));
-    root.classList.toggle("lk-placing", block !== null);
+    root.classList.toggle("lk-block-placing", block !== null);
   }
 
   function put(block, area, byte) {
@@ -80,8 +80,8 @@ function build(root, { shown, changed, settled }) {
   }
 
   function aim(found) {
-    for (const cell of root.querySelectorAll(".lk-aim")) cell.classList.remove("lk-aim");
-    if (found) root.querySelector(`[data-area="${found.area}"][data-byte="${found.byte}"]`)?.classList.add("lk-aim");
+    for (const cell of root.querySelectorAll(".lk-byte-aim")) cell.classList.remove("lk-byte-aim");
+    if (found) root.querySelector(`[data-area="${found.area}"][data-byte="${found.byte}"]`)?.classList.add("lk-byte-aim");
   }
 
   // `grip`: the byte that a block is held at.

@@ -97,7 +97,7 @@ function build(root, { shown, changed, settled }) {
   function pick(card) {
     picked = card;
     for (const each of cards) each.chip.setAttribute("aria-pressed", String(each === card));
-    root.classList.toggle("lk-placing", card !== null);
+    root.classList.toggle("lk-card-placing", card !== null);
   }
 
   function put(card, slot) {
@@ -111,7 +111,7 @@ function build(root, { shown, changed, settled }) {
   const drags = dragging(root);
   const bayAt = (x, y) => document.elementsFromPoint(x, y).find((node) => bays.includes(node)) ?? null;
   function aim(bay) {
-    bays.forEach((each) => each.classList.toggle("lk-aim", each === bay));
+    bays.forEach((each) => each.classList.toggle("lk-bay-aim", each === bay));
   }
   function drag(event, card) {
     drags.start(event, card.label, {

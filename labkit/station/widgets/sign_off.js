@@ -1,12 +1,12 @@
 function build(root, { shown, changed, settled }) {
   const { items } = shown.ask;
-  const count = element("p", { class: "lk-count" });
+  const count = element("p", { class: "lk-items-count" });
   const fields = new Map();
   const cards = items.map((item) => {
     const ready = element("input", { type: "checkbox" });
     const note = element("input", {
       type: "text",
-      class: "lk-input lk-note",
+      class: "lk-input lk-item-note",
       maxlength: shown.view.note,
       placeholder: "A note, if you like",
       autocomplete: "off",
@@ -24,7 +24,7 @@ function build(root, { shown, changed, settled }) {
       "li",
       { class: "lk-item" },
       element("p", { class: "lk-item-text" }, item.text),
-      element("p", { class: "lk-look" }, element("strong", {}, "Your instructor looks for: "), item.look_for),
+      element("p", { class: "lk-item-look" }, element("strong", {}, "Your instructor looks for: "), item.look_for),
       element(
         "div",
         { class: "lk-item-answer" },

@@ -30,7 +30,7 @@ function build(root, { shown, changed, settled, submit }) {
     const end = start + piece.length;
     drawing.append(
       shape("line", { x1: x(start), x2: x(end), y1: 64, y2: 64, class: `lk-cable lk-${piece.cable}` }),
-      shape("text", { x: (x(start) + x(end)) / 2, y: 16, class: "lk-note" }, `${piece.cable} ${piece.length} m`),
+      shape("text", { x: (x(start) + x(end)) / 2, y: 16, class: "lk-trunk-note" }, `${piece.cable} ${piece.length} m`),
       shape("line", { x1: x(end), x2: x(end), y1: 22, y2: 64, class: "lk-joint" }),
     );
     start = end;
@@ -43,13 +43,13 @@ function build(root, { shown, changed, settled, submit }) {
     lastText[row] = x(tap.at);
     drawing.append(
       shape("line", { x1: x(tap.at), x2: x(tap.at), y1: 64, y2: 80 + row * 18, class: "lk-tap" }),
-      shape("text", { x: x(tap.at), y: 94 + row * 18, class: "lk-note" }, `${tap.current.toFixed(2)} A`),
+      shape("text", { x: x(tap.at), y: 94 + row * 18, class: "lk-trunk-note" }, `${tap.current.toFixed(2)} A`),
     );
   });
   const marker = shape("g", { class: "lk-supply" });
   marker.append(
     shape("path", { d: "M 0 60 l -9 -18 h 18 z" }),
-    shape("text", { x: 0, y: 38, class: "lk-note" }, "supply"),
+    shape("text", { x: 0, y: 38, class: "lk-trunk-note" }, "supply"),
   );
   drawing.append(marker);
 

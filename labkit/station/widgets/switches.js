@@ -14,7 +14,7 @@ function shape(tag, attributes, ...children) {
 }
 
 function note(x, y, text, more = "") {
-  return shape("text", { x, y, class: `lk-note ${more}` }, text);
+  return shape("text", { x, y, class: `lk-switch-note ${more}` }, text);
 }
 
 // --- a block of eight slide switches ------------------------------------------------------------
@@ -254,7 +254,7 @@ function addressLine(root, changed, settled, submit) {
   const input = element("input", {
     type: "text",
     inputmode: "numeric",
-    class: "lk-input lk-address",
+    class: "lk-input lk-node-address",
     maxlength: 5,
     autocomplete: "off",
   });

@@ -11,7 +11,7 @@ function build(root, { shown, changed, settled, submit }) {
         grid[index].push(undefined);
         return column === first
           ? element("th", { scope: "row" }, cell.text)
-          : element("td", { class: /^[\d.,+\-\u2212 ]+( \S+)?$/.test(cell.text) ? "lk-figure" : "" }, cell.text);
+          : element("td", { class: /^[\d.,+\-\u2212 ]+( \S+)?$/.test(cell.text) ? "lk-table-figure" : "" }, cell.text);
       }
       const field = cellField(cell, `${head}, ${columns[column]}`, { changed, settled });
       fields.set(cell.name, field);

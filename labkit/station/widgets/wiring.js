@@ -106,7 +106,7 @@ function build(root, { shown, changed, settled, step }) {
   view.places.forEach(([place]) => grid.append(element("span", { class: "lk-place-name" }, place)));
   grid.append(element("span", { class: "lk-row-name" }, "Trunk"));
   view.places.forEach(([place], index) => {
-    const end = index === 0 ? " lk-first" : index === view.places.length - 1 ? " lk-last" : "";
+    const end = index === 0 ? " lk-trunk-first" : index === view.places.length - 1 ? " lk-trunk-last" : "";
     grid.append(element("span", { class: `lk-trunk-bar${end}${place.startsWith("power tap") ? " lk-feed" : ""}`, "aria-hidden": "true" }));
   });
   grid.append(element("span", {}));
@@ -166,8 +166,8 @@ function build(root, { shown, changed, settled, step }) {
           "tr",
           { class: fits ? "" : "lk-off" },
           element("td", {}, words),
-          element("td", { class: "lk-figure" }, shows),
-          element("td", { class: "lk-figure" }, should),
+          element("td", { class: "lk-reading-figure" }, shows),
+          element("td", { class: "lk-reading-figure" }, should),
           element("td", { class: fits ? "lk-fit" : "lk-unfit" }, fits ? "✓ fits" : "✗ does not fit"),
         ),
       );

@@ -3,14 +3,14 @@ const WHITE_SPACE = /[\t\n\v\f\r \u0085\u00a0\u1680\u2000-\u200a\u2028\u2029\u20
 
 function build(root, { shown, changed, settled }) {
   const { least, most } = shown.ask;
-  const countId = `lk-count-${newToken()}`;
+  const countId = `lk-words-${newToken()}`;
   const area = element("textarea", {
     class: "lk-input lk-written",
     rows: Math.min(14, Math.max(4, Math.ceil(most / 14))),
     maxlength: shown.view.characters,
     "aria-describedby": countId,
   });
-  const count = element("p", { class: "lk-count", id: countId });
+  const count = element("p", { class: "lk-words", id: countId });
   root.append(element("label", { class: "lk-label" }, "Your answer", area), count);
 
   function showCount() {
