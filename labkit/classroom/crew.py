@@ -11,6 +11,8 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.examiner import Done, Examiner, Setting, Task, work_elsewhere
 from labkit.classroom.jobs import require_jobs
 
+PATIENCE_S: Final = 20.0
+"""How long a cluster may take to answer, in s."""
 _BUNDLES_EACH: Final = 2
 
 
@@ -72,10 +74,11 @@ class Crew:
 
 
 def _client(address: str) -> Any:
-    from distributed import Client
+    import distributed
 
+    connect: Any = distributed.Client
     try:
-        return Client(address, timeout="20s")
+        return connect(address, timeout=PATIENCE_S)
     except (OSError, ValueError, TimeoutError) as error:
         raise ClassError(
             f"The cluster at {address} does not answer ({error}). Its address looks like "
