@@ -8,9 +8,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from labkit.classroom.bench import Bench
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
+from labkit.classroom.examiner import Examiner
 from labkit.classroom.marking import Mark
 from labkit.classroom.records.schema import manual
 from labkit.classroom.results import Result, Results
@@ -34,10 +34,10 @@ class Waiting:
 def waiting(folder: ClassFolder) -> list[Waiting]:
     """Everything that still waits for a person, in the order of the deal."""
     records = folder.records()
-    bench = prepared(folder, records)
+    examiner = prepared(folder, records)
     return [
-        Waiting(result, mark, _rubric(bench, result, mark.exercise))
-        for result in Results(bench, records).every()
+        Waiting(result, mark, _rubric(examiner, result, mark.exercise))
+        for result in Results(examiner, records).every()
         for mark in result.marks
         if mark.awaits and not mark.voided
     ]
@@ -59,15 +59,15 @@ def give(
     that the calculation gave may be put right the same way, with a note. Raises `ClassError`.
     """
     records = folder.records()
-    bench = prepared(folder, records)
-    result, mark = _found(Results(bench, records), trainee, lab, exercise)
+    examiner = prepared(folder, records)
+    result, mark = _found(Results(examiner, records), trainee, lab, exercise)
     if not by.strip():
         raise ClassError("Say who gives the mark: --by NAME.")
     if not mark.verdict.awaits and not mark.marked_by and not note.strip():
         raise ClassError(
             f"'{exercise}' was marked by calculation. To put that right, say why: --note."
         )
-    rubric = _rubric(bench, result, exercise)
+    rubric = _rubric(examiner, result, exercise)
     given = _shares(shares, rubric)
     credit = _credit(given, rubric)
     records.add(
@@ -85,7 +85,7 @@ def give(
             }
         ],
     )
-    again = Results(bench, records).attempts_of(trainee)
+    again = Results(examiner, records).attempts_of(trainee)
     same = next(item for item in again if item.dealt == result.dealt)
     return next(item for item in same.marks if item.exercise == exercise)
 
@@ -115,10 +115,10 @@ def _found(results: Results, trainee: str, lab: str, exercise: str) -> tuple[Res
     return result, mark
 
 
-def _rubric(bench: Bench, result: Result, exercise: str) -> tuple[Mapping[str, Any], ...]:
+def _rubric(examiner: Examiner, result: Result, exercise: str) -> tuple[Mapping[str, Any], ...]:
     """The items that a mark is made of: [{"id", "text", "marks_share"}]; () without a rubric."""
-    found = next(i for i in bench.labs[result.dealt.lab].exercises if i.id == exercise)
-    rubric = bench.scenario(result.dealt).prepare(found).key.get("rubric", ())
+    found = next(i for i in examiner.labs[result.dealt.lab].exercises if i.id == exercise)
+    rubric = examiner.scenario(result.dealt).prepare(found).key.get("rubric", ())
     return tuple(rubric) if isinstance(rubric, list | tuple) else ()
 
 

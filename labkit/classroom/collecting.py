@@ -16,11 +16,11 @@ from typing import Final
 
 from sqlalchemy import select
 
-from labkit.classroom.bench import Bench, Done, receipt_row
 from labkit.classroom.choosing import Notice, Policy
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.deal_record import Dealt, by_trainee_and_lab
 from labkit.classroom.errors import ClassError
+from labkit.classroom.examiner import Done, Examiner, receipt_row
 from labkit.classroom.intake import bundles, files_in, in_order, keep, kept_name, without_known
 from labkit.classroom.pages import filled
 from labkit.classroom.progress import Progress
@@ -81,7 +81,7 @@ def collect(
         if not source.exists():
             raise ClassError(f"{source} is not there. Is the stick or the share connected?")
     records = folder.records()
-    bench = prepared(folder, records)
+    examiner = prepared(folder, records)
     found = Collected()
     own = folder.hand_ins.resolve()
     files: list[tuple[Path, bool]] = []
@@ -91,17 +91,17 @@ def collect(
     done = 0
     for ours in (True, False):
         some = [file for file, is_ours in files if is_ours == ours]
-        for bundle_size in _taken_in(bench, records, some, found, ours=ours):
+        for bundle_size in _taken_in(examiner, records, some, found, ours=ours):
             done += bundle_size
             if progress:
                 progress(done, len(files))
-    found.notices += settle(records, bench.deal, Policy.of(folder.fields))
-    found.missing = _missing(records, bench)
+    found.notices += settle(records, examiner.deal, Policy.of(folder.fields))
+    found.missing = _missing(records, examiner)
     return found
 
 
 def _taken_in(
-    bench: Bench, records: Records, files: Iterable[Path], found: Collected, *, ours: bool
+    examiner: Examiner, records: Records, files: Iterable[Path], found: Collected, *, ours: bool
 ) -> Iterable[int]:
     for bundle in bundles(in_order(files)):
         fresh = without_known(records, bundle, None)
@@ -109,7 +109,7 @@ def _taken_in(
         done: list[Done] = []
         taken: dict[str, HandIn] = {}
         for task in fresh.tasks:
-            examined = bench.reader.examine(task.file, task.data)
+            examined = examiner.reader.examine(task.file, task.data)
             if not ours and not _concerns_us(examined):
                 found.left_alone += 1
                 continue
@@ -118,7 +118,7 @@ def _taken_in(
                 found.known += examined.digest in taken
                 taken[examined.digest] = examined.hand_in
             if not ours:
-                _store(bench.folder, examined, task.data)
+                _store(examiner.folder, examined, task.data)
             done.append(Done(receipt_row(examined), []))
         if not ours:
             found.left_alone += len(fresh.refused)
@@ -126,7 +126,7 @@ def _taken_in(
         with records.writing() as connection:
             found.notices += keep(records, connection, fresh, done)
         for digest, hand_in in taken.items():
-            found.new.append(_receipt(bench.folder, hand_in, digest))
+            found.new.append(_receipt(examiner.folder, hand_in, digest))
         yield bundle.size
 
 
@@ -178,8 +178,8 @@ def _receipt(folder: ClassFolder, hand_in: HandIn, digest: str) -> Taken:
     return taken
 
 
-def _missing(records: Records, bench: Bench) -> list[Dealt]:
+def _missing(records: Records, examiner: Examiner) -> list[Dealt]:
     query = select(receipts.c.workbook).where(receipts.c.outcome == "whole").distinct()
     received = {row["workbook"] for row in records.rows(query)}
-    last = (items[-1] for items in by_trainee_and_lab(bench.deal.dealt))
+    last = (items[-1] for items in by_trainee_and_lab(examiner.deal.dealt))
     return [item for item in last if item.workbook not in received]

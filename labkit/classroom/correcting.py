@@ -13,13 +13,13 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
-from labkit.classroom.bench import Bench, edition_file
 from labkit.classroom.choosing import Policy
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.collecting import write_once
 from labkit.classroom.crew import Crew
 from labkit.classroom.dealing import Dealt, scenario_of
 from labkit.classroom.errors import ClassError
+from labkit.classroom.examiner import Examiner, edition_file
 from labkit.classroom.intake import bundles, files_in
 from labkit.classroom.marking import Mark
 from labkit.classroom.progress import Progress
@@ -66,9 +66,9 @@ def void(
     """
     _require_reason(reason)
     records = folder.records()
-    bench = prepared(folder, records)
-    _require_exercise(bench, lab, exercise)
-    before = _standing(Results(bench, records))
+    examiner = prepared(folder, records)
+    _require_exercise(examiner, lab, exercise)
+    before = _standing(Results(examiner, records))
     entry = {
         "lab": lab,
         "exercise": exercise,
@@ -78,7 +78,7 @@ def void(
         "since": now(),
     }
     records.add(voids, [entry])
-    return _changes(before, Results(bench, records))
+    return _changes(before, Results(examiner, records))
 
 
 def correct(
@@ -99,22 +99,22 @@ def correct(
     """
     _require_reason(reason)
     records = folder.records()
-    bench = prepared(folder, records)
+    examiner = prepared(folder, records)
     file = source / LAB_FILE if source.is_dir() else source
     new = read_lab(file)
-    if lab not in bench.labs or new.id != lab:
+    if lab not in examiner.labs or new.id != lab:
         raise ClassError(
-            f"{file} holds the lab '{new.id}'; the class has {', '.join(bench.labs)}. Give the lab "
-            "that is to be corrected, and its corrected text."
+            f"{file} holds the lab '{new.id}'; the class has {', '.join(examiner.labs)}. "
+            "Give the lab that is to be corrected, and its corrected text."
         )
-    if new.digest == bench.labs[lab].digest:
+    if new.digest == examiner.labs[lab].digest:
         raise ClassError(f"{file} is the text by which '{lab}' is marked already.")
-    _require_same(bench, new)
-    _require_files(folder, records, bench, lab)
+    _require_same(examiner, new)
+    _require_files(folder, records, examiner, lab)
     write_once(edition_file(folder, lab, new.digest), file.read_bytes())
-    before = _standing(Results(bench, records))
+    before = _standing(Results(examiner, records))
     texts = {**editions_now(records), lab: new.digest}
-    corrected = Bench.of(folder, texts)
+    corrected = Examiner.of(folder, texts)
     # The new marks are there before they hold: a run that is cut short has changed nothing.
     with Crew(jobs) as crew:
         mark_files(corrected, records, files_in(folder.hand_ins), crew, progress)
@@ -162,17 +162,17 @@ def _require_reason(reason: str) -> None:
         raise ClassError("Say why: a correction without a reason explains nothing later.")
 
 
-def _require_exercise(bench: Bench, lab: str, exercise: str) -> None:
-    if lab not in bench.labs:
-        raise ClassError(f"The class has no lab '{lab}'. {nearest(lab, bench.labs)}")
-    known = [item.id for item in bench.labs[lab].exercises]
+def _require_exercise(examiner: Examiner, lab: str, exercise: str) -> None:
+    if lab not in examiner.labs:
+        raise ClassError(f"The class has no lab '{lab}'. {nearest(lab, examiner.labs)}")
+    known = [item.id for item in examiner.labs[lab].exercises]
     if exercise not in known:
         raise ClassError(f"'{lab}' has no exercise '{exercise}'. {nearest(exercise, known)}")
 
 
-def _require_same(bench: Bench, new: Lab) -> None:
+def _require_same(examiner: Examiner, new: Lab) -> None:
     """Raise `ClassError` unless `new` gives every trainee what they were dealt."""
-    old = bench.labs[new.id]
+    old = examiner.labs[new.id]
     ids, known = [item.id for item in new.exercises], [item.id for item in old.exercises]
     if ids != known:
         raise ClassError(
@@ -180,19 +180,19 @@ def _require_same(bench: Bench, new: Lab) -> None:
             "them. Keep them all; to take one out of the marks: 'labkit rescore CLASS --void "
             f"{new.id}/EXERCISE'."
         )
-    class_id = bench.folder.fields.id
-    for item in bench.deal.dealt:
+    class_id = examiner.folder.fields.id
+    for item in examiner.deal.dealt:
         if item.lab != new.id:
             continue
         try:
-            again = scenario_of(bench.secret, class_id, new, item)
+            again = scenario_of(examiner.secret, class_id, new, item)
         except ClassError:
             raise ClassError(
                 f"The corrected '{new.id}' draws other numbers than {item.name} ({item.trainee}) "
                 "was dealt. A correction may change answers, tolerances, slips and words, but not "
                 "what 'draw:' draws."
             ) from None
-        differing = _differing(bench.scenario(item), again)
+        differing = _differing(examiner.scenario(item), again)
         if differing:
             raise ClassError(
                 f"The corrected '{new.id}' shows {item.name} ({item.trainee}) another "
@@ -217,11 +217,11 @@ def _differing(dealt: Scenario, again: Scenario) -> str:
     return ""
 
 
-def _require_files(folder: ClassFolder, records: Records, bench: Bench, lab: str) -> None:
+def _require_files(folder: ClassFolder, records: Records, examiner: Examiner, lab: str) -> None:
     """Raise `ClassError` unless every hand-in that counts is there to be marked again."""
     needed = {
         result.hand_in.digest: result.dealt
-        for result in Results(bench, records).every()
+        for result in Results(examiner, records).every()
         if result.hand_in and result.dealt.lab == lab
     }
     for bundle in bundles(files_in(folder.hand_ins)):

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from contextlib import ExitStack
 from typing import Any, Final, Self
 
-from labkit.classroom.bench import Bench, Done, Setting, Task, work_elsewhere
 from labkit.classroom.errors import ClassError
+from labkit.classroom.examiner import Done, Examiner, Setting, Task, work_elsewhere
 from labkit.classroom.jobs import require_jobs
 
+PATIENCE_S: Final = 20.0
+"""How long a cluster may take to answer, in s."""
 _BUNDLES_EACH: Final = 2
 
 
@@ -56,13 +58,15 @@ class Crew:
     def __exit__(self, *error: object) -> None:
         self._stack.close()
 
-    def work(self, bench: Bench, bundles: Sequence[Sequence[Task]]) -> list[list[Done]]:
+    def work(self, examiner: Examiner, bundles: Sequence[Sequence[Task]]) -> list[list[Done]]:
         """What became of each bundle's files, in the same order."""
         if self._parallel is None:
-            return [[bench.work(task) for task in tasks] for tasks in bundles]
+            return [[examiner.work(task) for task in tasks] for tasks in bundles]
         import joblib
 
-        setting = Setting.of(bench.folder, {name: lab.digest for name, lab in bench.labs.items()})
+        setting = Setting.of(
+            examiner.folder, {name: lab.digest for name, lab in examiner.labs.items()}
+        )
         done: list[list[Done]] = self._parallel(
             joblib.delayed(work_elsewhere)(setting, tasks) for tasks in bundles
         )
@@ -70,10 +74,11 @@ class Crew:
 
 
 def _client(address: str) -> Any:
-    from distributed import Client
+    import distributed
 
+    connect: Any = distributed.Client
     try:
-        return Client(address, timeout="20s")
+        return connect(address, timeout=PATIENCE_S)
     except (OSError, ValueError, TimeoutError) as error:
         raise ClassError(
             f"The cluster at {address} does not answer ({error}). Its address looks like "

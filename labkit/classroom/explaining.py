@@ -7,9 +7,9 @@ from typing import Any
 
 from sqlalchemy import select
 
-from labkit.classroom.bench import Bench
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
+from labkit.classroom.examiner import Examiner
 from labkit.classroom.finding import HandInFiles, Journal
 from labkit.classroom.marking import Mark
 from labkit.classroom.records import Records
@@ -27,9 +27,9 @@ def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
     Raises `ClassError` for somebody or something that is not there.
     """
     records = folder.records()
-    bench = prepared(folder, records)
-    results = Results(bench, records).attempts_of(trainee)
-    counting_ones = {result.dealt.key for result in Results(bench, records).of(trainee)}
+    examiner = prepared(folder, records)
+    results = Results(examiner, records).attempts_of(trainee)
+    counting_ones = {result.dealt.key for result in Results(examiner, records).of(trainee)}
     if not results:
         raise ClassError(f"Nobody with the id '{trainee}' was dealt a workbook in this class.")
     lab, _, exercise = only.partition("/")
@@ -40,7 +40,7 @@ def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
         if lab in ("", result.dealt.lab):
             if result.attempts > 1:
                 yield _attempt(result, counts=result.dealt.key in counting_ones)
-            yield from _of_lab(bench, records, result, exercise)
+            yield from _of_lab(examiner, records, result, exercise)
 
 
 def _attempt(result: Result, *, counts: bool) -> str:
@@ -48,8 +48,8 @@ def _attempt(result: Result, *, counts: bool) -> str:
     return f"Attempt {result.dealt.attempt} of {result.attempts}: {told}"
 
 
-def _of_lab(bench: Bench, records: Records, result: Result, exercise: str) -> Iterator[str]:
-    fields, dealt = bench.folder.fields, result.dealt
+def _of_lab(examiner: Examiner, records: Records, result: Result, exercise: str) -> Iterator[str]:
+    fields, dealt = examiner.folder.fields, result.dealt
     yield f"{dealt.name} ({dealt.trainee}), {dealt.lab}"
     if result.hand_in is None or not result.counts:
         yield "  Nothing that counts was handed in."
@@ -65,12 +65,12 @@ def _of_lab(bench: Bench, records: Records, result: Result, exercise: str) -> It
     )
     yield f"  {result.earned:g} of {result.possible:g} marks ({result.percent:.0f} %)"
     yield from _decisions(records, result, fields.spoken)
-    journal = HandInFiles(bench.folder.hand_ins).journal(result.hand_in.digest)
+    journal = HandInFiles(examiner.folder.hand_ins).journal(result.hand_in.digest)
     if journal is None:
         yield "  The file of the hand-in is gone; tries and hints are told from the records alone."
     for mark in result.marks:
         if exercise in ("", mark.exercise):
-            yield from _of_exercise(bench, records, result, mark, journal or ())
+            yield from _of_exercise(examiner, records, result, mark, journal or ())
 
 
 def _decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:
@@ -92,11 +92,11 @@ def _decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:
 
 
 def _of_exercise(
-    bench: Bench, records: Records, result: Result, mark: Mark, journal: Journal
+    examiner: Examiner, records: Records, result: Result, mark: Mark, journal: Journal
 ) -> Iterator[str]:
-    spoken = bench.folder.fields.spoken
+    spoken = examiner.folder.fields.spoken
     yield f"  {mark.number}. {mark.title} ({mark.exercise}): {_worth(mark)}"
-    yield from (f"     {line}" for line in _tries(bench, result, mark, journal, spoken))
+    yield from (f"     {line}" for line in _tries(examiner, result, mark, journal, spoken))
     if not mark.answered:
         yield "     No answer."
     if mark.verdict.message and mark.answered:
@@ -130,13 +130,13 @@ def _worth(mark: Mark) -> str:
 
 
 def _tries(
-    bench: Bench, result: Result, mark: Mark, journal: Journal, spoken: Any
+    examiner: Examiner, result: Result, mark: Mark, journal: Journal, spoken: Any
 ) -> Iterator[str]:
     exercise = next(
-        item for item in bench.labs[result.dealt.lab].exercises if item.id == mark.exercise
+        item for item in examiner.labs[result.dealt.lab].exercises if item.id == mark.exercise
     )
     check = check_for(exercise.kind)
-    prepared_exercise = bench.scenario(result.dealt).prepare(exercise)
+    prepared_exercise = examiner.scenario(result.dealt).prepare(exercise)
     number = 0
     for entry in journal:
         if entry.get("exercise") != mark.exercise:

@@ -14,8 +14,8 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, select
 
-from labkit.classroom.bench import Done, Task, receipt_row
 from labkit.classroom.choosing import Notice
+from labkit.classroom.examiner import Done, Task, receipt_row
 from labkit.classroom.receiving import Examined, RefusedError, read_bytes, shown
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import marks, receipts

@@ -10,9 +10,9 @@ from typing import Any, Final, overload
 
 from sqlalchemy import select
 
-from labkit.classroom.bench import Bench
 from labkit.classroom.choosing import Notice, Policy
 from labkit.classroom.deal_record import Dealt, by_trainee_and_lab
+from labkit.classroom.examiner import Examiner
 from labkit.classroom.finding import HandInFiles, Journal
 from labkit.classroom.marking import Mark, mark_in
 from labkit.classroom.records import Records
@@ -93,12 +93,12 @@ class Results(Sequence[Result]):
     Who was dealt retakes has one result a lab: of the attempt that counts.
     """
 
-    def __init__(self, bench: Bench, records: Records) -> None:
-        self._bench = bench
+    def __init__(self, examiner: Examiner, records: Records) -> None:
+        self._examiner = examiner
         self._records = records
-        self._dealt = by_trainee_and_lab(bench.deal.dealt)
-        self._hand_ins = HandInFiles(bench.folder.hand_ins)
-        self._policy = Policy.of(bench.folder.fields)
+        self._dealt = by_trainee_and_lab(examiner.deal.dealt)
+        self._hand_ins = HandInFiles(examiner.folder.hand_ins)
+        self._policy = Policy.of(examiner.folder.fields)
 
     def __len__(self) -> int:
         return len(self._dealt)
@@ -170,8 +170,8 @@ class Results(Sequence[Result]):
                 item,
                 files.get(counted.get(item.workbook, "")),
                 tuple(sorted(marks.get(item.workbook, ()), key=lambda mark: mark.number)),
-                self.possible(self._bench.labs[item.lab]),
-                partial(self._bench.scenario, item),
+                self.possible(self._examiner.labs[item.lab]),
+                partial(self._examiner.scenario, item),
                 len(items),
             )
             for items in dealt

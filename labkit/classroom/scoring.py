@@ -13,12 +13,12 @@ from typing import Final
 
 from sqlalchemy import Connection, select
 
-from labkit.classroom.bench import Bench
 from labkit.classroom.choosing import Notice, Policy, Receipt, attempts_before, choose
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.crew import Crew
 from labkit.classroom.deal_record import by_trainee_and_lab
 from labkit.classroom.dealing import Deal, Dealt
+from labkit.classroom.examiner import Examiner
 from labkit.classroom.intake import bundles, files_in, in_order, keep, without_known
 from labkit.classroom.marking import Mark
 from labkit.classroom.progress import Progress
@@ -46,16 +46,16 @@ def score(
     `progress` is called with (done, all). Raises `ClassError` when the class was not dealt yet.
     """
     records = folder.records()
-    bench = prepared(folder, records)
+    examiner = prepared(folder, records)
     with Crew(jobs, cluster) as crew:
-        notices = mark_files(bench, records, files_in(folder.hand_ins), crew, progress)
-    notices += settle(records, bench.deal, Policy.of(folder.fields))
-    return Scoring(dict(bench.labs), Results(bench, records), tuple(notices))
+        notices = mark_files(examiner, records, files_in(folder.hand_ins), crew, progress)
+    notices += settle(records, examiner.deal, Policy.of(folder.fields))
+    return Scoring(dict(examiner.labs), Results(examiner, records), tuple(notices))
 
 
-def prepared(folder: ClassFolder, records: Records) -> Bench:
-    """The class's bench by the editions that hold now; its people and labs are in the records."""
-    first = Bench.of(folder, editions_now(records))
+def prepared(folder: ClassFolder, records: Records) -> Examiner:
+    """The class's examiner by the editions that hold now; people and labs are in the records."""
+    first = Examiner.of(folder, editions_now(records))
     _know(records, first.deal)
     return first
 
@@ -66,7 +66,7 @@ def editions_now(records: Records) -> dict[str, str]:
 
 
 def mark_files(
-    bench: Bench,
+    examiner: Examiner,
     records: Records,
     files: Iterable[Path],
     crew: Crew,
@@ -75,11 +75,11 @@ def mark_files(
     """Examine and mark the files that are not yet in the records by the present editions."""
     notices: list[Notice] = []
     files = in_order(files)
-    texts = {name: lab.digest for name, lab in bench.labs.items()}
+    texts = {name: lab.digest for name, lab in examiner.labs.items()}
     done = 0
     pending = (without_known(records, bundle, texts) for bundle in bundles(files))
     while group := list(islice(pending, crew.at_once)):
-        finished = crew.work(bench, [bundle.tasks for bundle in group])
+        finished = crew.work(examiner, [bundle.tasks for bundle in group])
         for bundle, results in zip(group, finished, strict=True):
             with records.writing() as connection:
                 notices += keep(records, connection, bundle, results)

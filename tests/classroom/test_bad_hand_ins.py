@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tiny_class import Room
 
-from labkit.classroom.bench import Bench, Task
+from labkit.classroom.examiner import Examiner, Task
 from labkit.classroom.receiving import Examined
 from labkit.lab.signing import sign
 from labkit.station.handin import signed_text
@@ -28,10 +28,10 @@ NAMED = {"damaged", "foreign", "tampered"}
 
 
 class Desk:
-    """A bench, a whole hand-in of Ann, and her key."""
+    """An examiner, a whole hand-in of Ann, and her key."""
 
     def __init__(self, room: Room) -> None:
-        self.bench = Bench.of(room.folder)
+        self.examiner = Examiner.of(room.folder)
         self.data = room.hand_in("ann").read_bytes()
         task = json.loads((room.home("ann") / "tiny.task.json").read_bytes())
         self.key = str(task["signing_key"])
@@ -41,7 +41,7 @@ class Desk:
         return dict(json.loads(self.data))
 
     def look(self, data: bytes) -> Examined:
-        return self.bench.reader.examine("x.handin.json", data)
+        return self.examiner.reader.examine("x.handin.json", data)
 
     def signed(self, content: Any) -> bytes:
         """What a trainee who knows how to sign can make: they have their own key."""
@@ -166,7 +166,7 @@ def test_any_field_of_any_type_well_signed_never_raises(desk: Desk, data: st.Dat
         text = desk.signed(content)
     except UnicodeEncodeError:
         return
-    done = desk.bench.work(Task("x.handin.json", text))
+    done = desk.examiner.work(Task("x.handin.json", text))
     assert done.receipt["outcome"] in {*NAMED, "whole"}
     assert bool(done.marks) == (done.receipt["outcome"] == "whole")
 
@@ -189,7 +189,7 @@ def test_any_journal_well_signed_is_marked_within_the_marks(
         text = desk.signed({**desk.content, "journal": journal})
     except UnicodeEncodeError:
         return
-    done = desk.bench.work(Task("x.handin.json", text))
+    done = desk.examiner.work(Task("x.handin.json", text))
     for row in done.marks:
         assert 0 <= row["earned"] <= row["possible"]
         assert row["tries"] >= 0

@@ -18,9 +18,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.bench import Bench
 from labkit.classroom.choosing import Notice, Policy
 from labkit.classroom.crew import Crew
+from labkit.classroom.examiner import Examiner
 from labkit.classroom.intake import files_in
 from labkit.classroom.receiving import MAX_BYTES
 from labkit.classroom.records import Records
@@ -45,12 +45,12 @@ class Received:
 
 
 def received(room: Room, files: list[Path] | None = None) -> Received:
-    bench, records = Bench.of(room.folder), Records.in_memory()
-    _know(records, bench.deal)
+    examiner, records = Examiner.of(room.folder), Records.in_memory()
+    _know(records, examiner.deal)
     given = files if files is not None else files_in(room.path / "hand-ins")
-    notices = mark_files(bench, records, given, Crew())
-    notices += settle(records, bench.deal, Policy.of(room.folder.fields))
-    found = tuple(result for result in Results(bench, records) if result.counts)
+    notices = mark_files(examiner, records, given, Crew())
+    notices += settle(records, examiner.deal, Policy.of(room.folder.fields))
+    found = tuple(result for result in Results(examiner, records) if result.counts)
     return Received(found, tuple(notices))
 
 

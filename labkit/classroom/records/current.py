@@ -4,10 +4,32 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Select, Table, and_, case, false, func, select
+from sqlalchemy import Float, Numeric, Select, Table, and_, case, cast, false, func, select
+from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.elements import ColumnElement
+from sqlalchemy.sql.functions import GenericFunction
 
 from labkit.classroom.records.schema import counting, editions, manual, marks, people, voids
+
+
+class _Hundredths(GenericFunction[float]):
+    """A number rounded to two decimals: PostgreSQL rounds to decimals only what is decimal."""
+
+    type = Float()
+    inherit_cache = True
+
+
+@compiles(_Hundredths)
+def _hundredths(element: Any, compiler: Any, **options: Any) -> str:
+    (value,) = element.clauses
+    return str(compiler.process(func.round(value, 2), **options))
+
+
+@compiles(_Hundredths, "postgresql")
+def _decimal_hundredths(element: Any, compiler: Any, **options: Any) -> str:
+    (value,) = element.clauses
+    rounded = cast(func.round(cast(value, Numeric), 2), Float(53))
+    return str(compiler.process(rounded, **options))
 
 
 def current_marks() -> Select[Any]:
@@ -17,7 +39,7 @@ def current_marks() -> Select[Any]:
     still missing; `voided` that the exercise is taken out of everybody's marks.
     """
     given = manual.c.credit.is_not(None)
-    by_hand = func.round(manual.c.credit * marks.c.possible - marks.c.hint_cost, 2)
+    by_hand = _Hundredths(manual.c.credit * marks.c.possible - marks.c.hint_cost)
     return (
         select(
             people.c.workbook,

@@ -21,6 +21,8 @@ from labkit.classroom.records.guard import triggers
 RECORDS_FILE: Final = "records.sqlite"
 WAIT_S: Final = 60
 """How long one run waits for another one that is writing, in s."""
+_LOCK: Final = int.from_bytes(b"labkit")
+"""The number of the lock in PostgreSQL that one run at a time holds while it writes."""
 _INSERTS: Final[Mapping[str, Any]] = {"sqlite": sqlite.insert, "postgresql": postgresql.insert}
 
 Row = Mapping[str, Any]
@@ -53,7 +55,10 @@ class Records:
             )
         if parsed.get_backend_name() == "sqlite" and parsed.database:
             parsed = parsed.set(database=str(folder / parsed.database))
-        return cls._made(parsed, parsed.render_as_string(hide_password=True), class_id)
+        shown = parsed.render_as_string(hide_password=True)
+        if parsed.drivername == "postgresql":
+            parsed = parsed.set(drivername="postgresql+psycopg")
+        return cls._made(parsed, shown, class_id)
 
     @classmethod
     def in_memory(cls, class_id: str = "") -> Records:
@@ -70,10 +75,10 @@ class Records:
             engine = create_engine(url, **options)
         except (NoSuchModuleError, ImportError) as error:
             raise ClassError(
-                f"The program part that speaks to {shown} is not installed ({error})."
+                f"The program part that speaks to {shown} is not installed ({error}). For "
+                "PostgreSQL: pip install 'labkit[postgresql]'."
             ) from error
-        if engine.dialect.name == "sqlite":
-            _own_transactions(engine)
+        (_own_transactions if engine.dialect.name == "sqlite" else _one_writer_at_a_time)(engine)
         records = cls(engine, shown)
         with records.writing() as connection:
             _prepare(connection)
@@ -109,11 +114,13 @@ class Records:
         try:
             yield
         except DBAPIError as error:
-            reason = str(error.orig)
-            if "locked" in reason:
+            reason = str(error.orig).strip().replace("\n", " ")
+            if "locked" in reason or "lock timeout" in reason:
                 mend = "Another labkit is writing there: wait until it has ended, and try again."
-            else:
+            elif self.engine.dialect.name == "sqlite":
                 mend = "Bring it back from a copy, or move it away: scoring writes it anew."
+            else:
+                mend = "Does the server run, and may you write to this database there?"
             raise ClassError(
                 f"The records {self.shown} cannot be used ({reason}). {mend}"
             ) from error
@@ -128,6 +135,8 @@ class Records:
             with self.writing() as own:
                 self.add(table, rows, own)
             return
+        if self.engine.dialect.name == "postgresql":
+            rows = [_without_nul(row) for row in rows]
         insert = _INSERTS[self.engine.dialect.name]
         connection.execute(insert(table).on_conflict_do_nothing(), list(rows))
 
@@ -137,13 +146,18 @@ class Records:
             return [dict(row) for row in connection.execute(query).mappings()]
 
     def compact(self) -> None:
-        """Write an SQLite file anew, so that nothing of what was erased is left in it."""
-        if self.engine.dialect.name != "sqlite":
-            return
+        """Write the tables anew, so that nothing of what was erased is left in them.
+
+        A server's own log of changes and its copies are its keeper's to see to.
+        """
         with self._sentences():
             raw = self.engine.raw_connection()
             try:
-                raw.cursor().execute("VACUUM")
+                if self.engine.dialect.name == "sqlite":
+                    raw.cursor().execute("VACUUM")
+                else:
+                    _compact_tables(raw.driver_connection)
+                    raw.invalidate()
             finally:
                 raw.close()
 
@@ -159,12 +173,42 @@ def _in_order(table: Table) -> Select[Any]:
 
 def _prepare(connection: Connection) -> None:
     schema.META.create_all(connection)
-    if connection.dialect.name != "sqlite":
-        return
-    for statement in triggers():
+    for statement in triggers(connection.dialect.name):
         connection.execute(text(statement))
     shown = current_marks().compile(connection, compile_kwargs={"literal_binds": True})
-    connection.exec_driver_sql(f"CREATE VIEW IF NOT EXISTS current_marks AS {shown}")
+    make = "CREATE VIEW IF NOT EXISTS" if _is_sqlite(connection) else "CREATE OR REPLACE VIEW"
+    connection.exec_driver_sql(f"{make} current_marks AS {shown}")
+
+
+def _compact_tables(connection: Any) -> None:
+    connection.autocommit = True
+    for table in schema.META.sorted_tables:
+        connection.execute(f"VACUUM (FULL) {table.name}")
+
+
+def _is_sqlite(connection: Connection) -> bool:
+    return connection.dialect.name == "sqlite"
+
+
+def _without_nul(row: Row) -> Row:
+    """PostgreSQL's text cannot hold U+0000, and what a trainee wrote must cost nobody a mark."""
+    return {
+        name: value.replace("\x00", "\ufffd") if isinstance(value, str) else value
+        for name, value in row.items()
+    }
+
+
+def _one_writer_at_a_time(engine: Engine) -> None:
+    """What SQLite's BEGIN IMMEDIATE does: who writes reads first what the one before has written.
+
+    The lock is of this database alone, and ends with the transaction.
+    """
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        if connection.get_execution_options().get("labkit_writes"):
+            connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{1000 * WAIT_S:.0f}ms'")
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_LOCK})")
 
 
 def _own_transactions(engine: Engine) -> None:

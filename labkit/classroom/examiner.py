@@ -37,7 +37,7 @@ class Done:
 
 
 @dataclass(frozen=True)
-class Bench:
+class Examiner:
     """The deal, the class's secret and the labs by which marks are given."""
 
     folder: ClassFolder
@@ -47,8 +47,8 @@ class Bench:
     reader: Reader
 
     @classmethod
-    def of(cls, folder: ClassFolder, texts: dict[str, str] | None = None) -> Bench:
-        """The bench of a class. `texts` names corrected editions: lab → SHA-256 of its text.
+    def of(cls, folder: ClassFolder, texts: dict[str, str] | None = None) -> Examiner:
+        """The examiner of a class. `texts` names corrected editions: lab → SHA-256 of its text.
 
         Raises `ClassError` when the class was not dealt yet or is not as it was dealt.
         """
@@ -104,7 +104,7 @@ def receipt_row(examined: Examined) -> Row:
 
 @dataclass(frozen=True)
 class Setting:
-    """What leads another process to the same bench: plain data only."""
+    """What leads another process to the same examiner: plain data only."""
 
     path: str
     texts: tuple[tuple[str, str], ...]
@@ -120,14 +120,14 @@ class Setting:
 
 
 @lru_cache(maxsize=2)
-def _bench(setting: Setting) -> Bench:
-    return Bench.of(ClassFolder.open(Path(setting.path)), dict(setting.texts))
+def _examiner(setting: Setting) -> Examiner:
+    return Examiner.of(ClassFolder.open(Path(setting.path)), dict(setting.texts))
 
 
 def work_elsewhere(setting: Setting, tasks: Sequence[Task]) -> list[Done]:
     """What another process does with a bundle of files."""
-    bench = _bench(setting)
-    return [bench.work(task) for task in tasks]
+    examiner = _examiner(setting)
+    return [examiner.work(task) for task in tasks]
 
 
 def edition_file(folder: ClassFolder, lab: str, digest: str) -> Path:

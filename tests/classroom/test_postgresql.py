@@ -1,0 +1,258 @@
+"""Records on a PostgreSQL server: the same marks, append-only, and no run doubles or loses one."""
+
+from __future__ import annotations
+
+import os
+import random
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from sqlalchemy import select
+from tiny_class import MakeRoom, Room
+
+from labkit.classroom.by_hand import give
+from labkit.classroom.correcting import void
+from labkit.classroom.errors import ClassError
+from labkit.classroom.personal import erase
+from labkit.classroom.records import Records
+from labkit.classroom.records.guard import REFUSAL
+from labkit.classroom.records.schema import META, PERSONAL, erasing, erasures, receipts
+from labkit.classroom.records.schema import marks as marks_table
+from labkit.classroom.results import Result
+from labkit.classroom.scoring import score
+
+if os.name != "posix":
+    pytest.skip("the server of these tests listens on a POSIX socket", allow_module_level=True)
+
+import psycopg
+from postgresql import Server, programs, running
+
+KEPT = [table.name for table in META.sorted_tables if table is not erasing]
+TIMES = {"id", "marked_at", "received_at", "decided_at", "since", "erased_at"}
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[Server]:
+    """A server of our own, for the tests of this file."""
+    found = programs()
+    if found is None:
+        if os.environ.get("LABKIT_REQUIRE_ALL"):
+            pytest.fail("no PostgreSQL found, and LABKIT_REQUIRE_ALL asks for every test")
+        pytest.skip("no PostgreSQL found (initdb): apt install postgresql")
+    with running(found) as made:
+        yield made
+
+
+@pytest.fixture
+def url(server: Server) -> str:
+    return server.database()
+
+
+def handed_in(room: Room) -> None:
+    """One right with a hint, one with what no text on a server may hold."""
+    room.hand_in("ann", hints=1)
+    room.hand_in("ben", {**room.right("ben"), "double": "quite \x00 \N{SNOWMAN} wrong"})
+
+
+def worked_on(room: Room) -> None:
+    """Scored; a mark is put right, an exercise taken out of everybody's marks."""
+    score(room.folder)
+    give(room.folder, "ann", "tiny", "double", ["0.3333"], by="R. Ops", note="at the bench")
+    void(room.folder, "tiny", "parity", reason="a misprint", by="R. Ops")
+
+
+@pytest.fixture
+def scored(room: Room, url: str) -> Room:
+    room.write_class(records=f"'{url}'")
+    handed_in(room)
+    worked_on(room)
+    return room
+
+
+def contents(records: Records) -> dict[str, list[dict[str, Any]]]:
+    return {
+        table.name: [
+            {name: value for name, value in row.items() if name not in TIMES}
+            for row in records.rows(select(table).order_by(*table.primary_key))
+        ]
+        for table in META.sorted_tables
+    }
+
+
+def told(results: Any) -> list[tuple[str, float, Any]]:
+    def of(result: Result) -> tuple[str, float, Any]:
+        return result.dealt.trainee, result.earned, result.marks
+
+    return [of(result) for result in results]
+
+
+def test_a_server_holds_what_a_file_would(room: Room, url: str) -> None:
+    handed_in(room)
+    worked_on(room)
+    in_file, beside = told(score(room.folder).results), contents(room.folder.records())
+    room.write_class(records=f"'{url}'")
+    worked_on(room)
+    on_server, there = told(score(room.folder).results), contents(room.folder.records())
+    assert [earned for _, earned, _ in on_server] == [3.33, 3, 0]
+    assert "quite \\x00 \N{SNOWMAN} wrong" in repr(in_file)
+    # PostgreSQL's text has no U+0000: a mark stands for it.
+    assert repr(on_server) == repr(in_file).replace("\\x00", "\ufffd")
+    assert repr(there) == repr(beside).replace("\\x00", "\ufffd")
+
+
+@pytest.mark.parametrize("table", KEPT)
+def test_no_program_changes_deletes_or_empties_an_entry(
+    scored: Room, server: Server, url: str, table: str
+) -> None:
+    server.run(url, "INSERT INTO erasures VALUES (DEFAULT, 'erased-1', 'asked', true, '')")
+    before = server.run(url, f"SELECT * FROM {table} ORDER BY id")
+    assert before[0], "there is something to protect"
+    for statement in (
+        f"UPDATE {table} SET id = id + 100",
+        f"DELETE FROM {table}",
+        f"TRUNCATE {table}",
+        f"INSERT INTO {table} SELECT * FROM {table} ON CONFLICT (id) DO UPDATE SET id = 900",
+    ):
+        with pytest.raises(psycopg.errors.RestrictViolation, match=REFUSAL):
+            server.run(url, statement)
+    assert server.run(url, f"SELECT * FROM {table} ORDER BY id") == before
+    assert scored.folder.records().shown.startswith("postgresql://")
+
+
+def test_triggers_that_were_taken_out_are_put_back(scored: Room, server: Server, url: str) -> None:
+    server.run(url, "DROP TRIGGER keep_marks ON marks")
+    score(scored.folder)
+    with pytest.raises(psycopg.errors.RestrictViolation):
+        server.run(url, "DELETE FROM marks")
+
+
+def test_the_current_state_can_be_read_by_any_program(
+    scored: Room, server: Server, url: str
+) -> None:
+    query = (
+        "SELECT trainee, exercise, earned, earned_at_first, voided FROM current_marks "
+        "ORDER BY trainee, number"
+    )
+    assert server.run(url, query)[0] == [
+        ("ann", "double", 0.33, 3.0, False),
+        ("ann", "parity", 1.0, 1.0, True),
+        ("ann", "plan", 3.0, 3.0, False),
+        ("ben", "double", 0.0, 0.0, False),
+        ("ben", "parity", 1.0, 1.0, True),
+        ("ben", "plan", 3.0, 3.0, False),
+    ]
+    assert len(scored.folder.trainees) == 3
+
+
+@pytest.mark.parametrize("keep_marks", [True, False])
+def test_a_person_is_erased_from_a_server(
+    scored: Room, server: Server, url: str, keep_marks: bool
+) -> None:
+    done = erase(scored.folder, "ann", reason="asked for it", keep_marks=keep_marks)
+    records = scored.folder.records()
+    assert "ann" not in repr([records.rows(select(table)) for table in PERSONAL]).lower()
+    marks_left = records.rows(select(marks_table))
+    assert len(marks_left) == (6 if keep_marks else 3)
+    assert len(records.rows(select(receipts))) == 1
+    assert [row["tombstone"] for row in records.rows(select(erasures))] == [done.tombstone]
+    assert records.rows(select(erasing)) == []
+    with pytest.raises(psycopg.errors.RestrictViolation):
+        server.run(url, "DELETE FROM people")
+
+
+SCORE = """
+import sys
+from pathlib import Path
+from labkit.classroom import intake
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.scoring import score
+intake.BUNDLE_FILES = 2
+folder = ClassFolder.open(Path(sys.argv[1]))
+print("ready", flush=True)
+score(folder)
+"""
+
+
+@pytest.fixture
+def many(make_room: MakeRoom, url: str) -> Room:
+    made = make_room(*(f"t{number}" for number in range(20)), records=f"'{url}'")
+    made.deal()
+    for number in range(20):
+        made.hand_in(f"t{number}", {"double": f"{number} m", "plan": {"pump": "1"}})
+    return made
+
+
+def counted(server: Server, url: str) -> list[int]:
+    tables = ("marks", "receipts", "counting", "people", "editions")
+    return [server.run(url, f"SELECT count(*) FROM {name}")[0][0][0] for name in tables]
+
+
+def test_two_runs_at_once_write_the_same_as_one(many: Room, server: Server, url: str) -> None:
+    command = [sys.executable, "-c", SCORE, str(many.path)]
+    both = [subprocess.Popen(command, stdout=subprocess.DEVNULL) for _ in range(2)]
+    assert [process.wait(timeout=120) for process in both] == [0, 0]
+    assert counted(server, url) == [60, 20, 20, 20, 1]
+
+
+def test_a_run_that_is_killed_at_any_moment_leaves_no_mark_doubled_or_lost(
+    many: Room, server: Server, url: str
+) -> None:
+    chance, killed = random.Random(5), 0
+    for _ in range(4):
+        process = subprocess.Popen(
+            [sys.executable, "-c", SCORE, str(many.path)], stdout=subprocess.PIPE
+        )
+        assert process.stdout is not None
+        process.stdout.readline()
+        time.sleep(chance.uniform(0, 0.3))
+        process.kill()
+        killed += process.wait() < 0
+        process.stdout.close()
+    assert killed
+    found = told(score(many.folder).results)
+    assert counted(server, url) == [60, 20, 20, 20, 1]
+    many.write_class()
+    assert told(score(many.folder).results) == found
+
+
+def test_a_run_waits_for_another_one_that_writes_and_then_says_so(
+    scored: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("labkit.classroom.records.store.WAIT_S", 0.2)
+    first, second = scored.folder.records(), scored.folder.records()
+    with (
+        first.writing(),
+        pytest.raises(ClassError, match="Another labkit is writing there"),
+        second.writing(),
+    ):
+        pass
+
+
+def test_records_of_another_class_get_a_sentence(scored: Room, url: str) -> None:
+    with pytest.raises(ClassError, match="another class"):
+        Records.open(scored.path, url, class_id="room-8")
+
+
+def test_a_server_that_cannot_be_reached_gets_a_sentence(room: Room, server: Server) -> None:
+    for address in (
+        server.address("none-such"),
+        f"postgresql://someone:hush@/records?host={server.folder}/nowhere",
+    ):
+        room.write_class(records=f"'{address}'")
+        with pytest.raises(ClassError, match="Does the server run") as told_:
+            score(room.folder)
+        assert "hush" not in str(told_.value)
+        assert "\n" not in str(told_.value)
+
+
+def test_a_driver_that_is_not_there_gets_a_sentence(
+    room: Room, url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "psycopg", None)
+    room.write_class(records=f"'{url}'")
+    with pytest.raises(ClassError, match=r"labkit\[postgresql\]"):
+        score(room.folder)
