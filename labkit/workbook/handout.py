@@ -18,8 +18,8 @@ from markupsafe import Markup
 from labkit.lab import paper
 from labkit.lab.definition import Exercise, Picture
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import Check, check_for
-from labkit.lab.markdown import message_html, to_html
+from labkit.lab.kinds import check_for
+from labkit.lab.markdown import to_html
 from labkit.workbook.pages import Pages
 
 _PLAIN: Final = frozenset(string.ascii_letters + string.digits)
@@ -75,7 +75,8 @@ def _filled(template: str, sheets: Sequence[Sheet], size: PageSize, explain: Any
 
 
 def _running(sheet: Sheet) -> str:
-    parts = (sheet.scenario.lab.title, sheet.whose, sheet.class_title)
+    lab = sheet.scenario.lab
+    parts = (f"{lab.title} {lab.version}", sheet.whose, sheet.class_title)
     return " · ".join(part for part in parts if part)
 
 
@@ -106,30 +107,21 @@ def _question(scenario: Scenario, exercise: Exercise) -> dict[str, Any]:
 def _solution(scenario: Scenario, exercise: Exercise) -> dict[str, Any]:
     prepared = scenario.prepare(exercise)
     check, ask, key = check_for(exercise.kind), prepared.ask, prepared.key
-    right = check.right_answer(ask, key)
-    awaits = check.check(ask, key, right).awaits
+    awaits = check.check(ask, key, check.right_answer(ask, key)).awaits
     return {
         "awaits": awaits,
-        "right": key.get("model", "") if awaits else check.shown(ask, right),
+        "right": key.get("model", "") if awaits else Markup(paper.right_answer(check, ask, key)),
         "notes": Markup(paper.marking_notes(check, ask, key, exercise.marks)),
-        "slips": _slips(check, ask, key),
+        "slips": [
+            {"id": each.id, "answer": Markup(each.answer_html), "tell": Markup(each.tell_html)}
+            for each in paper.known_mistakes(check, ask, key)
+        ],
         "hints": [
             {"html": Markup(to_html(hint.text.render(scenario.names))), "costs": hint.costs}
             for hint in exercise.hints
         ],
         "working": Markup(to_html(exercise.working.render(scenario.names))),
     }
-
-
-def _slips(check: Check, ask: dict[str, Any], key: dict[str, Any]) -> list[dict[str, Any]]:
-    return [
-        {
-            "id": name,
-            "answer": check.shown(ask, answer),
-            "tell": Markup(message_html(check.check(ask, key, answer).message)),
-        }
-        for name, answer in check.slip_answers(ask, key).items()
-    ]
 
 
 def _css_string(words: str) -> str:

@@ -6,6 +6,7 @@ import math
 from typing import Any, Final
 
 from labkit.lab import paper
+from labkit.lab.on_paper.accepted import accepted_span
 from labkit.lab.quantity import UNITS, QuantityError, Unit, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -66,6 +67,11 @@ class QuantityCheck:
     def paper(self, ask: dict[str, Any]) -> str:  # noqa: ARG002
         """Room to calculate, and a line; the unit is part of the answer."""
         return paper.working_space() + paper.line("Answer, with its unit")
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+        """The span of numbers that earn the marks; in another unit the same span counts."""
+        span = accepted_span(key, UNITS[ask["unit"]])
+        return paper.note(f"Accepted: {span}, with its unit, {marks:g} marks. Otherwise 0.")
 
     def _written(self, key: dict[str, Any], value: float, unit: Unit) -> str:
         for decimals in range(key["decimals"], _MOST_DECIMALS):
