@@ -129,6 +129,12 @@ def letter_of(at: int) -> str:
     return ascii_uppercase[at] if at < len(ascii_uppercase) else str(at + 1)
 
 
+def marks_in_words(marks: float) -> str:
+    """A number of marks, to three digits."""
+    shown = f"{marks:.3g}"
+    return f"{shown} mark" if shown == "1" else f"{shown} marks"
+
+
 def ticks(options: Iterable[str]) -> str:
     """Few short options in one row, each with a box to tick."""
     items = "".join(f"<span>{BOX} {escape(option)}</span>" for option in options)

@@ -99,10 +99,10 @@ class AddressPlanCheck:
         """What is not allowed, and what each device is worth."""
         taken = "; ".join(f"{address} ({by})" for address, by in key["taken"].items()) or "none"
         free = ", ".join(map(str, key["free"])) or "none"
-        each = f"{marks / len(ask['devices']):.3g}"
+        each = paper.marks_in_words(marks / len(ask["devices"]))
         return paper.note(
             f"Any other plan is right too: each device with an address of its own, 0 to "
-            f"{ask['limit']}, earns {each} marks. Taken: {taken}. To keep free: {free}."
+            f"{ask['limit']}, earns {each}. Taken: {taken}. To keep free: {free}."
         )
 
 

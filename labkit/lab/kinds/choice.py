@@ -59,7 +59,8 @@ class ChoiceCheck:
 
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
         """One box, all or nothing."""
-        return paper.note(f"This box alone: {marks:g} marks. No box or more than one: 0.")
+        worth = paper.marks_in_words(marks)
+        return paper.note(f"This box alone: {worth}. No box or more than one: none.")
 
 
 def _with_letter(ask: dict[str, Any], answer: str) -> str:

@@ -191,8 +191,12 @@ class DiagnosisCheck:
         layout = _setup(ask).layout
         faults = [fault_from_json(data) for data in key["faults"]]
         rows = [
-            [paper.text(f.words), paper.text("; ".join(sorted(accepted_places(layout, f))))]
-            for f in faults
+            [
+                paper.text(fault.words),
+                paper.text("; ".join(sorted(accepted_places(layout, fault)))),
+                paper.text("; ".join(_repair_words(_setup(ask), fault))),
+            ]
+            for fault in faults
         ]
         words = {
             "fault": "The kind of the fault, and its conductors.",
@@ -201,7 +205,7 @@ class DiagnosisCheck:
         }
         shares = key["shares"]
         criteria = [{"text": words[n], "marks_share": shares[n]} for n in words if shares[n]]
-        table = paper.table(["Fault in the bench", "Places that count"], rows)
+        table = paper.table(["Fault in the bench", "Places that count", "A repair"], rows)
         costs = {**COSTS, **ask["costs"]}
         minutes = ", ".join(f"{kind} {costs[kind]:g}" for kind in COSTS)
         return (
@@ -255,6 +259,10 @@ def wires_of(fault: Fault) -> frozenset[str]:
 def repairs(setup: Setup, faults: list[Fault]) -> list[dict[str, Any]]:
     """Steps that take the faults away, as JSON."""
     return [step for fault in faults for step in mend(setup, fault)]
+
+
+def _repair_words(setup: Setup, fault: Fault) -> list[str]:
+    return [step_from_json(step).words for step in mend(setup, fault)]
 
 
 def _answer(fault: Fault, steps: list[dict[str, Any]]) -> dict[str, Any]:

@@ -89,7 +89,7 @@ class DirectAddressCheck:
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
         """One address, however it is written."""
         small = "Small letters count as capitals; X may be left out before a bit."
-        return paper.note(f"This address alone: {marks:g} marks. {small}")
+        return paper.note(f"This address alone: {paper.marks_in_words(marks)}. {small}")
 
 
 def _capital(sentence: str) -> str:

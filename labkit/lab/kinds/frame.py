@@ -60,7 +60,7 @@ class FrameCheck:
         """The frames, each with its fields and boxes for the bits of its identifier."""
         fields = [field for frame in ask["frames"] for field in frame["fields"]]
         shown = [
-            _head(ask, number) + forms.field_form(frame["fields"]) + forms.bit_boxes()
+            forms.bit_boxes(_head(ask, number)) + forms.field_form(frame["fields"])
             for number, frame in enumerate(ask["frames"], 1)
         ]
         return "".join(shown) + forms.word_lists(fields)
@@ -69,7 +69,7 @@ class FrameCheck:
         """The frames with their fields filled in."""
         right = {part.name: part for part in _parts(ask, key)}
         return "".join(
-            _head(ask, number) + forms.field_form(frame["fields"], right)
+            paper.note(_head(ask, number)) + forms.field_form(frame["fields"], right)
             for number, frame in enumerate(ask["frames"], 1)
         )
 
@@ -103,9 +103,9 @@ def _head(ask: dict[str, Any], number: int) -> str:
     frame = ask["frames"][number - 1]
     name = f"Frame {number}" if len(ask["frames"]) > 1 else "The frame"
     if ask["task"] == WRITE:
-        return paper.note(name) if len(ask["frames"]) > 1 else ""
+        return f"{name}, its identifier bit by bit"
     data = " ".join(frame["data"]) or "none"
-    return paper.note(f"{name}: identifier {frame['identifier']}, data {data}, hexadecimal.")
+    return f"{name}: identifier {frame['identifier']}, data {data} (hexadecimal)"
 
 
 def _explanation(name: str, identifier: int, _data: list[int]) -> Callable[[Any], str]:

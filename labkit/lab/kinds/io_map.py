@@ -151,15 +151,12 @@ class IoMapCheck:
 
     def paper(self, ask: dict[str, Any]) -> str:
         """A table for the places, and both areas as grids to draw in."""
-        rows = [[*_row(block), "", ""] for block in _blocks(ask, {})]
-        table = paper.table(_COLUMNS, rows, "", "", "", "fill short", "fill short")
-        return table + paper.note(_rules(ask)) + _areas(ask, ())
+        return _places_table(ask, _blocks(ask, {})) + paper.note(_rules(ask)) + _areas(ask, ())
 
     def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
         """One right map, in the table and in the areas."""
         blocks = _blocks(ask, self.right_answer(ask, key))
-        rows = [[*_row(b), paper.filled(b.area), paper.filled(b.at)] for b in blocks]
-        return paper.table(_COLUMNS, rows) + _areas(ask, blocks)
+        return _places_table(ask, blocks) + _areas(ask, blocks)
 
     def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
         """Each broken rule with the bytes alone that are placed otherwise."""
@@ -173,18 +170,36 @@ class IoMapCheck:
 
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
         """The rules that decide, and what each device's bytes in one direction are worth."""
-        each = f"{marks / len(_blocks(ask, {})):.3g}"
+        each = paper.marks_in_words(marks / len(_blocks(ask, {})))
         return paper.note(
-            f"Many maps are right. A row whose bytes keep every rule earns {each} of {marks:g} "
-            f"marks; an overlap costs both rows. {_rules(ask)}"
+            "Many maps are right. What a device produces, and what it consumes, earns "
+            f"{each} where it keeps every rule; an overlap costs both devices. {_rules(ask)}"
         )
 
 
-_COLUMNS: Final = ("Device", "Data", "Bytes", "Area", "First byte")
+_COLUMNS: Final = ("bytes", "area", "first byte")
 
 
-def _row(block: _Block) -> list[str]:
-    return [paper.text(block.device), paper.text(block.data), str(block.length)]
+def _places_table(ask: Mapping[str, Any], blocks: Sequence[_Block]) -> str:
+    """A row a device: what it produces and where that lies, what it consumes and where."""
+    found = {(block.device, block.data): block for block in blocks}
+    rows = [
+        [
+            paper.text(each["name"]),
+            *(cell for data in HOME for cell in _cells(found.get((each["name"], data)))),
+        ]
+        for each in ask["devices"]
+    ]
+    heads = ["Device", *(f"{data.capitalize()}: {column}" for data in HOME for column in _COLUMNS)]
+    sizes = ("", *("tick", "fill short", "fill tick") * 2)
+    return paper.table(heads, rows, *sizes)
+
+
+def _cells(block: _Block | None) -> list[str]:
+    """Length, area and first byte; strokes where there is nothing to place."""
+    if block is None:
+        return ["–"] * 3
+    return [str(block.length), paper.filled(block.area), paper.filled(block.at)]
 
 
 def _rules(ask: Mapping[str, Any]) -> str:

@@ -96,12 +96,15 @@ class LadderCheck:
     def paper(self, ask: dict[str, Any]) -> str:
         """The operands, the symbols, and empty rungs to draw in."""
         rows = [
-            [paper.text(each["id"]), paper.text(words), paper.text(each["text"])]
+            [
+                paper.text(each["id"]),
+                paper.text(f"{words}: {each['text']}" if each["text"] else words),
+            ]
             for part, words in _PARTS.items()
             for each in ask[part]
         ]
         rungs = f"At most {ask['rungs']} rungs." if ask["rungs"] > 1 else "One rung."
-        table = paper.table(["Operand", "What it is", ""], rows, "asked")
+        table = paper.table(["Operand", "What it is"], rows, "asked")
         return table + symbols() + paper.note(rungs) + empty_rungs(ask["rungs"])
 
     def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
@@ -124,8 +127,8 @@ class LadderCheck:
             ]
             tables.append(paper.table(["Step", *(str(number) for number, _ in steps)], rows))
         note = (
-            f"Any program is right whose outputs do this in every step, inputs held as shown, what "
-            f"a rung remembers kept from step to step: {marks:g} marks, otherwise 0."
+            "Any program is right whose outputs do this in every step, inputs held as shown, what "
+            f"a rung remembers kept from step to step: {paper.marks_in_words(marks)}, or none."
         )
         return paper.note(note) + "".join(tables)
 

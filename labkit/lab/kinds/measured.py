@@ -134,7 +134,7 @@ class MeasuredCheck:
             rows.append([paper.text(names[name]), paper.text(accepted)])
         finest = min(data["resolution"] for data in key["meters"].values())
         allowed = f"The parts allow {_span(key['low'], key['high'], unit, finest)}."
-        table = paper.table(["Meter", f"Accepted readings, {marks:g} marks"], rows)
+        table = paper.table(["Meter", f"Accepted readings, {paper.marks_in_words(marks)}"], rows)
         return paper.caution(ask["caution"]) + paper.note(allowed) + table
 
     def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:

@@ -119,7 +119,7 @@ class SupplyPositionCheck:
         spans = [f"{_up(low):.1f} to {_down(high):.1f} m" for low, high in stretches(network)]
         figures = _figures(full_calculation(network, good_position(network)))
         return paper.note(
-            f"Accepted: {' or '.join(spans)} from the left end, {marks:g} marks. "
+            f"Accepted: {' or '.join(spans)} from the left end, {paper.marks_in_words(marks)}. "
             f"At the position above: {figures}"
         )
 

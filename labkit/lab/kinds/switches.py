@@ -205,8 +205,9 @@ class SwitchesCheck:
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
         """What address and data rate are worth."""
         if ask["task"] == SET:
-            return paper.note(f"Address {marks / 2:g}, data rate {marks / 2:g} marks.")
-        return paper.note(f"This number alone: {marks:g} marks.")
+            half = paper.marks_in_words(marks / 2)
+            return paper.note(f"The address {half}, the data rate {half}; left as drawn: none.")
+        return paper.note(f"This number alone: {paper.marks_in_words(marks)}.")
 
 
 _TO_DRAW: Final = {

@@ -72,7 +72,7 @@ def _joint(layout: Layout, name: str, position: float, x: float, step: float) ->
     if supply is not None:
         parts.append(path(f"M {x:g} {_TRUNK:g} V 9"))
         parts.append(box(x - step / 2 + 0.7, 2, step - 1.4, 7, weight=0.6))
-        parts.append(words(x, 6.5, supply, size=_SIZE, bold=True))
+        parts.append(words(x, 6.5, supply, size=_SIZE, bold=True, room=step - 2.4))
         parts.append(words(x, _TRUNK + 5, f"{position:g} m", size=_SIZE))
         return parts
     parts.append(words(x, _TRUNK - 6, name, size=_SIZE, bold=True))
@@ -84,7 +84,7 @@ def _joint(layout: Layout, name: str, position: float, x: float, step: float) ->
         lines.append(f"node {layout.devices[device].address}")
     parts.append(box(x - step / 2 + 0.7, _TRUNK + 5, step - 1.4, 3.2 * len(lines) + 1.5))
     for at, line in enumerate(lines):
-        parts.append(words(x, _TRUNK + 8.4 + 3.2 * at, line, size=_SIZE))
+        parts.append(words(x, _TRUNK + 8.4 + 3.2 * at, line, size=_SIZE, room=step - 2.4))
     return parts
 
 
@@ -127,7 +127,7 @@ def trunk_to_mark(
         x = 30 + (at + 0.5) * step
         parts.append(circle(x, 20, 1.1, fill=INK))
         for number, line in enumerate(reversed(in_lines(name, step - 1, _SIZE))):
-            parts.append(words(x, 13.5 - 3.2 * number, line, size=_SIZE, bold=True))
+            parts.append(words(x, 13.5 - 3.2 * number, line, size=_SIZE, bold=True, room=step - 1))
         parts.append(words(x, 17, f"{position:g} m", size=_SIZE))
         for row in range(len(rows)):
             y = 25.0 + 9 * row

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from labkit.lab.on_paper.shapes import SHADE, WIDEST, box, drawing, fitting, path, words
+from labkit.lab.on_paper.shapes import SHADE, WIDEST, box, drawing, path, words
 
 Block = tuple[str, int, int]
 _MARGIN: Final = 8.0
@@ -25,7 +25,7 @@ def byte_grid(
     `bits` shows the bits 7 to 0 of every byte.
     """
     across = _BITS if bits else _BYTES
-    high = 11.0 if bits else 10.0
+    high = 11.0 if bits else 9.0
     wide = (WIDEST - _MARGIN) / across
     shaded = [_piece(block, across, wide, high, size) for block in blocks]
     cells = [_byte(at, across, wide, high, boundary, bits=bits) for at in range(size)]
@@ -66,7 +66,5 @@ def _piece(block: Block, across: int, wide: float, high: float, size: int) -> st
         )
     x, y = _place(first, across, wide, high)
     room = wide * min(last - first, across - first % across) - 6
-    parts.append(
-        words(x + 6, y + 3, fitting(name, room, _NAME), size=_NAME, anchor="start", bold=True)
-    )
+    parts.append(words(x + 6, y + 3, name, size=_NAME, anchor="start", bold=True, room=room))
     return "".join(parts)

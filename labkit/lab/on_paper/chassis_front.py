@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-from labkit.lab.on_paper.shapes import SHADE, WIDEST, box, drawing, fitting, words
+from labkit.lab.on_paper.shapes import SHADE, WIDEST, box, drawing, words
 
 _HIGH: Final = 46.0
 _SUPPLY: Final = 14.0
@@ -39,8 +39,9 @@ def _front(module: Mapping[str, Any] | None, x: float) -> str:
         words(
             x - 3.2 + at * 4.2,
             _HIGH / 2 + 1.5,
-            fitting(line, _HIGH - 3, _SIZE),
+            line,
             size=_SIZE,
+            room=_HIGH - 3,
             upwards=True,
             bold=at == 0,
         )

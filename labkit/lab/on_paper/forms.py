@@ -20,7 +20,10 @@ FEW_WORDS: Final = 4
 """So many words to choose from stand in the cell with boxes, if they are short."""
 IDENTIFIER_BITS: Final = 11
 _SHORT: Final = 24
+MOST_LINES: Final = 4
+"""Rows that are shown of a mistake that changes many."""
 _HEAD: Final = 34
+_UNBROKEN: Final = 12
 _SIZES: Final = {"number": "short", "whole": "short", "hex": "short", "bytes": "wide"}
 
 Right = Mapping[str, Part]
@@ -32,7 +35,7 @@ def table_form(
     """A table of given cells and blanks; `right` fills the blanks in."""
     listed = list(rows)
     body = [
-        [paper.text(cell["text"]) if "text" in cell else blank(cell, right) for cell in row]
+        [_given(cell["text"]) if "text" in cell else blank(cell, right) for cell in row]
         for row in listed
     ]
     classes = [_size_of_column([row[at] for row in listed]) for at in range(len(columns))]
@@ -49,20 +52,20 @@ def field_form(fields: Sequence[Mapping[str, Any]], right: Right | None = None) 
 def word_lists(fields: Iterable[Mapping[str, Any]]) -> str:
     """The words to choose from, once for each label whose list is too long for its cell."""
     lists = {
-        cell["label"]: "; ".join(cell["words"])
+        cell["label"]: " · ".join(cell["words"])
         for cell in fields
         if cell["write"] == "word" and not _in_cell(cell)
     }
     return "".join(paper.note(f"{label}, one of: {words}.") for label, words in lists.items())
 
 
-def bit_boxes() -> str:
+def bit_boxes(head: str) -> str:
     """Eleven boxes to write an identifier into, bit by bit (ISO 11898-1, base format)."""
     cells = "".join(
         f'<span class="bit"><i></i><small>{bit}</small></span>'
         for bit in range(IDENTIFIER_BITS - 1, -1, -1)
     )
-    return f'<div class="bits"><span class="note">Identifier in binary:</span>{cells}</div>'
+    return f'<div class="bits"><span class="note">{escape(head)}</span>{cells}</div>'
 
 
 def blank(cell: Mapping[str, Any], right: Right | None = None) -> str:
@@ -91,8 +94,16 @@ def mistakes(
 
 def marks_a_cell(parts: Sequence[Part], marks: float, noun: str) -> str:
     """What each cell is worth."""
-    each = f"{marks / len(parts):.3g}"
-    return paper.note(f"{len(parts)} {noun}s, {each} of {marks:g} marks each.")
+    if len(parts) == 1:
+        return paper.note(f"{paper.marks_in_words(marks)}, or none.")
+    each = paper.marks_in_words(marks / len(parts))
+    return paper.note(f"{len(parts)} {noun}s, {each} each.")
+
+
+def _given(text: str) -> str:
+    """A short text is not broken: a number stays with its unit."""
+    words = paper.text(text)
+    return f'<span class="whole">{words}</span>' if len(text) <= _UNBROKEN else words
 
 
 def _filled(part: Part) -> str:
@@ -128,15 +139,17 @@ def _choices(columns: Sequence[str], rows: Iterable[Sequence[Mapping[str, Any]]]
 
 
 def _changed(parts: Sequence[Part], answer: Mapping[str, str]) -> str:
+    """A line for each row or frame; a column's name only where more than one differs."""
+    labels = {part.label for part in parts}
     lines = []
     for head, some in groupby(parts, key=lambda part: part.head):
-        said = ", ".join(f"{part.label}: {_with_unit(part, answer)}" for part in some)
-        lines.append(f"{_short(head)} – {said}" if head else said)
-    return "\n".join(lines)
-
-
-def _with_unit(part: Part, answer: Mapping[str, str]) -> str:
-    return answer.get(part.name) or "empty"
+        values = [(part.label, answer.get(part.name) or "empty") for part in some]
+        said = ", ".join(f"{label} {value}" for label, value in values)
+        if head and len(labels) == 1:
+            said = values[0][1]
+        lines.append(f"{_short(head)}: {said}" if head else said)
+    more = len(lines) - MOST_LINES
+    return "\n".join(lines[:MOST_LINES] + ([f"… and {more} more"] if more > 0 else []))
 
 
 def _short(head: str) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Final
 
 from labkit.fieldbus.ladder import Branch, Coil, CoilKind, Contact, Group, Program, Rung
-from labkit.lab.on_paper.shapes import drawing, fitting, path, words
+from labkit.lab.on_paper.shapes import drawing, path, words
 
 _LEFT: Final = 6.0
 _RIGHT: Final = 162.0
@@ -86,9 +86,11 @@ def _contact(contact: Contact, x: float, y: float) -> str:
     plates = f"M {middle - 2:g} {y - 3:g} v 6 M {middle + 2:g} {y - 3:g} v 6"
     leads = f"M {x:g} {y:g} H {middle - 2:g} M {middle + 2:g} {y:g} H {x + _STEP:g}"
     stroke = f" M {middle - 3:g} {y + 3:g} L {middle + 3:g} {y - 3:g}" if contact.closed else ""
-    name = fitting(contact.operand, _STEP + 8, _SIZE)
+    name = contact.operand
     return (
-        path(plates + stroke, weight=0.6) + path(leads) + words(middle, y - 4.5, name, size=_SIZE)
+        path(plates + stroke, weight=0.6)
+        + path(leads)
+        + words(middle, y - 4.5, name, size=_SIZE, room=_STEP - 1)
     )
 
 
@@ -97,5 +99,5 @@ def _coil(coil: Coil, x: float, y: float) -> str:
     arcs = f"M {middle - 2:g} {y - 3:g} q -3 3 0 6 M {middle + 2:g} {y - 3:g} q 3 3 0 6"
     leads = f"M {x:g} {y:g} H {middle - 3.5:g} M {middle + 3.5:g} {y:g} H {x + _STEP:g}"
     kind = words(middle, y + 1, _COIL[coil.kind], size=_SIZE)
-    name = words(middle, y - 4.5, fitting(coil.operand, _STEP + 8, _SIZE), size=_SIZE)
+    name = words(middle, y - 4.5, coil.operand, size=_SIZE, room=_STEP - 1)
     return path(arcs, weight=0.6) + path(leads) + kind + name
