@@ -1,31 +1,77 @@
 """What a kind puts on paper: HTML fragments for a handout that is answered with a pen.
 
-A kind's check may have two more methods, both left out at will:
+A kind's check may have four more methods, each left out at will:
 
     def paper(self, ask) -> str                           the place to answer, for the handout
+    def paper_right(self, ask, key) -> str                a right answer, as it looks on that place
+    def paper_slips(self, ask, key) -> list[Mistake]      the known mistakes, cut to what differs
     def paper_for_marking(self, ask, key, marks) -> str   what an instructor marks by
 
-Both return HTML made of the pieces here, which take care of every character that means something
-in HTML. A kind without them gets a line to write on, and its right answer and slips.
+All return HTML made of the pieces here and in `labkit.lab.on_paper`, which take care of every
+character that means something in HTML. A kind without them gets a line to write on, and its right
+answer and slips as a report shows them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from html import escape
+from string import ascii_uppercase
 from typing import Any, Final
 
 from labkit.lab.kinds import Check
-from labkit.lab.markdown import to_html
+from labkit.lab.markdown import message_html, to_html
 
 BOX: Final = '<span class="tickbox"></span>'
 """An empty box to tick."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """A known mistake on the instructor's copy: its id, the wrong answer and what is told.
+
+    `answer` is words, `tell` the text of a verdict: emphasis and line breaks mean something in it.
+    """
+
+    id: str
+    answer: str
+    tell: str
+
+    @property
+    def answer_html(self) -> str:
+        """The wrong answer, each line of it a paragraph."""
+        return "".join(f"<p>{escape(words)}</p>" for words in self.answer.split("\n") if words)
+
+    @property
+    def tell_html(self) -> str:
+        """What the trainee is told."""
+        return message_html(self.tell)
 
 
 def answer_place(check: Check, ask: dict[str, Any]) -> str:
     """Where the trainee answers on paper: the kind's own, or a line to write on."""
     own = getattr(check, "paper", None)
     return str(own(ask)) if callable(own) else line("Your answer")
+
+
+def right_answer(check: Check, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    """A right answer for the instructor: the kind's own form filled in, or in words."""
+    own = getattr(check, "paper_right", None)
+    if callable(own):
+        return str(own(ask, key))
+    return filled(check.shown(ask, check.right_answer(ask, key)))
+
+
+def known_mistakes(check: Check, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+    """The slips of an exercise: as the kind puts them on paper, or as a report shows them."""
+    own = getattr(check, "paper_slips", None)
+    if callable(own):
+        return list(own(ask, key))
+    return [
+        Mistake(name, check.shown(ask, answer), check.check(ask, key, answer).message)
+        for name, answer in check.slip_answers(ask, key).items()
+    ]
 
 
 def marking_notes(check: Check, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
@@ -58,10 +104,47 @@ def lines(count: int) -> str:
     return f'<div class="lines">{"<div></div>" * count}</div>'
 
 
+def filled(words: str) -> str:
+    """What stands in a place that is filled in."""
+    return f'<strong class="filled">{escape(words)}</strong>'
+
+
 def boxes(options: Iterable[str]) -> str:
     """Options, each with a box to tick."""
     items = "".join(f"<li>{BOX}<span>{escape(option)}</span></li>" for option in options)
     return f'<ul class="boxes">{items}</ul>'
+
+
+def lettered(options: Sequence[str]) -> str:
+    """Options with a letter and a box to tick, so that people can name them."""
+    items = "".join(
+        f"<li>{BOX}<b>{letter_of(at)}</b><span>{escape(option)}</span></li>"
+        for at, option in enumerate(options)
+    )
+    return f'<ul class="boxes">{items}</ul>'
+
+
+def letter_of(at: int) -> str:
+    """The letter of an option, counted from 0; beyond Z its number."""
+    return ascii_uppercase[at] if at < len(ascii_uppercase) else str(at + 1)
+
+
+def marks_in_words(marks: float) -> str:
+    """A number of marks, to three digits."""
+    shown = f"{marks:.3g}"
+    return f"{shown} mark" if shown == "1" else f"{shown} marks"
+
+
+def ticks(options: Iterable[str]) -> str:
+    """Few short options in one row, each with a box to tick."""
+    items = "".join(f"<span>{BOX} {escape(option)}</span>" for option in options)
+    return f'<span class="ticks">{items}</span>'
+
+
+def side_by_side(pieces: Iterable[str]) -> str:
+    """Pieces beside each other."""
+    cells = "".join(f"<div>{piece}</div>" for piece in pieces)
+    return f'<div class="beside">{cells}</div>'
 
 
 def table(headings: Sequence[str], rows: Iterable[Sequence[str]], *classes: str) -> str:

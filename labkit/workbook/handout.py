@@ -6,11 +6,13 @@ begins on a page of its own, counts its own pages and carries its trainee's name
 
 from __future__ import annotations
 
+import re
 import string
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any, Final
 
 from markupsafe import Markup
@@ -18,10 +20,13 @@ from markupsafe import Markup
 from labkit.lab import paper
 from labkit.lab.definition import Exercise, Picture
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import Check, check_for
-from labkit.lab.markdown import message_html, to_html
+from labkit.lab.kinds import check_for
+from labkit.lab.markdown import to_html
 from labkit.workbook.pages import Pages
 
+_AT_A_HEADING: Final = re.compile(r"(?=<h[2-4]>)")
+_SHORT_LEAD: Final = 700
+"""Characters of HTML that are short enough to be kept together with what follows."""
 _PLAIN: Final = frozenset(string.ascii_letters + string.digits)
 
 
@@ -56,16 +61,19 @@ def handouts(sheets: Sequence[Sheet], size: PageSize = PageSize.a4) -> bytes:
 
 def instructors_copy(sheets: Sequence[Sheet], size: PageSize = PageSize.a4) -> bytes:
     """Right answers, slips with their numbers, what to mark by, hints and working."""
-    return _filled("instructors_copy.html", sheets, size, _solution)
+    return _filled("instructors_copy.html", sheets, size, _solution, "Instructor's copy")
 
 
-def _filled(template: str, sheets: Sequence[Sheet], size: PageSize, explain: Any) -> bytes:
+def _filled(
+    template: str, sheets: Sequence[Sheet], size: PageSize, explain: Any, mark: str = ""
+) -> bytes:
+    """`mark` stands on the foot of every page."""
     shown = [
         {
             "sheet": sheet,
             "lab": sheet.scenario.lab,
             "summary": Markup(to_html(sheet.scenario.lab.summary.strip())),
-            "running": Markup(_css_string(_running(sheet))),
+            "running": Markup(_css_string(_running(sheet, mark))),
             "parts": _parts(sheet.scenario, explain),
         }
         for sheet in sheets
@@ -74,8 +82,9 @@ def _filled(template: str, sheets: Sequence[Sheet], size: PageSize, explain: Any
     return page.encode("utf-8", "replace")
 
 
-def _running(sheet: Sheet) -> str:
-    parts = (sheet.scenario.lab.title, sheet.whose, sheet.class_title)
+def _running(sheet: Sheet, mark: str) -> str:
+    lab = sheet.scenario.lab
+    parts = (mark, f"{lab.title} {lab.version}", sheet.whose, sheet.class_title)
     return " · ".join(part for part in parts if part)
 
 
@@ -94,7 +103,21 @@ def _parts(scenario: Scenario, explain: Any) -> list[dict[str, Any]]:
             shown["question"] = Markup(to_html(part.question.render(scenario.names)))
             parts.append({**shown, **explain(scenario, part)})
         else:
-            parts.append({"what": "text", "html": Markup(to_html(part.render(scenario.names)))})
+            parts += _blocks(to_html(part.render(scenario.names)))
+    return _with_leads(parts)
+
+
+def _blocks(html: str) -> list[dict[str, Any]]:
+    """Prose cut before each heading, so that a page can end there and not behind it."""
+    return [{"what": "text", "html": Markup(block)} for block in _AT_A_HEADING.split(html) if block]
+
+
+def _with_leads(parts: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Short prose before a picture or an exercise is marked: it stays on one page with it."""
+    for part, following in pairwise(parts):
+        leads = part["what"] == "text" and following["what"] != "text"
+        if leads and len(part["html"]) <= _SHORT_LEAD:
+            part["what"] = "text lead"
     return parts
 
 
@@ -106,30 +129,21 @@ def _question(scenario: Scenario, exercise: Exercise) -> dict[str, Any]:
 def _solution(scenario: Scenario, exercise: Exercise) -> dict[str, Any]:
     prepared = scenario.prepare(exercise)
     check, ask, key = check_for(exercise.kind), prepared.ask, prepared.key
-    right = check.right_answer(ask, key)
-    awaits = check.check(ask, key, right).awaits
+    awaits = check.check(ask, key, check.right_answer(ask, key)).awaits
     return {
         "awaits": awaits,
-        "right": key.get("model", "") if awaits else check.shown(ask, right),
+        "right": key.get("model", "") if awaits else Markup(paper.right_answer(check, ask, key)),
         "notes": Markup(paper.marking_notes(check, ask, key, exercise.marks)),
-        "slips": _slips(check, ask, key),
+        "slips": [
+            {"id": each.id, "answer": Markup(each.answer_html), "tell": Markup(each.tell_html)}
+            for each in paper.known_mistakes(check, ask, key)
+        ],
         "hints": [
             {"html": Markup(to_html(hint.text.render(scenario.names))), "costs": hint.costs}
             for hint in exercise.hints
         ],
         "working": Markup(to_html(exercise.working.render(scenario.names))),
     }
-
-
-def _slips(check: Check, ask: dict[str, Any], key: dict[str, Any]) -> list[dict[str, Any]]:
-    return [
-        {
-            "id": name,
-            "answer": check.shown(ask, answer),
-            "tell": Markup(message_html(check.check(ask, key, answer).message)),
-        }
-        for name, answer in check.slip_answers(ask, key).items()
-    ]
 
 
 def _css_string(words: str) -> str:

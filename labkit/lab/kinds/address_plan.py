@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from labkit.fieldbus.devicenet.addresses import AddressProblem, check_addresses
 from labkit.lab import paper
+from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
 
 _SLIPS: Final = {
@@ -82,7 +83,27 @@ class AddressPlanCheck:
     def paper(self, ask: dict[str, Any]) -> str:
         """The list of devices, with a cell for each address."""
         rows = [[paper.text(device), ""] for device in ask["devices"]]
-        return paper.table(["Device", "Node address"], rows, "", "cell")
+        return paper.table(["Device", "Node address"], rows, "", "fill wide")
+
+    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+        """Each broken rule with the device alone that breaks it."""
+        right = self.right_answer(ask, key)
+        found = []
+        for slip, answer in self.slip_answers(ask, key).items():
+            changed = [d for d in ask["devices"] if answer[d] != right[d]]
+            shown = "\n".join(f"{device}: {answer[device] or 'empty'}" for device in changed)
+            found.append(Mistake(slip, shown, self.check(ask, key, answer).message))
+        return found
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+        """What is not allowed, and what each device is worth."""
+        taken = "; ".join(f"{address} ({by})" for address, by in key["taken"].items()) or "none"
+        free = ", ".join(map(str, key["free"])) or "none"
+        each = paper.marks_in_words(marks / len(ask["devices"]))
+        return paper.note(
+            f"Any other plan is right too: each device with an address of its own, 0 to "
+            f"{ask['limit']}, earns {each}. Taken: {taken}. To keep free: {free}."
+        )
 
 
 def _typed(answer: dict[Any, Any], device: str) -> str:

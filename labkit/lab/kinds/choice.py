@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from labkit.lab import paper
+from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
 
 
@@ -42,5 +43,27 @@ class ChoiceCheck:
         return {key["slips"][option]: option for option in wrong}
 
     def paper(self, ask: dict[str, Any]) -> str:
-        """A box for each option."""
-        return paper.boxes(option["text"] for option in ask["options"])
+        """A letter and a box for each option."""
+        return paper.lettered([option["text"] for option in ask["options"]])
+
+    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+        """The letter and the text of the right option."""
+        return paper.filled(_with_letter(ask, key["right"]))
+
+    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+        """Each wrong option with its letter."""
+        return [
+            Mistake(slip, _with_letter(ask, option), key["tell"][option])
+            for slip, option in self.slip_answers(ask, key).items()
+        ]
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+        """One box, all or nothing."""
+        worth = paper.marks_in_words(marks)
+        return paper.note(f"This box alone: {worth}. No box or more than one: none.")
+
+
+def _with_letter(ask: dict[str, Any], answer: str) -> str:
+    ids = [option["id"] for option in ask["options"]]
+    at = ids.index(answer)
+    return f"{paper.letter_of(at)}: {ask['options'][at]['text']}"

@@ -29,10 +29,13 @@ from labkit.bench.faults import (
 )
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.bench.mending import mend
-from labkit.bench.session import step_from_json
+from labkit.bench.session import COSTS, step_from_json
 from labkit.bench.setup import Setup
 from labkit.fieldbus.errors import PlanError
 from labkit.lab import paper
+from labkit.lab.on_paper.bench_line import bench_line
+from labkit.lab.on_paper.bench_readings import readings_sheet
+from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
 
 FAULT_WORDS: Final[dict[str, str]] = {
@@ -62,6 +65,8 @@ FAULT_WORDS: Final[dict[str, str]] = {
 """The kinds of faults as a trainee chooses them."""
 WITH_WIRES: Final = ("broken", "loose", "touching", "landed", "corroded", "earthed")
 STEPS_ALLOWED: Final = 300
+LOG_ROWS: Final = 11
+"""Rows of the log on paper: with the line drawn above, a case fills a page."""
 
 
 class DiagnosisCheck:
@@ -162,25 +167,36 @@ class DiagnosisCheck:
         return answers
 
     def paper(self, ask: dict[str, Any]) -> str:
-        """Room for readings taken on a real bench, and for the verdict."""
+        """The line, how it is done without a laptop, a log to fill in, and the verdict."""
         heads = ["What was measured or done", "What it showed", "Minutes"]
-        log = paper.table(heads, [["", "", ""]] * 10, "cell", "cell", "tick")
-        verdict = paper.line("The fault") + paper.line("Conductors") + paper.line("Its place")
-        repair = paper.line("The repair") if ask["repairs"] else ""
-        return (
-            paper.note(f"At most {ask['budget']:g} minutes. Write down every step.")
-            + log
-            + verdict
-            + repair
+        log = paper.table(heads, [["", "", ""]] * LOG_ROWS, "fill", "fill", "fill tick")
+        power = "on" if ask["power"] else "off"
+        how = (
+            "On paper your instructor is the meter. Say what you look at and where: an "
+            "instrument, or two terminals of a connector and whether the power is on. Write down "
+            f"every step; at most {ask['budget']:g} minutes of the bench's time. It begins with "
+            f"the power {power}. A place is a connector ({_example(ask)}), a device, an end, the "
+            "supply, a cable between two places, or the scan list."
         )
+        fields = [paper.line("The fault"), paper.line("Conductors"), paper.line("Its place")]
+        fields += [paper.line("The repair")] if ask["repairs"] else []
+        return bench_line(_setup(ask).layout) + paper.note(how) + log + paper.side_by_side(fields)
+
+    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:  # noqa: ARG002
+        """None: the marks of each part say what a half-right verdict earns."""
+        return []
 
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
         """The faults that are in the bench, which places count, and the marks of each part."""
         layout = _setup(ask).layout
         faults = [fault_from_json(data) for data in key["faults"]]
         rows = [
-            [paper.text(f.words), paper.text("; ".join(sorted(accepted_places(layout, f))))]
-            for f in faults
+            [
+                paper.text(fault.words),
+                paper.text("; ".join(sorted(accepted_places(layout, fault)))),
+                paper.text("; ".join(_repair_words(_setup(ask), fault))),
+            ]
+            for fault in faults
         ]
         words = {
             "fault": "The kind of the fault, and its conductors.",
@@ -189,8 +205,15 @@ class DiagnosisCheck:
         }
         shares = key["shares"]
         criteria = [{"text": words[n], "marks_share": shares[n]} for n in words if shares[n]]
-        table = paper.table(["Fault in the bench", "Places that count"], rows)
-        return table + paper.rubric(criteria, marks)
+        table = paper.table(["Fault in the bench", "Places that count", "A repair"], rows)
+        costs = {**COSTS, **ask["costs"]}
+        minutes = ", ".join(f"{kind} {costs[kind]:g}" for kind in COSTS)
+        return (
+            table
+            + paper.rubric(criteria, marks)
+            + readings_sheet(_setup(ask), faults)
+            + paper.note(f"Minutes of the bench's time: {minutes}.")
+        )
 
 
 def places(layout: Layout) -> list[str]:
@@ -238,9 +261,19 @@ def repairs(setup: Setup, faults: list[Fault]) -> list[dict[str, Any]]:
     return [step for fault in faults for step in mend(setup, fault)]
 
 
+def _repair_words(setup: Setup, fault: Fault) -> list[str]:
+    return [step_from_json(step).words for step in mend(setup, fault)]
+
+
 def _answer(fault: Fault, steps: list[dict[str, Any]]) -> dict[str, Any]:
     said = {"fault": fault.kind, "wires": sorted(wires_of(fault)), "place": fault.place}
     return {"steps": steps, "verdict": said}
+
+
+def _example(ask: Mapping[str, Any]) -> str:
+    """Two connectors of this bench by name."""
+    taps = [c.id for c in _setup(ask).layout.connectors.values() if c.kind in ("trunk", "drop")]
+    return ", ".join(f"“{name}”" for name in taps[:3:2])
 
 
 def _setup(ask: Mapping[str, Any]) -> Setup:

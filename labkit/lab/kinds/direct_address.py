@@ -6,9 +6,12 @@ from typing import Any
 
 from labkit.fieldbus.direct_address import DirectAddress, Size
 from labkit.fieldbus.errors import PlanError
+from labkit.lab import paper
+from labkit.lab.on_paper.byte_grid import Block, byte_grid
 from labkit.lab.verdict import Verdict, unreadable
 
 _LONGEST_TEXT = 60
+_BYTES_A_ROW = 4
 _SIZES = {
     Size.BIT: "a single bit",
     Size.BYTE: "a whole byte",
@@ -73,6 +76,20 @@ class DirectAddressCheck:
         if self.check(ask, key, spoilt).slip == "wrong-size":
             answers["wrong-size"] = spoilt
         return answers
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """The memory map as the page draws it, with the bits of each byte, and a line."""
+        blocks: list[Block] = [(b["device"], b["at"], b["length"]) for b in ask["blocks"]]
+        last = max([1, *(at + length for _, at, length in blocks)])
+        size = min(ask["bytes"], last + -last % _BYTES_A_ROW)
+        head = f"The {ask['area']} area of the controller, bytes 0 to {size - 1}:"
+        grid = byte_grid(ask["area"], size, blocks, bits=True)
+        return paper.note(head) + grid + paper.line("Direct address")
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+        """One address, however it is written."""
+        small = "Small letters count as capitals; X may be left out before a bit."
+        return paper.note(f"This address alone: {paper.marks_in_words(marks)}. {small}")
 
 
 def _capital(sentence: str) -> str:

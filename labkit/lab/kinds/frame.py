@@ -8,8 +8,11 @@ from typing import Any, Final
 from labkit.fieldbus.devicenet.decoder import decode_log
 from labkit.fieldbus.devicenet.identifiers import Identifier
 from labkit.fieldbus.errors import PlanError
+from labkit.lab import paper
 from labkit.lab.kinds import cells
 from labkit.lab.kinds.cells import Part, State
+from labkit.lab.on_paper import forms
+from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict
 
 READ: Final = "read"
@@ -53,6 +56,33 @@ class FrameCheck:
         """A right answer spoilt by each way of misreading or miswriting a frame."""
         return cells.slip_answers(_parts(ask, key), lambda answer: self.check(ask, key, answer))
 
+    def paper(self, ask: dict[str, Any]) -> str:
+        """The frames, each with its fields and boxes for the bits of its identifier."""
+        fields = [field for frame in ask["frames"] for field in frame["fields"]]
+        shown = [
+            forms.bit_boxes(_head(ask, number)) + forms.field_form(frame["fields"])
+            for number, frame in enumerate(ask["frames"], 1)
+        ]
+        return "".join(shown) + forms.word_lists(fields)
+
+    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+        """The frames with their fields filled in."""
+        right = {part.name: part for part in _parts(ask, key)}
+        return "".join(
+            paper.note(_head(ask, number)) + forms.field_form(frame["fields"], right)
+            for number, frame in enumerate(ask["frames"], 1)
+        )
+
+    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+        """Each slip with the lines alone that it changes."""
+        return forms.mistakes(_parts(ask, key), (), self.slip_answers(ask, key))
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+        """What each line is worth, and the frames in words."""
+        return forms.marks_a_cell(_parts(ask, key), marks, _NOUN) + paper.note(
+            _in_words(key["frames"])
+        )
+
 
 def _parts(ask: dict[str, Any], key: dict[str, Any] | None = None) -> list[Part]:
     many = len(ask["frames"]) > 1
@@ -66,6 +96,16 @@ def _parts(ask: dict[str, Any], key: dict[str, Any] | None = None) -> list[Part]
             found = key["cells"][cell["name"]] if key else {}
             parts.append(Part(cell["name"], cell["label"], cell, found, explain, head))
     return parts
+
+
+def _head(ask: dict[str, Any], number: int) -> str:
+    """A frame's number, where there are several, and its bytes where they are given."""
+    frame = ask["frames"][number - 1]
+    name = f"Frame {number}" if len(ask["frames"]) > 1 else "The frame"
+    if ask["task"] == WRITE:
+        return f"{name}, its identifier bit by bit"
+    data = " ".join(frame["data"]) or "none"
+    return f"{name}: identifier {frame['identifier']}, data {data} (hexadecimal)"
 
 
 def _explanation(name: str, identifier: int, _data: list[int]) -> Callable[[Any], str]:

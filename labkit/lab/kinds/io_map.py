@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 from labkit.fieldbus.direct_address import HIGHEST_BYTE, Area
 from labkit.fieldbus.iomap import Alignment, DeviceIo, IoMap, Placement
 from labkit.fieldbus.packing import fill_up, moves_down
+from labkit.lab import paper
+from labkit.lab.on_paper.byte_grid import Block, byte_grid
+from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
 
 AREAS: Final = {"input": Area.INPUT, "output": Area.OUTPUT}
@@ -145,6 +148,80 @@ class IoMapCheck:
             if verdict.slip and not verdict.right:
                 answers.setdefault(verdict.slip, answer)
         return answers
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """A table for the places, and both areas as grids to draw in."""
+        return _places_table(ask, _blocks(ask, {})) + paper.note(_rules(ask)) + _areas(ask, ())
+
+    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+        """One right map, in the table and in the areas."""
+        blocks = _blocks(ask, self.right_answer(ask, key))
+        return _places_table(ask, blocks) + _areas(ask, blocks)
+
+    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+        """Each broken rule with the bytes alone that are placed otherwise."""
+        right = set(_blocks(ask, self.right_answer(ask, key)))
+        found = []
+        for slip, answer in self.slip_answers(ask, key).items():
+            changed = [block for block in _blocks(ask, answer) if block not in right]
+            shown = "\n".join(f"{b}: {b.area} {b.at or 'empty'}" for b in changed)
+            found.append(Mistake(slip, shown, self.check(ask, key, answer).message))
+        return found
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+        """The rules that decide, and what each device's bytes in one direction are worth."""
+        each = paper.marks_in_words(marks / len(_blocks(ask, {})))
+        return paper.note(
+            "Many maps are right. What a device produces, and what it consumes, earns "
+            f"{each} where it keeps every rule; an overlap costs both devices. {_rules(ask)}"
+        )
+
+
+_COLUMNS: Final = ("bytes", "area", "first byte")
+
+
+def _places_table(ask: Mapping[str, Any], blocks: Sequence[_Block]) -> str:
+    """A row a device: what it produces and where that lies, what it consumes and where."""
+    found = {(block.device, block.data): block for block in blocks}
+    rows = [
+        [
+            paper.text(each["name"]),
+            *(cell for data in HOME for cell in _cells(found.get((each["name"], data)))),
+        ]
+        for each in ask["devices"]
+    ]
+    heads = ["Device", *(f"{data.capitalize()}: {column}" for data in HOME for column in _COLUMNS)]
+    sizes = ("", *("tick", "fill short", "fill tick") * 2)
+    return paper.table(heads, rows, *sizes)
+
+
+def _cells(block: _Block | None) -> list[str]:
+    """Length, area and first byte; strokes where there is nothing to place."""
+    if block is None:
+        return ["–"] * 3
+    return [str(block.length), paper.filled(block.area), paper.filled(block.at)]
+
+
+def _rules(ask: Mapping[str, Any]) -> str:
+    """What a map must keep, as the page tells it too."""
+    starts = "at any byte" if ask["alignment"] == 1 else f"at a multiple of {ask['alignment']}"
+    gaps = " No gaps but those that this makes." if ask["packed"] else ""
+    return f"No byte belongs to two devices; each device's bytes start {starts}.{gaps}"
+
+
+def _areas(ask: Mapping[str, Any], blocks: Sequence[_Block]) -> str:
+    """Both areas with what lies there already and, in their own area, the blocks."""
+    parts = []
+    for name, area in AREAS.items():
+        here: list[Block] = [
+            (each.device, each.first_byte, each.length) for each in _fixed(ask) if each.area is area
+        ]
+        here += [
+            (b.device, b.start, b.length) for b in blocks if b.area == name and b.start is not None
+        ]
+        grid = byte_grid(name, ask["areas"][name], here, boundary=ask["alignment"])
+        parts.append(f'<div class="together">{paper.note(f"The {name} area:")}{grid}</div>')
+    return "".join(parts)
 
 
 def filled_map(ask: Mapping[str, Any]) -> IoMap | None:

@@ -18,12 +18,16 @@ from labkit.fieldbus.ladder import (
     settle,
 )
 from labkit.fieldbus.ladder_text import text_of
+from labkit.lab import paper
 from labkit.lab.kinds.ladder_program import program_json, program_of, unfinished
 from labkit.lab.kinds.ladder_repairs import Repair, broken_programs, repairs
+from labkit.lab.on_paper.rungs import drawn_rungs, empty_rungs, symbols
 from labkit.lab.verdict import Verdict, unreadable
 
 Ask = Mapping[str, Any]
 # Contacts looked at in search of a slip, so that a large wrong program cannot hold up a class.
+_STEPS_A_TABLE: Final = 18
+_PARTS: Final = {"inputs": "input", "outputs": "output", "memory": "memory bit"}
 _MOST_LOOKED_AT: Final = 3_000_000
 
 
@@ -88,6 +92,45 @@ class LadderCheck:
             if verdict.slip and not verdict.right:
                 answers.setdefault(verdict.slip, answer)
         return answers
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """The operands, the symbols, and empty rungs to draw in."""
+        rows = [
+            [
+                paper.text(each["id"]),
+                paper.text(f"{words}: {each['text']}" if each["text"] else words),
+            ]
+            for part, words in _PARTS.items()
+            for each in ask[part]
+        ]
+        rungs = f"At most {ask['rungs']} rungs." if ask["rungs"] > 1 else "One rung."
+        table = paper.table(["Operand", "What it is"], rows, "asked")
+        return table + symbols() + paper.note(rungs) + empty_rungs(ask["rungs"])
+
+    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+        """The author's program, drawn and in a line each."""
+        words = paper.filled(self.shown(ask, key["example"]))
+        return words + drawn_rungs(program_of(key["example"]))
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+        """The steps that a program must pass: go through them with a finger on the rungs."""
+        names = [each["id"] for part in ("inputs", "outputs") for each in ask[part]]
+        tables = []
+        for start in range(0, len(key["steps"]), _STEPS_A_TABLE):
+            steps = list(enumerate(key["steps"], 1))[start : start + _STEPS_A_TABLE]
+            rows = [
+                [
+                    paper.text(name),
+                    *("1" if name in step["on"] + step["lit"] else "·" for _, step in steps),
+                ]
+                for name in names
+            ]
+            tables.append(paper.table(["Step", *(str(number) for number, _ in steps)], rows))
+        note = (
+            "Any program is right whose outputs do this in every step, inputs held as shown, what "
+            f"a rung remembers kept from step to step: {paper.marks_in_words(marks)}, or none."
+        )
+        return paper.note(note) + "".join(tables)
 
 
 def try_out(ask: Ask, answer: Any, on: Any, memory: Any) -> dict[str, Any]:

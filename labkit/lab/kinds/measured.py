@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from labkit.lab import paper
+from labkit.lab.paper import Mistake
 from labkit.lab.quantity import UNITS, QuantityError, Unit, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -118,9 +119,10 @@ class MeasuredCheck:
         if len(ask["meters"]) > 1:
             boxes = paper.note("Measured with:") + paper.boxes(m["text"] for m in ask["meters"])
         line = paper.line("The meter shows", ask["unit"])
-        return paper.caution(ask["caution"]) + boxes + line
+        when = paper.side_by_side([paper.line("Measured at"), paper.line("Date and time")])
+        return paper.caution(ask["caution"]) + boxes + line + when
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
         """The readings that are accepted, a row a meter, and what readings outside mean."""
         unit = UNITS[ask["unit"]]
         names = {item["id"]: item["text"] for item in ask["meters"]}
@@ -132,8 +134,16 @@ class MeasuredCheck:
             rows.append([paper.text(names[name]), paper.text(accepted)])
         finest = min(data["resolution"] for data in key["meters"].values())
         allowed = f"The parts allow {_span(key['low'], key['high'], unit, finest)}."
-        table = paper.table(["Meter", "Accepted readings"], rows)
+        table = paper.table(["Meter", f"Accepted readings, {paper.marks_in_words(marks)}"], rows)
         return paper.caution(ask["caution"]) + paper.note(allowed) + table
+
+    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+        """Each range outside, and what a reading there usually means."""
+        unit = ask["unit"]
+        return [
+            Mistake(each["id"], _range_words(each["low"], each["high"], unit), each["tell"])
+            for each in key["outside"]
+        ]
 
 
 def _typed(ask: dict[str, Any], value: float, decimals: int) -> dict[str, str]:
@@ -164,6 +174,15 @@ def _reading(text: str, unit: Unit) -> float:
 def _within(range_: dict[str, Any], reading: float) -> bool:
     low, high = range_["low"], range_["high"]
     return (low is None or reading >= low) and (high is None or reading <= high)
+
+
+def _range_words(low: float | None, high: float | None, unit: str) -> str:
+    """A range that may be open at one end."""
+    if low is None:
+        return f"up to {high:.4g} {unit}".strip()
+    if high is None:
+        return f"from {low:.4g} {unit}".strip()
+    return f"{low:.4g} to {high:.4g} {unit}".strip()
 
 
 def _middle(range_: dict[str, Any]) -> float:

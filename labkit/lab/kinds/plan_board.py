@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, Final
 
 from labkit.fieldbus.chassis import Revision
 from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
 from labkit.fieldbus.identifier61131 import name_problem, same_name
 from labkit.fieldbus.ip.subnet import network_of
-from labkit.lab.kinds.board_rules import Ask, free_address, outcomes, text_at
+from labkit.lab import paper
+from labkit.lab.kinds.board_rules import Ask, free_address, labels, outcomes, text_at
+from labkit.lab.on_paper.chassis_front import chassis_front
+from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
 
 
@@ -86,6 +89,80 @@ class PlanBoardCheck:
             if verdict.slip and not verdict.right:
                 answers.setdefault(verdict.slip, answer)
         return answers
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """The chassis with its nameplates, and the board as tables to fill in."""
+        front = chassis_front(ask["slots"], ask["modules"])
+        return paper.note("The chassis, seen from the front:") + front + _board(ask, {})
+
+    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+        """One right board."""
+        return _board(ask, self.right_answer(ask, key))
+
+    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+        """Each broken rule, with the fields alone that break it."""
+        right = _by_field(ask, self.right_answer(ask, key))
+        found = []
+        for slip, answer in self.slip_answers(ask, key).items():
+            given = _by_field(ask, answer)
+            changed = [
+                f"{name}: {given[name] or 'empty'}" for name in given if given[name] != right[name]
+            ]
+            failing = [str(o) for o in outcomes(ask, key, answer) if not o.ok]
+            found.append(Mistake(slip, "\n".join(changed), "\n".join(failing)))
+        return found
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+        """Each rule with its share of the marks."""
+        rules = [outcome.rule for outcome in outcomes(ask, key, self.right_answer(ask, key))]
+        share = 1 / len(rules)
+        return paper.note("Many boards are right; a rule holds or does not:") + paper.rubric(
+            ({"text": rule, "marks_share": share} for rule in rules), marks
+        )
+
+
+_CARD: Final = {"slot": "Slot", "revision": "Revision", "name": "Name", "note": "Description"}
+_ENDS: Final = {
+    ("ethernet", "address"): "Ethernet port: IP address",
+    ("ethernet", "prefix"): "Ethernet port: prefix",
+    ("scanner", "node"): "Scanner: node address",
+    ("scanner", "rate"): "Scanner: data rate, kbit/s",
+}
+
+
+def _board(ask: Ask, answer: dict[str, Any]) -> str:
+    """The board's tables, empty or filled in."""
+    rows = [
+        [
+            paper.text(f"{labels(ask)[each['id']]}, {each['type']}"),
+            *(paper.filled(text_at(answer, "cards", each["id"], field)) for field in _CARD),
+        ]
+        for each in ask["modules"]
+    ]
+    sizes = ("", "fill tiny", "fill tiny", "fill wide", "fill broad")
+    ends = [
+        [paper.text(words), _end(ask, path, text_at(answer, *path))]
+        for path, words in _ENDS.items()
+        if path in _fields(ask)
+    ]
+    cards = paper.table(["Module", *_CARD.values()], rows, *sizes)
+    return cards + (paper.table(["Setting", "Value"], ends, "asked", "fill") if ends else "")
+
+
+def _end(ask: Ask, path: tuple[str, str], value: str) -> str:
+    if not value and path == ("scanner", "rate"):
+        return paper.ticks(map(str, ask["rates"]))
+    return paper.filled(value)
+
+
+def _by_field(ask: Ask, answer: dict[str, Any]) -> dict[str, str]:
+    """Every field of the board by a name for people."""
+    found = {
+        f"{label}, {words.lower()}": text_at(answer, "cards", name, field)
+        for name, label in labels(ask).items()
+        for field, words in _CARD.items()
+    }
+    return {**found, **{_ENDS[path]: text_at(answer, *path) for path in _fields(ask)}}
 
 
 def _fields(ask: Ask) -> list[tuple[str, str]]:

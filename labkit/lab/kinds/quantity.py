@@ -6,6 +6,7 @@ import math
 from typing import Any, Final
 
 from labkit.lab import paper
+from labkit.lab.on_paper.accepted import accepted_span
 from labkit.lab.quantity import UNITS, QuantityError, Unit, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -63,9 +64,17 @@ class QuantityCheck:
                 answers[slip["id"]] = written
         return answers
 
-    def paper(self, ask: dict[str, Any]) -> str:  # noqa: ARG002
-        """Room to calculate, and a line; the unit is part of the answer."""
-        return paper.working_space() + paper.line("Answer, with its unit")
+    def paper(self, ask: dict[str, Any]) -> str:
+        """Room to calculate, and a line; a unit is part of the answer."""
+        label = "Answer, with its unit" if UNITS[ask["unit"]].symbol else "Answer"
+        return paper.working_space() + paper.line(label)
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+        """The span of numbers that earn the marks; in another unit the same span counts."""
+        unit = UNITS[ask["unit"]]
+        asked = "; a number without its unit earns nothing" if unit.symbol else ""
+        worth = paper.marks_in_words(marks)
+        return paper.note(f"Accepted: {accepted_span(key, unit)}, {worth}{asked}.")
 
     def _written(self, key: dict[str, Any], value: float, unit: Unit) -> str:
         for decimals in range(key["decimals"], _MOST_DECIMALS):

@@ -59,7 +59,9 @@ class SignOffCheck:
             for item in ask["items"]
         ]
         headings = ["Ready", "Item", "Your instructor looks for", "Seen (instructor's initials)"]
-        return paper.caution(ask["caution"]) + paper.table(headings, rows, "tick", "", "", "cell")
+        table = paper.table(headings, rows, "tick", "", "", "initials")
+        signed = paper.side_by_side([paper.line("Instructor"), paper.line("Date")])
+        return paper.caution(ask["caution"]) + table + signed
 
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
         """What each item is worth."""

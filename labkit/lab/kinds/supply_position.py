@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from typing import Any
 
@@ -111,6 +112,25 @@ class SupplyPositionCheck:
         line = paper.line("Supply, from the left end of the trunk, at", "m")
         left_to_right = f"The trunk from left to right: {trunk}."
         return paper.note(left_to_right) + table + paper.working_space() + line
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+        """Every stretch of the trunk where the supply keeps all rules."""
+        network = Network.from_json(ask["network"])
+        spans = [f"{_up(low):.1f} to {_down(high):.1f} m" for low, high in stretches(network)]
+        figures = _figures(full_calculation(network, good_position(network)))
+        return paper.note(
+            f"Accepted: {' or '.join(spans)} from the left end, {paper.marks_in_words(marks)}. "
+            f"At the position above: {figures}"
+        )
+
+
+def _up(metres: float) -> float:
+    """Rounded into the stretch: what the sheet says is accepted, is."""
+    return math.ceil(round(metres * 10, 6)) / 10
+
+
+def _down(metres: float) -> float:
+    return math.floor(round(metres * 10, 6)) / 10
 
 
 def _figures(full: FullCalculation) -> str:

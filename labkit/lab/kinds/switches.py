@@ -21,8 +21,10 @@ from labkit.fieldbus.devicenet.switches import (
     rate_code,
 )
 from labkit.fieldbus.errors import PlanError
+from labkit.lab import paper
 from labkit.lab.kinds import cells
 from labkit.lab.kinds.cells import CellError, typed
+from labkit.lab.on_paper.switches import rotary_switches, slide_switches
 from labkit.lab.verdict import Verdict, unreadable
 
 DIP: Final = "dip"
@@ -183,6 +185,40 @@ class SwitchesCheck:
             if verdict.slip == slip and not verdict.right:
                 answers.setdefault(slip, answer)
         return answers
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """The switches as they stand, to read; or empty, to draw how they are set."""
+        device = ask["device"]
+        if ask["task"] == SET:
+            return paper.note(_TO_DRAW[device]) + _drawn(device) + paper.note(_MANUAL)
+        drawn = _drawn(device, ask["setting"]) + paper.note(_MANUAL)
+        if ask["task"] == RATE:
+            return drawn + paper.ticks(f"{rate} kbit/s" for rate in DATA_RATES)
+        return drawn + paper.line("Node address")
+
+    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+        """The switches set rightly, or the number."""
+        right = self.right_answer(ask, key)
+        words = paper.filled(self.shown(ask, right))
+        return words + (_drawn(ask["device"], right) if ask["task"] == SET else "")
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+        """What address and data rate are worth."""
+        if ask["task"] == SET:
+            half = paper.marks_in_words(marks / 2)
+            return paper.note(f"The address {half}, the data rate {half}; left as drawn: none.")
+        return paper.note(f"This number alone: {paper.marks_in_words(marks)}.")
+
+
+_TO_DRAW: Final = {
+    DIP: "In each slot blacken the half where the slider is to stand.",
+    ROTARY: "Draw the arrow of each dial.",
+}
+_MANUAL: Final = "A common layout: a device's own manual decides."
+
+
+def _drawn(device: str, setting: str = "") -> str:
+    return slide_switches(setting) if device == DIP else rotary_switches(setting)
 
 
 def _number_text(answer: Any) -> str:

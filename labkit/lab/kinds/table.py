@@ -6,6 +6,8 @@ from typing import Any, Final
 
 from labkit.lab.kinds import cells
 from labkit.lab.kinds.cells import GroupSlip, Part, State
+from labkit.lab.on_paper import forms
+from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict
 
 _NOUN: Final = "cell"
@@ -42,6 +44,23 @@ class TableCheck:
         """A right table spoilt by each slip of its cells and rows."""
         parts, groups = _parts(ask, key), _groups(key)
         return cells.slip_answers(parts, lambda answer: self.check(ask, key, answer), groups)
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """The table with its blanks."""
+        return forms.table_form(ask["columns"], ask["rows"])
+
+    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+        """The table filled in, with the span that is accepted beside each number."""
+        right = {part.name: part for part in _parts(ask, key)}
+        return forms.table_form(ask["columns"], ask["rows"], right)
+
+    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+        """Each slip with the cells alone that it changes."""
+        return forms.mistakes(_parts(ask, key), _groups(key), self.slip_answers(ask, key))
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+        """What each cell is worth."""
+        return forms.marks_a_cell(_parts(ask, key), marks, _NOUN)
 
 
 def _parts(ask: dict[str, Any], key: dict[str, Any] | None = None) -> list[Part]:

@@ -16,9 +16,11 @@ from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.bench.making import ENDS, Made, bench_with, earth_place, telling, trials, trunk_places
 from labkit.bench.setup import Setup
 from labkit.lab import paper
+from labkit.lab.on_paper.bench_line import connector_to_land, trunk_to_mark
 from labkit.lab.verdict import Verdict, unreadable
 
 PARTS: Final = ("conductors", "terminators", "shield")
+_TO_TICK: Final = {"terminators": "terminator", "shield": "shield earthed"}
 REVERSED: Final = (5, 4, 3, 2, 1)
 COLOURS: Final = tuple(sorted(wire.colour for wire in Wire))
 """The colours of the conductors, in an order that says nothing of their terminals."""
@@ -118,21 +120,29 @@ class WiringCheck:
         return answers
 
     def paper(self, ask: dict[str, Any]) -> str:
-        """A terminal table to fill in, and the places to tick."""
+        """The conductors and the open connector to join by lines, and the trunk to mark."""
         parts = []
         if _asked(ask, "conductors"):
-            rows = [[str(number), ""] for number in IN_ORDER]
-            colours = ", ".join(COLOURS)
-            parts.append(paper.note(f"The conductors: {colours}. Which goes on which terminal?"))
-            parts.append(paper.table(["Terminal", "Colour"], rows, "number", "cell"))
-        places = [f"{place} ({at:g} m)" for place, at in trunk_places(_setup(ask).layout)]
-        heads = {
-            "terminators": "Tick where a terminator is fitted:",
-            "shield": "Tick where the shield is earthed:",
-        }
-        for part, words in heads.items():
-            if _asked(ask, part):
-                parts += [paper.note(words), paper.boxes(places)]
+            parts.append(paper.note("Draw a line from each conductor to the terminal it lands on."))
+            parts.append(connector_to_land(COLOURS))
+        rows = [words for part, words in _TO_TICK.items() if _asked(ask, part)]
+        if rows:
+            parts.append(paper.note("Tick where each belongs; leave the other boxes empty."))
+            parts.append(trunk_to_mark(trunk_places(_setup(ask).layout), rows))
+        return "".join(parts)
+
+    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
+        """The terminals in order, and the trunk with what belongs there."""
+        layout = _setup(ask).layout
+        parts = []
+        if _asked(ask, "conductors"):
+            order = ", ".join(f"{w.terminal} {w.colour} ({w.label})" for w in WIRES)
+            parts.append(paper.filled(order))
+        right = {"terminators": frozenset(ENDS), "shield": frozenset({earth_place(layout)})}
+        asked = [part for part in _TO_TICK if _asked(ask, part)]
+        if asked:
+            rows, ticked = [_TO_TICK[p] for p in asked], [right[p] for p in asked]
+            parts.append(trunk_to_mark(trunk_places(layout), rows, ticked))
         return "".join(parts)
 
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002

@@ -1,0 +1,1 @@
+"""Drawings and forms of the exercise kinds for paper: black on white, to be filled in by hand."""
