@@ -41,7 +41,7 @@ def test_a_new_lab_is_valid_at_once_and_shows_everything_once(lab: Path) -> None
     made = read_lab(lab / "lab.md")
     assert (made.id, made.title) == ("first-lab", "First lab")
     header = yaml.safe_load((lab / "lab.md").read_text(encoding="utf-8").split("\n---\n")[0])
-    others = {"extends", "leave out"}
+    others = {"extends", "leave out", "accepted"}
     known = {field.alias or name for name, field in HeaderFields.model_fields.items()}
     assert set(header) == known - others
     kinds = {exercise.kind for exercise in made.exercises}
@@ -222,3 +222,25 @@ def test_a_preview_that_is_ended_from_outside_leaves_nothing_behind(
             os.killpg(process.pid, signal.SIGKILL)
             process.wait(timeout=20)
     assert list((tmp_path / "temp").glob("labkit-preview-*")) == []
+
+
+def test_what_a_lab_accepts_is_printed_apart_with_its_reason(lab: Path) -> None:
+    file = lab / "lab.md"
+    text = file.read_text(encoding="utf-8")
+    text = text.replace("answer: sum(drops)\n", "answer: 12.5\n", 1)
+    text = text.replace(
+        "\nversion:",
+        "\naccepted:\n  - {finding: same-answer, exercise: EX, because: so be it}\nversion:",
+        1,
+    )
+    made = next(e for e in read_lab(file).exercises if e.data.get("answer") == "sum(drops)")
+    file.write_text(text.replace("EX", made.id), encoding="utf-8")
+    done = run("proof", lab, "--draws", 40)
+    assert "\nAccepted (1)\n" in done.stdout
+    assert re.search(
+        r"^  Accepted in first-lab/lab\.md, line \d+, field 'accepted → number 1': so be it$",
+        done.stdout,
+        re.MULTILINE,
+    )
+    assert re.search(r"^= .* \[same-answer\]$", done.stdout, re.MULTILINE)
+    assert done.stdout.rstrip().endswith("1 accepted.")

@@ -104,6 +104,12 @@ def _print_report(report: Report, lab: str, console: Console) -> None:
             console.print(f"\n{severity.value.capitalize()} ({len(found)})", style="bold")
         for finding in found:
             _print_finding(finding, severity.value, console)
+    if report.accepted:
+        console.print(f"\nAccepted ({len(report.accepted)})", style="bold")
+    for stands in report.accepted:
+        finding = stands.finding
+        say(console, f"= {finding.place}: {finding.sentence} [{finding.id}]")
+        say(console, f"  Accepted in {stands.word.place}: {stands.word.because}")
     console.print()
     say(
         console,
@@ -120,10 +126,10 @@ def _print_report(report: Report, lab: str, console: Console) -> None:
         again = f"{own_name()} preview {shlex.quote(lab)} --seed SEED"
         say(console, f"To see the draw of a seed: {again}")
     must, look = report.of(Severity.MUST), report.of(Severity.LOOK)
-    if must:
-        say(console, f"✗ {report.lab.id}: {len(must)} to be mended, {len(look)} to look at.")
-    else:
-        say(console, f"✓ {report.lab.id}: nothing must be mended, {len(look)} to look at.")
+    mend = f"✗ {report.lab.id}: {len(must)} to be mended"
+    fine = f"✓ {report.lab.id}: nothing must be mended"
+    accepted = f", {len(report.accepted)} accepted" if report.accepted else ""
+    say(console, f"{mend if must else fine}, {len(look)} to look at{accepted}.")
 
 
 def _print_finding(finding: Finding, severity: str, console: Console) -> None:

@@ -91,6 +91,21 @@ class Difficulty:
     band: tuple[float, float] | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """A finding of proof-reading that the author lets stand, by its id, and why.
+
+    `exercise` is "" for the lab as a whole. `of` names the slip, name or value that the finding is
+    of; "" lets all of them stand.
+    """
+
+    finding: str
+    because: str
+    place: Place
+    exercise: str = ""
+    of: str = ""
+
+
 class NetworkRecipe(Protocol):
     """How a lab's network is made from its names; a network family's reader returns one."""
 
@@ -200,6 +215,7 @@ class Exercise:
     where: Callable[[tuple[str | int, ...]], Place] | None = field(
         default=None, compare=False, repr=False
     )
+    accepted: tuple[Accepted, ...] = ()
 
     def place_of(self, *path: str | int) -> Place:
         """Where the field at `path` stands; the exercise's own place if that is not known."""
@@ -218,7 +234,8 @@ class Lab:
     """A lab definition, read and checked.
 
     `digest` is the SHA-256 of its text; where it extends other labs (`extends`, the nearest
-    first), of all their texts. `texts` are the header's formulas.
+    first), of all their texts. `texts` are the header's formulas, `accepted` what the header
+    accepts.
     """
 
     id: str
@@ -238,6 +255,7 @@ class Lab:
     difficulty: Difficulty | None = None
     texts: tuple[Formula, ...] = ()
     extends: tuple[str, ...] = ()
+    accepted: tuple[Accepted, ...] = ()
 
     @property
     def exercises(self) -> Sequence[Exercise]:

@@ -17,7 +17,9 @@ from typer.testing import CliRunner
 from labkit.lab import plugins
 from labkit.lab.expression import function_names
 from labkit.lab.networks.devicenet import DeviceNetFamily
-from labkit.lab.proofing import Finding, guessing, slips, validity
+from labkit.lab.proofing import guessing, slips, validity
+from labkit.lab.proofing.accepting import ENOUGH
+from labkit.lab.proofing.findings import kinds_of_finding
 from labkit.lab.proofing.giveaway import LOOK_SHARE as GIVEN_LOOK
 from labkit.lab.proofing.giveaway import MUST_SHARE as GIVEN_MUST
 from labkit.lab.proofing.solutions import FEW_SCENARIOS
@@ -148,16 +150,8 @@ def test_the_guide_names_every_kind_function_and_header_field() -> None:
         assert f"`{field.alias or name}`" in REFERENCE, name
 
 
-def _kinds_of_finding(base: type[Finding] = Finding) -> Iterator[type[Finding]]:
-    for kind in base.__subclasses__():
-        yield kind
-        yield from _kinds_of_finding(kind)
-
-
 def test_the_guide_lists_every_finding_and_its_thresholds() -> None:
-    import labkit.lab.proofing.reading  # noqa: F401 - one finding stands there
-
-    found = {kind.id for kind in _kinds_of_finding()}
+    found = {*kinds_of_finding()}
     assert (
         set(re.findall(r"^\| `([a-z-]+)` \|", REFERENCE.split("## What proof finds")[1], re.M))
         == found
@@ -171,5 +165,8 @@ def test_the_guide_lists_every_finding_and_its_thresholds() -> None:
     }.items():
         for share in shares:
             assert f"{100 * share:.0f} %" in rows[name], (name, share)
+    assert f"in {ENOUGH} draws" in rows["accepts-nothing"]
+    for name, kind in kinds_of_finding().items():
+        assert kind.acceptable or f"`{name}`" in REFERENCE.split("### What may stand")[1], name
     assert f"below {FEW_SCENARIOS}" in rows["few-scenarios"]
     assert f"{100 * guessing.LOOK_OVER_CHANCE:.0f} points" in rows["guessable"]

@@ -4,7 +4,9 @@ Pure: nothing is printed here. `proof` returns a `Report`; each finding in it is
 in the module of its family.
 """
 
+from labkit.lab.proofing.accepting import Stands
 from labkit.lab.proofing.engine import PROOF_SEED, Report, proof
 from labkit.lab.proofing.findings import Finding, Severity, Share
+from labkit.lab.proofing.reading import Unreadable
 
-__all__ = ["PROOF_SEED", "Finding", "Report", "Severity", "Share", "proof"]
+__all__ = ["PROOF_SEED", "Finding", "Report", "Severity", "Share", "Stands", "Unreadable", "proof"]

@@ -9,6 +9,7 @@ from typing import Any, Final
 from labkit.lab.definition import Lab, Rule
 from labkit.lab.draw import draw
 from labkit.lab.problems import DefinitionError
+from labkit.lab.proofing.accepting import Stands, sorted_out
 from labkit.lab.proofing.evenness import Evenness, Spread
 from labkit.lab.proofing.findings import Finding, Severity
 from labkit.lab.proofing.formulas import formula_findings
@@ -30,7 +31,10 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What proof-reading found. `drawn` counts scenarios, `thrown_away` draws that broke a rule."""
+    """What proof-reading found. `drawn` counts scenarios, `thrown_away` draws that broke a rule.
+
+    `accepted` are the findings that the lab lets stand; they are not among `findings`.
+    """
 
     lab: Lab
     draws: int
@@ -39,6 +43,7 @@ class Report:
     different: int
     difficulty: Spread | None
     findings: tuple[Finding, ...]
+    accepted: tuple[Stands, ...] = ()
 
     @property
     def ready(self) -> bool:
@@ -65,6 +70,7 @@ class Report:
             else None,
             "ready": self.ready,
             "findings": [finding.to_json() for finding in self.findings],
+            "accepted": [stands.to_json() for stands in self.accepted],
         }
 
 
@@ -99,6 +105,8 @@ def proof(lab: Lab, draws: int = 1_000, progress: Progress | None = None) -> Rep
         *(finding for family in families for finding in family.findings()),
         *formula_findings(lab),
     ]
+    found.sort(key=lambda finding: _order(lab, finding))
+    apart = sorted_out(lab, found, drawn)
     return Report(
         lab=lab,
         draws=draws,
@@ -106,7 +114,8 @@ def proof(lab: Lab, draws: int = 1_000, progress: Progress | None = None) -> Rep
         thrown_away=sum(rejections.values()),
         different=solutions.different,
         difficulty=evenness.spread,
-        findings=tuple(sorted(found, key=lambda finding: _order(lab, finding))),
+        findings=tuple(sorted(apart.open, key=lambda finding: _order(lab, finding))),
+        accepted=apart.standing,
     )
 
 

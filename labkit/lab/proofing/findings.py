@@ -29,6 +29,8 @@ class Finding(ABC):
     """
 
     id: ClassVar[str]
+    acceptable: ClassVar[bool] = True
+    """Whether an author may let it stand with a reason."""
     place: Place
     exercise: str = ""
     seed: str = ""
@@ -37,6 +39,11 @@ class Finding(ABC):
     def severity(self) -> Severity:
         """How much it matters."""
         return Severity.MUST
+
+    @property
+    def of(self) -> str:
+        """The slip, name or value that it is of; "" where there is no such thing."""
+        return ""
 
     @property
     @abstractmethod
@@ -57,6 +64,7 @@ class Finding(ABC):
             "line": self.place.line,
             "field": self.place.field,
             "exercise": self.exercise,
+            "of": self.of,
             "seed": self.seed,
             "sentence": self.sentence,
             "mend": self.mend,
@@ -89,6 +97,15 @@ class Share:
 
 def _plain(value: Any) -> Any:
     return {"count": value.count, "of": value.of} if isinstance(value, Share) else value
+
+
+def kinds_of_finding(base: type[Finding] = Finding) -> dict[str, type[Finding]]:
+    """Every kind of finding by its id."""
+    found: dict[str, type[Finding]] = {}
+    for kind in base.__subclasses__():
+        named = {kind.id: kind} if "id" in vars(kind) else {}  # others are only shared beginnings
+        found |= {**named, **kinds_of_finding(kind)}
+    return found
 
 
 def shown(value: Any) -> str:

@@ -29,6 +29,11 @@ class Unused(Finding):
     group: str
 
     @property
+    def of(self) -> str:
+        """The name."""
+        return self.name
+
+    @property
     def severity(self) -> Severity:
         """It does no harm, but it is mostly a slip of the author's."""
         return Severity.LOOK
@@ -52,6 +57,11 @@ class Unsourced(Finding):
     value: float
     formula: str
     formulas: int
+
+    @property
+    def of(self) -> str:
+        """The number as the sentence writes it."""
+        return f"{self.value:g}"
 
     @property
     def severity(self) -> Severity:

@@ -14,6 +14,7 @@ class Unreadable(Finding):
     """A problem that the reader told."""
 
     id: ClassVar[str] = "unreadable"
+    acceptable: ClassVar[bool] = False
     message: str
     reader_mend: str
 

@@ -16,11 +16,20 @@ MUST_TOLERATE: Final = 0.10
 
 
 @dataclass(frozen=True, kw_only=True)
-class SlipNeverTold(Finding):
+class _OfSlip(Finding):
+    slip: str
+
+    @property
+    def of(self) -> str:
+        """The slip."""
+        return self.slip
+
+
+@dataclass(frozen=True, kw_only=True)
+class SlipNeverTold(_OfSlip):
     """A slip that no trainee is ever told."""
 
     id: ClassVar[str] = "slip-never-told"
-    slip: str
     reason: str
     draws: int
 
@@ -36,11 +45,10 @@ class SlipNeverTold(Finding):
 
 
 @dataclass(frozen=True, kw_only=True)
-class SlipIsRight(Finding):
+class SlipIsRight(_OfSlip):
     """In some draws the slip's way leads to the right answer."""
 
     id: ClassVar[str] = "slip-is-right"
-    slip: str
     draws: Share
 
     @property
@@ -63,11 +71,10 @@ class SlipIsRight(Finding):
 
 
 @dataclass(frozen=True, kw_only=True)
-class ToleranceTakesSlip(Finding):
+class ToleranceTakesSlip(_OfSlip):
     """The slip's answer differs from the right one, and is taken for right all the same."""
 
     id: ClassVar[str] = "tolerance-takes-slip"
-    slip: str
     answer: str
     right: str
     draws: Share
@@ -93,11 +100,10 @@ class ToleranceTakesSlip(Finding):
 
 
 @dataclass(frozen=True, kw_only=True)
-class SlipUnreadable(Finding):
+class SlipUnreadable(_OfSlip):
     """The slip's answer cannot be read as an answer to this exercise."""
 
     id: ClassVar[str] = "slip-unreadable"
-    slip: str
     answer: str
     reason: str
     draws: Share

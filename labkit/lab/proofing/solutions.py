@@ -20,6 +20,7 @@ class NoSolution(Finding):
     """The kind's own right answer does not earn full marks."""
 
     id: ClassVar[str] = "no-solution"
+    acceptable: ClassVar[bool] = False
     answer: str
     verdict: str
     credit: float

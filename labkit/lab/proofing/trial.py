@@ -20,6 +20,7 @@ class NoValue(Finding):
     """A formula or a text that cannot be worked out in some draws."""
 
     id: ClassVar[str] = "no-value"
+    acceptable: ClassVar[bool] = False
     message: str
     reader_mend: str
     values: dict[str, Any]
@@ -45,6 +46,7 @@ class KindFails(Finding):
     """An exercise kind that raises an error of its own."""
 
     id: ClassVar[str] = "kind-fails"
+    acceptable: ClassVar[bool] = False
     kind: str
     error: str
     draws: Share

@@ -2,8 +2,9 @@
 
 Header: `id`, `version` and `title` are the child's. Its `draw`, `let` and `sources` replace the
 parent's name by name and add new names; `network` and `difficulty` replace the parent's; `valid`
-adds rules. Text: an exercise of the parent's name takes its place, text under a heading of the
-parent's replaces the text there, anything else is added. `leave out` takes parts away.
+adds rules; `accepted` adds what may stand, in the place of the parent's for the same finding.
+Text: an exercise of the parent's name takes its place, text under a heading of the parent's
+replaces the text there, anything else is added. `leave out` takes parts away.
 """
 
 from __future__ import annotations
@@ -59,7 +60,7 @@ def _unknown_names(child: Source, parent: Source, left_out: LeaveOutFields) -> l
 
 
 def _unknown_rules(child: Source, parent: Source, left_out: LeaveOutFields) -> list[Problem]:
-    known = {reason for reason in map(_because, _rules(parent.header)) if reason}
+    known = {reason for reason in map(_because, _listed(parent.header, "valid")) if reason}
     return _unknown(child, "rules", [_flat(rule) for rule in left_out.rules], known)
 
 
@@ -95,7 +96,12 @@ def _header(child: Fields, parent: Fields, left_out: LeaveOutFields) -> Fields:
         elif name in _NAMED and _both_groups(child, parent, name):
             data[name] = _names(name, child, parent, left_out, origins)
         elif name == "valid" and isinstance(parent.data.get("valid"), list):
-            data[name] = _valid(child, parent, left_out, origins)
+            gone = {_flat(rule) for rule in left_out.rules}
+            kept = [_because(rule) not in gone for rule in _listed(parent, name)]
+            data[name] = _added(name, child, parent, kept, origins)
+        elif name == "accepted" and isinstance(parent.data.get("accepted"), list):
+            kept = _still_accepted(child, parent, left_out)
+            data[name] = _added(name, child, parent, kept, origins)
         else:
             origin = child if name in child.data else parent
             data[name] = origin.data[name]
@@ -139,26 +145,40 @@ def _names(
     }
 
 
-def _valid(
+def _added(
+    name: str,
     child: Fields,
     parent: Fields,
-    left_out: LeaveOutFields,
+    kept: list[bool],
     origins: dict[Path, tuple[Fields, Path]],
 ) -> Any:
-    gone = {_flat(rule) for rule in left_out.rules}
-    kept = [
-        (parent, index, rule)
-        for index, rule in enumerate(_rules(parent))
-        if _because(rule) not in gone
-    ]
-    added = child.data.get("valid", [])
+    """The items of the parent's list that are kept, then the child's."""
+    added = child.data.get(name, [])
     if not isinstance(added, list):
-        origins[("valid",)] = (child, ("valid",))
+        origins[(name,)] = (child, (name,))
         return added
-    rules = [*kept, *((child, index, rule) for index, rule in enumerate(added))]
-    for place, (origin, index, _) in enumerate(rules):
-        origins["valid", place] = (origin, ("valid", index))
-    return [rule for _, _, rule in rules]
+    inherited = [
+        (parent, index, item) for index, item in enumerate(_listed(parent, name)) if kept[index]
+    ]
+    items = [*inherited, *((child, index, item) for index, item in enumerate(added))]
+    for place, (origin, index, _) in enumerate(items):
+        origins[name, place] = (origin, (name, index))
+    return [item for _, _, item in items]
+
+
+def _still_accepted(child: Fields, parent: Fields, left_out: LeaveOutFields) -> list[bool]:
+    """Which of the parent's acceptances stand: not where the exercise goes or the child says so."""
+    own = [_whose(item) for item in _listed(child, "accepted")]
+    return [
+        _whose(item)[1] not in left_out.exercises and _whose(item) not in own
+        for item in _listed(parent, "accepted")
+    ]
+
+
+def _whose(item: Any) -> tuple[Any, ...]:
+    """What an acceptance is about: the finding, the exercise, and of what."""
+    fields = item if isinstance(item, dict) else {}
+    return tuple(_flat(fields.get(name, "")) for name in ("finding", "exercise", "of"))
 
 
 def _sections(child: Source, parent: Source, left_out: LeaveOutFields) -> list[Section]:
@@ -218,9 +238,9 @@ def _group(fields: Fields, name: str) -> dict[str, Any]:
     return group if isinstance(group, dict) else {}
 
 
-def _rules(fields: Fields) -> list[Any]:
-    rules = fields.data.get("valid", [])
-    return rules if isinstance(rules, list) else []
+def _listed(fields: Fields, name: str) -> list[Any]:
+    items = fields.data.get(name, [])
+    return items if isinstance(items, list) else []
 
 
 def _because(rule: Any) -> str:

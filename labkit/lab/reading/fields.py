@@ -63,6 +63,20 @@ class DifficultyFields(Strict):
         return band
 
 
+class AcceptedFields(Strict):
+    """`accepted:` — a finding of proof that may stand, and why."""
+
+    finding: Text
+    because: Text
+    of: str = ""
+
+
+class LabAcceptedFields(AcceptedFields):
+    """`accepted:` in the header, where it may be a finding at an exercise."""
+
+    exercise: str = ""
+
+
 class LeaveOutFields(Strict):
     """`leave out:` — what a lab does not take over from the one that it extends."""
 
@@ -88,6 +102,7 @@ class HeaderFields(Strict):
     valid: list[RuleFields] = []
     sources: dict[Name, SourceFields] = {}
     difficulty: DifficultyFields | None = None
+    accepted: list[LabAcceptedFields] = []
 
 
 class HintFields(Strict):
@@ -106,6 +121,7 @@ class ExerciseFields(Strict):
     marks: Marks
     hints: list[HintFields] = []
     working: Text
+    accepted: list[AcceptedFields] = []
 
     @field_validator("hints")
     @classmethod

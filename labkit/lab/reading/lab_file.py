@@ -33,7 +33,7 @@ from labkit.lab.reading.fields import ExerciseFields, HeaderFields, Strict, chec
 from labkit.lab.reading.kinds import reader_for
 from labkit.lab.reading.lineage import lineage
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
-from labkit.lab.reading.stated import read_constant, read_difficulty
+from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
 
 _T = TypeVar("_T")
 _ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")
@@ -131,6 +131,9 @@ class _LabReader:
             difficulty=difficulty,
             texts=tuple(text for text in self.texts if isinstance(text, Formula)),
             extends=self.extends,
+            accepted=read_accepted(
+                self.header.accepted, lambda index: self.source.header.place(("accepted", index))
+            ),
         )
         if not lab.exercises and not self.problems:
             self.problems.append(
@@ -317,6 +320,9 @@ class _LabReader:
             texts=tuple(reader.texts),
             data=part.fields.data,
             where=lambda path: part.fields.place(path, label),
+            accepted=read_accepted(
+                fields.accepted, lambda index: reader.place("accepted", index), part.name
+            ),
         )
 
     def _check_ids(self, exercises: list[Exercise]) -> None:

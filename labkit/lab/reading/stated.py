@@ -1,11 +1,14 @@
-"""Reading `sources:` and `difficulty:` — what a lab states about its values and its scenarios."""
+"""Reading `sources:`, `difficulty:` and `accepted:`: what a lab states about itself."""
 
 from __future__ import annotations
 
-from labkit.lab.definition import Constant, Difficulty
+from collections.abc import Callable, Sequence
+
+from labkit.lab.definition import Accepted, Constant, Difficulty
+from labkit.lab.problems import Place
 from labkit.lab.quantity import QuantityError, read_number
 from labkit.lab.reading.field_reader import FieldReader
-from labkit.lab.reading.fields import DifficultyFields, SourceFields
+from labkit.lab.reading.fields import AcceptedFields, DifficultyFields, SourceFields
 
 
 def read_constant(name: str, fields: SourceFields, reader: FieldReader) -> Constant:
@@ -26,3 +29,22 @@ def read_difficulty(fields: DifficultyFields, reader: FieldReader) -> Difficulty
     formula = reader.formula(fields.formula, "difficulty", "formula")
     band = (fields.band[0], fields.band[1]) if fields.band else None
     return Difficulty(formula, band)
+
+
+def read_accepted(
+    items: Sequence[AcceptedFields], place: Callable[[int], Place], exercise: str = ""
+) -> tuple[Accepted, ...]:
+    """Read what may stand at `exercise`, or where each item says; `place` tells where one is.
+
+    Whether there is such a finding only proof-reading can tell.
+    """
+    return tuple(
+        Accepted(
+            finding=item.finding.strip(),
+            because=" ".join(item.because.split()),
+            place=place(index),
+            exercise=exercise or getattr(item, "exercise", ""),
+            of=item.of.strip(),
+        )
+        for index, item in enumerate(items)
+    )
