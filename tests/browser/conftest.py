@@ -1,43 +1,18 @@
 """One Jupyter server and one headless Chromium for all browser tests.
 
-The server runs with every folder of its own (HOME, config, data, settings), so that nothing of the
-developer's own Jupyter is seen or changed. Every request that leaves this machine is written down:
-a workbook must not make any.
+Every request that leaves this machine is written down: a workbook must not make any.
 """
 
 from __future__ import annotations
 
 import os
-import shutil
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 from dealt import DealtClass
 from driving import WAIT_MS, Server, Station
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
-
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+from serving import CHROMIUM, FLAGS, running_server
 
 
 @pytest.fixture(scope="session")
@@ -45,49 +20,8 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """A JupyterLab server on a fresh folder; it serves Notebook 7's pages too."""
     home = tmp_path_factory.mktemp("home")
     root = tmp_path_factory.mktemp("station")
-    settings = home / "settings" / "@jupyterlab" / "apputils-extension"
-    settings.mkdir(parents=True)
-    (settings / "notification.jupyterlab-settings").write_text('{"fetchNews": "false"}')
-    environment = {
-        **os.environ,
-        "HOME": str(home),
-        "JUPYTER_CONFIG_DIR": str(home / "config"),
-        "JUPYTER_DATA_DIR": str(home / "data"),
-        "JUPYTER_RUNTIME_DIR": str(home / "runtime"),
-        "JUPYTERLAB_SETTINGS_DIR": str(home / "settings"),
-        "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"),
-        "IPYTHONDIR": str(home / "ipython"),
-    }
-    port = _free_port()
-    command = [sys.executable, "-m", "jupyter", "lab", "--no-browser", "--ip=127.0.0.1"]
-    command += [f"--port={port}", "--ServerApp.port_retries=0", "--IdentityProvider.token="]
-    command += [f"--ServerApp.root_dir={root}", "--LabApp.expose_app_in_browser=True"]
-    command += ["--ServerApp.disable_check_xsrf=True"]
-    command += ["--allow-root"] if os.name == "posix" and os.geteuid() == 0 else []
-    log = (home / "server.log").open("w")
-    process = subprocess.Popen(
-        command, env=environment, stdout=log, stderr=subprocess.STDOUT, cwd=root
-    )
-    url = f"http://127.0.0.1:{port}"
-    try:
-        _wait_for(url + "/api", process, home / "server.log")
-        yield Server(root, url, process)
-    finally:
-        process.terminate()
-        process.wait(timeout=20)
-        log.close()
-
-
-def _wait_for(url: str, process: subprocess.Popen[bytes], log: Path) -> None:
-    for _ in range(240):
-        if process.poll() is not None:
-            pytest.fail(f"the Jupyter server stopped:\n{log.read_text()[-2000:]}")
-        try:
-            with urllib.request.urlopen(url, timeout=2):
-                return
-        except OSError:
-            time.sleep(0.25)
-    pytest.fail(f"the Jupyter server did not answer:\n{log.read_text()[-2000:]}")
+    with running_server(home, root) as running:
+        yield running
 
 
 @pytest.fixture(scope="session")

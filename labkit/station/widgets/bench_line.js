@@ -85,7 +85,7 @@ function benchLine(view, choose) {
   const height = dense ? 236 : 200;
   const picture = drawn("svg", {
     viewBox: `0 0 ${LINE_WIDTH} ${height}`,
-    class: "lk-bench-line",
+    class: `lk-bench-line${dense ? " lk-dense" : ""}`,
     role: "group",
     "aria-label": "The network as a line: choose a part to open its connectors",
   });
@@ -101,7 +101,7 @@ function benchLine(view, choose) {
   }
 
   function spot(name, label, x, y, ...shapes) {
-    const marks = drawn("text", { x: x, y: y - 16, class: "lk-probe-mark" });
+    const marks = drawn("text", { x: x, y: y - 16, class: "lk-probe-mark", "aria-hidden": "true" });
     const node = drawn(
       "g",
       { class: "lk-spot", tabindex: spots.size ? -1 : 0, role: "button", "aria-label": label, "aria-pressed": "false" },
@@ -110,7 +110,7 @@ function benchLine(view, choose) {
       marks,
     );
     node.addEventListener("click", () => pick(name));
-    spots.set(name, { node, marks, x, y });
+    spots.set(name, { node, marks, x, y, label, seen: "", probes: "", parted: "" });
     picture.append(node);
   }
 
@@ -160,6 +160,11 @@ function benchLine(view, choose) {
 
   let chosen = null;
 
+  // What a screen reader says of a part is what the drawing shows of it.
+  function speak(spot) {
+    spot.node.setAttribute("aria-label", spot.label + spot.seen + spot.parted + spot.probes);
+  }
+
   function pick(name) {
     chosen = name;
     for (const [other, { node }] of spots) {
@@ -207,19 +212,25 @@ function benchLine(view, choose) {
       for (const [name, { holder, x, y }] of lamps) {
         const [network, module] = looks[name] ?? ["unknown", "unknown"];
         holder.replaceChildren(lamp(x - 8, y, network, "round"), lamp(x + 9, y, module, "square"));
-        const device = view.devices.find((each) => each.name === name);
-        const seen = looks[name] ? `, network status ${network}, module status ${module}` : "";
-        spots.get(name).node.setAttribute("aria-label", `${name}, planned node ${device.address}${seen}`);
+        const spot = spots.get(name);
+        spot.seen = looks[name] ? `, network status ${network}, module status ${module}` : "";
+        speak(spot);
       }
     },
     showProbes(red, black) {
-      for (const [name, { marks }] of spots) {
-        const letters = [red === name ? "+" : "", black === name ? "−" : ""].join("");
-        marks.textContent = letters;
+      for (const [name, spot] of spots) {
+        spot.marks.textContent = [red === name ? "+" : "", black === name ? "−" : ""].join("");
+        spot.probes = [red === name ? ", red probe here" : "", black === name ? ", black probe here" : ""].join("");
+        speak(spot);
       }
     },
     showUnplugged(sockets) {
-      for (const [name, { node }] of spots) node.classList.toggle("lk-parted", sockets.includes(name));
+      for (const [name, spot] of spots) {
+        const parted = sockets.includes(name);
+        spot.node.classList.toggle("lk-parted", parted);
+        spot.parted = parted ? ", a connector unplugged" : "";
+        speak(spot);
+      }
     },
   };
 }

@@ -50,7 +50,10 @@ function build(root, { shown, changed, settled, step }) {
   const parts = element("div", { class: "lk-parts" });
   const display = element("output", { class: "lk-display", "aria-live": "polite" }, "–");
   const probeText = element("p", { class: "lk-probe-text" });
-  const result = element("div", { class: "lk-result", "aria-live": "polite" });
+  // Only the sentence is read out: a log has hundreds of lines.
+  const told = element("p", { class: "lk-result-text", role: "status" });
+  const pictures = element("div", {});
+  const result = element("div", { class: "lk-result" }, told, pictures);
   const history = element("ol", { class: "lk-history" });
   const trouble = element("p", { class: "lk-refusal", role: "alert", hidden: true });
   const working = element("span", { class: "lk-caption", role: "status" });
@@ -150,19 +153,24 @@ function build(root, { shown, changed, settled, step }) {
     trouble.hidden = false;
   }
 
+  function tell(...words) {
+    told.replaceChildren(...words);
+    pictures.replaceChildren();
+  }
+
   function tool(label, data) {
     const button = element("button", { type: "button", class: "lk-button" }, label);
     button.addEventListener("click", async () => {
       const asked = data();
       const entry = await take(asked);
       if (!entry || entry.refused) return;
-      result.replaceChildren(element("p", { class: "lk-result-text" }, element("strong", {}, `${entry.words}: `), entry.text));
+      tell(element("strong", {}, `${entry.words}: `), entry.text);
       if (asked.kind === "indicators") {
         line.showLooks(Object.fromEntries(Object.entries(entry.detail).map(([name, looks]) => [name, [lastLook(looks.network), lastLook(looks.module)]])));
-        result.append(indicatorStrips(entry.detail, view.devices, RUN_SECONDS));
+        pictures.append(indicatorStrips(entry.detail, view.devices, RUN_SECONDS));
       }
-      if (asked.kind === "frame log") result.append(frameTable(entry.detail));
-      if (asked.kind === "scope") result.append(scopePlot(entry.detail, entry.text));
+      if (asked.kind === "frame log") pictures.append(frameLog(entry.detail));
+      if (asked.kind === "scope") pictures.append(scopePlot(entry.detail, entry.text));
     });
     return button;
   }
@@ -213,8 +221,9 @@ function build(root, { shown, changed, settled, step }) {
     const spot = (terminal) => terminal && terminal !== "earth" && spotOf(terminal.slice(0, terminal.lastIndexOf("/")));
     line.showProbes(spot(probes.red), spot(probes.black));
     for (const button of parts.querySelectorAll("[data-terminal]")) {
-      const marks = [probes.red === button.dataset.terminal ? "+" : "", probes.black === button.dataset.terminal ? "−" : ""].join("");
-      button.querySelector(".lk-here").textContent = marks;
+      const here = ["red", "black"].filter((colour) => probes[colour] === button.dataset.terminal);
+      button.querySelector(".lk-here").textContent = here.map((colour) => (colour === "red" ? "+" : "−")).join("");
+      button.setAttribute("aria-label", [button.dataset.words, ...here.map((colour) => `${colour} probe here`)].join(", "));
     }
   }
 
@@ -255,7 +264,7 @@ function build(root, { shown, changed, settled, step }) {
           const id = `${connector.id}/${number}${half}`;
           const button = element(
             "button",
-            { type: "button", tabindex: number === 1 ? 0 : -1, class: `lk-terminal lk-wire-${colour}`, "data-terminal": id, "aria-label": `${connector.id}${words}, terminal ${number}, ${label}` },
+            { type: "button", tabindex: number === 1 ? 0 : -1, class: `lk-terminal lk-wire-${colour}`, "data-terminal": id, "data-words": `${connector.id}${words}, terminal ${number}, ${label}` },
             element("span", { class: "lk-terminal-number" }, String(number)),
             element("span", { class: "lk-swatch", "aria-hidden": "true" }),
             element("span", { class: "lk-terminal-label" }, label),
@@ -266,13 +275,14 @@ function build(root, { shown, changed, settled, step }) {
           return button;
         }),
       );
-    const seen = element("p", { class: "lk-seen" });
-    const look = element("button", { type: "button", class: "lk-button lk-small" }, "Look inside");
+    const seen = element("p", { class: "lk-seen", role: "status" });
+    const look = element("button", { type: "button", class: "lk-button lk-small", "aria-label": `Look inside ${connector.id}` }, "Look inside");
     look.addEventListener("click", async () => {
       const entry = await take({ kind: "look", connector: connector.id });
       if (entry) seen.textContent = entry.text;
     });
-    const plug = element("button", { type: "button", class: "lk-button lk-small" }, out ? "Plug in" : "Unplug");
+    const does = out ? "Plug in" : "Unplug";
+    const plug = element("button", { type: "button", class: "lk-button lk-small", "aria-label": `${does} ${connector.id}` }, does);
     plug.dataset.plug = connector.id;
     plug.addEventListener("click", async () => {
       await act({ kind: out ? "plug" : "unplug", connector: connector.id });
@@ -283,7 +293,7 @@ function build(root, { shown, changed, settled, step }) {
     });
     return element(
       "div",
-      { class: `lk-plug${out ? " lk-out" : ""}` },
+      { class: `lk-plug${out ? " lk-out" : ""}`, role: "group", "aria-label": `${connector.words}${out ? ", unplugged" : ""}` },
       element("p", { class: "lk-plug-title" }, `${connector.words}${out ? " – unplugged" : ""}`),
       element(
         "div",
@@ -309,7 +319,7 @@ function build(root, { shown, changed, settled, step }) {
       const asked = data();
       if (view.recorded && asked.kind in REPAIRS) return plan(asked);
       const entry = await act(asked);
-      if (entry && !entry.refused) warnless(`${entry.words}: done.`);
+      if (entry && !entry.refused) tell(`${entry.words}: done.`);
     });
     return made;
   }
@@ -343,10 +353,6 @@ function build(root, { shown, changed, settled, step }) {
         return element("li", {}, `${words} `, gone);
       }),
     );
-  }
-
-  function warnless(words) {
-    result.replaceChildren(element("p", { class: "lk-result-text" }, words));
   }
 
   function repairsAt(connector) {
@@ -496,7 +502,7 @@ function build(root, { shown, changed, settled, step }) {
 
   return {
     get: () => ({
-      steps: told(),
+      steps: stepsTold(),
       ...(planned.length ? { repairs: planned } : {}),
       verdict: {
         fault: fault.value,
@@ -517,7 +523,7 @@ function build(root, { shown, changed, settled, step }) {
 
   // What was refused did not happen. A journal entry has a limit: of a very long path only what was
   // done decides, and is told.
-  function told() {
+  function stepsTold() {
     const happened = steps.filter((_, index) => !state.log[index]?.refused);
     if (happened.length <= STEPS_TOLD) return happened;
     return happened.filter((each) => !MEASURED.includes(each.kind)).slice(-STEPS_TOLD);

@@ -100,8 +100,12 @@ function build(root, { shown, changed, settled, step }) {
   const toggles = { terminators: [], shield: [] };
   const grid = element("div", { class: "lk-place-grid" });
   const rows = ["terminators", "shield"].filter(asked);
-  grid.style.gridTemplateColumns = `max-content repeat(${view.places.length}, minmax(58px, 1fr))`;
-  grid.style.minWidth = `${120 + 58 * view.places.length}px`;
+  // Twenty devices with their places are to be seen without scrolling sideways.
+  const dense = view.places.length > 13;
+  const each = dense ? 34 : 58;
+  grid.classList.toggle("lk-dense-places", dense);
+  grid.style.gridTemplateColumns = `max-content repeat(${view.places.length}, minmax(${each}px, 1fr))`;
+  grid.style.minWidth = `${120 + each * view.places.length}px`;
   grid.append(element("span", {}));
   view.places.forEach(([place]) => grid.append(element("span", { class: "lk-place-name" }, place)));
   grid.append(element("span", { class: "lk-row-name" }, "Trunk"));

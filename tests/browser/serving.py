@@ -1,0 +1,88 @@
+"""A Jupyter server of the tests' own, and how their Chromium is started.
+
+The server runs with every folder of its own (HOME, config, data, settings), so that nothing of the
+developer's own Jupyter is seen or changed.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from driving import Server
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@contextmanager
+def running_server(home: Path, root: Path) -> Iterator[Server]:
+    """A JupyterLab server on the folder `root`; it serves Notebook 7's pages too.
+
+    Raises `RuntimeError` with the server's last words when it does not come up.
+    """
+    settings = home / "settings" / "@jupyterlab" / "apputils-extension"
+    settings.mkdir(parents=True)
+    (settings / "notification.jupyterlab-settings").write_text('{"fetchNews": "false"}')
+    environment = {
+        **os.environ,
+        "HOME": str(home),
+        "JUPYTER_CONFIG_DIR": str(home / "config"),
+        "JUPYTER_DATA_DIR": str(home / "data"),
+        "JUPYTER_RUNTIME_DIR": str(home / "runtime"),
+        "JUPYTERLAB_SETTINGS_DIR": str(home / "settings"),
+        "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"),
+        "IPYTHONDIR": str(home / "ipython"),
+    }
+    port = _free_port()
+    command = [sys.executable, "-m", "jupyter", "lab", "--no-browser", "--ip=127.0.0.1"]
+    command += [f"--port={port}", "--ServerApp.port_retries=0", "--IdentityProvider.token="]
+    command += [f"--ServerApp.root_dir={root}", "--LabApp.expose_app_in_browser=True"]
+    command += ["--ServerApp.disable_check_xsrf=True"]
+    command += ["--allow-root"] if os.name == "posix" and os.geteuid() == 0 else []
+    log = (home / "server.log").open("w")
+    process = subprocess.Popen(
+        command, env=environment, stdout=log, stderr=subprocess.STDOUT, cwd=root
+    )
+    url = f"http://127.0.0.1:{port}"
+    try:
+        _wait_for(url + "/api", process, home / "server.log")
+        yield Server(root, url, process)
+    finally:
+        process.terminate()
+        process.wait(timeout=20)
+        log.close()
+
+
+def _wait_for(url: str, process: subprocess.Popen[bytes], log: Path) -> None:
+    for _ in range(240):
+        if process.poll() is not None:
+            raise RuntimeError(f"the Jupyter server stopped:\n{log.read_text()[-2000:]}")
+        try:
+            with urllib.request.urlopen(url, timeout=2):
+                return
+        except OSError:
+            time.sleep(0.25)
+    raise RuntimeError(f"the Jupyter server did not answer:\n{log.read_text()[-2000:]}")
