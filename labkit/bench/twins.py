@@ -116,8 +116,9 @@ def _displays(bench: Bench, clocks: Sequence[float]) -> Iterator[Display]:
     for clock in clocks:
         for situation in whole:
             yield _meters(bench.standing(situation.at(clock)))
+    busy = bench.standing(Situation(power=True))
     for measurement in watches(bench.setup):
-        reading = measurement.take(bench.standing(Situation(power=True)))
+        reading = measurement.take(busy)
         yield reading.text, repr(reading.detail)
     for situation in found[len(whole) :]:
         yield _meters(bench.standing(situation))
