@@ -18,12 +18,13 @@ from labkit.bench.debrief import (
     look_back,
     usual_measurements,
 )
-from labkit.bench.faults import Broken, Fault
+from labkit.bench.faults import Fault
 from labkit.bench.measurements import Look as LookInside
 from labkit.bench.measurements import Measurement, Ohms, Reading, SupplyCurrent, Volts
 from labkit.bench.possible import possible_faults
 from labkit.bench.session import Session
 from labkit.bench.setup import Setup
+from labkit.bench.twins import twins_of
 
 PLAYED_AT_MOST: Final = 40
 """Faults in the running up to which what the traffic shows is worked out: each takes a run."""
@@ -36,7 +37,7 @@ def suspects(setup: Setup, faults: Iterable[Fault]) -> tuple[Fault, ...]:
     Of twins that no measurement tells apart, a fault of the bench takes the place of its twin.
     """
     own = sorted(faults, key=lambda fault: fault.words)
-    twins = {twin for fault in own for twin in _twins(setup, fault)}
+    twins = {twin for fault in own for twin in twins_of(setup.layout, fault)}
     return (*(f for f in possible_faults(setup) if f not in own and f not in twins), *own)
 
 
@@ -173,12 +174,3 @@ def _better(look: Look) -> dict[str, Any] | None:
         "left": round(advice.expected_left, 1),
         "minutes": advice.minutes,
     }
-
-
-def _twins(setup: Setup, fault: Fault) -> Sequence[Fault]:
-    if not isinstance(fault, Broken):
-        return ()
-    for piece in setup.layout.pieces.values():
-        if fault.connector in (piece.a, piece.b):
-            return [Broken(end, fault.wire) for end in (piece.a, piece.b)]
-    return ()

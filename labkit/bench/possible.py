@@ -53,7 +53,10 @@ def _possible(setup: Setup) -> Iterator[Fault]:
 
 def _at_connectors(layout: Layout) -> Iterable[Fault]:
     for piece in layout.pieces.values():
-        yield from (Broken(piece.a, wire) for wire in (*POWER, *SIGNAL))
+        for wire in (*POWER, *SIGNAL):
+            # Between two sections no V+ is laid, so none can be open.
+            if piece.v_plus or wire is not Wire.V_PLUS:
+                yield Broken(piece.a, wire)
     for connector in layout.connectors.values():
         if connector.kind == "device":
             yield TerminatorExtra(connector.id)

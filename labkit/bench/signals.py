@@ -42,6 +42,7 @@ from labkit.fieldbus.line import (
     Transceiver,
     Waveforms,
     drive_edge,
+    settled_levels,
 )
 
 NODE_DELAY_S: Final = 400e-9
@@ -163,7 +164,9 @@ def ragged_points(topology: LineTopology, talker: str, sample_s: float) -> froze
     """The points where an edge of `talker` does not read as it was sent, `sample_s` after it came.
 
     An edge is followed for as long as it moves: once every point has kept within a tenth of a volt
-    for a there-and-back of the line, nothing that is still on its way can change a reading.
+    of where it settles for a there-and-back of the line, nothing that is still on its way can
+    change a reading. To look only at how little it moves would not do: without a terminator the
+    line discharges through the receivers, slowly.
     """
     found: set[str] = set()
     delays = topology.delays(topology.transceiver(talker).at)
@@ -182,20 +185,35 @@ def _followed(
 ) -> Waveforms:
     whole = sample_s + longest_s
     duration = 4 * longest_s + _EDGE_S
+    ends = settled_levels(topology, talker) if dominant else dict.fromkeys(topology.points, 0.0)
     while duration < whole:
         waves = drive_edge(topology, talker, dominant=dominant, duration_s=duration)
-        if _calm(waves, 2 * longest_s):
+        if _calm(waves, 2 * longest_s, ends):
             return waves
         duration *= 2
     return drive_edge(topology, talker, dominant=dominant, duration_s=whole)
 
 
-def _calm(waves: Waveforms, last_s: float) -> bool:
+def _calm(waves: Waveforms, last_s: float, ends: Mapping[str, float]) -> bool:
     first = max(len(waves.times_s) - int(last_s / waves.step_s) - 1, 0)
-    return all(max(v[first:]) - min(v[first:]) < _CALM_VOLT for v in waves.samples.values())
+    return all(
+        abs(volt - ends[point]) < _CALM_VOLT
+        for point, samples in waves.samples.items()
+        for volt in samples[first:]
+    )
 
 
 def _lines(wiring: Wiring) -> Iterable[Line]:
+    """The parts of the pair with their drops as capacitances; a part of drops alone as cable."""
+    found = list(_parts(wiring, lump=True))
+    yield from found
+    known = {device for line in found for device in line.point}
+    if len(known) < len(wiring.layout.devices):
+        rest = _parts(wiring, lump=False)
+        yield from (line for line in rest if not known & line.point.keys())
+
+
+def _parts(wiring: Wiring, *, lump: bool) -> Iterable[Line]:
     layout = wiring.layout
     joined: dict[str, str] = {}
 
@@ -213,7 +231,7 @@ def _lines(wiring: Wiring) -> Iterable[Line]:
     for piece in layout.pieces.values():
         metres = math.fsum(length for _, length in wiring.runs(piece))
         device = ends[piece.b] if ends[piece.b] in layout.devices else None
-        if metres and not (device and metres <= DROP_LIMIT):
+        if metres and not (lump and device and metres <= DROP_LIMIT):
             laid.append(piece)
             continue
         joined[root(ends[piece.a])] = root(ends[piece.b])

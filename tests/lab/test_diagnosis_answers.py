@@ -71,6 +71,41 @@ def test_both_ends_of_a_cable_count_for_an_open_conductor(wire) -> None:
         assert ends <= set(places(SETUP.layout)) | {piece.id}
 
 
+def moved(answer: dict, place: str) -> dict:
+    repairs = [{**step, "connector": place} for step in answer["steps"] if "connector" in step]
+    said = {**answer["verdict"], "place": place}
+    return {"steps": [], "repairs": repairs, "verdict": said}
+
+
+@pytest.mark.parametrize("kind", [Broken, Loose])
+def test_a_planned_repair_counts_at_a_twin_and_nowhere_else(kind) -> None:
+    piece = SETUP.layout.piece("tap 2, drop – valves")
+    ask, key = exercise([kind(piece.a, Wire.CAN_L)], repair=True)
+    right = CHECK.right_answer(ask, key)
+    for place, credit in ((piece.a, 1.0), (piece.b, 1.0), ("tap 2, left", 0.4)):
+        verdict = CHECK.check(ask, key, moved(right, place))
+        assert verdict.credit == pytest.approx(credit), place
+    assert "no measurement could tell" in CHECK.check(ask, key, moved(right, piece.b)).message
+
+
+def test_on_the_bench_itself_a_repair_at_a_twin_is_none() -> None:
+    piece = SETUP.layout.piece("tap 2, drop – valves")
+    ask, key = exercise([Broken(piece.a, Wire.CAN_L)], repair=True)
+    there = moved(CHECK.right_answer(ask, key), piece.b)
+    done = {"steps": [{"kind": "power off"}, *there["repairs"]], "verdict": there["verdict"]}
+    verdict = CHECK.check(ask, key, done)
+    assert (verdict.credit, verdict.slip) == (pytest.approx(0.8), "not-repaired")
+
+
+def test_a_planned_repair_of_one_of_two_faults_is_not_enough() -> None:
+    piece = SETUP.layout.piece("tap 2, drop – valves")
+    ask, key = exercise([Broken(piece.a, Wire.CAN_L), FAULTS[0]], repair=True)
+    answer = moved(CHECK.right_answer(ask, key), piece.b)
+    assert CHECK.check(ask, key, answer).slip == "not-repaired"
+    whole = {**answer, "repairs": [*answer["repairs"], *CHECK.right_answer(ask, key)["steps"][-1:]]}
+    assert CHECK.check(ask, key, whole).credit == pytest.approx(1)
+
+
 def test_ask_says_nothing_of_the_fault() -> None:
     asks = [exercise([fault], repair=True)[0] for fault in FAULTS]
     assert all(ask == asks[0] for ask in asks)

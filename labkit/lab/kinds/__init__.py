@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
-from typing import Any, Protocol, cast
+from dataclasses import dataclass
+from typing import Any, Literal, Protocol, cast
 
 from labkit.lab import plugins
 from labkit.lab.verdict import Verdict
 
 Json = Any
+
+
+@dataclass(frozen=True, slots=True)
+class Caveat:
+    """What a kind has to say of one draw to the lab's author, in a sentence.
+
+    "twins": several answers fit all that can be found out; "unseen": something that is asked for
+    cannot be found out, `assessed_only` where it can be in practice.
+    """
+
+    sort: Literal["twins", "unseen"]
+    text: str
+    assessed_only: bool = False
 
 
 class Check(Protocol):
@@ -16,7 +30,8 @@ class Check(Protocol):
     A kind whose answers a person must mark returns `verdict.awaiting(...)` from `check`, and its
     `key` holds {"rubric": [{"id", "text", "marks_share"}], "model": str}; the shares add up to 1.
 
-    For paper a kind may have two more methods: see `labkit.lab.paper`.
+    For paper a kind may have two more methods: see `labkit.lab.paper`. A kind whose answer has to
+    be found out may have `caveats(ask, key) -> list[Caveat]`, which proof-reading asks.
     """
 
     def unreadable(self, ask: dict[str, Any], answer: Json) -> str:

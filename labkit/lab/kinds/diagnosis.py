@@ -10,6 +10,7 @@ the steps on that bench again.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import product
 from typing import Any, Final
 
 from labkit.bench.actions import Action, NotDoneError
@@ -24,15 +25,16 @@ from labkit.bench.faults import (
     Fault,
     Landed,
     Loose,
-    TerminatorExtra,
     Touching,
 )
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.bench.mending import mend
 from labkit.bench.session import COSTS, step_from_json
 from labkit.bench.setup import Setup
+from labkit.bench.twins import twins_of, unseen
 from labkit.fieldbus.errors import PlanError
 from labkit.lab import paper
+from labkit.lab.kinds import Caveat
 from labkit.lab.on_paper.bench_line import bench_line
 from labkit.lab.on_paper.bench_readings import readings_sheet
 from labkit.lab.paper import Mistake
@@ -122,9 +124,7 @@ class DiagnosisCheck:
             lines.append(_other_sort(same_sort, place))
         else:
             lines.append("Neither the fault nor its place is right.")
-        done = [*answer.get("steps", []), *_planned(answer)]
-        left = _after(Bench(setup, frozenset(faults)), done)
-        repaired, sentence = _repair(frozenset(faults), left)
+        repaired, sentence = _tried(setup, faults, answer)
         if shares["repair"]:
             credit += shares["repair"] if repaired else 0.0
             lines.append(sentence)
@@ -165,6 +165,31 @@ class DiagnosisCheck:
         if key["shares"]["repair"]:
             answers["not-repaired"] = {**right, "steps": []}
         return answers
+
+    def caveats(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Caveat]:
+        """The faults that no instrument shows, and those that have twins elsewhere."""
+        setup = _setup(ask)
+        faults = [fault_from_json(data) for data in key["faults"]]
+        bench = Bench(setup, frozenset(faults))
+        hidden = unseen(bench)
+        found = [Caveat("unseen", f"No instrument shows this: {fault.words}.") for fault in hidden]
+        found += [
+            Caveat(
+                "unseen",
+                f"In an assessed class nothing shows this: {fault.words}. What is measured there "
+                "was recorded at the start, while a loose contact is shut.",
+                assessed_only=True,
+            )
+            for fault in faults
+            if isinstance(fault, Loose) and fault not in hidden
+            if fault in unseen(bench, recorded=True)
+        ]
+        for fault in faults:
+            places = [twin.place for twin in twins_of(setup.layout, fault)]
+            if places:
+                text = f"No measurement tells '{fault.words}' from the same at {', '.join(places)}."
+                found.append(Caveat("twins", text))
+        return found
 
     def paper(self, ask: dict[str, Any]) -> str:
         """The line, how it is done without a laptop, a log to fill in, and the verdict."""
@@ -226,15 +251,12 @@ def places(layout: Layout) -> list[str]:
 def accepted_places(layout: Layout, fault: Fault) -> frozenset[str]:
     """The places that count as the fault's own.
 
-    A conductor that is open at one end of a cable cannot be told from one open at its other end by
-    any measurement, and two that touch hardly: both ends and the cable itself count. A terminator
-    is the same at every connector of its joint.
+    Twins are among them (`labkit.bench.twins`): a conductor that is open at one end of a cable
+    cannot be told from one open at its other end by any measurement. Two that touch can hardly, so
+    both ends and the cable itself count for every fault at a connector.
     """
-    found = {fault.place}
+    found = {fault.place, *(twin.place for twin in twins_of(layout, fault))}
     if isinstance(fault, AtConnector):
-        if isinstance(fault, TerminatorExtra):
-            socket = layout.connector(fault.connector).socket
-            found |= {c.id for c in layout.connectors.values() if c.socket == socket}
         for piece in layout.pieces.values():
             if fault.connector in (piece.a, piece.b):
                 found |= {piece.a, piece.b, piece.id}
@@ -314,6 +336,24 @@ def _after(bench: Bench, steps: list[Any]) -> Bench:
         except (NotDoneError, PlanError):
             continue
     return bench
+
+
+def _tried(setup: Setup, faults: list[Fault], answer: Mapping[str, Any]) -> tuple[bool, str]:
+    """Whether the steps leave the bench whole, and a sentence.
+
+    Repairs that were only planned, on a bench that is recorded, are as good at a twin of the
+    fault: nobody could know.
+    """
+    done = [*answer.get("steps", []), *_planned(answer)]
+    before = frozenset(faults)
+    told = _repair(before, _after(Bench(setup, before), done))
+    if told[0] or not _planned(answer):
+        return told
+    for other in product(*((fault, *twins_of(setup.layout, fault)) for fault in faults)):
+        twin = frozenset(other)
+        if len(twin) == len(before) and _repair(twin, _after(Bench(setup, twin), done))[0]:
+            return True, "That repairs what no measurement could tell from the fault: it counts."
+    return told
 
 
 def _repair(before: frozenset[Fault], left: Bench) -> tuple[bool, str]:

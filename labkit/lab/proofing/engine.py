@@ -10,6 +10,7 @@ from labkit.lab.definition import Lab, Rule
 from labkit.lab.draw import draw
 from labkit.lab.problems import DefinitionError
 from labkit.lab.proofing.accepting import Stands, sorted_out
+from labkit.lab.proofing.caveats import Caveats
 from labkit.lab.proofing.evenness import Evenness, Spread
 from labkit.lab.proofing.findings import Finding, Severity
 from labkit.lab.proofing.formulas import formula_findings
@@ -80,7 +81,15 @@ def proof(lab: Lab, draws: int = 1_000, progress: Progress | None = None) -> Rep
     The same lab gives the same report: the seeds are fixed.
     """
     trials, solutions, evenness = Trials(lab), Solutions(lab), Evenness(lab)
-    families = (solutions, Slips(lab), Rounding(lab), Giveaway(lab), Guessing(lab), evenness)
+    families = (
+        solutions,
+        Slips(lab),
+        Rounding(lab),
+        Giveaway(lab),
+        Guessing(lab),
+        Caveats(lab),
+        evenness,
+    )
     rejections: dict[Rule, int] = {}
     without, drawn = 0, 0
     for number in range(1, draws + 1):
