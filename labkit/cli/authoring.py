@@ -65,6 +65,9 @@ def proof(
     draws: Annotated[
         int, typer.Option(help="How many scenarios to draw.", min=1, max=1_000_000)
     ] = 1_000,
+    jobs: Annotated[
+        int, typer.Option(help="How many processes share the draws; -1 is one a core.", min=-1)
+    ] = -1,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the findings as JSON, for other programs.")
     ] = False,
@@ -74,23 +77,21 @@ def proof(
     Ends with 1 while something must be mended.
     """
     from labkit.lab.problems import DefinitionError
-    from labkit.lab.proofing import proof as proof_read
+    from labkit.lab.proofing import proof_file
     from labkit.lab.proofing.reading import unreadable_json
-    from labkit.lab.reading import read_lab
 
     file = _lab_file(lab)
     if as_json:
         try:
-            report = proof_read(read_lab(file), draws)
+            report = proof_file(file, draws, jobs=jobs)
         except DefinitionError as error:
             print(json.dumps(unreadable_json(error), ensure_ascii=False, indent=2))
             raise typer.Exit(1) from None
         print(json.dumps(report.to_json(), ensure_ascii=False, indent=2))
         raise typer.Exit(0 if report.ready else 1)
     console = console_here()
-    definition = read_lab(file)
     with progress(console, "Proof-reading") as step:
-        report = proof_read(definition, draws, step)
+        report = proof_file(file, draws, step, jobs=jobs)
     _print_report(report, lab, console)
     raise typer.Exit(0 if report.ready else 1)
 

@@ -103,7 +103,11 @@ def draw_again(lab: Lab, seed: str, tries: int) -> Scenario:
     Its names are worked out only as they are needed. Whoever calls this must hold the fingerprint
     against the one that was drawn then: the rules are not asked again.
     """
-    drawn = _drawn_values(lab, seed, tries - 1)
+    return scenario_of(lab, seed, tries, _drawn_values(lab, seed, tries - 1))
+
+
+def scenario_of(lab: Lab, seed: str, tries: int, drawn: Mapping[str, Value]) -> Scenario:
+    """The scenario of values that were drawn before; its names are worked out when needed."""
     return Scenario(lab, seed, tries, drawn, _Names(lab, drawn))
 
 

@@ -9,7 +9,9 @@ the steps on that bench again.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
+from functools import lru_cache
 from itertools import product
 from typing import Any, Final
 
@@ -299,7 +301,13 @@ def _example(ask: Mapping[str, Any]) -> str:
 
 
 def _setup(ask: Mapping[str, Any]) -> Setup:
-    return Setup.from_json(ask["setup"])
+    return _setup_of(json.dumps(ask["setup"], sort_keys=True))
+
+
+# Several methods read the same set-up; it never changes, and keeps what it has worked out.
+@lru_cache(maxsize=16)
+def _setup_of(text: str) -> Setup:
+    return Setup.from_json(json.loads(text))
 
 
 def _texts(value: Any) -> list[str]:

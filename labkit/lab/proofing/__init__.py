@@ -8,5 +8,16 @@ from labkit.lab.proofing.accepting import Stands
 from labkit.lab.proofing.engine import PROOF_SEED, Report, proof
 from labkit.lab.proofing.findings import Finding, Severity, Share
 from labkit.lab.proofing.reading import Unreadable
+from labkit.lab.proofing.sharing import proof_file
 
-__all__ = ["PROOF_SEED", "Finding", "Report", "Severity", "Share", "Stands", "Unreadable", "proof"]
+__all__ = [
+    "PROOF_SEED",
+    "Finding",
+    "Report",
+    "Severity",
+    "Share",
+    "Stands",
+    "Unreadable",
+    "proof",
+    "proof_file",
+]

@@ -75,57 +75,101 @@ class Report:
         }
 
 
+class Tally:
+    """What the draws of a lab gave so far, in every family of findings."""
+
+    def __init__(self, lab: Lab) -> None:
+        self.lab = lab
+        self.drawn = 0
+        self.rejections: dict[Rule, int] = {}
+        self.trials = Trials(lab)
+        self.solutions = Solutions(lab)
+        self.slips = Slips(lab)
+        self.rounding = Rounding(lab)
+        self.giveaway = Giveaway(lab)
+        self.guessing = Guessing(lab)
+        self.caveats = Caveats(lab)
+        self.evenness = Evenness(lab)
+
+    @property
+    def hopeless(self) -> bool:
+        """Whether no seed gave a scenario so far, and more need not be tried."""
+        return not self.drawn and self.trials.draws >= GIVE_UP
+
+    def draw(self, number: int) -> None:
+        """Take in the draw of that number, from 1."""
+        seed = PROOF_SEED.format(number)
+        try:
+            scenario = draw(self.lab, seed, rejections=self.rejections)
+        except DefinitionError as error:
+            self.trials.without_scenario(seed, error)
+            return
+        self.drawn += 1
+        tried = self.trials.tried(scenario)
+        self.solutions.see(tried)
+        self.slips.see(tried)
+        self.rounding.see(tried)
+        self.giveaway.see(tried)
+        self.guessing.see(tried)
+        self.caveats.see(tried)
+        self.evenness.see(tried)
+
+    def add(self, later: Tally) -> None:
+        """Add what later draws of the same lab gave."""
+        self.drawn += later.drawn
+        for rule, count in later.rejections.items():
+            self.rejections[rule] = self.rejections.get(rule, 0) + count
+        self.trials.add(later.trials)
+        self.solutions.add(later.solutions)
+        self.slips.add(later.slips)
+        self.rounding.add(later.rounding)
+        self.giveaway.add(later.giveaway)
+        self.guessing.add(later.guessing)
+        self.caveats.add(later.caveats)
+        self.evenness.add(later.evenness)
+
+    def report(self, draws: int) -> Report:
+        """The report on so many draws, which were all taken in unless they are hopeless."""
+        lab = self.lab
+        found = [
+            *self.trials.findings(),
+            *validity_findings(self.drawn, self.rejections),
+            *self.solutions.findings(),
+            *self.slips.findings(),
+            *self.rounding.findings(),
+            *self.giveaway.findings(),
+            *self.guessing.findings(),
+            *self.caveats.findings(),
+            *self.evenness.findings(),
+            *formula_findings(lab),
+        ]
+        found.sort(key=lambda finding: _order(lab, finding))
+        apart = sorted_out(lab, found, self.drawn)
+        return Report(
+            lab=lab,
+            draws=draws,
+            drawn=self.drawn,
+            thrown_away=sum(self.rejections.values()),
+            different=self.solutions.different,
+            difficulty=self.evenness.spread,
+            findings=tuple(sorted(apart.open, key=lambda finding: _order(lab, finding))),
+            accepted=apart.standing,
+        )
+
+
 def proof(lab: Lab, draws: int = 1_000, progress: Progress | None = None) -> Report:
     """Proof-read `lab` over so many draws. `progress` is called with (done, all).
 
     The same lab gives the same report: the seeds are fixed.
     """
-    trials, solutions, evenness = Trials(lab), Solutions(lab), Evenness(lab)
-    families = (
-        solutions,
-        Slips(lab),
-        Rounding(lab),
-        Giveaway(lab),
-        Guessing(lab),
-        Caveats(lab),
-        evenness,
-    )
-    rejections: dict[Rule, int] = {}
-    without, drawn = 0, 0
+    tally = Tally(lab)
     for number in range(1, draws + 1):
-        seed = PROOF_SEED.format(number)
-        try:
-            scenario = draw(lab, seed, rejections=rejections)
-        except DefinitionError as error:
-            trials.without_scenario(seed, error)
-            without += 1
-            if not drawn and without == GIVE_UP:
-                break
-            continue
-        drawn += 1
-        tried = trials.tried(scenario)
-        for family in families:
-            family.see(tried)
+        tally.draw(number)
+        if tally.hopeless:
+            break
         if progress:
             progress(number, draws)
-    found = [
-        *trials.findings(),
-        *validity_findings(drawn, rejections),
-        *(finding for family in families for finding in family.findings()),
-        *formula_findings(lab),
-    ]
-    found.sort(key=lambda finding: _order(lab, finding))
-    apart = sorted_out(lab, found, drawn)
-    return Report(
-        lab=lab,
-        draws=draws,
-        drawn=drawn,
-        thrown_away=sum(rejections.values()),
-        different=solutions.different,
-        difficulty=evenness.spread,
-        findings=tuple(sorted(apart.open, key=lambda finding: _order(lab, finding))),
-        accepted=apart.standing,
-    )
+    return tally.report(draws)
 
 
 def _order(lab: Lab, finding: Finding) -> tuple[int, bool, str, int]:

@@ -80,6 +80,10 @@ class Evenness:
         if drawn.difficulty is not None:
             self._values.append((drawn.difficulty, drawn.scenario.seed))
 
+    def add(self, later: Evenness) -> None:
+        """Add what later draws gave."""
+        self._values += later._values
+
     @property
     def spread(self) -> Spread | None:
         """The spread; None where no difficulty is stated."""

@@ -13,6 +13,7 @@ from typing import ClassVar, Final
 
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.problems import Place
+from labkit.lab.proofing.counting import Cases, add_all, add_case
 from labkit.lab.proofing.findings import Finding, Severity, Share, shown
 from labkit.lab.proofing.sample import (
     Drawn,
@@ -74,7 +75,7 @@ class Giveaway:
 
     lab: Lab
     _draws: Counter[str] = field(default_factory=Counter)
-    _hits: dict[_Where, list[tuple[str, str]]] = field(default_factory=dict)
+    _hits: dict[_Where, Cases[tuple[str, str]]] = field(default_factory=dict)
     _answers: dict[str, set[str]] = field(default_factory=dict)
 
     def see(self, drawn: Drawn) -> None:
@@ -88,12 +89,19 @@ class Giveaway:
             self._see_number(tried, numbers)
             self._see_option(tried, lowered)
 
+    def add(self, later: Giveaway) -> None:
+        """Add what later draws gave."""
+        self._draws.update(later._draws)
+        add_all(self._hits, later._hits)
+        for name, answers in later._answers.items():
+            self._answers.setdefault(name, set()).update(answers)
+
     def findings(self) -> list[Finding]:
         """Texts that hold an answer, each text once an exercise."""
         found: dict[tuple[str, Place, str], GivesAway] = {}
         exercises = {exercise.id: exercise for exercise in self.lab.exercises}
         for (name, place, what, owner, _), cases in self._hits.items():
-            draws = Share(len(cases), self._draws[name])
+            draws = Share(cases.count, self._draws[name])
             key = (name, place, what)
             if draws.part <= LOOK_SHARE or len(self._answers[name]) < 2:
                 continue
@@ -103,8 +111,8 @@ class Giveaway:
                 place=place,
                 exercise=name,
                 what=f"{what} of '{owner}'" if owner and owner != name else what,
-                answer=cases[0][1],
-                seed=cases[0][0],
+                answer=cases.first[1],
+                seed=cases.first[0],
                 draws=draws,
                 drawn_name=_drawn_name(self.lab, exercises[name]),
             )
@@ -112,7 +120,7 @@ class Giveaway:
 
     def _hit(self, tried: Tried, text: Shown, index: int, answer: str) -> None:
         where = (tried.exercise.id, text.place, text.what, text.exercise, index)
-        self._hits.setdefault(where, []).append((tried.scenario.seed, answer))
+        add_case(self._hits, where, (tried.scenario.seed, answer))
 
     def _see_number(self, tried: Tried, numbers: list[tuple[Shown, list[float]]]) -> None:
         parts = number_and_rest(tried.right)
@@ -133,7 +141,7 @@ class Giveaway:
         """A text that says the right option and none of the wrong ones."""
         words = {
             name: " ".join(text.lower().split()).rstrip(".")
-            for name, text in options_of(tried).items()
+            for name, text in options_of(tried.ask).items()
         }
         right = words.get(tried.right) if isinstance(tried.right, str) else None
         if not right:

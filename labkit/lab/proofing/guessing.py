@@ -15,7 +15,7 @@ from labkit.lab.kinds import Json
 from labkit.lab.proofing.findings import Finding, Severity, Share, shown
 from labkit.lab.proofing.sample import (
     Drawn,
-    Tried,
+    Kept,
     declared,
     formula_at,
     number_and_rest,
@@ -30,12 +30,14 @@ MUST_OPTION: Final = 0.80
 """Among options: so much more than chance is told; beyond the second share it must be mended."""
 
 _KEPT: Final = 400
-_FIRST_LOOK: Final = 80
+_LOOKS: Final = ((16, 0.25), (80, 0.6))
+"""After so many draws a guess is given up unless it earns that part of what would be told: of those
+that are told, one in three hundred is lost at each look (binomial distribution)."""
 _CANDIDATES: Final = 24
 _BEST: Final = 3
 _NAMES: Final = 4
 
-Guess = Callable[[Tried], bool]
+Guess = Callable[[Kept], bool]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,14 +80,20 @@ class Guessing:
     """Keeps draws, and at the end tries guesses on them."""
 
     lab: Lab
-    _kept: dict[str, list[Tried]] = field(default_factory=dict)
+    _kept: dict[str, list[Kept]] = field(default_factory=dict)
 
     def see(self, drawn: Drawn) -> None:
         """Take one draw in; the first few hundred are enough for shares."""
         for tried in drawn.tried:
             kept = self._kept.setdefault(tried.exercise.id, [])
             if len(kept) < _KEPT and not tried.verdict.awaits and tried.verdict.right:
-                kept.append(tried)
+                kept.append(Kept(tried.exercise, tried.scenario, tried.right, (*tried.slips,)))
+
+    def add(self, later: Guessing) -> None:
+        """Add what later draws gave."""
+        for name, kept in later._kept.items():
+            mine = self._kept.setdefault(name, [])
+            mine += kept[: _KEPT - len(mine)]
 
     def findings(self) -> list[Finding]:
         """The best guess at each exercise, where it is too good."""
@@ -95,39 +103,49 @@ class Guessing:
             kept = self._kept.get(exercise.id, [])
             if len(kept) < 2:
                 continue
-            options = len(options_of(kept[0]))
-            way, count = _best(exercise, kept, visible)
-            share = Share(count, len(kept))
+            options = len(options_of(kept[0].ask))
             limit = 1 / options + LOOK_OVER_CHANCE if options else LOOK_SHARE
-            if share.part > limit:
+            best = _best(_ways(exercise, kept, visible), kept, limit)
+            if best and best[1].part > limit:
                 found.append(
                     Guessable(
                         place=exercise.place,
                         exercise=exercise.id,
-                        way=way,
+                        way=best[0],
                         options=options,
-                        draws=share,
+                        draws=best[1],
                     )
                 )
         return found
 
 
-def _best(exercise: Exercise, kept: list[Tried], visible: frozenset[str]) -> tuple[str, int]:
-    """The best way to guess and how many of the draws it gets right."""
+def _ways(exercise: Exercise, kept: list[Kept], visible: frozenset[str]) -> dict[str, Guess]:
     ways = {**_options_ways(exercise, kept), **_fixed_ways(kept)}
     if formula_at(exercise, "answer") is None:
         ways |= _share_ways(kept, visible)
-    first = kept[:_FIRST_LOOK]
-    scores = Counter(
-        {way: sum(1 for tried in first if guess(tried)) for way, guess in ways.items()}
-    )
-    best = [way for way, _ in scores.most_common(_BEST)]
-    counts = {way: sum(1 for tried in kept if ways[way](tried)) for way in best}
-    way = max(counts, key=lambda name: counts[name])
-    return way, counts[way]
+    return ways
 
 
-def _fixed_ways(kept: list[Tried]) -> dict[str, Guess]:
+def _best(ways: dict[str, Guess], kept: list[Kept], limit: float) -> tuple[str, Share] | None:
+    """The best way to guess, with the draws it gets right; None where none comes near `limit`.
+
+    Checks are slow and most guesses are hopeless: those are given up after a few draws.
+    """
+    right = Counter(dict.fromkeys(ways, 0))
+    start = 0
+    for end, part in (*_LOOKS, (len(kept), 0.0)):
+        for way in right:
+            right[way] += sum(1 for one in kept[start:end] if ways[way](one))
+        start = max(start, min(end, len(kept)))
+        hopeful = {way: count for way, count in right.items() if count >= part * limit * start}
+        right = Counter(dict(Counter(hopeful).most_common(_BEST if end >= _LOOKS[-1][0] else None)))
+    if not right:
+        return None
+    way, count = right.most_common(1)[0]
+    return way, Share(count, len(kept))
+
+
+def _fixed_ways(kept: list[Kept]) -> dict[str, Guess]:
     """Every trainee gives the same answer."""
     return {
         f"answering '{shown(_told(kept[0], answer))}' always": _fixed(answer)
@@ -139,12 +157,12 @@ def _fixed(answer: Json) -> Guess:
     return lambda tried: tried.verdict_on(answer).right
 
 
-def _told(tried: Tried, answer: Json) -> str:
+def _told(tried: Kept, answer: Json) -> str:
     """A letter stays a letter here: its text changes from draw to draw."""
     return answer if isinstance(answer, str) else tried.check.shown(tried.ask, answer)
 
 
-def _spread(kept: list[Tried]) -> Iterator[Json]:
+def _spread(kept: list[Kept]) -> Iterator[Json]:
     """Right answers to try: the commonest, and numbers from all over their range."""
     written = Counter(json.dumps(tried.right, sort_keys=True) for tried in kept)
     yield from (json.loads(text) for text, _ in written.most_common(_CANDIDATES // 2))
@@ -155,12 +173,12 @@ def _spread(kept: list[Tried]) -> Iterator[Json]:
         yield from (f"{number:.12g}{rest}" for number, rest in ordered[::step])
 
 
-def _options_ways(exercise: Exercise, kept: list[Tried]) -> dict[str, Guess]:
+def _options_ways(exercise: Exercise, kept: list[Kept]) -> dict[str, Guess]:
     """The same option whatever its letter; the longest text; the shortest."""
     ways: dict[str, Guess] = {}
     for name in declared(exercise, "options"):
         ways[f"choosing the option '{name}' always"] = _not_wrong(name)
-    if options_of(kept[0]):
+    if options_of(kept[0].ask):
         ways["choosing the longest option"] = _by_length(longest=True)
         ways["choosing the shortest option"] = _by_length(longest=False)
     return ways
@@ -171,8 +189,8 @@ def _not_wrong(name: str) -> Guess:
 
 
 def _by_length(*, longest: bool) -> Guess:
-    def guess(tried: Tried) -> bool:
-        lengths = {name: len(text) for name, text in options_of(tried).items()}
+    def guess(tried: Kept) -> bool:
+        lengths = {name: len(text) for name, text in options_of(tried.ask).items()}
         extreme = (max if longest else min)(lengths.values(), default=0)
         alike = [name for name, length in lengths.items() if length == extreme]
         return len(alike) == 1 and tried.verdict_on(alike[0]).right
@@ -180,7 +198,7 @@ def _by_length(*, longest: bool) -> Guess:
     return guess
 
 
-def _share_ways(kept: list[Tried], visible: frozenset[str]) -> dict[str, Guess]:
+def _share_ways(kept: list[Kept], visible: frozenset[str]) -> dict[str, Guess]:
     """The same share of a number that the text shows: "0.7 of the trunk"."""
     ratios = {}
     for name in visible:
@@ -196,7 +214,7 @@ def _share_ways(kept: list[Tried], visible: frozenset[str]) -> dict[str, Guess]:
     return ways
 
 
-def _ratio(tried: Tried, name: str) -> float | None:
+def _ratio(tried: Kept, name: str) -> float | None:
     value = tried.scenario.names[name]
     parts = number_and_rest(tried.right)
     if parts is None or isinstance(value, bool) or not isinstance(value, int | float) or not value:
@@ -210,7 +228,7 @@ def _unsteady(ratios: list[float]) -> float:
 
 
 def _share_of(name: str, part: float) -> Guess:
-    def guess(tried: Tried) -> bool:
+    def guess(tried: Kept) -> bool:
         typed = tried.typed(part * tried.scenario.names[name])
         return typed is not None and tried.verdict_on(typed).right
 

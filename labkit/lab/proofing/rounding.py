@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import ClassVar, Final
 
 from labkit.lab.definition import Lab
+from labkit.lab.proofing.counting import Cases, add_all, add_case
 from labkit.lab.proofing.findings import Finding, Severity, Share
 from labkit.lab.proofing.sample import Drawn, Tried, formula_at, number_and_rest, right_value
 
@@ -50,7 +51,11 @@ class RoundingRejected(Finding):
 @dataclass(slots=True)
 class _Seen:
     draws: int = 0
-    rejected: dict[tuple[str, bool], list[tuple[Tried, float, str]]] = field(default_factory=dict)
+    rejected: dict[tuple[str, bool], Cases[tuple[Tried, float, str]]] = field(default_factory=dict)
+
+    def add(self, later: _Seen) -> None:
+        self.draws += later.draws
+        add_all(self.rejected, later.rejected)
 
 
 @dataclass(slots=True)
@@ -70,7 +75,11 @@ class Rounding:
             seen.draws += 1
             for typed, to, asked in _rounded(tried, value):
                 if not tried.verdict_on(typed).right:
-                    seen.rejected.setdefault((to, asked), []).append((tried, value, typed))
+                    add_case(seen.rejected, (to, asked), (tried, value, typed))
+
+    def add(self, later: Rounding) -> None:
+        """Add what later draws gave."""
+        add_all(self._seen, later._seen)
 
     def findings(self) -> list[Finding]:
         """Roundings that are refused."""
@@ -79,7 +88,7 @@ class Rounding:
             seen = self._seen.get(exercise.id, _Seen())
             formula = formula_at(exercise, "answer")
             for (to, asked), cases in seen.rejected.items():
-                tried, value, typed = cases[0]
+                tried, value, typed = cases.first
                 found.append(
                     RoundingRejected(
                         place=exercise.place_of("tolerance")
@@ -93,7 +102,7 @@ class Rounding:
                         to=to,
                         asked=asked,
                         seed=tried.scenario.seed,
-                        draws=Share(len(cases), seen.draws),
+                        draws=Share(cases.count, seen.draws),
                     )
                 )
         return found

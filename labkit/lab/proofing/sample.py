@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from labkit.lab.definition import NETWORK, Exercise, Lab
+from labkit.lab.definition import NETWORK, Exercise, Lab, Prepared
 from labkit.lab.draw import Scenario
 from labkit.lab.expression import Formula, Prose
-from labkit.lab.kinds import Check, Json
+from labkit.lab.kinds import Check, Json, check_for
 from labkit.lab.problems import Place
 from labkit.lab.verdict import Verdict
 
@@ -36,9 +36,43 @@ class Tried:
         return self.check.check(self.ask, self.key, answer)
 
     def typed(self, value: float) -> str | None:
-        """A number written as the right answer is, with its unit; None where that is no number."""
-        parts = number_and_rest(self.right)
-        return None if parts is None else f"{value:.12g}{parts[1]}"
+        """A number written as the right answer is; None where that is no number."""
+        return typed_as(self.right, value)
+
+
+@dataclass(slots=True)
+class Kept:
+    """What is kept of an exercise that was tried out; the rest is made when it is needed."""
+
+    exercise: Exercise
+    scenario: Scenario
+    right: Json
+    slips: tuple[str, ...]
+    _prepared: Prepared | None = None
+
+    @property
+    def check(self) -> Check:
+        """The kind's check."""
+        return check_for(self.exercise.kind)
+
+    @property
+    def ask(self) -> dict[str, Any]:
+        """What the trainee sees."""
+        return self._made().ask
+
+    def verdict_on(self, answer: Json) -> Verdict:
+        """The verdict on any answer."""
+        made = self._made()
+        return self.check.check(made.ask, made.key_as_needed, answer)
+
+    def typed(self, value: float) -> str | None:
+        """A number written as the right answer is; None where that is no number."""
+        return typed_as(self.right, value)
+
+    def _made(self) -> Prepared:
+        if self._prepared is None:
+            self._prepared = self.scenario.prepare(self.exercise)
+        return self._prepared
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +101,18 @@ def number_and_rest(answer: Json) -> tuple[float, str] | None:
     return (float(match[1]), match[2]) if match else None
 
 
-def options_of(tried: Tried) -> dict[str, str]:
+def typed_as(right: Json, value: float) -> str | None:
+    """A number written as the answer `right` is, with its unit; None where that is no number."""
+    parts = number_and_rest(right)
+    return None if parts is None else f"{value:.12g}{parts[1]}"
+
+
+def options_of(ask: Mapping[str, Any]) -> dict[str, str]:
     """The texts of the options that an exercise offers, by the id that answers with them.
 
     Empty for a kind that offers none, or none of this shape.
     """
-    options = tried.ask.get("options")
+    options = ask.get("options")
     if not isinstance(options, list):
         return {}
     texts = {

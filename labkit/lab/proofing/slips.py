@@ -8,6 +8,7 @@ from typing import ClassVar, Final
 
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.problems import DefinitionError, Place
+from labkit.lab.proofing.counting import Cases, add_all, both
 from labkit.lab.proofing.findings import Finding, Severity, Share, shown
 from labkit.lab.proofing.sample import Drawn, Tried, declared, formula_at, right_value
 
@@ -127,9 +128,17 @@ class _Seen:
     draws: int = 0
     told: int = 0
     same_as: Counter[str] = field(default_factory=Counter)
-    equal: list[str] = field(default_factory=list)
-    tolerated: list[Tried] = field(default_factory=list)
-    unreadable: list[tuple[Tried, str, str]] = field(default_factory=list)
+    equal: Cases[str] | None = None
+    tolerated: Cases[Tried] | None = None
+    unreadable: Cases[tuple[Tried, str, str]] | None = None
+
+    def add(self, later: _Seen) -> None:
+        self.draws += later.draws
+        self.told += later.told
+        self.same_as.update(later.same_as)
+        self.equal = both(self.equal, later.equal)
+        self.tolerated = both(self.tolerated, later.tolerated)
+        self.unreadable = both(self.unreadable, later.unreadable)
 
 
 @dataclass(slots=True)
@@ -147,6 +156,10 @@ class Slips:
                 seen = self._seen.setdefault((tried.exercise.id, name), _Seen())
                 seen.draws += 1
                 _look(tried, name, written.get(name), seen)
+
+    def add(self, later: Slips) -> None:
+        """Add what later draws gave."""
+        add_all(self._seen, later._seen)
 
     def findings(self) -> list[Finding]:
         """What is wrong with slips, in the order of the text."""
@@ -168,12 +181,13 @@ def _look(tried: Tried, name: str, index: int | None, seen: _Seen) -> None:
             return
         verdict, answer = tried.verdict_on(typed), typed
     if not verdict.readable:
-        seen.unreadable.append((tried, shown(answer), verdict.message))
+        case = (tried, shown(answer), verdict.message)
+        seen.unreadable = both(seen.unreadable, Cases(case))
     elif verdict.right:
         if _equal(tried, index):
-            seen.equal.append(tried.scenario.seed)
+            seen.equal = both(seen.equal, Cases(tried.scenario.seed))
         else:
-            seen.tolerated.append(tried)
+            seen.tolerated = both(seen.tolerated, Cases(tried))
     elif verdict.slip == name:
         seen.told += 1
     else:
@@ -214,7 +228,7 @@ def _place(exercise: Exercise, name: str) -> Place:
 def _findings(exercise: Exercise, name: str, seen: _Seen, place: Place) -> list[Finding]:
     found: list[Finding] = []
     if seen.unreadable:
-        tried, answer, reason = seen.unreadable[0]
+        tried, answer, reason = seen.unreadable.first
         found.append(
             SlipUnreadable(
                 place=place,
@@ -223,7 +237,7 @@ def _findings(exercise: Exercise, name: str, seen: _Seen, place: Place) -> list[
                 answer=answer,
                 reason=reason,
                 seed=tried.scenario.seed,
-                draws=Share(len(seen.unreadable), seen.draws),
+                draws=Share(seen.unreadable.count, seen.draws),
             )
         )
     is_written = name in declared(exercise, "slips")
@@ -238,7 +252,7 @@ def _findings(exercise: Exercise, name: str, seen: _Seen, place: Place) -> list[
             )
         ]
     if seen.tolerated:
-        first = seen.tolerated[0]
+        first = seen.tolerated.first
         index = declared(exercise, "slips").get(name)
         found.append(
             ToleranceTakesSlip(
@@ -248,7 +262,7 @@ def _findings(exercise: Exercise, name: str, seen: _Seen, place: Place) -> list[
                 answer=shown(_slip_value(first, index)),
                 right=shown(right_value(first)),
                 seed=first.scenario.seed,
-                draws=Share(len(seen.tolerated), seen.draws),
+                draws=Share(seen.tolerated.count, seen.draws),
             )
         )
     if seen.equal:
@@ -257,8 +271,8 @@ def _findings(exercise: Exercise, name: str, seen: _Seen, place: Place) -> list[
                 place=place,
                 exercise=exercise.id,
                 slip=name,
-                seed=seen.equal[0],
-                draws=Share(len(seen.equal), seen.draws),
+                seed=seen.equal.first,
+                draws=Share(seen.equal.count, seen.draws),
             )
         )
     return found
@@ -271,8 +285,9 @@ def _reason(seen: _Seen) -> str:
             return f"it always gives the answer of '{other}', which is told instead"
         if count > seen.draws / 2:
             return f"it gives the answer of '{other}' in {Share(count, seen.draws)}"
-    if len(seen.equal) == seen.draws:
+    equal, tolerated = (cases.count if cases else 0 for cases in (seen.equal, seen.tolerated))
+    if equal == seen.draws:
         return "it always gives the right answer"
-    if len(seen.equal) + len(seen.tolerated) == seen.draws:
+    if equal + tolerated == seen.draws:
         return "its answer always lies within the tolerance of the right one"
     return "its answer is always taken for another"

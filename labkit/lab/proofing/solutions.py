@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar, Final
 
 from labkit.lab.definition import Exercise, Lab
+from labkit.lab.proofing.counting import Cases, add_all, both
 from labkit.lab.proofing.findings import Finding, Severity, Share, shown, shown_values
 from labkit.lab.proofing.sample import Drawn, Tried, declared, drawn_values, formula_at
 
@@ -101,10 +102,17 @@ class FewScenarios(Finding):
 @dataclass(slots=True)
 class _Seen:
     draws: int = 0
-    unsolved: list[Tried] = field(default_factory=list)
+    unsolved: Cases[Tried] | None = None
     answers: Counter[str] = field(default_factory=Counter)
     wrong_somewhere: set[str] = field(default_factory=set)
     awaits: bool = False
+
+    def add(self, later: _Seen) -> None:
+        self.draws += later.draws
+        self.unsolved = both(self.unsolved, later.unsolved)
+        self.answers.update(later.answers)
+        self.wrong_somewhere |= later.wrong_somewhere
+        self.awaits = self.awaits or later.awaits
 
 
 @dataclass(slots=True)
@@ -127,9 +135,15 @@ class Solutions:
                 seen.awaits = True
                 continue
             if not tried.verdict.right:
-                seen.unsolved.append(tried)
+                seen.unsolved = both(seen.unsolved, Cases(tried))
             seen.answers[_told(tried)] += 1
             seen.wrong_somewhere.update(tried.slips)
+
+    def add(self, later: Solutions) -> None:
+        """Add what later draws gave."""
+        self._draws += later._draws
+        self._fingerprints |= later._fingerprints
+        add_all(self._seen, later._seen)
 
     @property
     def different(self) -> int:
@@ -151,7 +165,7 @@ class Solutions:
             if seen is None:
                 continue
             if seen.unsolved:
-                found.append(_no_solution(exercise, seen))
+                found.append(_no_solution(exercise, seen.unsolved, seen.draws))
             elif not seen.awaits and different > 1 and seen.draws > 1:
                 found += _same(exercise, seen)
         return found
@@ -161,8 +175,8 @@ def _told(tried: Tried) -> str:
     return tried.check.shown(tried.ask, tried.right) or json.dumps(tried.right, sort_keys=True)
 
 
-def _no_solution(exercise: Exercise, seen: _Seen) -> NoSolution:
-    first = seen.unsolved[0]
+def _no_solution(exercise: Exercise, unsolved: Cases[Tried], draws: int) -> NoSolution:
+    first = unsolved.first
     return NoSolution(
         place=exercise.place,
         exercise=exercise.id,
@@ -171,7 +185,7 @@ def _no_solution(exercise: Exercise, seen: _Seen) -> NoSolution:
         credit=first.verdict.credit,
         seed=first.scenario.seed,
         values=drawn_values(first.scenario, exercise),
-        draws=Share(len(seen.unsolved), seen.draws),
+        draws=Share(unsolved.count, draws),
     )
 
 

@@ -11,6 +11,7 @@ from labkit.lab.draw import Scenario
 from labkit.lab.expression import Prose
 from labkit.lab.kinds import check_for
 from labkit.lab.problems import DefinitionError, Place, Problem
+from labkit.lab.proofing.counting import Cases, add_all, add_case
 from labkit.lab.proofing.findings import Finding, Share, shown_values
 from labkit.lab.proofing.sample import Drawn, Shown, Tried, drawn_values
 
@@ -65,13 +66,12 @@ class KindFails(Finding):
         return "Simplify the exercise, and report this to whoever wrote the kind."
 
 
-@dataclass(slots=True)
-class _Count:
+@dataclass(frozen=True, slots=True)
+class _Failure:
     problem: Problem
     exercise: Exercise | None
     scenario: Scenario | None
     seed: str
-    count: int = 0
 
 
 @dataclass(slots=True)
@@ -80,8 +80,8 @@ class Trials:
 
     lab: Lab
     draws: int = 0
-    _failed: dict[tuple[Place, str], _Count] = field(default_factory=dict)
-    _broken: dict[tuple[str, str], _Count] = field(default_factory=dict)
+    _failed: dict[tuple[Place, str], Cases[_Failure]] = field(default_factory=dict)
+    _broken: dict[tuple[str, str], Cases[_Failure]] = field(default_factory=dict)
 
     def tried(self, scenario: Scenario) -> Drawn:
         """The draw with its exercises tried out and its texts written."""
@@ -95,11 +95,17 @@ class Trials:
         self.draws += 1
         self._fail(error, None, None, seed)
 
+    def add(self, later: Trials) -> None:
+        """Add what failed in later draws."""
+        self.draws += later.draws
+        add_all(self._failed, later._failed)
+        add_all(self._broken, later._broken)
+
     def findings(self) -> list[Finding]:
         """What failed."""
         return [
-            *(self._no_value(item) for item in self._failed.values()),
-            *(self._kind_fails(item) for item in self._broken.values()),
+            *(self._no_value(cases.first, cases.count) for cases in self._failed.values()),
+            *(self._kind_fails(cases.first, cases.count) for cases in self._broken.values()),
         ]
 
     def _exercise(self, scenario: Scenario, exercise: Exercise) -> Tried | None:
@@ -115,11 +121,8 @@ class Trials:
             # A kind is anybody's code: whatever it raises here it would raise before a class.
             what = f"{type(error).__name__}: {error}"[:120]
             problem = Problem(exercise.place_of("kind"), what)
-            count = self._broken.setdefault(
-                (exercise.id, type(error).__name__),
-                _Count(problem, exercise, scenario, scenario.seed),
-            )
-            count.count += 1
+            failure = _Failure(problem, exercise, scenario, scenario.seed)
+            add_case(self._broken, (exercise.id, type(error).__name__), failure)
             return None
 
     def _difficulty(self, scenario: Scenario) -> float | None:
@@ -160,10 +163,9 @@ class Trials:
     ) -> None:
         for problem in error.problems:
             where = (problem.place, exercise.id if exercise else "")
-            count = self._failed.setdefault(where, _Count(problem, exercise, scenario, seed))
-            count.count += 1
+            add_case(self._failed, where, _Failure(problem, exercise, scenario, seed))
 
-    def _no_value(self, item: _Count) -> NoValue:
+    def _no_value(self, item: _Failure, count: int) -> NoValue:
         values = (
             drawn_values(item.scenario, item.exercise) if item.scenario and item.exercise else {}
         )
@@ -174,10 +176,10 @@ class Trials:
             reader_mend=item.problem.mend,
             seed=item.seed,
             values=values,
-            draws=Share(item.count, self.draws),
+            draws=Share(count, self.draws),
         )
 
-    def _kind_fails(self, item: _Count) -> KindFails:
+    def _kind_fails(self, item: _Failure, count: int) -> KindFails:
         assert item.exercise is not None
         return KindFails(
             place=item.problem.place,
@@ -185,7 +187,7 @@ class Trials:
             kind=item.exercise.kind,
             error=item.problem.message,
             seed=item.seed,
-            draws=Share(item.count, self.draws),
+            draws=Share(count, self.draws),
         )
 
 
