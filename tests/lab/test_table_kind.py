@@ -72,6 +72,19 @@ def test_nothing_filled_in_is_unreadable(answer: Any) -> None:
     assert (verdict.readable, verdict.message) == (False, "No cell is filled in yet.")
 
 
+def test_words_with_the_long_minus_of_v_minus_can_be_chosen() -> None:
+    words = ["V+ and V− are exchanged", "V−  is open", "good"]
+    ask = {
+        "columns": ["", "Verdict"],
+        "rows": [[{"text": "plug"}, {"name": "a", "write": "word", "words": words}]],
+    }
+    for word in words:
+        key = {"cells": {"a": {"value": word, "slips": []}}, "groups": []}
+        assert [CHECK.check(ask, key, {"a": each}).right for each in words] == [
+            each == word for each in words
+        ]
+
+
 def test_a_half_filled_table_counts_what_is_there() -> None:
     verdict = CHECK.check(ASK, KEY, {"a": "12", "c": "7"})
     assert verdict.credit == 0.25

@@ -16,7 +16,7 @@ from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab
 
 LABS = Path(__file__).parents[2] / "labs"
-NAMES = ("network-power",)
+NAMES = ("network-power", "branches-and-rates")
 DRAWS = 200
 SECRETS = ('"right":', '"slips":', '"tell":', '"tolerance":', '"rubric":', '"model":', '"nominal":')
 

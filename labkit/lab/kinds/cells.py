@@ -87,7 +87,11 @@ def typed(answer: Any, name: str) -> str:
         return ""
     if isinstance(value, int) and value.bit_length() > 100:
         return "a huge number"
-    return " ".join(str(value).replace("\u2212", "-").split())[:MAX_TYPED]
+    return _plain(str(value))[:MAX_TYPED]
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.replace("\u2212", "-").split())
 
 
 def read(cell: Mapping[str, Any], text: str) -> Value:
@@ -109,9 +113,11 @@ def read(cell: Mapping[str, Any], text: str) -> Value:
         return int(found[1], 16)
     if write == "bytes":
         return _read_bytes(text)
-    if text not in cell["words"]:
-        raise CellError("Choose one of the words.")
-    return text
+    for word in cell["words"]:
+        # What is typed comes with plain spaces and a plain minus; a word may have "V−".
+        if _plain(word) == text:
+            return word
+    raise CellError("Choose one of the words.")
 
 
 def _with_unit(cell: Mapping[str, Any], text: str) -> str:
