@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from labkit.lab.networks.devicenet_ohms import OPEN, ohms_between
 
 from labkit.bench.layout import Layout
 from labkit.bench.making import earth_place
 from labkit.lab.draw import Scenario, draw
+from labkit.lab.networks.devicenet_bench import OPEN, ohms_between
 from labkit.lab.reading import read_lab
 
 LAB = Path(__file__).parents[2] / "labs" / "wiring-and-terminators" / "lab.md"
