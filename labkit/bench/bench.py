@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Final
 
 from labkit.bench.faults import (
@@ -29,6 +29,7 @@ from labkit.bench.station_on_bus import BusDevice, Ears, Master
 from labkit.bench.traffic import Change, simulate
 from labkit.bench.traffic_trace import Trace
 from labkit.bench.wiring import Wiring
+from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.wire import encode
 from labkit.fieldbus.circuit import all_resistances, resistance
 
@@ -64,6 +65,27 @@ class Bench:
         """The same bench in another situation."""
         return replace(self, situation=situation)
 
+    def alike(self, wired: Bench) -> Bench:
+        """The same bench, with the voltages and ears of one that is wired alike.
+
+        They are worked out on that bench, once for all that are alike. The faults of the two may
+        differ only in what the wiring does not show: switches, sizes, programs, scan lists.
+        """
+        same = replace(self)
+        object.__setattr__(same, "_wired", wired)
+        return same
+
+    def knowing(self, trace: Trace) -> Bench:
+        """The same bench with its run, played already."""
+        same = self.alike(self._alike)
+        same.__dict__["trace"] = trace
+        return same
+
+    @property
+    def _alike(self) -> Bench:
+        found: Bench = self.__dict__.get("_wired", self)
+        return found
+
     @cached_property
     def wiring(self) -> Wiring:
         """Its conductors."""
@@ -72,6 +94,8 @@ class Bench:
     @cached_property
     def live(self) -> Live | None:
         """Its potentials; None with power off."""
+        if self._alike is not self:
+            return self._alike.live
         return Live(self.wiring) if self.situation.power else None
 
     def ohms(self, a: Terminal, b: Terminal) -> Shown:
@@ -91,7 +115,7 @@ class Bench:
 
     @cached_property
     def _known_ohms(self) -> dict[tuple[str, str], float]:
-        return {}
+        return {} if self._alike is self else self._alike._known_ohms
 
     def volts(self, a: Terminal, b: Terminal) -> Shown:
         """DC volts of `a` above `b` on the idle bus; where nothing connects them, 0."""
@@ -120,6 +144,8 @@ class Bench:
     @cached_property
     def ears(self) -> Ears:
         """Who hears whom, were all set to the network's data rate."""
+        if self._alike is not self:
+            return self._alike.ears
         return Signals(self.live).ears if self.live else Ears({})
 
     @cached_property
@@ -199,7 +225,7 @@ class Bench:
         seconds: dict[str, list[float]] = {}
         for each in self.trace.frames:
             if each.time_s >= RUN_S - 1:
-                bits = encode(each.frame).levels.count(0) if each.through else ERROR_BITS
+                bits = _dominant_bits(each.frame) if each.through else ERROR_BITS
                 seconds.setdefault(each.sender, []).append(bits / (each.rate * 1000))
         return {name: min(math.fsum(times), 1.0) for name, times in seconds.items()}
 
@@ -209,3 +235,8 @@ class Bench:
         lists = [fault.entries for fault in self.faults if isinstance(fault, ScanListAs)]
         entries = lists[0] if lists else self.setup.entries
         return Master(self.setup.scanner, entries, self.setup.scan_every_ms)
+
+
+@lru_cache(maxsize=4096)
+def _dominant_bits(frame: Frame) -> int:
+    return encode(frame).levels.count(0)

@@ -42,8 +42,8 @@ from labkit.bench.measurements import (
 )
 from labkit.bench.session import Session, Step
 from labkit.bench.setup import Setup
+from labkit.bench.shared_play import SharedPlay
 from labkit.bench.situation import Situation, Terminal
-from labkit.bench.traffic_trace import Trace
 
 NOT_WIRED: Final = (AddressSet, RateSet, Babbling, IoSizes, ScanListAs)
 """Faults that leave every voltage on the bench as it is."""
@@ -104,44 +104,41 @@ class Suspects:
         self._benches = {fault: healthy.with_faults([fault]) for fault in faults}
         self._read: dict[tuple[Fault, Measurement, Situation], Reading] = {}
         self._standing: dict[tuple[Fault, Situation], Bench] = {}
-        self._heard: dict[tuple[frozenset[Fault], Situation], Bench] = {}
-        self._played: dict[object, Trace] = {}
+        self._wired: dict[tuple[frozenset[Fault], Situation], Bench] = {}
+        self._plays = SharedPlay()
         self._probed = tuple({t for m in measurements if isinstance(m, Ohms) for t in (m.a, m.b)})
 
     def reading(self, fault: Fault, measurement: Measurement, situation: Situation) -> Reading:
         """What a measurement shows on the bench with this fault alone."""
-        if not isinstance(fault, Loose):
-            # Only a loose contact comes and goes with the time.
-            situation = situation.at(0.0)
+        situation = _timeless(fault, situation)
         key = (fault, measurement, situation)
         if key not in self._read:
-            place = (fault, situation)
-            if place not in self._standing:
-                self._standing[place] = self._benches[fault].standing(situation)
-                self._standing[place].foresee(self._probed)
-            here = self._standing[place]
+            here = self._here(fault, situation)
             if isinstance(measurement, Indicators | ScannerReport | FrameLog):
-                self._play(here)
+                here = self._played(fault, here)
             self._read[key] = measurement.take(here)
         return self._read[key]
 
-    def _play(self, bench: Bench) -> None:
-        """Give a bench its trace, shared by all on which the same devices hear one another alike.
+    def _here(self, fault: Fault, situation: Situation) -> Bench:
+        """The bench with this fault in this situation.
 
-        Switches, sizes, a babbler and the scan list leave the wiring as it is: who hears whom is
-        worked out once for all of them.
+        Switches, sizes, a babbler and the scan list leave the wiring as it is: its voltages and
+        who hears whom are worked out once for all of them.
         """
-        if any(isinstance(fault, Loose) for fault in bench.faults):
-            return
-        wired = frozenset(f for f in bench.faults if not isinstance(f, NOT_WIRED))
-        place = (wired, bench.situation)
-        wiring = self._heard.setdefault(place, bench.with_faults(wired))
-        bench.__dict__["live"], bench.__dict__["ears"] = wiring.live, wiring.ears
-        pairs = frozenset(pair for pair, heard in wiring.ears.hears.items() if heard)
-        key = (bench.devices, pairs, wiring.ears.stuck, bench.master)
-        if key not in self._played:
-            self._played[key] = bench.trace
-        bench.__dict__["trace"] = self._played[key]
+        place = (fault, situation)
+        if place not in self._standing:
+            bench = self._benches[fault].standing(situation)
+            wired = frozenset() if isinstance(fault, NOT_WIRED) else bench.faults
+            if (wired, situation) not in self._wired:
+                alike = self._wired[wired, situation] = bench.with_faults(wired)
+                alike.foresee(self._probed)
+            self._standing[place] = bench.alike(self._wired[wired, situation])
+        return self._standing[place]
+
+    def _played(self, fault: Fault, bench: Bench) -> Bench:
+        if isinstance(fault, Loose):
+            return bench
+        return bench.knowing(trace=self._plays.trace(bench))
 
     def left(
         self,
@@ -151,7 +148,14 @@ class Suspects:
         seen: Reading,
     ) -> tuple[Fault, ...]:
         """The faults with which the measurement would have shown what was seen."""
-        return tuple(f for f in running if self.reading(f, measurement, situation).agrees(seen))
+        return tuple(f for f in running if self._agrees(f, measurement, situation, seen))
+
+    def _agrees(
+        self, fault: Fault, measurement: Measurement, situation: Situation, seen: Reading
+    ) -> bool:
+        if isinstance(measurement, Indicators) and not isinstance(fault, Loose):
+            return self._plays.agrees(self._here(fault, _timeless(fault, situation)), seen)
+        return self.reading(fault, measurement, situation).agrees(seen)
 
     def expected_left(
         self, running: Sequence[Fault], measurement: Measurement, situation: Situation
@@ -186,6 +190,11 @@ class Suspects:
             if gain > 1e-9 and (best is None or gain > best.bits_per_minute):
                 best = Advice(measurement, left, cost, gain)
         return best
+
+
+def _timeless(fault: Fault, situation: Situation) -> Situation:
+    """Only a loose contact comes and goes with the time."""
+    return situation if isinstance(fault, Loose) else situation.at(0.0)
 
 
 def look_back(

@@ -360,7 +360,12 @@ class WrongCable(AtPiece):
     kind: ClassVar[str] = "wrong cable"
 
     def __post_init__(self) -> None:
-        cable_type(self.cable)
+        values = cable_type(self.cable)
+        if values.power_loop_data is None and values.power_resistance is None:
+            raise PlanError(
+                f"No resistance of {self.cable} cable is known here, so no meter could read "
+                f"{self.piece}: name another cable."
+            )
 
     @property
     def words(self) -> str:

@@ -48,19 +48,44 @@ def frame_log(
 
     Raises `PlanError` for a listener that the trace does not know.
     """
+    return "".join(f"{each.row(channel)}\n" for each in heard(trace, listener, whole=whole))
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A frame that somebody took in, or a bus error that they saw (`frame` None), at its end in s.
+
+    `alone`: the error is that nobody acknowledged the frame.
+    """
+
+    time_s: float
+    frame: Frame | None
+    alone: bool = False
+
+    def row(self, channel: str = "can0") -> str:
+        """The line of a log file."""
+        if self.frame is not None:
+            return LogLine(self.time_s, channel, self.frame).to_text()
+        kind = _ERROR | _BUS_ERROR | (_NO_ACKNOWLEDGE if self.alone else _PROTOCOL)
+        return f"({self.time_s:.6f}) {channel} {kind:08X}#{_NO_DATA}"
+
+
+def heard(trace: Trace, listener: str | None = None, *, whole: bool = True) -> list[Heard]:
+    """What `frame_log` writes, before it is text."""
     if listener is not None:
         _check_listener(trace, listener)
-    lines: list[tuple[float, str]] = []
+    found: list[Heard] = []
     layouts = trace.layouts
     at = 0
     for each in trace.frames:
         while at + 1 < len(layouts) and layouts[at + 1].time_s <= each.time_s:
             at += 1
-        line = _line(each, layouts[at], channel, listener, whole)
-        if line is not None:
-            lines.append((each.end_s, line))
-    lines.sort(key=lambda pair: pair[0])
-    return "".join(f"{line}\n" for _, line in lines)
+        if _reads(each, layouts[at], listener):
+            found.append(Heard(each.end_s, each.frame))
+        elif whole and _sees_error(each, layouts[at], listener):
+            found.append(Heard(each.end_s, None, each.outcome is Outcome.NOT_ACKNOWLEDGED))
+    found.sort(key=lambda one: one.time_s)
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,18 +130,6 @@ def read_frame_log(
     ]
     said = iter(decode_log(plain, scan_list))
     return [each if isinstance(each, LoggedLine) else _worded(each, said) for each in found]
-
-
-def _line(
-    each: OnBus, layout: Layout, channel: str, listener: str | None, whole: bool
-) -> str | None:
-    if _reads(each, layout, listener):
-        return LogLine(each.end_s, channel, each.frame).to_text()
-    if not whole or not _sees_error(each, layout, listener):
-        return None
-    alone = each.outcome is Outcome.NOT_ACKNOWLEDGED
-    kind = _ERROR | _BUS_ERROR | (_NO_ACKNOWLEDGE if alone else _PROTOCOL)
-    return f"({each.end_s:.6f}) {channel} {kind:08X}#{_NO_DATA}"
 
 
 def _reads(each: OnBus, layout: Layout, listener: str | None) -> bool:

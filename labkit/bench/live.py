@@ -15,11 +15,14 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
+from labkit.bench.driven import Driver, Increments
 from labkit.bench.faults import DeviceDead, Draws, SupplyDead, SupplyReversed, SupplyWeak
 from labkit.bench.wiring import Wiring, middle_node, part_node
 from labkit.fieldbus.circuit import (
     Circuit,
+    CircuitError,
     CurrentLoad,
+    CurrentSource,
     Element,
     PowerLoad,
     Resistor,
@@ -47,6 +50,9 @@ LEAST_OHM: Final = 1e-9
 _DRIVER: Final = Transceiver("a driver", "its place")
 _HALF_VOLT: Final = _DRIVER.dominant_volt / 2
 _HALF_OHM: Final = _DRIVER.output_ohm / 2
+_DOMINANT: Final = Driver(IDLE_VOLT, _HALF_VOLT, _HALF_OHM)
+INSIDE: Final = " inside"
+"""Ends the name of a supply's inner resistor."""
 _MOST_AMPERE: Final = cable_type("thick").current_limit()
 
 
@@ -97,6 +103,7 @@ class _Fed:
     potentials: Potentials
     amperes: dict[str, float]
     states: dict[str, _State]
+    elements: tuple[Element, ...] = ()
 
 
 class Live:
@@ -137,17 +144,18 @@ class Live:
             sources = tuple(e for name, state in states.items() for e in self._act(name, state))
             if not any(isinstance(source, VoltageSource) for source in sources):
                 return _Fed(NOTHING, {}, states)
-            potentials, amperes = self._solve((*rest, *sources), states)
+            elements = (*rest, *sources)
+            potentials, amperes = self._solve(elements, states)
             after = self._moved(states, amperes, potentials)
             if after is None:
                 break
             states = after
-        return _Fed(potentials, amperes, states)
+        return _Fed(potentials, amperes, states, elements)
 
     def _solve(
         self, elements: tuple[Element, ...], states: Mapping[str, _State]
     ) -> tuple[Potentials, dict[str, float]]:
-        solution = solve(Circuit(elements))
+        solution = _solution(elements)
         amperes = {
             name: 0.0 if state.kind == "off" else solution.current(f"{name} source")
             for name, state in states.items()
@@ -233,7 +241,7 @@ class Live:
             swapped = (name in self._reversed) != supply.reversed_polarity
             plus, minus = (1, 5) if swapped else (5, 1)
             ohm = supply.resistance or INNER_OHM
-            leads.append(Resistor(f"{name} inside", f"{name}#inner", part_node(name, plus), ohm))
+            leads.append(Resistor(f"{name}{INSIDE}", f"{name}#inner", part_node(name, plus), ohm))
             leads.append(Short(f"{name} common", f"{name}#minus", part_node(name, minus)))
         return tuple(leads)
 
@@ -285,7 +293,30 @@ class Live:
     def _dominant(self) -> dict[str, Potentials]:
         return {}
 
+    @cached_property
+    def _increments(self) -> Increments | None:
+        """The idle bench to be moved by drivers; None where a supply at its limit moves too."""
+        awake = self._awake
+        if not awake.elements or any(state.kind == "limit" for state in awake.states.values()):
+            return None
+        return Increments(awake.elements, dict(awake.potentials.volt))
+
+    def _supplies_hold(self, volt: Mapping[str, float]) -> bool:
+        """Whether every supply is still on its stretch at these voltages."""
+        amperes = {
+            lead.name.removesuffix(INSIDE): (volt[lead.a] - volt[lead.b]) / lead.ohm
+            for lead in self._leads
+            if isinstance(lead, Resistor)
+        }
+        states = self._awake.states
+        moved = Potentials(self._awake.potentials.part, volt)
+        return self._moved(states, {name: amperes[name] for name in states}, moved) is None
+
     def _driven(self, driver: str) -> Potentials:
+        if self._increments is not None and self.works(driver):
+            volt = self._increments.moved(driver, _DOMINANT, self._supplies_hold)
+            if volt is not None:
+                return Potentials(self._awake.potentials.part, volt)
         drivers = [e for d in self.wiring.layout.devices for e in self._transceiver(d, driver)]
         return self._settled((*self._leads, *drivers), self._awake.states).potentials
 
@@ -301,3 +332,24 @@ class Live:
                 yield VoltageSource(f"{device} drives {number}", inner, middle, volt)
                 end = part_node(device, number)
                 yield Resistor(f"{device} output {number}", inner, end, _HALF_OHM)
+
+
+def _solution(elements: tuple[Element, ...]) -> Solution:
+    """The operating point.
+
+    Nearly always every load has its least voltage and draws its current whatever the voltage:
+    that circuit is linear and quickly solved. Current loads draw no less at more voltage, so
+    there is one operating point only; where every load has its voltage, this is it.
+    """
+    loads = [element for element in elements if isinstance(element, CurrentLoad)]
+    if loads and not any(isinstance(element, PowerLoad) for element in elements):
+        others = [element for element in elements if not isinstance(element, CurrentLoad)]
+        drawn = [CurrentSource(load.name, load.minus, load.plus, load.ampere) for load in loads]
+        try:
+            solution = solve(Circuit((*others, *drawn)))
+        except CircuitError:
+            return solve(Circuit(elements))
+        found = Potentials.of(solution)
+        if all(found.between(load.plus, load.minus) >= load.dropout_volt for load in loads):
+            return solution
+    return solve(Circuit(elements))

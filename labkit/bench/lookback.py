@@ -26,7 +26,7 @@ from labkit.bench.session import Session
 from labkit.bench.setup import Setup
 from labkit.bench.twins import twins_of
 
-PLAYED_AT_MOST: Final = 40
+PLAYED_AT_MOST: Final = 100
 """Faults in the running up to which what the traffic shows is worked out: each takes a run."""
 _AT_A_GLANCE: Final = (Ohms, Volts, LookInside, SupplyCurrent)
 

@@ -12,7 +12,7 @@ from typing import Any, ClassVar, Final
 
 from labkit.bench.bench import RUN_S, Bench
 from labkit.bench.conductors import Wire
-from labkit.bench.frame_log import LoggedLine, frame_log, read_frame_log
+from labkit.bench.frame_log import LoggedLine, heard, read_frame_log
 from labkit.bench.meter import Shown
 from labkit.bench.scope import look
 from labkit.bench.situation import Terminal
@@ -209,19 +209,18 @@ class FrameLog(Measurement):
     def take(self, bench: Bench) -> Reading:
         """Who is heard, and whether there are errors; `detail` holds the first lines."""
         bench.layout.device(self.listener)
-        log = frame_log(bench.trace, listener=self.listener)
-        lines = read_frame_log(log)
-        last = [line for line in lines if line.time_s >= RUN_S - 1]
-        senders = sorted({node for line in last if line.frame for node in _sender(line.frame)})
-        errors = sum(1 for line in last if line.frame is None)
+        log = heard(bench.trace, self.listener)
+        last = [each.frame for each in log if each.time_s >= RUN_S - 1]
+        senders = sorted({node for frame in set(last) if frame for node in _sender(frame)})
+        errors = last.count(None)
         often = "none" if not errors else "a few" if errors < 20 else "many"
-        heard = ", ".join(str(node) for node in senders) or "nobody"
+        voices = ", ".join(str(node) for node in senders) or "nobody"
         load = round(100 * bench.trace.bus_load(RUN_S - 1), -1)
         text = (
-            f"last second: nodes heard {heard}; error frames {often}; bus load about {load:.0f} %"
+            f"last second: nodes heard {voices}; error frames {often}; bus load about {load:.0f} %"
         )
-        shown = _first_of_each(lines)
-        return Reading(text, detail={"log": log.splitlines()[:LOG_LINES], "words": shown})
+        rows = [each.row() for each in log[:LOG_LINES]]
+        return Reading(text, detail={"log": rows, "words": _in_words(read_frame_log(rows))})
 
     @property
     def words(self) -> str:
@@ -292,8 +291,8 @@ def _sender(frame: Frame) -> tuple[int, ...]:
     return (identifier.address,) if source and identifier.address is not None else ()
 
 
-def _first_of_each(lines: list[LoggedLine]) -> list[list[Any]]:
-    """The first lines, each with its meaning: (s, what the line holds, words, trouble)."""
+def _in_words(lines: list[LoggedLine]) -> list[list[Any]]:
+    """Lines, each with its meaning: (s, what the line holds, words, trouble)."""
     return [
         [
             line.time_s,
@@ -301,7 +300,7 @@ def _first_of_each(lines: list[LoggedLine]) -> list[list[Any]]:
             line.text,
             line.trouble,
         ]
-        for line in lines[:LOG_LINES]
+        for line in lines
     ]
 
 

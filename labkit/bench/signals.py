@@ -40,9 +40,7 @@ from labkit.fieldbus.line import (
     LineTopology,
     Terminator,
     Transceiver,
-    Waveforms,
-    drive_edge,
-    settled_levels,
+    follow_edge,
 )
 
 NODE_DELAY_S: Final = 400e-9
@@ -170,37 +168,23 @@ def ragged_points(topology: LineTopology, talker: str, sample_s: float) -> froze
     """
     found: set[str] = set()
     delays = topology.delays(topology.transceiver(talker).at)
+    longest_s = max(delays.values())
     for dominant in (True, False):
-        waves = _followed(topology, talker, sample_s, max(delays.values()), dominant=dominant)
+        waves = follow_edge(
+            topology,
+            talker,
+            dominant=dominant,
+            first_s=4 * longest_s + _EDGE_S,
+            most_s=sample_s + longest_s,
+            calm_s=2 * longest_s,
+            calm_volt=_CALM_VOLT,
+        )
         for point, delay in delays.items():
             volt = waves.volt(point, min(delay + sample_s, waves.times_s[-1]))
             good = volt > DOMINANT_VOLT if dominant else volt < RECESSIVE_VOLT
             if not good:
                 found.add(point)
     return frozenset(found)
-
-
-def _followed(
-    topology: LineTopology, talker: str, sample_s: float, longest_s: float, *, dominant: bool
-) -> Waveforms:
-    whole = sample_s + longest_s
-    duration = 4 * longest_s + _EDGE_S
-    ends = settled_levels(topology, talker) if dominant else dict.fromkeys(topology.points, 0.0)
-    while duration < whole:
-        waves = drive_edge(topology, talker, dominant=dominant, duration_s=duration)
-        if _calm(waves, 2 * longest_s, ends):
-            return waves
-        duration *= 2
-    return drive_edge(topology, talker, dominant=dominant, duration_s=whole)
-
-
-def _calm(waves: Waveforms, last_s: float, ends: Mapping[str, float]) -> bool:
-    first = max(len(waves.times_s) - int(last_s / waves.step_s) - 1, 0)
-    return all(
-        abs(volt - ends[point]) < _CALM_VOLT
-        for point, samples in waves.samples.items()
-        for volt in samples[first:]
-    )
 
 
 def _lines(wiring: Wiring) -> Iterable[Line]:

@@ -105,7 +105,7 @@ class Bus:
         _check_master(devices, master)
         self._spread_s = seconds(start_spread_s, "the spread of the start")
         self._master = master
-        self._now = 0
+        self._now = self._until = 0
         self._events: list[tuple[int, int, int, object, int]] = []
         self._planned = 0
         self._log: list[OnBus] = []
@@ -139,6 +139,7 @@ class Bus:
             raise PlanError(f"the bench plays at most {LONGEST_RUN_S:g} s; choose a shorter time.")
         if until < self._now:
             raise PlanError(f"the bench has been played to {self.time_s} s; it cannot go back.")
+        self._until = until
         events = self._events
         while events and events[0][0] <= until:
             now, kind, _, thing, turn = heapq.heappop(events)
@@ -268,7 +269,7 @@ class Bus:
         names = {each.index: each.name for each in self._by_index}
         self._concerned.clear()
         self._segments = [
-            Segment(group, self._plan, self._deliver, names, self._log)
+            Segment(group, self._plan, self._deliver, self._quiet_until, names, self._log)
             for group in hearing_groups(on)
         ]
         self._segment_of = {
@@ -306,6 +307,11 @@ class Bus:
         scanner = self._scanner
         if scanner is not None and scanner.next_scan_us is not None:
             self._plan(max(now, scanner.next_scan_us), _SCAN, scanner, 0)
+
+    def _quiet_until(self, station: Station) -> int:
+        """Until when nothing happens to a station that hears nobody and that nobody hears, µs."""
+        scans = station.scanner.next_scan_us if station.scanner else None
+        return min(self._until, station.wake_us, self._until if scans is None else scans)
 
     def _wants_bus(self, station: Station, now: int) -> None:
         segment = self._segment_of.get(station.index)

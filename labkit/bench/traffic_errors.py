@@ -16,7 +16,7 @@ some things as simpler than they are:
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol, TypeVar
@@ -53,6 +53,7 @@ class Hearer(Protocol):
 
 
 H = TypeVar("H", bound=Hearer)
+K = TypeVar("K", int, str)
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,17 +208,24 @@ def error_events(verdict: Verdict, senders: set[int], station: Hearer) -> tuple[
 
 def hearing_groups(stations: Sequence[H]) -> list[list[H]]:
     """Stations that hear one another in some direction, directly or over others."""
-    group_of = {each.index: {each.index} for each in stations}
-    for each in stations:
-        for other in each.hears:
-            one, two = group_of[each.index], group_of[other]
+    by_index = {each.index: each for each in stations}
+    groups = grouped({each.index: each.hears for each in stations})
+    return [[by_index[index] for index in group] for group in groups]
+
+
+def grouped(hears: Mapping[K, Collection[K]]) -> list[list[K]]:
+    """Listeners, each with those it hears, put together where one hears the other: in order."""
+    group_of = {each: {each} for each in hears}
+    for each, heard in hears.items():
+        for other in heard:
+            one, two = group_of[each], group_of[other]
             if one is two:
                 continue
             one |= two
-            for index in two:
-                group_of[index] = one
-    seen: list[set[int]] = []
-    for each in stations:
-        if not any(each.index in group for group in seen):
-            seen.append(group_of[each.index])
-    return [[each for each in stations if each.index in group] for group in seen]
+            for member in two:
+                group_of[member] = one
+    seen: list[set[K]] = []
+    for each in hears:
+        if not any(each in group for group in seen):
+            seen.append(group_of[each])
+    return [[each for each in hears if each in group] for group in seen]

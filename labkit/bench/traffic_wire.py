@@ -32,6 +32,7 @@ from labkit.fieldbus.can.frame import Frame
 
 Deliver = Callable[[Sequence[int], int, Frame], None]
 Plan = Callable[[int, int, "Segment", int], None]
+Quiet = Callable[[Station], int]
 
 BEGIN, END = 3, 1
 """Kinds of events of a segment; at one moment, what ends comes before what begins."""
@@ -44,6 +45,7 @@ class Segment:
     stations: list[Station]
     plan: Plan
     deliver: Deliver
+    quiet: Quiet
     names: dict[int, str]
     log: list[OnBus]
     full: bool = False
@@ -296,6 +298,32 @@ class Segment:
         for each in alike:
             self._station(each.index).count(now, BusEvent.ACKNOWLEDGE_ERROR)
         self._take_in(now, taken, under_way.leader.frame)
+        if len(self.stations) == 1:
+            self._repeat(now)
+
+    def _repeat(self, now: int) -> None:
+        """Let a station that nobody hears send its frame again and again.
+
+        Error-passive it counts no more errors for lack of an acknowledge, so until something
+        happens to it each try is like the one before: only the time moves.
+        """
+        (station,) = self.stations
+        if not station.suspended or not station.listening or not station.waiting:
+            return
+        frame, last = station.next_frame, self.log[-1]
+        if frame is not last.frame:
+            return
+        wait_us = interframe_bits(suspended=True) * station.bit_us
+        send_us = frame_bits(frame) * station.bit_us
+        until = self.quiet(station)
+        begin = station.free_us + wait_us
+        while begin + send_us < until:
+            now = begin + send_us
+            self.log.append(
+                OnBus(begin / 1e6, now / 1e6, last.sender, last.rate, frame, last.outcome)
+            )
+            station.free_us = now + ERROR_FRAME_BITS * station.bit_us
+            begin = station.free_us + wait_us
 
     def _take_in(self, now: int, right: Sequence[int], frame: Frame) -> None:
         for index in right:

@@ -10,7 +10,14 @@ from labkit.fieldbus.line.reading import (
     read_bits,
 )
 from labkit.fieldbus.line.topology import LinePiece, LineTopology, Terminator, Transceiver
-from labkit.fieldbus.line.waves import Waveforms, drive_bits, drive_edge, inject, settled_levels
+from labkit.fieldbus.line.waves import (
+    Waveforms,
+    drive_bits,
+    drive_edge,
+    follow_edge,
+    inject,
+    settled_levels,
+)
 
 __all__ = [
     "DOMINANT_VOLT",
@@ -25,6 +32,7 @@ __all__ = [
     "drive_bits",
     "drive_edge",
     "first_edge_s",
+    "follow_edge",
     "inject",
     "level_of",
     "read_bits",

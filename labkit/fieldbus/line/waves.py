@@ -80,13 +80,45 @@ def drive_edge(
 ) -> Waveforms:
     """One edge of `driver`, to dominant from an idle bus, or to recessive from a settled one."""
     transceiver = topology.transceiver(driver)
+    course = _edge(transceiver, dominant=dominant)
+    return _run(topology, transceiver, course, duration_s, step_s, settled=not dominant)
 
+
+def follow_edge(
+    topology: LineTopology,
+    driver: str,
+    *,
+    dominant: bool,
+    first_s: float,
+    most_s: float,
+    calm_s: float,
+    calm_volt: float,
+) -> Waveforms:
+    """One edge of `driver` as in `drive_edge`, followed only until the line is calm.
+
+    Looked at after `first_s`, twice that, and so on: when every point kept within `calm_volt` of
+    where it settles for the last `calm_s`, the record ends; at `most_s` it ends in any case.
+    """
+    transceiver = topology.transceiver(driver)
+    course = _edge(transceiver, dominant=dominant)
+    stepper = _Stepper.begun(topology, transceiver, most_s, None, settled=not dominant)
+    grid, step_s = stepper.grid, stepper.grid.step_s
+    ends = _settled(topology, grid, transceiver)[0] if dominant else [0.0] * grid.points
+    duration_s = min(first_s, most_s)
+    while True:
+        stepper.run(_driven(course, step_s, len(stepper.record), _count(duration_s, step_s)))
+        if duration_s >= most_s or stepper.calm(int(calm_s / step_s) + 1, ends, calm_volt):
+            return Waveforms(topology, driver, step_s, stepper.samples)
+        duration_s = min(2 * duration_s, most_s)
+
+
+def _edge(transceiver: Transceiver, *, dominant: bool) -> Drive:
     def course(time: float) -> tuple[float, float]:
         done = min(max(time / transceiver.edge_s, 0.0), 1.0)
         share = done if dominant else 1.0 - done
         return share / transceiver.output_ohm, transceiver.dominant_volt
 
-    return _run(topology, transceiver, course, duration_s, step_s, settled=not dominant)
+    return course
 
 
 def drive_bits(
@@ -137,8 +169,9 @@ def inject(
     if at not in topology.points:
         raise PlanError(f"No piece of cable ends at {at!r}; check the point's name.")
     grid = lay_grid(topology, step_s, step_s)
-    samples = _Stepper(topology, grid, at).run([(1 / ohm, volt) for volt in volts])
-    return Waveforms(topology, "generator", grid.step_s, samples)
+    stepper = _Stepper(topology, grid, at)
+    stepper.run([(1 / ohm, volt) for volt in volts])
+    return Waveforms(topology, "generator", grid.step_s, stepper.samples)
 
 
 def _check_bits(bits: Sequence[int], bit_rate: float) -> float:
@@ -157,19 +190,19 @@ def _run(
     *,
     settled: bool,
 ) -> Waveforms:
-    number(duration_s, "the duration", "s", 1e-9, 1.0, of="the record")
-    grid = lay_grid(topology, transceiver.edge_s, step_s)
-    count = max(2, round(duration_s / grid.step_s) + 1)
-    if count * len(grid.segments) > MOST_WORK:
-        raise PlanError(
-            f"{count} steps of {grid.step_s:g} s on {len(grid.segments)} segments are too many; "
-            "shorten the record or leave out the shortest pieces."
-        )
-    stepper = _Stepper(topology, grid, transceiver.at)
-    if settled:
-        stepper.settle(*_settled(topology, grid, transceiver))
-    samples = stepper.run([course(k * grid.step_s) for k in range(count)])
-    return Waveforms(topology, transceiver.name, grid.step_s, samples)
+    stepper = _Stepper.begun(topology, transceiver, duration_s, step_s, settled=settled)
+    step_s = stepper.grid.step_s
+    stepper.run(_driven(course, step_s, 0, _count(duration_s, step_s)))
+    return Waveforms(topology, transceiver.name, step_s, stepper.samples)
+
+
+def _count(duration_s: float, step_s: float) -> int:
+    """Samples of a record."""
+    return max(2, round(duration_s / step_s) + 1)
+
+
+def _driven(course: Drive, step_s: float, first: int, last: int) -> list[tuple[float, float]]:
+    return [course(k * step_s) for k in range(first, last)]
 
 
 def _settled(
@@ -213,7 +246,7 @@ class _Line:
     anywhere.
     """
 
-    __slots__ = ("a", "admittance", "age", "b", "double", "far", "near", "to_a", "to_b", "weights")
+    __slots__ = ("a", "admittance", "age", "b", "double", "to_a", "to_b", "weights")
 
     def __init__(self, segment: Segment, admittance: float) -> None:
         self.a, self.b = segment.a, segment.b
@@ -222,29 +255,6 @@ class _Line:
         self.age, self.weights = taps(segment.steps)
         self.to_a = [0.0] * (self.age + 3)
         self.to_b = [0.0] * (self.age + 3)
-        self.near = self.far = 0.0
-
-    def arrive(self, step: int) -> tuple[float, float]:
-        """The waves that reach the two ends at this step, V."""
-        slot = step % self.age
-        to_a, to_b = self.to_a, self.to_b
-        if self.weights is None:
-            self.near, self.far = to_a[slot], to_b[slot]
-        else:
-            w, x, y, z = self.weights
-            second, third, last = slot + 1, slot + 2, slot + 3
-            self.near = w * to_a[slot] + x * to_a[second] + y * to_a[third] + z * to_a[last]
-            self.far = w * to_b[slot] + x * to_b[second] + y * to_b[third] + z * to_b[last]
-        return self.near, self.far
-
-    def launch(self, step: int, volt_a: float, volt_b: float) -> None:
-        """Send on from each end u + Z i = arrived + 2 Z i."""
-        slot = step % self.age
-        self.to_b[slot] = self.near + self.double * (volt_a - self.near)
-        self.to_a[slot] = self.far + self.double * (volt_b - self.far)
-        if slot < 3:
-            self.to_b[slot + self.age] = self.to_b[slot]
-            self.to_a[slot + self.age] = self.to_a[slot]
 
 
 class _Stepper:
@@ -261,12 +271,36 @@ class _Stepper:
         for point, companion in enumerate(self.capacity):
             self.siemens[point] += companion
         self.stored = [0.0] * grid.points
+        self.record: list[list[float]] = []
         self.lines: list[_Line] = []
         for segment in grid.segments:
             admittance = 1 / (segment.impedance_ohm + segment.ohm / 2)
             self.siemens[segment.a] += admittance
             self.siemens[segment.b] += admittance
             self.lines.append(_Line(segment, admittance))
+
+    @staticmethod
+    def begun(
+        topology: LineTopology,
+        transceiver: Transceiver,
+        duration_s: float,
+        step_s: float | None,
+        *,
+        settled: bool,
+    ) -> "_Stepper":
+        """Before the first step; raises PlanError where the whole record would be too long."""
+        number(duration_s, "the duration", "s", 1e-9, 1.0, of="the record")
+        grid = lay_grid(topology, transceiver.edge_s, step_s)
+        count = _count(duration_s, grid.step_s)
+        if count * len(grid.segments) > MOST_WORK:
+            raise PlanError(
+                f"{count} steps of {grid.step_s:g} s on {len(grid.segments)} segments are too "
+                "many; shorten the record or leave out the shortest pieces."
+            )
+        stepper = _Stepper(topology, grid, transceiver.at)
+        if settled:
+            stepper.settle(*_settled(topology, grid, transceiver))
+        return stepper
 
     def settle(self, volts: list[float], currents: list[float]) -> None:
         """Put the line at rest at these voltages of points and currents of segments."""
@@ -277,24 +311,60 @@ class _Stepper:
             line.to_b[:] = [middle + rise] * len(line.to_b)
         self.stored = [g * v for g, v in zip(self.capacity, volts, strict=True)]
 
-    def run(self, drive: list[tuple[float, float]]) -> dict[str, tuple[float, ...]]:
-        """The voltages at the topology's points for the driver's course."""
-        lines, driven, siemens = self.lines, self.driven, self.siemens
+    def run(self, drive: Sequence[tuple[float, float]]) -> None:
+        """Go on for as many steps as the driver's course has. All that matters for speed is here.
+
+        What each segment's waves bring to its ends is read from its rings; the points are solved;
+        then each end sends on u + Z i = arrived + 2 Z i.
+        """
+        driven, siemens, stored = self.driven, self.siemens, self.stored
         loaded = [(k, g) for k, g in enumerate(self.capacity) if g]
-        record: list[list[float]] = []
-        for step, (output, open_volt) in enumerate(drive):
-            volts = self.stored.copy()
+        rings = [
+            (line.a, line.b, line.admittance, line.age, line.weights, line.to_a, line.to_b)
+            for line in self.lines
+        ]
+        doubles = [line.double for line in self.lines]
+        for step, (output, open_volt) in enumerate(drive, len(self.record)):
+            volts = stored.copy()
             volts[driven] += output * open_volt
-            for line in lines:
-                near, far = line.arrive(step)
-                volts[line.a] += line.admittance * near
-                volts[line.b] += line.admittance * far
+            arrived = []
+            for a, b, admittance, age, weights, to_a, to_b in rings:
+                slot = step % age
+                if weights is None:
+                    near, far = to_a[slot], to_b[slot]
+                else:
+                    w, x, y, z = weights
+                    one, two, three, four = to_a[slot : slot + 4]
+                    near = w * one + x * two + y * three + z * four
+                    one, two, three, four = to_b[slot : slot + 4]
+                    far = w * one + x * two + y * three + z * four
+                arrived.append((slot, near, far))
+                volts[a] += admittance * near
+                volts[b] += admittance * far
             source = volts[driven] / (siemens[driven] + output)
             volts = [ampere / g for ampere, g in zip(volts, siemens, strict=True)]
             volts[driven] = source
-            for line in lines:
-                line.launch(step, volts[line.a], volts[line.b])
+            for (a, b, _, age, _, to_a, to_b), double, (slot, near, far) in zip(
+                rings, doubles, arrived, strict=True
+            ):
+                to_b[slot] = sent = near + double * (volts[a] - near)
+                to_a[slot] = back = far + double * (volts[b] - far)
+                if slot < 3:
+                    to_b[slot + age] = sent
+                    to_a[slot + age] = back
             for point, g in loaded:
-                self.stored[point] = 2 * g * volts[point] - self.stored[point]
-            record.append(volts)
-        return {name: tuple(volts[k] for volts in record) for name, k in self.grid.index.items()}
+                stored[point] = 2 * g * volts[point] - stored[point]
+            self.record.append(volts)
+
+    @property
+    def samples(self) -> dict[str, tuple[float, ...]]:
+        """The voltages so far at the topology's points."""
+        columns = list(zip(*self.record, strict=True))
+        return {name: columns[k] for name, k in self.grid.index.items()}
+
+    def calm(self, steps: int, ends: Sequence[float], most_volt: float) -> bool:
+        """Whether every point of the topology kept so near to `ends` in so many last steps."""
+        last = self.record[-steps:]
+        return all(
+            abs(volts[k] - ends[k]) < most_volt for k in self.grid.index.values() for volts in last
+        )

@@ -1,0 +1,144 @@
+"""What one driver moves on a bench whose idle state is known: superposition, not a new solution.
+
+While every load stays on its stretch (full current, or a resistor below its least voltage) and no
+supply leaves its own, the bench is linear. Its idle voltages stand; a driver adds what its two
+output currents move in the circuit without sources. With m the driver's middle, H half of its
+dominant voltage, R half of its output resistance and e the wires' idle voltages above V-,
+
+    i₄ R = m + H − (e₄ + Z₄₄ i₄ + Z₄₂ i₂),    i₂ R = m − H − (e₂ + Z₂₄ i₄ + Z₂₂ i₂)
+
+(Thévenin, for two pairs of terminals). `Increments.moved` says None where a stretch is left: the
+bench must then be solved as a whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+from labkit.bench.wiring import part_node
+from labkit.fieldbus.circuit import (
+    Circuit,
+    CurrentLoad,
+    Element,
+    Open,
+    PowerLoad,
+    Resistor,
+    Short,
+    VoltageSource,
+)
+
+_CAN_H, _CAN_L, _COMMON = 4, 2, 1
+
+
+@dataclass(frozen=True, slots=True)
+class Driver:
+    """A dominant driver: its middle above V-, half of its dominant voltage (V), half of its
+    output resistance (ohm)."""
+
+    middle_volt: float
+    half_volt: float
+    half_ohm: float
+
+
+@dataclass(frozen=True)
+class Increments:
+    """The idle bench's `elements` with the `volt` of every node, ready to be moved."""
+
+    elements: tuple[Element, ...]
+    volt: dict[str, float]
+
+    @cached_property
+    def _circuit(self) -> Circuit | None:
+        """The bench without its sources; None where a load has no straight stretch."""
+        straight: list[Element] = []
+        for element in self.elements:
+            if isinstance(element, PowerLoad):
+                return None
+            if isinstance(element, VoltageSource):
+                straight.append(Short(element.name, *element.ends))
+            elif isinstance(element, CurrentLoad):
+                straight.append(self._as_resistor(element))
+            else:
+                straight.append(element)
+        return Circuit(straight)
+
+    def _as_resistor(self, load: CurrentLoad) -> Element:
+        siemens = load.slope(self._across(load))
+        return (
+            Resistor(load.name, *load.ends, 1 / siemens) if siemens else Open(load.name, *load.ends)
+        )
+
+    def _across(self, load: CurrentLoad) -> float:
+        return self.volt[load.plus] - self.volt[load.minus]
+
+    def moved(
+        self, device: str, driver: Driver, holds: Callable[[dict[str, float]], bool]
+    ) -> dict[str, float] | None:
+        """Every voltage while `device` holds the bus dominant.
+
+        `holds` is asked whether the supplies stay on their stretches at these voltages.
+        """
+        circuit = self._circuit
+        if circuit is None:
+            return None
+        layout = circuit.layout
+        group = {
+            number: layout.group[layout.index[part_node(device, number)]] for number in (1, 2, 4)
+        }
+        answers = {}
+        for number in (_CAN_H, _CAN_L):
+            if layout.part[group[number]] != layout.part[group[_COMMON]]:
+                return None
+            into = [0.0] * layout.groups
+            into[group[number]] += 1.0
+            into[group[_COMMON]] -= 1.0
+            answers[number] = circuit.wiring.voltages(into)
+        high, low = self._currents(device, driver, group, answers)
+        moved = [high * a + low * b for a, b in zip(answers[_CAN_H], answers[_CAN_L], strict=True)]
+        found = {
+            node: level + moved[layout.group[layout.index[node]]]
+            for node, level in self.volt.items()
+        }
+        return found if self._loads_hold(found) and holds(found) else None
+
+    def _currents(
+        self,
+        device: str,
+        driver: Driver,
+        group: dict[int, int],
+        answers: dict[int, list[float]],
+    ) -> tuple[float, float]:
+        """What the driver puts into CAN_H and CAN_L, A: the two equations above."""
+        common = self.volt[part_node(device, _COMMON)]
+
+        def z(at: int, into: int) -> float:
+            return answers[into][group[at]] - answers[into][group[_COMMON]]
+
+        a, b = z(_CAN_H, _CAN_H) + driver.half_ohm, z(_CAN_H, _CAN_L)
+        c, d = z(_CAN_L, _CAN_H), z(_CAN_L, _CAN_L) + driver.half_ohm
+        right_high = (
+            driver.middle_volt + driver.half_volt - (self.volt[part_node(device, 4)] - common)
+        )
+        right_low = (
+            driver.middle_volt - driver.half_volt - (self.volt[part_node(device, 2)] - common)
+        )
+        whole = a * d - b * c
+        return (right_high * d - b * right_low) / whole, (a * right_low - c * right_high) / whole
+
+    def _loads_hold(self, found: dict[str, float]) -> bool:
+        return all(
+            _stretch(load, self._across(load))
+            == _stretch(load, found[load.plus] - found[load.minus])
+            for load in self._loads
+        )
+
+    @cached_property
+    def _loads(self) -> tuple[CurrentLoad, ...]:
+        return tuple(e for e in self.elements if isinstance(e, CurrentLoad))
+
+
+def _stretch(load: CurrentLoad, volt: float) -> int:
+    """0 backwards, 1 as a resistor, 2 with its full current."""
+    return 0 if volt < 0 else 1 if volt < load.dropout_volt else 2
