@@ -64,6 +64,18 @@ class Bench:
         """The same bench in another situation."""
         return replace(self, situation=situation)
 
+    def after(self, seconds: float) -> Bench:
+        """The same bench so much later.
+
+        Only a loose contact goes by the clock: without one, what was worked out holds on, and the
+        next reading need not wait for it again.
+        """
+        later = self.standing(self.situation.at(self.situation.clock_s + seconds))
+        if not any(isinstance(fault, Loose) for fault in self.faults):
+            known = {name: self.__dict__[name] for name in _WORKED_OUT if name in self.__dict__}
+            later.__dict__.update(known)
+        return later
+
     @cached_property
     def wiring(self) -> Wiring:
         """Its conductors."""
@@ -209,3 +221,6 @@ class Bench:
         lists = [fault.entries for fault in self.faults if isinstance(fault, ScanListAs)]
         entries = lists[0] if lists else self.setup.entries
         return Master(self.setup.scanner, entries, self.setup.scan_every_ms)
+
+
+_WORKED_OUT: Final = tuple(n for n, v in vars(Bench).items() if isinstance(v, cached_property))
