@@ -88,8 +88,7 @@ class Session:
             reading, after = _acted(did, bench)
         if reading is not None and reading.refused:
             cost = 0.0
-        later = after.standing(after.situation.at(after.situation.clock_s + 60 * cost))
-        step = Step(did, reading, cost, bench, later if cost else after)
+        step = Step(did, reading, cost, bench, after.after(60 * cost) if cost else after)
         return replace(self, steps=(*self.steps, step))
 
     def to_json(self) -> list[dict[str, Any]]:

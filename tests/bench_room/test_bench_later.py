@@ -1,0 +1,54 @@
+"""What was worked out at a bench holds as its clock goes on, but not where a contact is loose."""
+
+import pytest
+
+from labkit.bench.bench import Bench
+from labkit.bench.conductors import Wire
+from labkit.bench.faults import Broken, Loose
+from labkit.bench.measurements import BusyVolts, Indicators, Measurement, Ohms, Volts
+from labkit.bench.session import Session
+from labkit.bench.setup import Setup
+from labkit.bench.situation import Situation, Terminal
+from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
+
+PLAN = Network(
+    125,
+    (Segment("thick", 40.0),),
+    (
+        Tap(5.0, Drop(1.0, (Device("panel", 0.2, 0),))),
+        Tap(30.0, Drop(2.0, (Device("valves", 0.4, 5),))),
+    ),
+    (Supply(20.0),),
+)
+SETUP = Setup(PLAN, "panel")
+# Open from 58 s to 60 s of every minute.
+LOOSE = Loose("valves", Wire.CAN_H, 60.0, 2.0)
+PAIR = Terminal("valves", 4), Terminal("panel", 4)
+MEASURED = (Volts(*PAIR), BusyVolts(*PAIR), Indicators())
+
+
+@pytest.mark.parametrize("fault", [Broken("tap 2, drop", Wire.CAN_H), LOOSE])
+@pytest.mark.parametrize("power", [True, False])
+@pytest.mark.parametrize("seconds", [0.0, 59.0, 90.0])
+def test_a_later_bench_shows_what_a_bench_made_for_that_time_shows(fault, power, seconds) -> None:
+    now = Bench(SETUP, frozenset({fault}), Situation(power=power))
+    measured: tuple[Measurement, ...] = MEASURED if power else (Ohms(*PAIR),)
+    for measurement in measured:
+        measurement.take(now)
+    later = now.after(seconds)
+    fresh = Bench(SETUP, frozenset({fault}), Situation(power=power, clock_s=seconds))
+    assert later == fresh
+    for measurement in measured:
+        assert measurement.take(later) == measurement.take(fresh)
+
+
+def test_a_loose_contact_is_looked_at_anew_and_no_other_bench_is_solved_twice() -> None:
+    for fault, kept in ((Broken("tap 2, drop", Wire.CAN_H), True), (LOOSE, False)):
+        session = Session.at(Bench(SETUP, frozenset({fault}), Situation(power=True)))
+        session = session.take(Volts(*PAIR)).take(Volts(*PAIR))
+        first, second = (step.before for step in session.steps)
+        assert first.situation.clock_s < second.situation.clock_s
+        assert (first.live is second.live) == kept
+    ohms = Ohms(*PAIR)
+    shut, apart = (Bench(SETUP, frozenset({LOOSE})).after(at) for at in (0.0, 59.0))
+    assert ohms.take(shut) != ohms.take(apart)

@@ -1,0 +1,46 @@
+"""At the bench no colour is the only signal: letters on lamps, dashes on traces, words on wires."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from labkit.bench.conductors import Wire
+from labkit.fieldbus.devicenet.indicators import Indicator
+from labkit.lab.kinds.wiring import COLOURS
+from labkit.station import widgets
+
+FOLDER = Path(widgets.__file__).parent
+LINE = (FOLDER / "bench_line.js").read_text("utf-8")
+STYLE = (FOLDER / "diagnosis.css").read_text("utf-8")
+WIRING = (FOLDER / "wiring.css").read_text("utf-8")
+LAMP = re.compile(r'^  "?([a-z ]+)"?: \["(.?)", "(\w+)"\],$', re.MULTILINE)
+
+
+def test_every_look_of_an_indicator_has_a_letter_of_its_own() -> None:
+    letters = {look: letter for look, letter, _ in LAMP.findall(LINE)}
+    assert letters.keys() == {indicator.value for indicator in Indicator} | {"unknown"}
+    assert len(set(letters.values())) == len(letters)
+    assert [look for look, letter in letters.items() if not letter] == ["off"]
+
+
+def test_every_trace_of_the_scope_is_dashed_in_its_own_way() -> None:
+    rules = re.findall(r"\.lk-wave-(\w+) \{(.*?)\}", STYLE)
+    dashes = {name: re.search(r"stroke-dasharray: ([^;]+)", rule) for name, rule in rules}
+    assert dashes.keys() == {"can_h", "can_l", "difference"}
+    patterns = [found.group(1) if found else "solid" for found in dashes.values()]
+    assert len(set(patterns)) == 3
+
+
+def test_flashing_is_told_from_steady_without_colour_and_without_movement() -> None:
+    [rule] = re.findall(r"\.lk-flashing, \.lk-flashing-strip \{(.*?)\}", STYLE)
+    assert "stroke-dasharray" in rule
+    assert "fill: transparent" in rule
+    assert "prefers-reduced-motion: reduce" in STYLE
+
+
+def test_every_conductor_has_a_swatch_and_its_colour_is_a_word_too() -> None:
+    assert set(re.findall(r"\.lk-wire-(\w+) ", STYLE)) == {wire.colour for wire in Wire}
+    assert set(re.findall(r"\.lk-strand-(\w+) \{ background", WIRING)) == set(COLOURS)
+    page = (FOLDER / "wiring.js").read_text("utf-8")
+    assert 'element("span", {}, colour)' in page
