@@ -25,8 +25,8 @@ from typing import Any, Final
 
 from labkit.classroom.class_file import ClassFields
 from labkit.classroom.errors import ClassError
-from labkit.classroom.records import Records
-from labkit.classroom.roster import Trainee, read_roster, remark_on
+from labkit.classroom.records import RECORDS_FILE, Records
+from labkit.classroom.roster import Trainee, read_roster, remarks_on
 from labkit.lab.definition import Lab
 from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
@@ -72,9 +72,9 @@ class ClassFolder:
         return read_roster(self.roster_file, self.fields.roster_encoding)
 
     @property
-    def roster_remark(self) -> str:
-        """What the instructor should know of the roster's encoding; "" when there is nothing."""
-        return remark_on(self.roster_file, self.fields.roster_encoding)
+    def roster_remarks(self) -> list[str]:
+        """What the instructor should know of the roster: a guessed encoding, seats made dates."""
+        return remarks_on(self.roster_file, self.fields.roster_encoding)
 
     @property
     def roster_file(self) -> Path:
@@ -110,6 +110,11 @@ class ClassFolder:
     def records(self) -> Records:
         """The records, made where there are none. Raises `ClassError`."""
         return Records.open(self.path, self.fields.records, class_id=self.fields.id)
+
+    @property
+    def has_records(self) -> bool:
+        """Whether there may be records already: looking makes none."""
+        return self.fields.records is not None or (self.path / RECORDS_FILE).exists()
 
     @property
     def scores(self) -> Path:

@@ -25,6 +25,8 @@ from labkit.station.journal import ANSWER
 TIME_FORMAT: Final = "%Y-%m-%dT%H:%M:%SZ"
 MAX_BYTES: Final = 5_000_000
 MAX_ENTRIES: Final = 50_000
+MAX_LOST: Final = 1_000_000
+"""No journal has more lines, and every database holds the number."""
 
 Outcome = Literal["whole", "damaged", "foreign", "tampered"]
 """What one file is by itself."""
@@ -66,7 +68,7 @@ class HandInFields(_Strict):
     trainee: HandInTrainee
     lab: HandInLab
     made_at: Annotated[str, AfterValidator(_is_a_time)]
-    unreadable_lines: Annotated[int, Field(ge=0)]
+    unreadable_lines: Annotated[int, Field(ge=0, le=MAX_LOST)]
     journal: Annotated[list[dict[str, Any]], Field(max_length=MAX_ENTRIES)]
     signature: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from labkit.classroom.errors import ClassError
+from labkit.classroom.roster_dates import is_a_date
 from labkit.classroom.roster_table import read_table
 
 MAX_TRAINEES: Final = 100_000
@@ -23,6 +25,7 @@ _DEVICE: Final = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECA
 _UNPRINTABLE: Final = re.compile(
     r"[\x00-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff\u200e\u200f\u202a-\u202e\u2066-\u2069]"
 )
+_MOST_REMARKS: Final = 3
 _PARTS: Final = ("first name", "last name")
 
 
@@ -56,15 +59,39 @@ def read_roster(path: Path, encoding: str | None = None) -> tuple[Trainee, ...]:
     return _different(path.name, trainees)
 
 
-def remark_on(path: Path, encoding: str | None = None) -> str:
-    """A sentence about an encoding that was only guessed; "" where the file tells its own."""
+def remarks_on(path: Path, encoding: str | None = None) -> list[str]:
+    """Sentences about an encoding that was only guessed, and about seats that became dates."""
     table = read_table(path, encoding)
-    if not table.guessed:
-        return ""
-    return (
-        f"{path.name} does not tell its encoding; it was read as {table.encoding}. If names look "
-        "wrong, save it as UTF-8, or name the encoding in class.yaml ('roster_encoding: cp1251')."
-    )
+    remarks = []
+    if table.guessed:
+        remarks.append(
+            f"{path.name} does not tell its encoding; it was read as {table.encoding}. If names "
+            "look wrong, save it as UTF-8, or name the encoding in class.yaml "
+            "('roster_encoding: cp1251')."
+        )
+    if table.rows:
+        header = [_plain(cell).lower() for cell in table.rows[0][1]]
+        if "seat" in header:
+            place = header.index("seat")
+            seats = [
+                (line, _plain(cells[place])) for line, cells in table.rows[1:] if place < len(cells)
+            ]
+            remarks += _dates_among(path.name, seats)
+    return remarks
+
+
+def _dates_among(file: str, seats: Sequence[tuple[int, str]]) -> list[str]:
+    dates = [(line, seat) for line, seat in seats if is_a_date(seat)]
+    remarks = [
+        f"{file}, line {line}: the seat '{seat}' is a date, which office programs make of a seat "
+        "such as 3-4, so nobody is known to sit beside this trainee. Write C4 (row C, place 4), or "
+        "make the column's cells 'Text' and type it again."
+        for line, seat in dates[:_MOST_REMARKS]
+    ]
+    if len(dates) > _MOST_REMARKS:
+        others = ", ".join(str(line) for line, _ in dates[_MOST_REMARKS:])
+        remarks.append(f"{file}: so are the seats in the lines {others}.")
+    return remarks
 
 
 def _check_header(file: str, header: list[str]) -> None:

@@ -27,7 +27,16 @@ from labkit.classroom.records.schema import counting, editions, people, receipts
 from labkit.classroom.results import Result, Results, Scoring, slip_counts
 from labkit.station.journal import now
 
-__all__ = ["Mark", "Result", "Scoring", "mark_files", "score", "settle", "slip_counts"]
+__all__ = [
+    "Mark",
+    "Result",
+    "Scoring",
+    "mark_files",
+    "received_of",
+    "score",
+    "settle",
+    "slip_counts",
+]
 
 _AT_ONCE: Final = 200
 """Workbooks that are decided on in one transaction."""
@@ -94,7 +103,7 @@ def settle(records: Records, deal: Deal, policy: Policy) -> list[Notice]:
     notices = []
     for items in _groups(deal.dealt):
         with records.writing() as connection:
-            received = _received(connection, items)
+            received = received_of(connection, items)
             before = _counting(connection, items)
             rows = []
             for item, attempts in _with_attempts(items, received):
@@ -142,7 +151,8 @@ def _with_attempts(
         yield from zip(same, made, strict=True)
 
 
-def _received(connection: Connection, items: Sequence[Dealt]) -> dict[str, list[Receipt]]:
+def received_of(connection: Connection, items: Sequence[Dealt]) -> dict[str, list[Receipt]]:
+    """The whole hand-ins that were received of some workbooks, by workbook."""
     query = select(receipts).where(
         receipts.c.workbook.in_([item.workbook for item in items]), receipts.c.outcome == "whole"
     )

@@ -83,7 +83,7 @@ def deal(
     from labkit.classroom.class_folder import ClassFolder, lab_library
     from labkit.classroom.deal_summary import deal_summary
     from labkit.classroom.dealing import deal as deal_class
-    from labkit.classroom.dealing import deal_again
+    from labkit.classroom.retaking import retake
 
     if lab and not again:
         fail("--lab says which lab is retaken: write --again ID with it.")
@@ -92,7 +92,7 @@ def deal(
     warn(opened, console)
     with progress(console, "Dealing") as step:
         if again:
-            result = deal_again(opened, lab_library(), again, lab or None, step, jobs=jobs)
+            result = retake(opened, lab_library(), again, lab or None, step, jobs=jobs)
         else:
             result = deal_class(opened, lab_library(), step, jobs=jobs)
     opened.hand_ins.mkdir(exist_ok=True)
@@ -141,7 +141,7 @@ def warn(folder: ClassFolder, console: Console) -> None:
 
     remarks = [*warnings_about(folder.path), retention_remark(folder)]
     if folder.roster_file.exists():
-        remarks.append(folder.roster_remark)
+        remarks += folder.roster_remarks
     for sentence in filter(None, remarks):
         say(console, f"! {sentence}")
 

@@ -16,6 +16,7 @@ from labkit.classroom.scoring import score
 from labkit.classroom.sheet import score_table, write_sheets
 from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
 from labkit.desk.panels import EXPECTED, Panel, as_html, paragraph, table, wrong
+from labkit.desk.retakes import RetakePanel
 from labkit.desk.tables import class_table, hand_in_table, notice_table
 
 
@@ -39,10 +40,12 @@ class ClassDay:
                 "mode": fields.mode,
                 "deadline (UTC)": fields.deadline or "none",
                 "late hand-ins": fields.late,
+                "attempts": "any number" if fields.attempts is None else str(fields.attempts),
                 "pass mark": "none" if mark is None else f"{mark:g} %",
             }
             return as_html(
                 paragraph(f"{fields.title}: {len(folder.trainees)} trainees."),
+                *(paragraph(f"! {remark}") for remark in folder.roster_remarks),
                 table(pd.DataFrame(rules.items(), columns=["rule", "this class"])),
                 table(class_table(folder)),
             )
@@ -60,6 +63,10 @@ class ClassDay:
     def scoring(self) -> Panel:
         """The button that scores and writes the sheet and the pages."""
         return self._panel("Score", self._score)
+
+    def retakes(self) -> RetakePanel:
+        """Who may try again, and the button that deals them new numbers."""
+        return RetakePanel(self._opened)
 
     def _panel(self, words: str, action: Callable[[Progress], str]) -> Panel:
         panel = Panel(words, action)

@@ -75,11 +75,12 @@ def draw(lab: Lab, seed: str, *, rejections: MutableMapping[Rule, int] | None = 
     most, or when a formula has no value.
     """
     rejected = dict.fromkeys(lab.rules, 0)
+    ground = _Ground.of(lab)
     for attempt in range(MAX_TRIES):
-        drawn = _drawn_values(lab, seed, attempt)
-        names = _Names(lab, drawn)
+        names = _Names(ground, seed, attempt)
         broken = next((rule for rule in lab.rules if not rule.formula.evaluate(names)), None)
         if broken is None:
+            drawn = names.drawn()
             names.work_out_all()
             return Scenario(lab, seed, attempt + 1, drawn, names)
         rejected[broken] += 1
@@ -103,24 +104,41 @@ def draw_again(lab: Lab, seed: str, tries: int) -> Scenario:
     Its names are worked out only as they are needed. Whoever calls this must hold the fingerprint
     against the one that was drawn then: the rules are not asked again.
     """
-    return scenario_of(lab, seed, tries, _drawn_values(lab, seed, tries - 1))
+    names = _Names(_Ground.of(lab), seed, tries - 1)
+    return Scenario(lab, seed, tries, names.drawn(), names)
 
 
-def scenario_of(lab: Lab, seed: str, tries: int, drawn: Mapping[str, Value]) -> Scenario:
-    """The scenario of values that were drawn before; its names are worked out when needed."""
-    return Scenario(lab, seed, tries, drawn, _Names(lab, drawn))
+@dataclass(frozen=True, slots=True)
+class _Ground:
+    """What all draws of a lab begin with: `known` are the names that no chance decides."""
+
+    lab: Lab
+    parameters: Mapping[str, Parameter]
+    known: Mapping[str, Value]
+
+    @classmethod
+    def of(cls, lab: Lab) -> _Ground:
+        parameters = {parameter.name: parameter for parameter in lab.parameters}
+        known = lab.language.values(lab.constant_values)
+        own = parameters.keys() | lab.derived.keys()
+        return cls(lab, parameters, {name: known[name] for name in known if name not in own})
 
 
 class _Names(dict[str, Value]):
-    """A lab's names, each worked out when a formula first needs it.
+    """A lab's names, each drawn or worked out when a formula first needs it.
 
     A rule that comes early can so keep a name from being worked out that has no value in a draw
     that is thrown away anyway.
     """
 
-    def __init__(self, lab: Lab, drawn: Mapping[str, Value]) -> None:
-        super().__init__(lab.language.values({**lab.constant_values, **drawn}))
-        self._lab = lab
+    def __init__(self, ground: _Ground, seed: str, attempt: int) -> None:
+        super().__init__(ground.known)
+        self._lab, self._parameters = ground.lab, ground.parameters
+        self._seed, self._attempt = seed, str(attempt)
+
+    def drawn(self) -> dict[str, Value]:
+        """What chance decided, in the order of the definition."""
+        return {parameter.name: self[parameter.name] for parameter in self._lab.parameters}
 
     def __missing__(self, name: str) -> Value:
         # A list of what is pending, not recursion: a lab may have a long chain of names.
@@ -139,12 +157,17 @@ class _Names(dict[str, Value]):
         network = self._lab.network
         if name == NETWORK and network:
             return network.names
+        if parameter := self._parameters.get(name):
+            return parameter.count.names if parameter.count else ()
         return self._lab.derived[name].names
 
     def _made(self, name: str) -> Value:
         network = self._lab.network
         if name == NETWORK and network:
             return network.build(self)
+        if parameter := self._parameters.get(name):
+            # A stream of its own for each name: adding a name leaves the others as they were.
+            return _drawn(parameter, Stream(self._seed, self._attempt, name), self)
         return self._lab.derived[name].evaluate(self)
 
     def work_out_all(self) -> None:
@@ -154,23 +177,10 @@ class _Names(dict[str, Value]):
             self[NETWORK]
 
 
-def _drawn_values(lab: Lab, seed: str, attempt: int) -> dict[str, Value]:
-    drawn: dict[str, Value] = {}
-    for parameter in lab.parameters:
-        # A stream of its own for each name: adding a name leaves the others as they were.
-        stream = Stream(seed, str(attempt), parameter.name)
-        drawn[parameter.name] = _drawn(parameter, stream, lab, drawn)
-    return drawn
-
-
-def _drawn(parameter: Parameter, stream: Stream, lab: Lab, drawn: dict[str, Value]) -> Value:
+def _drawn(parameter: Parameter, stream: Stream, names: Mapping[str, Value]) -> Value:
     choices = _listed(parameter.choices)
     if parameter.count is None:
         return choices.item(stream.below(choices.size))
-    # Most counts are plain numbers: no names need to be put together for them.
-    names: Mapping[str, Value] = lab.language.functions
-    if parameter.count.names:
-        names = lab.language.values({**lab.constant_values, **drawn})
     count = parameter.count.number(names)
     if count != int(count) or not 0 <= count <= MAX_COUNT:
         raise _bad_count(parameter, f"a count of {count:g} is not a whole number 0 to {MAX_COUNT}.")

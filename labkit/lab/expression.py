@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final, cast
 
 from jinja2 import TemplateError, TemplateSyntaxError, meta, nodes
@@ -66,8 +67,20 @@ def function_names() -> frozenset[str]:
 class _Names(Context):
     """What a formula sees: the very mapping of names that it is given.
 
-    Jinja's own way copies all names for every formula, which costs more than most formulas do.
+    Jinja's own way copies all names for every formula, and makes anew what is always the same,
+    which costs more than most formulas do.
     """
+
+    def __init__(self, values: Mapping[str, Value]) -> None:
+        self.parent = cast(dict[str, Any], values)
+        self.vars = {}
+        self.environment = environment()
+        self.eval_ctx = _evaluation()
+        self.exported_vars = set()
+        self.name = None
+        self.globals_keys = set()
+        # A lab's texts have no blocks: the statement is barred.
+        self.blocks = {}
 
     def resolve_or_missing(self, key: str) -> Any:
         if key in self.vars:
@@ -78,8 +91,10 @@ class _Names(Context):
             return missing
 
 
-def _context(template: Template, values: Mapping[str, Value]) -> Context:
-    return _Names(environment(), cast(dict[str, Any], values), None, template.blocks)
+@lru_cache(maxsize=1)
+def _evaluation() -> nodes.EvalContext:
+    """How text is escaped: never, and no statement of a lab can change it."""
+    return nodes.EvalContext(environment())
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +109,7 @@ class Formula:
     def evaluate(self, values: Mapping[str, Value]) -> Value:
         """The formula's value. Raises `DefinitionError` with its place when it cannot be had."""
         try:
-            context = _context(self._template, values)
+            context = _Names(values)
             for _ in self._template.root_render_func(context):
                 pass
             return plain(context.vars["result"])
@@ -129,7 +144,7 @@ class Prose:
         if self._template is None:
             return self.text
         try:
-            context = _context(self._template, values)
+            context = _Names(values)
             context.vars[STEPS] = Steps()
             return _whole(self._template.root_render_func(context)).strip()
         except DefinitionError:

@@ -12,6 +12,8 @@ from collections.abc import Callable, ItemsView, Iterable, Iterator, KeysView, M
 from dataclasses import dataclass, is_dataclass
 from functools import lru_cache
 from itertools import islice
+from operator import add, mul
+from types import BuiltinFunctionType, FunctionType
 from typing import Any, Final
 
 from jinja2 import StrictUndefined, Undefined, nodes, pass_context
@@ -47,10 +49,27 @@ _KEPT_FILTERS: Final = (
 _STATEMENTS: Final = (nodes.Template, nodes.Output, nodes.TemplateData, nodes.For, nodes.If)
 
 
+_LARGEST_BITS: Final = 1023
+_PLAINLY_CALLED: Final = frozenset({FunctionType, BuiltinFunctionType})
+_OF_FLOATS: Final[Mapping[str, Callable[[float, float], float]]] = {"*": mul, "+": add}
+"""What two floats cannot make too large: there is nothing to look at before."""
+
+
 class _Sandbox(ImmutableSandboxedEnvironment):
     intercepted_binops = frozenset({"**", "*", "+", "%"})
 
+    def call(self, context: Any, obj: Any, *args: Any, **kwargs: Any) -> Any:
+        if type(obj) not in _PLAINLY_CALLED:
+            return super().call(context, obj, *args, **kwargs)
+        # None of our functions wants the context, and which ones there are is decided beforehand.
+        if kwargs:
+            kwargs.pop("_loop_vars", None)
+            kwargs.pop("_block_vars", None)
+        return obj(*args, **kwargs)
+
     def call_binop(self, context: Any, operator: str, left: Any, right: Any) -> Any:
+        if type(left) is float and type(right) is float and operator in _OF_FLOATS:
+            return _OF_FLOATS[operator](left, right)
         if operator == "**":
             _check_power(left, right)
         elif operator == "*":
@@ -108,7 +127,19 @@ def plain(value: Any) -> Any:
     A lazy list becomes a list. Raises `ValueError` for anything else (a function without its
     brackets, a number that is not finite) and for more than 10,000 items in all.
     """
+    # Most values are numbers, truths and lists of numbers: for these a look is enough.
+    if _is_simple(value):
+        return value
+    if type(value) is list and len(value) < MAX_ITEMS and all(map(_is_simple, value)):
+        return value.copy()
     return _plain(value, [MAX_ITEMS])
+
+
+def _is_simple(value: Any) -> bool:
+    kind = type(value)
+    if kind is float:
+        return bool(value - value == 0)
+    return kind is bool or (kind is int and value.bit_length() < _LARGEST_BITS)
 
 
 def _plain(value: Any, left: list[int]) -> Any:
@@ -142,7 +173,7 @@ def _finite(value: float) -> float:
     if isinstance(value, float) and not math.isfinite(value):
         raise ValueError(f"it gives {value}, which is not a finite number")
     # Any larger whole number is beyond every float.
-    if isinstance(value, int) and value.bit_length() > 1023:
+    if isinstance(value, int) and value.bit_length() > _LARGEST_BITS:
         raise ValueError("the number gets too large")
     return value
 

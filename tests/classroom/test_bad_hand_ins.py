@@ -204,6 +204,20 @@ def test_any_bytes_are_named(desk: Desk, data: bytes) -> None:
     assert found.sentence
 
 
+@pytest.mark.parametrize("lost", [2**31, 2**63, 2**64 - 1])
+def test_a_well_signed_number_that_no_database_holds_costs_nobody_a_mark(
+    desk: Desk, room: Room, lost: int
+) -> None:
+    from labkit.classroom.scoring import score
+
+    room.hand_in("ben")
+    file = room.path / "hand-ins" / "tiny--ann.handin.json"
+    file.write_bytes(desk.signed({**desk.content, "unreadable_lines": lost}))
+    scoring = score(room.folder)
+    assert [(notice.file, notice.reason) for notice in scoring.notices] == [(file.name, "damaged")]
+    assert [result.earned for result in scoring.results] == [0, 8, 0]
+
+
 def test_what_fuzzed_hand_ins_leave_can_be_kept_in_the_records(desk: Desk, room: Room) -> None:
     from labkit.classroom.scoring import score
 

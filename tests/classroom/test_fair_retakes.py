@@ -19,6 +19,7 @@ from labkit.classroom.explaining import explain
 from labkit.classroom.personal import erase, held_of
 from labkit.classroom.printing import print_class
 from labkit.classroom.records.schema import marks, receipts
+from labkit.classroom.retaking import attempts_of, retake
 from labkit.classroom.scoring import Scoring, score
 from labkit.classroom.sheet import score_table
 
@@ -129,6 +130,55 @@ def test_what_cannot_be_retaken_is_said(
     with pytest.raises(ClassError, match=sentence):
         dealing.deal_again(room.folder, room.library, [who], lab)
     assert room.dealt == before
+
+
+def test_who_has_used_up_the_attempts_is_not_dealt_a_retake_that_would_not_count(
+    make_fair_room: MakeFairRoom,
+) -> None:
+    room = make_fair_room(SEATS, attempts="2")
+    room.deal()
+    assert not (room.path / "records.sqlite").exists()
+    assert [attempts.made for attempts in attempts_of(room.folder)] == [0, 0]
+    assert not (room.path / "records.sqlite").exists(), "looking has made no records"
+    for right in (1, 0, 2):
+        # Who answers nothing more has made no other attempt.
+        file = room.answer("ann", 1, right)
+        file.rename(file.with_name(f"{right}-{len(list(file.parent.iterdir()))}.json"))
+    room.answer("ben", 1, 1)
+    score(room.folder)
+    told = {attempts.last.trainee: attempts for attempts in attempts_of(room.folder)}
+    assert {who: (item.made, item.used_up) for who, item in told.items()} == {
+        "ann": (2, True),
+        "ben": (1, False),
+    }
+    before = room.dealt
+    for people in (["ann"], ["ben", "ann"]):
+        with pytest.raises(ClassError, match=r"Name ann \(ann\) has made 2 of 2 attempt"):
+            retake(room.folder, room.library, people)
+    assert room.dealt == before, "nobody is dealt a part of what was asked for"
+    retake(room.folder, room.library, ["ben"], "fair")
+    assert room.item("ben", 2)
+    room.write_class(labs="[fair]", attempts="3")
+    assert retake(room.folder, room.library, ["ann"]).new == 1
+
+
+def test_attempts_with_earlier_workbooks_count_towards_those_allowed(
+    make_fair_room: MakeFairRoom,
+) -> None:
+    room = make_fair_room(SEATS, attempts="3")
+    room.deal()
+    room.again("ann")
+    room.answer("ann", 1, 1)
+    for number, right in enumerate((1, 2)):
+        file = room.answer("ann", 2, right)
+        file.rename(file.with_name(f"{number}.json"))
+    collect(room.folder)
+    with pytest.raises(ClassError, match=r"has made 3 of 3 .* would not count"):
+        retake(room.folder, room.library, ["ann"])
+    assert [attempts.sentence for attempts in attempts_of(room.folder)] == [
+        "Name ann (ann) has made 3 of 3 attempt(s) at 'fair'.",
+        "Name ben (ben) has made 0 of 3 attempt(s) at 'fair'.",
+    ]
 
 
 @pytest.mark.parametrize(

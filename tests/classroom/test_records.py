@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import random
+import signal
 import sqlite3
 import subprocess
 import sys
@@ -13,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import Engine, event, select
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.errors import ClassError
@@ -184,6 +186,56 @@ def test_a_run_that_is_killed_at_any_moment_leaves_no_mark_doubled_or_lost(
     assert len(rows(made, "marks")) == 90
     assert len(rows(made, "receipts")) == 30
     assert len(rows(made, "counting")) == 30
+
+
+def killed_at(room: Room, step: int) -> bool:
+    """Score in a process that is killed right after its `step`-th write; whether it was.
+
+    A write is a statement inside a transaction, or the moment before its commit.
+    """
+    child = os.fork()
+    if not child:
+        done = itertools.count(1)
+
+        def count(connection: Any, *_: Any) -> None:
+            if connection.get_execution_options().get("labkit_writes") and next(done) == step:
+                os.kill(os.getpid(), signal.SIGKILL)
+
+        event.listen(Engine, "after_cursor_execute", count)
+        event.listen(Engine, "commit", count)
+        try:
+            score(room.folder)
+        finally:
+            os._exit(0)
+    return os.WIFSIGNALED(os.waitpid(child, 0)[1])
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a kill that nothing can catch is POSIX's")
+def test_a_run_that_is_killed_after_any_write_leaves_no_mark_doubled_or_lost(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("labkit.classroom.intake.BUNDLE_FILES", 2)
+    for module in ("intake", "scoring"):
+        monkeypatch.setattr(f"labkit.classroom.{module}.now", lambda: "2026-11-20T10:00:00Z")
+    for trainee in ("ann", "ben", "cy"):
+        room.hand_in(trainee)
+    tables = ("marks", "receipts", "counting", "people", "editions")
+    score(room.folder)
+    whole = {name: rows(room, name) for name in tables}
+    lengths = []
+    # Every second one: a bundle is three writes, so each of them is met in one bundle or another.
+    for step in itertools.count(1, 2):
+        file_of(room).unlink()
+        if not killed_at(room, step):
+            break
+        with closing(sqlite3.connect(file_of(room))) as opened:
+            there = opened.execute("SELECT count(*) FROM sqlite_master WHERE name = 'marks'")
+            lengths.append(len(rows(room, "marks")) if there.fetchone()[0] else -1)
+        score(room.folder)
+        assert {name: rows(room, name) for name in tables} == whole
+    # A transaction is there whole or not at all: no tables, no marks, those of two, of all.
+    assert set(lengths) == {-1, 0, 6, 9}
+    assert len(lengths) > 10, "there were writes to be killed after"
 
 
 def test_two_runs_at_once_write_the_same_as_one(make_room: MakeRoom) -> None:

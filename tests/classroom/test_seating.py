@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from labkit.classroom.errors import ClassError
-from labkit.classroom.roster import Trainee, read_roster
+from labkit.classroom.roster import Trainee, read_roster, remarks_on
 from labkit.classroom.seating import MOST_NEIGHBOURS, dealing_order, neighbours, place_of
 
 
@@ -86,3 +88,51 @@ def test_the_roster_tells_bench_and_seat(tmp_path: Path) -> None:
     file.write_text("id,name,seat,seat\nann,Ann,A1,A2\n")
     with pytest.raises(ClassError, match="two columns 'seat'"):
         read_roster(file)
+
+
+@pytest.mark.parametrize(
+    "seat",
+    [
+        *("2026-04-03 00:00:00", "2026-04-03", "03. Apr", "03.Apr", "3-Apr", "4-Mar", "Apr-03"),
+        *("03.04.2026", "3/4/26", "04/03/2026", "3 avr.", "03-avr", "03/abr", "3. Apr. 26"),
+        *("04-Mar-26", "3 April", "Mar 4, 2026"),
+    ],
+)
+def test_a_seat_that_an_office_program_made_a_date_is_told_with_its_line(
+    tmp_path: Path, seat: str
+) -> None:
+    file = tmp_path / "roster.csv"
+    file.write_text(f'id,name,seat\nann,Ann,B4\nben,Ben,"{seat}"\n', encoding="utf-8")
+    (remark,) = remarks_on(file)
+    assert remark.startswith(f"roster.csv, line 3: the seat '{seat}' is a date")
+    assert "Write C4" in remark
+
+
+@pytest.mark.parametrize(
+    "seat",
+    [
+        *("", "B4", "b-12", "3-4", "3/4", "3.4", "12 / 3", "7", "Window 3", "3 Window", "M-4"),
+        *("Mars table", "By the door", "1-2-3-4", "2026", "Table 4-2", "Marble 3", "10.0.0.12"),
+    ],
+)
+def test_other_seats_are_no_dates(tmp_path: Path, seat: str) -> None:
+    file = tmp_path / "roster.csv"
+    file.write_text(f"id,name,seat\nann,Ann,{seat}\n", encoding="utf-8")
+    assert remarks_on(file) == []
+
+
+def test_a_date_in_a_spreadsheets_cell_is_told_and_many_are_told_together(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["id", "name", "seat"])
+    for number in range(1, 6):
+        # What a sheet holds when 3-1 … 3-5 were typed into it.
+        sheet.append([f"t{number}", "Name", datetime(2026, number, 3)])
+    book.save(tmp_path / "roster.xlsx")
+    remarks = remarks_on(tmp_path / "roster.xlsx")
+    assert [remark.partition(":")[0] for remark in remarks] == [
+        *(f"roster.xlsx, line {line}" for line in (2, 3, 4)),
+        "roster.xlsx",
+    ]
+    assert remarks[-1] == "roster.xlsx: so are the seats in the lines 5, 6."

@@ -67,3 +67,37 @@ def test_a_debrief_before_any_hand_in_says_so(own_class: Path) -> None:
     assert "0 of 1 handed in" in debrief.summary().value
     for shown in (debrief.page(), debrief.exercise(), debrief.table()):
         assert "nothing to debrief" in shown.value
+
+
+def test_a_retake_is_dealt_to_those_chosen_when_its_button_is_pressed(own_class: Path) -> None:
+    with (own_class / "roster.csv").open("a") as roster:
+        roster.write("ben,Ben Tasker\n")
+    day = ClassDay(str(own_class))
+    retakes = day.retakes()
+    assert "deal first" in retakes.panel.below.value
+    day.dealing().press()
+    assert [file.name for file in (own_class / "workbooks").rglob("attempt-*")] == []
+    retakes.panel.button.click()
+    assert "Choose who may try again" in retakes.panel.below.value
+    assert [name for name, _ in retakes.who.options] == [
+        "Ann <i>Orrel</i> (ann)",
+        "Ben Tasker (ben)",
+    ]
+    retakes.who.value = ("ann",)
+    retakes.panel.button.click()
+    shown = retakes.panel.below.value
+    assert str(own_class / "workbooks" / "ann" / "attempt-2") in shown
+    assert "Ann &lt;i&gt;Orrel&lt;/i&gt; (ann) has made 0 attempt(s)" in shown
+    assert (own_class / "workbooks" / "ann" / "attempt-2").is_dir()
+    assert not (own_class / "workbooks" / "ben" / "attempt-2").exists()
+    with (own_class / "class.yaml").open("a") as rules:
+        rules.write("attempts: 2\n")
+    retakes.panel.button.click()
+    assert 'role="alert"' in retakes.panel.below.value
+    assert "allows no more" in retakes.panel.below.value
+
+
+def test_the_overview_names_seats_that_became_dates(own_class: Path) -> None:
+    (own_class / "roster.csv").write_text("id,name,seat\nann,Ann,03. Apr\n")
+    shown = ClassDay(str(own_class)).overview().value
+    assert "line 2: the seat &#x27;03. Apr&#x27; is a date" in shown

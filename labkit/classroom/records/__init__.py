@@ -4,6 +4,6 @@
 says what holds now.
 """
 
-from labkit.classroom.records.store import Records
+from labkit.classroom.records.store import RECORDS_FILE, Records
 
-__all__ = ["Records"]
+__all__ = ["RECORDS_FILE", "Records"]

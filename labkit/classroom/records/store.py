@@ -110,6 +110,12 @@ class Records:
             yield connection
 
     @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A connection that several queries share. Raises `ClassError` with a sentence."""
+        with self._sentences(), self.engine.connect() as connection:
+            yield connection
+
+    @contextmanager
     def _sentences(self) -> Iterator[None]:
         try:
             yield
@@ -142,7 +148,7 @@ class Records:
 
     def rows(self, query: Select[Any]) -> list[Row]:
         """All rows of a query."""
-        with self._sentences(), self.engine.connect() as connection:
+        with self.reading() as connection:
             return [dict(row) for row in connection.execute(query).mappings()]
 
     def compact(self) -> None:

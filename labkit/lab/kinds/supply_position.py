@@ -41,6 +41,22 @@ def good_position(network: Network) -> float:
     return tenth if low <= tenth <= high else middle
 
 
+class PlanData(dict[str, Any]):
+    """A plan as JSON that still knows the network it was written from: reading it back is slow.
+
+    Nobody changes it: what is read again from a file is a plain dict.
+    """
+
+    def __init__(self, network: Network) -> None:
+        super().__init__(network.to_json())
+        self.network = network
+
+
+def _network_in(ask: dict[str, Any]) -> Network:
+    data = ask["network"]
+    return data.network if isinstance(data, PlanData) else Network.from_json(data)
+
+
 class SupplyPositionCheck:
     """`ask`: {"network": plan as JSON}; `key`: {}: the plan itself decides.
 
@@ -62,7 +78,7 @@ class SupplyPositionCheck:
         sentence = self.unreadable(ask, answer)
         if sentence:
             return unreadable(sentence)
-        network = Network.from_json(ask["network"])
+        network = _network_in(ask)
         position = read_quantity(answer, UNITS["m"]).to(UNITS["m"])
         if not 0 <= position <= network.trunk_length:
             return Verdict(
@@ -83,11 +99,11 @@ class SupplyPositionCheck:
 
     def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
         """The middle of where the supply may stand."""
-        return f"{good_position(Network.from_json(ask['network'])):.12g} m"
+        return f"{good_position(_network_in(ask)):.12g} m"
 
     def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
         """Positions that overload a side: either end, and just off the trunk."""
-        network = Network.from_json(ask["network"])
+        network = _network_in(ask)
         answers = {"off-the-trunk": f"{network.trunk_length + 10:.12g} m"}
         for position in (0.0, network.trunk_length):
             typed = f"{position:.12g} m"
@@ -98,7 +114,7 @@ class SupplyPositionCheck:
 
     def paper(self, ask: dict[str, Any]) -> str:
         """The trunk and its taps as a table, and a line for the position."""
-        network = Network.from_json(ask["network"])
+        network = _network_in(ask)
         trunk = ", then ".join(f"{piece.length:g} m {piece.cable}" for piece in network.segments)
         rows = [
             [

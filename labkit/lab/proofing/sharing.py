@@ -16,7 +16,7 @@ from typing import Any, Final
 import joblib
 
 from labkit.lab.definition import Exercise, Lab, Rule
-from labkit.lab.draw import Scenario, scenario_of
+from labkit.lab.draw import Scenario, draw_again
 from labkit.lab.problems import Place, definition_error
 from labkit.lab.proofing.engine import GIVE_UP, Progress, Report, Tally, proof
 from labkit.lab.reading import read_lab
@@ -93,7 +93,7 @@ class _Pickler(pickle.Pickler):
     def reducer_override(self, item: Any) -> Any:
         if isinstance(item, Scenario):
             # Its names are worked out again where they are needed.
-            return scenario_of, (item.lab, item.seed, item.tries, item.drawn)
+            return draw_again, (item.lab, item.seed, item.tries)
         return NotImplemented
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from labkit.fieldbus.devicenet.network import Network
 from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Value
-from labkit.lab.kinds.supply_position import stretches
+from labkit.lab.kinds.supply_position import PlanData, stretches
 from labkit.lab.problems import definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields
@@ -41,6 +41,6 @@ class SupplyPositionReader:
                     "Add 'supply_room(network) > 0' to 'valid:'.",
                 )
             bare = replace(network, supplies=()) if network.supplies else network
-            return Prepared({"network": bare.to_json()}, {})
+            return Prepared({"network": PlanData(bare)}, {})
 
         return prepare

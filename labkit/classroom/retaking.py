@@ -1,0 +1,86 @@
+"""Retakes: who has attempts left, by what was handed in, and dealing them one more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from labkit.classroom.choosing import attempts_before
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.deal_record import Dealt, by_trainee_and_lab
+from labkit.classroom.dealing import DealResult, deal_again, read_deal
+from labkit.classroom.errors import ClassError
+from labkit.classroom.progress import Progress
+from labkit.classroom.scoring import received_of
+
+
+@dataclass(frozen=True, slots=True)
+class Attempts:
+    """What one trainee has tried at one lab.
+
+    `made` hand-ins with other answers than the one before, of all workbooks together, as far as
+    they were received. `allowed` is the class's `attempts`; None: any number.
+    """
+
+    last: Dealt
+    made: int
+    allowed: int | None
+
+    @property
+    def used_up(self) -> bool:
+        """Whether one more hand-in with other answers would not count."""
+        return self.allowed is not None and self.made >= self.allowed
+
+    @property
+    def sentence(self) -> str:
+        """The state in words."""
+        who = f"{self.last.name} ({self.last.trainee})"
+        of = "" if self.allowed is None else f" of {self.allowed}"
+        return f"{who} has made {self.made}{of} attempt(s) at '{self.last.lab}'."
+
+
+def attempts_of(folder: ClassFolder) -> list[Attempts]:
+    """The attempts of everybody who was dealt something, a lab each, in the order of the deal."""
+    dealt = read_deal(folder).dealt
+    allowed = folder.fields.attempts
+    made = dict(_made(folder, dealt))
+    groups = by_trainee_and_lab(dealt)
+    return [Attempts(items[-1], made.get(items[-1].key[:2], 0), allowed) for items in groups]
+
+
+def retake(
+    folder: ClassFolder,
+    library: Path,
+    trainees: Sequence[str],
+    lab: str | None = None,
+    progress: Progress | None = None,
+    *,
+    jobs: int = 1,
+) -> DealResult:
+    """Deal some trainees (ids) one attempt more, where class.yaml lets it count.
+
+    See `dealing.deal_again`. Raises `ClassError`, also when somebody's hand-ins have used up the
+    attempts already: nobody is dealt anything then.
+    """
+    for attempts in attempts_of(folder):
+        mine = attempts.last.trainee in trainees and lab in (None, attempts.last.lab)
+        if mine and attempts.used_up:
+            raise ClassError(
+                f"{attempts.sentence} A retake would not count: 'attempts: {attempts.allowed}' in "
+                "class.yaml allows no more hand-ins with other answers. Allow more there, or leave "
+                "them out."
+            )
+    return deal_again(folder, library, trainees, lab, progress, jobs=jobs)
+
+
+def _made(folder: ClassFolder, dealt: Sequence[Dealt]) -> Iterator[tuple[tuple[str, str], int]]:
+    if not folder.has_records:
+        return
+    records = folder.records()
+    for items in by_trainee_and_lab(dealt):
+        with records.reading() as connection:
+            received = received_of(connection, items)
+        # Counted as scoring counts: the number before a workbook that comes after the last one.
+        each = [received.get(item.workbook, []) for item in items]
+        yield items[-1].key[:2], attempts_before([*each, []])[-1]
