@@ -121,6 +121,15 @@ def _with_leads(parts: list[dict[str, Any]]) -> list[dict[str, Any]]:
         leads = part["what"] == "text" and following["what"] != "text"
         if leads and len(part["html"]) <= _SHORT_LEAD:
             part["what"] = "text lead"
+    return _with_tail(parts)
+
+
+def _with_tail(parts: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Summary and sources behind the last exercise are set smaller: nobody works on them."""
+    for part in reversed(parts):
+        if part["what"] != "text":
+            break
+        part["what"] = "text tail"
     return parts
 
 
