@@ -25,6 +25,8 @@ from labkit.lab.markdown import message_html, to_html
 
 BOX: Final = '<span class="tickbox"></span>'
 """An empty box to tick."""
+MOST_LINES: Final = 4
+"""Lines that are shown of a wrong answer that differs in many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +129,12 @@ def lettered(options: Sequence[str]) -> str:
 def letter_of(at: int) -> str:
     """The letter of an option, counted from 0; beyond Z its number."""
     return ascii_uppercase[at] if at < len(ascii_uppercase) else str(at + 1)
+
+
+def some_of(lines: Sequence[str]) -> str:
+    """The first lines of a wrong answer that differs in many."""
+    more = len(lines) - MOST_LINES
+    return "\n".join([*lines[:MOST_LINES], *([f"… and {more} more"] if more > 0 else [])])
 
 
 def marks_in_words(marks: float) -> str:

@@ -113,11 +113,23 @@ def _blocks(html: str) -> list[dict[str, Any]]:
 
 
 def _with_leads(parts: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Short prose before a picture or an exercise is marked: it stays on one page with it."""
-    for part, following in pairwise(parts):
+    """Short prose before a picture or an exercise is marked: it stays on one page with it.
+
+    Not the first of all: it stays with the head of the sheet.
+    """
+    for part, following in pairwise(parts[1:]):
         leads = part["what"] == "text" and following["what"] != "text"
         if leads and len(part["html"]) <= _SHORT_LEAD:
             part["what"] = "text lead"
+    return _with_tail(parts)
+
+
+def _with_tail(parts: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Summary and sources behind the last exercise are set smaller: nobody works on them."""
+    for part in reversed(parts):
+        if part["what"] != "text":
+            break
+        part["what"] = "text tail"
     return parts
 
 

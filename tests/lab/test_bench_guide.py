@@ -54,7 +54,7 @@ def test_a_diagnosis_on_paper_has_room_for_the_verdict_and_says_nothing_of_the_f
     made = draw(lab, "guide").prepare(lab.exercises[0])
     check = check_for("diagnosis")
     handout = paper.answer_place(check, made.ask)
-    for words in ("At most 60 minutes", "The fault:", "Its place:", "The repair:"):
+    for words in ("at most 60 minutes", "The fault:", "Its place:", "The repair:"):
         assert words in handout
     [fault] = made.key["faults"]
     place = fault.get("connector") or fault.get("end")

@@ -7,7 +7,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from printed import ONE_OF_EACH, OTHERS, copy_of
 
+from labkit.bench.codec import fault_from_json
 from labkit.lab import paper
 from labkit.lab.definition import Exercise, Lab, Prepared
 from labkit.lab.draw import Scenario, draw
@@ -15,6 +17,7 @@ from labkit.lab.expression import Prose
 from labkit.lab.kinds import check_for
 from labkit.lab.markdown import to_html
 from labkit.lab.reading import read_lab
+from labkit.lab.verdict import Verdict
 from labkit.workbook.handout import PageSize, Sheet, handouts, instructors_copy
 
 ROOT = Path(__file__).parents[2]
@@ -39,12 +42,14 @@ def in_words(markdown: str) -> str:
 def secrets(scenario: Scenario) -> list[str]:
     """Every text that only a key, a hint or the working holds."""
     found = []
+    asked: list[str] = []
     for exercise in scenario.lab.exercises:
-        key = scenario.prepare(exercise).key
+        prepared = scenario.prepare(exercise)
         found.append(in_words(exercise.working.render(scenario.names)))
         found += [in_words(hint.text.render(scenario.names)) for hint in exercise.hints]
-        found += [in_words(text) for text in _texts(key)]
-    said = " ".join(_author_says(scenario))
+        found += [in_words(text) for text in _texts(prepared.key)]
+        asked += [in_words(text) for text in _texts(prepared.ask)]
+    said = " ".join([*_author_says(scenario), *asked])
     return [text for text in found if len(text) > 12 and text not in said]
 
 
@@ -63,19 +68,30 @@ def _texts(key: Any) -> list[str]:
     return [text for item in items for text in _texts(item)]
 
 
-@pytest.mark.parametrize("scenario", SCENARIOS, ids=lambda one: f"{one.lab.id}-{one.seed[-1]}")
+@pytest.mark.parametrize(
+    "scenario", [*SCENARIOS, *ONE_OF_EACH], ids=lambda one: f"{one.lab.id}-{one.seed[-1]}"
+)
 def test_a_handout_asks_everything_and_answers_nothing(scenario: Scenario) -> None:
     page = words_of(handouts([Sheet(scenario, "Ansa Merrow", "t01", "Autumn class")]))
     for number, exercise in enumerate(scenario.lab.exercises, 1):
         assert f"{number}. {exercise.title.render(scenario.names)}" in page
         assert in_words(exercise.question.render(scenario.names)) in page
     hidden = secrets(scenario)
-    assert len(hidden) > 8
+    assert len(hidden) > (8 if len(scenario.lab.exercises) > 2 else 1)
     for text in hidden:
         assert text not in page, text
     # The search itself finds what is there: the instructor's copy holds the same texts.
-    copy = words_of(instructors_copy([Sheet(scenario)]))
+    copy = words_of(copy_of(scenario))
     assert sum(text in copy for text in hidden) > len(hidden) * 0.6
+
+
+@pytest.mark.parametrize("scenario", ONE_OF_EACH, ids=lambda one: one.lab.id)
+def test_no_fault_of_a_bench_is_named_on_a_handout(scenario: Scenario) -> None:
+    page = words_of(handouts([Sheet(scenario)]))
+    for exercise in scenario.lab.exercises:
+        if exercise.kind == "diagnosis":
+            for data in scenario.prepare(exercise).key["faults"]:
+                assert fault_from_json(data).words not in page
 
 
 def test_a_right_number_is_not_on_the_handout() -> None:
@@ -104,7 +120,7 @@ def _without_keys(exercise: Exercise) -> Exercise:
     )
 
 
-@pytest.mark.parametrize("lab", LABS, ids=lambda lab: lab.id)
+@pytest.mark.parametrize("lab", [*LABS, *OTHERS], ids=lambda lab: lab.id)
 def test_not_a_byte_of_a_handout_comes_from_a_key(lab: Lab) -> None:
     scenario = draw(lab, "bytes")
     body = tuple(
@@ -120,9 +136,10 @@ def test_the_instructors_copy_has_answers_slips_hints_working_and_rubric() -> No
     for exercise in scenario.lab.exercises:
         prepared, check = scenario.prepare(exercise), check_for(exercise.kind)
         ask, key = prepared.ask, prepared.key
-        for slip, answer in check.slip_answers(ask, key).items():
-            assert slip in page
-            assert check.shown(ask, answer) in page
+        for mistake in paper.known_mistakes(check, ask, key):
+            assert mistake.id in page
+            assert words_of(mistake.answer_html.encode()) in page
+            assert words_of(mistake.tell_html.encode()) in page
         if exercise.kind not in ("written", "sign_off"):
             assert check.shown(ask, check.right_answer(ask, key)) in page
         assert in_words(exercise.working.render(scenario.names)) in page
@@ -147,7 +164,7 @@ def test_cautions_and_places_to_answer_are_there() -> None:
     assert section["measured"].count('class="tickbox"') == 2
     assert section["choice"].count('class="tickbox"') == 3
     assert section["written"].count("<div></div>") == 10
-    assert section["address_plan"].count('<td class="cell"></td>') == 3
+    assert section["address_plan"].count('<td class="fill wide"></td>') == 3
     assert section["quantity"].count('class="rule"') == 1
     taps = scenario.prepare(scenario.lab.exercises[-1]).ask["network"]["taps"]
     assert [f">{tap['position']:g}<" in section["supply_position"] for tap in taps] == [True] * 3
@@ -181,8 +198,36 @@ def test_each_sheet_counts_its_own_pages() -> None:
     page = handouts(sheets).decode()
     for number in (1, 2, 3):
         assert f"counter-increment: s{number};" in page
-        assert f'"Page " counter(s{number})' in page
+        assert f'"Page " counter(s{number});' in page
         assert f'<article class="sheet s{number}">' in page
+    assert page.count("End of Plan the trunk, A (t") == 3
+
+
+def test_a_sheet_by_itself_says_of_how_many_pages_it_is() -> None:
+    page = handouts([Sheet(SCENARIOS[0])]).decode()
+    assert '"Page " counter(s1) " of " counter(pages)' in page
+
+
+def test_every_page_names_lab_version_and_trainee_and_the_copy_says_that_it_is_one() -> None:
+    sheet = Sheet(SCENARIOS[0], "Ansa Merrow", "t01", "Autumn class")
+    lab = SCENARIOS[0].lab
+    foot = f"{lab.title} {lab.version} · Ansa Merrow (t01) · Autumn class"
+    assert _foot(handouts([sheet])) == foot
+    assert _foot(instructors_copy([sheet])) == f"Instructor's copy · {foot}"
+
+
+def _foot(page: bytes) -> str:
+    found = re.search(r'@bottom-left { content: "(.*?)";', page.decode())
+    assert found
+    return re.sub(r"\\([0-9a-f]+) ", lambda match: chr(int(match[1], 16)), found[1])
+
+
+def test_short_prose_stays_with_what_it_introduces_but_the_first_with_the_head() -> None:
+    page = handouts([Sheet(SCENARIOS[0])]).decode()
+    body = page[page.index("<article") :]
+    assert body.count('<div class="text lead"><h2>Part') == 3
+    first = body.index('<div class="text')
+    assert body[first:].startswith('<div class="text"><p>Scene')
 
 
 class Foreign:
@@ -191,11 +236,24 @@ class Foreign:
     def shown(self, _ask: Any, answer: Any) -> str:
         return str(answer)
 
+    def right_answer(self, _ask: Any, _key: Any) -> str:
+        return "<7>"
+
+    def slip_answers(self, _ask: Any, _key: Any) -> dict[str, str]:
+        return {"other": "<8>"}
+
+    def check(self, _ask: Any, _key: Any, _answer: Any) -> Verdict:
+        return Verdict(0.0, "Not *eight*.", "other")
+
 
 def test_a_kind_that_knows_nothing_of_paper_gets_a_line() -> None:
     check: Any = Foreign()
     assert paper.answer_place(check, {}) == paper.line("Your answer")
     assert paper.marking_notes(check, {}, {}, 3) == ""
+    assert paper.right_answer(check, {}, {}) == paper.filled("<7>")
+    [mistake] = paper.known_mistakes(check, {}, {})
+    assert mistake.answer_html == "<p>&lt;8&gt;</p>"
+    assert mistake.tell_html == "<p>Not <em>eight</em>.</p>"
 
 
 def test_pieces_of_paper_take_care_of_their_words() -> None:
@@ -207,8 +265,11 @@ def test_pieces_of_paper_take_care_of_their_words() -> None:
             paper.table(["<e>"], [[paper.text("<f>")]]),
             paper.caution("<g>"),
             paper.rubric([{"text": "<h>", "marks_share": 0.5}], 3),
+            paper.lettered(["<i>"]),
+            paper.ticks(["<j>"]),
+            paper.filled("<k>"),
         )
     )
-    assert not re.search(r"<[a-h]>", made)
-    assert made.count("&lt;") == 8
+    assert not re.search(r"<[ac-k]>", made)
+    assert made.count("&lt;") == 11
     assert ">1.5<" in made

@@ -69,8 +69,8 @@ FAULT_WORDS: Final[dict[str, str]] = {
 """The kinds of faults as a trainee chooses them."""
 WITH_WIRES: Final = ("broken", "loose", "touching", "landed", "corroded", "earthed")
 STEPS_ALLOWED: Final = 300
-LOG_ROWS: Final = 11
-"""Rows of the log on paper: with the line drawn above, a case fills a page."""
+LOG_ROWS: Final = 9
+"""Rows of the log on paper: with the line drawn above it, a case fits on a page of Letter."""
 
 
 class DiagnosisCheck:
@@ -238,8 +238,8 @@ class DiagnosisCheck:
         return (
             table
             + paper.rubric(criteria, marks)
-            + readings_sheet(_setup(ask), faults)
             + paper.note(f"Minutes of the bench's time: {minutes}.")
+            + readings_sheet(_setup(ask), faults)
         )
 
 

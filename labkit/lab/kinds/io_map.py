@@ -164,7 +164,7 @@ class IoMapCheck:
         found = []
         for slip, answer in self.slip_answers(ask, key).items():
             changed = [block for block in _blocks(ask, answer) if block not in right]
-            shown = "\n".join(f"{b}: {b.area} {b.at or 'empty'}" for b in changed)
+            shown = paper.some_of([f"{b}: {b.area} {b.at or 'empty'}" for b in changed])
             found.append(Mistake(slip, shown, self.check(ask, key, answer).message))
         return found
 

@@ -109,7 +109,7 @@ class PlanBoardCheck:
                 f"{name}: {given[name] or 'empty'}" for name in given if given[name] != right[name]
             ]
             failing = [str(o) for o in outcomes(ask, key, answer) if not o.ok]
-            found.append(Mistake(slip, "\n".join(changed), "\n".join(failing)))
+            found.append(Mistake(slip, paper.some_of(changed), "\n".join(failing)))
         return found
 
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:

@@ -17,6 +17,7 @@ from labkit.bench.making import ENDS, Made, bench_with, earth_place, telling, tr
 from labkit.bench.setup import Setup
 from labkit.lab import paper
 from labkit.lab.on_paper.bench_line import connector_to_land, trunk_to_mark
+from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
 
 PARTS: Final = ("conductors", "terminators", "shield")
@@ -144,6 +145,17 @@ class WiringCheck:
             rows, ticked = [_TO_TICK[p] for p in asked], [right[p] for p in asked]
             parts.append(trunk_to_mark(trunk_places(layout), rows, ticked))
         return "".join(parts)
+
+    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+        """Each mistake with the part alone that it is in."""
+        right = self.shown(ask, self.right_answer(ask, key)).split("; ")
+        found = []
+        for slip, answer in self.slip_answers(ask, key).items():
+            parts = self.shown(ask, answer).split("; ")
+            wrong = [part for part, good in zip(parts, right, strict=True) if part != good]
+            tell = self.check(ask, key, answer).message
+            found.append(Mistake(slip, "\n".join(wrong), tell))
+        return found
 
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
         """The marks of each part, and what is right."""

@@ -12,11 +12,11 @@ _MOST_PLACES: Final = 12
 
 
 def accepted_span(key: Mapping[str, Any], unit: Unit) -> str:
-    """The accepted span of a number, as finely as its tolerance is given."""
+    """The accepted span of a number, as finely as it and its tolerance are given."""
     value, tolerance = key["value"], key["tolerance"]
     if not tolerance:
         return f"exactly {value:.10g} {unit.symbol}".rstrip()
-    places = _places(tolerance)
+    places = max(_places(tolerance), key.get("decimals", 0))
     scale = 10**places
     # Rounded inwards: what the sheet says is accepted, is.
     low = math.ceil(round((value - tolerance) * scale, 6)) / scale

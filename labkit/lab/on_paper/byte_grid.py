@@ -26,7 +26,7 @@ def byte_grid(
     """
     across = _BITS if bits else _BYTES
     high = 11.0 if bits else 9.0
-    wide = (WIDEST - _MARGIN) / across
+    wide = (WIDEST - _MARGIN - 0.5) / across
     shaded = [_piece(block, across, wide, high, size) for block in blocks]
     cells = [_byte(at, across, wide, high, boundary, bits=bits) for at in range(size)]
     rows = -(-size // across)

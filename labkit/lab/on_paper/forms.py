@@ -20,8 +20,6 @@ FEW_WORDS: Final = 4
 """So many words to choose from stand in the cell with boxes, if they are short."""
 IDENTIFIER_BITS: Final = 11
 _SHORT: Final = 24
-MOST_LINES: Final = 4
-"""Rows that are shown of a mistake that changes many."""
 _HEAD: Final = 34
 _UNBROKEN: Final = 12
 _SIZES: Final = {"number": "short", "whole": "short", "hex": "short", "bytes": "wide"}
@@ -148,8 +146,7 @@ def _changed(parts: Sequence[Part], answer: Mapping[str, str]) -> str:
         if head and len(labels) == 1:
             said = values[0][1]
         lines.append(f"{_short(head)}: {said}" if head else said)
-    more = len(lines) - MOST_LINES
-    return "\n".join(lines[:MOST_LINES] + ([f"… and {more} more"] if more > 0 else []))
+    return paper.some_of(lines)
 
 
 def _short(head: str) -> str:
