@@ -11,6 +11,7 @@ from labkit.lab.draw import draw
 from labkit.lab.problems import DefinitionError
 from labkit.lab.proofing.accepting import Stands, sorted_out
 from labkit.lab.proofing.caveats import Caveats
+from labkit.lab.proofing.copied import Copied
 from labkit.lab.proofing.evenness import Evenness, Spread
 from labkit.lab.proofing.findings import Finding, Severity
 from labkit.lab.proofing.formulas import formula_findings
@@ -87,6 +88,7 @@ class Tally:
         self.slips = Slips(lab)
         self.rounding = Rounding(lab)
         self.giveaway = Giveaway(lab)
+        self.copied = Copied(lab)
         self.guessing = Guessing(lab)
         self.caveats = Caveats(lab)
         self.evenness = Evenness(lab)
@@ -110,6 +112,7 @@ class Tally:
         self.slips.see(tried)
         self.rounding.see(tried)
         self.giveaway.see(tried)
+        self.copied.see(tried)
         self.guessing.see(tried)
         self.caveats.see(tried)
         self.evenness.see(tried)
@@ -124,6 +127,7 @@ class Tally:
         self.slips.add(later.slips)
         self.rounding.add(later.rounding)
         self.giveaway.add(later.giveaway)
+        self.copied.add(later.copied)
         self.guessing.add(later.guessing)
         self.caveats.add(later.caveats)
         self.evenness.add(later.evenness)
@@ -138,6 +142,7 @@ class Tally:
             *self.slips.findings(),
             *self.rounding.findings(),
             *self.giveaway.findings(),
+            *self.copied.findings(),
             *self.guessing.findings(),
             *self.caveats.findings(),
             *self.evenness.findings(),
