@@ -123,6 +123,13 @@ def _print_report(report: Report, lab: str, console: Console) -> None:
             console,
             f"Difficulty: {spread.low:g} to {spread.high:g}, in the middle {spread.middle:g}.",
         )
+    if report.wording:
+        text = report.wording
+        say(
+            console,
+            f"Text: {text.words} words, {text.words_per_sentence:.0f} a sentence, reading level "
+            f"{text.grade:.0f}; {text.minutes:.0f} of {report.lab.minutes} minutes to read.",
+        )
     if any(finding.seed for finding in report.findings):
         again = f"{own_name()} preview {shlex.quote(lab)} --seed SEED"
         say(console, f"To see the draw of a seed: {again}")
