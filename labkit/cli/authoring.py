@@ -6,6 +6,7 @@ import json
 import shlex
 import signal
 import sys
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -128,7 +129,8 @@ def _print_report(report: Report, lab: str, console: Console) -> None:
         say(
             console,
             f"Text: {text.words} words, {text.words_per_sentence:.0f} a sentence, reading level "
-            f"{text.grade:.0f}; {text.minutes:.0f} of {report.lab.minutes} minutes to read.",
+            f"{text.grade:.0f}; mere reading takes {ceil(text.minutes)} of the "
+            f"{report.lab.minutes} minutes.",
         )
     if any(finding.seed for finding in report.findings):
         again = f"{own_name()} preview {shlex.quote(lab)} --seed SEED"
