@@ -6,6 +6,7 @@ import json
 import shlex
 import signal
 import sys
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -122,6 +123,14 @@ def _print_report(report: Report, lab: str, console: Console) -> None:
         say(
             console,
             f"Difficulty: {spread.low:g} to {spread.high:g}, in the middle {spread.middle:g}.",
+        )
+    if report.wording:
+        text = report.wording
+        say(
+            console,
+            f"Text: {text.words} words, {text.words_per_sentence:.0f} a sentence, reading level "
+            f"{text.grade:.0f}; mere reading takes {ceil(text.minutes)} of the "
+            f"{report.lab.minutes} minutes.",
         )
     if any(finding.seed for finding in report.findings):
         again = f"{own_name()} preview {shlex.quote(lab)} --seed SEED"

@@ -11,6 +11,7 @@ from labkit.lab.draw import draw
 from labkit.lab.problems import DefinitionError
 from labkit.lab.proofing.accepting import Stands, sorted_out
 from labkit.lab.proofing.caveats import Caveats
+from labkit.lab.proofing.copied import Copied
 from labkit.lab.proofing.evenness import Evenness, Spread
 from labkit.lab.proofing.findings import Finding, Severity
 from labkit.lab.proofing.formulas import formula_findings
@@ -21,6 +22,7 @@ from labkit.lab.proofing.slips import Slips
 from labkit.lab.proofing.solutions import Solutions
 from labkit.lab.proofing.trial import Trials
 from labkit.lab.proofing.validity import validity_findings
+from labkit.lab.proofing.wording import Readable, Wording
 
 PROOF_SEED: Final = "proof-{}"
 """The seeds of the draws, counted from 1: 'labkit preview LAB --seed proof-17' shows the 17th."""
@@ -45,6 +47,7 @@ class Report:
     difficulty: Spread | None
     findings: tuple[Finding, ...]
     accepted: tuple[Stands, ...] = ()
+    wording: Wording | None = None
 
     @property
     def ready(self) -> bool:
@@ -69,6 +72,7 @@ class Report:
             "difficulty": {"low": spread.low, "middle": spread.middle, "high": spread.high}
             if spread
             else None,
+            "wording": self.wording.to_json() if self.wording else None,
             "ready": self.ready,
             "findings": [finding.to_json() for finding in self.findings],
             "accepted": [stands.to_json() for stands in self.accepted],
@@ -87,9 +91,11 @@ class Tally:
         self.slips = Slips(lab)
         self.rounding = Rounding(lab)
         self.giveaway = Giveaway(lab)
+        self.copied = Copied(lab)
         self.guessing = Guessing(lab)
         self.caveats = Caveats(lab)
         self.evenness = Evenness(lab)
+        self.readable = Readable(lab)
 
     @property
     def hopeless(self) -> bool:
@@ -110,9 +116,11 @@ class Tally:
         self.slips.see(tried)
         self.rounding.see(tried)
         self.giveaway.see(tried)
+        self.copied.see(tried)
         self.guessing.see(tried)
         self.caveats.see(tried)
         self.evenness.see(tried)
+        self.readable.see(tried)
 
     def add(self, later: Tally) -> None:
         """Add what later draws of the same lab gave."""
@@ -124,9 +132,11 @@ class Tally:
         self.slips.add(later.slips)
         self.rounding.add(later.rounding)
         self.giveaway.add(later.giveaway)
+        self.copied.add(later.copied)
         self.guessing.add(later.guessing)
         self.caveats.add(later.caveats)
         self.evenness.add(later.evenness)
+        self.readable.add(later.readable)
 
     def report(self, draws: int) -> Report:
         """The report on so many draws, which were all taken in unless they are hopeless."""
@@ -138,9 +148,11 @@ class Tally:
             *self.slips.findings(),
             *self.rounding.findings(),
             *self.giveaway.findings(),
+            *self.copied.findings(),
             *self.guessing.findings(),
             *self.caveats.findings(),
             *self.evenness.findings(),
+            *self.readable.findings(),
             *formula_findings(lab),
         ]
         found.sort(key=lambda finding: _order(lab, finding))
@@ -154,6 +166,7 @@ class Tally:
             difficulty=self.evenness.spread,
             findings=tuple(sorted(apart.open, key=lambda finding: _order(lab, finding))),
             accepted=apart.standing,
+            wording=self.readable.wording,
         )
 
 

@@ -131,6 +131,8 @@ class Giveaway:
         self._answers.setdefault(tried.exercise.id, set()).add(shown(tried.right))
         near = _NEAR * abs(exact) + 1e-9
         for text, found in numbers:
+            if text.offered and text.exercise == tried.exercise.id:
+                continue
             for index, number in enumerate(found):
                 if abs(number - exact) <= near:
                     typed = tried.typed(number)
@@ -148,6 +150,8 @@ class Giveaway:
             return
         self._answers.setdefault(tried.exercise.id, set()).add(right)
         for text, said in lowered:
+            if text.offered and text.exercise == tried.exercise.id:
+                continue
             if right in said and not any(
                 wrong in said for wrong in words.values() if wrong != right and wrong not in right
             ):

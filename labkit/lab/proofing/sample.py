@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -77,12 +77,17 @@ class Kept:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A text that the trainee sees before answering, as it reads in one draw."""
+    """A text that the trainee sees before answering, as it reads in one draw.
+
+    `offered` texts are those to choose from or to fill in around: to their own exercise they give
+    nothing away, but they may to another.
+    """
 
     place: Place
     what: str
     exercise: str
     text: str
+    offered: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +110,19 @@ def typed_as(right: Json, value: float) -> str | None:
     """A number written as the answer `right` is, with its unit; None where that is no number."""
     parts = number_and_rest(right)
     return None if parts is None else f"{value:.12g}{parts[1]}"
+
+
+def offered_texts(ask: Any) -> Iterator[str]:
+    """What the fields of an exercise show besides its question: every `text` in `ask`."""
+    if isinstance(ask, dict):
+        for name, value in ask.items():
+            if name == "text" and isinstance(value, str):
+                yield value
+            else:
+                yield from offered_texts(value)
+    elif isinstance(ask, list):
+        for value in ask:
+            yield from offered_texts(value)
 
 
 def options_of(ask: Mapping[str, Any]) -> dict[str, str]:

@@ -13,7 +13,7 @@ from labkit.lab.kinds import check_for
 from labkit.lab.problems import DefinitionError, Place, Problem
 from labkit.lab.proofing.counting import Cases, add_all, add_case
 from labkit.lab.proofing.findings import Finding, Share, shown_values
-from labkit.lab.proofing.sample import Drawn, Shown, Tried, drawn_values
+from labkit.lab.proofing.sample import Drawn, Shown, Tried, drawn_values, offered_texts
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,7 +88,13 @@ class Trials:
         self.draws += 1
         exercises = (self._exercise(scenario, item) for item in self.lab.exercises)
         tried = tuple(item for item in exercises if item is not None)
-        return Drawn(scenario, tried, tuple(self._texts(scenario)), self._difficulty(scenario))
+        offered = (
+            Shown(item.exercise.place, "an option, cell or item", item.exercise.id, text, True)
+            for item in tried
+            if (text := " | ".join(offered_texts(item.ask)))
+        )
+        texts = (*self._texts(scenario), *offered)
+        return Drawn(scenario, tried, texts, self._difficulty(scenario))
 
     def without_scenario(self, seed: str, error: DefinitionError) -> None:
         """Count a seed that gave no scenario."""
