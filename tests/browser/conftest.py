@@ -71,7 +71,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     url = f"http://127.0.0.1:{port}"
     try:
         _wait_for(url + "/api", process, home / "server.log")
-        yield Server(root, url, process)
+        yield Server(root, url, process, home / "server.log")
     finally:
         process.terminate()
         process.wait(timeout=20)

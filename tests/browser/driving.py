@@ -26,6 +26,8 @@ class Server:
     root: Path
     url: str
     process: subprocess.Popen[bytes]
+    log: Path
+    """What the server and its kernels write."""
 
     def ask(self, path: str, method: str = "GET") -> Any:
         """The server's REST interface."""

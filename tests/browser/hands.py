@@ -55,8 +55,8 @@ def cells(ask: dict[str, Any]) -> list[tuple[str, str, dict[str, Any]]]:
     """Of a table or of frames: each blank's name, its label without a unit, and the cell."""
     if "rows" in ask:
         return [
-            (cell["name"], f"{_head(row, number)}, {column}", cell)
-            for number, row in enumerate(ask["rows"], 1)
+            (cell["name"], f"{head}, {column}", cell)
+            for head, row in zip(_heads(ask["rows"]), ask["rows"], strict=True)
             for column, cell in zip(ask["columns"], row, strict=True)
             if "name" in cell
         ]
@@ -68,8 +68,14 @@ def cells(ask: dict[str, Any]) -> list[tuple[str, str, dict[str, Any]]]:
     ]
 
 
-def _head(row: list[dict[str, Any]], number: int) -> str:
-    return next((cell["text"] for cell in row if cell.get("text")), f"Row {number}")
+def _heads(rows: list[list[dict[str, Any]]]) -> list[str]:
+    """What rows are called by: the first given cell, or all of them where that is not one alone."""
+    givens = [[cell["text"] for cell in row if cell.get("text")] for row in rows]
+    firsts = [given[0] if given else f"Row {number}" for number, given in enumerate(givens, 1)]
+    return [
+        ", ".join(given) if firsts.count(first) > 1 else first
+        for first, given in zip(firsts, givens, strict=True)
+    ]
 
 
 def turn_switches(frame: Any, solution: Solution, answer: str) -> None:

@@ -11,42 +11,45 @@ from collections.abc import Callable
 from typing import Any
 
 from dealt import Solution
+from driving import WAIT_MS
 from playwright.sync_api import expect
 from typing_in import choose, write
 
+from labkit.bench.codec import fault_from_json
 from labkit.bench.conductors import Wire
+from labkit.bench.desk import Desk
 from labkit.bench.session import step_from_json
 from labkit.bench.setup import Setup
+from labkit.bench.situation import Situation
 from labkit.lab.kinds.diagnosis import FAULT_WORDS, WITH_WIRES
 
 
 def diagnose(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
     """A look at the bench, the repairs that are not made yet, and the verdict."""
-    bench = VirtualBench(frame, Setup.from_json(solution.ask["setup"]))
+    bench = VirtualBench(frame, solution)
     if not bench.steps_taken():
         bench.measure()
     if solution.ask["repairs"]:
         for step in answer["steps"]:
             bench.repair(step)
     said = answer["verdict"]
-    choose_words(frame.get_by_label("The fault", exact=True), FAULT_WORDS[said["fault"]])
-    choose_words(frame.get_by_label("Its place", exact=True), said["place"])
+    fault, place = (
+        frame.get_by_role("combobox", name=name, exact=True) for name in ("The fault", "Its place")
+    )
+    fault.select_option(label=FAULT_WORDS[said["fault"]])
+    place.select_option(label=said["place"])
     if said["fault"] in WITH_WIRES:
         concerned = frame.get_by_role("group", name="Conductors concerned")
         for box in concerned.get_by_role("checkbox").all():
             box.set_checked(box.input_value() in said["wires"])
 
 
-def choose_words(field: Any, words: str) -> None:
-    """Choose from a list by the words that stand in it."""
-    field.select_option(label=words)
-
-
 class VirtualBench:
     """One bench on the page, worked on by clicks."""
 
-    def __init__(self, frame: Any, setup: Setup) -> None:
-        self.frame, self.setup = frame, setup
+    def __init__(self, frame: Any, solution: Solution) -> None:
+        self.frame, self.solution = frame, solution
+        self.setup = Setup.from_json(solution.ask["setup"])
         self.done = frame.locator("details").filter(has_text="What you did so far").locator("li")
 
     def steps_taken(self) -> int:
@@ -62,14 +65,14 @@ class VirtualBench:
     def card(self, connector: str) -> Any:
         """What is shown of one connector; its part is opened for it."""
         self.open(self.setup.layout.connector(connector).socket)
-        plug = self.frame.locator(f'[data-plug="{connector}"]')
+        plug = self.frame.page.locator(f'[data-plug="{connector}"]')
         return self.frame.locator("div").filter(has=plug).last
 
     def step(self, press: Callable[[], None]) -> None:
         """Do something, and wait until the bench tells of it."""
         before = self.steps_taken()
         press()
-        expect(self.done).to_have_count(before + 1)
+        expect(self.done).to_have_count(before + 1, timeout=WAIT_MS)
 
     def power(self, on: bool) -> None:
         """Switch the supplies."""
@@ -84,15 +87,20 @@ class VirtualBench:
         self.power(False)
         card = self.card(connector)
         self.frame.get_by_role("button", name="Resistance").click()
-        high, low = (
-            card.locator(f'[data-terminal="{connector}/{wire.terminal}"]')
-            for wire in (Wire.CAN_H, Wire.CAN_L)
-        )
-        high.click()
-        self.step(low.click)
+        high, low = (f"{connector}/{wire.terminal}" for wire in (Wire.CAN_H, Wire.CAN_L))
+        card.locator(f'[data-terminal="{high}"]').click()
+        self.step(card.locator(f'[data-terminal="{low}"]').click)
+        reading = {"kind": "ohms", "a": high, "b": low}
+        expect(self.frame.locator("output")).to_have_text(self.worked_out(reading))
         self.step(card.get_by_role("button", name="Look inside").click)
         self.power(powered == "true")
         self.step(self.frame.get_by_role("button", name="Watch the indicators").click)
+
+    def worked_out(self, reading: dict[str, Any]) -> str:
+        """What an instrument of this bench must show with the power off."""
+        faults = [fault_from_json(data) for data in self.solution.key["faults"]]
+        desk = Desk(self.setup, faults=faults, start=Situation(power=False))
+        return str(desk.take(reading)["text"])
 
     def repair(self, step: dict[str, Any]) -> None:
         """One step of a repair; one that was made before is not made again."""
@@ -118,7 +126,8 @@ class VirtualBench:
 def _set_switches(bench: VirtualBench, step: dict[str, Any]) -> None:
     bench.open(step["device"])
     write(bench.frame.get_by_label("Node address", exact=True), str(step["address"]))
-    choose(bench.frame.get_by_label("kbit/s", exact=True), str(step["rate"]))
+    rate = bench.frame.get_by_role("combobox", name="kbit/s", exact=True)
+    choose(rate, str(step["rate"]))
     bench.press("Set the switches")
 
 
