@@ -17,7 +17,7 @@ from typing_in import choose, write
 
 from labkit.bench.codec import fault_from_json
 from labkit.bench.conductors import Wire
-from labkit.bench.desk import Desk
+from labkit.bench.front import BenchFront
 from labkit.bench.session import step_from_json
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
@@ -99,8 +99,8 @@ class VirtualBench:
     def worked_out(self, reading: dict[str, Any]) -> str:
         """What an instrument of this bench must show with the power off."""
         faults = [fault_from_json(data) for data in self.solution.key["faults"]]
-        desk = Desk(self.setup, faults=faults, start=Situation(power=False))
-        return str(desk.take(reading)["text"])
+        front = BenchFront(self.setup, faults=faults, start=Situation(power=False))
+        return str(front.take(reading)["text"])
 
     def repair(self, step: dict[str, Any]) -> None:
         """One step of a repair; one that was made before is not made again."""
