@@ -17,6 +17,7 @@ OPEN_ALL = "document.querySelectorAll('.lk-exercise details').forEach((each) => 
 MEANT_TO_BE_WIDE = ("lk-block", "lk-scroll-x", "lk-branch")
 FULL_HEIGHT = """() => {
   const panel = document.querySelector('.jp-WindowedPanel-outer');
+  panel.scrollTo(0, 0);
   return innerHeight - panel.clientHeight + panel.scrollHeight;
 }"""
 PIECE = 1400
@@ -59,9 +60,10 @@ def picture(station: Station, name: str) -> None:
     """A picture of the whole workbook, in pieces that can be looked at."""
     page = station.page
     before = page.viewport_size
-    page.set_viewport_size({"width": 1280, "height": page.evaluate(FULL_HEIGHT)})
-    height = page.evaluate(FULL_HEIGHT)
-    page.set_viewport_size({"width": 1280, "height": height})
+    for _ in range(2):  # what is drawn for the first time may come out higher than was thought
+        height = page.evaluate(FULL_HEIGHT)
+        page.set_viewport_size({"width": 1280, "height": height})
+        page.evaluate(FULL_HEIGHT)
     Path(SHOTS or "").mkdir(parents=True, exist_ok=True)
     for number, top in enumerate(range(0, height, PIECE), 1):
         clip = {"x": 0, "y": top, "width": 1280, "height": min(PIECE, height - top)}
