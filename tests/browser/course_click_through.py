@@ -18,7 +18,9 @@ MEANT_TO_BE_WIDE = ("lk-block", "lk-scroll-x", "lk-branch")
 FULL_HEIGHT = """() => {
   const panel = document.querySelector('.jp-WindowedPanel-outer');
   panel.scrollTo(0, 0);
-  return innerHeight - panel.clientHeight + panel.scrollHeight;
+  const bottom = (node) => node.getBoundingClientRect().bottom;
+  const last = Math.max(...[...panel.querySelectorAll('.jp-Cell')].map(bottom));
+  return Math.ceil(last + innerHeight - bottom(panel)) + 20;
 }"""
 PIECE = 1400
 """So high is a piece of the picture of a whole workbook, in px."""
@@ -60,10 +62,10 @@ def picture(station: Station, name: str) -> None:
     """A picture of the whole workbook, in pieces that can be looked at."""
     page = station.page
     before = page.viewport_size
-    for _ in range(2):  # what is drawn for the first time may come out higher than was thought
+    for _ in range(3):  # what is drawn for the first time may come out higher than was thought
         height = page.evaluate(FULL_HEIGHT)
         page.set_viewport_size({"width": 1280, "height": height})
-        page.evaluate(FULL_HEIGHT)
+    page.evaluate(FULL_HEIGHT)
     Path(SHOTS or "").mkdir(parents=True, exist_ok=True)
     for number, top in enumerate(range(0, height, PIECE), 1):
         clip = {"x": 0, "y": top, "width": 1280, "height": min(PIECE, height - top)}
