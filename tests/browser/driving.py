@@ -26,6 +26,8 @@ class Server:
     root: Path
     url: str
     process: subprocess.Popen[bytes]
+    log: Path
+    """What the server and its kernels write."""
 
     def ask(self, path: str, method: str = "GET") -> Any:
         """The server's REST interface."""
@@ -83,6 +85,17 @@ class Station:
         self.page.evaluate("void jupyterapp.commands.execute('kernelmenu:restart')")
         if asks:
             self.page.locator(".jp-Dialog .jp-mod-accept").click()
+
+    def put_up_with_dying_engines(self) -> None:
+        """Press OK whenever Jupyter says that the engine died: the dialog lies over the page.
+
+        It may come at once, late, or twice, whatever the page does meanwhile; so it is not waited
+        for, but put away when it is in the way of a click.
+        """
+        note = self.page.locator(".jp-Dialog").filter(has_text="appears to have died")
+        self.page.add_locator_handler(
+            note.first, lambda found: found.locator(".jp-mod-accept").click(), no_wait_after=True
+        )
 
     def restart_until_saved(self, name: str) -> None:
         """Restart a kernel that is gone, as often as a trainee would, until an answer is saved.

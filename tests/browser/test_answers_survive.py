@@ -29,6 +29,7 @@ def test_answers_survive_a_dead_engine_a_killed_one_and_a_reload(
     desk = practice.desk("t02")
     solutions = desk.solutions()
     station.page.add_init_script(SAID_SAVED)
+    station.put_up_with_dying_engines()
     station.open(desk.notebook)
     station.answer(solutions["longest-distance"], solutions["longest-distance"].right)
     assert desk.on_disk("longest-distance") == [solutions["longest-distance"].right]
@@ -81,7 +82,6 @@ def _engine_is_killed(
     station.wait_bar("restarting")
     assert desk.on_disk(unsaved.name) == []
     assert station.exercise(unsaved.name).get_attribute("data-state") != "saved"
-    station.page.locator(".jp-Dialog .jp-mod-accept").click()
     station.wait_state(unsaved.name, "saved")
     assert desk.on_disk(unsaved.name) == [unsaved.right]
     station.wait_ready()
@@ -99,10 +99,11 @@ def test_an_engine_killed_while_it_sets_up_sets_up_again(
     station: Station, server: Server, practice: DealtClass
 ) -> None:
     desk = practice.desk("t07")
+    station.put_up_with_dying_engines()
     station.open(desk.notebook, wait=False)
     station.wait_bar("asking")
     server.kernel_process(server.kernel_of(desk.notebook)).kill()
-    station.page.locator(".jp-Dialog .jp-mod-accept").click()
+    station.wait_bar("restarting")
     station.wait_ready()
     first = desk.solutions()["all-drops"]
     station.answer(first, first.right)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import shutil
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,6 +12,7 @@ from typing import Any
 import pytest
 from dealt import Solution
 from driving import SHOTS, Server, Station
+from hands import HANDS, lay_map
 from playwright.sync_api import expect
 from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
@@ -66,76 +66,10 @@ def sit_down(server: Server, mode: str) -> Desk:
     return Desk(folder.workbooks / "t01", solutions)
 
 
-def fill_map(station: Station, solution: Solution, answer: Any) -> None:
-    """By keyboard: the area chosen, the first byte typed."""
-    verbs = {"produced": "produces", "consumed": "consumes"}
-    frame = station.exercise(solution.name)
-    for data, verb in verbs.items():
-        for device, place in answer[data].items():
-            what = f"what {device} {verb}"
-            frame.get_by_label(f"Area for {what}", exact=True).select_option(place["area"])
-            frame.get_by_label(f"First byte of {what}", exact=True).fill(place["at"])
-
-
-def fill_address(station: Station, solution: Solution, answer: Any) -> None:
-    station.exercise(solution.name).get_by_label("The direct address", exact=True).fill(answer)
-
-
-def fill_board(station: Station, solution: Solution, answer: Any) -> None:
-    frame = station.exercise(solution.name)
-    words = {"slot": "Slot", "name": "Name", "revision": "Revision", "note": "Description"}
-    whats = {each["id"]: each["what"] for each in solution.ask["modules"]}
-    for card, fields in answer["cards"].items():
-        for field, text in fields.items():
-            frame.get_by_label(f"{words[field]} of {whats[card]}", exact=True).fill(text)
-    frame.get_by_label("IP address", exact=True).fill(answer["ethernet"]["address"])
-    frame.get_by_label("Prefix length", exact=True).fill(answer["ethernet"]["prefix"])
-    frame.get_by_label("Node address", exact=True).fill(answer["scanner"]["node"])
-    rate = frame.get_by_label("Data rate in kbit/s", exact=True)
-    rate.select_option(answer["scanner"]["rate"])
-
-
-def fill_ladder(station: Station, solution: Solution, answer: Any) -> None:
-    """Built rung by rung by its buttons, as a trainee builds it."""
-    frame = station.exercise(solution.name)
-    while frame.get_by_role("button", name="Remove rung 1", exact=True).count():
-        frame.get_by_role("button", name="Remove rung 1", exact=True).click()
-    for number, rung in enumerate(answer["rungs"], 1):
-        frame.get_by_role("button", name="Add a rung").click()
-        here = frame.get_by_role("group", name=f"Rung {number}", exact=True)
-        count = 0
-        for piece, group in enumerate(rung["groups"]):
-            if piece:
-                here.get_by_role("button", name=f"Rung {number}: a contact in series").click()
-            for line, branch in enumerate(group):
-                if line:
-                    name = f"Rung {number}: a branch beside piece {piece + 1}"
-                    here.get_by_role("button", name=name).click()
-                for contact in branch:
-                    count += 1
-                    where = f"rung {number}, contact {count}"
-                    pick = here.get_by_label(f"Operand of {where}", exact=True)
-                    pick.select_option(contact["operand"])
-                    if contact["closed"]:
-                        here.get_by_role("button", name=f"to change ({where})").click()
-        coil = here.get_by_label(f"Operand of the coil of rung {number}", exact=True)
-        coil.select_option(rung["coil"]["operand"])
-        for _ in range(["assign", "set", "reset"].index(rung["coil"]["kind"])):
-            here.get_by_role("button", name=f"to change (rung {number})").click()
-
-
-FILL: dict[str, Callable[[Station, Solution, Any], None]] = {
-    "io_map": fill_map,
-    "direct_address": fill_address,
-    "plan_board": fill_board,
-    "ladder": fill_ladder,
-}
-
-
 def give(station: Station, desk: Desk, name: str, answer: Any, verdict: str) -> str:
     """Fill in an answer, check it, and return what is told."""
     solution = desk.solutions[name]
-    FILL[solution.kind](station, solution, answer)
+    HANDS[solution.kind](station.exercise(name), solution, answer)
     station.press(solution)
     station.wait_verdict(name, verdict)
     assert desk.on_disk(name)[-1] == answer
@@ -172,7 +106,7 @@ def test_assessed_tells_nothing_and_saves_each_field(station: Station, server: S
         if desk.solutions[name].right != "%IX4.2":  # the example that every line shows
             assert f'"{desk.solutions[name].right}"' not in arrived.replace("\\", "")
     for name, solution in desk.solutions.items():
-        FILL[solution.kind](station, solution, solution.right)
+        HANDS[solution.kind](station.exercise(name), solution, solution.right)
         station.page.keyboard.press("Tab")
         station.wait_state(name, "saved")
         assert desk.on_disk(name)[-1] == solution.right
@@ -215,7 +149,7 @@ def _blocks_are_laid_by_mouse(station: Station, desk: Desk) -> None:
     station.shot("map-bits", '[data-exercise="map"]')
     frame.get_by_role("checkbox", name="Show the bits").uncheck()
     # Bytes that two blocks claim are marked, by a sign and not by colour alone.
-    fill_map(station, solution, solution.slips["overlap"])
+    lay_map(frame, solution, solution.slips["overlap"])
     assert "⚠" in frame.locator(".lk-clash").first.text_content()
     station.shot("map-clash", '[data-exercise="map"] .lk-maps')
 

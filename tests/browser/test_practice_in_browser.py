@@ -37,12 +37,25 @@ LOW_CONTRAST = """() => {
       .map((v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4));
     return 0.2126 * r + 0.7152 * g + 0.0722 * b;
   };
+  // What a drawing paints below a text of its own: a lamp below its letter.
+  const shapesUnder = (text) => {
+    if (!(text instanceof SVGElement)) return [];
+    const at = text.getBoundingClientRect();
+    const [x, y] = [(at.left + at.right) / 2, (at.top + at.bottom) / 2];
+    return [...text.ownerSVGElement.querySelectorAll('rect, circle')].filter((shape) => {
+      const box = shape.getBoundingClientRect();
+      const earlier = shape.compareDocumentPosition(text) & Node.DOCUMENT_POSITION_FOLLOWING;
+      return earlier && box.left <= x && x <= box.right && box.top <= y && y <= box.bottom;
+    }).map((shape) => getComputedStyle(shape)).filter(({fill}) => fill.startsWith('rgb'))
+      .map(({fill, fillOpacity}) => { const c = rgba(fill); c[3] *= fillOpacity; return c; });
+  };
   const behind = (node) => {
     const layers = [];
     for (let at = node; at; at = at.parentElement) {
       layers.push(rgba(getComputedStyle(at).backgroundColor));
     }
-    return layers.reverse().reduce((below, layer) => over(layer, below), [255, 255, 255]);
+    const painted = [...layers.reverse(), ...shapesUnder(node)];
+    return painted.reduce((below, layer) => over(layer, below), [255, 255, 255]);
   };
   const found = [];
   let seen = 0;

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from dealt import Desk, Solution
 from driving import Server, Station
+from hands import HANDS, cells
 from test_practice_in_browser import LOW_CONTRAST, TOO_WIDE
 
 from labkit.lab.draw import draw
@@ -59,59 +60,8 @@ def _desk(server: Server, *, practice: bool) -> SmallDesk:
     return SmallDesk(folder, scenario)
 
 
-def _give(station: Station, solution: Solution, answer: Any) -> None:
-    """Give an answer by mouse and by typing, as a trainee would."""
-    frame = station.exercise(solution.name)
-    if isinstance(answer, dict):
-        for label, text in _labelled(solution, answer).items():
-            field = frame.get_by_label(label, exact=True)
-            if field.evaluate("node => node.tagName") == "SELECT":
-                field.select_option(text)
-            else:
-                field.fill(text)
-    elif solution.ask["task"] == "set" and solution.ask["device"] == "dip":
-        for at, wanted in enumerate(answer):
-            position = frame.get_by_role("switch").nth(at)
-            if position.get_attribute("aria-checked") != ("true" if wanted == "1" else "false"):
-                position.click()
-    elif solution.ask["task"] == "set":
-        for at, digit in enumerate(answer):
-            numbers = frame.locator(".lk-number")
-            numbers.nth(10 * at + int(digit)).click()
-    elif solution.ask["task"] == "rate":
-        frame.get_by_role("radio", name=f"{answer} kbit/s", exact=True).check()
-    else:
-        frame.get_by_role("textbox").fill(answer)
-
-
-def _labelled(solution: Solution, answer: dict[str, str]) -> dict[str, str]:
-    """Each field's label for a screen reader, and what to write there."""
-    beside = {"hex": "hex", "bytes": "hex"}
-    found = {}
-    for name, label, cell in _cells(solution.ask):
-        unit = cell.get("unit") or beside.get(cell["write"], "")
-        found[f"{label}, in {unit}" if unit else label] = answer[name]
-    return found
-
-
-def _cells(ask: dict[str, Any]) -> list[tuple[str, str, dict[str, Any]]]:
-    if "rows" in ask:
-        return [
-            (cell["name"], f"{row[0]['text']}, {column}", cell)
-            for row in ask["rows"]
-            for column, cell in zip(ask["columns"], row, strict=True)
-            if "name" in cell
-        ]
-    many = len(ask["frames"]) > 1
-    return [
-        (cell["name"], f"Frame {number}, {cell['label']}" if many else cell["label"], cell)
-        for number, frame in enumerate(ask["frames"], 1)
-        for cell in frame["fields"]
-    ]
-
-
 def _check(station: Station, desk: Desk, solution: Solution, answer: Any, verdict: str) -> None:
-    _give(station, solution, answer)
+    HANDS[solution.kind](station.exercise(solution.name), solution, answer)
     station.press(solution)
     station.wait_state(solution.name, "saved")
     station.wait_verdict(solution.name, verdict)
@@ -144,7 +94,7 @@ def _cells_are_marked(station: Station, solution: Solution, answer: Any) -> None
         return
     marks = station.exercise(solution.name).locator(".lk-mark")
     signs = [marks.nth(at).get_attribute("data-state") for at in range(marks.count())]
-    same = [answer[name] == solution.right[name] for name, _, _ in _cells(solution.ask)]
+    same = [answer[name] == solution.right[name] for name, _, _ in cells(solution.ask)]
     assert signs == ["right" if right else "wrong" for right in same]
 
 

@@ -2,9 +2,16 @@ function build(root, { shown, changed, settled, submit }) {
   const { columns, rows } = shown.ask;
   const fields = new Map();
   const grid = [];
+  const givens = rows.map((row) => row.filter((cell) => cell.text).map((cell) => cell.text));
+  // A row is called by its first given cell; rows that share it are told apart by all of theirs.
+  const headOf = (index) => {
+    const [first] = givens[index];
+    if (first === undefined) return `Row ${index + 1}`;
+    return givens.filter((given) => given[0] === first).length > 1 ? givens[index].join(", ") : first;
+  };
   const body = rows.map((row, index) => {
     const first = row.findIndex((cell) => cell.text);
-    const head = first >= 0 ? row[first].text : `Row ${index + 1}`;
+    const head = headOf(index);
     grid.push([]);
     return element("tr", {}, ...row.map((cell, column) => {
       if (cell.name === undefined) {

@@ -9,6 +9,7 @@
     [data-labkit] .jp-CodeCell .jp-Cell-inputWrapper { display: none !important; }
     [data-labkit] .jp-CodeCell .jp-OutputPrompt { visibility: hidden; }
     [data-labkit] .jp-Notebook-footer { display: none; }
+    [data-labkit] .jp-MarkdownCell .jp-RenderedMarkdown { max-width: 920px; }
     [data-labkit] .jp-cell-toolbar, [data-labkit] .jp-collapseHeadingButton { display: none !important; }
     .lk-bar { min-height: 34px; box-sizing: border-box; padding: 6px 16px; font: 14px/1.5 var(--jp-ui-font-family, sans-serif);
       color: var(--jp-ui-font-color1); background: var(--jp-layout-color2);

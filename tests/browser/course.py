@@ -1,0 +1,95 @@
+"""One lab of the course, dealt to one trainee for practice, and its hand-in scored."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from dealt import Desk
+
+from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.deal_record import Bounds, Deal, Dealt, write_deal
+from labkit.classroom.dealing import deal
+from labkit.classroom.results import Result
+from labkit.classroom.scoring import score
+from labkit.classroom.seeds import seed_of, workbook_id
+from labkit.lab.draw import Scenario, draw
+from labkit.lab.formats import JOURNAL_ENDING, TASK_ENDING
+from labkit.lab.reading import read_lab
+
+TRAINEE, NAME = "t01", "Ansa Merrow"
+CLASS = "course"
+SECRET = "5c" * 32
+"""Always the same, so that every run clicks through the same numbers."""
+
+
+def labs_of_the_course() -> list[str]:
+    """Every lab that there is a folder for."""
+    return sorted(file.parent.name for file in lab_library().glob("*/lab.md"))
+
+
+def share_of_the_course(part: int, parts: int) -> list[str]:
+    """Some of the labs, so that several processes can click through the course together."""
+    return labs_of_the_course()[part - 1 :: parts]
+
+
+@dataclass(frozen=True, eq=False)
+class CourseDesk(Desk):
+    """The workbook of one lab, and the class that it was dealt in."""
+
+    lab: str
+    class_folder: ClassFolder
+
+    @classmethod
+    def sit_down(cls, path: Path, lab: str) -> CourseDesk:
+        """Deal a lab to a class of one.
+
+        The class's record says beforehand which draw it is to be: to compare draws with others
+        is no use in a class of one, and takes longer than all the rest.
+        """
+        path.mkdir()
+        for file, text in {
+            "class.yaml": f"id: {CLASS}\ntitle: Course\nlabs: [{lab}]\nmode: practice\n",
+            "roster.csv": f"id,name\n{TRAINEE},{NAME}\n",
+            "class-secret.txt": f"{SECRET}\n",
+        }.items():
+            (path / file).write_text(text, encoding="utf-8")
+        folder = ClassFolder.open(path)
+        scenario = draw(read_lab(lab_library() / lab / "lab.md"), seed_of_the_course(lab))
+        write_deal(folder, _record(scenario))
+        deal(folder, lab_library())
+        folder.hand_ins.mkdir(exist_ok=True)
+        return cls(folder.workbooks / TRAINEE, scenario, lab, folder)
+
+    @property
+    def notebook(self) -> Path:
+        """The workbook."""
+        return self.folder / f"{self.lab}.ipynb"
+
+    @property
+    def task_file(self) -> Path:
+        """The task file beside it."""
+        return self.folder / f"{self.lab}{TASK_ENDING}"
+
+    @property
+    def journal_file(self) -> Path:
+        """Where the answer journal is written."""
+        return self.folder / f"{self.lab}{JOURNAL_ENDING}"
+
+    def scored(self) -> Result:
+        """The result of the hand-in that lies in the class's folder."""
+        return score(self.class_folder).results[0]
+
+
+def seed_of_the_course(lab: str) -> str:
+    """The seed of the first candidate that the class of one has."""
+    return seed_of(SECRET, CLASS, lab, TRAINEE, 0)
+
+
+def _record(scenario: Scenario) -> Deal:
+    lab = scenario.lab
+    workbook = workbook_id(SECRET, CLASS, lab.id, TRAINEE)
+    item = Dealt(TRAINEE, NAME, lab.id, 0, scenario.tries, workbook, scenario.fingerprint)
+    edition = {"version": lab.version, "digest": lab.digest}
+    anything = Bounds(None, None, len(lab.exercises), (), ())
+    return Deal({lab.id: edition}, (item,), {lab.id: anything})

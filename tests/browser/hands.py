@@ -1,0 +1,171 @@
+"""A trainee's hands: for each kind of exercise, an answer put in by clicks and by typing.
+
+An answer is the JSON that the kind's check takes. Only what stands otherwise on the page is
+changed, as by a trainee who mends an answer. A list that drops down is chosen from with the
+browser's own stand-in for it: the list itself is drawn outside of the page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from dealt import Solution
+from hands_at_the_bench import diagnose, wire_up
+from hands_on_ladders import draw_ladder
+from typing_in import choose, write
+
+Hand = Callable[[Any, Solution, Any], None]
+"""Puts an answer into the frame of an exercise; the button is not pressed yet."""
+
+BESIDE = {"hex": "hex", "bytes": "hex"}
+CARD_WORDS = {"slot": "Slot", "name": "Name", "revision": "Revision", "note": "Description"}
+VERBS = {"produced": "produces", "consumed": "consumes"}
+
+
+def write_line(frame: Any, solution: Solution, answer: str) -> None:  # noqa: ARG001
+    """The one line, or the one box, of the exercise."""
+    write(frame.get_by_role("textbox"), answer)
+
+
+def choose_option(frame: Any, solution: Solution, answer: str) -> None:
+    """The option by its words."""
+    words = next(o["text"] for o in solution.ask["options"] if o["id"] == answer)
+    frame.get_by_role("radio", name=words, exact=True).check()
+
+
+def write_addresses(frame: Any, solution: Solution, answer: dict[str, str]) -> None:  # noqa: ARG001
+    """A node address for each device."""
+    for device, address in answer.items():
+        write(frame.get_by_label(f"Node address of {device}", exact=True), address)
+
+
+def fill_cells(frame: Any, solution: Solution, answer: dict[str, str]) -> None:
+    """The blanks of a table, or the facts of frames."""
+    for name, label, cell in cells(solution.ask):
+        unit = cell.get("unit") or BESIDE.get(cell["write"], "")
+        field = frame.get_by_label(f"{label}, in {unit}" if unit else label, exact=True)
+        if cell["write"] == "word":
+            choose(field, answer[name])
+        else:
+            write(field, answer[name])
+
+
+def cells(ask: dict[str, Any]) -> list[tuple[str, str, dict[str, Any]]]:
+    """Of a table or of frames: each blank's name, its label without a unit, and the cell."""
+    if "rows" in ask:
+        return [
+            (cell["name"], f"{head}, {column}", cell)
+            for head, row in zip(_heads(ask["rows"]), ask["rows"], strict=True)
+            for column, cell in zip(ask["columns"], row, strict=True)
+            if "name" in cell
+        ]
+    many = len(ask["frames"]) > 1
+    return [
+        (cell["name"], f"Frame {number}, {cell['label']}" if many else cell["label"], cell)
+        for number, frame in enumerate(ask["frames"], 1)
+        for cell in frame["fields"]
+    ]
+
+
+def _heads(rows: list[list[dict[str, Any]]]) -> list[str]:
+    """What rows are called by: the first given cell, or all of them where that is not one alone."""
+    givens = [[cell["text"] for cell in row if cell.get("text")] for row in rows]
+    firsts = [given[0] if given else f"Row {number}" for number, given in enumerate(givens, 1)]
+    return [
+        ", ".join(given) if firsts.count(first) > 1 else first
+        for first, given in zip(firsts, givens, strict=True)
+    ]
+
+
+def turn_switches(frame: Any, solution: Solution, answer: str) -> None:
+    """Slide switches and dials are clicked; what they say is chosen or written."""
+    task, device = solution.ask["task"], solution.ask["device"]
+    if task == "rate":
+        frame.get_by_role("radio", name=f"{answer} kbit/s", exact=True).check()
+    elif task != "set":
+        write(frame.get_by_role("textbox"), answer)
+    elif device == "dip":
+        for at, wanted in enumerate(answer):
+            position = frame.get_by_role("switch").nth(at)
+            if position.get_attribute("aria-checked") != ("true" if wanted == "1" else "false"):
+                position.click()
+    else:
+        for at, digit in enumerate(answer):
+            frame.get_by_role("slider").nth(at).focus()
+            frame.page.keyboard.press(digit)
+
+
+def lay_map(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:  # noqa: ARG001
+    """Each block's area chosen and its first byte typed."""
+    for data, verb in VERBS.items():
+        for device, place in answer[data].items():
+            what = f"what {device} {verb}"
+            choose(frame.get_by_label(f"Area for {what}", exact=True), place["area"])
+            write(frame.get_by_label(f"First byte of {what}", exact=True), place["at"])
+
+
+def plan_board(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
+    """The cards of the board, the Ethernet port and the scanner."""
+    labels = _card_labels(solution.ask["modules"])
+    for card, fields in answer["cards"].items():
+        for field, text in fields.items():
+            label = f"{CARD_WORDS[field]} of {labels[card]}"
+            write(frame.get_by_label(label, exact=True), text)
+    for group, field, label in (
+        ("ethernet", "address", "IP address"),
+        ("ethernet", "prefix", "Prefix length"),
+        ("scanner", "node", "Node address"),
+    ):
+        if group in answer:
+            write(frame.get_by_label(label, exact=True), answer[group][field])
+    if "scanner" in answer:
+        rate = frame.get_by_label("Data rate in kbit/s", exact=True)
+        choose(rate, answer["scanner"]["rate"])
+
+
+def _card_labels(modules: list[dict[str, Any]]) -> dict[str, str]:
+    """Two modules of one sort are told apart by their types."""
+    sorts = [module["what"] for module in modules]
+    return {
+        m["id"]: f"{m['what']} ({m['type']})" if sorts.count(m["what"]) > 1 else m["what"]
+        for m in modules
+    }
+
+
+def write_reading(frame: Any, solution: Solution, answer: dict[str, str]) -> None:
+    """The meter, where there is a choice, and what it shows."""
+    meters = solution.ask["meters"]
+    if len(meters) > 1:
+        words = next(meter["text"] for meter in meters if meter["id"] == answer["meter"])
+        frame.get_by_role("radio", name=words, exact=True).check()
+    write(frame.get_by_role("textbox"), answer["value"])
+
+
+def tick_items(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
+    """Every item ready to be seen, and the note beside it."""
+    boxes = frame.get_by_role("checkbox", name="Ready to be seen")
+    for at, item in enumerate(solution.ask["items"]):
+        wanted = answer[item["id"]]
+        boxes.nth(at).set_checked(wanted["ready"])
+        write(frame.get_by_label(f"Note on: {item['text']}", exact=True), wanted["note"])
+
+
+HANDS: dict[str, Hand] = {
+    "quantity": write_line,
+    "supply_position": write_line,
+    "direct_address": write_line,
+    "written": write_line,
+    "choice": choose_option,
+    "address_plan": write_addresses,
+    "table": fill_cells,
+    "frame": fill_cells,
+    "switches": turn_switches,
+    "io_map": lay_map,
+    "plan_board": plan_board,
+    "ladder": draw_ladder,
+    "measured": write_reading,
+    "sign_off": tick_items,
+    "diagnosis": diagnose,
+    "wiring": wire_up,
+}
