@@ -54,6 +54,64 @@ def test_a_planted_upward_import_is_found() -> None:
     ]
 
 
+LAZY = {
+    # The constructor's name belongs to the plan, reading and writing it to the module above.
+    "labkit.fieldbus.devicenet.network": {"labkit.fieldbus.devicenet.plan_json"},
+}
+
+
+def _name(path: Path) -> str:
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def _while_running(source: str) -> set[str]:
+    """Like `_imports`, without what only a type checker imports."""
+    tree = ast.parse(source)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
+            node.body = [ast.Pass()]
+    return _imports(ast.unparse(tree))
+
+
+def _cycle(imports: dict[str, set[str]]) -> list[str]:
+    """Modules that import each other in a ring, or none."""
+    done: set[str] = set()
+
+    def follow(module: str, way: list[str]) -> list[str]:
+        if module in way:
+            return [*way[way.index(module) :], module]
+        if module in done:
+            return []
+        for other in sorted(imports.get(module, ())):
+            found = follow(other, [*way, module])
+            if found:
+                return found
+        done.add(module)
+        return []
+
+    return next(filter(None, (follow(module, []) for module in sorted(imports))), [])
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_no_module_imports_itself_over_others(room: str) -> None:
+    sources = {_name(path): path.read_text(encoding="utf-8") for path in _modules(room)}
+    # A package's name in an import brings in its __init__ as well; what that gathers for
+    # outsiders ties nothing inside the package, so packages are left out.
+    plain = {name for name in sources if not (ROOT / name.replace(".", "/")).is_dir()}
+    imports = {
+        name: _while_running(sources[name]) & plain - LAZY.get(name, set()) for name in plain
+    }
+    assert _cycle(imports) == []
+
+
+def test_a_planted_ring_is_found() -> None:
+    assert _cycle({"a": {"b"}, "b": {"c"}, "c": {"b", "d"}, "d": set()}) == ["b", "c", "b"]
+    late = "def late():\n    from labkit.bench.front import BenchFront\n"
+    typed = f"if TYPE_CHECKING:\n    import labkit.bench.codec\n{late}"
+    assert _while_running(typed) == {"labkit.bench.front", "labkit.bench.front.BenchFront"}
+
+
 @pytest.mark.parametrize(
     "path", _modules("fieldbus"), ids=lambda path: str(path.relative_to(LABKIT))
 )

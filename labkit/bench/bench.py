@@ -35,6 +35,9 @@ from labkit.fieldbus.circuit import all_resistances, resistance
 
 RUN_S: Final = 6.0
 """Seconds of bus that the bench plays after power-up: self-test, two checks, and some traffic."""
+LONG_RUN_S: Final = 20.0
+"""Seconds of a longer watch: time for a loose contact to go, for time-outs, and for all to come
+back. A device takes up to 4.5 s to be scanned again: self-test, two checks, the scanner's wait."""
 ERROR_BITS: Final = 12
 """Dominant bits of an error frame: two flags of six (ISO 11898-1)."""
 
@@ -193,23 +196,30 @@ class Bench:
     @cached_property
     def trace(self) -> Trace:
         """What happens on the bus in the first seconds after power comes, as the bench stands."""
+        return self._run(RUN_S)
+
+    @cached_property
+    def long_trace(self) -> Trace:
+        """The same for a longer time, `LONG_RUN_S`."""
+        return self._run(LONG_RUN_S)
+
+    def _run(self, seconds: float) -> Trace:
         changes = [
             Change(at, later.devices, later.ears)
-            for at, later in ((at, self._later(at)) for at in self._loose_moments)
+            for at, later in ((at, self._later(at)) for at in self._loose_moments(seconds))
         ]
-        return simulate(self.devices, self.ears, self.master, RUN_S, changes=changes)
+        return simulate(self.devices, self.ears, self.master, seconds, changes=changes)
 
-    @property
-    def _loose_moments(self) -> list[float]:
-        """When a loose contact opens or closes within the run, s after power-up."""
+    def _loose_moments(self, seconds: float) -> list[float]:
+        """When a loose contact opens or closes within a run, s after power-up."""
         moments: set[float] = set()
         for fault in self.faults:
             if isinstance(fault, Loose):
                 begin = -(self.situation.clock_s % fault.every_s)
-                while begin < RUN_S:
+                while begin < seconds:
                     moments |= {begin + fault.every_s - fault.open_s, begin + fault.every_s}
                     begin += fault.every_s
-        return sorted(round(at, 6) for at in moments if 0 < at < RUN_S)
+        return sorted(round(at, 6) for at in moments if 0 < at < seconds)
 
     def _later(self, seconds: float) -> Bench:
         # A millisecond on: at the very moment rounding would decide.

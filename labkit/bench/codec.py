@@ -20,7 +20,7 @@ T = TypeVar("T", bound=Fault | Action | Measurement)
 _TERMINALS = {"a", "b"}
 _NAMES = {"connector", "place", "end", "supply", "device", "piece", "cable", "listener", "talker"}
 _WHOLE = {"address", "rate", "input_bytes", "output_bytes"}
-_NUMBERS = {"ohm", "ampere", "metres", "position", "every_s", "open_s"}
+_NUMBERS = {"ohm", "ampere", "metres", "position", "every_s", "open_s", "seconds"}
 
 
 def to_json(thing: Fault | Action | Measurement) -> dict[str, Any]:

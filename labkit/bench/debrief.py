@@ -114,7 +114,7 @@ class Suspects:
         key = (fault, measurement, situation)
         if key not in self._read:
             here = self._here(fault, situation)
-            if isinstance(measurement, Indicators | ScannerReport | FrameLog):
+            if isinstance(measurement, ScannerReport | FrameLog) or _usual_watch(measurement):
                 here = self._played(fault, here)
             self._read[key] = measurement.take(here)
         return self._read[key]
@@ -153,7 +153,7 @@ class Suspects:
     def _agrees(
         self, fault: Fault, measurement: Measurement, situation: Situation, seen: Reading
     ) -> bool:
-        if isinstance(measurement, Indicators) and not isinstance(fault, Loose):
+        if _usual_watch(measurement) and not isinstance(fault, Loose):
             return self._plays.agrees(self._here(fault, _timeless(fault, situation)), seen)
         return self.reading(fault, measurement, situation).agrees(seen)
 
@@ -190,6 +190,10 @@ class Suspects:
             if gain > 1e-9 and (best is None or gain > best.bits_per_minute):
                 best = Advice(measurement, left, cost, gain)
         return best
+
+
+def _usual_watch(measurement: Measurement) -> bool:
+    return isinstance(measurement, Indicators) and not measurement.long
 
 
 def _timeless(fault: Fault, situation: Situation) -> Situation:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from labkit.bench.actions import Action, NotDoneError
-from labkit.bench.bench import Bench
+from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
 from labkit.bench.codec import to_json
 from labkit.bench.conductors import WIRES
 from labkit.bench.faults import Fault
@@ -146,6 +146,7 @@ class BenchFront:
             ],
             "supplies": list(layout.supplies),
             "terminals": [[wire.terminal, wire.label, wire.colour] for wire in WIRES],
+            "watches_s": [RUN_S, LONG_RUN_S],
             "recorded": self._recording is not None,
             "costs": dict(self._costs),
         }

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, ClassVar, Final
 
-from labkit.bench.bench import RUN_S, Bench
+from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
 from labkit.bench.conductors import Wire
 from labkit.bench.frame_log import LoggedLine, heard, read_frame_log
 from labkit.bench.meter import Shown
@@ -172,13 +172,27 @@ class BusyVolts(Measurement):
 
 @dataclass(frozen=True)
 class Indicators(Measurement):
-    """Watch the indicators of every node from power-up on."""
+    """Watch the indicators of every node from power-up on, for `seconds`: 6, or 20 to see things
+    come and go."""
 
+    seconds: float = RUN_S
     kind: ClassVar[str] = "indicators"
+
+    def __post_init__(self) -> None:
+        if self.seconds not in (RUN_S, LONG_RUN_S):
+            raise PlanError(
+                f"The indicators are watched for {RUN_S:g} s or for {LONG_RUN_S:g} s, not for "
+                f"{self.seconds!r} s."
+            )
+
+    @property
+    def long(self) -> bool:
+        """Whether it is the longer watch."""
+        return self.seconds > RUN_S
 
     def take(self, bench: Bench) -> Reading:
         """The looks at the end in words; `detail` holds the looks over time."""
-        trace = bench.trace
+        trace = bench.long_trace if self.long else bench.trace
         groups: dict[str, list[str]] = {}
         for name in bench.layout.devices:
             look = trace.network_status(name).value
@@ -196,7 +210,7 @@ class Indicators(Measurement):
     @property
     def words(self) -> str:
         """As a log names it."""
-        return "indicators from power-up on"
+        return "indicators from power-up on" + (f", {self.seconds:g} s" if self.long else "")
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,7 @@ from labkit.bench.actions import (
     PowerOn,
     Unplug,
 )
-from labkit.bench.bench import Bench
+from labkit.bench.bench import LONG_RUN_S, Bench
 from labkit.bench.layout import EARTH, Layout
 from labkit.bench.measurements import (
     FrameLog,
@@ -77,7 +77,7 @@ def record(bench: Bench) -> dict[str, Any]:
         here = bench.standing(situation)
         found[name_of(situation)] = _live(here) if situation.power else _dead(here, texts)
     whole = bench.standing(Situation(power=True))
-    watched = {what.kind: _kept(what.take(whole)) for what in watches(bench.setup)}
+    watched = {_key(what): _kept(what.take(whole)) for what in watches(bench.setup)}
     looks = {c: Look(c).take(bench).text for c in bench.layout.connectors}
     usual = max(set(looks.values()), key=list(looks.values()).count)
     return {
@@ -91,7 +91,11 @@ def record(bench: Bench) -> dict[str, Any]:
 
 def watches(setup: Setup) -> tuple[Measurement, ...]:
     """What is recorded of the traffic, with everything plugged in and power on."""
-    return (Indicators(), ScannerReport(), FrameLog(setup.scanner))
+    return (Indicators(), Indicators(LONG_RUN_S), ScannerReport(), FrameLog(setup.scanner))
+
+
+def _key(what: Measurement) -> str:
+    return f"long {what.kind}" if isinstance(what, Indicators) and what.long else what.kind
 
 
 def _kept(reading: Reading) -> dict[str, Any]:
@@ -179,7 +183,7 @@ class Recording:
         return self._watched(measurement, situation)
 
     def _watched(self, measurement: Measurement, situation: Situation) -> Reading:
-        kept = self.data["watched"].get(measurement.kind)
+        kept = self.data["watched"].get(_key(measurement))
         known = measurement in watches(self.setup)
         if kept is None or not known:
             raise NotDoneError(f"There is no {measurement.words} in an assessed class.")

@@ -310,7 +310,9 @@ class Bus:
 
     def _quiet_until(self, station: Station) -> int:
         """Until when nothing happens to a station that hears nobody and that nobody hears, µs."""
-        scans = station.scanner.next_scan_us if station.scanner else None
+        scanner = self._scanner
+        here = scanner is not None and scanner.station is station
+        scans = scanner.next_scan_us if scanner is not None and here else None
         return min(self._until, station.wake_us, self._until if scans is None else scans)
 
     def _wants_bus(self, station: Station, now: int) -> None:

@@ -13,7 +13,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from labkit.bench.traffic_sizes import CONSUMED_SIZE, PRODUCED_SIZE
 from labkit.bench.traffic_station import Station, meaning_of
 from labkit.bench.traffic_trace import EntryReport, EntryState
 from labkit.fieldbus.devicenet.connections import (
@@ -30,7 +29,14 @@ from labkit.fieldbus.devicenet.fragments import FRAME_BYTES, Fragment, Reassembl
 from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
 from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.fieldbus.devicenet.messages import ExplicitRequest, ExplicitResponse, strobe_command
-from labkit.fieldbus.devicenet.objects import GeneralError, ObjectClass, Service, error_sentence
+from labkit.fieldbus.devicenet.objects import (
+    CONSUMED_SIZE,
+    PRODUCED_SIZE,
+    GeneralError,
+    ObjectClass,
+    Service,
+    error_sentence,
+)
 from labkit.fieldbus.devicenet.scanlist import ScanEntry
 from labkit.fieldbus.errors import PlanError
 

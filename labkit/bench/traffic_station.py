@@ -1,8 +1,7 @@
 """One station on the bench's bus: its node's life, its CAN controller's queue and error counters.
 
 The node itself is `labkit.fieldbus.devicenet.startup.react`. Here is what that leaves to its
-caller: clocks, the queue of frames to send (the most urgent first), the data that came in, and
-the two connection attributes that tell a master how many bytes a device produces and consumes.
+caller: clocks, the queue of frames to send (the most urgent first), and the data that came in.
 Times are whole microseconds.
 """
 
@@ -12,10 +11,10 @@ import heapq
 import math
 from collections.abc import Callable
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 from labkit.bench.station_on_bus import BusDevice
-from labkit.bench.traffic_sizes import with_sizes
+from labkit.bench.traffic_trace import Look
 from labkit.fieldbus.can.confinement import ERROR_PASSIVE_ABOVE, BusEvent, ErrorCounters
 from labkit.fieldbus.can.confinement import NodeState as BusState
 from labkit.fieldbus.can.frame import Frame
@@ -45,10 +44,6 @@ from labkit.fieldbus.devicenet.startup import (
 )
 from labkit.fieldbus.errors import PlanError
 
-if TYPE_CHECKING:
-    from labkit.bench.traffic_scanner import Scanner
-    from labkit.bench.traffic_trace import Look
-
 SELF_TEST_US = 500_000
 """Length of the self-test, µs (our choice; real devices differ)."""
 
@@ -75,6 +70,23 @@ def meaning_of(identifier: int) -> Identifier | None:
         return None
 
 
+class Mastering(Protocol):
+    """What a station must know of the scanner that sits in it."""
+
+    @property
+    def network_status(self) -> Indicator:
+        """How its network status indicator looks while it is on line."""
+        ...
+
+    def receive(self, now: int, frame: Frame) -> None:
+        """Take in a frame of a device."""
+        ...
+
+    def node_changed(self, now: int) -> None:
+        """Its own node went on line or off it."""
+        ...
+
+
 class Station:
     """A device at work.
 
@@ -97,7 +109,7 @@ class Station:
         self.index = index
         self.name = device.name
         self.device = device
-        self.scanner: Scanner | None = None
+        self.scanner: Mastering | None = None
         self.counters = ErrorCounters()
         self.hears: frozenset[int] = frozenset()
         self.stuck = False
@@ -192,7 +204,7 @@ class Station:
     def happens(self, now: int, event: Event) -> tuple[BusFrame, ...]:
         """Let time pass up to `now`, then let an event happen; returns the frames it sends."""
         self._age(now)
-        return self._take(now, react(self.node, event), event)
+        return self._take(now, react(self.node, event))
 
     def wake(self, now: int) -> None:
         """Do what is due now: the end of the self-test, of a wait, of a connection; a report."""
@@ -200,7 +212,7 @@ class Station:
         self._age(now)
         if self._test_over_us <= now:
             self._test_over_us = _NEVER
-            self._take(now, react(self.node, SelfTestDone()), None)
+            self._take(now, react(self.node, SelfTestDone()))
             self.babble(now)
         if self._report_us <= now:
             self._report(now)
@@ -266,13 +278,11 @@ class Station:
         passed = now - self._since_us
         self._since_us = now
         if passed and (self.node.links or self.node.wait_s is not None):
-            self._take(now, react(self.node, TimePasses(passed / 1e6)), None)
+            self._take(now, react(self.node, TimePasses(passed / 1e6)))
 
-    def _take(self, now: int, reaction: Reaction, event: Event | None) -> tuple[BusFrame, ...]:
+    def _take(self, now: int, reaction: Reaction) -> tuple[BusFrame, ...]:
         before, self.node = self.node, reaction.node
         frames = reaction.frames
-        if isinstance(event, Received) and frames:
-            frames = with_sizes(self.node, event.data, frames)
         self.said += [(now / 1e6, each) for each in reaction.said]
         if self.node.state is not before.state:
             self._state_changed(now)

@@ -2,8 +2,8 @@
 
 import pytest
 
-from labkit.bench.bench import Bench
-from labkit.bench.codec import action_from_json
+from labkit.bench.bench import LONG_RUN_S, Bench
+from labkit.bench.codec import action_from_json, measurement_from_json, to_json
 from labkit.bench.conductors import Wire
 from labkit.bench.debrief import Suspects, usual_measurements
 from labkit.bench.faults import (
@@ -26,6 +26,7 @@ from labkit.bench.recording import Recording, record, situations
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
+from labkit.fieldbus.errors import PlanError
 
 PLAN = Network(
     125,
@@ -113,6 +114,24 @@ def test_a_loose_contact_reads_by_the_clock_and_shows_in_the_trace() -> None:
     assert [each.state.name for each in asked.entries[5]][-2:] == ["NO_ANSWER", "OK"]
     looks = [(at, look.value) for at, look in scanned.network["valves"] if at > 2.75]
     assert looks[:2] == [(2.8, "off"), (2.9, "flashing red and green")]
+
+
+def test_the_longer_watch_shows_a_time_out_and_the_way_back() -> None:
+    # In six seconds from power-up the contact opens once and does not close again.
+    bench = Bench(SETUP, frozenset({Loose("valves", Wire.V_PLUS, 7.0, 1.5)}), ON)
+    short, long = Indicators().take(bench), Indicators(LONG_RUN_S).take(bench)
+    looks = [look for _, look in long.detail["panel"]["network"]]
+    assert looks[3:7] == ["green", "flashing red", "green", "flashing red"]
+    assert short.detail["panel"]["network"][-1][1] == "flashing red"
+    of_short = short.detail["panel"]["network"]
+    assert long.detail["panel"]["network"][: len(of_short)] == of_short
+    assert long.detail["scale"]["network"][-1][1] == "green"
+    held = Recording(SETUP, record(bench))
+    assert held.take(Indicators(LONG_RUN_S), ON) == long
+    assert held.take(Indicators(), ON) == short
+    assert measurement_from_json(to_json(Indicators(LONG_RUN_S))) == Indicators(LONG_RUN_S)
+    with pytest.raises(PlanError, match="6 s or for 20 s"):
+        Indicators(7.0)
 
 
 @pytest.mark.parametrize(

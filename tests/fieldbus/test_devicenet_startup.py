@@ -272,6 +272,18 @@ def test_connected_requests(polled: Node, body, data) -> None:
         assert response.error_codes == data
 
 
+def test_an_io_connection_tells_its_sizes_and_the_explicit_one_has_none(polled: Node) -> None:
+    # Attributes 7 and 8 of a connection: produced and consumed size (from memory of IEC 62026-3).
+    sized = replace(polled, inputs=bytes(3), output_bytes=2)
+    for attribute, size in ((7, "03 00"), (8, "02 00")):
+        request = ExplicitRequest.get_attribute(5, 2, attribute)
+        assert answer(sized, request)[1].data == bytes.fromhex(size)
+        frame = request_frames(request, 5, 0)[0]
+        assert react(sized, Received(*frame.pair)).said == ("it tells an attribute",)
+        _, refused = answer(sized, ExplicitRequest.get_attribute(5, 1, attribute))
+        assert refused.error_codes == (0x14, 0xFF)
+
+
 def test_the_transaction_id_comes_back(polled: Node) -> None:
     data = bytes([0x40]) + ExplicitRequest.get_attribute(3, 1, 1).to_bytes()
     assert react(polled, Received(0x42C, data)).frames[0].data.hex(" ") == "40 8e 05"

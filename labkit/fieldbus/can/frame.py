@@ -1,7 +1,6 @@
 """A classical CAN frame as a value: 11-bit or 29-bit identifier, data or remote frame."""
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Self
 
@@ -64,35 +63,6 @@ class Frame:
                 "write three digits for an 11-bit identifier, eight for a 29-bit one."
             )
         return cls(int(digits, 16), _hex_bytes(data), extended=len(digits) > 3)
-
-    @classmethod
-    def from_bits(cls, bits: str | Iterable[int]) -> Self:
-        """Read the frame that `bits`, stuffed as on the wire, carry from start of frame on.
-
-        Raises `PlanError` with the first error that a listener on the bus would see; `wire.decode`
-        gives all of them without raising.
-        """
-        # wire draws frames and so stands above this module; a named constructor belongs here.
-        from labkit.fieldbus.can.wire import decode
-
-        decoded = decode(bits)
-        if decoded.frame is None or decoded.errors:
-            raise PlanError(decoded.errors[0].sentence)
-        found = decoded.frame
-        return cls(found.identifier, found.data, found.extended, found.remote, found.dlc)
-
-    @classmethod
-    def from_log_line(cls, line: str) -> Self:
-        """Read the frame of one candump log line, `(1.000000) can0 42F#0001`, or of `42F#0001`.
-
-        Time and channel are dropped; `logline.LogLine.from_text` keeps them.
-        """
-        # logline stands above this module for the same reason as wire.
-        from labkit.fieldbus.can.logline import LogLine, frame_from_log_text
-
-        words = checked.text(line, "The log line").split()
-        found = frame_from_log_text(words[0]) if len(words) == 1 else LogLine.from_text(line).frame
-        return cls(found.identifier, found.data, found.extended, found.remote, found.dlc)
 
     @property
     def data_bytes(self) -> int:

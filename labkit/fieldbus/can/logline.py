@@ -70,6 +70,15 @@ class LogLine:
         return f"({self.time_s:.6f}) {self.channel} {frame_to_log_text(self.frame)}{mark}"
 
 
+def frame_from_log_line(line: str) -> Frame:
+    """The frame of one candump log line, `(1.000000) can0 42F#0001`, or of `42F#0001`.
+
+    Time and channel are dropped; `LogLine.from_text` keeps them.
+    """
+    words = checked.text(line, "The log line").split()
+    return frame_from_log_text(words[0]) if len(words) == 1 else LogLine.from_text(line).frame
+
+
 def frame_from_log_text(text: str) -> Frame:
     """Read `42F#0001`, `42F#R4` (remote, 4 bytes asked for) or `18FEF100#00.01`.
 

@@ -21,6 +21,7 @@ from labkit.fieldbus.can.bits import (
     stuff_places,
 )
 from labkit.fieldbus.can.frame import MAX_DATA_BYTES, Frame
+from labkit.fieldbus.errors import PlanError
 
 END_OF_FRAME_BITS = 7
 INTERMISSION_BITS = 3
@@ -311,6 +312,18 @@ def decode(bits: str | Iterable[int]) -> Decoding:
     harmless = {BusErrorKind.ACKNOWLEDGEMENT, BusErrorKind.OVERLOAD}
     accepted = all(error.kind in harmless for error in reader.errors)
     return Decoding(tuple(reader.bits), tuple(reader.errors), found if accepted else None)
+
+
+def frame_from_bits(bits: str | Iterable[int]) -> Frame:
+    """The frame that `bits`, stuffed as on the wire, carry from start of frame on.
+
+    Raises `PlanError` with the first error that a listener on the bus would see; `decode` gives
+    all of them without raising.
+    """
+    decoded = decode(bits)
+    if decoded.frame is None or decoded.errors:
+        raise PlanError(decoded.errors[0].sentence)
+    return decoded.frame
 
 
 def _read_frame(reader: _Reader) -> Frame:

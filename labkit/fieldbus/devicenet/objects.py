@@ -51,6 +51,9 @@ class GeneralError(IntEnum):
 PACKET_RATE_ATTRIBUTE = 9
 """Attribute of a connection that holds its expected packet rate, in ms, two bytes low first."""
 
+PRODUCED_SIZE, CONSUMED_SIZE = 7, 8
+"""Attributes of an I/O connection: bytes that the device produces, consumes (from memory)."""
+
 CLASS_NAMES = {
     ObjectClass.IDENTITY: "identity",
     ObjectClass.MESSAGE_ROUTER: "message router",

@@ -31,7 +31,9 @@ from labkit.fieldbus.devicenet.messages import (
 )
 from labkit.fieldbus.devicenet.node import EXPLICIT_LINK, Link, Node, NodeState, Reaction
 from labkit.fieldbus.devicenet.objects import (
+    CONSUMED_SIZE,
     PACKET_RATE_ATTRIBUTE,
+    PRODUCED_SIZE,
     GeneralError,
     ObjectClass,
     Service,
@@ -196,7 +198,18 @@ def _attributes(node: Node, class_id: int, instance: int) -> dict[int, bytes] | 
     if link is None:
         return None
     rate = (link.packet_rate_ms or 0).to_bytes(2, "little")
-    return {1: bytes([_state_code(link)]), PACKET_RATE_ATTRIBUTE: rate}
+    return {1: bytes([_state_code(link)]), PACKET_RATE_ATTRIBUTE: rate, **_sizes(node, link)}
+
+
+def _sizes(node: Node, link: Link) -> dict[int, bytes]:
+    """How many bytes an I/O connection produces and consumes."""
+    if link.choice is Allocation.EXPLICIT:
+        return {}
+    consumed = FRAME_BYTES if link.choice is Allocation.BIT_STROBE else node.output_bytes
+    return {
+        PRODUCED_SIZE: len(node.inputs).to_bytes(2, "little"),
+        CONSUMED_SIZE: consumed.to_bytes(2, "little"),
+    }
 
 
 def _state_code(link: Link) -> int:
