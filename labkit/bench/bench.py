@@ -241,6 +241,12 @@ class Bench:
         )
         return volts_shown(idle + math.fsum(moved))
 
+    def play(self) -> None:
+        """Work out beforehand what a busy bus shows: the traffic, and the levels of each driver."""
+        if self.live is not None:
+            for name in self.dominant_shares:
+                self.live.dominant(name)
+
     @cached_property
     def dominant_shares(self) -> dict[str, float]:
         """Share of the run's last second in which each device drives the bus dominant, 0 to 1."""

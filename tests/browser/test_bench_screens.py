@@ -252,6 +252,42 @@ def _gives_the_verdict_with_keys(keys: Keys, fault: Any) -> None:
     keys.press("Enter")
 
 
+def test_a_whole_wiring_with_the_keyboard_alone(opened: Any) -> None:
+    bare = opened(10)
+    bare.page.evaluate(COUNT_POINTING)
+    frame = bare.put_on(WIRING)
+    bare.page.evaluate(LISTEN)
+    right = _right_wiring(bare)
+    keys = Keys(bare.page)
+    keys.tab_to("Conductor ")
+    for colour, number in right["conductors"].items():
+        assert keys.focused().startswith(f"Conductor {colour}")
+        keys.press(str(number), "ArrowDown")
+    said = bare.page.evaluate("window.heard")
+    for colour, number in right["conductors"].items():
+        assert any(re.match(rf"{colour}.* on terminal {number}\.$", text) for text in said)
+    for words, part in (("Terminator", "terminators"), ("Shield to earth", "shield")):
+        keys.tab_to(f"{words} at ")
+        for place in right[part]:
+            for _ in range(20):
+                if keys.focused() == f"{words} at {place}":
+                    break
+                keys.press("ArrowRight")
+            keys.press("Enter")
+    keys.tab_to("Test it")
+    keys.press("Enter")
+    expect(frame.locator(".lk-fit")).to_have_count(6)
+    keys.tab_to("Check my answer")
+    keys.press("Enter")
+    expect(frame).to_have_attribute("data-verdict", "right")
+    assert bare.page.evaluate("window.pointed") == 0
+
+
+def _right_wiring(bare: BarePage) -> Any:
+    task = next(e for e in bare.workbook.task["exercises"] if e["id"] == WIRING)
+    return WiringCheck().right_answer(task["ask"], {})
+
+
 def test_a_finger_places_probes(opened: Any) -> None:
     bare = opened(10, has_touch=True)
     frame = bare.put_on(BENCH)
@@ -273,8 +309,7 @@ def test_a_finger_places_probes(opened: Any) -> None:
 def test_a_finger_lands_conductors(opened: Any) -> None:
     bare = opened(10, has_touch=True)
     frame = bare.put_on(WIRING)
-    task = next(e for e in bare.workbook.task["exercises"] if e["id"] == WIRING)
-    right = WiringCheck().right_answer(task["ask"], {})
+    right = _right_wiring(bare)
     first, *others = right["conductors"].items()
     _drags_with_a_finger(bare.page, frame, *first)
     for colour, number in others:

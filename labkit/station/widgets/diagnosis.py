@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from threading import Thread
 from typing import Any, ClassVar, Final
 
+from labkit.bench.bench import Bench
 from labkit.bench.codec import fault_from_json
 from labkit.bench.front import BenchFront
 from labkit.bench.lookback import told
@@ -35,6 +38,7 @@ class DiagnosisExercise(ExerciseWidget):
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:
         """The bench as the page draws it, how it stands, and what a verdict may name."""
         self._front = self._front_for(ask)
+        self._ahead = Thread()
         self._front.resume(self._record.steps)
         return {
             **self._front.view(),
@@ -60,9 +64,20 @@ class DiagnosisExercise(ExerciseWidget):
         if isinstance(step, dict) and step.get("kind") == LOOK_BACK:
             return self._look_back()
         entry = self._front.take(step)
+        self._look_ahead()
         # In place, so that nothing is sent twice: a page opened later reads the bench as it is now.
         self.shown["view"].update(state=self._front.state(), steps=list(self._front.steps))
         return {"entry": entry, "state": self._front.state(), "step": self._front.steps[-1]}
+
+    def _look_ahead(self) -> None:
+        """Play the bus while the trainee thinks, so that the first reading on it need not wait."""
+        session = self._front.session
+        if session is None or not session.bench.situation.power or self._ahead.is_alive():
+            return
+        self._ahead = Thread(target=_play, args=(session.bench,), daemon=True)
+        # Python in a browser has no threads: there the reading waits.
+        with suppress(RuntimeError):
+            self._ahead.start()
 
     def _look_back(self) -> dict[str, Any]:
         """The path taken, once it is no longer a help: {"back"}, or {"refused": a sentence}."""
@@ -74,3 +89,9 @@ class DiagnosisExercise(ExerciseWidget):
         if not over and not (verdict and verdict.right):
             return {"refused": NOT_YET}
         return {"back": told(session)}
+
+
+def _play(bench: Bench) -> None:
+    # What cannot be worked out is told to whoever asks for it; nobody did yet.
+    with suppress(Exception):
+        bench.play()
