@@ -189,15 +189,17 @@ def ragged_points(topology: LineTopology, talker: str, sample_s: float) -> froze
 
 def _lines(wiring: Wiring) -> Iterable[Line]:
     """The parts of the pair with their drops as capacitances; a part of drops alone as cable."""
-    found = list(_parts(wiring, lump=True))
+    found = list(parts(wiring, DROP_LIMIT))
     yield from found
     known = {device for line in found for device in line.point}
     if len(known) < len(wiring.layout.devices):
-        rest = _parts(wiring, lump=False)
+        rest = parts(wiring, 0.0)
         yield from (line for line in rest if not known & line.point.keys())
 
 
-def _parts(wiring: Wiring, *, lump: bool) -> Iterable[Line]:
+def parts(wiring: Wiring, lumped_m: float) -> Iterable[Line]:
+    """The connected parts of the pair; a drop to one device of up to `lumped_m` metres counts as
+    its capacitance."""
     layout = wiring.layout
     joined: dict[str, str] = {}
 
@@ -215,7 +217,7 @@ def _parts(wiring: Wiring, *, lump: bool) -> Iterable[Line]:
     for piece in layout.pieces.values():
         metres = math.fsum(length for _, length in wiring.runs(piece))
         device = ends[piece.b] if ends[piece.b] in layout.devices else None
-        if metres and not (lump and device and metres <= DROP_LIMIT):
+        if metres and not (device and metres <= lumped_m):
             laid.append(piece)
             continue
         joined[root(ends[piece.a])] = root(ends[piece.b])

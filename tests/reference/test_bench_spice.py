@@ -138,13 +138,13 @@ class Netlist:
         for longer in self.of(TooLong, piece=piece):
             runs = [(cable, metres * longer.metres / planned) for cable, metres in runs]
         for wire in WIRES:
-            ohm = POWER_OHM if wire in (Wire.V_PLUS, Wire.V_MINUS) else SIGNAL_OHM
             if wire is not Wire.V_PLUS or v_plus:
-                self.resistor(
-                    ("end", a, wire),
-                    ("end", b, wire),
-                    math.fsum(ohm[cable] * metres for cable, metres in runs),
-                )
+                self.conductor(a, b, wire, runs)
+
+    def conductor(self, a: str, b: str, wire: Wire, runs: list[tuple[str, float]]) -> None:
+        ohm = POWER_OHM if wire in (Wire.V_PLUS, Wire.V_MINUS) else SIGNAL_OHM
+        whole = math.fsum(ohm[cable] * metres for cable, metres in runs)
+        self.resistor(("end", a, wire), ("end", b, wire), whole)
 
     # The plan, walked from left to right.
 
