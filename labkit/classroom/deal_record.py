@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 import orjson
 from pydantic import Field, TypeAdapter
@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from labkit.classroom.class_folder import ClassFolder
 
 _RECORD_FORMAT: Final = "labkit deal"
-
-_EDITIONS: Final = TypeAdapter(dict[str, dict[str, str]])
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +79,20 @@ class Bounds:
 
 
 _DEALT_ITEM: Final = TypeAdapter(Dealt)
-_DEALT: Final = TypeAdapter(tuple[Dealt, ...])
-_BOUNDS: Final = TypeAdapter(dict[str, Bounds])
+
+
+@dataclass(frozen=True, slots=True)
+class _Written:
+    """The record as it stands in its file. Read in one go: ten thousand dicts on the way to ten
+    thousand `Dealt` would take ten times their memory."""
+
+    format: Literal["labkit deal"]
+    labs: dict[str, dict[str, str]]
+    dealt: tuple[Dealt, ...]
+    bounds: dict[str, Bounds] = field(default_factory=dict)
+
+
+_WRITTEN: Final = TypeAdapter(_Written)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,20 +123,15 @@ def read_deal(folder: ClassFolder) -> Deal:
     except FileNotFoundError:
         return Deal({}, ())
     try:
-        record = orjson.loads(data)
-        if record["format"] != _RECORD_FORMAT:
+        record = _WRITTEN.validate_json(data)
+        if any("digest" not in record.labs[item.lab] for item in record.dealt):
             raise ValueError
-        editions = _EDITIONS.validate_python(record["labs"])
-        dealt = _DEALT.validate_python(record["dealt"])
-        bounds = _BOUNDS.validate_python(record.get("bounds", {}))
-        if any("digest" not in editions[item.lab] for item in dealt):
-            raise ValueError
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError) as error:
         raise ClassError(
             f"{folder.deal_file} is damaged: bring it back from a copy of the class folder."
         ) from error
-    found = {item.key: item for item in (*dealt, *unfinished(folder))}
-    return Deal(editions, tuple(found.values()), bounds)
+    found = {item.key: item for item in (*record.dealt, *unfinished(folder))}
+    return Deal(record.labs, tuple(found.values()), record.bounds)
 
 
 def unfinished(folder: ClassFolder) -> list[Dealt]:

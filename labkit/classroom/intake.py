@@ -6,11 +6,12 @@ folder or stick, in whatever order, as often as one likes.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, overload
 
 from sqlalchemy import Connection, select
 
@@ -42,17 +43,43 @@ class Bundle:
     received: set[str] = field(default_factory=set)
 
 
-def files_in(folder: Path) -> list[Path]:
+class Files(Sequence[Path]):
+    """Files in an order that does not depend on the disk. They are held as text, not as paths,
+    which would take four times the memory."""
+
+    def __init__(self, names: Iterable[str]) -> None:
+        self._names = [
+            name
+            for name in names
+            if not os.path.basename(name).startswith(".") and not os.path.isdir(name)
+        ]
+        self._names.sort(key=lambda name: (os.path.basename(name), name))
+
+    def __len__(self) -> int:
+        return len(self._names)
+
+    @overload
+    def __getitem__(self, index: int) -> Path: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[Path]: ...
+    def __getitem__(self, index: int | slice) -> Path | list[Path]:
+        if isinstance(index, slice):
+            return [Path(name) for name in self._names[index]]
+        return Path(self._names[index])
+
+
+def files_in(folder: Path) -> Sequence[Path]:
     """Every file below a folder, by name; a file itself stands for itself."""
     if folder.is_dir():
-        return in_order(folder.rglob("*"))
+        return Files(
+            os.path.join(home, name) for home, _, names in os.walk(folder) for name in names
+        )
     return [folder] if folder.exists() else []
 
 
-def in_order(files: Iterable[Path]) -> list[Path]:
+def in_order(files: Iterable[Path]) -> Sequence[Path]:
     """The files that are not hidden, in an order that does not depend on the disk."""
-    kept = [file for file in files if not file.name.startswith(".") and not file.is_dir()]
-    return sorted(kept, key=lambda file: (file.name, str(file)))
+    return files if isinstance(files, Files) else Files(map(str, files))
 
 
 def bundles(files: Iterable[Path]) -> Iterator[Bundle]:

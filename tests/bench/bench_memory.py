@@ -1,0 +1,109 @@
+"""How the memory of scoring grows with hand-ins: 100, 1,000 and 10,000 of a small lab.
+
+    uv run python tests/bench/bench_memory.py [--sizes 100 1000 10000]
+
+Memory is what the operating system says that a scoring process held at most (peak resident set),
+less what it holds for a class of ten. What is held whole is the record of the deal and the names of
+the files, so it grows by a bounded number of bytes a trainee: what stands in the last column. The
+lab is a single question, because the amount of work makes no difference to it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import Progress
+from rich.table import Table
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealing import deal
+from labkit.station import handin, journal
+
+BASE = 10
+LAB = """\
+---
+id: small
+version: 1.0.0
+title: Small
+draw:
+  a: {from: 1, to: 900000}
+---
+
+```exercise double
+kind: quantity
+title: Double it
+question: What is twice {{ a }} m?
+answer: 2 * a
+unit: m
+decimals: 0
+marks: 1
+working: Twice.
+```
+"""
+SCORE = """
+import resource, sys
+from pathlib import Path
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.scoring import score
+
+scoring = score(ClassFolder.open(Path(sys.argv[1])))
+counted = sum(result.counts for result in scoring.results)
+assert counted == int(sys.argv[2]), counted
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024)  # kB on Linux
+"""
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--sizes", type=int, nargs="+", default=[100, 1_000, 10_000])
+    sizes = parser.parse_args().sizes
+    console = Console()
+    os.fsync = lambda _descriptor: None  # making the classes is not what is measured
+    peaks = {}
+    with tempfile.TemporaryDirectory() as name, Progress(console=console) as progress:
+        for size in (BASE, *sizes):
+            peaks[size] = _peak(_class(Path(name), size, progress), size)
+    base = peaks[BASE]
+    table = Table("hand-ins", title=f"Peak memory beyond the {base / 1e6:.0f} MB of a class of ten")
+    for heading in ("MB", "bytes a hand-in"):
+        table.add_column(heading, justify="right")
+    for size in sizes:
+        more = peaks[size] - base
+        table.add_row(f"{size:,}", f"{more / 1e6:.1f}", f"{more / (size - BASE):,.0f}")
+    console.print(table)
+
+
+def _class(root: Path, size: int, progress: Progress) -> Path:
+    path, library = root / str(size), root / f"labs-{size}"
+    path.mkdir()
+    (library / "small").mkdir(parents=True)
+    (library / "small" / "lab.md").write_text(LAB)
+    (path / "class.yaml").write_text("id: c\ntitle: C\nlabs: [small]\nmode: practice\n")
+    lines = "".join(f"t{number:05},Trainee {number}\n" for number in range(size))
+    (path / "roster.csv").write_text(f"id,name\n{lines}")
+    folder = ClassFolder.open(path)
+    task = progress.add_task(f"{size}", total=2 * size)
+    made = deal(folder, library, lambda done, _: progress.update(task, completed=done))
+    folder.hand_ins.mkdir()
+    for item in made.deal.dealt:
+        home = folder.workbooks / item.trainee
+        written = journal.Journal(home / "small.answers.jsonl")
+        written.append(journal.ANSWER, exercise="double", answer="4 m")
+        handin.pack(home / "small.task.json", folder.hand_ins)
+        progress.advance(task)
+    return path
+
+
+def _peak(path: Path, size: int) -> int:
+    command = [sys.executable, "-c", SCORE, str(path), str(size)]
+    return int(subprocess.run(command, capture_output=True, text=True, check=True).stdout)
+
+
+if __name__ == "__main__":
+    main()
