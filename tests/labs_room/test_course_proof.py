@@ -12,7 +12,7 @@ import pytest
 
 from labkit.lab.draw import draw
 from labkit.lab.kinds import check_for
-from labkit.lab.proofing import PROOF_SEED, proof
+from labkit.lab.proofing import PROOF_SEED, Severity, proof
 from labkit.lab.reading import read_lab
 
 LABS = Path(__file__).parents[2] / "labs"
@@ -32,7 +32,7 @@ def test_a_shipped_lab_has_no_finding_that_it_does_not_accept(name: str) -> None
     lab = read_lab(LABS / name / "lab.md")
     draws = FEWER.get(name, DRAWS)
     report = proof(lab, draws)
-    assert [f"{item.place}: {item.sentence} [{item.id}]" for item in report.findings] == []
+    assert [f"{item.place}: {item.sentence} [{item.id}]" for item in report.findings if item.severity is not Severity.NOTE] == []
     assert (report.drawn, report.different) == (draws, draws)
     assert report.difficulty is not None
 
