@@ -70,7 +70,7 @@ def cells(ask: dict[str, Any]) -> list[tuple[str, str, dict[str, Any]]]:
 
 def _heads(rows: list[list[dict[str, Any]]]) -> list[str]:
     """What rows are called by: the first given cell, or all of them where that is not one alone."""
-    givens = [[cell["text"] for cell in row if cell.get("text")] for row in rows]
+    givens = [[cell["text"].rstrip(".") for cell in row if cell.get("text")] for row in rows]
     firsts = [given[0] if given else f"Row {number}" for number, given in enumerate(givens, 1)]
     return [
         ", ".join(given) if firsts.count(first) > 1 else first

@@ -125,11 +125,15 @@ def _steps(answer: Any) -> list[Any]:
 
 
 def _said(answer: Any) -> Any:
-    """An answer as it is compared: at the bench the verdict alone, its conductors in any order.
+    """An answer as it is compared: conductors and places in any order, at the bench no steps.
 
     Readings are taken besides the steps of the repair, so the steps differ.
     """
-    if not isinstance(answer, dict) or "steps" not in answer:
+    if not isinstance(answer, dict):
         return answer
-    verdict = answer["verdict"]
-    return {**verdict, "wires": sorted(verdict["wires"])}
+    said = {name: _said(value) for name, value in answer.items() if name != "steps"}
+    return {k: sorted(v) if _are_names(v) else v for k, v in said.items()}
+
+
+def _are_names(value: Any) -> bool:
+    return isinstance(value, list) and all(isinstance(each, str) for each in value)

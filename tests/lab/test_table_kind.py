@@ -185,3 +185,18 @@ def test_a_rows_slip_that_nobody_could_write_is_left_out() -> None:
     assert CHECK.slip_answers(prepared_table.ask, prepared_table.key) == {
         "half": {"1.1": "3", "2.1": "2"}
     }
+
+
+def test_rows_that_share_a_first_cell_are_told_apart_by_all_that_is_given() -> None:
+    blank = {"write": "word", "words": ["on", "off"]}
+    rows = [
+        [{"text": "module"}, {"text": "off"}, {"name": "a", **blank}],
+        [{"text": "module"}, {"text": "green"}, {"name": "b", **blank}],
+        [{"text": "Switch it on."}, {"text": "red"}, {"name": "c", **blank}],
+    ]
+    key = {"cells": {n: {"value": "on", "slips": []} for n in "abc"}, "groups": []}
+    ask = {"columns": ["Lamp", "Look", "Says"], "rows": rows}
+    told = CHECK.check(ask, key, {"a": "on", "b": "5", "c": "5"}).message
+    assert "**module, green, Says**" in told
+    assert "**Switch it on, Says**" in told
+    assert "module, off" not in told

@@ -66,13 +66,25 @@ class TableCheck:
 def _parts(ask: dict[str, Any], key: dict[str, Any] | None = None) -> list[Part]:
     keys = key["cells"] if key else {}
     parts = []
-    for number, row in enumerate(ask["rows"], 1):
-        head = next((cell["text"] for cell in row if cell.get("text")), f"Row {number}")
+    for head, row in zip(_heads(ask["rows"]), ask["rows"], strict=True):
         for column, cell in zip(ask["columns"], row, strict=True):
             if "name" in cell:
                 name = cell["name"]
                 parts.append(Part(name, column, cell, keys.get(name, {}), head=head))
     return parts
+
+
+def _heads(rows: list[list[dict[str, Any]]]) -> list[str]:
+    """What each row is called: its first given cell, or all of them where others share that one.
+
+    A row that is a whole sentence loses its full stop: more words follow.
+    """
+    givens = [[cell["text"].rstrip(".") for cell in row if cell.get("text")] for row in rows]
+    firsts = [given[0] if given else f"Row {number}" for number, given in enumerate(givens, 1)]
+    return [
+        ", ".join(given) if firsts.count(first) > 1 else first
+        for first, given in zip(firsts, givens, strict=True)
+    ]
 
 
 def _groups(key: dict[str, Any]) -> list[GroupSlip]:

@@ -83,7 +83,7 @@ function build(root, { shown, changed, settled }) {
       bay.classList.toggle("lk-crowded", here.length > 1);
       for (const card of here) {
         const name = card.fields.name.value.trim();
-        const piece = element("div", { class: "lk-card", title: card.label }, element("strong", {}, card.module.what), element("span", {}, name || "no name yet"));
+        const piece = element("div", { class: "lk-card", title: card.label }, element("strong", {}, card.module.what), element("span", {}, name.replaceAll("_", "_\u200b") || "no name yet"));
         piece.addEventListener("pointerdown", (event) => {
           if (!picked) drag(event, card);
         });

@@ -2,8 +2,8 @@ function build(root, { shown, changed, settled, submit }) {
   const { columns, rows } = shown.ask;
   const fields = new Map();
   const grid = [];
-  const givens = rows.map((row) => row.filter((cell) => cell.text).map((cell) => cell.text));
-  // A row is called by its first given cell; rows that share it are told apart by all of theirs.
+  // As in the check: a row is called by its first given cell, rows that share it by all of theirs.
+  const givens = rows.map((row) => row.filter((cell) => cell.text).map((cell) => cell.text.replace(/\.+$/, "")));
   const headOf = (index) => {
     const [first] = givens[index];
     if (first === undefined) return `Row ${index + 1}`;
