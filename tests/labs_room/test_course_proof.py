@@ -32,7 +32,11 @@ def test_a_shipped_lab_has_no_finding_that_it_does_not_accept(name: str) -> None
     lab = read_lab(LABS / name / "lab.md")
     draws = FEWER.get(name, DRAWS)
     report = proof(lab, draws)
-    assert [f"{item.place}: {item.sentence} [{item.id}]" for item in report.findings if item.severity is not Severity.NOTE] == []
+    assert [
+        f"{item.place}: {item.sentence} [{item.id}]"
+        for item in report.findings
+        if item.severity is not Severity.NOTE
+    ] == []
     assert (report.drawn, report.different) == (draws, draws)
     assert report.difficulty is not None
 
