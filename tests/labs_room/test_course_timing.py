@@ -1,0 +1,48 @@
+"""The course's lab of timing against the methods that it teaches, and the functions it uses."""
+
+import math
+
+from course_draws import scenarios
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labkit.fieldbus.can.bits import bits_of, stuff
+from labkit.lab.networks.devicenet_stuffing import stuff_count, stuffed_row
+from labkit.lab.networks.devicenet_timing import worst_frame_bits
+
+DRAWS = 150
+
+
+@given(st.text("01", min_size=1, max_size=40))
+def test_the_row_with_brackets_is_the_row_on_the_wire(row: str) -> None:
+    shown = stuffed_row(row)
+    assert shown.replace("(", "").replace(")", "") == "".join(map(str, stuff(bits_of(row))))
+    assert shown.count("(") == stuff_count(row)
+
+
+def test_the_response_times_are_those_of_the_hand_method_that_the_lab_teaches() -> None:
+    for scenario in scenarios("timing", DRAWS):
+        names = scenario.names
+        frames = [worst_frame_bits(count) / 125 for count in names["report_bytes"]]
+        periods = names["line_periods"]
+        assert math.isclose(names["first_worst"], max(frames[1:]) + frames[0])
+        wait = math.fsum(frames[:5])
+        while True:
+            # One bit later the last report has begun, and nobody can overtake it any more.
+            counts = [math.ceil((wait + 0.008) / period - 1e-9) for period in periods[:5]]
+            longer = math.fsum(n * frame for n, frame in zip(counts, frames, strict=False))
+            if math.isclose(longer, wait):
+                break
+            wait = longer
+        assert math.isclose(names["last_worst"], wait + frames[5])
+        assert counts == [names["fast_times"], 1, 1, 1, 1]
+
+
+def test_the_scan_adds_up_by_the_formula_in_the_text() -> None:
+    for scenario in scenarios("timing", DRAWS):
+        names = scenario.names
+        counts = [*names["inputs"], *names["outputs"]]
+        bits = sum(47 + 8 * n + (33 + 8 * n) // 4 for n in counts)
+        assert math.isclose(names["longest"], bits / names["rate"] + names["pause"])
+        busy = names["longest"] - names["pause"]
+        assert math.isclose(names["load"], 100 * busy / names["longest"])
