@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import MISSING, fields
 from typing import Any, TypeVar
 
 from labkit.bench.actions import ACTIONS, Action
@@ -63,10 +63,23 @@ def _read(data: object, kinds: Mapping[str, type[T]], what: str) -> T:
     if not isinstance(data, Mapping) or not isinstance(kind, str) or kind not in kinds:
         raise PlanError(f"There is no {what} of kind {kind!r}; the kinds are {', '.join(kinds)}.")
     chosen = kinds[kind]
+    given = {name: value for name, value in data.items() if name != "kind"}
+    _require_fields(given, chosen, f"{what} of kind {kind!r}")
     try:
-        return chosen(**{k: _value(what, k, v) for k, v in data.items() if k != "kind"})
+        return chosen(**{k: _value(what, k, v) for k, v in given.items()})
     except (TypeError, KeyError, AttributeError, OverflowError) as error:
         raise PlanError(f"This {what} of kind {kind!r} has fields that do not fit it.") from error
+
+
+def _require_fields(given: Mapping[Any, Any], chosen: type[T], what: str) -> None:
+    known = {item.name: item.default is MISSING for item in fields(chosen)}
+    for name in given:
+        if name not in known:
+            names = ", ".join(known) or "none"
+            raise PlanError(f"A {what} has no field {name!r}; its fields are: {names}.")
+    for name, needed in known.items():
+        if needed and name not in given:
+            raise PlanError(f"A {what} needs the field {name!r}.")
 
 
 def _value(what: str, name: str, value: Any) -> Any:
@@ -86,12 +99,20 @@ def _value(what: str, name: str, value: Any) -> Any:
         or (name == "entries" and value is None)
     )
     if not fits:
-        raise TypeError(name)
+        raise PlanError(f"{value!r} in {name!r} does not fit: {_wanted(name)}.")
     return value
 
 
+def _wanted(name: str) -> str:
+    if name in _WHOLE:
+        return "give a whole number"
+    return "give a number" if name in _NUMBERS else "give a name"
+
+
 def _terminals(value: Any) -> tuple[int, ...]:
-    landed = tuple(value)
+    landed = tuple(value) if isinstance(value, list | tuple) else ()
     if len(landed) != 5 or not all(type(t) is int and 0 <= t <= 5 for t in landed):
-        raise TypeError("terminals")
+        raise PlanError(
+            f"{value!r} in 'terminals' does not fit: give five terminals, 1 to 5 or 0 for none."
+        )
     return landed

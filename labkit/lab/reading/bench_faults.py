@@ -3,19 +3,49 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import MISSING, replace
+from dataclasses import fields as dataclass_fields
 from typing import Any, Final
 
 from labkit.bench.codec import fault_from_json
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import KINDS, Fault, ScanListAs, swapped
+from labkit.bench.layout import LEFT_END, RIGHT_END
 from labkit.bench.setup import Setup
+from labkit.fieldbus.devicenet.cable import CABLES
 from labkit.fieldbus.errors import PlanError
 
 SWAPPED: Final = "swapped"
 SCAN_LIST: Final = "scan list"
 FAULT_KINDS: Final = (*KINDS, SWAPPED)
 """The kinds of faults that a lab may name."""
+
+
+def fields_of(kind: str) -> dict[str, bool]:
+    """The fields of a fault beside its kind, each with whether it must be given."""
+    if kind == SWAPPED:
+        return {"connector": True, "a": True, "b": True}
+    if kind == SCAN_LIST:
+        return {"entry": True, "input_bytes": False, "output_bytes": False}
+    return {item.name: item.default is MISSING for item in dataclass_fields(KINDS[kind])}
+
+
+def no_such(fields: Mapping[str, Any], setup: Setup) -> tuple[str, list[str]] | None:
+    """A field that names what is not on this bench, and the names that are; None without one."""
+    layout = setup.layout
+    known = {
+        "connector": [*layout.connectors],
+        "device": [*layout.devices],
+        "supply": [*layout.supplies],
+        "piece": [piece.id for piece in layout.pieces.values() if piece.runs],
+        "end": [LEFT_END, RIGHT_END],
+        "cable": [*CABLES],
+        **{key: [wire.label for wire in Wire] for key in ("wire", "a", "b")},
+    }
+    for name, names in known.items():
+        if name in fields and fields[name] not in names:
+            return name, names
+    return None
 
 
 def fault_of(fields: Mapping[str, Any], setup: Setup) -> Fault:

@@ -20,7 +20,7 @@ from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Formula, Prose, Value
 from labkit.lab.problems import Place, definition_error, nearest
-from labkit.lab.reading.bench_faults import FAULT_KINDS, fault_of
+from labkit.lab.reading.bench_faults import FAULT_KINDS, fault_of, fields_of, no_such
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
 from labkit.lab.stream import Stream
@@ -94,7 +94,9 @@ class DiagnosisReader:
 
         def prepare(values: Mapping[str, Value], stream: Stream) -> Prepared:
             try:
-                setup = _setup(plan.evaluate(values), scanner.render(values), equipment, values)
+                network = plan.evaluate(values)
+                _require_devices(network, scanner, [item[0] for item in equipment], values, reader)
+                setup = _setup(network, scanner.render(values), equipment, values)
                 faults = hidden(values, setup, stream)
                 bench = Bench(setup, frozenset(faults), start)
             except PlanError as error:
@@ -149,6 +151,26 @@ def _equipment(
     )
 
 
+def _require_devices(
+    plan: Any,
+    scanner: Prose,
+    equipment: list[Prose],
+    values: Mapping[str, Value],
+    reader: FieldReader,
+) -> None:
+    """Every device that the exercise names must be in the plan."""
+    if not isinstance(plan, Network):
+        return
+    known = [device.name for device in plan.devices]
+    named: list[tuple[Prose, tuple[str | int, ...]]] = [(scanner, ("scanner",))]
+    named += [(item, ("equipment", n, "device")) for n, item in enumerate(equipment)]
+    for prose, at in named:
+        name = prose.render(values)
+        if name not in known:
+            message = f"There is no device '{name}' in the plan."
+            raise definition_error(reader.place(*at), message, nearest(name, known))
+
+
 def _setup(
     plan: Any,
     scanner: str,
@@ -191,24 +213,52 @@ def _fault(
     spec: Mapping[str, str], reader: FieldReader, case: int, number: int
 ) -> Callable[[Mapping[str, Value], Setup], Fault]:
     at = ("cases", case, number)
-    kind = spec.get("kind", "")
-    if kind not in FAULT_KINDS:
-        raise reader.error(f"'{kind}' is no kind of fault.", nearest(kind, FAULT_KINDS), *at)
+    kind = _kind(spec, reader, *at)
     texts = {n: reader.prose(t, *at, n) for n, t in spec.items() if n != "kind"}
+    places = {name: reader.place(*at, name) for name in texts}
     place = reader.place(*at)
 
     def make(values: Mapping[str, Value], setup: Setup) -> Fault:
-        fields = {name: _value(name, text.render(values), place) for name, text in texts.items()}
-        return _made({"kind": kind, **fields}, setup, place)
+        fields = {n: _value(n, text.render(values), places[n]) for n, text in texts.items()}
+        return _made({"kind": kind, **fields}, setup, place, places)
 
     return make
 
 
-def _made(fields: object, setup: Setup, place: Place) -> Fault:
+def _kind(spec: Mapping[str, str], reader: FieldReader, *at: str | int) -> str:
+    """The kind of a fault, once its fields are those of that kind."""
+    if "kind" not in spec:
+        raise reader.error("does not say what kind of fault it is.", "Add 'kind:'.", *at)
+    kind = spec["kind"]
+    if kind not in FAULT_KINDS:
+        mend = nearest(kind, FAULT_KINDS)
+        raise reader.error(f"'{kind}' is no kind of fault.", mend, *at, "kind")
+    known = fields_of(kind)
+    for name in spec:
+        if name != "kind" and name not in known:
+            message = f"'{name}' is no field of the fault '{kind}'."
+            raise reader.error(message, nearest(name, known), *at, name)
+    for name, needed in known.items():
+        if needed and name not in spec:
+            raise reader.error(
+                f"names the fault '{kind}' without '{name}'.", f"Add '{name}:'.", *at
+            )
+    return kind
+
+
+def _made(
+    fields: object, setup: Setup, place: Place, places: Mapping[str, Place] | None = None
+) -> Fault:
     if not isinstance(fields, Mapping):
         raise definition_error(
             place, f"{fields!r} is no fault.", 'Write {"kind": …} with its fields.'
         )
+    astray = no_such(fields, setup)
+    if astray:
+        name, known = astray
+        said = f"{fields[name]!r} in '{name}' is not on this bench."
+        there = (places or {}).get(name, place)
+        raise definition_error(there, said, nearest(str(fields[name]), known))
     try:
         return fault_of(fields, setup)
     except PlanError as error:

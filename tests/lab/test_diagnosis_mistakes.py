@@ -1,0 +1,174 @@
+"""Mistakes in a `diagnosis`: each gets a sentence with its line and the nearest known name."""
+
+import pytest
+
+from labkit.lab.draw import draw
+from labkit.lab.problems import DefinitionError, Problem
+from labkit.lab.reading import read_lab_text
+
+SOUND = """---
+id: find
+version: 1.0.0
+title: Find it
+minutes: 20
+network:
+  family: devicenet
+  rate: 125
+  trunk:
+    - {cable: thick, length: 40}
+  taps: {at: '[5, 30]', drop: '[1, 2]', device: '["panel", "valves"]', current: '[0.2, 0.4]'}
+  supply: {at: 12, rating: 8}
+---
+# Find it
+
+```exercise find
+kind: diagnosis
+title: The line is quiet
+question: What is wrong?
+marks: 5
+scanner: panel
+equipment:
+  - device: valves
+    input_bytes: 2
+    connection: poll
+cases:
+  - - kind: broken
+      connector: tap 2, drop
+      wire: CAN_H
+working: Look.
+```
+"""
+
+
+MISTAKES = [
+    # what is written instead, the line that is named, what the sentence says, what the mend offers
+    ("kind: broken", "kind: brocken", "kind: brocken", "'brocken' is no kind", "'broken'"),
+    ("      wire: CAN_H", "      wire: CAN_Hi", "wire: CAN_Hi", "'CAN_Hi' in 'wire'", "'CAN_H'"),
+    ("      wire: CAN_H", "      wires: CAN_H", "wires: CAN_H", "'wires' is no field", "'wire'"),
+    ("      wire: CAN_H\n", "", "- kind: broken", "without 'wire'", "Add 'wire:'"),
+    ("tap 2, drop", "tap 2, drp", "tap 2, drp", "'tap 2, drp' in 'connector'", "'tap 2, drop'"),
+    ("tap 2, drop", "tap 7, drop", "tap 7, drop", "not on this bench", "Did you mean 'tap"),
+    ("  - - kind: broken\n      connector", "  - - connector", "- - connector", "kind", "'kind:'"),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: corroded\n      connector: tap 2, drop\n      wire: CAN_H\n      ohm: much",
+        "ohm: much",
+        "'much' in 'ohm' is not a number",
+        "",
+    ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: corroded\n      connector: tap 2, drop\n      wire: CAN_H\n      ohm: -3",
+        "- kind: corroded",
+        "give a number above 0",
+        "",
+    ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: address set\n      device: valve\n      address: 9",
+        "device: valve\n      address",
+        "'valve' in 'device'",
+        "'valves'",
+    ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: address set\n      device: valves\n      address: 64",
+        "- kind: address set",
+        "node address 64",
+        "",
+    ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: wrong cable\n      piece: tap 1, right - tap 2, left\n      cable: thin",
+        "piece: tap 1",
+        "in 'piece' is not on this bench",
+        "Did you mean 'tap 1, right –",
+    ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: scan list\n      entry: 42",
+        "- kind: scan list",
+        "no entry for node 42",
+        "",
+    ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: scan list\n      entrie: 42",
+        "entrie: 42",
+        "'entrie' is no field",
+        "'entry'",
+    ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: swapped\n      connector: tap 2, drop\n      a: CAN_H\n      b: CAN_H",
+        "- kind: swapped",
+        "cannot be swapped with itself",
+        "",
+    ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: landed\n      connector: tap 2, drop\n      terminals: 1, 2, x, 4, 5",
+        "terminals: 1",
+        "is not a number",
+        "",
+    ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: landed\n      connector: tap 2, drop\n      terminals: 1, 2, 4, 3",
+        "- kind: landed",
+        "give five terminals",
+        "",
+    ),
+    ("scanner: panel", "scanner: pannel", "scanner: p", "no device 'pannel'", "'panel'"),
+    ("device: valves", "device: valve", "device: valve\n    i", "no device 'valve'", "'valves'"),
+    ("poll", "pole", "connection: pole", "no connection kind 'pole'", ""),
+    ("input_bytes: 2", "input_byte: 2", "input_byte: 2", "is not a field here", "'input_bytes'"),
+    (
+        "cases:\n  - - kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        'faults: \'[{"kind": "broken", "connector": "valves", "wyre": "CAN_H"}]\'',
+        "faults:",
+        "no field 'wyre'; its fields are: connector, wire",
+        "",
+    ),
+    (
+        "cases:\n  - - kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        'faults: \'[{"kind": "draws", "device": "valves", "ampere": "two"}]\'',
+        "faults:",
+        "'two' in 'ampere' does not fit: give a number",
+        "",
+    ),
+    (
+        "cases:\n  - - kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "faults: '[7]'",
+        "faults:",
+        "7 is no fault",
+        "",
+    ),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "line", "said", "mend"), MISTAKES)
+def test_a_mistake_names_its_line_and_the_nearest_name(
+    old: str, new: str, line: str, said: str, mend: str
+) -> None:
+    text = SOUND.replace(old, new, 1)
+    assert text != SOUND
+    problem = problem_of(text)
+    assert problem is not None
+    assert problem.place.line == text[: text.index(line)].count("\n") + 1, str(problem)
+    assert said in problem.message
+    assert mend in problem.mend
+    assert problem.message.endswith(".")
+
+
+def test_the_definition_that_the_mistakes_are_made_in_is_sound() -> None:
+    assert problem_of(SOUND) is None
+
+
+def problem_of(text: str) -> Problem | None:
+    try:
+        lab = read_lab_text(text, "labs/find/lab.md")
+        draw(lab, "seed").prepare(lab.exercises[0])
+    except DefinitionError as error:
+        return error.problems[0]
+    return None
