@@ -81,7 +81,7 @@ function frameLog(detail) {
   const heads = ["s", "identifier#data", "what it is"].map((words) => element("th", { scope: "col" }, words));
   const list = element(
     "div",
-    { class: "lk-log", tabindex: 0, role: "region", "aria-label": "Frame log" },
+    { class: `lk-log${lines.length ? "" : " lk-log-empty"}`, tabindex: 0, role: "region", "aria-label": "Frame log" },
     element("table", {}, element("thead", {}, element("tr", {}, ...heads)), body),
   );
   const clock = element("span", { class: "lk-caption" });
@@ -101,7 +101,8 @@ function frameLog(detail) {
     body.append(...lines.slice(from, shown));
     if (follows && shown > from) list.scrollTop = list.scrollHeight;
     const ended = shown === lines.length;
-    clock.textContent = ended ? `${lines.length} frames, the last at ${last.toFixed(2)} s` : `${now.toFixed(1)} s after power-up`;
+    const whole = lines.length ? `${lines.length} frames, the last at ${last.toFixed(2)} s` : "No frame came in.";
+    clock.textContent = ended ? whole : `${now.toFixed(1)} s after power-up`;
     if (ended) end();
   }
 

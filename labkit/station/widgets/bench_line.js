@@ -101,7 +101,9 @@ function benchLine(view, choose) {
   }
 
   function spot(name, label, x, y, ...shapes) {
-    const marks = drawn("text", { x: x, y: y - 16, class: "lk-probe-mark", "aria-hidden": "true" });
+    // Beside a supply, above the metres of the trunk, above a device.
+    const [markX, markY] = y < TRUNK_Y ? [x + 46, y + 5] : y === TRUNK_Y ? [x, y - 33] : [x, y - 16];
+    const marks = drawn("text", { x: markX, y: markY, class: "lk-probe-mark", "aria-hidden": "true" });
     const node = drawn(
       "g",
       { class: "lk-spot", tabindex: spots.size ? -1 : 0, role: "button", "aria-label": label, "aria-pressed": "false" },
