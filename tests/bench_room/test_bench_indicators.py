@@ -109,12 +109,24 @@ def test_red_at_another_data_rate_by_bus_off() -> None:
 
 
 def test_flashing_red_when_polls_stop_coming() -> None:
-    # open from 4.5 s to 6.5 s after power-up, for both directions of the pair
-    loose = Loose("scale", Wire.CAN_H, 8.0, 3.5)
-    found = looks(loose)
-    assert found["scale"] is FLASHING_RED
-    assert found["panel"] is FLASHING_RED
-    assert found["valves"] is found["lamp"] is GREEN
+    # open from 4.5 s after power-up, at the scanner's drop
+    trace = bench(Loose("tap 1, drop", Wire.CAN_H, 8.0, 3.5)).trace
+    for name in NAMES:
+        looked = [(time, look) for time, look in trace.network[name] if time > 4.0]
+        assert [look for _, look in looked] == [FLASHING_RED], name
+        # four times the expected packet rate, 80 ms, and the time of one scan at most (standard's
+        # default multiplier of 4, from memory); the scanner waits for several scans
+        assert 4.5 < looked[0][0] < (4.85 if name != "panel" else 5.0)
+        assert trace.network_status(name, 4.4) is GREEN
+
+
+def test_red_of_one_that_hears_the_others_and_is_not_heard() -> None:
+    # with CAN_H open its input holds that wire at 2.5 V; CAN_L at 1.5 V makes 1.0 V, above 0.9 V
+    built = bench(Loose("scale", Wire.CAN_H, 8.0, 3.5))
+    open_now = built.standing(built.situation.at(5.0))
+    assert open_now.ears.hear("valves", "scale")
+    assert not open_now.ears.hear("scale", "valves")
+    assert built.trace.network_status("scale") is RED
 
 
 def test_nobody_gets_on_line_while_the_pair_is_shorted() -> None:

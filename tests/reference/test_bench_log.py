@@ -130,13 +130,13 @@ def test_a_node_that_is_not_listed_is_left_alone() -> None:
     assert of(messages, 9, POLL)
 
 
-def test_a_taken_address_is_answered_with_the_response_bit() -> None:
+def test_of_two_that_claim_an_address_the_log_shows_both_and_one_stays_away() -> None:
     messages = log(AddressSet("lamp", 9))
-    checks = of(messages, 9, CHECK)
-    owners = [m for m in checks if m.data[0] & 0x80]
-    assert owners
+    claims = [int.from_bytes(m.data[3:], "little") - 0x01020300 for m in of(messages, 9, CHECK)]
+    # by serial numbers: the valves' two checks, and one of the lamp, which hears theirs and gives up
+    assert sorted(claims) == [9, 9, 33]
+    assert of(messages, 9, POLL)
     assert not of(messages, 33, POLL)
-    assert {m.data[0] & 0x7F for m in checks} == {0}
 
 
 def test_a_wrong_rate_fills_the_log_with_errors_and_then_falls_silent() -> None:
