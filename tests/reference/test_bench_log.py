@@ -133,7 +133,7 @@ def test_a_node_that_is_not_listed_is_left_alone() -> None:
 def test_of_two_that_claim_an_address_the_log_shows_both_and_one_stays_away() -> None:
     messages = log(AddressSet("lamp", 9))
     claims = [int.from_bytes(m.data[3:], "little") - 0x01020300 for m in of(messages, 9, CHECK)]
-    # by serial numbers: the valves' two checks, and one of the lamp, which hears theirs and gives up
+    # by serial numbers: the valves' two checks; one of the lamp, which hears theirs and gives up
     assert sorted(claims) == [9, 9, 33]
     assert of(messages, 9, POLL)
     assert not of(messages, 33, POLL)
