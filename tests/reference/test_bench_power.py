@@ -1,11 +1,15 @@
 """A healthy bench against the power circuit of `labkit.fieldbus.devicenet`, which ngspice checks.
 
-Both take the cable's loop data and 5 mΩ a tap. The bench counts the contacts in other connectors,
-too: in the supply's lead and its tap 2.5 mΩ each, which are put into the supply here, and 2.5 mΩ
-in each device's own connector, which is left: 2 · 2.5 mΩ · 0.6 A = 3 mV at most, less than half of
-the last digit, 10 mV, that the meter shows of 24 V.
+Both take the cable's loop data and 5 mΩ a tap. The planning method lets all current of a tap,
+its own and what goes on, pass all 5 mΩ; the bench has half of it at each trunk side, so that a
+tap's own current passes the first half only, then as much again in the drop and in the device's
+connector. With the current I_k of each device this makes 2 · 2.5 mΩ · (Σ I_k − 2 I_n) more at
+node n. The connectors of supply and lead and the trunk side of the power tap are put into the
+supply's resistance. What is left comes of loads of constant power, which draw less at more volts:
+below 3 mV, where the last digit of the meter is 10 mV.
 """
 
+import math
 import random
 from dataclasses import replace
 
@@ -17,15 +21,24 @@ from labkit.bench.situation import Situation, Terminal
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.devicenet.power import solve_power
 
-CONTACTS_OHM = 2 * 3 * 0.0025
+HALF_TAP_OHM = 0.0025
+CONTACTS_OHM = 2 * 3 * HALF_TAP_OHM
 """V+ and V- each through the supply's own connector, its lead's, and the tap's trunk side."""
 INNER_OHM = 1e-3
 """What the bench takes a supply to have inside where the plan says nothing."""
-LAST_DIGIT_V = 0.01
+LAST_DIGIT_V, LEFT_V = 0.01, 3e-3
 
 
 def random_plan(seed: int) -> Network:
+    """A network whose nodes have 20 V at least: below, loads of constant power run away."""
     rng = random.Random(seed)
+    while True:
+        plan = _any_plan(rng)
+        if min(solve_power(plan).voltages.values()) > 20:
+            return plan
+
+
+def _any_plan(rng: random.Random) -> Network:
     taps, position = [], 0.0
     for number in range(rng.randint(2, 9)):
         position += rng.randint(2, 30) / 2
@@ -47,14 +60,15 @@ def test_every_node_has_the_volts_of_the_power_circuit(seed: int) -> None:
     plan = random_plan(seed)
     bench = Bench(Setup(plan, "node 0"), situation=Situation(power=True))
     with_contacts = replace(plan.supplies[0], resistance=INNER_OHM + CONTACTS_OHM)
-    truth = solve_power(replace(plan, supplies=(with_contacts,)))
     assert bench.live is not None
-    for name, volt in truth.voltages.items():
-        shown = bench.volts(Terminal(name, 5), Terminal(name, 1)).value
-        assert shown == pytest.approx(volt, abs=LAST_DIGIT_V), name
+    truth = solve_power(replace(plan, supplies=(with_contacts,)))
+    total = math.fsum(node.current for node in truth.nodes)
+    for node in truth.nodes:
+        volt = node.voltage + 2 * HALF_TAP_OHM * (total - 2 * node.current)
+        exact = bench.live.idle.between(f"{node.device}#5", f"{node.device}#1")
+        assert exact == pytest.approx(volt, abs=LEFT_V), node.device
+        shown = bench.volts(Terminal(node.device, 5), Terminal(node.device, 1)).value
+        assert shown == pytest.approx(volt, abs=LAST_DIGIT_V / 2 + LEFT_V), node.device
     drawn = bench.live.supply_currents["supply"]
-    # A load of constant power draws more where 3 mV more are lost: 1 in 5,000.
-    assert drawn == pytest.approx(truth.supplies[0].current, rel=2e-4)
-    rise = max(node.v_minus for node in truth.nodes) - min(node.v_minus for node in truth.nodes)
-    common = [bench.volts(Terminal(name, 1), Terminal("earth")).value for name in truth.voltages]
-    assert max(common) - min(common) == pytest.approx(rise, abs=LAST_DIGIT_V)
+    # A load of constant power draws a little less at a few millivolts more.
+    assert drawn == pytest.approx(truth.supplies[0].current, rel=1e-3)
