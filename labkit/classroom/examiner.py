@@ -120,13 +120,14 @@ class Setting:
 
 
 @lru_cache(maxsize=2)
-def _examiner(setting: Setting) -> Examiner:
+def examiner_of(setting: Setting) -> Examiner:
+    """The examiner of a setting, put together once a process."""
     return Examiner.of(ClassFolder.open(Path(setting.path)), dict(setting.texts))
 
 
 def work_elsewhere(setting: Setting, tasks: Sequence[Task]) -> list[Done]:
     """What another process does with a bundle of files."""
-    examiner = _examiner(setting)
+    examiner = examiner_of(setting)
     return [examiner.work(task) for task in tasks]
 
 

@@ -11,6 +11,7 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.examiner import Examiner
 from labkit.classroom.finding import HandInFiles, Journal
+from labkit.classroom.looking_back import answers_to_look_at, look_back
 from labkit.classroom.marking import Mark
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import counting, editions, manual, voids
@@ -71,6 +72,7 @@ def _of_lab(examiner: Examiner, records: Records, result: Result, exercise: str)
     for mark in result.marks:
         if exercise in ("", mark.exercise):
             yield from _of_exercise(examiner, records, result, mark, journal or ())
+            yield from _steps(examiner, result, mark, journal or (), asked_for=bool(exercise))
 
 
 def _decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:
@@ -120,6 +122,22 @@ def _of_exercise(
     for row in records.rows(taken.order_by(voids.c.id)):
         what = "taken out of the marks" if row["voided"] else "brought back into the marks"
         yield f"     {spoken(row['since'])}: {what} by {row['by']}: {row['reason']}"
+
+
+def _steps(
+    examiner: Examiner, result: Result, mark: Mark, journal: Journal, *, asked_for: bool
+) -> Iterator[str]:
+    """What each step at the bench told; it takes a while, so only where this exercise is meant."""
+    lab = examiner.labs[result.dealt.lab]
+    answers = answers_to_look_at(lab, journal)
+    if mark.exercise not in answers:
+        return
+    if not asked_for:
+        yield f"     What each step at the bench told: name '{lab.id}/{mark.exercise}' alone."
+        return
+    scenario = examiner.scenario(result.dealt)
+    for line in look_back(scenario, mark.exercise, answers[mark.exercise]):
+        yield f"     {line}"
 
 
 def _worth(mark: Mark) -> str:

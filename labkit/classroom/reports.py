@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
 from markupsafe import Markup
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.looking_back import Told
 from labkit.classroom.pages import filled
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Mark, Result, Scoring, slip_counts
@@ -19,9 +21,15 @@ BINS: Final = 10
 
 
 def write_pages(
-    folder: ClassFolder, scoring: Scoring, progress: Progress | None = None
+    folder: ClassFolder,
+    scoring: Scoring,
+    progress: Progress | None = None,
+    told: Mapping[str, Told] | None = None,
 ) -> tuple[Path, ...]:
-    """Write `overview.html` and a page for everyone who handed in; returns the overview first."""
+    """Write `overview.html` and a page for everyone who handed in; returns the overview first.
+
+    `told` has, by workbook, what each step at the virtual bench told (`looking_back`).
+    """
     folder.scores.mkdir(parents=True, exist_ok=True)
     overview = folder.scores / "overview.html"
     overview.write_text(overview_page(folder, scoring), encoding="utf-8")
@@ -29,7 +37,9 @@ def write_pages(
     scored = [result for result in scoring.results if result.counts]
     for done, result in enumerate(scored, 1):
         page = folder.scores / page_name(result)
-        page.write_text(trainee_page(folder, result), encoding="utf-8")
+        page.write_text(
+            trainee_page(folder, result, (told or {}).get(result.dealt.workbook)), encoding="utf-8"
+        )
         pages.append(page)
         if progress:
             progress(done, len(scored))
@@ -41,7 +51,7 @@ def page_name(result: Result) -> str:
     return f"{result.dealt.lab}--{result.dealt.trainee}.html"
 
 
-def trainee_page(folder: ClassFolder, result: Result) -> str:
+def trainee_page(folder: ClassFolder, result: Result, told: Told | None = None) -> str:
     """Answer, right answer, working with the trainee's own numbers, and the slip, per exercise."""
     scenario = result.scenario
     picture = scenario.lab.network.draw(scenario.network) if scenario.lab.network else ""
@@ -51,7 +61,10 @@ def trainee_page(folder: ClassFolder, result: Result) -> str:
         lab=scenario.lab,
         result=result,
         picture=Markup(picture),
-        exercises=[_explained(scenario, mark) for mark in result.marks],
+        exercises=[
+            {**_explained(scenario, mark), "told": (told or {}).get(mark.exercise, [])}
+            for mark in result.marks
+        ],
     )
 
 

@@ -170,21 +170,25 @@ def _counting(connection: Connection, items: Sequence[Dealt]) -> dict[str, str]:
 
 def _know(records: Records, deal: Deal) -> None:
     """Let the records know everybody who was dealt something, and the labs as dealt."""
-    known = {row["workbook"] for row in records.rows(select(people.c.workbook))}
-    rows = [
-        {
-            "workbook": item.workbook,
-            "lab": item.lab,
-            "trainee": item.trainee,
-            "name": item.name,
-        }
-        for item in deal.dealt
-        if item.workbook not in known
-    ]
-    records.add(people, rows)
     with records.writing() as connection:
+        for items in _groups(deal.dealt):
+            named = select(people.c.workbook).where(
+                people.c.workbook.in_([item.workbook for item in items])
+            )
+            known = set(connection.execute(named).scalars())
+            rows = [
+                {
+                    "workbook": item.workbook,
+                    "lab": item.lab,
+                    "trainee": item.trainee,
+                    "name": item.name,
+                }
+                for item in items
+                if item.workbook not in known
+            ]
+            records.add(people, rows, connection)
         # Looked up inside the transaction: another run may be beginning as well.
-        named = set(connection.execute(select(editions.c.lab)).scalars())
+        labs = set(connection.execute(select(editions.c.lab)).scalars())
         first = [
             {
                 "lab": name,
@@ -194,6 +198,6 @@ def _know(records: Records, deal: Deal) -> None:
                 "since": now(),
             }
             for name, lab in deal.labs.items()
-            if name not in named
+            if name not in labs
         ]
         records.add(editions, first, connection)

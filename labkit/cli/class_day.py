@@ -124,6 +124,15 @@ def score(
     cluster: Annotated[
         str, typer.Option(help="The address of a Dask scheduler whose workers do it.")
     ] = "",
+    look_back: Annotated[
+        float,
+        typer.Option(
+            help="Minutes to spend, after scoring, on what each step at the virtual bench told: "
+            "it then stands on the trainees' pages.",
+            metavar="MINUTES",
+            min=0,
+        ),
+    ] = 0,
 ) -> None:
     """Score the hand-ins of a class; write the score sheet and a page for every trainee."""
     from labkit.classroom.class_folder import ClassFolder
@@ -131,7 +140,7 @@ def score(
     console = console_here()
     opened = ClassFolder.open(folder)
     warn(opened, console)
-    _score(opened, console, jobs, cluster)
+    _score(opened, console, jobs, cluster, look_back)
 
 
 def warn(folder: ClassFolder, console: Console) -> None:
@@ -146,7 +155,13 @@ def warn(folder: ClassFolder, console: Console) -> None:
         say(console, f"! {sentence}")
 
 
-def _score(folder: ClassFolder, console: Console, jobs: int = 1, cluster: str = "") -> None:
+def _score(
+    folder: ClassFolder,
+    console: Console,
+    jobs: int = 1,
+    cluster: str = "",
+    look_back: float = 0,
+) -> None:
     from labkit.classroom.analysis.pages import write_analysis
     from labkit.classroom.reports import write_pages
     from labkit.classroom.scoring import score as score_class
@@ -156,6 +171,8 @@ def _score(folder: ClassFolder, console: Console, jobs: int = 1, cluster: str = 
         scoring = score_class(folder, step, jobs=jobs, cluster=cluster or None)
     with progress(console, "Writing pages") as step:
         write_pages(folder, scoring, step)
+    if look_back:
+        _look_back(folder, scoring, console, jobs, look_back)
     with progress(console, "Looking closer") as step:
         debrief, _ = write_analysis(folder, scoring, step)
     csv, xlsx = write_sheets(scoring, folder.scores)
@@ -167,6 +184,24 @@ def _score(folder: ClassFolder, console: Console, jobs: int = 1, cluster: str = 
     if waiting:
         shown = f"{own_name()} mark {shlex.quote(str(folder.path))}"
         say(console, f"{waiting} result(s) wait for a mark by hand: {shown}")
+
+
+def _look_back(
+    folder: ClassFolder, scoring: Scoring, console: Console, jobs: int, minutes: float
+) -> None:
+    from labkit.classroom.looking_back import look_back_at_class
+    from labkit.classroom.reports import write_pages
+
+    with progress(console, "Looking back at the bench") as step:
+        told, left = look_back_at_class(folder, scoring, minutes, step, jobs=jobs)
+    with progress(console, "Writing pages again") as step:
+        write_pages(folder, scoring, step, told)
+    if left:
+        say(
+            console,
+            f"{minutes:g} minutes were too short for {left} answer(s) at the virtual bench: give "
+            "--look-back more, or --jobs -1; 'labkit explain' tells of a single one.",
+        )
 
 
 def _print_scores(scoring: Scoring, console: Console) -> None:

@@ -39,7 +39,7 @@ def entries(room: Room) -> list[list[dict[str, Any]]]:
 
 def put_together() -> int:
     """How many classes this process has put together to mark them for somebody else."""
-    return examiner._examiner.cache_info().currsize
+    return examiner.examiner_of.cache_info().currsize
 
 
 def test_a_cluster_writes_the_records_that_this_machine_writes(

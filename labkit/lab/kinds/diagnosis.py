@@ -37,6 +37,7 @@ from labkit.bench.twins import twins_of, unseen
 from labkit.fieldbus.errors import PlanError
 from labkit.lab import paper
 from labkit.lab.kinds import Caveat
+from labkit.lab.kinds.bench_look_back import looked_back
 from labkit.lab.on_paper.bench_line import bench_line
 from labkit.lab.on_paper.bench_readings import readings_sheet
 from labkit.lab.paper import Mistake
@@ -167,6 +168,10 @@ class DiagnosisCheck:
         if key["shares"]["repair"]:
             answers["not-repaired"] = {**right, "steps": []}
         return answers
+
+    def looked_back(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> list[str]:
+        """What each step told, and a good path, as lines of text. Takes seconds."""
+        return looked_back(ask, key, answer)
 
     def caveats(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Caveat]:
         """The faults that no instrument shows, and those that have twins elsewhere."""

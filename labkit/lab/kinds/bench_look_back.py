@@ -1,0 +1,36 @@
+"""What each step of an answer at the virtual bench told: for the page that a trainee gets back.
+
+It takes seconds a bench, so nothing that marks calls it.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from labkit.bench.bench import Bench
+from labkit.bench.codec import fault_from_json
+from labkit.bench.lookback import lines, told
+from labkit.bench.session import Session
+from labkit.bench.setup import Setup
+from labkit.bench.situation import Situation
+from labkit.fieldbus.errors import PlanError
+
+
+def looked_back(ask: dict[str, Any], key: dict[str, Any], answer: Any) -> list[str]:
+    """The path taken, step by step, and a good one, as lines of text.
+
+    `ask` and `key` are those of the kind `diagnosis`. Empty when there is no step to look back at;
+    steps that are not of this bench end the path.
+    """
+    steps = answer.get("steps") if isinstance(answer, dict) else None
+    if not isinstance(steps, list) or not steps:
+        return []
+    faults = frozenset(fault_from_json(data) for data in key["faults"])
+    start = Bench(Setup.from_json(ask["setup"]), faults, Situation(power=ask["power"]))
+    session = Session.at(start, ask["costs"])
+    for step in steps:
+        try:
+            session = session.replay([step])
+        except PlanError:
+            break
+    return lines(told(session)) if session.steps else []
