@@ -24,6 +24,7 @@ FEWER = {
     "network-power": 400,
     "scan-list-and-io-map": 300,
     "troubleshooting": 150,
+    "wiring-and-terminators": 150,
 }
 
 
