@@ -16,7 +16,7 @@ from hands import HANDS, lay_map
 from playwright.sync_api import expect
 from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import SECRET_FILE, ClassFolder, lab_library
 from labkit.classroom.dealing import deal, scenario_of
 from labkit.lab.formats import JOURNAL_ENDING
 from labkit.lab.kinds import check_for
@@ -24,6 +24,7 @@ from labkit.lab.kinds import check_for
 pytestmark = pytest.mark.browser
 
 LAB = "controller-side"
+SECRET = "5" * 64
 LAB_FOLDER = Path(__file__).parents[1] / "lab" / "labs" / LAB
 
 
@@ -53,6 +54,8 @@ def sit_down(server: Server, mode: str) -> Desk:
         f"id: side\ntitle: Controller's side\nlabs: [{LAB}]\nmode: {mode}\n", encoding="utf-8"
     )
     (path / "roster.csv").write_text("id,name\nt01,Ansa Merrow\n", encoding="utf-8")
+    # One draw, in which byte 22 of the map is free to drag a block to.
+    (path / SECRET_FILE).write_text(f"{SECRET}\n", encoding="utf-8")
     folder = ClassFolder.open(path)
     item = deal(folder, lab_library()).deal.find("t01", LAB)
     assert item is not None
