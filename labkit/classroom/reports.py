@@ -60,6 +60,7 @@ def trainee_page(folder: ClassFolder, result: Result, told: Told | None = None) 
         title=folder.fields.title,
         lab=scenario.lab,
         result=result,
+        made_at=folder.fields.spoken(result.hand_in.made_at) if result.hand_in else "",
         picture=Markup(picture),
         exercises=[
             {**_explained(scenario, mark), "told": (told or {}).get(mark.exercise, [])}

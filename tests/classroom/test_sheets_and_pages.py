@@ -240,3 +240,27 @@ def test_an_empty_class_has_an_overview(room: Room) -> None:
     words = " ".join(pages(scores)["overview.html"].words.split())
     assert "0 of 3 handed in" in words
     assert "mean" not in words
+
+
+def test_a_page_tells_the_time_as_the_class_reads_it(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("labkit.station.handin.now", lambda: "2026-11-20T10:00:00Z")
+    room.hand_in("ann")
+    room.write_class(time_zone="Asia/Kathmandu")
+    write_pages(room.folder, score(room.folder))
+    text = (room.folder.scores / "tiny--ann.html").read_text(encoding="utf-8")
+    assert "handed in 20 November 2026 15:45 UTC+05:45" in text
+
+
+def test_bars_are_printed_as_they_are_shown(room: Room) -> None:
+    """A bar is a background; browsers leave those out of print, and a full bar would look empty."""
+    room.hand_in("ann")
+    write_pages(room.folder, score(room.folder))
+    for name in ("overview.html", "tiny--ann.html"):
+        printed = (
+            (room.folder.scores / name).read_text(encoding="utf-8").partition("@media print")[2]
+        )
+        assert (
+            ".meter i { -webkit-print-color-adjust: exact; print-color-adjust: exact; }" in printed
+        )
