@@ -15,7 +15,7 @@ from typing import Any, Final
 from labkit.bench.actions import Action, NotDoneError
 from labkit.bench.bench import Bench
 from labkit.bench.codec import action_from_json, measurement_from_json, to_json
-from labkit.bench.measurements import Measurement, Reading
+from labkit.bench.measurements import MEASUREMENTS, Measurement, Reading
 
 COSTS: Final[Mapping[str, float]] = MappingProxyType(
     {
@@ -105,8 +105,6 @@ class Session:
 
 def step_from_json(data: object) -> Measurement | Action:
     """Read a step; `PlanError` says what does not fit."""
-    from labkit.bench.measurements import MEASUREMENTS
-
     kind = data.get("kind") if isinstance(data, Mapping) else None
     known = isinstance(kind, str) and kind in MEASUREMENTS
     return measurement_from_json(data) if known else action_from_json(data)

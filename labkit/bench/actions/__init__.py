@@ -1,0 +1,57 @@
+"""What a trainee can do to the bench. Each action makes another bench, or says why it cannot.
+
+Whether an action is refused, and in which words, depends only on what a person at the bench can
+see: the plan, the power, the plugs. A refusal costs no time, so it must not tell of a hidden fault.
+
+A repair takes away the faults that it would take away in life, and no others; a wrong repair
+makes a new fault.
+"""
+
+from labkit.bench.actions.base import Action, ConnectorAction, NotDoneError
+from labkit.bench.actions.catalogue import ACTIONS
+from labkit.bench.actions.parts import (
+    NEW_ADDRESS,
+    NEW_RATE,
+    Download,
+    MoveSupply,
+    ReplaceDevice,
+    ReplaceSupply,
+    SetSwitches,
+    TurnSupply,
+)
+from labkit.bench.actions.plugs import FitEarth, LiftEarth, Plug, PowerOff, PowerOn, Unplug
+from labkit.bench.actions.wiring import (
+    ENDS,
+    FitTerminator,
+    Land,
+    PartFromEarth,
+    RemoveTerminator,
+    ReplaceCable,
+)
+
+__all__ = [
+    "ACTIONS",
+    "ENDS",
+    "NEW_ADDRESS",
+    "NEW_RATE",
+    "Action",
+    "ConnectorAction",
+    "Download",
+    "FitEarth",
+    "FitTerminator",
+    "Land",
+    "LiftEarth",
+    "MoveSupply",
+    "NotDoneError",
+    "PartFromEarth",
+    "Plug",
+    "PowerOff",
+    "PowerOn",
+    "RemoveTerminator",
+    "ReplaceCable",
+    "ReplaceDevice",
+    "ReplaceSupply",
+    "SetSwitches",
+    "TurnSupply",
+    "Unplug",
+]

@@ -1,0 +1,46 @@
+"""What all actions have."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from labkit.bench.bench import Bench
+from labkit.fieldbus.errors import PlanError
+
+
+class NotDoneError(PlanError):
+    """An action that cannot be done now; the sentence is for the trainee."""
+
+
+@dataclass(frozen=True)
+class Action:
+    """Base of all actions."""
+
+    kind: ClassVar[str] = ""
+    needs_dead: ClassVar[bool] = False
+
+    def do(self, bench: Bench) -> Bench:
+        """The bench afterwards. Raises `NotDoneError`, or `PlanError` for what is not there."""
+        if self.needs_dead and bench.situation.power:
+            raise NotDoneError(
+                "Not done: the network is live. Switch the supply off, secure it, check that it is "
+                "dead; then work on the wiring."
+            )
+        return self._done(bench)
+
+    def _done(self, bench: Bench) -> Bench:
+        raise NotImplementedError
+
+    @property
+    def words(self) -> str:
+        """The action as a log names it."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True)
+class ConnectorAction(Action):
+    connector: str
+
+    def _checked(self, bench: Bench) -> None:
+        bench.layout.connector(self.connector)

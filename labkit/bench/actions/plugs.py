@@ -1,0 +1,107 @@
+"""Power, plugs, and the earth at the supply."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from labkit.bench.actions.base import Action, ConnectorAction
+from labkit.bench.bench import Bench
+from labkit.bench.faults import NotEarthed
+
+
+@dataclass(frozen=True)
+class PowerOn(Action):
+    """Switch all supplies on."""
+
+    kind: ClassVar[str] = "power on"
+
+    def _done(self, bench: Bench) -> Bench:
+        return bench.standing(replace(bench.situation, power=True))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "power on"
+
+
+@dataclass(frozen=True)
+class PowerOff(Action):
+    """Switch all supplies off."""
+
+    kind: ClassVar[str] = "power off"
+
+    def _done(self, bench: Bench) -> Bench:
+        return bench.standing(replace(bench.situation, power=False))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "power off"
+
+
+@dataclass(frozen=True)
+class Unplug(ConnectorAction):
+    """Pull a connector."""
+
+    kind: ClassVar[str] = "unplug"
+
+    def _done(self, bench: Bench) -> Bench:
+        self._checked(bench)
+        out = bench.situation.unplugged | {self.connector}
+        return bench.standing(replace(bench.situation, unplugged=out))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"unplug {self.connector}"
+
+
+@dataclass(frozen=True)
+class Plug(ConnectorAction):
+    """Put a connector back."""
+
+    kind: ClassVar[str] = "plug"
+
+    def _done(self, bench: Bench) -> Bench:
+        self._checked(bench)
+        out = bench.situation.unplugged - {self.connector}
+        return bench.standing(replace(bench.situation, unplugged=out))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"plug {self.connector} in again"
+
+
+@dataclass(frozen=True)
+class LiftEarth(Action):
+    """Take the earth conductor off at the supply, to look for a second earth."""
+
+    kind: ClassVar[str] = "lift earth"
+    needs_dead: ClassVar[bool] = True
+
+    def _done(self, bench: Bench) -> Bench:
+        return bench.standing(replace(bench.situation, earth_lifted=True))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "lift the earth at the supply"
+
+
+@dataclass(frozen=True)
+class FitEarth(Action):
+    """Earth shield and V- at the supply."""
+
+    kind: ClassVar[str] = "fit earth"
+    needs_dead: ClassVar[bool] = True
+
+    def _done(self, bench: Bench) -> Bench:
+        rest = [fault for fault in bench.faults if not isinstance(fault, NotEarthed)]
+        return bench.with_faults(rest).standing(replace(bench.situation, earth_lifted=False))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "earth shield and V- at the supply"

@@ -1,0 +1,82 @@
+"""What can differ between a network as built and as planned: one frozen value a fault.
+
+A fault says what is wrong and where, never how it shows: symptoms are computed. Every fault has
+`kind` (its name in JSON and for marking), `place` (what a technician would point at) and `words`.
+"""
+
+from labkit.bench.faults.base import (
+    AtConnector,
+    AtDevice,
+    AtPiece,
+    AtSupply,
+    Fault,
+    above_zero,
+    an_end,
+)
+from labkit.bench.faults.catalogue import KINDS, checked
+from labkit.bench.faults.connectors import (
+    IN_ORDER,
+    NOT_LANDED,
+    Broken,
+    Corroded,
+    Earthed,
+    Landed,
+    Loose,
+    TerminatorExtra,
+    Touching,
+    swapped,
+)
+from labkit.bench.faults.devices import (
+    AddressSet,
+    Babbling,
+    DeviceDead,
+    Draws,
+    IoSizes,
+    RateSet,
+    ScanListAs,
+)
+from labkit.bench.faults.supplies import SupplyDead, SupplyReversed, SupplyWeak
+from labkit.bench.faults.trunk import (
+    NotEarthed,
+    TerminatorMissing,
+    TerminatorValue,
+    TooLong,
+    WrongCable,
+)
+
+__all__ = [
+    "IN_ORDER",
+    "KINDS",
+    "NOT_LANDED",
+    "AddressSet",
+    "AtConnector",
+    "AtDevice",
+    "AtPiece",
+    "AtSupply",
+    "Babbling",
+    "Broken",
+    "Corroded",
+    "DeviceDead",
+    "Draws",
+    "Earthed",
+    "Fault",
+    "IoSizes",
+    "Landed",
+    "Loose",
+    "NotEarthed",
+    "RateSet",
+    "ScanListAs",
+    "SupplyDead",
+    "SupplyReversed",
+    "SupplyWeak",
+    "TerminatorExtra",
+    "TerminatorMissing",
+    "TerminatorValue",
+    "TooLong",
+    "Touching",
+    "WrongCable",
+    "above_zero",
+    "an_end",
+    "checked",
+    "swapped",
+]

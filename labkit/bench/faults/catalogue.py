@@ -1,0 +1,62 @@
+"""Every kind of fault, and whether faults can be together on a bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from labkit.bench.faults.base import AtConnector, Fault
+from labkit.bench.faults.connectors import (
+    Broken,
+    Corroded,
+    Earthed,
+    Landed,
+    Loose,
+    TerminatorExtra,
+    Touching,
+)
+from labkit.bench.faults.devices import (
+    AddressSet,
+    Babbling,
+    DeviceDead,
+    Draws,
+    IoSizes,
+    RateSet,
+    ScanListAs,
+)
+from labkit.bench.faults.supplies import SupplyDead, SupplyReversed, SupplyWeak
+from labkit.bench.faults.trunk import (
+    NotEarthed,
+    TerminatorMissing,
+    TerminatorValue,
+    TooLong,
+    WrongCable,
+)
+from labkit.bench.layout import Layout
+from labkit.fieldbus.errors import PlanError
+
+KINDS: Final[dict[str, type[Fault]]] = {
+    kind.kind: kind
+    for kind in (
+        Landed, Broken, Loose, Touching, Corroded, Earthed, NotEarthed, TerminatorMissing,
+        TerminatorValue, TerminatorExtra, SupplyReversed, SupplyDead, SupplyWeak, WrongCable,
+        TooLong, Draws, AddressSet, RateSet, DeviceDead, Babbling, IoSizes, ScanListAs,
+    )
+}  # fmt: skip
+"""Every kind of fault by its name."""
+
+
+def checked(faults: Iterable[Fault], layout: Layout) -> frozenset[Fault]:
+    """The faults, held against the bench and against each other; raises `PlanError`."""
+    found = frozenset(faults)
+    taken: dict[tuple[type[Fault], str], Fault] = {}
+    for fault in found:
+        if not isinstance(fault, Fault):
+            raise PlanError(f"{fault!r} is no fault; use the classes of labkit.bench.faults.")
+        fault.check(layout)
+        if isinstance(fault, AtConnector) and not isinstance(fault, Landed | TerminatorExtra):
+            continue
+        other = taken.setdefault((type(fault), fault.place), fault)
+        if other is not fault:
+            raise PlanError(f"Both cannot be: {other.words}, and {fault.words}.")
+    return found
