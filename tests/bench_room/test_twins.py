@@ -62,7 +62,7 @@ def everywhere(layout: Layout) -> list[Fault]:
     """Faults of a connector at every connector."""
     found: list[Fault] = []
     for at in layout.connectors:
-        found += [Broken(at, PLUS), Broken(at, H), Corroded(at, LOW, 4.0), Loose(at, MINUS)]
+        found += [Broken(at, H), Corroded(at, LOW, 4.0), Loose(at, MINUS)]
         found += [Touching(at, H, LOW), Earthed(at), TerminatorExtra(at), swapped(at, H, LOW)]
     return found
 
