@@ -199,7 +199,7 @@ function exercise(build) {
       text.innerHTML = verdict.html;
       const head = {
         // Most checks begin with the word themselves.
-        right: /^\s*Right\b/.test(text.textContent) ? "✓" : "✓ Right",
+        right: /^\s*Right\b/.test(text.textContent) ? "✓" : "✓ Right:",
         wrong: verdict.credit > 0 ? "◐ Partly right" : "✗ Not right",
         awaits: "◷ Saved for your instructor",
         unreadable: shown.awaits ? "? Saved, but there is nothing to mark yet" : "? Saved, but it cannot be read",
