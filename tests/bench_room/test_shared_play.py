@@ -101,3 +101,22 @@ def test_a_run_in_steps_with_changes_is_the_same_with_and_without_repeating(
     quick = played()
     monkeypatch.setattr(Segment, "_repeat", lambda *_: None)
     assert told(played()) == told(quick)
+
+
+def test_a_scanner_cut_off_goes_on_scanning_while_it_repeats(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    bench = Bench(SETUP, situation=LIVE)
+
+    def played() -> Trace:
+        bus = Bus(bench.devices, bench.ears, bench.master)
+        bus.run_until(3.2)
+        bus.change(ears=Ears({}))
+        bus.run_until(3.9)
+        bus.change(ears=bench.ears)
+        bus.run_until(4.2)
+        return bus.trace()
+
+    quick = played()
+    monkeypatch.setattr(Segment, "_repeat", lambda *_: None)
+    assert told(played()) == told(quick)
