@@ -20,6 +20,7 @@ NAMES = sorted(file.parent.name for file in LABS.glob("*/lab.md"))
 DRAWS = 1_000
 FEWER = {
     "acceptance": 250,
+    "branches-and-rates": 400,
     "controller-and-chassis": 250,
     "network-power": 400,
     "scan-list-and-io-map": 300,
