@@ -1,4 +1,3 @@
-const RUN_SECONDS = 6;
 const METER = [
   ["ohms", "Ω", "Resistance"],
   ["volts", "V", "DC volts, bus idle"],
@@ -93,10 +92,13 @@ function build(root, { shown, changed, settled, step }) {
   const listener = choice("Log at", devices, view.scanner);
   const probed = choice("Scope at", devices, devices[devices.length - 1]);
   const talker = choice("while this one sends", devices, view.scanner);
+  const watched = choice("for", view.watches_s.map((seconds) => `${seconds} s`), `${view.watches_s[0]} s`);
+  watched.input.setAttribute("aria-label", "How long the indicators are watched");
+  const watchSeconds = () => view.watches_s[watched.input.selectedIndex];
   const watch = element(
     "div",
     { class: "lk-watch" },
-    tool("Watch the indicators", () => ({ kind: "indicators" })),
+    element("span", { class: "lk-together" }, tool("Watch the indicators", () => ({ kind: "indicators", seconds: watchSeconds() })), watched.label),
     tool("Ask the scanner", () => ({ kind: "scanner report" })),
     ...view.supplies.map((supply) => tool(`Current of ${supply}`, () => ({ kind: "supply current", supply }))),
     element("span", { class: "lk-together" }, view.recorded ? "" : listener.label, tool("Log the frames", () => ({ kind: "frame log", listener: listener.input.value }))),
@@ -167,7 +169,7 @@ function build(root, { shown, changed, settled, step }) {
       tell(element("strong", {}, `${entry.words}: `), entry.text);
       if (asked.kind === "indicators") {
         line.showLooks(Object.fromEntries(Object.entries(entry.detail).map(([name, looks]) => [name, [lastLook(looks.network), lastLook(looks.module)]])));
-        pictures.append(indicatorStrips(entry.detail, view.devices, RUN_SECONDS));
+        pictures.append(indicatorStrips(entry.detail, view.devices, asked.seconds));
       }
       if (asked.kind === "frame log") pictures.append(frameLog(entry.detail));
       if (asked.kind === "scope") pictures.append(scopePlot(entry.detail, entry.text));
