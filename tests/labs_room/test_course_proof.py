@@ -1,9 +1,9 @@
 """Every lab that we ship is proof-read: nothing is found but what the lab itself accepts.
 
-Every lab is drawn a thousand times, each exercise has a solution in each draw, and the difficulty
-lies in the band that the lab states. The whole of proof-reading (slips, guesses, texts) takes a
-thousand draws too, but for labs whose checks are slow (a circuit or a program is worked out for
-every wrong answer): these take as many as stand in `FEWER`.
+Every lab is drawn a thousand times: each exercise has a solution in each draw, and the difficulty
+lies in the band that the lab states. The whole of proof-reading (slips, guesses, texts) takes some
+hundred draws here, as its cost allows; over a thousand it is run with `labkit proof` before a lab's
+version goes up.
 """
 
 from pathlib import Path
@@ -18,22 +18,16 @@ from labkit.lab.reading import read_lab
 LABS = Path(__file__).parents[2] / "labs"
 NAMES = sorted(file.parent.name for file in LABS.glob("*/lab.md"))
 DRAWS = 1_000
-FEWER = {
-    "acceptance": 250,
-    "branches-and-rates": 400,
-    "controller-and-chassis": 250,
-    "network-power": 400,
-    "scan-list-and-io-map": 300,
-    "troubleshooting": 150,
-    "wiring-and-terminators": 150,
-}
+PROOFS = 200
+# Labs whose checks work out circuits and the traffic on a bus.
+FEWER_PROOFS = {"troubleshooting": 150, "wiring-and-terminators": 60}
+FEWER_DRAWS = {"wiring-and-terminators": 200}
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_shipped_lab_has_no_finding_that_it_does_not_accept(name: str) -> None:
-    lab = read_lab(LABS / name / "lab.md")
-    draws = FEWER.get(name, DRAWS)
-    report = proof(lab, draws)
+    draws = FEWER_PROOFS.get(name, PROOFS)
+    report = proof(read_lab(LABS / name / "lab.md"), draws)
     assert [
         f"{item.place}: {item.sentence} [{item.id}]"
         for item in report.findings
@@ -43,13 +37,13 @@ def test_a_shipped_lab_has_no_finding_that_it_does_not_accept(name: str) -> None
     assert report.difficulty is not None
 
 
-@pytest.mark.parametrize("name", [name for name in NAMES if name in FEWER])
+@pytest.mark.parametrize("name", NAMES)
 def test_every_draw_can_be_solved_and_is_as_hard_as_the_lab_states(name: str) -> None:
     lab = read_lab(LABS / name / "lab.md")
     assert lab.difficulty is not None
     assert lab.difficulty.band is not None
     low, high = lab.difficulty.band
-    for number in range(1, DRAWS + 1):
+    for number in range(1, FEWER_DRAWS.get(name, DRAWS) + 1):
         scenario = draw(lab, PROOF_SEED.format(number))
         assert scenario.difficulty is not None
         assert low <= scenario.difficulty <= high, scenario.seed
