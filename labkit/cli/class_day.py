@@ -5,12 +5,12 @@ from __future__ import annotations
 import shlex
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Final
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.screen import console_here, fail, own_name, progress, say
+from labkit.cli.screen import WIDE, console_here, fail, own_name, progress, say
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from labkit.classroom.dealing import Deal
     from labkit.classroom.scoring import Scoring
 
-WIDE: Final = 100
-"""Columns of a terminal from which on a score sheet has room for bars."""
 ClassPath = Annotated[
     Path, typer.Argument(help="The class folder (it holds class.yaml).", metavar="CLASS")
 ]
