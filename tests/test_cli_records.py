@@ -35,6 +35,25 @@ def done(*words: object, room: Path) -> str:
     return made.stdout
 
 
+def test_tables_fit_a_terminal_of_eighty_columns_with_whole_ids(
+    room: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    (room / "records.sqlite").unlink()
+    shutil.move(room / "hand-ins", room.parent / "stick")
+    class_file = room / "class.yaml"
+    class_file.write_text(class_file.read_text() + "time_zone: Asia/Kathmandu\n")
+    for words in (("receive", "class", "stick"), ("score", "class"), ("labs",)):
+        text = done(*words, room=room)
+        table = [line for line in text.splitlines() if line.startswith(("│", "┃"))]
+        assert table
+        assert max(map(len, table)) <= 80
+        assert not [line for line in table if "…" in line], words
+        # A bar that is cut off would show a wrong share.
+        assert "█" not in text, words
+        assert words[0] != "receive" or "UTC+05:45" in text, "times as the class reads them"
+
+
 def test_receiving_a_stick_names_what_came_and_who_is_missing(room: Path) -> None:
     stick = room.parent / "stick"
     shutil.move(room / "hand-ins", stick)

@@ -8,6 +8,11 @@ from typing import Final
 from labkit.fieldbus.errors import PlanError
 
 
+def printed(label: str) -> str:
+    """A conductor's name as people read it; files and answers keep the plain "V-"."""
+    return label.replace("-", "−")
+
+
 class Wire(Enum):
     """A conductor by its name; the terminal that it belongs on and its colour beside it.
 
@@ -24,6 +29,11 @@ class Wire(Enum):
         self.label = label
         self.terminal = terminal
         self.colour = colour
+
+    @property
+    def words(self) -> str:
+        """The name as people read it, with a true minus sign: "V−"."""
+        return printed(self.label)
 
     @staticmethod
     def named(label: object) -> Wire:

@@ -145,7 +145,7 @@ class BenchFront:
                 for device in layout.devices.values()
             ],
             "supplies": list(layout.supplies),
-            "terminals": [[wire.terminal, wire.label, wire.colour] for wire in WIRES],
+            "terminals": [[wire.terminal, wire.label, wire.colour, wire.words] for wire in WIRES],
             "watches_s": [RUN_S, LONG_RUN_S],
             "recorded": self._recording is not None,
             "costs": dict(self._costs),

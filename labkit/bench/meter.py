@@ -62,5 +62,5 @@ def _in_range(value: float, ranges: tuple[tuple[float, int, str, float], ...]) -
         number = round(value / scale, decimals)
         if abs(number) * scale < top or (top, decimals, unit, scale) == ranges[-1]:
             number += 0.0  # no minus zero
-            return Shown(f"{number:.{decimals}f} {unit}", number * scale)
+            return Shown(f"{number:.{decimals}f} {unit}".replace("-", "−"), number * scale)
     raise AssertionError("the last range takes everything")

@@ -43,7 +43,7 @@ class Terminal:
         """The terminal as it is read out."""
         if self.connector == EARTH:
             return EARTH
-        label = f"{self.number} {Wire.at(self.number).label}"
+        label = f"{self.number} {Wire.at(self.number).words}"
         return f"{self.connector}, {label}{' (socket)' if self.socket else ''}"
 
     @property

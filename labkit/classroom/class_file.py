@@ -147,7 +147,15 @@ class ClassFields(Strict):
         here = utc.astimezone(self.zone)
         offset = here.strftime("%z")
         name = "UTC" if offset == "+0000" else f"UTC{offset[:3]}:{offset[3:]}"
-        return f"{here.strftime('%d %B %Y %H:%M')} {name}"
+        return f"{here.day} {here:%B %Y %H:%M} {name}"
+
+    @property
+    def spoken_date(self) -> str:
+        """The day of the class as people read it, such as "27 November 2026"; "" without one."""
+        if not self.date:
+            return ""
+        day = date.fromisoformat(self.date)
+        return f"{day.day} {day:%B %Y}"
 
 
 def _in_zone(time: datetime, zone: str | None) -> datetime:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -62,6 +62,7 @@ def trainee_page(folder: ClassFolder, result: Result, told: Told | None = None) 
         result=result,
         made_at=folder.fields.spoken(result.hand_in.made_at) if result.hand_in else "",
         picture=Markup(picture),
+        waiting=sum(m.possible for m in result.marks if m.awaits and not m.voided),
         exercises=[
             {**_explained(scenario, mark), "told": (told or {}).get(mark.exercise, [])}
             for mark in result.marks
@@ -76,6 +77,7 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
         "overview.html",
         title=folder.fields.title,
         labs=list(scoring.labs.values()),
+        lab_titles={name: lab.title for name, lab in scoring.labs.items()},
         results=scoring.results,
         page_name=page_name,
         bars=_bars([result.percent for result in scored]),
@@ -88,8 +90,19 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
         },
         slips=list(slip_counts(scoring).items()),
         notices=scoring.notices,
-        missing=scoring.missing,
+        handed_in=len(scored),
+        missing=_missing_by_person(scoring.missing),
     )
+
+
+def _missing_by_person(missing: Iterable[Result]) -> list[tuple[str, list[str]]]:
+    """Who still owes hand-ins, and of which labs: a line a person, however many labs."""
+    found: dict[str, list[str]] = {}
+    for result in missing:
+        found.setdefault(f"{result.dealt.name} ({result.dealt.trainee})", []).append(
+            result.dealt.lab
+        )
+    return list(found.items())
 
 
 def _explained(scenario: Scenario, mark: Mark) -> dict[str, Any]:

@@ -14,7 +14,7 @@ import typer
 
 from labkit.cli.app import app
 from labkit.cli.class_day import Mode
-from labkit.cli.screen import console_here, fail, own_name, progress, say
+from labkit.cli.screen import WIDE, console_here, fail, own_name, progress, say
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -122,7 +122,8 @@ def _print_report(report: Report, lab: str, console: Console) -> None:
         spread = report.difficulty
         say(
             console,
-            f"Difficulty: {spread.low:g} to {spread.high:g}, in the middle {spread.middle:g}.",
+            f"Difficulty: {spread.low:.3g} to {spread.high:.3g}, "
+            f"in the middle {spread.middle:.3g}.",
         )
     if report.wording:
         text = report.wording
@@ -221,17 +222,23 @@ def labs(
     found = library_labs(library)
     if not found:
         fail(f"There is no lab in {library}. A lab is a folder with a file 'lab.md' in it.")
-    table = Table("lab", "title", "version", "exercises", "marks", "minutes", "state")
+    # An id is typed again, so it is never cut off; a narrow terminal goes without two columns.
+    wide = console.width >= WIDE
+    table = Table()
+    table.add_column("lab", no_wrap=True)
+    table.add_column("title")
+    for head in (*["version", "exercises"] * wide, "marks", "minutes"):
+        table.add_column(head, justify="right", no_wrap=True)
+    table.add_column("state")
     for name, lab in found.items():
         if isinstance(lab, DefinitionError):
             found_wrong = f"{len(lab.problems)} problem(s), see below"
-            table.add_row(escape(name), "", "", "", "", "", found_wrong)
+            table.add_row(escape(name), "", *["", ""] * wide, "", "", found_wrong)
             continue
         table.add_row(
             lab.id,
             escape(lab.title),
-            lab.version,
-            str(len(lab.exercises)),
+            *[lab.version, str(len(lab.exercises))] * wide,
             f"{lab.marks:g}",
             str(lab.minutes),
             "ready",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.screen import console_here, fail, own_name, progress, say
+from labkit.cli.screen import WIDE, console_here, fail, own_name, progress, say
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -208,16 +208,26 @@ def _print_scores(scoring: Scoring, console: Console) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    table = Table("trainee", "lab", title=None)
-    table.add_column("marks", justify="right")
-    table.add_column("%", justify="right")
-    table.add_column("")
-    table.add_column("slips")
+    # A narrow terminal has no room for bars, and a cut one would show a wrong share.
+    several, wide = len(scoring.labs) > 1, console.width >= WIDE
+    table = Table()
+    table.add_column("trainee", overflow="fold")
+    if several:
+        table.add_column("lab", no_wrap=True)
+    table.add_column("marks", justify="right", no_wrap=True)
+    table.add_column("%", justify="right", no_wrap=True)
+    if wide:
+        table.add_column("", no_wrap=True)
+    table.add_column("slips", overflow="fold")
+
+    def add(name: str, lab: str, marks: str, percent: str, bar: str, words: str) -> None:
+        table.add_row(name, *[lab] * several, marks, percent, *[bar] * wide, words)
+
     for result in scoring.results:
         again = f", attempt {result.dealt.attempt}" if result.attempts > 1 else ""
         name = escape(f"{result.dealt.name} ({result.dealt.trainee}){again}")
         if not result.counts:
-            table.add_row(name, result.dealt.lab, "–", "–", "", "not handed in")
+            add(name, result.dealt.lab, "–", "–", "", "not handed in")
             continue
         slips = [mark.slip for mark in result.marks if mark.slip]
         blanks = sum(not m.answered for m in result.marks)
@@ -227,7 +237,7 @@ def _print_scores(scoring: Scoring, console: Console) -> None:
             *([f"{blanks} blank"] if blanks else []),
         ]
         bar = "█" * round(result.percent / 5)
-        table.add_row(
+        add(
             name,
             result.dealt.lab,
             f"{result.earned:g} / {result.possible:g}",

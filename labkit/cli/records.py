@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from labkit.classroom.by_hand import Waiting
+    from labkit.classroom.class_folder import ClassFolder
     from labkit.classroom.collecting import Collected
 
 _PANEL = "Records of a class"
@@ -43,23 +44,29 @@ def receive(
     warn(opened, console)
     with progress(console, "Receiving") as step:
         found = collect(opened, sources or (), step)
-    _print_received(found, console)
+    _print_received(opened, found, console)
     score = f"{own_name()} score {shlex.quote(str(folder))}"
     say(console, f"To mark them: {score}")
 
 
-def _print_received(found: Collected, console: Console) -> None:
+def _print_received(folder: ClassFolder, found: Collected, console: Console) -> None:
     from rich.markup import escape
     from rich.table import Table
 
     if found.new:
-        table = Table("receipt", "trainee", "lab", "made (UTC)", "")
+        table = Table()
+        # What is typed again, or told over the phone, is never cut off.
+        table.add_column("receipt", no_wrap=True)
+        table.add_column("trainee", overflow="fold")
+        table.add_column("lab", no_wrap=True)
+        table.add_column("made", overflow="fold")
+        table.add_column("")
         for taken in found.new:
             table.add_row(
                 taken.code,
                 escape(f"{taken.dealt.name} ({taken.dealt.trainee})"),
                 taken.dealt.lab,
-                taken.made_at.replace("T", " ").removesuffix("Z"),
+                folder.fields.spoken(taken.made_at),
                 "late" if taken.late else "",
             )
         console.print(table)

@@ -8,12 +8,15 @@ import tempfile
 import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Final, NoReturn
 
 import typer
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+WIDE: Final = 100
+"""Columns of a terminal from which on tables have room for everything."""
 
 
 def own_name() -> str:

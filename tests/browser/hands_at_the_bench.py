@@ -167,7 +167,7 @@ def _download(bench: VirtualBench, step: dict[str, Any]) -> None:  # noqa: ARG00
 
 def _earth(bench: VirtualBench, step: dict[str, Any]) -> None:  # noqa: ARG001
     bench.open(next(iter(bench.setup.layout.supplies)))
-    bench.press("Earth shield and V-")
+    bench.press("Earth shield and V−")
 
 
 REPAIRS: dict[str, Callable[[VirtualBench, dict[str, Any]], None]] = {
@@ -178,7 +178,7 @@ REPAIRS: dict[str, Callable[[VirtualBench, dict[str, Any]], None]] = {
     "set switches": _set_switches,
     "replace device": _at("device", "Replace the device"),
     "replace supply": _at("supply", "Replace the supply"),
-    "turn supply": _at("supply", "Exchange V+ and V-"),
+    "turn supply": _at("supply", "Exchange V+ and V−"),
     "replace cable": _cable,
     "fit earth": _earth,
     "download": _download,

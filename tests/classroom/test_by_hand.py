@@ -105,7 +105,12 @@ def test_pages_sheets_and_standings_say_that_a_mark_is_missing(reading: Room) ->
     scoring = score(reading.folder)
     write_pages(reading.folder, scoring)
     _, xlsx = write_sheets(scoring, reading.folder.scores)
-    assert "Your instructor marks this" in (reading.folder.scores / "tiny--ann.html").read_text()
+    page = (reading.folder.scores / "tiny--ann.html").read_text()
+    assert "Your instructor marks this" in page
+    assert "and up to 4 more when your instructor has marked the rest" in page
+    assert "– of 4" in page, "what is not marked yet is no 0"
+    overview = (reading.folder.scores / "overview.html").read_text()
+    assert "scored, waits for your mark" in overview
     rows = list(openpyxl.load_workbook(xlsx).active.iter_rows(values_only=True))
     assert [row[3] for row in rows[1:]] == ["to be marked", "to be marked", "not handed in"]
     assert [row[rows[0].index("1 double")] for row in rows[1:]] == [None, None, None]

@@ -54,8 +54,15 @@ def test_certificates_are_for_those_who_passed_alone(scored: Room, out: Path) ->
     pages = {file.stem: file.read_text("utf-8") for file in (out / "certificates").iterdir()}
     assert sorted(pages) == ["ann", "ben"]
     words = " ".join(Page(pages["ben"]).words.split())
-    for part in ("Ben Tasker", "Room 7", "50.0 %", "pass mark 50 %", "Packing hall, 2026-11-27"):
+    for part in (
+        "Ben Tasker",
+        "Room 7",
+        "50.0 %",
+        "pass mark 50 %",
+        "Packing hall, 27 November 2026",
+    ):
         assert part in words
+    assert "prefers-color-scheme: dark" in pages["ben"]
     scored.write_class(pass_mark="50.1")
     assert exported(scored, out).certificates == 1
     assert not (out / "certificates" / "ben.html").exists(), "it was right once, and is no more"

@@ -10,8 +10,9 @@ from typing import Any
 import openpyxl
 import pandas as pd
 import pytest
-from tiny_class import MakeRoom, Room
+from tiny_class import TINY_LAB, MakeRoom, Room
 
+from labkit.classroom.analysis.pages import write_analysis
 from labkit.classroom.reports import write_pages
 from labkit.classroom.scoring import Scoring, score
 from labkit.classroom.sheet import write_sheets
@@ -169,11 +170,17 @@ def test_every_page_is_balanced_runs_nothing_and_fetches_nothing(nasty: Room) ->
         assert not re.search(r"@import|url\(|http", text.replace("http://www.w3.org/2000/svg", ""))
 
 
+BESIDE = ("debrief.html", "analysis.html")
+"""Pages that are written after the overview, which leads to them."""
+
+
 def test_links_lead_to_pages_that_are_there(nasty: Room) -> None:
     _, scores = written(nasty)
     addresses = pages(scores)["overview.html"].addresses
-    assert len(addresses) == 8
-    assert all((scores / address).is_file() for address in addresses)
+    assert len(addresses) == 8 + len(BESIDE)
+    assert all((scores / address).is_file() for address in addresses if address not in BESIDE)
+    write_analysis(nasty.folder, score(nasty.folder))
+    assert all((scores / address).is_file() for address in BESIDE)
 
 
 def test_names_stand_in_pages_as_they_are_written(nasty: Room) -> None:
@@ -240,6 +247,21 @@ def test_an_empty_class_has_an_overview(room: Room) -> None:
     words = " ".join(pages(scores)["overview.html"].words.split())
     assert "0 of 3 handed in" in words
     assert "mean" not in words
+    assert "Nobody has handed in yet." in words
+    assert "Marks earned" not in words, "no table of exercises without a row"
+
+
+def test_what_somebody_owes_is_one_line_however_many_labs(room: Room) -> None:
+    second = room.library / "other"
+    second.mkdir()
+    (second / "lab.md").write_text(TINY_LAB.replace("id: tiny", "id: other").replace("LAST", "60"))
+    room.write_class(labs="[tiny, other]")
+    room.deal()
+    room.hand_in("ann")
+    _, scores = written(room)
+    words = " ".join(pages(scores)["overview.html"].words.split())
+    assert "(ben) not handed in No hand-in for 'tiny', 'other' counts." in words
+    assert "1 of 6 handed in" in words
 
 
 def test_a_page_tells_the_time_as_the_class_reads_it(

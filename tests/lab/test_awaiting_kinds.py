@@ -181,8 +181,8 @@ def test_what_is_not_ready_is_named_and_notes_are_shown() -> None:
     answer = {"off": {"ready": True, "note": "  lock  7 "}}
     assert "Not ready yet: V+ to V− is proved dead." in check.check(ask, key, answer).message
     shown = check.shown(ask, answer)
-    assert "locked and tagged.: ready (lock 7)" in shown
-    assert "proved dead.: not ready" in shown
+    assert "locked and tagged: ready (lock 7)" in shown
+    assert "proved dead: not ready" in shown
 
 
 HEADER = "---\nid: a\nversion: 1\ntitle: A\n---\n\n"

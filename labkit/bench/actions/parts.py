@@ -106,7 +106,7 @@ class TurnSupply(Action):
     @property
     def words(self) -> str:
         """As a log names it."""
-        return f"exchange V+ and V- at {self.supply}"
+        return f"exchange V+ and V− at {self.supply}"
 
 
 @dataclass(frozen=True)

@@ -104,4 +104,4 @@ class FitEarth(Action):
     @property
     def words(self) -> str:
         """As a log names it."""
-        return "earth shield and V- at the supply"
+        return "earth shield and V− at the supply"

@@ -76,7 +76,7 @@ class PartFromEarth(ConnectorAction):
     @property
     def words(self) -> str:
         """As a log names it."""
-        return f"part {self.wire.label} from earth at {self.connector}"
+        return f"part {self.wire.words} from earth at {self.connector}"
 
 
 @dataclass(frozen=True)

@@ -46,7 +46,7 @@ class Landed(AtConnector):
     def words(self) -> str:
         """Each conductor that is astray."""
         astray = [
-            f"{wire.label} on no terminal" if t == NOT_LANDED else f"{wire.label} on terminal {t}"
+            f"{wire.words} on no terminal" if t == NOT_LANDED else f"{wire.words} on terminal {t}"
             for wire, t in zip(WIRES, self.terminals, strict=True)
             if t != wire.terminal
         ]
@@ -57,7 +57,7 @@ def swapped(connector: str, a: Wire, b: Wire) -> Landed:
     """Two conductors exchanged at a connector."""
     if a is b:
         raise PlanError(
-            f"At {connector} {a.label} cannot be swapped with itself; name two conductors."
+            f"At {connector} {a.words} cannot be swapped with itself; name two conductors."
         )
     other = {a: b.terminal, b: a.terminal}
     first, second, third, fourth, fifth = (other.get(wire, wire.terminal) for wire in WIRES)
@@ -74,7 +74,7 @@ class Broken(AtConnector):
     @property
     def words(self) -> str:
         """Which conductor, where."""
-        return f"{self.wire.label} open at {self.connector}"
+        return f"{self.wire.words} open at {self.connector}"
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,7 @@ class Loose(AtConnector):
     @property
     def words(self) -> str:
         """Which conductor, where."""
-        return f"{self.wire.label} makes contact only now and then at {self.connector}"
+        return f"{self.wire.words} makes contact only now and then at {self.connector}"
 
 
 @dataclass(frozen=True)
@@ -113,7 +113,7 @@ class Touching(AtConnector):
 
     def __post_init__(self) -> None:
         if self.a is self.b:
-            raise PlanError(f"{self.a.label} cannot touch itself; name two conductors.")
+            raise PlanError(f"{self.a.words} cannot touch itself; name two conductors.")
         first, second = sorted((self.a, self.b), key=lambda wire: wire.terminal)
         object.__setattr__(self, "a", first)
         object.__setattr__(self, "b", second)
@@ -121,7 +121,7 @@ class Touching(AtConnector):
     @property
     def words(self) -> str:
         """Which two, where."""
-        return f"{self.a.label} and {self.b.label} shorted at {self.connector}"
+        return f"{self.a.words} and {self.b.words} shorted at {self.connector}"
 
 
 @dataclass(frozen=True)
@@ -138,7 +138,7 @@ class Corroded(AtConnector):
     @property
     def words(self) -> str:
         """Which contact, how bad."""
-        return f"corroded contact of {self.wire.label} at {self.connector} ({self.ohm:g} Ω)"
+        return f"corroded contact of {self.wire.words} at {self.connector} ({self.ohm:g} Ω)"
 
 
 @dataclass(frozen=True)
@@ -151,7 +151,7 @@ class Earthed(AtConnector):
     @property
     def words(self) -> str:
         """Which conductor, where."""
-        what = "the shield" if self.wire is Wire.DRAIN else self.wire.label
+        what = "the shield" if self.wire is Wire.DRAIN else self.wire.words
         return f"{what} touches earth at {self.connector}"
 
 

@@ -17,7 +17,7 @@ class SupplyReversed(AtSupply):
     @property
     def words(self) -> str:
         """Which supply."""
-        return f"V+ and V- exchanged at {self.supply}"
+        return f"V+ and V− exchanged at {self.supply}"
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ class NotEarthed(Fault):
     @property
     def words(self) -> str:
         """What is missing."""
-        return "shield and V- are not earthed at the supply"
+        return "shield and V− are not earthed at the supply"
 
     def check(self, layout: Layout) -> None:
         """Can be on every bench."""

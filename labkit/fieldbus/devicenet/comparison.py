@@ -161,7 +161,7 @@ def _circuit(
 def _only_position(section: Section) -> float:
     if len(section.supplies) == 1:
         if section.supplies[0].reversed_polarity:
-            raise PlanError("Its supply has V+ and V- swapped; the published methods assume not.")
+            raise PlanError("Its supply has V+ and V− swapped; the published methods assume not.")
         return section.supplies[0].position
     count = len(section.supplies) or "no"
     raise PlanError(f"The {section.words} has {count} supplies; the published method takes one.")

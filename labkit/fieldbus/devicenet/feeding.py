@@ -79,7 +79,7 @@ def _earthed(network: Network) -> Supply | None:
 
 def _earth_words(network: Network) -> str:
     earth = _earthed(network)
-    return f"V- at the supply at {earth.position:g} m" if earth else "V- (not earthed)"
+    return f"V− at the supply at {earth.position:g} m" if earth else "V− (not earthed)"
 
 
 def _nodes(solved: Sequence[SolvedSection], shifts: Sequence[float]) -> Iterator[NodePower]:

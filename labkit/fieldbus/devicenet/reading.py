@@ -45,7 +45,7 @@ def supply_facts(supply: Supply) -> tuple[str, ...]:
         if fuse is not None:
             facts.append(f"{side} fuse {plain(fuse)} A" if fuse else f"{side} fuse out")
     if supply.reversed_polarity:
-        facts.append("V+ and V- swapped")
+        facts.append("V+ and V− swapped")
     return tuple(facts)
 
 

@@ -81,7 +81,7 @@ class SectionCircuit:
         supplies = self.section.supplies
         if not all(supply.reversed_polarity for supply in supplies):
             raise PlanError(
-                f"In the {self.section.words} one supply has V+ and V- swapped and another has "
+                f"In the {self.section.words} one supply has V+ and V− swapped and another has "
                 "not: that is a short circuit; mend the polarity."
             )
         return self._dead(-max(supply.voltage for supply in supplies))

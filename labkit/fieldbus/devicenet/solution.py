@@ -165,12 +165,12 @@ class PowerSolution:
         )
         top = max(self.nodes, key=lambda node: node.v_minus)
         yield RuleResult(
-            "common-mode rise of V-",
+            "common-mode rise of V−",
             self.common_mode_rise,
             CONDUCTOR_DROP_LIMIT,
             "V",
-            f"highest V- at {top.device} ({top.tap}), against {self.earth}",
-            f"the drop allowed along V-, {MANUAL}",
+            f"highest V− at {top.device} ({top.tap}), against {self.earth}",
+            f"the drop allowed along V−, {MANUAL}",
         )
 
     def _trunk_rules(self) -> Iterator[RuleResult]:

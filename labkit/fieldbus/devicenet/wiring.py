@@ -84,7 +84,7 @@ def _supply_rules(network: Network) -> Iterator[RuleResult]:
             yield RuleResult(rule, len(bare), 0, "pcs", where, COMMON_PRACTICE)
     swapped = [supply for supply in network.supplies if supply.reversed_polarity]
     where = ", ".join(_named(s) for s in swapped) or "all power taps"
-    yield RuleResult("V+ and V- swapped", len(swapped), 0, "pcs", where, MANUAL)
+    yield RuleResult("V+ and V− swapped", len(swapped), 0, "pcs", where, MANUAL)
     for supply in network.supplies:
         yield from _fuse_rules(network, supply)
 

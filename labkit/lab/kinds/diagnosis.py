@@ -18,7 +18,7 @@ from typing import Any, Final
 from labkit.bench.actions import Action, NotDoneError
 from labkit.bench.bench import Bench
 from labkit.bench.codec import fault_from_json
-from labkit.bench.conductors import WIRES, Wire
+from labkit.bench.conductors import WIRES, Wire, printed
 from labkit.bench.faults import (
     AtConnector,
     Broken,
@@ -53,10 +53,10 @@ FAULT_WORDS: Final[dict[str, str]] = {
     "landed": "conductors are landed on the wrong terminals",
     "corroded": "a contact has too much resistance",
     "earthed": "a conductor or the shield touches earth",
-    "not earthed": "shield and V- are not earthed at the supply",
+    "not earthed": "shield and V− are not earthed at the supply",
     "supply dead": "a supply gives no voltage",
     "supply weak": "a supply gives too little current",
-    "supply reversed": "V+ and V- are exchanged at a supply",
+    "supply reversed": "V+ and V− are exchanged at a supply",
     "wrong cable": "a piece is laid in the wrong cable",
     "too long": "a cable is too long",
     "draws": "a device draws too much current",
@@ -140,7 +140,7 @@ class DiagnosisCheck:
             return ""
         said = answer["verdict"]
         words = FAULT_WORDS.get(str(said.get("fault")), "no fault named")
-        wires = ", ".join(w for w in _texts(said.get("wires")))
+        wires = ", ".join(printed(w) for w in _texts(said.get("wires")))
         steps = answer.get("steps")
         count = len(steps) if isinstance(steps, list) else 0
         at = said.get("place") or "no place"

@@ -39,7 +39,7 @@ class SignOffCheck:
         """Each item with its state and its note."""
         ready = _ready(ask, answer)
         return "; ".join(
-            f"{item['text']}: {'ready' if item['id'] in ready else 'not ready'}"
+            f"{item['text'].rstrip('.')}: {'ready' if item['id'] in ready else 'not ready'}"
             + (f" ({note})" if (note := _note(answer, item["id"])) else "")
             for item in ask["items"]
         )

@@ -137,7 +137,7 @@ class WiringCheck:
         layout = _setup(ask).layout
         parts = []
         if _asked(ask, "conductors"):
-            order = ", ".join(f"{w.terminal} {w.colour} ({w.label})" for w in WIRES)
+            order = ", ".join(f"{w.terminal} {w.colour} ({w.words})" for w in WIRES)
             parts.append(paper.filled(order))
         right = {"terminators": frozenset(ENDS), "shield": frozenset({earth_place(layout)})}
         asked = [part for part in _TO_TICK if _asked(ask, part)]
@@ -160,7 +160,7 @@ class WiringCheck:
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
         """The marks of each part, and what is right."""
         right = earth_place(_setup(ask).layout)
-        order = ", ".join(f"{wire.terminal} {wire.colour} ({wire.label})" for wire in WIRES)
+        order = ", ".join(f"{wire.terminal} {wire.colour} ({wire.words})" for wire in WIRES)
         words = {
             "conductors": f"Terminals: {order}.",
             "terminators": f"One terminator at the {LEFT_END}, one at the {RIGHT_END}, no other.",
@@ -263,7 +263,7 @@ def _conductor_words(terminals: tuple[int, ...]) -> str:
     for pair in _PAIRS.values():
         if terminals == _exchanged(*pair):
             a, b = pair
-            return f"{a.label} and {b.label} are exchanged: {a.colour} and {b.colour}."
+            return f"{a.words} and {b.words} are exchanged: {a.colour} and {b.colour}."
     if terminals == REVERSED:
         return "The order is reversed: the connector is made up from 5 to 1."
     astray = [w for w, t in zip(WIRES, terminals, strict=True) if t not in (0, w.terminal)]

@@ -15,7 +15,7 @@ const REPAIRS = {
   "remove terminator": "Take the terminator away",
   "set switches": "Set the switches",
   "replace device": "Replace the device",
-  "turn supply": "Exchange V+ and V-",
+  "turn supply": "Exchange V+ and V−",
   "replace supply": "Replace the supply",
   "replace cable": "Lay the cable anew",
   download: "Download the planned scan list",
@@ -210,7 +210,7 @@ function build(root, { shown, changed, settled, step }) {
     const cut = terminal.lastIndexOf("/");
     const number = Number(terminal[cut + 1]);
     const half = terminal.endsWith("s") ? " (socket)" : "";
-    return `${terminal.slice(0, cut)}, ${number} ${view.terminals[number - 1][1]}${half}`;
+    return `${terminal.slice(0, cut)}, ${number} ${view.terminals[number - 1][3]}${half}`;
   };
 
   function showMeter() {
@@ -262,7 +262,7 @@ function build(root, { shown, changed, settled, step }) {
       element(
         "div",
         { class: "lk-terminals", role: "group", "aria-label": `${connector.words}${words}` },
-        ...view.terminals.map(([number, label, colour]) => {
+        ...view.terminals.map(([number, , colour, label]) => {
           const id = `${connector.id}/${number}${half}`;
           const button = element(
             "button",
@@ -417,7 +417,7 @@ function build(root, { shown, changed, settled, step }) {
       "div",
       { class: "lk-plug-tools" },
       button("Lift the earth", () => ({ kind: "lift earth" })),
-      button("Earth shield and V-", () => ({ kind: "fit earth" })),
+      button("Earth shield and V−", () => ({ kind: "fit earth" })),
     );
   }
 
@@ -456,7 +456,7 @@ function build(root, { shown, changed, settled, step }) {
     "fieldset",
     { class: "lk-wires" },
     element("legend", {}, "Conductors concerned"),
-    ...view.terminals.map(([, label]) => element("label", {}, element("input", { type: "checkbox", value: label }), label)),
+    ...view.terminals.map(([, label, , words]) => element("label", {}, element("input", { type: "checkbox", value: label }), words)),
   );
   root.append(
     element(

@@ -164,7 +164,7 @@ def test_supplies() -> None:
     cut = replace(sound, section_breaks=(10,))
     assert failing(check_supplies(cut)) == [("supply of the section", "section from 10 to 20 m")]
     swapped = replace(sound, supplies=(Supply(0, name="main", reversed_polarity=True),))
-    assert failing(check_supplies(swapped)) == [("V+ and V- swapped", "supply main at 0 m")]
+    assert failing(check_supplies(swapped)) == [("V+ and V− swapped", "supply main at 0 m")]
     bare = replace(sound, supplies=(Supply(0), Supply(20, diode=False)))
     assert failing(check_supplies(bare)) == [
         ("supplies in parallel without a diode", "supply at 20 m")

@@ -164,7 +164,7 @@ def test_the_network_in_words() -> None:
     )
     assert network_in_words(plan, show=("lengths", "currents", "addresses")) == (
         "DeviceNet at 250 kbit/s. Trunk from left to right: 50 m of thick cable, then 8 m of thin "
-        "cable. Terminators: 121 Ω at 0 m. Supply PS at 20 m: 24 V, left fuse out, V+ and V- "
+        "cable. Terminators: 121 Ω at 0 m. Supply PS at 20 m: 24 V, left fuse out, V+ and V− "
         "swapped. V+ is cut at 30 m. Tap 1 at 12.5 m: drop of 2 m to gate (node 7, 0.05 A), going "
         "on as [drop of 1 m to lamp (no address, 3 W)]. Tap 2 at 40 m: drop of 1 m with nothing "
         "on it."
