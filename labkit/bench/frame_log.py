@@ -28,8 +28,8 @@ _NO_DATA = "0" * 16
 _ERROR_LINE = re.compile(r"\((\d+(?:\.\d+)?)\)\s+(\S+)\s+([0-9A-Fa-f]{8})#([0-9A-Fa-f]*)\s*[RT]?")
 
 FLAG_WORDS = (
-    "a bus error: some station read no valid frame and sent an error flag, which destroys the "
-    "frame for everyone; look for a wrong data rate, a double address, or the wiring"
+    "a bus error: some device read no valid frame and sent an error flag, which destroys the "
+    "frame for everyone; look for a wrong data rate, a duplicate address, or the wiring"
 )
 UNACKNOWLEDGED_WORDS = (
     "a bus error: a frame that nobody acknowledged; its sender hears nobody, or nobody hears it"

@@ -6,9 +6,9 @@ from labkit.fieldbus.chassis import Chassis, Module, Pattern, Revision
 from labkit.fieldbus.errors import PlanError
 
 MODULES = {
-    "controller": Module("controller", "BRK-1C", Revision(4, 12)),
-    "ethernet": Module("ethernet module", "BRK-1E", Revision(3, 1)),
-    "scanner": Module("scanner", "BRK-1S", Revision(2, 7)),
+    "controller": Module("controller", "MERE-1C", Revision(4, 12)),
+    "ethernet": Module("ethernet module", "MERE-1E", Revision(3, 1)),
+    "scanner": Module("scanner", "MERE-1S", Revision(2, 7)),
 }
 CHASSIS = Chassis(5, MODULES, {"controller": 0, "ethernet": 1, "scanner": 3})
 

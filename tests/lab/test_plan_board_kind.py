@@ -29,9 +29,9 @@ title: The board
 question: Plan it.
 slots: "4"
 modules:
-  - {id: ctl, what: Controller, type: BRK-110C, revision: 4.12, slot: at}
-  - {id: eth, what: Ethernet module, type: BRK-110E, revision: 3.1, slot: at + 1}
-  - {id: scn, what: Scanner, type: BRK-110S, revision: 2.007, slot: "3"}
+  - {id: ctl, what: Controller, type: MERE-110C, revision: 4.12, slot: at}
+  - {id: eth, what: Ethernet module, type: MERE-110E, revision: 3.1, slot: at + 1}
+  - {id: scn, what: Scanner, type: MERE-110S, revision: 2.007, slot: "3"}
 ethernet:
   subnet: 10.20.30.64/26
   taken:
