@@ -26,7 +26,10 @@ NOT_BY_UV = {name: value for name, value in os.environ.items() if name != "UV_RU
 
 
 def labkit(
-    *words: object, cwd: Path, code: str = "from labkit.cli import main; main()"
+    *words: object,
+    cwd: Path,
+    code: str = "from labkit.cli import main; main()",
+    columns: int = 120,
 ) -> subprocess.CompletedProcess[str]:
     done = subprocess.run(
         [sys.executable, "-c", code, *(str(word) for word in words)],
@@ -39,7 +42,7 @@ def labkit(
             **NOT_BY_UV,
             "PYTHONIOENCODING": "utf-8",
             "PYTHONPATH": str(Path(__file__).parents[1]),
-            "COLUMNS": "120",
+            "COLUMNS": str(columns),
             "TMPDIR": str(cwd),
         },
     )

@@ -35,16 +35,13 @@ def done(*words: object, room: Path) -> str:
     return made.stdout
 
 
-def test_tables_fit_a_terminal_of_eighty_columns_with_whole_ids(
-    room: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("COLUMNS", "80")
+def test_tables_fit_a_terminal_of_eighty_columns_with_whole_ids(room: Path) -> None:
     (room / "records.sqlite").unlink()
     shutil.move(room / "hand-ins", room.parent / "stick")
     class_file = room / "class.yaml"
     class_file.write_text(class_file.read_text() + "time_zone: Asia/Kathmandu\n")
     for words in (("receive", "class", "stick"), ("score", "class"), ("labs",)):
-        text = done(*words, room=room)
+        text = labkit(*words, cwd=room.parent, columns=80).stdout
         table = [line for line in text.splitlines() if line.startswith(("│", "┃"))]
         assert table
         assert max(map(len, table)) <= 80
