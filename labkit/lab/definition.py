@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Final, Protocol
@@ -173,6 +173,14 @@ class _LateKey(dict[str, Any]):
 
     def __contains__(self, name: object) -> bool:
         return super().__contains__(name) or name in self._late
+
+    def __iter__(self) -> Iterator[str]:
+        # With this and `keys`, a copy such as {**key} has the late parts too.
+        return iter(self.keys())
+
+    def keys(self) -> Any:
+        """The names of all parts, late ones too."""
+        return dict.fromkeys([*super().keys(), *self._late]).keys()
 
     def get(self, name: str, default: Any = None) -> Any:
         """The part `name`, late or not; `default` where there is none."""

@@ -44,6 +44,10 @@ class DefinitionError(ValueError):
         self.problems = tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
+    def __reduce__(self) -> tuple[type[DefinitionError], tuple[tuple[Problem, ...]]]:
+        # An error of another process arrives with its problems, not with their text alone.
+        return type(self), (self.problems,)
+
 
 def definition_error(place: Place, message: str, mend: str = "") -> DefinitionError:
     """A `DefinitionError` of one problem."""

@@ -22,7 +22,9 @@ EXACT = {
     "lab/sandbox.py",
     "lab/networks/devicenet_timing.py",
     "lab/proofing/engine.py",
+    "lab/proofing/syllables.py",
     "lab/proofing/validity.py",
+    "lab/proofing/wording.py",
     "lab/reading/fields.py",
     "lab/definition.py",
 }

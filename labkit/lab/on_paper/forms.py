@@ -114,7 +114,7 @@ def _filled(part: Part) -> str:
 
 def _in_cell(cell: Mapping[str, Any]) -> bool:
     words = cell["words"]
-    return len(words) <= FEW_WORDS and sum(map(len, words)) <= _SHORT * len(words)
+    return len(words) <= FEW_WORDS and len("".join(words)) <= _SHORT * len(words)
 
 
 def _size_of_column(column: Sequence[Mapping[str, Any]]) -> str:

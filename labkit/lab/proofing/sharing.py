@@ -35,6 +35,7 @@ def proof_file(
     The report is that of `proof`, however many share the work. Raises `DefinitionError` when the
     file cannot be read, or changes meanwhile.
     """
+    path = path.absolute()  # the other processes may stand in another folder
     lab = read_lab(path)
     if draws < _WORTH_IT or joblib.effective_n_jobs(jobs) == 1:
         return proof(lab, draws, progress)
