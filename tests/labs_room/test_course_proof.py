@@ -1,8 +1,8 @@
 """Every lab that we ship is proof-read: nothing is found but what the lab itself accepts.
 
-Every lab is drawn a thousand times: each exercise has a solution in each draw, and the difficulty
-lies in the band that the lab states. The whole of proof-reading (slips, guesses, texts) takes some
-hundred draws here, as its cost allows; over a thousand it is run with `labkit proof` before a lab's
+A thousand draws of a lab are proof-read. Of labs whose checks are slow it is some hundred, as the
+time allows, and of a thousand it is only seen that every exercise has a solution and that the
+difficulty lies in the band that the lab states; the rest is for `labkit proof`, before a lab's
 version goes up.
 """
 
@@ -18,15 +18,22 @@ from labkit.lab.reading import read_lab
 LABS = Path(__file__).parents[2] / "labs"
 NAMES = sorted(file.parent.name for file in LABS.glob("*/lab.md"))
 DRAWS = 1_000
-PROOFS = 200
-# Labs whose checks work out circuits and the traffic on a bus.
-FEWER_PROOFS = {"troubleshooting": 150, "wiring-and-terminators": 60}
-FEWER_DRAWS = {"wiring-and-terminators": 200}
+# Whole proof-readings of fewer draws, for labs whose checks work out programs, circuits or traffic.
+FEWER_PROOFS = {
+    "acceptance": 200,
+    "branches-and-rates": 200,
+    "controller-and-chassis": 200,
+    "network-power": 200,
+    "scan-list-and-io-map": 200,
+    "troubleshooting": 150,
+    "wiring-and-terminators": 60,
+}
+FEWER_DRAWS = {"troubleshooting": 400, "wiring-and-terminators": 120}
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_shipped_lab_has_no_finding_that_it_does_not_accept(name: str) -> None:
-    draws = FEWER_PROOFS.get(name, PROOFS)
+    draws = FEWER_PROOFS.get(name, DRAWS)
     report = proof(read_lab(LABS / name / "lab.md"), draws)
     assert [
         f"{item.place}: {item.sentence} [{item.id}]"
@@ -37,7 +44,7 @@ def test_a_shipped_lab_has_no_finding_that_it_does_not_accept(name: str) -> None
     assert report.difficulty is not None
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", FEWER_PROOFS)
 def test_every_draw_can_be_solved_and_is_as_hard_as_the_lab_states(name: str) -> None:
     lab = read_lab(LABS / name / "lab.md")
     assert lab.difficulty is not None
