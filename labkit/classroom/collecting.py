@@ -95,6 +95,7 @@ def collect(
             done += bundle_size
             if progress:
                 progress(done, len(files))
+    _receipts_of_before(records, examiner)
     found.notices += settle(records, examiner.deal, Policy.of(folder.fields))
     found.missing = _missing(records, examiner)
     return found
@@ -126,7 +127,9 @@ def _taken_in(
         with records.writing() as connection:
             found.notices += keep(records, connection, fresh, done)
         for digest, hand_in in taken.items():
-            found.new.append(_receipt(examiner.folder, hand_in, digest))
+            taken_in = _taken(examiner.folder, hand_in.dealt, digest, hand_in.made_at, now())
+            _write_receipt(examiner.folder, taken_in)
+            found.new.append(taken_in)
         yield bundle.size
 
 
@@ -156,26 +159,40 @@ def write_once(target: Path, data: bytes) -> None:
     part.replace(target)
 
 
-def _receipt(folder: ClassFolder, hand_in: HandIn, digest: str) -> Taken:
-    """The page that the trainee may keep."""
-    dealt, moment, rules = hand_in.dealt, now(), folder.fields
-    late = Policy.of(rules).late(hand_in.made_at)
+def _taken(folder: ClassFolder, dealt: Dealt, digest: str, made_at: str, received_at: str) -> Taken:
     name = f"{dealt.lab}--{dealt.trainee}--{short_code(digest)}.html"
-    page = folder.path / "receipts" / name
-    taken = Taken(dealt, digest, hand_in.made_at, moment, late, page)
-    page.parent.mkdir(exist_ok=True)
-    page.write_text(
+    late = Policy.of(folder.fields).late(made_at)
+    return Taken(dealt, digest, made_at, received_at, late, folder.path / "receipts" / name)
+
+
+def _write_receipt(folder: ClassFolder, taken: Taken) -> None:
+    """The page that the trainee may keep."""
+    rules = folder.fields
+    taken.page.parent.mkdir(exist_ok=True)
+    taken.page.write_text(
         filled(
             "receipt.html",
             title=rules.title,
             taken=taken,
-            made_at=rules.spoken(hand_in.made_at),
-            received_at=rules.spoken(moment),
-            deadline=rules.spoken(rules.deadline) if late and rules.deadline else "",
+            made_at=rules.spoken(taken.made_at),
+            received_at=rules.spoken(taken.received_at),
+            deadline=rules.spoken(rules.deadline) if taken.late and rules.deadline else "",
         ),
         encoding="utf-8",
     )
-    return taken
+
+
+def _receipts_of_before(records: Records, examiner: Examiner) -> None:
+    """Receipts that are not there: of hand-ins that were scored first, or whose page was lost."""
+    dealt = {item.workbook: item for item in examiner.deal.dealt}
+    columns = (receipts.c.workbook, receipts.c.digest, receipts.c.made_at, receipts.c.received_at)
+    for row in records.rows(select(*columns).where(receipts.c.outcome == "whole")):
+        item = dealt.get(row["workbook"])
+        if item is None:
+            continue
+        taken = _taken(examiner.folder, item, row["digest"], row["made_at"], row["received_at"])
+        if not taken.page.exists():
+            _write_receipt(examiner.folder, taken)
 
 
 def _missing(records: Records, examiner: Examiner) -> list[Dealt]:

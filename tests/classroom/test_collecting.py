@@ -108,6 +108,19 @@ def test_a_receipt_says_who_what_when_and_which_file(room: Room, stick: Path) ->
     assert "<script" not in page
 
 
+def test_what_was_scored_first_gets_its_receipt_too(room: Room) -> None:
+    room.hand_in("ann")
+    score(room.folder)
+    assert not (room.path / "receipts").exists()
+    assert names(collect(room.folder)) == []
+    (page,) = (room.path / "receipts").glob("tiny--ann--*.html")
+    text = page.read_text("utf-8")
+    assert "Ann Orrel" in text
+    page.write_text("the trainer's own words", encoding="utf-8")
+    collect(room.folder)
+    assert page.read_text("utf-8") == "the trainer's own words", "what is there is left alone"
+
+
 def test_names_that_are_traps_stay_text_in_a_receipt(make_room: MakeRoom) -> None:
     made = make_room('t1,"<script>alert(1)</script>"')
     made.deal()
