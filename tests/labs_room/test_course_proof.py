@@ -22,13 +22,14 @@ DRAWS = 1_000
 FEWER_PROOFS = {
     "acceptance": 200,
     "branches-and-rates": 200,
+    "bring-up": 200,
     "controller-and-chassis": 200,
     "network-power": 200,
     "scan-list-and-io-map": 200,
     "troubleshooting": 150,
-    "wiring-and-terminators": 60,
+    "wiring-and-terminators": 40,
 }
-FEWER_DRAWS = {"troubleshooting": 400, "wiring-and-terminators": 120}
+FEWER_DRAWS = {"troubleshooting": 250, "wiring-and-terminators": 100}
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -48,11 +48,11 @@ SIZES = {"Ω": 1.0, "kΩ": 1e3, "MΩ": 1e6, "V": 1.0, "mV": 1e-3}
 
 
 def reading(text: str) -> float:
-    """Ohm or volts of a display."""
+    """Ohm or volts of a display, whose minus is the true one."""
     if text == "OL":
         return float("inf")
     number, unit = text.split()
-    return float(number) * SIZES[unit]
+    return float(number.replace("−", "-")) * SIZES[unit]
 
 
 def test_the_reading_at_an_end_is_that_of_the_benchs_circuit() -> None:

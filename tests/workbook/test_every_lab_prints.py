@@ -71,7 +71,7 @@ def test_a_copy_page_by_page(lab: str, tmp_path: Path) -> None:
     pages = _pages(copy_of(SAMPLES[lab]), tmp_path)
     _look_at(SAMPLES[lab], pages, PAGES["copy"])
     for number, lines in enumerate(pages, 1):
-        foot = " ".join(lines[-3:])
+        foot = " ".join(lines[-6:])  # a table's last row may be read after the foot's left half
         assert "Instructor's copy" in foot
         assert f"Page {number} of {len(pages)}" in foot
 
