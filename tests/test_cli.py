@@ -220,7 +220,7 @@ def test_labs_are_listed(tmp_path: Path) -> None:
     done = labkit("labs", cwd=tmp_path)
     assert done.returncode == 0
     assert re.search(
-        r"plan-the-trunk\s*│ Plan the trunk\s*│ \d+\.\d+\.\d+\s*│ 11\s*│ 22", done.stdout
+        r"plan-the-trunk\s*│ Plan the trunk\s*│\s*\d+\.\d+\.\d+\s*│\s*11\s*│\s*22", done.stdout
     )
 
 
