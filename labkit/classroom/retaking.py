@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -40,13 +40,23 @@ class Attempts:
         return f"{who} has made {self.made}{of} attempt(s) at '{self.last.lab}'."
 
 
-def attempts_of(folder: ClassFolder) -> list[Attempts]:
-    """The attempts of everybody who was dealt something, a lab each, in the order of the deal."""
-    dealt = read_deal(folder).dealt
-    allowed = folder.fields.attempts
-    made = dict(_made(folder, dealt))
-    groups = by_trainee_and_lab(dealt)
-    return [Attempts(items[-1], made.get(items[-1].key[:2], 0), allowed) for items in groups]
+def attempts_of(
+    folder: ClassFolder, trainees: Collection[str] | None = None, lab: str | None = None
+) -> list[Attempts]:
+    """The attempts of who was dealt something, a lab each, in the order of the deal.
+
+    Of some trainees (ids) or one lab only, where these are given.
+    """
+    groups = [
+        items
+        for items in by_trainee_and_lab(read_deal(folder).dealt)
+        if trainees is None or items[-1].trainee in trainees
+        if lab is None or items[-1].lab == lab
+    ]
+    return [
+        Attempts(items[-1], made, folder.fields.attempts)
+        for items, made in zip(groups, _made(folder, groups), strict=True)
+    ]
 
 
 def retake(
@@ -63,9 +73,8 @@ def retake(
     See `dealing.deal_again`. Raises `ClassError`, also when somebody's hand-ins have used up the
     attempts already: nobody is dealt anything then.
     """
-    for attempts in attempts_of(folder):
-        mine = attempts.last.trainee in trainees and lab in (None, attempts.last.lab)
-        if mine and attempts.used_up:
+    for attempts in attempts_of(folder, trainees, lab):
+        if attempts.used_up:
             raise ClassError(
                 f"{attempts.sentence} A retake would not count: 'attempts: {attempts.allowed}' in "
                 "class.yaml allows no more hand-ins with other answers. Allow more there, or leave "
@@ -74,13 +83,15 @@ def retake(
     return deal_again(folder, library, trainees, lab, progress, jobs=jobs)
 
 
-def _made(folder: ClassFolder, dealt: Sequence[Dealt]) -> Iterator[tuple[tuple[str, str], int]]:
+def _made(folder: ClassFolder, groups: Sequence[Sequence[Dealt]]) -> list[int]:
+    """The attempts that each group of workbooks holds."""
     if not folder.has_records:
-        return
-    records = folder.records()
-    for items in by_trainee_and_lab(dealt):
-        with records.reading() as connection:
+        return [0] * len(groups)
+    found = []
+    with folder.records().reading() as connection:
+        for items in groups:
             received = received_of(connection, items)
-        # Counted as scoring counts: the number before a workbook that comes after the last one.
-        each = [received.get(item.workbook, []) for item in items]
-        yield items[-1].key[:2], attempts_before([*each, []])[-1]
+            # Counted as scoring counts: the number before a workbook that comes after the last one.
+            each = [received.get(item.workbook, []) for item in items]
+            found.append(attempts_before([*each, []])[-1])
+    return found

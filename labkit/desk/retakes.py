@@ -64,10 +64,6 @@ class RetakePanel(widgets.VBox):  # type: ignore[misc]
         rows = [
             (item.name, item.lab, item.attempt, str(workbook_folder(folder, item))) for item in new
         ]
-        left = [
-            item.sentence
-            for item in attempts_of(folder)
-            if item.last.trainee in who and lab in (None, item.last.lab)
-        ]
+        left = [item.sentence for item in attempts_of(folder, who, lab)]
         frame = pd.DataFrame(rows, columns=["name", "lab", "attempt", "folder to give out"])
         return "".join([table(frame), *map(paragraph, left)])
