@@ -24,8 +24,6 @@ from labkit.fieldbus.devicenet.cable import data_rate
 from labkit.fieldbus.devicenet.scanlist import ScanEntry
 
 NEW_ADDRESS: Final = 63
-
-
 NEW_RATE: Final = 125
 """A new device usually comes set to node address 63 and 125 kbit/s (common practice, no source)."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
 from labkit.lab.definition import Lab, Rule
 from labkit.lab.draw import draw
@@ -18,6 +18,7 @@ from labkit.lab.proofing.formulas import formula_findings
 from labkit.lab.proofing.giveaway import Giveaway
 from labkit.lab.proofing.guessing import Guessing
 from labkit.lab.proofing.rounding import Rounding
+from labkit.lab.proofing.sample import Drawn
 from labkit.lab.proofing.slips import Slips
 from labkit.lab.proofing.solutions import Solutions
 from labkit.lab.proofing.trial import Trials
@@ -79,6 +80,19 @@ class Report:
         }
 
 
+class Family(Protocol):
+    """Watches the draws for one sort of findings."""
+
+    def see(self, drawn: Drawn) -> None:
+        """Take one draw in."""
+
+    def add(self, later: Any) -> None:
+        """Add what later draws gave to another one of the same sort."""
+
+    def findings(self) -> list[Finding]:
+        """What is found in all draws so far."""
+
+
 class Tally:
     """What the draws of a lab gave so far, in every family of findings."""
 
@@ -87,15 +101,18 @@ class Tally:
         self.drawn = 0
         self.rejections: dict[Rule, int] = {}
         self.trials = Trials(lab)
-        self.solutions = Solutions(lab)
-        self.slips = Slips(lab)
-        self.rounding = Rounding(lab)
-        self.giveaway = Giveaway(lab)
-        self.copied = Copied(lab)
-        self.guessing = Guessing(lab)
-        self.caveats = Caveats(lab)
-        self.evenness = Evenness(lab)
-        self.readable = Readable(lab)
+        self.solutions, self.evenness, self.readable = Solutions(lab), Evenness(lab), Readable(lab)
+        self.families: tuple[Family, ...] = (
+            self.solutions,
+            Slips(lab),
+            Rounding(lab),
+            Giveaway(lab),
+            Copied(lab),
+            Guessing(lab),
+            Caveats(lab),
+            self.evenness,
+            self.readable,
+        )
 
     @property
     def hopeless(self) -> bool:
@@ -112,15 +129,8 @@ class Tally:
             return
         self.drawn += 1
         tried = self.trials.tried(scenario)
-        self.solutions.see(tried)
-        self.slips.see(tried)
-        self.rounding.see(tried)
-        self.giveaway.see(tried)
-        self.copied.see(tried)
-        self.guessing.see(tried)
-        self.caveats.see(tried)
-        self.evenness.see(tried)
-        self.readable.see(tried)
+        for family in self.families:
+            family.see(tried)
 
     def add(self, later: Tally) -> None:
         """Add what later draws of the same lab gave."""
@@ -128,15 +138,8 @@ class Tally:
         for rule, count in later.rejections.items():
             self.rejections[rule] = self.rejections.get(rule, 0) + count
         self.trials.add(later.trials)
-        self.solutions.add(later.solutions)
-        self.slips.add(later.slips)
-        self.rounding.add(later.rounding)
-        self.giveaway.add(later.giveaway)
-        self.copied.add(later.copied)
-        self.guessing.add(later.guessing)
-        self.caveats.add(later.caveats)
-        self.evenness.add(later.evenness)
-        self.readable.add(later.readable)
+        for family, more in zip(self.families, later.families, strict=True):
+            family.add(more)
 
     def report(self, draws: int) -> Report:
         """The report on so many draws, which were all taken in unless they are hopeless."""
@@ -144,15 +147,7 @@ class Tally:
         found = [
             *self.trials.findings(),
             *validity_findings(self.drawn, self.rejections),
-            *self.solutions.findings(),
-            *self.slips.findings(),
-            *self.rounding.findings(),
-            *self.giveaway.findings(),
-            *self.copied.findings(),
-            *self.guessing.findings(),
-            *self.caveats.findings(),
-            *self.evenness.findings(),
-            *self.readable.findings(),
+            *(finding for family in self.families for finding in family.findings()),
             *formula_findings(lab),
         ]
         found.sort(key=lambda finding: _order(lab, finding))

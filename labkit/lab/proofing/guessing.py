@@ -1,4 +1,4 @@
-"""how far does one get without calculating: by one answer for every draw?"""
+"""How far does one get without calculating: by one answer for every draw?"""
 
 from __future__ import annotations
 
