@@ -14,7 +14,6 @@ from labkit.classroom.results import Result
 from labkit.classroom.scoring import score
 from labkit.classroom.seeds import seed_of, workbook_id
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.formats import JOURNAL_ENDING, TASK_ENDING
 from labkit.lab.reading import read_lab
 
 TRAINEE, NAME = "t01", "Ansa Merrow"
@@ -37,7 +36,6 @@ def share_of_the_course(part: int, parts: int) -> list[str]:
 class CourseDesk(Desk):
     """The workbook of one lab, and the class that it was dealt in."""
 
-    lab: str
     class_folder: ClassFolder
 
     @classmethod
@@ -59,22 +57,7 @@ class CourseDesk(Desk):
         write_deal(folder, _record(scenario))
         deal(folder, lab_library())
         folder.hand_ins.mkdir(exist_ok=True)
-        return cls(folder.workbooks / TRAINEE, scenario, lab, folder)
-
-    @property
-    def notebook(self) -> Path:
-        """The workbook."""
-        return self.folder / f"{self.lab}.ipynb"
-
-    @property
-    def task_file(self) -> Path:
-        """The task file beside it."""
-        return self.folder / f"{self.lab}{TASK_ENDING}"
-
-    @property
-    def journal_file(self) -> Path:
-        """Where the answer journal is written."""
-        return self.folder / f"{self.lab}{JOURNAL_ENDING}"
+        return cls(folder.workbooks / TRAINEE, scenario, folder)
 
     def scored(self) -> Result:
         """The result of the hand-in that lies in the class's folder."""

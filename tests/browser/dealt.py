@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+import shutil
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import SECRET_FILE, ClassFolder, lab_library
 from labkit.classroom.dealing import Deal, deal, scenario_of
 from labkit.classroom.demo import LAB, make_class
 from labkit.lab.definition import Lab
@@ -39,28 +40,31 @@ class Desk:
     @property
     def notebook(self) -> Path:
         """The workbook."""
-        return self.folder / f"{LAB}.ipynb"
+        return self._file(".ipynb")
 
     @property
     def task_file(self) -> Path:
         """The task file beside it."""
-        return self.folder / f"{LAB}{TASK_ENDING}"
+        return self._file(TASK_ENDING)
 
     @property
     def journal_file(self) -> Path:
         """Where the answer journal is written."""
-        return self.folder / f"{LAB}{JOURNAL_ENDING}"
+        return self._file(JOURNAL_ENDING)
 
-    def on_disk(self, name: str) -> list[Any]:
-        """The answers to one exercise that the journal file holds now, oldest first."""
+    def _file(self, ending: str) -> Path:
+        return self.folder / f"{self.scenario.lab.id}{ending}"
+
+    def events(self, event: str, exercise: str) -> list[dict[str, Any]]:
+        """The entries of one sort that the journal file holds now, oldest first."""
         if not self.journal_file.exists():
             return []
         entries = [json.loads(line) for line in self.journal_file.read_bytes().splitlines()]
-        return [
-            entry["answer"]
-            for entry in entries
-            if entry["event"] == "answer" and entry["exercise"] == name
-        ]
+        return [e for e in entries if e["event"] == event and e.get("exercise") == exercise]
+
+    def on_disk(self, name: str) -> list[Any]:
+        """The answers to one exercise that the journal file holds now, oldest first."""
+        return [entry["answer"] for entry in self.events("answer", name)]
 
     def solutions(self) -> dict[str, Solution]:
         """What to answer, by exercise."""
@@ -102,3 +106,22 @@ class DealtClass:
         assert item is not None
         scenario = scenario_of(self.folder.secret(), self.folder.fields.id, self.lab, item)
         return Desk(self.folder.workbooks / trainee, scenario)
+
+
+def class_of_one(path: Path, lab_folder: Path, mode: str, class_id: str, secret: str) -> Desk:
+    """The desk of the one trainee of a new class that a lab of the tests is dealt to.
+
+    The same id and secret give the same draw each time.
+    """
+    lab = lab_folder.name
+    shutil.copytree(lab_folder, path / "labs" / lab)
+    (path / "class.yaml").write_text(
+        f"id: {class_id}\ntitle: Class of one\nlabs: [{lab}]\nmode: {mode}\n", encoding="utf-8"
+    )
+    (path / "roster.csv").write_text("id,name\nt01,Ansa Merrow\n", encoding="utf-8")
+    (path / SECRET_FILE).write_text(f"{secret}\n", encoding="utf-8")
+    folder = ClassFolder.open(path)
+    item = deal(folder, lab_library()).deal.find("t01", lab)
+    assert item is not None
+    scenario = scenario_of(secret, class_id, folder.lab(lab), item)
+    return Desk(folder.workbooks / "t01", scenario)

@@ -2,76 +2,33 @@
 
 from __future__ import annotations
 
-import json
 import re
-import shutil
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
-from dealt import Solution
+from dealt import Desk, class_of_one
 from driving import SHOTS, Server, Station
 from hands import HANDS, lay_map
 from playwright.sync_api import expect
 from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
-from labkit.classroom.class_folder import SECRET_FILE, ClassFolder, lab_library
-from labkit.classroom.dealing import deal, scenario_of
-from labkit.lab.formats import JOURNAL_ENDING
 from labkit.lab.kinds import check_for
 
 pytestmark = pytest.mark.browser
 
-LAB = "controller-side"
 SECRET = "5" * 64
-LAB_FOLDER = Path(__file__).parents[1] / "lab" / "labs" / LAB
-
-
-@dataclass(frozen=True)
-class Desk:
-    """The workbook folder of the one trainee, with the solutions that the trainee does not have."""
-
-    folder: Path
-    solutions: dict[str, Solution]
-
-    @property
-    def notebook(self) -> Path:
-        return self.folder / f"{LAB}.ipynb"
-
-    def on_disk(self, name: str) -> list[Any]:
-        """The answers to one exercise that the journal holds, oldest first."""
-        lines = (self.folder / f"{LAB}{JOURNAL_ENDING}").read_bytes().splitlines()
-        entries = [json.loads(line) for line in lines]
-        return [e["answer"] for e in entries if e["event"] == "answer" and e["exercise"] == name]
+LAB_FOLDER = Path(__file__).parents[1] / "lab" / "labs" / "controller-side"
 
 
 def sit_down(server: Server, mode: str) -> Desk:
-    """Deal the lab to a class of one."""
-    path = server.root / f"controller-side-{mode}"
-    shutil.copytree(LAB_FOLDER, path / "labs" / LAB)
-    (path / "class.yaml").write_text(
-        f"id: side\ntitle: Controller's side\nlabs: [{LAB}]\nmode: {mode}\n", encoding="utf-8"
-    )
-    (path / "roster.csv").write_text("id,name\nt01,Ansa Merrow\n", encoding="utf-8")
-    # One draw, in which byte 22 of the map is free to drag a block to.
-    (path / SECRET_FILE).write_text(f"{SECRET}\n", encoding="utf-8")
-    folder = ClassFolder.open(path)
-    item = deal(folder, lab_library()).deal.find("t01", LAB)
-    assert item is not None
-    scenario = scenario_of(folder.secret(), folder.fields.id, folder.lab(LAB), item)
-    solutions = {}
-    for exercise in scenario.lab.exercises:
-        prepared = scenario.prepare(exercise)
-        ask, key, check = prepared.ask, prepared.key, check_for(exercise.kind)
-        right, slips = check.right_answer(ask, key), check.slip_answers(ask, key)
-        solutions[exercise.id] = Solution(exercise.id, exercise.kind, ask, key, right, slips)
-    return Desk(folder.workbooks / "t01", solutions)
+    """Deal the lab to a class of one; in its draw byte 22 of the map is free to drag a block to."""
+    return class_of_one(server.root / f"controller-side-{mode}", LAB_FOLDER, mode, "side", SECRET)
 
 
 def give(station: Station, desk: Desk, name: str, answer: Any, verdict: str) -> str:
     """Fill in an answer, check it, and return what is told."""
-    solution = desk.solutions[name]
+    solution = desk.solutions()[name]
     HANDS[solution.kind](station.exercise(name), solution, answer)
     station.press(solution)
     station.wait_verdict(name, verdict)
@@ -85,19 +42,19 @@ def test_practice_click_through(station: Station, server: Server) -> None:
     assert station.page.evaluate(NAMELESS) == []
     _blocks_are_laid_by_mouse(station, desk)
     _cards_are_put_by_mouse(station, desk)
-    for name, solution in desk.solutions.items():
+    for name, solution in desk.solutions().items():
         slip, answer = next(iter(solution.slips.items()))
         told = give(station, desk, name, answer, "wrong")
         sentence = check_for(solution.kind).check(solution.ask, solution.key, answer).message
         assert _plain(sentence.split("\n")[0]) in _plain(told), slip
     _looks_right(station, desk, "slips")
-    for name, solution in desk.solutions.items():
+    for name, solution in desk.solutions().items():
         give(station, desk, name, solution.right, "right")
     _looks_right(station, desk, "right")
     _the_motor_is_started_and_stopped(station, desk)
     # Opened anew, every answer is there as it was saved.
     station.open(desk.notebook)
-    for name in desk.solutions:
+    for name in desk.solutions():
         station.wait_verdict(name, "right")
 
 
@@ -106,9 +63,9 @@ def test_assessed_tells_nothing_and_saves_each_field(station: Station, server: S
     station.open(desk.notebook)
     arrived = "\n".join(station.received)
     for name in ("bit", "word"):
-        if desk.solutions[name].right != "%IX4.2":  # the example that every line shows
-            assert f'"{desk.solutions[name].right}"' not in arrived.replace("\\", "")
-    for name, solution in desk.solutions.items():
+        if desk.solutions()[name].right != "%IX4.2":  # the example that every line shows
+            assert f'"{desk.solutions()[name].right}"' not in arrived.replace("\\", "")
+    for name, solution in desk.solutions().items():
         HANDS[solution.kind](station.exercise(name), solution, solution.right)
         station.page.keyboard.press("Tab")
         station.wait_state(name, "saved")
@@ -121,7 +78,7 @@ def test_assessed_tells_nothing_and_saves_each_field(station: Station, server: S
 
 def _blocks_are_laid_by_mouse(station: Station, desk: Desk) -> None:
     frame = station.exercise("map")
-    solution = desk.solutions["map"]
+    solution = desk.solutions()["map"]
     blocks = [
         (device, data, place)
         for data in ("produced", "consumed")
@@ -159,7 +116,7 @@ def _blocks_are_laid_by_mouse(station: Station, desk: Desk) -> None:
 
 def _cards_are_put_by_mouse(station: Station, desk: Desk) -> None:
     frame = station.exercise("board")
-    solution = desk.solutions["board"]
+    solution = desk.solutions()["board"]
     for number, module in enumerate(solution.ask["modules"]):
         chip = frame.locator(".lk-chip", has_text=module["what"])
         bay = frame.locator(f'.lk-bay[data-slot="{module["slot"]}"]')
@@ -175,7 +132,7 @@ def _cards_are_put_by_mouse(station: Station, desk: Desk) -> None:
 
 def _the_motor_is_started_and_stopped(station: Station, desk: Desk) -> None:
     """The right program, tried: the switches move the lamps, power is drawn thick."""
-    solution = desk.solutions["start-stop"]
+    solution = desk.solutions()["start-stop"]
     frame = station.exercise("start-stop")
     start, stop, _ = (each["id"] for each in solution.ask["inputs"])
     motor = frame.locator(".lk-lamp", has_text=solution.ask["outputs"][0]["id"])
@@ -211,7 +168,7 @@ def _looks_right(station: Station, desk: Desk, when: str) -> None:
             meant = ("lk-block", "lk-scroll-x", "lk-branch")
             wide = [w for w in station.page.evaluate(TOO_WIDE) if not w.startswith(meant)]
             assert wide == []
-            for name in desk.solutions:
+            for name in desk.solutions():
                 station.shot(f"{when}-{theme}-{name}", f'[data-exercise="{name}"]')
     finally:
         station.theme("light")

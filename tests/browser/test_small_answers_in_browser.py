@@ -13,7 +13,6 @@ from hands import HANDS, cells
 from test_practice_in_browser import LOW_CONTRAST, TOO_WIDE
 
 from labkit.lab.draw import draw
-from labkit.lab.formats import JOURNAL_ENDING
 from labkit.lab.reading import read_lab
 from labkit.workbook import WorkbookFiles, task_data
 
@@ -28,21 +27,7 @@ NAMELESS = """() => [...document.querySelectorAll(
   .map((node) => node.outerHTML.slice(0, 120))"""
 
 
-class SmallDesk(Desk):
-    """A workbook of the small lab, not of the demo class."""
-
-    @property
-    def notebook(self) -> Path:
-        """The workbook."""
-        return self.folder / "small-answers.ipynb"
-
-    @property
-    def journal_file(self) -> Path:
-        """Where the answer journal is written."""
-        return self.folder / f"small-answers{JOURNAL_ENDING}"
-
-
-def _desk(server: Server, *, practice: bool) -> SmallDesk:
+def _desk(server: Server, *, practice: bool) -> Desk:
     scenario = draw(read_lab(LAB), "browser 3")
     folder = server.root / ("small-practice" if practice else "small-assessed")
     folder.mkdir()
@@ -57,7 +42,7 @@ def _desk(server: Server, *, practice: bool) -> SmallDesk:
         signing_key="0" * 64,
     )
     WorkbookFiles.of(scenario, task).write(folder)
-    return SmallDesk(folder, scenario)
+    return Desk(folder, scenario)
 
 
 def _check(station: Station, desk: Desk, solution: Solution, answer: Any, verdict: str) -> None:
