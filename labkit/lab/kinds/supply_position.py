@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from functools import lru_cache
 from typing import Any
 
@@ -15,6 +14,7 @@ from labkit.fieldbus.devicenet.power import (
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 from labkit.lab import paper
+from labkit.lab.on_paper.accepted import rounded_inwards
 from labkit.lab.quantity import UNITS, QuantityError, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -131,22 +131,14 @@ class SupplyPositionCheck:
 
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
         """Every stretch of the trunk where the supply keeps all rules."""
-        network = Network.from_json(ask["network"])
-        spans = [f"{_up(low):.1f} to {_down(high):.1f} m" for low, high in stretches(network)]
+        network = _network_in(ask)
+        ends = (rounded_inwards(low, high, 1) for low, high in stretches(network))
+        spans = [f"{low:.1f} to {high:.1f} m" for low, high in ends]
         figures = _figures(full_calculation(network, good_position(network)))
         return paper.note(
             f"Accepted: {' or '.join(spans)} from the left end, {paper.marks_in_words(marks)}. "
             f"At the position above: {figures}"
         )
-
-
-def _up(metres: float) -> float:
-    """Rounded into the stretch: what the sheet says is accepted, is."""
-    return math.ceil(round(metres * 10, 6)) / 10
-
-
-def _down(metres: float) -> float:
-    return math.floor(round(metres * 10, 6)) / 10
 
 
 def _figures(full: FullCalculation) -> str:

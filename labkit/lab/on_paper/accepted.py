@@ -17,11 +17,14 @@ def accepted_span(key: Mapping[str, Any], unit: Unit) -> str:
     if not tolerance:
         return f"exactly {value:.10g} {unit.symbol}".rstrip()
     places = max(_places(tolerance), key.get("decimals", 0))
-    scale = 10**places
-    # Rounded inwards: what the sheet says is accepted, is.
-    low = math.ceil(round((value - tolerance) * scale, 6)) / scale
-    high = math.floor(round((value + tolerance) * scale, 6)) / scale
+    low, high = rounded_inwards(value - tolerance, value + tolerance, places)
     return f"{low:.{places}f} to {high:.{places}f} {unit.symbol}".rstrip()
+
+
+def rounded_inwards(low: float, high: float, places: int) -> tuple[float, float]:
+    """The ends of a span, rounded into it: what the sheet says is accepted, is."""
+    scale = 10**places
+    return math.ceil(round(low * scale, 6)) / scale, math.floor(round(high * scale, 6)) / scale
 
 
 def _places(tolerance: float) -> int:
