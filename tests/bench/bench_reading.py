@@ -17,11 +17,10 @@ from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "browser"))
 
+from dealt import drawn_desk
 from driving import WAIT_MS, Server, Station
 from serving import CHROMIUM, FLAGS, running_server
 from test_bench_screens import BENCH, scenario
-
-from labkit.workbook import WorkbookFiles, task_data
 
 READINGS = 60
 # From the click on a terminal to the frame in which the figure is seen.
@@ -44,19 +43,7 @@ PLACE = """async (terminal) => {
 def workbook(server: Server, nodes: int, *, practice: bool) -> Path:
     folder = server.root / f"reading-{nodes}-{practice}"
     folder.mkdir()
-    drawn = scenario(folder, nodes)
-    task = task_data(
-        drawn,
-        workbook=folder.name,
-        class_id="reading",
-        class_title="Reading",
-        trainee={"id": "t01", "name": "Ansa Merrow"},
-        practice=practice,
-        deadline=None,
-        signing_key="0" * 64,
-    )
-    WorkbookFiles.of(drawn, task).write(folder)
-    return next(folder.glob("*.ipynb"))
+    return drawn_desk(scenario(folder, nodes), folder, practice=practice).notebook
 
 
 def measure(page: Any, frame: Any, what: str, mode: str) -> None:

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from dealt import drawn_desk
+
 from labkit.lab.draw import Scenario
 from labkit.station.workbook import Workbook
-from labkit.workbook import WorkbookFiles, task_data
 
 THEMES = Path(sys.prefix) / "share" / "jupyter" / "lab" / "themes" / "@jupyterlab"
 PAGE = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>labkit</title>
@@ -89,19 +90,8 @@ class BarePage:
 
 def bare_page(page: Any, scenario: Scenario, folder: Path, *, practice: bool = True) -> BarePage:
     """A page, light, for the exercises of a scenario; the workbook's files are in `folder`."""
-    task = task_data(
-        scenario,
-        workbook=f"bare-{folder.name}",
-        class_id="bare",
-        class_title="Bare",
-        trainee={"id": "t01", "name": "Ansa Merrow"},
-        practice=practice,
-        deadline=None,
-        signing_key="0" * 64,
-    )
-    WorkbookFiles.of(scenario, task).write(folder)
+    desk = drawn_desk(scenario, folder, practice=practice)
     page.set_content(PAGE)
-    [file] = folder.glob("*.task.json")
-    made = BarePage(page, Workbook.open(str(file)))
+    made = BarePage(page, Workbook.open(str(desk.task_file)))
     made.theme("light")
     return made

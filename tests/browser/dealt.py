@@ -16,6 +16,7 @@ from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
 from labkit.lab.formats import JOURNAL_ENDING, TASK_ENDING
 from labkit.lab.kinds import check_for
+from labkit.workbook import WorkbookFiles, task_data
 
 
 @dataclass(frozen=True)
@@ -125,3 +126,20 @@ def class_of_one(path: Path, lab_folder: Path, mode: str, class_id: str, secret:
     assert item is not None
     scenario = scenario_of(secret, class_id, folder.lab(lab), item)
     return Desk(folder.workbooks / "t01", scenario)
+
+
+def drawn_desk(scenario: Scenario, folder: Path, *, practice: bool) -> Desk:
+    """A desk without a class: the workbook of a scenario, written into a new folder."""
+    folder.mkdir(exist_ok=True)
+    task = task_data(
+        scenario,
+        workbook=folder.name,
+        class_id="autumn",
+        class_title="Autumn class",
+        trainee={"id": "t01", "name": "Ansa Merrow"},
+        practice=practice,
+        deadline=None,
+        signing_key="0" * 64,
+    )
+    WorkbookFiles.of(scenario, task).write(folder)
+    return Desk(folder, scenario)

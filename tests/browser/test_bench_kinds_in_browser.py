@@ -2,56 +2,25 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import pytest
+from dealt import Desk, drawn_desk
 from driving import Server, Station
 from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
-from labkit.workbook import WorkbookFiles, task_data
 
 pytestmark = pytest.mark.browser
 
 LAB = Path(__file__).parents[1] / "library" / "bench-day" / "lab.md"
 
 
-@dataclass(frozen=True)
-class BenchDay:
-    """A workbook of the bench day at the server."""
-
-    folder: Path
-
-    @property
-    def notebook(self) -> Path:
-        return self.folder / "bench-day.ipynb"
-
-    def on_disk(self, name: str) -> list[Any]:
-        lines = (self.folder / "bench-day.answers.jsonl").read_bytes().splitlines()
-        entries = [json.loads(line) for line in lines]
-        return [e["answer"] for e in entries if e["event"] == "answer" and e["exercise"] == name]
-
-
-def bench_day(server: Server, *, practice: bool) -> BenchDay:
-    scenario = draw(read_lab(LAB), "browser")
-    task = task_data(
-        scenario,
-        workbook="bench-practice" if practice else "bench-assessed",
-        class_id="dock",
-        class_title="Loading dock, November",
-        trainee={"id": "t01", "name": "Ansa Merrow"},
-        practice=practice,
-        deadline=None,
-        signing_key="0" * 64,
-    )
+def bench_day(server: Server, *, practice: bool) -> Desk:
+    """The bench day's workbook at the server."""
     folder = server.root / ("bench-practice" if practice else "bench-assessed")
-    folder.mkdir()
-    WorkbookFiles.of(scenario, task).write(folder)
-    return BenchDay(folder)
+    return drawn_desk(draw(read_lab(LAB), "browser"), folder, practice=practice)
 
 
 def test_a_practice_bench_day_is_answered_and_waits_for_the_instructor(
@@ -74,7 +43,7 @@ def test_a_practice_bench_day_is_answered_and_waits_for_the_instructor(
     _comes_back(station, book)
 
 
-def _signs_off(station: Station, book: BenchDay) -> None:
+def _signs_off(station: Station, book: Desk) -> None:
     frame = station.exercise("isolate")
     assert frame.get_by_role("note").text_content().startswith("⚠ Caution")
     assert "Local codes" in frame.get_by_role("note").text_content()
@@ -100,7 +69,7 @@ def _signs_off(station: Station, book: BenchDay) -> None:
     }
 
 
-def _measures(station: Station, book: BenchDay) -> None:
+def _measures(station: Station, book: Desk) -> None:
     frame = station.exercise("terminators")
     line = frame.get_by_role("textbox")
     check = frame.get_by_role("button", name="Check my answer")
@@ -122,7 +91,7 @@ def _measures(station: Station, book: BenchDay) -> None:
         assert book.on_disk("terminators")[-1] == {"value": typed, "meter": "pocket"}
 
 
-def _writes(station: Station, book: BenchDay) -> None:
+def _writes(station: Station, book: Desk) -> None:
     frame = station.exercise("why-two")
     area, count = frame.get_by_role("textbox", name="Your answer"), frame.locator(".lk-words")
     assert count.text_content() == "0 words · 15 to 80 words are asked for"
@@ -143,7 +112,7 @@ def _writes(station: Station, book: BenchDay) -> None:
     assert book.on_disk("why-two") == ["A signal runs to both ends. " * 4]
 
 
-def _comes_back(station: Station, book: BenchDay) -> None:
+def _comes_back(station: Station, book: Desk) -> None:
     station.open(book.notebook)
     assert station.exercise("why-two").get_by_role("textbox").input_value().startswith("A signal")
     frame = station.exercise("isolate")

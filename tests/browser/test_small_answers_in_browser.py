@@ -7,14 +7,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from dealt import Desk, Solution
+from dealt import Desk, Solution, drawn_desk
 from driving import Server, Station
 from hands import HANDS, cells
 from test_practice_in_browser import LOW_CONTRAST, TOO_WIDE
 
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
-from labkit.workbook import WorkbookFiles, task_data
 
 pytestmark = pytest.mark.browser
 
@@ -30,19 +29,7 @@ NAMELESS = """() => [...document.querySelectorAll(
 def _desk(server: Server, *, practice: bool) -> Desk:
     scenario = draw(read_lab(LAB), "browser 3")
     folder = server.root / ("small-practice" if practice else "small-assessed")
-    folder.mkdir()
-    task = task_data(
-        scenario,
-        workbook=f"small-answers-{practice}",
-        class_id="autumn",
-        class_title="Autumn class",
-        trainee={"id": "t01", "name": "Ansa Merrow"},
-        practice=practice,
-        deadline=None,
-        signing_key="0" * 64,
-    )
-    WorkbookFiles.of(scenario, task).write(folder)
-    return Desk(folder, scenario)
+    return drawn_desk(scenario, folder, practice=practice)
 
 
 def _check(station: Station, desk: Desk, solution: Solution, answer: Any, verdict: str) -> None:
