@@ -135,11 +135,7 @@ class Bench:
     def volts(self, a: Terminal, b: Terminal) -> Shown:
         """DC volts of `a` above `b` on the idle bus; where nothing connects them, 0."""
         one, two = self.wiring.node(a), self.wiring.node(b)
-        found = self.potentials
-        joined = found.part.get(one, -1) == found.part.get(two, -2)
-        # In microvolts, as a recording keeps them: both show the same last digit.
-        apart = found.microvolts(one) - found.microvolts(two) if joined else 0
-        return volts_shown(apart / 1_000_000)
+        return volts_shown(self.potentials.metered(one, two))
 
     @property
     def potentials(self) -> Potentials:

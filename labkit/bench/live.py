@@ -47,6 +47,9 @@ SETTLED: Final = 1e-8
 LEAST_OHM: Final = 1e-9
 """A limited supply with less than this inside is not limited any more."""
 
+MICROVOLTS: Final = 1_000_000
+"""In a volt."""
+
 _DRIVER: Final = Transceiver("a driver", "its place")
 _HALF_VOLT: Final = _DRIVER.dominant_volt / 2
 _HALF_OHM: Final = _DRIVER.output_ohm / 2
@@ -71,7 +74,15 @@ class Potentials:
 
     def microvolts(self, node: str) -> int:
         """The potential in whole microvolts: what a voltmeter's reading is worked out from."""
-        return round(self.volt.get(node, 0.0) * 1_000_000)
+        return round(self.volt.get(node, 0.0) * MICROVOLTS)
+
+    def metered(self, a: str, b: str) -> float:
+        """As `between`, V, worked out in whole microvolts.
+
+        So a recording keeps them: a bench and its recording show the same last digit.
+        """
+        joined = self.part.get(a, -1) == self.part.get(b, -2)
+        return (self.microvolts(a) - self.microvolts(b)) / MICROVOLTS if joined else 0.0
 
     @staticmethod
     def of(solution: Solution) -> Potentials:

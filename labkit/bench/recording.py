@@ -29,6 +29,7 @@ from labkit.bench.actions import (
 )
 from labkit.bench.bench import LONG_RUN_S, Bench
 from labkit.bench.layout import EARTH, Layout
+from labkit.bench.live import MICROVOLTS
 from labkit.bench.measurements import (
     FrameLog,
     Indicators,
@@ -47,7 +48,6 @@ from labkit.bench.wiring import Wiring
 from labkit.fieldbus.circuit import all_resistances
 from labkit.fieldbus.errors import PlanError
 
-MICROVOLTS = 1_000_000
 ONE_AT_A_TIME = "Only one connector can be unplugged at a time here: plug the other in first."
 NOT_HERE = "In an assessed class nothing is repaired on the bench: say what you found instead."
 

@@ -34,7 +34,7 @@ from labkit.bench.faults import (
 from labkit.bench.layout import Layout
 from labkit.bench.measurements import Look
 from labkit.bench.meter import ohms_shown, volts_shown
-from labkit.bench.recording import MICROVOLTS, places, situations, watches
+from labkit.bench.recording import places, situations, watches
 from labkit.bench.situation import Situation
 from labkit.fieldbus.circuit import all_resistances
 
@@ -105,7 +105,7 @@ def unseen(bench: Bench, *, recorded: bool = False) -> tuple[Fault, ...]:
 def _open_moments(benches: Sequence[Bench]) -> list[float]:
     """Times on the clock in the middle of each time that a loose contact is open, s."""
     loose = {f for bench in benches for f in bench.faults if isinstance(f, Loose)}
-    return sorted({fault.every_s - fault.open_s / 2 for fault in loose})
+    return sorted({fault.open_at_s for fault in loose})
 
 
 def _displays(bench: Bench, clocks: Sequence[float]) -> Iterator[Display]:
@@ -137,10 +137,6 @@ def _dead(bench: Bench) -> Display:
 def _live(bench: Bench) -> Display:
     nodes = list(places(bench.wiring).values())
     found = bench.potentials
-    volts = []
-    for a, b in combinations(nodes, 2):
-        joined = found.part.get(a, -1) == found.part.get(b, -2)
-        apart = found.microvolts(a) - found.microvolts(b) if joined else 0
-        volts.append(volts_shown(apart / MICROVOLTS).text)
+    volts = (volts_shown(found.metered(a, b)).text for a, b in combinations(nodes, 2))
     supplies = (bench.supply_current(s).text for s in bench.layout.supplies)
     return (*volts, *supplies)

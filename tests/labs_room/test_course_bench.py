@@ -60,7 +60,7 @@ def _differs(
     setup: Setup, faults: tuple[Fault, ...], told: Any, *, power: bool
 ) -> list[Measurement]:
     # A loose contact is looked at in the middle of a time in which it is open.
-    open_at = [f.every_s - f.open_s / 2 for f in faults if isinstance(f, Loose)]
+    open_at = [f.open_at_s for f in faults if isinstance(f, Loose)]
     situation = Situation(power=power, clock_s=open_at[0] if open_at else 0.0)
     ill, well = (Bench(setup, frozenset(has), situation) for has in (faults, ()))
     return [m for m in told if not m.take(ill).agrees(m.take(well))]

@@ -98,6 +98,11 @@ class Loose(AtConnector):
             )
 
     @property
+    def open_at_s(self) -> float:
+        """The middle of the first time that it is open, s on the bench's clock."""
+        return self.every_s - self.open_s / 2
+
+    @property
     def words(self) -> str:
         """Which conductor, where."""
         return f"{self.wire.words} makes contact only now and then at {self.connector}"

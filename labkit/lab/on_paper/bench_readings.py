@@ -128,7 +128,7 @@ def _looks(setup: Setup, dead: _Both) -> str:
 
 def _while_open(setup: Setup, faults: Sequence[Fault], fault: Loose) -> str:
     """A loose contact comes and goes: what continuity shows while it is open."""
-    situation = replace(_DEAD, clock_s=fault.every_s - fault.open_s / 2)
+    situation = replace(_DEAD, clock_s=fault.open_at_s)
     words = (
         f"{fault.words}: open for {fault.open_s:g} s in every {fault.every_s:g} s. The tables "
         "above show it closed; to a trainee who watches the meter long enough, or moves the plug, "
