@@ -27,6 +27,7 @@ from labkit.classroom.progress import Progress
 from labkit.classroom.receiving import Examined, HandIn
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import receipts
+from labkit.classroom.records.store import Row
 from labkit.classroom.scoring import prepared, settle
 from labkit.lab.formats import HAND_IN_ENDING
 from labkit.station.journal import now
@@ -95,9 +96,10 @@ def collect(
             done += bundle_size
             if progress:
                 progress(done, len(files))
-    _receipts_of_before(records, examiner)
+    whole = _whole(records)
+    _write_lacking_receipts(examiner, whole)
     found.notices += settle(records, examiner.deal, Policy.of(folder.fields))
-    found.missing = _missing(records, examiner)
+    found.missing = _missing(examiner, whole)
     return found
 
 
@@ -182,11 +184,16 @@ def _write_receipt(folder: ClassFolder, taken: Taken) -> None:
     )
 
 
-def _receipts_of_before(records: Records, examiner: Examiner) -> None:
+def _whole(records: Records) -> list[Row]:
+    """The receipts of all whole hand-ins so far."""
+    columns = (receipts.c.workbook, receipts.c.digest, receipts.c.made_at, receipts.c.received_at)
+    return records.rows(select(*columns).where(receipts.c.outcome == "whole"))
+
+
+def _write_lacking_receipts(examiner: Examiner, whole: Iterable[Row]) -> None:
     """Receipts that are not there: of hand-ins that were scored first, or whose page was lost."""
     dealt = {item.workbook: item for item in examiner.deal.dealt}
-    columns = (receipts.c.workbook, receipts.c.digest, receipts.c.made_at, receipts.c.received_at)
-    for row in records.rows(select(*columns).where(receipts.c.outcome == "whole")):
+    for row in whole:
         item = dealt.get(row["workbook"])
         if item is None:
             continue
@@ -195,8 +202,7 @@ def _receipts_of_before(records: Records, examiner: Examiner) -> None:
             _write_receipt(examiner.folder, taken)
 
 
-def _missing(records: Records, examiner: Examiner) -> list[Dealt]:
-    query = select(receipts.c.workbook).where(receipts.c.outcome == "whole").distinct()
-    received = {row["workbook"] for row in records.rows(query)}
+def _missing(examiner: Examiner, whole: Iterable[Row]) -> list[Dealt]:
+    received = {row["workbook"] for row in whole}
     last = (items[-1] for items in by_trainee_and_lab(examiner.deal.dealt))
     return [item for item in last if item.workbook not in received]
