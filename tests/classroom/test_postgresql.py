@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import os
-import random
-import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from runs_of_scoring import killed, two_at_once
 from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 
@@ -164,19 +162,6 @@ def test_a_person_is_erased_from_a_server(
         server.run(url, "DELETE FROM people")
 
 
-SCORE = """
-import sys
-from pathlib import Path
-from labkit.classroom import intake
-from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.scoring import score
-intake.BUNDLE_FILES = 2
-folder = ClassFolder.open(Path(sys.argv[1]))
-print("ready", flush=True)
-score(folder)
-"""
-
-
 @pytest.fixture
 def many(make_room: MakeRoom, url: str) -> Room:
     made = make_room(*(f"t{number}" for number in range(20)), records=f"'{url}'")
@@ -192,27 +177,14 @@ def counted(server: Server, url: str) -> list[int]:
 
 
 def test_two_runs_at_once_write_the_same_as_one(many: Room, server: Server, url: str) -> None:
-    command = [sys.executable, "-c", SCORE, str(many.path)]
-    both = [subprocess.Popen(command, stdout=subprocess.DEVNULL) for _ in range(2)]
-    assert [process.wait(timeout=120) for process in both] == [0, 0]
+    assert two_at_once(many.path) == [0, 0]
     assert counted(server, url) == [60, 20, 20, 20, 1]
 
 
 def test_a_run_that_is_killed_at_any_moment_leaves_no_mark_doubled_or_lost(
     many: Room, server: Server, url: str
 ) -> None:
-    chance, killed = random.Random(5), 0
-    for _ in range(4):
-        process = subprocess.Popen(
-            [sys.executable, "-c", SCORE, str(many.path)], stdout=subprocess.PIPE
-        )
-        assert process.stdout is not None
-        process.stdout.readline()
-        time.sleep(chance.uniform(0, 0.3))
-        process.kill()
-        killed += process.wait() < 0
-        process.stdout.close()
-    assert killed
+    assert killed(many.path, 4, 0.3, seed=5)
     found = told(score(many.folder).results)
     assert counted(server, url) == [60, 20, 20, 20, 1]
     many.write_class()

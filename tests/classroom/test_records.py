@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import itertools
 import os
-import random
 import signal
 import sqlite3
-import subprocess
-import sys
-import time
 from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
+from runs_of_scoring import killed, two_at_once
 from sqlalchemy import Engine, event, select
 from tiny_class import MakeRoom, Room
 
@@ -146,19 +143,6 @@ def test_a_crew_that_cannot_be_had_gets_a_sentence(
         score(room.folder, **options)
 
 
-SCORE = """
-import sys
-from pathlib import Path
-from labkit.classroom import intake
-from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.scoring import score
-intake.BUNDLE_FILES = 2
-folder = ClassFolder.open(Path(sys.argv[1]))
-print("ready", flush=True)
-score(folder)
-"""
-
-
 @pytest.mark.skipif(os.name != "posix", reason="a kill that nothing can catch is POSIX's")
 def test_a_run_that_is_killed_at_any_moment_leaves_no_mark_doubled_or_lost(
     make_room: MakeRoom,
@@ -169,18 +153,7 @@ def test_a_run_that_is_killed_at_any_moment_leaves_no_mark_doubled_or_lost(
         made.hand_in(f"t{number}", {"double": f"{number} m", "plan": {"pump": "1"}})
     expected = [(r.dealt.trainee, r.earned, r.marks) for r in score(made.folder).results]
     file_of(made).unlink()
-    chance, killed = random.Random(7), 0
-    for _ in range(8):
-        process = subprocess.Popen(
-            [sys.executable, "-c", SCORE, str(made.path)], stdout=subprocess.PIPE
-        )
-        assert process.stdout is not None
-        process.stdout.readline()
-        time.sleep(chance.uniform(0, 0.35))
-        process.kill()
-        killed += process.wait() < 0
-        process.stdout.close()
-    assert killed
+    assert killed(made.path, 8, 0.35, seed=7)
     found = [(r.dealt.trainee, r.earned, r.marks) for r in score(made.folder).results]
     assert found == expected
     assert len(rows(made, "marks")) == 90
@@ -243,9 +216,7 @@ def test_two_runs_at_once_write_the_same_as_one(make_room: MakeRoom) -> None:
     made.deal()
     for number in range(12):
         made.hand_in(f"t{number}")
-    command = [sys.executable, "-c", SCORE, str(made.path)]
-    both = [subprocess.Popen(command, stdout=subprocess.DEVNULL) for _ in range(2)]
-    assert [process.wait(timeout=120) for process in both] == [0, 0]
+    assert two_at_once(made.path) == [0, 0]
     assert len(rows(made, "marks")) == 36
     assert len(rows(made, "receipts")) == 12
     assert len(rows(made, "counting")) == 12
