@@ -21,12 +21,13 @@ Reason = Literal[
     "same file twice",
     "journal damaged",
     "too many attempts",
+    "not read",
 ]
 
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """Something about one file that the instructor should know."""
+    """Something about one file or folder that the instructor should know."""
 
     file: str
     reason: Reason

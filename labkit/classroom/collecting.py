@@ -11,27 +11,26 @@ import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
+from itertools import chain
 from pathlib import Path
 from typing import Final
 
-from sqlalchemy import select
-
-from labkit.classroom.choosing import Notice, Policy
+from labkit.classroom.choosing import Notice, Policy, Receipt
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.deal_record import Dealt, by_trainee_and_lab
+from labkit.classroom.deal_record import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.examiner import Done, Examiner, receipt_row
-from labkit.classroom.intake import bundles, files_in, in_order, keep, kept_name, without_known
+from labkit.classroom.intake import bundles, files_in, keep, kept_name, without_known
 from labkit.classroom.pages import filled
 from labkit.classroom.progress import Progress
 from labkit.classroom.receiving import Examined, HandIn
 from labkit.classroom.records import Records
-from labkit.classroom.records.schema import receipts
-from labkit.classroom.records.store import Row
-from labkit.classroom.scoring import prepared, settle
+from labkit.classroom.scoring import prepared, received_of, settle
 from labkit.lab.formats import HAND_IN_ENDING
 from labkit.station.journal import now
 
+_AT_ONCE: Final = 200
+"""Trainees whose receipts are looked at together."""
 _NAMED: Final = HAND_IN_ENDING.split(".")[1]
 
 
@@ -85,28 +84,25 @@ def collect(
     examiner = prepared(folder, records)
     found = Collected()
     own = folder.hand_ins.resolve()
-    files: list[tuple[Path, bool]] = []
-    for source in sources or (folder.hand_ins,):
-        ours = source.resolve().is_relative_to(own)
-        files += [(file, ours) for file in files_in(source)]
-    done = 0
-    for ours in (True, False):
-        some = [file for file, is_ours in files if is_ours == ours]
-        for bundle_size in _taken_in(examiner, records, some, found, ours=ours):
+    places = sources or (folder.hand_ins,)
+    ours = [place for place in places if place.resolve().is_relative_to(own)]
+    lots = ((files_in(*ours), True), (files_in(*(p for p in places if p not in ours)), False))
+    done, total = 0, sum(len(files) for files, _ in lots)
+    for files, is_ours in lots:
+        found.notices += files.unread
+        for bundle_size in _taken_in(examiner, records, files, found, ours=is_ours):
             done += bundle_size
             if progress:
-                progress(done, len(files))
-    whole = _whole(records)
-    _write_lacking_receipts(examiner, whole)
+                progress(done, total)
+    found.missing = _missing_after_receipts(examiner, records)
     found.notices += settle(records, examiner.deal, Policy.of(folder.fields))
-    found.missing = _missing(examiner, whole)
     return found
 
 
 def _taken_in(
     examiner: Examiner, records: Records, files: Iterable[Path], found: Collected, *, ours: bool
 ) -> Iterable[int]:
-    for bundle in bundles(in_order(files)):
+    for bundle in bundles(files):
         fresh = without_known(records, bundle, None)
         found.known += len(bundle.tasks) - len(fresh.tasks)
         done: list[Done] = []
@@ -184,25 +180,25 @@ def _write_receipt(folder: ClassFolder, taken: Taken) -> None:
     )
 
 
-def _whole(records: Records) -> list[Row]:
-    """The receipts of all whole hand-ins so far."""
-    columns = (receipts.c.workbook, receipts.c.digest, receipts.c.made_at, receipts.c.received_at)
-    return records.rows(select(*columns).where(receipts.c.outcome == "whole"))
+def _missing_after_receipts(examiner: Examiner, records: Records) -> list[Dealt]:
+    """Whose last workbook has not come in; receipts that are not there are written on the way.
+
+    They lack for hand-ins that were scored first, or when their page was lost.
+    """
+    missing = []
+    for groups in examiner.deal.dealt.batches(_AT_ONCE):
+        with records.reading() as connection:
+            received = received_of(connection, list(chain.from_iterable(groups)))
+        for items in groups:
+            for item in items:
+                for receipt in received.get(item.workbook, ()):
+                    _write_lacking(examiner.folder, item, receipt)
+            if items[-1].workbook not in received:
+                missing.append(items[-1])
+    return missing
 
 
-def _write_lacking_receipts(examiner: Examiner, whole: Iterable[Row]) -> None:
-    """Receipts that are not there: of hand-ins that were scored first, or whose page was lost."""
-    dealt = {item.workbook: item for item in examiner.deal.dealt}
-    for row in whole:
-        item = dealt.get(row["workbook"])
-        if item is None:
-            continue
-        taken = _taken(examiner.folder, item, row["digest"], row["made_at"], row["received_at"])
-        if not taken.page.exists():
-            _write_receipt(examiner.folder, taken)
-
-
-def _missing(examiner: Examiner, whole: Iterable[Row]) -> list[Dealt]:
-    received = {row["workbook"] for row in whole}
-    last = (items[-1] for items in by_trainee_and_lab(examiner.deal.dealt))
-    return [item for item in last if item.workbook not in received]
+def _write_lacking(folder: ClassFolder, item: Dealt, receipt: Receipt) -> None:
+    taken = _taken(folder, item, receipt.digest, receipt.made_at, receipt.received_at)
+    if not taken.page.exists():
+        _write_receipt(folder, taken)

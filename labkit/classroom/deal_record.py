@@ -7,14 +7,18 @@ they do not hold has a default.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
+from itertools import chain, groupby
+from operator import itemgetter
+from typing import TYPE_CHECKING, Annotated, Any, BinaryIO, Final, overload
 
+import ijson
 import orjson
 from pydantic import Field, TypeAdapter
 
 from labkit.classroom.errors import ClassError
+from labkit.classroom.on_disk import OnDisk
 from labkit.station.handin import write_whole
 
 if TYPE_CHECKING:
@@ -79,20 +83,101 @@ class Bounds:
 
 
 _DEALT_ITEM: Final = TypeAdapter(Dealt)
+_EDITIONS: Final = TypeAdapter(dict[str, dict[str, str]])
+_BOUNDS: Final = TypeAdapter(dict[str, Bounds])
 
 
-@dataclass(frozen=True, slots=True)
-class _Written:
-    """The record as it stands in its file. Read in one go: ten thousand dicts on the way to ten
-    thousand `Dealt` would take ten times their memory."""
+class Roll(Sequence[Dealt]):
+    """What was dealt, in the order of the deal. It lies on the disk, however long it is.
 
-    format: Literal["labkit deal"]
-    labs: dict[str, dict[str, str]]
-    dealt: tuple[Dealt, ...]
-    bounds: dict[str, Bounds] = field(default_factory=dict)
+    Of items with one key the last holds, at the place of the first.
+    """
+
+    def __init__(self, items: Iterable[Dealt] = ()) -> None:
+        self._rows = OnDisk(
+            "CREATE TABLE dealt (place INTEGER PRIMARY KEY, trainee TEXT, lab TEXT, "
+            "attempt INTEGER, workbook TEXT, item BLOB, UNIQUE (trainee, lab, attempt))"
+        )
+        self._rows.add(
+            "INSERT INTO dealt (trainee, lab, attempt, workbook, item) VALUES (?, ?, ?, ?, ?) "
+            "ON CONFLICT DO UPDATE SET workbook = excluded.workbook, item = excluded.item",
+            ((*item.key, item.workbook, orjson.dumps(item)) for item in items),
+        )
+        self._rows.do("CREATE INDEX by_workbook ON dealt (workbook)")
+        # The workbooks of one trainee and lab are a group: numbered from 1 in the deal's order.
+        self._rows.do(
+            "CREATE TABLE groups AS SELECT trainee, lab, min(place) AS first FROM dealt "
+            "GROUP BY trainee, lab ORDER BY first"
+        )
+        self._length = self._rows.count("SELECT count(*) FROM dealt")
+        self.groups = self._rows.count("SELECT count(*) FROM groups")
+        """How many pairs of a trainee and a lab there are."""
+
+    def __len__(self) -> int:
+        return self._length
+
+    def __iter__(self) -> Iterator[Dealt]:
+        return self._found("ORDER BY place")
+
+    @overload
+    def __getitem__(self, index: int) -> Dealt: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[Dealt]: ...
+    def __getitem__(self, index: int | slice) -> Dealt | list[Dealt]:
+        places = range(self._length)[index]
+        if isinstance(places, int):
+            return next(self._found("ORDER BY place LIMIT 1 OFFSET ?", places))
+        return [self[place] for place in places]
+
+    def find(self, trainee: str, lab: str, attempt: int = 1) -> Dealt | None:
+        """What a trainee was dealt of a lab."""
+        where = "WHERE (trainee, lab, attempt) = (?, ?, ?)"
+        return next(self._found(where, trainee, lab, attempt), None)
+
+    def of_workbook(self, workbook: str) -> Dealt | None:
+        """The item of a workbook's id."""
+        return next(self._found("WHERE workbook = ?", workbook), None)
+
+    def of_trainee(self, trainee: str) -> list[Dealt]:
+        """All that one trainee was dealt, in the order of the deal."""
+        return list(self._found("WHERE trainee = ? ORDER BY place", trainee))
+
+    def together(self, start: int = 0, stop: int | None = None) -> Iterator[tuple[Dealt, ...]]:
+        """The groups from number `start` (from 0) up to `stop`, each with its attempts in order."""
+        until = self.groups if stop is None else stop
+        return self._together("groups.rowid > ? AND groups.rowid <= ?", start, until)
+
+    def batches(self, size: int) -> Iterator[list[tuple[Dealt, ...]]]:
+        """The groups, `size` of them at a time."""
+        for start in range(0, self.groups, size):
+            yield list(self.together(start, start + size))
+
+    def together_of(self, trainee: str) -> list[tuple[Dealt, ...]]:
+        """The groups of one trainee."""
+        return list(self._together("trainee = ?", trainee))
+
+    def people(self) -> Iterator[tuple[str, str]]:
+        """Id and name of everybody who was dealt something, in the order of the deal."""
+        firsts = "WHERE place IN (SELECT min(place) FROM dealt GROUP BY trainee) ORDER BY place"
+        return ((item.trainee, item.name) for item in self._found(firsts))
+
+    def _together(self, condition: str, *values: Any) -> Iterator[tuple[Dealt, ...]]:
+        rows = self._rows.rows(
+            "SELECT groups.rowid, item FROM groups JOIN dealt USING (trainee, lab) "
+            f"WHERE {condition} ORDER BY groups.rowid, attempt",
+            values,
+        )
+        for _, group in groupby(rows, key=itemgetter(0)):
+            yield tuple(_read(item) for _, item in group)
+
+    def _found(self, condition: str, *values: Any) -> Iterator[Dealt]:
+        rows = self._rows.rows(f"SELECT item FROM dealt {condition}", values)
+        return (_read(item) for (item,) in rows)
 
 
-_WRITTEN: Final = TypeAdapter(_Written)
+def _read(item: bytes) -> Dealt:
+    # Not `validate_json`: it remembers thousands of the strings that it has read.
+    return _DEALT_ITEM.validate_python(orjson.loads(item))
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,38 +185,44 @@ class Deal:
     """The record of a class's deal: the labs' versions and digests, and what each trainee got."""
 
     labs: dict[str, dict[str, str]]
-    dealt: tuple[Dealt, ...]
+    dealt: Roll
     bounds: Mapping[str, Bounds] = field(default_factory=dict)
-
-    def find(self, trainee: str, lab: str, attempt: int = 1) -> Dealt | None:
-        """What a trainee was dealt of a lab."""
-        return next((d for d in self.dealt if d.key == (trainee, lab, attempt)), None)
-
-
-def by_trainee_and_lab(dealt: Iterable[Dealt]) -> list[tuple[Dealt, ...]]:
-    """The workbooks that one trainee was dealt of one lab together, the first attempt first."""
-    found: dict[tuple[str, str], list[Dealt]] = {}
-    for item in dealt:
-        found.setdefault((item.trainee, item.lab), []).append(item)
-    return [tuple(sorted(items, key=lambda item: item.attempt)) for items in found.values()]
 
 
 def read_deal(folder: ClassFolder) -> Deal:
     """The record of what was dealt; an empty one before the first deal. Raises `ClassError`."""
     try:
-        data = folder.deal_file.read_bytes()
+        with folder.deal_file.open("rb") as file:
+            if _part(file, "format") != _RECORD_FORMAT:
+                raise ValueError
+            labs = _EDITIONS.validate_python(_part(file, "labs"))
+            bounds = _BOUNDS.validate_python(_part(file, "bounds") or {})
+            return Deal(labs, Roll(chain(_dealt(file, labs), unfinished(folder))), bounds)
     except FileNotFoundError:
-        return Deal({}, ())
-    try:
-        record = _WRITTEN.validate_json(data)
-        if any("digest" not in record.labs[item.lab] for item in record.dealt):
-            raise ValueError
-    except (ValueError, KeyError) as error:
+        return Deal({}, Roll())
+    except (ValueError, KeyError, ijson.JSONError) as error:
         raise ClassError(
             f"{folder.deal_file} is damaged: bring it back from a copy of the class folder."
         ) from error
-    found = {item.key: item for item in (*record.dealt, *unfinished(folder))}
-    return Deal(record.labs, tuple(found.values()), record.bounds)
+
+
+def _part(file: BinaryIO, name: str) -> Any:
+    """A part of the record that comes before its items; None where it is missing."""
+    file.seek(0)
+    return next(ijson.items(file, name, use_float=True), None)
+
+
+def _dealt(file: BinaryIO, labs: Mapping[str, Mapping[str, str]]) -> Iterator[Dealt]:
+    """The record's items, one after the other: there may be many."""
+    file.seek(0)
+    if not any(part[:2] == ("dealt", "start_array") for part in ijson.parse(file)):
+        raise ValueError
+    file.seek(0)
+    for item in ijson.items(file, "dealt.item", use_float=True):
+        dealt = _DEALT_ITEM.validate_python(item)
+        if "digest" not in labs[dealt.lab]:
+            raise ValueError
+        yield dealt
 
 
 def unfinished(folder: ClassFolder) -> list[Dealt]:

@@ -23,6 +23,7 @@ from labkit.classroom.deal_record import (
     Bounds,
     Deal,
     Dealt,
+    Roll,
     log_line,
     mend_log,
     read_deal,
@@ -223,7 +224,7 @@ class _Desk:
                 done += len(chosen)
                 if progress:
                     progress(done, len(todo))
-        whole = tuple(sorted(dealt.values(), key=self._place))
+        whole = Roll(sorted(dealt.values(), key=self._place))
         record = Deal(self.record.labs, whole, self.record.bounds)
         write_deal(self.folder, record)
         self.folder.deal_log.unlink()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from functools import cached_property
 from hashlib import sha256
@@ -11,6 +12,7 @@ from typing import Any
 import orjson
 
 from labkit.classroom.intake import files_in, kept_name
+from labkit.classroom.on_disk import OnDisk
 from labkit.classroom.receiving import RefusedError, read_bytes
 
 Journal = tuple[Mapping[str, Any], ...]
@@ -27,18 +29,23 @@ class HandInFiles:
         kept = self._folder / "received" / kept_name(digest)
         data = _read(kept)
         if data is None or sha256(data).hexdigest() != digest:
-            place = self._places.get(digest)
-            data = _read(place) if place else None
+            rows = self._places.rows("SELECT name FROM places WHERE digest = ?", [digest])
+            data = next((_read(Path(os.fsdecode(name))) for (name,) in rows), None)
         return tuple(orjson.loads(data)["journal"]) if data is not None else None
 
     @cached_property
-    def _places(self) -> dict[str, Path]:
-        found: dict[str, Path] = {}
-        for file in files_in(self._folder):
-            data = _read(file)
-            if data is not None:
-                found.setdefault(sha256(data).hexdigest(), file)
-        return found
+    def _places(self) -> OnDisk:
+        places = OnDisk("CREATE TABLE places (digest TEXT PRIMARY KEY, name BLOB)")
+        found = ((file, _read(file)) for file in files_in(self._folder))
+        places.add(
+            "INSERT OR IGNORE INTO places VALUES (?, ?)",
+            (
+                (sha256(data).hexdigest(), os.fsencode(file))
+                for file, data in found
+                if data is not None
+            ),
+        )
+        return places
 
 
 def _read(file: Path) -> bytes | None:

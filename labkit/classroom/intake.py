@@ -10,13 +10,15 @@ import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
+from itertools import chain
 from pathlib import Path
-from typing import Any, Final, overload
+from typing import Any, Final
 
 from sqlalchemy import Connection, select
 
 from labkit.classroom.choosing import Notice
 from labkit.classroom.examiner import Done, Task, receipt_row
+from labkit.classroom.on_disk import OnDisk
 from labkit.classroom.receiving import Examined, RefusedError, read_bytes, shown
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import marks, receipts
@@ -43,43 +45,57 @@ class Bundle:
     received: set[str] = field(default_factory=set)
 
 
-class Files(Sequence[Path]):
-    """Files in an order that does not depend on the disk. They are held as text, not as paths,
-    which would take four times the memory."""
+class Files(Iterable[Path]):
+    """Files that are not hidden, in an order that does not depend on the disk.
+
+    Their names are not held in memory, however many there are.
+    """
 
     def __init__(self, names: Iterable[str]) -> None:
-        self._names = [
-            name
-            for name in names
-            if not os.path.basename(name).startswith(".") and not os.path.isdir(name)
-        ]
-        self._names.sort(key=lambda name: (os.path.basename(name), name))
+        self._names = OnDisk("CREATE TABLE files (base BLOB, name BLOB)")
+        self._names.add(
+            "INSERT INTO files VALUES (?, ?)",
+            (
+                (os.fsencode(os.path.basename(name)), os.fsencode(name))
+                for name in names
+                if not os.path.basename(name).startswith(".") and not os.path.isdir(name)
+            ),
+        )
+        self._length = self._names.count("SELECT count(*) FROM files")
+        self.unread: list[Notice] = []
+        """Folders that could not be looked into."""
 
     def __len__(self) -> int:
-        return len(self._names)
+        return self._length
 
-    @overload
-    def __getitem__(self, index: int) -> Path: ...
-    @overload
-    def __getitem__(self, index: slice) -> list[Path]: ...
-    def __getitem__(self, index: int | slice) -> Path | list[Path]:
-        if isinstance(index, slice):
-            return [Path(name) for name in self._names[index]]
-        return Path(self._names[index])
+    def __iter__(self) -> Iterator[Path]:
+        for (name,) in self._names.rows("SELECT name FROM files ORDER BY base, name"):
+            yield Path(os.fsdecode(name))
 
 
-def files_in(folder: Path) -> Sequence[Path]:
-    """Every file below a folder, by name; a file itself stands for itself."""
-    if folder.is_dir():
-        return Files(
-            os.path.join(home, name) for home, _, names in os.walk(folder) for name in names
-        )
-    return [folder] if folder.exists() else []
+def files_in(*places: Path) -> Files:
+    """Every file below some folders, by name; a file itself stands for itself."""
+    unread: list[Notice] = []
+    files = Files(chain.from_iterable(_below(str(place), unread) for place in places))
+    files.unread = unread
+    return files
 
 
-def in_order(files: Iterable[Path]) -> Sequence[Path]:
-    """The files that are not hidden, in an order that does not depend on the disk."""
-    return files if isinstance(files, Files) else Files(map(str, files))
+def _below(place: str, unread: list[Notice]) -> Iterator[str]:
+    if not os.path.isdir(place):
+        if os.path.exists(place):
+            yield place
+        return
+    try:
+        with os.scandir(place) as entries:
+            for entry in entries:
+                if entry.is_dir(follow_symlinks=False):
+                    yield from _below(entry.path, unread)
+                else:
+                    yield entry.path
+    except OSError as error:
+        sentence = f"This folder cannot be looked into ({error.strerror}): nothing in it was read."
+        unread.append(Notice(shown(Path(place)), "not read", sentence))
 
 
 def bundles(files: Iterable[Path]) -> Iterator[Bundle]:

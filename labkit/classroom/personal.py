@@ -11,7 +11,7 @@ import json
 import re
 import secrets
 import shutil
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from hashlib import sha256
@@ -21,9 +21,10 @@ from typing import Any, Final
 from sqlalchemy import Connection, delete, insert, or_, select, update
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.deal_record import Roll
 from labkit.classroom.dealing import read_deal, trainee_folder, write_deal
 from labkit.classroom.errors import ClassError
-from labkit.classroom.intake import in_order
+from labkit.classroom.intake import files_in
 from labkit.classroom.receiving import RefusedError, read_bytes
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import (
@@ -88,8 +89,7 @@ def held_of(folder: ClassFolder, trainee: str) -> dict[str, Any]:
                 "variant": item.variant,
                 "difficulty": item.difficulty,
             }
-            for item in deal.dealt
-            if item.trainee == trainee
+            for item in deal.dealt.of_trainee(trainee)
         ],
         "records": {table.name: _rows_of(records, table, held) for table in PERSONAL},
     }
@@ -114,7 +114,7 @@ def erase(folder: ClassFolder, trainee: str, *, reason: str, keep_marks: bool = 
     if home.is_dir():
         shutil.rmtree(home)
     deal = read_deal(folder)
-    left = tuple(item for item in deal.dealt if item.trainee != trainee)
+    left = Roll(item for item in deal.dealt if item.trainee != trainee)
     if len(left) != len(deal.dealt):
         write_deal(folder, replace(deal, dealt=left))
         folder.deal_log.unlink(missing_ok=True)
@@ -139,7 +139,7 @@ def retention_remark(folder: ClassFolder) -> str:
 
 def _held(folder: ClassFolder, records: Records, trainee: str) -> _Held:
     rows = records.rows(select(people).where(people.c.trainee == trainee))
-    dealt = [item for item in read_deal(folder).dealt if item.trainee == trainee]
+    dealt = read_deal(folder).dealt.of_trainee(trainee)
     if not rows and not dealt:
         raise ClassError(
             f"Nobody with the id '{trainee}' is in the deal or the records of this class."
@@ -153,8 +153,9 @@ def _held(folder: ClassFolder, records: Records, trainee: str) -> _Held:
     for row in records.rows(select(receipts)):
         mine = row["workbook"] in workbooks or (row["workbook"] is None and ours.in_receipt(row))
         (digests if mine else others).add(row["digest"])
-    files = [file for file in _files(folder) if _belongs(file, ours, digests, others)]
-    files += in_order(trainee_folder(folder, trainee).rglob("*"))
+    everywhere = files_in(*(folder.path / name for name in _FOLDERS))
+    files = [file for file in everywhere if _belongs(file, ours, digests, others)]
+    files += files_in(trainee_folder(folder, trainee))
     return _Held(list(workbooks), sorted(digests - others), files)
 
 
@@ -183,11 +184,6 @@ class _Naming:
                 name,
             )
         )
-
-
-def _files(folder: ClassFolder) -> Iterator[Path]:
-    for name in _FOLDERS:
-        yield from in_order((folder.path / name).rglob("*"))
 
 
 def _belongs(file: Path, ours: _Naming, digests: set[str], others: set[str]) -> bool:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.deal_record import by_trainee_and_lab
 from labkit.classroom.dealing import Deal, read_deal, require_same_secret, scenario_of
 from labkit.classroom.errors import ClassError
 from labkit.classroom.progress import Progress
@@ -93,7 +92,7 @@ def _dealt_sheets(folder: ClassFolder) -> dict[str, list[Sheet]]:
     require_same_secret(folder, secret, deal)
     labs = {name: _dealt_lab(folder, name, deal) for name in deal.labs}
     sheets: dict[str, list[Sheet]] = {}
-    for *_, item in by_trainee_and_lab(deal.dealt):
+    for *_, item in deal.dealt.together():
         scenario = scenario_of(secret, folder.fields.id, labs[item.lab], item)
         sheet = Sheet(scenario, item.name, item.trainee, folder.fields.title)
         sheets.setdefault(item.trainee, []).append(sheet)

@@ -127,7 +127,7 @@ class Reader:
     """Reads the hand-ins of one class."""
 
     def __init__(self, deal: Deal, secret: str, class_id: str) -> None:
-        self._dealt = {item.workbook: item for item in deal.dealt}
+        self._dealt = deal.dealt
         self._labs = deal.labs
         self._secret = secret
         self._class_id = class_id
@@ -146,7 +146,7 @@ class Reader:
         fields = _fields(content)
         if fields.class_id != self._class_id:
             raise RefusedError("foreign", f"It belongs to another class ('{fields.class_id}').")
-        dealt = self._dealt.get(fields.workbook)
+        dealt = self._dealt.of_workbook(fields.workbook)
         if dealt is None:
             raise RefusedError("foreign", "Its workbook was not dealt in this class.")
         key = signing_key(self._secret, dealt.workbook)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -12,7 +13,8 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.looking_back import Told
 from labkit.classroom.pages import filled
 from labkit.classroom.progress import Progress
-from labkit.classroom.scoring import Mark, Result, Scoring, slip_counts
+from labkit.classroom.scoring import Mark, Result, Scoring
+from labkit.classroom.tally import Tally
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
 from labkit.lab.markdown import message_html, to_html
@@ -34,15 +36,14 @@ def write_pages(
     overview = folder.scores / "overview.html"
     overview.write_text(overview_page(folder, scoring), encoding="utf-8")
     pages = [overview]
-    scored = [result for result in scoring.results if result.counts]
-    for done, result in enumerate(scored, 1):
-        page = folder.scores / page_name(result)
-        page.write_text(
-            trainee_page(folder, result, (told or {}).get(result.dealt.workbook)), encoding="utf-8"
-        )
-        pages.append(page)
+    for done, result in enumerate(scoring.results, 1):
+        if result.counts:
+            page = folder.scores / page_name(result)
+            text = trainee_page(folder, result, (told or {}).get(result.dealt.workbook))
+            page.write_text(text, encoding="utf-8")
+            pages.append(page)
         if progress:
-            progress(done, len(scored))
+            progress(done, len(scoring.results))
     return tuple(pages)
 
 
@@ -72,7 +73,7 @@ def trainee_page(folder: ClassFolder, result: Result, told: Told | None = None) 
 
 def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
     """The score distribution, the table, the slips ranked, and the notices."""
-    scored = [result for result in scoring.results if result.counts]
+    tally = Tally.of(scoring.results)
     return filled(
         "overview.html",
         title=folder.fields.title,
@@ -80,29 +81,15 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
         lab_titles={name: lab.title for name, lab in scoring.labs.items()},
         results=scoring.results,
         page_name=page_name,
-        bars=_bars([result.percent for result in scored]),
-        mean=sum(result.percent for result in scored) / len(scored) if scored else None,
-        exercises=_difficulty(scoring),
-        titles={
-            (result.dealt.lab, mark.number): mark.title
-            for result in scored
-            for mark in result.marks
-        },
-        slips=list(slip_counts(scoring).items()),
+        bars=_bars(tally.percents),
+        mean=math.fsum(tally.percents) / len(tally.percents) if tally.percents else None,
+        exercises=[item for _, item in sorted(tally.exercises.items()) if item.possible],
+        titles={key: item.title for key, item in tally.exercises.items()},
+        slips=tally.ranked_slips,
         notices=scoring.notices,
-        handed_in=len(scored),
-        missing=_missing_by_person(scoring.missing),
+        handed_in=len(tally.percents),
+        missing=list(tally.missing.items()),
     )
-
-
-def _missing_by_person(missing: Iterable[Result]) -> list[tuple[str, list[str]]]:
-    """Who still owes hand-ins, and of which labs: a line a person, however many labs."""
-    found: dict[str, list[str]] = {}
-    for result in missing:
-        found.setdefault(f"{result.dealt.name} ({result.dealt.trainee})", []).append(
-            result.dealt.lab
-        )
-    return list(found.items())
 
 
 def _explained(scenario: Scenario, mark: Mark) -> dict[str, Any]:
@@ -142,24 +129,4 @@ def _bars(percents: list[float]) -> list[dict[str, Any]]:
     return [
         {"low": 10 * index, "count": count, "height": round(120 * count / top, 1)}
         for index, count in enumerate(counts)
-    ]
-
-
-def _difficulty(scoring: Scoring) -> list[dict[str, Any]]:
-    """Per exercise: the share of its marks that was earned, and how many left it blank."""
-    rows: dict[tuple[str, int], list[Mark]] = {}
-    for result in scoring.results:
-        for mark in result.marks:
-            if mark.voided or mark.awaits:
-                continue
-            rows.setdefault((result.dealt.lab, mark.number), []).append(mark)
-    return [
-        {
-            "lab": lab,
-            "number": number,
-            "title": marks[0].title,
-            "earned": 100 * sum(m.earned for m in marks) / sum(m.possible for m in marks),
-            "blank": sum(not m.answered for m in marks),
-        }
-        for (lab, number), marks in sorted(rows.items())
     ]

@@ -11,7 +11,7 @@ from typing import Any, Final, overload
 from sqlalchemy import select
 
 from labkit.classroom.choosing import Notice, Policy
-from labkit.classroom.deal_record import Dealt, by_trainee_and_lab
+from labkit.classroom.deal_record import Dealt
 from labkit.classroom.examiner import Examiner
 from labkit.classroom.finding import HandInFiles, Journal
 from labkit.classroom.marking import Mark, mark_in
@@ -96,55 +96,48 @@ class Results(Sequence[Result]):
     def __init__(self, examiner: Examiner, records: Records) -> None:
         self._examiner = examiner
         self._records = records
-        self._dealt = by_trainee_and_lab(examiner.deal.dealt)
+        self._dealt = examiner.deal.dealt
         self._hand_ins = HandInFiles(examiner.folder.hand_ins)
         self._policy = Policy.of(examiner.folder.fields)
 
     def __len__(self) -> int:
-        return len(self._dealt)
+        return self._dealt.groups
 
     def __iter__(self) -> Iterator[Result]:
-        for start in range(0, len(self), _AT_ONCE):
-            yield from self._counting(self._dealt[start : start + _AT_ONCE])
+        for groups in self._dealt.batches(_AT_ONCE):
+            yield from self._counting(groups)
 
     @overload
     def __getitem__(self, index: int) -> Result: ...
     @overload
     def __getitem__(self, index: slice) -> list[Result]: ...
     def __getitem__(self, index: int | slice) -> Result | list[Result]:
-        if isinstance(index, slice):
-            return self._counting(self._dealt[index])
-        return self._counting([self._dealt[index]])[0]
+        places = range(len(self))[index]
+        if isinstance(places, int):
+            return self._counting(list(self._dealt.together(places, places + 1)))[0]
+        return [self[place] for place in places]
 
     @property
     def retakes(self) -> bool:
         """Whether anybody was dealt a second attempt."""
-        return any(len(items) > 1 for items in self._dealt)
+        return len(self._dealt) > self._dealt.groups
 
     def every(self) -> Iterator[Result]:
         """The results of all attempts, whether or not they count."""
-        for start in range(0, len(self), _AT_ONCE):
-            yield from self._of(self._dealt[start : start + _AT_ONCE])
+        for groups in self._dealt.batches(_AT_ONCE):
+            yield from self._of(groups)
 
     def people(self) -> list[tuple[str, str]]:
         """Id and name of everybody who was dealt something, in the order of the deal."""
-        firsts = (items[0] for items in self._dealt)
-        return list({item.trainee: (item.trainee, item.name) for item in firsts}.values())
+        return list(self._dealt.people())
 
     def of(self, trainee: str) -> list[Result]:
         """The results of one trainee, a lab each."""
-        return self._counting(self._by_trainee.get(trainee, []))
+        return self._counting(self._dealt.together_of(trainee))
 
     def attempts_of(self, trainee: str) -> list[Result]:
         """The results of all attempts of one trainee."""
-        return self._of(self._by_trainee.get(trainee, []))
-
-    @cached_property
-    def _by_trainee(self) -> dict[str, list[tuple[Dealt, ...]]]:
-        found: dict[str, list[tuple[Dealt, ...]]] = {}
-        for items in self._dealt:
-            found.setdefault(items[0].trainee, []).append(items)
-        return found
+        return self._of(self._dealt.together_of(trainee))
 
     @cached_property
     def _voided(self) -> set[tuple[str, str]]:
@@ -225,19 +218,3 @@ class Scoring:
     labs: Mapping[str, Lab]
     results: Results
     notices: tuple[Notice, ...]
-
-    @property
-    def missing(self) -> tuple[Result, ...]:
-        """Those who have handed in nothing that counts."""
-        return tuple(result for result in self.results if not result.counts)
-
-
-def slip_counts(scoring: Scoring) -> dict[tuple[str, int, str, str], int]:
-    """How often each slip was made: (lab, number, exercise, slip) → trainees, most first."""
-    counts: dict[tuple[str, int, str, str], int] = {}
-    for result in scoring.results:
-        for item in result.marks:
-            if item.slip:
-                key = (result.dealt.lab, item.number, item.exercise, item.slip)
-                counts[key] = counts.get(key, 0) + 1
-    return dict(sorted(counts.items(), key=lambda pair: (-pair[1], pair[0])))

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from labkit.classroom.choosing import attempts_before
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.deal_record import Dealt, by_trainee_and_lab
+from labkit.classroom.deal_record import Dealt
 from labkit.classroom.dealing import DealResult, deal_again, read_deal
 from labkit.classroom.errors import ClassError
 from labkit.classroom.progress import Progress
@@ -49,7 +49,7 @@ def attempts_of(
     """
     groups = [
         items
-        for items in by_trainee_and_lab(read_deal(folder).dealt)
+        for items in read_deal(folder).dealt.together()
         if trainees is None or items[-1].trainee in trainees
         if lab is None or items[-1].lab == lab
     ]

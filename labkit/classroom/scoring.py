@@ -6,9 +6,8 @@ and the next run goes on with the rest. No more than a few bundles are in memory
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import islice
-from pathlib import Path
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import chain, islice
 from typing import Final
 
 from sqlalchemy import Connection, select
@@ -16,15 +15,14 @@ from sqlalchemy import Connection, select
 from labkit.classroom.choosing import Notice, Policy, Receipt, attempts_before, choose
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.crew import Crew
-from labkit.classroom.deal_record import by_trainee_and_lab
 from labkit.classroom.dealing import Deal, Dealt
 from labkit.classroom.examiner import Examiner
-from labkit.classroom.intake import bundles, files_in, in_order, keep, without_known
+from labkit.classroom.intake import Files, bundles, files_in, keep, without_known
 from labkit.classroom.marking import Mark
 from labkit.classroom.progress import Progress
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import counting, editions, people, receipts
-from labkit.classroom.results import Result, Results, Scoring, slip_counts
+from labkit.classroom.results import Result, Results, Scoring
 from labkit.station.journal import now
 
 __all__ = [
@@ -35,11 +33,10 @@ __all__ = [
     "received_of",
     "score",
     "settle",
-    "slip_counts",
 ]
 
 _AT_ONCE: Final = 200
-"""Workbooks that are decided on in one transaction."""
+"""Trainees whose workbooks of a lab are decided on in one transaction."""
 
 
 def score(
@@ -77,13 +74,12 @@ def editions_now(records: Records) -> dict[str, str]:
 def mark_files(
     examiner: Examiner,
     records: Records,
-    files: Iterable[Path],
+    files: Files,
     crew: Crew,
     progress: Progress | None = None,
 ) -> list[Notice]:
     """Examine and mark the files that are not yet in the records by the present editions."""
-    notices: list[Notice] = []
-    files = in_order(files)
+    notices = list(files.unread)
     texts = {name: lab.digest for name, lab in examiner.labs.items()}
     done = 0
     pending = (without_known(records, bundle, texts) for bundle in bundles(files))
@@ -101,12 +97,13 @@ def mark_files(
 def settle(records: Records, deal: Deal, policy: Policy) -> list[Notice]:
     """Decide for each workbook which hand-in counts, and write down where that is news."""
     notices = []
-    for items in _groups(deal.dealt):
+    for groups in deal.dealt.batches(_AT_ONCE):
+        items = list(chain.from_iterable(groups))
         with records.writing() as connection:
             received = received_of(connection, items)
             before = _counting(connection, items)
             rows = []
-            for item, attempts in _with_attempts(items, received):
+            for item, attempts in _with_attempts(groups, received):
                 chosen, remarks = choose(received.get(item.workbook, ()), policy, attempts)
                 notices += remarks
                 digest = chosen.digest if chosen else ""
@@ -130,23 +127,11 @@ def _reason(chosen: Receipt | None, policy: Policy) -> str:
     return f"The last hand-in that the rules of class.yaml let count (made {chosen.made_at}{late})."
 
 
-def _groups(dealt: Sequence[Dealt]) -> Iterator[list[Dealt]]:
-    """Some workbooks at a time, those of one trainee and lab always together."""
-    group: list[Dealt] = []
-    for items in by_trainee_and_lab(dealt):
-        group += items
-        if len(group) >= _AT_ONCE:
-            yield group
-            group = []
-    if group:
-        yield group
-
-
 def _with_attempts(
-    items: Sequence[Dealt], received: Mapping[str, list[Receipt]]
+    groups: Sequence[Sequence[Dealt]], received: Mapping[str, list[Receipt]]
 ) -> Iterator[tuple[Dealt, int]]:
     """Each workbook, and how many attempts were made with the ones before it."""
-    for same in by_trainee_and_lab(items):
+    for same in groups:
         made = attempts_before(received.get(item.workbook, ()) for item in same)
         yield from zip(same, made, strict=True)
 
@@ -171,7 +156,8 @@ def _counting(connection: Connection, items: Sequence[Dealt]) -> dict[str, str]:
 def _know(records: Records, deal: Deal) -> None:
     """Let the records know everybody who was dealt something, and the labs as dealt."""
     with records.writing() as connection:
-        for items in _groups(deal.dealt):
+        for groups in deal.dealt.batches(_AT_ONCE):
+            items = list(chain.from_iterable(groups))
             named = select(people.c.workbook).where(
                 people.c.workbook.in_([item.workbook for item in items])
             )

@@ -2,10 +2,10 @@
 
     uv run python tests/bench/bench_memory.py [--sizes 100 1000 10000]
 
-Memory is what the operating system says that a scoring process held at most (peak resident set),
-less what it holds for a class of ten. What is held whole is the record of the deal and the names of
-the files, so it grows by a bounded number of bytes a trainee: what stands in the last column. The
-lab is a single question, because the amount of work makes no difference to it.
+Memory is what the operating system says that a scoring process held at most (`VmHWM` of Linux: the
+resident set's high-water mark; `ru_maxrss` would be that of the process that started it), less what
+it holds for a class of ten. The lab is a single question, because the amount of work makes no
+difference to it.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ working: Twice.
 ```
 """
 SCORE = """
-import resource, sys
+import re, sys
 from pathlib import Path
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.scoring import score
@@ -55,7 +55,8 @@ from labkit.classroom.scoring import score
 scoring = score(ClassFolder.open(Path(sys.argv[1])))
 counted = sum(result.counts for result in scoring.results)
 assert counted == int(sys.argv[2]), counted
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024)  # kB on Linux
+status = Path("/proc/self/status").read_text()
+print(1024 * int(re.search(r"VmHWM:\\s+(\\d+) kB", status)[1]))
 """
 
 

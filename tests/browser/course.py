@@ -8,7 +8,7 @@ from pathlib import Path
 from dealt import Desk
 
 from labkit.classroom.class_folder import ClassFolder, lab_library
-from labkit.classroom.deal_record import Bounds, Deal, Dealt, write_deal
+from labkit.classroom.deal_record import Bounds, Deal, Dealt, Roll, write_deal
 from labkit.classroom.dealing import deal
 from labkit.classroom.results import Result
 from labkit.classroom.scoring import score
@@ -75,4 +75,4 @@ def _record(scenario: Scenario) -> Deal:
     item = Dealt(TRAINEE, NAME, lab.id, 0, scenario.tries, workbook, scenario.fingerprint)
     edition = {"version": lab.version, "digest": lab.digest}
     anything = Bounds(None, None, len(lab.exercises), (), ())
-    return Deal({lab.id: edition}, (item,), {lab.id: anything})
+    return Deal({lab.id: edition}, Roll([item]), {lab.id: anything})

@@ -103,7 +103,7 @@ class DealtClass:
     @cache  # noqa: B019 - a handful of objects that live as long as the test run
     def desk(self, trainee: str) -> Desk:
         """The desk of one trainee."""
-        item = self.deal.find(trainee, LAB)
+        item = self.deal.dealt.find(trainee, LAB)
         assert item is not None
         scenario = scenario_of(self.folder.secret(), self.folder.fields.id, self.lab, item)
         return Desk(self.folder.workbooks / trainee, scenario)
@@ -122,7 +122,7 @@ def class_of_one(path: Path, lab_folder: Path, mode: str, class_id: str, secret:
     (path / "roster.csv").write_text("id,name\nt01,Ansa Merrow\n", encoding="utf-8")
     (path / SECRET_FILE).write_text(f"{secret}\n", encoding="utf-8")
     folder = ClassFolder.open(path)
-    item = deal(folder, lab_library()).deal.find("t01", lab)
+    item = deal(folder, lab_library()).deal.dealt.find("t01", lab)
     assert item is not None
     scenario = scenario_of(secret, class_id, folder.lab(lab), item)
     return Desk(folder.workbooks / "t01", scenario)

@@ -94,7 +94,7 @@ class FairRoom(Room):
         (self.path / "roster.csv").write_text(f"id,name,seat\n{lines}", encoding="utf-8")
 
     def item(self, trainee: str, attempt: int = 1) -> Dealt:
-        found = self.dealt.find(trainee, "fair", attempt)
+        found = self.dealt.dealt.find(trainee, "fair", attempt)
         assert found is not None
         return found
 

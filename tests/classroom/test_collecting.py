@@ -142,7 +142,7 @@ def test_half_a_copy_is_never_taken_for_a_hand_in(
     monkeypatch.undo()
     scoring = score(room.folder)
     assert scoring.notices == ()
-    assert len(scoring.missing) == 3
+    assert not any(result.counts for result in scoring.results)
     assert sorted(names(collect(room.folder, [stick]))) == ["ann", "ben"]
 
 

@@ -283,7 +283,7 @@ def test_cut_at_any_moment_and_resumed_it_is_the_same_deal(
             pass
     monkeypatch.undo()
     cut.deal()
-    if cut.dealt.find("ben", "fair", 2) is None:
+    if cut.dealt.dealt.find("ben", "fair", 2) is None:
         cut.again("ben")
     assert everything_of(cut) == everything_of(whole)
     assert not (cut.path / "deal-unfinished.jsonl").exists()

@@ -68,7 +68,7 @@ def handed(make_room: MakeRoom) -> Room:
 
 
 def scenario(room: Room, trainee: str) -> Scenario:
-    folder, item = room.folder, room.dealt.find(trainee, "tiny")
+    folder, item = room.folder, room.dealt.dealt.find(trainee, "tiny")
     assert item is not None
     return scenario_of(folder.secret(), folder.fields.id, folder.lab("tiny"), item)
 

@@ -12,7 +12,8 @@ from tiny_class import MakeRoom, Room
 from labkit.classroom.class_folder import lab_library
 from labkit.classroom.errors import ClassError
 from labkit.classroom.marking import Mark, marks_of
-from labkit.classroom.scoring import score, slip_counts
+from labkit.classroom.scoring import score
+from labkit.classroom.tally import Tally
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab
 
@@ -39,7 +40,7 @@ def test_a_slip_earns_nothing_and_is_named(room: Room) -> None:
         (0, "odd"),
         (0, ""),
     ]
-    assert slip_counts(score(room.folder)) == {
+    assert dict(Tally.of(score(room.folder).results).ranked_slips) == {
         ("tiny", 1, "double", "one-more"): 1,
         ("tiny", 2, "parity", "odd"): 1,
     }

@@ -100,7 +100,7 @@ class Room:
 
     def number(self, trainee: str) -> int:
         """The number that `trainee` was dealt."""
-        item = self.dealt.find(trainee, "tiny")
+        item = self.dealt.dealt.find(trainee, "tiny")
         assert item is not None
         folder = self.folder
         names = scenario_of(folder.secret(), "room-7", folder.lab("tiny"), item).names
@@ -114,7 +114,7 @@ class Room:
 
     def option(self, trainee: str, text: str) -> str:
         """The letter under which `trainee` sees an option."""
-        folder, item = self.folder, self.dealt.find(trainee, "tiny")
+        folder, item = self.folder, self.dealt.dealt.find(trainee, "tiny")
         assert item is not None
         scenario = scenario_of(folder.secret(), "room-7", folder.lab("tiny"), item)
         options = scenario.prepare(scenario.lab.exercises[1]).ask["options"]
