@@ -12,12 +12,14 @@ from sqlalchemy import select
 
 from labkit.classroom.choosing import Notice, Policy
 from labkit.classroom.deal_record import Dealt
+from labkit.classroom.errors import ClassError
 from labkit.classroom.examiner import Examiner
 from labkit.classroom.finding import HandInFiles, Journal
 from labkit.classroom.marking import Mark, mark_in
 from labkit.classroom.records import Records
 from labkit.classroom.records.current import current_marks
 from labkit.classroom.records.schema import people, receipts, voids
+from labkit.classroom.seating import neighbours
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
 
@@ -130,6 +132,14 @@ class Results(Sequence[Result]):
     def people(self) -> list[tuple[str, str]]:
         """Id and name of everybody who was dealt something, in the order of the deal."""
         return list(self._dealt.people())
+
+    @property
+    def beside(self) -> dict[str, tuple[str, ...]]:
+        """Everybody's neighbours by id, as the roster stands now; none while it cannot be read."""
+        try:
+            return neighbours(self._examiner.folder.trainees)
+        except ClassError:
+            return {}
 
     def of(self, trainee: str) -> list[Result]:
         """The results of one trainee, a lab each."""

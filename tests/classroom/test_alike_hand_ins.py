@@ -9,10 +9,13 @@ import numpy as np
 import pytest
 from tiny_class import MakeRoom, Room
 
+from labkit.classroom.analysis import copied
 from labkit.classroom.analysis.copied import CopiedSearch, copied_numbers, expected_pairs
+from labkit.classroom.analysis.pages import write_analysis
 from labkit.classroom.analysis.shared_slips import mistakes, shared_mistakes
-from labkit.classroom.analysis.table import Flags, mark_tables
+from labkit.classroom.analysis.table import Flags, Floats, mark_tables
 from labkit.classroom.analysis.whole import ALIKE_LEVEL
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.scoring import score
 
 CLASSES = 300
@@ -89,6 +92,32 @@ def test_a_mistake_that_all_make_tells_nothing() -> None:
     assert shared_mistakes([["a", None]]) == []
 
 
+def test_leaving_out_what_cannot_stand_out_leaves_out_nothing_that_does() -> None:
+    left_out = 0
+    for seed in range(30):
+        chance = np.random.default_rng(seed)
+        made = alone(chance, people=70, exercises=8)
+        for one, other in ((3, 7), (20, 41), (20, 42)):
+            made[other][:6] = made[one][:6] = [f"{one}{e}" for e in range(6)]
+        everyone = shared_mistakes(made)
+        for most in (0.9, 0.5, ALIKE_LEVEL):
+            few = shared_mistakes(made, most)
+            assert [p for p in everyone if p.adjusted <= most] == [
+                p for p in few if p.adjusted <= most
+            ]
+        left_out += len(everyone) - len(few)
+    assert left_out > 30 * 900
+
+
+def test_shared_mistakes_of_all_pairs_are_found_over_block_borders() -> None:
+    made = alone(np.random.default_rng(1), people=150, exercises=4)
+    found = {(p.first, p.second): p.exercises for p in shared_mistakes(made)}
+    for first, second in itertools.combinations(range(150), 2):
+        pairs = enumerate(zip(made[first], made[second], strict=True))
+        same = tuple(e for e, (a, b) in pairs if a and a == b)
+        assert found.get((first, second), ()) == same
+
+
 def hits_of_a_class(
     chance: np.random.Generator, people: int, draws: int, values: int = 25, shared: int = 4
 ) -> tuple[Flags, Flags]:
@@ -111,11 +140,22 @@ def hits_of_a_class(
     return in_class, answers[:, None, :] == fresh[None]
 
 
+def expected_of_all(in_class: Flags, beside: Flags) -> Floats:
+    """How many pairs chance would put as high, for every ordered pair, (n, n)."""
+    people = len(in_class)
+    writers, owners = in_class.any(axis=2).nonzero()
+    found = np.full((people, people), math.inf)
+    found[writers, owners] = expected_pairs(
+        people * (people - 1), writers, in_class[writers, owners], beside
+    )
+    return found
+
+
 def test_chance_hits_anothers_numbers_no_more_often_than_the_page_says() -> None:
     alarms, reached = 0, 0
     for seed in range(CLASSES):
         in_class, beside = hits_of_a_class(np.random.default_rng(seed), 10, 800)
-        expected = expected_pairs(in_class, beside)
+        expected = expected_of_all(in_class, beside)
         alarms += bool((expected <= ALIKE_LEVEL).any())
         reached += bool((expected <= 0.5).any())
     assert alarms <= MOST_FALSE_ALARMS
@@ -123,22 +163,34 @@ def test_chance_hits_anothers_numbers_no_more_often_than_the_page_says() -> None
     assert 0.1 * CLASSES < reached <= 0.5 * CLASSES
 
 
-@pytest.mark.parametrize(("copied", "at_least"), [(1, 0), (3, 20), (4, 28)])
+def test_between_neighbours_alone_the_rate_holds_as_well() -> None:
+    alarms = 0
+    people = 60
+    left = np.arange(people - 1)
+    writers, owners = np.concatenate([left, left + 1]), np.concatenate([left + 1, left])
+    for seed in range(CLASSES):
+        in_class, beside = hits_of_a_class(np.random.default_rng(seed), people, 160)
+        expected = expected_pairs(len(writers), writers, in_class[writers, owners], beside)
+        alarms += bool((expected <= ALIKE_LEVEL).any())
+    assert alarms <= MOST_FALSE_ALARMS
+
+
+@pytest.mark.parametrize(("keys", "at_least"), [(1, 0), (3, 20), (4, 28)])
 def test_several_of_anothers_numbers_stand_out_and_a_single_one_cannot(
-    copied: int, at_least: int
+    keys: int, at_least: int
 ) -> None:
     found = 0
-    exercises = list(range(8 - copied, 8))
+    exercises = list(range(8 - keys, 8))
     for seed in range(30):
         chance = np.random.default_rng(seed)
         in_class, beside = hits_of_a_class(chance, 10, 800, values=60, shared=2)
         # Trainee 4 has written keys of trainee 6, each right in one of sixty draws.
         in_class[4, 6] = False
         in_class[4, 6, exercises] = True
-        beside[4, :, exercises] = chance.random((copied, 800)) < 1 / 60
-        found += bool(expected_pairs(in_class, beside)[4, 6] <= ALIKE_LEVEL)
+        beside[4, :, exercises] = chance.random((keys, 800)) < 1 / 60
+        found += bool(expected_of_all(in_class, beside)[4, 6] <= ALIKE_LEVEL)
     assert found >= at_least
-    assert copied > 1 or found == 0
+    assert keys > 1 or found == 0
 
 
 def searched(room: Room) -> tuple[list[str], CopiedSearch]:
@@ -167,6 +219,43 @@ def test_a_neighbours_number_is_found_with_who_and_what(make_room: MakeRoom) -> 
     assert pair.expected <= ALIKE_LEVEL
     assert search.draws == 800
     assert searched(room)[1] == search
+
+
+def test_in_more_than_a_room_neighbours_alone_are_compared(
+    make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(copied, "ALL_COMPARED", 7)
+    room = make_room(*PEOPLE)
+    room.deal()
+    for number in range(8):
+        room.hand_in(f"p{number}")
+    # The roster's lines are the seats: 2 sits beside 3, and 5 far from 1.
+    room.hand_in("p2", {"double": f"{2 * room.number('p3')} m"})
+    room.hand_in("p5", {"double": f"{2 * room.number('p1')} m"})
+    scoring = score(room.folder)
+    (table,) = mark_tables(scoring)
+    search = copied.copied_numbers(table, None, scoring.results.beside)
+    assert [(pair.writer, pair.owner) for pair in search.pairs] == [(2, 3)]
+    assert search.pairs[0].expected <= ALIKE_LEVEL
+    assert (search.compared, search.only_beside) == (14, True)
+    _, page = write_analysis(room.folder, scoring)
+    assert "sit beside one another" in page.read_text()
+    room.folder.roster_file.unlink()
+    lost = score(ClassFolder.open(room.path))
+    search = copied.copied_numbers(table, None, lost.results.beside)
+    assert (search.pairs, search.compared) == ((), 0)
+    _, page = write_analysis(room.folder, lost)
+    assert "the roster names nobody" in page.read_text()
+
+
+def test_the_search_ends_as_soon_as_nothing_can_stand_out(make_room: MakeRoom) -> None:
+    room = make_room(*PEOPLE, last=9)
+    room.deal()
+    for number in range(8):
+        room.hand_in(f"p{number}", {"double": f"{2 * room.number('p1')} m"})
+    _, search = searched(room)
+    assert search.pairs
+    assert search.draws == copied.FIRST_DRAWS
 
 
 def test_where_few_numbers_are_drawn_a_hit_tells_nothing(make_room: MakeRoom) -> None:

@@ -11,7 +11,7 @@ from tiny_class import MakeRoom, Room
 
 from labkit.classroom import demo
 from labkit.classroom.analysis.charts import score_chart
-from labkit.classroom.analysis.effort import PAUSE, effort_figures, time_spent
+from labkit.classroom.analysis.effort import PAUSE, effort_figures, time_spent, times
 from labkit.classroom.analysis.misunderstood import choice_use, rank_slips
 from labkit.classroom.analysis.pages import write_analysis
 from labkit.classroom.analysis.table import mark_tables
@@ -116,7 +116,7 @@ def test_clocks_that_go_back_and_times_that_are_none_give_no_time() -> None:
 def test_tries_and_hints_are_added_up(seven: Room) -> None:
     seven.hand_in("p1", hints=2)
     (table,) = mark_tables(score(seven.folder))
-    double = effort_figures(table)[0]
+    double = effort_figures(table, times(table))[0]
     assert (double.answered, double.tries, double.more_than_one_try) == (5, 6, 1)
     assert (double.hints, double.took_hints, double.hint_cost) == (2, 1, 1.5)
 

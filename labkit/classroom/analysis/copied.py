@@ -10,34 +10,42 @@ Score of A beside B: over the exercises where a wrong answer of A is right for B
 -ln(share of draws for which it is right). A hit that many draws would give weighs little, a number
 that fits B alone weighs much. `expected` is the number of pairs of a class of this size that reach
 the score by chance, from all trainees' scores beside all draws together (a Bonferroni bound over
-the n(n-1) ordered pairs): marking those up to 0.025 marks any pair wrongly in at most one of forty
-classes in which nobody copied.
+the ordered pairs that are compared): marking those up to 0.025 marks any pair wrongly in at most
+one of forty classes in which nobody copied.
+
+A room full of trainees is compared each with each. Of more of them only those who sat beside one
+another are: n(n-1) pairs would take as many draws a trainee as nobody has time for.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 
 from labkit.classroom.analysis.given import Given, given, options_of
-from labkit.classroom.analysis.table import Flags, Floats, MarkTable
+from labkit.classroom.analysis.table import Flags, Floats, Ints, MarkTable
 from labkit.classroom.progress import Progress
-from labkit.lab.definition import Prepared
+from labkit.classroom.scoring import Result
+from labkit.lab.definition import Exercise, Lab, Prepared
 from labkit.lab.draw import draw
 from labkit.lab.kinds import Check, check_for
 from labkit.lab.problems import DefinitionError
 
+ALL_COMPARED: Final = 60
+"""So many hand-ins are compared each with each."""
 FIRST_DRAWS: Final = 200
 """So many draws show whether a class holds anything out of the ordinary at all."""
 WORTH_MORE: Final = 5
-"""So seldom must the first draws, of all trainees, reach what is then held against more draws."""
+"""So seldom must the draws so far, of all trainees, reach what is then held against more draws."""
 LEAST_DRAWS: Final = 800
 MOST_DRAWS: Final = 4_000
-DRAWS_A_TRAINEE: Final = 80
+DRAWS_A_PARTNER: Final = 80
+"""Draws for each trainee whom somebody is compared with: chance then shows what it does in an
+eightieth of the classes, and 0.025 can be told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,68 +74,103 @@ class CopiedNumbers:
 
 @dataclass(frozen=True, slots=True)
 class CopiedSearch:
-    """All pairs with a hit, the least likely first, and how many draws they were held against."""
+    """All pairs with a hit, the least likely first; how many draws they were held against, how many
+    ordered pairs were compared, and whether these were only those who sat beside one another."""
 
     pairs: tuple[CopiedNumbers, ...]
     draws: int
+    compared: int
+    only_beside: bool = False
 
 
-def copied_numbers(table: MarkTable, progress: Progress | None = None) -> CopiedSearch:
+def copied_numbers(
+    table: MarkTable,
+    progress: Progress | None = None,
+    beside: Mapping[str, Sequence[str]] | None = None,
+) -> CopiedSearch:
     """Look through a class. The same hand-ins give the same result.
 
-    Where nothing can stand out after 200 draws of the lab the search ends; else it goes on to 80 a
-    trainee, at least 800 and at most 4,000. `progress` is called with (done, all).
+    `beside` has everybody's neighbours by id: above 60 hand-ins these alone are compared. The
+    search draws the lab 200 times and then twice as often each time, and ends where nothing can
+    stand out any more; else at 80 draws for each partner that somebody has, at least 800 and at
+    most 4,000. `progress` is called with (done, all).
     """
-    people = [given(result) for result in table.results]
-    wrong = [
-        [_wrong_answers(person[exercise]) for exercise in table.exercises] for person in people
+    partners = _partners(table, beside or {})
+    compared = sum(map(len, partners))
+    only_beside = table.trainees > ALL_COMPARED
+    wrong = [_all_wrong(result, table) for result in table.results]
+    asked = [index for index in range(len(table.exercises)) if any(one[index] for one in wrong)]
+    kinds = {exercise.id: exercise for exercise in table.lab.exercises}
+    exercises = [kinds[table.exercises[index]] for index in asked]
+    wrong = [[one[index] for index in asked] for one in wrong]
+    found = _found(table, partners, wrong, exercises)
+    if not found:
+        return CopiedSearch((), 0, compared, only_beside)
+    writers = np.array([writer for writer, _, _ in found])
+    in_class = np.array([[hit is not None for hit in hits] for *_, hits in found], dtype=bool)
+    draws = _Draws(table.lab, exercises, wrong, progress)
+    most = DRAWS_A_PARTNER * max(map(len, partners))
+    goal = min(MOST_DRAWS, max(LEAST_DRAWS, most))
+    size = FIRST_DRAWS
+    while True:
+        drawn = draws.up_to(size, goal)
+        expected = expected_pairs(compared, writers, in_class, drawn)
+        # What few of the draws reach may stand out; what many reach cannot.
+        pairs_a_draw = compared / (1 + drawn.shape[0] * drawn.shape[1])
+        if size >= goal or expected.min() > WORTH_MORE * pairs_a_draw:
+            break
+        size = min(goal, 2 * size)
+    pairs = [
+        CopiedNumbers(
+            writer,
+            owner,
+            tuple(
+                OthersNumber(
+                    exercise=table.exercises[asked[index]],
+                    number=table.numbers[asked[index]],
+                    title=table.titles[asked[index]],
+                    written=hit.shown,
+                    share_of_draws=float(drawn[writer, :, index].mean()),
+                )
+                for index, hit in enumerate(hits)
+                if hit is not None
+            ),
+            float(chance),
+        )
+        for (writer, owner, hits), chance in zip(found, expected, strict=True)
     ]
-    checks = [check_for(people[0][exercise].exercise.kind) for exercise in table.exercises]
-    owners = [[person[exercise].prepared for exercise in table.exercises] for person in people]
-    in_class = np.stack([_hits(wrong, checks, owner) for owner in owners], axis=1)
-    if not in_class.any():
-        return CopiedSearch((), 0)
-    beside = _Draws(table, wrong, checks, progress)
-    expected = expected_pairs(in_class, beside.up_to(FIRST_DRAWS))
-    # What few of the first draws reach may stand out; what many reach cannot.
-    pairs_a_draw = len(people) * (len(people) - 1) / (1 + len(people) * FIRST_DRAWS)
-    if expected.min() <= WORTH_MORE * pairs_a_draw:
-        size = min(MOST_DRAWS, max(LEAST_DRAWS, DRAWS_A_TRAINEE * (len(people) - 1)))
-        expected = expected_pairs(in_class, beside.up_to(size))
-    drawn = beside.up_to(0)
-    pairs = []
-    for a, b in np.argwhere(in_class.any(axis=2)).tolist():
-        hits = [
-            OthersNumber(
-                exercise=table.exercises[index],
-                number=table.numbers[index],
-                title=table.titles[index],
-                written=_first_hit(wrong[a][index], checks[index], owners[b][index]).shown,
-                share_of_draws=float(drawn[a, :, index].mean()),
-            )
-            for index in in_class[a, b].nonzero()[0].tolist()
-        ]
-        pairs.append(CopiedNumbers(a, b, tuple(hits), float(expected[a, b])))
     pairs.sort(key=lambda pair: (pair.expected, pair.writer, pair.owner))
-    return CopiedSearch(tuple(pairs), drawn.shape[1])
+    return CopiedSearch(tuple(pairs), drawn.shape[1], compared, only_beside)
 
 
-def expected_pairs(in_class: Flags, beside_draws: Flags) -> Floats:
-    """How many pairs of the class chance alone would put as high as each pair stands, (n, n).
+def expected_pairs(compared: int, writers: Ints, in_class: Flags, beside_draws: Flags) -> Floats:
+    """How many of `compared` pairs chance alone would put as high as each pair stands, (pairs,).
 
-    `in_class` is (n, n, exercises): whether a wrong answer of the first is right for the second;
-    `beside_draws` is (n, draws, exercises), the same against fresh draws of the lab.
+    For each pair, `writers` (pairs,) says whose answers they are, and `in_class` (pairs, exercises)
+    whether one that is wrong is right for the other; `beside_draws` is (trainees, draws,
+    exercises), the same against fresh draws of the lab.
     """
     people, draws = beside_draws.shape[:2]
     weights = -np.log((1 + beside_draws.sum(axis=1)) / (1 + draws))
-    scores = np.einsum("abe,ae->ab", in_class, weights)
+    scores = np.einsum("pe,pe->p", in_class, weights[writers])
     by_chance = np.sort(np.einsum("ade,ae->ad", beside_draws, weights), axis=None)
     # Sums in another order differ in the last digits: equal scores must count as reached.
     reached = by_chance.size - np.searchsorted(by_chance, scores - 1e-9, side="left")
-    pairs = people * (people - 1)
-    expected: Floats = pairs * (1 + reached) / (1 + people * draws)
+    expected: Floats = compared * (1 + reached) / (1 + people * draws)
     expected[scores <= 0] = math.inf
     return expected
+
+
+def _partners(table: MarkTable, beside: Mapping[str, Sequence[str]]) -> list[list[int]]:
+    """For each hand-in, the positions of those whose wrong answers are held against its numbers."""
+    if table.trainees <= ALL_COMPARED:
+        everybody = range(table.trainees)
+        return [[other for other in everybody if other != owner] for owner in everybody]
+    places = {result.dealt.trainee: place for place, result in enumerate(table.results)}
+    return [
+        [places[other] for other in beside.get(result.dealt.trainee, ()) if other in places]
+        for result in table.results
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +184,15 @@ class _Wrong:
         if options_of(prepared):
             return bool(prepared.key["slips"][prepared.key["right"]] == self.value)
         return check.check(prepared.ask, prepared.key, self.value).right
+
+
+_Answers = Sequence[Sequence[_Wrong]]
+"""The wrong answers of one trainee to each exercise."""
+
+
+def _all_wrong(result: Result, table: MarkTable) -> list[list[_Wrong]]:
+    parts = given(result)
+    return [_wrong_answers(parts[exercise]) for exercise in table.exercises]
 
 
 def _wrong_answers(part: Given) -> list[_Wrong]:
@@ -158,29 +210,35 @@ def _wrong_answers(part: Given) -> list[_Wrong]:
     return found
 
 
-def _first_hit(wrong: Sequence[_Wrong], check: Check, prepared: Prepared) -> _Wrong:
-    return next(one for one in wrong if one.right_for(check, prepared))
-
-
 def _hits(
-    wrong: Sequence[Sequence[Sequence[_Wrong]]],
-    checks: Sequence[Check],
-    prepared: Sequence[Prepared],
-) -> Flags:
-    """Whether a wrong answer of each trainee is right with these numbers, (n, exercises).
+    answers: _Answers, exercises: Sequence[Exercise], prepared: Sequence[Prepared]
+) -> list[_Wrong | None]:
+    """The first wrong answer to each exercise that is right with these numbers.
 
     With a trainee's own numbers none is: wrong there is what makes an answer one of these.
     """
-    return np.array(
-        [
-            [
-                any(one.right_for(check, mine) for one in answers)
-                for answers, check, mine in zip(person, checks, prepared, strict=True)
-            ]
-            for person in wrong
-        ],
-        dtype=bool,
-    ).reshape(len(wrong), len(checks))
+    return [
+        next((one for one in mine if one.right_for(check_for(exercise.kind), numbers)), None)
+        for mine, exercise, numbers in zip(answers, exercises, prepared, strict=True)
+    ]
+
+
+def _found(
+    table: MarkTable,
+    partners: Sequence[Sequence[int]],
+    wrong: Sequence[_Answers],
+    exercises: Sequence[Exercise],
+) -> list[tuple[int, int, list[_Wrong | None]]]:
+    """Writer, owner and hits of every pair that has one. One owner's numbers are held at a time."""
+    found = []
+    for owner, (result, writers) in enumerate(zip(table.results, partners, strict=True)):
+        scenario = result.scenario
+        prepared = [scenario.prepare(exercise) for exercise in exercises]
+        for writer in writers:
+            hits = _hits(wrong[writer], exercises, prepared)
+            if any(hits):
+                found.append((writer, owner, hits))
+    return sorted(found, key=lambda pair: pair[:2])
 
 
 class _Draws:
@@ -188,30 +246,32 @@ class _Draws:
 
     def __init__(
         self,
-        table: MarkTable,
-        wrong: Sequence[Sequence[Sequence[_Wrong]]],
-        checks: Sequence[Check],
+        lab: Lab,
+        exercises: Sequence[Exercise],
+        wrong: Sequence[_Answers],
         progress: Progress | None,
     ) -> None:
-        self._table, self._wrong, self._checks = table, wrong, checks
+        self._lab, self._exercises, self._wrong = lab, exercises, wrong
         self._progress = progress
-        exercises = {exercise.id: exercise for exercise in table.lab.exercises}
-        self._exercises = [exercises[exercise] for exercise in table.exercises]
         self._hits: list[Flags] = []
         self._tries = 0
 
-    def up_to(self, size: int) -> Flags:
-        """At least `size` draws, (n, draws, exercises); fewer only where draws fail."""
+    def up_to(self, size: int, goal: int) -> Flags:
+        """At least `size` draws, (n, draws, exercises); fewer only where draws fail.
+
+        `goal` is how many there may be at most, for showing progress.
+        """
         while len(self._hits) < size and self._tries < 2 * MOST_DRAWS:
             self._tries += 1
             try:
-                scenario = draw(self._table.lab, f"beside the class {self._tries}")
+                scenario = draw(self._lab, f"beside the class {self._tries}")
             except DefinitionError:
                 # Some draws of a lab may have no value for a formula: nobody was dealt those.
                 continue
             prepared = [scenario.prepare(exercise) for exercise in self._exercises]
-            self._hits.append(_hits(self._wrong, self._checks, prepared))
+            hits = [_hits(answers, self._exercises, prepared) for answers in self._wrong]
+            self._hits.append(np.array([[bool(hit) for hit in one] for one in hits], dtype=bool))
             if self._progress:
-                self._progress(len(self._hits), size)
-        shape = (len(self._wrong), 0, len(self._checks))
+                self._progress(len(self._hits), goal)
+        shape = (len(self._wrong), 0, len(self._exercises))
         return np.stack(self._hits, axis=1) if self._hits else np.zeros(shape, dtype=bool)

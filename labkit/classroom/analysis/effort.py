@@ -8,7 +8,7 @@ trainee can set: it is good for a median over a class and proves nothing of anyb
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from statistics import median, quantiles
@@ -74,22 +74,26 @@ def time_spent(journal: Iterable[Mapping[str, Any]], pause: float = PAUSE) -> Ti
     return TimeSpent(dict(seconds), pauses)
 
 
-def effort_figures(table: MarkTable, pause: float = PAUSE) -> tuple[EffortFigures, ...]:
+def times(table: MarkTable, pause: float = PAUSE) -> list[TimeSpent]:
+    """The time that each hand-in's journal books; the journals are read one after the other."""
+    found = (result.hand_in for result in table.results)
+    return [time_spent(hand_in.journal, pause) for hand_in in found if hand_in]
+
+
+def effort_figures(table: MarkTable, spent: Sequence[TimeSpent]) -> tuple[EffortFigures, ...]:
     """Time, tries and hints of every exercise, in the order of the lab."""
-    journals = [result.hand_in.journal for result in table.results if result.hand_in]
-    spent = [time_spent(journal, pause).seconds for journal in journals]
     figures = []
     for exercise, number, title in zip(table.exercises, table.numbers, table.titles, strict=True):
         marks = [m for r in table.results for m in r.marks if m.exercise == exercise]
-        minutes = sorted(one[exercise] / 60 for one in spent if exercise in one)
+        minutes = sorted(one.seconds[exercise] / 60 for one in spent if exercise in one.seconds)
         figures.append(_figures(exercise, number, title, marks, minutes))
     return tuple(figures)
 
 
-def pauses(table: MarkTable, pause: float = PAUSE) -> int:
-    """How many gaps of the class were taken for pauses."""
-    journals = [result.hand_in.journal for result in table.results if result.hand_in]
-    return sum(time_spent(journal, pause).pauses for journal in journals)
+def median_minutes(spent: Iterable[TimeSpent]) -> float | None:
+    """The median over the class of the time that a trainee's exercises took together."""
+    minutes = [sum(one.seconds.values()) / 60 for one in spent if one.seconds]
+    return median(minutes) if minutes else None
 
 
 def _figures(

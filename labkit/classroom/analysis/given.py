@@ -22,16 +22,16 @@ class Given:
 
 def given(result: Result) -> dict[str, Given]:
     """By exercise, what a trainee who handed in gave. Raises `ValueError` without a hand-in."""
-    if result.hand_in is None or result.scenario is None:
+    if result.hand_in is None:
         raise ValueError(f"{result.dealt.trainee} has handed in nothing.")
-    found = records(result.hand_in.journal)
-    exercises = {exercise.id: exercise for exercise in result.scenario.lab.exercises}
+    found, scenario = records(result.hand_in.journal), result.scenario
+    exercises = {exercise.id: exercise for exercise in scenario.lab.exercises}
     return {
         mark.exercise: Given(
             exercises[mark.exercise],
             mark,
             found.get(mark.exercise, ExerciseRecord()),
-            result.scenario.prepare(exercises[mark.exercise]),
+            scenario.prepare(exercises[mark.exercise]),
         )
         for mark in result.marks
     }

@@ -14,17 +14,19 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from typing import Final
 
-from labkit.classroom.analysis.given import Given, given
+import numpy as np
+
 from labkit.classroom.analysis.intervals import holm
 from labkit.classroom.analysis.table import MarkTable
+from labkit.classroom.scoring import Mark
 
 # Scores are whole multiples of this, in nats, so that probabilities can be added up exactly.
 _GRAIN: Final = 0.05
+_ROWS: Final = 64
 
 Mistakes = Sequence[str | None]
 """A trainee's mistake in each exercise; None where the answer was right or blank."""
@@ -46,44 +48,72 @@ class SharedMistakes:
 
 def mistakes(table: MarkTable) -> list[list[str | None]]:
     """Everybody's mistake in each exercise: the slip's id, or else what was written."""
-    people = [given(result) for result in table.results]
+    people = [{mark.exercise: mark for mark in result.marks} for result in table.results]
     return [[_mistake(person[exercise]) for exercise in table.exercises] for person in people]
 
 
-def shared_mistakes(made: Sequence[Mistakes]) -> list[SharedMistakes]:
+def shared_mistakes(made: Sequence[Mistakes], most: float = 1.0) -> list[SharedMistakes]:
     """All pairs that share at least one mistake, the least likely first.
 
     `made` is (trainees, exercises). Taking the pairs of `adjusted` at most 0.05 for more than
     chance is wrong about any pair in at most one of twenty classes in which all worked alone.
+    With `most`, pairs are left out whose `adjusted` comes out higher than that: a pair is no less
+    likely than the very mistakes that it shares are together. (It holds for all pairs together
+    unless more than half of all pairs of the class come out at `most` or lower.)
     """
     odds = [_Odds.of([person[index] for person in made]) for index in range(_width(made))]
-    pairs = []
-    for first, second in combinations(range(len(made)), 2):
-        both = [i for i in range(len(odds)) if made[first][i] and made[second][i]]
-        same = [i for i in both if made[first][i] == made[second][i]]
-        if same:
-            score = sum(odds[i].score(made[first][i]) for i in same)
-            chance = _chance([odds[i] for i in both], score)
-            pairs.append(SharedMistakes(first, second, tuple(same), len(both), chance, 1.0))
+    chances: dict[tuple[tuple[int, ...], int], float] = {}
     total = len(made) * (len(made) - 1) // 2
-    adjusted = holm([pair.probability for pair in pairs], total)
-    found = [
-        SharedMistakes(p.first, p.second, p.exercises, p.both_wrong, p.probability, value)
-        for p, value in zip(pairs, adjusted, strict=True)
-    ]
+    pairs = []
+    for first, second in _sharing(made, odds, 2 * most / max(total, 1) if most < 1 else math.inf):
+        both = tuple(i for i in range(len(odds)) if made[first][i] and made[second][i])
+        same = [i for i in both if made[first][i] == made[second][i]]
+        score = sum(odds[i].score(made[first][i]) for i in same)
+        if (both, score) not in chances:
+            chances[both, score] = _chance([odds[i] for i in both], score)
+        pairs.append((first, second, tuple(same), len(both), chances[both, score]))
+    adjusted = holm([pair[-1] for pair in pairs], total)
+    found = [SharedMistakes(*pair, value) for pair, value in zip(pairs, adjusted, strict=True)]
     return sorted(found, key=lambda pair: (pair.probability, pair.first, pair.second))
+
+
+def _sharing(
+    made: Sequence[Mistakes], odds: Sequence[_Odds], likely: float
+) -> Iterator[tuple[int, int]]:
+    """The pairs that share something of which the probability is at most `likely`.
+
+    A block of rows of the table of all pairs is in memory at a time.
+    """
+    codes, weights = [], []
+    for index, one in enumerate(odds):
+        numbers = {mistake: number for number, mistake in enumerate(one.shared)}
+        codes.append(np.array([numbers.get(person[index] or "", -1) for person in made]))
+        weights.append(np.array([-math.log(p) for p, _ in one.shared.values()]))
+    least = -math.log(likely) - 1e-9
+    for start in range(0, len(made), _ROWS):
+        shape = (len(made[start : start + _ROWS]), len(made))
+        scores, any_same = np.zeros(shape), np.zeros(shape, dtype=bool)
+        for column, weight in zip(codes, weights, strict=True):
+            mine = column[start : start + _ROWS]
+            same = (mine[:, None] == column) & (mine >= 0)[:, None]
+            any_same |= same
+            if len(weight):
+                scores += same * weight[mine][:, None]
+        later = np.arange(len(made)) > np.arange(start, start + shape[0])[:, None]
+        for row, second in np.argwhere(any_same & later & (scores >= least)).tolist():
+            yield start + row, second
 
 
 def _width(made: Sequence[Mistakes]) -> int:
     return len(made[0]) if made else 0
 
 
-def _mistake(part: Given) -> str | None:
-    if part.mark.verdict.right or not part.mark.answered:
+def _mistake(mark: Mark) -> str | None:
+    if mark.verdict.right or not mark.answered:
         return None
-    if part.mark.slip:
-        return f"slip {part.mark.slip}"
-    return f"text {' '.join(part.mark.answer.split()).casefold()}"
+    if mark.slip:
+        return f"slip {mark.slip}"
+    return f"text {' '.join(mark.answer.split()).casefold()}"
 
 
 @dataclass(frozen=True, slots=True)

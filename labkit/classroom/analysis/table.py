@@ -12,6 +12,7 @@ from labkit.lab.definition import Lab
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Ints = NDArray[np.int_]
 
 
 @dataclass(frozen=True, eq=False)

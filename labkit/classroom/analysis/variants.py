@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final, Self
 
 import numpy as np
 
@@ -26,6 +26,9 @@ from labkit.lab.definition import Listing, Parameter
 from labkit.lab.stream import Stream
 
 ROUNDS: Final = 1_999
+LEAST_ROUNDS: Final = 199
+_MOST_DEALT: Final = 2_000_000
+"""Scenarios dealt in all rounds together: a class of a thousand has all rounds, a larger fewer."""
 _GRID: Final = 1_001
 LEAST_TRAINEES: Final = 8
 """Below this nothing could be told even if it were plain (common sense, no source)."""
@@ -63,11 +66,15 @@ class Effect:
 
 def variants_of(table: MarkTable) -> tuple[Variant, ...]:
     """The drawn names whose value differs between the trainees of a class."""
-    found = [_variant(table, parameter) for parameter in table.lab.parameters]
+    names = [parameter.name for parameter in table.lab.parameters]
+    # One scenario at a time: the class's together would take far more than what was drawn.
+    drawn = [[got[name] for name in names] for got in (r.scenario.drawn for r in table.results)]
+    columns = zip(*drawn, strict=True)
+    found = [_variant(*pair) for pair in zip(table.lab.parameters, columns, strict=True)]
     return tuple(variant for variant in found if variant is not None)
 
 
-def variant_effects(table: MarkTable, rounds: int = ROUNDS) -> tuple[Effect, ...]:
+def variant_effects(table: MarkTable) -> tuple[Effect, ...]:
     """All effects, the least likely first; none for a class of fewer than eight."""
     variants = variants_of(table)
     if table.trainees < LEAST_TRAINEES or not variants:
@@ -79,6 +86,7 @@ def variant_effects(table: MarkTable, rounds: int = ROUNDS) -> tuple[Effect, ...
         for column in range(shares.shape[1])
         if _varies(residuals(shares[:, column], abilities[column]))
     ]
+    rounds = max(LEAST_ROUNDS, min(ROUNDS, _MOST_DEALT // table.trainees))
     adjusted = dealt_round(
         [variant.columns for variant in variants],
         [residuals(shares[:, c], abilities[c]) for c in range(shares.shape[1])],
@@ -116,34 +124,45 @@ def dealt_round(variants: Sequence[Floats], left: Sequence[Floats], rounds: int 
     """
     people = len(left[0])
     stream = Stream("dealt round")
-    orders = [list(range(people)), *(stream.order(people) for _ in range(rounds))]
     outcomes = np.stack([_unit(column) for column in left], axis=1)
-    surprises = []
-    for columns in variants:
-        basis = _basis(columns)
-        dealt = basis[np.array(orders)]
-        explained = (np.einsum("rnd,nc->rdc", dealt, outcomes) ** 2).sum(axis=1)
-        surprises.append(_surprise(explained, basis.shape[1], people))
-    # (rounds + 1, variants, columns); rounded, so that equal shares count as equal.
-    surprise = np.stack(surprises, axis=1).round(9)
-    largest = np.sort(surprise.reshape(len(orders), -1).max(axis=1))
-    reached = len(orders) - np.searchsorted(largest, surprise[0], side="left")
-    adjusted: Floats = reached / len(orders)
+    bases = [_basis(columns) for columns in variants]
+    scales = [_Surprise.of(basis.shape[1], people) for basis in bases]
+
+    def surprise(order: Sequence[int]) -> Floats:
+        """That of every variant on every column."""
+        explained = [((basis[order].T @ outcomes) ** 2).sum(axis=0) for basis in bases]
+        return np.stack([scale.of_shares(x) for scale, x in zip(scales, explained, strict=True)])
+
+    seen = surprise(range(people))
+    # A round is in memory at a time: in a large class all of them would fill it.
+    largest = np.sort([seen.max(), *(surprise(stream.order(people)).max() for _ in range(rounds))])
+    reached = largest.size - np.searchsorted(largest, seen, side="left")
+    adjusted: Floats = reached / largest.size
     return adjusted
 
 
-def _surprise(explained: Floats, added: int, people: int) -> Floats:
-    """Shares of variation explained, 0 to 1, by `added` columns, on one scale for all.
+@dataclass(frozen=True, eq=False)
+class _Surprise:
+    """Shares of variation explained, 0 to 1, by some columns, on one scale for all.
 
     -ln of the probability that normal marks would have more explained, R² then following a beta
     distribution with added/2 and (n-1-added)/2. It only ranks: the rounds say how likely it is.
     """
-    grid = np.linspace(0, 1, _GRID)
-    spare = max(1, people - 1 - added)
-    tail = [beta_share(spare / 2, added / 2, 1 - float(x)) for x in grid]
-    scale = -np.log(np.maximum(tail, 1e-300))
-    ranked: Floats = np.interp(explained, grid, scale)
-    return ranked
+
+    grid: Floats
+    scale: Floats
+
+    @classmethod
+    def of(cls, added: int, people: int) -> Self:
+        grid = np.linspace(0, 1, _GRID)
+        spare = max(1, people - 1 - added)
+        tail = [beta_share(spare / 2, added / 2, 1 - float(x)) for x in grid]
+        return cls(grid, -np.log(np.maximum(tail, 1e-300)))
+
+    def of_shares(self, explained: Floats) -> Floats:
+        """How surprising each share is, rounded, so that equal ones count as equal."""
+        ranked: Floats = np.interp(explained, self.grid, self.scale).round(9)
+        return ranked
 
 
 def least_squares(
@@ -198,8 +217,8 @@ def _outcomes(
     return shares, [*abilities, None], [*names, ("", "the whole lab")]
 
 
-def _variant(table: MarkTable, parameter: Parameter) -> Variant | None:
-    values = [r.scenario.drawn[parameter.name] for r in table.results if r.scenario]
+def _variant(parameter: Parameter, drawn: Sequence[Any]) -> Variant | None:
+    values = list(drawn)
     if any(isinstance(value, list) for value in values):
         # A drawn list of numbers counts by its sum (lengths, currents); a list of names does not.
         if not all(isinstance(x, int | float) for value in values for x in value):

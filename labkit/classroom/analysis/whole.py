@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import median
 from typing import Final
 
 from labkit.classroom.analysis.copied import CopiedNumbers, CopiedSearch, copied_numbers
-from labkit.classroom.analysis.effort import EffortFigures, effort_figures, pauses, time_spent
+from labkit.classroom.analysis.effort import EffortFigures, effort_figures, median_minutes, times
 from labkit.classroom.analysis.items import ItemFigures, item_figures
 from labkit.classroom.analysis.misunderstood import ChoiceUse, SlipRank, choice_use, rank_slips
 from labkit.classroom.analysis.reliability import Reliability, reliability
@@ -64,27 +65,33 @@ class LabAnalysis:
 def analyse(scoring: Scoring, progress: Progress | None = None) -> tuple[LabAnalysis, ...]:
     """The analysis of every lab that somebody handed in. `progress` is called with (done, all)."""
     slips, choices = rank_slips(scoring), choice_use(scoring)
+    dealt = Counter(result.dealt.lab for result in scoring.results)
     return tuple(
-        LabAnalysis(
-            table=table,
-            dealt=sum(result.dealt.lab == table.lab.id for result in scoring.results),
-            items=item_figures(table),
-            reliability=reliability(table),
-            slips=tuple(slip for slip in slips if slip.lab == table.lab.id),
-            choices=tuple(choice for choice in choices if choice.lab == table.lab.id),
-            effort=effort_figures(table),
-            pauses=pauses(table),
-            median_minutes=_median_minutes(table),
-            shared=tuple(shared_mistakes(mistakes(table))),
-            copied=copied_numbers(table, progress),
-            effects=variant_effects(table),
-        )
+        _of_lab(scoring, table, dealt[table.lab.id], slips, choices, progress)
         for table in mark_tables(scoring)
     )
 
 
-def _median_minutes(table: MarkTable) -> float | None:
-    """The median over the class of the time that a trainee's exercises took together."""
-    spent = [time_spent(r.hand_in.journal).seconds for r in table.results if r.hand_in]
-    minutes = [sum(seconds.values()) / 60 for seconds in spent if seconds]
-    return median(minutes) if minutes else None
+def _of_lab(
+    scoring: Scoring,
+    table: MarkTable,
+    dealt: int,
+    slips: Sequence[SlipRank],
+    choices: Sequence[ChoiceUse],
+    progress: Progress | None,
+) -> LabAnalysis:
+    spent = times(table)
+    return LabAnalysis(
+        table=table,
+        dealt=dealt,
+        items=item_figures(table),
+        reliability=reliability(table),
+        slips=tuple(slip for slip in slips if slip.lab == table.lab.id),
+        choices=tuple(choice for choice in choices if choice.lab == table.lab.id),
+        effort=effort_figures(table, spent),
+        pauses=sum(one.pauses for one in spent),
+        median_minutes=median_minutes(spent),
+        shared=tuple(shared_mistakes(mistakes(table), ALIKE_LEVEL)),
+        copied=copied_numbers(table, progress, scoring.results.beside),
+        effects=variant_effects(table),
+    )
