@@ -47,7 +47,8 @@ class Mark:
     @property
     def slip(self) -> str:
         """The known mistake that cost marks; "" when there is none."""
-        return "" if self.verdict.right or self.marked_by else self.verdict.slip
+        spared = self.verdict.right or self.marked_by or self.voided
+        return "" if spared else self.verdict.slip
 
     @property
     def awaits(self) -> bool:

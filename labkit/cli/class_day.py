@@ -233,6 +233,7 @@ def _print_scores(scoring: Scoring, console: Console) -> None:
         blanks = sum(not m.answered for m in result.marks)
         words = [
             *(["late"] if result.late else []),
+            *(["waits for your mark"] if result.awaits else []),
             *slips,
             *([f"{blanks} blank"] if blanks else []),
         ]

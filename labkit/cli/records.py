@@ -127,7 +127,12 @@ def rescore(
 def mark(
     folder: ClassPath,
     trainee: Annotated[str, typer.Argument(help="The trainee's id.", metavar="[TRAINEE]")] = "",
-    exercise: Annotated[str, typer.Argument(metavar="[LAB/EXERCISE]")] = "",
+    exercise: Annotated[
+        str,
+        typer.Argument(
+            help="Which exercise, as 'labkit mark CLASS' lists it.", metavar="[LAB/EXERCISE]"
+        ),
+    ] = "",
     share: Annotated[
         list[str] | None,
         typer.Option(help="0 to 1 for the whole, or ITEM=0 to 1 for each item of the rubric."),
@@ -176,7 +181,10 @@ def _print_waiting(found: list[Waiting], console: Console) -> None:
 def explain(
     folder: ClassPath,
     trainee: Annotated[str, typer.Argument(help="The trainee's id.", metavar="TRAINEE")],
-    exercise: Annotated[str, typer.Argument(metavar="[LAB/EXERCISE]")] = "",
+    exercise: Annotated[
+        str,
+        typer.Argument(help="One exercise alone; left out, all.", metavar="[LAB/EXERCISE]"),
+    ] = "",
 ) -> None:
     """Tell how marks came about: tries, answers, verdicts, hints, corrections."""
     from labkit.classroom.class_folder import ClassFolder

@@ -5,7 +5,8 @@
 Memory is what the operating system says that a scoring process held at most (`VmHWM` of Linux: the
 resident set's high-water mark; `ru_maxrss` would be that of the process that started it), less what
 it holds for a class of ten. The lab is a single question, because the amount of work makes no
-difference to it.
+difference to it. The last columns are of the whole of `labkit score`: with a page for everybody,
+the closer look and the sheets, which need the marks of all.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import os
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 from rich.console import Console
@@ -52,9 +54,18 @@ from pathlib import Path
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.scoring import score
 
-scoring = score(ClassFolder.open(Path(sys.argv[1])))
+folder = ClassFolder.open(Path(sys.argv[1]))
+scoring = score(folder)
 counted = sum(result.counts for result in scoring.results)
 assert counted == int(sys.argv[2]), counted
+if sys.argv[3] == "whole":
+    from labkit.classroom.analysis.pages import write_analysis
+    from labkit.classroom.reports import write_pages
+    from labkit.classroom.sheet import write_sheets
+
+    write_pages(folder, scoring)
+    write_analysis(folder, scoring)
+    write_sheets(scoring, folder.scores)
 status = Path("/proc/self/status").read_text()
 print(1024 * int(re.search(r"VmHWM:\\s+(\\d+) kB", status)[1]))
 """
@@ -66,17 +77,32 @@ def main() -> None:
     sizes = parser.parse_args().sizes
     console = Console()
     os.fsync = lambda _descriptor: None  # making the classes is not what is measured
-    peaks = {}
+    peaks, wholes, seconds = {}, {}, {}
     with tempfile.TemporaryDirectory() as name, Progress(console=console) as progress:
         for size in (BASE, *sizes):
-            peaks[size] = _peak(_class(Path(name), size, progress), size)
-    base = peaks[BASE]
-    table = Table("hand-ins", title=f"Peak memory beyond the {base / 1e6:.0f} MB of a class of ten")
-    for heading in ("MB", "bytes a hand-in"):
+            path = _class(Path(name), size, progress)
+            peaks[size] = _peak(path, size, "scored")
+            (path / "records.sqlite").unlink()
+            start = time.perf_counter()
+            wholes[size] = _peak(path, size, "whole")
+            seconds[size] = time.perf_counter() - start
+    base, base_of_whole = peaks[BASE], wholes[BASE]
+    table = Table(
+        "hand-ins",
+        title=f"Peak memory beyond the {base / 1e6:.0f} MB of a class of ten "
+        f"({base_of_whole / 1e6:.0f} MB with pages)",
+    )
+    for heading in ("MB", "bytes a hand-in", "whole: MB", "s"):
         table.add_column(heading, justify="right")
     for size in sizes:
-        more = peaks[size] - base
-        table.add_row(f"{size:,}", f"{more / 1e6:.1f}", f"{more / (size - BASE):,.0f}")
+        more, more_of_whole = peaks[size] - base, wholes[size] - base_of_whole
+        table.add_row(
+            f"{size:,}",
+            f"{more / 1e6:.1f}",
+            f"{more / (size - BASE):,.0f}",
+            f"{more_of_whole / 1e6:.1f}",
+            f"{seconds[size]:.1f}",
+        )
     console.print(table)
 
 
@@ -101,8 +127,8 @@ def _class(root: Path, size: int, progress: Progress) -> Path:
     return path
 
 
-def _peak(path: Path, size: int) -> int:
-    command = [sys.executable, "-c", SCORE, str(path), str(size)]
+def _peak(path: Path, size: int, how_far: str) -> int:
+    command = [sys.executable, "-c", SCORE, str(path), str(size), how_far]
     return int(subprocess.run(command, capture_output=True, text=True, check=True).stdout)
 
 

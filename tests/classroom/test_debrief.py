@@ -18,8 +18,11 @@ from labkit.classroom.analysis.table import mark_tables
 from labkit.classroom.analysis.teach_again import findings, first_sentence, well_known
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
 from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.correcting import void
 from labkit.classroom.dealing import deal
 from labkit.classroom.scoring import score
+from labkit.lab.kinds.quantity import QuantityCheck
+from labkit.lab.verdict import awaiting
 
 PEOPLE = tuple(f"p{number},Person <b>{number}</b>" for number in range(1, 8))
 
@@ -199,6 +202,37 @@ def test_the_same_scores_give_the_same_pages(seven: Room) -> None:
     folder = seven.folder
     before = [file.read_bytes() for file in write_analysis(folder, score(folder))]
     assert [file.read_bytes() for file in write_analysis(folder, score(folder))] == before
+
+
+def test_a_voided_exercise_is_left_out_of_all_figures_and_named(seven: Room) -> None:
+    score(seven.folder)
+    void(seven.folder, "tiny", "double", reason="a misprint", by="R. Ops")
+    lab = analysed(seven)
+    assert lab.table.exercises == ("parity", "plan")
+    assert lab.table.voided == ("1. Double it",)
+    assert lab.table.possible.sum() == 4
+    assert all(slip.exercise != "double" for slip in lab.slips)
+    debrief, figures, _ = written(seven)
+    assert "Voided, so left out: 1. Double it." in words(debrief)
+    assert "because they were voided: 1. Double it." in words(figures)
+    assert "of 8 marks" not in words(debrief)
+    for exercise in ("parity", "plan"):
+        void(seven.folder, "tiny", exercise, reason="all of it", by="R. Ops")
+    debrief, _, _ = written(seven)
+    assert "3. " in words(debrief).split("Voided, so left out:")[1]
+
+
+def test_what_still_waits_for_a_mark_is_named_on_both_pages(
+    seven: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    waits = lambda *_: awaiting("Your instructor reads this.")  # noqa: E731
+    monkeypatch.setattr(QuantityCheck, "check", waits)
+    lab = analysed(seven)
+    assert lab.table.awaited == ("1. Double it",)
+    debrief, figures, _ = written(seven)
+    assert "Not marked by hand yet" in words(debrief)
+    assert "1. Double it" in words(debrief).split("Not marked by hand yet")[1]
+    assert "Left out until you have marked them: 1. Double it." in words(figures)
 
 
 def test_an_empty_class_and_a_class_of_one_have_pages(make_room: MakeRoom) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from labkit.classroom.scoring import Result, Scoring
+from labkit.classroom.scoring import Mark, Result, Scoring
 from labkit.lab.definition import Lab
 
 Floats = NDArray[np.float64]
@@ -21,7 +21,7 @@ class MarkTable:
 
     `earned`, `right` and `answered` have the shape (trainees, exercises), `possible` (exercises,).
     An exercise that still awaits the instructor's own mark for somebody is left out and named in
-    `awaited`: a mark that is not there yet is no zero.
+    `awaited`: a mark that is not there yet is no zero. So is one that was voided, in `voided`.
     """
 
     lab: Lab
@@ -34,6 +34,7 @@ class MarkTable:
     right: Flags
     answered: Flags
     awaited: tuple[str, ...] = ()
+    voided: tuple[str, ...] = ()
 
     @property
     def trainees(self) -> int:
@@ -64,8 +65,10 @@ def mark_tables(scoring: Scoring) -> tuple[MarkTable, ...]:
 
 def _table(lab: Lab, results: list[Result]) -> MarkTable:
     columns = list(zip(*(result.marks for result in results), strict=True))
-    awaited = [column[0] for column in columns if any(mark.verdict.awaits for mark in column)]
-    kept = [column for column in columns if not any(mark.verdict.awaits for mark in column)]
+    voided = [column for column in columns if column[0].voided]
+    counted = [column for column in columns if not column[0].voided]
+    awaited = [column for column in counted if any(mark.awaits for mark in column)]
+    kept = [column for column in counted if not any(mark.awaits for mark in column)]
     shape = (len(kept), len(results))
     return MarkTable(
         lab=lab,
@@ -77,8 +80,13 @@ def _table(lab: Lab, results: list[Result]) -> MarkTable:
         earned=_array([[mark.earned for mark in column] for column in kept], shape),
         right=_array([[mark.verdict.right for mark in column] for column in kept], shape) > 0,
         answered=_array([[mark.answered for mark in column] for column in kept], shape) > 0,
-        awaited=tuple(f"{mark.number}. {mark.title}" for mark in awaited),
+        awaited=_named(awaited),
+        voided=_named(voided),
     )
+
+
+def _named(columns: list[tuple[Mark, ...]]) -> tuple[str, ...]:
+    return tuple(f"{column[0].number}. {column[0].title}" for column in columns)
 
 
 def _array(columns: list[list[float]] | list[list[bool]], shape: tuple[int, int]) -> Floats:
