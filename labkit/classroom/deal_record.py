@@ -100,7 +100,8 @@ class Roll(Sequence[Dealt]):
         )
         self._rows.add(
             "INSERT INTO dealt (trainee, lab, attempt, workbook, item) VALUES (?, ?, ?, ?, ?) "
-            "ON CONFLICT DO UPDATE SET workbook = excluded.workbook, item = excluded.item",
+            "ON CONFLICT (trainee, lab, attempt) "
+            "DO UPDATE SET workbook = excluded.workbook, item = excluded.item",
             ((*item.key, item.workbook, orjson.dumps(item)) for item in items),
         )
         self._rows.do("CREATE INDEX by_workbook ON dealt (workbook)")
