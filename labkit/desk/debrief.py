@@ -186,4 +186,5 @@ class Debrief:
                     f"{who[alike.first]} and {who[alike.second]} made the same mistakes "
                     f"in {places}."
                 )
-        return "".join(map(paragraph, parts or ["Nothing stands out."]))
+        narrowed = [lab.copied.narrowed for lab in self._labs if lab.copied.narrowed]
+        return "".join(map(paragraph, (parts or ["Nothing stands out."]) + narrowed[:1]))

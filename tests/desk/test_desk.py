@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from labkit.classroom.analysis import copied
 from labkit.desk import ClassDay, Debrief
+from labkit.station.handin import pack
 
 CLASS = "id: room-7\ntitle: Room <7>\nlabs: [plan-the-trunk]\nmode: practice\n"
 
@@ -67,6 +69,19 @@ def test_a_debrief_before_any_hand_in_says_so(own_class: Path) -> None:
     assert "0 of 1 handed in" in debrief.summary().value
     for shown in (debrief.page(), debrief.exercise(), debrief.table()):
         assert "nothing to debrief" in shown.value
+
+
+def test_names_come_when_asked_for_and_with_what_was_compared(
+    own_class: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(copied, "ALL_COMPARED", 0)
+    ClassDay(str(own_class)).dealing().press()
+    pack(own_class / "workbooks" / "ann" / "plan-the-trunk.task.json", own_class / "hand-ins")
+    box, below = Debrief(str(own_class)).in_person().children
+    assert "Hidden." in below.value
+    box.value = True
+    assert "Nothing stands out." in below.value
+    assert "More than 0 handed in" in below.value
 
 
 def test_a_retake_is_dealt_to_those_chosen_when_its_button_is_pressed(own_class: Path) -> None:

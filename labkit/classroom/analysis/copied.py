@@ -82,6 +82,18 @@ class CopiedSearch:
     compared: int
     only_beside: bool = False
 
+    @property
+    def narrowed(self) -> str:
+        """The sentence that tells when not all pairs were compared; "" when they were."""
+        if not self.only_beside:
+            return ""
+        nobody = "" if self.compared else ", and of these the roster names nobody"
+        return (
+            f"More than {ALL_COMPARED} handed in: numbers of others were looked for between those "
+            f"alone who, by the roster, sit beside one another{nobody}. Same mistakes were looked "
+            "for in all pairs."
+        )
+
 
 def copied_numbers(
     table: MarkTable,

@@ -10,7 +10,6 @@ from typing import Any, Final
 from markupsafe import Markup
 
 from labkit.classroom.analysis.charts import exercise_chart, score_chart
-from labkit.classroom.analysis.copied import ALL_COMPARED
 from labkit.classroom.analysis.effort import PAUSE
 from labkit.classroom.analysis.teach_again import findings, well_known
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
@@ -53,7 +52,6 @@ def analysis_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
         labs=labs,
         names=_names,
         pause_minutes=PAUSE // 60,
-        all_compared=ALL_COMPARED,
         told=_told,
     )
 
