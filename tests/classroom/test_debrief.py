@@ -211,13 +211,15 @@ def test_a_voided_exercise_is_left_out_of_all_figures_and_named(seven: Room) -> 
     assert lab.table.exercises == ("parity", "plan")
     assert lab.table.voided == ("1. Double it",)
     assert lab.table.possible.sum() == 4
-    assert all(slip.exercise != "double" for slip in lab.slips)
+    assert [slip.exercise for slip in lab.slips] == ["parity"]
+    assert [choice.exercise for choice in lab.choices] == ["parity"]
     debrief, figures, _ = written(seven)
     assert "Voided, so left out: 1. Double it." in words(debrief)
     assert "because they were voided: 1. Double it." in words(figures)
     assert "of 8 marks" not in words(debrief)
     for exercise in ("parity", "plan"):
         void(seven.folder, "tiny", exercise, reason="all of it", by="R. Ops")
+    assert analysed(seven).choices == ()
     debrief, _, _ = written(seven)
     assert "3. " in words(debrief).split("Voided, so left out:")[1]
 

@@ -91,6 +91,12 @@ def test_a_correlations_interval_is_that_of_the_reference() -> None:
     # The reference rounds to two digits.
     assert (round(found.low, 2), round(found.high, 2)) == (pytest.approx(low), pytest.approx(high))
     assert correlation_interval(0.5, 3) is None
+    # Four people on one line are no proof of a correlation of 1.
+    assert correlation_interval(1.0, 4) is None
+    assert (
+        correlation_interval(float(np.corrcoef([0.1, 0.2, 0.7], [0.3, 0.6, 2.1])[0, 1]), 4) is None
+    )
+    assert correlation_interval(-1.0, 4) is None
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -57,14 +57,13 @@ def share_difference(first: float, first_count: int, second: float, second_count
 def correlation_interval(
     correlation: float, count: int, confidence: float = CONFIDENCE
 ) -> Interval | None:
-    """The interval of a correlation seen in `count` people; None for fewer than four.
+    """The interval of a correlation seen in `count` people; None for fewer than four, and for ±1.
 
-    R. A. Fisher (1921): artanh r is nearly normal with the standard error 1/√(n-3).
+    R. A. Fisher (1921): artanh r is nearly normal with the standard error 1/√(n-3). It has no value
+    at ±1 (nor at what differs from that by rounding), which a few people reach by chance.
     """
-    if count < 4:
+    if count < 4 or abs(correlation) >= 1 - 1e-9:
         return None
-    if abs(correlation) >= 1:
-        return Interval(correlation, correlation)
     middle = math.atanh(correlation)
     reach = normal_quantile(0.5 + confidence / 2) / math.sqrt(count - 3)
     return Interval(math.tanh(middle - reach), math.tanh(middle + reach))

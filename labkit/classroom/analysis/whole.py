@@ -87,7 +87,11 @@ def _of_lab(
         items=item_figures(table),
         reliability=reliability(table),
         slips=tuple(slip for slip in slips if slip.lab == table.lab.id),
-        choices=tuple(choice for choice in choices if choice.lab == table.lab.id),
+        choices=tuple(
+            choice
+            for choice in choices
+            if choice.lab == table.lab.id and choice.exercise in table.exercises
+        ),
         effort=effort_figures(table, spent),
         pauses=sum(one.pauses for one in spent),
         median_minutes=median_minutes(spent),
