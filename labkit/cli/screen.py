@@ -67,14 +67,14 @@ def progress(console: Console, words: str) -> Iterator[Callable[[int, int], None
 
 
 def tell(error: Exception) -> None:
-    from labkit.classroom.errors import ClassError
+    from labkit.classroom.errors import ClassError, in_words
     from labkit.lab.problems import DefinitionError
     from labkit.station.errors import StationError
 
     if isinstance(error, ClassError | StationError | DefinitionError):
         lines = str(error).splitlines()
     elif isinstance(error, OSError):
-        lines = [f"{error.filename or 'A file'}: {error.strerror or error}."]
+        lines = [in_words(error)]
     else:
         lines = [_kept_report(error)]
     for line in lines:

@@ -9,7 +9,7 @@ from typing import Final
 import ipywidgets as widgets  # type: ignore[import-untyped]
 import pandas as pd
 
-from labkit.classroom.errors import ClassError
+from labkit.classroom.errors import ClassError, in_words
 from labkit.classroom.progress import Progress
 from labkit.lab.problems import DefinitionError
 
@@ -60,7 +60,7 @@ def table(frame: pd.DataFrame) -> str:
 def wrong(error: Exception) -> str:
     """An expected error as the sentences that it holds."""
     if isinstance(error, OSError):
-        lines: Iterable[str] = [f"{error.filename or 'A file'}: {error.strerror or error}."]
+        lines: Iterable[str] = [in_words(error)]
     else:
         lines = str(error).splitlines()
     shown = "<br>".join(f"✗ {escape(line)}" for line in lines)

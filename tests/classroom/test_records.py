@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import itertools
 import os
+import re
 import signal
 import sqlite3
 from contextlib import closing
@@ -15,7 +17,8 @@ from runs_of_scoring import killed, two_at_once
 from sqlalchemy import Engine, event, select
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.errors import ClassError
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.errors import ClassError, in_words
 from labkit.classroom.records import Records
 from labkit.classroom.records.guard import REFUSAL
 from labkit.classroom.records.schema import META, counting, erasing, marks, receipts
@@ -261,13 +264,64 @@ def test_attempts_beyond_those_allowed_do_not_count(
 
 @pytest.mark.parametrize(
     ("damage", "words"),
-    [(b"nonsense" * 100, "cannot be used"), (b"SQLite format 3\x00" + bytes(900), "cannot be")],
+    [
+        (b"nonsense" * 100, r"cannot be used .* Bring the file back from a copy"),
+        (b"SQLite format 3\x00" + bytes(900), "cannot be used"),
+    ],
 )
 def test_damaged_records_get_a_sentence(room: Room, damage: bytes, words: str) -> None:
     file_of(room).write_bytes(damage)
     with pytest.raises(ClassError, match=words):
         score(room.folder)
     assert file_of(room).read_bytes() == damage
+
+
+def test_on_a_full_disk_the_records_say_to_make_room_and_lose_nothing(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room.hand_in("ann")
+    score(room.folder)
+    before = file_of(room).read_bytes()
+    room.hand_in("ben", {"double": "x" * 19_000})
+    records = ClassFolder.records
+
+    def full(folder: ClassFolder) -> Records:
+        opened = records(folder)
+        with opened.engine.connect() as connection:
+            # SQLite's own way to have no page more: "database or disk is full".
+            pages = connection.exec_driver_sql("PRAGMA page_count").scalar_one()
+
+            @event.listens_for(opened.engine, "checkout")
+            def _no_more(connection: Any, *_: object) -> None:
+                connection.execute(f"PRAGMA max_page_count = {pages}")
+
+        return opened
+
+    monkeypatch.setattr(ClassFolder, "records", full)
+    with pytest.raises(ClassError, match=r"disk is full\)\. Make room .* what they hold stays"):
+        score(room.folder)
+    assert file_of(room).read_bytes() == before
+    monkeypatch.undo()
+    assert [result.counts for result in score(room.folder).results] == [True, True, False]
+
+
+def test_records_in_a_file_that_cannot_be_made_say_who_must_be_let(room: Room) -> None:
+    room.write_class(records="sqlite:///no/such/folder/records.sqlite")
+    with pytest.raises(ClassError, match=r"unable to open .* Let this account write"):
+        score(room.folder)
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (errno.ENOSPC, r"No space left on device\. Make room"),
+        (errno.EROFS, r"Read-only file system\. Let this account"),
+        (errno.EIO, r"error\.$"),
+    ],
+)
+def test_what_a_file_could_not_do_is_said_with_what_mends_it(number: int, words: str) -> None:
+    assert re.search(words, in_words(OSError(number, os.strerror(number))))
+    assert in_words(OSError(number, os.strerror(number), "a.json")).startswith("a.json: ")
 
 
 def test_records_of_another_class_or_version_get_a_sentence(room: Room) -> None:

@@ -121,17 +121,26 @@ class Records:
             yield
         except DBAPIError as error:
             reason = str(error.orig).strip().replace("\n", " ")
-            if "locked" in reason or "lock timeout" in reason:
-                mend = "Another labkit is writing there: wait until it has ended, and try again."
-            elif self.engine.dialect.name == "sqlite":
-                mend = "Bring it back from a copy, or move it away: scoring writes it anew."
-            else:
-                mend = "Does the server run, and may you write to this database there?"
             raise ClassError(
-                f"The records {self.shown} cannot be used ({reason}). {mend}"
+                f"The records {self.shown} cannot be used ({reason}). {self._mend(reason)}"
             ) from error
         except SQLAlchemyError as error:
             raise ClassError(f"The records {self.shown} cannot be used ({error}).") from error
+
+    def _mend(self, reason: str) -> str:
+        """What to do about what a database says is wrong."""
+        if "locked" in reason or "lock timeout" in reason:
+            return "Another labkit is writing there: wait until it has ended, and try again."
+        if " is full" in reason or "No space left" in reason:
+            return "Make room on the disk and do the same once more: what they hold stays."
+        if self.engine.dialect.name != "sqlite":
+            return "Does the server run, and may you write to this database there?"
+        if "readonly" in reason or "unable to open" in reason:
+            return "Let this account write to the file and its folder, and do the same once more."
+        return (
+            "Bring the file back from a copy. Where there is none, move it away: scoring marks the "
+            "hand-ins anew, but marks by hand, corrections and who handed in when are lost with it."
+        )
 
     def add(self, table: Table, rows: Sequence[Row], connection: Connection | None = None) -> None:
         """Add entries; one whose key is there already is left as it is."""
