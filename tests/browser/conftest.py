@@ -70,9 +70,12 @@ def station(server: Server, browser: Any) -> Iterator[Station]:
 def _note_error(station: Station, error: Any) -> None:
     """Keep an error of ours. JupyterLab makes some of its own, now and then, with any notebook.
 
-    Ours run from the widgets' modules (blob: addresses) or from the start-up extension.
+    Ours run from the widgets' modules (blob: addresses) or from the start-up extension. What has no
+    stack may be ours, but for what JupyterLab says of its own requests when an engine dies.
     """
     stack = error.stack or ""
+    if "Canceled future for create_subshell_request" in error.message:
+        return
     if "blob:" in stack or "labkit" in stack or not stack:
         station.page_errors.append(f"{error.message}\n{stack}")
 
