@@ -185,8 +185,9 @@ def _read(item: bytes) -> Dealt:
 
 @dataclass(frozen=True, slots=True)
 class Deal:
-    """The record of a class's deal: by lab its `version`, its text's `digest` and the marking
-    `rules` of the first deal (older deals have none), and what each trainee got."""
+    """The record of a class's deal: what each trainee got, and by lab what its first deal was by:
+    the `version`, the text's `digest`, the marking `rules` and the class's `mode` (older deals
+    have the first two only)."""
 
     labs: dict[str, dict[str, str]]
     dealt: Roll

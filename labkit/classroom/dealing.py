@@ -166,7 +166,12 @@ class _Desk:
             _same_definition(name, lab, earlier)
             folder.keep_lab(name, library)
         editions = {
-            name: {"version": lab.version, "digest": lab.digest, "rules": rules_of(lab)}
+            name: {
+                "version": lab.version,
+                "digest": lab.digest,
+                "rules": rules_of(lab),
+                "mode": fields.mode,
+            }
             for name, lab in labs.items()
         }
         _require_rules(folder, earlier)

@@ -58,13 +58,18 @@ class Edition:
     rules: str
     keys: Mapping[str, str] = field(default_factory=dict)
 
+    @property
+    def of_other_rules(self) -> bool:
+        """Whether this labkit marks by other rules."""
+        return self.rules != rules_of(self.lab)
+
     def require_rules(self) -> None:
         """Raise `ClassError` when this labkit marks by other rules."""
-        here = rules_of(self.lab)
-        if self.rules != here:
+        if self.of_other_rules:
             raise ClassError(
                 f"'{self.lab.id}' of this class is marked by the rules '{self.rules}', and this "
-                f"labkit has the rules '{here}': it might judge an answer otherwise. {_MEND}"
+                f"labkit has the rules '{rules_of(self.lab)}': it might judge an answer otherwise. "
+                f"{_MEND}"
             )
 
     def require_keys(self, item: Dealt, found: str) -> None:

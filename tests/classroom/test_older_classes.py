@@ -17,6 +17,7 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.correcting import follow_rules
 from labkit.classroom.dealing import deal
 from labkit.classroom.errors import ClassError
+from labkit.classroom.explaining import explain
 from labkit.classroom.scoring import score
 from labkit.lab import marking_rules
 from labkit.lab.kinds.quantity import QuantityCheck
@@ -148,6 +149,16 @@ def test_answers_are_judged_by_the_rules_number_where_only_a_check_changed(
     assert earned(room) == [8, 0, 0]
     changes = follow_rules(room.folder, reason="stricter", by="R. Ops")
     assert [(one.before, one.after) for one in changes] == [((8, 8), (4, 8))]
+
+
+def test_explaining_says_that_tries_are_judged_by_other_rules(
+    room: Room, other_rules: Change
+) -> None:
+    room.hand_in("ann")
+    assert earned(room) == [8, 0, 0]
+    assert not any("Marked by the rules" in line for line in explain(room.folder, "ann"))
+    other_rules()
+    assert any("Marked by the rules '1'" in line for line in explain(room.folder, "ann"))
 
 
 def _older(tmp_path: Path) -> Path:
