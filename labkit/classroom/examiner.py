@@ -139,7 +139,7 @@ def edition_file(folder: ClassFolder, lab: str, digest: str) -> Path:
 def _edition(folder: ClassFolder, name: str, deal: Deal, digest: str | None) -> Lab:
     dealt = deal.labs[name]["digest"]
     if digest is None or digest == dealt:
-        lab = folder.lab(name)
+        lab = folder.lab(name, dealt=True)
         if lab.digest != dealt:
             raise ClassError(
                 f"The definition of '{name}' in this class was changed after it was dealt, so the "
@@ -150,7 +150,7 @@ def _edition(folder: ClassFolder, name: str, deal: Deal, digest: str | None) -> 
     file = edition_file(folder, name, digest)
     if not file.exists():
         raise ClassError(f"{file} is missing: bring it back from a copy of the class folder.")
-    lab = read_lab(file)
+    lab = read_lab(file, dealt=True)
     if lab.digest != digest:
         raise ClassError(f"{file} was changed: bring it back from a copy of the class folder.")
     return lab
