@@ -102,7 +102,7 @@ def correct(
     records = folder.records()
     examiner = prepared(folder, records)
     file = source / LAB_FILE if source.is_dir() else source
-    new = read_lab(file)
+    new = read_lab(file, dealt=True)
     if lab not in examiner.labs or new.id != lab:
         raise ClassError(
             f"{file} holds the lab '{new.id}'; the class has {', '.join(examiner.labs)}. "

@@ -142,7 +142,7 @@ def _edition_file(folder: ClassFolder, lab: str, id_: str) -> Path:
 
 
 def _as_dealt(folder: ClassFolder, name: str, deal: Deal) -> Lab:
-    lab = folder.lab(name)
+    lab = folder.lab(name, dealt=True)
     if lab.digest != deal.labs[name]["digest"]:
         raise ClassError(
             f"The definition of '{name}' in this class was changed after it was dealt, so the "
@@ -156,7 +156,7 @@ def _corrected(folder: ClassFolder, name: str, digest: str) -> Lab:
     file = corrected_file(folder, name, digest)
     if not file.exists():
         raise ClassError(f"{file} is missing: bring it back from a copy of the class folder.")
-    lab = read_lab(file)
+    lab = read_lab(file, dealt=True)
     if lab.digest != digest:
         raise ClassError(f"{file} was changed: bring it back from a copy of the class folder.")
     return lab
