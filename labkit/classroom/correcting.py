@@ -105,7 +105,6 @@ def correct(
             f"{file} holds the lab '{new.id}'; the class has {', '.join(examiner.labs)}. "
             "Give the lab that is to be corrected, and its corrected text."
         )
-    entry = {"lab": lab, "lab_digest": new.digest, "reason": reason, "by": by, "since": now()}
     if new.digest == examiner.labs[lab].digest:
         return Changes(already=_marked_already(folder, records, lab, file))
     _require_same(examiner, new)
@@ -119,6 +118,7 @@ def correct(
     # The new marks are there before they hold: a run that is cut short has changed nothing.
     with Crew(1 if dry_run else jobs) as crew:
         mark_files(corrected, records, files_in(folder.hand_ins), crew, progress)
+    entry = {"lab": lab, "lab_digest": new.digest, "reason": reason, "by": by, "since": now()}
     if records.add_unless_said(editions, entry, of=("lab",), same=("lab_digest",)):
         return Changes(already=_marked_already(folder, records, lab, file))
     settle(records, corrected.deal, Policy.of(folder.fields))
