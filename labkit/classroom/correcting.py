@@ -22,6 +22,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.examiner import Examiner, edition_file
 from labkit.classroom.intake import bundles, files_in
 from labkit.classroom.marking import Mark
+from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import editions, voids
@@ -111,7 +112,8 @@ def correct(
         raise ClassError(f"{file} is the text by which '{lab}' is marked already.")
     _require_same(examiner, new)
     _require_files(folder, records, examiner, lab)
-    write_once(edition_file(folder, lab, new.digest), file.read_bytes())
+    name = edition_file(folder, lab, new.digest).name
+    write_once(Place(folder.path / "labs"), file.read_bytes(), lab, name)
     before = _standing(Results(examiner, records))
     texts = {**editions_now(records), lab: new.digest}
     corrected = Examiner.of(folder, texts)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from itertools import chain, groupby
 from operator import itemgetter
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, BinaryIO, Final, overload
 
 import ijson
@@ -19,7 +20,7 @@ from pydantic import Field, TypeAdapter
 
 from labkit.classroom.errors import ClassError
 from labkit.classroom.on_disk import OnDisk
-from labkit.station.handin import write_whole
+from labkit.classroom.private_place import Place
 
 if TYPE_CHECKING:
     from labkit.classroom.class_folder import ClassFolder
@@ -241,7 +242,7 @@ def unfinished(folder: ClassFolder) -> list[Dealt]:
 def mend_log(folder: ClassFolder) -> None:
     """Take a torn last line off the log, so that lines can be added to it."""
     lines = _whole_lines(folder)
-    write_whole(folder.deal_log, b"".join(line + b"\n" for line in lines))
+    _write(folder.deal_log, b"".join(line + b"\n" for line in lines))
 
 
 def log_line(item: Dealt) -> bytes:
@@ -257,7 +258,11 @@ def write_deal(folder: ClassFolder, record: Deal) -> None:
         "bounds": {lab: asdict(bounds) for lab, bounds in record.bounds.items()},
         "dealt": [asdict(item) for item in record.dealt],
     }
-    write_whole(folder.deal_file, orjson.dumps(data, option=orjson.OPT_INDENT_2))
+    _write(folder.deal_file, orjson.dumps(data, option=orjson.OPT_INDENT_2))
+
+
+def _write(file: Path, data: bytes) -> None:
+    Place(file.parent).write(data, file.name)
 
 
 def _whole_lines(folder: ClassFolder) -> list[bytes]:

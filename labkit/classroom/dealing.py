@@ -34,6 +34,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.fairness import bounds_of, loosened
 from labkit.classroom.jobs import require_jobs
 from labkit.classroom.picking import Key, Picker
+from labkit.classroom.private_place import OWNERS_FILE, Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.roster import Trainee
 from labkit.classroom.seating import dealing_order, neighbours
@@ -318,9 +319,9 @@ def _write(folder: ClassFolder, secret: str, item: Dealt, scenario: Scenario) ->
         signing_key=signing_key(secret, item.workbook),
         attempt=item.attempt,
     )
-    target = workbook_folder(folder, item)
-    target.mkdir(parents=True, exist_ok=True)
-    WorkbookFiles.of(scenario, task, item.stem).write(target)
+    steps = workbook_folder(folder, item).relative_to(folder.workbooks).parts
+    target = Place(folder.workbooks).made(*steps)
+    WorkbookFiles.of(scenario, task, item.stem).write(target, mode=OWNERS_FILE)
 
 
 def _bounds(folder: ClassFolder, lab: Lab, earlier: Deal) -> Bounds:

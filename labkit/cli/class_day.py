@@ -95,7 +95,7 @@ def deal(
             result = retake(opened, lab_library(), again, lab or None, step, jobs=jobs)
         else:
             result = deal_class(opened, lab_library(), step, jobs=jobs)
-    opened.hand_ins.mkdir(exist_ok=True)
+    opened.open_for_hand_ins()
     say(console, f"{result.new} dealt, {result.kept} were dealt already.")
     for sentence in deal_summary(result.deal):
         say(console, sentence)

@@ -146,6 +146,14 @@ erasures = _entries(
 )
 """That somebody was erased, and why; not who."""
 
+handed_on = _entries(
+    "handed_on",
+    Column("what", String(40), nullable=False),
+    Column("folder", Text, nullable=False),
+    Column("written_at", String(20), nullable=False),
+)
+"""Exports and handouts that were written outside of the class: an erasure does not reach them."""
+
 erasing = Table("erasing", META, Column("what", String(64), primary_key=True))
 """The workbooks and digests that may be changed: filled and emptied inside one erasure."""
 
