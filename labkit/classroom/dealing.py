@@ -37,6 +37,7 @@ from labkit.classroom.picking import Key, Picker
 from labkit.classroom.private_place import OWNERS_FILE, Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.roster import Trainee
+from labkit.classroom.roster_changes import require_no_changed_ids
 from labkit.classroom.seating import dealing_order, neighbours
 from labkit.classroom.seeds import scenario_of, signing_key, workbook_id
 from labkit.lab.definition import Lab
@@ -85,6 +86,7 @@ def deal(
     build the workbooks; the result is the same whatever their number. `progress` is called with
     (done, all). Raises `ClassError` and `DefinitionError`.
     """
+    require_no_changed_ids(folder, read_deal(folder))
     desk = _Desk.open(folder, library)
     everybody = [(trainee, lab, 1) for trainee in desk.order for lab in desk.labs.values()]
     return desk.run(everybody, progress, jobs)

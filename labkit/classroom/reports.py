@@ -86,6 +86,7 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
         notices=scoring.notices,
         handed_in=len(tally.percents),
         missing=list(tally.missing.items()),
+        gone=[(one, one.sentence(folder.roster_file.name)) for one in scoring.results.gone],
     )
 
 
