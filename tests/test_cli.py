@@ -21,8 +21,9 @@ COMMANDS = ("demo", "deal", "score", "open", "handin", "labs", "print", "new", "
 COMMANDS += ("receive", "rescore", "mark", "explain", "records", "export")
 
 
-# The tests themselves are run by `uv run`; what they start is to think itself installed.
-NOT_BY_UV = {name: value for name, value in os.environ.items() if name != "UV_RUN_RECURSION_DEPTH"}
+# The tests themselves are run in a clone; what they start is to think itself installed.
+BY_A_CLONE = {"UV_RUN_RECURSION_DEPTH", "LABKIT_CALLED"}
+NOT_BY_UV = {name: value for name, value in os.environ.items() if name not in BY_A_CLONE}
 
 
 def labkit(
@@ -322,6 +323,10 @@ def test_the_demo_names_the_command_as_it_can_be_typed_here(tmp_path: Path) -> N
     for depth, words in (
         ({}, "labkit"),
         ({"UV_RUN_RECURSION_DEPTH": "1"}, "uv run --frozen labkit"),
+        (
+            {"UV_RUN_RECURSION_DEPTH": "1", "LABKIT_CALLED": "python3 run.py labkit"},
+            "python3 run.py labkit",
+        ),
     ):
         done = subprocess.run(
             [sys.executable, "-c", program],

@@ -15,21 +15,21 @@ from typing import Any, Final
 
 from labkit.classroom.choosing import Policy
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.collecting import write_once
 from labkit.classroom.crew import Crew
 from labkit.classroom.dealing import Dealt, scenario_of
+from labkit.classroom.editions import editions_now, write_edition
 from labkit.classroom.errors import ClassError
-from labkit.classroom.examiner import Examiner, edition_file
+from labkit.classroom.examiner import Examiner
 from labkit.classroom.intake import bundles, files_in
 from labkit.classroom.marking import Mark
-from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import editions, voids
 from labkit.classroom.results import Result, Results
-from labkit.classroom.scoring import editions_now, mark_files, prepared, settle
+from labkit.classroom.scoring import mark_files, prepared, settle
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
+from labkit.lab.marking_rules import keys_of
 from labkit.lab.problems import nearest
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.lineage import LAB_FILE
@@ -111,19 +111,85 @@ def correct(
     if new.digest == examiner.labs[lab].digest:
         raise ClassError(f"{file} is the text by which '{lab}' is marked already.")
     _require_same(examiner, new)
-    _require_files(folder, records, examiner, lab)
-    name = edition_file(folder, lab, new.digest).name
-    write_once(Place(folder.path / "labs"), file.read_bytes(), lab, name)
+    return _marked_anew(
+        examiner, records, {lab: (new, file.read_bytes())}, reason, by, progress, jobs
+    )
+
+
+def follow_rules(
+    folder: ClassFolder,
+    *,
+    reason: str,
+    by: str,
+    progress: Progress | None = None,
+    jobs: int = 1,
+) -> list[Change]:
+    """Mark every lab of the class by this labkit's rules and calculations from now on.
+
+    For a class that was dealt by another labkit: its marks stay as they are until this is asked
+    for. Raises `ClassError` when they are this labkit's already.
+    """
+    _require_reason(reason)
+    records = folder.records()
+    examiner = prepared(folder, records)
+    older = {
+        name: lab for name, lab in examiner.labs.items() if not _by_these_rules(examiner, name)
+    }
+    if not older:
+        raise ClassError(
+            "Every lab of this class is marked by this labkit's rules already: there is nothing to "
+            "go over to."
+        )
+    anew = {name: (examiner.labs[name], None) for name in older}
+    return _marked_anew(examiner, records, anew, reason, by, progress, jobs)
+
+
+def _by_these_rules(examiner: Examiner, lab: str) -> bool:
+    edition = examiner.editions[lab]
+    try:
+        edition.require_rules()
+        for item in examiner.deal.dealt:
+            if item.lab == lab:
+                edition.require_keys(item, keys_of(examiner.scenario(item)))
+    except ClassError:
+        return False
+    return True
+
+
+def _marked_anew(
+    examiner: Examiner,
+    records: Records,
+    labs: Mapping[str, tuple[Lab, bytes | None]],
+    reason: str,
+    by: str,
+    progress: Progress | None,
+    jobs: int,
+) -> list[Change]:
+    """Mark some labs by new editions, each a lab and its corrected text (None: as it was)."""
+    folder = examiner.folder
+    texts = editions_now(records)
+    for name, (lab, text) in labs.items():
+        _require_files(folder, records, examiner, name)
+        texts[name] = write_edition(folder, lab, text, _keys(examiner, lab))
     before = _standing(Results(examiner, records))
-    texts = {**editions_now(records), lab: new.digest}
     corrected = Examiner.of(folder, texts)
     # The new marks are there before they hold: a run that is cut short has changed nothing.
     with Crew(jobs) as crew:
         mark_files(corrected, records, files_in(folder.hand_ins), crew, progress)
-    entry = {"lab": lab, "lab_digest": new.digest, "reason": reason, "by": by, "since": now()}
-    records.add(editions, [entry])
+    about = {"reason": reason, "by": by, "since": now()}
+    entries = [{"lab": name, "lab_digest": texts[name], **about} for name in labs]
+    records.add(editions, entries)
     settle(records, corrected.deal, Policy.of(folder.fields))
     return _changes(before, Results(corrected, records))
+
+
+def _keys(examiner: Examiner, lab: Lab) -> dict[str, str]:
+    """What decides the marks of everybody's workbook of a lab, by this text and labkit."""
+    return {
+        item.workbook: keys_of(scenario_of(examiner.secret, examiner.folder.fields.id, lab, item))
+        for item in examiner.deal.dealt
+        if item.lab == lab.id
+    }
 
 
 Standing = Mapping[str, tuple[float, float, Mapping[str, Any]]]

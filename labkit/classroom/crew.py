@@ -64,9 +64,7 @@ class Crew:
             return [[examiner.work(task) for task in tasks] for tasks in bundles]
         import joblib
 
-        setting = Setting.of(
-            examiner.folder, {name: lab.digest for name, lab in examiner.labs.items()}
-        )
+        setting = Setting.of(examiner.folder, examiner.texts)
         done: list[list[Done]] = self._parallel(
             joblib.delayed(work_elsewhere)(setting, tasks) for tasks in bundles
         )

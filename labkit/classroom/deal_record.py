@@ -35,7 +35,8 @@ class Dealt:
     `variant` and `tries` lead straight back to the numbers; `fingerprint` tells that they are the
     same ones. `attempt` counts from 1; a retake is a later one. `difficulty` is the lab's own
     count. `equal` has a number for each neighbour who had been dealt before: in how many answers
-    the two are equal; `equal_before` has one for each earlier attempt of the same trainee.
+    the two are equal; `equal_before` has one for each earlier attempt of the same trainee. `keys`
+    is the digest of what decides its marks (`marking_rules.key_digest`), "" in older deals.
     """
 
     trainee: str
@@ -49,6 +50,7 @@ class Dealt:
     difficulty: float | None = None
     equal: tuple[int, ...] = ()
     equal_before: tuple[int, ...] = ()
+    keys: str = ""
 
     @property
     def key(self) -> tuple[str, str, int]:
@@ -184,7 +186,9 @@ def _read(item: bytes) -> Dealt:
 
 @dataclass(frozen=True, slots=True)
 class Deal:
-    """The record of a class's deal: the labs' versions and digests, and what each trainee got."""
+    """The record of a class's deal: what each trainee got, and by lab what its first deal was by:
+    the `version`, the text's `digest`, the marking `rules` and the class's `mode` (older deals
+    have the first two only)."""
 
     labs: dict[str, dict[str, str]]
     dealt: Roll

@@ -30,6 +30,7 @@ from labkit.classroom.deal_record import (
     unfinished,
     write_deal,
 )
+from labkit.classroom.editions import edition_of, editions_now
 from labkit.classroom.errors import ClassError
 from labkit.classroom.fairness import bounds_of, loosened
 from labkit.classroom.jobs import require_jobs
@@ -43,6 +44,7 @@ from labkit.classroom.seeds import scenario_of, signing_key, workbook_id
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
 from labkit.lab.formats import TASK_ENDING
+from labkit.lab.marking_rules import rules_of
 from labkit.lab.problems import nearest
 from labkit.workbook import WorkbookFiles, task_data
 
@@ -166,9 +168,18 @@ class _Desk:
         for name, lab in labs.items():
             _same_definition(name, lab, earlier)
             folder.keep_lab(name, library)
-        editions = {n: {"version": lab.version, "digest": lab.digest} for n, lab in labs.items()}
+        editions = {
+            name: {
+                "version": lab.version,
+                "digest": lab.digest,
+                "rules": rules_of(lab),
+                "mode": fields.mode,
+            }
+            for name, lab in labs.items()
+        }
+        _require_rules(folder, earlier)
         bounds = {name: _bounds(folder, lab, earlier) for name, lab in labs.items()}
-        record = Deal({**earlier.labs, **editions}, earlier.dealt, {**earlier.bounds, **bounds})
+        record = Deal({**editions, **earlier.labs}, earlier.dealt, {**earlier.bounds, **bounds})
         beside = neighbours(trainees)
         strict = fields.neighbours_equal is not None
         picker = Picker(secret, fields.id, labs, bounds, beside, earlier.dealt, strict=strict)
@@ -334,6 +345,17 @@ def _bounds(folder: ClassFolder, lab: Lab, earlier: Deal) -> Bounds:
     if known and any(item.lab == lab.id for item in earlier.dealt):
         return loosened(known, spread, equal)
     return bounds_of(lab, spread, equal)
+
+
+def _require_rules(folder: ClassFolder, earlier: Deal) -> None:
+    """Raise `ClassError` where the workbooks dealt before are marked by other rules than these.
+
+    Some of a class by the one and some by the other would not be fair.
+    """
+    now = editions_now(folder.records()) if folder.has_records else {}
+    for name in folder.fields.labs:
+        if name in earlier.labs:
+            edition_of(folder, name, earlier, now.get(name)).require_rules()
 
 
 def _same_definition(name: str, lab: Lab, earlier: Deal) -> None:

@@ -10,12 +10,13 @@ from typing import Any
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing import Deal, Dealt, read_deal, require_same_secret, scenario_of
+from labkit.classroom.editions import Edition, edition_of
 from labkit.classroom.errors import ClassError
 from labkit.classroom.marking import marks_of, row_of
 from labkit.classroom.receiving import Examined, HandIn, Reader
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
-from labkit.lab.reading import read_lab
+from labkit.lab.marking_rules import key_digest
 
 Row = dict[str, Any]
 
@@ -43,12 +44,12 @@ class Examiner:
     folder: ClassFolder
     deal: Deal
     secret: str
-    labs: dict[str, Lab]
+    editions: dict[str, Edition]
     reader: Reader
 
     @classmethod
     def of(cls, folder: ClassFolder, texts: dict[str, str] | None = None) -> Examiner:
-        """The examiner of a class. `texts` names corrected editions: lab → SHA-256 of its text.
+        """The examiner of a class. `texts` names later editions than the dealt one: lab → id.
 
         Raises `ClassError` when the class was not dealt yet or is not as it was dealt.
         """
@@ -59,12 +60,24 @@ class Examiner:
             )
         secret = folder.secret()
         require_same_secret(folder, secret, deal)
-        labs = {name: _edition(folder, name, deal, (texts or {}).get(name)) for name in deal.labs}
-        return cls(folder, deal, secret, labs, Reader(deal, secret, folder.fields.id))
+        ids = texts or {}
+        editions = {name: edition_of(folder, name, deal, ids.get(name)) for name in deal.labs}
+        return cls(folder, deal, secret, editions, Reader(deal, secret, folder.fields.id))
+
+    @property
+    def labs(self) -> dict[str, Lab]:
+        """The labs by which marks are given."""
+        return {name: edition.lab for name, edition in self.editions.items()}
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """The editions by which marks are given: lab → id."""
+        return {name: edition.id for name, edition in self.editions.items()}
 
     def scenario(self, item: Dealt) -> Scenario:
         """What a trainee was dealt. Raises `ClassError` when it comes out otherwise."""
-        return scenario_of(self.secret, self.folder.fields.id, self.labs[item.lab], item)
+        lab = self.editions[item.lab].lab
+        return scenario_of(self.secret, self.folder.fields.id, lab, item)
 
     def work(self, task: Task) -> Done:
         """Look at one file: a receipt, and marks where it is whole."""
@@ -76,13 +89,18 @@ class Examiner:
         if hand_in is None:
             return []
         item = hand_in.dealt
+        edition = self.editions[item.lab]
+        edition.require_rules()
         about = {
             "digest": examined.digest,
             "workbook": item.workbook,
             "lab": item.lab,
-            "lab_digest": self.labs[item.lab].digest,
+            "lab_digest": edition.id,
         }
-        marks = marks_of(self.scenario(item), hand_in.journal)
+        scenario = self.scenario(item)
+        prepared = {one.id: scenario.prepare(one) for one in scenario.lab.exercises}
+        edition.require_keys(item, key_digest(prepared.values()))
+        marks = marks_of(scenario, hand_in.journal, prepared)
         return [{**about, **row_of(mark)} for mark in marks]
 
 
@@ -129,28 +147,3 @@ def work_elsewhere(setting: Setting, tasks: Sequence[Task]) -> list[Done]:
     """What another process does with a bundle of files."""
     examiner = examiner_of(setting)
     return [examiner.work(task) for task in tasks]
-
-
-def edition_file(folder: ClassFolder, lab: str, digest: str) -> Path:
-    """Where a corrected text of a lab lies, once it was dealt otherwise."""
-    return folder.path / "labs" / lab / f"corrected-{digest[:16]}.md"
-
-
-def _edition(folder: ClassFolder, name: str, deal: Deal, digest: str | None) -> Lab:
-    dealt = deal.labs[name]["digest"]
-    if digest is None or digest == dealt:
-        lab = folder.lab(name)
-        if lab.digest != dealt:
-            raise ClassError(
-                f"The definition of '{name}' in this class was changed after it was dealt, so the "
-                "numbers that the trainees have cannot be drawn again: bring the old file back. "
-                "(To mark by a corrected text: 'labkit rescore'.)"
-            )
-        return lab
-    file = edition_file(folder, name, digest)
-    if not file.exists():
-        raise ClassError(f"{file} is missing: bring it back from a copy of the class folder.")
-    lab = read_lab(file)
-    if lab.digest != digest:
-        raise ClassError(f"{file} was changed: bring it back from a copy of the class folder.")
-    return lab

@@ -66,6 +66,12 @@ def _of_lab(examiner: Examiner, records: Records, result: Result, exercise: str)
     )
     yield f"  {result.earned:g} of {result.possible:g} marks ({result.percent:.0f} %)"
     yield from _decisions(records, result, fields.spoken)
+    edition = examiner.editions[dealt.lab]
+    if edition.of_other_rules:
+        yield (
+            f"  Marked by the rules '{edition.rules}'. What is said of each try below is by this "
+            "labkit's, which are others; marks, verdicts and corrections are as they were given."
+        )
     journal = HandInFiles(examiner.folder.hand_ins).journal(result.hand_in.digest)
     if journal is None:
         yield "  The file of the hand-in is gone; tries and hints are told from the records alone."
@@ -87,10 +93,7 @@ def _decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:
     for row in records.rows(
         select(editions).where(editions.c.lab == result.dealt.lab).order_by(editions.c.id)
     )[1:]:
-        yield (
-            f"  Marked by a corrected text since {spoken(row['since'])}, by {row['by']}: "
-            f"{row['reason']}"
-        )
+        yield (f"  Marked anew since {spoken(row['since'])}, by {row['by']}: {row['reason']}")
 
 
 def _of_exercise(

@@ -149,8 +149,8 @@ def bundles(files: Files) -> Iterator[Bundle]:
 def without_known(records: Records, bundle: Bundle, editions: Mapping[str, str] | None) -> Bundle:
     """The bundle without the files that were worked on already.
 
-    `editions` says by which text each lab is marked now (lab → SHA-256): a hand-in without marks
-    by that text is worked on again. None: a receipt is enough.
+    `editions` says by which edition each lab is marked now (lab → id): a hand-in without marks by
+    that one is worked on again. None: a receipt is enough.
     """
     digests = {sha256(task.data).hexdigest(): task for task in bundle.tasks}
     known = _whole(records, digests)

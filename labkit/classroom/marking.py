@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any, Final
 
-from labkit.lab.definition import Exercise
+from labkit.lab.definition import Exercise, Prepared
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
 from labkit.lab.verdict import Verdict
@@ -56,11 +56,18 @@ class Mark:
         return self.verdict.awaits and not self.marked_by
 
 
-def marks_of(scenario: Scenario, journal: Iterable[Mapping[str, Any]]) -> tuple[Mark, ...]:
-    """The mark of every exercise of the lab, by what a journal holds."""
+def marks_of(
+    scenario: Scenario,
+    journal: Iterable[Mapping[str, Any]],
+    prepared: Mapping[str, Prepared] | None = None,
+) -> tuple[Mark, ...]:
+    """The mark of every exercise of the lab, by what a journal holds.
+
+    `prepared` are the exercises with the scenario's numbers, by id, where they are known already.
+    """
     found = records(journal)
     return tuple(
-        _mark(scenario, exercise, number, found.get(exercise.id) or ExerciseRecord())
+        _mark(scenario, exercise, number, found.get(exercise.id) or ExerciseRecord(), prepared)
         for number, exercise in enumerate(scenario.lab.exercises, 1)
     )
 
@@ -70,10 +77,16 @@ def earned(credit: float, possible: float, hint_cost: float) -> float:
     return round(max(0.0, credit * possible - hint_cost), 2)
 
 
-def _mark(scenario: Scenario, exercise: Exercise, number: int, record: ExerciseRecord) -> Mark:
+def _mark(
+    scenario: Scenario,
+    exercise: Exercise,
+    number: int,
+    record: ExerciseRecord,
+    known: Mapping[str, Prepared] | None,
+) -> Mark:
     verdict, answer = _NO_ANSWER, ""
     if record.answered or exercise.kind in SEEN_IN_PERSON:
-        prepared = scenario.prepare(exercise)
+        prepared = known[exercise.id] if known else scenario.prepare(exercise)
         check = check_for(exercise.kind)
         verdict = check.check(prepared.ask, prepared.key_as_needed, record.answer)
         answer = check.shown(prepared.ask, record.answer) if record.answered else ""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from labkit.classroom.deal_record import Bounds, Dealt
@@ -19,6 +19,7 @@ from labkit.classroom.roster import Trainee
 from labkit.classroom.seeds import scenario_of, seed_of, workbook_id
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario, draw
+from labkit.lab.marking_rules import keys_of
 
 MAX_VARIANTS: Final = 600
 MOST_COMPARED: Final = 60
@@ -106,9 +107,10 @@ class Picker:
                 f"fewer answers in common with those beside them; the best has {best.worst}. "
                 f"Write 'neighbours_equal: {best.worst}' in class.yaml, or seat them apart."
             )
-        self._keep(best.item)
-        self._remember(best.item.key, best.sheet)
-        return best.item, best.scenario
+        item = replace(best.item, keys=keys_of(best.scenario))
+        self._keep(item)
+        self._remember(item.key, best.sheet)
+        return item, best.scenario
 
     def _candidate(
         self,

@@ -16,6 +16,7 @@ from labkit.classroom.choosing import Notice, Policy, Receipt, attempts_before, 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.crew import Crew
 from labkit.classroom.dealing import Deal, Dealt
+from labkit.classroom.editions import editions_now
 from labkit.classroom.examiner import Examiner
 from labkit.classroom.intake import Files, bundles, files_in, keep, without_known
 from labkit.classroom.marking import Mark
@@ -66,11 +67,6 @@ def prepared(folder: ClassFolder, records: Records) -> Examiner:
     return first
 
 
-def editions_now(records: Records) -> dict[str, str]:
-    """By which text each lab is marked: lab → SHA-256 of the text."""
-    return {row["lab"]: row["lab_digest"] for row in records.latest(editions, "lab")}
-
-
 def mark_files(
     examiner: Examiner,
     records: Records,
@@ -80,9 +76,8 @@ def mark_files(
 ) -> list[Notice]:
     """Examine and mark the files that are not yet in the records by the present editions."""
     notices = list(files.unread)
-    texts = {name: lab.digest for name, lab in examiner.labs.items()}
     done = 0
-    pending = (without_known(records, bundle, texts) for bundle in bundles(files))
+    pending = (without_known(records, bundle, examiner.texts) for bundle in bundles(files))
     while group := list(islice(pending, crew.at_once)):
         finished = crew.work(examiner, [bundle.tasks for bundle in group])
         for bundle, results in zip(group, finished, strict=True):

@@ -83,6 +83,7 @@ def deal(
     from labkit.classroom.class_folder import ClassFolder, lab_library
     from labkit.classroom.deal_summary import deal_summary
     from labkit.classroom.dealing import deal as deal_class
+    from labkit.classroom.open_texts import remarks_on_secrecy
     from labkit.classroom.retaking import retake
 
     if lab and not again:
@@ -99,6 +100,8 @@ def deal(
     say(console, f"{result.new} dealt, {result.kept} were dealt already.")
     for sentence in deal_summary(result.deal):
         say(console, sentence)
+    for remark in remarks_on_secrecy(opened, result.deal, lab_library()):
+        say(console, f"! {remark}")
     if again:
         _say_retakes(result.deal, again, opened, console)
     else:

@@ -20,8 +20,9 @@ WIDE: Final = 100
 
 
 def own_name() -> str:
-    """How this command is called here: whoever came by `uv run` has no `labkit` on the path."""
-    return "uv run --frozen labkit" if "UV_RUN_RECURSION_DEPTH" in os.environ else "labkit"
+    """How this command is called here: in a clone there is no `labkit` on the path."""
+    by_uv = "uv run --frozen labkit" if "UV_RUN_RECURSION_DEPTH" in os.environ else "labkit"
+    return os.environ.get("LABKIT_CALLED", by_uv)
 
 
 def console_here() -> Console:

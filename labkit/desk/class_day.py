@@ -9,8 +9,9 @@ import ipywidgets as widgets  # type: ignore[import-untyped]
 import pandas as pd
 
 from labkit.classroom.analysis.pages import write_analysis
-from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.class_folder import ClassFolder, lab_library
 from labkit.classroom.dealing import read_deal
+from labkit.classroom.open_texts import remarks_on_secrecy
 from labkit.classroom.progress import Progress
 from labkit.classroom.reports import write_pages
 from labkit.classroom.roster_changes import remarks_on_gone
@@ -89,7 +90,9 @@ class ClassDay:
         words = f"{result.new} dealt, {result.kept} were dealt already."
         if played:
             words += " This is the demo class: its trainees were played."
-        return paragraph(words) + table(class_table(folder))
+        remarks = remarks_on_secrecy(folder, result.deal, lab_library())
+        told = "".join(paragraph(f"! {remark}") for remark in remarks)
+        return paragraph(words) + told + table(class_table(folder))
 
     def _look(self, progress: Progress) -> str:
         scoring = score(self._opened(), progress)

@@ -148,6 +148,11 @@ class Prepared:
         self.assessed = assessed
 
     @property
+    def early_key(self) -> dict[str, Any]:
+        """The key without its late parts."""
+        return self._key
+
+    @property
     def key(self) -> dict[str, Any]:
         """The whole key."""
         late = {name: part() for name, part in (self._late or {}).items()}

@@ -10,6 +10,7 @@ CHECKS: Final = "labkit.checks"
 READERS: Final = "labkit.readers"
 NETWORKS: Final = "labkit.networks"
 WIDGETS: Final = "labkit.widgets"
+_OURS: Final = "labkit"
 
 
 @lru_cache(maxsize=8)
@@ -20,6 +21,25 @@ def _found(group: str) -> dict[str, EntryPoint]:
 def names(group: str) -> frozenset[str]:
     """The names that installed packages offer in a group."""
     return frozenset(_found(group))
+
+
+@lru_cache(maxsize=64)
+def origin(group: str, name: str) -> str:
+    """The package that offers a name, with its release; "" for our own."""
+    return _package(_found(group)[name])
+
+
+def origin_of_module(group: str, module: str) -> str:
+    """The package that offers something of a group from a module's package; "" for our own."""
+    top = module.partition(".")[0]
+    points = (point for point in _found(group).values() if point.module.partition(".")[0] == top)
+    return next((_package(point) for point in points), "")
+
+
+def _package(point: EntryPoint) -> str:
+    if point.dist is None or point.module.partition(".")[0] == _OURS:
+        return ""
+    return f"{point.dist.name} {point.dist.version}"
 
 
 @lru_cache(maxsize=64)

@@ -191,7 +191,7 @@ def test_every_correction_is_told_where_a_mark_is_explained(scored: Room) -> Non
     by_text(scored, ("answer: twice\n", "answer: twice + 1\n"))
     void(scored.folder, "tiny", "parity", reason="a misprint", by="Q. Ops")
     text = "\n".join(explain(scored.folder, "ann"))
-    assert "Marked by a corrected text since" in text
+    assert "Marked anew since" in text
     assert "by R. Ops: a mistake of ours" in text
     assert "taken out of the marks by Q. Ops: a misprint" in text
     assert "voided: it counts for nobody" in text

@@ -121,6 +121,7 @@ def test_the_guide_is_true_word_by_word(tmp_path: Path, monkeypatch: pytest.Monk
 
     monkeypatch.setattr("labkit.station.server.serve", serve)
     monkeypatch.delenv("UV_RUN_RECURSION_DEPTH", raising=False)
+    monkeypatch.delenv("LABKIT_CALLED", raising=False)
     monkeypatch.setenv("COLUMNS", "120")
     trainer = Trainer(tmp_path)
     for block in blocks(STEPS):
