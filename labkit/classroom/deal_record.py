@@ -37,6 +37,8 @@ class Dealt:
     count. `equal` has a number for each neighbour who had been dealt before: in how many answers
     the two are equal; `equal_before` has one for each earlier attempt of the same trainee. `keys`
     is the digest of what decides its marks (`marking_rules.key_digest`), "" in older deals.
+    `drawn` is the id and the attempt that it was dealt to, where they are others now (see
+    `same_person`): numbers, signature and folder follow from these for ever.
     """
 
     trainee: str
@@ -51,6 +53,12 @@ class Dealt:
     equal: tuple[int, ...] = ()
     equal_before: tuple[int, ...] = ()
     keys: str = ""
+    drawn: tuple[str, int] | None = None
+
+    @property
+    def origin(self) -> tuple[str, int]:
+        """The id and the attempt that it was dealt to."""
+        return self.drawn or (self.trainee, self.attempt)
 
     @property
     def key(self) -> tuple[str, str, int]:
@@ -60,7 +68,8 @@ class Dealt:
     @property
     def stem(self) -> str:
         """How the workbook's files are called, without their endings."""
-        return f"{self.lab}--attempt-{self.attempt}" if self.attempt > 1 else self.lab
+        _, attempt = self.origin
+        return f"{self.lab}--attempt-{attempt}" if attempt > 1 else self.lab
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,9 +269,14 @@ def write_deal(folder: ClassFolder, record: Deal) -> None:
         "format": _RECORD_FORMAT,
         "labs": record.labs,
         "bounds": {lab: asdict(bounds) for lab, bounds in record.bounds.items()},
-        "dealt": [asdict(item) for item in record.dealt],
+        "dealt": [_plain(item) for item in record.dealt],
     }
     _write(folder.deal_file, orjson.dumps(data, option=orjson.OPT_INDENT_2))
+
+
+def _plain(item: Dealt) -> dict[str, Any]:
+    plain = asdict(item)
+    return plain if item.drawn else {name: plain[name] for name in plain if name != "drawn"}
 
 
 def _write(file: Path, data: bytes) -> None:

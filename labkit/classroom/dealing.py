@@ -127,7 +127,7 @@ def deal_again(
 def require_same_secret(folder: ClassFolder, secret: str, deal: Deal) -> None:
     """Raise `ClassError` when `deal` was made with another secret or another class id."""
     for item in deal.dealt:
-        expected = workbook_id(secret, folder.fields.id, item.lab, item.trainee, item.attempt)
+        expected = workbook_id(secret, folder.fields.id, item.lab, *item.origin)
         if item.workbook != expected:
             raise ClassError(
                 f"{folder.path}: the workbooks were dealt with another class-secret.txt or another "
@@ -142,8 +142,9 @@ def trainee_folder(folder: ClassFolder, trainee: str) -> Path:
 
 def workbook_folder(folder: ClassFolder, item: Dealt) -> Path:
     """Where one workbook is dealt to: a retake has a folder of its own, to be given out alone."""
-    home = trainee_folder(folder, item.trainee)
-    return home / f"attempt-{item.attempt}" if item.attempt > 1 else home
+    trainee, attempt = item.origin
+    home = trainee_folder(folder, trainee)
+    return home / f"attempt-{attempt}" if attempt > 1 else home
 
 
 @dataclass(frozen=True)
@@ -321,16 +322,17 @@ def _key(trainee: Trainee, lab: Lab, attempt: int) -> Key:
 
 
 def _write(folder: ClassFolder, secret: str, item: Dealt, scenario: Scenario) -> None:
+    trainee, attempt = item.origin
     task = task_data(
         scenario,
         workbook=item.workbook,
         class_id=folder.fields.id,
         class_title=folder.fields.title,
-        trainee={"id": item.trainee, "name": item.name},
+        trainee={"id": trainee, "name": item.name},
         practice=folder.practice,
         deadline=folder.fields.deadline,
         signing_key=signing_key(secret, item.workbook),
-        attempt=item.attempt,
+        attempt=attempt,
     )
     steps = workbook_folder(folder, item).relative_to(folder.workbooks).parts
     target = Place(folder.workbooks).made(*steps)

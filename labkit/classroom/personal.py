@@ -13,7 +13,7 @@ import re
 import secrets
 import shutil
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from hashlib import sha256
@@ -37,9 +37,11 @@ from labkit.classroom.records.schema import (
     marks,
     people,
     receipts,
+    renamed,
     voids,
 )
 from labkit.classroom.roster import Trainee
+from labkit.classroom.same_person import owned_workbooks, owner_of_id
 from labkit.classroom.traces import Found, Spellings, everything_in, of_everybody, page_of
 from labkit.station.journal import now
 
@@ -76,7 +78,7 @@ class _Held:
     workbooks: list[str]
     digests: list[str]
     files: list[Found]
-    names: frozenset[str]
+    ids: frozenset[str]
     spellings: Spellings
     naming: _Naming
 
@@ -139,11 +141,12 @@ def erase(folder: ClassFolder, trainee: str, *, reason: str, keep_marks: bool = 
     common = [found for found in everything_in(folder.path) if of_everybody(found, folder.path)]
     for found in (*held.files, *common):
         found.file.unlink(missing_ok=True)
-    home = trainee_folder(folder, trainee)
-    if home.is_symlink():
-        home.unlink()
-    elif home.is_dir():
-        shutil.rmtree(home)
+    for one in held.ids:
+        home = trainee_folder(folder, one)
+        if home.is_symlink():
+            home.unlink()
+        elif home.is_dir():
+            shutil.rmtree(home)
     deal = read_deal(folder)
     left = Roll(item for item in deal.dealt if item.trainee != trainee)
     if len(left) != len(deal.dealt):
@@ -175,31 +178,42 @@ def _know(folder: ClassFolder, records: Records, trainee: str) -> None:
     records.add(
         people,
         [
-            {"workbook": item.workbook, "lab": item.lab, "trainee": trainee, "name": item.name}
+            {
+                "workbook": item.workbook,
+                "lab": item.lab,
+                "trainee": item.origin[0],
+                "name": item.name,
+            }
             for item in read_deal(folder).dealt.of_trainee(trainee)
         ],
     )
 
 
 def _held(folder: ClassFolder, records: Records, trainee: str) -> _Held:
-    rows = records.rows(select(people).where(people.c.trainee == trainee))
+    owned = owned_workbooks(records, trainee)
+    rows = records.rows(select(people).where(people.c.workbook.in_(owned)))
     dealt = read_deal(folder).dealt.of_trainee(trainee)
     if not rows and not dealt:
         erased = len(records.rows(select(erasures.c.id)))
+        now_called = owner_of_id(records, trainee)
         raise ClassError(
             f"Nobody with the id '{trainee}' is in the deal or the records of this class"
             f"{f' ({erased} were erased already)' if erased else ''}."
+            f"{f' It was corrected: the id is {now_called} now.' if now_called else ''}"
         )
     workbooks = {row["workbook"]: row["name"] for row in rows}
     workbooks |= {item.workbook: item.name for item in dealt}
     labs = {row["lab"] for row in rows} | {item.lab for item in dealt}
-    names, spellings = _spellings(folder, trainee, set(workbooks.values()))
-    ours = _Naming(trainee, names, frozenset(labs))
+    ids = {trainee, *owned.values(), *(item.origin[0] for item in dealt)}
+    called = {*workbooks.values(), *(row["name"] for row in rows)}
+    names, spellings = _spellings(folder, ids, called)
+    ours = _Naming(frozenset(ids), names, frozenset(labs))
     mine, others, whole_of_others = _digests(records, ours, workbooks)
     mine -= others
-    files, own = [], trainee_folder(folder, trainee)
+    files, homes = [], [trainee_folder(folder, one).name for one in ids]
+    homes = [f"{folder.workbooks.name}/{home}" for home in homes]
     for found in everything_in(folder.path):
-        if found.file.is_relative_to(own) or page_of(found, trainee):
+        if _below(found, folder, homes) or any(page_of(found, one) for one in ids):
             files.append(found)
         elif _below(found, folder, _OF_ONE):
             data = found.data()
@@ -211,7 +225,7 @@ def _held(folder: ClassFolder, records: Records, trainee: str) -> _Held:
             elif data and _below(found, folder, _FROM_TRAINEES) and spellings.author(data):
                 mine.add(digest)
                 files.append(found)
-    return _Held(list(workbooks), sorted(mine), files, names, spellings, ours)
+    return _Held(list(workbooks), sorted(mine), files, frozenset(ids), spellings, ours)
 
 
 def _below(found: Found, folder: ClassFolder, places: Iterable[str]) -> bool:
@@ -236,13 +250,13 @@ def _digests(
 
 
 def _spellings(
-    folder: ClassFolder, trainee: str, names: set[str]
+    folder: ClassFolder, ids: Collection[str], names: set[str]
 ) -> tuple[frozenset[str], Spellings]:
     """The names that are the person's alone, and how they and the id are written."""
     known = [*read_deal(folder).dealt.people(), *((one.id, one.name) for one in _roster(folder))]
-    others = {word for id_, name in known if id_ != trainee for word in (id_, name)}
-    own = frozenset({*names, *(name for id_, name in known if id_ == trainee)} - others)
-    return own, Spellings(trainee, own, others)
+    others = {word for id_, name in known if id_ not in ids for word in (id_, name)}
+    own = frozenset({*names, *(name for id_, name in known if id_ in ids)} - others)
+    return own, Spellings(ids, own, others)
 
 
 def _roster(folder: ClassFolder) -> tuple[Trainee, ...]:
@@ -257,7 +271,7 @@ def _roster(folder: ClassFolder) -> tuple[Trainee, ...]:
 class _Naming:
     """How files and receipts name a person."""
 
-    trainee: str
+    ids: frozenset[str]
     names: frozenset[str]
     labs: frozenset[str]
 
@@ -271,10 +285,10 @@ class _Naming:
 
     def in_file(self, name: str) -> bool:
         """Whether a file is called as a hand-in, a page or a receipt of the person would be."""
-        labs = "|".join(map(re.escape, self.labs))
+        labs, ids = ("|".join(map(re.escape, words)) for words in (self.labs, self.ids))
         return bool(
             re.search(
-                rf"(?:{labs})--{re.escape(self.trainee)}"
+                rf"(?:{labs})--(?:{ids})"
                 r"(?:,attempt-\d+)?(?:\.handin\b.*|\.html|--[0-9A-F]{5}-[0-9A-F]{5}\.html)$",
                 name,
             )
@@ -339,7 +353,7 @@ def _take_out(
     connection.execute(insert(erasing), what)
     if keep_marks:
         _make_anonymous(connection, held, tombstone)
-    for table in PERSONAL if not keep_marks else (receipts,):
+    for table in PERSONAL if not keep_marks else (receipts, renamed):
         connection.execute(delete(table).where(_of(table, held)))
     ids = [row["id"] for row in nameless]
     connection.execute(delete(receipts).where(receipts.c.id.in_(ids)))
@@ -400,7 +414,7 @@ def _left_to_do(folder: ClassFolder, records: Records, trainee: str, held: _Held
             "These files in the class folder were not written by labkit, or belong to somebody "
             f"else, and still name them: {', '.join(named[:_NAMED])}{more}. Look at them yourself."
         )
-    yield from _words_left(records, held.names)
+    yield from _words_left(records, held.naming.names)
     yield (
         "What was copied elsewhere (sticks, mail, backups, the trainee's own laptop) and exports "
         "of older versions of labkit are yours to delete."

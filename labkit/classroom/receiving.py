@@ -162,7 +162,7 @@ class Reader:
                 f"{dealt.name} to hand in again.",
             )
         # A trainee has the key of their own workbook: who and what must fit the deal as well.
-        if (fields.trainee.id, fields.lab.id) != (dealt.trainee, dealt.lab):
+        if (fields.trainee.id, fields.lab.id) != (dealt.origin[0], dealt.lab):
             raise RefusedError("tampered", "It names another trainee or lab than its workbook's.")
         if fields.lab.digest != self._labs[dealt.lab]["digest"]:
             raise RefusedError("foreign", "It answers another version of the lab than was dealt.")

@@ -42,8 +42,8 @@ class Gone:
         alike = "the same" if self.same_name else "nearly the same"
         return (
             f"{said}, and {self.again.name} ({self.again.id}) there has {alike} name. If they are "
-            f"one person, put the id '{self.id}' back: with another one they get another workbook, "
-            "and have two results."
+            f"one person, put the id '{self.id}' back, or say so: labkit records CLASS --same "
+            f"{self.id} {self.again.id} --reason …. Otherwise they have two results."
         )
 
 
@@ -74,8 +74,17 @@ def remarks_on_gone(folder: ClassFolder, deal: Deal) -> Iterator[str]:
 def require_no_changed_ids(folder: ClassFolder, deal: Deal) -> None:
     """Raise `ClassError` when somebody would be dealt a second first workbook for a changed id.
 
-    That is so when nobody was dealt to their id, and somebody of the same name is gone.
+    That is so when nothing was dealt to their id and somebody of the same name is gone. Nobody may
+    have an id that was somebody else's either: they would get the same workbook.
     """
+    used = {item.origin[0]: item for item in deal.dealt if item.origin[0] != item.trainee}
+    for person in folder.trainees:
+        if person.id in used:
+            raise ClassError(
+                f"Nothing was dealt. The id '{person.id}' was that of {used[person.id].name} "
+                f"({used[person.id].trainee}), and their workbooks follow from it: give "
+                f"{person.name} another id in {folder.roster_file.name}."
+            )
     dealt = {trainee for trainee, _ in deal.dealt.people()}
     for one in gone_from_roster(folder, deal):
         if one.same_name and one.again and one.again.id not in dealt:

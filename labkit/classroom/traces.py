@@ -13,7 +13,7 @@ import re
 import unicodedata
 import zipfile
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
@@ -88,18 +88,17 @@ def page_of(found: Found, trainee: str) -> bool:
 
 
 class Spellings:
-    """A person's id and names in every spelling that labkit and other programs write.
+    """A person's ids and names in every spelling that labkit and other programs write.
 
     `others` are ids and names of other people: "zq" does not stand in "zq.b".
     """
 
-    def __init__(self, trainee: str, names: Iterable[str], others: Iterable[str]) -> None:
-        names = list(names)
-        longer = [other for other in others if any(own in other for own in (trainee, *names))]
-        whole = [trainee] if len(trainee) >= _SHORTEST else []
-        called, mine = _words([trainee, *names]), _words([*whole, *names])
+    def __init__(self, ids: Collection[str], names: Collection[str], others: Iterable[str]) -> None:
+        longer = [other for other in others if any(own in other for own in (*ids, *names))]
+        whole = [one for one in ids if len(one) >= _SHORTEST]
+        called, mine = _words([*ids, *names]), _words([*whole, *names])
         wide = [re.escape(form) for text in names for form in _wide(text)]
-        quoted = [rb'"id"\s*:\s*"' + re.escape(form) + b'"' for form in _spelt([trainee])]
+        quoted = [rb'"id"\s*:\s*"' + re.escape(form) + b'"' for form in _spelt(ids)]
         self._in_name = _pattern(called, longer)
         self._inside = _pattern([*mine, *wide], longer)
         self._as_author = _pattern([*quoted, *_words(names)], longer)
