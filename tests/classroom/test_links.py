@@ -123,6 +123,17 @@ def test_what_becomes_a_link_between_looking_and_opening_is_refused(
         read_bytes(found, stick)
 
 
+def test_a_link_that_comes_just_before_a_file_is_opened_is_refused(
+    private: Path, stick: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = stick / "tiny--ann.handin.json"
+    file.symlink_to(private / file.name)
+    looked_at = os.stat(private / file.name)
+    monkeypatch.setattr(Path, "lstat", lambda _: looked_at)
+    with pytest.raises(RefusedError, match="link"):
+        read_bytes(file, stick)
+
+
 def test_a_link_that_comes_while_a_file_is_opened_is_noticed(
     private: Path, stick: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
