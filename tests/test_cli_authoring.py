@@ -19,6 +19,7 @@ from typer.testing import CliRunner, Result
 
 from labkit.cli import app
 from labkit.lab.draw import draw
+from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.fields import HeaderFields
 from labkit.lab.starter import is_lab_id, nearest_lab_id, starter_lab
@@ -115,6 +116,20 @@ def test_proof_as_json_says_the_same(lab: Path) -> None:
     assert finding["file"] == "first-lab/lab.md"
     assert finding["line"] > 1
     assert "'drops'" in finding["mend"]
+
+
+def test_a_mistyped_fence_stops_proof_preview_paper_and_the_list(lab: Path) -> None:
+    file = lab / "lab.md"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace("```exercise ", "```Exercise ", 1), encoding="utf-8")
+    fence = next(n for n, line in enumerate(text.splitlines(), 1) if line.startswith("```exercise"))
+    for command in ("proof", "preview", "print"):
+        with pytest.raises(DefinitionError, match=rf"^first-lab/lab\.md, line {fence}: 'Exercise "):
+            raise run(command, lab).exception or AssertionError
+    done = run("labs", lab.parent)
+    assert done.exit_code == 1
+    told = " ".join(done.stdout.split())
+    assert "would stand in every workbook. Begin it at the left margin with ```exercise" in told
 
 
 @pytest.mark.parametrize("command", ["proof", "preview"])

@@ -76,12 +76,39 @@ def test_scoring_with_more_processes_prints_the_same_table(room: Path) -> None:
 
 def test_voiding_says_whose_marks_change_and_why(room: Path) -> None:
     why = ("--reason", "a misprint", "--by", "R. Ops")
-    text = done("rescore", "class", "--void", f"{LAB}/addresses", *why, room=room)
+    void = ("rescore", "class", "--void", f"{LAB}/addresses")
+    records = (room / "records.sqlite").read_bytes()
+    dry = done(*void, "--dry-run", room=room)
+    assert "11 result(s) would change.\n" in dry
+    assert (room / "records.sqlite").read_bytes() == records
+    text = done(*void, *why, room=room)
     assert "11 result(s) changed. Why: a misprint (R. Ops)" in text
+    # What was tried out is what came out.
+    assert dry.split("11 result(s)")[0] == text.split("11 result(s)")[0]
+    assert "cross the pass mark of 60 %." in text
+    assert "Say why" in fails(*void, cwd=room.parent)
     text = done("explain", "class", "t03", f"{LAB}/addresses", room=room)
     assert "taken out of the marks by R. Ops: a misprint" in text
     for words in ((), ("--void", "x"), ("--void", "a/b", "--restore", "a/b")):
         assert fails("rescore", "class", *words, *why, cwd=room.parent)
+
+
+def test_a_void_that_was_ended_before_its_pages_is_finished_when_it_is_repeated(
+    room: Path,
+) -> None:
+    from labkit.classroom.class_folder import ClassFolder
+    from labkit.classroom.correcting import void
+
+    page, taken = room / "scores" / f"{LAB}--t03.html", "Taken out for everybody"
+    # The entry is there, and then the run was ended.
+    void(ClassFolder.open(room), LAB, "addresses", reason="a misprint", by="R. Ops")
+    assert taken not in page.read_text("utf-8")
+    again = ("--void", f"{LAB}/addresses", "--reason", "another one", "--by", "Q. Ops")
+    text = done("rescore", "class", *again, room=room)
+    assert f"Nothing is added: '{LAB}/addresses' was taken out of the marks already" in text
+    assert "by R. Ops: a misprint\n" in text
+    assert taken in page.read_text("utf-8")
+    assert "another one" not in done("explain", "class", "t03", room=room)
 
 
 def test_a_corrected_lab_is_taken_from_a_folder(room: Path) -> None:
@@ -90,16 +117,21 @@ def test_a_corrected_lab_is_taken_from_a_folder(room: Path) -> None:
     text = (fixed / "lab.md").read_text("utf-8")
     (fixed / "lab.md").write_text(text.replace("answer: distance\n", "answer: distance + 1\n"))
     lab = ("--lab", LAB, "fixed", "--reason", "off by one")
+    assert "9 result(s) would change." in done("rescore", "class", *lab, "--dry-run", room=room)
+    assert not list((room / "labs" / LAB).glob("corrected-*"))
     assert "9 result(s) changed" in done("rescore", "class", *lab, room=room)
 
 
 def test_a_mark_by_hand_is_given_listed_and_explained(room: Path) -> None:
     assert "Nothing waits" in done("mark", "class", room=room)
+    assert "--not-ready" in done("mark", "--help", room=room)
     words = ("t03", f"{LAB}/all-drops", "--share", "0.5", "--by", "R. Ops")
     assert "say why: --note" in fails("mark", "class", *words, cwd=room.parent)
     text = done("mark", "class", *words, "--note", "on paper", room=room)
     assert "0.5 of 1 marks, given by R. Ops" in text
     assert "on paper" in done("explain", "class", "t03", room=room)
+    again = done("mark", "class", *words, "--note", "on paper", room=room)
+    assert "That mark was given already" in again
     assert "--share 0.5" in fails("mark", "class", "t03", f"{LAB}/all-drops", cwd=room.parent)
 
 

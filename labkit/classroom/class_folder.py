@@ -124,18 +124,21 @@ class ClassFolder:
         """Where the score sheet and the trainees' pages go."""
         return self.path / "scores"
 
-    def lab(self, name: str, library: Path | None = None) -> Lab:
-        """A lab of the class: its own copy, or (before the first deal) that of the library."""
+    def lab(self, name: str, library: Path | None = None, *, dealt: bool = False) -> Lab:
+        """A lab of the class: its own copy, or (before the first deal) that of the library.
+
+        `dealt` says that trainees have it already: it is then read as it was, see `read_lab`.
+        """
         own = self.path / "labs" / name / LAB_FILE
         if own.exists():
-            return read_lab(own)
+            return read_lab(own, dealt=dealt)
         source = library / name / LAB_FILE if library else None
         if source is None or not source.exists():
             raise ClassError(
                 f"The lab '{name}' is not there. 'labkit labs' lists the labs; put another one in "
                 f"{own}."
             )
-        return read_lab(source)
+        return read_lab(source, dealt=dealt)
 
     def keep_lab(self, lab_id: str, library: Path) -> None:
         """Copy a definition, and those that it extends, into the class.

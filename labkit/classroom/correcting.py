@@ -8,24 +8,26 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
+from sqlalchemy import select
+
+from labkit.classroom.changes import Changes, Snapshot, records_to_change
 from labkit.classroom.choosing import Policy
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.crew import Crew
-from labkit.classroom.dealing import Dealt, scenario_of
-from labkit.classroom.editions import editions_now, write_edition
+from labkit.classroom.dealing import scenario_of
+from labkit.classroom.editions import Edition, editions_now
 from labkit.classroom.errors import ClassError
 from labkit.classroom.examiner import Examiner
 from labkit.classroom.intake import bundles, files_in
-from labkit.classroom.marking import Mark
 from labkit.classroom.progress import Progress
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import editions, voids
-from labkit.classroom.results import Result, Results
+from labkit.classroom.results import Results
 from labkit.classroom.scoring import mark_files, prepared, settle
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
@@ -38,38 +40,28 @@ from labkit.station.journal import now
 _NUMBER: Final = re.compile(r"\d+(?:[.,]\d+)?")
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
-    """Whose marks changed: from and to are marks, of what was and is possible."""
-
-    dealt: Dealt
-    before: tuple[float, float]
-    after: tuple[float, float]
-    exercises: tuple[str, ...]
-
-    @property
-    def sentence(self) -> str:
-        """What changed, in words."""
-        (old, of_old), (new, of_new) = self.before, self.after
-        where = ", ".join(self.exercises)
-        return (
-            f"{self.dealt.name} ({self.dealt.trainee}), {self.dealt.lab}: {old:g} of {of_old:g} "
-            f"→ {new:g} of {of_new:g} marks ({where})"
-        )
-
-
 def void(
-    folder: ClassFolder, lab: str, exercise: str, *, reason: str, by: str, undo: bool = False
-) -> list[Change]:
+    folder: ClassFolder,
+    lab: str,
+    exercise: str,
+    *,
+    reason: str,
+    by: str,
+    undo: bool = False,
+    dry_run: bool = False,
+) -> Changes:
     """Take an exercise out of everybody's marks, or bring it back with `undo`.
 
-    It then counts neither as earned nor as possible. Raises `ClassError`.
+    It then counts neither as earned nor as possible. Where that holds already nothing is added.
+    `dry_run` only tells what would change. Raises `ClassError`.
     """
-    _require_reason(reason)
-    records = folder.records()
+    _require_reason(reason, dry_run=dry_run)
+    records = records_to_change(folder, dry_run=dry_run)
     examiner = prepared(folder, records)
     _require_exercise(examiner, lab, exercise)
-    before = _standing(Results(examiner, records))
+    if undo and not _ever_voided(records, lab, exercise):
+        return Changes(already=f"'{lab}/{exercise}' was never taken out of the marks")
+    before = Snapshot.of(folder, Results(examiner, records))
     entry = {
         "lab": lab,
         "exercise": exercise,
@@ -78,8 +70,12 @@ def void(
         "by": by,
         "since": now(),
     }
-    records.add(voids, [entry])
-    return _changes(before, Results(examiner, records))
+    earlier = records.add_unless_said(voids, entry, of=("lab", "exercise"), same=("voided",))
+    if earlier:
+        what = "brought back into" if undo else "taken out of"
+        told = f"'{lab}/{exercise}' was {what} the marks already"
+        return Changes(already=_already(folder, told, earlier))
+    return before.until(folder, Results(examiner, records))
 
 
 def correct(
@@ -91,29 +87,33 @@ def correct(
     by: str,
     progress: Progress | None = None,
     jobs: int = 1,
-) -> list[Change]:
+    dry_run: bool = False,
+) -> Changes:
     """Mark a lab by the corrected text in the folder or file `source` from now on.
 
     The text must draw what the trainees have in their hands: the same drawn values, network, tasks
     and numbers in the questions. Raises `ClassError` or `DefinitionError` otherwise, and then
-    nothing has changed.
+    nothing has changed. A text that a correction has brought in already is not brought in again.
+    `dry_run` only tells what would change, and marks in this process alone.
     """
-    _require_reason(reason)
-    records = folder.records()
+    _require_reason(reason, dry_run=dry_run)
+    records = records_to_change(folder, dry_run=dry_run)
     examiner = prepared(folder, records)
     file = source / LAB_FILE if source.is_dir() else source
-    new = read_lab(file)
+    new = read_lab(file, dealt=True)
     if lab not in examiner.labs or new.id != lab:
         raise ClassError(
             f"{file} holds the lab '{new.id}'; the class has {', '.join(examiner.labs)}. "
             "Give the lab that is to be corrected, and its corrected text."
         )
+    entry = {"reason": reason, "by": by, "since": now()}
     if new.digest == examiner.labs[lab].digest:
-        raise ClassError(f"{file} is the text by which '{lab}' is marked already.")
+        return Changes(already=_marked_already(folder, records, lab, file))
     _require_same(examiner, new)
-    return _marked_anew(
-        examiner, records, {lab: (new, file.read_bytes())}, reason, by, progress, jobs
-    )
+    edition = Edition.made(new, _keys(examiner, new))
+    anew = {edition: file.read_bytes()}
+    changes = _marked_anew(examiner, records, anew, entry, progress, jobs, dry_run=dry_run)
+    return changes or Changes(already=_marked_already(folder, records, lab, file))
 
 
 def follow_rules(
@@ -123,64 +123,70 @@ def follow_rules(
     by: str,
     progress: Progress | None = None,
     jobs: int = 1,
-) -> list[Change]:
+    dry_run: bool = False,
+) -> Changes:
     """Mark every lab of the class by this labkit's rules and calculations from now on.
 
     For a class that was dealt by another labkit: its marks stay as they are until this is asked
-    for. Raises `ClassError` when they are this labkit's already.
+    for. `dry_run` only tells what would change, and marks in this process alone. Raises
+    `ClassError`.
     """
-    _require_reason(reason)
-    records = folder.records()
+    _require_reason(reason, dry_run=dry_run)
+    records = records_to_change(folder, dry_run=dry_run)
     examiner = prepared(folder, records)
-    older = {
-        name: lab for name, lab in examiner.labs.items() if not _by_these_rules(examiner, name)
-    }
-    if not older:
-        raise ClassError(
-            "Every lab of this class is marked by this labkit's rules already: there is nothing to "
-            "go over to."
-        )
-    anew = {name: (examiner.labs[name], None) for name in older}
-    return _marked_anew(examiner, records, anew, reason, by, progress, jobs)
-
-
-def _by_these_rules(examiner: Examiner, lab: str) -> bool:
-    edition = examiner.editions[lab]
-    try:
-        edition.require_rules()
-        for item in examiner.deal.dealt:
-            if item.lab == lab:
-                edition.require_keys(item, keys_of(examiner.scenario(item)))
-    except ClassError:
-        return False
-    return True
+    anew: dict[Edition, bytes | None] = {}
+    for name, edition in examiner.editions.items():
+        keys = _keys(examiner, edition.lab)
+        if edition.of_other_rules or not _same_keys(examiner, name, keys):
+            anew[Edition.made(edition.lab, keys)] = None
+    entry = {"reason": reason, "by": by, "since": now()}
+    changes = _marked_anew(examiner, records, anew, entry, progress, jobs, dry_run=dry_run)
+    told = "Every lab of this class is marked by this labkit's rules already"
+    return changes or Changes(already=told)
 
 
 def _marked_anew(
     examiner: Examiner,
     records: Records,
-    labs: Mapping[str, tuple[Lab, bytes | None]],
-    reason: str,
-    by: str,
+    anew: Mapping[Edition, bytes | None],
+    entry: Mapping[str, str],
     progress: Progress | None,
     jobs: int,
-) -> list[Change]:
-    """Mark some labs by new editions, each a lab and its corrected text (None: as it was)."""
+    *,
+    dry_run: bool,
+) -> Changes | None:
+    """Mark by new editions, each with its corrected text (None: the text stays).
+
+    None when they hold already.
+    """
     folder = examiner.folder
-    texts = editions_now(records)
-    for name, (lab, text) in labs.items():
-        _require_files(folder, records, examiner, name)
-        texts[name] = write_edition(folder, lab, text, _keys(examiner, lab))
-    before = _standing(Results(examiner, records))
-    corrected = Examiner.of(folder, texts)
+    for edition in anew:
+        _require_files(folder, records, examiner, edition.lab.id)
+    before = Snapshot.of(folder, Results(examiner, records))
+    named = {edition.lab.id: edition for edition in anew}
+    if dry_run:
+        corrected = replace(examiner, editions={**examiner.editions, **named})
+    else:
+        for edition, text in anew.items():
+            edition.keep(folder, text)
+        ids = {name: edition.id for name, edition in named.items()}
+        corrected = Examiner.of(folder, {**editions_now(records), **ids})
     # The new marks are there before they hold: a run that is cut short has changed nothing.
-    with Crew(jobs) as crew:
+    with Crew(1 if dry_run else jobs) as crew:
         mark_files(corrected, records, files_in(folder.hand_ins), crew, progress)
-    about = {"reason": reason, "by": by, "since": now()}
-    entries = [{"lab": name, "lab_digest": texts[name], **about} for name in labs]
-    records.add(editions, entries)
+    added = [
+        not records.add_unless_said(
+            editions,
+            {"lab": name, "lab_digest": edition.id, **entry},
+            of=("lab",),
+            same=("lab_digest",),
+        )
+        for name, edition in named.items()
+    ]
+    if not any(added):
+        return None
     settle(records, corrected.deal, Policy.of(folder.fields))
-    return _changes(before, Results(corrected, records))
+    return before.until(folder, Results(corrected, records))
 
 
 def _keys(examiner: Examiner, lab: Lab) -> dict[str, str]:
@@ -192,41 +198,34 @@ def _keys(examiner: Examiner, lab: Lab) -> dict[str, str]:
     }
 
 
-Standing = Mapping[str, tuple[float, float, Mapping[str, Any]]]
+def _same_keys(examiner: Examiner, lab: str, keys: Mapping[str, str]) -> bool:
+    edition = examiner.editions[lab]
+    dealt = (item for item in examiner.deal.dealt if item.lab == lab)
+    return all(edition.keys_of(item) in ("", keys[item.workbook]) for item in dealt)
 
 
-def _standing(results: Results) -> Standing:
-    return {
-        result.dealt.workbook: (result.earned, result.possible, _by_exercise(result))
-        for result in results.every()
-        if result.counts
-    }
+def _ever_voided(records: Records, lab: str, exercise: str) -> bool:
+    named = select(voids.c.id).where(voids.c.lab == lab, voids.c.exercise == exercise)
+    return bool(records.rows(named.limit(1)))
 
 
-def _by_exercise(result: Result) -> dict[str, tuple[float, float, bool]]:
-    def told(mark: Mark) -> tuple[float, float, bool]:
-        return mark.earned, mark.possible, mark.voided
-
-    return {mark.exercise: told(mark) for mark in result.marks}
-
-
-def _changes(before: Standing, results: Results) -> list[Change]:
-    changes = []
-    for result in results.every():
-        old = before.get(result.dealt.workbook)
-        if old is None or not result.counts:
-            continue
-        new = _by_exercise(result)
-        differing = tuple(name for name in new if new[name] != old[2].get(name))
-        if differing:
-            changes.append(
-                Change(result.dealt, old[:2], (result.earned, result.possible), differing)
-            )
-    return changes
+def _marked_already(folder: ClassFolder, records: Records, lab: str, file: Path) -> str:
+    """Since when the text holds. Raises `ClassError` when that is since the deal."""
+    told = f"{file} is the text by which '{lab}' is marked already"
+    of_lab = select(editions).where(editions.c.lab == lab).order_by(editions.c.id)
+    _, *corrections = records.rows(of_lab)
+    if not corrections:
+        raise ClassError(f"{told}: it was dealt so.")
+    return _already(folder, told, corrections[-1])
 
 
-def _require_reason(reason: str) -> None:
-    if not reason.strip():
+def _already(folder: ClassFolder, told: str, entry: Mapping[str, Any]) -> str:
+    since = folder.fields.spoken(entry["since"])
+    return f"{told}, since {since} by {entry['by']}: {entry['reason']}"
+
+
+def _require_reason(reason: str, *, dry_run: bool) -> None:
+    if not reason.strip() and not dry_run:
         raise ClassError("Say why: a correction without a reason explains nothing later.")
 
 

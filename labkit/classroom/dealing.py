@@ -164,7 +164,7 @@ class _Desk:
         earlier = read_deal(folder)
         require_same_secret(folder, secret, earlier)
         fields = folder.fields
-        labs = {name: folder.lab(name, library) for name in fields.labs}
+        labs = {n: folder.lab(n, library, dealt=n in earlier.labs) for n in fields.labs}
         trainees = folder.trainees
         for name, lab in labs.items():
             _same_definition(name, lab, earlier)
@@ -306,7 +306,7 @@ def _write_elsewhere(place: str, stamp: int, item: Dealt) -> None:
     """What another process does with one workbook; it draws the scenario again by itself."""
     folder, secret, labs = _class_at(place, stamp)
     if item.lab not in labs:
-        labs[item.lab] = folder.lab(item.lab)
+        labs[item.lab] = folder.lab(item.lab, dealt=True)
     scenario = scenario_of(secret, folder.fields.id, labs[item.lab], item)
     _write(folder, secret, item, scenario)
 

@@ -54,9 +54,28 @@ class Edition:
     """
 
     id: str
-    lab: Lab
+    lab: Lab = field(compare=False)
     rules: str
-    keys: Mapping[str, str] = field(default_factory=dict)
+    keys: Mapping[str, str] = field(default_factory=dict, compare=False)
+
+    @classmethod
+    def made(cls, lab: Lab, keys: Mapping[str, str]) -> Edition:
+        """A new edition by this labkit's rules; `keys` is what decides each workbook's marks.
+
+        The same makes the same edition.
+        """
+        stated = _Stated(lab.digest, rules_of(lab), dict(sorted(keys.items())))
+        return cls(sha256(_written(stated)).hexdigest(), lab, stated.rules, stated.keys)
+
+    def keep(self, folder: ClassFolder, text: bytes | None) -> None:
+        """Put it into the class, with its corrected text where it has one of its own."""
+        place = Place(folder.path / "labs")
+        if text is not None:
+            corrected = _corrected_file(folder, self.lab.id, self.lab.digest)
+            place.write(text, self.lab.id, corrected.name)
+        stated = _Stated(self.lab.digest, self.rules, dict(self.keys))
+        name = _edition_file(folder, self.lab.id, self.id).name
+        place.write(_written(stated), self.lab.id, name)
 
     @property
     def of_other_rules(self) -> bool:
@@ -72,10 +91,13 @@ class Edition:
                 f"{_MEND}"
             )
 
+    def keys_of(self, item: Dealt) -> str:
+        """What decided the marks of `item`; "" where nobody wrote it down."""
+        return self.keys.get(item.workbook) or item.keys
+
     def require_keys(self, item: Dealt, found: str) -> None:
         """Raise `ClassError` when what decides the marks of `item` comes out otherwise."""
-        known = self.keys.get(item.workbook) or item.keys
-        if known and known != found:
+        if self.keys_of(item) not in ("", found):
             raise ClassError(
                 f"What decides the marks of {item.name} ({item.trainee}) in '{item.lab}' comes out "
                 f"otherwise than before: a calculation of labkit has changed since. {_MEND}"
@@ -115,27 +137,13 @@ def editions_now(records: Records) -> dict[str, str]:
     return {row["lab"]: row["lab_digest"] for row in records.latest(editions, "lab")}
 
 
-def write_edition(
-    folder: ClassFolder, lab: Lab, text: bytes | None, keys: Mapping[str, str]
-) -> str:
-    """Put a new edition by this labkit's rules into the class, and give its id.
-
-    `text` is the bytes of a corrected text, None where the text stays; `keys` what decides each
-    workbook's marks. Doing it again changes nothing.
-    """
-    place = Place(folder.path / "labs")
-    if text is not None:
-        place.write(text, lab.id, corrected_file(folder, lab.id, lab.digest).name)
-    stated = _Stated(lab.digest, rules_of(lab), dict(sorted(keys.items())))
-    data = orjson.dumps(stated, option=orjson.OPT_INDENT_2)
-    id_ = sha256(data).hexdigest()
-    place.write(data, lab.id, _edition_file(folder, lab.id, id_).name)
-    return id_
-
-
-def corrected_file(folder: ClassFolder, lab: str, digest: str) -> Path:
+def _corrected_file(folder: ClassFolder, lab: str, digest: str) -> Path:
     """Where a corrected text of a lab lies, once it was dealt otherwise."""
     return folder.path / "labs" / lab / f"corrected-{digest[:16]}.md"
+
+
+def _written(stated: _Stated) -> bytes:
+    return orjson.dumps(stated, option=orjson.OPT_INDENT_2)
 
 
 def _edition_file(folder: ClassFolder, lab: str, id_: str) -> Path:
@@ -143,7 +151,7 @@ def _edition_file(folder: ClassFolder, lab: str, id_: str) -> Path:
 
 
 def _as_dealt(folder: ClassFolder, name: str, deal: Deal) -> Lab:
-    lab = folder.lab(name)
+    lab = folder.lab(name, dealt=True)
     if lab.digest != deal.labs[name]["digest"]:
         raise ClassError(
             f"The definition of '{name}' in this class was changed after it was dealt, so the "
@@ -154,10 +162,10 @@ def _as_dealt(folder: ClassFolder, name: str, deal: Deal) -> Lab:
 
 
 def _corrected(folder: ClassFolder, name: str, digest: str) -> Lab:
-    file = corrected_file(folder, name, digest)
+    file = _corrected_file(folder, name, digest)
     if not file.exists():
         raise ClassError(f"{file} is missing: bring it back from a copy of the class folder.")
-    lab = read_lab(file)
+    lab = read_lab(file, dealt=True)
     if lab.digest != digest:
         raise ClassError(f"{file} was changed: bring it back from a copy of the class folder.")
     return lab

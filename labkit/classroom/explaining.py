@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy import select
 
+from labkit.classroom.arrivals import Arrivals
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.examiner import Examiner
@@ -14,7 +15,7 @@ from labkit.classroom.finding import HandInFiles, Journal
 from labkit.classroom.looking_back import answers_to_look_at, look_back
 from labkit.classroom.marking import Mark
 from labkit.classroom.records import Records
-from labkit.classroom.records.schema import counting, editions, manual, voids
+from labkit.classroom.records.schema import IN_PERSON, counting, editions, manual, voids
 from labkit.classroom.results import Result, Results
 from labkit.classroom.scoring import prepared
 from labkit.lab.kinds import check_for
@@ -29,6 +30,7 @@ def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
     """
     records = folder.records()
     examiner = prepared(folder, records)
+    arrivals = Arrivals.of(examiner, records)
     results = Results(examiner, records).attempts_of(trainee)
     counting_ones = {result.dealt.key for result in Results(examiner, records).of(trainee)}
     if not results:
@@ -41,7 +43,7 @@ def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
         if lab in ("", result.dealt.lab):
             if result.attempts > 1:
                 yield _attempt(result, counts=result.dealt.key in counting_ones)
-            yield from _of_lab(examiner, records, result, exercise)
+            yield from _of_lab(examiner, records, result, exercise, arrivals)
 
 
 def _attempt(result: Result, *, counts: bool) -> str:
@@ -49,15 +51,24 @@ def _attempt(result: Result, *, counts: bool) -> str:
     return f"Attempt {result.dealt.attempt} of {result.attempts}: {told}"
 
 
-def _of_lab(examiner: Examiner, records: Records, result: Result, exercise: str) -> Iterator[str]:
+def _of_lab(
+    examiner: Examiner, records: Records, result: Result, exercise: str, arrivals: Arrivals
+) -> Iterator[str]:
     fields, dealt = examiner.folder.fields, result.dealt
     yield f"{dealt.name} ({dealt.trainee}), {dealt.lab}"
-    if result.hand_in is None or not result.counts:
-        yield "  Nothing that counts was handed in."
-        return
-    known = [mark.exercise for mark in result.marks]
+    known = [item.id for item in examiner.labs[dealt.lab].exercises]
     if exercise and exercise not in known:
         raise ClassError(f"'{dealt.lab}' has no exercise '{exercise}'. {nearest(exercise, known)}")
+    told = arrivals.of_workbook(dealt.workbook)
+    if result.hand_in is None or not result.counts:
+        yield f"  {told or 'Nothing that counts was handed in.'}"
+        for name in known:
+            if exercise in ("", name):
+                for line in _by_hand(records, result, name, "", fields.spoken):
+                    yield f"  {name}: {line}"
+        return
+    if told:
+        yield f"  Besides what is scored: {told}"
     late = ", late" if result.late else ""
     yield (
         f"  Hand-in {result.hand_in.file}, made {fields.spoken(result.hand_in.made_at)}{late}, "
@@ -111,20 +122,30 @@ def _of_exercise(
         yield f"     Hints taken: {mark.hints}, which cost {mark.hint_cost:g} marks."
     if mark.awaits:
         yield "     Waits for the instructor's own mark ('labkit mark')."
-    given = select(manual).where(
-        manual.c.workbook == result.dealt.workbook, manual.c.exercise == mark.exercise
-    )
-    for row in records.rows(given.order_by(manual.c.id)):
-        other = "" if row["answer_digest"] == mark.answer_digest else ", for another answer"
-        note = f": {row['note']}" if row["note"] else ""
-        yield (
-            f"     {spoken(row['marked_at'])}: {row['by']} gave {100 * row['credit']:.0f} % "
-            f"{row['shares']}{other}{note}"
-        )
+    for line in _by_hand(records, result, mark.exercise, mark.answer_digest, spoken):
+        yield f"     {line}"
     taken = select(voids).where(voids.c.lab == result.dealt.lab, voids.c.exercise == mark.exercise)
     for row in records.rows(taken.order_by(voids.c.id)):
         what = "taken out of the marks" if row["voided"] else "brought back into the marks"
         yield f"     {spoken(row['since'])}: {what} by {row['by']}: {row['reason']}"
+
+
+def _by_hand(
+    records: Records, result: Result, exercise: str, answer_digest: str, spoken: Any
+) -> Iterator[str]:
+    """Every mark that a person gave, and of what."""
+    given = select(manual).where(
+        manual.c.workbook == result.dealt.workbook, manual.c.exercise == exercise
+    )
+    for row in records.rows(given.order_by(manual.c.id)):
+        of = "" if row["answer_digest"] == answer_digest else ", for another answer"
+        if row["answer_digest"] == IN_PERSON:
+            of = ", seen in person, not said to be ready"
+        note = f": {row['note']}" if row["note"] else ""
+        yield (
+            f"{spoken(row['marked_at'])}: {row['by']} gave {100 * row['credit']:.0f} % "
+            f"{row['shares']}{of}{note}"
+        )
 
 
 def _steps(

@@ -38,7 +38,7 @@ def remarks_on_secrecy(folder: ClassFolder, deal: Deal, library: Path) -> list[s
 
 
 def _why_open(folder: ClassFolder, deal: Deal, name: str, library: Path) -> str:
-    for own in (name, *folder.lab(name, library).extends):
+    for own in (name, *folder.lab(name, library, dealt=True).extends):
         if (library / own / LAB_FILE).exists():
             return "its text comes with labkit" if own == name else f"it extends '{own}' of labkit"
     if deal.labs.get(name, {}).get("mode") == "practice":

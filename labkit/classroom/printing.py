@@ -103,7 +103,7 @@ def _dealt_sheets(folder: ClassFolder) -> dict[str, list[Sheet]]:
 
 
 def _dealt_lab(folder: ClassFolder, name: str, deal: Deal) -> Lab:
-    lab = folder.lab(name)
+    lab = folder.lab(name, dealt=True)
     if lab.digest != deal.labs[name]["digest"]:
         raise ClassError(
             f"The definition of '{name}' in this class was changed after it was dealt, so the "

@@ -167,20 +167,11 @@ def _score(
     cluster: str = "",
     look_back: float = 0,
 ) -> None:
-    from labkit.classroom.analysis.pages import write_analysis
-    from labkit.classroom.reports import write_pages
     from labkit.classroom.scoring import score as score_class
-    from labkit.classroom.sheet import write_sheets
 
     with progress(console, "Scoring") as step:
         scoring = score_class(folder, step, jobs=jobs, cluster=cluster or None)
-    with progress(console, "Writing pages") as step:
-        write_pages(folder, scoring, step)
-    if look_back:
-        _look_back(folder, scoring, console, jobs, look_back)
-    with progress(console, "Looking closer") as step:
-        debrief, _ = write_analysis(folder, scoring, step)
-    csv, xlsx = write_sheets(scoring, folder.scores)
+    debrief, csv, xlsx = write_scores(folder, scoring, console, jobs, look_back)
     _print_scores(scoring, console)
     say(console, f"Score sheet: {csv}, {xlsx.name}")
     say(console, f"Overview and a page a trainee: {folder.scores / 'overview.html'}")
@@ -189,6 +180,27 @@ def _score(
     if waiting:
         shown = f"{own_name()} mark {shlex.quote(str(folder.path))}"
         say(console, f"{waiting} result(s) wait for a mark by hand: {shown}")
+
+
+def write_scores(
+    folder: ClassFolder,
+    scoring: Scoring,
+    console: Console,
+    jobs: int = 1,
+    look_back: float = 0,
+) -> tuple[Path, Path, Path]:
+    """Write all pages and sheets of a class; the debrief page and both score sheets."""
+    from labkit.classroom.analysis.pages import write_analysis
+    from labkit.classroom.reports import write_pages
+    from labkit.classroom.sheet import write_sheets
+
+    with progress(console, "Writing pages") as step:
+        write_pages(folder, scoring, step)
+    if look_back:
+        _look_back(folder, scoring, console, jobs, look_back)
+    with progress(console, "Looking closer") as step:
+        debrief, _ = write_analysis(folder, scoring, step)
+    return debrief, *write_sheets(scoring, folder.scores)
 
 
 def _look_back(

@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.class_day import ClassPath, warn
+from labkit.cli.class_day import ClassPath, warn, write_scores
 from labkit.cli.screen import console_here, fail, own_name, progress, say
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from labkit.classroom.by_hand import Waiting
+    from labkit.classroom.by_hand import ToMark
+    from labkit.classroom.changes import Changes
     from labkit.classroom.class_folder import ClassFolder
     from labkit.classroom.collecting import Collected
 
@@ -85,7 +86,7 @@ def _print_received(folder: ClassFolder, found: Collected, console: Console) -> 
 @app.command(rich_help_panel=_PANEL)
 def rescore(
     folder: ClassPath,
-    reason: Reason,
+    reason: Reason = "",
     void: Annotated[
         str, typer.Option(help="Take this exercise out of everybody's marks.", metavar="LAB/EX")
     ] = "",
@@ -96,31 +97,80 @@ def rescore(
         tuple[str, Path] | None,
         typer.Option(help="Mark this lab by the corrected text in FOLDER.", metavar="LAB FOLDER"),
     ] = None,
+    rules: Annotated[
+        bool,
+        typer.Option("--rules", help="Mark all labs by this labkit's rules, not the dealer's."),
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Only show what would change; write nothing.")
+    ] = False,
     by: By = "",
     jobs: Jobs = 1,
 ) -> None:
-    """Void an exercise, or mark a lab by a corrected text; say whose marks change."""
+    """Void an exercise, or mark by a corrected text or newer rules; say whose marks change."""
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.correcting import correct
+    from labkit.classroom.correcting import correct, follow_rules
     from labkit.classroom.correcting import void as void_exercise
 
     console = console_here()
     opened = ClassFolder.open(folder)
-    if sum(map(bool, (void, restore, lab))) != 1:
-        fail("Give one of --void LAB/EXERCISE, --restore LAB/EXERCISE and --lab LAB FOLDER.")
+    if sum(map(bool, (void, restore, lab, rules))) != 1:
+        fail("Give one of --void LAB/EXERCISE, --restore LAB/EXERCISE, --lab LAB FOLDER, --rules.")
     who = by or getpass.getuser()
     if lab:
         with progress(console, "Marking again") as step:
             changes = correct(
-                opened, lab[0], lab[1], reason=reason, by=who, progress=step, jobs=jobs
+                opened,
+                lab[0],
+                lab[1],
+                reason=reason,
+                by=who,
+                progress=step,
+                jobs=jobs,
+                dry_run=dry_run,
+            )
+    elif rules:
+        with progress(console, "Marking again") as step:
+            changes = follow_rules(
+                opened, reason=reason, by=who, progress=step, jobs=jobs, dry_run=dry_run
             )
     else:
         name, exercise = _exercise(void or restore)
-        changes = void_exercise(opened, name, exercise, reason=reason, by=who, undo=bool(restore))
-    for change in changes:
-        say(console, change.sentence)
-    say(console, f"{len(changes)} result(s) changed. Why: {reason} ({who})")
-    say(console, f"To write sheets and pages anew: {own_name()} score {shlex.quote(str(folder))}")
+        changes = void_exercise(
+            opened, name, exercise, reason=reason, by=who, undo=bool(restore), dry_run=dry_run
+        )
+    _print_changes(opened, changes, console, "" if dry_run else f" Why: {reason} ({who})")
+    if not dry_run:
+        # Also when nothing was added: a run that was ended may have left old pages behind.
+        _write_anew(opened, console, jobs)
+
+
+def _print_changes(folder: ClassFolder, changes: Changes, console: Console, why: str) -> None:
+    """What changed; without a reason why, what would change."""
+    if changes.already:
+        say(console, f"Nothing is added: {changes.already}")
+        return
+    for sentence in changes.sentences(len(folder.fields.labs)):
+        say(console, sentence)
+    did = "changed" if why else "would change"
+    say(console, f"{len(changes.results)} result(s) {did}.{why}")
+    if folder.fields.pass_mark is not None:
+        mark = f"the pass mark of {folder.fields.pass_mark:g} %"
+        say(console, f"{len(changes.crossing)} trainee(s) {'' if why else 'would '}cross {mark}.")
+    if not why:
+        say(console, "This was a dry run: nothing was written.")
+
+
+def _write_anew(folder: ClassFolder, console: Console, jobs: int) -> None:
+    """Write the sheets and pages of a class that has some by what holds now."""
+    from labkit.classroom.scoring import score
+
+    if not folder.scores.is_dir():
+        return
+    with progress(console, "Scoring") as step:
+        scoring = score(folder, step, jobs=jobs)
+    write_scores(folder, scoring, console)
+    say(console, f"Sheets and pages in {folder.scores} are written anew.")
 
 
 @app.command(rich_help_panel=_PANEL)
@@ -139,31 +189,37 @@ def mark(
     ] = None,
     by: By = "",
     note: Annotated[str, typer.Option(help="What the trainee reads, or why.")] = "",
+    not_ready: Annotated[
+        bool,
+        typer.Option(
+            "--not-ready",
+            help="Sign off what you have seen although the trainee did not say that it is ready; "
+            "--note says what you saw.",
+        ),
+    ] = False,
 ) -> None:
     """Give a mark or a sign-off by hand; without a trainee, list what still waits for one."""
-    from labkit.classroom.by_hand import give, waiting
+    from labkit.classroom.by_hand import give, to_mark
     from labkit.classroom.class_folder import ClassFolder
 
     console = console_here()
     opened = ClassFolder.open(folder)
     if not trainee:
-        _print_waiting(waiting(opened), console)
+        _print_waiting(opened, to_mark(opened), console)
         return
     if not exercise or not share:
         fail("Say which exercise and how much: labkit mark CLASS TRAINEE LAB/EXERCISE --share 0.5")
     lab, name = _exercise(exercise)
-    given = give(opened, trainee, lab, name, share, by=by or getpass.getuser(), note=note)
-    say(
-        console,
-        f"{trainee}, {exercise}: {given.earned:g} of {given.possible:g} marks, "
-        f"given by {given.marked_by}.",
-    )
+    who = by or getpass.getuser()
+    given = give(opened, trainee, lab, name, share, by=who, note=note, not_ready=not_ready)
+    say(console, given.sentence)
+    say(console, f"To write sheets and pages anew: {own_name()} score {shlex.quote(str(folder))}")
 
 
-def _print_waiting(found: list[Waiting], console: Console) -> None:
-    if not found:
-        say(console, "Nothing waits for a mark by hand.")
-    for item in found:
+def _print_waiting(folder: ClassFolder, found: ToMark, console: Console) -> None:
+    for sentence in found.sentences(folder):
+        say(console, sentence)
+    for item in found.waiting:
         dealt, mark = item.result.dealt, item.mark
         again = f", attempt {dealt.attempt}" if item.result.attempts > 1 else ""
         say(

@@ -22,7 +22,7 @@ from labkit.desk.panels import EXPECTED, as_html, dressed, paragraph, table, wro
 from labkit.desk.tables import exercise_table
 from labkit.lab.markdown import message_html
 
-_NOTHING = paragraph("Nobody has handed in yet: there is nothing to debrief.")
+_NOTHING = paragraph("No hand-in that counts has come in yet: there is nothing to debrief.")
 
 
 class Debrief:
@@ -56,7 +56,7 @@ class Debrief:
     def page(self) -> widgets.HTML:
         """The debrief page, as it is in the class's folder too."""
         if self._folder is None or not self._labs:
-            return as_html(_NOTHING)
+            return as_html(self._nothing)
         page = escape(debrief_page(self._folder, self._labs), quote=True)
         return widgets.HTML(
             f'<iframe title="Debrief" sandbox srcdoc="{page}" '
@@ -66,7 +66,7 @@ class Debrief:
     def exercise(self) -> widgets.Widget:
         """A list of exercises to choose from, the hardest first shown, and what happened in it."""
         if not self._labs:
-            return as_html(_NOTHING)
+            return as_html(self._nothing)
         choices = [
             (self._name(lab, index), (place, index))
             for place, lab in enumerate(self._labs)
@@ -82,7 +82,7 @@ class Debrief:
 
     def table(self) -> widgets.HTML:
         """The figures of every exercise, how far totals can be trusted, what the draw did."""
-        return as_html(*[self._figures(lab) for lab in self._labs] or [_NOTHING])
+        return as_html(*[self._figures(lab) for lab in self._labs] or [self._nothing])
 
     def in_person(self) -> widgets.Widget:
         """Alike hand-ins, with names, hidden until the box is ticked."""
@@ -94,6 +94,11 @@ class Debrief:
 
         box.observe(shown, "value")
         return widgets.VBox([box, below])
+
+    @property
+    def _nothing(self) -> str:
+        """Why there is nothing to show."""
+        return wrong(self._trouble) if self._trouble else _NOTHING
 
     def _open(self, path: Path, step: Progress) -> None:
         folder = class_or_demo(path)
@@ -171,6 +176,8 @@ class Debrief:
         return "".join(parts)
 
     def _named(self) -> str:
+        if not self._labs:
+            return self._nothing
         parts = []
         for lab in self._labs:
             who = [result.dealt.name for result in lab.table.results]

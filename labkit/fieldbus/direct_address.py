@@ -93,8 +93,8 @@ class DirectAddress:
         found = _SHAPE.fullmatch(text.strip().upper())
         if found is None:
             raise PlanError(
-                f"{text!r} is no direct address of the input or output area; write a bit as "
-                "%IX4.2 (byte.bit), a byte as %IB4, a word as %IW2, a double word as %ID1."
+                f"{text!r} is no direct address of the input or output area; write %, I or Q, then "
+                "X byte.bit for a bit, or B, W or D and a number for a byte, word or double word."
             )
         area = Area(found[1])
         if found[3] is not None:

@@ -99,18 +99,18 @@ _SPELLINGS: Final[dict[str, str]] = {
     "ua": "µA",
 }
 
-_EXAMPLES: Final = {
-    "length": "120 m",
-    "voltage": "0.91 V or 910 mV",
-    "current": "1.5 A or 1500 mA",
-    "resistance": "60 ohm",
-    "power": "12 W",
-    "time": "5 ms",
-    "data rate": "250 kbit/s",
-    "data size": "8 byte",
-    "frequency": "50 Hz",
-    "ratio": "49 %",
-    "count": "12",
+# Without numbers: what is shown as an example of an answer is typed as the answer.
+_USUAL_UNITS: Final = {
+    "length": "m",
+    "voltage": "V or mV",
+    "current": "A or mA",
+    "resistance": "ohm",
+    "power": "W",
+    "time": "ms",
+    "data rate": "kbit/s",
+    "data size": "byte",
+    "frequency": "Hz",
+    "ratio": "%",
 }
 
 _NUMBER = re.compile(r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,2})?")
@@ -157,7 +157,9 @@ def read_number(text: str) -> Decimal:
     """
     plain = re.sub(r"(?<=\d)['\u2019\s](?=\d{3}(?!\d))", "", _plain(text))
     if not _NUMBER.fullmatch(plain):
-        raise QuantityError(f"'{text.strip()}' is not a number. Write for example 12.5 or 12,5.")
+        raise QuantityError(
+            f"'{text.strip()}' is not a number. Write digits, with one decimal point or comma."
+        )
     digits, exponent = re.fullmatch(r"([^eE]*)([eE].*)?", plain).groups()  # type: ignore[union-attr]
     if _AMBIGUOUS.fullmatch(digits.lstrip("+-")):
         raise QuantityError(
@@ -189,7 +191,7 @@ def read_quantity(text: str, unit: Unit) -> Quantity:
     value = read_number(number)
     if not word and unit.dimension != "count":
         raise QuantityError(
-            f"{number} of what? Write the unit too, for example {_EXAMPLES[unit.dimension]}."
+            f"{number} of what? Write the unit too: {_USUAL_UNITS[unit.dimension]}."
         )
     if word and unit.dimension == "count":
         return Quantity(value, unit)
@@ -198,9 +200,10 @@ def read_quantity(text: str, unit: Unit) -> Quantity:
     return quantity
 
 
-def example(unit: Unit) -> str:
-    """An answer's form for this unit, as a placeholder: "0.91 V or 910 mV"."""
-    return _EXAMPLES[unit.dimension]
+def form(unit: Unit) -> str:
+    """An answer's form for this unit, as a placeholder: "a number and its unit: V or mV"."""
+    usual = _USUAL_UNITS.get(unit.dimension)
+    return f"a number and its unit: {usual}" if usual else "a number"
 
 
 def _plain(text: str) -> str:
@@ -212,7 +215,7 @@ def _split(plain: str) -> tuple[str, str]:
     match = _START.match(plain)
     if not match:
         raise QuantityError(
-            f"'{plain[:40]}' does not start with a number. Write for example 12.5 m."
+            f"'{plain[:40]}' does not start with a number. Write it first, then its unit."
         )
     number = match[0].replace("- ", "-").replace("+ ", "+").rstrip()
     return number, plain[match.end() :].strip()

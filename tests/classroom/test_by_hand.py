@@ -8,11 +8,14 @@ import openpyxl
 import pytest
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom import by_hand, marking
-from labkit.classroom.by_hand import give, waiting
+from labkit.classroom import marking
+from labkit.classroom.by_hand import Waiting, to_mark
+from labkit.classroom.by_hand import give as give_mark
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.explaining import explain
 from labkit.classroom.exporting import standings
+from labkit.classroom.marking import Mark
 from labkit.classroom.reports import write_pages
 from labkit.classroom.scoring import score
 from labkit.classroom.sheet import write_sheets
@@ -20,6 +23,18 @@ from labkit.lab.definition import Exercise, Prepared
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
 from labkit.lab.verdict import Verdict, awaiting
+
+
+def waiting(folder: ClassFolder) -> list[Waiting]:
+    return list(to_mark(folder).waiting)
+
+
+def give(folder: ClassFolder, *what: Any, **more: Any) -> Mark:
+    """The mark as it stands after it was given."""
+    given = give_mark(folder, *what, **more).mark
+    assert given is not None
+    return given
+
 
 RUBRIC = [
     {"id": "method", "text": "Names the method", "marks_share": 0.75},
@@ -170,4 +185,4 @@ def test_a_sign_off_waits_though_nothing_was_answered(
     score(made.folder)
     assert [item.mark.exercise for item in waiting(made.folder)] == ["parity"]
     assert give(made.folder, "ann", "tiny", "parity", ["1"], by="R. Ops").earned == 1
-    assert by_hand.waiting(made.folder) == []
+    assert waiting(made.folder) == []

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 from tiny_class import MakeRoom, Room
 
+from labkit.classroom.changes import Changes
 from labkit.classroom.class_folder import lab_library
-from labkit.classroom.correcting import Change, correct, void
+from labkit.classroom.correcting import correct, void
 from labkit.classroom.errors import ClassError
 from labkit.classroom.explaining import explain
 from labkit.classroom.scoring import score
@@ -35,11 +36,18 @@ def corrected(room: Room, *changes: tuple[str, str]) -> Path:
     return folder
 
 
-def told(changes: list[Change]) -> list[tuple[str, object, object]]:
-    return [(change.dealt.trainee, change.before, change.after) for change in changes]
+def told(changes: Changes) -> list[tuple[str, object, object]]:
+    return [
+        (
+            change.dealt.trainee,
+            (change.before.earned, change.before.possible),
+            (change.after.earned, change.after.possible),
+        )
+        for change in changes.results
+    ]
 
 
-def by_text(room: Room, *changes: tuple[str, str]) -> list[Change]:
+def by_text(room: Room, *changes: tuple[str, str]) -> Changes:
     return correct(
         room.folder, "tiny", corrected(room, *changes), reason="a mistake of ours", by="R. Ops"
     )
@@ -52,7 +60,10 @@ def earned(room: Room) -> list[float]:
 def test_a_voided_exercise_counts_for_nobody_and_can_come_back(scored: Room) -> None:
     changes = void(scored.folder, "tiny", "double", reason="unclear", by="R. Ops")
     assert told(changes) == [("ann", (8, 8), (4, 4)), ("ben", (4, 8), (4, 4))]
-    assert "Ben Tasker (ben), tiny: 4 of 8 → 4 of 4 marks (double)" in changes[1].sentence
+    assert [change.sentence for change in changes.results] == [
+        "Ann Orrel (ann), tiny: 8 of 8 → 4 of 4 marks, 100 → 100 % (double)",
+        "Ben Tasker (ben), tiny: 4 of 8 → 4 of 4 marks, 50 → 100 % (double)",
+    ]
     results = score(scored.folder).results
     assert [result.percent for result in results] == [100, 100, 0]
     changes = void(scored.folder, "tiny", "double", reason="clear", by="R. Ops", undo=True)
@@ -63,7 +74,7 @@ def test_a_voided_exercise_counts_for_nobody_and_can_come_back(scored: Room) -> 
 def test_a_corrected_text_marks_everybody_again_and_says_whose_marks_change(scored: Room) -> None:
     changes = by_text(scored, ("answer: twice\n", "answer: twice + 1\n"))
     assert told(changes) == [("ann", (8, 8), (4, 8)), ("ben", (4, 8), (8, 8))]
-    assert all(change.exercises == ("double",) for change in changes)
+    assert all(change.exercises == ("double",) for change in changes.results)
     assert earned(scored) == [4, 8, 0]
     # Both texts' marks are kept; a second correction goes back.
     changes = by_text(scored, ("title: Double it", "title: Double"))
@@ -127,7 +138,7 @@ def test_a_network_must_come_out_as_it_was_dealt(
     (home / "lab.md").write_text(text.replace(old, new), encoding="utf-8")
     options = {"reason": "a mistake", "by": "R. Ops"}
     if not words:
-        assert correct(made.folder, "plan-the-trunk", home, **options) == []
+        assert correct(made.folder, "plan-the-trunk", home, **options) == Changes()
         return
     with pytest.raises(ClassError, match=words):
         correct(made.folder, "plan-the-trunk", home, **options)

@@ -11,7 +11,7 @@ from fair_class import FairRoom, MakeFairRoom, right_answers, right_here
 from sqlalchemy import select
 
 from labkit.classroom import dealing
-from labkit.classroom.by_hand import give, waiting
+from labkit.classroom.by_hand import give, to_mark
 from labkit.classroom.collecting import collect
 from labkit.classroom.deal_summary import deal_summary
 from labkit.classroom.errors import ClassError
@@ -227,12 +227,13 @@ def test_a_mark_by_hand_can_make_another_attempt_the_best(make_fair_room: MakeFa
     for attempt in (1, 2):
         room.answer("ann", attempt, 2, ready=True)
     score(room.folder)
-    assert [w.result.dealt.attempt for w in waiting(room.folder)] == [1, 2]
+    assert [w.result.dealt.attempt for w in to_mark(room.folder).waiting] == [1, 2]
     # The one that counts first, then the one that still waits.
     for attempt in (2, 1):
         given = give(room.folder, "ann", "fair", "seen", ["1" if attempt == 1 else "0"], by="me")
-        assert given.earned == (1 if attempt == 1 else 0)
-    assert waiting(room.folder) == []
+        assert given.mark
+        assert given.mark.earned == (1 if attempt == 1 else 0)
+    assert to_mark(room.folder).waiting == ()
     assert earned(score(room.folder))["ann"] == (1, 6.0)
 
 

@@ -13,12 +13,21 @@ from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.by_hand import give
+from labkit.classroom.changes import Changes
 from labkit.classroom.correcting import void
 from labkit.classroom.errors import ClassError
 from labkit.classroom.personal import erase
 from labkit.classroom.records import Records
 from labkit.classroom.records.guard import REFUSAL
-from labkit.classroom.records.schema import META, PERSONAL, erasing, erasures, receipts
+from labkit.classroom.records.schema import (
+    IN_PERSON,
+    META,
+    PERSONAL,
+    erasing,
+    erasures,
+    manual,
+    receipts,
+)
 from labkit.classroom.records.schema import marks as marks_table
 from labkit.classroom.results import Result
 from labkit.classroom.scoring import score
@@ -100,6 +109,38 @@ def test_a_server_holds_what_a_file_would(room: Room, url: str) -> None:
     # PostgreSQL's text has no U+0000: a mark stands for it.
     assert repr(on_server) == repr(in_file).replace("\\x00", "\ufffd")
     assert repr(there) == repr(beside).replace("\\x00", "\ufffd")
+
+
+def test_a_dry_run_writes_nothing_on_a_server_and_tells_what_comes_out(scored: Room) -> None:
+    before = contents(scored.folder.records())
+
+    def voided(*, dry_run: bool) -> Changes:
+        return void(scored.folder, "tiny", "double", reason="x", by="R. Ops", dry_run=dry_run)
+
+    told = voided(dry_run=True)
+    assert contents(scored.folder.records()) == before
+    assert [change.after.earned for change in told.results] == [3, 3]
+    assert voided(dry_run=False) == told
+    assert "taken out of the marks already" in voided(dry_run=False).already
+    assert len(contents(scored.folder.records())["voids"]) == 2
+
+
+def test_what_was_seen_in_person_holds_for_any_answer_on_a_server(scored: Room) -> None:
+    records = scored.folder.records()
+    item = scored.dealt.dealt.find("ben", "tiny")
+    assert item is not None
+    seen = {
+        "workbook": item.workbook,
+        "exercise": "double",
+        "answer_digest": IN_PERSON,
+        "credit": 0.5,
+        "shares": "{}",
+        "by": "R. Ops",
+        "note": "seen",
+        "marked_at": "2026-11-20T10:00:00Z",
+    }
+    records.add(manual, [seen])
+    assert score(scored.folder).results[1].marks[0].earned == 2
 
 
 @pytest.mark.parametrize("table", KEPT)

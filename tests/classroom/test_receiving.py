@@ -45,7 +45,7 @@ class Received:
 
 
 def received(room: Room, files: list[Path] | None = None) -> Received:
-    examiner, records = Examiner.of(room.folder), Records.in_memory()
+    examiner, records = Examiner.of(room.folder), Records.temporary()
     _know(records, examiner.deal)
     given = files_in(*(files if files is not None else [room.path / "hand-ins"]))
     notices = mark_files(examiner, records, given, Crew())

@@ -103,7 +103,7 @@ class Room:
         item = self.dealt.dealt.find(trainee, "tiny")
         assert item is not None
         folder = self.folder
-        names = scenario_of(folder.secret(), "room-7", folder.lab("tiny"), item).names
+        names = scenario_of(folder.secret(), "room-7", folder.lab("tiny", dealt=True), item).names
         return int(names["a"])
 
     def right(self, trainee: str) -> dict[str, Any]:
@@ -116,7 +116,7 @@ class Room:
         """The letter under which `trainee` sees an option."""
         folder, item = self.folder, self.dealt.dealt.find(trainee, "tiny")
         assert item is not None
-        scenario = scenario_of(folder.secret(), "room-7", folder.lab("tiny"), item)
+        scenario = scenario_of(folder.secret(), "room-7", folder.lab("tiny", dealt=True), item)
         options = scenario.prepare(scenario.lab.exercises[1]).ask["options"]
         return next(str(item["id"]) for item in options if item["text"] == text)
 

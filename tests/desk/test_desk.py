@@ -51,7 +51,13 @@ def test_what_goes_wrong_is_a_sentence(own_class: Path, tmp_path: Path) -> None:
     scoring = ClassDay(str(own_class)).scoring().press()
     assert "was not dealt yet" in scoring.below.value
     assert 'role="alert"' in scoring.below.value
-    assert "was not dealt yet" in Debrief(str(own_class)).summary().value
+    debrief = Debrief(str(own_class))
+    for panel in (debrief.summary(), debrief.page(), debrief.exercise(), debrief.table()):
+        assert "was not dealt yet" in panel.value
+        assert "handed in" not in panel.value
+    box, below = debrief.in_person().children
+    box.value = True
+    assert "was not dealt yet" in below.value
     (own_class / "class.yaml").write_text("id: [")
     day = ClassDay(str(own_class))
     assert "class.yaml" in day.overview().value

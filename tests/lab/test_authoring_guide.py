@@ -17,7 +17,7 @@ from typer.testing import CliRunner
 from labkit.lab import plugins
 from labkit.lab.expression import function_names
 from labkit.lab.networks.devicenet import DeviceNetFamily
-from labkit.lab.proofing import copied, guessing, slips, validity, wording
+from labkit.lab.proofing import copied, examples, guessing, slips, validity, wording
 from labkit.lab.proofing.accepting import ENOUGH
 from labkit.lab.proofing.findings import kinds_of_finding
 from labkit.lab.proofing.giveaway import LOOK_SHARE as GIVEN_LOOK
@@ -162,6 +162,7 @@ def test_the_guide_lists_every_finding_and_its_thresholds() -> None:
         "rules-reject": (validity.LOOK_SHARE, validity.MUST_SHARE),
         "tolerance-takes-slip": (slips.MUST_TOLERATE,),
         "gives-away": (GIVEN_LOOK, GIVEN_MUST),
+        "example-is-right": (examples.MUST_SHARE,),
         "same-as-another": (copied.LOOK_SHARE, copied.MUST_SHARE),
         "guessable": (guessing.LOOK_SHARE, guessing.MUST_SHARE, guessing.MUST_OPTION),
     }.items():

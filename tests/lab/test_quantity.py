@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import constants
 
-from labkit.lab.quantity import UNITS, QuantityError, example, read_quantity, unit_named
+from labkit.lab.quantity import UNITS, QuantityError, form, read_quantity, unit_named
 
 
 @pytest.mark.parametrize(
@@ -92,10 +92,13 @@ def test_both_decimal_habits_read_back_what_was_written(
 
 
 @pytest.mark.parametrize("symbol", sorted(UNITS))
-def test_the_example_shown_for_a_unit_can_be_read(symbol: str) -> None:
-    shown = example(UNITS[symbol]).split(" or ")
-    for text in shown:
-        assert read_quantity(text, UNITS[symbol]).to(UNITS[symbol]) > 0
+def test_the_form_shown_for_a_unit_holds_no_number_and_units_that_can_be_read(symbol: str) -> None:
+    unit = UNITS[symbol]
+    words, _, units = form(unit).partition(": ")
+    assert not any(letter.isdigit() for letter in form(unit))
+    assert words == ("a number and its unit" if units else "a number")
+    for each in units.split(" or "):
+        assert read_quantity(f"12 {each}", unit).to(unit) > 0
 
 
 def test_sizes_agree_with_an_outside_reference() -> None:

@@ -11,7 +11,6 @@ from labkit.lab.quantity import (
     MAX_TEXT,
     UNITS,
     QuantityError,
-    example,
     read_number,
     read_quantity,
     unit_named,
@@ -78,8 +77,8 @@ REFUSED = [
     ("1,234 m", "m", "two ways: write 1.234 or 1234"),
     (f"{MINUS}1,234 m", "m", "two ways: write -1.234 or -1234"),
     ("1,234e3 m", "m", "two ways"),
-    ("12", "m", "Write the unit too, for example 120 m"),
-    ("50", "%", "Write the unit too, for example 49 %"),
+    ("12", "m", "Write the unit too: m."),
+    ("50", "%", "Write the unit too: %."),
     ("12 V", "m", "12 V is a voltage, but a length is asked for"),
     ("2 A", "Ω", "a current, but a resistance"),
     ("12 furlongs", "m", "'furlongs' is not a unit"),
@@ -158,12 +157,10 @@ def test_a_quantity_as_written_by_str_reads_back(unit: str, value: Decimal) -> N
 
 
 @pytest.mark.parametrize("symbol", sorted(UNITS))
-def test_each_unit_is_found_by_its_symbol_and_its_example_is_readable(symbol: str) -> None:
+def test_each_unit_is_found_by_its_symbol(symbol: str) -> None:
     unit = UNITS[symbol]
     assert unit.symbol == symbol
     assert unit_named(symbol) is unit
-    first = example(unit).split(" or ")[0]
-    assert read_quantity(first, unit).unit.dimension == unit.dimension
 
 
 @pytest.mark.parametrize("word", ["MV", "MA", "MW", "MM", "MS", "M"])

@@ -4,12 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Float, Numeric, Select, Table, and_, case, cast, false, func, select
+from sqlalchemy import Float, Numeric, Select, Table, and_, case, cast, false, func, or_, select
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.elements import ColumnElement
 from sqlalchemy.sql.functions import GenericFunction
 
-from labkit.classroom.records.schema import counting, editions, manual, marks, people, voids
+from labkit.classroom.records.schema import (
+    IN_PERSON,
+    counting,
+    editions,
+    manual,
+    marks,
+    people,
+    voids,
+)
 
 
 class _Hundredths(GenericFunction[float]):
@@ -92,12 +100,18 @@ def _last_edition() -> ColumnElement[bool]:
 
 
 def _last_manual() -> ColumnElement[int | None]:
-    """A person marks an answer: who answers anew is to be marked anew."""
+    """A person marks an answer: who answers anew is to be marked anew.
+
+    What was seen in person was seen, whatever is answered.
+    """
     later = manual.alias("later_manual")
     last = select(func.max(later.c.id)).where(
         later.c.workbook == marks.c.workbook,
         later.c.exercise == marks.c.exercise,
-        later.c.answer_digest == marks.c.answer_digest,
+        or_(
+            later.c.answer_digest == marks.c.answer_digest,
+            later.c.answer_digest == IN_PERSON,
+        ),
     )
     return last.correlate(marks).scalar_subquery()
 

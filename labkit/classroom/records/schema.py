@@ -124,7 +124,13 @@ manual = _entries(
     Column("note", Text, nullable=False),
     Column("marked_at", String(20), nullable=False),
 )
-"""Marks and sign-offs given by a person; `shares` is JSON, from rubric item to share (0 to 1)."""
+"""Marks and sign-offs given by a person; `shares` is JSON, from rubric item to share (0 to 1).
+
+A mark is of the answer with that digest. A sign-off whose `answer_digest` is `IN_PERSON` holds
+whatever the workbook says: somebody saw it although nobody had said that it was ready.
+"""
+
+IN_PERSON: Final = "seen in person"
 
 editions = _entries(
     "editions",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -24,6 +25,7 @@ WAIT_S: Final = 60
 """How long one run waits for another one that is writing, in s."""
 _LOCK: Final = int.from_bytes(b"labkit")
 """The number of the lock in PostgreSQL that one run at a time holds while it writes."""
+_COPIED_AT_ONCE: Final = 1_000
 _INSERTS: Final[Mapping[str, Any]] = {"sqlite": sqlite.insert, "postgresql": postgresql.insert}
 
 Row = Mapping[str, Any]
@@ -67,16 +69,27 @@ class Records:
         return cls._made(parsed, shown, class_id)
 
     @classmethod
-    def in_memory(cls, class_id: str = "") -> Records:
-        """Records that are gone afterwards."""
+    def temporary(cls, class_id: str = "") -> Records:
+        """Records that are gone afterwards; where they are long they lie in a file without name."""
         return cls._made(URL.create("sqlite"), "the records", class_id)
+
+    def copied(self, class_id: str) -> Records:
+        """A temporary copy, to try something out on: nothing that is added there comes here."""
+        copy = Records.temporary(class_id)
+        with self.reading() as ours, copy.writing() as theirs:
+            for table in schema.META.sorted_tables:
+                found = ours.execution_options(yield_per=_COPIED_AT_ONCE).execute(select(table))
+                for rows in found.mappings().partitions():
+                    copy.add(table, [dict(row) for row in rows], theirs)
+        return copy
 
     @classmethod
     def _made(cls, url: URL, shown: str, class_id: str) -> Records:
-        memory = url.get_backend_name() == "sqlite" and not url.database
-        options: dict[str, Any] = {"poolclass": StaticPool} if memory else {}
+        options: dict[str, Any] = {}
         if url.get_backend_name() == "sqlite":
             options["connect_args"] = {"timeout": WAIT_S, "check_same_thread": False}
+            if not url.database:
+                options |= {"poolclass": StaticPool, "creator": _nameless}
         try:
             engine = create_engine(url, **options)
         except (NoSuchModuleError, ImportError) as error:
@@ -161,6 +174,23 @@ class Records:
         insert = _INSERTS[self.engine.dialect.name]
         connection.execute(insert(table).on_conflict_do_nothing(), list(rows))
 
+    def add_unless_said(
+        self, table: Table, entry: Row, *, of: Sequence[str], same: Sequence[str]
+    ) -> Row | None:
+        """Add an entry, unless the last one `of` the same thing says the `same` already.
+
+        Returns that earlier entry then: a command that was given twice is one entry.
+        """
+        alike = [table.c[name] == entry[name] for name in of]
+        query = select(table).where(*alike).order_by(table.c.id.desc()).limit(1)
+        # Looked up inside the transaction: another run may be adding the same.
+        with self.writing() as connection:
+            last = connection.execute(query).mappings().first()
+            if last and all(last[name] == entry[name] for name in same):
+                return dict(last)
+            self.add(table, [entry], connection)
+        return None
+
     def rows(self, query: Select[Any]) -> list[Row]:
         """All rows of a query."""
         with self.reading() as connection:
@@ -190,6 +220,11 @@ class Records:
         return found.values()
 
 
+def _nameless() -> sqlite3.Connection:
+    """SQLite's own temporary database: in memory as long as it is short."""
+    return sqlite3.connect("", check_same_thread=False)
+
+
 def _in_order(table: Table) -> Select[Any]:
     return select(table).order_by(table.c.id)
 
@@ -199,8 +234,15 @@ def _prepare(connection: Connection) -> None:
     for statement in triggers(connection.dialect.name):
         connection.execute(text(statement))
     shown = current_marks().compile(connection, compile_kwargs={"literal_binds": True})
-    make = "CREATE VIEW IF NOT EXISTS" if _is_sqlite(connection) else "CREATE OR REPLACE VIEW"
-    connection.exec_driver_sql(f"{make} current_marks AS {shown}")
+    if not _is_sqlite(connection):
+        connection.exec_driver_sql(f"CREATE OR REPLACE VIEW current_marks AS {shown}")
+        return
+    view = f"CREATE VIEW current_marks AS {shown}"
+    known = "SELECT sql FROM sqlite_master WHERE name = 'current_marks'"
+    if connection.exec_driver_sql(known).scalar() != view:
+        # An earlier version's view may tell less.
+        connection.exec_driver_sql("DROP VIEW IF EXISTS current_marks")
+        connection.exec_driver_sql(view)
 
 
 def _compact_tables(connection: Any) -> None:

@@ -31,7 +31,11 @@ class Check(Protocol):
     `key` holds {"rubric": [{"id", "text", "marks_share"}], "model": str}; the shares add up to 1.
 
     For paper a kind may have two more methods: see `labkit.lab.paper`. A kind whose answer has to
-    be found out may have `caveats(ask, key) -> list[Caveat]`, which proof-reading asks.
+    be found out may have `caveats(ask, key) -> list[Caveat]`, which proof-reading asks. A kind that
+    shows examples of an answer has `examples(ask) -> list[Json]`, each as it is shown, or as the
+    answer that it makes: proof-reading tries them, for trainees do. A kind that is seen in person
+    has `not_ready(ask, answer) -> list[str]`: the rubric's items (ids) that the trainee did not say
+    to be ready.
     """
 
     def unreadable(self, ask: dict[str, Any], answer: Json) -> str:

@@ -231,7 +231,7 @@ def _ethernet(key: Ask, answer: Any) -> Iterator[Outcome]:
     if given == subnet.prefixlen:
         yield Outcome("Prefix", f"/{given}, as in the plan.")
     elif given is None or given > 32:
-        sentence = f"'{prefix}' is no prefix; write its length, such as 24."
+        sentence = f"'{prefix}' is no prefix; write its length, a whole number."
         yield Outcome("Prefix", sentence if prefix else "not filled in yet.", "prefix-unreadable")
     else:
         sentence = f"/{given} is not the plan's: with it the port takes the wrong hosts for local."

@@ -104,12 +104,12 @@ def read(cell: Mapping[str, Any], text: str) -> Value:
         return _with_unit(cell, text)
     if write == "whole":
         if not _WHOLE.fullmatch(text):
-            raise CellError(f"'{text}' is not a whole number. Write for example 12.")
+            raise CellError(f"'{text}' is not a whole number. Write its digits alone.")
         return int(text)
     if write == "hex":
         found = _HEX.fullmatch(text.replace(" ", ""))
         if not found:
-            raise CellError(f"'{text}' is not a hexadecimal number. Write for example 2F.")
+            raise CellError(f"'{text}' is not a hexadecimal number: digits 0 to 9, A to F.")
         return int(found[1], 16)
     if write == "bytes":
         return _read_bytes(text)
@@ -138,7 +138,7 @@ def _read_bytes(text: str) -> list[int]:
         words = [run[at : at + 2] for at in range(0, len(run), 2)]
     found = [_BYTE.fullmatch(word) for word in words]
     if not found or not all(found):
-        raise CellError(f"'{text}' is not a row of bytes. Write two digits each: 0E 01 2A.")
+        raise CellError(f"'{text}' is not a row of bytes. Write two digits (0 to 9, A to F) each.")
     if len(found) > MOST_BYTES:
         raise CellError(f"A frame carries at most {MOST_BYTES} bytes; here are {len(found)}.")
     return [int(match[1], 16) for match in found if match]

@@ -207,8 +207,8 @@ class DiagnosisCheck:
             "On paper your instructor is the meter. Say what you look at and where: an "
             "instrument, or two terminals of a connector and whether the power is on. Write down "
             f"every step; at most {ask['budget']:g} minutes of the bench's time. It begins with "
-            f"the power {power}. A place is a connector ({_example(ask)}), a device, an end, the "
-            "supply, a cable between two places, or the scan list."
+            f"the power {power}. A place is a connector (its tap and “left”, “right” or “drop”), a "
+            "device, an end, the supply, a cable between two places, or the scan list."
         )
         fields = [paper.line("The fault"), paper.line("Conductors"), paper.line("Its place")]
         fields += [paper.line("The repair")] if ask["repairs"] else []
@@ -297,12 +297,6 @@ def _repair_words(setup: Setup, fault: Fault) -> list[str]:
 def _answer(fault: Fault, steps: list[dict[str, Any]]) -> dict[str, Any]:
     said = {"fault": fault.kind, "wires": sorted(wires_of(fault)), "place": fault.place}
     return {"steps": steps, "verdict": said}
-
-
-def _example(ask: Mapping[str, Any]) -> str:
-    """Two connectors of this bench by name."""
-    taps = [c.id for c in _setup(ask).layout.connectors.values() if c.kind in ("trunk", "drop")]
-    return ", ".join(f"“{name}”" for name in taps[:3:2])
 
 
 def _setup(ask: Mapping[str, Any]) -> Setup:

@@ -10,6 +10,8 @@ from labkit.lab import paper
 from labkit.lab.on_paper.byte_grid import Block, byte_grid
 from labkit.lab.verdict import Verdict, unreadable
 
+FORM = "%, then I or Q, the size, the number"
+"""Without an address: one that is shown as an example is typed as the answer."""
 _LONGEST_TEXT = 60
 _BYTES_A_ROW = 4
 _SIZES = {
@@ -30,9 +32,9 @@ class DirectAddressCheck:
     def unreadable(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
         """Not a direct address."""
         if not isinstance(answer, str) or not answer.strip():
-            return "Write a direct address, such as %IX4.2."
+            return f"Write a direct address: {FORM}."
         if len(answer) > _LONGEST_TEXT:
-            return "This is too long for a direct address; write one, such as %IX4.2."
+            return f"This is too long for a direct address. Write one: {FORM}."
         try:
             DirectAddress.from_text(answer)
         except PlanError as error:
@@ -76,6 +78,10 @@ class DirectAddressCheck:
         if self.check(ask, key, spoilt).slip == "wrong-size":
             answers["wrong-size"] = spoilt
         return answers
+
+    def examples(self, ask: dict[str, Any]) -> list[str]:  # noqa: ARG002
+        """What the empty line shows: the form of an address."""
+        return [FORM]
 
     def paper(self, ask: dict[str, Any]) -> str:
         """The memory map as the page draws it, with the bits of each byte, and a line."""

@@ -19,7 +19,7 @@ from typing import Any, Final
 
 from labkit.lab import paper
 from labkit.lab.paper import Mistake
-from labkit.lab.quantity import UNITS, QuantityError, Unit, read_quantity
+from labkit.lab.quantity import UNITS, QuantityError, Unit, form, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
 OVER_RANGE: Final = frozenset({"ol", "o.l", "o.l.", "0l", "0.l", ".ol", "0.l.", "∞"})
@@ -112,6 +112,10 @@ class MeasuredCheck:
             if self.check(ask, key, typed).slip == range_["id"]:
                 answers[range_["id"]] = typed
         return answers
+
+    def examples(self, ask: dict[str, Any]) -> list[dict[str, str]]:
+        """What the empty line shows, with each meter."""
+        return [{"value": form(UNITS[ask["unit"]]), "meter": each["id"]} for each in ask["meters"]]
 
     def paper(self, ask: dict[str, Any]) -> str:
         """A line for the reading, and boxes for the meter where there is a choice."""

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from labkit.lab import paper
 from labkit.lab.on_paper.accepted import accepted_span
-from labkit.lab.quantity import UNITS, QuantityError, Unit, read_quantity
+from labkit.lab.quantity import UNITS, QuantityError, Unit, form, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
 # A decimal point or prefix gone astray, and feet taken for metres or the other way round.
@@ -63,6 +63,10 @@ class QuantityCheck:
             if self.check(ask, key, written).slip == slip["id"]:
                 answers[slip["id"]] = written
         return answers
+
+    def examples(self, ask: dict[str, Any]) -> list[str]:
+        """What the empty line shows: the form of an answer."""
+        return [form(UNITS[ask["unit"]])]
 
     def paper(self, ask: dict[str, Any]) -> str:
         """Room to calculate, and a line; a unit is part of the answer."""

@@ -52,6 +52,11 @@ class SignOffCheck:
         """None: a person marks."""
         return {}
 
+    def not_ready(self, ask: dict[str, Any], answer: Any) -> list[str]:
+        """The ids of the items that were not said to be ready."""
+        ready = _ready(ask, answer)
+        return [item["id"] for item in ask["items"] if item["id"] not in ready]
+
     def paper(self, ask: dict[str, Any]) -> str:
         """The items with a box to tick, what will be looked for, and a place to sign."""
         rows = [

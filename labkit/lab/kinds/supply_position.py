@@ -15,7 +15,7 @@ from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 from labkit.lab import paper
 from labkit.lab.on_paper.accepted import rounded_inwards
-from labkit.lab.quantity import UNITS, QuantityError, read_quantity
+from labkit.lab.quantity import UNITS, QuantityError, form, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
 
@@ -66,7 +66,7 @@ class SupplyPositionCheck:
     def unreadable(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
         """Not a length."""
         if not isinstance(answer, str):
-            return "Write a position in metres from the left end, for example 85 m."
+            return "Write a position in metres from the left end, a number and its unit."
         try:
             read_quantity(answer, UNITS["m"])
         except QuantityError as error:
@@ -111,6 +111,10 @@ class SupplyPositionCheck:
             if verdict.slip:
                 answers[verdict.slip] = typed
         return answers
+
+    def examples(self, ask: dict[str, Any]) -> list[str]:  # noqa: ARG002
+        """What the empty line shows: the form of an answer."""
+        return [form(UNITS["m"])]
 
     def paper(self, ask: dict[str, Any]) -> str:
         """The trunk and its taps as a table, and a line for the position."""

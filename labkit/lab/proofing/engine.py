@@ -13,6 +13,7 @@ from labkit.lab.proofing.accepting import Stands, sorted_out
 from labkit.lab.proofing.caveats import Caveats
 from labkit.lab.proofing.copied import Copied
 from labkit.lab.proofing.evenness import Evenness, Spread
+from labkit.lab.proofing.examples import Examples
 from labkit.lab.proofing.findings import Finding, Severity
 from labkit.lab.proofing.formulas import formula_findings
 from labkit.lab.proofing.giveaway import Giveaway
@@ -107,6 +108,7 @@ class Tally:
             Slips(lab),
             Rounding(lab),
             Giveaway(lab),
+            Examples(lab),
             Copied(lab),
             Guessing(lab),
             Caveats(lab),

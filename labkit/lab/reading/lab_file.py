@@ -43,13 +43,14 @@ class _Nothing(Strict):
     """A block without fields."""
 
 
-def read_lab(path: Path) -> Lab:
+def read_lab(path: Path, *, dealt: bool = False) -> Lab:
     """Read the definition in the file at `path`, and those of the labs that it extends.
 
+    One that was `dealt` is read as it was then: text that is nearly an exercise is let pass.
     Raises `DefinitionError`, which lists every problem with its file, line, field and a mend; also
     when a file is missing or is not text.
     """
-    texts = lineage(path)
+    texts = lineage(path, dealt=dealt)
     *children, eldest = texts
     source = eldest.source
     for child in reversed(children):

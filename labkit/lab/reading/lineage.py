@@ -30,12 +30,12 @@ class DefinitionText:
         return self.source.header.data.get("extends")
 
 
-def lineage(path: Path) -> tuple[DefinitionText, ...]:
-    """The file at `path` and those that it extends, the nearest first.
+def lineage(path: Path, *, dealt: bool = False) -> tuple[DefinitionText, ...]:
+    """The file at `path` and those that it extends, the nearest first; `dealt` as in `read_source`.
 
     Raises `DefinitionError` when one of them is missing, is not text, or extends itself.
     """
-    texts = [_read(path)]
+    texts = [_read(path, dealt)]
     while texts[-1].extends is not None:
         parent = _parent(texts[-1])
         if any(_same(parent, text.path) for text in texts):
@@ -44,16 +44,16 @@ def lineage(path: Path) -> tuple[DefinitionText, ...]:
             )
         if len(texts) > MAX_ANCESTORS:
             raise _extends_error(texts[-1], f"this is one of more than {MAX_ANCESTORS} ancestors.")
-        texts.append(_read(parent))
+        texts.append(_read(parent, dealt))
     return tuple(texts)
 
 
 def definition_files(path: Path) -> tuple[Path, ...]:
     """Every file that the definition at `path` is made of. Raises `DefinitionError`."""
-    return tuple(text.path for text in lineage(path))
+    return tuple(text.path for text in lineage(path, dealt=True))
 
 
-def _read(path: Path) -> DefinitionText:
+def _read(path: Path, dealt: bool) -> DefinitionText:
     shown = path.name if path.parent.name in ("", ".") else f"{path.parent.name}/{path.name}"
     try:
         data = path.read_bytes()
@@ -67,7 +67,7 @@ def _read(path: Path) -> DefinitionText:
         raise DefinitionError(
             [Problem(Place(shown, line), "this is not UTF-8 text.", "Save the file as UTF-8.")]
         ) from error
-    return DefinitionText(path, text, read_source(text, shown))
+    return DefinitionText(path, text, read_source(text, shown, dealt=dealt))
 
 
 def _parent(child: DefinitionText) -> Path:

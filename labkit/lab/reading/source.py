@@ -10,6 +10,12 @@ import yaml
 from markdown_it import MarkdownIt
 
 from labkit.lab.problems import DefinitionError, Place, Problem, definition_error
+from labkit.lab.reading.stray_exercises import (
+    BLOCK_WORDS,
+    Stray,
+    slid_fields,
+    stray_exercises,
+)
 
 MAX_DEFINITION: Final = 1_000_000
 MAX_DEPTH: Final = 20
@@ -90,8 +96,12 @@ class _Walk:
     seen: set[int] = field(default_factory=set)
 
 
-def read_source(text: str, file: str) -> Source:
-    """Take a definition apart. Raises `DefinitionError` with file, line and a mend."""
+def read_source(text: str, file: str, *, dealt: bool = False) -> Source:
+    """Take a definition apart. Raises `DefinitionError` with file, line and a mend.
+
+    Text that is nearly an exercise is refused, but not where the definition was `dealt`: there it
+    stands in the workbooks already, and the class goes on.
+    """
     if len(text) > MAX_DEFINITION:
         raise definition_error(
             Place(file, 1), f"the file is longer than {MAX_DEFINITION} characters."
@@ -109,7 +119,7 @@ def read_source(text: str, file: str) -> Source:
             Place(file, 1), "the header does not end.", "Close it with a line '---'."
         )
     header = read_fields("\n".join(lines[1:end]), file, 2)
-    return Source(file, header, tuple(_parts(lines, end + 1, file)))
+    return Source(file, header, tuple(_parts(lines, end + 1, file, dealt=dealt)))
 
 
 def read_fields(text: str, file: str, first_line: int) -> Fields:
@@ -153,16 +163,19 @@ def _line_at_fault(error: yaml.MarkedYAMLError) -> int:
     return mark.line if mark else 0
 
 
-def _parts(lines: list[str], start: int, file: str) -> list[ProsePart | BlockPart]:
+def _parts(lines: list[str], start: int, file: str, *, dealt: bool) -> list[ProsePart | BlockPart]:
     body = "\n".join(lines[start:])
     parts: list[ProsePart | BlockPart] = []
     prose_from = 0
     body_lines = lines[start:]
-    for token in MarkdownIt("commonmark").parse(body):
+    tokens = MarkdownIt("commonmark").parse(body)
+    blocks: list[tuple[int, int]] = []
+    for token in tokens:
         words = token.info.split() if token.type == "fence" and token.level == 0 else []
-        if not words or words[0] not in ("exercise", "picture") or token.map is None:
+        if not words or words[0] not in BLOCK_WORDS or token.map is None:
             continue
         first, last = token.map
+        blocks.append((first, last))
         _add_prose(parts, body_lines, prose_from, first, start, file)
         prose_from = last
         place = Place(file, start + first + 1)
@@ -173,7 +186,30 @@ def _parts(lines: list[str], start: int, file: str) -> list[ProsePart | BlockPar
         fields = read_fields(token.content, file, start + first + 2)
         parts.append(BlockPart(words[0], " ".join(words[1:]), fields, place))
     _add_prose(parts, body_lines, prose_from, len(body_lines), start, file)
+    if not dealt:
+        _refuse_what_is_shown(parts, stray_exercises(body_lines, tokens, blocks), start, file)
     return parts
+
+
+def _refuse_what_is_shown(
+    parts: list[ProsePart | BlockPart], strays: list[Stray], start: int, file: str
+) -> None:
+    """Raise `DefinitionError` where a part of an exercise would stand in every workbook."""
+    problems = [
+        Problem(Place(file, start + stray.line + 1), stray.message, stray.mend) for stray in strays
+    ]
+    for part in parts:
+        if isinstance(part, BlockPart):
+            problems += [
+                Problem(
+                    part.fields.place((around,), f"{part.word} '{part.name}': "),
+                    f"the text holds '{slid}:' with what stands under it, and would show it.",
+                    f"Put '{slid}:' at the left margin, as '{around}:' is.",
+                )
+                for around, slid in slid_fields(part.fields.data)
+            ]
+    if problems:
+        raise DefinitionError(problems)
 
 
 def _add_prose(

@@ -5,7 +5,7 @@ function build(root, { shown, changed, settled, submit }) {
   const input = element("input", {
     type: "text",
     class: "lk-input",
-    placeholder: "for example %IX4.2",
+    placeholder: shown.view.form,
     autocomplete: "off",
     spellcheck: "false",
     maxlength: 40,

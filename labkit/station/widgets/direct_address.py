@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
+from labkit.lab.kinds.direct_address import FORM
 from labkit.station.widgets.exercise import ExerciseWidget
 
 
@@ -11,3 +12,7 @@ class DirectAddressExercise(ExerciseWidget):
     """A direct address."""
 
     scripts: ClassVar[tuple[str, ...]] = ("byte_grid", "direct_address")
+
+    def view(self, ask: dict[str, Any]) -> dict[str, Any]:  # noqa: ARG002
+        """The form of an answer, to show in the empty line."""
+        return {"form": FORM}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from labkit.lab.markdown import to_html
-from labkit.lab.quantity import UNITS, example
+from labkit.lab.quantity import UNITS, form
 from labkit.station.widgets.exercise import ExerciseWidget
 
 
@@ -16,4 +16,4 @@ class MeasuredExercise(ExerciseWidget):
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:
         """The caution as HTML, and the form of a reading."""
-        return {"caution": to_html(ask["caution"]), "example": example(UNITS[ask["unit"]])}
+        return {"caution": to_html(ask["caution"]), "form": form(UNITS[ask["unit"]])}

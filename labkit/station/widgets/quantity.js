@@ -2,7 +2,7 @@ function build(root, { shown, changed, settled, submit }) {
   const input = element("input", {
     type: "text",
     class: "lk-input",
-    placeholder: `for example ${shown.view.example}`,
+    placeholder: shown.view.form,
     autocomplete: "off",
     spellcheck: "false",
     maxlength: 200,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from labkit.lab.quantity import UNITS, example
+from labkit.lab.quantity import UNITS, form
 from labkit.station.widgets.exercise import ExerciseWidget
 
 
@@ -15,4 +15,4 @@ class QuantityExercise(ExerciseWidget):
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:
         """The form of an answer, to show in the empty line."""
-        return {"example": example(UNITS[ask["unit"]])}
+        return {"form": form(UNITS[ask["unit"]])}

@@ -64,7 +64,7 @@ function build(root, { shown, changed, settled, submit }) {
   const input = element("input", {
     type: "text",
     class: "lk-input",
-    placeholder: "for example 85 m",
+    placeholder: shown.view.form,
     autocomplete: "off",
     maxlength: 60,
   });

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from labkit.fieldbus.devicenet.network import Network
+from labkit.lab.quantity import UNITS, form
 from labkit.station.widgets.exercise import ExerciseWidget
 
 
@@ -14,9 +15,10 @@ class SupplyPositionExercise(ExerciseWidget):
     scripts: ClassVar[tuple[str, ...]] = ("supply_position",)
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:
-        """The trunk to scale: its pieces and its taps with their currents."""
+        """The trunk to scale, with pieces, taps and currents; the form of an answer."""
         network = Network.from_json(ask["network"])
         return {
+            "form": form(UNITS["m"]),
             "length": network.trunk_length,
             "pieces": [
                 {"cable": segment.cable, "length": segment.length} for segment in network.segments

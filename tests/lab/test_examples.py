@@ -1,0 +1,83 @@
+"""No empty line, and no sentence on what cannot be read, shows an answer that could be right."""
+
+from __future__ import annotations
+
+import re
+from importlib.metadata import entry_points
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labkit.lab.draw import draw
+from labkit.lab.kinds import check_for
+from labkit.lab.plugins import WIDGETS, load
+from labkit.lab.reading import read_lab
+
+ROOT = Path(__file__).parents[2]
+WIDGET_FILES = sorted((ROOT / "labkit" / "station" / "widgets").glob("*.js"))
+LABS = sorted([*ROOT.glob("labs/*/lab.md"), *ROOT.glob("tests/lab/labs/*/lab.md")])
+WITH_A_FORM = {"quantity", "measured", "supply_position", "direct_address"}
+NONSENSE = ("", "x y", "?", "12 x", "0x", "%IX", "V", "zz", {"": "x"}, {}, [], None)
+
+
+@pytest.mark.parametrize("file", WIDGET_FILES, ids=lambda file: file.name)
+def test_what_a_page_shows_in_an_empty_line_is_known_to_the_check(file: Path) -> None:
+    text = file.read_text(encoding="utf-8")
+    shown = re.findall(r"placeholder\s*[:=]\s*([^,\n;]+)", text)
+    for each in shown:
+        if each == "shown.view.form":
+            assert file.stem in WITH_A_FORM
+        else:
+            assert each.startswith('"'), f"{each}: take it from the check's examples"
+            assert not re.search(r"\d", each)
+    assert "shown.view.form" in shown or file.stem not in WITH_A_FORM
+    assert not re.search(r"for example|e\. ?g\.|such as", re.sub(r"//.*", "", text))
+
+
+def exercises() -> list[Any]:
+    found: dict[str, Any] = {}
+    for file in [*LABS, ROOT / "tests" / "library" / "bench-day" / "lab.md"]:
+        lab = read_lab(file)
+        scenario = draw(lab, "examples")
+        for exercise in lab.exercises:
+            if exercise.kind not in found:
+                found[exercise.kind] = scenario.prepare(exercise)
+    return sorted(found.items())
+
+
+EXERCISES = exercises()
+
+
+def test_every_kind_is_looked_at() -> None:
+    assert {kind for kind, _ in EXERCISES} == {p.name for p in entry_points(group=WIDGETS)}
+
+
+@pytest.mark.parametrize(("kind", "made"), EXERCISES, ids=[kind for kind, _ in EXERCISES])
+def test_the_form_on_the_page_is_the_one_that_proof_reading_tries(kind: str, made: Any) -> None:
+    check: Any = check_for(kind)
+    widget = load(WIDGETS, kind)
+    assert hasattr(check, "examples") is (kind in WITH_A_FORM)
+    if kind not in WITH_A_FORM:
+        return
+    form = widget.view(widget.__new__(widget), made.ask)["form"]
+    tried = [one["value"] if isinstance(one, dict) else one for one in check.examples(made.ask)]
+    assert set(tried) == {form}
+    assert not re.search(r"\d", form)
+    for one in check.examples(made.ask):
+        assert check.check(made.ask, made.key, one).credit == 0
+
+
+@pytest.mark.parametrize(("kind", "made"), EXERCISES, ids=[kind for kind, _ in EXERCISES])
+def test_a_sentence_on_what_cannot_be_read_shows_no_answer(kind: str, made: Any) -> None:
+    check = check_for(kind)
+    right = check.right_answer(made.ask, made.key)
+    answers: list[Any] = [*NONSENSE]
+    if isinstance(right, dict):
+        answers += [{**right, name: text} for name in right for text in NONSENSE]
+        answers += [{name: text} for name in right for text in NONSENSE]
+    for answer in answers:
+        sentence = check.unreadable(made.ask, answer)
+        # What was typed may be told again, and so may bounds and the names of things.
+        told = sentence.replace("(0 to 9, A to F)", "").replace("digits 0 to 9", "")
+        assert not re.search(r"(for example|e\. ?g\.|such as|write)[^.]*\d", told.lower()), sentence
