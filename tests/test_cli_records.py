@@ -157,6 +157,20 @@ def test_personal_data_is_printed_as_json_and_erased(room: Path) -> None:
     assert "1 erasures" in done("records", "class", room=room)
 
 
+def test_who_is_gone_from_the_roster_is_told_and_an_id_corrected(room: Path) -> None:
+    roster = room / "roster.csv"
+    roster.write_text(roster.read_text("utf-8").replace("t02,Bo", "t2,Bo"), encoding="utf-8")
+    told = "Bo Lindqvale (t02) was dealt workbooks and is no longer in roster.csv"
+    assert f"! {told}" in done("score", "class", room=room)
+    assert "Nothing was dealt. " + told in fails("deal", "class", cwd=room.parent)
+    words = ("records", "class", "--same", "t02", "t2")
+    assert "Say why" in fails(*words, cwd=room.parent)
+    text = done(*words, "--reason", "a zero too many", room=room)
+    assert "Bo Lindqvale (t2): plan-the-trunk, dealt to t02" in text
+    assert "0 dealt, 12 were dealt already." in done("deal", "class", room=room)
+    assert "Give one of" in fails(*words, "--erase", "t03", cwd=room.parent)
+
+
 def test_an_export_is_written_and_counted(room: Path) -> None:
     assert "pass_mark: 60\n" in (room / "class.yaml").read_text("utf-8")
     text = done("export", "class", "--to", "out", room=room)

@@ -14,7 +14,6 @@ print/            workbooks on paper, and the instructor's copy
 
 from __future__ import annotations
 
-import os
 import re
 import secrets
 import sys
@@ -25,6 +24,7 @@ from typing import Any, Final
 
 from labkit.classroom.class_file import ClassFields
 from labkit.classroom.errors import ClassError
+from labkit.classroom.private_place import Place
 from labkit.classroom.records import RECORDS_FILE, Records
 from labkit.classroom.roster import Trainee, read_roster, remarks_on
 from labkit.lab.definition import Lab
@@ -33,7 +33,6 @@ from labkit.lab.reading import read_lab
 from labkit.lab.reading.fields import check_fields
 from labkit.lab.reading.lineage import LAB_FILE, definition_files
 from labkit.lab.reading.source import read_fields
-from labkit.station.handin import write_whole
 
 CLASS_FILE: Final = "class.yaml"
 ROSTER_FILE: Final = "roster.csv"
@@ -107,6 +106,10 @@ class ClassFolder:
         """Where hand-ins come in."""
         return self.path / "hand-ins"
 
+    def open_for_hand_ins(self) -> None:
+        """Make the folder where hand-ins come in, where it is not there yet."""
+        Place(self.hand_ins).made()
+
     def records(self) -> Records:
         """The records, made where there are none. Raises `ClassError`."""
         return Records.open(self.path, self.fields.records, class_id=self.fields.id)
@@ -158,8 +161,7 @@ class ClassFolder:
                 )
         # The lab itself last: once it is there, those that it extends are there too.
         for copy, text in reversed(texts.items()):
-            copy.parent.mkdir(parents=True, exist_ok=True)
-            write_whole(copy, text)
+            Place(self.path / "labs").write(text, copy.parent.name, copy.name)
 
     def secret(self, *, make: bool = False) -> str:
         """The class's secret; made once, when dealing. Raises `ClassError` when it is gone."""
@@ -170,23 +172,11 @@ class ClassFolder:
                     f"{file} is missing. Without it the numbers that were dealt cannot be drawn "
                     "again: bring it back from a copy of the class folder."
                 )
-            _write_private(file, secrets.token_hex(32) + "\n")
+            Place(self.path).write(secrets.token_hex(32) + "\n", SECRET_FILE)
         text = file.read_text(encoding="utf-8", errors="replace").strip()
         if not re.fullmatch(r"[0-9a-f]{64}", text):
             raise ClassError(f"{file} is damaged: bring it back from a copy of the class folder.")
         return text
-
-
-def _write_private(file: Path, text: str) -> None:
-    """Write a file, whole or not at all, that only its owner may read where there are owners."""
-    part = file.with_name(file.name + ".part")
-    part.unlink(missing_ok=True)
-    descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(descriptor, "w", encoding="utf-8") as stream:
-        stream.write(text)
-        stream.flush()
-        os.fsync(stream.fileno())
-    part.replace(file)
 
 
 def lab_library() -> Path:

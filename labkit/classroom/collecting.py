@@ -7,10 +7,8 @@ on a stick is nobody's business here and is left alone.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from hashlib import sha256
 from itertools import chain
 from pathlib import Path
 from typing import Final
@@ -20,12 +18,14 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.deal_record import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.examiner import Done, Examiner, receipt_row
-from labkit.classroom.intake import bundles, files_in, keep, kept_name, without_known
+from labkit.classroom.intake import Files, bundles, files_in, keep, kept_name, without_known
 from labkit.classroom.pages import filled
+from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.receiving import Examined, HandIn
 from labkit.classroom.records import Records
 from labkit.classroom.scoring import prepared, received_of, settle
+from labkit.classroom.unlinked import LinkError, open_unlinked
 from labkit.lab.formats import HAND_IN_ENDING
 from labkit.station.journal import now
 
@@ -100,7 +100,7 @@ def collect(
 
 
 def _taken_in(
-    examiner: Examiner, records: Records, files: Iterable[Path], found: Collected, *, ours: bool
+    examiner: Examiner, records: Records, files: Files, found: Collected, *, ours: bool
 ) -> Iterable[int]:
     for bundle in bundles(files):
         fresh = without_known(records, bundle, None)
@@ -139,22 +139,22 @@ def _store(folder: ClassFolder, examined: Examined, data: bytes) -> None:
     if examined.outcome == "foreign":
         # Of another class, or of somebody who was erased: it is not ours to keep.
         return
-    place = folder.hand_ins / "received" if examined.hand_in else folder.path / "set-aside"
-    write_once(place / kept_name(examined.digest), data)
+    if examined.hand_in:
+        write_once(Place(folder.hand_ins), data, "received", kept_name(examined.digest))
+    else:
+        write_once(Place(folder.path / "set-aside"), data, kept_name(examined.digest))
 
 
-def write_once(target: Path, data: bytes) -> None:
+def write_once(place: Place, data: bytes, *steps: str) -> None:
     """Write a file that its name already tells the content of; whole, or not at all."""
-    if target.exists() and sha256(target.read_bytes()).digest() == sha256(data).digest():
-        return
-    target.parent.mkdir(parents=True, exist_ok=True)
-    # A hidden name: half a file is never taken for a hand-in.
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    with part.open("wb") as stream:
-        stream.write(data)
-        stream.flush()
-        os.fsync(stream.fileno())
-    part.replace(target)
+    target = place.path.joinpath(*steps)
+    try:
+        with open_unlinked(target, place.path) as stream:
+            if stream.read(len(data) + 1) == data:
+                return
+    except (OSError, LinkError):
+        pass
+    place.write(data, *steps)
 
 
 def _taken(folder: ClassFolder, dealt: Dealt, digest: str, made_at: str, received_at: str) -> Taken:
@@ -166,18 +166,15 @@ def _taken(folder: ClassFolder, dealt: Dealt, digest: str, made_at: str, receive
 def _write_receipt(folder: ClassFolder, taken: Taken) -> None:
     """The page that the trainee may keep."""
     rules = folder.fields
-    taken.page.parent.mkdir(exist_ok=True)
-    taken.page.write_text(
-        filled(
-            "receipt.html",
-            title=rules.title,
-            taken=taken,
-            made_at=rules.spoken(taken.made_at),
-            received_at=rules.spoken(taken.received_at),
-            deadline=rules.spoken(rules.deadline) if taken.late and rules.deadline else "",
-        ),
-        encoding="utf-8",
+    page = filled(
+        "receipt.html",
+        title=rules.title,
+        taken=taken,
+        made_at=rules.spoken(taken.made_at),
+        received_at=rules.spoken(taken.received_at),
+        deadline=rules.spoken(rules.deadline) if taken.late and rules.deadline else "",
     )
+    Place(taken.page.parent, synced=False).write(page, taken.page.name)
 
 
 def _missing_after_receipts(examiner: Examiner, records: Records) -> list[Dealt]:

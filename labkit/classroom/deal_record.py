@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from itertools import chain, groupby
 from operator import itemgetter
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, BinaryIO, Final, overload
 
 import ijson
@@ -19,7 +20,7 @@ from pydantic import Field, TypeAdapter
 
 from labkit.classroom.errors import ClassError
 from labkit.classroom.on_disk import OnDisk
-from labkit.station.handin import write_whole
+from labkit.classroom.private_place import Place
 
 if TYPE_CHECKING:
     from labkit.classroom.class_folder import ClassFolder
@@ -36,6 +37,8 @@ class Dealt:
     count. `equal` has a number for each neighbour who had been dealt before: in how many answers
     the two are equal; `equal_before` has one for each earlier attempt of the same trainee. `keys`
     is the digest of what decides its marks (`marking_rules.key_digest`), "" in older deals.
+    `drawn` is the id and the attempt that it was dealt to, where they are others now (see
+    `same_person`): numbers, signature and folder follow from these for ever.
     """
 
     trainee: str
@@ -50,6 +53,12 @@ class Dealt:
     equal: tuple[int, ...] = ()
     equal_before: tuple[int, ...] = ()
     keys: str = ""
+    drawn: tuple[str, int] | None = None
+
+    @property
+    def origin(self) -> tuple[str, int]:
+        """The id and the attempt that it was dealt to."""
+        return self.drawn or (self.trainee, self.attempt)
 
     @property
     def key(self) -> tuple[str, str, int]:
@@ -59,7 +68,8 @@ class Dealt:
     @property
     def stem(self) -> str:
         """How the workbook's files are called, without their endings."""
-        return f"{self.lab}--attempt-{self.attempt}" if self.attempt > 1 else self.lab
+        _, attempt = self.origin
+        return f"{self.lab}--attempt-{attempt}" if attempt > 1 else self.lab
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,7 +255,7 @@ def unfinished(folder: ClassFolder) -> list[Dealt]:
 def mend_log(folder: ClassFolder) -> None:
     """Take a torn last line off the log, so that lines can be added to it."""
     lines = _whole_lines(folder)
-    write_whole(folder.deal_log, b"".join(line + b"\n" for line in lines))
+    _write(folder.deal_log, b"".join(line + b"\n" for line in lines))
 
 
 def log_line(item: Dealt) -> bytes:
@@ -259,9 +269,18 @@ def write_deal(folder: ClassFolder, record: Deal) -> None:
         "format": _RECORD_FORMAT,
         "labs": record.labs,
         "bounds": {lab: asdict(bounds) for lab, bounds in record.bounds.items()},
-        "dealt": [asdict(item) for item in record.dealt],
+        "dealt": [_plain(item) for item in record.dealt],
     }
-    write_whole(folder.deal_file, orjson.dumps(data, option=orjson.OPT_INDENT_2))
+    _write(folder.deal_file, orjson.dumps(data, option=orjson.OPT_INDENT_2))
+
+
+def _plain(item: Dealt) -> dict[str, Any]:
+    plain = asdict(item)
+    return plain if item.drawn else {name: plain[name] for name in plain if name != "drawn"}
+
+
+def _write(file: Path, data: bytes) -> None:
+    Place(file.parent).write(data, file.name)
 
 
 def _whole_lines(folder: ClassFolder) -> list[bytes]:

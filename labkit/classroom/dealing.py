@@ -35,8 +35,10 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.fairness import bounds_of, loosened
 from labkit.classroom.jobs import require_jobs
 from labkit.classroom.picking import Key, Picker
+from labkit.classroom.private_place import OWNERS_FILE, Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.roster import Trainee
+from labkit.classroom.roster_changes import require_no_changed_ids
 from labkit.classroom.seating import dealing_order, neighbours
 from labkit.classroom.seeds import scenario_of, signing_key, workbook_id
 from labkit.lab.definition import Lab
@@ -86,6 +88,7 @@ def deal(
     build the workbooks; the result is the same whatever their number. `progress` is called with
     (done, all). Raises `ClassError` and `DefinitionError`.
     """
+    require_no_changed_ids(folder, read_deal(folder))
     desk = _Desk.open(folder, library)
     everybody = [(trainee, lab, 1) for trainee in desk.order for lab in desk.labs.values()]
     return desk.run(everybody, progress, jobs)
@@ -124,7 +127,7 @@ def deal_again(
 def require_same_secret(folder: ClassFolder, secret: str, deal: Deal) -> None:
     """Raise `ClassError` when `deal` was made with another secret or another class id."""
     for item in deal.dealt:
-        expected = workbook_id(secret, folder.fields.id, item.lab, item.trainee, item.attempt)
+        expected = workbook_id(secret, folder.fields.id, item.lab, *item.origin)
         if item.workbook != expected:
             raise ClassError(
                 f"{folder.path}: the workbooks were dealt with another class-secret.txt or another "
@@ -139,8 +142,9 @@ def trainee_folder(folder: ClassFolder, trainee: str) -> Path:
 
 def workbook_folder(folder: ClassFolder, item: Dealt) -> Path:
     """Where one workbook is dealt to: a retake has a folder of its own, to be given out alone."""
-    home = trainee_folder(folder, item.trainee)
-    return home / f"attempt-{item.attempt}" if item.attempt > 1 else home
+    trainee, attempt = item.origin
+    home = trainee_folder(folder, trainee)
+    return home / f"attempt-{attempt}" if attempt > 1 else home
 
 
 @dataclass(frozen=True)
@@ -318,20 +322,21 @@ def _key(trainee: Trainee, lab: Lab, attempt: int) -> Key:
 
 
 def _write(folder: ClassFolder, secret: str, item: Dealt, scenario: Scenario) -> None:
+    trainee, attempt = item.origin
     task = task_data(
         scenario,
         workbook=item.workbook,
         class_id=folder.fields.id,
         class_title=folder.fields.title,
-        trainee={"id": item.trainee, "name": item.name},
+        trainee={"id": trainee, "name": item.name},
         practice=folder.practice,
         deadline=folder.fields.deadline,
         signing_key=signing_key(secret, item.workbook),
-        attempt=item.attempt,
+        attempt=attempt,
     )
-    target = workbook_folder(folder, item)
-    target.mkdir(parents=True, exist_ok=True)
-    WorkbookFiles.of(scenario, task, item.stem).write(target)
+    steps = workbook_folder(folder, item).relative_to(folder.workbooks).parts
+    target = Place(folder.workbooks).made(*steps)
+    WorkbookFiles.of(scenario, task, item.stem).write(target, mode=OWNERS_FILE)
 
 
 def _bounds(folder: ClassFolder, lab: Lab, earlier: Deal) -> Bounds:

@@ -5,7 +5,6 @@ Nothing here is measured data: the names are invented and the answers are played
 
 from __future__ import annotations
 
-import shutil
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
@@ -13,6 +12,7 @@ from typing import Any, Final
 from labkit.classroom.class_folder import CLASS_FILE, ROSTER_FILE, ClassFolder
 from labkit.classroom.dealing import Deal, Dealt, scenario_of, trainee_folder
 from labkit.classroom.errors import ClassError
+from labkit.classroom.private_place import OWNERS_FOLDER, Place, keep_private
 from labkit.classroom.progress import Progress
 from labkit.classroom.receiving import TIME_FORMAT
 from labkit.lab.definition import Exercise, Lab
@@ -60,48 +60,49 @@ def make_class(path: Path, *, mode: str) -> ClassFolder:
         raise ClassError(
             f"{path} is there already. Give another folder ('labkit demo FOLDER'), or delete it."
         )
-    path.mkdir(parents=True, exist_ok=True)
+    place = Place(path)
     # The class's secret, names and marks go in here.
-    path.chmod(0o700)
-    (path / CLASS_FILE).write_text(_PRACTICE_CLASS.format(mode=mode), encoding="utf-8")
+    place.made().chmod(OWNERS_FOLDER)
+    place.write(_PRACTICE_CLASS.format(mode=mode), CLASS_FILE)
     roster = "".join(f"{name_id},{name}\n" for name_id, name, _ in _PEOPLE)
-    (path / ROSTER_FILE).write_text(f"id,name\n{roster}", encoding="utf-8")
+    place.write(f"id,name\n{roster}", ROSTER_FILE)
     return ClassFolder.open(path)
 
 
 def play(folder: ClassFolder, lab: Lab, deal: Deal, progress: Progress | None = None) -> None:
     """Answer every workbook as its trainee would, and put the hand-ins in the class's folder."""
-    folder.hand_ins.mkdir(exist_ok=True)
+    folder.open_for_hand_ins()
     secret = folder.secret()
     shares = {trainee: share for trainee, _, share in _PEOPLE}
     firsts = [item for item in deal.dealt if item.attempt == 1]
     scenarios = {item.trainee: scenario_of(secret, folder.fields.id, lab, item) for item in firsts}
     for done, item in enumerate(firsts, 1):
         home = trainee_folder(folder, item.trainee)
+        journal = home / f"{lab.id}{JOURNAL_ENDING}"
+        keep_private(journal)
         _answer(
             scenarios[item.trainee],
-            _Pen(Journal(home / f"{lab.id}{JOURNAL_ENDING}"), Stream("demo time", item.trainee)),
+            _Pen(Journal(journal), Stream("demo time", item.trainee)),
             item,
             shares[item.trainee],
             folder.practice,
             scenarios.get(_COPIES.get(item.trainee, "")),
         )
         hand_in = pack(home / f"{lab.id}{TASK_ENDING}")
+        keep_private(hand_in)
         _give(hand_in, folder, item)
         if progress:
             progress(done, len(firsts))
 
 
 def _give(hand_in: Path, folder: ClassFolder, item: Dealt) -> None:
-    target = folder.hand_ins / hand_in.name
+    place, data = Place(folder.hand_ins), hand_in.read_bytes()
     if item.trainee == _DAMAGED:
         # Cut off half way, as a stick that was pulled out too early leaves it.
-        data = hand_in.read_bytes()
-        target.write_bytes(data[: len(data) // 2])
-        return
-    shutil.copyfile(hand_in, target)
+        data = data[: len(data) // 2]
+    place.write(data, hand_in.name)
     if item.trainee == _TWICE:
-        shutil.copyfile(hand_in, target.with_name(f"copy of {target.name}"))
+        place.write(data, f"copy of {hand_in.name}")
 
 
 class _Pen:

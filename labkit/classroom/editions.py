@@ -19,12 +19,12 @@ from pydantic import TypeAdapter
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.deal_record import Deal, Dealt
 from labkit.classroom.errors import ClassError
+from labkit.classroom.private_place import Place
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import editions
 from labkit.lab.definition import Lab
 from labkit.lab.marking_rules import rules_of
 from labkit.lab.reading import read_lab
-from labkit.station.handin import write_whole
 
 _FIRST_RULES: Final = "1"
 """What marked the classes whose deal does not say by which rules."""
@@ -69,10 +69,13 @@ class Edition:
 
     def keep(self, folder: ClassFolder, text: bytes | None) -> None:
         """Put it into the class, with its corrected text where it has one of its own."""
+        place = Place(folder.path / "labs")
         if text is not None:
-            write_whole(_corrected_file(folder, self.lab.id, self.lab.digest), text)
+            corrected = _corrected_file(folder, self.lab.id, self.lab.digest)
+            place.write(text, self.lab.id, corrected.name)
         stated = _Stated(self.lab.digest, self.rules, dict(self.keys))
-        write_whole(_edition_file(folder, self.lab.id, self.id), _written(stated))
+        name = _edition_file(folder, self.lab.id, self.id).name
+        place.write(_written(stated), self.lab.id, name)
 
     @property
     def of_other_rules(self) -> bool:

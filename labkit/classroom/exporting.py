@@ -6,23 +6,24 @@ Everything is written from the records; nothing in it can act as a formula or a 
 from __future__ import annotations
 
 import csv
-import os
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
+from io import TextIOWrapper
 from pathlib import Path
-from typing import Any, Final, TextIO
+from typing import Any, BinaryIO, Final, TextIO
 
 import orjson
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
+from labkit.classroom.handed_on import remember
 from labkit.classroom.pages import filled
+from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.results import Result, Results, Scoring
 from labkit.classroom.sheet import harmless
 from labkit.classroom.statements import statements
-from labkit.station.handin import write_whole
 from labkit.station.journal import now
 
 _COLUMNS: Final = (
@@ -86,27 +87,28 @@ def export(
     """
     if to.resolve() in (folder.path.resolve(), folder.workbooks.resolve()):
         raise ClassError(f"{to} is the class's own: choose a folder beside it, or a new one.")
-    to.mkdir(parents=True, exist_ok=True)
+    place = Place.of(folder.path, to)
+    remember(folder, "export", to)
     everybody = scoring.results.people()
     certificates = 0
     with (
-        _replacing(to / "statements.jsonl") as stream,
-        _replacing(to / "results.csv") as sheet,
+        place.writing("statements.jsonl") as stream,
+        _as_text(place.writing("results.csv")) as sheet,
     ):
         table = csv.DictWriter(sheet, _COLUMNS)
         table.writeheader()
         for done, standing in enumerate(standings(folder, scoring.results), 1):
-            _write_page(to / "transcripts", standing, transcript(folder, scoring, standing))
-            page = to / "certificates" / f"{standing.trainee}.html"
+            page = f"{standing.trainee}.html"
+            place.write(transcript(folder, scoring, standing), "transcripts", page)
             if standing.passed:
                 certificates += 1
-                _write_page(page.parent, standing, certificate(folder, scoring, standing))
+                place.write(certificate(folder, scoring, standing), "certificates", page)
             else:
                 # One that was right before a correction must not stay.
-                page.unlink(missing_ok=True)
+                place.remove("certificates", page)
             table.writerows(_result_rows(folder, standing))
             for statement in statements(folder, standing.results):
-                stream.write(orjson.dumps(statement).decode() + "\n")
+                stream.write(orjson.dumps(statement) + b"\n")
             if progress:
                 progress(done, len(everybody))
     return Exported(to, len(everybody), certificates)
@@ -140,11 +142,6 @@ def _standing(
     return Standing(trainee, name, results, weighed / sum(weights), folder.fields.pass_mark)
 
 
-def _write_page(place: Path, standing: Standing, text: str) -> None:
-    place.mkdir(exist_ok=True)
-    write_whole(place / f"{standing.trainee}.html", text.encode())
-
-
 def _result_rows(folder: ClassFolder, standing: Standing) -> Iterable[dict[str, Any]]:
     """Rows in the way of the results of 1EdTech OneRoster 1.2 in its CSV binding.
 
@@ -173,11 +170,8 @@ def _score_status(result: Result) -> str:
 
 
 @contextmanager
-def _replacing(target: Path) -> Iterator[TextIO]:
-    """Write a file line by line beside the old one, and put it in its place when it is whole."""
-    part = target.with_name(f".{target.name}.part")
-    with part.open("w", encoding="utf-8", newline="") as stream:
-        yield stream
-        stream.flush()
-        os.fsync(stream.fileno())
-    part.replace(target)
+def _as_text(writing: AbstractContextManager[BinaryIO]) -> Iterator[TextIO]:
+    with writing as stream:
+        text = TextIOWrapper(stream, encoding="utf-8", newline="")
+        yield text
+        text.detach()

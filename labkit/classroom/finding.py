@@ -27,16 +27,16 @@ class HandInFiles:
     def journal(self, digest: str) -> Journal | None:
         """The answer journal of a hand-in; None when its file is gone."""
         kept = self._folder / "received" / kept_name(digest)
-        data = _read(kept)
+        data = self._read(kept)
         if data is None or sha256(data).hexdigest() != digest:
             rows = self._places.rows("SELECT name FROM places WHERE digest = ?", [digest])
-            data = next((_read(Path(os.fsdecode(name))) for (name,) in rows), None)
+            data = next((self._read(Path(os.fsdecode(name))) for (name,) in rows), None)
         return tuple(orjson.loads(data)["journal"]) if data is not None else None
 
     @cached_property
     def _places(self) -> OnDisk:
         places = OnDisk("CREATE TABLE places (digest TEXT PRIMARY KEY, name BLOB)")
-        found = ((file, _read(file)) for file in files_in(self._folder))
+        found = ((file, self._read(file)) for file in files_in(self._folder))
         places.add(
             "INSERT OR IGNORE INTO places VALUES (?, ?)",
             (
@@ -47,9 +47,8 @@ class HandInFiles:
         )
         return places
 
-
-def _read(file: Path) -> bytes | None:
-    try:
-        return read_bytes(file)
-    except RefusedError:
-        return None
+    def _read(self, file: Path) -> bytes | None:
+        try:
+            return read_bytes(file, self._folder)
+        except RefusedError:
+            return None

@@ -10,7 +10,6 @@ import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
-from itertools import chain
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,14 +18,16 @@ from sqlalchemy import Connection, select
 from labkit.classroom.choosing import Notice
 from labkit.classroom.examiner import Done, Task, receipt_row
 from labkit.classroom.on_disk import OnDisk
-from labkit.classroom.receiving import Examined, RefusedError, read_bytes, shown
+from labkit.classroom.receiving import LINK, Examined, RefusedError, read_bytes, shown
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import marks, receipts
+from labkit.classroom.unlinked import is_link
 from labkit.lab.formats import HAND_IN_ENDING
 from labkit.station.journal import now
 
 BUNDLE_FILES: Final = 32
 BUNDLE_BYTES: Final = 4_000_000
+_LINKS_NAMED: Final = 20
 
 Row = Mapping[str, Any]
 
@@ -51,46 +52,62 @@ class Files(Iterable[Path]):
     Their names are not held in memory, however many there are.
     """
 
-    def __init__(self, names: Iterable[str]) -> None:
-        self._names = OnDisk("CREATE TABLE files (base BLOB, name BLOB)")
+    def __init__(self, found: Iterable[tuple[str, str]]) -> None:
+        """`found` are names of files, each with the folder or file that was asked for."""
+        self._names = OnDisk("CREATE TABLE files (base BLOB, name BLOB, top BLOB)")
         self._names.add(
-            "INSERT INTO files VALUES (?, ?)",
+            "INSERT INTO files VALUES (?, ?, ?)",
             (
-                (os.fsencode(os.path.basename(name)), os.fsencode(name))
-                for name in names
-                if not os.path.basename(name).startswith(".") and not os.path.isdir(name)
+                (os.fsencode(os.path.basename(name)), os.fsencode(name), os.fsencode(top))
+                for name, top in found
+                if not os.path.basename(name).startswith(".")
             ),
         )
         self._length = self._names.count("SELECT count(*) FROM files")
         self.unread: list[Notice] = []
-        """Folders that could not be looked into."""
+        """Folders that could not be looked into, and links."""
 
     def __len__(self) -> int:
         return self._length
 
     def __iter__(self) -> Iterator[Path]:
-        for (name,) in self._names.rows("SELECT name FROM files ORDER BY base, name"):
-            yield Path(os.fsdecode(name))
+        return (file for file, _ in self.below_tops())
+
+    def below_tops(self) -> Iterator[tuple[Path, Path]]:
+        """Each file, and the folder or file that was asked for and led to it."""
+        for name, top in self._names.rows("SELECT name, top FROM files ORDER BY base, name"):
+            yield Path(os.fsdecode(name)), Path(os.fsdecode(top))
 
 
 def files_in(*places: Path) -> Files:
-    """Every file below some folders, by name; a file itself stands for itself."""
+    """Every file below some folders, by name; a file itself stands for itself.
+
+    No link is followed, unless a folder that was asked for is one itself.
+    """
     unread: list[Notice] = []
-    files = Files(chain.from_iterable(_below(str(place), unread) for place in places))
-    files.unread = unread
+    links: list[str] = []
+    files = Files(
+        (name, str(place)) for place in places for name in _below(str(place), unread, links)
+    )
+    files.unread = [*unread, *_named(links)]
     return files
 
 
-def _below(place: str, unread: list[Notice]) -> Iterator[str]:
+def _below(place: str, unread: list[Notice], links: list[str]) -> Iterator[str]:
     if not os.path.isdir(place):
-        if os.path.exists(place):
+        # Whoever writes STICK/* has not named what is a link there.
+        if os.path.islink(place):
+            links.append(place)
+        elif os.path.exists(place):
             yield place
         return
     try:
         with os.scandir(place) as entries:
             for entry in entries:
-                if entry.is_dir(follow_symlinks=False):
-                    yield from _below(entry.path, unread)
+                if is_link(entry.stat(follow_symlinks=False)):
+                    links.append(entry.path)
+                elif entry.is_dir(follow_symlinks=False):
+                    yield from _below(entry.path, unread, links)
                 else:
                     yield entry.path
     except OSError as error:
@@ -98,14 +115,24 @@ def _below(place: str, unread: list[Notice]) -> Iterator[str]:
         unread.append(Notice(shown(Path(place)), "not read", sentence))
 
 
-def bundles(files: Iterable[Path]) -> Iterator[Bundle]:
+def _named(links: Iterable[str]) -> list[Notice]:
+    """A notice for each link that is not hidden, for so many that a person can look at them."""
+    names = sorted(shown(Path(link)) for link in links)
+    names = [name for name in names if not name.startswith(".")]
+    notices = [Notice(name, "not read", LINK) for name in names[:_LINKS_NAMED]]
+    if len(names) > _LINKS_NAMED:
+        notices.append(Notice(f"{len(names) - _LINKS_NAMED} more", "not read", LINK))
+    return notices
+
+
+def bundles(files: Files) -> Iterator[Bundle]:
     """The files' bytes, a bundle at a time: never more of them than a bundle holds."""
     bundle, amount = Bundle(), 0
-    for file in files:
+    for file, top in files.below_tops():
         name = shown(file)
         bundle.size += 1
         try:
-            task = Task(name, read_bytes(file))
+            task = Task(name, read_bytes(file, top))
         except RefusedError as refused:
             unread = sha256(f"unread {name}".encode()).hexdigest()
             bundle.refused.append(Examined(name, unread, refused.outcome, refused.sentence))

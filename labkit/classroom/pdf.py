@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import os
 import shutil
+import stat
 import subprocess
 import tempfile
 from pathlib import Path
 from typing import Final
 
 from labkit.classroom.errors import ClassError
+from labkit.lab.whole_file import write_whole
 
 SECONDS: Final = 180
 _NAMES: Final = ("chromium", "chromium-browser")
@@ -51,7 +53,6 @@ def write_pdf(browser: str, page: Path) -> Path:
                 f"{target} could not be made ({type(error).__name__}). Open {page} in a browser "
                 "and print it from there: it gives the same pages."
             ) from error
-    half = target.with_name(target.name + ".part")
-    half.write_bytes(data)
-    half.replace(target)
+    # As private as its page is: a mode of its own would make the names in it easier to get at.
+    write_whole(target, data, mode=stat.S_IMODE(page.stat().st_mode))
     return target

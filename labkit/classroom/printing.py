@@ -13,12 +13,13 @@ from pathlib import Path
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing import Deal, read_deal, require_same_secret, scenario_of
 from labkit.classroom.errors import ClassError
+from labkit.classroom.handed_on import remember
+from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.lab.definition import Lab
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.lineage import LAB_FILE
-from labkit.station.handin import write_whole
 from labkit.workbook.handout import PageSize, Sheet, handouts, instructors_copy
 
 
@@ -49,17 +50,18 @@ def print_class(
     """
     sheets = _dealt_sheets(folder)
     target = to or folder.path / "print"
-    home = _made(target / "handouts")
+    place = Place.of(folder.path, target)
+    remember(folder, "print", target)
     each = []
     for done, (trainee, own) in enumerate(sheets.items(), 1):
-        each.append(_written(home / f"{trainee}.html", handouts(own, size)))
+        each.append(place.write(handouts(own, size), "handouts", f"{trainee}.html"))
         if progress:
             progress(done, len(sheets))
     every = [sheet for own in sheets.values() for sheet in own]
     return Printed(
         tuple(each),
-        _written(target / "all-handouts.html", handouts(every, size)),
-        _written(target / "instructors-copy.html", instructors_copy(every, size)),
+        place.write(handouts(every, size), "all-handouts.html"),
+        place.write(instructors_copy(every, size), "instructors-copy.html"),
     )
 
 
@@ -67,8 +69,9 @@ def print_lab(file: Path, seed: str, to: Path, size: PageSize = PageSize.a4) -> 
     """Write one sample of the lab in `file`, drawn from `seed`. Raises `DefinitionError`."""
     lab = read_lab(file)
     sheet = [Sheet(draw(lab, seed))]
-    handout = _written(_made(to) / f"{lab.id}.html", handouts(sheet, size))
-    copy = _written(to / f"{lab.id}-instructors-copy.html", instructors_copy(sheet, size))
+    place = Place(to, private=False)
+    handout = place.write(handouts(sheet, size), f"{lab.id}.html")
+    copy = place.write(instructors_copy(sheet, size), f"{lab.id}-instructors-copy.html")
     return Printed((handout,), handout, copy)
 
 
@@ -107,13 +110,3 @@ def _dealt_lab(folder: ClassFolder, name: str, deal: Deal) -> Lab:
             "paper would not be what the trainees have: bring the old file back."
         )
     return lab
-
-
-def _made(folder: Path) -> Path:
-    folder.mkdir(parents=True, exist_ok=True)
-    return folder
-
-
-def _written(target: Path, data: bytes) -> Path:
-    write_whole(target, data)
-    return target

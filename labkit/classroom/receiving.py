@@ -3,9 +3,9 @@ nothing in it is ever run. What is wrong with one harms no other."""
 
 from __future__ import annotations
 
+import errno
 import json
 import re
-import stat
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,6 +17,7 @@ import orjson
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from labkit.classroom.dealing import Deal, Dealt, signing_key
+from labkit.classroom.unlinked import LinkError, open_unlinked
 from labkit.lab.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION
 from labkit.lab.signing import signed
 from labkit.station.handin import signed_text
@@ -30,6 +31,10 @@ MAX_LOST: Final = 1_000_000
 
 Outcome = Literal["whole", "damaged", "foreign", "tampered"]
 """What one file is by itself."""
+LINK: Final = (
+    "It is a link, and labkit follows none: it may lead to a file of yours. If a hand-in is meant, "
+    "put the file itself there."
+)
 Short = Annotated[str, Field(max_length=200)]
 
 
@@ -157,7 +162,7 @@ class Reader:
                 f"{dealt.name} to hand in again.",
             )
         # A trainee has the key of their own workbook: who and what must fit the deal as well.
-        if (fields.trainee.id, fields.lab.id) != (dealt.trainee, dealt.lab):
+        if (fields.trainee.id, fields.lab.id) != (dealt.origin[0], dealt.lab):
             raise RefusedError("tampered", "It names another trainee or lab than its workbook's.")
         if fields.lab.digest != self._labs[dealt.lab]["digest"]:
             raise RefusedError("foreign", "It answers another version of the lab than was dealt.")
@@ -170,18 +175,23 @@ def shown(file: Path) -> str:
     return file.name.encode("utf-8", "replace").decode()
 
 
-def read_bytes(file: Path) -> bytes:
-    """The bytes of a file that may be a hand-in. Raises `RefusedError`."""
+def read_bytes(file: Path, top: Path) -> bytes:
+    """The bytes of a file that may be a hand-in, at or below `top`. Raises `RefusedError`.
+
+    No link below `top` is followed.
+    """
     if not re.search(r"\.json\b", file.name, re.IGNORECASE):
         raise RefusedError(
             "foreign", f"It was not read: a hand-in's name ends with {HAND_IN_ENDING}."
         )
     try:
-        if not stat.S_ISREG(file.stat().st_mode):
-            raise RefusedError("foreign", "It was not read: it is a device or a pipe, not a file.")
-        with file.open("rb") as stream:
+        with open_unlinked(file, top) as stream:
             data = stream.read(MAX_BYTES + 1)
+    except LinkError as error:
+        raise RefusedError("foreign", LINK) from error
     except OSError as error:
+        if error.errno == errno.EINVAL:
+            raise RefusedError("foreign", f"It was not read: {error.strerror}.") from error
         raise RefusedError("damaged", f"It cannot be read ({error.strerror}).") from error
     if len(data) > MAX_BYTES:
         raise RefusedError("damaged", f"It is longer than a hand-in may be ({MAX_BYTES} bytes).")

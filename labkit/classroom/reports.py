@@ -12,6 +12,7 @@ from markupsafe import Markup
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.looking_back import Told
 from labkit.classroom.pages import filled
+from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Mark, Result, Scoring
 from labkit.classroom.tally import Tally
@@ -32,16 +33,12 @@ def write_pages(
 
     `told` has, by workbook, what each step at the virtual bench told (`looking_back`).
     """
-    folder.scores.mkdir(parents=True, exist_ok=True)
-    overview = folder.scores / "overview.html"
-    overview.write_text(overview_page(folder, scoring), encoding="utf-8")
-    pages = [overview]
+    place = Place(folder.scores, synced=False)
+    pages = [place.write(overview_page(folder, scoring), "overview.html")]
     for done, result in enumerate(scoring.results, 1):
         if result.counts:
-            page = folder.scores / page_name(result)
             text = trainee_page(folder, result, (told or {}).get(result.dealt.workbook))
-            page.write_text(text, encoding="utf-8")
-            pages.append(page)
+            pages.append(place.write(text, page_name(result)))
         if progress:
             progress(done, len(scoring.results))
     return tuple(pages)
@@ -89,6 +86,7 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
         notices=scoring.notices,
         handed_in=len(tally.percents),
         missing=list(tally.missing.items()),
+        gone=[(one, one.sentence(folder.roster_file.name)) for one in scoring.results.gone],
     )
 
 

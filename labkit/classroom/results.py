@@ -19,6 +19,7 @@ from labkit.classroom.marking import Mark, mark_in
 from labkit.classroom.records import Records
 from labkit.classroom.records.current import current_marks
 from labkit.classroom.records.schema import people, receipts, voids
+from labkit.classroom.roster_changes import Gone, gone_from_roster
 from labkit.classroom.seating import neighbours
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
@@ -140,6 +141,11 @@ class Results(Sequence[Result]):
             return neighbours(self._examiner.folder.trainees)
         except ClassError:
             return {}
+
+    @property
+    def gone(self) -> list[Gone]:
+        """Who was dealt something and is not in the roster now; nobody while it is unreadable."""
+        return gone_from_roster(self._examiner.folder, self._examiner.deal)
 
     def of(self, trainee: str) -> list[Result]:
         """The results of one trainee, a lab each."""

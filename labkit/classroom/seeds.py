@@ -35,7 +35,8 @@ def scenario_of(secret: str, class_id: str, lab: Lab, item: Dealt) -> Scenario:
 
     Marking somebody by numbers that they never had would be worse than not marking.
     """
-    seed = seed_of(secret, class_id, lab.id, item.trainee, item.variant, item.attempt)
+    trainee, attempt = item.origin
+    seed = seed_of(secret, class_id, lab.id, trainee, item.variant, attempt)
     scenario = draw_again(lab, seed, item.tries)
     if scenario.fingerprint != item.fingerprint:
         raise ClassError(

@@ -10,6 +10,7 @@ from typing import Any, Final
 
 import pandas as pd
 
+from labkit.classroom.private_place import Place
 from labkit.classroom.scoring import Result, Scoring
 
 # The last four are the full-width forms, which some spreadsheets take for the plain ones.
@@ -37,13 +38,11 @@ def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:
 
     The same scores give the same bytes.
     """
-    folder.mkdir(parents=True, exist_ok=True)
-    table = score_table(scoring)
-    csv, xlsx = folder / "score-sheet.csv", folder / "score-sheet.xlsx"
-    table.to_csv(csv, index=False, encoding="utf-8-sig")
+    table, place = score_table(scoring), Place(folder, synced=False)
+    csv = place.write(table.to_csv(index=False).encode("utf-8-sig"), "score-sheet.csv")
     unsettled = io.BytesIO()
     table.to_excel(unsettled, index=False, sheet_name="Scores", freeze_panes=(1, 2))
-    xlsx.write_bytes(_settled(unsettled.getvalue()))
+    xlsx = place.write(_settled(unsettled.getvalue()), "score-sheet.xlsx")
     return csv, xlsx
 
 

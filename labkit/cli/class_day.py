@@ -96,7 +96,7 @@ def deal(
             result = retake(opened, lab_library(), again, lab or None, step, jobs=jobs)
         else:
             result = deal_class(opened, lab_library(), step, jobs=jobs)
-    opened.hand_ins.mkdir(exist_ok=True)
+    opened.open_for_hand_ins()
     say(console, f"{result.new} dealt, {result.kept} were dealt already.")
     for sentence in deal_summary(result.deal):
         say(console, sentence)
@@ -148,12 +148,14 @@ def score(
 
 def warn(folder: ClassFolder, console: Console) -> None:
     """Say what the instructor should know of the place, the roster and the time to keep it."""
+    from labkit.classroom.dealing import read_deal
     from labkit.classroom.personal import retention_remark
+    from labkit.classroom.roster_changes import remarks_on_gone
     from labkit.classroom.shared_place import warnings_about
 
     remarks = [*warnings_about(folder.path), retention_remark(folder)]
     if folder.roster_file.exists():
-        remarks += folder.roster_remarks
+        remarks += [*folder.roster_remarks, *remarks_on_gone(folder, read_deal(folder))]
     for sentence in filter(None, remarks):
         say(console, f"! {sentence}")
 

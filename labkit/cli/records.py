@@ -260,21 +260,34 @@ def records(
     erase: Annotated[
         str, typer.Option(help="Erase this trainee from the class.", metavar="ID")
     ] = "",
+    same: Annotated[
+        tuple[str, str] | None,
+        typer.Option(help="A corrected id: what was dealt to OLD is NEW's.", metavar="OLD NEW"),
+    ] = None,
     reason: Reason = "",
+    by: By = "",
     remove_marks: Annotated[
         bool, typer.Option(help="Remove the marks too, instead of keeping them without a name.")
     ] = False,
 ) -> None:
-    """What the records hold; all that is held of a person, and its erasure."""
+    """What the records hold; all that is held of a person, its erasure, and a corrected id."""
     from labkit.classroom.class_folder import ClassFolder
     from labkit.classroom.overview import counts
     from labkit.classroom.personal import erase as erase_person
     from labkit.classroom.personal import held_of
+    from labkit.classroom.same_person import become
 
     console = console_here()
     opened = ClassFolder.open(folder)
-    if personal and erase:
-        fail("Give one of --personal and --erase.")
+    if sum(map(bool, (personal, erase, same))) > 1:
+        fail("Give one of --personal, --erase and --same.")
+    if same:
+        old, new = same
+        for item in become(opened, old, new, reason=reason, by=by or getpass.getuser()):
+            again = f", attempt {item.attempt}" if item.attempt > 1 else ""
+            say(console, f"{item.name} ({new}): {item.lab}{again}, dealt to {item.origin[0]}")
+        say(console, f"To write the pages anew: {own_name()} score {shlex.quote(str(folder))}")
+        return
     if personal:
         print(json.dumps(held_of(opened, personal), ensure_ascii=False, indent=1))
         return

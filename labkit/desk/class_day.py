@@ -10,9 +10,11 @@ import pandas as pd
 
 from labkit.classroom.analysis.pages import write_analysis
 from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.dealing import read_deal
 from labkit.classroom.open_texts import remarks_on_secrecy
 from labkit.classroom.progress import Progress
 from labkit.classroom.reports import write_pages
+from labkit.classroom.roster_changes import remarks_on_gone
 from labkit.classroom.scoring import score
 from labkit.classroom.sheet import score_table, write_sheets
 from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
@@ -46,7 +48,7 @@ class ClassDay:
             }
             return as_html(
                 paragraph(f"{fields.title}: {len(folder.trainees)} trainees."),
-                *(paragraph(f"! {remark}") for remark in folder.roster_remarks),
+                *(paragraph(f"! {remark}") for remark in _remarks(folder)),
                 table(pd.DataFrame(rules.items(), columns=["rule", "this class"])),
                 table(class_table(folder)),
             )
@@ -117,3 +119,7 @@ class ClassDay:
         return table(shown) + paragraph(
             f"Written into {folder.scores}: {written}, and {len(pages) - 1} pages for trainees."
         )
+
+
+def _remarks(folder: ClassFolder) -> list[str]:
+    return [*folder.roster_remarks, *remarks_on_gone(folder, read_deal(folder))]

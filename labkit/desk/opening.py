@@ -34,7 +34,7 @@ def deal_and_play(folder: ClassFolder, progress: Progress) -> tuple[DealResult, 
     Returns what was dealt, and whether trainees were played.
     """
     result = deal(folder, lab_library(), progress)
-    folder.hand_ins.mkdir(exist_ok=True)
+    folder.open_for_hand_ins()
     play = is_demo(folder) and not any(folder.hand_ins.iterdir())
     if play:
         demo.play(folder, folder.lab(demo.LAB), result.deal, progress)

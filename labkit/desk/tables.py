@@ -17,13 +17,14 @@ def class_table(folder: ClassFolder) -> pd.DataFrame:
     dealt = read_deal(folder).dealt
     rows = []
     for trainee in folder.trainees:
-        count = sum(item.trainee == trainee.id for item in dealt)
+        theirs = dealt.of_trainee(trainee.id)
+        homes = dict.fromkeys(str(trainee_folder(folder, item.origin[0])) for item in theirs)
         rows.append(
             {
                 "id": trainee.id,
                 "name": trainee.name,
-                "workbooks": count,
-                "folder to give out": str(trainee_folder(folder, trainee.id)) if count else "",
+                "workbooks": len(theirs),
+                "folder to give out": ", ".join(homes),
             }
         )
     return pd.DataFrame(rows)

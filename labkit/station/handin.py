@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 from pathlib import Path
 from typing import Any
 
 from labkit.lab.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION, TASK_ENDING
 from labkit.lab.signing import sign
+from labkit.lab.whole_file import write_whole
 from labkit.station.journal import HANDED_IN, Journal, now
 from labkit.station.task_file import journal_path, read_task
 
@@ -72,13 +72,3 @@ def file_name(task: dict[str, Any]) -> str:
 def _plain(name: str) -> str:
     """Every id that a roster allows stays as it is: no two trainees' hand-ins share a name."""
     return re.sub(r"[^\w.@+-]+", "-", name)[:64] or "-"
-
-
-def write_whole(target: Path, data: bytes) -> None:
-    """Write a file so that a power cut leaves the old one or the new one, never half of one."""
-    part = target.with_name(target.name + ".part")
-    with part.open("wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-    part.replace(target)

@@ -10,6 +10,7 @@ import orjson
 
 from labkit.lab.draw import Scenario
 from labkit.lab.formats import TASK_ENDING
+from labkit.lab.whole_file import writing_whole
 from labkit.workbook.notebook import WORKBOOK_METADATA, notebook_data
 from labkit.workbook.task import task_data
 
@@ -41,15 +42,14 @@ class WorkbookFiles:
             orjson.dumps(task, option=orjson.OPT_INDENT_2),
         )
 
-    def write(self, folder: Path) -> None:
+    def write(self, folder: Path, *, mode: int = 0o666) -> None:
         """Write both files into `folder`; one that is there already is left alone.
 
-        A run that is cut short leaves no half of a file under its name.
+        A run that is cut short leaves no half of a file under its name. `mode` is that of POSIX,
+        less the umask.
         """
         for name, data in ((self.task_name, self.task), (self.notebook_name, self.notebook)):
-            target = folder / name
-            if target.exists():
+            if (folder / name).exists():
                 continue
-            part = folder / f"{name}.part"
-            part.write_bytes(data)
-            part.replace(target)
+            with writing_whole(folder / name, mode=mode, synced=False) as stream:
+                stream.write(data)

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import Any, BinaryIO
 
 import pytest
 from tiny_class import MakeRoom, Room
 
+from labkit import workbook
 from labkit.classroom import dealing
 from labkit.classroom.errors import ClassError
 from labkit.classroom.seeds import seed_of
@@ -170,15 +174,18 @@ def test_half_a_workbook_never_stands_under_its_name(
     make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made = make_room("t0", "t1")
-    write = Path.write_bytes
+    whole = workbook.writing_whole
 
-    def torn(path: Path, data: bytes) -> int:
-        if "tiny.ipynb" in path.name:
-            write(path, data[: len(data) // 2])
-            raise PulledPlugError
-        return write(path, data)
+    @contextmanager
+    def torn(target: Path, **options: Any) -> Iterator[BinaryIO]:
+        with whole(target, **options) as stream:
+            if target.name == "tiny.ipynb":
+                stream.write(b"half")
+                stream.flush()
+                raise PulledPlugError
+            yield stream
 
-    monkeypatch.setattr(Path, "write_bytes", torn)
+    monkeypatch.setattr(workbook, "writing_whole", torn)
     with pytest.raises(PulledPlugError):
         made.deal()
     monkeypatch.undo()

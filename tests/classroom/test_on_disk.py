@@ -95,7 +95,7 @@ def test_a_place_outside_is_an_error() -> None:
 @given(st.lists(st.binary(min_size=1, max_size=6).filter(lambda name: not {0, 47} & {*name})))
 def test_files_come_by_their_last_name_then_by_the_whole(names: list[bytes]) -> None:
     paths = [os.fsdecode(b"/nowhere/" + name + b"/x.json") for name in names]
-    shuffled = Files(reversed(paths))
+    shuffled = Files((path, "/nowhere") for path in reversed(paths))
     assert [*map(os.fsencode, shuffled)] == sorted(map(os.fsencode, map(Path, paths)))
     assert len(shuffled) == len(names)
 
@@ -187,7 +187,7 @@ def test_the_memory_of_a_deal_and_of_files_does_not_grow_with_their_number(
         return read_deal(folder).dealt.together()
 
     def names(number: int) -> Files:
-        return Files(f"/nowhere/{place:09}.handin.json" for place in range(number))
+        return Files((f"/nowhere/{place:09}.handin.json", "/nowhere") for place in range(number))
 
     held = {}
     for number in (10, FEW, MANY):

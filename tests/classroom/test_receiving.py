@@ -357,10 +357,10 @@ def test_links_pipes_and_folders_do_no_harm(handed: Room) -> None:
     assert [result.earned for result in scoring.results] == [8, 8, 8]
     listed = {notice.file: notice.reason for notice in scoring.notices}
     assert listed == {
-        "gone.json": "damaged",
-        "loop.json": "damaged",
-        "endless.json": "foreign",
-        "secret.json": "damaged",
+        "gone.json": "not read",
+        "loop.json": "not read",
+        "endless.json": "not read",
+        "secret.json": "not read",
         "pipe.json": "foreign",
         "?.json": "damaged",
     }

@@ -15,6 +15,7 @@ from labkit.classroom.analysis.teach_again import findings, well_known
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.pages import filled
+from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Scoring
 from labkit.lab.markdown import message_html
@@ -27,12 +28,9 @@ def write_analysis(
 ) -> tuple[Path, Path]:
     """Write `debrief.html` and `analysis.html` into the class's scores; the same scores, the same
     bytes. The pass mark is the class's own. `progress` is called with (done, all)."""
-    folder.scores.mkdir(parents=True, exist_ok=True)
-    labs = analyse(scoring, progress)
-    debrief, figures = folder.scores / "debrief.html", folder.scores / "analysis.html"
-    debrief.write_text(debrief_page(folder, labs), encoding="utf-8")
-    figures.write_text(analysis_page(folder, labs), encoding="utf-8")
-    return debrief, figures
+    labs, place = analyse(scoring, progress), Place(folder.scores, synced=False)
+    debrief = place.write(debrief_page(folder, labs), "debrief.html")
+    return debrief, place.write(analysis_page(folder, labs), "analysis.html")
 
 
 def debrief_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:

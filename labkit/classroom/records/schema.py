@@ -1,7 +1,7 @@
 """What the records hold. Every table is a list of entries; a later entry outweighs an earlier one.
 
-Names and ids of people stand in `people` alone; everything else knows a workbook by its number.
-Times are ISO 8601 in UTC.
+Names and ids of people stand in `people` and `renamed` alone; everything else knows a workbook by
+its number. Times are ISO 8601 in UTC.
 """
 
 from __future__ import annotations
@@ -46,6 +46,16 @@ people = _entries(
     UniqueConstraint("workbook"),
 )
 """Whose workbook is whose."""
+
+renamed = _entries(
+    "renamed",
+    Column("workbook", String(64), nullable=False),
+    Column("trainee", String(200), nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("since", String(20), nullable=False),
+)
+"""Whose a workbook is since an id was corrected in the roster."""
 
 receipts = _entries(
     "receipts",
@@ -152,10 +162,18 @@ erasures = _entries(
 )
 """That somebody was erased, and why; not who."""
 
+handed_on = _entries(
+    "handed_on",
+    Column("what", String(40), nullable=False),
+    Column("folder", Text, nullable=False),
+    Column("written_at", String(20), nullable=False),
+)
+"""Exports and handouts that were written outside of the class: an erasure does not reach them."""
+
 erasing = Table("erasing", META, Column("what", String(64), primary_key=True))
 """The workbooks and digests that may be changed: filled and emptied inside one erasure."""
 
-PERSONAL: Final = (people, receipts, marks, counting, manual)
+PERSONAL: Final = (people, renamed, receipts, marks, counting, manual)
 """The tables whose entries belong to somebody."""
 
 Index("receipts_of_workbook", receipts.c.workbook)

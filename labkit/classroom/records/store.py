@@ -15,6 +15,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlch
 from sqlalchemy.pool import StaticPool
 
 from labkit.classroom.errors import ClassError
+from labkit.classroom.private_place import keep_private
 from labkit.classroom.records import schema
 from labkit.classroom.records.current import current_marks
 from labkit.classroom.records.guard import triggers
@@ -45,6 +46,8 @@ class Records:
         """
         if url is None:
             file = folder / RECORDS_FILE
+            # The files that SQLite puts beside it have the same mode.
+            keep_private(file)
             return cls._made(URL.create("sqlite", database=str(file)), str(file), class_id)
         try:
             parsed = make_url(url)
@@ -56,7 +59,10 @@ class Records:
                 "knows. Leave the line out, or write sqlite:///file or postgresql://server/name."
             )
         if parsed.get_backend_name() == "sqlite" and parsed.database:
-            parsed = parsed.set(database=str(folder / parsed.database))
+            file = folder / parsed.database
+            if not file.exists():
+                keep_private(file)
+            parsed = parsed.set(database=str(file))
         shown = parsed.render_as_string(hide_password=True)
         if parsed.drivername == "postgresql":
             parsed = parsed.set(drivername="postgresql+psycopg")
@@ -200,6 +206,8 @@ class Records:
             try:
                 if self.engine.dialect.name == "sqlite":
                     raw.cursor().execute("VACUUM")
+                    # Where somebody has switched to a log beside the file, it holds the old pages.
+                    raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
                 else:
                     _compact_tables(raw.driver_connection)
                     raw.invalidate()
