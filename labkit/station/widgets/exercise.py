@@ -102,8 +102,7 @@ class ExerciseWidget(anywidget.AnyWidget):
         if message.get("do") != "step":
             self.saved = self._state(token)
         # A repeated token changes nothing, so the trait alone would not tell the page again.
-        reply = {} if self._reply is None else {"reply": self._reply}
-        self.send({"token": token, "saved": True, **reply})
+        self.send({"token": token, "saved": True, **(self._reply or {})})
 
     def _keep(self, message: dict[str, Any]) -> None:
         record, name = self._record, self._exercise["id"]
@@ -121,8 +120,8 @@ class ExerciseWidget(anywidget.AnyWidget):
             step = message.get("step")
             # On disk first: what cannot be kept must not have happened on the bench either.
             self._journal.append(STEP, exercise=name, step=step)
-            self._reply = self.take(step)
             self._record = replace(record, steps=(*record.steps, step))
+            self._reply = _outcome(self.take, step)
         else:
             # Never confirm what was not written.
             raise ValueError("This page and this labkit do not fit together: open the page anew.")
@@ -176,3 +175,11 @@ class ExerciseWidget(anywidget.AnyWidget):
             shown = check_for(self._exercise["kind"]).shown(self._exercise["ask"], record.answer)
             state = f"answer {shown!r}"
         return f"Exercise({self._exercise['number']}, {self._exercise['id']}, {state})"
+
+
+def _outcome(take: Callable[[Any], dict[str, Any]], step: Any) -> dict[str, Any]:
+    """What the page hears of a step that is on the disk: its reply, or why it was not done."""
+    try:
+        return {"reply": take(step)}
+    except ValueError as error:
+        return {"failed": f"Not done: {why(error)}"}
