@@ -17,6 +17,7 @@ from labkit.classroom.records import Records
 from labkit.classroom.records.schema import counting, editions, manual, voids
 from labkit.classroom.results import Result, Results
 from labkit.classroom.scoring import prepared
+from labkit.classroom.share import spoken_percent
 from labkit.lab.kinds import check_for
 from labkit.lab.problems import nearest
 from labkit.station.journal import ANSWER, HINT
@@ -64,7 +65,7 @@ def _of_lab(examiner: Examiner, records: Records, result: Result, exercise: str)
         f"received {fields.spoken(result.hand_in.received_at)}, SHA-256 "
         f"{result.hand_in.digest[:16]}…"
     )
-    yield f"  {result.earned:g} of {result.possible:g} marks ({result.percent:.0f} %)"
+    yield f"  {_of_all(result, fields.pass_mark)}"
     yield from _decisions(records, result, fields.spoken)
     journal = HandInFiles(examiner.folder.hand_ins).journal(result.hand_in.digest)
     if journal is None:
@@ -73,6 +74,13 @@ def _of_lab(examiner: Examiner, records: Records, result: Result, exercise: str)
         if exercise in ("", mark.exercise):
             yield from _of_exercise(examiner, records, result, mark, journal or ())
             yield from _steps(examiner, result, mark, journal or (), asked_for=bool(exercise))
+
+
+def _of_all(result: Result, pass_mark: float | None) -> str:
+    share = result.share
+    known = f"{share.earned:g} of {share.marked:g} marks"
+    percent = f" ({spoken_percent(share.percent, pass_mark, 0)} %)" if share.marked else ""
+    return "; ".join(filter(None, (known + percent, share.waits)))
 
 
 def _decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:

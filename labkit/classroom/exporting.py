@@ -10,6 +10,7 @@ import os
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any, Final, TextIO
 
@@ -19,8 +20,10 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.pages import filled
 from labkit.classroom.progress import Progress
-from labkit.classroom.results import Result, Results, Scoring
+from labkit.classroom.results import Result, Scoring
+from labkit.classroom.share import spoken_percent
 from labkit.classroom.sheet import harmless
+from labkit.classroom.standing import Standing, standings
 from labkit.classroom.statements import statements
 from labkit.station.handin import write_whole
 from labkit.station.journal import now
@@ -32,48 +35,12 @@ _COLUMNS: Final = (
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
-    """How a trainee stands in the whole class: their results, a lab each.
-
-    `percent` weighs the labs as class.yaml says; a lab that was not handed in counts 0.
-    """
-
-    trainee: str
-    name: str
-    results: tuple[Result, ...]
-    percent: float
-    pass_mark: float | None
-
-    @property
-    def complete(self) -> bool:
-        """Whether every lab is handed in and nothing waits for a person's mark."""
-        return all(result.counts and not result.awaits for result in self.results)
-
-    @property
-    def passed(self) -> bool | None:
-        """Whether the pass mark is reached; None without one, or while something is missing."""
-        if self.pass_mark is None or not self.complete:
-            return None
-        # What people read is rounded to a tenth: 59.96 % is shown, and counts, as 60 %.
-        return round(self.percent, 1) >= self.pass_mark
-
-
-@dataclass(frozen=True, slots=True)
 class Exported:
     """What an export wrote."""
 
     folder: Path
     transcripts: int
     certificates: int
-
-
-def standings(folder: ClassFolder, results: Results) -> Iterator[Standing]:
-    """How each trainee stands, in the order of the deal."""
-    labs = folder.fields.labs
-    for trainee, name in results.people():
-        found = tuple(result for result in results.of(trainee) if result.dealt.lab in labs)
-        if found:
-            yield _standing(folder, trainee, name, found)
 
 
 def export(
@@ -121,23 +88,25 @@ def transcript(folder: ClassFolder, scoring: Scoring, standing: Standing) -> str
         standing=standing,
         weight=folder.fields.weight,
         spoken=folder.fields.spoken,
+        percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark),
         written=folder.fields.spoken(now()),
     )
 
 
 def certificate(folder: ClassFolder, scoring: Scoring, standing: Standing) -> str:
     """A page to print. Raises `ClassError` for somebody who has not passed."""
+    who = f"{standing.name} ({standing.trainee})"
+    if standing.passed is None and standing.waits:
+        raise ClassError(f"{who} has not passed: that is not decided yet: {standing.waits}.")
     if not standing.passed:
-        raise ClassError(f"{standing.name} ({standing.trainee}) has not passed: no certificate.")
-    return filled("certificate.html", fields=folder.fields, labs=scoring.labs, standing=standing)
-
-
-def _standing(
-    folder: ClassFolder, trainee: str, name: str, results: tuple[Result, ...]
-) -> Standing:
-    weights = [folder.fields.weight(result.dealt.lab) for result in results]
-    weighed = sum(weight * result.percent for weight, result in zip(weights, results, strict=True))
-    return Standing(trainee, name, results, weighed / sum(weights), folder.fields.pass_mark)
+        raise ClassError(f"{who} has not passed: no certificate.")
+    return filled(
+        "certificate.html",
+        fields=folder.fields,
+        labs=scoring.labs,
+        standing=standing,
+        percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark),
+    )
 
 
 def _write_page(place: Path, standing: Standing, text: str) -> None:
@@ -160,16 +129,18 @@ def _result_rows(folder: ClassFolder, standing: Standing) -> Iterable[dict[str, 
             "lineItemSourcedId": f"{folder.fields.id}/{result.dealt.lab}",
             "studentSourcedId": harmless(standing.trainee),
             "scoreStatus": _score_status(result),
-            "score": result.earned if result.counts else "",
+            "score": result.earned if result.counts and result.share.marked else "",
             "scoreDate": moment[:10],
-            "comment": "late" if result.late else "",
+            "comment": "; ".join(filter(None, ("late" if result.late else "", result.share.waits))),
         }
 
 
 def _score_status(result: Result) -> str:
     if not result.counts:
         return "not submitted"
-    return "partially graded" if result.awaits else "fully graded"
+    if not result.awaits:
+        return "fully graded"
+    return "partially graded" if result.share.marked else "submitted"
 
 
 @contextmanager

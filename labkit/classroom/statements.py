@@ -41,19 +41,23 @@ def statements(folder: ClassFolder, results: Iterable[Result]) -> Iterator[dict[
             yield _statement(
                 folder, result, "answered", (result.dealt.lab, mark.exercise), mark.title, details
             )
-        yield _of_lab(folder, result)
+        if result.share.marked:
+            yield _of_lab(folder, result)
 
 
 def _of_lab(folder: ClassFolder, result: Result) -> dict[str, Any]:
-    pass_mark = folder.fields.pass_mark
+    fields, share = folder.fields, result.share
     details: dict[str, Any] = {
-        "score": _score(result.earned, result.possible),
+        "score": _score(share.earned, share.marked),
         "completion": not result.awaits,
     }
     verb = "scored"
-    if pass_mark is not None and not result.awaits:
-        details["success"] = round(result.percent, 1) >= pass_mark
-        verb = "passed" if details["success"] else "failed"
+    # The pass mark is the course's: one lab of several is not held against it.
+    if fields.pass_mark is not None and len(fields.labs) == 1:
+        passed = share.reaches(fields.pass_mark)
+        if passed is not None:
+            details["success"] = passed
+            verb = "passed" if passed else "failed"
     return _statement(folder, result, verb, (result.dealt.lab,), result.dealt.lab, details)
 
 

@@ -16,8 +16,9 @@ from tiny_class import MakeRoom, Room
 
 from labkit.classroom.correcting import void
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exporting import Exported, certificate, export, standings
+from labkit.classroom.exporting import Exported, certificate, export
 from labkit.classroom.scoring import score
+from labkit.classroom.standing import standings
 
 
 @pytest.fixture
