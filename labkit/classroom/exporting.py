@@ -18,6 +18,7 @@ import orjson
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
+from labkit.classroom.handing_on import handed_on
 from labkit.classroom.pages import filled
 from labkit.classroom.progress import Progress
 from labkit.classroom.results import Result, Scoring
@@ -49,12 +50,14 @@ def export(
     """Write everything into the folder `to`: it may be there already, older exports are replaced.
 
     `transcripts/` and `certificates/` hold a page a trainee, `results.csv` a row a trainee and lab,
-    `statements.jsonl` an xAPI statement a line. Raises `ClassError` and `OSError`.
+    `statements.jsonl` an xAPI statement a line, with one that voids each that was handed on before
+    and holds no more. Raises `ClassError` and `OSError`.
     """
     if to.resolve() in (folder.path.resolve(), folder.workbooks.resolve()):
         raise ClassError(f"{to} is the class's own: choose a folder beside it, or a new one.")
     to.mkdir(parents=True, exist_ok=True)
     everybody = scoring.results.people()
+    records = folder.records()
     certificates = 0
     with (
         _replacing(to / "statements.jsonl") as stream,
@@ -72,7 +75,8 @@ def export(
                 # One that was right before a correction must not stay.
                 page.unlink(missing_ok=True)
             table.writerows(_result_rows(folder, standing))
-            for statement in statements(folder, standing.results):
+            said = statements(folder, scoring.labs, standing)
+            for statement in handed_on(records, folder, standing.trainee, said):
                 stream.write(orjson.dumps(statement).decode() + "\n")
             if progress:
                 progress(done, len(everybody))
@@ -125,7 +129,7 @@ def _result_rows(folder: ClassFolder, standing: Standing) -> Iterable[dict[str, 
         yield {
             "sourcedId": result.dealt.workbook,
             "status": "active",
-            "dateLastModified": result.hand_in.received_at if result.hand_in else "",
+            "dateLastModified": result.since,
             "lineItemSourcedId": f"{folder.fields.id}/{result.dealt.lab}",
             "studentSourcedId": harmless(standing.trainee),
             "scoreStatus": _score_status(result),

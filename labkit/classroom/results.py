@@ -85,6 +85,11 @@ class Result:
         return self.share.percent
 
     @property
+    def since(self) -> str:
+        """When the marks that hold now came to hold; "" where nothing counts."""
+        return max((mark.since for mark in self.marks), default="")
+
+    @property
     def late(self) -> bool:
         """Whether the hand-in was made after the deadline."""
         return self.hand_in is not None and self.hand_in.late
