@@ -101,7 +101,7 @@ def certificate(folder: ClassFolder, scoring: Scoring, standing: Standing) -> st
     """A page to print. Raises `ClassError` for somebody who has not passed."""
     who = f"{standing.name} ({standing.trainee})"
     if standing.passed is None and standing.waits:
-        raise ClassError(f"{who} has not passed: that is not decided yet: {standing.waits}.")
+        raise ClassError(f"Whether {who} has passed is not decided yet: {standing.waits}.")
     if not standing.passed:
         raise ClassError(f"{who} has not passed: no certificate.")
     return filled(

@@ -15,7 +15,7 @@ from labkit.classroom.analysis.pages import write_analysis
 from labkit.classroom.by_hand import give
 from labkit.classroom.errors import ClassError
 from labkit.classroom.explaining import explain
-from labkit.classroom.exporting import certificate, export
+from labkit.classroom.exporting import certificate, export, transcript
 from labkit.classroom.reports import write_pages
 from labkit.classroom.scoring import score
 from labkit.classroom.sheet import write_sheets
@@ -70,7 +70,7 @@ def test_pages_say_the_share_and_what_waits(waiting: Room) -> None:
     assert "3 of 4 handed in · mean 58 % of what is marked · 12 of 24 marks wait" in overview
     assert "Ann Orrel 4 / 4 100 scored, 4 of 8 marks wait for you" in overview
     assert "Ben Tasker 3 / 4 75 scored, 4 of 8 marks wait for you" in overview
-    assert "4 of 4 marks (100 %) so far. 4 of 8 marks wait" in found["tiny--ann.html"]
+    assert "4 of 4 marks (100 %) so far ◌ 4 of 8 marks wait" in found["tiny--ann.html"]
     debrief = found["debrief.html"]
     assert "median of what is marked 75 %" in debrief
     assert "12 of 24 marks wait" in debrief
@@ -170,9 +170,13 @@ def test_a_certificate_before_the_last_mark_says_what_is_certain(
     assert "passed with at least 50.0 % (pass mark 50 %)" in page
     assert "4 of 8 marks wait" in page
     transcript = words((out / "transcripts" / "ann.html").read_text("utf-8"))
-    assert "✓ passed (pass mark 50 %), whatever the marks that wait turn out to be" in transcript
+    assert "✓ passed (pass mark 50 %) ◌ 4 of 8 marks wait for the instructor; whatever they " in (
+        transcript
+    )
+    assert "the result will be between 50.0 and 100.0 %" in transcript
     ben = words((out / "transcripts" / "ben.html").read_text("utf-8"))
-    assert "not decided yet (pass mark 50 %)" in ben
+    assert "not decided yet (pass mark 50 %) ◌" in ben
+    assert "the result will be between 37.5 and 87.5 %" in ben
     undecided = list(standings(folder, score(folder).results))[1]
     with pytest.raises(ClassError, match="not decided yet: 4 of 8 marks wait"):
         certificate(folder, score(folder), undecided)
@@ -218,3 +222,5 @@ def test_a_retake_that_waits_keeps_a_better_result_open(make_room: MakeRoom) -> 
     (then,) = standings(folder, score(folder).results)
     assert (then.results[0].dealt.attempt, then.percent) == (1, 50), "3 of 8 are certain, not 4"
     assert then.passed is None, "the second attempt may bring 7 of 8"
+    words_of = words(transcript(folder, score(folder), then))
+    assert "not decided yet (pass mark 60 %): another attempt waits for marks" in words_of
