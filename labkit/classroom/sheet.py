@@ -12,6 +12,7 @@ import pandas as pd
 
 from labkit.classroom.private_place import Place
 from labkit.classroom.scoring import Result, Scoring
+from labkit.classroom.share import spoken_percent
 
 # The last four are the full-width forms, which some spreadsheets take for the plain ones.
 _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
@@ -22,7 +23,10 @@ def score_table(scoring: Scoring) -> pd.DataFrame:
     """The score sheet; an exercise's column is blank in the rows of another lab."""
     several_labs = len(scoring.labs) > 1
     rows = pd.DataFrame(
-        [_row(result, several_labs, scoring.results.retakes) for result in scoring.results]
+        [
+            _row(result, several_labs, scoring.results.retakes, scoring.results.pass_mark)
+            for result in scoring.results
+        ]
     )
     marks = [
         _column(lab.id, number, exercise.id, len(scoring.labs) > 1)
@@ -46,16 +50,16 @@ def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:
     return csv, xlsx
 
 
-def _row(result: Result, several_labs: bool, retakes: bool) -> dict[str, Any]:
+def _row(
+    result: Result, several_labs: bool, retakes: bool, pass_mark: float | None
+) -> dict[str, Any]:
     row: dict[str, Any] = {
         "id": harmless(result.dealt.trainee),
         "name": harmless(result.dealt.name),
         "lab": result.dealt.lab,
         **({"attempt": result.dealt.attempt} if retakes else {}),
         "state": _state(result),
-        "marks": result.earned if result.counts else None,
-        "out of": result.possible,
-        "percent": round(result.percent, 1) if result.counts else None,
+        **_figures(result, pass_mark),
         "handed in": result.hand_in.made_at if result.hand_in else None,
     }
     for mark in result.marks:
@@ -64,6 +68,18 @@ def _row(result: Result, several_labs: bool, retakes: bool) -> dict[str, Any]:
         )
     row["slips"] = "; ".join(f"{mark.exercise}: {mark.slip}" for mark in result.marks if mark.slip)
     return row
+
+
+def _figures(result: Result, pass_mark: float | None) -> dict[str, float | None]:
+    """The marks of `out of` that are earned and that wait, and the % of those that do not wait."""
+    share, percent = result.share, result.percent
+    given = result.counts and percent is not None
+    return {
+        "marks": share.earned if given else None,
+        "out of": result.possible,
+        "waiting": share.waiting if result.counts else None,
+        "percent": float(spoken_percent(percent, pass_mark)) if given else None,
+    }
 
 
 def _column(lab: str, number: int, exercise: str, several_labs: bool) -> str:
