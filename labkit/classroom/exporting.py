@@ -161,7 +161,7 @@ def _result_rows(folder: ClassFolder, standing: Standing) -> Iterable[dict[str, 
             "studentSourcedId": harmless(standing.trainee),
             "scoreStatus": _score_status(result),
             "score": result.earned if result.counts else "",
-            "scoreDate": moment[:10],
+            "scoreDate": harmless(moment[:10]),
             "comment": "late" if result.late else "",
         }
 
