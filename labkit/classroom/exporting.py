@@ -133,7 +133,7 @@ def _result_rows(folder: ClassFolder, standing: Standing) -> Iterable[dict[str, 
             "studentSourcedId": harmless(standing.trainee),
             "scoreStatus": _score_status(result),
             "score": result.earned if result.counts and result.share.marked else "",
-            "scoreDate": moment[:10],
+            "scoreDate": harmless(moment[:10]),
             "comment": "; ".join(filter(None, ("late" if result.late else "", result.share.waits))),
         }
 

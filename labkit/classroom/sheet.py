@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import unicodedata
 import zipfile
 from pathlib import Path
 from typing import Any, Final
@@ -14,8 +15,7 @@ from labkit.classroom.private_place import Place
 from labkit.classroom.scoring import Result, Scoring
 from labkit.classroom.share import spoken_percent
 
-# The last four are the full-width forms, which some spreadsheets take for the plain ones.
-_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
+_FORMULA: Final = frozenset("=+-@")
 _MOMENT: Final = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
 
 
@@ -54,8 +54,8 @@ def _row(
     result: Result, several_labs: bool, retakes: bool, pass_mark: float | None
 ) -> dict[str, Any]:
     row: dict[str, Any] = {
-        "id": harmless(result.dealt.trainee),
-        "name": harmless(result.dealt.name),
+        "id": result.dealt.trainee,
+        "name": result.dealt.name,
         "lab": result.dealt.lab,
         **({"attempt": result.dealt.attempt} if retakes else {}),
         "state": _state(result),
@@ -67,7 +67,9 @@ def _row(
             None if mark.voided or mark.awaits else mark.earned
         )
     row["slips"] = "; ".join(f"{mark.exercise}: {mark.slip}" for mark in result.marks if mark.slip)
-    return row
+    return {
+        column: harmless(cell) if isinstance(cell, str) else cell for column, cell in row.items()
+    }
 
 
 def _figures(result: Result, pass_mark: float | None) -> dict[str, float | None]:
@@ -111,5 +113,11 @@ def _state(result: Result) -> str:
 
 
 def harmless(text: str) -> str:
-    """Text that a spreadsheet would take for a formula gets an apostrophe in front."""
-    return f"'{text}" if text[:1] in _FORMULA else text
+    """Text that a spreadsheet would take for a formula gets an apostrophe in front.
+
+    Programs look behind blanks and letters that do not show, and some take full-width signs for the
+    plain ones.
+    """
+    shown = next((letter for letter in text if unicodedata.category(letter)[0] not in "CZ"), "")
+    sign = unicodedata.normalize("NFKC", shown)[:1]
+    return f"'{text}" if sign in _FORMULA or text[:1] in ("\t", "\r") else text

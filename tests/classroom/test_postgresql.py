@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
@@ -253,7 +254,7 @@ def test_a_run_that_is_killed_at_any_moment_leaves_no_mark_doubled_or_lost(
 def test_a_run_waits_for_another_one_that_writes_and_then_says_so(
     scored: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("labkit.classroom.records.store.WAIT_S", 0.2)
+    monkeypatch.setattr("labkit.classroom.records.store.PATIENCE_S", 0.2)
     first, second = scored.folder.records(), scored.folder.records()
     with (
         first.writing(),
@@ -261,6 +262,16 @@ def test_a_run_waits_for_another_one_that_writes_and_then_says_so(
         second.writing(),
     ):
         pass
+
+
+def test_a_table_that_another_program_holds_is_said_soon(scored: Room) -> None:
+    own, other = scored.folder.records(), scored.folder.records()
+    began = time.monotonic()
+    with other.engine.connect() as connection:
+        connection.exec_driver_sql("LOCK TABLE marks IN ACCESS EXCLUSIVE MODE")
+        with pytest.raises(ClassError, match="holds them locked"):
+            own.rows(select(marks_table))
+    assert time.monotonic() - began < 6
 
 
 def test_records_of_another_class_get_a_sentence(scored: Room, url: str) -> None:
