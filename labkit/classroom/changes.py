@@ -60,6 +60,7 @@ class Overall:
     name: str
     percent: float | None
     passed: bool | None
+    pass_mark: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,7 @@ class OverallChange:
         """What changed, in words."""
         told = (
             f"{self.after.name} ({self.trainee}), whole class: "
-            f"{_percents(self.before.percent, self.after.percent)}"
+            f"{_percents(self.before.percent, self.after.percent, self.after.pass_mark)}"
         )
         if not self.crosses:
             return told
@@ -155,7 +156,7 @@ def records_to_change(folder: ClassFolder, *, dry_run: bool) -> Records:
 
 def _courses(folder: ClassFolder, results: Results) -> dict[str, Overall]:
     return {
-        item.trainee: Overall(item.name, item.percent, item.passed)
+        item.trainee: Overall(item.name, item.percent, item.passed, item.pass_mark)
         for item in standings(folder, results)
     }
 
@@ -171,5 +172,5 @@ def _by_exercise(result: Result) -> dict[str, tuple[float, float, bool]]:
     return {mark.exercise: told(mark) for mark in result.marks}
 
 
-def _percents(before: float | None, after: float | None) -> str:
-    return f"{spoken_percent(before)} → {spoken_percent(after)} %"
+def _percents(before: float | None, after: float | None, pass_mark: float | None = None) -> str:
+    return f"{spoken_percent(before, pass_mark)} → {spoken_percent(after, pass_mark)} %"

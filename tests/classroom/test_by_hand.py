@@ -53,8 +53,9 @@ class Written:
 
 
 @pytest.fixture
-def reading(room: Room, monkeypatch: pytest.MonkeyPatch) -> Room:
+def reading(make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch) -> Room:
     """The exercise 'double' is one that a person reads, with a rubric; Ann and Ben handed in."""
+    room = make_room()
     prepare = Scenario.prepare
 
     def with_rubric(scenario: Scenario, exercise: Exercise) -> Prepared:
@@ -63,8 +64,9 @@ def reading(room: Room, monkeypatch: pytest.MonkeyPatch) -> Room:
             return prepared
         return Prepared(prepared.ask, {**prepared.key, "rubric": RUBRIC, "model": "Twice."})
 
-    answers = {name: room.right(name) for name in ("ann", "ben")}
     monkeypatch.setattr(Scenario, "prepare", with_rubric)
+    room.deal()
+    answers = {name: room.right(name) for name in ("ann", "ben")}
     written = lambda kind: Written() if kind == "quantity" else check_for(kind)  # noqa: E731
     monkeypatch.setattr(marking, "check_for", written)
     room.hand_in("ann", {**answers["ann"], "double": "add it to itself"})
