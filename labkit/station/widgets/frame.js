@@ -70,6 +70,45 @@ function marksText(marks) {
   return marks === 1 ? "1 mark" : `${marks} marks`;
 }
 
+// A question beside the button that leads to something which costs: the focus goes to the answer that
+// costs nothing (WAI-ARIA practices: the least destructive one), and back to the button after it.
+function askFirst(button, agreed) {
+  const words = element("p", { id: `lk-question-${newToken()}` });
+  const yes = element("button", { type: "button", class: "lk-button" }, "Show the hint");
+  const no = element("button", { type: "button", class: "lk-button" }, "Not now");
+  const choice = element("div", { class: "lk-buttons" }, yes, no);
+  const node = element("div", { class: "lk-ask-first", role: "group", "aria-labelledby": words.id, hidden: true }, words, choice);
+
+  function close() {
+    node.hidden = true;
+    button.setAttribute("aria-expanded", "false");
+  }
+
+  function notNow() {
+    close();
+    button.focus();
+  }
+
+  no.addEventListener("click", notNow);
+  yes.addEventListener("click", agreed);
+  node.addEventListener("keydown", (event) => {
+    event.stopPropagation();
+    if (event.key === "Escape") notNow();
+  });
+  close();
+  return {
+    node,
+    close,
+    ask(question) {
+      if (!node.hidden) return notNow();
+      words.textContent = question;
+      node.hidden = false;
+      button.setAttribute("aria-expanded", "true");
+      no.focus();
+    },
+  };
+}
+
 function kindOf(verdict) {
   if (verdict.right) return "right";
   if (verdict.awaits) return "awaits";
@@ -84,7 +123,7 @@ function exercise(build) {
 
     const status = element("p", { class: "lk-status", role: "status", "aria-live": "polite" });
     const feedback = element("div", { class: "lk-feedback", role: "status", "aria-live": "polite" });
-    const hints = element("div", { class: "lk-hints", "aria-live": "polite" });
+    const hints = element("div", { class: "lk-hints", tabindex: -1, "aria-live": "polite" });
     const area = element("div", { class: "lk-area" });
     const question = element("div", { class: "lk-question" });
     question.innerHTML = shown.question;
@@ -94,6 +133,7 @@ function exercise(build) {
       shown.practice && !shown.awaits ? "Check my answer" : "Save my answer",
     );
     const hint = element("button", { type: "button", class: "lk-button" });
+    const consent = askFirst(hint, takeHint);
     const buttons = element("div", { class: "lk-buttons" }, save);
     if (shown.hints.length) buttons.append(hint);
     const root = element(
@@ -108,6 +148,7 @@ function exercise(build) {
       question,
       area,
       buttons,
+      consent.node,
       status,
       hints,
       feedback,
@@ -136,6 +177,7 @@ function exercise(build) {
     function askToKeep(message) {
       clearInterval(retry);
       waiting = { ...message, token: newToken() };
+      consent.close();
       hint.disabled = true; // a hint now would push the answer that waits out of line
       tell("saving");
       post();
@@ -156,6 +198,17 @@ function exercise(build) {
       askToKeep({ do: "answer", answer });
     }
 
+    function askForHint() {
+      const costs = shown.hints[model.get("saved").hints.length];
+      if (costs > 0) consent.ask(`This hint costs ${marksText(costs)}. Show it?`);
+      else takeHint();
+    }
+
+    function takeHint() {
+      askToKeep({ do: "hint" });
+      hints.focus(); // the button that had the focus is gone; here the hint comes
+    }
+
     function changed() {
       kept.write({ answer: answerArea.get(), pending: false });
       if (state === "saved") feedback.classList.add("lk-stale");
@@ -169,6 +222,7 @@ function exercise(build) {
     }
 
     function showSaved(saved) {
+      consent.close();
       if (saved.answered) tell("saved", `Saved ${clockTime(saved.at)}.`);
       else tell("empty");
       showVerdict(saved.verdict);
@@ -282,7 +336,7 @@ function exercise(build) {
 
     const answerArea = build(area, { shown, changed, settled, submit, step });
     save.addEventListener("click", submit);
-    hint.addEventListener("click", () => askToKeep({ do: "hint" }));
+    hint.addEventListener("click", askForHint);
     model.on("msg:custom", heard);
     model.on("change:saved", savedElsewhere);
 
