@@ -31,7 +31,9 @@ class Check(Protocol):
     `key` holds {"rubric": [{"id", "text", "marks_share"}], "model": str}; the shares add up to 1.
 
     For paper a kind may have two more methods: see `labkit.lab.paper`. A kind whose answer has to
-    be found out may have `caveats(ask, key) -> list[Caveat]`, which proof-reading asks.
+    be found out may have `caveats(ask, key) -> list[Caveat]`, which proof-reading asks. A kind
+    whose verdicts may have `directions` has `tells_direction(ask) -> bool`, and may have
+    `solved(ask, key) -> str`, the exercise with its answer as Markdown for a worked example.
     """
 
     def unreadable(self, ask: dict[str, Any], answer: Json) -> str:
@@ -56,3 +58,9 @@ class Check(Protocol):
 def check_for(kind: str) -> Check:
     """The check of an exercise kind. Raises `KeyError` for a kind that is not installed."""
     return cast(Check, plugins.load(plugins.CHECKS, kind)())
+
+
+def tells_direction(check: Check, ask: dict[str, Any]) -> bool:
+    """Whether a verdict on this exercise may tell on which side the right answer lies."""
+    told = getattr(check, "tells_direction", None)
+    return bool(told and told(ask))

@@ -9,9 +9,10 @@ from typing import Any, ClassVar
 import anywidget
 import traitlets
 
-from labkit.lab.kinds import check_for
+from labkit.lab.kinds import check_for, tells_direction
 from labkit.lab.markdown import message_html, to_html
 from labkit.lab.verdict import Verdict
+from labkit.station.directions import Directions
 from labkit.station.errors import why
 from labkit.station.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
 from labkit.station.widgets import module, style
@@ -51,15 +52,38 @@ class ExerciseWidget(anywidget.AnyWidget):
         journal: Journal,
         record: ExerciseRecord,
         when_saved: Callable[[str, ExerciseRecord], None],
+        example_picture: str = "",
     ) -> None:
         self._exercise = exercise
         self._practice: dict[str, Any] | None = exercise.get("practice")
         self._journal = journal
         self._record = record
         self._when_saved = when_saved
+        self._example = self._worked_example(example_picture)
+        self._directions = self._directions_so_far()
         super().__init__(workbook=workbook, shown=self._what_is_shown(question_html))
         self.saved = self._state("")
         self.on_msg(self._received)
+
+    def _worked_example(self, picture: str) -> dict[str, str] | None:
+        # Task files of labkit 0.1 have none.
+        example = self._practice.get("example") if self._practice else None
+        if not example:
+            return None
+        texts = {name: to_html(example[name]) for name in ("question", "answer", "working")}
+        return {**texts, "picture": picture}
+
+    def _directions_so_far(self) -> Directions:
+        directions = Directions()
+        if self._practice and tells_direction(
+            check_for(self._exercise["kind"]), self._exercise["ask"]
+        ):
+            for answer in self._record.answers:
+                if verdict := self.verdict(answer):
+                    directions.take(verdict)
+                if directions.used_up:
+                    break
+        return directions
 
     def _what_is_shown(self, question_html: str) -> dict[str, Any]:
         exercise = self._exercise
@@ -147,9 +171,12 @@ class ExerciseWidget(anywidget.AnyWidget):
             "at": record.at,
             "hints": [],
             "verdict": None,
+            "example": None,
         }
         if record.answered:
             state["verdict"] = self._verdict(record)
+        if self._directions.used_up and not (state["verdict"] or {}).get("right"):
+            state["example"] = self._example
         if self._practice:
             hints = self._practice["hints"][: record.hints]
             state["hints"] = [to_html(hint["text"]) for hint in hints]
@@ -159,12 +186,13 @@ class ExerciseWidget(anywidget.AnyWidget):
         verdict = self.verdict(record.answer)
         if verdict is None:
             return None
+        self._directions.take(verdict)
         told: dict[str, Any] = {
             "right": verdict.right,
             "readable": verdict.readable,
             "awaits": verdict.awaits,
             "credit": verdict.credit,
-            "html": message_html(verdict.message),
+            "html": message_html(self._directions.message(verdict)),
             "working": "",
         }
         if verdict.right and self._practice:

@@ -109,6 +109,28 @@ function askFirst(button, agreed) {
   };
 }
 
+// Python's own HTML and drawing, as those of the question and of the picture of the network.
+function exampleParts({ question, picture, answer, working }) {
+  const part = (html, name) => {
+    const node = element("div", { class: name });
+    node.innerHTML = html;
+    return node;
+  };
+  const parts = [
+    element("summary", { class: "lk-button" }, "A worked example with other numbers"),
+    element("p", { class: "lk-caption" }, "The same question with other numbers: these are not yours."),
+    part(question, "lk-question"),
+  ];
+  if (picture) parts.push(part(picture, "lk-example-picture"));
+  parts.push(
+    element("p", { class: "lk-area-title" }, "The answer"),
+    part(answer, "lk-example-text"),
+    element("p", { class: "lk-area-title" }, "The working"),
+    part(working, "lk-example-text"),
+  );
+  return parts;
+}
+
 function kindOf(verdict) {
   if (verdict.right) return "right";
   if (verdict.awaits) return "awaits";
@@ -124,6 +146,7 @@ function exercise(build) {
     const status = element("p", { class: "lk-status", role: "status", "aria-live": "polite" });
     const feedback = element("div", { class: "lk-feedback", role: "status", "aria-live": "polite" });
     const hints = element("div", { class: "lk-hints", tabindex: -1, "aria-live": "polite" });
+    const example = element("details", { class: "lk-example", hidden: true });
     const area = element("div", { class: "lk-area" });
     const question = element("div", { class: "lk-question" });
     question.innerHTML = shown.question;
@@ -152,6 +175,7 @@ function exercise(build) {
       status,
       hints,
       feedback,
+      example,
     );
     el.replaceChildren(root);
 
@@ -226,6 +250,7 @@ function exercise(build) {
       if (saved.answered) tell("saved", `Saved ${clockTime(saved.at)}.`);
       else tell("empty");
       showVerdict(saved.verdict);
+      showExample(saved.example);
       hints.replaceChildren(
         ...saved.hints.map((html, index) => {
           const text = element("div", { class: "lk-hint" });
@@ -266,6 +291,11 @@ function exercise(build) {
         working.innerHTML = `<summary>The working, with your numbers</summary>${verdict.working}`;
         feedback.append(working);
       }
+    }
+
+    function showExample(given) {
+      if (given && example.hidden) example.replaceChildren(...exampleParts(given));
+      example.hidden = !given; // what is unfolded stays so from one answer to the next
     }
 
     // One step at a time: the next one leaves when the reply to the one before is there.
