@@ -71,10 +71,14 @@ class DiagnosisExercise(ExerciseWidget):
         return self._told_of_last_step()
 
     def take_again(self, step: Any) -> dict[str, Any]:
-        """The last step's reading once more. Raises `ValueError` for an earlier step."""
+        """The last step's reading once more. Raises `ValueError` for an earlier or refused step."""
         if isinstance(step, dict) and step.get("kind") == LOOK_BACK:
             return self._look_back()
-        if not self._front.steps or to_json(step_from_json(step)) != self._front.steps[-1]:
+        done = to_json(step_from_json(step))
+        if done not in self._front.steps:
+            # It was refused, which changed nothing: it is refused again, for the same reason.
+            return self.take(step)
+        if done != self._front.steps[-1]:
             raise ValueError("This step is done already: open the page anew to see the bench.")
         return self._told_of_last_step()
 
