@@ -74,6 +74,8 @@ def test_what_is_shown_is_on_the_right_side_of_the_pass_mark(
 
 
 def test_no_rounding_makes_a_pass_of_any_percentage() -> None:
+    assert not reached(59.96, 60)
+    assert reached(100 * 0.6 - 1e-12, 60), "sums of floats are off by as much"
     chance = random.Random(11)
     for _ in range(2000):
         pass_mark = chance.choice([0, 33.3, 50, 60, 66.65, 99.99, 100])
