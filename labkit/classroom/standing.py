@@ -73,6 +73,7 @@ class Course:
     """The class as a whole, over everybody who handed in every lab: their results in % as far as
     there are any, how many of them reached the pass mark, and for how many it is open yet."""
 
+    labs: int
     pass_mark: float | None
     handed_in: int
     percents: tuple[float, ...]
@@ -94,6 +95,7 @@ class Course:
         ]
         passed = [one.passed for one in found]
         return cls(
+            len(fields.labs),
             fields.pass_mark,
             len(found),
             tuple(one.percent for one in found if one.percent is not None),

@@ -21,6 +21,7 @@ from labkit.classroom.scoring import score
 from labkit.classroom.sheet import write_sheets
 from labkit.classroom.standing import standings
 from labkit.cli import app
+from labkit.desk import Debrief
 from labkit.lab.kinds.choice import ChoiceCheck
 from labkit.lab.kinds.quantity import QuantityCheck
 from labkit.lab.verdict import awaiting
@@ -144,6 +145,8 @@ def test_where_nothing_is_marked_there_is_no_percentage(
     export(room.folder, score(room.folder), out)
     assert (out / "statements.jsonl").read_text() == ""
     assert list(pd.read_csv(out / "results.csv")["scoreStatus"]) == ["submitted"]
+    debrief = Debrief(str(room.path))
+    assert "Every exercise waits for a mark of yours" in debrief.exercise().value
     said = CliRunner().invoke(app, ["score", str(room.path)], env={"COLUMNS": "160"}).output
     assert "8 of 8 marks wait for you" in said
     assert "Nothing is marked yet" in words((out / "transcripts" / "ann.html").read_text("utf-8"))
