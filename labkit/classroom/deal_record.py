@@ -17,6 +17,7 @@ import ijson
 import orjson
 from pydantic import Field, TypeAdapter
 
+from labkit.classroom.clocks import Moment
 from labkit.classroom.errors import ClassError
 from labkit.classroom.on_disk import OnDisk
 from labkit.station.handin import write_whole
@@ -35,6 +36,7 @@ class Dealt:
     same ones. `attempt` counts from 1; a retake is a later one. `difficulty` is the lab's own
     count. `equal` has a number for each neighbour who had been dealt before: in how many answers
     the two are equal; `equal_before` has one for each earlier attempt of the same trainee.
+    `dealt_at` is when, in UTC; None in deals of version 0.1.
     """
 
     trainee: str
@@ -48,6 +50,7 @@ class Dealt:
     difficulty: float | None = None
     equal: tuple[int, ...] = ()
     equal_before: tuple[int, ...] = ()
+    dealt_at: Moment | None = None
 
     @property
     def key(self) -> tuple[str, str, int]:

@@ -21,7 +21,7 @@ from labkit.classroom.examiner import Done, Task, receipt_row
 from labkit.classroom.on_disk import OnDisk
 from labkit.classroom.receiving import Examined, RefusedError, read_bytes, shown
 from labkit.classroom.records import Records
-from labkit.classroom.records.schema import marks, receipts
+from labkit.classroom.records.schema import journals, marks, receipts
 from labkit.lab.formats import HAND_IN_ENDING
 from labkit.station.journal import now
 
@@ -123,11 +123,13 @@ def without_known(records: Records, bundle: Bundle, editions: Mapping[str, str] 
     """The bundle without the files that were worked on already.
 
     `editions` says by which text each lab is marked now (lab → SHA-256): a hand-in without marks
-    by that text is worked on again. None: a receipt is enough.
+    by that text, or without what is kept of its journal, is worked on again. None: a receipt is
+    enough.
     """
     digests = {sha256(task.data).hexdigest(): task for task in bundle.tasks}
     known = _whole(records, digests)
     marked = _marked(records, digests) if editions is not None else set()
+    noted = _noted(records, digests) if editions is not None else set()
     left = Bundle(bundle.size, [], bundle.refused)
     for task in bundle.tasks:
         digest = sha256(task.data).hexdigest()
@@ -136,7 +138,7 @@ def without_known(records: Records, bundle: Bundle, editions: Mapping[str, str] 
             left.tasks.append(task)
             continue
         left.received.add(digest)
-        if editions is not None and not _has_marks(digest, marked, editions):
+        if editions is not None and not (digest in noted and _has_marks(digest, marked, editions)):
             left.tasks.append(task)
         elif task.file not in {row["file"] for row in rows} and task.file != kept_name(digest):
             left.copies.append({**_without_id(rows[0]), "file": task.file, "received_at": now()})
@@ -144,10 +146,10 @@ def without_known(records: Records, bundle: Bundle, editions: Mapping[str, str] 
 
 
 def keep(
-    records: Records, connection: Connection, bundle: Bundle, done: Sequence[Done]
+    records: Records, connection: Connection, bundle: Bundle, done: Sequence[Done], moment: str
 ) -> list[Notice]:
-    """Write what became of a bundle, and say what the instructor should know of its files."""
-    moment = now()
+    """Write what became of a bundle that came in at `moment`, and say what the instructor should
+    know of its files."""
     rows = [
         {**item.receipt, "received_at": moment}
         for item in done
@@ -155,6 +157,7 @@ def keep(
     ]
     rows += [{**receipt_row(examined), "received_at": moment} for examined in bundle.refused]
     records.add(receipts, [*rows, *bundle.copies], connection)
+    records.add(journals, [item.journal for item in done if item.journal], connection)
     made = [{**row, "marked_at": moment} for item in done for row in item.marks]
     records.add(marks, made, connection)
     return [
@@ -191,6 +194,11 @@ def _marked(records: Records, digests: Iterable[str]) -> set[tuple[str, str, str
         .distinct()
     )
     return {(row["digest"], row["lab"], row["lab_digest"]) for row in records.rows(query)}
+
+
+def _noted(records: Records, digests: Iterable[str]) -> set[str]:
+    query = select(journals.c.digest).where(journals.c.digest.in_(list(digests)))
+    return {row["digest"] for row in records.rows(query)}
 
 
 def _has_marks(digest: str, marked: set[tuple[str, str, str]], editions: Mapping[str, str]) -> bool:

@@ -32,6 +32,8 @@ from labkit.classroom.records.schema import (
     counting,
     erasing,
     erasures,
+    grounds,
+    journals,
     manual,
     marks,
     people,
@@ -235,7 +237,7 @@ def _take_out(
     connection.execute(insert(erasing), what)
     if keep_marks:
         _make_anonymous(connection, held, tombstone)
-    for table in PERSONAL if not keep_marks else (receipts,):
+    for table in PERSONAL if not keep_marks else (receipts, journals, grounds):
         connection.execute(delete(table).where(_of(table, held)))
     connection.execute(delete(erasing))
 

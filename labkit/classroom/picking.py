@@ -19,6 +19,7 @@ from labkit.classroom.roster import Trainee
 from labkit.classroom.seeds import scenario_of, seed_of, workbook_id
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario, draw
+from labkit.station.journal import now
 
 MAX_VARIANTS: Final = 600
 MOST_COMPARED: Final = 60
@@ -134,6 +135,7 @@ class Picker:
             hard,
             beside,
             before,
+            dealt_at=now(),
         )
         return _Candidate(item, scenario, sheet)
 

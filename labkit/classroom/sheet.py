@@ -58,6 +58,7 @@ def _row(result: Result, several_labs: bool, retakes: bool) -> dict[str, Any]:
         "out of": result.possible,
         "percent": round(result.percent, 1) if result.counts else None,
         "handed in": result.hand_in.made_at if result.hand_in else None,
+        "received": result.hand_in.received_at if result.hand_in else None,
     }
     for mark in result.marks:
         row[_column(result.dealt.lab, mark.number, mark.exercise, several_labs)] = (
