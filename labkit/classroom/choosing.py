@@ -197,6 +197,7 @@ def choose(
     notices += _remarks_on_journals(different, policy, dealt_at)
     counted = stays if kept is not None else (allowed[-1] if allowed else None)
     if counted:
+        notices += _remarks_on_receipt(counted, policy)
         notices += _why_not(allowed, counted)
     return counted, notices
 
@@ -244,20 +245,11 @@ def _remarks(receipt: Receipt, policy: Policy, dealt_at: str | None) -> Iterator
         yield Notice(receipt.file, "journal damaged", sentence)
     for sentence in remarks_on_making(made_at, received_at, dealt_at, spoken):
         yield Notice(receipt.file, "clock", sentence)
-    if policy.deadline is None:
-        return
-    deadline = spoken(policy.deadline)
-    if policy.late(made_at, received_at):
+    if policy.deadline is not None and policy.late(made_at, received_at):
+        deadline = spoken(policy.deadline)
         when = f"Received {spoken(received_at)}" if policy.by_receipt else f"Made {spoken(made_at)}"
         what = "it does not count" if policy.refuse_late else "it counts all the same"
         yield Notice(receipt.file, "late", f"{when}, after the deadline {deadline}; {what}.")
-    elif received_at > policy.deadline:
-        sentence = (
-            f"By its laptop's clock it was made {spoken(made_at)}, before the deadline {deadline}; "
-            f"it came in {spoken(received_at)}, after it. It counts as in time: 'deadline_by: "
-            "received' in class.yaml would let the receipt decide."
-        )
-        yield Notice(receipt.file, "received after the deadline", sentence)
 
 
 def _remarks_on_journals(
@@ -280,6 +272,20 @@ def _remarks_on_journals(
                 f"{last.file} is the later one."
             )
             yield Notice(receipt.file, "two journals", sentence)
+
+
+def _remarks_on_receipt(counted: Receipt, policy: Policy) -> Iterator[Notice]:
+    """What to say where the claim lets a hand-in count as in time that came in too late for it."""
+    made_at, received_at, deadline = counted.made_at, counted.received_at, policy.deadline
+    if deadline is None or policy.late(made_at, received_at) or received_at <= deadline:
+        return
+    made, due, received = map(policy.spoken, (made_at, deadline, received_at))
+    sentence = (
+        f"By its laptop's clock it was made {made}, before the deadline {due}; it came in "
+        f"{received}, after it. It counts as in time: 'deadline_by: received' in class.yaml would "
+        "let the receipt decide."
+    )
+    yield Notice(counted.file, "received after the deadline", sentence)
 
 
 def _why_not(allowed: Sequence[Receipt], counted: Receipt) -> Iterator[Notice]:

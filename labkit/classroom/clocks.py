@@ -104,7 +104,9 @@ class JournalFacts:
     def continues(self, other: JournalFacts) -> bool:
         """Whether this journal begins with all entries of the other, and goes on."""
         shared = len(other.chain)
-        return len(self.chain) > shared and self.chain[:shared].endswith(other.last_link)
+        return len(self.chain) > shared and (
+            self.chain[max(shared - _LINK, 0) : shared] == other.last_link
+        )
 
 
 def _most_at_once(answers: list[tuple[datetime, str]]) -> int:

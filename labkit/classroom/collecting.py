@@ -27,7 +27,6 @@ from labkit.classroom.receiving import Examined, HandIn
 from labkit.classroom.records import Records
 from labkit.classroom.scoring import prepared, received_of, settle
 from labkit.lab.formats import HAND_IN_ENDING
-from labkit.station.journal import now
 
 _AT_ONCE: Final = 200
 """Trainees whose receipts are looked at together."""
@@ -122,11 +121,12 @@ def _taken_in(
         if not ours:
             found.left_alone += len(fresh.refused)
             fresh.refused = []
-        moment = now()
         with records.writing() as connection:
-            found.notices += keep(records, connection, fresh, done, moment)
+            found.notices += keep(records, connection, fresh, done)
         for digest, hand_in in taken.items():
-            taken_in = _taken(examiner.folder, hand_in.dealt, digest, hand_in.made_at, moment)
+            taken_in = _taken(
+                examiner.folder, hand_in.dealt, digest, hand_in.made_at, fresh.received_at
+            )
             _write_receipt(examiner.folder, taken_in)
             found.new.append(taken_in)
         yield bundle.size

@@ -35,7 +35,8 @@ Row = Mapping[str, Any]
 class Bundle:
     """Some files on their way: those to be worked on, and receipts that need no work.
 
-    `received` are the digests of those that came in before, under whatever name.
+    `received` are the digests of those that came in before, under whatever name; `received_at` is
+    when the others did, once they are kept.
     """
 
     size: int = 0
@@ -43,6 +44,7 @@ class Bundle:
     refused: list[Examined] = field(default_factory=list)
     copies: list[Row] = field(default_factory=list)
     received: set[str] = field(default_factory=set)
+    received_at: str = ""
 
 
 class Files(Iterable[Path]):
@@ -146,10 +148,10 @@ def without_known(records: Records, bundle: Bundle, editions: Mapping[str, str] 
 
 
 def keep(
-    records: Records, connection: Connection, bundle: Bundle, done: Sequence[Done], moment: str
+    records: Records, connection: Connection, bundle: Bundle, done: Sequence[Done]
 ) -> list[Notice]:
-    """Write what became of a bundle that came in at `moment`, and say what the instructor should
-    know of its files."""
+    """Write what became of a bundle, and say what the instructor should know of its files."""
+    bundle.received_at = moment = now()
     rows = [
         {**item.receipt, "received_at": moment}
         for item in done

@@ -88,6 +88,7 @@ def held_of(folder: ClassFolder, trainee: str) -> dict[str, Any]:
                 "name": item.name,
                 "workbook": item.workbook,
                 "attempt": item.attempt,
+                "dealt_at": item.dealt_at,
                 "variant": item.variant,
                 "difficulty": item.difficulty,
             }

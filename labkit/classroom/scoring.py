@@ -98,7 +98,7 @@ def mark_files(
         finished = crew.work(examiner, [bundle.tasks for bundle in group])
         for bundle, results in zip(group, finished, strict=True):
             with records.writing() as connection:
-                notices += keep(records, connection, bundle, results, now())
+                notices += keep(records, connection, bundle, results)
             done += bundle.size
             if progress:
                 progress(done, len(files))

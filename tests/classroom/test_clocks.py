@@ -31,7 +31,7 @@ def here(monkeypatch: pytest.MonkeyPatch) -> Any:
     """Set the clock of the instructor's machine."""
 
     def set_to(clock: str) -> None:
-        for module in ("intake", "scoring", "collecting"):
+        for module in ("intake", "scoring"):
             monkeypatch.setattr(f"labkit.classroom.{module}.now", lambda: moment(clock))
 
     set_to("16:00")
