@@ -14,12 +14,18 @@ import pytest
 from laptops import Entry, answered, bring, moment, opened, pressed
 from sqlalchemy import select
 from tiny_class import MakeRoom, Room
+from typer.testing import CliRunner
 
+from labkit.classroom import demo
+from labkit.classroom.class_folder import lab_library
 from labkit.classroom.collecting import collect
+from labkit.classroom.dealing import deal
 from labkit.classroom.explaining import explain
 from labkit.classroom.personal import erase, held_of
 from labkit.classroom.records.schema import counting, receipts
 from labkit.classroom.scoring import score
+from labkit.classroom.sheet import score_table
+from labkit.cli import app
 
 pytestmark = pytest.mark.usefixtures("here")
 
@@ -356,6 +362,34 @@ def test_receipt_explanation_and_sheet_tell_both_times(room: Room, here: Any) ->
     assert "10:30 UTC by its laptop's clock" in told
     assert "received 20 November 2026 16:45 UTC" in told
     assert "received after the deadline" in told
+
+
+def test_the_score_sheet_has_both_times(room: Room, here: Any) -> None:
+    here("16:45")
+    bring(room, "a", "10:30", MORE)
+    row = score_table(score(room.folder)).iloc[0]
+    assert (row["handed in"], row["received"]) == (moment("10:30"), moment("16:45"))
+
+
+def test_the_terminal_tells_both_times(room: Room, here: Any) -> None:
+    here("16:45")
+    room.write_class(time_zone="UTC", deadline=DEADLINE)
+    bring(room, "a", "10:30", MORE)
+    made = CliRunner().invoke(app, ["receive", str(room.path)], terminal_width=200)
+    words = " ".join(made.output.split())
+    for told in ("made, it says", "received", "10:30", "16:45", "received after the deadline"):
+        assert told in words
+
+
+def test_the_demo_has_no_times_that_do_not_fit(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.undo()
+    folder = demo.make_class(tmp_path / "demo", mode="assessed")
+    dealt = deal(folder, lab_library())
+    demo.play(folder, folder.lab(demo.LAB), dealt.deal)
+    reasons = {notice.reason for notice in score(folder).notices}
+    assert reasons == {"damaged", "same file twice"}
 
 
 def test_a_receipt_says_late_by_what_decides(room: Room, here: Any) -> None:
