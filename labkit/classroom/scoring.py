@@ -230,10 +230,9 @@ def _reason(chosen: Receipt | None, policy: Policy) -> str:
     if chosen is None:
         return "No hand-in counts by the rules of class.yaml any more."
     late = ", late" if policy.late(chosen.made_at, chosen.received_at) else ""
-    return (
-        "The last hand-in that the rules of class.yaml let count (made "
-        f"{chosen.made_at} by its laptop's clock, received {chosen.received_at}{late})."
-    )
+    made = f"made {chosen.made_at} by its laptop's clock"
+    when = f"received {chosen.received_at}, {made}" if policy.by_receipt else made
+    return f"The last hand-in that the rules of class.yaml let count ({when}{late})."
 
 
 def _cases(
