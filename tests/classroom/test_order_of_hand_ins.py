@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -31,19 +33,20 @@ def receipt(number: int, work: list[str], made_at: str, received_at: str, known:
 
 @st.composite
 def hand_ins(draw: st.DrawFn) -> list[Receipt]:
-    """Hand-ins whose journals often go on from one another; some of 0.1, without a journal."""
+    """Hand-ins whose journals often go on from one another; some of 0.1, without a journal; some
+    the same hand-in as another, written anew."""
     stem = draw(WORKS)
-    count = draw(st.integers(1, 6))
-    return [
-        receipt(
-            number,
-            stem[: draw(st.integers(0, 4))] + draw(st.just([]) | WORKS),
-            draw(st.sampled_from(TIMES)),
-            draw(st.sampled_from(TIMES)),
-            draw(st.integers(0, 4)) > 0,
-        )
-        for number in range(count)
-    ]
+    found: list[Receipt] = []
+    for number in range(draw(st.integers(1, 6))):
+        made_at, received_at = draw(st.sampled_from(TIMES)), draw(st.sampled_from(TIMES))
+        work = stem[: draw(st.integers(0, 4))] + draw(st.just([]) | WORKS)
+        known = draw(st.integers(0, 4)) > 0
+        made = receipt(number, work, made_at, received_at, known)
+        if found and draw(st.booleans()):
+            same = draw(st.sampled_from(found))
+            made = replace(same, digest=made.digest, file=made.file, received_at=received_at)
+        found.append(made)
+    return found
 
 
 POLICIES = st.builds(
@@ -60,8 +63,6 @@ POLICIES = st.builds(
 def test_neither_names_nor_the_order_of_arrival_decide(
     found: list[Receipt], policy: Policy, data: st.DataObject
 ) -> None:
-    from dataclasses import replace
-
     names = data.draw(st.permutations([item.file for item in found]))
     other = [replace(item, file=name) for item, name in zip(found, names, strict=True)]
     other = data.draw(st.permutations(other))
@@ -92,8 +93,6 @@ def test_a_journal_continues_another_that_it_begins_with(one: list[str], two: li
 def test_without_journals_the_claims_decide_as_in_version_0_1(
     found: list[Receipt], policy: Policy
 ) -> None:
-    from dataclasses import replace
-
     blind = [replace(item, journal=None) for item in found]
     made = [item.made_at for item in blind]
     counted, _ = choose(blind, Policy(None, False, policy.attempts and 1000, str))
