@@ -40,6 +40,7 @@ class ClassFields(Strict):
     pass_mark: Percent | None = None
     time_zone: str | None = None
     deadline: str | None = None
+    deadline_by: Literal["claimed", "received"] = "claimed"
     late: Literal["count", "refuse"] = "count"
     keep_until: str | None = None
     records: str | None = None
@@ -159,7 +160,11 @@ class ClassFields(Strict):
     def spoken(self, moment: str) -> str:
         """A time as the records hold it, as people in the class read it: with zone and offset."""
         utc = datetime.strptime(moment, UTC_FORMAT).replace(tzinfo=UTC)
-        here = utc.astimezone(self.zone)
+        try:
+            here = utc.astimezone(self.zone)
+        except OverflowError:
+            # The last hours of the calendar, by a clock that is set there.
+            here = utc
         offset = here.strftime("%z")
         name = "UTC" if offset == "+0000" else f"UTC{offset[:3]}:{offset[3:]}"
         return f"{here.day} {here:%B %Y %H:%M} {name}"

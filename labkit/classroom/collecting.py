@@ -17,7 +17,7 @@ from labkit.classroom.choosing import Notice, Policy, Receipt
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.deal_record import Dealt
 from labkit.classroom.errors import ClassError
-from labkit.classroom.examiner import Done, Examiner, receipt_row
+from labkit.classroom.examiner import Done, Examiner
 from labkit.classroom.intake import Files, bundles, files_in, keep, kept_name, without_known
 from labkit.classroom.pages import filled
 from labkit.classroom.private_place import Place
@@ -27,7 +27,6 @@ from labkit.classroom.records import Records
 from labkit.classroom.scoring import prepared, received_of, settle
 from labkit.classroom.unlinked import LinkError, open_unlinked
 from labkit.lab.formats import HAND_IN_ENDING
-from labkit.station.journal import now
 
 _AT_ONCE: Final = 200
 """Trainees whose receipts are looked at together."""
@@ -118,14 +117,16 @@ def _taken_in(
                 taken[examined.digest] = examined.hand_in
             if not ours:
                 _store(examiner.folder, examined, task.data)
-            done.append(Done(receipt_row(examined), []))
+            done.append(Done.of(examined, []))
         if not ours:
             found.left_alone += len(fresh.refused)
             fresh.refused = []
         with records.writing() as connection:
             found.notices += keep(records, connection, fresh, done)
         for digest, hand_in in taken.items():
-            taken_in = _taken(examiner.folder, hand_in.dealt, digest, hand_in.made_at, now())
+            taken_in = _taken(
+                examiner.folder, hand_in.dealt, digest, hand_in.made_at, fresh.received_at
+            )
             _write_receipt(examiner.folder, taken_in)
             found.new.append(taken_in)
         yield bundle.size
@@ -159,7 +160,7 @@ def write_once(place: Place, data: bytes, *steps: str) -> None:
 
 def _taken(folder: ClassFolder, dealt: Dealt, digest: str, made_at: str, received_at: str) -> Taken:
     name = f"{dealt.lab}--{dealt.trainee}--{short_code(digest)}.html"
-    late = Policy.of(folder.fields).late(made_at)
+    late = Policy.of(folder.fields).late(made_at, received_at)
     return Taken(dealt, digest, made_at, received_at, late, folder.path / "receipts" / name)
 
 
@@ -172,7 +173,9 @@ def _write_receipt(folder: ClassFolder, taken: Taken) -> None:
         taken=taken,
         made_at=rules.spoken(taken.made_at),
         received_at=rules.spoken(taken.received_at),
-        deadline=rules.spoken(rules.deadline) if taken.late and rules.deadline else "",
+        deadline=rules.spoken(rules.deadline) if rules.deadline else "",
+        after=rules.deadline is not None and taken.received_at > rules.deadline,
+        by_receipt=rules.deadline_by == "received",
     )
     Place(taken.page.parent, synced=False).write(page, taken.page.name)
 

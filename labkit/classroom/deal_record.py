@@ -18,6 +18,7 @@ import ijson
 import orjson
 from pydantic import Field, TypeAdapter
 
+from labkit.classroom.clocks import Moment
 from labkit.classroom.errors import ClassError
 from labkit.classroom.on_disk import OnDisk
 from labkit.classroom.private_place import Place
@@ -38,7 +39,8 @@ class Dealt:
     the two are equal; `equal_before` has one for each earlier attempt of the same trainee. `keys`
     is the digest of what decides its marks (`marking_rules.key_digest`), "" in older deals.
     `drawn` is the id and the attempt that it was dealt to, where they are others now (see
-    `same_person`): numbers, signature and folder follow from these for ever.
+    `same_person`): numbers, signature and folder follow from these for ever. `dealt_at` is when,
+    in UTC; None in deals of version 0.1.
     """
 
     trainee: str
@@ -54,6 +56,7 @@ class Dealt:
     equal_before: tuple[int, ...] = ()
     keys: str = ""
     drawn: tuple[str, int] | None = None
+    dealt_at: Moment | None = None
 
     @property
     def origin(self) -> tuple[str, int]:

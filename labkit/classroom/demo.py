@@ -5,12 +5,14 @@ Nothing here is measured data: the names are invented and the answers are played
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
 from labkit.classroom.class_folder import CLASS_FILE, ROSTER_FILE, ClassFolder
-from labkit.classroom.dealing import Deal, Dealt, scenario_of, trainee_folder
+from labkit.classroom.deal_record import Roll
+from labkit.classroom.dealing import Deal, Dealt, scenario_of, trainee_folder, write_deal
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import OWNERS_FOLDER, Place, keep_private
 from labkit.classroom.progress import Progress
@@ -44,6 +46,8 @@ _TWICE: Final = "t04"
 # Who copied three numbers, and from whom.
 _COPIES: Final = {"t09": "t03"}
 _COPIED_NUMBERS: Final = 3
+_BEGAN: Final = timedelta(minutes=110)
+"""So long ago the trainees began, as it is played."""
 _PRACTICE_CLASS: Final = """\
 # A demo class: its people, its plant and its devices are invented.
 id: demo-class
@@ -70,7 +74,13 @@ def make_class(path: Path, *, mode: str) -> ClassFolder:
 
 
 def play(folder: ClassFolder, lab: Lab, deal: Deal, progress: Progress | None = None) -> None:
-    """Answer every workbook as its trainee would, and put the hand-ins in the class's folder."""
+    """Answer every workbook as its trainee would, and put the hand-ins in the class's folder.
+
+    The record of the deal then says that it was made before the trainees began.
+    """
+    moment = (datetime.now(UTC) - _BEGAN - timedelta(minutes=10)).strftime(TIME_FORMAT)
+    earlier = Roll(replace(item, dealt_at=moment) for item in deal.dealt)
+    write_deal(folder, replace(deal, dealt=earlier))
     folder.open_for_hand_ins()
     secret = folder.secret()
     shares = {trainee: share for trainee, _, share in _PEOPLE}
@@ -110,7 +120,7 @@ class _Pen:
 
     def __init__(self, journal: Journal, stream: Stream) -> None:
         self._journal, self._stream = journal, stream
-        self._at = datetime.now(UTC) - timedelta(minutes=110)
+        self._at = datetime.now(UTC) - _BEGAN
 
     def write(self, event: str, marks: float, **details: Any) -> None:
         """One entry, after a time that grows with the marks of what was worked on."""

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.clocks import JournalFacts
 from labkit.classroom.dealing import Deal, Dealt, read_deal, require_same_secret, scenario_of
 from labkit.classroom.editions import Edition, edition_of
 from labkit.classroom.errors import ClassError
@@ -31,10 +32,17 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """What became of a file: a row for the receipts, and rows for the marks."""
+    """What became of a file: a row for the receipts, rows for the marks, and one for the journal
+    where it is whole."""
 
     receipt: Row
     marks: list[Row]
+    journal: Row | None
+
+    @classmethod
+    def of(cls, examined: Examined, marks: list[Row]) -> Self:
+        """What became of a file that was examined and marked."""
+        return cls(receipt_row(examined), marks, journal_row(examined))
 
 
 @dataclass(frozen=True)
@@ -82,7 +90,7 @@ class Examiner:
     def work(self, task: Task) -> Done:
         """Look at one file: a receipt, and marks where it is whole."""
         examined = self.reader.examine(task.file, task.data)
-        return Done(receipt_row(examined), self._marks(examined))
+        return Done.of(examined, self._marks(examined))
 
     def _marks(self, examined: Examined) -> list[Row]:
         hand_in = examined.hand_in
@@ -118,6 +126,15 @@ def receipt_row(examined: Examined) -> Row:
         "unreadable": examined.unreadable,
         "answers": examined.answers,
     }
+
+
+def journal_row(examined: Examined) -> Row | None:
+    """What the records hold of a file's journal (see `records.schema.journals`)."""
+    hand_in = examined.hand_in
+    if hand_in is None:
+        return None
+    facts = asdict(JournalFacts.of(hand_in.journal))
+    return {"digest": examined.digest, "workbook": hand_in.dealt.workbook, **facts}
 
 
 @dataclass(frozen=True)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import select
 
 from labkit.classroom.arrivals import Arrivals
+from labkit.classroom.choosing import Notice, Policy
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.examiner import Examiner
@@ -17,7 +18,7 @@ from labkit.classroom.marking import Mark
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import IN_PERSON, counting, editions, manual, voids
 from labkit.classroom.results import Result, Results
-from labkit.classroom.scoring import prepared
+from labkit.classroom.scoring import notices_on, prepared
 from labkit.classroom.share import spoken_percent
 from labkit.lab.kinds import check_for
 from labkit.lab.problems import nearest
@@ -33,6 +34,7 @@ def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
     examiner = prepared(folder, records)
     arrivals = Arrivals.of(examiner, records)
     results = Results(examiner, records).attempts_of(trainee)
+    notices = notices_on(records, examiner.deal, Policy.of(folder.fields), trainee)
     counting_ones = {result.dealt.key for result in Results(examiner, records).of(trainee)}
     if not results:
         raise ClassError(f"Nobody with the id '{trainee}' was dealt a workbook in this class.")
@@ -45,11 +47,19 @@ def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
             if result.attempts > 1:
                 yield _attempt(result, counts=result.dealt.key in counting_ones)
             yield from _of_lab(examiner, records, result, exercise, arrivals)
+            if not exercise:
+                yield from _noticed(notices, result)
 
 
 def _attempt(result: Result, *, counts: bool) -> str:
     told = "it counts" if counts else "it does not count"
     return f"Attempt {result.dealt.attempt} of {result.attempts}: {told}"
+
+
+def _noticed(notices: Sequence[Notice], result: Result) -> Iterator[str]:
+    for notice in notices:
+        if notice.workbook == result.dealt.workbook:
+            yield f"  ! {notice.file}: {notice.reason}. {notice.sentence}"
 
 
 def _of_lab(
@@ -72,7 +82,8 @@ def _of_lab(
         yield f"  Besides what is scored: {told}"
     late = ", late" if result.late else ""
     yield (
-        f"  Hand-in {result.hand_in.file}, made {fields.spoken(result.hand_in.made_at)}{late}, "
+        f"  Hand-in {result.hand_in.file}, made {fields.spoken(result.hand_in.made_at)} by "
+        f"its laptop's clock{late}, "
         f"received {fields.spoken(result.hand_in.received_at)}, SHA-256 "
         f"{result.hand_in.digest[:16]}…"
     )

@@ -20,7 +20,7 @@ from labkit.classroom.examiner import Done, Task, receipt_row
 from labkit.classroom.on_disk import OnDisk
 from labkit.classroom.receiving import LINK, Examined, RefusedError, read_bytes, shown
 from labkit.classroom.records import Records
-from labkit.classroom.records.schema import marks, receipts
+from labkit.classroom.records.schema import journals, marks, receipts
 from labkit.classroom.unlinked import is_link
 from labkit.lab.formats import HAND_IN_ENDING
 from labkit.station.journal import now
@@ -36,7 +36,8 @@ Row = Mapping[str, Any]
 class Bundle:
     """Some files on their way: those to be worked on, and receipts that need no work.
 
-    `received` are the digests of those that came in before, under whatever name.
+    `received` are the digests of those that came in before, under whatever name; `received_at` is
+    when the others did, once they are kept.
     """
 
     size: int = 0
@@ -44,6 +45,7 @@ class Bundle:
     refused: list[Examined] = field(default_factory=list)
     copies: list[Row] = field(default_factory=list)
     received: set[str] = field(default_factory=set)
+    received_at: str = ""
 
 
 class Files(Iterable[Path]):
@@ -150,11 +152,13 @@ def without_known(records: Records, bundle: Bundle, editions: Mapping[str, str] 
     """The bundle without the files that were worked on already.
 
     `editions` says by which edition each lab is marked now (lab → id): a hand-in without marks by
-    that one is worked on again. None: a receipt is enough.
+    that one, or without what is kept of its journal, is worked on again. None: a receipt is
+    enough.
     """
     digests = {sha256(task.data).hexdigest(): task for task in bundle.tasks}
     known = _whole(records, digests)
     marked = _marked(records, digests) if editions is not None else set()
+    noted = _noted(records, digests) if editions is not None else set()
     left = Bundle(bundle.size, [], bundle.refused)
     for task in bundle.tasks:
         digest = sha256(task.data).hexdigest()
@@ -163,7 +167,7 @@ def without_known(records: Records, bundle: Bundle, editions: Mapping[str, str] 
             left.tasks.append(task)
             continue
         left.received.add(digest)
-        if editions is not None and not _has_marks(digest, marked, editions):
+        if editions is not None and not (digest in noted and _has_marks(digest, marked, editions)):
             left.tasks.append(task)
         elif task.file not in {row["file"] for row in rows} and task.file != kept_name(digest):
             left.copies.append({**_without_id(rows[0]), "file": task.file, "received_at": now()})
@@ -174,7 +178,7 @@ def keep(
     records: Records, connection: Connection, bundle: Bundle, done: Sequence[Done]
 ) -> list[Notice]:
     """Write what became of a bundle, and say what the instructor should know of its files."""
-    moment = now()
+    bundle.received_at = moment = now()
     rows = [
         {**item.receipt, "received_at": moment}
         for item in done
@@ -182,6 +186,7 @@ def keep(
     ]
     rows += [{**receipt_row(examined), "received_at": moment} for examined in bundle.refused]
     records.add(receipts, [*rows, *bundle.copies], connection)
+    records.add(journals, [item.journal for item in done if item.journal], connection)
     made = [{**row, "marked_at": moment} for item in done for row in item.marks]
     records.add(marks, made, connection)
     return [
@@ -218,6 +223,11 @@ def _marked(records: Records, digests: Iterable[str]) -> set[tuple[str, str, str
         .distinct()
     )
     return {(row["digest"], row["lab"], row["lab_digest"]) for row in records.rows(query)}
+
+
+def _noted(records: Records, digests: Iterable[str]) -> set[str]:
+    query = select(journals.c.digest).where(journals.c.digest.in_(list(digests)))
+    return {row["digest"] for row in records.rows(query)}
 
 
 def _has_marks(digest: str, marked: set[tuple[str, str, str]], editions: Mapping[str, str]) -> bool:

@@ -34,6 +34,8 @@ from labkit.classroom.records.schema import (
     erasing,
     erasures,
     exported,
+    grounds,
+    journals,
     manual,
     marks,
     people,
@@ -106,6 +108,7 @@ def held_of(folder: ClassFolder, trainee: str) -> dict[str, Any]:
                 "name": item.name,
                 "workbook": item.workbook,
                 "attempt": item.attempt,
+                "dealt_at": item.dealt_at,
                 "variant": item.variant,
                 "difficulty": item.difficulty,
             }
@@ -354,7 +357,8 @@ def _take_out(
     connection.execute(insert(erasing), what)
     if keep_marks:
         _make_anonymous(connection, held, tombstone)
-    for table in PERSONAL if not keep_marks else (receipts, renamed, exported):
+    extra = (receipts, renamed, exported, journals, grounds)
+    for table in PERSONAL if not keep_marks else extra:
         connection.execute(delete(table).where(_of(table, held)))
     ids = [row["id"] for row in nameless]
     connection.execute(delete(receipts).where(receipts.c.id.in_(ids)))

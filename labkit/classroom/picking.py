@@ -20,6 +20,7 @@ from labkit.classroom.seeds import scenario_of, seed_of, workbook_id
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.marking_rules import keys_of
+from labkit.station.journal import now
 
 MAX_VARIANTS: Final = 600
 MOST_COMPARED: Final = 60
@@ -136,6 +137,7 @@ class Picker:
             hard,
             beside,
             before,
+            dealt_at=now(),
         )
         return _Candidate(item, scenario, sheet)
 

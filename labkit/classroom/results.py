@@ -223,7 +223,7 @@ class Results(Sequence[Result]):
         return found
 
     def _counted(self, row: Mapping[str, Any]) -> Counted:
-        late = self._policy.late(row["made_at"])
+        late = self._policy.late(row["made_at"], row["received_at"])
         return Counted(
             row["file"],
             row["digest"],

@@ -61,6 +61,7 @@ def _row(
         "state": _state(result),
         **_figures(result, pass_mark),
         "handed in": result.hand_in.made_at if result.hand_in else None,
+        "received": result.hand_in.received_at if result.hand_in else None,
     }
     for mark in result.marks:
         row[_column(result.dealt.lab, mark.number, mark.exercise, several_labs)] = (

@@ -60,7 +60,8 @@ def _print_received(folder: ClassFolder, found: Collected, console: Console) -> 
         table.add_column("receipt", no_wrap=True)
         table.add_column("trainee", overflow="fold")
         table.add_column("lab", no_wrap=True)
-        table.add_column("made", overflow="fold")
+        table.add_column("made, it says", overflow="fold")
+        table.add_column("received", overflow="fold")
         table.add_column("")
         for taken in found.new:
             table.add_row(
@@ -68,6 +69,7 @@ def _print_received(folder: ClassFolder, found: Collected, console: Console) -> 
                 escape(f"{taken.dealt.name} ({taken.dealt.trainee})"),
                 taken.dealt.lab,
                 folder.fields.spoken(taken.made_at),
+                folder.fields.spoken(taken.received_at),
                 "late" if taken.late else "",
             )
         console.print(table)

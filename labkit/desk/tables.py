@@ -38,7 +38,8 @@ def hand_in_table(scoring: Scoring) -> pd.DataFrame:
             "name": result.dealt.name,
             "lab": result.dealt.lab,
             "state": _state(result),
-            "handed in (UTC)": _when(result),
+            "handed in (UTC)": _when(result.hand_in.made_at if result.hand_in else None),
+            "received (UTC)": _when(result.hand_in.received_at if result.hand_in else None),
         }
         for result in scoring.results
     ]
@@ -79,7 +80,5 @@ def _state(result: Result) -> str:
     return "late" if result.late else "in"
 
 
-def _when(result: Result) -> str:
-    if result.hand_in is None:
-        return ""
-    return result.hand_in.made_at.replace("T", " ").replace("Z", "")
+def _when(moment: str | None) -> str:
+    return moment.replace("T", " ").replace("Z", "") if moment else ""

@@ -34,6 +34,7 @@ def opened(folder: Path, **fields: str | None) -> ClassFolder:
         ("labs", "['../x']", 3, "not allowed here"),
         ("mode", "exam", 4, "'practice' or 'assessed'"),
         ("late", "sometimes", 5, "'count' or 'refuse'"),
+        ("deadline_by", "made", 5, "'claimed' or 'received'"),
         ("deadline", "soon", 5, "2026-11-25 16:30"),
         ("deadline", "2026-13-01", 5, "2026-11-25 16:30"),
         ("deadline", "0001-01-01 00:00+14:00", 5, "2026-11-25 16:30"),

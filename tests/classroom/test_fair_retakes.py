@@ -251,7 +251,8 @@ def test_hand_ins_of_all_workbooks_share_the_allowed_attempts(make_fair_room: Ma
     room.answer("ann", 2, 5)
     scoring = score(room.folder)
     assert earned(scoring)["ann"][0] == 1
-    assert [n.reason for n in scoring.notices] == ["older copy", "too many attempts"]
+    told = [notice.reason for notice in scoring.notices if notice.reason != "clock"]
+    assert told == ["older copy", "too many attempts"], "made on New Year's Day, as they say"
     room.write_class(labs="[fair]", attempts="3")
     assert earned(score(room.folder))["ann"][0] == 2
 

@@ -192,17 +192,17 @@ def killed_at(room: Room, step: int) -> bool:
 def test_a_run_that_is_killed_after_any_write_leaves_no_mark_doubled_or_lost(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("labkit.classroom.intake.BUNDLE_FILES", 2)
+    monkeypatch.setattr("labkit.classroom.intake.BUNDLE_FILES", 1)
     for module in ("intake", "scoring"):
         monkeypatch.setattr(f"labkit.classroom.{module}.now", lambda: "2026-11-20T10:00:00Z")
     for trainee in ("ann", "ben", "cy"):
         room.hand_in(trainee)
-    tables = ("marks", "receipts", "counting", "people", "editions")
+    tables = ("marks", "receipts", "journals", "counting", "grounds", "people", "editions")
     score(room.folder)
     whole = {name: rows(room, name) for name in tables}
     lengths = []
-    # Every second one: a bundle is three writes, so each of them is met in one bundle or another.
-    for step in itertools.count(1, 2):
+    # Every third one: a bundle is four writes, so each of them is met in one bundle or another.
+    for step in itertools.count(1, 3):
         file_of(room).unlink()
         if not killed_at(room, step):
             break
@@ -211,8 +211,8 @@ def test_a_run_that_is_killed_after_any_write_leaves_no_mark_doubled_or_lost(
             lengths.append(len(rows(room, "marks")) if there.fetchone()[0] else -1)
         score(room.folder)
         assert {name: rows(room, name) for name in tables} == whole
-    # A transaction is there whole or not at all: no tables, no marks, those of two, of all.
-    assert set(lengths) == {-1, 0, 6, 9}
+    # A transaction is there whole or not at all: no tables, no marks, those of one, of two, of all.
+    assert set(lengths) == {-1, 0, 3, 6, 9}
     assert len(lengths) > 10, "there were writes to be killed after"
 
 

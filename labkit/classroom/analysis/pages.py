@@ -3,6 +3,7 @@ and the hand-ins that a person should look at. Both fetch nothing."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from statistics import median
@@ -14,6 +15,7 @@ from labkit.classroom.analysis.charts import exercise_chart, score_chart
 from labkit.classroom.analysis.effort import PAUSE
 from labkit.classroom.analysis.teach_again import findings, well_known
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
+from labkit.classroom.choosing import OF_TIMES, Notice
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.pages import filled
 from labkit.classroom.private_place import Place
@@ -33,7 +35,8 @@ def write_analysis(
     bytes. The pass mark is the class's own. `progress` is called with (done, all)."""
     labs, place = analyse(scoring, progress), Place(folder.scores, synced=False)
     debrief = place.write(debrief_page(folder, labs), "debrief.html")
-    return debrief, place.write(analysis_page(folder, labs), "analysis.html")
+    page = analysis_page(folder, labs, scoring.notices)
+    return debrief, place.write(page, "analysis.html")
 
 
 def debrief_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
@@ -54,13 +57,17 @@ def debrief_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
     )
 
 
-def analysis_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
-    """All figures with their intervals, alike hand-ins, effects of the draw, the methods."""
+def analysis_page(
+    folder: ClassFolder, labs: tuple[LabAnalysis, ...], notices: Sequence[Notice] = ()
+) -> str:
+    """All figures with their intervals, alike hand-ins, effects of the draw, the methods; of the
+    notices those that speak of times."""
     return filled(
         "analysis.html",
         title=folder.fields.title,
         labs=labs,
         names=_names,
+        times=partial(_times, notices),
         pause_minutes=PAUSE // 60,
         told=_told,
     )
@@ -83,6 +90,16 @@ def _debrief(lab: LabAnalysis, pass_mark: float | None) -> dict[str, Any]:
 def _told(text: str) -> Markup:
     """An author's words; what a trainee typed may be in them, so there are no links."""
     return Markup(message_html(text, links=False))
+
+
+def _times(notices: Sequence[Notice], lab: LabAnalysis) -> list[tuple[str, Notice]]:
+    """The notices that speak of times, with the name of whose hand-in it is."""
+    names = {result.dealt.workbook: result.dealt.name for result in lab.table.results}
+    return [
+        (names[notice.workbook], notice)
+        for notice in notices
+        if notice.reason in OF_TIMES and notice.workbook in names
+    ]
 
 
 def _names(lab: LabAnalysis, position: int) -> str:

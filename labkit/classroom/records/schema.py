@@ -77,6 +77,20 @@ read), its name, and what became of it.
 `answers` is the SHA-256 of its answers alone: who presses the button twice has made one attempt.
 """
 
+journals = _entries(
+    "journals",
+    Column("digest", String(64), nullable=False),
+    Column("workbook", String(64), nullable=False),
+    Column("chain", Text, nullable=False),
+    Column("first_at", String(20), nullable=False),
+    Column("last_at", String(20), nullable=False),
+    Column("set_back", Integer, nullable=False),
+    Column("at_once", Integer, nullable=False),
+    UniqueConstraint("digest"),
+)
+"""What is kept of the answer journal of a whole hand-in (see `clocks.JournalFacts`): enough to tell
+which journal goes on from which. Hand-ins of version 0.1 lack it where their files are gone."""
+
 marks = _entries(
     "marks",
     Column("digest", String(64), nullable=False),
@@ -112,6 +126,17 @@ counting = _entries(
     Column("decided_at", String(20), nullable=False),
 )
 """Which hand-in of a workbook counts; an empty digest says that none does any more."""
+
+grounds = _entries(
+    "grounds",
+    Column("workbook", String(64), nullable=False),
+    Column("received", String(64), nullable=False),
+    Column("rules", Text, nullable=False),
+    Column("decided_at", String(20), nullable=False),
+)
+"""On what it was last decided which hand-in of a workbook counts: the SHA-256 over the digests of
+what had been received, and the rules of class.yaml. While both are the same the decision stays, in
+whatever way a later version would decide."""
 
 manual = _entries(
     "manual_marks",
@@ -187,11 +212,22 @@ SHA-256 of all it says, `statement` its id; both are empty where none holds any 
 erasing = Table("erasing", META, Column("what", String(64), primary_key=True))
 """The workbooks and digests that may be changed: filled and emptied inside one erasure."""
 
-PERSONAL: Final = (people, renamed, receipts, marks, counting, manual, exported)
+PERSONAL: Final = (
+    people,
+    renamed,
+    receipts,
+    journals,
+    marks,
+    counting,
+    grounds,
+    manual,
+    exported,
+)
 """The tables whose entries belong to somebody."""
 
 Index("receipts_of_workbook", receipts.c.workbook)
 Index("counting_of_workbook", counting.c.workbook)
+Index("grounds_of_workbook", grounds.c.workbook)
 Index("marks_of_workbook", marks.c.workbook)
 Index("manual_of_workbook", manual.c.workbook, manual.c.exercise)
 Index("exported_of_workbook", exported.c.workbook)
