@@ -33,7 +33,7 @@ class Arrivals:
     @classmethod
     def of(cls, examiner: Examiner, records: Records) -> Self:
         """What came into a class and is not scored."""
-        texts = {name: lab.digest for name, lab in examiner.labs.items()}
+        texts = examiner.texts
         wait: dict[str, set[str]] = {}
         unusable = 0
         for bundle in bundles(files_in(examiner.folder.hand_ins)):

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
@@ -167,8 +167,9 @@ def without_known(records: Records, bundle: Bundle, editions: Mapping[str, str] 
             left.tasks.append(task)
             continue
         left.received.add(digest)
-        if editions is not None and not (digest in noted and _has_marks(digest, marked, editions)):
-            left.tasks.append(task)
+        is_marked = editions is None or _has_marks(digest, marked, editions)
+        if not is_marked or (editions is not None and digest not in noted):
+            left.tasks.append(replace(task, marked=is_marked))
         elif task.file not in {row["file"] for row in rows} and task.file != kept_name(digest):
             left.copies.append({**_without_id(rows[0]), "file": task.file, "received_at": now()})
     return left

@@ -176,6 +176,14 @@ def _older(tmp_path: Path) -> Path:
     return target
 
 
+def test_pages_of_a_class_of_version_0_1_are_written_by_other_rules_too(
+    tmp_path: Path, other_rules: Change
+) -> None:
+    other_rules()
+    scoring = score(ClassFolder.open(_older(tmp_path)))
+    assert sum(result.earned for result in scoring.results) > 100
+
+
 @pytest.mark.parametrize("records", ["kept", "made anew"])
 def test_a_class_of_version_0_1_keeps_every_mark(tmp_path: Path, records: str) -> None:
     path = _older(tmp_path)
