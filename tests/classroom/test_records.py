@@ -49,6 +49,8 @@ def scored(room: Room) -> Room:
     void(room.folder, "tiny", "parity", reason="a misprint", by="R. Ops")
     with closing(sqlite3.connect(file_of(room))) as opened, opened:
         opened.execute("INSERT INTO erasures VALUES (NULL, 'erased-1', 'asked', 1, '')")
+        opened.execute("INSERT INTO handed_on VALUES (NULL, 'export', '/elsewhere', '')")
+        opened.execute("INSERT INTO renamed VALUES (NULL, 'x', 'anne', 'misspelt', 'R. Ops', '')")
     return room
 
 
