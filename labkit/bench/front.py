@@ -47,6 +47,7 @@ class BenchFront:
         self._situation = self._start
         self.steps: list[dict[str, Any]] = []
         self.log: list[dict[str, Any]] = []
+        self.last: dict[str, Any] | None = None
         self.minutes = 0.0
 
     @property
@@ -73,7 +74,8 @@ class BenchFront:
         self.minutes += cost
         self.steps.append(to_json(did))
         self.log.append(entry)
-        return {**entry, "detail": reading.detail if reading else None}
+        self.last = {**entry, "detail": reading.detail if reading else None}
+        return self.last
 
     def resume(self, steps: Iterable[object]) -> None:
         """Take the steps of an earlier sitting again; one that no longer fits is left out."""

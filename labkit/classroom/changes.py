@@ -11,10 +11,11 @@ from typing import Final, Self
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.deal_record import Dealt
-from labkit.classroom.exporting import standings
 from labkit.classroom.marking import Mark
 from labkit.classroom.records import Records
 from labkit.classroom.results import Result, Results
+from labkit.classroom.share import spoken_percent
+from labkit.classroom.standing import standings
 
 _PASSED: Final = {True: "passed", False: "not passed", None: "not settled yet"}
 
@@ -25,7 +26,7 @@ class Figure:
 
     earned: float
     possible: float
-    percent: float
+    percent: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,24 +51,25 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class Overall:
     """The weighed result of all labs of the class in %, and whether the pass mark is reached.
 
     `passed` is None without a pass mark, or while something is missing or not marked.
     """
 
     name: str
-    percent: float
+    percent: float | None
     passed: bool | None
+    pass_mark: float | None
 
 
 @dataclass(frozen=True, slots=True)
-class CourseChange:
+class OverallChange:
     """A trainee whose result in the whole class is another one now."""
 
     trainee: str
-    before: Course
-    after: Course
+    before: Overall
+    after: Overall
 
     @property
     def crosses(self) -> bool:
@@ -79,7 +81,7 @@ class CourseChange:
         """What changed, in words."""
         told = (
             f"{self.after.name} ({self.trainee}), whole class: "
-            f"{_percents(self.before.percent, self.after.percent)}"
+            f"{_percents(self.before.percent, self.after.percent, self.after.pass_mark)}"
         )
         if not self.crosses:
             return told
@@ -91,11 +93,11 @@ class Changes:
     """All that a correction changes. `already` says why it added no entry, where it did not."""
 
     results: tuple[Change, ...] = ()
-    courses: tuple[CourseChange, ...] = ()
+    courses: tuple[OverallChange, ...] = ()
     already: str = ""
 
     @property
-    def crossing(self) -> tuple[CourseChange, ...]:
+    def crossing(self) -> tuple[OverallChange, ...]:
         """Who crosses the pass mark, in either direction."""
         return tuple(course for course in self.courses if course.crosses)
 
@@ -110,7 +112,7 @@ class Snapshot:
     """What everybody's results are at one moment."""
 
     results: Mapping[str, tuple[Figure, Mapping[str, tuple[float, float, bool]]]]
-    courses: Mapping[str, Course]
+    courses: Mapping[str, Overall]
 
     @classmethod
     def of(cls, folder: ClassFolder, results: Results) -> Self:
@@ -137,7 +139,7 @@ class Snapshot:
         whose = {change.dealt.trainee for change in changes}
         now = _courses(folder, results)
         courses = [
-            CourseChange(trainee, before, now[trainee])
+            OverallChange(trainee, before, now[trainee])
             for trainee, before in self.courses.items()
             if trainee in whose and trainee in now and before != now[trainee]
         ]
@@ -152,9 +154,9 @@ def records_to_change(folder: ClassFolder, *, dry_run: bool) -> Records:
     return folder.records().copied(class_id) if folder.has_records else Records.temporary(class_id)
 
 
-def _courses(folder: ClassFolder, results: Results) -> dict[str, Course]:
+def _courses(folder: ClassFolder, results: Results) -> dict[str, Overall]:
     return {
-        item.trainee: Course(item.name, item.percent, item.passed)
+        item.trainee: Overall(item.name, item.percent, item.passed, item.pass_mark)
         for item in standings(folder, results)
     }
 
@@ -170,5 +172,5 @@ def _by_exercise(result: Result) -> dict[str, tuple[float, float, bool]]:
     return {mark.exercise: told(mark) for mark in result.marks}
 
 
-def _percents(before: float, after: float) -> str:
-    return f"{round(before, 1):g} → {round(after, 1):g} %"
+def _percents(before: float | None, after: float | None, pass_mark: float | None = None) -> str:
+    return f"{spoken_percent(before, pass_mark)} → {spoken_percent(after, pass_mark)} %"

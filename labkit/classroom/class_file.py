@@ -15,6 +15,8 @@ from labkit.lab.reading.fields import Id, Strict, Text
 UTC_FORMAT: Final = "%Y-%m-%dT%H:%M:%SZ"
 _DAY: Final = "2026-11-25"
 _COUNT: Final = re.compile(r"\d{1,6}")
+# RFC 3987 says more; this keeps out what is relative, and what no address may hold.
+_IRI: Final = re.compile(r"""[A-Za-z][A-Za-z0-9+.-]*:[^\s\x00-\x20<>"{}|\\^`]+""")
 
 Percent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 Spread = Annotated[float, Field(ge=0, allow_inf_nan=False)]
@@ -42,6 +44,7 @@ class ClassFields(Strict):
     keep_until: str | None = None
     records: str | None = None
     roster_encoding: str | None = None
+    home_page: str | None = None
 
     @field_validator("attempts", mode="before")
     @classmethod
@@ -108,6 +111,18 @@ class ClassFields(Strict):
         if twice:
             raise ValueError(f"the lab '{min(twice)}' is there twice")
         return labs
+
+    @field_validator("home_page")
+    @classmethod
+    def _is_absolute(cls, value: str | None) -> str | None:
+        if value is None or not value.strip():
+            return None
+        if not _IRI.fullmatch(value.strip()):
+            raise ValueError(
+                f"'{value}' is not a whole address; write one that begins with its scheme, such as "
+                "https://training.example/people"
+            )
+        return value.strip()
 
     @field_validator("neighbours_equal", mode="before")
     @classmethod

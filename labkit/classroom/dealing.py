@@ -37,7 +37,7 @@ from labkit.classroom.jobs import require_jobs
 from labkit.classroom.picking import Key, Picker
 from labkit.classroom.private_place import OWNERS_FILE, Place
 from labkit.classroom.progress import Progress
-from labkit.classroom.roster import Trainee
+from labkit.classroom.roster import Trainee, require_safe_ids
 from labkit.classroom.roster_changes import require_no_changed_ids
 from labkit.classroom.seating import dealing_order, neighbours
 from labkit.classroom.seeds import scenario_of, signing_key, workbook_id
@@ -166,6 +166,8 @@ class _Desk:
         fields = folder.fields
         labs = {n: folder.lab(n, library, dealt=n in earlier.labs) for n in fields.labs}
         trainees = folder.trainees
+        dealt = {item.trainee for item in earlier.dealt}
+        require_safe_ids(folder.roster_file, fields.roster_encoding, dealt)
         for name, lab in labs.items():
             _same_definition(name, lab, earlier)
             folder.keep_lab(name, library)

@@ -18,6 +18,7 @@ from labkit.classroom.records import Records
 from labkit.classroom.records.schema import IN_PERSON, counting, editions, manual, voids
 from labkit.classroom.results import Result, Results
 from labkit.classroom.scoring import prepared
+from labkit.classroom.share import spoken_percent
 from labkit.lab.kinds import check_for
 from labkit.lab.problems import nearest
 from labkit.station.journal import ANSWER, HINT
@@ -75,7 +76,7 @@ def _of_lab(
         f"received {fields.spoken(result.hand_in.received_at)}, SHA-256 "
         f"{result.hand_in.digest[:16]}…"
     )
-    yield f"  {result.earned:g} of {result.possible:g} marks ({result.percent:.0f} %)"
+    yield f"  {_of_all(result, fields.pass_mark)}"
     yield from _decisions(records, result, fields.spoken)
     edition = examiner.editions[dealt.lab]
     if edition.of_other_rules:
@@ -90,6 +91,13 @@ def _of_lab(
         if exercise in ("", mark.exercise):
             yield from _of_exercise(examiner, records, result, mark, journal or ())
             yield from _steps(examiner, result, mark, journal or (), asked_for=bool(exercise))
+
+
+def _of_all(result: Result, pass_mark: float | None) -> str:
+    share = result.share
+    known = f"{share.earned:g} of {share.marked:g} marks"
+    percent = f" ({spoken_percent(share.percent, pass_mark, 0)} %)" if share.marked else ""
+    return "; ".join(filter(None, (known + percent, share.waits)))
 
 
 def _decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:

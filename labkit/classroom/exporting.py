@@ -9,6 +9,7 @@ import csv
 from collections.abc import Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from io import TextIOWrapper
 from pathlib import Path
 from typing import Any, BinaryIO, Final, TextIO
@@ -21,8 +22,11 @@ from labkit.classroom.handed_on import remember
 from labkit.classroom.pages import filled
 from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
-from labkit.classroom.results import Result, Results, Scoring
+from labkit.classroom.results import Result, Scoring
+from labkit.classroom.share import spoken_percent
 from labkit.classroom.sheet import harmless
+from labkit.classroom.standing import Standing, standings
+from labkit.classroom.statement_ids import identified
 from labkit.classroom.statements import statements
 from labkit.station.journal import now
 
@@ -30,33 +34,6 @@ _COLUMNS: Final = (
     *("sourcedId", "status", "dateLastModified", "lineItemSourcedId", "studentSourcedId"),
     *("scoreStatus", "score", "scoreDate", "comment"),
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """How a trainee stands in the whole class: their results, a lab each.
-
-    `percent` weighs the labs as class.yaml says; a lab that was not handed in counts 0.
-    """
-
-    trainee: str
-    name: str
-    results: tuple[Result, ...]
-    percent: float
-    pass_mark: float | None
-
-    @property
-    def complete(self) -> bool:
-        """Whether every lab is handed in and nothing waits for a person's mark."""
-        return all(result.counts and not result.awaits for result in self.results)
-
-    @property
-    def passed(self) -> bool | None:
-        """Whether the pass mark is reached; None without one, or while something is missing."""
-        if self.pass_mark is None or not self.complete:
-            return None
-        # What people read is rounded to a tenth: 59.96 % is shown, and counts, as 60 %.
-        return round(self.percent, 1) >= self.pass_mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,28 +45,21 @@ class Exported:
     certificates: int
 
 
-def standings(folder: ClassFolder, results: Results) -> Iterator[Standing]:
-    """How each trainee stands, in the order of the deal."""
-    labs = folder.fields.labs
-    for trainee, name in results.people():
-        found = tuple(result for result in results.of(trainee) if result.dealt.lab in labs)
-        if found:
-            yield _standing(folder, trainee, name, found)
-
-
 def export(
     folder: ClassFolder, scoring: Scoring, to: Path, progress: Progress | None = None
 ) -> Exported:
     """Write everything into the folder `to`: it may be there already, older exports are replaced.
 
     `transcripts/` and `certificates/` hold a page a trainee, `results.csv` a row a trainee and lab,
-    `statements.jsonl` an xAPI statement a line. Raises `ClassError` and `OSError`.
+    `statements.jsonl` an xAPI statement a line, with one that voids each that was handed on before
+    and holds no more. Raises `ClassError` and `OSError`.
     """
     if to.resolve() in (folder.path.resolve(), folder.workbooks.resolve()):
         raise ClassError(f"{to} is the class's own: choose a folder beside it, or a new one.")
     place = Place.of(folder.path, to)
     remember(folder, "export", to)
     everybody = scoring.results.people()
+    records = folder.records()
     certificates = 0
     with (
         place.writing("statements.jsonl") as stream,
@@ -107,7 +77,10 @@ def export(
                 # One that was right before a correction must not stay.
                 place.remove("certificates", page)
             table.writerows(_result_rows(folder, standing))
-            for statement in statements(folder, standing.results):
+            said = statements(folder, scoring.labs, standing)
+            theirs = scoring.results.attempts_of(standing.trainee)
+            workbooks = [one.dealt.workbook for one in theirs]
+            for statement in identified(records, folder, workbooks, said):
                 stream.write(orjson.dumps(statement) + b"\n")
             if progress:
                 progress(done, len(everybody))
@@ -123,23 +96,25 @@ def transcript(folder: ClassFolder, scoring: Scoring, standing: Standing) -> str
         standing=standing,
         weight=folder.fields.weight,
         spoken=folder.fields.spoken,
+        percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark),
         written=folder.fields.spoken(now()),
     )
 
 
 def certificate(folder: ClassFolder, scoring: Scoring, standing: Standing) -> str:
     """A page to print. Raises `ClassError` for somebody who has not passed."""
+    who = f"{standing.name} ({standing.trainee})"
+    if standing.passed is None and standing.waits:
+        raise ClassError(f"Whether {who} has passed is not decided yet: {standing.waits}.")
     if not standing.passed:
-        raise ClassError(f"{standing.name} ({standing.trainee}) has not passed: no certificate.")
-    return filled("certificate.html", fields=folder.fields, labs=scoring.labs, standing=standing)
-
-
-def _standing(
-    folder: ClassFolder, trainee: str, name: str, results: tuple[Result, ...]
-) -> Standing:
-    weights = [folder.fields.weight(result.dealt.lab) for result in results]
-    weighed = sum(weight * result.percent for weight, result in zip(weights, results, strict=True))
-    return Standing(trainee, name, results, weighed / sum(weights), folder.fields.pass_mark)
+        raise ClassError(f"{who} has not passed: no certificate.")
+    return filled(
+        "certificate.html",
+        fields=folder.fields,
+        labs=scoring.labs,
+        standing=standing,
+        percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark),
+    )
 
 
 def _result_rows(folder: ClassFolder, standing: Standing) -> Iterable[dict[str, Any]]:
@@ -153,20 +128,22 @@ def _result_rows(folder: ClassFolder, standing: Standing) -> Iterable[dict[str, 
         yield {
             "sourcedId": result.dealt.workbook,
             "status": "active",
-            "dateLastModified": result.hand_in.received_at if result.hand_in else "",
+            "dateLastModified": result.since,
             "lineItemSourcedId": f"{folder.fields.id}/{result.dealt.lab}",
             "studentSourcedId": harmless(standing.trainee),
             "scoreStatus": _score_status(result),
-            "score": result.earned if result.counts else "",
-            "scoreDate": moment[:10],
-            "comment": "late" if result.late else "",
+            "score": result.earned if result.counts and result.share.marked else "",
+            "scoreDate": harmless(moment[:10]),
+            "comment": "; ".join(filter(None, ("late" if result.late else "", result.share.waits))),
         }
 
 
 def _score_status(result: Result) -> str:
     if not result.counts:
         return "not submitted"
-    return "partially graded" if result.awaits else "fully graded"
+    if not result.awaits:
+        return "fully graded"
+    return "partially graded" if result.share.marked else "submitted"
 
 
 @contextmanager

@@ -25,7 +25,8 @@ class Mark:
     """The mark of one exercise: `earned` of `possible`, and all that explains it.
 
     `voided` exercises count for nobody. `marked_by` names the person who gave the mark, and `note`
-    is what they wrote; both are empty where the calculation gave it.
+    is what they wrote; both are empty where the calculation gave it. `since` is when this mark came
+    to hold, as the records have it.
     """
 
     exercise: str
@@ -43,6 +44,7 @@ class Mark:
     marked_by: str = ""
     note: str = ""
     answer_digest: str = ""
+    since: str = ""
 
     @property
     def slip(self) -> str:
@@ -157,4 +159,5 @@ def mark_in(row: Mapping[str, Any]) -> Mark:
         marked_by=row["marked_by"] or "",
         note=row["note"] or "",
         answer_digest=row["answer_digest"],
+        since=row["since"],
     )

@@ -33,6 +33,7 @@ from labkit.classroom.records.schema import (
     editions,
     erasing,
     erasures,
+    exported,
     manual,
     marks,
     people,
@@ -353,7 +354,7 @@ def _take_out(
     connection.execute(insert(erasing), what)
     if keep_marks:
         _make_anonymous(connection, held, tombstone)
-    for table in PERSONAL if not keep_marks else (receipts, renamed):
+    for table in PERSONAL if not keep_marks else (receipts, renamed, exported):
         connection.execute(delete(table).where(_of(table, held)))
     ids = [row["id"] for row in nameless]
     connection.execute(delete(receipts).where(receipts.c.id.in_(ids)))

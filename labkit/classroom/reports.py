@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -15,6 +16,7 @@ from labkit.classroom.pages import filled
 from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Mark, Result, Scoring
+from labkit.classroom.share import spoken_percent
 from labkit.classroom.tally import Tally
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
@@ -60,7 +62,7 @@ def trainee_page(folder: ClassFolder, result: Result, told: Told | None = None) 
         result=result,
         made_at=folder.fields.spoken(result.hand_in.made_at) if result.hand_in else "",
         picture=Markup(picture),
-        waiting=sum(m.possible for m in result.marks if m.awaits and not m.voided),
+        percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark, decimals=0),
         exercises=[
             {**_explained(scenario, mark), "told": (told or {}).get(mark.exercise, [])}
             for mark in result.marks
@@ -80,11 +82,13 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
         page_name=page_name,
         bars=_bars(tally.percents),
         mean=math.fsum(tally.percents) / len(tally.percents) if tally.percents else None,
+        share=tally.share,
+        percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark, decimals=0),
         exercises=[item for _, item in sorted(tally.exercises.items()) if item.possible],
         titles={key: item.title for key, item in tally.exercises.items()},
         slips=tally.ranked_slips,
         notices=scoring.notices,
-        handed_in=len(tally.percents),
+        handed_in=tally.handed_in,
         missing=list(tally.missing.items()),
         gone=[(one, one.sentence(folder.roster_file.name)) for one in scoring.results.gone],
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from itertools import islice
 from typing import Any, Final, overload
@@ -21,6 +21,7 @@ from labkit.classroom.records.current import current_marks
 from labkit.classroom.records.schema import people, receipts, voids
 from labkit.classroom.roster_changes import Gone, gone_from_roster
 from labkit.classroom.seating import neighbours
+from labkit.classroom.share import Share
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
 
@@ -49,7 +50,8 @@ class Result:
     """One trainee's result in one lab; `marks` is empty when nothing was handed in that counts.
 
     `possible` is without the exercises that were voided. `attempts` is how many workbooks of the
-    lab the trainee was dealt; `dealt.attempt` says which of them this result is of.
+    lab the trainee was dealt; `dealt.attempt` says which of them this result is of. `may_reach` are
+    the marks that another attempt of theirs may come to, where the best one counts.
     """
 
     dealt: Dealt
@@ -58,6 +60,7 @@ class Result:
     possible: float
     draw: Callable[[], Scenario] = field(repr=False, compare=False)
     attempts: int = 1
+    may_reach: float = 0.0
 
     @property
     def scenario(self) -> Scenario:
@@ -65,14 +68,27 @@ class Result:
         return self.draw()
 
     @property
-    def earned(self) -> float:
-        """The marks of all exercises together."""
-        return round(sum(mark.earned for mark in self.marks if not mark.voided), 2)
+    def share(self) -> Share:
+        """What is earned of what is marked, and what waits; all is lost where nothing counts."""
+        if not self.marks:
+            return Share(0.0, self.possible)
+        found = Share.of(self.marks)
+        return replace(found, open=max(found.open, self.may_reach - found.earned))
 
     @property
-    def percent(self) -> float:
-        """Earned marks in % of the possible ones."""
-        return 100 * self.earned / self.possible if self.possible else 0.0
+    def earned(self) -> float:
+        """The marks of all exercises together."""
+        return self.share.earned
+
+    @property
+    def percent(self) -> float | None:
+        """Earned marks in % of those that are given; None while none is."""
+        return self.share.percent
+
+    @property
+    def since(self) -> str:
+        """When the marks that hold now came to hold; "" where nothing counts."""
+        return max((mark.since for mark in self.marks), default="")
 
     @property
     def late(self) -> bool:
@@ -124,6 +140,11 @@ class Results(Sequence[Result]):
     def retakes(self) -> bool:
         """Whether anybody was dealt a second attempt."""
         return len(self._dealt) > self._dealt.groups
+
+    @property
+    def pass_mark(self) -> float | None:
+        """The class's own, in %; figures are rounded so that they agree with it."""
+        return self._examiner.folder.fields.pass_mark
 
     def every(self) -> Iterator[Result]:
         """The results of all attempts, whether or not they count."""
@@ -216,15 +237,17 @@ class Results(Sequence[Result]):
 def that_counts(attempts: Sequence[Result], policy: Policy) -> Result:
     """Of one trainee's attempts at one lab, in their order, the one that counts.
 
-    The last one handed in; or, with `attempts_count: best`, the one with the highest share of the
-    marks, of equals the later one. Where none was handed in it is the last one dealt.
+    The last one handed in; or, with `attempts_count: best`, the one that is sure of most marks, of
+    equals the later one: what waits for a mark speaks for no attempt yet. Where none was handed in
+    it is the last one dealt.
     """
     scored = [result for result in attempts if result.counts]
     if not scored:
         return attempts[-1]
-    if policy.best:
-        return max(scored, key=lambda result: (result.percent, result.dealt.attempt))
-    return scored[-1]
+    if not policy.best:
+        return scored[-1]
+    best = max(scored, key=lambda result: (result.earned, result.dealt.attempt))
+    return replace(best, may_reach=max(one.share.earned + one.share.open for one in scored))
 
 
 @dataclass(frozen=True, slots=True)

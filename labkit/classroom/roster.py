@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -23,7 +23,14 @@ _DEVICE: Final = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECA
 # Neither a spreadsheet nor a page can hold these; the last ones turn the writing direction of all
 # that follows, so that one text looks like another.
 _UNPRINTABLE: Final = re.compile(
-    r"[\x00-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff\u200e\u200f\u202a-\u202e\u2066-\u2069]"
+    r"[\x00-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff"
+    r"\u061c\u200b\u200e\u200f\u202a-\u202e\u2060-\u206f\ufeff]"
+)
+# Letters by their category that show nothing: fillers of Hangul and Khmer, an empty Braille cell,
+# and marks that only change the letter before them.
+_BLANKS: Final = frozenset(
+    "\u034f\u115f\u1160\u17b4\u17b5\u180b\u180c\u180d\u2800\u3164\uffa0"
+    + "".join(map(chr, range(0xFE00, 0xFE10)))
 )
 _MOST_REMARKS: Final = 3
 _PARTS: Final = ("first name", "last name")
@@ -50,13 +57,39 @@ def read_roster(path: Path, encoding: str | None = None) -> tuple[Trainee, ...]:
     Raises `ClassError` naming the line: a missing column, an empty or doubled id, an id that could
     not be a folder's name.
     """
+    return _different(path.name, _lines(path, encoding))
+
+
+def require_safe_ids(path: Path, encoding: str | None, dealt: Collection[str]) -> None:
+    """Raise `ClassError` for an id that is not safe as a new folder's name on every system.
+
+    Stricter than `read_roster`: whoever is dealt already (their ids in `dealt`) keeps their id.
+    """
+    lines: dict[str, int] = {}
+    for line, trainee in sorted(_lines(path, encoding), key=lambda each: each[1].id not in dealt):
+        plain = unicodedata.normalize("NFKC", trainee.id)
+        other = lines.setdefault(plain.casefold(), line)
+        if trainee.id in dealt:
+            continue
+        if other != line:
+            raise ClassError(
+                f"{path.name}, line {line}: the id '{trainee.id}' differs from the one in line "
+                f"{other} only in the width or form of its letters. Choose another one."
+            )
+        if _DEVICE.fullmatch(plain):
+            raise ClassError(
+                f"{path.name}, line {line}: the id '{trainee.id}' is the name of a device to "
+                "some systems. Choose another one."
+            )
+
+
+def _lines(path: Path, encoding: str | None) -> list[tuple[int, Trainee]]:
     rows = read_table(path, encoding).rows
     if not rows:
         raise ClassError(f"The roster {path.name} is empty. Its first line is: id,name")
     header = [_plain(cell).lower() for cell in rows[0][1]]
     _check_header(path.name, header)
-    trainees = [_trainee(path.name, line, cells, header) for line, cells in rows[1:]]
-    return _different(path.name, trainees)
+    return [_trainee(path.name, line, cells, header) for line, cells in rows[1:]]
 
 
 def remarks_on(path: Path, encoding: str | None = None) -> list[str]:
@@ -110,6 +143,11 @@ def _check_header(file: str, header: list[str]) -> None:
             )
 
 
+def _is_seen(letter: str) -> bool:
+    """Whether a letter shows on paper; a name of others only is no name."""
+    return unicodedata.category(letter)[0] not in "CZ" and letter not in _BLANKS
+
+
 def _plain(text: str) -> str:
     """Text without what no sheet can hold, its spaces made single, in Unicode's composed form."""
     return unicodedata.normalize("NFC", _UNPRINTABLE.sub("", " ".join(text.split())))
@@ -121,6 +159,7 @@ def _trainee(file: str, line: int, cells: list[str], header: list[str]) -> tuple
         return _plain(cells[index]) if index < len(cells) else ""
 
     name = cell("name") or " ".join(filter(None, map(cell, _PARTS)))
+    name = name if any(map(_is_seen, name)) else ""
     trainee = Trainee(cell("id"), name)
     if not trainee.id:
         raise ClassError(f"{file}, line {line}: the id is empty. Give every trainee one.")

@@ -150,9 +150,10 @@ def _counting(connection: Connection, items: Sequence[Dealt]) -> dict[str, str]:
 
 def _know(records: Records, deal: Deal) -> None:
     """Let the records know everybody who was dealt something, and the labs as dealt."""
-    with records.writing() as connection:
-        for groups in deal.dealt.batches(_AT_ONCE):
-            items = list(chain.from_iterable(groups))
+    for groups in deal.dealt.batches(_AT_ONCE):
+        items = list(chain.from_iterable(groups))
+        # A transaction a batch: another run waits for none for long.
+        with records.writing() as connection:
             named = select(people.c.workbook).where(
                 people.c.workbook.in_([item.workbook for item in items])
             )
@@ -168,6 +169,7 @@ def _know(records: Records, deal: Deal) -> None:
                 if item.workbook not in known
             ]
             records.add(people, rows, connection)
+    with records.writing() as connection:
         # Looked up inside the transaction: another run may be beginning as well.
         labs = set(connection.execute(select(editions.c.lab)).scalars())
         first = [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import unicodedata
 import zipfile
 from pathlib import Path
 from typing import Any, Final
@@ -12,9 +13,9 @@ import pandas as pd
 
 from labkit.classroom.private_place import Place
 from labkit.classroom.scoring import Result, Scoring
+from labkit.classroom.share import spoken_percent
 
-# The last four are the full-width forms, which some spreadsheets take for the plain ones.
-_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
+_FORMULA: Final = frozenset("=+-@")
 _MOMENT: Final = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
 
 
@@ -22,7 +23,10 @@ def score_table(scoring: Scoring) -> pd.DataFrame:
     """The score sheet; an exercise's column is blank in the rows of another lab."""
     several_labs = len(scoring.labs) > 1
     rows = pd.DataFrame(
-        [_row(result, several_labs, scoring.results.retakes) for result in scoring.results]
+        [
+            _row(result, several_labs, scoring.results.retakes, scoring.results.pass_mark)
+            for result in scoring.results
+        ]
     )
     marks = [
         _column(lab.id, number, exercise.id, len(scoring.labs) > 1)
@@ -46,16 +50,16 @@ def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:
     return csv, xlsx
 
 
-def _row(result: Result, several_labs: bool, retakes: bool) -> dict[str, Any]:
+def _row(
+    result: Result, several_labs: bool, retakes: bool, pass_mark: float | None
+) -> dict[str, Any]:
     row: dict[str, Any] = {
-        "id": harmless(result.dealt.trainee),
-        "name": harmless(result.dealt.name),
+        "id": result.dealt.trainee,
+        "name": result.dealt.name,
         "lab": result.dealt.lab,
         **({"attempt": result.dealt.attempt} if retakes else {}),
         "state": _state(result),
-        "marks": result.earned if result.counts else None,
-        "out of": result.possible,
-        "percent": round(result.percent, 1) if result.counts else None,
+        **_figures(result, pass_mark),
         "handed in": result.hand_in.made_at if result.hand_in else None,
     }
     for mark in result.marks:
@@ -63,7 +67,21 @@ def _row(result: Result, several_labs: bool, retakes: bool) -> dict[str, Any]:
             None if mark.voided or mark.awaits else mark.earned
         )
     row["slips"] = "; ".join(f"{mark.exercise}: {mark.slip}" for mark in result.marks if mark.slip)
-    return row
+    return {
+        column: harmless(cell) if isinstance(cell, str) else cell for column, cell in row.items()
+    }
+
+
+def _figures(result: Result, pass_mark: float | None) -> dict[str, float | None]:
+    """The marks of `out of` that are earned and that wait, and the % of those that do not wait."""
+    share, percent = result.share, result.percent
+    given = result.counts and percent is not None
+    return {
+        "marks": share.earned if given else None,
+        "out of": result.possible,
+        "waiting": share.waiting if result.counts else None,
+        "percent": float(spoken_percent(percent, pass_mark)) if given else None,
+    }
 
 
 def _column(lab: str, number: int, exercise: str, several_labs: bool) -> str:
@@ -95,5 +113,11 @@ def _state(result: Result) -> str:
 
 
 def harmless(text: str) -> str:
-    """Text that a spreadsheet would take for a formula gets an apostrophe in front."""
-    return f"'{text}" if text[:1] in _FORMULA else text
+    """Text that a spreadsheet would take for a formula gets an apostrophe in front.
+
+    Programs look behind blanks and letters that do not show, and some take full-width signs for the
+    plain ones.
+    """
+    shown = next((letter for letter in text if unicodedata.category(letter)[0] not in "CZ"), "")
+    sign = unicodedata.normalize("NFKC", shown)[:1]
+    return f"'{text}" if sign in _FORMULA or text[:1] in ("\t", "\r") else text

@@ -1,97 +1,180 @@
 """Results as xAPI statements (IEEE 9274.1.1, Experience API).
 
-A statement is actor, verb, object, result, context: who handed in what with which score. Property
-names and verbs (those of the public ADL vocabulary) are from memory. Ids are made from the class's
-own name with the URN scheme of RFC 8141 and UUIDs of RFC 9562, version 5: the same result always
-has the same id, so that a store that has it already takes it once.
+A statement is actor, verb, object, result, context: who handed in what with which score. Names of
+properties, verbs and activity types (those of the public ADL vocabulary) are from memory; check
+them against the standard before another program depends on them. Names of things are made from the
+class's own with the URN scheme of RFC 8141.
 """
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, Final
 from urllib.parse import quote
 
+from labkit.classroom.class_file import UTC_FORMAT
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.results import Result
+from labkit.classroom.results import Counted, Result
+from labkit.classroom.share import Share
+from labkit.classroom.standing import Standing
+from labkit.lab.definition import Lab
+from labkit.station.journal import records
 
 VERSION: Final = "2.0.0"
-_VERBS: Final = {
-    "scored": "http://adlnet.gov/expapi/verbs/scored",
-    "passed": "http://adlnet.gov/expapi/verbs/passed",
-    "failed": "http://adlnet.gov/expapi/verbs/failed",
-    "answered": "http://adlnet.gov/expapi/verbs/answered",
-}
-_ASSESSMENT: Final = "http://adlnet.gov/expapi/activities/assessment"
-_QUESTION: Final = "http://adlnet.gov/expapi/activities/question"
+_VERBS: Final = "http://adlnet.gov/expapi/verbs/"
+_ACTIVITIES: Final = "http://adlnet.gov/expapi/activities/"
 
 
-def statements(folder: ClassFolder, results: Iterable[Result]) -> Iterator[dict[str, Any]]:
-    """A statement for each exercise of each lab that counts, and one for the lab."""
-    for result in results:
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A statement without an id: of which workbook, what it is about, and all it says."""
+
+    workbook: str
+    place: str
+    content: Mapping[str, Any]
+
+
+def statements(folder: ClassFolder, labs: Mapping[str, Lab], standing: Standing) -> Iterator[Said]:
+    """A trainee's: one for each answer that is marked, for each lab, and, where there are several,
+    for the whole class. What waits for a mark is in none of them."""
+    writer = _Writer(folder, standing)
+    for result in standing.results:
         if result.hand_in is None or not result.counts:
             continue
+        yield from writer.answers(result, result.hand_in)
+        if result.share.marked:
+            yield writer.lab(result, result.hand_in, labs[result.dealt.lab].title)
+    if len(folder.fields.labs) > 1 and standing.handed_in and standing.percent is not None:
+        yield writer.course()
+
+
+def voiding(folder: ClassFolder, statement: str, since: str) -> dict[str, Any]:
+    """What says that the statement with the id `statement` holds no more; it has no id yet."""
+    return {
+        "actor": {
+            "objectType": "Agent",
+            "account": {"homePage": _of_class(folder), "name": "labkit"},
+        },
+        "verb": _verb("voided"),
+        "object": {"objectType": "StatementRef", "id": statement},
+        "timestamp": since,
+        "version": VERSION,
+    }
+
+
+class _Writer:
+    """Writes the statements of one trainee."""
+
+    def __init__(self, folder: ClassFolder, standing: Standing) -> None:
+        self._fields, self._standing = folder.fields, standing
+        self._class = _of_class(folder)
+
+    def answers(self, result: Result, hand_in: Counted) -> Iterator[Said]:
+        """The answers of one hand-in, each at the time at which it was given."""
+        given = records(hand_in.journal)
         for mark in result.marks:
             if mark.voided or not mark.answered or mark.awaits:
                 continue
-            score = _score(mark.earned, mark.possible)
-            details: dict[str, Any] = {"score": score, "success": mark.verdict.right}
-            details["response"] = mark.answer
-            yield _statement(
-                folder, result, "answered", (result.dealt.lab, mark.exercise), mark.title, details
+            details = {
+                "score": _score(mark.earned, mark.possible),
+                "success": mark.verdict.right,
+                "response": mark.answer,
+            }
+            found = given.get(mark.exercise)
+            yield self._said(
+                result,
+                ("answered", "question"),
+                (result.dealt.lab, mark.exercise),
+                mark.title,
+                details,
+                _moment(found.at if found else "", hand_in.made_at),
             )
-        yield _of_lab(folder, result)
 
+    def lab(self, result: Result, hand_in: Counted, title: str) -> Said:
+        """A lab; where it is the only one, its result is the course's."""
+        share = result.share
+        details = {
+            "score": _score(share.earned, share.marked),
+            "completion": not result.awaits,
+        }
+        alone = len(self._fields.labs) == 1
+        verb = self._decided(details) if alone else "scored"
+        place, kind = (result.dealt.lab,), (verb, "assessment")
+        return self._said(result, kind, place, title, details, hand_in.made_at)
 
-def _of_lab(folder: ClassFolder, result: Result) -> dict[str, Any]:
-    pass_mark = folder.fields.pass_mark
-    details: dict[str, Any] = {
-        "score": _score(result.earned, result.possible),
-        "completion": not result.awaits,
-    }
-    verb = "scored"
-    if pass_mark is not None and not result.awaits:
-        details["success"] = round(result.percent, 1) >= pass_mark
-        verb = "passed" if details["success"] else "failed"
-    return _statement(folder, result, verb, (result.dealt.lab,), result.dealt.lab, details)
+    def course(self) -> Said:
+        """All labs together, at their weights, in %."""
+        share, results = self._standing.share, self._standing.results
+        in_percent = share.scaled(100 / share.possible)
+        part = Share(in_percent.percent or 0.0, 100)
+        details = {
+            "score": _score(round(part.earned, 6), part.marked),
+            "completion": self._standing.complete,
+        }
+        made_at = max(result.hand_in.made_at for result in results if result.hand_in)
+        kind = self._decided(details), "course"
+        return self._said(results[0], kind, (), self._fields.title, details, made_at)
 
+    def _decided(self, details: dict[str, Any]) -> str:
+        """The verb; adds to `details` whether the trainee passed, where that is decided."""
+        passed = self._standing.passed
+        if passed is None:
+            return "scored"
+        details["success"] = passed
+        return "passed" if passed else "failed"
 
-def _statement(
-    folder: ClassFolder,
-    result: Result,
-    verb: str,
-    place: tuple[str, ...],
-    title: str,
-    details: dict[str, Any],
-) -> dict[str, Any]:
-    assert result.hand_in is not None
-    of_class = f"urn:labkit:class:{quote(folder.fields.id, safe='')}"
-    activity = ":".join((of_class, *(quote(step, safe="") for step in place)))
-    key = f"{result.hand_in.digest} {verb} {activity} {details['score']}"
-    return {
-        "id": str(uuid.uuid5(uuid.NAMESPACE_URL, key)),
-        "actor": {
-            "objectType": "Agent",
-            "name": result.dealt.name,
-            "account": {"homePage": of_class, "name": result.dealt.trainee},
-        },
-        "verb": {"id": _VERBS[verb], "display": {"en": verb}},
-        "object": {
-            "objectType": "Activity",
-            "id": activity,
-            "definition": {
-                "type": _ASSESSMENT if len(place) == 1 else _QUESTION,
-                "name": {"en": title},
+    def _said(
+        self,
+        result: Result,
+        kind: tuple[str, str],
+        place: tuple[str, ...],
+        title: str,
+        details: Mapping[str, Any],
+        moment: str,
+    ) -> Said:
+        verb, activity = kind
+        name = ":".join((self._class, *(quote(step, safe="") for step in place)))
+        content = {
+            "actor": {
+                "objectType": "Agent",
+                "name": self._standing.name,
+                "account": {
+                    "homePage": self._fields.home_page or self._class,
+                    "name": self._standing.trainee,
+                },
             },
-        },
-        "result": details,
-        "context": {
-            "contextActivities": {"grouping": [{"objectType": "Activity", "id": of_class}]}
-        },
-        "timestamp": result.hand_in.made_at,
-        "version": VERSION,
-    }
+            "verb": _verb(verb),
+            "object": {
+                "objectType": "Activity",
+                "id": name,
+                "definition": {"type": _ACTIVITIES + activity, "name": {"en": title}},
+            },
+            "result": details,
+            "context": {
+                "contextActivities": {"grouping": [{"objectType": "Activity", "id": self._class}]}
+            },
+            "timestamp": moment,
+            "version": VERSION,
+        }
+        return Said(result.dealt.workbook, "/".join(place), content)
+
+
+def _of_class(folder: ClassFolder) -> str:
+    return f"urn:labkit:class:{quote(folder.fields.id, safe='')}"
+
+
+def _verb(word: str) -> dict[str, Any]:
+    return {"id": _VERBS + word, "display": {"en": word}}
+
+
+def _moment(at: str, made_at: str) -> str:
+    """When an answer was given; a journal is the trainee's own, so a time in it may be none."""
+    try:
+        return datetime.strptime(at, UTC_FORMAT).strftime(UTC_FORMAT)
+    except ValueError:
+        return made_at
 
 
 def _score(earned: float, possible: float) -> dict[str, float]:

@@ -9,6 +9,7 @@ from typing import Self
 
 from labkit.classroom.marking import Mark
 from labkit.classroom.results import Result
+from labkit.classroom.share import Share
 
 Slip = tuple[str, int, str, str]
 """Lab, number, exercise and the name of the slip."""
@@ -33,12 +34,14 @@ class ExerciseTally:
 
 @dataclass(slots=True)
 class Tally:
-    """The counts: `percents` of who handed in; `exercises` by lab and number.
+    """The counts: `percents` of who handed in and has a mark; `exercises` by lab and number.
 
-    `slips` counts trainees by lab, number, exercise and slip; `missing` has, by person, the labs
-    of which they still owe hand-ins.
+    `share` is of all hand-ins together. `slips` counts trainees by lab, number, exercise and slip;
+    `missing` has, by person, the labs of which they still owe hand-ins.
     """
 
+    handed_in: int = 0
+    share: Share = field(default_factory=lambda: Share(0.0, 0.0))
     percents: list[float] = field(default_factory=list)
     exercises: dict[tuple[str, int], ExerciseTally] = field(default_factory=dict)
     slips: Counter[Slip] = field(default_factory=Counter)
@@ -50,7 +53,7 @@ class Tally:
         tally = cls()
         for result in results:
             if result.counts:
-                tally.percents.append(result.percent)
+                tally._count(result.share)
             else:
                 person = f"{result.dealt.name} ({result.dealt.trainee})"
                 tally.missing.setdefault(person, []).append(result.dealt.lab)
@@ -62,6 +65,12 @@ class Tally:
     def ranked_slips(self) -> list[tuple[Slip, int]]:
         """The slips with the number of trainees who made them, most first."""
         return sorted(self.slips.items(), key=lambda pair: (-pair[1], pair[0]))
+
+    def _count(self, share: Share) -> None:
+        self.handed_in += 1
+        self.share = Share.total([self.share, share])
+        if share.percent is not None:
+            self.percents.append(share.percent)
 
     def _add(self, lab: str, mark: Mark) -> None:
         item = self.exercises.setdefault(

@@ -225,6 +225,8 @@ def _print_scores(scoring: Scoring, console: Console) -> None:
     from rich.markup import escape
     from rich.table import Table
 
+    from labkit.classroom.share import spoken_percent
+
     # A narrow terminal has no room for bars, and a cut one would show a wrong share.
     several, wide = len(scoring.labs) > 1, console.width >= WIDE
     table = Table()
@@ -247,20 +249,21 @@ def _print_scores(scoring: Scoring, console: Console) -> None:
             add(name, result.dealt.lab, "–", "–", "", "not handed in")
             continue
         slips = [mark.slip for mark in result.marks if mark.slip]
-        blanks = sum(not m.answered for m in result.marks)
+        blanks = sum(not (m.answered or m.awaits) for m in result.marks)
+        share = result.share
         words = [
             *(["late"] if result.late else []),
-            *(["waits for your mark"] if result.awaits else []),
+            *([f"{share.waits} for you"] if share.waiting else []),
             *slips,
             *([f"{blanks} blank"] if blanks else []),
         ]
-        bar = "█" * round(result.percent / 5)
+        bar = "█" * round(share.percent / 5) if share.percent is not None else ""
         add(
             name,
             result.dealt.lab,
-            f"{result.earned:g} / {result.possible:g}",
-            f"{result.percent:.0f}",
-            f"{bar:░<20}",
+            f"{share.earned:g} / {share.marked:g}" if share.marked else "–",
+            spoken_percent(share.percent, scoring.results.pass_mark, 0),
+            f"{bar:░<20}" if share.marked else "",
             escape(", ".join(words)),
         )
     console.print(table)

@@ -114,7 +114,7 @@ class ClassDay:
         ]
         frame = score_table(scoring)
         lab = ["lab"] if len(scoring.labs) > 1 else []
-        shown = frame[["name", *lab, "state", "marks", "out of", "percent", "slips"]]
+        shown = frame[["name", *lab, "state", "marks", "out of", "waiting", "percent", "slips"]]
         written = ", ".join(file.name for file in files)
         return table(shown) + paragraph(
             f"Written into {folder.scores}: {written}, and {len(pages) - 1} pages for trainees."

@@ -72,6 +72,10 @@ class Debrief:
             for place, lab in enumerate(self._labs)
             for index in range(len(lab.items))
         ]
+        if not choices:
+            return as_html(
+                paragraph("Every exercise waits for a mark of yours: see 'labkit mark'.")
+            )
         hardest = min(choices, key=lambda choice: self._item(*choice[1]).difficulty)
         chooser = widgets.Dropdown(
             options=choices, value=hardest[1], description="Exercise", layout={"width": "520px"}

@@ -18,11 +18,10 @@ from jinja2.parser import Parser
 from jinja2.runtime import Context
 from jinja2.utils import missing
 
+from labkit.lab.budget import TooMuchWorkError
 from labkit.lab.problems import DefinitionError, Place, definition_error, nearest
 from labkit.lab.sandbox import (
     FUNCTIONS,
-    STEPS,
-    Steps,
     bounded,
     environment,
     filter_names,
@@ -47,7 +46,9 @@ __all__ = [
 
 MAX_FORMULA: Final = 2_000
 MAX_PROSE: Final = 1_000_000
+MAX_FORMULAS_IN_PROSE: Final = 60_000
 MAX_BRACKETS: Final = 20
+_BRACES: Final = 4
 
 RESERVED: Final = frozenset(
     {"and", "or", "not", "in", "is", "if", "else", "true", "false", "none"}
@@ -145,7 +146,6 @@ class Prose:
             return self.text
         try:
             context = _Names(values)
-            context.vars[STEPS] = Steps()
             return _whole(self._template.root_render_func(context)).strip()
         except DefinitionError:
             raise
@@ -180,6 +180,12 @@ class Language:
         text = text.strip()
         if "{{" not in text and "{%" not in text and "{#" not in text:
             return Prose(text, frozenset(), place, None)
+        if sum(len(formula) + _BRACES for formula in _formulas(text)[1:]) > MAX_FORMULAS_IN_PROSE:
+            raise definition_error(
+                place,
+                f"the formulas in this text have over {MAX_FORMULAS_IN_PROSE} characters together.",
+                "Cut the text up, or repeat what is alike with {% for … %}.",
+            )
         tree = _read(environment().parse, text, place)
         names = self._names(tree, text, place, known)
         return Prose(text, names, place, _read(_template, tree, place, text))
@@ -243,12 +249,17 @@ def _read(step: Callable[[Any], Any], source: Any, place: Place, text: str = "")
         raise definition_error(place, f"{_shown(text)} cannot be read: {error}.") from error
 
 
+def _formulas(text: str) -> list[str]:
+    """A formula itself; of prose what stands before its first braces, then what is in each."""
+    return [re.split(r"[}%]\}", piece, maxsplit=1)[0] for piece in re.split(r"\{[{%]", text)]
+
+
 def _brackets(text: str) -> int:
     """How deep the brackets of a formula, or of the deepest formula in prose, are nested."""
     deepest = 0
-    for piece in re.split(r"\{[{%]", text):
+    for formula in _formulas(text):
         depth = 0
-        for letter in re.split(r"[}%]\}", piece, maxsplit=1)[0]:
+        for letter in formula:
             depth += (letter in "([{") - (letter in ")]}")
             deepest = max(deepest, depth)
     return deepest
@@ -328,9 +339,12 @@ def _failed(place: Place, text: str, error: Exception) -> DefinitionError:
         reason = str(error.message).rstrip(".")
     elif isinstance(error, TypeError):
         reason = f"its parts do not fit together ({error})"
+    elif isinstance(error, RecursionError | MemoryError):
+        reason = "it is nested too deep, or grows too large"
     else:
         reason = str(error).rstrip(".") or type(error).__name__
-    return definition_error(place, f"'{text}' has no value: {reason}.")
+    mend = error.mend if isinstance(error, TooMuchWorkError) else ""
+    return definition_error(place, f"'{text}' has no value: {reason}.", mend)
 
 
 def _plain_reason(error: TemplateError) -> str:

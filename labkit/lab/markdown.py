@@ -17,6 +17,11 @@ def message_html(message: str, *, links: bool = True) -> str:
     return to_html("\n\n".join(message.split("\n")), links=links)
 
 
+def plain(text: str) -> str:
+    """Text as it stands, a name or a cell, so that nothing in it works as Markdown or HTML."""
+    return "".join(f"\\{c}" if c in "\\`*_{}[]<>()#+-.!|&~$" else c for c in text)
+
+
 @lru_cache(maxsize=2)
 def _reader(links: bool) -> MarkdownIt:
     reader = MarkdownIt("commonmark", {"html": False}).enable("table").disable("image")

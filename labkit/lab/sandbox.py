@@ -9,30 +9,44 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, ItemsView, Iterable, Iterator, KeysView, Mapping, ValuesView
-from dataclasses import dataclass, is_dataclass
+from dataclasses import is_dataclass
 from functools import lru_cache
 from itertools import islice
 from operator import add, mul
 from types import BuiltinFunctionType, FunctionType
 from typing import Any, Final
 
-from jinja2 import StrictUndefined, Undefined, nodes, pass_context
-from jinja2.runtime import Context
+from jinja2 import StrictUndefined, Undefined, nodes
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from jinja2.visitor import NodeTransformer
+
+from labkit.lab.budget import (
+    LETTERS_A_STEP,
+    ONE_STEP,
+    SLOW,
+    budgeted,
+    charge,
+    charged,
+    turns,
+    weighed,
+    weight,
+)
 
 MAX_POWER: Final = 1000
 MAX_BITS: Final = 10_000
 MAX_TEXT: Final = 100_000
 MAX_ITEMS: Final = 10_000
 MAX_DECIMALS: Final = 15
-MAX_STEPS: Final = 10_000
 MAX_NESTING: Final = 100
 
-STEPS: Final = " steps"
-"""The name that a text's loops find their budget by; no formula can write it."""
-_COUNTED: Final = " counted"
+_KEY_STEPS: Final = 50
+_TURNS: Final = " turns"
+_WEIGHED: Final = " weighed"
 
+_OF_ONE_VALUE: Final = frozenset(
+    {"abs", "count", "default", "fixed", "float", "int", "length", "round"}
+)
+"""Filters that neither go through items nor make text of more than a number's length."""
 _METHODS: Final[dict[type, frozenset[str]]] = {
     str: frozenset({"capitalize", "endswith", "lower", "split", "startswith", "strip", "upper"}),
     dict: frozenset({"get", "items", "keys", "values"}),
@@ -60,12 +74,18 @@ class _Sandbox(ImmutableSandboxedEnvironment):
 
     def call(self, context: Any, obj: Any, *args: Any, **kwargs: Any) -> Any:
         if type(obj) not in _PLAINLY_CALLED:
-            return super().call(context, obj, *args, **kwargs)
+            return charged(context, super().call(context, obj, *args, **kwargs))
         # None of our functions wants the context, and which ones there are is decided beforehand.
         if kwargs:
             kwargs.pop("_loop_vars", None)
             kwargs.pop("_block_vars", None)
-        return obj(*args, **kwargs)
+            if "key" in kwargs:
+                charge(context, _KEY_STEPS * weight(args))
+        made = obj(*args, **kwargs)
+        if type(made) in ONE_STEP and obj not in SLOW:
+            return made
+        charge(context, SLOW.get(obj, 0))
+        return charged(context, made)
 
     def call_binop(self, context: Any, operator: str, left: Any, right: Any) -> Any:
         if type(left) is float and type(right) is float and operator in _OF_FLOATS:
@@ -73,12 +93,13 @@ class _Sandbox(ImmutableSandboxedEnvironment):
         if operator == "**":
             _check_power(left, right)
         elif operator == "*":
-            _check_product(left, right)
+            _check_product(context, left, right)
         elif operator == "+":
             _check_sum(left, right)
         elif isinstance(left, str):
             raise ValueError("'%' is for numbers only")
-        return super().call_binop(context, operator, left, right)
+        made = super().call_binop(context, operator, left, right)
+        return made if type(made) in ONE_STEP else charged(context, made)
 
     def is_safe_attribute(self, obj: Any, attr: str, value: Any) -> bool:
         for kind, methods in _METHODS.items():
@@ -99,7 +120,7 @@ def _check_power(left: Any, right: Any) -> None:
         raise ValueError("a negative number has no such power")
 
 
-def _check_product(left: Any, right: Any) -> None:
+def _check_product(context: Any, left: Any, right: Any) -> None:
     if isinstance(left, int) and isinstance(right, int):
         if left.bit_length() + right.bit_length() > MAX_BITS:
             raise ValueError("the number gets too large")
@@ -107,6 +128,7 @@ def _check_product(left: Any, right: Any) -> None:
     for sequence, times in ((left, right), (right, left)):
         if isinstance(sequence, str | list | tuple) and isinstance(times, int):
             _check_length(len(sequence) * times, "a repetition")
+            charge(context, weight(sequence) * max(times, 0))
 
 
 def _check_sum(left: Any, right: Any) -> None:
@@ -153,6 +175,7 @@ def _plain(value: Any, left: list[int]) -> Any:
     if isinstance(value, str):
         if len(value) > MAX_TEXT:
             raise ValueError(f"a text is limited to {MAX_TEXT} characters")
+        left[0] -= len(value) // LETTERS_A_STEP
         return value
     if isinstance(value, Undefined):
         str(value)  # A strict undefined value raises, and says what it stands for.
@@ -260,24 +283,6 @@ _FILTERS: Final[Mapping[str, Callable[..., Any]]] = {
 }
 
 
-@dataclass(slots=True)
-class Steps:
-    """How many turns the loops of one text may still take together."""
-
-    left: int = MAX_STEPS
-
-
-@pass_context
-def _counted(context: Context, values: Iterable[Any]) -> Iterator[Any]:
-    steps = context.resolve(STEPS)
-    assert isinstance(steps, Steps)
-    for value in values:
-        steps.left -= 1
-        if steps.left < 0:
-            raise ValueError(f"its loops take over {MAX_STEPS} turns")
-        yield value
-
-
 @lru_cache(maxsize=1)
 def environment() -> ImmutableSandboxedEnvironment:
     """The one environment in which all formulas and prose are read and run."""
@@ -290,33 +295,74 @@ def environment() -> ImmutableSandboxedEnvironment:
         keep_trailing_newline=False,
     )
     made.globals.clear()
-    made.filters = {name: made.filters[name] for name in _KEPT_FILTERS}
-    made.filters.update(_FILTERS)
-    made.filters[_COUNTED] = _counted
+    made.filters = {name: made.filters[name] for name in _KEPT_FILTERS} | dict(_FILTERS)
+    for name in made.filters.keys() - _OF_ONE_VALUE:
+        made.filters[name] = budgeted(made.filters[name])
+    made.filters |= {_TURNS: turns, _WEIGHED: weighed}
     return made
 
 
 def filter_names() -> frozenset[str]:
     """The filters that a formula may write after '|'."""
-    return frozenset(environment().filters) - {_COUNTED}
+    return frozenset(environment().filters) - {_TURNS, _WEIGHED}
 
 
 class _Bounded(NodeTransformer):
-    """Counts the turns of loops, and joins text by the filter that bounds it."""
+    """Counts what loops do, and joins text by the filter that bounds it.
+
+    Outside of a loop a text can use a name only as often as it is written there. In a loop each
+    use of a name takes the steps of its value.
+    """
+
+    def __init__(self) -> None:
+        self._loops = 0
 
     def visit_For(self, node: nodes.For) -> nodes.For:  # noqa: N802
-        self.generic_visit(node)
-        node.iter = _filtered(node.iter, _COUNTED)
+        size = sum(1 for _ in node.find_all(nodes.Node))
+        node.iter = _filtered(self.visit(node.iter), _TURNS, nodes.Const(size))
+        self._loops += 1
+        node.body, node.else_ = self.visit_list_of(node.body), self.visit_list_of(node.else_)
+        node.test = self.visit(node.test) if node.test else None
+        self._loops -= 1
         return node
+
+    def visit_list_of(self, statements: list[nodes.Node]) -> list[nodes.Node]:
+        return [self.visit(statement) for statement in statements]
 
     def visit_Concat(self, node: nodes.Concat) -> nodes.Filter:  # noqa: N802
         self.generic_visit(node)
         return _filtered(nodes.List(node.nodes, lineno=node.lineno), "join")
 
+    def visit_Name(self, node: nodes.Name) -> nodes.Expr:  # noqa: N802
+        return _filtered(node, _WEIGHED) if self._loops else node
 
-def _filtered(node: nodes.Node, name: str) -> nodes.Filter:
+    def visit_Getattr(self, node: nodes.Getattr) -> nodes.Expr:  # noqa: N802
+        return self._part_of(node)
+
+    def visit_Getitem(self, node: nodes.Getitem) -> nodes.Expr:  # noqa: N802
+        node.arg = self.visit(node.arg)
+        return self._part_of(node)
+
+    def _part_of(self, node: nodes.Getattr | nodes.Getitem) -> nodes.Expr:
+        """What is taken out of a name's value takes the steps of that part, not of all of it."""
+        if not isinstance(node.node, nodes.Name):
+            node.node = self.visit(node.node)
+        return _filtered(node, _WEIGHED) if self._loops else node
+
+    def visit_Call(self, node: nodes.Call) -> nodes.Call:  # noqa: N802
+        function = node.node
+        self.generic_visit(node)
+        if isinstance(function, nodes.Name):
+            node.node = function
+        elif isinstance(function, nodes.Getattr):
+            function.node = self.visit(function.node)
+            node.node = function
+        return node
+
+
+def _filtered(node: nodes.Node, name: str, *args: nodes.Expr) -> nodes.Filter:
     assert isinstance(node, nodes.Expr)
-    return nodes.Filter(node, name, [], [], None, None, lineno=node.lineno)
+    return nodes.Filter(node, name, list(args), [], None, None, lineno=node.lineno)
 
 
 def bounded(tree: nodes.Template) -> nodes.Template:

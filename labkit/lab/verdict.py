@@ -13,6 +13,10 @@ class Verdict:
     `slip` is the id of the known mistake that fits, if any. `readable` is false when the answer
     could not be understood at all (no unit, not a number): the sentence then says what to write.
     `awaits` is true where a person must mark the answer; the credit is 0 until they have.
+    `directions` are what `message` tells of the side on which the right answer lies, each with the
+    value that it is told of ("12.5 A too large"); `without_direction` is then the message without
+    them. Who is told a direction each time finds any number by halving, so a page that gives the
+    verdict at once stops telling it (`labkit.station.directions`).
     """
 
     credit: float
@@ -20,6 +24,8 @@ class Verdict:
     slip: str = ""
     readable: bool = True
     awaits: bool = False
+    directions: tuple[str, ...] = ()
+    without_direction: str = ""
 
     @property
     def right(self) -> bool:

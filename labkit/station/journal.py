@@ -40,7 +40,8 @@ class JournalText:
 class ExerciseRecord:
     """What a journal says of one exercise: the last answer, how many, when, hints taken.
 
-    `steps` are what was done between the answers, where a kind has such steps.
+    `steps` are what was done between the answers, where a kind has such steps. `tokens` are those
+    of the page's messages that are kept: one that comes again is done already.
     """
 
     answer: Any = None
@@ -50,6 +51,7 @@ class ExerciseRecord:
     hints: int = 0
     answers: tuple[Any, ...] = field(default=())
     steps: tuple[Any, ...] = field(default=())
+    tokens: frozenset[str] = frozenset()
 
 
 class Journal:
@@ -150,7 +152,11 @@ def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
         exercise = entry.get("exercise")
         if not isinstance(exercise, str):
             continue
-        here = found.setdefault(exercise, {"answers": [], "steps": [], "hints": 0, "at": ""})
+        here = found.setdefault(
+            exercise, {"answers": [], "steps": [], "hints": 0, "at": "", "tokens": set()}
+        )
+        if isinstance(entry.get("token"), str):
+            here["tokens"].add(entry["token"])
         if entry.get("event") == ANSWER and "answer" in entry:
             here["answers"].append(entry["answer"])
             here["at"] = str(entry.get("at", ""))
@@ -168,6 +174,7 @@ def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
             hints=here["hints"],
             answers=tuple(here["answers"]),
             steps=tuple(here["steps"]),
+            tokens=frozenset(here["tokens"]),
         )
         for exercise, here in found.items()
     }

@@ -80,9 +80,15 @@ class Workbook:
             journal=self.journal,
             record=self._records.get(name, ExerciseRecord()),
             when_saved=self._saved,
+            example_picture=self._example_picture(task),
         )
         self._widgets[name] = widget
         return widget
+
+    def _example_picture(self, exercise: dict[str, Any]) -> str:
+        example = exercise.get("practice", {}).get("example") or {}
+        pictures: dict[str, str] = self.task.get("example_pictures", {})
+        return pictures.get(str(example.get("draw")), "")
 
     def hand_in_panel(self) -> HandInPanel:
         """The panel at the end: what is answered, and the button that makes the hand-in."""

@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from labkit.lab.definition import Exercise, Lab, Picture
 from labkit.lab.draw import Scenario
+from labkit.lab.markdown import plain
 
 WORKBOOK_METADATA: Final = "labkit"
 
@@ -68,8 +69,8 @@ def _opening(lab: Lab, task: dict[str, Any]) -> str:
     return _OPENING.format(
         title=lab.title + _attempt(task),
         summary=lab.summary.strip(),
-        trainee=_plain(task["trainee"]["name"]),
-        class_title=_plain(task["class"]["title"]),
+        trainee=plain(task["trainee"]["name"]),
+        class_title=plain(task["class"]["title"]),
         minutes=lab.minutes,
         marks=f"{lab.marks:g}",
         mode=_PRACTICE if task["practice"] else _ASSESSED,
@@ -79,11 +80,6 @@ def _opening(lab: Lab, task: dict[str, Any]) -> str:
 def _attempt(task: dict[str, Any]) -> str:
     attempt = task.get("attempt", 1)
     return f", attempt {attempt}" if attempt > 1 else ""
-
-
-def _plain(text: str) -> str:
-    """Text of a roster or class file, so that nothing in it works as Markdown or HTML."""
-    return "".join(f"\\{c}" if c in "\\`*_{}[]<>()#+-.!|&~$" else c for c in text)
 
 
 def _markdown(name: str, source: str) -> dict[str, Any]:

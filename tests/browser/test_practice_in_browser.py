@@ -173,6 +173,10 @@ def _hint_shows_and_tells_its_cost(station: Station, desk: Desk, name: str) -> N
     button = frame.get_by_role("button", name="Show a hint")
     assert button.text_content() == "Show a hint (costs 0.5 marks)"
     button.click()
+    frame.get_by_text("This hint costs 0.5 marks. Show it?").wait_for()
+    station.shot("hint-asked", f'[data-exercise="{name}"]')
+    assert desk.events("hint", name) == []
+    frame.get_by_role("button", name="Show the hint").click()
     frame.locator(".lk-hint").wait_for()
     hint = exercise.hints[0].text.render(desk.scenario.names)
     assert _plain(hint) in _plain(frame.text_content())

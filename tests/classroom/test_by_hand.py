@@ -14,11 +14,11 @@ from labkit.classroom.by_hand import give as give_mark
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.explaining import explain
-from labkit.classroom.exporting import standings
 from labkit.classroom.marking import Mark
 from labkit.classroom.reports import write_pages
 from labkit.classroom.scoring import score
 from labkit.classroom.sheet import write_sheets
+from labkit.classroom.standing import standings
 from labkit.lab.definition import Exercise, Prepared
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
@@ -53,8 +53,9 @@ class Written:
 
 
 @pytest.fixture
-def reading(room: Room, monkeypatch: pytest.MonkeyPatch) -> Room:
+def reading(make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch) -> Room:
     """The exercise 'double' is one that a person reads, with a rubric; Ann and Ben handed in."""
+    room = make_room()
     prepare = Scenario.prepare
 
     def with_rubric(scenario: Scenario, exercise: Exercise) -> Prepared:
@@ -63,8 +64,9 @@ def reading(room: Room, monkeypatch: pytest.MonkeyPatch) -> Room:
             return prepared
         return Prepared(prepared.ask, {**prepared.key, "rubric": RUBRIC, "model": "Twice."})
 
-    answers = {name: room.right(name) for name in ("ann", "ben")}
     monkeypatch.setattr(Scenario, "prepare", with_rubric)
+    room.deal()
+    answers = {name: room.right(name) for name in ("ann", "ben")}
     written = lambda kind: Written() if kind == "quantity" else check_for(kind)  # noqa: E731
     monkeypatch.setattr(marking, "check_for", written)
     room.hand_in("ann", {**answers["ann"], "double": "add it to itself"})
@@ -122,14 +124,14 @@ def test_pages_sheets_and_standings_say_that_a_mark_is_missing(reading: Room) ->
     _, xlsx = write_sheets(scoring, reading.folder.scores)
     page = (reading.folder.scores / "tiny--ann.html").read_text()
     assert "Your instructor marks this" in page
-    assert "and up to 4 more when your instructor has marked the rest" in page
+    assert "4 of 8 marks wait for your instructor" in page
     assert "– of 4" in page, "what is not marked yet is no 0"
     overview = (reading.folder.scores / "overview.html").read_text()
-    assert "scored, waits for your mark" in overview
+    assert "scored, <strong>4 of 8 marks wait for you</strong>" in overview
     rows = list(openpyxl.load_workbook(xlsx).active.iter_rows(values_only=True))
     assert [row[3] for row in rows[1:]] == ["to be marked", "to be marked", "not handed in"]
     assert [row[rows[0].index("1 double")] for row in rows[1:]] == [None, None, None]
-    reading.write_class(pass_mark="10")
+    reading.write_class(pass_mark="60")
     assert [item.passed for item in standings(reading.folder, scoring.results)] == [None] * 3
 
 

@@ -61,8 +61,8 @@ def test_a_voided_exercise_counts_for_nobody_and_can_come_back(scored: Room) -> 
     changes = void(scored.folder, "tiny", "double", reason="unclear", by="R. Ops")
     assert told(changes) == [("ann", (8, 8), (4, 4)), ("ben", (4, 8), (4, 4))]
     assert [change.sentence for change in changes.results] == [
-        "Ann Orrel (ann), tiny: 8 of 8 → 4 of 4 marks, 100 → 100 % (double)",
-        "Ben Tasker (ben), tiny: 4 of 8 → 4 of 4 marks, 50 → 100 % (double)",
+        "Ann Orrel (ann), tiny: 8 of 8 → 4 of 4 marks, 100.0 → 100.0 % (double)",
+        "Ben Tasker (ben), tiny: 4 of 8 → 4 of 4 marks, 50.0 → 100.0 % (double)",
     ]
     results = score(scored.folder).results
     assert [result.percent for result in results] == [100, 100, 0]

@@ -5,19 +5,28 @@ from __future__ import annotations
 import csv
 import json
 import re
+import sqlite3
 import uuid
+from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import select
 from test_sheets_and_pages import NASTY, Page
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.correcting import void
+from labkit.classroom.by_hand import give
+from labkit.classroom.correcting import correct, void
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exporting import Exported, certificate, export, standings
+from labkit.classroom.exporting import Exported, certificate, export
+from labkit.classroom.personal import erase, held_of
+from labkit.classroom.records.schema import exported as exported_table
 from labkit.classroom.scoring import score
+from labkit.classroom.standing import standings
+from labkit.lab.problems import DefinitionError
+from labkit.station.handin import pack
 
 
 @pytest.fixture
@@ -134,7 +143,9 @@ def test_statements_hold_what_the_standard_asks_for(scored: Room, out: Path) -> 
     assert said(out) == found, "the same results are the same statements"
     scored.write_class(pass_mark="99")
     exported(scored, out)
-    assert said(out)[-1]["verb"]["display"]["en"] == "failed"
+    held, _ = valid(out)
+    verbs = [one["verb"]["display"]["en"] for one in held.values()]
+    assert verbs == ["answered", "answered", "answered", "passed", "answered", "failed"]
 
 
 def test_names_that_are_traps_do_no_harm_anywhere(make_room: MakeRoom, out: Path) -> None:
@@ -166,3 +177,181 @@ def test_an_export_stays_where_it_was_sent(scored: Room, out: Path) -> None:
             exported(scored, place)
     secret = scored.folder.secret().encode()
     assert not [f for f in out.rglob("*") if f.is_file() and secret in f.read_bytes()]
+
+
+class Clock:
+    """A clock that the test sets, for everything that the class's side writes down."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.hour = 0
+        for module in ("intake", "scoring", "by_hand", "correcting", "statement_ids"):
+            monkeypatch.setattr(f"labkit.classroom.{module}.now", self)
+
+    def __call__(self) -> str:
+        return f"2026-11-27T{self.hour:02}:00:00Z"
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
+    return Clock(monkeypatch)
+
+
+def changed_at(room: Room, out: Path) -> list[str]:
+    exported(room, out)
+    return [row["dateLastModified"][11:13] for row in table(out)]
+
+
+def test_a_result_was_last_changed_when_its_mark_came_to_hold(
+    clock: Clock, scored: Room, out: Path
+) -> None:
+    clock.hour = 1
+    assert changed_at(scored, out) == ["01", "01", ""]
+    clock.hour = 2
+    assert changed_at(scored, out) == ["01", "01", ""], "an export changes nothing"
+    give(scored.folder, "ben", "tiny", "double", ["0.5"], by="R. Ops", note="read again")
+    assert changed_at(scored, out) == ["01", "02", ""]
+    clock.hour = 3
+    void(scored.folder, "tiny", "parity", reason="a misprint", by="R. Ops")
+    assert changed_at(scored, out) == ["03", "03", ""]
+    clock.hour = 4
+    void(scored.folder, "tiny", "parity", reason="none", by="R. Ops", undo=True)
+    assert changed_at(scored, out) == ["04", "04", ""]
+    clock.hour = 5
+    text = (scored.library / "tiny" / "lab.md").read_text()
+    (scored.library / "tiny" / "lab.md").write_text(text.replace("Halve it.", "Halve it!"))
+    correct(scored.folder, "tiny", scored.library / "tiny", reason="a word", by="R. Ops")
+    assert changed_at(scored, out) == ["05", "05", ""]
+
+
+def valid(out: Path) -> tuple[dict[str, dict[str, Any]], set[str]]:
+    """The statements that hold in a store that was sent the file, by id; and the voided ids."""
+    found = {one["id"]: one for one in said(out)}
+    assert len(found) == len(said(out)), "an id is there once"
+    voided = {
+        one["object"]["id"] for one in found.values() if one["verb"]["id"].endswith("/voided")
+    }
+    plain = {key: one for key, one in found.items() if one["object"]["objectType"] == "Activity"}
+    return {key: one for key, one in plain.items() if key not in voided}, voided
+
+
+def test_a_corrected_statement_voids_the_one_before_it(scored: Room, out: Path) -> None:
+    exported(scored, out)
+    first, none = valid(out)
+    assert not none
+    give(scored.folder, "ben", "tiny", "double", ["0.5"], by="R. Ops", note="read again")
+    exported(scored, out)
+    then, voided = valid(out)
+    lines = said(out)
+    # Ben's answer and Ben's result have changed, Ann's have not.
+    assert voided == set(first) - set(then)
+    assert len(voided) == 2
+    assert len(then) == len(first)
+    raws = [one["result"]["score"]["raw"] for key, one in then.items() if key not in first]
+    assert raws == [2, 2]
+    for one in lines:
+        if one["id"] not in then:
+            assert one["verb"]["id"] == "http://adlnet.gov/expapi/verbs/voided"
+            assert one["object"] == {"objectType": "StatementRef", "id": one["object"]["id"]}
+            assert one["actor"]["account"]["homePage"] == "urn:labkit:class:room-7"
+            assert "result" not in one
+    exported(scored, out.with_name("another"))
+    assert said(out.with_name("another")) == lines, "whatever store a file goes to"
+
+
+def test_a_result_that_comes_back_after_it_was_voided_has_a_new_id(scored: Room, out: Path) -> None:
+    exported(scored, out)
+    first, _ = valid(out)
+    void(scored.folder, "tiny", "parity", reason="a misprint", by="R. Ops")
+    exported(scored, out)
+    without, _ = valid(out)
+    assert len(without) == len(first) - 1, "Ann's answer to the voided exercise"
+    void(scored.folder, "tiny", "parity", reason="none", by="R. Ops", undo=True)
+    exported(scored, out)
+    again, voided = valid(out)
+    assert len(again) == len(first)
+    assert len(voided) == 3 + 2
+    bare = [{**one, "id": ""} for one in first.values()]
+    assert all({**one, "id": ""} in bare for one in again.values())
+    # What a store was told to void stays void: nothing that holds now has such an id.
+    assert not set(again) & voided
+
+
+def test_corrections_of_the_class_file_void_too(scored: Room, out: Path) -> None:
+    exported(scored, out)
+    first, _ = valid(out)
+    scored.write_class(pass_mark="50", home_page="https://training.example/people")
+    exported(scored, out)
+    then, voided = valid(out)
+    assert voided == set(first)
+    homes = {one["actor"]["account"]["homePage"] for one in then.values()}
+    assert homes == {"https://training.example/people"}
+
+
+def test_statements_of_somebody_erased_are_known_no_more(scored: Room, out: Path) -> None:
+    exported(scored, out)
+    query = select(exported_table)
+    assert len(scored.folder.records().rows(query)) == 6
+    assert len(held_of(scored.folder, "ann")["records"]["exported"]) == 4
+    erase(scored.folder, "ann", reason="asked for it")
+    assert len(scored.folder.records().rows(query)) == 2
+
+
+def test_records_of_an_older_version_know_of_no_statement_and_are_read(
+    scored: Room, out: Path
+) -> None:
+    score(scored.folder)
+    with closing(sqlite3.connect(scored.path / "records.sqlite")) as opened, opened:
+        opened.execute("DROP TABLE exported")
+    exported(scored, out)
+    assert len(said(out)) == 6
+
+
+@pytest.mark.parametrize(
+    ("at", "told"),
+    [
+        ("2026-11-26T09:10:11Z", "2026-11-26T09:10:11Z"),
+        ("2026-11-26", "2026-11-27T10:00:00Z"),
+        ("soon", "2026-11-27T10:00:00Z"),
+    ],
+)
+def test_an_answer_has_the_time_at_which_it_was_given(
+    room: Room, out: Path, monkeypatch: pytest.MonkeyPatch, at: str, told: str
+) -> None:
+    monkeypatch.setattr("labkit.station.journal.now", lambda: at)
+    monkeypatch.setattr("labkit.station.handin.now", lambda: "2026-11-27T10:00:00Z")
+    room.hand_in("ann")
+    exported(room, out)
+    times = {one["object"]["definition"]["name"]["en"]: one["timestamp"] for one in said(out)}
+    assert times == {
+        **dict.fromkeys(("Double it", "Even or odd", "Three addresses"), told),
+        "Tiny lab": "2026-11-27T10:00:00Z",
+    }
+
+
+def test_a_course_of_several_labs_has_a_statement_and_its_labs_decide_nothing(
+    scored: Room, out: Path
+) -> None:
+    other = scored.library / "other"
+    other.mkdir()
+    text = (scored.library / "tiny" / "lab.md").read_text().replace("id: tiny", "id: other", 1)
+    (other / "lab.md").write_text(text)
+    scored.write_class(labs="[tiny, other]", weights="{other: 3}", pass_mark="20")
+    scored.deal()
+    exported(scored, out)
+    assert {one["verb"]["display"]["en"] for one in said(out)} == {"answered", "scored"}
+    pack(scored.home("ann") / "other.task.json", scored.path / "hand-ins")
+    exported(scored, out)
+    (course,) = [one for one in said(out) if one["verb"]["display"]["en"] == "passed"]
+    assert course["object"]["id"] == "urn:labkit:class:room-7"
+    assert course["result"] == {
+        "score": {"scaled": 0.25, "raw": 25.0, "min": 0.0, "max": 100},
+        "completion": True,
+        "success": True,
+    }
+
+
+@pytest.mark.parametrize("text", ["training.example", "//a.b", "https://a b", "https:", "<x>:y"])
+def test_a_home_page_that_is_not_absolute_gets_a_sentence(room: Room, text: str) -> None:
+    room.write_class(home_page=f"'{text}'")
+    with pytest.raises(DefinitionError, match="not a whole address"):
+        _ = room.folder

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -16,8 +18,10 @@ from labkit.classroom.by_hand import give
 from labkit.classroom.changes import Changes
 from labkit.classroom.correcting import void
 from labkit.classroom.errors import ClassError
+from labkit.classroom.exporting import export
 from labkit.classroom.personal import erase
 from labkit.classroom.records import Records
+from labkit.classroom.records.current import current_marks
 from labkit.classroom.records.guard import REFUSAL
 from labkit.classroom.records.schema import (
     IN_PERSON,
@@ -39,7 +43,9 @@ import psycopg
 from postgresql import Server, programs, running
 
 KEPT = [table.name for table in META.sorted_tables if table is not erasing]
-TIMES = {"id", "marked_at", "received_at", "decided_at", "since", "erased_at"}
+TIMES = {"id", "marked_at", "received_at", "decided_at", "since", "erased_at", "exported_at"}
+HASHES = {"content", "statement"}
+"""Made of what a trainee wrote, which a server cannot hold to the letter."""
 
 
 @pytest.fixture(scope="module")
@@ -70,6 +76,7 @@ def worked_on(room: Room) -> None:
     score(room.folder)
     give(room.folder, "ann", "tiny", "double", ["0.3333"], by="R. Ops", note="at the bench")
     void(room.folder, "tiny", "parity", reason="a misprint", by="R. Ops")
+    export(room.folder, score(room.folder), room.path.with_name("out"))
 
 
 @pytest.fixture
@@ -83,7 +90,7 @@ def scored(room: Room, url: str) -> Room:
 def contents(records: Records) -> dict[str, list[dict[str, Any]]]:
     return {
         table.name: [
-            {name: value for name, value in row.items() if name not in TIMES}
+            {name: value for name, value in row.items() if name not in TIMES | HASHES}
             for row in records.rows(select(table).order_by(*table.primary_key))
         ]
         for table in META.sorted_tables
@@ -92,7 +99,8 @@ def contents(records: Records) -> dict[str, list[dict[str, Any]]]:
 
 def told(results: Any) -> list[tuple[str, float, Any]]:
     def of(result: Result) -> tuple[str, float, Any]:
-        return result.dealt.trainee, result.earned, result.marks
+        marks = [replace(mark, since="") for mark in result.marks]
+        return result.dealt.trainee, result.earned, marks
 
     return [of(result) for result in results]
 
@@ -190,6 +198,17 @@ def test_the_current_state_can_be_read_by_any_program(
     assert len(scored.folder.trainees) == 3
 
 
+def test_the_view_of_an_older_version_is_taken_over(scored: Room, server: Server, url: str) -> None:
+    inside = current_marks().subquery()
+    older = select(*[column for column in inside.c if column.name != "since"])
+    options = {"literal_binds": True}
+    shown = older.compile(scored.folder.records().engine, compile_kwargs=options)
+    server.run(url, "DROP VIEW current_marks")
+    server.run(url, f"CREATE VIEW current_marks AS {shown}")
+    score(scored.folder)
+    assert server.run(url, "SELECT max(since) > '2026' FROM current_marks")[0] == [(True,)]
+
+
 @pytest.mark.parametrize("keep_marks", [True, False])
 def test_a_person_is_erased_from_a_server(
     scored: Room, server: Server, url: str, keep_marks: bool
@@ -238,7 +257,7 @@ def test_a_run_that_is_killed_at_any_moment_leaves_no_mark_doubled_or_lost(
 def test_a_run_waits_for_another_one_that_writes_and_then_says_so(
     scored: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("labkit.classroom.records.store.WAIT_S", 0.2)
+    monkeypatch.setattr("labkit.classroom.records.store.PATIENCE_S", 0.2)
     first, second = scored.folder.records(), scored.folder.records()
     with (
         first.writing(),
@@ -246,6 +265,16 @@ def test_a_run_waits_for_another_one_that_writes_and_then_says_so(
         second.writing(),
     ):
         pass
+
+
+def test_a_table_that_another_program_holds_is_said_soon(scored: Room) -> None:
+    own, other = scored.folder.records(), scored.folder.records()
+    began = time.monotonic()
+    with other.engine.connect() as connection:
+        connection.exec_driver_sql("LOCK TABLE marks IN ACCESS EXCLUSIVE MODE")
+        with pytest.raises(ClassError, match="holds them locked"):
+            own.rows(select(marks_table))
+    assert time.monotonic() - began < 6
 
 
 def test_records_of_another_class_get_a_sentence(scored: Room, url: str) -> None:

@@ -41,12 +41,14 @@ def scored(room: Room) -> Room:
     """Two have handed in; an entry stands in every table."""
     from labkit.classroom.by_hand import give
     from labkit.classroom.correcting import void
+    from labkit.classroom.exporting import export
 
     for trainee in ("ann", "ben"):
         room.hand_in(trainee)
     score(room.folder)
     give(room.folder, "ann", "tiny", "double", ["0.5"], by="R. Ops", note="shown at the bench")
     void(room.folder, "tiny", "parity", reason="a misprint", by="R. Ops")
+    export(room.folder, score(room.folder), room.path.with_name("out"))
     with closing(sqlite3.connect(file_of(room))) as opened, opened:
         opened.execute("INSERT INTO erasures VALUES (NULL, 'erased-1', 'asked', 1, '')")
         opened.execute("INSERT INTO handed_on VALUES (NULL, 'export', '/elsewhere', '')")

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.classroom.errors import ClassError
-from labkit.classroom.roster import MAX_TRAINEES, Trainee, read_roster, remarks_on
+from labkit.classroom.roster import MAX_TRAINEES, Trainee, read_roster, remarks_on, require_safe_ids
 
 ANN = (Trainee("a1", "Zoë Ærlund"), Trainee("a2", "Bo Tarn"))
 
@@ -255,3 +255,53 @@ def test_a_hostile_id_writes_nothing_outside_the_class_folder(
     assert [item.name for item in home.iterdir()] == ["class"]
     assert len(list((folder / "workbooks").iterdir())) == len(trainees)
     assert not any(set(trainee.id) & set("\u202e\u200f\x00\n") for trainee in trainees)
+
+
+UNSEEN = [
+    "\u200b",
+    "\u2060\ufeff",
+    "\u202e\u202c",
+    "\u200d",
+    "\u00ad",
+    "\u3164",
+    "\u2800",
+    "\ufe0f",
+    "\u061c",
+]
+
+
+@pytest.mark.parametrize("name", UNSEEN, ids=ascii)
+def test_a_name_that_does_not_show_is_no_name(tmp_path: Path, name: str) -> None:
+    assert roster(tmp_path, f"id,name\na1,{name}\n") == (Trainee("a1", "a1"),)
+    (kept,) = roster(tmp_path, "id,name\na1,\u200bBo\u202e Tarn\ufeff\n")
+    assert kept.name == "Bo Tarn"
+
+
+def test_joiners_that_scripts_need_stay_in_a_name(tmp_path: Path) -> None:
+    for name in ("می\u200cنا", "क\u094d\u200dष"):
+        assert roster(tmp_path, f"id,name\na1,{name}\n")[0].name == name
+
+
+@pytest.mark.parametrize(
+    "name", ["COM¹", "com²", "LPT³.txt", "ＣＯＮ", "aux.csv", "AUX ", "CON.txt", "a."]
+)
+def test_a_devices_name_is_no_new_id(tmp_path: Path, name: str) -> None:
+    file = tmp_path / "roster.csv"
+    file.write_text(f"id,name\nb1,Bo\n{name},Ann\n", encoding="utf-8")
+    with pytest.raises(ClassError, match=r"roster\.csv, line 3: .*(Choose another|Use letters)"):
+        require_safe_ids(file, None, set())
+
+
+@pytest.mark.parametrize("pair", [("ann", "ａｎｎ"), ("ann", "ＡＮＮ"), ("x1", "x¹")])
+def test_ids_that_only_look_different_are_not_dealt_but_stay_where_they_are(
+    tmp_path: Path, pair: tuple[str, str]
+) -> None:
+    file = tmp_path / "roster.csv"
+    file.write_text(f"id,name\n{pair[0]},A\nb,B\n{pair[1]},C\n", encoding="utf-8")
+    with pytest.raises(ClassError, match=r"line 4: .* line 2 only in the width or form"):
+        require_safe_ids(file, None, {"b"})
+    with pytest.raises(ClassError, match=r"line 2: .* line 4 only in the width or form"):
+        require_safe_ids(file, None, {pair[1]})
+    # Whoever was dealt under such an id is still read, dealt on and scored.
+    assert len(read_roster(file)) == 3
+    require_safe_ids(file, None, {*pair})

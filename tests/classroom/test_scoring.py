@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import lab_library
+from labkit.classroom.dealing import scenario_of
 from labkit.classroom.errors import ClassError
 from labkit.classroom.marking import Mark, marks_of
 from labkit.classroom.scoring import score
@@ -30,6 +31,22 @@ def test_right_answers_earn_everything(room: Room) -> None:
     assert [item.earned for item in found] == [4, 1, 3]
     assert [item.answered for item in found] == [True, True, True]
     assert score(room.folder).results[0].percent == 100
+
+
+def test_the_tokens_of_a_journal_change_no_mark(room: Room) -> None:
+    answers = {**room.right("ann"), "double": f"{2 * room.number('ann') + 1} m"}
+    without = marks(room, answers, hints=1)
+    journal = [
+        {"event": "hint", "exercise": "double", "hint": 1, "token": "h1"},
+        *(
+            {"event": "answer", "exercise": name, "answer": answer, "token": f"a-{name}"}
+            for name, answer in answers.items()
+        ),
+    ]
+    folder, item = room.folder, room.dealt.dealt.find("ann", "tiny")
+    assert item is not None
+    scenario = scenario_of(folder.secret(), "room-7", folder.lab("tiny"), item)
+    assert marks_of(scenario, journal) == without
 
 
 def test_a_slip_earns_nothing_and_is_named(room: Room) -> None:

@@ -15,7 +15,7 @@ from tiny_class import TINY_LAB, MakeRoom, Room
 from labkit.classroom.analysis.pages import write_analysis
 from labkit.classroom.reports import write_pages
 from labkit.classroom.scoring import Scoring, score
-from labkit.classroom.sheet import write_sheets
+from labkit.classroom.sheet import harmless, write_sheets
 
 NASTY = [
     "t1,<script>alert(1)</script>",
@@ -286,3 +286,30 @@ def test_bars_are_printed_as_they_are_shown(room: Room) -> None:
         assert (
             ".meter i { -webkit-print-color-adjust: exact; print-color-adjust: exact; }" in printed
         )
+
+
+LEADS = [
+    "",
+    " ",
+    "\t",
+    "\r",
+    "\n",
+    "\u200b",
+    "\ufeff",
+    "\u00a0",
+    "\u3000",
+    "\u202e",
+    "\u2028",
+    "\x00\u200d ",
+]
+
+
+@pytest.mark.parametrize("lead", LEADS, ids=ascii)
+@pytest.mark.parametrize(
+    "sign", ["=", "+", "-", "@", "＝", "＋", "－", "＠", "﹦", "﹢", "﹣", "﹫"]
+)
+def test_a_formula_is_found_behind_what_does_not_show(lead: str, sign: str) -> None:
+    assert harmless(f"{lead}{sign}1+1") == f"'{lead}{sign}1+1"
+    assert harmless(f"{lead}a{sign}1") == (
+        f"'{lead}a{sign}1" if lead in ("\t", "\r") else f"{lead}a{sign}1"
+    )

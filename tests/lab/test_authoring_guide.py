@@ -17,7 +17,7 @@ from typer.testing import CliRunner
 from labkit.lab import plugins
 from labkit.lab.expression import function_names
 from labkit.lab.networks.devicenet import DeviceNetFamily
-from labkit.lab.proofing import copied, examples, guessing, slips, validity, wording
+from labkit.lab.proofing import copied, examples, guessing, halving, slips, validity, wording
 from labkit.lab.proofing.accepting import ENOUGH
 from labkit.lab.proofing.findings import kinds_of_finding
 from labkit.lab.proofing.giveaway import LOOK_SHARE as GIVEN_LOOK
@@ -164,10 +164,13 @@ def test_the_guide_lists_every_finding_and_its_thresholds() -> None:
         "gives-away": (GIVEN_LOOK, GIVEN_MUST),
         "example-is-right": (examples.MUST_SHARE,),
         "same-as-another": (copied.LOOK_SHARE, copied.MUST_SHARE),
+        "found-by-halving": (halving.NOTE_SHARE,),
         "guessable": (guessing.LOOK_SHARE, guessing.MUST_SHARE, guessing.MUST_OPTION),
     }.items():
         for share in shares:
             assert f"{100 * share:.0f} %" in rows[name], (name, share)
+    assert f"{halving.DIRECTIONS} directions" in rows["found-by-halving"]
+    assert f"{halving.TRIES} answers" in rows["found-by-halving"]
     assert f"grade above {wording.HARD_GRADE}." in rows["hard-to-read"]
     assert f"over {100 * wording.LONG_SHARE:.0f} %" in rows["long-to-read"]
     assert f"{wording.WORDS_A_MINUTE} words" in rows["long-to-read"]

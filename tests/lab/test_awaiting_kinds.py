@@ -66,6 +66,10 @@ def test_any_json_gets_a_verdict_that_is_never_marks(kind: str, answer: Any) -> 
     assert verdict.readable == (check.unreadable(ask, answer) == "")
     assert verdict.awaits == verdict.readable
     assert isinstance(check.shown(ask, answer), str)
+    if kind == "sign_off":
+        unready = check.not_ready(ask, answer)
+        assert set(unready) <= {item["id"] for item in key["rubric"]}
+        assert verdict.awaits == (len(unready) < len(key["rubric"]))
 
 
 @pytest.mark.parametrize("kind", AWAITING)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from labkit.fieldbus.devicenet.network import Network, Segment
 from labkit.lab.expression import Language
 from labkit.lab.problems import DefinitionError, Place
-from labkit.lab.sandbox import MAX_ITEMS, MAX_STEPS
+from labkit.lab.sandbox import MAX_ITEMS
 
 PLACE = Place("lab.md", 7, "let → x")
 NETWORK = Network(125, (Segment("thick", 100.0),))
@@ -184,7 +184,7 @@ def test_prose_can_neither_hang_nor_reach_other_files(text: str) -> None:
 
 
 def test_as_many_turns_as_a_lab_needs_are_allowed() -> None:
-    side = int(MAX_STEPS**0.5) - 1
+    side = 99
     loops = f"{{% for x in many[:{side}] %}}{{% for y in many[:{side}] %}}x{{% endfor %}}"
     assert written(loops + "{% endfor %}") == "x" * side**2
     # Each text has its own budget.

@@ -5,13 +5,18 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import nbformat
 import pytest
 from drawn import make
 
+from labkit.lab.draw import draw
+from labkit.lab.kinds import check_for, tells_direction
+from labkit.lab.reading import read_lab
 from labkit.workbook import WORKBOOK_METADATA
+from labkit.workbook.examples import EXAMPLE_SEED, Examples
 
 # The whole task, key by key: what is not named here must not be in an assessed task file.
 TASK_KEYS = {
@@ -97,6 +102,60 @@ def test_an_assessed_task_file_holds_the_named_keys_only(assessed: Any) -> None:
                 assert all(isinstance(device, str) for device in ask["devices"])
             if exercise["kind"] == "supply_position":
                 assert not ask["network"].get("supplies")
+
+
+def test_examples_with_other_numbers_are_in_practice_tasks_alone(
+    assessed: Any, practice: Any
+) -> None:
+    for drawn in practice:
+        task = json.loads(drawn.files.task)
+        wanted = {e["practice"]["example"]["draw"] for e in task["exercises"] if _example(e)}
+        assert wanted
+        assert {*task["example_pictures"]} == {str(number) for number in wanted}
+        for exercise in task["exercises"]:
+            check, example = check_for(exercise["kind"]), _example(exercise)
+            assert bool(example) == tells_direction(check, exercise["ask"])
+            if example and exercise["kind"] == "quantity":
+                answer = example["answer"].replace("\\", "")
+                key = exercise["practice"]["key"]
+                assert not check.check(exercise["ask"], key, answer).right
+                assert check.check(exercise["ask"], key, answer).readable
+        number = min(wanted)
+        other = draw(drawn.scenario.lab, EXAMPLE_SEED.format(number))
+        assert task["example_pictures"][str(number)] == drawn.scenario.lab.network.draw(
+            other.network
+        )
+    for drawn in assessed:
+        assert b"example" not in drawn.files.task
+
+
+def _example(exercise: dict[str, Any]) -> Any:
+    return exercise["practice"]["example"]
+
+
+def test_an_example_that_is_right_for_the_trainee_gives_way_to_the_next(
+    practice: Any,
+) -> None:
+    lab = practice[0].scenario.lab
+    exercise = next(e for e in lab.exercises if e.kind == "quantity")
+    for number in (1, 2):
+        own = draw(lab, EXAMPLE_SEED.format(number)).prepare(exercise)
+        found = Examples(lab).other_than(exercise, own.ask, own.key)
+        assert found is not None
+        assert found.number == (2 if number == 1 else 1)
+
+
+def test_where_every_draw_has_one_answer_there_is_no_example(tmp_path: Path) -> None:
+    text = (
+        "---\nid: same\nversion: 1.0\ntitle: Same\ndraw:\n  a: {from: 1, to: 9}\n---\n\n"
+        "```exercise one\nkind: quantity\ntitle: T\nquestion: '{{ a }}?'\nanswer: 7 + 0 * a\n"
+        "unit: m\nmarks: 1\nworking: '{{ a }}'\n```\n"
+    )
+    (tmp_path / "lab.md").write_text(text, encoding="utf-8")
+    lab = read_lab(tmp_path / "lab.md")
+    [exercise] = lab.exercises
+    own = draw(lab, "own").prepare(exercise)
+    assert Examples(lab).other_than(exercise, own.ask, own.key) is None
 
 
 def test_no_answer_hint_or_working_is_in_an_assessed_workbook(assessed: Any) -> None:

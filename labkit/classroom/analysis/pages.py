@@ -3,6 +3,7 @@ and the hand-ins that a person should look at. Both fetch nothing."""
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from statistics import median
 from typing import Any, Final
@@ -18,6 +19,8 @@ from labkit.classroom.pages import filled
 from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Scoring
+from labkit.classroom.share import spoken_percent
+from labkit.classroom.standing import Course
 from labkit.lab.markdown import message_html
 
 MOST_SLIPS: Final = 6
@@ -35,10 +38,19 @@ def write_analysis(
 
 def debrief_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
     """What to teach again and the pictures of it, a page a lab. It names no trainee."""
+    course = Course.of(folder.fields, (result for lab in labs for result in lab.table.results))
+    several = len(folder.fields.labs) > 1
     return filled(
         "debrief.html",
         title=folder.fields.title,
-        labs=[_debrief(lab, folder.fields.pass_mark) for lab in labs],
+        course=course,
+        several=several,
+        pass_mark=course.pass_mark,
+        course_scores=Markup(score_chart(course.percents, course.pass_mark)) if several else "",
+        median=median,
+        percent=partial(spoken_percent, pass_mark=course.pass_mark, decimals=0),
+        # The pass mark is the course's: one lab of several is not held against it.
+        labs=[_debrief(lab, None if several else course.pass_mark) for lab in labs],
     )
 
 
@@ -55,17 +67,12 @@ def analysis_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
 
 
 def _debrief(lab: LabAnalysis, pass_mark: float | None) -> dict[str, Any]:
-    percents = lab.percents
-    passed = None if pass_mark is None else sum(p >= pass_mark - 1e-9 for p in percents)
     return {
         "lab": lab.table.lab,
         "analysis": lab,
-        "median": median(percents),
-        "pass_mark": pass_mark,
-        "passed": passed,
         "findings": findings(lab),
         "well_known": well_known(lab),
-        "scores": Markup(score_chart(percents, pass_mark)),
+        "scores": Markup(score_chart(lab.percents, pass_mark)),
         "exercises": Markup(exercise_chart(lab.items, lab.effort)),
         "slips": lab.slips[:MOST_SLIPS],
         "more_slips": max(0, len(lab.slips) - MOST_SLIPS),

@@ -17,6 +17,7 @@ from labkit.classroom.analysis.table import MarkTable, mark_tables
 from labkit.classroom.analysis.variants import Effect, variant_effects
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Scoring
+from labkit.classroom.share import Share
 
 ALIKE_LEVEL: Final = 0.025
 """Each of the two looks at alike hand-ins may be wrong about a class with this probability, so that
@@ -43,8 +44,13 @@ class LabAnalysis:
 
     @property
     def percents(self) -> list[float]:
-        """Everybody's result in % of the lab's marks."""
-        return [result.percent for result in self.table.results]
+        """The result of everybody who has a mark, in % of the marks that are given."""
+        return [result.percent for result in self.table.results if result.percent is not None]
+
+    @property
+    def waits(self) -> str:
+        """The marks of all hand-ins that wait for a person, in words; "" when none does."""
+        return Share.total(result.share for result in self.table.results).waits
 
     @property
     def more_alike(self) -> tuple[SharedMistakes, ...]:

@@ -4,7 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Float, Numeric, Select, Table, and_, case, cast, false, func, or_, select
+from sqlalchemy import (
+    Float,
+    Numeric,
+    Select,
+    String,
+    Table,
+    and_,
+    case,
+    cast,
+    false,
+    func,
+    or_,
+    select,
+)
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.elements import ColumnElement
 from sqlalchemy.sql.functions import GenericFunction
@@ -40,11 +53,29 @@ def _decimal_hundredths(element: Any, compiler: Any, **options: Any) -> str:
     return str(compiler.process(rounded, **options))
 
 
+class _Latest(GenericFunction[str]):
+    """The greatest of several times."""
+
+    type = String()
+    inherit_cache = True
+
+
+@compiles(_Latest)
+def _latest(element: Any, compiler: Any, **options: Any) -> str:
+    return str(compiler.process(func.max(*element.clauses), **options))
+
+
+@compiles(_Latest, "postgresql")
+def _greatest(element: Any, compiler: Any, **options: Any) -> str:
+    return str(compiler.process(func.greatest(*element.clauses), **options))
+
+
 def current_marks() -> Select[Any]:
     """A row for each exercise of each hand-in that counts.
 
     `earned` and `credit` are the person's own mark where one was given; `awaits` says that one is
-    still missing; `voided` that the exercise is taken out of everybody's marks.
+    still missing; `voided` that the exercise is taken out of everybody's marks; `since` when all
+    this came to hold.
     """
     given = manual.c.credit.is_not(None)
     by_hand = _Hundredths(manual.c.credit * marks.c.possible - marks.c.hint_cost)
@@ -70,6 +101,14 @@ def current_marks() -> Select[Any]:
             manual.c.by.label("marked_by"),
             manual.c.note.label("note"),
             func.coalesce(voids.c.voided, false()).label("voided"),
+            # New columns come last: PostgreSQL then takes the view over from an older version.
+            _Latest(
+                marks.c.marked_at,
+                counting.c.decided_at,
+                editions.c.since,
+                func.coalesce(manual.c.marked_at, ""),
+                func.coalesce(voids.c.since, ""),
+            ).label("since"),
         )
         .select_from(people)
         .join(counting, and_(counting.c.workbook == people.c.workbook, _last_word(counting)))

@@ -170,13 +170,28 @@ handed_on = _entries(
 )
 """Exports and handouts that were written outside of the class: an erasure does not reach them."""
 
+exported = _entries(
+    "exported",
+    Column("workbook", String(64), nullable=False),
+    Column("place", Text, nullable=False),
+    Column("content", String(64), nullable=False),
+    Column("statement", String(36), nullable=False),
+    Column("exported_at", String(20), nullable=False),
+)
+"""The xAPI statements that were handed on: an entry whenever another one holds than before.
+
+`place` is what it is about ("lab/exercise", "lab", or "" for the whole class), `content` the
+SHA-256 of all it says, `statement` its id; both are empty where none holds any more.
+"""
+
 erasing = Table("erasing", META, Column("what", String(64), primary_key=True))
 """The workbooks and digests that may be changed: filled and emptied inside one erasure."""
 
-PERSONAL: Final = (people, renamed, receipts, marks, counting, manual)
+PERSONAL: Final = (people, renamed, receipts, marks, counting, manual, exported)
 """The tables whose entries belong to somebody."""
 
 Index("receipts_of_workbook", receipts.c.workbook)
 Index("counting_of_workbook", counting.c.workbook)
 Index("marks_of_workbook", marks.c.workbook)
 Index("manual_of_workbook", manual.c.workbook, manual.c.exercise)
+Index("exported_of_workbook", exported.c.workbook)

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import Connection, Engine, Select, Table, create_engine, event, select, text
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
+from sqlalchemy.exc import (
+    ArgumentError,
+    DBAPIError,
+    NoSuchModuleError,
+    OperationalError,
+    SQLAlchemyError,
+)
 from sqlalchemy.pool import StaticPool
 
 from labkit.classroom.errors import ClassError
@@ -22,7 +29,9 @@ from labkit.classroom.records.guard import triggers
 
 RECORDS_FILE: Final = "records.sqlite"
 WAIT_S: Final = 60
-"""How long one run waits for another one that is writing, in s."""
+"""How long one run waits for others that write and get on with it, in s."""
+PATIENCE_S: Final = 4
+"""How long it waits for a lock while nothing is written, in s."""
 _LOCK: Final = int.from_bytes(b"labkit")
 """The number of the lock in PostgreSQL that one run at a time holds while it writes."""
 _COPIED_AT_ONCE: Final = 1_000
@@ -87,7 +96,7 @@ class Records:
     def _made(cls, url: URL, shown: str, class_id: str) -> Records:
         options: dict[str, Any] = {}
         if url.get_backend_name() == "sqlite":
-            options["connect_args"] = {"timeout": WAIT_S, "check_same_thread": False}
+            options["connect_args"] = {"timeout": PATIENCE_S, "check_same_thread": False}
             if not url.database:
                 options |= {"poolclass": StaticPool, "creator": _nameless}
         try:
@@ -149,7 +158,10 @@ class Records:
     def _mend(self, reason: str) -> str:
         """What to do about what a database says is wrong."""
         if "locked" in reason or "lock timeout" in reason:
-            return "Another labkit is writing there: wait until it has ended, and try again."
+            return (
+                "Another labkit is writing there, or another program holds them locked: wait until "
+                "it has ended, or close it, and do the same once more."
+            )
         if " is full" in reason or "No space left" in reason:
             return "Make room on the disk and do the same once more: what they hold stays."
         if self.engine.dialect.name != "sqlite":
@@ -271,8 +283,9 @@ def _one_writer_at_a_time(engine: Engine) -> None:
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
+        # Each transaction is short, and who waits longest is served first.
+        connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{1000 * PATIENCE_S:.0f}ms'")
         if connection.get_execution_options().get("labkit_writes"):
-            connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{1000 * WAIT_S:.0f}ms'")
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_LOCK})")
 
 
@@ -280,13 +293,45 @@ def _own_transactions(engine: Engine) -> None:
     """Let SQLAlchemy begin transactions: Python's own driver begins them late, and a second run
     would then write between our reading and our writing."""
 
+    file = engine.url.database
+
     @event.listens_for(engine, "connect")
     def _connected(connection: Any, _record: Any) -> None:
         connection.isolation_level = None
-        connection.execute("PRAGMA secure_delete = ON")
-        connection.execute("PRAGMA synchronous = FULL")
+        # These read the file, so that they too need a lock.
+        _patiently(connection.execute, "PRAGMA secure_delete = ON", file)
+        _patiently(connection.execute, "PRAGMA synchronous = FULL", file)
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
-        writes = connection.get_execution_options().get("labkit_writes")
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+        if connection.get_execution_options().get("labkit_writes"):
+            _patiently(connection.exec_driver_sql, "BEGIN IMMEDIATE", file)
+            return
+        connection.exec_driver_sql("BEGIN")
+        # The lock comes with the first reading.
+        _patiently(connection.exec_driver_sql, "SELECT 1 FROM sqlite_master LIMIT 1", file)
+
+
+def _patiently(execute: Callable[[str], Any], statement: str, file: str | None) -> None:
+    """Take a lock of an SQLite file: wait for one that is held only while somebody gets on."""
+    until = time.monotonic() + WAIT_S
+    while True:
+        before = _last_written(file)
+        try:
+            execute(statement)
+        except (sqlite3.OperationalError, OperationalError) as error:
+            stands_still = _last_written(file) == before
+            if "locked" not in str(error) or stands_still or time.monotonic() > until:
+                raise
+        else:
+            return
+
+
+def _last_written(file: str | None) -> list[tuple[int, int]]:
+    """When the records and SQLite's journal beside them were written, and how long they are."""
+    found = []
+    for path in (Path(file or ""), Path(f"{file}-journal")):
+        with suppress(OSError):
+            state = path.stat()
+            found.append((state.st_mtime_ns, state.st_size))
+    return found

@@ -35,7 +35,8 @@ class Check(Protocol):
     shows examples of an answer has `examples(ask) -> list[Json]`, each as it is shown, or as the
     answer that it makes: proof-reading tries them, for trainees do. A kind that is seen in person
     has `not_ready(ask, answer) -> list[str]`: the rubric's items (ids) that the trainee did not say
-    to be ready.
+    to be ready. A kind whose verdicts may have `directions` has `tells_direction(ask) -> bool`, and
+    may have `solved(ask, key) -> str`: the exercise with its answer as Markdown, to be an example.
     """
 
     def unreadable(self, ask: dict[str, Any], answer: Json) -> str:
@@ -60,3 +61,9 @@ class Check(Protocol):
 def check_for(kind: str) -> Check:
     """The check of an exercise kind. Raises `KeyError` for a kind that is not installed."""
     return cast(Check, plugins.load(plugins.CHECKS, kind)())
+
+
+def tells_direction(check: Check, ask: dict[str, Any]) -> bool:
+    """Whether a verdict on this exercise may tell on which side the right answer lies."""
+    told = getattr(check, "tells_direction", None)
+    return bool(told and told(ask))

@@ -72,12 +72,19 @@ class GroupSlip:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What is said of one cell."""
+    """What is said of one cell; directions as in a verdict."""
 
     part: Part
     state: State
     tell: str = ""
     slip: str = ""
+    directions: tuple[str, ...] = ()
+    without_direction: str = ""
+
+    @property
+    def undirected(self) -> Judged:
+        """The same without a word on the side."""
+        return replace(self, tell=self.without_direction) if self.directions else self
 
 
 def typed(answer: Any, name: str) -> str:
@@ -179,7 +186,14 @@ def _judge_number(part: Part, given: str) -> Judged:
     verdict = QuantityCheck().check({"unit": part.cell["unit"]}, dict(part.key), given)
     if verdict.right:
         return Judged(part, "right")
-    return Judged(part, "wrong", verdict.message, verdict.slip)
+    return Judged(
+        part,
+        "wrong",
+        verdict.message,
+        verdict.slip,
+        tuple(f"{part.name}: {told}" for told in verdict.directions),
+        verdict.without_direction,
+    )
 
 
 def fits(part: Part, text: str, value: Value) -> bool:
@@ -241,10 +255,18 @@ def form_verdict(
     right = sum(1 for item in judged if item.state == "right")
     if right == len(judged):
         return Verdict(1.0, when_right or _all_right(right, noun))
-    lines = [_count(judged, right, noun), *_tells(judged)]
+    count = _count(judged, right, noun)
     slips = Counter(item.slip for item in judged if item.slip)
     slip = slips.most_common(1)[0][0] if slips else ""
-    return Verdict(right / len(judged), "\n".join(lines), slip)
+    directions = tuple(told for item in judged for told in item.directions)
+    undirected = _tells([item.undirected for item in judged]) if directions else []
+    return Verdict(
+        right / len(judged),
+        "\n".join([count, *_tells(judged)]),
+        slip,
+        directions=directions,
+        without_direction="\n".join([count, *undirected]) if directions else "",
+    )
 
 
 def _all_right(count: int, noun: str) -> str:

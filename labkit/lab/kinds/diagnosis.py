@@ -157,14 +157,16 @@ class DiagnosisCheck:
         faults = [fault_from_json(data) for data in key["faults"]]
         right = self.right_answer(ask, key)
         taken = {place for fault in faults for place in accepted_places(setup.layout, fault)}
-        elsewhere = next(place for place in places(setup.layout) if place not in taken)
+        elsewhere = [place for place in places(setup.layout) if place not in taken]
         kinds = {fault.kind for fault in faults}
-        other = next(k for k in FAULT_WORDS if k not in kinds and k not in WITH_WIRES)
+        others = [kind for kind in FAULT_WORDS if kind not in kinds and kind not in WITH_WIRES]
         said = right["verdict"]
-        answers = {
-            "wrong-place": {**right, "verdict": {**said, "place": elsewhere}},
-            "wrong-fault": {**right, "verdict": {**said, "fault": other, "wires": []}},
-        }
+        answers = {}
+        # Where everything is faulty, no place and no kind is wrong.
+        if elsewhere:
+            answers["wrong-place"] = {**right, "verdict": {**said, "place": elsewhere[0]}}
+        if others:
+            answers["wrong-fault"] = {**right, "verdict": {**said, "fault": others[0], "wires": []}}
         if key["shares"]["repair"]:
             answers["not-repaired"] = {**right, "steps": []}
         return answers

@@ -83,7 +83,11 @@ class MeasuredCheck:
         for range_ in key["outside"]:
             if _within(range_, reading):
                 return Verdict(0.0, range_["tell"], range_["id"])
-        return Verdict(0.0, _outside(reading < low, reading))
+        return _outside(reading < low, reading, unit)
+
+    def tells_direction(self, ask: dict[str, Any]) -> bool:  # noqa: ARG002
+        """Below or above what is allowed."""
+        return True
 
     def shown(self, ask: dict[str, Any], answer: Any) -> str:
         """The reading as typed, and the meter where there was a choice."""
@@ -207,12 +211,19 @@ def _inside(key: dict[str, Any], meter: Meter, reading: float, unit: Unit) -> st
     )
 
 
-def _outside(below: bool, reading: float) -> str:
-    shown = "A reading over range" if math.isinf(reading) else "The reading"
+def _outside(below: bool, reading: float, unit: Unit) -> Verdict:
+    allowed = (
+        "what these parts and this meter allow. Look at the wiring, the range and the leads, then "
+        "measure once more."
+    )
+    if math.isinf(reading):
+        return Verdict(0.0, f"A reading over range is above {allowed}")
     side = "below" if below else "above"
-    return (
-        f"{shown} is {side} what these parts and this meter allow. Look at the wiring, the range "
-        "and the leads, then measure once more."
+    return Verdict(
+        0.0,
+        f"The reading is {side} {allowed}",
+        directions=(f"{reading:.12g} {unit.symbol} {side}",),
+        without_direction=f"The reading is not {allowed}",
     )
 
 

@@ -47,6 +47,10 @@ class QuantityCheck:
                 return Verdict(0.0, slip["tell"], slip["id"])
         return _without_slip(given, right, tolerance, unit)
 
+    def tells_direction(self, ask: dict[str, Any]) -> bool:  # noqa: ARG002
+        """Too large or too small."""
+        return True
+
     def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
         """As the trainee wrote it."""
         return answer if isinstance(answer, str) else ""
@@ -108,4 +112,9 @@ def _without_slip(given: float, right: float, tolerance: float, unit: Unit) -> V
     if given * right < 0:
         return Verdict(0.0, "The sign is the other way round.", "sign")
     size = "large" if abs(given) > abs(right) else "small"
-    return Verdict(0.0, f"Not right yet: this is too {size}. Go through the steps once more.")
+    return Verdict(
+        0.0,
+        f"Not right yet: this is too {size}. Go through the steps once more.",
+        directions=(f"{given:.12g} {unit.symbol} too {size}",),
+        without_direction="Not right yet. Go through the steps once more.",
+    )

@@ -90,8 +90,11 @@ class SupplyPositionCheck:
         full = full_calculation(network, position)
         if full.ok:
             return Verdict(1.0, f"Right: at {position:g} m the plan holds. {_figures(full)}")
-        broken = [_sentence(result) for result in full.results if not result.ok]
-        return Verdict(0.0, "\n".join([*broken, _advice(full)]), _slip(full))
+        return _broken(full, position)
+
+    def tells_direction(self, ask: dict[str, Any]) -> bool:  # noqa: ARG002
+        """Which side is overloaded, and so which way to move."""
+        return True
 
     def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
         """As the trainee wrote it."""
@@ -154,21 +157,29 @@ def _figures(full: FullCalculation) -> str:
     )
 
 
-def _sentence(result: RuleResult) -> str:
-    return (
-        f"The {result.rule} fails {result.where}: {result.value:.2f} {result.unit}, "
-        f"{-result.margin:.2f} {result.unit} over the limit of {result.limit:.2f} {result.unit}."
+def _broken(full: FullCalculation, position: float) -> Verdict:
+    broken = [result for result in full.results if not result.ok]
+    lines = [_sentence(result, result.where) for result in broken]
+    failing = [side.side for side in full.sides if not all(r.ok for r in side.results)]
+    slip = "-and-".join(f"{side}-overloaded" for side in failing)
+    if len(failing) == 2:
+        advice = "Both sides fail: compare the load of each side and what each metre costs."
+        return Verdict(0.0, "\n".join([*lines, advice]), slip)
+    [side] = failing
+    advice = f"Move the supply to the {side}, so that this side gets shorter."
+    no_side = [_sentence(result, "on one side of the supply") for result in broken]
+    no_advice = "The other side keeps every rule: work out both for this position."
+    return Verdict(
+        0.0,
+        "\n".join([*lines, advice]),
+        slip,
+        directions=(f"{position:.12g} m, {side} side",),
+        without_direction="\n".join([*no_side, no_advice]),
     )
 
 
-def _advice(full: FullCalculation) -> str:
-    failing = [side.side for side in full.sides if not all(r.ok for r in side.results)]
-    if len(failing) == 2:
-        return "Both sides fail: compare the load of each side and what each metre costs."
-    return f"Move the supply to the {failing[0]}, so that this side gets shorter."
-
-
-def _slip(full: FullCalculation) -> str:
-    return "-and-".join(
-        f"{side.side}-overloaded" for side in full.sides if not all(r.ok for r in side.results)
+def _sentence(result: RuleResult, where: str) -> str:
+    return (
+        f"The {result.rule} fails {where}: {result.value:.2f} {result.unit}, "
+        f"{-result.margin:.2f} {result.unit} over the limit of {result.limit:.2f} {result.unit}."
     )

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from labkit.lab.kinds import cells
 from labkit.lab.kinds.cells import GroupSlip, Part, State
+from labkit.lab.markdown import plain
 from labkit.lab.on_paper import forms
 from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict
@@ -28,6 +29,10 @@ class TableCheck:
         """The share of the cells that are right, and which are not."""
         return cells.form_verdict(_parts(ask, key), answer, noun=_NOUN, groups=_groups(key))
 
+    def tells_direction(self, ask: dict[str, Any]) -> bool:
+        """Too large or too small, of the numbers with a unit."""
+        return any(part.cell["write"] == "number" for part in _parts(ask))
+
     def states(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> dict[str, State]:
         """How each blank stands."""
         return cells.states(_parts(ask, key), answer, _groups(key))
@@ -39,6 +44,21 @@ class TableCheck:
     def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
         """Every blank filled in rightly."""
         return cells.right_answers(_parts(ask, key))
+
+    def solved(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+        """The table filled in, as Markdown: what stood in the blanks is bold."""
+        parts = {part.name: part for part in _parts(ask, key)}
+        right = cells.right_answers([*parts.values()])
+        rows = [
+            [
+                f"**{_line(right[cell['name']])}**" if "name" in cell else _line(cell["text"])
+                for cell in row
+            ]
+            for row in ask["rows"]
+        ]
+        heads = [_line(text) for text in ask["columns"]]
+        lines = [heads, ["---"] * len(heads), *rows]
+        return "\n".join(f"| {' | '.join(line)} |" for line in lines)
 
     def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, dict[str, str]]:
         """A right table spoilt by each slip of its cells and rows."""
@@ -72,6 +92,10 @@ def _parts(ask: dict[str, Any], key: dict[str, Any] | None = None) -> list[Part]
                 name = cell["name"]
                 parts.append(Part(name, column, cell, keys.get(name, {}), head=head))
     return parts
+
+
+def _line(text: str) -> str:
+    return plain(" ".join(text.split()))
 
 
 def _heads(rows: list[list[dict[str, Any]]]) -> list[str]:

@@ -23,11 +23,15 @@ from labkit.fieldbus.circuit import resistance
 from labkit.fieldbus.devicenet.cable import cable_type
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE
+from labkit.lab.budget import slow
 from labkit.lab.reading.bench_faults import fault_of
 from labkit.lab.reading.diagnosis import addressed
 
 OPEN: Final = 1e9
 """Ω that stand for an open circuit: a formula's numbers are finite."""
+
+_STEPS: Final = 1_000
+"""A call's share of what a text may do: a bench is worked out."""
 
 Faults = Sequence[Mapping[str, Any]]
 
@@ -49,6 +53,7 @@ def _standing(network: Network, faults: Faults, situation: Situation) -> Bench:
     return _bench(network, frozenset(fault_of(each, setup) for each in faults), situation)
 
 
+@slow(_STEPS)
 def ohms_between(
     network: Network,
     red: str,
@@ -69,6 +74,7 @@ def ohms_between(
     return OPEN if math.isinf(ohm) else ohm
 
 
+@slow(_STEPS)
 def ohms_with(
     network: Network, at: str, missing: Iterable[str] = (), extra: Iterable[str] = ()
 ) -> float:
@@ -87,18 +93,21 @@ def ohms_with(
     return ohm
 
 
+@slow(_STEPS)
 def meter_ohms(network: Network, faults: Faults, red: str, black: str) -> str:
     """What an ohmmeter shows between two places, power off: "60.8 Ω", "OL"."""
     bench = _standing(network, faults, Situation())
     return bench.ohms(Terminal.from_text(red), Terminal.from_text(black)).text
 
 
+@slow(_STEPS)
 def meter_volts(network: Network, faults: Faults, red: str, black: str) -> str:
     """What a voltmeter shows between two places, power on, bus idle: "23.68 V"."""
     bench = _standing(network, faults, Situation(power=True))
     return bench.volts(Terminal.from_text(red), Terminal.from_text(black)).text
 
 
+@slow(_STEPS)
 def supply_shows(network: Network, faults: Faults) -> str:
     """What the display of the network's supply shows: "3.800 A"."""
     bench = _standing(network, faults, Situation(power=True))

@@ -64,7 +64,9 @@ def _scan(entries: Entries, rate: int, delay: float) -> ScanList:
     found = [_entry(each) for each in entries]
     taken = {entry.address for entry in found}
     # The scanner's own address plays no part in any length.
-    master = next(address for address in range(64) if address not in taken)
+    master = next((address for address in range(64) if address not in taken), None)
+    if master is None:
+        raise ValueError("the scan list takes all 64 node addresses; the scanner needs one too")
     return ScanList(master, rate, tuple(found), delay)
 
 

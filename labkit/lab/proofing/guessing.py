@@ -1,4 +1,4 @@
-"""How far does one get without calculating: by one answer for every draw?"""
+"""How far does one get without calculating: by one answer for every draw, or by halving?"""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from labkit.lab.definition import Exercise, Lab
 from labkit.lab.expression import Prose
 from labkit.lab.kinds import Json
 from labkit.lab.proofing.findings import Finding, Severity, Share, shown
+from labkit.lab.proofing.halving import found_by_halving
 from labkit.lab.proofing.sample import (
     Drawn,
     Kept,
@@ -103,6 +104,8 @@ class Guessing:
             kept = self._kept.get(exercise.id, [])
             if len(kept) < 2:
                 continue
+            if halved := found_by_halving(exercise, kept):
+                found.append(halved)
             options = len(options_of(kept[0].ask))
             limit = 1 / options + LOOK_OVER_CHANCE if options else LOOK_SHARE
             best = _best(_ways(exercise, kept, visible), kept, limit)

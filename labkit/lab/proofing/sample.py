@@ -65,6 +65,12 @@ class Kept:
         made = self._made()
         return self.check.check(made.ask, made.key_as_needed, answer)
 
+    def states_of(self, answer: Json) -> Mapping[str, str] | None:
+        """How each part of a form stands, by its name; None where the kind does not say."""
+        states = getattr(self.check, "states", None)
+        made = self._made()
+        return states(made.ask, made.key_as_needed, answer) if states else None
+
     def typed(self, value: float) -> str | None:
         """A number written as the right answer is; None where that is no number."""
         return typed_as(self.right, value)

@@ -7,9 +7,10 @@ from threading import Thread
 from typing import Any, ClassVar, Final
 
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json
+from labkit.bench.codec import fault_from_json, to_json
 from labkit.bench.front import BenchFront
 from labkit.bench.lookback import told
+from labkit.bench.session import step_from_json
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.lab.kinds.diagnosis import FAULT_WORDS, WITH_WIRES, places
@@ -63,11 +64,23 @@ class DiagnosisExercise(ExerciseWidget):
         """One step at the bench: its reading, and how the bench stands then."""
         if isinstance(step, dict) and step.get("kind") == LOOK_BACK:
             return self._look_back()
-        entry = self._front.take(step)
+        self._front.take(step)
         self._look_ahead()
         # In place, so that nothing is sent twice: a page opened later reads the bench as it is now.
         self.shown["view"].update(state=self._front.state(), steps=list(self._front.steps))
-        return {"entry": entry, "state": self._front.state(), "step": self._front.steps[-1]}
+        return self._told_of_last_step()
+
+    def take_again(self, step: Any) -> dict[str, Any]:
+        """The last step's reading once more. Raises `ValueError` for an earlier step."""
+        if isinstance(step, dict) and step.get("kind") == LOOK_BACK:
+            return self._look_back()
+        if not self._front.steps or to_json(step_from_json(step)) != self._front.steps[-1]:
+            raise ValueError("This step is done already: open the page anew to see the bench.")
+        return self._told_of_last_step()
+
+    def _told_of_last_step(self) -> dict[str, Any]:
+        front = self._front
+        return {"entry": front.last, "state": front.state(), "step": front.steps[-1]}
 
     def _look_ahead(self) -> None:
         """Play the bus while the trainee thinks, so that the first reading on it need not wait."""

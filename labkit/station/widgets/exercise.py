@@ -9,9 +9,10 @@ from typing import Any, ClassVar
 import anywidget
 import traitlets
 
-from labkit.lab.kinds import check_for
+from labkit.lab.kinds import check_for, tells_direction
 from labkit.lab.markdown import message_html, to_html
 from labkit.lab.verdict import Verdict
+from labkit.station.directions import Directions
 from labkit.station.errors import why
 from labkit.station.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
 from labkit.station.widgets import module, style
@@ -23,7 +24,8 @@ class ExerciseWidget(anywidget.AnyWidget):
     The page sends {"do": "answer", "token", "answer"} or {"do": "hint", "token"}; `saved` changes
     only after the journal is on disk, and carries the token back. A kind that is worked on in steps
     (a virtual bench) gets {"do": "step", "token", "step"} and overrides `take`; its reply goes
-    back with the token.
+    back with the token. The journal keeps the tokens: a message that comes again, after a restart
+    too, is confirmed and not done again.
     """
 
     scripts: ClassVar[tuple[str, ...]] = ()
@@ -50,17 +52,38 @@ class ExerciseWidget(anywidget.AnyWidget):
         journal: Journal,
         record: ExerciseRecord,
         when_saved: Callable[[str, ExerciseRecord], None],
+        example_picture: str = "",
     ) -> None:
         self._exercise = exercise
         self._practice: dict[str, Any] | None = exercise.get("practice")
         self._journal = journal
         self._record = record
         self._when_saved = when_saved
-        self._last_token = ""
-        self._reply: dict[str, Any] | None = None
+        self._example = self._worked_example(example_picture)
+        self._directions = self._directions_so_far()
         super().__init__(workbook=workbook, shown=self._what_is_shown(question_html))
         self.saved = self._state("")
         self.on_msg(self._received)
+
+    def _worked_example(self, picture: str) -> dict[str, str] | None:
+        # Task files of labkit 0.1 have none.
+        example = self._practice.get("example") if self._practice else None
+        if not example:
+            return None
+        texts = {name: to_html(example[name]) for name in ("question", "answer", "working")}
+        return {**texts, "picture": picture}
+
+    def _directions_so_far(self) -> Directions:
+        directions = Directions()
+        if self._practice and tells_direction(
+            check_for(self._exercise["kind"]), self._exercise["ask"]
+        ):
+            for answer in self._record.answers:
+                if verdict := self.verdict(answer):
+                    directions.take(verdict)
+                if directions.used_up:
+                    break
+        return directions
 
     def _what_is_shown(self, question_html: str) -> dict[str, Any]:
         exercise = self._exercise
@@ -86,46 +109,58 @@ class ExerciseWidget(anywidget.AnyWidget):
         """The reply to a step. Raises `ValueError` for what makes no sense."""
         raise ValueError("This page and this labkit do not fit together: open the page anew.")
 
+    def take_again(self, step: Any) -> dict[str, Any]:
+        """The reply to a step that is taken already; a kind whose steps change something overrides.
+
+        Raises `ValueError` where it cannot be given any more.
+        """
+        return self.take(step)
+
     def _received(self, _widget: Any, message: Any, _buffers: Any) -> None:
-        if not isinstance(message, dict) or not isinstance(message.get("token"), str):
+        token = message.get("token") if isinstance(message, dict) else None
+        if not isinstance(token, str) or not token:
             return
-        token = message["token"]
-        if token != self._last_token:
-            self._reply = None
-            try:
-                self._keep(message)
-            except (OSError, ValueError) as error:
-                self.send({"token": token, "failed": f"Not saved: {why(error)}"})
-                return
-            self._last_token = token
-            self._when_saved(self._exercise["id"], self._record)
+        again = token in self._record.tokens
+        try:
+            if not again:
+                self._keep(message, token)
+            reply = self._reply(message, again=again)
+        except (OSError, ValueError) as error:
+            self.send({"token": token, "failed": f"Not saved: {why(error)}"})
+            return
         if message.get("do") != "step":
             self.saved = self._state(token)
         # A repeated token changes nothing, so the trait alone would not tell the page again.
-        reply = {} if self._reply is None else {"reply": self._reply}
         self.send({"token": token, "saved": True, **reply})
 
-    def _keep(self, message: dict[str, Any]) -> None:
+    def _reply(self, message: dict[str, Any], *, again: bool) -> dict[str, Any]:
+        if message.get("do") != "step":
+            return {}
+        take = self.take_again if again else self.take
+        return _outcome(take, message.get("step"))
+
+    def _keep(self, message: dict[str, Any], token: str) -> None:
         record, name = self._record, self._exercise["id"]
+        kept: dict[str, Any]
         if message.get("do") == "answer":
             answer = message.get("answer")
-            entry = self._journal.append(ANSWER, exercise=name, answer=answer)
-            self._record = replace(
-                record, answer=answer, answered=True, at=entry["at"], tries=record.tries + 1
-            )
+            entry = self._journal.append(ANSWER, exercise=name, token=token, answer=answer)
+            kept = {"answer": answer, "answered": True, "at": entry["at"]}
+            kept |= {"tries": record.tries + 1, "answers": (*record.answers, answer)}
         elif message.get("do") == "hint" and self._practice:
             number = min(record.hints + 1, len(self._practice["hints"]))
-            self._journal.append(HINT, exercise=name, hint=number)
-            self._record = replace(record, hints=number)
+            self._journal.append(HINT, exercise=name, token=token, hint=number)
+            kept = {"hints": number}
         elif message.get("do") == "step":
             step = message.get("step")
             # On disk first: what cannot be kept must not have happened on the bench either.
-            self._journal.append(STEP, exercise=name, step=step)
-            self._reply = self.take(step)
-            self._record = replace(record, steps=(*record.steps, step))
+            self._journal.append(STEP, exercise=name, token=token, step=step)
+            kept = {"steps": (*record.steps, step)}
         else:
             # Never confirm what was not written.
             raise ValueError("This page and this labkit do not fit together: open the page anew.")
+        self._record = replace(record, tokens=record.tokens | {token}, **kept)
+        self._when_saved(name, self._record)
 
     def _state(self, token: str) -> dict[str, Any]:
         record = self._record
@@ -136,9 +171,12 @@ class ExerciseWidget(anywidget.AnyWidget):
             "at": record.at,
             "hints": [],
             "verdict": None,
+            "example": None,
         }
         if record.answered:
             state["verdict"] = self._verdict(record)
+        if self._directions.used_up and not (state["verdict"] or {}).get("right"):
+            state["example"] = self._example
         if self._practice:
             hints = self._practice["hints"][: record.hints]
             state["hints"] = [to_html(hint["text"]) for hint in hints]
@@ -148,12 +186,13 @@ class ExerciseWidget(anywidget.AnyWidget):
         verdict = self.verdict(record.answer)
         if verdict is None:
             return None
+        self._directions.take(verdict)
         told: dict[str, Any] = {
             "right": verdict.right,
             "readable": verdict.readable,
             "awaits": verdict.awaits,
             "credit": verdict.credit,
-            "html": message_html(verdict.message),
+            "html": message_html(self._directions.message(verdict)),
             "working": "",
         }
         if verdict.right and self._practice:
@@ -176,3 +215,11 @@ class ExerciseWidget(anywidget.AnyWidget):
             shown = check_for(self._exercise["kind"]).shown(self._exercise["ask"], record.answer)
             state = f"answer {shown!r}"
         return f"Exercise({self._exercise['number']}, {self._exercise['id']}, {state})"
+
+
+def _outcome(take: Callable[[Any], dict[str, Any]], step: Any) -> dict[str, Any]:
+    """What the page hears of a step that is on the disk: its reply, or why it was not done."""
+    try:
+        return {"reply": take(step)}
+    except ValueError as error:
+        return {"failed": f"Not done: {why(error)}"}

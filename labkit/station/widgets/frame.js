@@ -70,6 +70,67 @@ function marksText(marks) {
   return marks === 1 ? "1 mark" : `${marks} marks`;
 }
 
+// A question beside the button that leads to something which costs: the focus goes to the answer that
+// costs nothing (WAI-ARIA practices: the least destructive one), and back to the button after it.
+function askFirst(button, agreed) {
+  const words = element("p", { id: `lk-question-${newToken()}` });
+  const yes = element("button", { type: "button", class: "lk-button" }, "Show the hint");
+  const no = element("button", { type: "button", class: "lk-button" }, "Not now");
+  const choice = element("div", { class: "lk-buttons" }, yes, no);
+  const node = element("div", { class: "lk-ask-first", role: "group", "aria-labelledby": words.id, hidden: true }, words, choice);
+
+  function close() {
+    node.hidden = true;
+    button.setAttribute("aria-expanded", "false");
+  }
+
+  function notNow() {
+    close();
+    button.focus();
+  }
+
+  no.addEventListener("click", notNow);
+  yes.addEventListener("click", agreed);
+  node.addEventListener("keydown", (event) => {
+    event.stopPropagation();
+    if (event.key === "Escape") notNow();
+  });
+  close();
+  return {
+    node,
+    close,
+    ask(question) {
+      if (!node.hidden) return notNow();
+      words.textContent = question;
+      node.hidden = false;
+      button.setAttribute("aria-expanded", "true");
+      no.focus();
+    },
+  };
+}
+
+// Python's own HTML and drawing, as those of the question and of the picture of the network.
+function exampleParts({ question, picture, answer, working }) {
+  const part = (html, name) => {
+    const node = element("div", { class: name });
+    node.innerHTML = html;
+    return node;
+  };
+  const parts = [
+    element("summary", { class: "lk-button" }, "A worked example with other numbers"),
+    element("p", { class: "lk-caption" }, "The same question with other numbers: these are not yours."),
+    part(question, "lk-question"),
+  ];
+  if (picture) parts.push(part(picture, "lk-example-picture"));
+  parts.push(
+    element("p", { class: "lk-area-title" }, "The answer"),
+    part(answer, "lk-example-text"),
+    element("p", { class: "lk-area-title" }, "The working"),
+    part(working, "lk-example-text"),
+  );
+  return parts;
+}
+
 function kindOf(verdict) {
   if (verdict.right) return "right";
   if (verdict.awaits) return "awaits";
@@ -84,7 +145,8 @@ function exercise(build) {
 
     const status = element("p", { class: "lk-status", role: "status", "aria-live": "polite" });
     const feedback = element("div", { class: "lk-feedback", role: "status", "aria-live": "polite" });
-    const hints = element("div", { class: "lk-hints", "aria-live": "polite" });
+    const hints = element("div", { class: "lk-hints", tabindex: -1, "aria-live": "polite" });
+    const example = element("details", { class: "lk-example", hidden: true });
     const area = element("div", { class: "lk-area" });
     const question = element("div", { class: "lk-question" });
     question.innerHTML = shown.question;
@@ -94,6 +156,7 @@ function exercise(build) {
       shown.practice && !shown.awaits ? "Check my answer" : "Save my answer",
     );
     const hint = element("button", { type: "button", class: "lk-button" });
+    const consent = askFirst(hint, takeHint);
     const buttons = element("div", { class: "lk-buttons" }, save);
     if (shown.hints.length) buttons.append(hint);
     const root = element(
@@ -108,9 +171,11 @@ function exercise(build) {
       question,
       area,
       buttons,
+      consent.node,
       status,
       hints,
       feedback,
+      example,
     );
     el.replaceChildren(root);
 
@@ -136,6 +201,7 @@ function exercise(build) {
     function askToKeep(message) {
       clearInterval(retry);
       waiting = { ...message, token: newToken() };
+      consent.close();
       hint.disabled = true; // a hint now would push the answer that waits out of line
       tell("saving");
       post();
@@ -156,6 +222,17 @@ function exercise(build) {
       askToKeep({ do: "answer", answer });
     }
 
+    function askForHint() {
+      const costs = shown.hints[model.get("saved").hints.length];
+      if (costs > 0) consent.ask(`This hint costs ${marksText(costs)}. Show it?`);
+      else takeHint();
+    }
+
+    function takeHint() {
+      askToKeep({ do: "hint" });
+      hints.focus(); // the button that had the focus is gone; here the hint comes
+    }
+
     function changed() {
       kept.write({ answer: answerArea.get(), pending: false });
       if (state === "saved") feedback.classList.add("lk-stale");
@@ -169,9 +246,11 @@ function exercise(build) {
     }
 
     function showSaved(saved) {
+      consent.close();
       if (saved.answered) tell("saved", `Saved ${clockTime(saved.at)}.`);
       else tell("empty");
       showVerdict(saved.verdict);
+      showExample(saved.example);
       hints.replaceChildren(
         ...saved.hints.map((html, index) => {
           const text = element("div", { class: "lk-hint" });
@@ -212,6 +291,11 @@ function exercise(build) {
         working.innerHTML = `<summary>The working, with your numbers</summary>${verdict.working}`;
         feedback.append(working);
       }
+    }
+
+    function showExample(given) {
+      if (given && example.hidden) example.replaceChildren(...exampleParts(given));
+      example.hidden = !given; // what is unfolded stays so from one answer to the next
     }
 
     // One step at a time: the next one leaves when the reply to the one before is there.
@@ -282,7 +366,7 @@ function exercise(build) {
 
     const answerArea = build(area, { shown, changed, settled, submit, step });
     save.addEventListener("click", submit);
-    hint.addEventListener("click", () => askToKeep({ do: "hint" }));
+    hint.addEventListener("click", askForHint);
     model.on("msg:custom", heard);
     model.on("change:saved", savedElsewhere);
 

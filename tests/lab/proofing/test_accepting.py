@@ -207,7 +207,8 @@ def test_a_lab_that_extends_another_takes_over_what_may_stand(where: str, tmp_pa
     )
     report = child_report(tmp_path, changed(SLIGHTLY, word), f"{HEAD}---\n")
     (stands,) = report.accepted
-    assert report.findings == ()
+    # A tolerance of 5 % is soon hit by halving, too.
+    assert [finding.id for finding in report.findings] == ["found-by-halving"]
     assert stands.word.place.file == "sound/lab.md"
     assert stands.word.place.line == line_of("tolerance-takes-slip", changed(SLIGHTLY, word))
 

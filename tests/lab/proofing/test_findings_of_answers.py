@@ -327,9 +327,9 @@ def test_the_same_share_of_the_trunk_is_a_way_to_guess() -> None:
     assert re.search(r"answering 0\.[67]\d? times 'trunk_length'", finding.sentence)
 
 
-def test_a_new_lab_passes_without_any_finding() -> None:
+def test_a_new_lab_passes_with_nothing_but_what_halving_earns() -> None:
     report = report_on(starter_lab("fresh", "Fresh"), 300)
-    assert report.findings == ()
+    assert ids(report) <= {"found-by-halving"}
 
 
 def test_options_of_another_shape_are_no_options() -> None:

@@ -1,0 +1,99 @@
+"""A step that makes no sense at the bench is kept, and told as not done; never as not saved."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labkit.lab.draw import draw
+from labkit.lab.reading import read_lab
+from labkit.station.widgets.diagnosis import DiagnosisExercise
+from labkit.station.workbook import Workbook
+from labkit.workbook import WorkbookFiles, task_data
+
+LAB = Path(__file__).parents[1] / "lab" / "labs" / "find-and-wire" / "lab.md"
+SENSELESS = [
+    {"kind": "unplug", "connector": "nowhere"},
+    {"kind": "dance"},
+    "power off",
+    None,
+]
+
+
+def opened(folder: Path) -> DiagnosisExercise:
+    [file] = folder.glob("*.task.json")
+    found = Workbook.open(str(file)).exercise("quiet-line")
+    assert isinstance(found, DiagnosisExercise)
+    return found
+
+
+@pytest.fixture(scope="module", params=[True, False], ids=["practice", "assessed"])
+def dealt(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Path:
+    scenario = draw(read_lab(LAB), "refused")
+    task = task_data(
+        scenario,
+        workbook="refused",
+        class_id="refused",
+        class_title="Refused",
+        trainee={"id": "t01", "name": "Ansa Merrow"},
+        practice=request.param,
+        deadline=None,
+        signing_key="0" * 64,
+    )
+    folder = tmp_path_factory.mktemp("dealt")
+    WorkbookFiles.of(scenario, task).write(folder)
+    return folder
+
+
+@pytest.fixture
+def folder(dealt: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(dealt, tmp_path / "workbook"))
+
+
+def told(
+    widget: DiagnosisExercise, monkeypatch: pytest.MonkeyPatch, token: str, step: object
+) -> dict[str, Any]:
+    sent: list[dict[str, Any]] = []
+    monkeypatch.setattr(widget, "send", sent.append)
+    widget._received(widget, {"do": "step", "token": token, "step": step}, None)
+    [message] = sent
+    return message
+
+
+def kept(folder: Path) -> list[object]:
+    [journal] = folder.glob("*.jsonl")
+    lines = [json.loads(line) for line in journal.read_text(encoding="utf-8").splitlines()]
+    return [line["step"] for line in lines if "step" in line]
+
+
+@pytest.mark.parametrize("step", SENSELESS, ids=str)
+def test_what_is_on_the_disk_is_not_told_as_not_saved(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, step: object
+) -> None:
+    widget = opened(folder)
+    before = widget._front.state()
+    message = told(widget, monkeypatch, "one", step)
+    assert kept(folder) == [step]
+    assert message["saved"]
+    assert message["failed"].startswith("Not done: ")
+    assert "reply" not in message
+    assert widget._front.state() == before
+    # The page sends again what it hears nothing of: it is kept once, and told the same.
+    assert told(widget, monkeypatch, "one", step) == message
+    assert kept(folder) == [step]
+
+
+def test_a_refused_step_has_no_effect_when_the_workbook_is_opened_again(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    widget = opened(folder)
+    for number, step in enumerate([*SENSELESS, {"kind": "power off"}, *SENSELESS]):
+        told(widget, monkeypatch, str(number), step)
+    again = opened(folder)
+    assert len(kept(folder)) == 2 * len(SENSELESS) + 1
+    assert again._front.state() == widget._front.state()
+    assert again._front.steps == widget._front.steps == [{"kind": "power off"}]
