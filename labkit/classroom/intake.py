@@ -106,7 +106,7 @@ def _below(place: str, unread: list[Notice], links: list[str]) -> Iterator[str]:
     try:
         with os.scandir(place) as entries:
             for entry in entries:
-                if is_link(entry.stat(follow_symlinks=False)):
+                if _is_link(entry):
                     links.append(entry.path)
                 elif entry.is_dir(follow_symlinks=False):
                     yield from _below(entry.path, unread, links)
@@ -115,6 +115,14 @@ def _below(place: str, unread: list[Notice], links: list[str]) -> Iterator[str]:
     except OSError as error:
         sentence = f"This folder cannot be looked into ({error.strerror}): nothing in it was read."
         unread.append(Notice(shown(Path(place)), "not read", sentence))
+
+
+def _is_link(entry: os.DirEntry[str]) -> bool:
+    try:
+        return is_link(entry.stat(follow_symlinks=False))
+    except OSError:
+        # One that cannot be looked at must not hide the others.
+        return entry.is_symlink()
 
 
 def _named(links: Iterable[str]) -> list[Notice]:

@@ -35,15 +35,14 @@ def is_link(info: os.stat_result) -> bool:
 def open_unlinked(file: Path, top: Path) -> BinaryIO:
     """Open a file at or below `top` to be read; no step below `top` may be a link.
 
-    `top` itself may be one: who named it meant where it leads. Raises `LinkError`, and `OSError`,
-    also for what is not a plain file.
+    A folder `top` may be one itself: who named it meant where it leads; a file may not. Raises
+    `LinkError`, and `OSError`, also for what is not a plain file.
     """
+    top = file.parent if file == top else top
     steps = file.relative_to(top).parts
     # Only a plain file is opened at all: opening a device may set it to work.
-    _require_file(file.lstat() if steps else file.stat())
-    if not steps:
-        descriptor = os.open(file, _READ_FILE)
-    elif _BY_STEPS:
+    _require_file(file.lstat())
+    if _BY_STEPS:
         descriptor = _opened_by_steps(top, steps)
     else:
         descriptor = _opened_and_compared(file, top, steps)

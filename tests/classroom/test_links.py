@@ -92,6 +92,13 @@ def test_a_named_file_that_is_a_link_may_be_the_work_of_a_star(
     assert (found.new, told(found)) == ([], [("x.handin.json", "not read")])
 
 
+def test_a_named_file_that_became_a_link_is_refused(private: Path, stick: Path) -> None:
+    file = stick / "x.handin.json"
+    file.symlink_to(private / "tiny--ann.handin.json")
+    with pytest.raises(RefusedError, match="link"):
+        read_bytes(file, file)
+
+
 def test_many_links_are_counted_not_all_named(room: Room, private: Path, stick: Path) -> None:
     for number in range(30):
         (stick / f"{number}.json").symlink_to(private)

@@ -156,6 +156,9 @@ def test_no_program_changes_deletes_or_empties_an_entry(
     scored: Room, server: Server, url: str, table: str
 ) -> None:
     server.run(url, "INSERT INTO erasures VALUES (DEFAULT, 'erased-1', 'asked', true, '')")
+    server.run(url, "INSERT INTO handed_on VALUES (DEFAULT, 'export', '/elsewhere', '')")
+    renamed = "(DEFAULT, 'x', 'anne', 'misspelt', 'R. Ops', '')"
+    server.run(url, f"INSERT INTO renamed VALUES {renamed}")
     before = server.run(url, f"SELECT * FROM {table} ORDER BY id")
     assert before[0], "there is something to protect"
     for statement in (

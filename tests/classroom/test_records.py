@@ -51,6 +51,8 @@ def scored(room: Room) -> Room:
     export(room.folder, score(room.folder), room.path.with_name("out"))
     with closing(sqlite3.connect(file_of(room))) as opened, opened:
         opened.execute("INSERT INTO erasures VALUES (NULL, 'erased-1', 'asked', 1, '')")
+        opened.execute("INSERT INTO handed_on VALUES (NULL, 'export', '/elsewhere', '')")
+        opened.execute("INSERT INTO renamed VALUES (NULL, 'x', 'anne', 'misspelt', 'R. Ops', '')")
     return room
 
 
