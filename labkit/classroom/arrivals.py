@@ -39,7 +39,7 @@ class Arrivals:
         for bundle in bundles(files_in(examiner.folder.hand_ins)):
             left = without_known(records, bundle, texts)
             unusable += len(left.refused)
-            for task in left.tasks:
+            for task in (one for one in left.tasks if not one.marked):
                 examined = examiner.reader.examine(task.file, task.data)
                 if examined.hand_in is None:
                     unusable += 1
