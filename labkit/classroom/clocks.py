@@ -21,8 +21,8 @@ from labkit.station.journal import ANSWER
 
 SLACK_S: Final = 60
 """By so many seconds clocks may differ, or be put right, without a word (chosen, no source)."""
-TOO_MANY_AT_ONCE: Final = 12
-"""So many exercises nobody answers by hand within a second (chosen, no source)."""
+TOO_MANY_AT_ONCE: Final = 6
+"""So many different exercises nobody answers by hand within a second (chosen, no source)."""
 _LINK: Final = 16
 """Hexadecimal digits of a chain for each entry of a journal."""
 _MOST_S: Final = 2**31 - 1

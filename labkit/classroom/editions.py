@@ -110,7 +110,7 @@ def edition_of(folder: ClassFolder, name: str, deal: Deal, id_: str | None = Non
     Raises `ClassError` when its files are not there as they were.
     """
     dealt = deal.labs[name]
-    as_dealt = Edition(dealt["digest"], _as_dealt(folder, name, deal), rules_of_deal(deal, name))
+    as_dealt = Edition(dealt["digest"], lab_as_dealt(folder, name, deal), rules_of_deal(deal, name))
     if id_ in (None, as_dealt.id):
         return as_dealt
     file = _edition_file(folder, name, str(id_))
@@ -150,7 +150,8 @@ def _edition_file(folder: ClassFolder, lab: str, id_: str) -> Path:
     return folder.path / "labs" / lab / f"edition-{id_[:16]}.json"
 
 
-def _as_dealt(folder: ClassFolder, name: str, deal: Deal) -> Lab:
+def lab_as_dealt(folder: ClassFolder, name: str, deal: Deal) -> Lab:
+    """A lab of the class by the text that was dealt. Raises `ClassError` when that is gone."""
     lab = folder.lab(name, dealt=True)
     if lab.digest != deal.labs[name]["digest"]:
         raise ClassError(

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import Deal, read_deal, require_same_secret, scenario_of
+from labkit.classroom.dealing import read_deal, require_same_secret, scenario_of
+from labkit.classroom.editions import lab_as_dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.handed_on import remember
 from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
-from labkit.lab.definition import Lab
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.lineage import LAB_FILE
@@ -93,20 +93,10 @@ def _dealt_sheets(folder: ClassFolder) -> dict[str, list[Sheet]]:
         raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal {folder.path}' first.")
     secret = folder.secret()
     require_same_secret(folder, secret, deal)
-    labs = {name: _dealt_lab(folder, name, deal) for name in deal.labs}
+    labs = {name: lab_as_dealt(folder, name, deal) for name in deal.labs}
     sheets: dict[str, list[Sheet]] = {}
     for *_, item in deal.dealt.together():
         scenario = scenario_of(secret, folder.fields.id, labs[item.lab], item)
         sheet = Sheet(scenario, item.name, item.trainee, folder.fields.title)
         sheets.setdefault(item.trainee, []).append(sheet)
     return sheets
-
-
-def _dealt_lab(folder: ClassFolder, name: str, deal: Deal) -> Lab:
-    lab = folder.lab(name, dealt=True)
-    if lab.digest != deal.labs[name]["digest"]:
-        raise ClassError(
-            f"The definition of '{name}' in this class was changed after it was dealt, so the "
-            "paper would not be what the trainees have: bring the old file back."
-        )
-    return lab

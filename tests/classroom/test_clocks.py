@@ -201,11 +201,11 @@ def test_a_rule_that_was_changed_settles_anew_with_an_entry(room: Room, here: An
         ("10:20", MORE, "clock"),
         (
             "10:30",
-            (*(answered("10:00:07", "1", f"e{n}") for n in range(12)), pressed("10:30")),
+            (*(answered("10:00:07", "1", f"e{n}") for n in range(6)), pressed("10:30")),
             "answers at once",
         ),
     ],
-    ids=["ahead", "set back", "before the deal", "opened before it", "entries later", "a dozen"],
+    ids=["ahead", "set back", "before the deal", "opened before it", "entries later", "at once"],
 )
 def test_what_cannot_be_is_named(
     room: Room, made: str, journal: Sequence[Entry], reason: str
@@ -222,7 +222,7 @@ def test_what_cannot_be_is_named(
         ("10:30", MORE),
         ("16:00:30", (*WORK, pressed("16:00:30"))),
         ("10:30", (*WORK, answered("10:09:40", "2 m"), pressed("10:30"))),
-        ("10:30", (*(answered("10:07", "1", f"e{n}") for n in range(11)), pressed("10:30"))),
+        ("10:30", (*(answered("10:07", "1", f"e{n}") for n in range(5)), pressed("10:30"))),
         ("10:30", (*(answered("10:07", str(n)) for n in range(20)), pressed("10:30"))),
         ("10:30", ({"event": "answer", "at": 7}, {"event": "x", "at": "99:99"}, pressed("10:30"))),
         ("09:00", (opened("09:00"), pressed("09:00"))),
