@@ -113,7 +113,8 @@ def test_the_labs_of_a_class_are_weighed_as_ever(make_room: MakeRoom) -> None:
 def test_a_mark_that_waits_settles_when_its_exercise_is_voided(
     make_fair_room: MakeFairRoom,
 ) -> None:
-    made = make_fair_room({"ann": "A1"}, pass_mark="80")
+    # 5 of 18 marks are certain, one more waits: 28 to 33 %. Of 17 they are 29.4 %.
+    made = make_fair_room({"ann": "A1"}, pass_mark="29")
     made.deal()
     made.answer("ann", 1, 2, ready=True)
     score(made.folder)
