@@ -133,7 +133,7 @@ def budgeted(function: Callable[..., Any]) -> Callable[..., Any]:
     @wraps(function)
     def within(context: Context, value: Any, *args: Any, **kwargs: Any) -> Any:
         # What is beside the value may be gone through for each of its items.
-        beside = sum(map(weight, (*args, *kwargs.values()))) if args or kwargs else 0
+        beside = weight([*args, *kwargs.values()]) if args or kwargs else 0
         if isinstance(value, _SIZED):
             charge(context, weight(value) + len(value) * (1 + beside))
         elif beside and isinstance(value, Iterator):

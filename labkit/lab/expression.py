@@ -180,7 +180,8 @@ class Language:
         text = text.strip()
         if "{{" not in text and "{%" not in text and "{#" not in text:
             return Prose(text, frozenset(), place, None)
-        if sum(len(formula) + _BRACES for formula in _formulas(text)[1:]) > MAX_FORMULAS_IN_PROSE:
+        _, *formulas = _formulas(text)
+        if len("".join(formulas)) + _BRACES * len(formulas) > MAX_FORMULAS_IN_PROSE:
             raise definition_error(
                 place,
                 f"the formulas in this text have over {MAX_FORMULAS_IN_PROSE} characters together.",

@@ -106,6 +106,8 @@ def possible_together(faults: list[Fault]) -> Bench:
 
 def mended(bench: Bench, faults: list[Fault]) -> Bench:
     for fault in faults:
+        if fault not in bench.faults:
+            continue  # a supply that was replaced is not reversed either: turning it makes it so
         for data in mend(SETUP, fault):
             try:
                 bench = action_from_json(data).do(bench)

@@ -62,8 +62,9 @@ def test_its_lab_is_corrected_by_a_text_that_shows_the_same(dealt_before: Room) 
     folder = room.path.parent / "corrected"
     folder.mkdir()
     (folder / "lab.md").write_text(text.replace("tolerance: 0", "tolerance: 1"), "utf-8")
-    [change] = correct(room.folder, "tiny", folder, reason="a mistake of ours", by="R. Ops")
-    assert (change.before, change.after) == ((4, 8), (8, 8))
+    changes = correct(room.folder, "tiny", folder, reason="a mistake of ours", by="R. Ops")
+    [change] = changes.results
+    assert (change.before.earned, change.after.earned) == (4, 8)
     assert score(room.folder).results[1].earned == 8
 
 

@@ -43,7 +43,16 @@ import psycopg
 from postgresql import Server, programs, running
 
 KEPT = [table.name for table in META.sorted_tables if table is not erasing]
-TIMES = {"id", "marked_at", "received_at", "decided_at", "since", "erased_at", "exported_at"}
+TIMES = {
+    "id",
+    "marked_at",
+    "received_at",
+    "decided_at",
+    "since",
+    "erased_at",
+    "exported_at",
+    "written_at",
+}
 HASHES = {"content", "statement"}
 """Made of what a trainee wrote, which a server cannot hold to the letter."""
 

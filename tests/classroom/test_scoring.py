@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -46,7 +47,7 @@ def test_the_tokens_of_a_journal_change_no_mark(room: Room) -> None:
     folder, item = room.folder, room.dealt.dealt.find("ann", "tiny")
     assert item is not None
     scenario = scenario_of(folder.secret(), "room-7", folder.lab("tiny"), item)
-    assert marks_of(scenario, journal) == without
+    assert [*marks_of(scenario, journal)] == [replace(mark, since="") for mark in without]
 
 
 def test_a_slip_earns_nothing_and_is_named(room: Room) -> None:

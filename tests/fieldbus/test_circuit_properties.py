@@ -334,5 +334,7 @@ def test_loads_draw_by_their_own_law_and_kirchhoff_holds(elements: list[Element]
         for end, sign in zip(element.ends, (1, -1), strict=True):
             net[end] += sign * out
             gross[end] += abs(out)
+    # A small current beside a large one has the large one's rounding.
+    largest = max(gross.values())
     for node in net:
-        assert abs(net[node]) <= 1e-9 * (gross[node] + 1e-3)
+        assert abs(net[node]) <= 1e-9 * (gross[node] + 1e-3) + 1e-12 * largest

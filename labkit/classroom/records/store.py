@@ -87,7 +87,8 @@ class Records:
         copy = Records.temporary(class_id)
         with self.reading() as ours, copy.writing() as theirs:
             for table in schema.META.sorted_tables:
-                found = ours.execution_options(yield_per=_COPIED_AT_ONCE).execute(select(table))
+                by_parts = {"yield_per": _COPIED_AT_ONCE}
+                found = ours.execute(select(table), execution_options=by_parts)
                 for rows in found.mappings().partitions():
                     copy.add(table, [dict(row) for row in rows], theirs)
         return copy

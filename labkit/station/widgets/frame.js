@@ -145,7 +145,9 @@ function exercise(build) {
 
     const status = element("p", { class: "lk-status", role: "status", "aria-live": "polite" });
     const feedback = element("div", { class: "lk-feedback", role: "status", "aria-live": "polite" });
-    const hints = element("div", { class: "lk-hints", tabindex: -1, "aria-live": "polite" });
+    const hints = element("div", {
+      class: "lk-hints", role: "group", "aria-label": "Hints", tabindex: -1, "aria-live": "polite",
+    });
     const example = element("details", { class: "lk-example", hidden: true });
     const area = element("div", { class: "lk-area" });
     const question = element("div", { class: "lk-question" });
