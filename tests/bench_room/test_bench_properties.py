@@ -126,7 +126,8 @@ def test_with_all_faults_mended_in_any_order_everything_reads_as_on_a_healthy_be
     faults, rnd
 ) -> None:
     bench = possible_together(faults)
-    assert shown(bench) != HEALTHY
+    # Two faults may both lie where these measurements do not look; mending is the question here.
+    assume(shown(bench) != HEALTHY)
     rnd.shuffle(faults)
     whole = mended(bench, faults)
     assert whole.faults == frozenset()
