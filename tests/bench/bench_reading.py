@@ -53,7 +53,8 @@ def measure(page: Any, frame: Any, what: str, mode: str) -> None:
     chance = random.Random(7)
     for turn in range(READINGS):
         if turn % 3 == 0:
-            chance.choice(places).click()
+            # By key: in the middle of a place that carries a probe, a click finds nothing to hit.
+            chance.choice(places).press("Enter")
         ids = [each.get_attribute("data-terminal") for each in frame.locator(".lk-terminal").all()]
         times.append(page.evaluate(PLACE, chance.choice(ids)))
     times.sort()
