@@ -139,10 +139,12 @@ def follow_rules(
         keys = _keys(examiner, edition.lab)
         if edition.of_other_rules or not _same_keys(examiner, name, keys):
             anew[Edition.made(edition.lab, keys)] = None
+    already = Changes(already="Every lab of this class is marked by this labkit's rules already")
+    if not anew:
+        return already
     entry = {"reason": reason, "by": by, "since": now()}
     changes = _marked_anew(examiner, records, anew, entry, progress, jobs, dry_run=dry_run)
-    told = "Every lab of this class is marked by this labkit's rules already"
-    return changes or Changes(already=told)
+    return changes or already
 
 
 def _marked_anew(

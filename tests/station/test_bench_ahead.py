@@ -7,34 +7,21 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from at_a_desk import Desk, task_file
 
 from labkit.bench.bench import Bench
 from labkit.fieldbus.errors import PlanError
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 from labkit.station.widgets import diagnosis
-from labkit.station.workbook import Workbook
-from labkit.workbook import WorkbookFiles, task_data
 
 LAB = Path(__file__).parents[1] / "lab" / "labs" / "find-and-wire" / "lab.md"
 
 
 @pytest.fixture
 def widget(tmp_path: Path) -> diagnosis.DiagnosisExercise:
-    scenario = draw(read_lab(LAB), "ahead")
-    task = task_data(
-        scenario,
-        workbook="ahead",
-        class_id="ahead",
-        class_title="Ahead",
-        trainee={"id": "t01", "name": "Ansa Merrow"},
-        practice=True,
-        deadline=None,
-        signing_key="0" * 64,
-    )
-    WorkbookFiles.of(scenario, task).write(tmp_path)
-    [file] = tmp_path.glob("*.task.json")
-    found = Workbook.open(str(file)).exercise("quiet-line")
+    file = task_file(draw(read_lab(LAB), "ahead"), tmp_path)
+    found = Desk(file).exercise("quiet-line")
     assert isinstance(found, diagnosis.DiagnosisExercise)
     return found
 
