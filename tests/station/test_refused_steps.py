@@ -8,12 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from at_a_desk import Desk, task_file
 
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 from labkit.station.widgets.diagnosis import DiagnosisExercise
-from labkit.station.workbook import Workbook
-from labkit.workbook import WorkbookFiles, task_data
 
 LAB = Path(__file__).parents[1] / "lab" / "labs" / "find-and-wire" / "lab.md"
 SENSELESS = [
@@ -26,26 +25,15 @@ SENSELESS = [
 
 def opened(folder: Path) -> DiagnosisExercise:
     [file] = folder.glob("*.task.json")
-    found = Workbook.open(str(file)).exercise("quiet-line")
+    found = Desk(file).exercise("quiet-line")
     assert isinstance(found, DiagnosisExercise)
     return found
 
 
 @pytest.fixture(scope="module", params=[True, False], ids=["practice", "assessed"])
 def dealt(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Path:
-    scenario = draw(read_lab(LAB), "refused")
-    task = task_data(
-        scenario,
-        workbook="refused",
-        class_id="refused",
-        class_title="Refused",
-        trainee={"id": "t01", "name": "Ansa Merrow"},
-        practice=request.param,
-        deadline=None,
-        signing_key="0" * 64,
-    )
     folder = tmp_path_factory.mktemp("dealt")
-    WorkbookFiles.of(scenario, task).write(folder)
+    task_file(draw(read_lab(LAB), "refused"), folder, practice=request.param)
     return folder
 
 
