@@ -31,6 +31,9 @@ from labkit.fieldbus.devicenet.power import (
     FullSide,
     full_calculation,
     look_up_current,
+    look_up_next,
+    look_up_row,
+    look_up_row_before,
     voltage_profile,
 )
 from labkit.fieldbus.devicenet.reading import USUALLY_SHOWN
@@ -238,6 +241,9 @@ _FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
         "good_position": good_position,
         "longest_distance": longest_path_length,
         "look_up_current": look_up_current,
+        "look_up_next": look_up_next,
+        "look_up_row": look_up_row,
+        "look_up_row_before": look_up_row_before,
         "mixed_length": mixed_length,
         "part_of": part_of,
         "section_current": section_current,
