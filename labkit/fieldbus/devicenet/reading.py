@@ -5,8 +5,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import Device, Drop, Supply
 
-SHOWN = ("lengths", "currents", "addresses", "voltages")
-"""What a drawing or a reading can tell beside names and structure."""
+SHOWN = ("rate", "total", "lengths", "currents", "addresses", "voltages")
+"""What a drawing or a reading can tell beside names and structure; `total`: the current in all."""
+USUALLY_SHOWN = ("rate", "total", "lengths", "currents")
 
 
 def plain(value: float, decimals: int = 2) -> str:
@@ -52,7 +53,7 @@ def supply_facts(supply: Supply) -> tuple[str, ...]:
 def network_in_words(
     network: Network,
     *,
-    show: Sequence[str] = ("lengths", "currents"),
+    show: Sequence[str] = USUALLY_SHOWN,
     voltages: Mapping[str, float] | None = None,
 ) -> str:
     """The whole network in sentences, from its left end to its right end."""
@@ -65,7 +66,8 @@ def _sentences(
     trunk = ", then ".join(
         f"{plain(segment.length)} m of {segment.cable} cable" for segment in network.segments
     )
-    yield f"DeviceNet at {network.data_rate} kbit/s. Trunk from left to right: {trunk}."
+    rate = f" at {network.data_rate} kbit/s" if "rate" in show else ""
+    yield f"DeviceNet{rate}. Trunk from left to right: {trunk}."
     ends = [f"{plain(t.resistance)} Ω at {plain(t.position)} m" for t in network.terminators or ()]
     yield f"Terminators: {joined(ends)}." if ends else "There is no terminator."
     for supply in network.supplies:
