@@ -10,6 +10,7 @@ from labkit.lab.definition import Lab, Rule
 from labkit.lab.draw import draw
 from labkit.lab.problems import DefinitionError
 from labkit.lab.proofing.accepting import Stands, sorted_out
+from labkit.lab.proofing.as_printed import AsPrinted
 from labkit.lab.proofing.caveats import Caveats
 from labkit.lab.proofing.copied import Copied
 from labkit.lab.proofing.evenness import Evenness, Spread
@@ -108,6 +109,7 @@ class Tally:
             Slips(lab),
             Rounding(lab),
             Giveaway(lab),
+            AsPrinted(lab),
             Examples(lab),
             Copied(lab),
             Guessing(lab),
