@@ -6,6 +6,7 @@ common practice, no source. 11 to 25 V at a node: ODVA PUB00027R1.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from functools import cache
 from pathlib import Path
@@ -18,6 +19,7 @@ from labkit.bench.layout import Layout
 from labkit.bench.making import earth_place
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
+from labkit.fieldbus.devicenet.reading import network_in_words
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.kinds import check_for
 from labkit.lab.networks.devicenet_bench import OPEN, meter_ohms, ohms_between
@@ -69,6 +71,35 @@ def test_the_reading_at_an_end_is_that_of_the_benchs_circuit() -> None:
         assert names["end_ohms"] == pytest.approx(bench, rel=0.02)
         assert bench < names["end_ohms"]
         assert 60.5 < names["end_ohms"] < 70
+
+
+def test_a_reels_length_to_the_metre_is_right_and_leads_left_in_are_not() -> None:
+    """22.6 and 91.9 ohm/km, each signal conductor of thick and thin cable: ODVA PUB00027R1."""
+    for scenario in scenarios():
+        exercise = next(each for each in scenario.lab.exercises if each.id == "reel")
+        prepared, check = scenario.prepare(exercise), check_for("quantity")
+        names = scenario.names
+        loop = 2 * {"thick": 0.0226, "thin": 0.0919}[names["reel_cable"]]
+        metres = (names["reel_shows"] - names["lead_ohms"]) / loop
+        for right in (f"{metres:.0f} m", f"{metres:.1f} m"):
+            assert check.check(prepared.ask, prepared.key, right).right, right
+        leads = check.check(prepared.ask, prepared.key, f"{names['reel_shows'] / loop:.1f} m")
+        assert leads.slip == "with-leads"
+
+
+def test_the_working_of_the_end_reading_adds_up_as_printed() -> None:
+    for scenario in scenarios():
+        exercise = next(each for each in scenario.lab.exercises if each.id == "end-reading")
+        printed = " ".join(exercise.working.render(scenario.names).split())
+        there, far = map(
+            float, re.findall(r"back ([\d.]+) Ω, so the far way has ([\d.]+)", printed)[0]
+        )
+        assert far == pytest.approx(there + 121, abs=1e-6)
+        a, b, c, d = map(
+            float, re.findall(r"([\d.]+) · ([\d.]+) / ([\d.]+) = \*\*([\d.]+)", printed)[0]
+        )
+        assert (b, c) == (far, pytest.approx(far + 121, abs=1e-6))
+        assert a * b / c == pytest.approx(d, abs=0.05 + 1e-9)
 
 
 def test_the_continuity_sheet_tells_each_fault_by_its_readings() -> None:
@@ -213,6 +244,23 @@ def test_the_plugs_are_what_the_verdicts_say() -> None:
             found = row[1].split(", ")
             astray = {colour for colour, place in zip(found, right, strict=True) if colour != place}
             assert astray == exchanged[verdict]
+
+
+def test_an_earth_at_the_other_supply_is_told_which_one_it_should_be() -> None:
+    scenario = scenarios()[0]
+    exercise = next(each for each in scenario.lab.exercises if each.id == "make-up")
+    prepared, check = scenario.prepare(exercise), check_for("wiring")
+    answer = check.right_answer(prepared.ask, prepared.key)
+    other = {**answer, "shield": [f"power tap of {scenario.names['supply_names'][1]}"]}
+    told = check.check(prepared.ask, prepared.key, other)
+    assert told.slip == "shield-elsewhere"
+    assert "at the supply nearest to the middle" in told.message
+
+
+def test_the_picture_in_words_does_not_call_a_supply_a_supply_twice() -> None:
+    words = network_in_words(scenarios()[0].names["network"])
+    assert "upply supply" not in words
+    assert f"S{scenarios()[0].names['supply_names'][0][1:]} at" in words
 
 
 def test_the_earth_belongs_to_the_supply_nearer_to_the_middle() -> None:
