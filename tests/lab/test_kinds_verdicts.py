@@ -202,10 +202,10 @@ def test_an_address_plan_tells_whose_address_it_is() -> None:
     plan = {"scale": "7", "valve": "63", "gate": "64"}
     verdict = check_for("address_plan").check(PLAN_ASK, PLAN_KEY, plan)
     assert verdict.credit == 0
-    assert "scale has address 7, which is reserved" in verdict.message
+    assert "Address 7 of scale is reserved" in verdict.message
     assert "It belongs to the panel." in verdict.message
-    assert "valve has address 63, which is to be kept free" in verdict.message
-    assert "gate has address 64" in verdict.message
+    assert "Address 63 of valve is to be kept free" in verdict.message
+    assert "Address 64 of gate" in verdict.message
 
 
 def test_a_single_device_has_no_slip_that_an_empty_page_would_be() -> None:

@@ -94,16 +94,26 @@ def ohms_with(
 
 
 @slow(_STEPS)
-def meter_ohms(network: Network, faults: Faults, red: str, black: str) -> str:
-    """What an ohmmeter shows between two places, power off: "60.8 Ω", "OL"."""
-    bench = _standing(network, faults, Situation())
+def meter_ohms(
+    network: Network, faults: Faults, red: str, black: str, earth_lifted: bool = False
+) -> str:
+    """What an ohmmeter shows between two places, power off: "60.8 Ω", "OL".
+
+    With `earth_lifted` the earth conductor at the supply is taken off.
+    """
+    bench = _standing(network, faults, Situation(earth_lifted=earth_lifted))
     return bench.ohms(Terminal.from_text(red), Terminal.from_text(black)).text
 
 
 @slow(_STEPS)
-def meter_volts(network: Network, faults: Faults, red: str, black: str) -> str:
-    """What a voltmeter shows between two places, power on, bus idle: "23.68 V"."""
-    bench = _standing(network, faults, Situation(power=True))
+def meter_volts(
+    network: Network, faults: Faults, red: str, black: str, unplugged: Iterable[str] = ()
+) -> str:
+    """What a voltmeter shows between two places, power on, bus idle: "23.68 V".
+
+    `unplugged` names connectors that are pulled; a probe there is on the cable's plug.
+    """
+    bench = _standing(network, faults, Situation(power=True, unplugged=frozenset(unplugged)))
     return bench.volts(Terminal.from_text(red), Terminal.from_text(black)).text
 
 

@@ -50,7 +50,7 @@ def test_a_fault_behind_another_must_be_mended() -> None:
     )
     finding = the(report, "unseen")
     assert finding.severity is Severity.MUST
-    assert "valves is set to 500 kbit/s" in finding.sentence
+    assert "500 kbit/s is set at" in finding.sentence
     assert finding.seed == "proof-1"
     assert ids(report) == {"unseen"}
 
