@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -112,7 +113,7 @@ def without(here: Bench, connector: str) -> Bench:
 
 
 def checks(here: Bench) -> dict[int, set[int]]:
-    """Node address → the serial numbers that ask for it at power-up, as the scanner's log has it."""
+    """Node address → the serial numbers that ask for it at power-up."""
     found: dict[int, set[int]] = {}
     for each in here.trace.frames:
         if each.through and each.frame.identifier & 0x607 == 0x407:
@@ -174,7 +175,9 @@ def test_who_is_cut_off_from_a_running_line_flashes_red() -> None:
             well.devices, well.ears, well.master, 8.0, changes=[Change(5.0, ill.devices, ill.ears)]
         )
         lost = set(names(number)["everyone"][names(number)["lost_2"] :])
-        flashing = {n for n in well.layout.devices if trace.network_status(n).value == "flashing red"}
+        flashing = {
+            n for n in well.layout.devices if trace.network_status(n).value == "flashing red"
+        }
         assert flashing == lost | {"scanner"}
         assert {n for n in lost if trace.module_status(n).value == "green"} == lost
     text = exercise("first-suspect").question
@@ -186,8 +189,9 @@ def test_who_is_cut_off_from_a_running_line_flashes_red() -> None:
 @pytest.mark.parametrize("numbers", BLOCKS, ids=lambda block: f"from {block.start}")
 def test_case_3_shows_what_the_fitter_says(numbers: range) -> None:
     for number in numbers:
-        here, case, at = bench(number, "case-plug"), *(
-            names(number)[name] for name in ("case_3", "device_3")
+        here, case, at = (
+            bench(number, "case-plug"),
+            *(names(number)[name] for name in ("case_3", "device_3")),
         )
         looked = {c for c in here.layout.connectors if here.landed(c) != (1, 2, 3, 4, 5)}
         assert looked == ({at} if case == 0 else set())
@@ -215,7 +219,7 @@ def test_case_4_has_the_voltages_and_currents_that_are_told(numbers: range) -> N
         assert f"supply shows {here.supply_current('supply').text}." in " ".join(words.split())
         everyone = names(number)["everyone"]
         at = [volts(here, name) for name in everyone]
-        jumps = [abs(a - b) for a, b in zip(at, at[1:], strict=False)]
+        jumps = [abs(a - b) for a, b in pairwise(at)]
         if case == 0:
             tap = names(number)["tap_4"]
             shown = here.volts(Terminal(everyone[-1], 5), Terminal(everyone[-1], 1)).text
