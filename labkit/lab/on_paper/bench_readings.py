@@ -67,7 +67,7 @@ class _Both:
         return not measurement.take(self._here).agrees(measurement.take(self._sound))
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=128)
 def _sound_bench(setup: str, situation: Situation) -> Bench:
     """The bench without a fault; the cases of a lab often share it, and its traffic takes long."""
     return Bench(Setup.from_json(json.loads(setup)), frozenset(), situation)
@@ -90,7 +90,7 @@ def readings_sheet(setup: Setup, faults: Sequence[Fault]) -> str:
         _at_connectors(setup, dead, live),
         _from_device_to_device(setup, dead, "Continuity, power off, from"),
         _volts_from_device_to_device(setup, live),
-        _pulled(setup, faults),
+        _pulled(setup, faults, live),
         _without_the_drop(setup, faults),
         _looks(setup, dead),
     ]
@@ -178,26 +178,33 @@ def _volts_from_device_to_device(setup: Setup, live: _Both) -> str:
     return paper.table(["Volts, power on, from", "5–5", "1–1"], rows)
 
 
-def _pulled(setup: Setup, faults: Sequence[Fault]) -> str:
-    """What the meter and the supplies' displays show with one connector pulled."""
+def _pulled(setup: Setup, faults: Sequence[Fault], live: _Both) -> str:
+    """What the meter shows with one connector pulled, and the displays where they are not sound."""
     layout = setup.layout
     first, *_, last = layout.device_connectors.values()
     across = [
         Ohms(Terminal.of(at.id, Wire.CAN_H), Terminal.of(at.id, Wire.CAN_L)) for at in (first, last)
     ]
-    currents = [SupplyCurrent(supply) for supply in layout.supplies]
+    supplies = [s for s in layout.supplies if live.differs(SupplyCurrent(s))]
     rows = []
     for connector in layout.connectors.values():
         if not connector.id.endswith((", drop", ", right", " end")):
             continue
         out = frozenset({connector.id})
         dead = _Both(setup, faults, replace(_DEAD, unplugged=out))
-        live = _Both(setup, faults, replace(_LIVE, unplugged=out))
-        cells = [*map(dead.cell, across), *map(live.cell, currents)]
+        cells = list(map(dead.cell, across))
+        if supplies:
+            fed = _Both(setup, faults, replace(_LIVE, unplugged=out))
+            cells += [fed.cell(SupplyCurrent(supply)) for supply in supplies]
         rows.append([paper.text(connector.id), *cells])
     heads = [f"4–2 at {at.socket}, off" for at in (first, last)]
-    heads += [f"{supply}, on" for supply in layout.supplies]
-    return paper.table(["With this connector pulled", *heads], rows)
+    heads += [f"{supply}, on" for supply in supplies]
+    table = paper.table(["With this connector pulled", *heads], rows)
+    if supplies:
+        return table
+    return table + paper.note(
+        "The supply's display falls by the planned current of whatever is cut off from it."
+    )
 
 
 def _without_the_drop(setup: Setup, faults: Sequence[Fault]) -> str:
