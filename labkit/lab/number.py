@@ -118,13 +118,18 @@ def read_whole(text: str, nouns: Iterable[str] = ()) -> int:
     digits = _GROUPS.sub("", bare.replace("- ", "-").replace("+ ", "+"))
     if _WHOLE.fullmatch(digits):
         return int(digits)
-    if _HEX.fullmatch(bare):
+    if is_hexadecimal(bare):
         raise QuantityError(f"'{written[:40]}' is hexadecimal: write it as a decimal number here.")
     if re.fullmatch(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", digits):
         mend = f" If it is {re.sub('[.,]', '', digits)}, write it so."
     else:
         mend = " Write its digits alone."
     raise QuantityError(f"'{written[:40]}' is not a whole number.{mend}")
+
+
+def is_hexadecimal(text: str) -> bool:
+    """Whether a plain text is marked as a hexadecimal number: "0x0C", "$C", "0Ch", "C hex"."""
+    return bool(_HEX.fullmatch(text))
 
 
 def without_nouns(text: str, nouns: Iterable[str]) -> str:

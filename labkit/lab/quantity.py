@@ -17,6 +17,7 @@ from labkit.lab.number import (
     QuantityError,
     has_point_before_three,
     is_fraction,
+    is_hexadecimal,
     plain,
     read_fraction,
     read_number,
@@ -255,7 +256,7 @@ def read_count(text: str) -> int:
     except QuantityError:
         written = without_nouns(plain(text), ())
         number, word = split_number(written) if written[:1].isdigit() else ("", "")
-        if not word or not word.replace(" ", "").isalpha():
+        if is_hexadecimal(written) or not word or not word.replace(" ", "").isalpha():
             raise
         _check_count(written, number, word)
         return read_whole(number)

@@ -238,6 +238,19 @@ def judge_all(
     return judged
 
 
+def asks_back(parts: Sequence[Part], answer: Any) -> list[str]:
+    """A sentence for each cell that is filled in and cannot be read."""
+    judged = ((part, typed(answer, part.name)) for part in parts)
+    found = []
+    for part, text in judged:
+        try:
+            if text:
+                read(part.cell, text)
+        except CellError as error:
+            found.append(f"{part.title}: {error}")
+    return found
+
+
 def why_unreadable(parts: Sequence[Part], answer: Any, noun: str) -> str:
     """Why nothing of an answer can be judged; "" where any cell can be read."""
     sentence = f"No {noun} is filled in yet."
