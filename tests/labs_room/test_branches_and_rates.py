@@ -181,7 +181,7 @@ def test_the_likely_mistakes_at_the_trunk_s_ends_are_told_as_what_they_are() -> 
             assert f"took {words}." in told.message
 
 
-def test_the_cap_of_3_a_is_not_taken_for_the_stem_s_length() -> None:
+def test_what_a_drop_carries_may_be_rounded_down_and_its_cap_is_not_the_stem_s_length() -> None:
     for scenario in scenarios():
         rows = scenario.names["drop_rows"]
         [exercise] = [each for each in scenario.lab.exercises if each.id == "drop-power"]
@@ -189,6 +189,9 @@ def test_the_cap_of_3_a_is_not_taken_for_the_stem_s_length() -> None:
         right = check.right_answer(prepared.ask, prepared.key)
         for row, (_, reached, *_) in enumerate(rows):
             cells = [name for name, text in right.items() if text.endswith(" A")]
+            # Who rounds down what a drop may carry is on the safe side, and right.
+            down = {**right, cells[2 * row + 1]: f"{math.floor(457 / reached) / 100:.2f} A"}
+            assert check.check(prepared.ask, prepared.key, down).right, scenario.seed
             if 4.57 / reached < 2.9:
                 typed = {**right, cells[2 * row + 1]: "3 A"}
                 assert check.check(prepared.ask, prepared.key, typed).slip == "cap-alone"

@@ -78,3 +78,14 @@ def test_one_byte_is_one_byte() -> None:
     for scenario in scenarios("timing", 40):
         [exercise] = [each for each in scenario.lab.exercises if each.id == "poll-frames"]
         assert "1 bytes" not in str(scenario.prepare(exercise).ask)
+
+
+def test_a_bus_longer_than_the_timing_allows_is_never_right() -> None:
+    for scenario in scenarios("timing", DRAWS):
+        [exercise] = [each for each in scenario.lab.exercises if each.id == "bus-length"]
+        prepared, check = scenario.prepare(exercise), check_for(exercise.kind)
+        most = scenario.names["bus_metres"]
+        whole = math.floor(most + 1e-9)
+        for metres, right in ((most, True), (whole, True), (most + 0.1, False)):
+            verdict = check.check(prepared.ask, prepared.key, f"{metres:.1f} m")
+            assert verdict.right is right, (scenario.seed, metres)
