@@ -160,6 +160,7 @@ def test_the_guide_lists_every_finding_and_its_thresholds() -> None:
     rows = dict(re.findall(r"^\| `([a-z-]+)` \| (.*) \|$", REFERENCE, re.M))
     for name, shares in {
         "rules-reject": (validity.LOOK_SHARE, validity.MUST_SHARE),
+        "slip-told-as-another": (slips.LOOK_TAKEN,),
         "tolerance-takes-slip": (slips.MUST_TOLERATE,),
         "gives-away": (GIVEN_LOOK, GIVEN_MUST),
         "example-is-right": (examples.MUST_SHARE,),

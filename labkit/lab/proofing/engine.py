@@ -10,6 +10,8 @@ from labkit.lab.definition import Lab, Rule
 from labkit.lab.draw import draw
 from labkit.lab.problems import DefinitionError
 from labkit.lab.proofing.accepting import Stands, sorted_out
+from labkit.lab.proofing.as_printed import AsPrinted
+from labkit.lab.proofing.asked_for import AskedFor
 from labkit.lab.proofing.caveats import Caveats
 from labkit.lab.proofing.copied import Copied
 from labkit.lab.proofing.evenness import Evenness, Spread
@@ -108,6 +110,8 @@ class Tally:
             Slips(lab),
             Rounding(lab),
             Giveaway(lab),
+            AsPrinted(lab),
+            AskedFor(lab),
             Examples(lab),
             Copied(lab),
             Guessing(lab),
