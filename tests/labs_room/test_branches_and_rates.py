@@ -196,3 +196,22 @@ def test_what_a_drop_carries_may_be_rounded_down_and_its_cap_is_not_the_stem_s_l
             if 4.57 / reached < 2.9:
                 typed = {**right, cells[2 * row + 1]: "3 A"}
                 assert check.check(prepared.ask, prepared.key, typed).slip == "cap-alone"
+
+
+def test_verdicts_agree_with_the_numbers_as_they_are_printed() -> None:
+    for scenario in scenarios():
+        cells: dict[str, list[str]] = {}
+        for exercise in scenario.lab.exercises:
+            if exercise.kind == "table":
+                prepared, check = scenario.prepare(exercise), check_for(exercise.kind)
+                cells[exercise.id] = list(check.right_answer(prepared.ask, prepared.key).values())
+        for row in range(3):
+            reached, _, verdict = cells["wished-drops"][3 * row : 3 * row + 3]
+            assert (float(reached.split()[0]) <= SINGLE_DROP) == (verdict == "keeps it")
+            reached, _, verdict = cells["mend-the-drop"][3 * row : 3 * row + 3]
+            assert (float(reached.split()[0]) <= SINGLE_DROP) == (verdict == "corrects it")
+            flows, carries, verdict = cells["drop-power"][3 * row : 3 * row + 3]
+            assert (float(flows.split()[0]) <= float(carries.split()[0])) == (verdict == "enough")
+            lasts, verdict = cells["scan-times"][2 * row : 2 * row + 2]
+            may_be = scenario.names["may_be_ms"]
+            assert (float(lasts.split()[0]) <= may_be) == (verdict == "fast enough")

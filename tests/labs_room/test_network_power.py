@@ -157,3 +157,24 @@ def test_what_is_taken_for_missing_contacts_may_be_a_rounding_and_is_told_so() -
                 seen += 1
                 assert "rounded" in verdict.message
     assert seen > 0
+
+
+def typed(scenario: Scenario, exercise: str) -> list[str]:
+    """The right answers to a table, as printed."""
+    [found] = [each for each in scenario.lab.exercises if each.id == exercise]
+    prepared, check = scenario.prepare(found), check_for(found.kind)
+    return list(check.right_answer(prepared.ask, prepared.key).values())
+
+
+def test_verdicts_agree_with_the_numbers_as_they_are_printed() -> None:
+    for scenario in scenarios():
+        names = scenario.names
+        cells = typed(scenario, "drop-limits")
+        for row, ampere in enumerate(names["blocks"]):
+            carries, verdict = float(cells[2 * row].split()[0]), cells[2 * row + 1]
+            assert verdict == ("keeps it" if ampere <= carries else "too much"), scenario.seed
+        cells = typed(scenario, "look-up")
+        for row in (cells[:4], cells[4:]):
+            metres, current, table = (float(cell.split()[0]) for cell in row[:3])
+            assert table == allowed(metres)
+            assert row[3] == ("holds" if current <= table else "overloaded"), scenario.seed
