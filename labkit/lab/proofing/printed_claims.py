@@ -22,6 +22,7 @@ _COMPARED: Final = re.compile(
     rf"({_NUMBER})(?:\s?({_UNIT}))?\s*([<>≤≥])\s*\**({_NUMBER})(?:\s?({_UNIT}))?(?![\w/])"
 )
 _BEFORE_COMPARED: Final = re.compile(r"[+−·×/÷]\s*$")
+_MAY_CLAIM: Final = re.compile(r"[<>≤≥]|\d\D{0,9}\bof\b")
 _PART: Final = re.compile(r"(?<=[.;!?])\**\s+|\n\s*\n|\|")
 _KEEPS: Final = re.compile(r"\b(?:keeps?|kept|fits?|holds?|suffices?|(?:is|are) allowed)\b", re.I)
 _BREAKS: Final = re.compile(
@@ -43,6 +44,8 @@ class Claim:
 def claims(text: str) -> Iterator[Claim]:
     """Every claim that can be read for sure, in the order of the text."""
     for part in _PART.split(text):
+        if not _MAY_CLAIM.search(part):
+            continue
         words = " ".join(part.split())
         yield from _compared(words)
         limits = [

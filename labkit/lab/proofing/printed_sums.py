@@ -26,6 +26,8 @@ _TOKEN: Final = re.compile(
     """,
     re.VERBOSE,
 )
+# A sum ends with its sentence, or its cell of a table: the rest need not be looked at.
+_PIECE: Final = re.compile(r"(?<=[.;:!?])\s+|\n\s*\n|\|")
 # Behind these a number belongs to something that was said in words.
 _IN_WORDS: Final = frozenset({"of", "times", "by", "plus", "minus", "over", "twice", "half", "per"})
 _SIGNS: Final = {"×": "·", "*": "·", "÷": "/", "-": "−"}
@@ -65,6 +67,12 @@ class _Token:
 
 def sums(text: str) -> Iterator[Sum]:
     """Every sum that can be read for sure, in the order of the text."""
+    for piece in _PIECE.split(text):
+        if "=" in piece:
+            yield from _sums_in(piece)
+
+
+def _sums_in(text: str) -> Iterator[Sum]:
     for run in _runs(text):
         sides = _sides(run)
         for at, side in enumerate(sides[:-1]):
