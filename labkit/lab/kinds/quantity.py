@@ -35,7 +35,7 @@ class QuantityCheck:
         return ""
 
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
-        """Right within the span; otherwise the slip that fits, or a word on the number."""
+        """Right within the span; otherwise the slip that fits best, or a word on the number."""
         sentence = self.unreadable(ask, answer)
         if sentence:
             return unreadable(sentence)
@@ -45,9 +45,14 @@ class QuantityCheck:
         if span.holds(given) and not is_part:
             return Verdict(1.0, f"Right: {_right_in_words(key, span, unit)}.")
         near = _PART_OF_ONE if is_part else key["tolerance"]
-        for slip in key["slips"]:
-            if Span(slip["value"] - near, slip["value"] + near).holds(given):
-                return Verdict(0.0, slip["tell"], slip["id"])
+        fitting = [
+            slip
+            for slip in key["slips"]
+            if Span(slip["value"] - near, slip["value"] + near).holds(given)
+        ]
+        if fitting:
+            nearest = min(fitting, key=lambda slip: abs(given - slip["value"]))
+            return Verdict(0.0, nearest["tell"], nearest["id"])
         if is_part:
             return _not_whole(given)
         return _without_slip(given, key, span, unit)
