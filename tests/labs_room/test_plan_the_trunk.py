@@ -205,3 +205,56 @@ def test_slips_tell_the_mistake_that_was_made() -> None:
             verdict = judged(scenario, "all-drops", f"{math.fsum(rows) - left_out:.2f} m")
             assert verdict.message.startswith(f"A drop of {left_out:g} m is missing")
     assert named[True] > 0.8 * named.total()
+
+
+def lost(network: Network, supply: float, taps: list[Tap]) -> tuple[float, bool]:
+    """Volts lost to the taps of one side, nearest first, and whether its currents are allowed."""
+    ohms = {"thick": 0.015, "thin": 0.069}
+    volts, allowed = 0.0, True
+    for count, tap in enumerate(sorted(taps, key=lambda tap: abs(tap.position - supply)), 1):
+        low, high = sorted((supply, tap.position))
+        pieces = network.pieces(low, high)
+        ohm = math.fsum(length * ohms[piece.cable] for piece, length in pieces)
+        volts += (ohm + count * 0.005) * tap.drop.devices[0].current
+    bounds = [piece.length for piece in network.segments]
+    for piece, start in zip(network.segments, (0.0, bounds[0]), strict=True):
+        through = [
+            tap.drop.devices[0].current
+            for tap in taps
+            if min(supply, tap.position) < start + piece.length
+            and max(supply, tap.position) > start
+        ]
+        allowed &= math.fsum(through) <= {"thick": 8.0, "thin": 3.0}[piece.cable]
+    return volts, allowed
+
+
+def test_a_tap_right_at_the_supply_counts_on_the_side_where_the_rules_hold() -> None:
+    counted: Counter[str] = Counter()
+    for scenario in drawn():
+        network = scenario.names["network"]
+        for tap in network.taps:
+            here = tap.position
+            outer_left = [other for other in network.taps if other.position < here]
+            outer_right = [other for other in network.taps if other.position > here]
+            ways = {
+                "left": (lost(network, here, [*outer_left, tap]), lost(network, here, outer_right)),
+                "right": (
+                    lost(network, here, outer_left),
+                    lost(network, here, [tap, *outer_right]),
+                ),
+            }
+            holding = {
+                side
+                for side, sums in ways.items()
+                if all(volts <= 4.65 and allowed for volts, allowed in sums)
+            }
+            verdict = judged(scenario, "supply", f"{here:.2f} m")
+            assert (verdict.credit == 1) == bool(holding), (scenario.seed, here)
+            if holding:
+                said = re.search(
+                    r"Tap \d, right at the supply, is counted to the (\w+)", verdict.message
+                )
+                assert said
+                assert said[1] in holding
+                counted[said[1]] += 1
+    assert set(counted) == {"left", "right"}
