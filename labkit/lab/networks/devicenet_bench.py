@@ -141,7 +141,10 @@ def red_at_power_up(network: Network, faults: Faults) -> list[str]:
 
 
 def signal_ohms(cable: str) -> float:
-    """Ω per metre of one signal conductor at 20 °C, theoretical loop data (ODVA PUB00027R1)."""
+    """Ω per metre of one signal conductor at 20 °C, theoretical loop data (ODVA PUB00027R1).
+
+    Thick of 0.86 mm², thin of 0.20 mm².
+    """
     ohm = cable_type(cable).signal_loop_data
     if ohm is None:
         raise ValueError(f"no signal resistance of {cable} cable is known")
