@@ -15,7 +15,7 @@ from labkit.lab import plugins
 from labkit.lab.definition import Lab, Prepared
 from labkit.lab.draw import Scenario
 
-RULES: Final = 1
+RULES: Final = 2
 """Raised whenever this labkit would mark some answer to an existing lab otherwise than before.
 
 `tests/lab/test_marking_rules.py` notices a change that forgot it.

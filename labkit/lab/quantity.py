@@ -99,6 +99,9 @@ _SPELLINGS: Final[dict[str, str]] = {
     "ua": "µA",
 }
 
+_NO_NOUNS: Final = frozenset({"or", "to", "and", "of", "minus", "plus", "times", "by", "till"})
+"""Words after a count that make a second number, a share or a sum of it."""
+
 # Without numbers: what is shown as an example of an answer is typed as the answer.
 _USUAL_UNITS: Final = {
     "length": "m",
@@ -193,11 +196,26 @@ def read_quantity(text: str, unit: Unit) -> Quantity:
         raise QuantityError(
             f"{number} of what? Write the unit too: {_USUAL_UNITS[unit.dimension]}."
         )
-    if word and unit.dimension == "count":
+    if unit.dimension == "count":
+        _check_noun(plain, word)
         return Quantity(value, unit)
     quantity = Quantity(value, unit_named(word))
     quantity.to(unit)
     return quantity
+
+
+def _check_noun(plain: str, word: str) -> None:
+    """What may follow a plain number: nothing, or what is counted ("6 taps", "9 bytes")."""
+    if not word:
+        return
+    try:
+        dimension = unit_named(word).dimension
+    except QuantityError:
+        dimension = "count"
+    words = word.rstrip(".").split()
+    nouns = all(part.isalpha() and len(part) > 1 for part in words)
+    if dimension not in ("count", "data size") or not nouns or not _NO_NOUNS.isdisjoint(words):
+        raise QuantityError(f"'{plain[:40]}' is not one plain number. Write its digits alone.")
 
 
 def form(unit: Unit) -> str:

@@ -166,14 +166,31 @@ def test_explaining_says_that_tries_are_judged_by_other_rules(
     room.hand_in("ann")
     assert earned(room) == [8, 0, 0]
     assert not any("Marked by the rules" in line for line in explain(room.folder, "ann"))
+    dealt_by = marking_rules.RULES
     other_rules()
-    assert any("Marked by the rules '1'" in line for line in explain(room.folder, "ann"))
+    told = f"Marked by the rules '{dealt_by}'"
+    assert any(told in line for line in explain(room.folder, "ann"))
 
 
 def _older(tmp_path: Path) -> Path:
     target = tmp_path / "demo-class"
     shutil.copytree(OLDER / "demo-class", target)
     return target
+
+
+def _go_over(path: Path) -> None:
+    """To the rules of this labkit, which read more notations: here they change no mark."""
+    changes = follow_rules(ClassFolder.open(path), reason="more notations", by="R. Ops")
+    assert worth(changes) == []
+
+
+def test_a_class_of_version_0_1_goes_over_to_these_rules_without_another_mark(
+    tmp_path: Path,
+) -> None:
+    path = _older(tmp_path)
+    before = [result.earned for result in score(ClassFolder.open(path)).results]
+    _go_over(path)
+    assert [result.earned for result in score(ClassFolder.open(path)).results] == before
 
 
 def test_pages_of_a_class_of_version_0_1_are_written_by_other_rules_too(
@@ -189,6 +206,9 @@ def test_a_class_of_version_0_1_keeps_every_mark(tmp_path: Path, records: str) -
     path = _older(tmp_path)
     if records == "made anew":
         (path / "records.sqlite").unlink()
+        with pytest.raises(ClassError, match="no mark has changed"):
+            score(ClassFolder.open(path))
+        _go_over(path)
     scoring = score(ClassFolder.open(path))
     known = (OLDER / "demo-class-score-sheet.csv").read_text(encoding="utf-8-sig")
     expected = {row["id"]: row for row in csv.DictReader(io.StringIO(known))}
@@ -205,6 +225,9 @@ def test_the_deal_of_version_0_1_goes_on(tmp_path: Path) -> None:
     roster = path / "roster.csv"
     roster.write_bytes(roster.read_bytes().rstrip() + b"\nt13,Nadja Orvell\n")
     before = orjson.loads((path / "deal.json").read_bytes())["dealt"]
+    with pytest.raises(ClassError, match="might judge an answer otherwise"):
+        deal(ClassFolder.open(path), path / "labs")
+    _go_over(path)
     result = deal(ClassFolder.open(path), path / "labs")
     assert result.new == 1
     after = orjson.loads((path / "deal.json").read_bytes())["dealt"]

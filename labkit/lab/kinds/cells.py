@@ -2,7 +2,7 @@
 
 A cell of `ask` says what is to be written, its key what is right:
 
-    number   {"write": "number", "unit": "W"}    key: as for the kind `quantity`
+    number   {"write": "number", "unit": "W"}    both as for the kind `quantity`
     whole    {"write": "whole"}                  key: {"value": 12, "slips": […]}
     hex      {"write": "hex", "digits": 3}       key: {"value": 1071, "slips": […]}
     bytes    {"write": "bytes"}                  key: {"value": [0, 1], "slips": […]}
@@ -21,6 +21,7 @@ from itertools import groupby
 from typing import Any, Final, Literal
 
 from labkit.lab.kinds.quantity import QuantityCheck
+from labkit.lab.kinds.span import around
 from labkit.lab.quantity import UNITS, QuantityError, read_number
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -105,7 +106,7 @@ def read(cell: Mapping[str, Any], text: str) -> Value:
     """The value of what is written. Raises `CellError` with a sentence for the writer."""
     write = cell["write"]
     if write == "number":
-        sentence = QuantityCheck().unreadable({"unit": cell["unit"]}, _with_unit(cell, text))
+        sentence = QuantityCheck().unreadable(dict(cell), _with_unit(cell, text))
         if sentence:
             raise CellError(sentence)
         return _with_unit(cell, text)
@@ -155,7 +156,8 @@ def written(cell: Mapping[str, Any], key: Mapping[str, Any], value: Value) -> st
     """A value as a trainee would write it into the cell."""
     match cell["write"]:
         case "number":
-            return QuantityCheck().right_answer({"unit": cell["unit"]}, {**key, "value": value})
+            whose = key if value == key["value"] else around(key, value)
+            return QuantityCheck().right_answer(dict(cell), dict(whose))
         case "hex":
             return f"{value:0{cell['digits']}X}"
         case "bytes":
@@ -183,7 +185,7 @@ def judge(part: Part, text: str) -> Judged:
 
 
 def _judge_number(part: Part, given: str) -> Judged:
-    verdict = QuantityCheck().check({"unit": part.cell["unit"]}, dict(part.key), given)
+    verdict = QuantityCheck().check(dict(part.cell), dict(part.key), given)
     if verdict.right:
         return Judged(part, "right")
     return Judged(
@@ -203,7 +205,7 @@ def fits(part: Part, text: str, value: Value) -> bool:
 
 def replace_key(part: Part, value: Value) -> Part:
     """The part as if `value` were right and no slip known."""
-    return replace(part, key={**part.key, "value": value, "slips": []})
+    return replace(part, key={**around(part.key, value), "slips": []})
 
 
 def judge_all(

@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any, Final
 
 from labkit.lab import paper
-from labkit.lab.on_paper.accepted import accepted_span
+from labkit.lab.kinds.span import Span, around, span_of
+from labkit.lab.on_paper.accepted import accepted_span, span_in_words
 from labkit.lab.quantity import UNITS, QuantityError, Unit, form, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
 # A decimal point or prefix gone astray, and feet taken for metres or the other way round.
 _ASTRAY: Final = (10.0, 100.0, 1000.0, 0.1, 0.01, 0.001)
 _FOOT: Final = 0.3048
-_MOST_DECIMALS: Final = 15
+_PART_OF_ONE: Final = 0.05
+"""So near a slip's number with decimals may be rounded, where whole numbers are asked for."""
 
 
 class QuantityCheck:
-    """`ask`: {"unit": …}; `key`: {"value", "tolerance", "decimals", "slips": [{id, value, tell}]}.
+    """`ask`: {"unit": …}, with "whole" where a whole number is asked for.
 
-    Value, tolerance and slips count the unit of `ask`.
+    `key`: {"value", "tolerance", "decimals", "slips": [{id, value, tell}]}; a one-sided one also
+    "up_to" or "down_to", and "breaks", a sentence on the rule. All count the unit of `ask`.
     """
 
     def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
@@ -33,19 +35,22 @@ class QuantityCheck:
         return ""
 
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
-        """Right within the tolerance; otherwise the slip that fits, or a word on the number."""
+        """Right within the span; otherwise the slip that fits, or a word on the number."""
         sentence = self.unreadable(ask, answer)
         if sentence:
             return unreadable(sentence)
         unit = UNITS[ask["unit"]]
-        given = read_quantity(answer, unit).to(unit)
-        right, tolerance = key["value"], key["tolerance"]
-        if _within(given, right, tolerance):
-            return Verdict(1.0, f"Right: {self._written(key, right, unit)}.")
+        given, span = read_quantity(answer, unit).to(unit), span_of(key)
+        is_part = bool(ask.get("whole")) and not _is_whole(given)
+        if span.holds(given) and not is_part:
+            return Verdict(1.0, f"Right: {_right_in_words(key, span, unit)}.")
+        near = _PART_OF_ONE if is_part else key["tolerance"]
         for slip in key["slips"]:
-            if _within(given, slip["value"], tolerance):
+            if Span(slip["value"] - near, slip["value"] + near).holds(given):
                 return Verdict(0.0, slip["tell"], slip["id"])
-        return _without_slip(given, right, tolerance, unit)
+        if is_part:
+            return _not_whole(given)
+        return _without_slip(given, key, span, unit)
 
     def tells_direction(self, ask: dict[str, Any]) -> bool:  # noqa: ARG002
         """Too large or too small."""
@@ -57,13 +62,13 @@ class QuantityCheck:
 
     def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
         """The value with its unit, with as many decimals as its tolerance asks for."""
-        return self._written(key, key["value"], UNITS[ask["unit"]])
+        return _written(key, UNITS[ask["unit"]])
 
     def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
         """Each slip's value, where it differs from the right one."""
         unit, answers = UNITS[ask["unit"]], {}
         for slip in key["slips"]:
-            written = self._written(key, slip["value"], unit)
+            written = _written(around(key, slip["value"]), unit)
             if self.check(ask, key, written).slip == slip["id"]:
                 answers[slip["id"]] = written
         return answers
@@ -80,25 +85,37 @@ class QuantityCheck:
     def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
         """The span of numbers that earn the marks; in another unit the same span counts."""
         unit = UNITS[ask["unit"]]
+        whole = ", whole numbers only" if ask.get("whole") else ""
         asked = "; a number without its unit earns nothing" if unit.symbol else ""
         worth = paper.marks_in_words(marks)
-        return paper.note(f"Accepted: {accepted_span(key, unit)}, {worth}{asked}.")
-
-    def _written(self, key: dict[str, Any], value: float, unit: Unit) -> str:
-        for decimals in range(key["decimals"], _MOST_DECIMALS):
-            if _within(float(f"{value:.{decimals}f}"), value, key["tolerance"]):
-                return f"{value:.{decimals}f} {unit.symbol}".strip()
-        return f"{value!r} {unit.symbol}".strip()
+        return paper.note(f"Accepted: {accepted_span(key, unit)}{whole}, {worth}{asked}.")
 
 
-def _within(given: float, value: float, tolerance: float) -> bool:
-    # The smallest part keeps 0.30000000000000004 inside a tolerance of 0.
-    return abs(given - value) <= tolerance + 1e-9 * max(1.0, abs(value))
+def _written(key: dict[str, Any], unit: Unit) -> str:
+    return f"{span_of(key).rounded(key['value'], key['decimals'])} {unit.symbol}".strip()
 
 
-def _without_slip(given: float, right: float, tolerance: float, unit: Unit) -> Verdict:
+def _right_in_words(key: dict[str, Any], span: Span, unit: Unit) -> str:
+    return span_in_words(span, key["decimals"], unit) if span.rule_at else _written(key, unit)
+
+
+def _is_whole(number: float) -> bool:
+    return abs(number - round(number)) <= 1e-9 * max(1.0, abs(number))
+
+
+def _not_whole(given: float) -> Verdict:
+    return Verdict(
+        0.0,
+        f"{given:.12g} is no whole number, and here there are only whole ones: which way is it to "
+        "be rounded?",
+        "not-whole",
+    )
+
+
+def _without_slip(given: float, key: dict[str, Any], span: Span, unit: Unit) -> Verdict:
+    right = key["value"]
     for factor in _ASTRAY:
-        if right and _within(given / factor, right, tolerance):
+        if right and span.holds(given / factor):
             return Verdict(
                 0.0,
                 "The digits are right, but the decimal point or the unit's prefix is not: "
@@ -106,15 +123,41 @@ def _without_slip(given: float, right: float, tolerance: float, unit: Unit) -> V
                 "decimal-point",
             )
     if unit.dimension == "length" and right:
-        for factor in (_FOOT, 1 / _FOOT):
-            if math.isclose(given / factor, right, rel_tol=0.01):
-                return Verdict(0.0, "This looks like feet and metres mixed up.", "feet-and-metres")
+        slack = 0.01 * abs(right)
+        middle = span if span.rule_at else Span(right, right)
+        metres = Span(middle.low - slack, middle.high + slack)
+        if any(metres.holds(given / factor) for factor in (_FOOT, 1 / _FOOT)):
+            return Verdict(0.0, "This looks like feet and metres mixed up.", "feet-and-metres")
     if given * right < 0:
         return Verdict(0.0, "The sign is the other way round.", "sign")
+    if span.rule_at:
+        return _outside(given, key, span, unit)
     size = "large" if abs(given) > abs(right) else "small"
+    return _on_a_side(
+        given, size, unit, f"Not right yet: this is too {size}. Go through the steps once more."
+    )
+
+
+def _outside(given: float, key: dict[str, Any], span: Span, unit: Unit) -> Verdict:
+    """A number outside a one-sided span: it breaks the rule, or does more than is sensible."""
+    size = "large" if given > span.high else "small"
+    shown = f"{given:.12g} {unit.symbol}".rstrip()
+    if (size == "small") != (span.rule_at == "low"):
+        much = "more" if size == "large" else "less"
+        message = f"{shown} keeps the rule, but it is {much} than is sensible."
+        return _on_a_side(given, size, unit, message)
+    rule = key["breaks"] or "The rule is broken, however near it is."
+    if span.was_left_by_rounding(given):
+        least, way = ("least", "up") if span.rule_at == "low" else ("most", "down")
+        message = f"{shown} was rounded to the wrong side: the {least} is rounded {way}. {rule}"
+        return Verdict(0.0, message, "rounded-away")
+    return _on_a_side(given, size, unit, f"{shown} is too {size}. {rule}")
+
+
+def _on_a_side(given: float, size: str, unit: Unit, message: str) -> Verdict:
     return Verdict(
         0.0,
-        f"Not right yet: this is too {size}. Go through the steps once more.",
+        message,
         directions=(f"{given:.12g} {unit.symbol} too {size}",),
         without_direction="Not right yet. Go through the steps once more.",
     )

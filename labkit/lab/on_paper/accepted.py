@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any, Final
 
+from labkit.lab.kinds.span import Span, span_of
 from labkit.lab.quantity import Unit
 
 _MOST_PLACES: Final = 12
@@ -13,6 +14,9 @@ _MOST_PLACES: Final = 12
 
 def accepted_span(key: Mapping[str, Any], unit: Unit) -> str:
     """The accepted span of a number, as finely as it and its tolerance are given."""
+    span = span_of(key)
+    if span.rule_at:
+        return _one_sided(span, key["value"], key["decimals"], unit)
     value, tolerance = key["value"], key["tolerance"]
     if not tolerance:
         return f"exactly {value:.10g} {unit.symbol}".rstrip()
@@ -21,10 +25,33 @@ def accepted_span(key: Mapping[str, Any], unit: Unit) -> str:
     return f"{low:.{places}f} to {high:.{places}f} {unit.symbol}".rstrip()
 
 
+def span_in_words(span: Span, decimals: int, unit: Unit) -> str:
+    """The span "from 23.4 m to 30 m", its ends rounded into it."""
+    inwards = {"low": Span(span.low, span.high, "low"), "high": Span(span.low, span.high, "high")}
+    low = inwards["low"].rounded(span.low, decimals)
+    high = inwards["high"].rounded(span.high, decimals)
+    return (
+        f"from {_short(low)} {unit.symbol}".rstrip() + f" to {_short(high)} {unit.symbol}".rstrip()
+    )
+
+
+def _one_sided(span: Span, value: float, decimals: int, unit: Unit) -> str:
+    """The span in words, and the end that the rule sets where it has more digits."""
+    words = span_in_words(span, decimals, unit)
+    if math.isclose(float(span.rounded(value, decimals)), value, rel_tol=1e-9):
+        return words
+    least = "least" if span.rule_at == "low" else "most"
+    return f"{words} (the {least} is {value:.8g} {unit.symbol}".rstrip() + ")"
+
+
 def rounded_inwards(low: float, high: float, places: int) -> tuple[float, float]:
     """The ends of a span, rounded into it: what the sheet says is accepted, is."""
     scale = 10**places
     return math.ceil(round(low * scale, 6)) / scale, math.floor(round(high * scale, 6)) / scale
+
+
+def _short(number: str) -> str:
+    return number.rstrip("0").rstrip(".") if "." in number else number
 
 
 def _places(tolerance: float) -> int:

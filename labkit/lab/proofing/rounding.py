@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import ClassVar, Final
 
 from labkit.lab.definition import Lab
+from labkit.lab.kinds.span import span_of
 from labkit.lab.proofing.counting import Cases, add_all, add_case
 from labkit.lab.proofing.findings import Finding, Severity, Share
 from labkit.lab.proofing.sample import Drawn, Tried, formula_at, number_and_rest, right_value
@@ -115,6 +116,11 @@ def _rounded(tried: Tried, value: float) -> list[tuple[str, str, bool]]:
     asked = tried.key.get("decimals")
     decimals = asked if isinstance(asked, int) else _DECIMALS_IF_NOT_ASKED
     rounded = []
+    span = span_of(tried.key) if {"value", "tolerance"} <= tried.key.keys() else None
+    if span and span.rule_at:
+        # Who rounds a least to the nearest number breaks its rule, and is told so.
+        text = span.at_decimals(value, decimals)
+        return [(f"{text}{parts[1]}", f"{decimals} decimals to the safe side", True)]
     if isinstance(asked, int):
         rounded.append((f"{value:.{asked}f}{parts[1]}", f"{asked} decimals as asked", True))
     # A value that is exact anyway (a sum of whole metres) nobody rounds to three figures.

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import ClassVar, Final
 
 from labkit.lab.definition import Exercise, Lab
+from labkit.lab.kinds.span import ENDS
 from labkit.lab.problems import DefinitionError, Place
 from labkit.lab.proofing.counting import Cases, add_all, both
 from labkit.lab.proofing.findings import Finding, Severity, Share, shown
@@ -78,6 +79,7 @@ class ToleranceTakesSlip(_OfSlip):
     id: ClassVar[str] = "tolerance-takes-slip"
     answer: str
     right: str
+    one_sided: bool
     draws: Share
 
     @property
@@ -88,8 +90,9 @@ class ToleranceTakesSlip(_OfSlip):
     @property
     def sentence(self) -> str:
         """Both answers of a draw that shows it."""
+        what = "span" if self.one_sided else "tolerance"
         return (
-            f"the tolerance takes the slip '{self.slip}' for right in {self.draws} (must be mended "
+            f"the {what} takes the slip '{self.slip}' for right in {self.draws} (must be mended "
             f"above {100 * MUST_TOLERATE:.0f} %): with seed {self.seed} it gives {self.answer}, "
             f"and {self.right} is right."
         )
@@ -97,7 +100,8 @@ class ToleranceTakesSlip(_OfSlip):
     @property
     def mend(self) -> str:
         """A smaller tolerance, or draws that lie further apart."""
-        return "Make the tolerance smaller, or draw values that set the two further apart."
+        what = "'up to' or 'down to' nearer" if self.one_sided else "the tolerance smaller"
+        return f"Make {what}, or draw values that set the two further apart."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -261,6 +265,7 @@ def _findings(exercise: Exercise, name: str, seen: _Seen, place: Place) -> list[
                 slip=name,
                 answer=shown(_slip_value(first, index)),
                 right=shown(right_value(first)),
+                one_sided=any(end in first.key for end in ENDS),
                 seed=first.scenario.seed,
                 draws=Share(seen.tolerated.count, seen.draws),
             )

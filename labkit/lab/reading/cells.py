@@ -12,9 +12,9 @@ from labkit.lab.expression import Formula, Prose, Value
 from labkit.lab.kinds.cells import MAX_TYPED
 from labkit.lab.problems import definition_error, nearest
 from labkit.lab.reading.field_reader import FieldReader
-from labkit.lab.reading.fields import SlipFields, Strict, Text
-from labkit.lab.reading.quantity import check_slip_ids, read_tolerance
-from labkit.lab.reading.tolerance import Tolerance
+from labkit.lab.reading.fields import SlipFields, Text
+from labkit.lab.reading.number_key import NumberFields, NumberKey, read_number_key
+from labkit.lab.reading.quantity import check_slip_ids
 
 _WRITES: Final = ("number", "whole", "hex", "word")
 _LARGEST: Final = 10**12
@@ -23,15 +23,13 @@ _LARGEST_HEX: Final = 0xFFFF_FFFF
 Names = Mapping[str, Value]
 
 
-class BlankFields(Strict):
+class BlankFields(NumberFields):
     """A blank: `answer` is a formula; `unit`, `words` or `write` say what the trainee writes."""
 
     answer: Text
     write: str | None = None
     unit: str | None = None
     words: list[Text] | None = None
-    tolerance: str = "1 %"
-    decimals: Annotated[int, Field(ge=0, le=9)] = 2
     digits: Annotated[int, Field(ge=1, le=8)] = 1
     slips: list[SlipFields] = Field(default_factory=list)
 
@@ -52,14 +50,13 @@ class Blank:
     slips: tuple[_Slip, ...]
     unit: str
     words: tuple[Prose, ...]
-    tolerance: Tolerance
-    decimals: int
+    number: NumberKey | None
     digits: int
 
     def ask(self, names: Names) -> dict[str, Any]:
         """What is to be written."""
-        if self.write == "number":
-            return {"write": "number", "unit": self.unit}
+        if self.number:
+            return {"write": "number", "unit": self.unit, **self.number.ask}
         if self.write == "hex":
             return {"write": "hex", "digits": self.digits}
         if self.write == "word":
@@ -68,16 +65,15 @@ class Blank:
 
     def key(self, names: Names) -> dict[str, Any]:
         """What is right, and the slips that an answer could show."""
-        value = self._value(self.answer, names)
         slips = []
         for slip in self.slips:
             wrong = self.slip_value(slip.formula, names)
             if wrong is not None:
                 slips.append({"id": slip.id, "value": wrong, "tell": slip.tell.render(names)})
-        key = {"value": value, "slips": slips}
-        if self.write == "number":
-            key |= {"tolerance": self.tolerance(value), "decimals": self.decimals}
-        return key
+        if self.number is None:
+            return {"value": self._value(self.answer, names), "slips": slips}
+        late = {name: part() for name, part in self.number.late(names).items()}
+        return {"slips": slips, **self.number.key(names), **late}
 
     def slip_value(self, formula: Formula, names: Names) -> Any:
         """A slip's value; None where nobody could write it here (a half as a whole number)."""
@@ -107,8 +103,6 @@ class Blank:
         return words
 
     def _value(self, formula: Formula, names: Names) -> Any:
-        if self.write == "number":
-            return formula.number(names)
         if self.write == "word":
             word, words = _one_line(str(formula.evaluate(names))), self._words(names)
             if word not in words:
@@ -153,14 +147,14 @@ def read_blank(fields: Any, reader: FieldReader, *path: str | int) -> Blank:
     words = tuple(
         reader.prose(word, *path, "words", index) for index, word in enumerate(fields.words or ())
     )
+    number = read_number_key(fields.answer, fields, reader, *path) if write == "number" else None
     return Blank(
         write=write,
-        answer=reader.formula(fields.answer, *path, "answer"),
+        answer=number.answer if number else reader.formula(fields.answer, *path, "answer"),
         slips=slips,
         unit=unit,
         words=words,
-        tolerance=read_tolerance(fields.tolerance, fields.decimals, reader, *path),
-        decimals=fields.decimals,
+        number=number,
         digits=fields.digits,
     )
 
@@ -191,5 +185,12 @@ def _write(fields: Any, reader: FieldReader, *path: str | int) -> str:
     if write != "number" and fields.unit is not None:
         raise reader.error(
             f"a unit has no use with 'write: {write}'.", "Keep one of the two.", *(*path, "unit")
+        )
+    extra = fields.one_sided_or_whole
+    if write != "number" and extra:
+        raise reader.error(
+            f"'{extra}' belongs to a number with a unit, not to 'write: {write}'.",
+            "Write 'unit', or take it out.",
+            *(*path, extra),
         )
     return str(write)

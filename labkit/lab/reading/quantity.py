@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Any
 
 from pydantic import Field
 
@@ -11,20 +11,15 @@ from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Value
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, SlipFields, Text
-from labkit.lab.reading.tolerance import Tolerance, tolerance_written
+from labkit.lab.reading.number_key import NumberFields, read_number_key
 from labkit.lab.stream import Stream
 
 
-class QuantityFields(ExerciseFields):
-    """`answer` and `slips` count `unit`s; `tolerance` is a number of units or a percentage.
-
-    An answer that is rounded rightly to `decimals` is accepted whatever the tolerance.
-    """
+class QuantityFields(ExerciseFields, NumberFields):
+    """`answer`, its span and `slips` count `unit`s."""
 
     answer: Text
     unit: str
-    tolerance: str = "1 %"
-    decimals: Annotated[int, Field(ge=0, le=9)] = 2
     slips: list[SlipFields] = Field(default_factory=list)
 
 
@@ -36,8 +31,7 @@ class QuantityReader:
     def read(self, fields: QuantityFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
         unit = reader.unit(fields.unit, "unit")
-        answer = reader.formula(fields.answer, "answer")
-        tolerance = read_tolerance(fields.tolerance, fields.decimals, reader)
+        number = read_number_key(fields.answer, fields, reader)
         slips = [
             (
                 slip.id,
@@ -49,13 +43,8 @@ class QuantityReader:
         check_slip_ids([slip.id for slip in fields.slips], reader)
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
-            value = answer.number(values)
-            key: dict[str, Any] = {
-                "value": value,
-                "tolerance": tolerance(value),
-                "decimals": fields.decimals,
-            }
-            return Prepared({"unit": unit.symbol}, key, late={"slips": lambda: worked_out(values)})
+            late = {"slips": lambda: worked_out(values), **number.late(values)}
+            return Prepared({"unit": unit.symbol, **number.ask}, number.key(values), late=late)
 
         def worked_out(values: Mapping[str, Value]) -> list[dict[str, Any]]:
             return [
@@ -64,14 +53,6 @@ class QuantityReader:
             ]
 
         return prepare
-
-
-def read_tolerance(text: str, decimals: int, reader: FieldReader, *path: str | int) -> Tolerance:
-    """How far off an answer may be, from the `tolerance` written among the fields at `path`."""
-    allowed = tolerance_written(text, reader, *path, "tolerance")
-    # Who rounds rightly to the decimals that are asked for is never wrong.
-    half_a_digit = 0.5 / 10**decimals
-    return lambda value: max(allowed(value), half_a_digit)
 
 
 def check_slip_ids(ids: list[str], reader: FieldReader, *path: str | int) -> None:
