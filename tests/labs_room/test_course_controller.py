@@ -16,7 +16,7 @@ from labkit.lab.verdict import Verdict
 
 LAB = "controller-and-chassis"
 DRAWS = 200
-_PLATE = re.compile(r"MERE-(\w+)\W+edition (\d+), fix (\d+)")
+_PLATE = re.compile(r"MERE-(\w+)\W+edition\s(\d+), fix\s(\d+)")
 
 
 def exercise(name: str) -> Exercise:
