@@ -19,7 +19,7 @@ MOST_SLOTS = 17
 
 _REVISION = re.compile(
     r"""(?:(?:edition|ed\.?)\s*)?  0*(\d{1,3})
-        (?:\s*[.,;/·-]\s*(?:fix\s*)? | \s*fix\s* | \s+)
+        (?:\s*[./·-]\s* | [,;]?\s+ | \s*[,;]?\s*fix\s*)
         0*(\d{1,3})""",
     re.IGNORECASE | re.VERBOSE,
 )

@@ -32,7 +32,20 @@ def test_a_revision_is_ordered_by_numbers_and_written_as_the_plates_have_it() ->
 
 @pytest.mark.parametrize(
     "text",
-    ["", "4", "412", "4.", "4.1.2", "a.b", "-1.2", "4.1234", "edition 4", "fix 12", "4//12"],
+    [
+        "",
+        "4",
+        "412",
+        "4.",
+        "4.1.2",
+        "a.b",
+        "-1.2",
+        "4.1234",
+        "edition 4",
+        "fix 12",
+        "4//12",
+        "4,12",
+    ],
 )
 def test_what_does_not_hold_two_numbers_is_no_revision(text: str) -> None:
     with pytest.raises(PlanError, match="two numbers"):

@@ -22,8 +22,9 @@ from labkit.fieldbus.devicenet.switches import (
 )
 from labkit.fieldbus.errors import PlanError
 from labkit.lab import paper
-from labkit.lab.kinds import cells
-from labkit.lab.kinds.cells import CellError, typed
+from labkit.lab.kinds.address_plan import NODE_NOUNS
+from labkit.lab.kinds.cells import typed
+from labkit.lab.number import QuantityError, read_whole
 from labkit.lab.on_paper.switches import rotary_switches, slide_switches
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -136,8 +137,8 @@ class SwitchesCheck:
         if not text:
             return "Write the node address that you read."
         try:
-            cells.read({"write": "whole"}, text)
-        except CellError as error:
+            read_whole(text, NODE_NOUNS)
+        except QuantityError as error:
             return str(error)
         return ""
 
@@ -148,7 +149,7 @@ class SwitchesCheck:
             return unreadable(sentence)
         if ask["task"] == SET:
             return _check_setting(ask, key, answer)
-        given = int(_number_text(answer))
+        given = read_whole(_number_text(answer), NODE_NOUNS)
         if given == _right_number(ask):
             unit = " kbit/s" if ask["task"] == RATE else ""
             return Verdict(1.0, f"Right: {given}{unit}.")

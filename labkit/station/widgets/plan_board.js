@@ -1,5 +1,5 @@
 const CARD_FIELDS = {
-  slot: { head: "Slot", width: 5, inputmode: "numeric" },
+  slot: { head: "Slot", width: 12, inputmode: "numeric" },
   revision: { head: "Revision", width: 30 },
   name: { head: "Name", width: 40 },
   note: { head: "Description: what it serves, where", width: 120 },
@@ -7,7 +7,8 @@ const CARD_FIELDS = {
 
 function readSlot(text) {
   // Only to draw what is typed; Python reads the answer itself.
-  return /^\s*\d{1,2}\s*$/.test(text) ? Number(text) : null;
+  const found = /^\s*(?:slot\s*)?#?\s*(\d{1,2})\s*$/i.exec(text);
+  return found ? Number(found[1]) : null;
 }
 
 function plate(revision) {
@@ -164,12 +165,12 @@ function build(root, { shown, changed, settled }) {
   }
   const groups = element("div", { class: "lk-board-groups" });
   if (ethernet) {
-    groups.append(group("Ethernet port", "ethernet", { address: field("IP address", "address", 40), prefix: field("Prefix length", "prefix", 18) }));
+    groups.append(group("Ethernet port", "ethernet", { address: field("IP address", "address", 40), prefix: field("Prefix length", "prefix", 20) }));
   }
   if (scanner) {
     const rate = element("select", { class: "lk-input lk-of-rate", "aria-label": "Data rate in kbit/s" });
     for (const value of ["", ...rates]) rate.append(element("option", { value }, value === "" ? "–" : String(value)));
-    groups.append(group("Scanner", "scanner", { node: field("Node address", "node", 5, "numeric"), rate }));
+    groups.append(group("Scanner", "scanner", { node: field("Node address", "node", 16, "numeric"), rate }));
   }
 
   root.append(
