@@ -283,7 +283,7 @@ def test_a_rung_is_drawn_with_each_contact_its_stroke_and_its_branches() -> None
 
 
 def test_a_chassis_shows_nameplates_and_no_slot_numbers() -> None:
-    modules = [{"what": "Scanner", "type": "BX-1", "revision": "5.026", "slot": 2}]
+    modules = [{"what": "Scanner", "type": "BX-1", "revision": "edition 5, fix 26", "slot": 2}]
     front = chassis_front(4, modules)
     texts = re.findall(r">([^<]+)</text>", front)
     assert texts == [
@@ -292,9 +292,11 @@ def test_a_chassis_shows_nameplates_and_no_slot_numbers() -> None:
         "blank cover",
         "Scanner",
         "BX-1",
-        "REV 5.026",
+        "edition 5, fix 26",
         "blank cover",
     ]
+    # Labs of older versions have a bare number.
+    assert ">revision 5.026<" in chassis_front(4, [{**modules[0], "revision": "5.026"}])
 
 
 def test_words_are_pressed_into_their_room_and_broken_between_words_alone() -> None:
