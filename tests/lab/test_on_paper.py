@@ -330,11 +330,11 @@ def test_an_open_conductor_is_bold_where_it_is_open_and_the_ends_see_one_termina
     tap = next(tap.name for tap in SETUP.layout.plan.taps if devices[2] in str(tap))
     sheet = readings_sheet(SETUP, [Broken(f"{tap}, right", Wire.CAN_H)])
     between = f"{devices[2]} to {devices[3]}"
-    [odd] = [row for row in _rows(sheet) if row and row[0] == between and len(row) == 6]
+    [odd] = [row for row in _rows(sheet) if row and row[0] == between]
     # The way round: both terminators of 121 Ω, each beside its receivers of 30 kΩ, in series.
     left, right = 1 / (1 / 121 + 3 / 30_000), 1 / (1 / 121 + (len(devices) - 3) / 30_000)
     assert abs(float(filled(odd[4])[0].split()[0]) - left - right) < 3
-    assert [filled(cell) for cell in odd[1:4] + odd[5:]] == [[]] * 4
+    assert [filled(cell) for cell in odd[1:4] + odd[5:]] == [[]] * 6
     [first] = [row for row in _rows(sheet) if row and row[0] == devices[0] and len(row) == 6]
     assert 115 < float(filled(first[1])[0].split()[0]) < 125
 

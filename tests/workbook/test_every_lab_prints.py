@@ -17,7 +17,7 @@ from labkit.lab.draw import Scenario
 from labkit.workbook.handout import PageSize, Sheet, handouts
 
 IDS = [lab.id for lab in COURSE]
-PAGES = {"handout": (5, 16), "copy": (5, 20)}
+PAGES = {"handout": (5, 16), "copy": (5, 24)}
 """How many pages a lab may have: what a trainee can carry and an instructor leaf through."""
 
 

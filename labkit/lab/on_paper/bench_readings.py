@@ -88,9 +88,8 @@ def readings_sheet(setup: Setup, faults: Sequence[Fault]) -> str:
         ),
         _instruments(setup, watched),
         _at_connectors(setup, dead, live),
-        _from_device_to_device(setup, dead, "Continuity, power off, from"),
-        _volts_from_device_to_device(setup, live),
-        _pulled(setup, faults, live),
+        _from_device_to_device(setup, dead, "Power off, from", live),
+        _pulled(setup, faults, dead, live),
         _without_the_drop(setup, faults),
         _looks(setup, dead),
     ]
@@ -167,44 +166,42 @@ def _at_connectors(setup: Setup, dead: _Both, live: _Both) -> str:
     return paper.table(["Meter at the connector of", *_AT_A_DEVICE], rows)
 
 
-def _volts_from_device_to_device(setup: Setup, live: _Both) -> str:
-    rows = []
-    for a, b in pairwise(setup.layout.device_connectors.values()):
-        volts = [
-            Volts(Terminal.of(a.id, wire), Terminal.of(b.id, wire))
-            for wire in (Wire.V_PLUS, Wire.V_MINUS)
-        ]
-        rows.append([paper.text(f"{a.socket} to {b.socket}"), *map(live.cell, volts)])
-    return paper.table(["Volts, power on, from", "5–5", "1–1"], rows)
-
-
-def _pulled(setup: Setup, faults: Sequence[Fault], live: _Both) -> str:
-    """What the meter shows with one connector pulled, and the displays where they are not sound."""
+def _pulled(setup: Setup, faults: Sequence[Fault], dead: _Both, live: _Both) -> str:
+    """What the meter and the displays show with one connector pulled, where that tells anything."""
     layout = setup.layout
     first, *_, last = layout.device_connectors.values()
     across = [
         Ohms(Terminal.of(at.id, Wire.CAN_H), Terminal.of(at.id, Wire.CAN_L)) for at in (first, last)
     ]
     supplies = [s for s in layout.supplies if live.differs(SupplyCurrent(s))]
-    rows = []
-    for connector in layout.connectors.values():
-        if not connector.id.endswith((", drop", ", right", " end")):
-            continue
-        out = frozenset({connector.id})
-        dead = _Both(setup, faults, replace(_DEAD, unplugged=out))
-        cells = list(map(dead.cell, across))
+    if not supplies and not any(map(dead.differs, across)):
+        return paper.note(
+            "With a plug pulled the meter shows nothing that a sound line would not: without one "
+            "end, or with the trunk parted, one terminator is left. The supply's display falls by "
+            "the planned current of whatever is cut off from it."
+        )
+
+    def cells(connector: str) -> list[str]:
+        if connector not in layout.connectors:
+            return [""] * (len(across) + len(supplies))
+        out = frozenset({connector})
+        parted = _Both(setup, faults, replace(_DEAD, unplugged=out))
+        found = list(map(parted.cell, across))
         if supplies:
             fed = _Both(setup, faults, replace(_LIVE, unplugged=out))
-            cells += [fed.cell(SupplyCurrent(supply)) for supply in supplies]
-        rows.append([paper.text(connector.id), *cells])
-    heads = [f"4–2 at {at.socket}, off" for at in (first, last)]
-    heads += [f"{supply}, on" for supply in supplies]
-    table = paper.table(["With this connector pulled", *heads], rows)
-    if supplies:
-        return table
-    return table + paper.note(
-        "The supply's display falls by the planned current of whatever is cut off from it."
-    )
+            found += [fed.cell(SupplyCurrent(supply)) for supply in supplies]
+        return found
+
+    joints = [c.socket for c in layout.connectors.values() if c.kind == "trunk"]
+    rows = [[paper.text(end), *cells(end), *cells("")] for end in (LEFT_END, RIGHT_END)]
+    for joint in dict.fromkeys(joints):
+        rows.append([paper.text(joint), *cells(f"{joint}, drop"), *cells(f"{joint}, right")])
+    heads = [
+        f"{what}: {where}"
+        for what in ("end or drop", "trunk, right")
+        for where in (*(f"4–2 at {at.socket}" for at in (first, last)), *supplies)
+    ]
+    return paper.table(["Plug pulled at", *heads], rows)
 
 
 def _without_the_drop(setup: Setup, faults: Sequence[Fault]) -> str:
@@ -223,12 +220,17 @@ def _without_the_drop(setup: Setup, faults: Sequence[Fault]) -> str:
     )
 
 
-def _from_device_to_device(setup: Setup, bench: _Both, head: str) -> str:
+def _from_device_to_device(setup: Setup, dead: _Both, head: str, live: _Both | None = None) -> str:
+    """Continuity of the five conductors, and with `live` the volts along V+ and V−."""
     rows = []
     for a, b in pairwise(setup.layout.device_connectors.values()):
-        ohms = [Ohms(Terminal.of(a.id, wire), Terminal.of(b.id, wire)) for wire in WIRES]
-        rows.append([paper.text(f"{a.socket} to {b.socket}"), *map(bench.cell, ohms)])
+        ends = [(Terminal.of(a.id, wire), Terminal.of(b.id, wire)) for wire in WIRES]
+        cells = [dead.cell(Ohms(*pair)) for pair in ends]
+        if live:
+            cells += [live.cell(Volts(*pair)) for pair in (ends[-1], ends[0])]
+        rows.append([paper.text(f"{a.socket} to {b.socket}"), *cells])
     heads = [f"{wire.terminal}–{wire.terminal}" for wire in WIRES]
+    heads += ["5–5, on", "1–1, on"] if live else []
     return paper.table([head, *heads], rows)
 
 
