@@ -38,8 +38,8 @@ draw:
   wanted: {from: 0, to: 7}
   byte: {from: 0, to: 1}
   bit: {from: 0, to: 6}
-  major: {from: 1, to: 9}
-  minor: {from: 1, to: 20}
+  edition: {from: 1, to: 9}
+  fix: {from: 1, to: 20}
   at: {from: 0, to: 6}
   net: {from: 1, to: 250}
   host: {from: 2, to: 200}
