@@ -9,14 +9,25 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Final
 
+from labkit.lab.number import (
+    THREE,
+    QuantityError,
+    has_point_before_three,
+    is_fraction,
+    is_hexadecimal,
+    plain,
+    read_fraction,
+    read_number,
+    read_whole,
+    split_number,
+    two_ways,
+    without_nouns,
+)
+
 MAX_TEXT: Final = 200
-
-
-class QuantityError(ValueError):
-    """A quantity that cannot be read; the message tells the writer what to write instead."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,21 +97,25 @@ _SPELLINGS: Final[dict[str, str]] = {
     **dict.fromkeys(("watt", "watts"), "W"),
     **dict.fromkeys(("sec", "secs", "second", "seconds"), "s"),
     **dict.fromkeys(("msec", "millisecond", "milliseconds"), "ms"),
-    **dict.fromkeys(("us", "usec", "microsecond", "microseconds"), "µs"),
-    **dict.fromkeys(("minute", "minutes"), "min"),
-    **dict.fromkeys(("hour", "hours"), "h"),
+    **dict.fromkeys(("us", "usec", "usecs", "µsec", "µsecs", "microsec"), "µs"),
+    **dict.fromkeys(("microsecond", "microseconds"), "µs"),
+    **dict.fromkeys(("nsec", "nanosecond", "nanoseconds"), "ns"),
+    **dict.fromkeys(("minute", "minutes", "mins"), "min"),
+    **dict.fromkeys(("hour", "hours", "hr", "hrs"), "h"),
     **dict.fromkeys(("bps", "bits/s"), "bit/s"),
     **dict.fromkeys(("kbps", "kbits/s", "kbd", "kbaud", "kb/s"), "kbit/s"),
-    **dict.fromkeys(("mbps", "mbits/s"), "Mbit/s"),
-    **dict.fromkeys(("bits",), "bit"),
-    **dict.fromkeys(("bytes",), "byte"),
-    **dict.fromkeys(("percent", "per cent"), "%"),
+    **dict.fromkeys(("mbps", "mbits/s", "mbd", "mbaud"), "Mbit/s"),
+    **dict.fromkeys(("bits", "bit times", "bit time"), "bit"),
+    **dict.fromkeys(("bytes", "octet", "octets"), "byte"),
+    **dict.fromkeys(("percent", "per cent", "pct"), "%"),
     "uv": "µV",
     "ua": "µA",
 }
 
-_NO_NOUNS: Final = frozenset({"or", "to", "and", "of", "minus", "plus", "times", "by", "till"})
-"""Words after a count that make a second number, a share or a sum of it."""
+_NO_NOUNS: Final = frozenset(
+    ("or", "to", "and", "of", "minus", "plus", "times", "by", "till", "per", "half", "dozen")
+) | frozenset(("hex", "hexadecimal", "bin", "binary", "oct", "octal", "hundred", "thousand"))
+"""Words after a count that make another number of it: a share, a sum, another base."""
 
 # Without numbers: what is shown as an example of an answer is typed as the answer.
 _USUAL_UNITS: Final = {
@@ -111,19 +126,27 @@ _USUAL_UNITS: Final = {
     "power": "W",
     "time": "ms",
     "data rate": "kbit/s",
-    "data size": "byte",
+    "data size": "bit or byte",
     "frequency": "Hz",
     "ratio": "%",
 }
 
-_NUMBER = re.compile(r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,2})?")
-# A number at the start of a quantity, its digits perhaps in groups of three.
-_START = re.compile(
-    r"[+-]?\s?(?:\d(?:[\d.,]|[ '\u2019](?=\d{3}(?!\d)))*|[.,]\d+)(?:[eE][+-]?\d+(?!\d))?"
+_PER_SECOND = re.compile(r"(?: ?/ ?| per )(?:secs?|seconds?|s)$", re.IGNORECASE)
+_IN_BRACKETS = re.compile(r"\[[^\[\]]+\]|\([^()]+\)")
+# A direct current or voltage; the unit stays.
+_DIRECT = re.compile(r"(.+?) ?\(?(?:d\.? ?c\.?)\)?", re.IGNORECASE)
+# Resistors are marked with the letter in the place of the decimal point (IEC 60062): 2R17, 4K7.
+_LETTER_CODE = re.compile(r"(\d{0,4})([RkKM])(\d{1,4}) ?(?:Ω|ohms?)?")
+_LETTERS = {"R": "Ω", "k": "kΩ", "K": "kΩ", "M": "MΩ"}
+_NAMED = re.compile(r"[A-Za-z]\w{0,5} ?= ?(?=[\d.,+-])|= ?")
+"""A name and an equals sign before the number: "R = 60 Ω"."""
+_ABOUT = re.compile(
+    r"[<>≤≥≈~±]=?|(?:at (?:most|least)|about|approx(?:imately)?|circa|ca|max|min|up to)\b\.?",
+    re.IGNORECASE,
 )
-_AMBIGUOUS = re.compile(r"[1-9]\d{0,2},\d{3}")
-# Two groups of three or more can only be thousands: "1,234,567".
-_MILLIONS = re.compile(r"[+-]?\d{1,3}(?:(?:,\d{3}){2,}|(?:\.\d{3}){2,})")
+_SMALL: Final = Decimal("0.001")
+"""In a unit of this size or smaller a point before three digits may well group thousands."""
+_SURELY_PERCENT: Final = 10
 
 
 def unit_named(text: str) -> Unit:
@@ -133,8 +156,11 @@ def unit_named(text: str) -> Unit:
     they do not. Raises `QuantityError` for a unit that is not known.
     """
     word = text.strip().replace("\u03bc", "µ").replace("\u2126", "Ω").rstrip(".")
+    word = _PER_SECOND.sub("/s", word[1:-1] if _IN_BRACKETS.fullmatch(word) else word)
     if word in UNITS:
         return UNITS[word]
+    if word == "B":
+        return UNITS["byte"]
     lower = word.lower()
     if word.startswith("M") and lower in {"mohm", "mohms"}:
         return UNITS["MΩ"]
@@ -151,107 +177,108 @@ def unit_named(text: str) -> Unit:
     raise QuantityError(f"'{word}' is not a unit known here. Write for example {_some_units()}.")
 
 
-def read_number(text: str) -> Decimal:
-    """A decimal number with a decimal point or a decimal comma.
-
-    Spaces and apostrophes group digits, commas or points where they can mean nothing else
-    ("1,234,567", "1.234,5"). Digits of any script are read. One comma before exactly three digits
-    ("1,234") has two readings and is refused with a sentence. Raises `QuantityError`.
-    """
-    plain = re.sub(r"(?<=\d)['\u2019\s](?=\d{3}(?!\d))", "", _plain(text))
-    if not _NUMBER.fullmatch(plain):
-        raise QuantityError(
-            f"'{text.strip()}' is not a number. Write digits, with one decimal point or comma."
-        )
-    digits, exponent = re.fullmatch(r"([^eE]*)([eE].*)?", plain).groups()  # type: ignore[union-attr]
-    if _AMBIGUOUS.fullmatch(digits.lstrip("+-")):
-        raise QuantityError(
-            f"'{text.strip()}' can be read in two ways: write {digits.replace(',', '.')} "
-            f"or {digits.replace(',', '')}."
-        )
-    try:
-        return Decimal(_decimal_point(digits) + (exponent or ""))
-    except InvalidOperation:
-        raise QuantityError(
-            f"'{text.strip()}' is not a number: it has too many points or commas."
-        ) from None
-
-
-def read_quantity(text: str, unit: Unit) -> Quantity:
+def read_quantity(
+    text: str, unit: Unit, *, decimals: int = 0, unit_beside: bool = False
+) -> Quantity:
     """Read `text` as a number with a unit that measures the same thing as `unit`.
 
+    `decimals` are those that are asked for; with `unit_beside` a bare number counts `unit`s.
     Raises `QuantityError` with a sentence for the writer: nothing written, no number, no unit,
-    an unknown unit, or a unit of something else.
+    an unknown unit, a unit of something else, or two readings.
     """
-    plain = _plain(text)
-    if not plain:
+    written = plain(text)
+    if not written:
         raise QuantityError("Nothing is written here yet.")
-    if len(plain) > MAX_TEXT:
+    if len(written) > MAX_TEXT:
         raise QuantityError(
             f"That is longer than {MAX_TEXT} characters: write a number and a unit."
         )
-    number, word = _split(plain)
-    value = read_number(number)
-    if not word and unit.dimension != "count":
+    if unit.dimension == "resistance" and (code := _LETTER_CODE.fullmatch(written)):
+        return Quantity(Decimal(f"{code[1] or 0}.{code[3]}"), UNITS[_LETTERS[code[2]]])
+    written = written[match.end() :] if (match := _NAMED.match(written)) else written
+    if about := _ABOUT.match(written):
         raise QuantityError(
-            f"{number} of what? Write the unit too: {_USUAL_UNITS[unit.dimension]}."
+            f"'{written[:40]}' does not start with a number. Leave '{about[0]}' out, and write the "
+            "number that is asked for."
         )
+    number, word = split_number(written)
     if unit.dimension == "count":
-        _check_noun(plain, word)
-        return Quantity(value, unit)
-    quantity = Quantity(value, unit_named(word))
+        _check_count(written, number, word)
+        return Quantity(read_number(number, decimals), unit)
+    value = read_fraction(number) if is_fraction(number) else read_number(number, decimals)
+    if not word:
+        return _without_unit(number, value, unit, unit_beside=unit_beside, decimals=decimals)
+    quantity = Quantity(value, _unit_for(word, unit))
     quantity.to(unit)
+    _check_point(number, quantity.unit, decimals)
     return quantity
 
 
-def _check_noun(plain: str, word: str) -> None:
-    """What may follow a plain number: nothing, or what is counted ("6 taps", "9 bytes")."""
-    if not word:
-        return
+def _without_unit(
+    number: str, value: Decimal, unit: Unit, *, unit_beside: bool, decimals: int
+) -> Quantity:
+    """A bare number: read where its unit stands beside it, or where there is but one to mean."""
+    if unit_beside:
+        _check_point(number, unit, decimals)
+        return Quantity(value, unit)
+    if unit.dimension == "data size" or (unit.symbol == "%" and abs(value) >= _SURELY_PERCENT):
+        return Quantity(value, unit)
+    if unit.symbol == "%":
+        raise QuantityError(
+            f"'{number}' can be read in two ways: write {number} % or "
+            f"{(100 * value).normalize():f} %."
+        )
+    raise QuantityError(f"{number} of what? Write the unit too: {_USUAL_UNITS[unit.dimension]}.")
+
+
+def _unit_for(word: str, unit: Unit) -> Unit:
+    """The unit that `word` names where `unit` is asked for: a capital M alone is no mega there."""
+    if unit.dimension == "length" and word in ("M", "MM"):
+        return UNITS[word.lower()]
+    if unit.dimension == "resistance" and word in _LETTERS:
+        return UNITS[_LETTERS[word]]
+    direct = _DIRECT.fullmatch(word)
+    if direct and unit.dimension in ("voltage", "current", "power"):
+        return unit_named(direct[1])
+    return unit_named(word)
+
+
+def _check_point(number: str, unit: Unit, decimals: int) -> None:
+    """Ask back "1.660 mA", as "1,660 mA" is: 1.66 mA or 1660 mA."""
+    if decimals < THREE and unit.size <= _SMALL and has_point_before_three(number):
+        raise two_ways(f"{number} {unit.symbol}", ".", number)
+
+
+def read_count(text: str) -> int:
+    """A whole number, perhaps with what is counted behind it: "9 bytes". Raises `QuantityError`."""
     try:
-        dimension = unit_named(word).dimension
+        return read_whole(text)
+    except QuantityError:
+        written = without_nouns(plain(text), ())
+        number, word = split_number(written) if written[:1].isdigit() else ("", "")
+        if is_hexadecimal(written) or not word or not word.replace(" ", "").isalpha():
+            raise
+        _check_count(written, number, word)
+        return read_whole(number)
+
+
+def _check_count(written: str, number: str, word: str) -> None:
+    """What may follow a plain number: nothing, or what is counted ("6 taps", "9 bytes")."""
+    try:
+        dimension = unit_named(word).dimension if word else "count"
     except QuantityError:
         dimension = "count"
-    words = word.rstrip(".").split()
+    words = word.lower().rstrip(".").split()
     nouns = all(part.isalpha() and len(part) > 1 for part in words)
-    if dimension not in ("count", "data size") or not nouns or not _NO_NOUNS.isdisjoint(words):
-        raise QuantityError(f"'{plain[:40]}' is not one plain number. Write its digits alone.")
+    counts = dimension in ("count", "data size")
+    if is_fraction(number) or not counts or not nouns or not _NO_NOUNS.isdisjoint(words):
+        raise QuantityError(f"'{written[:40]}' is not one plain number. Write its digits alone.")
 
 
 def form(unit: Unit) -> str:
     """An answer's form for this unit, as a placeholder: "a number and its unit: V or mV"."""
     usual = _USUAL_UNITS.get(unit.dimension)
     return f"a number and its unit: {usual}" if usual else "a number"
-
-
-def _plain(text: str) -> str:
-    text = text.replace("\u2212", "-").replace("\u00a0", " ").replace("\u202f", " ")
-    return " ".join(text.split())
-
-
-def _split(plain: str) -> tuple[str, str]:
-    match = _START.match(plain)
-    if not match:
-        raise QuantityError(
-            f"'{plain[:40]}' does not start with a number. Write it first, then its unit."
-        )
-    number = match[0].replace("- ", "-").replace("+ ", "+").rstrip()
-    return number, plain[match.end() :].strip()
-
-
-def _decimal_point(digits: str) -> str:
-    """Turn either habit of writing decimals into the decimal point."""
-    last_comma, last_point = digits.rfind(","), digits.rfind(".")
-    if last_comma < 0:
-        return digits.replace(".", "") if _MILLIONS.fullmatch(digits) else digits
-    if last_point < 0:
-        return digits.replace(",", "" if _MILLIONS.fullmatch(digits) else ".")
-    group, decimal = (".", ",") if last_comma > last_point else (",", ".")
-    whole, _, part = digits.rpartition(decimal)
-    groups = whole.lstrip("+-").split(group)
-    if any(len(piece) != 3 for piece in groups[1:]) or not 1 <= len(groups[0]) <= 3:
-        return digits
-    return f"{whole.replace(group, '')}.{part}"
 
 
 def _a(dimension: str) -> str:

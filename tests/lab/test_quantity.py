@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import constants
 
-from labkit.lab.quantity import UNITS, QuantityError, form, read_quantity, unit_named
+from labkit.lab.number import QuantityError
+from labkit.lab.quantity import UNITS, form, read_quantity, unit_named
 
 
 @pytest.mark.parametrize(

@@ -7,14 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labkit.lab.quantity import (
-    MAX_TEXT,
-    UNITS,
-    QuantityError,
-    read_number,
-    read_quantity,
-    unit_named,
-)
+from labkit.lab.number import QuantityError, read_number
+from labkit.lab.quantity import MAX_TEXT, UNITS, read_quantity, unit_named
 
 NBSP, NARROW, MINUS = "\u00a0", "\u202f", "\u2212"
 MICRO, GREEK_MU, OHM_SIGN = "\u00b5", "\u03bc", "\u2126"
@@ -78,7 +72,7 @@ REFUSED = [
     (f"{MINUS}1,234 m", "m", "two ways: write -1.234 or -1234"),
     ("1,234e3 m", "m", "two ways"),
     ("12", "m", "Write the unit too: m."),
-    ("50", "%", "Write the unit too: %."),
+    ("1.28", "%", "two ways: write 1.28 % or 128 %."),
     ("12 V", "m", "12 V is a voltage, but a length is asked for"),
     ("2 A", "Ω", "a current, but a resistance"),
     ("12 furlongs", "m", "'furlongs' is not a unit"),
@@ -86,7 +80,6 @@ REFUSED = [
     ("5 m m", "m", "not a unit"),
     ("5' 6\"", "m", "not a unit"),
     ("5 MV", "V", "a small m is milli, a capital M is mega. Write mV"),
-    ("5 M", "m", "a small m is milli"),
     ("5 😀", "m", "not a unit"),
     ("5\ud800 m", "m", "not a unit"),
     ("😀", "m", "does not start with a number"),
@@ -152,8 +145,8 @@ def test_what_is_written_with_either_decimal_habit_reads_back(
 
 @given(unit=st.sampled_from(sorted(UNITS)), value=st.decimals(-9999, 9999, places=4))
 def test_a_quantity_as_written_by_str_reads_back(unit: str, value: Decimal) -> None:
-    quantity = read_quantity(f"{value} {unit}", UNITS[unit])
-    assert read_quantity(str(quantity), UNITS[unit]) == quantity
+    quantity = read_quantity(f"{value} {unit}", UNITS[unit], decimals=4)
+    assert read_quantity(str(quantity), UNITS[unit], decimals=4) == quantity
 
 
 @pytest.mark.parametrize("symbol", sorted(UNITS))

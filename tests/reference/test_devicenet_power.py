@@ -4,9 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labkit.fieldbus.devicenet.cable import CABLES
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.devicenet.power import (
     LOOK_UP_TABLE,
+    Conductors,
     full_calculation,
     look_up_current,
     look_up_next,
@@ -138,3 +140,22 @@ def test_above_50_m_only_the_next_longer_length_is_on_the_safe_side(length: floa
     curve = on_the_curve("thick", length)
     assert look_up_next("thick", length) <= curve + 1e-12
     assert look_up_current("thick", length) >= curve - 1e-12
+
+
+@pytest.mark.parametrize(
+    ("cable", "power", "signal"),
+    [("thick", (8.9, 2.17), (22.6, 0.86)), ("thin", (57.4, 0.38), (91.9, 0.20))],
+)
+def test_loop_data_belong_to_a_cross_section(
+    cable: str, power: tuple[float, float], signal: tuple[float, float]
+) -> None:
+    """Ohm/km and mm² as a public device manual has them; copper has about 0.0172 ohm mm²/m."""
+    values = CABLES[cable]
+    assert values.power_loop_data is not None
+    assert values.signal_loop_data is not None
+    assert (1000 * values.power_loop_data, values.power_mm2) == pytest.approx(power)
+    assert (1000 * values.signal_loop_data, values.signal_mm2) == pytest.approx(signal)
+    for ohm_per_km, mm2 in (power, signal):
+        assert 0.0172 <= ohm_per_km / 1000 * mm2 < 0.022
+    said = " ".join(Conductors().sentences((values,)))
+    assert f"({cable} {power[1]:.2f} mm²)" in said

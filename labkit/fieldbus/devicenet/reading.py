@@ -71,7 +71,7 @@ def _sentences(
     ends = [f"{plain(t.resistance)} Ω at {plain(t.position)} m" for t in network.terminators or ()]
     yield f"Terminators: {joined(ends)}." if ends else "There is no terminator."
     for supply in network.supplies:
-        called = f"Supply {supply.name}" if supply.name else "Supply"
+        called = _called(supply.name)
         yield f"{called} at {plain(supply.position)} m: {', '.join(supply_facts(supply))}."
     if not network.supplies:
         yield "There is no supply."
@@ -83,6 +83,13 @@ def _sentences(
         yield f"{tap.name[0].upper()}{tap.name[1:]} at {plain(tap.position)} m: {words}."
     if not network.taps:
         yield "There is no tap."
+
+
+def _called(supply: str) -> str:
+    """How a sentence begins about a supply: "supply 35" is one already."""
+    if supply.startswith("supply"):
+        return f"S{supply[1:]}"
+    return f"Supply {supply}" if supply else "Supply"
 
 
 def _drop_in_words(drop: Drop, show: Sequence[str], voltages: Mapping[str, float]) -> str:

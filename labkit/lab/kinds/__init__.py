@@ -37,6 +37,10 @@ class Check(Protocol):
     has `not_ready(ask, answer) -> list[str]`: the rubric's items (ids) that the trainee did not say
     to be ready. A kind whose verdicts may have `directions` has `tells_direction(ask) -> bool`, and
     may have `solved(ask, key) -> str`: the exercise with its answer as Markdown, to be an example.
+    A kind whose answer is a place may have `places(ask) -> list[str]`, all that could be answered,
+    and `right_places(ask, key) -> frozenset[str]`: proof-reading looks whether a story tells it.
+    A kind of many answers may have `asks_back(ask, answer) -> list[str]`: a sentence for each part
+    that is filled in and cannot be read, told at assessed labs too.
     """
 
     def unreadable(self, ask: dict[str, Any], answer: Json) -> str:
@@ -61,6 +65,19 @@ class Check(Protocol):
 def check_for(kind: str) -> Check:
     """The check of an exercise kind. Raises `KeyError` for a kind that is not installed."""
     return cast(Check, plugins.load(plugins.CHECKS, kind)())
+
+
+def not_readable(check: Check, ask: dict[str, Any], answer: Json) -> str:
+    """What of an answer cannot be read, all or some of it, without a word on its worth; "" if none.
+
+    An assessed trainee is told it at once: what nobody can read is not to be marked wrong later.
+    """
+    sentence = check.unreadable(ask, answer)
+    ask_back = getattr(check, "asks_back", None)
+    if sentence or not ask_back:
+        return sentence
+    parts = ask_back(ask, answer)
+    return "\n".join([*parts, "The rest can be read."]) if parts else ""
 
 
 def tells_direction(check: Check, ask: dict[str, Any]) -> bool:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any, Final
 
 from labkit.fieldbus.devicenet.addresses import AddressProblem, check_addresses
 from labkit.lab import paper
+from labkit.lab.number import QuantityError, read_whole
 from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -17,7 +17,8 @@ _SLIPS: Final = {
     "reserved": "taken-address",
     "keep free": "address-to-keep-free",
 }
-_UNTIDY: Final = re.compile(r"\s*[+]?0*(\d{1,9})\s*")
+NODE_NOUNS: Final = ("node address", "node", "address", "addr", "mac id", "mac", "station")
+"""What may stand before a node address: "node 5"."""
 
 
 class AddressPlanCheck:
@@ -28,10 +29,18 @@ class AddressPlanCheck:
     """
 
     def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
-        """Nothing filled in."""
-        if isinstance(answer, dict) and any(_typed(answer, device) for device in ask["devices"]):
-            return ""
-        return "No address is filled in yet."
+        """Nothing filled in, or nothing that can be read."""
+        if not isinstance(answer, dict) or not any(_typed(answer, name) for name in ask["devices"]):
+            return "No address is filled in yet."
+        read = [_address(_typed(answer, device)) for device in ask["devices"]]
+        return "" if any(isinstance(one, int) for one in read) else self.asks_back(ask, answer)[0]
+
+    def asks_back(self, ask: dict[str, Any], answer: Any) -> list[str]:
+        """Each address that cannot be read, and why."""
+        typed = {device: _typed(answer, device) for device in ask["devices"]}
+        return [
+            f"{device}: {why}" for device, text in typed.items() if text and (why := _why(text))
+        ]
 
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
         """Which rule fails, at which device."""
@@ -39,18 +48,21 @@ class AddressPlanCheck:
         if sentence:
             return unreadable(sentence)
         taken = {int(address): by for address, by in key["taken"].items()}
+        asked_back = self.asks_back(ask, answer)
+        given = [(device, _typed(answer, device)) for device in ask["devices"]]
+        unclear = {device for device, text in given if text and _address(text) is None}
         problems = check_addresses(
-            [(device, _address(_typed(answer, device))) for device in ask["devices"]],
+            [(device, _address(text)) for device, text in given if device not in unclear],
             limit=ask["limit"],
             reserved=tuple(taken),
             keep_free=tuple(key["free"]),
         )
-        if not problems:
+        if not problems and not asked_back:
             return Verdict(1.0, "Right: every device has an address of its own.")
-        faulty = {device for problem in problems for device in problem.devices}
+        faulty = {device for problem in problems for device in problem.devices} | unclear
         credit = 1 - len(faulty & set(ask["devices"])) / len(ask["devices"])
-        sentences = [_sentence(problem, taken) for problem in problems]
-        return Verdict(credit, "\n".join(sentences), _SLIPS[problems[0].kind])
+        sentences = [*asked_back, *(_sentence(problem, taken) for problem in problems)]
+        return Verdict(credit, "\n".join(sentences), _SLIPS[problems[0].kind] if problems else "")
 
     def shown(self, ask: dict[str, Any], answer: Any) -> str:
         """Device and address, one after the other."""
@@ -106,8 +118,8 @@ class AddressPlanCheck:
         )
 
 
-def _typed(answer: dict[Any, Any], device: str) -> str:
-    value = answer.get(device, "")
+def _typed(answer: Any, device: str) -> str:
+    value = answer.get(device, "") if isinstance(answer, dict) else ""
     if isinstance(value, bool) or not isinstance(value, str | int | float):
         return ""
     if isinstance(value, int) and value.bit_length() > 100:
@@ -115,12 +127,21 @@ def _typed(answer: dict[Any, Any], device: str) -> str:
     return str(value).strip()[:40]
 
 
-def _address(typed: str) -> int | str | None:
-    """A whole number where one is written; otherwise the text itself, for the rule to refuse."""
-    if not typed:
+def _address(typed: str) -> int | None:
+    """The whole number that is written; None where there is none."""
+    try:
+        return read_whole(typed, NODE_NOUNS)
+    except QuantityError:
         return None
-    match = _UNTIDY.fullmatch(typed)
-    return int(match[1]) if match else f"'{typed}'"
+
+
+def _why(typed: str) -> str:
+    """Why an address cannot be read; "" where it can."""
+    try:
+        read_whole(typed, NODE_NOUNS)
+    except QuantityError as error:
+        return str(error)
+    return ""
 
 
 def _sentence(problem: AddressProblem, taken: dict[int, str]) -> str:

@@ -6,20 +6,25 @@ what makes a description useful is common practice, no source.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
 from labkit.fieldbus.chassis import Chassis, Module, Pattern, Revision
 from labkit.fieldbus.devicenet.addresses import check_addresses
-from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.identifier61131 import Fault, name_problem, same_name
 from labkit.fieldbus.ip.plan import AddressPlan, Conflict, ConflictKind, Port, Subnet
 from labkit.fieldbus.ip.subnet import address_of, host_range, network_of
+from labkit.lab.kinds.board_reading import (
+    FieldError,
+    read_ends,
+    read_node,
+    read_port,
+    read_revision,
+    read_slot,
+)
 
 Ask = Mapping[str, Any]
-_WHOLE: Final = re.compile(r"\+?0*(\d{1,6})")
 _LONGEST_TEXT: Final = 200
 _FEWEST_LETTERS: Final = 10
 _SUBNET: Final = "the plan's subnet"
@@ -107,9 +112,26 @@ def text_at(answer: Any, *path: str) -> str:
     return str(answer).strip()[:_LONGEST_TEXT]
 
 
-def _whole(text: str) -> int | None:
-    match = _WHOLE.fullmatch(text)
-    return int(match[1]) if match else None
+def unclear_fields(ask: Ask, answer: Any) -> Iterator[str]:
+    """A sentence for each field that cannot be read, or has two readings."""
+    read: list[tuple[str, str, Callable[[str], object]]] = []
+    for name, label in labels(ask).items():
+        read += [
+            (f"slot of {label}", text_at(answer, "cards", name, "slot"), read_slot),
+            (f"revision of {label}", text_at(answer, "cards", name, "revision"), read_revision),
+        ]
+    if ask["ethernet"]:
+        address, prefix = (text_at(answer, "ethernet", at) for at in ("address", "prefix"))
+        read.append(("IP address", address, read_port))
+        read.append(("prefix", prefix, lambda typed: read_ends(address, typed)))
+    if ask["scanner"]:
+        read.append(("scanner's node address", text_at(answer, "scanner", "node"), read_node))
+    for what, typed, reading in read:
+        try:
+            if typed:
+                reading(typed)
+        except FieldError as error:
+            yield _capital(f"{what}: {error}")
 
 
 def outcomes(ask: Ask, key: Ask, answer: Any) -> Iterator[Outcome]:
@@ -132,11 +154,11 @@ def _slots(ask: Ask, answer: Any) -> Outcome:
     planned: dict[str, int] = {}
     for name, label in labels(ask).items():
         typed = text_at(answer, "cards", name, "slot")
-        slot = _whole(typed)
-        if slot is not None:
-            planned[label] = slot
-        elif typed:
-            return Outcome(rule, f"'{typed}' is not the number of a slot.", "slot-not-a-number")
+        try:
+            if typed:
+                planned[label] = read_slot(typed)
+        except FieldError as error:
+            return Outcome(rule, f"{label}: {error}", "slot-not-a-number")
     chassis = chassis_of(ask)
     faults = chassis.faults(planned)
     if not faults:
@@ -164,14 +186,15 @@ def _revisions(ask: Ask, answer: Any) -> Outcome:
         if not typed:
             return Outcome(rule, f"{called[each['id']]} has no revision yet.", "revision-missing")
         try:
-            given = Revision.from_text(typed)
-        except PlanError as error:
+            given = read_revision(typed)
+        except FieldError as error:
             return Outcome(rule, f"{called[each['id']]}: {error}", "revision-unreadable")
         mounted = Revision.from_text(each["revision"])
         if given != mounted:
-            part = "major" if given.major != mounted.major else "minor"
+            which = "first" if given.major != mounted.major else "second"
             sentence = (
-                f"{called[each['id']]}: {given} is not on its nameplate; the {part} part differs."
+                f"{called[each['id']]}: '{typed}' is not on its nameplate; "
+                f"the {which} number differs."
             )
             return Outcome(rule, sentence, "wrong-revision")
     return Outcome(rule, "all as on the nameplates.")
@@ -227,19 +250,25 @@ def _ethernet(key: Ask, answer: Any) -> Iterator[Outcome]:
     subnet = network_of(key["subnet"])
     yield _host(key, typed)
     yield _not_taken(key, typed)
-    given = _whole(prefix.removeprefix("/").strip())
-    if given == subnet.prefixlen:
-        yield Outcome("Prefix", f"/{given}, as in the plan.")
-    elif given is None or given > 32:
-        sentence = f"'{prefix}' is no prefix; write its length, a whole number."
-        yield Outcome("Prefix", sentence if prefix else "not filled in yet.", "prefix-unreadable")
-    else:
-        sentence = f"/{given} is not the plan's: with it the port takes the wrong hosts for local."
-        yield Outcome("Prefix", sentence, "wrong-prefix")
+    yield _prefix(subnet.prefixlen, typed, prefix)
+
+
+def _prefix(right: int, typed: str, prefix: str) -> Outcome:
+    rule = "Prefix"
+    try:
+        given = read_ends(typed, prefix)
+    except FieldError as error:
+        return Outcome(rule, str(error), "prefix-unreadable")
+    if given is None:
+        return Outcome(rule, "not filled in yet.", "prefix-unreadable")
+    if given == right:
+        return Outcome(rule, f"/{given}, as in the plan.")
+    sentence = f"/{given} is not the plan's: with it the port takes the wrong hosts for local."
+    return Outcome(rule, sentence, "wrong-prefix")
 
 
 def _conflicts(key: Ask, typed: str) -> list[Conflict]:
-    """What is wrong with the port's address in the plan. Raises `PlanError` for no address."""
+    """What is wrong with the port's address in the plan."""
     subnet = network_of(key["subnet"])
     others = [
         Port.of(f"{by} ({address})", _SUBNET, f"{address}/{subnet.prefixlen}")
@@ -256,9 +285,10 @@ def _host(key: Ask, typed: str) -> Outcome:
     if not typed:
         return Outcome(rule, "not filled in yet.", "address-missing")
     try:
-        conflicts = _conflicts(key, typed)
-    except PlanError as error:
+        typed = read_port(typed).address
+    except FieldError as error:
         return Outcome(rule, str(error), "address-unreadable")
+    conflicts = _conflicts(key, typed)
     found = {conflict.kind: conflict for conflict in conflicts}
     if ConflictKind.OUTSIDE_SUBNET in found:
         sentence = f"{typed} is outside the subnet of the plan."
@@ -273,10 +303,10 @@ def _host(key: Ask, typed: str) -> Outcome:
 def _not_taken(key: Ask, typed: str) -> Outcome:
     rule = "IP address is free"
     try:
-        conflicts = _conflicts(key, typed)
-        address = str(address_of(typed))
-    except PlanError:
+        address = read_port(typed).address
+    except FieldError:
         return Outcome(rule, "there is no address yet that could be free.", "address-missing")
+    conflicts = _conflicts(key, address)
     if address == key["temporary"]:
         sentence = f"{address} is the temporary address of commissioning; give a lasting one."
         return Outcome(rule, sentence, "temporary-address")
@@ -288,10 +318,12 @@ def _not_taken(key: Ask, typed: str) -> Outcome:
 
 def _node(key: Ask, typed: str) -> Outcome:
     taken = {int(address): by for address, by in key["taken"].items()}
-    node = _whole(typed)
-    given = node if node is not None else (f"'{typed}'" if typed else None)
+    try:
+        node = read_node(typed) if typed else None
+    except FieldError as error:
+        return Outcome("Scanner's node address", str(error), "node-unreadable")
     problems = check_addresses(
-        [("the scanner", given)], reserved=tuple(taken), keep_free=tuple(key["free"])
+        [("the scanner", node)], reserved=tuple(taken), keep_free=tuple(key["free"])
     )
     if not problems:
         return Outcome("Scanner's node address", f"{node} is free.")
@@ -301,7 +333,7 @@ def _node(key: Ask, typed: str) -> Outcome:
 
 
 def _rate(right: int, typed: str) -> Outcome:
-    if _whole(typed) == right:
+    if typed == str(right):
         return Outcome("Data rate", f"{right} kbit/s, as the network.")
     sentence = f"{typed} kbit/s is not the network's." if typed else "not chosen yet."
     return Outcome("Data rate", sentence, "wrong-rate")

@@ -22,14 +22,18 @@ from typing import Any, Final, Literal
 
 from labkit.lab.kinds.quantity import QuantityCheck
 from labkit.lab.kinds.span import around
-from labkit.lab.quantity import UNITS, QuantityError, read_number
+from labkit.lab.number import QuantityError, read_number
+from labkit.lab.quantity import UNITS, read_count
 from labkit.lab.verdict import Verdict, unreadable
 
 MAX_TYPED: Final = 80
 MOST_BYTES: Final = 8
-_WHOLE: Final = re.compile(r"[+-]?\d{1,15}")
-_HEX: Final = re.compile(r"(?:0x|16#)?([0-9a-f]{1,8})h?", re.IGNORECASE)
-_BYTE: Final = re.compile(r"(?:0x|16#)?([0-9a-f]{2})h?", re.IGNORECASE)
+# Marked as hexadecimal in the ways of assemblers, of controllers (IEC 61131-3) and of handbooks.
+_MARKED: Final = r"(?:0x|16#|\$|&h|hex:?)?"
+_HEX: Final = re.compile(rf"{_MARKED}#?([0-9a-f]{{1,8}})(?:h|hex|\(hex\))?", re.IGNORECASE)
+_BYTE: Final = re.compile(rf"{_MARKED}([0-9a-f]{{2}})h?", re.IGNORECASE)
+_BYTES_MARKED: Final = re.compile(r"^hex:?\s+|\s+\(?(?:hex|h)\)?$", re.IGNORECASE)
+_BINARY: Final = re.compile(r"0b[01]{2,}", re.IGNORECASE)
 _NO_BYTES: Final = frozenset({"none", "-", "–"})
 _NOT_YET: Final = "not right yet."
 
@@ -106,16 +110,19 @@ def read(cell: Mapping[str, Any], text: str) -> Value:
     """The value of what is written. Raises `CellError` with a sentence for the writer."""
     write = cell["write"]
     if write == "number":
-        sentence = QuantityCheck().unreadable(dict(cell), _with_unit(cell, text))
+        sentence = QuantityCheck().unreadable(_number_ask(cell), text)
         if sentence:
             raise CellError(sentence)
-        return _with_unit(cell, text)
+        return text
     if write == "whole":
-        if not _WHOLE.fullmatch(text):
-            raise CellError(f"'{text}' is not a whole number. Write its digits alone.")
-        return int(text)
+        try:
+            return read_count(text)
+        except QuantityError as error:
+            raise CellError(str(error)) from error
     if write == "hex":
         found = _HEX.fullmatch(text.replace(" ", ""))
+        if _BINARY.fullmatch(text):
+            raise CellError(f"'{text}' is binary: write it as a hexadecimal number.")
         if not found:
             raise CellError(f"'{text}' is not a hexadecimal number: digits 0 to 9, A to F.")
         return int(found[1], 16)
@@ -128,10 +135,15 @@ def read(cell: Mapping[str, Any], text: str) -> Value:
     raise CellError("Choose one of the words.")
 
 
-def _with_unit(cell: Mapping[str, Any], text: str) -> str:
+def _number_ask(cell: Mapping[str, Any]) -> dict[str, Any]:
     """A bare number counts the unit that stands beside the cell."""
+    return {**cell, "unit_beside": True}
+
+
+def _with_unit(cell: Mapping[str, Any], text: str) -> str:
+    """A bare number with the unit that stands beside the cell."""
     try:
-        read_number(text)
+        read_number(text, cell.get("decimals", 0))
     except QuantityError:
         return text
     return f"{text} {UNITS[cell['unit']].symbol}".strip()
@@ -140,6 +152,7 @@ def _with_unit(cell: Mapping[str, Any], text: str) -> str:
 def _read_bytes(text: str) -> list[int]:
     if text.lower() in _NO_BYTES:
         return []
+    text = _BYTES_MARKED.sub("", text)
     words = [word for word in re.split(r"[\s,;.:_-]+", text) if word]
     run = words[0].lower().removeprefix("0x") if len(words) == 1 else ""
     if len(run) > 2 and len(run) % 2 == 0:
@@ -185,7 +198,7 @@ def judge(part: Part, text: str) -> Judged:
 
 
 def _judge_number(part: Part, given: str) -> Judged:
-    verdict = QuantityCheck().check(dict(part.cell), dict(part.key), given)
+    verdict = QuantityCheck().check(_number_ask(part.cell), dict(part.key), given)
     if verdict.right:
         return Judged(part, "right")
     return Judged(
@@ -223,6 +236,19 @@ def judge_all(
             if judged[name].state == "wrong":
                 judged[name] = Judged(by_name[name], "wrong", group.tell, group.id)
     return judged
+
+
+def asks_back(parts: Sequence[Part], answer: Any) -> list[str]:
+    """A sentence for each cell that is filled in and cannot be read."""
+    judged = ((part, typed(answer, part.name)) for part in parts)
+    found = []
+    for part, text in judged:
+        try:
+            if text:
+                read(part.cell, text)
+        except CellError as error:
+            found.append(f"{part.title}: {error}")
+    return found
 
 
 def why_unreadable(parts: Sequence[Part], answer: Any, noun: str) -> str:

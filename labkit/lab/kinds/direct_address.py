@@ -36,7 +36,7 @@ class DirectAddressCheck:
         if len(answer) > _LONGEST_TEXT:
             return f"This is too long for a direct address. Write one: {FORM}."
         try:
-            DirectAddress.from_text(answer)
+            _read(answer)
         except PlanError as error:
             return _capital(str(error))
         return ""
@@ -46,7 +46,7 @@ class DirectAddressCheck:
         sentence = self.unreadable(ask, answer)
         if sentence:
             return unreadable(sentence)
-        given = DirectAddress.from_text(answer)
+        given = _read(answer)
         right = DirectAddress.from_text(key["address"])
         if given == right:
             return Verdict(1.0, f"Right: {right}.")
@@ -96,6 +96,11 @@ class DirectAddressCheck:
         """One address, however it is written."""
         small = "Small letters count as capitals; X may be left out before a bit."
         return paper.note(f"This address alone: {paper.marks_in_words(marks)}. {small}")
+
+
+def _read(text: str) -> DirectAddress:
+    """A direct address; blanks within it mean nothing. Raises `PlanError`."""
+    return DirectAddress.from_text("".join(text.split()))
 
 
 def _capital(sentence: str) -> str:

@@ -34,6 +34,10 @@ class FrameCheck:
         """Nothing filled in, or nothing that can be read."""
         return cells.why_unreadable(_parts(ask), answer, _NOUN)
 
+    def asks_back(self, ask: dict[str, Any], answer: Any) -> list[str]:
+        """Each line that cannot be read, and why."""
+        return cells.asks_back(_parts(ask), answer)
+
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
         """The share of the lines that are right; what a wrong identifier or data would mean."""
         return cells.form_verdict(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -11,6 +10,7 @@ from labkit.fieldbus.direct_address import HIGHEST_BYTE, Area
 from labkit.fieldbus.iomap import Alignment, DeviceIo, IoMap, Placement
 from labkit.fieldbus.packing import fill_up, moves_down
 from labkit.lab import paper
+from labkit.lab.number import QuantityError, read_whole
 from labkit.lab.on_paper.byte_grid import Block, byte_grid
 from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
@@ -20,7 +20,7 @@ AREAS: Final = {"input": Area.INPUT, "output": Area.OUTPUT}
 HOME: Final = {"produced": "input", "consumed": "output"}
 _NAMES: Final = {area: name for name, area in AREAS.items()}
 _DATA: Final = {"input": "produced", "output": "consumed"}
-_BYTE: Final = re.compile(r"\+?0*(\d{1,9})")
+_BYTE_NOUNS: Final = ("byte",)
 _LONGEST_TEXT: Final = 40
 
 
@@ -40,8 +40,11 @@ class _Block:
 
     @property
     def start(self) -> int | None:
-        match = _BYTE.fullmatch(self.at)
-        return int(match[1]) if match else None
+        try:
+            start = read_whole(self.at, _BYTE_NOUNS)
+        except QuantityError:
+            return None
+        return start if start >= 0 else None
 
     @property
     def owner(self) -> tuple[str, Area]:
@@ -75,6 +78,11 @@ class IoMapCheck:
         if any(block.area or block.at for block in _blocks(ask, answer)):
             return ""
         return "Nothing is placed yet."
+
+    def asks_back(self, ask: dict[str, Any], answer: Any) -> list[str]:
+        """Each place that is not the number of a byte."""
+        typed = [block for block in _blocks(ask, answer) if block.at and block.start is None]
+        return [f"{_capital(str(block))}: {_no_byte(block)}" for block in typed]
 
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:  # noqa: ARG002
         """Which rule fails, for which bytes, where."""
@@ -282,13 +290,25 @@ def _faults(ask: Mapping[str, Any], blocks: list[_Block]) -> list[_Fault]:
     return faults + _broken_rules(ask, placed, complete=not misplaced)
 
 
+def _no_byte(block: _Block) -> str:
+    try:
+        read_whole(block.at, _BYTE_NOUNS)
+    except QuantityError as error:
+        return str(error)
+    return f"'{block.at}' is not the number of a byte; write 0, 1, 2 …"
+
+
+def _capital(sentence: str) -> str:
+    return sentence[0].upper() + sentence[1:]
+
+
 def _misplaced(ask: Mapping[str, Any], block: _Block) -> _Fault | None:
     """Why a block has no place at all in the map."""
 
     def fault(slip: str, sentence: str) -> _Fault:
         return _Fault(slip, frozenset([block.owner]), sentence)
 
-    name = str(block)[0].upper() + str(block)[1:]
+    name = _capital(str(block))
     if not block.area or not block.at:
         what = "area and first byte" if not block.area and not block.at else "first byte"
         what = "area" if not block.area and block.at else what
@@ -297,7 +317,7 @@ def _misplaced(ask: Mapping[str, Any], block: _Block) -> _Fault | None:
         sentence = f"{name} is in the {block.area} area. {_DIRECTION[block.data]}"
         return fault("areas-swapped", sentence)
     if block.start is None:
-        return fault("not-a-byte", f"'{block.at}' is not the number of a byte; write 0, 1, 2 …")
+        return fault("not-a-byte", _no_byte(block))
     if block.start > HIGHEST_BYTE:
         last = ask["areas"][block.area] - 1
         return fault("outside-area", f"{name} starts outside the area, whose last byte is {last}.")

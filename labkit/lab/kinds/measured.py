@@ -18,8 +18,9 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from labkit.lab import paper
+from labkit.lab.number import THREE, QuantityError
 from labkit.lab.paper import Mistake
-from labkit.lab.quantity import UNITS, QuantityError, Unit, form, read_quantity
+from labkit.lab.quantity import UNITS, Unit, form, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
 OVER_RANGE: Final = frozenset({"ol", "o.l", "o.l.", "0l", "0.l", ".ol", "0.l.", "∞"})
@@ -62,7 +63,7 @@ class MeasuredCheck:
         if _is_over_range(answer["value"]):
             return ""
         try:
-            read_quantity(answer["value"], UNITS[ask["unit"]])
+            _reading(answer["value"], UNITS[ask["unit"]])
         except QuantityError as error:
             return str(error)
         return ""
@@ -176,7 +177,10 @@ def _is_over_range(text: str) -> bool:
 
 
 def _reading(text: str, unit: Unit) -> float:
-    return math.inf if _is_over_range(text) else read_quantity(text, unit).to(unit)
+    if _is_over_range(text):
+        return math.inf
+    # A display groups no thousands: its comma or point begins the decimals.
+    return read_quantity(text, unit, decimals=THREE).to(unit)
 
 
 def _within(range_: dict[str, Any], reading: float) -> bool:

@@ -11,7 +11,14 @@ from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
 from labkit.fieldbus.identifier61131 import name_problem, same_name
 from labkit.fieldbus.ip.subnet import network_of
 from labkit.lab import paper
-from labkit.lab.kinds.board_rules import Ask, free_address, labels, outcomes, text_at
+from labkit.lab.kinds.board_rules import (
+    Ask,
+    free_address,
+    labels,
+    outcomes,
+    text_at,
+    unclear_fields,
+)
 from labkit.lab.on_paper.chassis_front import chassis_front
 from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
@@ -29,6 +36,10 @@ class PlanBoardCheck:
     def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
         """An empty board."""
         return "" if any(_texts(ask, answer)) else "The board is still empty."
+
+    def asks_back(self, ask: dict[str, Any], answer: Any) -> list[str]:
+        """Each field that cannot be read, and why."""
+        return list(unclear_fields(ask, answer))
 
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
         """Rule by rule: it holds, or where it does not and why."""
@@ -139,7 +150,7 @@ def _board(ask: Ask, answer: dict[str, Any]) -> str:
         ]
         for each in ask["modules"]
     ]
-    sizes = ("", "fill tiny", "fill tiny", "fill wide", "fill broad")
+    sizes = ("", "fill tiny", "fill short", "fill wide", "fill broad")
     ends = [
         [paper.text(words), _end(ask, path, text_at(answer, *path))]
         for path, words in _ENDS.items()

@@ -6,8 +6,9 @@ from typing import Any, Final
 
 from labkit.lab import paper
 from labkit.lab.kinds.span import Span, around, span_of
+from labkit.lab.number import QuantityError
 from labkit.lab.on_paper.accepted import accepted_span, span_in_words
-from labkit.lab.quantity import UNITS, QuantityError, Unit, form, read_quantity
+from labkit.lab.quantity import UNITS, Unit, form, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
 
 # A decimal point or prefix gone astray, and feet taken for metres or the other way round.
@@ -18,7 +19,8 @@ _PART_OF_ONE: Final = 0.05
 
 
 class QuantityCheck:
-    """`ask`: {"unit": …}, with "whole" where a whole number is asked for.
+    """`ask`: {"unit": …}, with "whole" where a whole number is asked for, with "decimals" where
+    so many are asked for that a comma can only begin them, and "unit_beside" in a table's cell.
 
     `key`: {"value", "tolerance", "decimals", "slips": [{id, value, tell}]}; a one-sided one also
     "up_to" or "down_to", and "breaks", a sentence on the rule. All count the unit of `ask`.
@@ -29,7 +31,7 @@ class QuantityCheck:
         if not isinstance(answer, str):
             return "Write a number and a unit."
         try:
-            read_quantity(answer, UNITS[ask["unit"]])
+            _read(ask, answer)
         except QuantityError as error:
             return str(error)
         return ""
@@ -40,7 +42,7 @@ class QuantityCheck:
         if sentence:
             return unreadable(sentence)
         unit = UNITS[ask["unit"]]
-        given, span = read_quantity(answer, unit).to(unit), span_of(key)
+        given, span = _read(ask, answer), span_of(key)
         is_part = bool(ask.get("whole")) and not _is_whole(given)
         if span.holds(given) and not is_part:
             return Verdict(1.0, f"Right: {_right_in_words(key, span, unit)}.")
@@ -94,6 +96,13 @@ class QuantityCheck:
         asked = "; a number without its unit earns nothing" if unit.symbol else ""
         worth = paper.marks_in_words(marks)
         return paper.note(f"Accepted: {accepted_span(key, unit)}{whole}, {worth}{asked}.")
+
+
+def _read(ask: dict[str, Any], answer: str) -> float:
+    """The number of units that is written. Raises `QuantityError`."""
+    unit, beside = UNITS[ask["unit"]], bool(ask.get("unit_beside"))
+    decimals = ask.get("decimals", 0)
+    return read_quantity(answer, unit, decimals=decimals, unit_beside=beside).to(unit)
 
 
 def _written(key: dict[str, Any], unit: Unit) -> str:

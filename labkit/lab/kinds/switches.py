@@ -22,8 +22,9 @@ from labkit.fieldbus.devicenet.switches import (
 )
 from labkit.fieldbus.errors import PlanError
 from labkit.lab import paper
-from labkit.lab.kinds import cells
-from labkit.lab.kinds.cells import CellError, typed
+from labkit.lab.kinds.address_plan import NODE_NOUNS
+from labkit.lab.kinds.cells import typed
+from labkit.lab.number import QuantityError, read_whole
 from labkit.lab.on_paper.switches import rotary_switches, slide_switches
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -54,6 +55,11 @@ TELLS: Final = {
     "and 1.",
     "rate-read-as-address": "You read two positions too far: 7 and 8 are the data rate.",
 }
+_ROTARY_TELLS: Final = {
+    "address-off-by-one": "The address is one off: look at both dials once more, first the tens, "
+    "then the ones.",
+}
+"""What is told otherwise of rotary switches: they have dials, no positions that add up."""
 _FROM_FIELDBUS: Final = {
     "read with the least significant position first": "address-reversed",
     "read with on as 0": "address-inverted",
@@ -136,8 +142,8 @@ class SwitchesCheck:
         if not text:
             return "Write the node address that you read."
         try:
-            cells.read({"write": "whole"}, text)
-        except CellError as error:
+            read_whole(text, NODE_NOUNS)
+        except QuantityError as error:
             return str(error)
         return ""
 
@@ -148,14 +154,15 @@ class SwitchesCheck:
             return unreadable(sentence)
         if ask["task"] == SET:
             return _check_setting(ask, key, answer)
-        given = int(_number_text(answer))
+        given = read_whole(_number_text(answer), NODE_NOUNS)
         if given == _right_number(ask):
             unit = " kbit/s" if ask["task"] == RATE else ""
             return Verdict(1.0, f"Right: {given}{unit}.")
         for slip, wrong in _misreadings(ask):
             if given == wrong:
-                return Verdict(0.0, _tell(slip, key), slip)
-        return Verdict(0.0, "Not right yet: go through the positions once more.")
+                return Verdict(0.0, _tell(slip, ask, key), slip)
+        what = "dials" if ask["device"] == ROTARY else "positions"
+        return Verdict(0.0, f"Not right yet: go through the {what} once more.")
 
     def shown(self, ask: dict[str, Any], answer: Any) -> str:
         """The setting and what a device reads from it; a number as it was written."""
@@ -225,8 +232,9 @@ def _number_text(answer: Any) -> str:
     return typed({"": answer}, "")
 
 
-def _tell(slip: str, key: dict[str, Any]) -> str:
-    return f"{TELLS[slip]} {key['tells'].get(slip, '')}".strip()
+def _tell(slip: str, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    told = _ROTARY_TELLS if ask["device"] == ROTARY else {}
+    return f"{told.get(slip, TELLS[slip])} {key['tells'].get(slip, '')}".strip()
 
 
 def _right_number(ask: dict[str, Any]) -> int:
@@ -279,7 +287,7 @@ def _check_setting(ask: dict[str, Any], key: dict[str, Any], answer: str) -> Ver
     found = [slip for slip, wrong in _whole_mistakes(ask, key) if wrong == answer]
     if not found:
         found = _found_in_parts(ask, key, answer, address_right, rate_right)
-    lines = [f"The device reads {reading.words}.", *(_tell(slip, key) for slip in found)]
+    lines = [f"The device reads {reading.words}.", *(_tell(slip, ask, key) for slip in found)]
     if reading.trouble and "no-such-rate" not in found:
         lines.append(reading.trouble[0].upper() + reading.trouble[1:])
     # Switches that nobody touched earn nothing, though half of them may happen to be right.

@@ -25,6 +25,10 @@ class TableCheck:
         """Nothing filled in, or nothing that can be read."""
         return cells.why_unreadable(_parts(ask), answer, _NOUN)
 
+    def asks_back(self, ask: dict[str, Any], answer: Any) -> list[str]:
+        """Each cell that cannot be read, and why."""
+        return cells.asks_back(_parts(ask), answer)
+
     def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
         """The share of the cells that are right, and which are not."""
         return cells.form_verdict(_parts(ask, key), answer, noun=_NOUN, groups=_groups(key))

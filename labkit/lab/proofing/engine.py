@@ -20,6 +20,7 @@ from labkit.lab.proofing.findings import Finding, Severity
 from labkit.lab.proofing.formulas import formula_findings
 from labkit.lab.proofing.giveaway import Giveaway
 from labkit.lab.proofing.guessing import Guessing
+from labkit.lab.proofing.places import Places
 from labkit.lab.proofing.rounding import Rounding
 from labkit.lab.proofing.sample import Drawn
 from labkit.lab.proofing.slips import Slips
@@ -112,6 +113,7 @@ class Tally:
             Giveaway(lab),
             AsPrinted(lab),
             AskedFor(lab),
+            Places(lab),
             Examples(lab),
             Copied(lab),
             Guessing(lab),

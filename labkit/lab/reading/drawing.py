@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Final
 
 from labkit.lab.definition import Listing, Parameter, Span
-from labkit.lab.quantity import QuantityError, read_number
+from labkit.lab.number import QuantityError, read_number
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import DrawFields
 

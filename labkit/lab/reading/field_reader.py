@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from labkit.lab.expression import Formula, Language, Prose
+from labkit.lab.number import QuantityError
 from labkit.lab.problems import DefinitionError, Place, Problem
-from labkit.lab.quantity import QuantityError, Unit, unit_named
+from labkit.lab.quantity import Unit, unit_named
 from labkit.lab.reading.source import Fields
 
 

@@ -18,8 +18,8 @@ from pydantic import Field
 
 from labkit.lab.definition import Prepared, Preparer
 from labkit.lab.expression import Formula, Value
+from labkit.lab.number import QuantityError, read_number
 from labkit.lab.problems import Place, definition_error
-from labkit.lab.quantity import QuantityError, read_number
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Name, Strict, Text
 from labkit.lab.reading.rubric import check_ids

@@ -12,6 +12,7 @@ from typing import Annotated, Any, Final
 from pydantic import Field
 
 from labkit.lab.expression import Formula, Prose, Value
+from labkit.lab.number import THREE
 from labkit.lab.problems import definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text
@@ -58,8 +59,9 @@ class NumberKey:
 
     @property
     def ask(self) -> dict[str, Any]:
-        """What is asked for besides the unit."""
-        return {"whole": True} if self.whole else {}
+        """What is asked for besides the unit, where it helps to read what is written."""
+        whole: dict[str, Any] = {"whole": True} if self.whole else {}
+        return whole | ({"decimals": self.decimals} if self.decimals >= THREE else {})
 
     def key(self, names: Names) -> dict[str, Any]:
         """What decides. Raises `DefinitionError`: a part of one, or a span that is empty."""

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from decimal import Decimal
 from typing import Final
 
-from labkit.lab.quantity import QuantityError, read_number
+from labkit.lab.number import QuantityError, read_number
 from labkit.lab.reading.field_reader import FieldReader
 
 MAX_TOLERANCE: Final = 10**9

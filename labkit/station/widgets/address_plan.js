@@ -1,3 +1,9 @@
+function readAddress(text) {
+  // Only to draw what is typed; Python reads the answer itself.
+  const found = /^(?:node\s*)?#?\s*(\d+)$/i.exec(text);
+  return found ? Number(found[1]) : null;
+}
+
 function build(root, { shown, changed, settled }) {
   const { devices, limit } = shown.ask;
   const inputs = new Map();
@@ -6,7 +12,7 @@ function build(root, { shown, changed, settled }) {
       type: "text",
       inputmode: "numeric",
       class: "lk-input lk-plan-address",
-      maxlength: 5,
+      maxlength: 20,
       autocomplete: "off",
       "aria-label": `Node address of ${device}`,
     });
@@ -42,7 +48,7 @@ function build(root, { shown, changed, settled }) {
   function drawMap() {
     const filled = [...inputs.values()].map((input) => input.value.trim()).filter(Boolean);
     cells.forEach((cell, address) => {
-      cell.classList.toggle("lk-used", filled.some((text) => /^\d+$/.test(text) && Number(text) === address));
+      cell.classList.toggle("lk-used", filled.some((text) => readAddress(text) === address));
     });
     caption.textContent = `Addresses 0 to ${limit}: ${filled.length} of ${devices.length} devices have one.`;
   }

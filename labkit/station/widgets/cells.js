@@ -4,10 +4,10 @@
 // reads the answer itself.
 
 const FORM = {
-  number: /^[+\-\u2212]?\s*[\d.,]/,
-  whole: /^[+\-\u2212]?\s*\d+$/,
-  hex: /^(0x|16#)?[0-9a-f ]{1,12}h?$/i,
-  bytes: /^(none|-|–|((0x|16#)?([0-9a-f]{2})+h?[\s,;.:_-]*)+)$/i,
+  number: /^(\w+ ?= ?|= ?)?[+\-\u2212]?\s*([\d.,\u00bc-\u00be\u2150-\u215e]|R\d)/,
+  whole: /^#?\s*[+\-\u2212]?\s*\d[\d '\u2019\u00a0\u202f]*( [a-z]{2,}.*)?$/i,
+  hex: /^(0x|16#|\$|&h|hex:? ?)?#?[0-9a-f ]{1,12}(h|hex|\(hex\))?$/i,
+  bytes: /^(none|-|–|(hex:? )?((0x|16#|\$|&h)?([0-9a-f]{2})+h?[\s,;.:_-]*)+\(?(hex|h)?\)?)$/i,
 };
 const WARNING = {
   number: "This does not begin with a number.",

@@ -9,7 +9,7 @@ from typing import Any, ClassVar
 import anywidget
 import traitlets
 
-from labkit.lab.kinds import check_for, tells_direction
+from labkit.lab.kinds import check_for, not_readable, tells_direction
 from labkit.lab.markdown import message_html, to_html
 from labkit.lab.verdict import Verdict
 from labkit.station.directions import Directions
@@ -200,12 +200,15 @@ class ExerciseWidget(anywidget.AnyWidget):
         return told
 
     def verdict(self, answer: Any) -> Verdict | None:
-        """What may be told of an answer: all of it in practice, only unreadability if assessed."""
+        """What may be told of an answer: all of it in practice, only unreadability if assessed.
+
+        Of a form that is also a part of it: what is refused without a word is lost.
+        """
         check = check_for(self._exercise["kind"])
         ask = self._exercise["ask"]
         if self._practice is not None:
             return check.check(ask, self._practice["key"], answer)
-        sentence = check.unreadable(ask, answer)
+        sentence = not_readable(check, ask, answer)
         return Verdict(0.0, sentence, readable=False) if sentence else None
 
     def __repr__(self) -> str:

@@ -8,7 +8,8 @@ function bytesText(count) {
 
 function readByte(text) {
   // Only to draw what is typed; Python reads the answer itself.
-  return /^\s*\d{1,5}\s*$/.test(text) ? Number(text) : null;
+  const found = /^\s*(?:byte\s*)?#?\s*(\d{1,5})\s*$/i.exec(text);
+  return found ? Number(found[1]) : null;
 }
 
 function build(root, { shown, changed, settled }) {
@@ -37,7 +38,7 @@ function build(root, { shown, changed, settled }) {
       type: "text",
       inputmode: "numeric",
       class: "lk-input lk-at",
-      maxlength: 6,
+      maxlength: 12,
       autocomplete: "off",
       "aria-label": `First byte of what ${device.name} ${VERBS[data]}`,
     });

@@ -1,13 +1,19 @@
 const CARD_FIELDS = {
-  slot: { head: "Slot", width: 5, inputmode: "numeric" },
-  revision: { head: "Revision", width: 7, inputmode: "decimal" },
+  slot: { head: "Slot", width: 12, inputmode: "numeric" },
+  revision: { head: "Revision", width: 30 },
   name: { head: "Name", width: 40 },
   note: { head: "Description: what it serves, where", width: 120 },
 };
 
 function readSlot(text) {
   // Only to draw what is typed; Python reads the answer itself.
-  return /^\s*\d{1,2}\s*$/.test(text) ? Number(text) : null;
+  const found = /^\s*(?:slot\s*)?#?\s*(\d{1,2})\s*$/i.exec(text);
+  return found ? Number(found[1]) : null;
+}
+
+function plate(revision) {
+  // A bare number, as labs of older versions have it, says what it is.
+  return /^\d/.test(revision) ? ["revision", revision] : revision.split(", ");
 }
 
 function field(label, name, maxlength, inputmode = "text") {
@@ -52,13 +58,13 @@ function build(root, { shown, changed, settled }) {
     }
     panel.append(
       element("strong", {}, module.what),
-      element("div", { class: "lk-nameplate" }, element("span", {}, module.type), element("span", {}, `rev ${module.revision}`)),
+      element("div", { class: "lk-nameplate" }, element("span", {}, module.type), ...plate(module.revision).map((line) => element("span", {}, line))),
     );
     return panel;
   }
   const supply = () => element("div", { class: "lk-module lk-supply-unit" }, element("strong", {}, "Supply"));
   const mounted = Array.from({ length: slots }, (_, slot) => modules.find((module) => module.slot === slot));
-  const inOrder = mounted.map((module) => (module ? `${module.what}, ${module.type}, revision ${module.revision}` : "blank cover"));
+  const inOrder = mounted.map((module) => (module ? `${module.what}, ${module.type}, ${plate(module.revision).join(", ")}` : "blank cover"));
   const front = element(
     "div",
     { class: "lk-chassis", role: "img", "aria-label": `The chassis from left to right: supply; ${inOrder.join("; ")}.` },
@@ -159,12 +165,12 @@ function build(root, { shown, changed, settled }) {
   }
   const groups = element("div", { class: "lk-board-groups" });
   if (ethernet) {
-    groups.append(group("Ethernet port", "ethernet", { address: field("IP address", "address", 40), prefix: field("Prefix length", "prefix", 18) }));
+    groups.append(group("Ethernet port", "ethernet", { address: field("IP address", "address", 40), prefix: field("Prefix length", "prefix", 20) }));
   }
   if (scanner) {
     const rate = element("select", { class: "lk-input lk-of-rate", "aria-label": "Data rate in kbit/s" });
     for (const value of ["", ...rates]) rate.append(element("option", { value }, value === "" ? "–" : String(value)));
-    groups.append(group("Scanner", "scanner", { node: field("Node address", "node", 5, "numeric"), rate }));
+    groups.append(group("Scanner", "scanner", { node: field("Node address", "node", 16, "numeric"), rate }));
   }
 
   root.append(

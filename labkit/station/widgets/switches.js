@@ -255,7 +255,7 @@ function addressLine(root, changed, settled, submit) {
     type: "text",
     inputmode: "numeric",
     class: "lk-input lk-node-address",
-    maxlength: 5,
+    maxlength: 20,
     autocomplete: "off",
   });
   root.append(element("label", { class: "lk-label" }, "Node address", input));
