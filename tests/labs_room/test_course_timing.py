@@ -89,3 +89,12 @@ def test_a_bus_longer_than_the_timing_allows_is_never_right() -> None:
         for metres, right in ((most, True), (whole, True), (most + 0.1, False)):
             verdict = check.check(prepared.ask, prepared.key, f"{metres:.1f} m")
             assert verdict.right is right, (scenario.seed, metres)
+
+
+def test_the_frame_of_the_last_in_rank_is_not_the_longest_that_may_be_under_way() -> None:
+    for scenario in scenarios("timing", DRAWS):
+        [exercise] = [each for each in scenario.lab.exercises if each.id == "first-response"]
+        prepared, check = scenario.prepare(exercise), check_for(exercise.kind)
+        frames = [worst_frame_bits(count) / 125 for count in scenario.names["report_bytes"]]
+        told = check.check(prepared.ask, prepared.key, f"{frames[0] + frames[5]:.3f} ms")
+        assert told.slip in ("last-in-rank", "no-stuffing"), scenario.seed
