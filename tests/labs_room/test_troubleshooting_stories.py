@@ -32,8 +32,7 @@ from labkit.lab.kinds.diagnosis import DiagnosisCheck, accepted_places
 LAB = "troubleshooting"
 DRAWS = 200
 TRAFFIC_EVERY = 8
-"""Every so many draws the bus of the cases is played whose words hang on few drawn values; with 1,
-which takes minutes, all 200 draws hold."""
+"""Every so many draws the bus of the cases is played whose words hang on few drawn values."""
 BLOCKS = [range(start, start + 25) for start in range(0, DRAWS, 25)]
 CASES = tuple(each.id for each in lab(LAB).exercises if each.kind == "diagnosis")
 ON, OFF = Situation(power=True), Situation()
@@ -205,10 +204,6 @@ def test_case_3_shows_what_the_fitter_says(numbers: range) -> None:
             assert all(50 <= ohm <= 70 for ohm in across.values())
         if number % TRAFFIC_EVERY == 0:
             assert silent(here) == (set(devices(number)) if case == 1 else {at})
-            if case == 1:
-                continue
-            much = here.trace.bus_load(5.0) > 1.5 * sound(number).trace.bus_load(5.0)
-            assert much == ("a lot of traffic" in said(number, "case-plug"))
 
 
 @pytest.mark.parametrize("numbers", BLOCKS, ids=lambda block: f"from {block.start}")
