@@ -12,7 +12,7 @@ from memory; python-can reads them (tested).
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from labkit.bench.traffic_trace import Layout, OnBus, Outcome, Trace
@@ -72,20 +72,39 @@ class Heard:
 
 def heard(trace: Trace, listener: str | None = None, *, whole: bool = True) -> list[Heard]:
     """What `frame_log` writes, before it is text."""
+    found = [
+        Heard(each.end_s, each.frame)
+        if read
+        else Heard(each.end_s, None, each.outcome is Outcome.NOT_ACKNOWLEDGED)
+        for each, read in _reaching(trace, listener)
+        if read or whole
+    ]
+    found.sort(key=lambda one: one.time_s)
+    return found
+
+
+def heard_load(trace: Trace, listener: str, start_s: float = 0.0) -> float:
+    """The bus load from `start_s` on that a listener can see, 0 to 1: what it logs, and no more.
+
+    A part of the network that is cut off has a load of its own. Raises `PlanError` for a listener
+    that the trace does not know.
+    """
+    return trace.bus_load(start_s, frames=[each for each, _ in _reaching(trace, listener)])
+
+
+def _reaching(trace: Trace, listener: str | None) -> Iterator[tuple[OnBus, bool]]:
+    """What reaches a listener, in the trace's order: whether it reads it, or sees an error."""
     if listener is not None:
         _check_listener(trace, listener)
-    found: list[Heard] = []
     layouts = trace.layouts
     at = 0
     for each in trace.frames:
         while at + 1 < len(layouts) and layouts[at + 1].time_s <= each.time_s:
             at += 1
         if _reads(each, layouts[at], listener):
-            found.append(Heard(each.end_s, each.frame))
-        elif whole and _sees_error(each, layouts[at], listener):
-            found.append(Heard(each.end_s, None, each.outcome is Outcome.NOT_ACKNOWLEDGED))
-    found.sort(key=lambda one: one.time_s)
-    return found
+            yield each, True
+        elif _sees_error(each, layouts[at], listener):
+            yield each, False
 
 
 @dataclass(frozen=True, slots=True)

@@ -95,8 +95,9 @@ def earth_place(layout: Layout) -> str:
 def trials(layout: Layout, device: str) -> tuple[Trial, ...]:
     """What is measured once a device is wired, all at the device's own terminals.
 
-    The 60 Ω check, polarity of supply and bus, and the shield: with the earth at the supply
-    lifted nothing may lead to earth any more.
+    The 60 Ω check, CAN_H and V- from here to a neighbour (V+ may be cut between the two), the
+    shield: with the earth at the supply lifted nothing may lead to earth any more; then, with
+    power, the polarity of supply and bus. What can be found without power is found without it.
     """
     layout.device(device)
     name = layout.device_connectors[device].id
@@ -119,9 +120,11 @@ def trials(layout: Layout, device: str) -> tuple[Trial, ...]:
     ]
     other = _neighbour(layout, device)
     if other:
-        there = Terminal(layout.device_connectors[other].id, 4, socket=True)
-        words = f"power off: resistance from 4 here to 4 of {other}"
-        found.insert(1, Trial(words, Ohms(high, there), dead))
+        for place, wire in enumerate((Wire.CAN_H, Wire.V_MINUS), start=1):
+            number = wire.terminal
+            there = Terminal(layout.device_connectors[other].id, number, socket=True)
+            words = f"power off: resistance from {number} here to {number} of {other}"
+            found.insert(place, Trial(words, Ohms(at[wire], there), dead))
     return tuple(found)
 
 

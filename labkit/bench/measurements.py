@@ -12,7 +12,7 @@ from typing import Any, ClassVar, Final
 
 from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
 from labkit.bench.conductors import Wire
-from labkit.bench.frame_log import LoggedLine, heard, read_frame_log
+from labkit.bench.frame_log import LoggedLine, heard, heard_load, read_frame_log
 from labkit.bench.meter import Shown
 from labkit.bench.scope import look
 from labkit.bench.situation import Terminal
@@ -229,7 +229,7 @@ class FrameLog(Measurement):
         errors = last.count(None)
         often = "none" if not errors else "a few" if errors < 20 else "many"
         voices = ", ".join(str(node) for node in senders) or "nobody"
-        load = round(100 * bench.trace.bus_load(RUN_S - 1), -1)
+        load = round(100 * heard_load(bench.trace, self.listener, RUN_S - 1), -1)
         text = (
             f"last second: nodes heard {voices}; error frames {often}; bus load about {load:.0f} %"
         )

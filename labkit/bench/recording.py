@@ -27,6 +27,7 @@ from labkit.bench.actions import (
     PowerOn,
     Unplug,
 )
+from labkit.bench.actions.plugs import refuse_live_plug
 from labkit.bench.bench import LONG_RUN_S, Bench
 from labkit.bench.layout import EARTH, Layout
 from labkit.bench.live import MICROVOLTS
@@ -241,6 +242,7 @@ class Recording:
             return replace(situation, power=isinstance(action, PowerOn))
         if isinstance(action, LiftEarth | FitEarth):
             return replace(situation, earth_lifted=isinstance(action, LiftEarth))
+        refuse_live_plug(self.setup, situation)
         if isinstance(action, Unplug):
             self.layout.connector(action.connector)
             if situation.unplugged - {action.connector}:

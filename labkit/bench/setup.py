@@ -20,7 +20,8 @@ class Setup:
     """What was planned. Every device needs a node address; `scanner` names one of them.
 
     `equipment` not given: one input byte, polled. `scan_list` not given: every device but the
-    scanner, as its equipment is. `scan_every_ms` is the time from one scan to the next.
+    scanner, as its equipment is. `scan_every_ms` is the time from one scan to the next. Without
+    `live_plugs` no connector is pulled or put back while the network is live.
     """
 
     plan: Network
@@ -28,6 +29,7 @@ class Setup:
     equipment: Mapping[str, Equipment] = field(default_factory=dict)
     scan_list: tuple[ScanEntry, ...] | None = None
     scan_every_ms: float = 20.0
+    live_plugs: bool = True
 
     def __post_init__(self) -> None:
         layout = self.layout
@@ -71,6 +73,8 @@ class Setup:
             "equipment": {name: equipment_to_json(e) for name, e in self.equipment.items()},
             "scan_list": [entry_to_json(entry) for entry in self.entries],
             "scan_every_ms": self.scan_every_ms,
+            # Left out where it is as ever: set-ups that were dealt before stay the same text.
+            **({} if self.live_plugs else {"live_plugs": False}),
         }
 
     @staticmethod
@@ -83,6 +87,7 @@ class Setup:
                 {name: equipment_from_json(e) for name, e in data["equipment"].items()},
                 tuple(entry_from_json(entry) for entry in data["scan_list"]),
                 data["scan_every_ms"],
+                data.get("live_plugs", True) is not False,
             )
         except (KeyError, TypeError, AttributeError) as error:
             raise PlanError(f"This is no set-up of a bench: {error}.") from error

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 
@@ -128,14 +128,20 @@ class Trace:
         at = bisect_right([each.time_s for each in reports], self._time(time_s))
         return reports[max(0, at - 1)]
 
-    def bus_load(self, start_s: float = 0.0, end_s: float | None = None) -> float:
+    def bus_load(
+        self,
+        start_s: float = 0.0,
+        end_s: float | None = None,
+        frames: Iterable[OnBus] | None = None,
+    ) -> float:
         """Share of a time window, 0 to 1, in which at least one frame or error frame is under way.
 
-        Interframe spaces of three bits count as busy, as bus loads usually do.
+        Interframe spaces of three bits count as busy, as bus loads usually do. `frames` are those
+        that count, by default all that are on the bus anywhere.
         """
         end = self._time(end_s)
         busy, until = 0, round(start_s * 1e6)
-        for each in self.frames:
+        for each in self.frames if frames is None else frames:
             begin = max(until, round(each.time_s * 1e6))
             stop = min(round(end * 1e6), round(each.end_s * 1e6) + 3 * (1000 // each.rate))
             if stop > begin:

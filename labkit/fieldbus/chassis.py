@@ -1,8 +1,9 @@
 """A controller's chassis: slots counted from 0 beside the supply, modules with their nameplates.
 
 What is planned is compared with what is mounted: the slot, the type and the revision that the
-nameplate says. Counting slots from 0 beside the supply and revisions as major.minor is common
-practice, no source.
+nameplate says. Counting slots from 0 beside the supply is common practice, no source. A revision
+has two numbers, which the identity object calls major and minor (CIP common specification, from
+memory); the nameplates of our labs name them edition and fix.
 """
 
 import re
@@ -16,12 +17,17 @@ from labkit.fieldbus.errors import PlanError
 MOST_SLOTS = 17
 """Our own bound on the slots of a chassis that is drawn."""
 
-_REVISION = re.compile(r"0*(\d{1,3})\.0*(\d{1,3})")
+_REVISION = re.compile(
+    r"""(?:(?:edition|ed\.?)\s*)?  0*(\d{1,3})
+        (?:\s*[./·-]\s* | [,;]?\s+ | \s*[,;]?\s*fix\s*)
+        0*(\d{1,3})""",
+    re.IGNORECASE | re.VERBOSE,
+)
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Revision:
-    """A module's revision, major.minor: 4.12 is later than 4.2."""
+    """A module's revision, two whole numbers: fix 12 of an edition is later than fix 2."""
 
     major: int
     minor: int
@@ -32,14 +38,17 @@ class Revision:
 
     @classmethod
     def from_text(cls, text: str) -> "Revision":
-        """Read `4.12`, or `4.012` as some nameplates write it."""
+        """Read `edition 4, fix 12`, shorter forms of it such as `4 fix 12` and `4/12`, or `4.12`.
+
+        Zeros in front do not count. Raises `PlanError` for anything else.
+        """
         found = _REVISION.fullmatch(text.strip()) if isinstance(text, str) else None
         if found is None:
-            raise PlanError(f"'{text}' is no revision; write major and minor, such as 4.12.")
+            raise PlanError(f"'{text}' is no revision; it has two numbers, as on the nameplate.")
         return cls(int(found[1]), int(found[2]))
 
     def __str__(self) -> str:
-        return f"{self.major}.{self.minor}"
+        return f"edition {self.major}, fix {self.minor}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,11 +6,25 @@ import can
 import pytest
 from can.io.canutils import CanutilsLogReader, CanutilsLogWriter
 
-from labkit.bench.frame_log import FLAG_WORDS, UNACKNOWLEDGED_WORDS, frame_log, read_frame_log
+from labkit.bench.bench import Bench
+from labkit.bench.conductors import Wire
+from labkit.bench.faults import Broken
+from labkit.bench.frame_log import (
+    FLAG_WORDS,
+    UNACKNOWLEDGED_WORDS,
+    frame_log,
+    heard_load,
+    read_frame_log,
+)
+from labkit.bench.measurements import FrameLog
+from labkit.bench.setup import Setup
+from labkit.bench.situation import Situation
 from labkit.bench.station_on_bus import BusDevice, Ears, Equipment, Master
 from labkit.bench.traffic import Change, simulate
 from labkit.bench.traffic_trace import Outcome, Trace
 from labkit.fieldbus.devicenet.connections import ConnectionKind
+from labkit.fieldbus.devicenet.network import Network
+from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap
 from labkit.fieldbus.devicenet.scanlist import ScanEntry, ScanList
 from labkit.fieldbus.errors import PlanError
 
@@ -162,3 +176,34 @@ def test_an_instrument_that_is_unplugged_in_the_run_logs_nothing_more() -> None:
     times = [m.timestamp for m in read_by_python_can(frame_log(trace, listener="laptop"))]
     assert 3.4 < times[-1] < 3.51
     assert read_by_python_can(frame_log(trace))[-1].timestamp > 3.9
+
+
+def test_the_bus_load_at_a_listener_is_of_what_reaches_it() -> None:
+    # The lamp is cut off and tries its check again and again; nobody else hears of it.
+    cut = trace_of(SCANNER, VALVE, LAMP, ears=Ears.groups(["scanner", "valve"], ["lamp"]))
+    without = simulate((SCANNER, VALVE), Ears.groups(["scanner", "valve"]), MASTER, 4.0)
+    assert heard_load(cut, "scanner", 3.0) == pytest.approx(without.bus_load(3.0), abs=0.01)
+    tries = [each for each in cut.frames if each.sender == "lamp" and each.time_s >= 3.0]
+    busy = sum(each.end_s - each.time_s + 3 / 125_000 for each in tries)
+    assert heard_load(cut, "lamp", 3.0) == pytest.approx(busy, abs=0.01)
+    assert cut.bus_load(3.0) > heard_load(cut, "lamp", 3.0) > heard_load(cut, "scanner", 3.0) + 0.3
+
+
+def test_a_frame_log_tells_the_load_that_its_listener_hears() -> None:
+    network = Network(
+        125,
+        [Segment("thick", 60.0)],
+        [
+            Tap(at, Drop(1.0, (Device(name, 0.3, address),)))
+            for at, name, address in ((5.0, "scanner", 0), (30.0, "valve", 1), (55.0, "lamp", 2))
+        ],
+        supplies=[Supply(20.0)],
+    )
+    broken = Bench(
+        Setup(network, "scanner"),
+        frozenset({Broken("tap 3, left", Wire.CAN_H)}),
+        Situation(power=True),
+    )
+    near, far = (FrameLog(name).take(broken).text for name in ("scanner", "lamp"))
+    assert near == "last second: nodes heard 1; error frames none; bus load about 0 %"
+    assert far == "last second: nodes heard nobody; error frames many; bus load about 80 %"

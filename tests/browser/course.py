@@ -14,6 +14,7 @@ from labkit.classroom.results import Result
 from labkit.classroom.scoring import score
 from labkit.classroom.seeds import seed_of, workbook_id
 from labkit.lab.draw import Scenario, draw
+from labkit.lab.marking_rules import rules_of
 from labkit.lab.reading import read_lab
 
 TRAINEE, NAME = "t01", "Ansa Merrow"
@@ -73,6 +74,6 @@ def _record(scenario: Scenario) -> Deal:
     lab = scenario.lab
     workbook = workbook_id(SECRET, CLASS, lab.id, TRAINEE)
     item = Dealt(TRAINEE, NAME, lab.id, 0, scenario.tries, workbook, scenario.fingerprint)
-    edition = {"version": lab.version, "digest": lab.digest}
+    edition = {"version": lab.version, "digest": lab.digest, "rules": rules_of(lab)}
     anything = Bounds(None, None, len(lab.exercises), (), ())
     return Deal({lab.id: edition}, Roll([item]), {lab.id: anything})

@@ -162,7 +162,7 @@ def _in(label: str) -> Callable[[VirtualBench, dict[str, Any]], None]:
 
 def _download(bench: VirtualBench, step: dict[str, Any]) -> None:  # noqa: ARG001
     bench.open(bench.setup.scanner)
-    bench.press("Download the planned scan list")
+    bench.press("Load the planned scan list")
 
 
 def _earth(bench: VirtualBench, step: dict[str, Any]) -> None:  # noqa: ARG001

@@ -13,13 +13,43 @@ MODULES = {
 CHASSIS = Chassis(5, MODULES, {"controller": 0, "ethernet": 1, "scanner": 3})
 
 
-def test_revisions_are_read_and_ordered_as_numbers() -> None:
-    assert Revision.from_text(" 4.012 ") == Revision(4, 12)
-    assert str(Revision.from_text("4.12")) == "4.12"
+@pytest.mark.parametrize(
+    "text",
+    [
+        "edition 4, fix 12", "Edition 4 Fix 12", "ed. 4, fix 12", "4 fix 12", "4, fix 12", "4fix12",
+        "4/12", "4 - 12", "4, 12", "4 12", " 4.012 ", "4.12", "004.12",
+    ],
+)  # fmt: skip
+def test_a_revision_is_read_as_plates_and_people_write_it(text: str) -> None:
+    assert Revision.from_text(text) == Revision(4, 12)
+
+
+def test_a_revision_is_ordered_by_numbers_and_written_as_the_plates_have_it() -> None:
     assert Revision(4, 2) < Revision(4, 12)
-    for text in ("", "4", "4.", "4.1.2", "a.b", "4,12", "-1.2", "4.1234"):
-        with pytest.raises(PlanError, match="major and minor"):
-            Revision.from_text(text)
+    assert str(Revision(4, 12)) == "edition 4, fix 12"
+    assert Revision.from_text(str(Revision(4, 12))) == Revision(4, 12)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "4",
+        "412",
+        "4.",
+        "4.1.2",
+        "a.b",
+        "-1.2",
+        "4.1234",
+        "edition 4",
+        "fix 12",
+        "4//12",
+        "4,12",
+    ],
+)
+def test_what_does_not_hold_two_numbers_is_no_revision(text: str) -> None:
+    with pytest.raises(PlanError, match="two numbers"):
+        Revision.from_text(text)
 
 
 @pytest.mark.parametrize(

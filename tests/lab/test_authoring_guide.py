@@ -17,7 +17,16 @@ from typer.testing import CliRunner
 from labkit.lab import plugins
 from labkit.lab.expression import function_names
 from labkit.lab.networks.devicenet import DeviceNetFamily
-from labkit.lab.proofing import copied, examples, guessing, halving, slips, validity, wording
+from labkit.lab.proofing import (
+    copied,
+    examples,
+    guessing,
+    halving,
+    places,
+    slips,
+    validity,
+    wording,
+)
 from labkit.lab.proofing.accepting import ENOUGH
 from labkit.lab.proofing.findings import kinds_of_finding
 from labkit.lab.proofing.giveaway import LOOK_SHARE as GIVEN_LOOK
@@ -160,6 +169,7 @@ def test_the_guide_lists_every_finding_and_its_thresholds() -> None:
     rows = dict(re.findall(r"^\| `([a-z-]+)` \| (.*) \|$", REFERENCE, re.M))
     for name, shares in {
         "rules-reject": (validity.LOOK_SHARE, validity.MUST_SHARE),
+        "slip-told-as-another": (slips.LOOK_TAKEN,),
         "tolerance-takes-slip": (slips.MUST_TOLERATE,),
         "gives-away": (GIVEN_LOOK, GIVEN_MUST),
         "example-is-right": (examples.MUST_SHARE,),
@@ -169,6 +179,7 @@ def test_the_guide_lists_every_finding_and_its_thresholds() -> None:
     }.items():
         for share in shares:
             assert f"{100 * share:.0f} %" in rows[name], (name, share)
+    assert f"{100 * places.LOOK_OVER_CHANCE:.0f} points" in rows["tells-place"]
     assert f"{halving.DIRECTIONS} directions" in rows["found-by-halving"]
     assert f"{halving.TRIES} answers" in rows["found-by-halving"]
     assert f"grade above {wording.HARD_GRADE}." in rows["hard-to-read"]

@@ -172,3 +172,21 @@ def problem_of(text: str) -> Problem | None:
     except DefinitionError as error:
         return error.problems[0]
     return None
+
+
+def test_usual_sizes_are_those_of_every_device_that_is_not_named() -> None:
+    lab = read_lab_text(
+        SOUND.replace("scanner: panel", "scanner: panel\nusual_sizes: {output_bytes: 3}")
+    )
+    made = draw(lab, "a").prepare(lab.exercises[0]).ask["setup"]["equipment"]
+    sizes = {name: (each["input_bytes"], each["output_bytes"]) for name, each in made.items()}
+    assert sizes == {"panel": (1, 3), "valves": (2, 0)}
+
+
+def test_a_bench_says_only_where_it_differs_that_plugs_wait_for_the_power_to_be_off() -> None:
+    free = read_lab_text(SOUND)
+    kept = read_lab_text(SOUND.replace("scanner: panel", "scanner: panel\nlive_plugs: no"))
+    asks = [draw(lab, "a").prepare(lab.exercises[0]).ask["setup"] for lab in (free, kept)]
+    assert "live_plugs" not in asks[0]
+    assert asks[1].pop("live_plugs") is False
+    assert asks[0] == asks[1]

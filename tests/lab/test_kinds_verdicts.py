@@ -28,7 +28,7 @@ LENGTH_KEY: dict[str, Any] = {
     "slips": [
         {"id": "trunk-only", "value": 118.0, "tell": "The drop counts."},
         {"id": "same", "value": 120.0, "tell": "Nobody reads this."},
-        {"id": "trunk-again", "value": 118.04, "tell": "The first one fits."},
+        {"id": "trunk-again", "value": 118.04, "tell": "The nearest one fits."},
     ],
 }
 CHOICE_ASK = {"options": [{"id": "a", "text": "125"}, {"id": "b", "text": "250"}]}
@@ -114,8 +114,9 @@ def test_the_right_answer_is_right_and_each_slip_is_recognised(kind: str) -> Non
         ("12000 cm", 1, "", "Right"),
         ("120.06 m", 0, "", "too large"),
         ("118 m", 0, "trunk-only", "The drop counts."),
-        ("118.04 m", 0, "trunk-only", "The drop counts."),
-        ("118.08 m", 0, "trunk-again", "The first one fits."),
+        ("118.02 m", 0, "trunk-only", "The drop counts."),
+        ("118.04 m", 0, "trunk-again", "The nearest one fits."),
+        ("118.08 m", 0, "trunk-again", "The nearest one fits."),
         ("1200 m", 0, "decimal-point", "decimal point"),
         ("0.12 m", 0, "decimal-point", "decimal point"),
         ("393.7 m", 0, "feet-and-metres", "feet and metres"),
@@ -202,10 +203,10 @@ def test_an_address_plan_tells_whose_address_it_is() -> None:
     plan = {"scale": "7", "valve": "63", "gate": "64"}
     verdict = check_for("address_plan").check(PLAN_ASK, PLAN_KEY, plan)
     assert verdict.credit == 0
-    assert "scale has address 7, which is reserved" in verdict.message
+    assert "Address 7 of scale is reserved" in verdict.message
     assert "It belongs to the panel." in verdict.message
-    assert "valve has address 63, which is to be kept free" in verdict.message
-    assert "gate has address 64" in verdict.message
+    assert "Address 63 of valve is to be kept free" in verdict.message
+    assert "Address 64 of gate" in verdict.message
 
 
 def test_a_single_device_has_no_slip_that_an_empty_page_would_be() -> None:

@@ -266,3 +266,14 @@ def test_a_cell_of_a_table_may_be_one_sided_and_whole() -> None:
     ).right
     with pytest.raises(DefinitionError, match="belongs to a number with a unit"):
         read_lab_text(table("answer: length, write: whole, up to: 90"))
+
+
+def test_of_two_mistakes_close_together_the_nearer_one_is_told() -> None:
+    slips = [
+        {"id": "no-contacts", "value": 2.30, "tell": "The contacts are missing."},
+        {"id": "one-contact-each", "value": 2.33, "tell": "One contact each."},
+    ]
+    key = {"value": 2.4, "tolerance": 0.02, "decimals": 2, "slips": slips}
+    check = check_for("quantity").check
+    told = [check({"unit": "V"}, key, f"{value} V").slip for value in (2.31, 2.32)]
+    assert told == ["no-contacts", "one-contact-each"]

@@ -76,6 +76,19 @@ def test_a_setting_is_read_back_and_its_mistake_told(answer: str, slip: str, wor
     assert words in verdict.message
 
 
+@pytest.mark.parametrize("task", ["set", "address", "rate"])
+def test_what_is_told_of_dials_speaks_of_dials(task: str) -> None:
+    ask, key = _set("rotary", 27, 250)
+    if task != "set":
+        ask, key = {"device": "rotary", "task": task, "setting": "271"}, {"tells": {}}
+    told = [CHECK.check(ask, key, a).message for a in CHECK.slip_answers(ask, key).values()]
+    told.append(CHECK.check(ask, key, {"set": "400", "address": "9", "rate": "500"}[task]).message)
+    assert len(told) > 1
+    for message in told:
+        assert "position" not in message
+        assert "worth" not in message
+
+
 def test_a_rate_that_is_not_allowed_costs_the_rate_only() -> None:
     for address in range(64):
         verdict = CHECK.check(*_set("dip", address, 250), f"{address:06b}11")

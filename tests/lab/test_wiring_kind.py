@@ -52,7 +52,7 @@ def test_what_the_standard_says_is_right_and_the_right_answer_is_that() -> None:
     ("answer", "slip", "credit", "words"),
     [
         (landed(blue=4, white=2), "can-exchanged", 0.5, "CAN_H and CAN_L are exchanged"),
-        (landed(black=5, red=1), "power-exchanged", 0.5, "voltage of 5 against 1 shows −2"),
+        (landed(black=5, red=1), "power-exchanged", 0.5, "from 1 here to 1 of date printer shows"),
         (landed(black=5, blue=4, white=2, red=1), "order-reversed", 0.5, "from 5 to 1"),
         (landed(red=0), "", 0.5, "not landed: red"),
         (wired(shield=["left end", "right end"]), "shield-both-ends", 0.75, "lifted: resistance"),

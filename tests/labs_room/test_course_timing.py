@@ -7,6 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.bits import bits_of, stuff
+from labkit.fieldbus.devicenet.lengths import longest_path_length
+from labkit.lab.kinds import check_for
 from labkit.lab.networks.devicenet_stuffing import stuff_count, stuffed_row
 from labkit.lab.networks.devicenet_timing import worst_frame_bits
 
@@ -46,3 +48,44 @@ def test_the_scan_adds_up_by_the_formula_in_the_text() -> None:
         assert math.isclose(names["longest"], bits / names["rate"] + names["pause"])
         busy = names["longest"] - names["pause"]
         assert math.isclose(names["load"], 100 * busy / names["longest"])
+
+
+def test_the_bit_timing_allows_the_trunk_that_is_drawn_and_keeps_to_eight_quanta() -> None:
+    for scenario in scenarios("timing", DRAWS):
+        names = scenario.names
+        # ISO 11898-1: 1 to 8 quanta of propagation segment; 16 quanta in a bit, 5 ns/m.
+        assert 1 <= names["prop"] <= 8
+        segment = names["prop"] * 1_000_000 / names["rate"] / 16
+        metres = (segment / 2 - names["driver"] - names["receiver"]) / 5
+        assert math.isclose(names["bus_metres"], metres)
+        assert metres >= longest_path_length(scenario.network)
+
+
+def test_the_own_frame_left_out_is_told_as_that_and_not_as_a_report_that_goes_once() -> None:
+    for scenario in scenarios("timing", DRAWS):
+        [exercise] = [each for each in scenario.lab.exercises if each.id == "last-response"]
+        prepared, check = scenario.prepare(exercise), check_for(exercise.kind)
+        names = scenario.names
+        for slip, wrong in (
+            ("wait-only", names["last_worst"] - names["last_ms"]),
+            ("each-once", names["once_ms"]),
+        ):
+            told = check.check(prepared.ask, prepared.key, f"{wrong:.3f} ms")
+            assert told.slip == slip, scenario.seed
+
+
+def test_one_byte_is_one_byte() -> None:
+    for scenario in scenarios("timing", 40):
+        [exercise] = [each for each in scenario.lab.exercises if each.id == "poll-frames"]
+        assert "1 bytes" not in str(scenario.prepare(exercise).ask)
+
+
+def test_a_bus_longer_than_the_timing_allows_is_never_right() -> None:
+    for scenario in scenarios("timing", DRAWS):
+        [exercise] = [each for each in scenario.lab.exercises if each.id == "bus-length"]
+        prepared, check = scenario.prepare(exercise), check_for(exercise.kind)
+        most = scenario.names["bus_metres"]
+        whole = math.floor(most + 1e-9)
+        for metres, right in ((most, True), (whole, True), (most + 0.1, False)):
+            verdict = check.check(prepared.ask, prepared.key, f"{metres:.1f} m")
+            assert verdict.right is right, (scenario.seed, metres)

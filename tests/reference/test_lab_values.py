@@ -1,7 +1,6 @@
 """What the lab's text prints is what the library holds, and what the publication says.
 
-Source: ODVA, Planning and Installation Manual, DeviceNet Cable System, PUB00027R1; points of the
-look-up table other than 2.93 A at 100 m are from memory of the same table.
+Source: ODVA, Planning and Installation Manual, DeviceNet Cable System, PUB00027R1.
 """
 
 import re
@@ -11,7 +10,7 @@ import pytest
 
 from labkit.fieldbus.devicenet.cable import CABLES, CUMULATIVE_DROP_LIMIT, DROP_LIMIT
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Tap
-from labkit.fieldbus.devicenet.power import full_calculation, look_up_current
+from labkit.fieldbus.devicenet.power import full_calculation, look_up_current, look_up_row
 
 TEXT = (Path(__file__).parents[2] / "labs" / "plan-the-trunk" / "lab.md").read_text(
     encoding="utf-8"
@@ -48,3 +47,13 @@ def test_the_worked_example_of_the_text() -> None:
     network = Network(125, (Segment("thick", 70.0),), taps)
     assert full_calculation(network, 0.0).right.total == pytest.approx(0.76)
     assert "0.305 + 0.455 = 0.76 V" in TEXT
+
+
+def test_the_sentence_on_the_straight_line() -> None:
+    """The resistance grows evenly from row to row, so the current that it allows does not."""
+    line = 5.42 + (2.93 - 5.42) * (80 - 50) / (100 - 50)
+    curve = 4.65 / (4.65 / 5.42 + (4.65 / 2.93 - 4.65 / 5.42) * (80 - 50) / (100 - 50))
+    assert look_up_current("thick", 80) == pytest.approx(line)
+    assert f"At 80 m the line gives {line:.2f} A, but {curve:.2f} A lose the 4.65 V already" in TEXT
+    assert "86 m goes by the row of 100 m" in TEXT
+    assert look_up_row("thick", 86) == 100

@@ -162,7 +162,7 @@ class Download(Action):
     @property
     def words(self) -> str:
         """As a log names it."""
-        return "download the scan list"
+        return "load the scan list"
 
 
 def _set(bench: Bench, device: str, address: int, rate: int) -> set[Fault]:

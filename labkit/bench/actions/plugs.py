@@ -5,9 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from labkit.bench.actions.base import Action, ConnectorAction
+from labkit.bench.actions.base import Action, ConnectorAction, NotDoneError
 from labkit.bench.bench import Bench
 from labkit.bench.faults import NotEarthed
+from labkit.bench.setup import Setup
+from labkit.bench.situation import Situation
+
+
+def refuse_live_plug(setup: Setup, situation: Situation) -> None:
+    """Raise `NotDoneError` where connectors are pulled and put back with the power off only."""
+    if situation.power and not setup.live_plugs:
+        raise NotDoneError(
+            "Not done: the network is live, and plugs are pulled and put back with the power off "
+            "only. Switch the supply off, secure it, check that it is dead; then do it."
+        )
 
 
 @dataclass(frozen=True)
@@ -48,6 +59,7 @@ class Unplug(ConnectorAction):
 
     def _done(self, bench: Bench) -> Bench:
         self._checked(bench)
+        refuse_live_plug(bench.setup, bench.situation)
         out = bench.situation.unplugged | {self.connector}
         return bench.standing(replace(bench.situation, unplugged=out))
 
@@ -65,6 +77,7 @@ class Plug(ConnectorAction):
 
     def _done(self, bench: Bench) -> Bench:
         self._checked(bench)
+        refuse_live_plug(bench.setup, bench.situation)
         out = bench.situation.unplugged - {self.connector}
         return bench.standing(replace(bench.situation, unplugged=out))
 

@@ -98,6 +98,11 @@ class Loose(AtConnector):
             )
 
     @property
+    def shut_s(self) -> float:
+        """How long it makes contact before it opens, s."""
+        return self.every_s - self.open_s
+
+    @property
     def open_at_s(self) -> float:
         """The middle of the first time that it is open, s on the bench's clock."""
         return self.every_s - self.open_s / 2

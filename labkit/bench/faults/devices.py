@@ -25,7 +25,7 @@ class Draws(AtDevice):
     @property
     def words(self) -> str:
         """Which device, how much."""
-        return f"{self.device} draws {self.ampere:g} A"
+        return f"{self.ampere:g} A drawn by {self.device}"
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class AddressSet(AtDevice):
     @property
     def words(self) -> str:
         """Which device, which address."""
-        return f"{self.device} is set to node address {self.address}"
+        return f"node address {self.address} is set at {self.device}"
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ class RateSet(AtDevice):
     @property
     def words(self) -> str:
         """Which device, which rate."""
-        return f"{self.device} is set to {self.rate} kbit/s"
+        return f"{self.rate} kbit/s is set at {self.device}"
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ class DeviceDead(AtDevice):
     @property
     def words(self) -> str:
         """Which device."""
-        return f"{self.device} is dead"
+        return f"dead electronics in {self.device}"
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ class Babbling(AtDevice):
     @property
     def words(self) -> str:
         """Which device."""
-        return f"{self.device} sends without end"
+        return f"frames without end from {self.device}"
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ class IoSizes(AtDevice):
     @property
     def words(self) -> str:
         """Which device, which sizes."""
-        return f"{self.device} has {self.input_bytes} input and {self.output_bytes} output bytes"
+        return f"{self.input_bytes} input and {self.output_bytes} output bytes in {self.device}"
 
 
 @dataclass(frozen=True)

@@ -65,12 +65,10 @@ def check_addresses(
     problems: list[AddressProblem] = []
     for device, address in plan:
         if address is None:
-            sentence = f"{device} has no address; give it one from 0 to {limit}."
+            sentence = f"No address for {device}; give one from 0 to {limit}."
             problems.append(AddressProblem("missing", (device,), None, sentence))
         elif not _usable(address, limit):
-            sentence = (
-                f"{device} has address {address}; it must be a whole number from 0 to {limit}."
-            )
+            sentence = f"Address {address} of {device} is no whole number from 0 to {limit}."
             problems.append(AddressProblem("out of range", (device,), address, sentence))
     for address, devices in sorted(_holders(plan, limit).items()):
         problems.extend(_clashes(address, devices, reserved, keep_free))
@@ -138,12 +136,11 @@ def _clashes(
     if strangers:
         owner = reserved.get(address, "") if isinstance(reserved, Mapping) else ""
         whose = f" for {owner}" if owner else ""
-        sentence = f"{_have(strangers, address)}, which is reserved{whose}; choose another."
+        sentence = f"{_address_of(strangers, address)} is reserved{whose}; choose another."
         yield AddressProblem("reserved", strangers, address, sentence)
     if address in keep_free:
-        sentence = (
-            f"{_have(devices, address)}, which is to be kept free for a new device; choose another."
-        )
+        taken = _address_of(devices, address)
+        sentence = f"{taken} is to be kept free for a new device; choose another."
         yield AddressProblem("keep free", devices, address, sentence)
 
 
@@ -209,8 +206,9 @@ def _given(
     return given
 
 
-def _have(devices: Sequence[str], address: int) -> str:
-    return f"{_listed(devices)} {'has' if len(devices) == 1 else 'have'} address {address}"
+def _address_of(devices: Sequence[str], address: int) -> str:
+    """The subject of a sentence that fits "gate" and "gap sensors" alike."""
+    return f"Address {address} of {_listed(devices)}"
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -2,6 +2,11 @@
 
 Source of every value, unless a field is listed in `CableType.from_memory`: ODVA, *Planning and
 Installation Manual, DeviceNet Cable System*, PUB00027R1, and IEC 62026-3.
+
+Loop data belong to a cross-section, here thick 2.17 mm² (power) and 0.86 mm² (signal), thin
+0.38 mm² and 0.20 mm² (public device manual). Thick cable is sold with power conductors of 1.65 mm²
+(15 AWG) too: 10.4 to 11.8 ohm/km by its data sheets, not 8.9. The 15 ohm/km of the full
+calculation method cover both.
 """
 
 from collections.abc import Mapping
@@ -41,8 +46,9 @@ class CableType:
 
     Units: `max_trunk_length` m by data rate in kbit/s; `max_trunk_current` A; `power_resistance`
     ohm/m of one power conductor as the full calculation method takes it (it holds a reserve);
-    `power_loop_data` and `signal_loop_data` ohm/m of one conductor at 20 °C, theoretical;
-    `impedance` ohm; `propagation_delay` s/m. `None`: no value is known to us.
+    `power_loop_data` and `signal_loop_data` ohm/m of one conductor at 20 °C, theoretical, for a
+    cross-section of `power_mm2` and `signal_mm2`; `impedance` ohm; `propagation_delay` s/m.
+    `None`: no value is known to us.
     `from_memory` names the fields whose values are from memory, not from the open page.
     """
 
@@ -52,6 +58,8 @@ class CableType:
     power_resistance: float | None = None
     power_loop_data: float | None = None
     signal_loop_data: float | None = None
+    power_mm2: float | None = None
+    signal_mm2: float | None = None
     impedance: float | None = None
     propagation_delay: float | None = None
     source: str = MANUAL
@@ -90,6 +98,8 @@ CABLES: Final[Mapping[str, CableType]] = MappingProxyType(
             power_resistance=0.015,
             power_loop_data=0.0089,
             signal_loop_data=0.0226,
+            power_mm2=2.17,
+            signal_mm2=0.86,
             impedance=120.0,
             propagation_delay=4.46e-9,
         ),
@@ -100,6 +110,8 @@ CABLES: Final[Mapping[str, CableType]] = MappingProxyType(
             power_resistance=0.069,
             power_loop_data=0.0574,
             signal_loop_data=0.0919,
+            power_mm2=0.38,
+            signal_mm2=0.20,
             impedance=120.0,
             propagation_delay=4.46e-9,
         ),

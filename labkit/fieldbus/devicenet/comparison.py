@@ -15,7 +15,7 @@ from labkit.fieldbus.devicenet.conductors import Conductors
 from labkit.fieldbus.devicenet.feeding import solve_section
 from labkit.fieldbus.devicenet.feedtree import LoadsCannotBeFedError
 from labkit.fieldbus.devicenet.fullmethod import FullSide, calculate_section
-from labkit.fieldbus.devicenet.lookup import look_up_current, look_up_source
+from labkit.fieldbus.devicenet.lookup import LOOK_UP_SOURCE, look_up_current
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.reading import joined
 from labkit.fieldbus.devicenet.sections import Section, sections_of
@@ -119,6 +119,7 @@ def compare_methods(
 def look_up_results(network: Network, section: Section) -> tuple[RuleResult, ...]:
     """The look-up method for a section with one supply: the current of each side that is loaded.
 
+    By the straight line between published lengths, as classes of the past were dealt it.
     `PlanError` on mixed cable, without a table, beyond its end, or without exactly one supply.
     """
     position = _only_position(section)
@@ -141,7 +142,7 @@ def _look_up(cable: str, side: FullSide) -> RuleResult:
         limit=look_up_current(cable, side.length),
         unit="A",
         where=f"{side.side} of the supply, {side.length:g} m of {cable} cable",
-        source=look_up_source(cable, side.length),
+        source=LOOK_UP_SOURCE,
     )
 
 

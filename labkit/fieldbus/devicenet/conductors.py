@@ -18,9 +18,10 @@ Basis = Literal["loop data", "planning"]
 class Conductors:
     """What the copper resists.
 
-    `basis` "loop data": the theoretical ohm/m at 20 °C, brought to `temperature` °C by
-    R = R20 (1 + 0.00393/K (T - 20 °C)) (copper, IEC 60028); cable without loop data takes the
-    planning value, which is said. "planning": the ohm/m of the full calculation method, as it is.
+    `basis` "loop data": the theoretical ohm/m at 20 °C of the cable's cross-section, brought to
+    `temperature` °C by R = R20 (1 + 0.00393/K (T - 20 °C)) (copper, IEC 60028); cable without loop
+    data takes the planning value, which is said. "planning": the ohm/m of the full calculation
+    method, as it is.
     `contact`: ohm of each tap and conductor (0.005, ODVA PUB00027R1).
     """
 
@@ -47,7 +48,12 @@ class Conductors:
         if self.basis == "planning":
             first = "Resistance as in the full calculation method, which holds a reserve."
         else:
-            first = f"Theoretical resistance of the conductors at {self.temperature:g} °C."
+            known = {cable.name: cable.power_mm2 for cable in cables if cable.power_mm2}
+            sizes = ", ".join(f"{name} {mm2:.2f} mm²" for name, mm2 in sorted(known.items()))
+            first = (
+                f"Theoretical resistance of the conductors at {self.temperature:g} °C"
+                f"{f' ({sizes})' if sizes else ''}."
+            )
         without = [
             f"No loop data of {cable.name} cable are known; its planning value is taken."
             for cable in cables

@@ -31,6 +31,7 @@ from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap, 
 from labkit.fieldbus.devicenet.power import solve_power
 from labkit.fieldbus.devicenet.reading import (
     SHOWN,
+    USUALLY_SHOWN,
     device_facts,
     network_in_words,
     plain,
@@ -73,7 +74,7 @@ CABLE_CLASS: Final = {"thick": "thick", "thin": "thin", "mid": "mid-cable", "fla
 def draw_network(
     network: Network,
     *,
-    show: Sequence[str] = ("lengths", "currents"),
+    show: Sequence[str] = USUALLY_SHOWN,
     supply_position: float | None = None,
     title: str = "DeviceNet network",
     voltages: Mapping[str, float] | None = None,
@@ -81,11 +82,12 @@ def draw_network(
 ) -> str:
     """The network as an SVG of 900 px, rows of trunk below one another.
 
-    `show`: any of "lengths", "currents", "addresses", "voltages". `supply_position` (m) draws one
-    supply there instead of the plan's. `voltages` (V by device) are those shown; left out, they
-    are those of the solved circuit, conductors at 20 °C. `prefix` begins every id, so that several
-    drawings may stand on one page; left out, it is made from what is drawn. `PlanError` for an
-    unknown word in `show`, and from the circuit when voltages are to be calculated.
+    `show`: any of "rate", "total", "lengths", "currents", "addresses", "voltages"; `total` is the
+    current of all devices at 24 V. `supply_position` (m) draws one supply there instead of the
+    plan's. `voltages` (V by device) are those shown; left out, they are those of the solved
+    circuit, conductors at 20 °C. `prefix` begins every id, so that several drawings may stand on
+    one page; left out, it is made from what is drawn. `PlanError` for an unknown word in `show`,
+    and from the circuit when voltages are to be calculated.
     """
     unknown = [word for word in show if word not in SHOWN]
     if isinstance(show, str) or unknown:
@@ -138,13 +140,13 @@ class _Drawing:
     def _summary(self) -> str:
         network = self.network
         nodes, taps = len(network.devices), len(network.taps)
-        counted = [
-            f"{network.data_rate} kbit/s",
+        counted = [f"{network.data_rate} kbit/s"] if "rate" in self.show else []
+        counted += [
             f"trunk {plain(network.trunk_length)} m",
             f"{taps} tap{'s' * (taps != 1)}",
             f"{nodes} node{'s' * (nodes != 1)}",
         ]
-        if "currents" in self.show:
+        if "total" in self.show:
             total = math.fsum(device.nominal_current for device in network.devices)
             counted.append(f"{plain(total, 3)} A at 24 V in all")
         return " · ".join(counted) + " · not to scale"

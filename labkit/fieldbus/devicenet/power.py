@@ -26,7 +26,13 @@ from labkit.fieldbus.devicenet.fullmethod import (
     section_drop,
     voltage_profile,
 )
-from labkit.fieldbus.devicenet.lookup import LOOK_UP_TABLE, look_up_current
+from labkit.fieldbus.devicenet.lookup import (
+    LOOK_UP_TABLE,
+    look_up_current,
+    look_up_next,
+    look_up_row,
+    look_up_row_before,
+)
 from labkit.fieldbus.devicenet.placement import (
     BestPosition,
     acceptable_supply_positions,
@@ -66,7 +72,10 @@ __all__ = [
     "drop_current_limit",
     "full_calculation",
     "look_up_current",
+    "look_up_next",
     "look_up_results",
+    "look_up_row",
+    "look_up_row_before",
     "node_voltages",
     "section_drop",
     "sections_of",

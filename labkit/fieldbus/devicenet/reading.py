@@ -5,8 +5,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import Device, Drop, Supply
 
-SHOWN = ("lengths", "currents", "addresses", "voltages")
-"""What a drawing or a reading can tell beside names and structure."""
+SHOWN = ("rate", "total", "lengths", "currents", "addresses", "voltages")
+"""What a drawing or a reading can tell beside names and structure; `total`: the current in all."""
+USUALLY_SHOWN = ("rate", "total", "lengths", "currents")
 
 
 def plain(value: float, decimals: int = 2) -> str:
@@ -52,7 +53,7 @@ def supply_facts(supply: Supply) -> tuple[str, ...]:
 def network_in_words(
     network: Network,
     *,
-    show: Sequence[str] = ("lengths", "currents"),
+    show: Sequence[str] = USUALLY_SHOWN,
     voltages: Mapping[str, float] | None = None,
 ) -> str:
     """The whole network in sentences, from its left end to its right end."""
@@ -65,11 +66,12 @@ def _sentences(
     trunk = ", then ".join(
         f"{plain(segment.length)} m of {segment.cable} cable" for segment in network.segments
     )
-    yield f"DeviceNet at {network.data_rate} kbit/s. Trunk from left to right: {trunk}."
+    rate = f" at {network.data_rate} kbit/s" if "rate" in show else ""
+    yield f"DeviceNet{rate}. Trunk from left to right: {trunk}."
     ends = [f"{plain(t.resistance)} Ω at {plain(t.position)} m" for t in network.terminators or ()]
     yield f"Terminators: {joined(ends)}." if ends else "There is no terminator."
     for supply in network.supplies:
-        called = f"Supply {supply.name}" if supply.name else "Supply"
+        called = _called(supply.name)
         yield f"{called} at {plain(supply.position)} m: {', '.join(supply_facts(supply))}."
     if not network.supplies:
         yield "There is no supply."
@@ -81,6 +83,13 @@ def _sentences(
         yield f"{tap.name[0].upper()}{tap.name[1:]} at {plain(tap.position)} m: {words}."
     if not network.taps:
         yield "There is no tap."
+
+
+def _called(supply: str) -> str:
+    """How a sentence begins about a supply: "supply 35" is one already."""
+    if supply.startswith("supply"):
+        return f"S{supply[1:]}"
+    return f"Supply {supply}" if supply else "Supply"
 
 
 def _drop_in_words(drop: Drop, show: Sequence[str], voltages: Mapping[str, float]) -> str:

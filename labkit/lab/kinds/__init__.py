@@ -37,6 +37,8 @@ class Check(Protocol):
     has `not_ready(ask, answer) -> list[str]`: the rubric's items (ids) that the trainee did not say
     to be ready. A kind whose verdicts may have `directions` has `tells_direction(ask) -> bool`, and
     may have `solved(ask, key) -> str`: the exercise with its answer as Markdown, to be an example.
+    A kind whose answer is a place may have `places(ask) -> list[str]`, all that could be answered,
+    and `right_places(ask, key) -> frozenset[str]`: proof-reading looks whether a story tells it.
     A kind of many answers may have `asks_back(ask, answer) -> list[str]`: a sentence for each part
     that is filled in and cannot be read, told at assessed labs too.
     """

@@ -191,9 +191,10 @@ def _revisions(ask: Ask, answer: Any) -> Outcome:
             return Outcome(rule, f"{called[each['id']]}: {error}", "revision-unreadable")
         mounted = Revision.from_text(each["revision"])
         if given != mounted:
-            part = "major" if given.major != mounted.major else "minor"
+            which = "first" if given.major != mounted.major else "second"
             sentence = (
-                f"{called[each['id']]}: {given} is not on its nameplate; the {part} part differs."
+                f"{called[each['id']]}: '{typed}' is not on its nameplate; "
+                f"the {which} number differs."
             )
             return Outcome(rule, sentence, "wrong-revision")
     return Outcome(rule, "all as on the nameplates.")

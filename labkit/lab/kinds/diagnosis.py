@@ -171,6 +171,16 @@ class DiagnosisCheck:
             answers["not-repaired"] = {**right, "steps": []}
         return answers
 
+    def places(self, ask: dict[str, Any]) -> list[str]:
+        """Every place that a verdict can name, in a fixed order."""
+        return places(_setup(ask).layout)
+
+    def right_places(self, ask: dict[str, Any], key: dict[str, Any]) -> frozenset[str]:
+        """The places that count as a fault's own."""
+        layout = _setup(ask).layout
+        found = (accepted_places(layout, fault_from_json(data)) for data in key["faults"])
+        return frozenset().union(*found)
+
     def looked_back(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> list[str]:
         """What each step told, and a good path, as lines of text. Takes seconds."""
         return looked_back(ask, key, answer)

@@ -150,7 +150,7 @@ def _board(ask: Ask, answer: dict[str, Any]) -> str:
         ]
         for each in ask["modules"]
     ]
-    sizes = ("", "fill tiny", "fill tiny", "fill wide", "fill broad")
+    sizes = ("", "fill tiny", "fill short", "fill wide", "fill broad")
     ends = [
         [paper.text(words), _end(ask, path, text_at(answer, *path))]
         for path, words in _ENDS.items()

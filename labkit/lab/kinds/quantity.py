@@ -47,9 +47,14 @@ class QuantityCheck:
         if span.holds(given) and not is_part:
             return Verdict(1.0, f"Right: {_right_in_words(key, span, unit)}.")
         near = _PART_OF_ONE if is_part else key["tolerance"]
-        for slip in key["slips"]:
-            if Span(slip["value"] - near, slip["value"] + near).holds(given):
-                return Verdict(0.0, slip["tell"], slip["id"])
+        fitting = [
+            slip
+            for slip in key["slips"]
+            if Span(slip["value"] - near, slip["value"] + near).holds(given)
+        ]
+        if fitting:
+            nearest = min(fitting, key=lambda slip: abs(slip["value"] - given))
+            return Verdict(0.0, nearest["tell"], nearest["id"])
         if is_part:
             return _not_whole(given)
         return _without_slip(given, key, span, unit)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
-from labkit.fieldbus.devicenet.network import Network
+from labkit.fieldbus.devicenet.network import TOLERANCE, Network
 from labkit.fieldbus.devicenet.power import (
     FullCalculation,
     acceptable_supply_positions,
@@ -150,12 +150,20 @@ class SupplyPositionCheck:
 
 
 def _figures(full: FullCalculation) -> str:
-    return " ".join(
+    sides = [side for side in full.sides if side.rows]
+    figures = [
         f"{side.side.capitalize()}: {side.trunk_current:.2f} A, {side.total:.2f} V of "
         f"{full.limit:.2f} V."
-        for side in full.sides
-        if side.rows
-    )
+        for side in sides
+    ]
+    # A tap right at the supply may be wired to either side: say which one was calculated.
+    counted = [
+        f"{row.tap.capitalize()}, right at the supply, is counted to the {side.side}."
+        for side in sides
+        for row in side.rows
+        if row.distance <= TOLERANCE
+    ]
+    return " ".join([*figures, *counted])
 
 
 def _broken(full: FullCalculation, position: float) -> Verdict:

@@ -55,6 +55,11 @@ TELLS: Final = {
     "and 1.",
     "rate-read-as-address": "You read two positions too far: 7 and 8 are the data rate.",
 }
+_ROTARY_TELLS: Final = {
+    "address-off-by-one": "The address is one off: look at both dials once more, first the tens, "
+    "then the ones.",
+}
+"""What is told otherwise of rotary switches: they have dials, no positions that add up."""
 _FROM_FIELDBUS: Final = {
     "read with the least significant position first": "address-reversed",
     "read with on as 0": "address-inverted",
@@ -155,8 +160,9 @@ class SwitchesCheck:
             return Verdict(1.0, f"Right: {given}{unit}.")
         for slip, wrong in _misreadings(ask):
             if given == wrong:
-                return Verdict(0.0, _tell(slip, key), slip)
-        return Verdict(0.0, "Not right yet: go through the positions once more.")
+                return Verdict(0.0, _tell(slip, ask, key), slip)
+        what = "dials" if ask["device"] == ROTARY else "positions"
+        return Verdict(0.0, f"Not right yet: go through the {what} once more.")
 
     def shown(self, ask: dict[str, Any], answer: Any) -> str:
         """The setting and what a device reads from it; a number as it was written."""
@@ -226,8 +232,9 @@ def _number_text(answer: Any) -> str:
     return typed({"": answer}, "")
 
 
-def _tell(slip: str, key: dict[str, Any]) -> str:
-    return f"{TELLS[slip]} {key['tells'].get(slip, '')}".strip()
+def _tell(slip: str, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    told = _ROTARY_TELLS if ask["device"] == ROTARY else {}
+    return f"{told.get(slip, TELLS[slip])} {key['tells'].get(slip, '')}".strip()
 
 
 def _right_number(ask: dict[str, Any]) -> int:
@@ -280,7 +287,7 @@ def _check_setting(ask: dict[str, Any], key: dict[str, Any], answer: str) -> Ver
     found = [slip for slip, wrong in _whole_mistakes(ask, key) if wrong == answer]
     if not found:
         found = _found_in_parts(ask, key, answer, address_right, rate_right)
-    lines = [f"The device reads {reading.words}.", *(_tell(slip, key) for slip in found)]
+    lines = [f"The device reads {reading.words}.", *(_tell(slip, ask, key) for slip in found)]
     if reading.trouble and "no-such-rate" not in found:
         lines.append(reading.trouble[0].upper() + reading.trouble[1:])
     # Switches that nobody touched earn nothing, though half of them may happen to be right.

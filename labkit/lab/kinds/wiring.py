@@ -247,7 +247,8 @@ def _words(part: str, made: Made, layout: Layout) -> str:
         wrong = "The terminators are not right"
         right, found = frozenset(ENDS), made.terminators
     else:
-        wrong = "The shield must be earthed at one point, at the supply; its earths are not right"
+        supply = "the supply" if len(layout.supplies) == 1 else "the supply nearest to the middle"
+        wrong = f"The shield must be earthed at one point, at {supply}; its earths are not right"
         right, found = frozenset({earth_place(layout)}), made.shield
     order = [place for place, _ in trunk_places(layout)]
     clauses = [f"none at {_the(p)}" for p in order if p in right - found]

@@ -7,7 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Any, Final, Literal
+
+from pydantic import Field
 
 from labkit.fieldbus.devicenet.cable import (
     CABLES,
@@ -29,8 +31,12 @@ from labkit.fieldbus.devicenet.power import (
     FullSide,
     full_calculation,
     look_up_current,
+    look_up_next,
+    look_up_row,
+    look_up_row_before,
     voltage_profile,
 )
+from labkit.fieldbus.devicenet.reading import USUALLY_SHOWN
 from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import NetworkRecipe
 from labkit.lab.expression import Formula, Value
@@ -82,7 +88,10 @@ class SuppliesFields(Strict):
 
 
 class DeviceNetFields(Strict):
-    """The header's `network:` group. Every field is a formula."""
+    """The header's `network:` group. Every field is a formula, but for what the picture leaves out.
+
+    `picture leaves out` is for what an exercise asks: the data rate, the current of all devices.
+    """
 
     family: str
     rate: Text
@@ -91,6 +100,9 @@ class DeviceNetFields(Strict):
     supply: SupplyFields | None = None
     supplies: SuppliesFields | None = None
     breaks: Text | None = None
+    picture_leaves_out: list[Literal["rate", "total"]] = Field(
+        alias="picture leaves out", default_factory=list
+    )
 
 
 # A lab asks the same of one network again and again: each side, each voltage, each slip.
@@ -229,6 +241,9 @@ _FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
         "good_position": good_position,
         "longest_distance": longest_path_length,
         "look_up_current": look_up_current,
+        "look_up_next": look_up_next,
+        "look_up_row": look_up_row,
+        "look_up_row_before": look_up_row_before,
         "mixed_length": mixed_length,
         "part_of": part_of,
         "section_current": section_current,
@@ -283,6 +298,7 @@ class DeviceNetFamily:
             if group.supplies
             else {},
             breaks=read(group.breaks, "breaks") if group.breaks is not None else None,
+            left_out=frozenset(group.picture_leaves_out),
             place=reader.place("network"),
         )
 
@@ -297,6 +313,7 @@ class DeviceNetRecipe:
     supply: Mapping[str, Formula]
     supplies: Mapping[str, Formula]
     breaks: Formula | None
+    left_out: frozenset[str]
     place: Place
 
     @property
@@ -378,12 +395,15 @@ class DeviceNetRecipe:
 
     def draw(self, network: Network) -> str:
         """The network as SVG: lengths, devices, currents; a supply only where the plan has it."""
-        return draw_network(network)
+        return draw_network(
+            network, show=[word for word in USUALLY_SHOWN if word not in self.left_out]
+        )
 
     def facts(self, network: Network) -> str:
         """Rate, trunk and devices in one line."""
         trunk = " + ".join(f"{part.length:g} m {part.cable}" for part in network.segments)
-        return f"{network.data_rate} kbit/s, {trunk}, {len(network.devices)} devices"
+        rate = "" if "rate" in self.left_out else f"{network.data_rate} kbit/s, "
+        return f"{rate}{trunk}, {len(network.devices)} devices"
 
 
 def _list(formula: Formula, values: Mapping[str, Value]) -> list[Any]:

@@ -18,9 +18,11 @@ from labkit.bench.bench import Bench
 from labkit.bench.faults import Fault
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
+from labkit.bench.traffic import simulate
 from labkit.bench.wiring import INPUT_OHM
 from labkit.fieldbus.circuit import resistance
 from labkit.fieldbus.devicenet.cable import cable_type
+from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE
 from labkit.lab.budget import slow
@@ -29,6 +31,9 @@ from labkit.lab.reading.diagnosis import addressed
 
 OPEN: Final = 1e9
 """Ω that stand for an open circuit: a formula's numbers are finite."""
+
+_CHECKED_S: Final = 3.0
+"""Self-test and both duplicate checks are over by then; the scanner has asked nobody yet."""
 
 _STEPS: Final = 1_000
 """A call's share of what a text may do: a bench is worked out."""
@@ -94,16 +99,26 @@ def ohms_with(
 
 
 @slow(_STEPS)
-def meter_ohms(network: Network, faults: Faults, red: str, black: str) -> str:
-    """What an ohmmeter shows between two places, power off: "60.8 Ω", "OL"."""
-    bench = _standing(network, faults, Situation())
+def meter_ohms(
+    network: Network, faults: Faults, red: str, black: str, earth_lifted: bool = False
+) -> str:
+    """What an ohmmeter shows between two places, power off: "60.8 Ω", "OL".
+
+    With `earth_lifted` the earth conductor at the supply is taken off.
+    """
+    bench = _standing(network, faults, Situation(earth_lifted=earth_lifted))
     return bench.ohms(Terminal.from_text(red), Terminal.from_text(black)).text
 
 
 @slow(_STEPS)
-def meter_volts(network: Network, faults: Faults, red: str, black: str) -> str:
-    """What a voltmeter shows between two places, power on, bus idle: "23.68 V"."""
-    bench = _standing(network, faults, Situation(power=True))
+def meter_volts(
+    network: Network, faults: Faults, red: str, black: str, unplugged: Iterable[str] = ()
+) -> str:
+    """What a voltmeter shows between two places, power on, bus idle: "23.68 V".
+
+    `unplugged` names connectors that are pulled; a probe there is on the cable's plug.
+    """
+    bench = _standing(network, faults, Situation(power=True, unplugged=frozenset(unplugged)))
     return bench.volts(Terminal.from_text(red), Terminal.from_text(black)).text
 
 
@@ -114,8 +129,22 @@ def supply_shows(network: Network, faults: Faults) -> str:
     return bench.supply_current(next(iter(bench.layout.supplies))).text
 
 
+@slow(_STEPS)
+def red_at_power_up(network: Network, faults: Faults) -> list[str]:
+    """The devices whose network indicator is red once the duplicate checks are over.
+
+    All get power at once. Of two with one address the bench's own start decides which goes red.
+    """
+    bench = _standing(network, faults, Situation(power=True))
+    trace = simulate(bench.devices, bench.ears, None, _CHECKED_S)
+    return [name for name in bench.layout.devices if trace.network_status(name) is Indicator.RED]
+
+
 def signal_ohms(cable: str) -> float:
-    """Ω per metre of one signal conductor at 20 °C, theoretical loop data (ODVA PUB00027R1)."""
+    """Ω per metre of one signal conductor at 20 °C, theoretical loop data (ODVA PUB00027R1).
+
+    Thick of 0.86 mm², thin of 0.20 mm².
+    """
     ohm = cable_type(cable).signal_loop_data
     if ohm is None:
         raise ValueError(f"no signal resistance of {cable} cable is known")
@@ -128,6 +157,7 @@ BENCH_FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
         "meter_volts": meter_volts,
         "ohms_between": ohms_between,
         "ohms_with": ohms_with,
+        "red_at_power_up": red_at_power_up,
         "open_circuit": OPEN,
         "receiver_ohm": 2 * INPUT_OHM,
         "signal_ohms": signal_ohms,

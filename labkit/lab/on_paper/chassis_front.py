@@ -30,11 +30,16 @@ def chassis_front(slots: int, modules: Sequence[Mapping[str, Any]]) -> str:
     return drawing(WIDEST, _HIGH + 3, label, *parts)
 
 
+def _labelled(revision: str) -> str:
+    """A bare number, as labs of older versions have it, says what it is."""
+    return f"revision {revision}" if revision[:1].isdigit() else revision
+
+
 def _front(module: Mapping[str, Any] | None, x: float) -> str:
     """The nameplate in three lines that are read upwards."""
     if module is None:
         return words(x + 1, 26, "blank cover", size=2.4, upwards=True)
-    lines = (module["what"], module["type"], f"REV {module['revision']}")
+    lines = (module["what"], module["type"], _labelled(module["revision"]))
     return "".join(
         words(
             x - 3.2 + at * 4.2,

@@ -10,6 +10,8 @@ from labkit.lab.definition import Lab, Rule
 from labkit.lab.draw import draw
 from labkit.lab.problems import DefinitionError
 from labkit.lab.proofing.accepting import Stands, sorted_out
+from labkit.lab.proofing.as_printed import AsPrinted
+from labkit.lab.proofing.asked_for import AskedFor
 from labkit.lab.proofing.caveats import Caveats
 from labkit.lab.proofing.copied import Copied
 from labkit.lab.proofing.evenness import Evenness, Spread
@@ -18,6 +20,7 @@ from labkit.lab.proofing.findings import Finding, Severity
 from labkit.lab.proofing.formulas import formula_findings
 from labkit.lab.proofing.giveaway import Giveaway
 from labkit.lab.proofing.guessing import Guessing
+from labkit.lab.proofing.places import Places
 from labkit.lab.proofing.rounding import Rounding
 from labkit.lab.proofing.sample import Drawn
 from labkit.lab.proofing.slips import Slips
@@ -108,6 +111,9 @@ class Tally:
             Slips(lab),
             Rounding(lab),
             Giveaway(lab),
+            AsPrinted(lab),
+            AskedFor(lab),
+            Places(lab),
             Examples(lab),
             Copied(lab),
             Guessing(lab),

@@ -15,6 +15,8 @@ from labkit.lab.proofing.sample import Drawn, Tried, declared, formula_at, right
 
 MUST_TOLERATE: Final = 0.10
 """A tolerance that takes a slip for right in more than this share of the draws must be mended."""
+LOOK_TAKEN: Final = 0.10
+"""A slip that is told as another one in more than this share of the draws is worth a look."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,6 +107,37 @@ class ToleranceTakesSlip(_OfSlip):
 
 
 @dataclass(frozen=True, kw_only=True)
+class SlipToldAsAnother(_OfSlip):
+    """In some draws two mistakes lead to one answer, and the other one is told."""
+
+    id: ClassVar[str] = "slip-told-as-another"
+    other: str
+    draws: Share
+
+    @property
+    def severity(self) -> Severity:
+        """An answer may come about in two ways."""
+        return Severity.LOOK
+
+    @property
+    def sentence(self) -> str:
+        """Which is told instead, how often."""
+        return (
+            f"the answer of the slip '{self.slip}' is told as '{self.other}' in {self.draws} (told "
+            f"above {100 * LOOK_TAKEN:.0f} %), such as seed {self.seed}: who made this mistake "
+            "reads of another."
+        )
+
+    @property
+    def mend(self) -> str:
+        """Draws apart, or words for both."""
+        return (
+            "Draw values that set the two further apart, make the tolerance smaller, or let both "
+            "say what the answer may come from."
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
 class SlipUnreadable(_OfSlip):
     """The slip's answer cannot be read as an answer to this exercise."""
 
@@ -132,6 +165,7 @@ class _Seen:
     draws: int = 0
     told: int = 0
     same_as: Counter[str] = field(default_factory=Counter)
+    taken: Cases[str] | None = None
     equal: Cases[str] | None = None
     tolerated: Cases[Tried] | None = None
     unreadable: Cases[tuple[Tried, str, str]] | None = None
@@ -140,6 +174,7 @@ class _Seen:
         self.draws += later.draws
         self.told += later.told
         self.same_as.update(later.same_as)
+        self.taken = both(self.taken, later.taken)
         self.equal = both(self.equal, later.equal)
         self.tolerated = both(self.tolerated, later.tolerated)
         self.unreadable = both(self.unreadable, later.unreadable)
@@ -196,6 +231,7 @@ def _look(tried: Tried, name: str, index: int | None, seen: _Seen) -> None:
         seen.told += 1
     else:
         seen.same_as[verdict.slip] += 1
+        seen.taken = both(seen.taken, Cases(tried.scenario.seed))
 
 
 def _slip_value(tried: Tried, index: int | None) -> float | None:
@@ -255,6 +291,17 @@ def _findings(exercise: Exercise, name: str, seen: _Seen, place: Place) -> list[
                 draws=seen.draws,
             )
         ]
+    if seen.taken and seen.taken.count > LOOK_TAKEN * seen.draws:
+        found.append(
+            SlipToldAsAnother(
+                place=place,
+                exercise=exercise.id,
+                slip=name,
+                other=seen.same_as.most_common(1)[0][0] or "no known mistake",
+                seed=seen.taken.first,
+                draws=Share(seen.taken.count, seen.draws),
+            )
+        )
     if seen.tolerated:
         first = seen.tolerated.first
         index = declared(exercise, "slips").get(name)

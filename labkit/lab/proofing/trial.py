@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Any, ClassVar
+from html import unescape
+from typing import Any, ClassVar, Final
 
-from labkit.lab.definition import Exercise, Lab
+from labkit.lab.definition import Exercise, Lab, Picture
 from labkit.lab.draw import Scenario
 from labkit.lab.expression import Prose
 from labkit.lab.kinds import check_for
 from labkit.lab.problems import DefinitionError, Place, Problem
 from labkit.lab.proofing.counting import Cases, add_all, add_case
-from labkit.lab.proofing.findings import Finding, Share, shown_values
+from labkit.lab.proofing.findings import Finding, Share, shown, shown_values
 from labkit.lab.proofing.sample import Drawn, Shown, Tried, drawn_values, offered_texts
+
+_SVG_WORDS: Final = re.compile(r">([^<>]*\w[^<>]*)<")
+_SVG_STYLE: Final = re.compile(r"<style.*?</style>", re.DOTALL)
+_NUMBER: Final = re.compile(r"\d+(?:\.\d+)?")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -142,6 +148,8 @@ class Trials:
         for part in self.lab.body:
             if isinstance(part, Prose):
                 yield from self._text(scenario, part, "the text", None)
+            elif isinstance(part, Picture):
+                yield from self._in_picture(scenario, part)
         for exercise in self.lab.exercises:
             yield from self._text(scenario, exercise.title, "the title", exercise)
             yield from self._text(scenario, exercise.question, "the question", exercise)
@@ -149,6 +157,19 @@ class Trials:
                 yield from self._text(scenario, hint.text, f"hint {number}", exercise)
             # Nobody sees the working before the answer is right, but it must be there then.
             list(self._text(scenario, exercise.working, "the working", exercise))
+
+    def _in_picture(self, scenario: Scenario, part: Picture) -> Iterator[Shown]:
+        """What the picture and the line beneath it say: lines that differ in numbers, together."""
+        recipe, network = self.lab.network, scenario.network
+        assert recipe is not None, "the reader refuses a picture without a network"
+        said = [*_SVG_WORDS.findall(_SVG_STYLE.sub("", recipe.draw(network)))]
+        alike: dict[str, list[str]] = {}
+        for line in (*(unescape(words) for words in said), recipe.facts(network)):
+            for sentence in line.split(". "):
+                alike.setdefault(_NUMBER.sub("…", sentence), []).append(sentence)
+        for shape, lines in alike.items():
+            if shape != lines[0]:  # without a number there is nothing to read off
+                yield Shown(part.place, f"the picture ('{shown(shape)}')", "", "\n".join(lines))
 
     def _text(
         self, scenario: Scenario, prose: Prose, what: str, exercise: Exercise | None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Annotated, Any
 
 from pydantic import Field
@@ -40,6 +41,13 @@ class EquipmentFields(Strict):
     connection: str = "poll"
 
 
+class SizesFields(Strict):
+    """I/O sizes in bytes, as formulas, of every device that `equipment` does not name."""
+
+    input_bytes: str = "1"
+    output_bytes: str = "0"
+
+
 class SharesFields(Strict):
     """Shares of the marks; together they are 1."""
 
@@ -52,7 +60,8 @@ class DiagnosisFields(ExerciseFields):
     """`cases` are lists of faults: one case is drawn. Fields of a fault are prose with formulas.
 
     Instead of `cases`, `faults` may be a formula that gives the list of faults, so that prose can
-    compute with the very faults that are in the bench.
+    compute with the very faults that are in the bench. Without `live_plugs` the bench lets nobody
+    pull a connector, or put one back, under power.
     """
 
     cases: list[list[dict[str, Text]]] = Field(default_factory=list)
@@ -60,7 +69,9 @@ class DiagnosisFields(ExerciseFields):
     scanner: Text
     plan: str = "network"
     equipment: list[EquipmentFields] = Field(default_factory=list)
+    usual_sizes: SizesFields = SizesFields()
     power: bool = False
+    live_plugs: bool = True
     budget: Annotated[float, Field(gt=0, le=10_000)] = 60
     costs: dict[str, Annotated[float, Field(ge=0, le=10_000)]] = Field(default_factory=dict)
     shares: SharesFields = SharesFields()
@@ -76,6 +87,10 @@ class DiagnosisReader:
         plan = reader.formula(fields.plan, "plan")
         scanner = reader.prose(fields.scanner, "scanner")
         equipment = [_equipment(item, reader, n) for n, item in enumerate(fields.equipment)]
+        usual = (
+            reader.formula(fields.usual_sizes.input_bytes, "usual_sizes", "input_bytes"),
+            reader.formula(fields.usual_sizes.output_bytes, "usual_sizes", "output_bytes"),
+        )
         cases = [
             [_fault(spec, reader, n, k) for k, spec in enumerate(case)]
             for n, case in enumerate(fields.cases)
@@ -97,7 +112,8 @@ class DiagnosisReader:
             try:
                 network = plan.evaluate(values)
                 _require_devices(network, scanner, [item[0] for item in equipment], values, reader)
-                setup = _setup(network, scanner.render(values), equipment, values)
+                setup = _setup(network, scanner.render(values), equipment, usual, values)
+                setup = replace(setup, live_plugs=fields.live_plugs)
                 faults = hidden(values, setup, stream)
                 bench = Bench(setup, frozenset(faults), start)
             except PlanError as error:
@@ -176,17 +192,23 @@ def _setup(
     plan: Any,
     scanner: str,
     equipment: list[tuple[Prose, Formula, Formula, str]],
+    usual: tuple[Formula, Formula],
     values: Mapping[str, Value],
 ) -> Setup:
     if not isinstance(plan, Network):
         raise PlanError("'plan' does not give a network.")
-    found = {}
-    for number, (device, inputs, outputs, connection) in enumerate(equipment):
+    inputs, outputs = (int(size.number(values)) for size in usual)
+    # The identity that a set-up gives to a device of which nothing is said.
+    bare = Setup(addressed(plan), scanner).equipment
+    found = {
+        name: replace(made, input_bytes=inputs, output_bytes=outputs) for name, made in bare.items()
+    }
+    for number, (device, produced, consumed, connection) in enumerate(equipment):
         found[device.render(values)] = Equipment(
             vendor=900,
             serial=50_000 + number,
-            input_bytes=int(inputs.number(values)),
-            output_bytes=int(outputs.number(values)),
+            input_bytes=int(produced.number(values)),
+            output_bytes=int(consumed.number(values)),
             kind=connection_kind(connection),
         )
     return Setup(addressed(plan), scanner, found)

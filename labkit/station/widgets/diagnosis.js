@@ -5,7 +5,8 @@ const METER = [
 ];
 const CAUTION =
   "On a real network: follow the local rules; work on live parts and on machines that can start is for those who " +
-  "are trained and permitted. Switch off, secure, check that it is dead before you open a connector.";
+  "are trained and permitted. Switch off, secure, check that it is dead before you open a connector. Loading a scan list " +
+  "can stop and start outputs: the people at the machine must know first.";
 
 // Repairs by their kind, as the buttons and the list of an assessed class name them.
 const REPAIRS = {
@@ -18,7 +19,7 @@ const REPAIRS = {
   "turn supply": "Exchange V+ and V−",
   "replace supply": "Replace the supply",
   "replace cable": "Lay the cable anew",
-  download: "Download the planned scan list",
+  download: "Load the planned scan list",
 };
 const MEASURED = ["ohms", "volts", "busy volts", "look", "supply current", "indicators", "scanner report", "frame log", "scope"];
 const STEPS_TOLD = 160;

@@ -1,6 +1,6 @@
 const CARD_FIELDS = {
   slot: { head: "Slot", width: 12, inputmode: "numeric" },
-  revision: { head: "Revision", width: 20, inputmode: "decimal" },
+  revision: { head: "Revision", width: 30 },
   name: { head: "Name", width: 40 },
   note: { head: "Description: what it serves, where", width: 120 },
 };
@@ -9,6 +9,11 @@ function readSlot(text) {
   // Only to draw what is typed; Python reads the answer itself.
   const found = /^\s*(?:slot\s*)?#?\s*(\d{1,2})\s*$/i.exec(text);
   return found ? Number(found[1]) : null;
+}
+
+function plate(revision) {
+  // A bare number, as labs of older versions have it, says what it is.
+  return /^\d/.test(revision) ? ["revision", revision] : revision.split(", ");
 }
 
 function field(label, name, maxlength, inputmode = "text") {
@@ -53,13 +58,13 @@ function build(root, { shown, changed, settled }) {
     }
     panel.append(
       element("strong", {}, module.what),
-      element("div", { class: "lk-nameplate" }, element("span", {}, module.type), element("span", {}, `rev ${module.revision}`)),
+      element("div", { class: "lk-nameplate" }, element("span", {}, module.type), ...plate(module.revision).map((line) => element("span", {}, line))),
     );
     return panel;
   }
   const supply = () => element("div", { class: "lk-module lk-supply-unit" }, element("strong", {}, "Supply"));
   const mounted = Array.from({ length: slots }, (_, slot) => modules.find((module) => module.slot === slot));
-  const inOrder = mounted.map((module) => (module ? `${module.what}, ${module.type}, revision ${module.revision}` : "blank cover"));
+  const inOrder = mounted.map((module) => (module ? `${module.what}, ${module.type}, ${plate(module.revision).join(", ")}` : "blank cover"));
   const front = element(
     "div",
     { class: "lk-chassis", role: "img", "aria-label": `The chassis from left to right: supply; ${inOrder.join("; ")}.` },

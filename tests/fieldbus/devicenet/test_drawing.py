@@ -23,7 +23,7 @@ from labkit.fieldbus.devicenet.reading import network_in_words
 from labkit.fieldbus.errors import PlanError
 
 SVG = "{http://www.w3.org/2000/svg}"
-ALL = ("lengths", "currents", "addresses", "voltages")
+ALL = ("rate", "total", "lengths", "currents", "addresses", "voltages")
 NARROW = 6.2  # px: a digit or letter of 12 px text is about this wide
 
 
@@ -132,6 +132,10 @@ def test_only_what_is_asked_for_is_shown() -> None:
     assert "0.05 A" not in bare
     assert "node 1" not in bare
     assert "0.05 A" in draw_network(plan, show=("currents",))
+    assert "kbit/s" not in bare
+    assert draw_network(plan, show=("rate",)).count("125 kbit/s") == 2
+    assert "0.101 A at 24 V in all" in draw_network(plan, show=("total",))
+    assert "in all" not in draw_network(plan, show=("rate", "lengths", "currents"))
     assert "node 1" in draw_network(plan, show=("addresses",))
     assert re.search(r">2\d\.\d\d V<", draw_network(plan, show=("voltages",)))
     given_ = draw_network(plan, show=("voltages",), voltages={"Conveyor drive 0": 12.345})
@@ -148,7 +152,7 @@ def test_a_supply_is_drawn_where_it_is_put() -> None:
 
 @pytest.mark.parametrize("show", ["currents", ("weights",)])
 def test_unknown_wishes_are_refused(show: object) -> None:
-    with pytest.raises(PlanError, match="A drawing shows lengths, currents"):
+    with pytest.raises(PlanError, match="A drawing shows rate, total, lengths"):
         draw_network(plan_of(1), show=show)  # type: ignore[arg-type]
 
 
@@ -162,7 +166,7 @@ def test_the_network_in_words() -> None:
         [30],
         [Terminator(0)],
     )
-    assert network_in_words(plan, show=("lengths", "currents", "addresses")) == (
+    assert network_in_words(plan, show=("rate", "lengths", "currents", "addresses")) == (
         "DeviceNet at 250 kbit/s. Trunk from left to right: 50 m of thick cable, then 8 m of thin "
         "cable. Terminators: 121 Ω at 0 m. Supply PS at 20 m: 24 V, left fuse out, V+ and V− "
         "swapped. V+ is cut at 30 m. Tap 1 at 12.5 m: drop of 2 m to gate (node 7, 0.05 A), going "

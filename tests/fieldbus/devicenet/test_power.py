@@ -12,6 +12,8 @@ from labkit.fieldbus.devicenet.power import (
     best_supply_position,
     full_calculation,
     look_up_current,
+    look_up_next,
+    look_up_row,
     node_voltages,
     section_drop,
     voltage_profile,
@@ -167,10 +169,11 @@ def test_refusals_are_sentences() -> None:
     with pytest.raises(PlanError, match="does not feed tap 1"):
         full_calculation(cut)
     assert full_calculation(cut, 10).right.trunk_current == 1  # one supply for the whole trunk
-    with pytest.raises(PlanError, match="table of thick cable ends at 500 m"):
-        look_up_current("thick", 500.1)
-    with pytest.raises(PlanError, match="no look-up table for flat"):
-        look_up_current("flat", 50)
+    for look_up in (look_up_current, look_up_next, look_up_row):
+        with pytest.raises(PlanError, match="table of thick cable ends at 500 m"):
+            look_up("thick", 500.1)
+        with pytest.raises(PlanError, match="no look-up table for flat"):
+            look_up("flat", 50)
     with pytest.raises(PlanError, match="more than 0 m"):
         best_supply_position(cut, step=0)
 

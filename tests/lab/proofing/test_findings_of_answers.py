@@ -341,3 +341,25 @@ def test_options_of_another_shape_are_no_options() -> None:
     ]
     for shape in (["a", "b"], {"a": "b"}, "ab", [{"id": 1, "text": "x"}], [{"id": "a"}], None):
         assert options_of({"options": shape}) == {}
+
+
+def test_a_picture_that_says_the_answer() -> None:
+    starter = starter_lab("packing-trunk", "Packing trunk")
+    asked = """
+```exercise taps
+kind: quantity
+title: The current in all
+question: How much current do all devices draw together?
+answer: sum(currents)
+unit: A
+tolerance: 0.01
+marks: 1
+working: "{{ sum(currents) }} A"
+```
+"""
+    report = proof(read_lab_text(starter + asked), 40)
+    [finding] = [item for item in report.findings if item.id == "gives-away"]
+    assert finding.exercise == "taps"
+    assert finding.severity is Severity.MUST
+    assert "the picture ('… kbit/s" in finding.sentence
+    assert "gives-away" not in ids(proof(read_lab_text(starter), 40))

@@ -50,7 +50,7 @@ def test_a_fault_behind_another_must_be_mended() -> None:
     )
     finding = the(report, "unseen")
     assert finding.severity is Severity.MUST
-    assert "valves is set to 500 kbit/s" in finding.sentence
+    assert "500 kbit/s is set at" in finding.sentence
     assert finding.seed == "proof-1"
     assert ids(report) == {"unseen"}
 
@@ -80,3 +80,42 @@ def test_twins_are_a_note() -> None:
 )
 def test_a_fault_that_shows_and_has_no_twin_is_not_told(fault) -> None:
     assert ids(reported(fault)) == set()
+
+
+STORY = (
+    LAB.replace("far: {from: 5, to: 40}", "at: {from: 0, to: 3}\n  other: {from: 0, to: 3}")
+    .replace("network:", """let:
+  names: '["panel", "valves", "lamp", "gate"]'
+  culprit: names[at]
+network:""")
+    .replace("length: far + 5", "length: 40")
+    .replace("'[2, far]', drop: '[1, 2]'", "'[2, 8, 14, 20]', drop: '[1, 2, 1, 2]'")
+    .replace("""'["panel", "valves"]'""", "names")
+    .replace("current: '[0.2, 0.3]'", "current: '[0.2, 0.3, 0.2, 0.3]'")
+    .replace("CASE", '  - - {kind: babbling, device: "{{ culprit }}"}')
+)  # fmt: skip
+
+
+def told(question: str) -> Report:
+    return report_on(STORY.replace("question: Find the fault.", f"question: {question}"), 60)
+
+
+def test_a_story_that_names_the_place_is_told() -> None:
+    finding = the(told("The {{ culprit }} was replaced. Find the fault."), "tells-place")
+    assert finding.severity is Severity.LOOK
+    assert "names the place that is to be found in all 60 draws" in finding.sentence
+    assert "question" in finding.place.field
+    assert STORY.count(finding.named) > 0  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(
+    "question",
+    [
+        "Find the fault.",
+        "The supply is warm, and the valves are slow. Find the fault.",
+        "The {{ names[other] }} does nothing. Find the fault.",
+        "The panel, the valves, the lamp or the gate, or two of them. Find the fault.",
+    ],
+)
+def test_a_story_that_names_what_it_would_name_anyhow_is_not_told(question: str) -> None:
+    assert "tells-place" not in {finding.id for finding in told(question).findings}

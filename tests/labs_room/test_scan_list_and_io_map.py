@@ -1,0 +1,87 @@
+"""The lab of the scan list: its keys against what is asked, and its stories against themselves."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from course_draws import lab, scenarios
+
+from labkit.lab.draw import Scenario
+from labkit.lab.kinds import check_for
+from labkit.lab.verdict import Verdict
+
+LAB = "scan-list-and-io-map"
+DRAWS = 100
+
+
+def exercise(name: str) -> Any:
+    return next(each for each in lab(LAB).exercises if each.id == name)
+
+
+def verdict(scenario: Scenario, name: str, answer: Any) -> Verdict:
+    prepared = scenario.prepare(exercise(name))
+    return check_for(exercise(name).kind).check(prepared.ask, prepared.key_as_needed, answer)
+
+
+def told(scenario: Scenario, name: str, cell: str, value: int) -> str:
+    """What somebody reads who has this number in a cell and all others right."""
+    prepared = scenario.prepare(exercise(name))
+    right = check_for("table").right_answer(prepared.ask, prepared.key)
+    return verdict(scenario, name, {**right, cell: str(value)}).message
+
+
+def test_bytes_are_whole() -> None:
+    for scenario in scenarios(LAB, DRAWS):
+        right = scenario.names["all_in"]
+        assert verdict(scenario, "all-inputs", f"{right} bytes").right
+        for wrong in (right - 0.5, right + 0.5, right - 0.01):
+            assert not verdict(scenario, "all-inputs", f"{wrong} bytes").right, scenario.seed
+
+
+def test_no_mistake_is_told_as_another_one() -> None:
+    for scenario in scenarios(LAB, DRAWS):
+        names = scenario.names
+        # Who leaves out the last device's byte has not added what the devices consume.
+        prepared = scenario.prepare(exercise("all-inputs"))
+        answers = check_for("quantity").slip_answers(prepared.ask, prepared.key)
+        assert len(set(answers.values())) == len(answers), (scenario.seed, answers)
+        # The status byte left out and the last bits left out give one number here: both are told.
+        for cell, bits in (("1.3", names["in_points"]), ("4.3", names["valves"])):
+            message = told(scenario, "sizes", cell, bits // 8 + 1)
+            assert "status byte" in message, scenario.seed
+            assert "ound up" in message, scenario.seed
+
+
+def test_an_address_lies_in_the_area_that_it_is_asked_in() -> None:
+    for scenario in scenarios(LAB, DRAWS):
+        sizes = {"input": 32, "output": 24}
+        for name in ("bit", "word"):
+            ask = scenario.prepare(exercise(name)).ask
+            assert ask["bytes"] == sizes[ask["area"]], scenario.seed
+
+
+def test_a_mismatch_is_worked_out_to_its_end() -> None:
+    for scenario in scenarios(LAB, DRAWS):
+        names = scenario.names
+        words = exercise("mismatch").working.render(names)
+        same_node = names["listed_node"] == names["device_node"]
+        same_size = names["list_size"] == names["real_size"]
+        found = {
+            (True, True): "exchanges data",
+            (True, False): "wrong size",
+            (False, True): "finds no device",
+        }[same_node, same_size]
+        assert found in words
+
+
+def test_the_neighbouring_line_has_one_number_of_devices() -> None:
+    for scenario in scenarios(LAB, 10):
+        asked = exercise("scan-time").question.render(scenario.names)
+        assert "neighbouring" not in asked
+
+
+def test_a_byte_in_decimal_is_told_as_such() -> None:
+    for scenario in scenarios(LAB, 20):
+        names = scenario.names
+        for cell, byte in (("2.2", names["set_low"]), ("3.2", names["set_high"])):
+            assert "decimal" in told(scenario, "byte-order", cell, byte), scenario.seed
