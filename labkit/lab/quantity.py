@@ -133,6 +133,8 @@ _USUAL_UNITS: Final = {
 
 _PER_SECOND = re.compile(r"(?: ?/ ?| per )(?:secs?|seconds?|s)$", re.IGNORECASE)
 _IN_BRACKETS = re.compile(r"\[[^\[\]]+\]|\([^()]+\)")
+_THOUSANDS = re.compile(r"[kmg]i?(?:b|bits?|bytes?)")
+"""What is no count of bytes, but of thousands of them."""
 # A direct current or voltage; the unit stays.
 _DIRECT = re.compile(r"(.+?) ?\(?(?:d\.? ?c\.?)\)?", re.IGNORECASE)
 # Resistors are marked with the letter in the place of the decimal point (IEC 60062): 2R17, 4K7.
@@ -270,7 +272,7 @@ def _check_count(written: str, number: str, word: str) -> None:
         dimension = "count"
     words = word.lower().rstrip(".").split()
     nouns = all(part.isalpha() and len(part) > 1 for part in words)
-    counts = dimension in ("count", "data size")
+    counts = dimension in ("count", "data size") and not any(map(_THOUSANDS.fullmatch, words))
     if is_fraction(number) or not counts or not nouns or not _NO_NOUNS.isdisjoint(words):
         raise QuantityError(f"'{written[:40]}' is not one plain number. Write its digits alone.")
 

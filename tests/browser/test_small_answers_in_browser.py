@@ -113,7 +113,9 @@ def test_the_keyboard_alone_does(station: Station, server: Server) -> None:
     task = json.loads((desk.folder / "small-answers.task.json").read_text())
     assert not task["practice"]
     for name in solutions:
-        assert station.exercise(name).locator(".lk-feedback").text_content() == ""
+        told = station.exercise(name).locator(".lk-feedback").text_content() or ""
+        # A form's part that cannot be read is told; of its worth nothing is.
+        assert told == "" or "The rest can be read." in told, (name, told)
     sent = "\n".join(station.received).replace('\\"', '"')
     assert "You divided" not in sent
     assert '"cells"' not in sent
@@ -155,7 +157,8 @@ def _table_by_keys(station: Station, solution: Solution, desk: Desk) -> None:
     assert frame.locator(".lk-odd").count() == 1
     assert frame.get_by_role("img", name="This does not begin with a number.").count() == 1
     station.shot("small-keys-table", '[data-exercise="power-table"]')
-    assert frame.get_attribute("data-verdict") is None
+    # Assessed or not: what cannot be read is told, and of the rest nothing.
+    assert frame.get_attribute("data-verdict") == "unreadable"
 
 
 def _switches_by_keys(station: Station, solutions: dict[str, Solution], desk: Desk) -> None:

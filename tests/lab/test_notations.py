@@ -85,6 +85,7 @@ QUANTITIES = [
     ("", "9 octets", 9, ""),
     ("", "6/64", None, "not one plain number"),
     ("", "6 or 7", None, "not one plain number"),
+    ("", "6 kB", None, "not one plain number"),
     ("", "6 hex", None, "not one plain number"),
 ]
 KEY = {"tolerance": 1e-9, "decimals": 9, "slips": []}

@@ -10,7 +10,7 @@ from labkit.fieldbus.direct_address import HIGHEST_BYTE, Area
 from labkit.fieldbus.iomap import Alignment, DeviceIo, IoMap, Placement
 from labkit.fieldbus.packing import fill_up, moves_down
 from labkit.lab import paper
-from labkit.lab.number import QuantityError, read_whole
+from labkit.lab.number import QuantityError, is_hexadecimal, read_whole
 from labkit.lab.on_paper.byte_grid import Block, byte_grid
 from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
@@ -291,10 +291,8 @@ def _faults(ask: Mapping[str, Any], blocks: list[_Block]) -> list[_Fault]:
 
 
 def _no_byte(block: _Block) -> str:
-    try:
-        read_whole(block.at, _BYTE_NOUNS)
-    except QuantityError as error:
-        return str(error)
+    if is_hexadecimal(block.at):
+        return f"'{block.at}' is hexadecimal: write the byte as a decimal number."
     return f"'{block.at}' is not the number of a byte; write 0, 1, 2 …"
 
 
