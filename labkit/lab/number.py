@@ -72,6 +72,9 @@ def two_ways(text: str, mark: str, digits: str) -> QuantityError:
     decimal = digits.replace(mark, ".")
     if mark == ".":
         decimal = decimal.rstrip("0").removesuffix(".")
+    if decimal == digits:
+        # Three decimals can always be groups: a fourth one tells that they are decimals.
+        decimal += "0"
     return QuantityError(
         f"'{text.strip()}' can be read in two ways: write {decimal} or {digits.replace(mark, '')}."
     )

@@ -1,6 +1,7 @@
 """Quantities as people write them: read right, or refused with a sentence; never anything else."""
 
 import math
+import re
 from decimal import Decimal
 
 import pytest
@@ -165,3 +166,15 @@ def test_a_capital_m_is_not_taken_for_milli(word: str) -> None:
 @pytest.mark.parametrize("word", ["Mbit/s", "mbit/s", "MBIT/S"])
 def test_nobody_means_a_thousandth_of_a_bit(word: str) -> None:
     assert unit_named(word) is UNITS["Mbit/s"]
+
+
+@pytest.mark.parametrize("text", ["3.808 ms", "1.660 mA"])
+def test_what_is_asked_back_names_a_way_to_write_it_that_is_read(text: str) -> None:
+    number, unit = text.split()
+    with pytest.raises(QuantityError) as told:
+        read_quantity(text, UNITS[unit])
+    said = re.findall(r"\d[\d.]*\d", str(told.value).split("write")[1])
+    assert [read_quantity(f"{way} {unit}", UNITS[unit]).value for way in said] == [
+        Decimal(number),
+        Decimal(number) * 1000,
+    ]
