@@ -138,14 +138,15 @@ def test_the_next_longer_length_counts_and_the_straight_line_is_explained() -> N
         line = more + (less - more) * (length - near) / (far - near)
         verdict = judged(scenario, "look-up", f"{line:.3f} A")
         assert verdict.slip == "straight-line", verdict
-        # Above 50 m the line's current loses more than 4.65 V: the resistance grows evenly.
+        # Above 50 m the line lies above the curve: the resistance grows evenly from row to row.
         told[length > 50] += 1
-        volts = re.search(r"would lose (\d\.\d\d) V, more than 4.65 V", verdict.message)
-        assert bool(volts) == (length > 50)
-        if volts:
+        said = re.search(r"has (\d\.\d{3}) A, .* only (\d\.\d{3}) A", verdict.message)
+        assert bool(said) == (length > 50)
+        if said:
             ohms = 4.65 / more + (4.65 / less - 4.65 / more) * (length - near) / (far - near)
-            assert float(volts[1]) == pytest.approx(line * ohms, abs=0.0051)
-            assert float(volts[1]) > 4.65
+            assert float(said[1]) == pytest.approx(line, abs=0.00051)
+            assert float(said[2]) == pytest.approx(4.65 / ohms, abs=0.00051)
+            assert float(said[2]) < float(said[1])
     assert min(told.values()) > DRAWS / 10
 
 

@@ -54,6 +54,6 @@ def test_the_sentence_on_the_straight_line() -> None:
     line = 5.42 + (2.93 - 5.42) * (80 - 50) / (100 - 50)
     curve = 4.65 / (4.65 / 5.42 + (4.65 / 2.93 - 4.65 / 5.42) * (80 - 50) / (100 - 50))
     assert look_up_current("thick", 80) == pytest.approx(line)
-    assert f"At 80 m the line gives {line:.2f} A, but {curve:.2f} A lose the 4.65 V already" in TEXT
+    assert f"At 80 m the line gives {line:.2f} A, the curve {curve:.2f} A" in TEXT
     assert "86 m goes by the row of 100 m" in TEXT
     assert look_up_row("thick", 86) == 100
