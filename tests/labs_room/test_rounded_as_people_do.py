@@ -6,9 +6,9 @@ import math
 import re
 from typing import Any
 
-from course_draws import scenarios
+from course_draws import lab, scenarios
 
-from labkit.lab.draw import Scenario
+from labkit.lab.draw import Scenario, draw
 from labkit.lab.kinds import check_for
 from labkit.lab.verdict import Verdict
 
@@ -110,3 +110,17 @@ def test_the_laptop_s_address_is_not_said_to_be_a_new_device_s() -> None:
             message = judged(scenario, "plan", typed).message
             assert "kept free" in message
             assert "new device" not in message
+
+
+def test_nobody_reports_again_at_the_moment_at_which_the_last_in_rank_may_begin() -> None:
+    # Drawn without the rule, the first in rank reports again just when the bus comes free.
+    for seed in ("tie-379", "tie-476", "tie-530", "tie-796", "tie-1050"):
+        names = draw(lab("timing"), seed).names
+        others, first, fast = (
+            names["once_ms"] - names["last_ms"],
+            names["first_ms"],
+            names["line_periods"][0],
+        )
+        for times in range(3):
+            free = others + times * first
+            assert abs(free - (times + 1) * fast) > 0.001, (seed, times)
