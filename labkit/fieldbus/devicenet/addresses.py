@@ -140,7 +140,7 @@ def _clashes(
         yield AddressProblem("reserved", strangers, address, sentence)
     if address in keep_free:
         taken = _address_of(devices, address)
-        sentence = f"{taken} is to be kept free for a new device; choose another."
+        sentence = f"{taken} is to be kept free; choose another."
         yield AddressProblem("keep free", devices, address, sentence)
 
 
