@@ -68,3 +68,24 @@ def test_two_conductors_that_touch_are_not_called_a_few_ohms() -> None:
         for key in prepared.key["cells"].values():
             assert all("few ohms" not in slip["tell"] for slip in key["slips"])
     assert most > 10
+
+
+def test_whole_metres_of_a_reel_are_right_rounded_either_way() -> None:
+    """A tenth of an ohm is two metres of thick cable: nobody can tell which metre it is."""
+    name = "wiring-and-terminators"
+    reel = next(each for each in lab(name).exercises if each.id == "reel")
+    check = check_for("quantity")
+    # Signal conductors, each: ODVA PUB00027R1.
+    ohms_a_metre = {"thick": 0.0226, "thin": 0.0919}
+    for made in scenarios(name, 4 * DRAWS):
+        prepared, asked = made.prepare(reel), reel.question.render(made.names)
+        found: Any = re.search(
+            r"reel of (\w+) .*shows ([\d.]+) Ω.*have ([\d.]+) Ω", asked, re.DOTALL
+        )
+        loop = 2 * ohms_a_metre[found[1]]
+        metres = (float(found[2]) - float(found[3])) / loop
+        for right in (math.floor(metres), math.ceil(metres)):
+            verdict = check.check(prepared.ask, prepared.key, f"{right} m")
+            assert verdict.right, (made.seed, right, metres)
+        for wrong in (float(found[2]) / loop, 2 * metres, metres / 2):
+            assert not check.check(prepared.ask, prepared.key, f"{wrong:.0f} m").right
