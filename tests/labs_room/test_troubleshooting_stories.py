@@ -256,7 +256,7 @@ def test_case_5_tells_who_is_red_and_whose_machine_moves(numbers: range) -> None
             assert len(red) == 1
             assert red <= {device, twin}
             assert ("another one moved" in words) == (red == {twin})
-            assert f"Red is the {min(red)}" in working
+            assert f"The red one is the {min(red)}" in working
             address = names(number)["nodes"][names(number)["twin_5"]]
             assert own not in checks(here)
             assert len(checks(here)[address]) == 2
