@@ -14,6 +14,9 @@ from typing import Final
 THREE: Final = 3
 """Digits of a group. Where so many decimals are asked for, a comma before three begins them."""
 
+NODE_NOUNS: Final = ("node address", "node", "address", "addr", "mac id", "mac", "station")
+"""What may stand before a node address: "node 5"."""
+
 _NUMBER = re.compile(r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,2})?")
 # A number at the start of a quantity, its digits perhaps in groups of three.
 _START = re.compile(

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from labkit.fieldbus.devicenet.addresses import AddressProblem, check_addresses
 from labkit.lab import paper
-from labkit.lab.number import QuantityError, read_whole
+from labkit.lab.number import NODE_NOUNS, QuantityError, read_whole
 from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -17,8 +17,6 @@ _SLIPS: Final = {
     "reserved": "taken-address",
     "keep free": "address-to-keep-free",
 }
-NODE_NOUNS: Final = ("node address", "node", "address", "addr", "mac id", "mac", "station")
-"""What may stand before a node address: "node 5"."""
 
 
 class AddressPlanCheck:

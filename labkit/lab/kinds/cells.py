@@ -22,7 +22,7 @@ from typing import Any, Final, Literal
 
 from labkit.lab.kinds.quantity import QuantityCheck
 from labkit.lab.kinds.span import around
-from labkit.lab.number import QuantityError, read_number
+from labkit.lab.number import NODE_NOUNS, QuantityError, plain, read_number, without_nouns
 from labkit.lab.quantity import UNITS, read_count
 from labkit.lab.verdict import Verdict, unreadable
 
@@ -116,7 +116,7 @@ def read(cell: Mapping[str, Any], text: str) -> Value:
         return text
     if write == "whole":
         try:
-            return read_count(text)
+            return read_count(without_nouns(plain(text), NODE_NOUNS))
         except QuantityError as error:
             raise CellError(str(error)) from error
     if write == "hex":

@@ -86,7 +86,7 @@ def readings_sheet(setup: Setup, faults: Sequence[Fault]) -> str:
             "Read out what is asked for, and no more. Bold: not as on a sound line. The numbers "
             "are terminals: 1 V−, 2 CAN_L, 3 drain, 4 CAN_H, 5 V+."
         ),
-        _instruments(setup, watched),
+        _instruments(setup, watched, checks=not loose),
         _at_connectors(setup, dead, live),
         _from_device_to_device(setup, dead, "Power off, from", live),
         _pulled(setup, faults, dead, live),
@@ -103,7 +103,8 @@ def _watched(setup: Setup, faults: Sequence[Fault], until_s: float) -> _Both:
     return _Both(setup, faults, replace(_LIVE, clock_s=(until_s - _A_TENTH - RUN_S) % every))
 
 
-def _instruments(setup: Setup, live: _Both, head: str = "Power on") -> str:
+def _instruments(setup: Setup, live: _Both, head: str = "Power on", *, checks: bool) -> str:
+    # The checks are from power-up, when a loose contact may have been the other way.
     asked: list[tuple[str, Measurement]] = [
         ("Network indicators, from power-up on", Indicators()),
         ("The scanner's report", ScannerReport()),
@@ -112,7 +113,8 @@ def _instruments(setup: Setup, live: _Both, head: str = "Power on") -> str:
     ]
     rows = [[paper.text(words), live.cell(measurement)] for words, measurement in asked]
     rows.insert(1, [paper.text("Module indicators"), live.said(_module_indicators)])
-    rows.insert(4, [paper.text("Duplicate checks in the log"), live.said(_checks)])
+    if checks:
+        rows.insert(4, [paper.text("Duplicate checks in the log"), live.said(_checks)])
     return paper.table([head, "What it shows"], rows, "asked", "")
 
 
@@ -254,4 +256,8 @@ def _while_open(setup: Setup, faults: Sequence[Fault], fault: Loose) -> str:
     )
     sheet = _from_device_to_device(setup, _Both(setup, faults, situation), "While it is open")
     live = _watched(setup, faults, fault.every_s)
-    return paper.note(words) + sheet + _instruments(setup, live, "Power on, while it is open")
+    return (
+        paper.note(words)
+        + sheet
+        + _instruments(setup, live, "Power on, while it is open", checks=False)
+    )
