@@ -18,8 +18,8 @@ MOST_SLOTS = 17
 """Our own bound on the slots of a chassis that is drawn."""
 
 _REVISION = re.compile(
-    r"""(?:(?:edition|ed\.?)\s*)?  0*(\d{1,3})
-        (?:\s*[./·-]\s* | [,;]?\s+ | \s*[,;]?\s*fix\s*)
+    r"""(?:(?:edition|ed\.?)\s*:?\s*)?  0*(\d{1,3})
+        (?:\s*[./·-]\s* | [,;]?\s+ | \s*(?:[,;/]|and)?\s*fix\s*:?\s*)
         0*(\d{1,3})""",
     re.IGNORECASE | re.VERBOSE,
 )

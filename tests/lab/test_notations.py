@@ -147,6 +147,8 @@ CELLS: list[tuple[str, str, Any, str]] = [
     ("whole", "12 bytes", 12, ""),
     ("whole", "node 59", 59, ""),
     ("whole", "address 5", 5, ""),
+    ("whole", "slot 3", 3, ""),
+    ("whole", "fix 19", 19, ""),
     ("whole", "node 5 or 6", None, "is not a whole number"),
     ("whole", "12 octets", 12, ""),
     ("whole", "1,649", None, "If it is 1649, write it so."),

@@ -277,3 +277,16 @@ def test_of_two_mistakes_close_together_the_nearer_one_is_told() -> None:
     check = check_for("quantity").check
     told = [check({"unit": "V"}, key, f"{value} V").slip for value in (2.31, 2.32)]
     assert told == ["no-contacts", "one-contact-each"]
+
+
+@pytest.mark.parametrize(
+    ("written", "slip"),
+    [("0.8 A", "rounded-too-far"), ("0.7 A", ""), ("1 A", ""), ("0.80 A", "rounded-too-far")],
+)
+def test_a_right_number_with_too_few_decimals_is_told_as_rounded(written: str, slip: str) -> None:
+    key = {"value": 0.786, "tolerance": 0.002, "decimals": 3, "slips": []}
+    verdict = check_for("quantity").check({"unit": "A"}, key, written)
+    assert not verdict.right
+    assert verdict.slip == slip
+    if slip:
+        assert "give 3 decimals" in verdict.message

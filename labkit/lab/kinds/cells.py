@@ -27,6 +27,8 @@ from labkit.lab.quantity import UNITS, read_count
 from labkit.lab.verdict import Verdict, unreadable
 
 MAX_TYPED: Final = 80
+_NOUNS: Final = (*NODE_NOUNS, "slot", "place", "step", "tap", "edition", "fix")
+"""What may stand before a whole number: "slot 3"."""
 MOST_BYTES: Final = 8
 # Marked as hexadecimal in the ways of assemblers, of controllers (IEC 61131-3) and of handbooks.
 _MARKED: Final = r"(?:0x|16#|\$|&h|hex:?)?"
@@ -116,7 +118,7 @@ def read(cell: Mapping[str, Any], text: str) -> Value:
         return text
     if write == "whole":
         try:
-            return read_count(without_nouns(plain(text), NODE_NOUNS))
+            return read_count(without_nouns(plain(text), _NOUNS))
         except QuantityError as error:
             raise CellError(str(error)) from error
     if write == "hex":

@@ -73,6 +73,9 @@ STEPS_ALLOWED: Final = 300
 LOG_ROWS: Final = 9
 """Rows of the log on paper: with the line drawn above it, a case fits on a page of Letter."""
 
+_ON_PAPER: Final = {"download": "load the scan list"}
+"""Steps that journals keep under an older word."""
+
 
 class DiagnosisCheck:
     """`ask`: {"setup", "start", "costs", "budget"}; `key`: {"faults", "shares"}.
@@ -251,7 +254,7 @@ class DiagnosisCheck:
         criteria = [{"text": words[n], "marks_share": shares[n]} for n in words if shares[n]]
         table = paper.table(["Fault in the bench", "Places that count", "A repair"], rows)
         costs = {**COSTS, **ask["costs"]}
-        minutes = ", ".join(f"{kind} {costs[kind]:g}" for kind in COSTS)
+        minutes = ", ".join(f"{_ON_PAPER.get(kind, kind)} {costs[kind]:g}" for kind in COSTS)
         return (
             table
             + paper.rubric(criteria, marks)

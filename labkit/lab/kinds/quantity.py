@@ -146,10 +146,25 @@ def _without_slip(given: float, key: dict[str, Any], span: Span, unit: Unit) -> 
         return Verdict(0.0, "The sign is the other way round.", "sign")
     if span.rule_at:
         return _outside(given, key, span, unit)
+    if _rounded_too_far(given, right, key["decimals"]):
+        places = key["decimals"]
+        return Verdict(
+            0.0, f"This looks rounded too far: give {places} decimals.", "rounded-too-far"
+        )
     size = "large" if abs(given) > abs(right) else "small"
     return _on_a_side(
         given, size, unit, f"Not right yet: this is too {size}. Go through the steps once more."
     )
+
+
+def _rounded_too_far(given: float, right: float, decimals: int) -> bool:
+    """Whether a number is the right one, rounded to fewer decimals than are asked for."""
+    for places in range(1, decimals):
+        steps = given * 10.0**places
+        half = 0.5 * 10.0**-places
+        if _is_whole(steps) and abs(given - right) <= half + 1e-9 * max(1.0, abs(right)):
+            return True
+    return False
 
 
 def _outside(given: float, key: dict[str, Any], span: Span, unit: Unit) -> Verdict:
