@@ -121,7 +121,7 @@ def test_the_demo_makes_what_it_says(demo: tuple[Path, str]) -> None:
     assert list(sheet["id"]) == [f"t{number:02}" for number in range(1, 13)]
     assert list(sheet["state"]).count("scored") == 11
     columns = [name for name in sheet.columns if re.match(r"\d+ ", name)]
-    assert len(columns) == 11
+    assert len(columns) == 12
     for _, row in sheet[sheet["state"] == "scored"].iterrows():
         assert row["marks"] == pytest.approx(row[columns].sum(), abs=0.001)
         # What is printed is what stands in the sheet.
@@ -221,7 +221,7 @@ def test_labs_are_listed(tmp_path: Path) -> None:
     done = labkit("labs", cwd=tmp_path)
     assert done.returncode == 0
     assert re.search(
-        r"plan-the-trunk\s*│ Plan the trunk\s*│\s*\d+\.\d+\.\d+\s*│\s*11\s*│\s*22", done.stdout
+        r"plan-the-trunk\s*│ Plan the trunk\s*│\s*\d+\.\d+\.\d+\s*│\s*12\s*│\s*23", done.stdout
     )
 
 
@@ -231,7 +231,7 @@ def test_a_broken_definition_is_listed_with_its_problems(
     text = (demo[0] / "labs" / "plan-the-trunk" / "lab.md").read_text("utf-8")
     for name, body in (
         ("good", text.replace("title: Plan the trunk", "title: Plan [the/] [bold]trunk", 1)),
-        ("broken", text.replace("answer: distance\n", "answer: distanse\n")),
+        ("broken", text.replace("answer: distance\n", "answer: distanse\n", 1)),
     ):
         (tmp_path / name).mkdir()
         (tmp_path / name / "lab.md").write_text(body, encoding="utf-8")

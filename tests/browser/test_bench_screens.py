@@ -277,7 +277,7 @@ def test_a_whole_wiring_with_the_keyboard_alone(opened: Any) -> None:
             keys.press("Enter")
     keys.tab_to("Test it")
     keys.press("Enter")
-    expect(frame.locator(".lk-fit")).to_have_count(6)
+    expect(frame.locator(".lk-fit")).to_have_count(7)
     keys.tab_to("Check my answer")
     keys.press("Enter")
     expect(frame).to_have_attribute("data-verdict", "right")
@@ -323,7 +323,7 @@ def test_a_finger_lands_conductors(opened: Any) -> None:
         for place in right[part]:
             frame.get_by_role("button", name=f"{words} at {place}", exact=True).tap()
     frame.get_by_role("button", name="Test it").tap()
-    expect(frame.locator(".lk-fit")).to_have_count(6)
+    expect(frame.locator(".lk-fit")).to_have_count(7)
     expect(frame.locator(".lk-unfit")).to_have_count(0)
     frame.get_by_role("button", name="Check my answer").tap()
     expect(frame).to_have_attribute("data-verdict", "right")

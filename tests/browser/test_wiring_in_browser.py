@@ -102,7 +102,7 @@ def _astray(desk: BenchDesk) -> int:
 def _tests(frame: Any, *, wrong: int) -> None:
     frame.get_by_role("button", name="Test it").click()
     expect(frame.locator(".lk-old")).to_have_count(0, timeout=WAIT_MS)
-    expect(frame.locator(".lk-readings tbody tr")).to_have_count(6, timeout=WAIT_MS)
+    expect(frame.locator(".lk-readings tbody tr")).to_have_count(7, timeout=WAIT_MS)
     expect(frame.locator(".lk-unfit")).to_have_count(wrong, timeout=WAIT_MS)
 
 

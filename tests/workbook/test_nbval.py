@@ -36,14 +36,14 @@ def executed(tmp_path_factory: pytest.TempPathFactory, practice: list[Drawn]) ->
 
 def test_every_code_cell_leaves_its_numbers_as_text(executed: Path, practice: list[Drawn]) -> None:
     texts = _texts(_read(executed))
-    assert texts[0] == "Workbook(Ansa *Merrow* <b>: 0 of 11 answered)"
+    assert texts[0] == "Workbook(Ansa *Merrow* <b>: 0 of 12 answered)"
     recipe = practice[0].scenario.lab.network
     assert recipe is not None
     assert texts[1] == f"Network({recipe.facts(practice[0].scenario.network)})"
     exercises = practice[0].scenario.lab.exercises
     for number, (exercise, text) in enumerate(zip(exercises, texts[2:-1], strict=True), 1):
         assert text == f"Exercise({number}, {exercise.id}, no answer yet)"
-    assert texts[-1] == "HandIn(0 of 11 answered)"
+    assert texts[-1] == "HandIn(0 of 12 answered)"
 
 
 def test_running_it_again_elsewhere_gives_the_same(executed: Path, tmp_path: Path) -> None:
