@@ -44,7 +44,7 @@ def test_a_section_whose_contacts_are_counted_wrongly_is_never_right() -> None:
             verdict = judged(scenario, "left-section", f"{volts:.3f} V")
             assert verdict.slip == slip, (scenario.seed, volts, verdict)
         short = judged(scenario, "left-section", f"{math.fsum(rows):.2f} V")
-        assert short.right or "three decimals" in short.message, (scenario.seed, short)
+        assert short.right or "give 3 decimals" in short.message, (scenario.seed, short)
 
 
 def test_the_hint_on_next_years_supply_points_the_right_way() -> None:
