@@ -125,8 +125,8 @@ def test_the_demo_makes_what_it_says(demo: tuple[Path, str]) -> None:
     for _, row in sheet[sheet["state"] == "scored"].iterrows():
         assert row["marks"] == pytest.approx(row[columns].sum(), abs=0.001)
         # What is printed is what stands in the sheet.
-        assert re.search(rf"{row['name']} \({row['id']}\).*?{row['marks']:g} / 22", text)
-    assert sheet["marks"].max() <= 22
+        assert re.search(rf"{row['name']} \({row['id']}\).*?{row['marks']:g} / 23", text)
+    assert sheet["marks"].max() <= 23
     assert re.search(r"t11\.handin\.json: damaged\.", text)
     assert re.search(r"t04\.handin\.json: same file twice\.", text)
     assert len(list((folder / "scores").glob("*--t*.html"))) == 11
