@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import ClassVar, Final
@@ -22,6 +23,7 @@ _ASKING: Final = re.compile(r"[^.?!]*(?:\.\d[^.?!]*)*\?")
 """The sentences that ask; those before them say what is given."""
 _COUNTED: Final = frozenset({"", "bit", "byte"})
 """Units of which there are no parts; of these, what is whole in every draw is a count."""
+_QUESTION: Final = "the question"
 _PART: Final = 0.4
 _NEARLY: Final = 0.9
 _NOISE: Final = 1e-6
@@ -92,31 +94,29 @@ class AskedFor:
     """Tries numbers on the wrong side, and parts of whole numbers, over the draws."""
 
     lab: Lab
-    _draws: dict[str, int] = field(default_factory=dict)
+    _draws: Counter[str] = field(default_factory=Counter)
     _in_parts: set[str] = field(default_factory=set)
     _broken: dict[tuple[str, str], Cases[_Taken]] = field(default_factory=dict)
     _part: dict[str, Cases[_Taken]] = field(default_factory=dict)
 
     def see(self, drawn: Drawn) -> None:
         """Take one draw in."""
+        questions = {item.exercise: item.text for item in drawn.texts if item.what == _QUESTION}
         for tried in drawn.tried:
             value = right_value(tried)
             if value is None or not tried.verdict.right:
                 continue
             name = tried.exercise.id
-            self._draws[name] = self._draws.get(name, 0) + 1
+            self._draws[name] += 1
             if value != int(value):
                 self._in_parts.add(name)
             self._see_part(tried, value)
-            question = next(
-                item.text for item in drawn.texts if (item.what, item.exercise) == _asked(name)
-            )
-            self._see_side(tried, value, question)
+            # A question that cannot be worked out is told elsewhere.
+            self._see_side(tried, value, questions.get(name, ""))
 
     def add(self, later: AskedFor) -> None:
         """Add what later draws gave."""
-        for name, count in later._draws.items():
-            self._draws[name] = self._draws.get(name, 0) + count
+        self._draws.update(later._draws)
         self._in_parts |= later._in_parts
         add_all(self._broken, later._broken)
         add_all(self._part, later._part)
@@ -178,10 +178,6 @@ def _wrong_side(tried: Tried, value: float, side: int) -> Iterator[float]:
     tolerance = tried.key.get("tolerance", 0.0)
     if tolerance > _NOISE:
         yield value + side * _NEARLY * tolerance
-
-
-def _asked(name: str) -> tuple[str, str]:
-    return "the question", name
 
 
 def _place(exercise: Exercise) -> Place:

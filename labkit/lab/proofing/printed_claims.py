@@ -11,15 +11,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from labkit.lab.quantity import UNITS
+from labkit.lab.proofing.printed_sums import UNIT
 
-_UNIT: Final = "|".join(sorted((re.escape(name) for name in UNITS if name), key=len, reverse=True))
 _NUMBER: Final = r"(?<![\w.,])[+−-]?\d+(?:\.\d+)?(?![\w,]|\.\d)"
 _OF_LIMIT: Final = re.compile(
-    rf"({_NUMBER})\s?({_UNIT}) of \**({_NUMBER})\s?({_UNIT})(?![\w/])", re.IGNORECASE
+    rf"({_NUMBER})\s?({UNIT}) of \**({_NUMBER})\s?({UNIT})(?![\w/])", re.IGNORECASE
 )
 _COMPARED: Final = re.compile(
-    rf"({_NUMBER})(?:\s?({_UNIT}))?\s*([<>≤≥])\s*\**({_NUMBER})(?:\s?({_UNIT}))?(?![\w/])"
+    rf"({_NUMBER})(?:\s?({UNIT}))?\s*([<>≤≥])\s*\**({_NUMBER})(?:\s?({UNIT}))?(?![\w/])"
 )
 _BEFORE_COMPARED: Final = re.compile(r"[+−·×/÷]\s*$")
 _MAY_CLAIM: Final = re.compile(r"[<>≤≥]|\d\D{0,9}\bof\b")

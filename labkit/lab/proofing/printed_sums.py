@@ -14,13 +14,14 @@ from typing import Final
 
 from labkit.lab.quantity import UNITS
 
-_UNIT: Final = "|".join(sorted((re.escape(name) for name in UNITS if name), key=len, reverse=True))
+UNIT: Final = "|".join(sorted((re.escape(name) for name in UNITS if name), key=len, reverse=True))
+"""Every unit symbol, as a pattern; the longest first."""
 _TOKEN: Final = re.compile(
     rf"""
     (?P<space>\s+|\*\*|(?<=\s)_(?=\d)|\\$)
     # No part of an address, a hexadecimal number or a name; groups of three with a narrow space.
     | (?P<number>(?<![\w.,:])\d+(?:[\u202f\u00a0]\d{{3}})*(?:\.\d+)?(?![\w:]|[.,]\d|\s?\d))
-    | (?P<unit>(?<![\w/])(?:{_UNIT}|bytes|bits)(?:/(?:{_UNIT}))?(?![\w/²³]))
+    | (?P<unit>(?<![\w/])(?:{UNIT}|bytes|bits)(?:/(?:{UNIT}))?(?![\w/²³]))
     | (?P<sign>[+·×÷/()−]|(?<=\s)-(?=\s)|\*(?!\*)|=)
     | (?P<other>\S+?(?=[\s()=+·×÷/*]|$)|\S)
     """,

@@ -72,3 +72,8 @@ def test_a_part_of_what_is_counted_is_taken() -> None:
 def test_whole_numbers_and_means_are_left_alone(answer: str, fields: tuple[str, ...]) -> None:
     ids = {finding.id for finding in report_on(counted(answer, *fields)).findings}
     assert "part-is-right" not in ids
+
+
+def test_a_question_that_cannot_be_worked_out_is_told_and_stops_nothing() -> None:
+    report = broken((QUESTION, "question: 'How much is lost, {{ 1 / (near - near) }}?'"))
+    assert "no-value" in {finding.id for finding in report.findings}
