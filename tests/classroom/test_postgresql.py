@@ -310,3 +310,22 @@ def test_a_driver_that_is_not_there_gets_a_sentence(
     room.write_class(records=f"'{url}'")
     with pytest.raises(ClassError, match=r"labkit\[postgresql\]"):
         score(room.folder)
+
+
+def test_no_connection_is_left_open_between_two_transactions(
+    room: Room, url: str, server: Server
+) -> None:
+    room.write_class(records=f"'{url}'")
+    handed_in(room)
+    worked_on(room)
+    records = room.folder.records()
+    others = (
+        "SELECT count(*) FROM pg_stat_activity "
+        "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+    )
+    # A server ends its side a moment after the program has closed its own.
+    until = time.monotonic() + 10
+    while server.run(url, others) != [[(0,)]] and time.monotonic() < until:
+        time.sleep(0.05)
+    assert server.run(url, others) == [[(0,)]]
+    assert contents(records)[marks_table.name]

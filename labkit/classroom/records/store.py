@@ -19,7 +19,7 @@ from sqlalchemy.exc import (
     OperationalError,
     SQLAlchemyError,
 )
-from sqlalchemy.pool import StaticPool
+from sqlalchemy.pool import NullPool, StaticPool
 
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import keep_private
@@ -100,6 +100,9 @@ class Records:
             options["connect_args"] = {"timeout": PATIENCE_S, "check_same_thread": False}
             if not url.database:
                 options |= {"poolclass": StaticPool, "creator": _nameless}
+        else:
+            # Others work with that server too: none of its connections is held without need.
+            options["poolclass"] = NullPool
         try:
             engine = create_engine(url, **options)
         except (NoSuchModuleError, ImportError) as error:
