@@ -229,7 +229,7 @@ def parts(wiring: Wiring, lumped_m: float) -> Iterable[Line]:
             root(ends[piece.a]) if number == 0 else f"{piece.id} joint {number}",
             root(ends[piece.b]) if number == len(runs) - 1 else f"{piece.id} joint {number + 1}",
             max(metres, 1e-3),
-            ohm_per_m=2 * conductor_resistance(cable, Wire.CAN_H),
+            ohm_per_m=2 * conductor_resistance(layout.plan.cable(cable), Wire.CAN_H),
         )
         for piece in laid
         for runs in [wiring.runs(piece)]

@@ -1,10 +1,10 @@
 """The bench as a circuit: every conductor through every connector, with the faults in it.
 
-Resistance of the cable is the published figure per conductor at 20 °C
-(`CableType.power_loop_data` and `signal_loop_data`); where only the planning figure is known that
-one is taken. The drain counts as a signal conductor (no source). A tap has 5 mΩ in each conductor
-(ODVA PUB00027R1), half at each of its two trunk connectors; every other connector has the same
-half.
+Resistance of the cable is per conductor at 20 °C as the plan's data sheet or else the published
+figures have it (`CableType.power_loop_data` and `signal_loop_data`); where only the planning
+figure is known that one is taken. The drain counts as a signal conductor (no source). A tap has
+5 mΩ in each conductor (ODVA PUB00027R1), half at each of its two trunk connectors; every other
+connector has the same half.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ from labkit.bench.faults import (
 from labkit.bench.layout import EARTH, LEFT_END, RIGHT_END, Connector, Layout, Piece
 from labkit.bench.situation import Situation, Terminal
 from labkit.fieldbus.circuit import Circuit, Element, Open, Resistor, Short
-from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, cable_type
+from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, CableType
 from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE, Supply
 from labkit.fieldbus.errors import PlanError
 
@@ -175,7 +175,8 @@ class Wiring:
                 yield Open(name, a, b)
             elif runs:
                 ohm = math.fsum(
-                    metres * conductor_resistance(cable, wire) for cable, metres in runs
+                    metres * conductor_resistance(self.layout.plan.cable(cable), wire)
+                    for cable, metres in runs
                 )
                 yield Resistor(name, a, b, ohm)
             else:
@@ -228,13 +229,16 @@ def part_node(part: str, number: int) -> str:
     return f"{part}#{number}"
 
 
-def conductor_resistance(cable: str, wire: Wire) -> float:
-    """Ohm per metre of one conductor at 20 °C; `PlanError` where nothing is published."""
-    values = cable_type(cable)
-    real = values.power_loop_data if wire in POWER else values.signal_loop_data
-    known = real if real is not None else values.power_resistance
+def conductor_resistance(cable: CableType, wire: Wire) -> float:
+    """Ohm per metre of one conductor at 20 °C; `PlanError` where none is known."""
+    real = cable.power_loop_data if wire in POWER else cable.signal_loop_data
+    known = real if real is not None else cable.power_resistance
     if known is None:
-        raise PlanError(f"No resistance of {cable} cable is known here: lay another on the bench.")
+        kind = "power" if wire in POWER else "signal"
+        raise PlanError(
+            f"No resistance of {cable.name} cable's {kind} conductors is known here: lay another "
+            "on the bench, or let the plan state the figure of its data sheet."
+        )
     return known
 
 

@@ -1,6 +1,7 @@
 """What actions do, and that none of them tells of a hidden fault by being refused."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -43,6 +44,7 @@ from labkit.bench.faults import (
 from labkit.bench.possible import possible_faults
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.fieldbus.devicenet.cable import DataSheet
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.errors import PlanError
 
@@ -145,5 +147,11 @@ def test_a_wrong_repair_makes_a_fault_and_a_right_one_takes_away_its_own_alone()
 
 
 def test_a_cable_that_no_meter_could_read_is_no_fault_for_the_bench() -> None:
+    fault = frozenset({WrongCable(CABLES[0], "mid")})
     with pytest.raises(PlanError, match="mid cable"):
-        WrongCable(CABLES[0], "mid")
+        Bench(SETUP, fault)
+    power_alone = replace(SETUP.plan, data_sheets=(DataSheet("mid", power=0.0112),))
+    with pytest.raises(PlanError, match="mid cable"):
+        Bench(replace(SETUP, plan=power_alone), fault)
+    both = replace(SETUP.plan, data_sheets=(DataSheet("mid", 0.0112, 0.0236),))
+    assert Bench(replace(SETUP, plan=both), fault)

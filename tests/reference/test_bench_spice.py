@@ -42,6 +42,7 @@ from labkit.bench.live import Potentials
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.fieldbus.circuit import resistance
+from labkit.fieldbus.devicenet.cable import DataSheet
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.errors import PlanError
 
@@ -142,7 +143,10 @@ class Netlist:
                 self.conductor(a, b, wire, runs)
 
     def conductor(self, a: str, b: str, wire: Wire, runs: list[tuple[str, float]]) -> None:
-        ohm = POWER_OHM if wire in (Wire.V_PLUS, Wire.V_MINUS) else SIGNAL_OHM
+        power = wire in (Wire.V_PLUS, Wire.V_MINUS)
+        ohm = dict(POWER_OHM if power else SIGNAL_OHM)
+        for sheet in self.plan.data_sheets:
+            ohm[sheet.cable] = (sheet.power if power else sheet.signal) or ohm[sheet.cable]
         whole = math.fsum(ohm[cable] * metres for cable, metres in runs)
         self.resistor(("end", a, wire), ("end", b, wire), whole)
 
@@ -345,7 +349,12 @@ def random_plan(rng: random.Random) -> Network:
     places = sorted(s.position for s in supplies)
     if len(supplies) > 1 and rng.random() < 0.6:
         breaks = tuple((a + b) / 2 + 0.0071 for a, b in pairwise(places))
-    return Network(125, segments, tuple(taps), tuple(supplies), breaks)
+    sheets = []
+    if rng.random() < 0.4:
+        # Thick of 1.65 mm² (15 AWG), and thin whose maker says nothing of the power conductors.
+        sheets.append(DataSheet("thick", rng.uniform(0.0104, 0.0118), rng.choice([None, 0.0236])))
+        sheets.append(DataSheet("thin", None, rng.uniform(0.05, 0.1)))
+    return Network(125, segments, tuple(taps), tuple(supplies), breaks, data_sheets=tuple(sheets))
 
 
 def random_fault(rng: random.Random, setup: Setup) -> Fault:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from labkit.fieldbus.devicenet.cable import DataSheet
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.devicenet.power import LoadsCannotBeFedError, solve_power
 
@@ -25,7 +26,8 @@ TAIL = 4.0  # V: below it a constant-power source turns into a resistor, so that
 class Netlist:
     """Lines of a netlist; node names are the caller's."""
 
-    def __init__(self) -> None:
+    def __init__(self, sheets: tuple[DataSheet, ...] = ()) -> None:
+        self.ohm = LOOP_DATA | {sheet.cable: sheet.power for sheet in sheets if sheet.power}
         self.lines = ["planned network"]
         self.count = 0
         self.node_of: dict[str, str] = {}
@@ -48,7 +50,7 @@ class Netlist:
 
     def drop(self, drop: Drop, node: str) -> None:
         end = f"d{self.count}"
-        self.cable(node, end, drop.length * LOOP_DATA[drop.cable])
+        self.cable(node, end, drop.length * self.ohm[drop.cable])
         for device in drop.devices:
             self.node_of[device.name] = end
             self.load(end, device)
@@ -57,7 +59,7 @@ class Netlist:
 
 
 def netlist(plan: Network) -> Netlist:
-    net = Netlist()
+    net = Netlist(plan.data_sheets)
     root = plan.supplies[0].position
     places = sorted(
         {*plan.tap_positions, *plan.bounds, *(s.position for s in plan.supplies)}
@@ -66,7 +68,7 @@ def netlist(plan: Network) -> Netlist:
     taps = {tap.position: tap for tap in plan.taps}
     for here, ahead in pairwise(places):
         middle = (here + ahead) / 2
-        ohms = (ahead - here) * LOOP_DATA[plan.segments_at(middle)[0].cable]
+        ohms = (ahead - here) * net.ohm[plan.segments_at(middle)[0].cable]
         # A tap's contacts lie on the side that faces the (first) supply.
         ohms += CONTACT * (ahead in taps and ahead > root)
         ohms += CONTACT * (here in taps and here < root)
@@ -145,6 +147,8 @@ def random_plan(seed: int, supplies: int = 1, power: bool = False) -> Network:
             )
             for n in stands
         ],
+        # Every other plan has thick cable of 1.65 mm² (15 AWG).
+        data_sheets=(DataSheet("thick", draw.uniform(0.0104, 0.0118)),) if seed % 2 else (),
     )
 
 

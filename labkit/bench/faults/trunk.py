@@ -89,17 +89,25 @@ class WrongCable(AtPiece):
     kind: ClassVar[str] = "wrong cable"
 
     def __post_init__(self) -> None:
-        values = cable_type(self.cable)
-        if values.power_loop_data is None and values.power_resistance is None:
-            raise PlanError(
-                f"No resistance of {self.cable} cable is known here, so no meter could read "
-                f"{self.piece}: name another cable."
-            )
+        cable_type(self.cable)
 
     @property
     def words(self) -> str:
         """Which piece, which cable."""
         return f"{self.cable} cable in {self.piece}"
+
+    def check(self, layout: Layout) -> None:
+        """The piece must be there, and the resistance of both kinds of conductor known."""
+        AtPiece.check(self, layout)
+        cable = layout.plan.cable(self.cable)
+        if cable.power_resistance is None and None in (
+            cable.power_loop_data,
+            cable.signal_loop_data,
+        ):
+            raise PlanError(
+                f"No resistance of {self.cable} cable is known here, so no meter could read "
+                f"{self.piece}: name another cable, or let the plan state its data sheet."
+            )
 
 
 @dataclass(frozen=True)

@@ -5,12 +5,12 @@ Installation Manual, DeviceNet Cable System*, PUB00027R1, and IEC 62026-3.
 
 Loop data belong to a cross-section, here thick 2.17 mm² (power) and 0.86 mm² (signal), thin
 0.38 mm² and 0.20 mm² (public device manual). Thick cable is sold with power conductors of 1.65 mm²
-(15 AWG) too: 10.4 to 11.8 ohm/km by its data sheets, not 8.9. The 15 ohm/km of the full
-calculation method cover both.
+(15 AWG) too: 10.4 to 11.8 ohm/km by its data sheets, not 8.9. A plan states such a cable's
+`DataSheet`. The 15 ohm/km of the full calculation method cover both.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final
 
@@ -19,6 +19,7 @@ from labkit.fieldbus.errors import PlanError
 
 MANUAL: Final = "ODVA, Planning and Installation Manual, DeviceNet Cable System, PUB00027R1"
 FROM_MEMORY: Final = "from memory of IEC 62026-3 and the ODVA planning manual"
+DATA_SHEET: Final = "the cable's data sheet, as the plan states it"
 CONTACT_RESISTANCE: Final = 0.005
 """Ohm of each tap in the trunk, each power conductor (ODVA PUB00027R1, full calculation)."""
 COPPER_COEFFICIENT: Final = 0.00393
@@ -49,7 +50,8 @@ class CableType:
     `power_loop_data` and `signal_loop_data` ohm/m of one conductor at 20 °C, theoretical, for a
     cross-section of `power_mm2` and `signal_mm2`; `impedance` ohm; `propagation_delay` s/m.
     `None`: no value is known to us.
-    `from_memory` names the fields whose values are from memory, not from the open page.
+    `from_memory` names the fields whose values are from memory, not from the open page,
+    `by_data_sheet` those that the plan states.
     """
 
     name: str
@@ -64,9 +66,12 @@ class CableType:
     propagation_delay: float | None = None
     source: str = MANUAL
     from_memory: frozenset[str] = frozenset()
+    by_data_sheet: frozenset[str] = frozenset()
 
     def source_of(self, field: str) -> str:
         """The publication a field's value is from, or the words that say it is from memory."""
+        if field in self.by_data_sheet:
+            return DATA_SHEET
         return FROM_MEMORY if field in self.from_memory else self.source
 
     def planning_resistance(self) -> float:
@@ -136,6 +141,55 @@ def cable_type(name: object) -> CableType:
     if isinstance(name, str) and name in CABLES:
         return CABLES[name]
     raise PlanError(f"There is no cable {name!r}; the types are {', '.join(CABLES)}.")
+
+
+@dataclass(frozen=True, slots=True)
+class DataSheet:
+    """What the data sheet of a plan's own cable says; the circuit and the bench count with it.
+
+    `cable` is the type that it is sold as. `power` and `signal`: ohm/m of one conductor at 20 °C;
+    what is `None` stays as published. The planning methods keep their figures: more than theirs
+    raises `PlanError`, for then they would promise what the cable does not hold.
+    """
+
+    cable: str
+    power: float | None = None
+    signal: float | None = None
+
+    def __post_init__(self) -> None:
+        known = cable_type(self.cable)
+        label = f"the data sheet of {self.cable} cable"
+        for name in ("power", "signal"):
+            value = getattr(self, name)
+            if value is not None:
+                what = f"the resistance of a {name} conductor"
+                ohm = number(value, what, "ohm/m", high=1.0, of=label, above=True)
+                object.__setattr__(self, name, ohm)
+        if self.power is None and self.signal is None:
+            raise PlanError(
+                f"The data sheet of {self.cable} cable states nothing; give the resistance of a "
+                "power conductor, of a signal conductor, or both."
+            )
+        planned = known.power_resistance
+        if self.power is not None and planned is not None and self.power > planned:
+            raise PlanError(
+                f"The data sheet of {self.cable} cable gives {1000 * self.power:g} ohm/km for a "
+                f"power conductor, and the full calculation method counts {1000 * planned:g} "
+                "ohm/km: it would promise too much. Check the figure (ohm per km of one "
+                "conductor, not out and back), or name the cable type that it belongs to."
+            )
+
+    @property
+    def type(self) -> CableType:
+        """The values of the cable, those of the data sheet in place of the published ones."""
+        known = cable_type(self.cable)
+        if self.power is not None:
+            own = known.by_data_sheet | {"power_loop_data"}
+            known = replace(known, power_loop_data=self.power, power_mm2=None, by_data_sheet=own)
+        if self.signal is not None:
+            own = known.by_data_sheet | {"signal_loop_data"}
+            known = replace(known, signal_loop_data=self.signal, signal_mm2=None, by_data_sheet=own)
+        return known
 
 
 def data_rate(value: object) -> int:

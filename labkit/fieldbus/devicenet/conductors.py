@@ -48,8 +48,7 @@ class Conductors:
         if self.basis == "planning":
             first = "Resistance as in the full calculation method, which holds a reserve."
         else:
-            known = {cable.name: cable.power_mm2 for cable in cables if cable.power_mm2}
-            sizes = ", ".join(f"{name} {mm2:.2f} mm²" for name, mm2 in sorted(known.items()))
+            sizes = ", ".join(sorted(filter(None, map(_size, cables))))
             first = (
                 f"Theoretical resistance of the conductors at {self.temperature:g} °C"
                 f"{f' ({sizes})' if sizes else ''}."
@@ -60,3 +59,10 @@ class Conductors:
             if self.basis == "loop data" and cable.power_loop_data is None
         ]
         return (first, f"{self.contact:g} ohm of contact a tap and conductor.", *without)
+
+
+def _size(cable: CableType) -> str:
+    """Which conductor the resistance belongs to; "" where none is known."""
+    if cable.power_loop_data is not None and "power_loop_data" in cable.by_data_sheet:
+        return f"{cable.name} {1000 * cable.power_loop_data:g} ohm/km by its data sheet"
+    return f"{cable.name} {cable.power_mm2:.2f} mm²" if cable.power_mm2 else ""

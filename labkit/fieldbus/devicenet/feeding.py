@@ -39,8 +39,8 @@ def solve_section(
 def _solution(network: Network, sections: Sequence[Section], copper: Conductors) -> PowerSolution:
     solved = [SectionCircuit(network, section, copper).solved() for section in sections]
     shifts = _v_minus_shifts(network, solved)
-    cables = {segment.cable: segment.type for segment in network.segments}
-    cables |= {part.cable: part.type for tap in network.taps for part in tap.drop.parts()}
+    cables = [segment.cable for segment in network.segments]
+    cables += [part.cable for tap in network.taps for part in tap.drop.parts()]
     nodes = {node.device: node for node in _nodes(solved, shifts)}
     return PowerSolution(
         nodes=tuple(nodes[device.name] for device in network.devices if device.name in nodes),
@@ -53,7 +53,7 @@ def _solution(network: Network, sections: Sequence[Section], copper: Conductors)
         drops=tuple(drop for section in solved for drop in section.drops),
         supplies=tuple(given for section in solved for given in section.supplies),
         earth=_earth_words(network),
-        assumptions=copper.sentences(tuple(cables.values())),
+        assumptions=copper.sentences([network.cable(name) for name in dict.fromkeys(cables)]),
     )
 
 

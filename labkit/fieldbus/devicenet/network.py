@@ -13,7 +13,7 @@ from itertools import accumulate, pairwise
 from typing import Any, Final
 
 from labkit.fieldbus.checked import every, number
-from labkit.fieldbus.devicenet.cable import data_rate
+from labkit.fieldbus.devicenet.cable import CableType, DataSheet, cable_type, data_rate
 from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap, Terminator
 from labkit.fieldbus.errors import PlanError
 
@@ -29,7 +29,8 @@ class Network:
 
     `data_rate` in kbit/s. Taps and supplies are kept in trunk order. `section_breaks` are the
     positions in m where V+ (alone) is cut, so that each supply feeds its own section.
-    `terminators` not given: one at each end of the trunk.
+    `terminators` not given: one at each end of the trunk. `data_sheets` are those of cable whose
+    conductors are others than the published ones, one for each cable type at most.
     """
 
     data_rate: int
@@ -38,6 +39,7 @@ class Network:
     supplies: tuple[Supply, ...] = ()
     section_breaks: tuple[float, ...] = ()
     terminators: tuple[Terminator, ...] | None = None
+    data_sheets: tuple[DataSheet, ...] = ()
     bounds: tuple[float, ...] = field(init=False, repr=False, compare=False)
     """Positions in m where segments begin and end, from 0 to the trunk's length."""
 
@@ -56,6 +58,9 @@ class Network:
         put(self, "section_breaks", self._breaks_in_order())
         put(self, "terminators", self._terminators_in_order())
         self._require_unique_names()
+        if self.data_sheets != ():
+            put(self, "data_sheets", every(self.data_sheets, DataSheet, "The data sheets"))
+            self._require_one_sheet_each()
 
     @property
     def trunk_length(self) -> float:
@@ -89,6 +94,14 @@ class Network:
     def tap_positions(self) -> tuple[float, ...]:
         """The positions of the taps in m, in trunk order."""
         return tuple(tap.position for tap in self.taps)
+
+    def cable(self, name: str) -> CableType:
+        """The values of a cable as this network has it: by its data sheet, else as published."""
+        if self.data_sheets:
+            for sheet in self.data_sheets:
+                if sheet.cable == name:
+                    return sheet.type
+        return cable_type(name)
 
     @cached_property
     def cables(self) -> tuple[str, ...]:
@@ -231,3 +244,11 @@ class Network:
             if len(set(names)) < len(names):
                 twice = next(name for name in names if names.count(name) > 1)
                 raise PlanError(f"Two {what} are called {twice!r}; rename one of them.")
+
+    def _require_one_sheet_each(self) -> None:
+        cables = [sheet.cable for sheet in self.data_sheets]
+        for cable in cables:
+            if cables.count(cable) > 1:
+                raise PlanError(
+                    f"Two data sheets speak of {cable} cable; give both figures in one."
+                )

@@ -11,12 +11,13 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Final, TypeVar
 
+from labkit.fieldbus.devicenet.cable import DataSheet
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap, Terminator
 from labkit.fieldbus.errors import PlanError
 
 T = TypeVar("T")
-Part = Segment | Device | Drop | Tap | Supply | Terminator | Network
+Part = Segment | Device | Drop | Tap | Supply | Terminator | DataSheet | Network
 
 DEEPEST_BRANCH = 20
 
@@ -26,6 +27,7 @@ PARTS: Final[Mapping[type[Any], Mapping[str, tuple[type[Any], bool]]]] = {
         "taps": (Tap, True),
         "supplies": (Supply, True),
         "terminators": (Terminator, True),
+        "data_sheets": (DataSheet, True),
     },
     Tap: {"drop": (Drop, False)},
     Drop: {"devices": (Device, True), "branches": (Drop, True)},
@@ -95,7 +97,8 @@ def _form(kind: type[Any]) -> _Form:
 
 
 _FORMS: Final[Mapping[type[Any], _Form]] = {
-    kind: _form(kind) for kind in (Network, Segment, Tap, Drop, Device, Supply, Terminator)
+    kind: _form(kind)
+    for kind in (Network, Segment, Tap, Drop, Device, Supply, Terminator, DataSheet)
 }
 
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Final
 
-from labkit.fieldbus.devicenet.cable import CableType
 from labkit.fieldbus.devicenet.conductors import Conductors
 from labkit.fieldbus.devicenet.feedtree import Fed, FeedTree, LoadsCannotBeFedError
 from labkit.fieldbus.devicenet.fullmethod import calculate_section
@@ -105,17 +104,17 @@ class SectionCircuit:
         for at in range(self.root - 1, -1, -1):
             self._join(self.stations[at + 1], self.stations[at], self.spans[at])
 
-    def _resistance(self, cable: CableType) -> float:
+    def _resistance(self, cable: str) -> float:
         """Ohm/m of one power conductor, looked up once for each cable."""
-        if cable.name not in self.ohm_per_m:
-            self.ohm_per_m[cable.name] = self.copper.resistance(cable)
-        return self.ohm_per_m[cable.name]
+        if cable not in self.ohm_per_m:
+            self.ohm_per_m[cable] = self.copper.resistance(self.network.cable(cable))
+        return self.ohm_per_m[cable]
 
     def _join(
         self, here: _Station, station: _Station, span: Sequence[tuple[Segment, float]]
     ) -> None:
         """Lead the trunk on from `here` to `station`, and hang on it what stands there."""
-        ohms = math.fsum([length * self._resistance(piece.type) for piece, length in span])
+        ohms = math.fsum([length * self._resistance(piece.cable) for piece, length in span])
         if isinstance(station.part, Tap):
             station.node = self._node(here.node, 2 * (ohms + self.copper.contact))
             self._hang(station.part.drop, station.part.name, station.node)
@@ -137,7 +136,7 @@ class SectionCircuit:
     def _hang(self, drop: Drop, tap: str, node: int) -> None:
         """Hang a drop's cable, devices and branches below a node."""
         if drop.length > 0:
-            node = self._node(node, 2 * drop.length * self._resistance(drop.type))
+            node = self._node(node, 2 * drop.length * self._resistance(drop.cable))
         for device in drop.devices:
             self.device_nodes.append((device, tap, node))
             self.loads[node] += device.current

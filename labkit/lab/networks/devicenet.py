@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
@@ -16,6 +16,7 @@ from labkit.fieldbus.devicenet.cable import (
     CUMULATIVE_DROP_LIMIT,
     DROP_LIMIT,
     MIXED_THIN_FACTOR,
+    DataSheet,
     cable_type,
 )
 from labkit.fieldbus.devicenet.drawing import draw_network
@@ -87,6 +88,13 @@ class SuppliesFields(Strict):
     name: Text | None = None
 
 
+class DataSheetFields(Strict):
+    """What a cable's data sheet says: Ω/km of one conductor at 20 °C."""
+
+    power: Text | None = None
+    signal: Text | None = None
+
+
 class DeviceNetFields(Strict):
     """The header's `network:` group. Every field is a formula, but for what the picture leaves out.
 
@@ -100,6 +108,7 @@ class DeviceNetFields(Strict):
     supply: SupplyFields | None = None
     supplies: SuppliesFields | None = None
     breaks: Text | None = None
+    data_sheet: dict[str, DataSheetFields] = Field(alias="data sheet", default_factory=dict)
     picture_leaves_out: list[Literal["rate", "total"]] = Field(
         alias="picture leaves out", default_factory=list
     )
@@ -124,7 +133,7 @@ def part_of(network: Network, start: float, end: float) -> Network:
         for tap in network.taps
         if start <= tap.position <= end
     )
-    return Network(network.data_rate, pieces, taps)
+    return Network(network.data_rate, pieces, taps, data_sheets=network.data_sheets)
 
 
 def trunk_limit(cable: str, rate: int) -> float:
@@ -298,6 +307,13 @@ class DeviceNetFamily:
             if group.supplies
             else {},
             breaks=read(group.breaks, "breaks") if group.breaks is not None else None,
+            sheets={
+                cable: {
+                    name: read(text, "data sheet", cable, name)
+                    for name, text in sheet.model_dump(exclude_none=True).items()
+                }
+                for cable, sheet in group.data_sheet.items()
+            },
             left_out=frozenset(group.picture_leaves_out),
             place=reader.place("network"),
         )
@@ -313,6 +329,7 @@ class DeviceNetRecipe:
     supply: Mapping[str, Formula]
     supplies: Mapping[str, Formula]
     breaks: Formula | None
+    sheets: Mapping[str, Mapping[str, Formula]]
     left_out: frozenset[str]
     place: Place
 
@@ -322,6 +339,7 @@ class DeviceNetRecipe:
         trunk = (formula for pair in self.trunk for formula in pair)
         formulas = (self.rate, *trunk, *self.taps.values(), *self.supply.values())
         formulas += (*self.supplies.values(), *((self.breaks,) if self.breaks else ()))
+        formulas += tuple(formula for sheet in self.sheets.values() for formula in sheet.values())
         return frozenset().union(*(formula.names for formula in formulas))
 
     def build(self, values: Mapping[str, Value]) -> Network:
@@ -336,9 +354,18 @@ class DeviceNetRecipe:
                 taps=tuple(self._taps(values)),
                 supplies=(*self._supply(values), *self._supplies(values)),
                 section_breaks=tuple(_list(self.breaks, values)) if self.breaks else (),
+                data_sheets=tuple(self._sheets(values)),
             )
         except PlanError as error:
             raise definition_error(self.place, str(error)) from error
+
+    def _sheets(self, values: Mapping[str, Value]) -> Iterator[DataSheet]:
+        for cable, sheet in self.sheets.items():
+            # To a millionth of an ohm per km: the binary rest would stand in a printed working.
+            figures = {
+                name: round(formula.number(values) / 1000, 9) for name, formula in sheet.items()
+            }
+            yield DataSheet(cable, **figures)
 
     def _supply(self, values: Mapping[str, Value]) -> tuple[Supply, ...]:
         if not self.supply:

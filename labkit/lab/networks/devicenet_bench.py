@@ -140,12 +140,12 @@ def red_at_power_up(network: Network, faults: Faults) -> list[str]:
     return [name for name in bench.layout.devices if trace.network_status(name) is Indicator.RED]
 
 
-def signal_ohms(cable: str) -> float:
+def signal_ohms(cable: str, network: Network | None = None) -> float:
     """Ω per metre of one signal conductor at 20 °C, theoretical loop data (ODVA PUB00027R1).
 
-    Thick of 0.86 mm², thin of 0.20 mm².
+    By the `network`'s data sheet where it states one; else thick of 0.86 mm², thin of 0.20 mm².
     """
-    ohm = cable_type(cable).signal_loop_data
+    ohm = (network.cable(cable) if network else cable_type(cable)).signal_loop_data
     if ohm is None:
         raise ValueError(f"no signal resistance of {cable} cable is known")
     return ohm

@@ -36,13 +36,14 @@ def _outcomes(network: Network, supply_at: float, celsius: float) -> dict[str, M
     return {outcome.method: outcome for outcome in comparison.outcomes}
 
 
-def conductor_ohms(cable: str, celsius: float = COLD) -> float:
+def conductor_ohms(cable: str, celsius: float = COLD, network: Network | None = None) -> float:
     """Ω per metre of one power conductor: R20 (1 + 0.00393/K (T - 20 °C)), loop data.
 
-    Thick of 2.17 mm², thin of 0.38 mm²; a cable of another cross-section has its data sheet.
+    By the `network`'s data sheet where it states one; else thick of 2.17 mm², thin of 0.38 mm².
     Sources: loop data of ODVA PUB00027R1; coefficient of copper: IEC 60028.
     """
-    return Conductors(temperature=celsius).resistance(cable_type(cable))
+    known = network.cable(cable) if network else cable_type(cable)
+    return Conductors(temperature=celsius).resistance(known)
 
 
 def circuit_voltage(

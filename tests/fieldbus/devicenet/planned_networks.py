@@ -4,6 +4,7 @@ from functools import cache
 
 from hypothesis import strategies as st
 
+from labkit.fieldbus.devicenet.cable import DataSheet
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 
 GRID = 0.5  # m: positions fall on it, so that ties of tap, joint and supply are common
@@ -56,12 +57,19 @@ def networks(
         for place in stands
     ]
     cuts = draw(st.lists(st.integers(0, end - 1), unique=True, max_size=2)) if breaks else []
+    sheets = []
+    for cable in draw(st.lists(st.sampled_from(cables), unique=True)):
+        # Up to what the full calculation method counts with.
+        power = draw(st.none() | st.integers(1, 15).map(lambda n: n / 1000))
+        signal = draw(st.integers(1, 100).map(lambda n: n / 1000))
+        sheets.append(DataSheet(cable, power, signal))
     return Network(
         draw(st.sampled_from((125, 250, 500))),
         segments,
         [numbered(tap, index) for index, tap in enumerate(taps)],
         fed,
         [(cut + 0.25) * GRID for cut in cuts],
+        data_sheets=sheets,
     )
 
 

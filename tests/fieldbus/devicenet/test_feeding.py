@@ -8,6 +8,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from planned_networks import networks
 
+from labkit.fieldbus.devicenet.cable import DataSheet
 from labkit.fieldbus.devicenet.feedtree import FeedTree
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.devicenet.power import (
@@ -130,6 +131,34 @@ def test_copper_by_hand() -> None:
     # Copper: 0.00393/K (IEC 60028); at 70 °C 19.65 % more.
     warm = solve_power(one_load(Device("a", 1)), Conductors(70)).node("a")
     assert warm.v_minus == pytest.approx(0.89 * 1.1965 + 0.005)
+
+
+def test_copper_by_a_data_sheet_by_hand() -> None:
+    # Thick of 1.65 mm² (15 AWG), 11.2 ohm/km: 100 m have 1.12 ohm a conductor, and 0.005 ohm; 1 A.
+    plan = replace(one_load(Device("a", 1)), data_sheets=(DataSheet("thick", power=0.0112),))
+    solution = solve_power(plan)
+    assert solution.node("a").v_minus == pytest.approx(1.125)
+    assert "thick 11.2 ohm/km by its data sheet" in solution.assumptions[0]
+    warm = solve_power(plan, Conductors(70)).node("a")
+    assert warm.v_minus == pytest.approx(1.12 * 1.1965 + 0.005)
+    # The published methods go on with their 15 ohm/km: 1 A · (100 m · 0.015 + 0.005).
+    assert full_calculation(plan).right.total == pytest.approx(1.505)
+    assert solve_power(plan, PLANNING).node("a").v_minus == pytest.approx(1.505)
+    with pytest.raises(PlanError, match="No published resistance of mid"):
+        solve_power(one_load(Device("a", 1), cable="mid"))
+    stated = replace(
+        one_load(Device("a", 1), cable="mid"), data_sheets=(DataSheet("mid", power=0.0112),)
+    )
+    assert solve_power(stated).node("a").v_minus == pytest.approx(1.125)
+
+
+@given(networks(power=True, cables=("thick", "thin")))
+@settings(deadline=None)
+def test_a_data_sheet_that_says_what_is_published_changes_nothing(plan: Network) -> None:
+    bare = replace(plan, data_sheets=())
+    same = (DataSheet("thin", 0.0574, 0.0919), DataSheet("thick", 0.0089, 0.0226))
+    one, other = solve_power(bare), solve_power(replace(plan, data_sheets=same))
+    assert (one.nodes, one.points, one.drops) == (other.nodes, other.points, other.drops)
 
 
 def test_constant_power_by_hand() -> None:

@@ -2,6 +2,7 @@
 
 import json
 import math
+from typing import Any
 
 import jsonschema
 import pytest
@@ -9,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from planned_networks import networks
 
+from labkit.fieldbus.devicenet.cable import CABLES, MANUAL, DataSheet
 from labkit.fieldbus.devicenet.network import (
     Device,
     Drop,
@@ -118,6 +120,33 @@ def test_json_brings_back_the_same_network_and_keeps_to_the_schema(plan: Network
     text = json.dumps(plan.to_json(), allow_nan=False)
     assert Network.from_json(json.loads(text)) == plan
     VALIDATOR.validate(json.loads(text))
+
+
+@pytest.mark.parametrize(
+    ("sheets", "words"),
+    [
+        (lambda: [DataSheet("thik", 0.01)], "no cable 'thik'"),
+        (lambda: [DataSheet("thick")], "states nothing"),
+        (lambda: [DataSheet("thick", 0.0)], "power conductor of the data sheet of thick cable"),
+        (lambda: [DataSheet("thick", signal=11.2)], "signal conductor"),
+        # Out and back, or another cable's: the planning method's 15 ohm/km would hold no reserve.
+        (lambda: [DataSheet("thick", 0.0224)], "22.4 ohm/km .* counts 15 ohm/km"),
+        (lambda: [DataSheet("thick", 0.01), DataSheet("thick", None, 0.02)], "Two data sheets"),
+        (lambda: ["thick"], "The data sheets"),
+    ],
+)
+def test_a_data_sheet_that_cannot_be_is_refused(sheets: Any, words: str) -> None:
+    with pytest.raises(PlanError, match=words):
+        Network(125, TRUNK, data_sheets=sheets())
+
+
+def test_a_data_sheets_figures_say_where_they_are_from() -> None:
+    plan = Network(125, TRUNK, data_sheets=(DataSheet("thick", power=0.0112),))
+    cable = plan.cable("thick")
+    assert "data sheet" in cable.source_of("power_loop_data")
+    assert cable.source_of("signal_loop_data") == MANUAL
+    assert (cable.power_mm2, cable.signal_mm2) == (None, 0.86)
+    assert plan.cable("thin") == CABLES["thin"]
 
 
 def test_the_schema_is_itself_sound() -> None:
