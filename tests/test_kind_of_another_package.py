@@ -17,8 +17,8 @@ import pytest
 CHECK = '''
 """The kind `binary`: a number written in binary digits."""
 
-from labkit.lab import paper
-from labkit.lab.verdict import Verdict, unreadable
+from labkit.kinds.common import paper
+from labkit.doors.verdict import Verdict, unreadable
 
 
 class BinaryCheck:
@@ -53,7 +53,7 @@ class BinaryCheck:
 READER = '''
 """Reading the kind `binary`."""
 
-from labkit.lab.definition import Prepared
+from labkit.doors.prepared import Prepared
 from labkit.lab.reading.fields import ExerciseFields, Text
 
 
@@ -98,13 +98,21 @@ function build(root, { changed }) {
 export default { render: exercise(build) };
 """
 
+KIND = '''
+"""The kind `binary`: where its parts are."""
+
+from labkit.doors.kind import Kind
+
+KIND = Kind(
+    check="binary_kind.check:BinaryCheck",
+    read="binary_kind.read:BinaryReader",
+    widget="binary_kind.widget:BinaryExercise",
+)
+'''
+
 ENTRY_POINTS = """
-[labkit.checks]
-binary = binary_kind.check:BinaryCheck
-[labkit.readers]
-binary = binary_kind.reader:BinaryReader
-[labkit.widgets]
-binary = binary_kind.widget:BinaryExercise
+[labkit.kinds]
+binary = binary_kind.kind:KIND
 """
 
 LAB = """\
@@ -135,7 +143,7 @@ working: W.
 TRAINEE = """
 import json, sys
 from labkit.station.workbook import Workbook
-from labkit.lab.kinds import check_for
+from labkit.doors.installed import check_for
 
 workbook = Workbook.open(sys.argv[1])
 widget = workbook.exercise("digits")
@@ -160,7 +168,8 @@ def installed(tmp_path: Path) -> Path:
     for name, text in {
         "__init__.py": "",
         "check.py": CHECK,
-        "reader.py": READER,
+        "kind.py": KIND,
+        "read.py": READER,
         "widget.py": WIDGET,
         "binary.js": SCRIPT,
     }.items():

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from statistics import fmean
 from typing import Any, ClassVar, Final
 
+from labkit.doors.check import Json, tells_direction
+from labkit.doors.verdict import Verdict
 from labkit.lab.definition import Exercise
-from labkit.lab.kinds import Json, tells_direction
-from labkit.lab.verdict import Verdict
 from labkit.proofing.findings import Finding, Severity
 from labkit.proofing.sample import Kept, number_and_rest
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from labkit.lab.verdict import Verdict
+from labkit.doors.verdict import Verdict
 
 MOST: Final = 2
 """Answers to an exercise whose verdict tells a direction that was not told before."""

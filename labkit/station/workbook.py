@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from labkit.lab import plugins
+from labkit.doors.installed import widget_for
 from labkit.language.markdown import to_html
 from labkit.station.errors import StationError
 from labkit.station.journal import OPENED, ExerciseRecord, Journal, records
@@ -67,7 +67,7 @@ class Workbook:
         if task is None:
             raise StationError(f"The task file has no exercise '{name}': it is of another lab.")
         try:
-            widget_class = plugins.load(plugins.WIDGETS, task["kind"])
+            widget_class: type[ExerciseWidget] = widget_for(task["kind"])
         except KeyError:
             raise StationError(
                 f"This laptop's labkit does not know the exercise kind '{task['kind']}'. Ask your "

@@ -9,8 +9,8 @@ from typing import Any
 from tiny_class import Room
 
 from labkit.classroom.dealing import Dealt, deal_again, scenario_of
+from labkit.doors.installed import check_for
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
 from labkit.station.handin import pack
 from labkit.station.journal import ANSWER, OPENED, Journal
 

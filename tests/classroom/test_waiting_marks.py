@@ -22,9 +22,9 @@ from labkit.classroom.sheet import write_sheets
 from labkit.classroom.standing import standings
 from labkit.cli import app
 from labkit.desk import Debrief
-from labkit.lab.kinds.choice import ChoiceCheck
-from labkit.lab.kinds.quantity import QuantityCheck
-from labkit.lab.verdict import awaiting
+from labkit.doors.verdict import awaiting
+from labkit.kinds.choice.check import ChoiceCheck
+from labkit.kinds.quantity.check import QuantityCheck
 
 
 @pytest.fixture
@@ -126,7 +126,7 @@ def test_exports_hold_shares_of_what_is_marked(waiting: Room, tmp_path: Path) ->
 def test_where_nothing_is_marked_there_is_no_percentage(
     make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    from labkit.lab.kinds.address_plan import AddressPlanCheck
+    from labkit.kinds.address_plan.check import AddressPlanCheck
 
     for kind in (ChoiceCheck, AddressPlanCheck):
         monkeypatch.setattr(kind, "check", lambda *_: awaiting("To be read."))

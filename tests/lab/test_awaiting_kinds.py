@@ -9,12 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit.lab.definition import Prepared
+from labkit.doors.installed import check_for
+from labkit.doors.prepared import Prepared
+from labkit.doors.verdict import Verdict
+from labkit.kinds.written import check as written
+from labkit.kinds.written.check import MAX_CHARACTERS, count_words
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for, written
-from labkit.lab.kinds.written import MAX_CHARACTERS, count_words
 from labkit.lab.reading import read_lab, read_lab_text
-from labkit.lab.verdict import Verdict
 from labkit.language.problems import DefinitionError
 
 BENCH_DAY = read_lab(Path(__file__).parents[1] / "library" / "bench-day" / "lab.md")

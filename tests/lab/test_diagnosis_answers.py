@@ -8,7 +8,7 @@ from labkit.bench.faults import Broken, Corroded, IoSizes, Loose, SupplyWeak, To
 from labkit.bench.possible import possible_faults
 from labkit.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
-from labkit.lab.kinds.diagnosis import DiagnosisCheck, accepted_places, places
+from labkit.kinds.diagnosis.check import DiagnosisCheck, accepted_places, places
 
 PLAN = Network(
     125,

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab_text
-from labkit.lab.verdict import Verdict
 from labkit.language.problems import DefinitionError
 
 MAP = check_for("io_map")

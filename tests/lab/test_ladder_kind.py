@@ -7,14 +7,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
 from labkit.fieldbus.ladder import Program
 from labkit.fieldbus.ladder_text import rung_from_text
+from labkit.kinds.ladder.check import try_out
+from labkit.kinds.ladder.program import program_json
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
-from labkit.lab.kinds.ladder import try_out
-from labkit.lab.kinds.ladder_program import program_json
 from labkit.lab.reading import read_lab_text
-from labkit.lab.verdict import Verdict
 from labkit.language.problems import DefinitionError
 
 CHECK = check_for("ladder")

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab_text
 from labkit.language.problems import DefinitionError
 from labkit.proofing import proof

@@ -21,7 +21,7 @@ from labkit.bench.layout import RIGHT_END
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.fieldbus.devicenet.network import Network
-from labkit.lab.on_paper.bench_readings import readings_sheet
+from labkit.kinds.diagnosis.paper import readings_sheet
 
 DEVICES = ("scanner", "infeed", "capper", "labeller", "reject")
 SETUP = Setup(

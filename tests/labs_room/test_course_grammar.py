@@ -13,9 +13,9 @@ from typing import Any
 import pytest
 from course_draws import NAMES, scenarios
 
+from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise, Prose
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
 
 DRAWS = 25
 TOLD = 3

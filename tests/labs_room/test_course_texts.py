@@ -8,8 +8,8 @@ import orjson
 import pytest
 from course_draws import NAMES, lab, scenarios
 
+from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise, Prose
-from labkit.lab.kinds import check_for
 
 DRAWS = 50
 KEYS = 15

@@ -9,12 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from importlib.metadata import entry_points
 from itertools import permutations
 from pathlib import Path
 
 import pytest
 
+from labkit.doors.installed import kinds, widget_for
 from labkit.station import widgets
 
 FOLDER = Path(widgets.__file__).parent
@@ -61,8 +61,8 @@ def _split(selectors: str) -> list[str]:
 def _loaded() -> dict[str, tuple[str, ...]]:
     """The scripts of every kind of this package, and of the panels, by the last script's name."""
     found = {}
-    for point in entry_points(group="labkit.widgets"):
-        scripts = getattr(point.load(), "scripts", ())
+    for kind in kinds():
+        scripts = widget_for(kind).scripts
         if scripts and all((FOLDER / f"{stem}.js").exists() for stem in scripts):
             found[scripts[-1]] = (FRAME, *scripts)
     taken = {stem for scripts in found.values() for stem in scripts}

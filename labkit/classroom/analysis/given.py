@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from labkit.classroom.scoring import Mark, Result
-from labkit.lab.definition import Exercise, Prepared
+from labkit.doors.prepared import Prepared
+from labkit.lab.definition import Exercise
 from labkit.station.journal import ExerciseRecord, records
 
 

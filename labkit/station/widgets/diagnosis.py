@@ -13,7 +13,7 @@ from labkit.bench.lookback import told
 from labkit.bench.session import step_from_json
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
-from labkit.lab.kinds.diagnosis import FAULT_WORDS, WITH_WIRES, places
+from labkit.kinds.diagnosis.check import FAULT_WORDS, WITH_WIRES, places
 from labkit.station.widgets.exercise import ExerciseWidget
 
 LOOK_BACK: Final = "look back"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from labkit.lab.kinds.direct_address import FORM
+from labkit.kinds.direct_address.check import FORM
 from labkit.station.widgets.exercise import ExerciseWidget
 
 

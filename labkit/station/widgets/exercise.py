@@ -9,8 +9,9 @@ from typing import Any, ClassVar
 import anywidget
 import traitlets
 
-from labkit.lab.kinds import check_for, not_readable, tells_direction
-from labkit.lab.verdict import Verdict
+from labkit.doors.check import not_readable, tells_direction
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
 from labkit.language.markdown import message_html, to_html
 from labkit.station.directions import Directions
 from labkit.station.errors import why

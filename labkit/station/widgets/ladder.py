@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from labkit.lab.kinds.ladder import try_out
+from labkit.kinds.ladder.check import try_out
 from labkit.station.widgets.exercise import ExerciseWidget
 
 

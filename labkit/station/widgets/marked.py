@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from labkit.lab.kinds import check_for
+from labkit.doors.installed import check_for
 from labkit.station.journal import ExerciseRecord
 from labkit.station.widgets.exercise import ExerciseWidget
 

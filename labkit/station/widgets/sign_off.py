@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from labkit.lab.kinds.sign_off import MAX_NOTE
+from labkit.kinds.sign_off.check import MAX_NOTE
 from labkit.language.markdown import to_html
 from labkit.station.widgets.exercise import ExerciseWidget
 

@@ -6,7 +6,7 @@ from typing import Any, ClassVar
 
 from labkit.bench.making import trunk_places
 from labkit.bench.setup import Setup
-from labkit.lab.kinds.wiring import COLOURS, PARTS, WiringCheck, readings
+from labkit.kinds.wiring.check import COLOURS, PARTS, WiringCheck, readings
 from labkit.station.widgets.exercise import ExerciseWidget
 
 

@@ -1,4 +1,4 @@
-// The same white space as in labkit/lab/kinds/written.py: both must count alike.
+// The same white space as in labkit/kinds/written/check.py: both must count alike.
 const WHITE_SPACE = /[\t\n\v\f\r \u0085\u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]+/;
 
 function build(root, { shown, changed, settled }) {

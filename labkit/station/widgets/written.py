@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from labkit.lab.kinds.written import MAX_CHARACTERS
+from labkit.kinds.written.check import MAX_CHARACTERS
 from labkit.station.widgets.exercise import ExerciseWidget
 
 
