@@ -13,6 +13,9 @@ from typing import Any, Literal, Protocol, runtime_checkable
 from labkit.doors.verdict import Verdict
 
 Json = Any
+Ask = Any
+Key = Any
+"""JSON objects, of the types in the `data.py` of the kind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,22 +38,22 @@ class Check(Protocol):
     `key` holds {"rubric": [{"id", "text", "marks_share"}], "model": str}; the shares add up to 1.
     """
 
-    def unreadable(self, ask: dict[str, Any], answer: Json) -> str:
+    def unreadable(self, ask: Ask, answer: Json) -> str:
         """Why the answer cannot be read, told without a word on its worth; "" if it can."""
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Json) -> Verdict:
+    def check(self, ask: Ask, key: Key, answer: Json) -> Verdict:
         """The verdict on any JSON value: what cannot be read is said so, never raised."""
 
-    def shown(self, ask: dict[str, Any], answer: Json) -> str:
+    def shown(self, ask: Ask, answer: Json) -> str:
         """The answer as a report shows it."""
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> Json:
+    def right_answer(self, ask: Ask, key: Key) -> Json:
         """An answer that earns all the marks; where a person marks, the author's model answer.
 
         The verdict on a model answer awaits the person like any other.
         """
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Json]:
+    def slip_answers(self, ask: Ask, key: Key) -> dict[str, Json]:
         """For each known mistake, the wrong answer it leads to."""
 
 
@@ -58,7 +61,7 @@ class Check(Protocol):
 class AsksBack(Protocol):
     """A kind of many answers."""
 
-    def asks_back(self, ask: dict[str, Any], answer: Json) -> list[str]:
+    def asks_back(self, ask: Ask, answer: Json) -> list[str]:
         """A sentence for each part that is filled in and cannot be read; at assessed labs too."""
 
 
@@ -66,7 +69,7 @@ class AsksBack(Protocol):
 class TellsDirection(Protocol):
     """A kind whose verdicts may have `directions`."""
 
-    def tells_direction(self, ask: dict[str, Any]) -> bool:
+    def tells_direction(self, ask: Ask) -> bool:
         """Whether verdicts on this exercise may."""
 
 
@@ -74,9 +77,7 @@ class TellsDirection(Protocol):
 class HasStates(Protocol):
     """A form of small answers."""
 
-    def states(
-        self, ask: dict[str, Any], key: dict[str, Any], answer: Json
-    ) -> Mapping[str, str] | None:
+    def states(self, ask: Ask, key: Key, answer: Json) -> Mapping[str, str] | None:
         """How each part stands, by its name."""
 
 
@@ -84,7 +85,7 @@ class HasStates(Protocol):
 class ShowsExamples(Protocol):
     """A kind that shows examples of an answer."""
 
-    def examples(self, ask: dict[str, Any]) -> list[Json]:
+    def examples(self, ask: Ask) -> list[Json]:
         """Each as it is shown, or as the answer it makes: proof-reading tries them."""
 
 
@@ -92,7 +93,7 @@ class ShowsExamples(Protocol):
 class Solves(Protocol):
     """A kind whose worked examples are more than its question and the right answer."""
 
-    def solved(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    def solved(self, ask: Ask, key: Key) -> str:
         """The exercise with its answer, as Markdown."""
 
 
@@ -100,7 +101,7 @@ class Solves(Protocol):
 class HasCaveats(Protocol):
     """A kind whose answer has to be found out."""
 
-    def caveats(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Caveat]:
+    def caveats(self, ask: Ask, key: Key) -> list[Caveat]:
         """What proof-reading tells of this draw."""
 
 
@@ -108,10 +109,10 @@ class HasCaveats(Protocol):
 class AsksForPlace(Protocol):
     """A kind whose answer is a place: proof-reading looks whether a story tells it."""
 
-    def places(self, ask: dict[str, Any]) -> list[str]:
+    def places(self, ask: Ask) -> list[str]:
         """All that could be answered."""
 
-    def right_places(self, ask: dict[str, Any], key: dict[str, Any]) -> frozenset[str]:
+    def right_places(self, ask: Ask, key: Key) -> frozenset[str]:
         """Those that are right."""
 
 
@@ -119,7 +120,7 @@ class AsksForPlace(Protocol):
 class SeenInPerson(Protocol):
     """A kind that an instructor must see in person, answered or not."""
 
-    def not_ready(self, ask: dict[str, Any], answer: Json) -> list[str]:
+    def not_ready(self, ask: Ask, answer: Json) -> list[str]:
         """The rubric's items (ids) that the trainee did not say to be ready."""
 
 
@@ -127,7 +128,7 @@ class SeenInPerson(Protocol):
 class KeepsSteps(Protocol):
     """A kind whose answers hold steps that can be looked back at."""
 
-    def looked_back(self, ask: dict[str, Any], key: dict[str, Any], answer: Json) -> list[str]:
+    def looked_back(self, ask: Ask, key: Key, answer: Json) -> list[str]:
         """What each step told, and a good path, as lines of text. Takes seconds."""
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any
+from typing import Any, cast
 
 from labkit.language.expression import Value
 from labkit.language.stream import Stream
@@ -22,14 +22,15 @@ class Prepared:
 
     def __init__(
         self,
-        ask: dict[str, Any],
-        key: dict[str, Any],
+        ask: Mapping[str, Any],
+        key: Mapping[str, Any],
         *,
         late: Mapping[str, Callable[[], Any]] | None = None,
         assessed: Callable[[], dict[str, Any]] | None = None,
     ) -> None:
-        self.ask = ask
-        self._key = key
+        # Of the kind's own types; whoever does not know the kind takes them for what they are.
+        self.ask = cast("dict[str, Any]", ask)
+        self._key = cast("dict[str, Any]", key)
         self._late = late
         self.assessed = assessed
 

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.fieldbus.devicenet.addresses import AddressProblem, check_addresses
+from labkit.kinds.address_plan.data import AddressPlanAsk, AddressPlanKey, Answer
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
 from labkit.language.number import NODE_NOUNS, QuantityError, read_whole
@@ -20,27 +21,23 @@ _SLIPS: Final = {
 
 
 class AddressPlanCheck:
-    """`ask`: {"devices": [name], "limit": 63}; `key`: {"taken": {address: by}, "free": [address]}.
+    """Credit is the share of devices whose address keeps every rule."""
 
-    An answer is {device name: address as typed}. Credit is the share of devices whose address
-    keeps every rule.
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+    def unreadable(self, ask: AddressPlanAsk, answer: Any) -> str:
         """Nothing filled in, or nothing that can be read."""
         if not isinstance(answer, dict) or not any(_typed(answer, name) for name in ask["devices"]):
             return "No address is filled in yet."
         read = [_address(_typed(answer, device)) for device in ask["devices"]]
         return "" if any(isinstance(one, int) for one in read) else self.asks_back(ask, answer)[0]
 
-    def asks_back(self, ask: dict[str, Any], answer: Any) -> list[str]:
+    def asks_back(self, ask: AddressPlanAsk, answer: Any) -> list[str]:
         """Each address that cannot be read, and why."""
         typed = {device: _typed(answer, device) for device in ask["devices"]}
         return [
             f"{device}: {why}" for device, text in typed.items() if text and (why := _why(text))
         ]
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+    def check(self, ask: AddressPlanAsk, key: AddressPlanKey, answer: Any) -> Verdict:
         """Which rule fails, at which device."""
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -62,13 +59,13 @@ class AddressPlanCheck:
         sentences = [*asked_back, *(_sentence(problem, taken) for problem in problems)]
         return Verdict(credit, "\n".join(sentences), _SLIPS[problems[0].kind] if problems else "")
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:
+    def shown(self, ask: AddressPlanAsk, answer: Any) -> str:
         """Device and address, one after the other."""
         if not isinstance(answer, dict):
             return ""
         return ", ".join(f"{device}: {_typed(answer, device) or '–'}" for device in ask["devices"])
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+    def right_answer(self, ask: AddressPlanAsk, key: AddressPlanKey) -> Answer:
         """The lowest addresses that are allowed, in the order of the list."""
         barred = {int(address) for address in key["taken"]} | set(key["free"])
         allowed = [number for number in range(ask["limit"] + 1) if number not in barred]
@@ -76,7 +73,7 @@ class AddressPlanCheck:
             device: str(number) for device, number in zip(ask["devices"], allowed, strict=False)
         }
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, dict[str, str]]:
+    def slip_answers(self, ask: AddressPlanAsk, key: AddressPlanKey) -> dict[str, Answer]:
         """A right plan spoilt in each of the ways that the rules know."""
         right = self.right_answer(ask, key)
         first, *others = ask["devices"]
@@ -90,12 +87,12 @@ class AddressPlanCheck:
             answers["address-to-keep-free"] = {**right, first: str(key["free"][0])}
         return answers
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: AddressPlanAsk) -> str:
         """The list of devices, with a cell for each address."""
         rows = [[paper.text(device), ""] for device in ask["devices"]]
         return paper.table(["Device", "Node address"], rows, "", "fill wide")
 
-    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+    def paper_slips(self, ask: AddressPlanAsk, key: AddressPlanKey) -> list[Mistake]:
         """Each broken rule with the device alone that breaks it."""
         right = self.right_answer(ask, key)
         found = []
@@ -105,7 +102,7 @@ class AddressPlanCheck:
             found.append(Mistake(slip, shown, self.check(ask, key, answer).message))
         return found
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+    def paper_for_marking(self, ask: AddressPlanAsk, key: AddressPlanKey, marks: float) -> str:
         """What is not allowed, and what each device is worth."""
         taken = "; ".join(f"{address} ({by})" for address, by in key["taken"].items()) or "none"
         free = ", ".join(map(str, key["free"])) or "none"

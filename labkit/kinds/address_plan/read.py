@@ -8,6 +8,7 @@ from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
+from labkit.kinds.address_plan.data import AddressPlanAsk, AddressPlanKey
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
 from labkit.language.expression import Formula, Value
@@ -56,8 +57,9 @@ class AddressPlanReader:
                 raise definition_error(
                     devices.place, f"{len(names)} devices cannot share {spare} free addresses."
                 )
-            ask = {"devices": names, "limit": HIGHEST_ADDRESS}
-            return Prepared(ask, {"taken": owners, "free": kept_free})
+            ask: AddressPlanAsk = {"devices": names, "limit": HIGHEST_ADDRESS}
+            key: AddressPlanKey = {"taken": owners, "free": kept_free}
+            return Prepared(ask, key)
 
         return prepare
 

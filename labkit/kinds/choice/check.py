@@ -5,22 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from labkit.doors.verdict import Verdict, unreadable
+from labkit.kinds.choice.data import Answer, ChoiceAsk, ChoiceKey
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
 
 
 class ChoiceCheck:
-    """`ask`: {"options": [{id, text}]}; `key`: {"right", "tell": {id: text}, "slips": {id: name}}.
+    """The one option that is right."""
 
-    Options are lettered in drawn order; `slips` leads from the letter to the option's own name.
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+    def unreadable(self, ask: ChoiceAsk, answer: Any) -> str:
         """No option chosen."""
         known = answer in [option["id"] for option in ask["options"]]
         return "" if known else "Choose one of the options."
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+    def check(self, ask: ChoiceAsk, key: ChoiceKey, answer: Any) -> Verdict:
         """Right, or what the chosen option overlooks."""
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -29,41 +27,41 @@ class ChoiceCheck:
             return Verdict(1.0, "Right.")
         return Verdict(0.0, key["tell"][answer], key["slips"][answer])
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:
+    def shown(self, ask: ChoiceAsk, answer: Any) -> str:
         """The text of the option."""
         return next((option["text"] for option in ask["options"] if option["id"] == answer), "")
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
+    def right_answer(self, ask: ChoiceAsk, key: ChoiceKey) -> Answer:  # noqa: ARG002
         """The right option."""
-        return str(key["right"])
+        return key["right"]
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+    def slip_answers(self, ask: ChoiceAsk, key: ChoiceKey) -> dict[str, Answer]:
         """Every wrong option is a mistake of its own."""
         wrong = [option["id"] for option in ask["options"] if option["id"] != key["right"]]
         return {key["slips"][option]: option for option in wrong}
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: ChoiceAsk) -> str:
         """A letter and a box for each option."""
         return paper.lettered([option["text"] for option in ask["options"]])
 
-    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    def paper_right(self, ask: ChoiceAsk, key: ChoiceKey) -> str:
         """The letter and the text of the right option."""
         return paper.filled(_with_letter(ask, key["right"]))
 
-    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+    def paper_slips(self, ask: ChoiceAsk, key: ChoiceKey) -> list[Mistake]:
         """Each wrong option with its letter."""
         return [
             Mistake(slip, _with_letter(ask, option), key["tell"][option])
             for slip, option in self.slip_answers(ask, key).items()
         ]
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+    def paper_for_marking(self, ask: ChoiceAsk, key: ChoiceKey, marks: float) -> str:  # noqa: ARG002
         """One box, all or nothing."""
         worth = paper.marks_in_words(marks)
         return paper.note(f"This box alone: {worth}. No box or more than one: none.")
 
 
-def _with_letter(ask: dict[str, Any], answer: str) -> str:
+def _with_letter(ask: ChoiceAsk, answer: str) -> str:
     ids = [option["id"] for option in ask["options"]]
     at = ids.index(answer)
     return f"{paper.letter_of(at)}: {ask['options'][at]['text']}"

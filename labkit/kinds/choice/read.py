@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
+from labkit.kinds.choice.data import ChoiceAsk, Option
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
 from labkit.language.expression import Value
@@ -61,7 +62,7 @@ class ChoiceReader:
                     answer.place, f"the answer '{right}' is not an option.", nearest(right, ids)
                 )
             order = stream.order(len(ids))
-            options = [{"id": ids[n], "text": texts[n].render(values)} for n in order]
+            options: list[Option] = [{"id": ids[n], "text": texts[n].render(values)} for n in order]
             # The options' own ids could give the answer away ("right", "too-long").
             letters = {ids[n]: "abcdefghijkl"[place] for place, n in enumerate(order)}
             for option in options:
@@ -72,8 +73,7 @@ class ChoiceReader:
                 return {letters[name]: text.render(values) for name, text in told}
 
             slips = {letter: name for name, letter in letters.items()}
-            return Prepared(
-                {"options": options}, {"right": letters[right], "slips": slips}, late={"tell": tell}
-            )
+            ask: ChoiceAsk = {"options": options}
+            return Prepared(ask, {"right": letters[right], "slips": slips}, late={"tell": tell})
 
         return prepare

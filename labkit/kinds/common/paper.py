@@ -8,13 +8,13 @@ report shows them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from string import ascii_uppercase
 from typing import Any, Final, Protocol, runtime_checkable
 
-from labkit.doors.check import Check
+from labkit.doors.check import Ask, Check, Key
 from labkit.language.markdown import message_html, to_html
 
 BOX: Final = '<span class="tickbox"></span>'
@@ -49,7 +49,7 @@ class Mistake:
 class HasPaper(Protocol):
     """A kind with a place of its own to answer on."""
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: Ask) -> str:
         """The place to answer, for the handout."""
 
 
@@ -57,7 +57,7 @@ class HasPaper(Protocol):
 class HasPaperRight(Protocol):
     """A kind that fills its place in."""
 
-    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    def paper_right(self, ask: Ask, key: Key) -> str:
         """A right answer, as it looks on that place."""
 
 
@@ -65,7 +65,7 @@ class HasPaperRight(Protocol):
 class HasPaperSlips(Protocol):
     """A kind with shorter words for its known mistakes."""
 
-    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+    def paper_slips(self, ask: Ask, key: Key) -> list[Mistake]:
         """The known mistakes, cut to what differs."""
 
 
@@ -73,7 +73,7 @@ class HasPaperSlips(Protocol):
 class HasPaperForMarking(Protocol):
     """A kind that tells an instructor more than the right answer and the slips."""
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+    def paper_for_marking(self, ask: Ask, key: Key, marks: float) -> str:
         """What an instructor marks by."""
 
 
@@ -203,7 +203,7 @@ def caution(words: str) -> str:
     return f'<div class="caution"><strong>⚠ Caution</strong>{to_html(words, links=False)}</div>'
 
 
-def rubric(criteria: Iterable[dict[str, Any]], marks: float) -> str:
+def rubric(criteria: Iterable[Mapping[str, Any]], marks: float) -> str:
     """Criteria with the marks that each earns, and a cell for each to write the mark into."""
     rows = [
         [escape(item["text"]), f"{round(marks * item['marks_share'], 2):g}", ""]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
+from labkit.kinds.common.rubric import RubricKey
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Marks, Strict, Text
 
@@ -45,8 +45,8 @@ def shares(
 
 def rubric_key(
     ids: Sequence[str], texts: Sequence[str], parts: Sequence[float], model: str
-) -> dict[str, Any]:
-    """The `key` of an exercise that a person marks: {"rubric": [...], "model": str}."""
+) -> RubricKey:
+    """The `key` of an exercise that a person marks."""
     return {
         "rubric": [
             {"id": name, "text": text, "marks_share": share}

@@ -10,6 +10,7 @@ from labkit.fieldbus.errors import PlanError
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper_byte_grid import Block, byte_grid
 from labkit.kinds.common.sentences import capital
+from labkit.kinds.direct_address.data import Answer, DirectAddressAsk, DirectAddressKey
 
 FORM = "%, then I or Q, the size, the number"
 """Without an address: one that is shown as an example is typed as the answer."""
@@ -25,12 +26,9 @@ _SIZES = {
 
 
 class DirectAddressCheck:
-    """`ask`: {"area", "bytes", "blocks": [{device, at, length}], "size"}: the map, as drawn.
+    """One address is right, however it is written."""
 
-    `key`: {"address", "slips": [{id, address, tell}]}. An answer is an address as typed: "%IX4.2".
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+    def unreadable(self, ask: DirectAddressAsk, answer: Any) -> str:  # noqa: ARG002
         """Not a direct address."""
         if not isinstance(answer, str) or not answer.strip():
             return f"Write a direct address: {FORM}."
@@ -42,7 +40,7 @@ class DirectAddressCheck:
             return capital(str(error))
         return ""
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+    def check(self, ask: DirectAddressAsk, key: DirectAddressKey, answer: Any) -> Verdict:
         """Right, or the mistake that leads to this address."""
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -62,15 +60,15 @@ class DirectAddressCheck:
             "Not right yet. Step by step: the area, where this device's data starts, byte, bit.",
         )
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+    def shown(self, ask: DirectAddressAsk, answer: Any) -> str:  # noqa: ARG002
         """As the trainee wrote it."""
         return answer if isinstance(answer, str) else ""
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
+    def right_answer(self, ask: DirectAddressAsk, key: DirectAddressKey) -> Answer:  # noqa: ARG002
         """The address."""
-        return str(key["address"])
+        return key["address"]
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+    def slip_answers(self, ask: DirectAddressAsk, key: DirectAddressKey) -> dict[str, Answer]:
         """The addresses that the known mistakes lead to."""
         answers = {slip["id"]: slip["address"] for slip in key["slips"]}
         right = DirectAddress.from_text(key["address"])
@@ -80,11 +78,11 @@ class DirectAddressCheck:
             answers["wrong-size"] = spoilt
         return answers
 
-    def examples(self, ask: dict[str, Any]) -> list[str]:  # noqa: ARG002
+    def examples(self, ask: DirectAddressAsk) -> list[str]:  # noqa: ARG002
         """What the empty line shows: the form of an address."""
         return [FORM]
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: DirectAddressAsk) -> str:
         """The memory map as the page draws it, with the bits of each byte, and a line."""
         blocks: list[Block] = [(b["device"], b["at"], b["length"]) for b in ask["blocks"]]
         last = max([1, *(at + length for _, at, length in blocks)])
@@ -93,7 +91,7 @@ class DirectAddressCheck:
         grid = byte_grid(ask["area"], size, blocks, bits=True)
         return paper.note(head) + grid + paper.line("Direct address")
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+    def paper_for_marking(self, ask: DirectAddressAsk, key: DirectAddressKey, marks: float) -> str:  # noqa: ARG002
         """One address, however it is written."""
         small = "Small letters count as capitals; X may be left out before a bit."
         return paper.note(f"This address alone: {paper.marks_in_words(marks)}. {small}")

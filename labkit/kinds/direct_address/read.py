@@ -18,6 +18,12 @@ from labkit.fieldbus.direct_address import (
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.iomap import DeviceBit, IoMap, Placement
 from labkit.kinds.common.byte_areas import AREAS, MAX_AREA, names_of, numbers_of, text_of, whole_of
+from labkit.kinds.direct_address.data import (
+    AddressSlip,
+    DirectAddressAsk,
+    DirectAddressKey,
+    MapBlock,
+)
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
 from labkit.language.expression import Value
@@ -131,20 +137,29 @@ class DirectAddressReader:
                 whole_of(byte, values, 0, chosen.length - 1 - ahead),
                 whole_of(bit, values, 0, 7),
             )
-            blocks = [
+            blocks: list[MapBlock] = [
                 {"device": each.device, "at": each.first_byte, "length": each.length}
                 for each in io_map.in_area(area)
             ]
-            ask = {"area": fields.area, "bytes": room, "blocks": blocks, "size": fields.size}
+            ask: DirectAddressAsk = {
+                "area": fields.area,
+                "bytes": room,
+                "blocks": blocks,
+                "size": fields.size,
+            }
             bits = DeviceBit(chosen.device, area, ahead + asked.byte, asked.bit)
             right = io_map.address_of(bits) if size is Size.BIT else asked.address()
-            return Prepared(ask, {"address": str(right), "slips": _slips(asked, str(right))})
+            key: DirectAddressKey = {
+                "address": str(right),
+                "slips": _slips(asked, str(right)),
+            }
+            return Prepared(ask, key)
 
         return prepare
 
 
-def _slips(asked: _Question, right: str) -> list[dict[str, str]]:
-    slips: list[dict[str, str]] = []
+def _slips(asked: _Question, right: str) -> list[AddressSlip]:
+    slips: list[AddressSlip] = []
     seen = {right}
     for name, address, tell in _mistakes(asked):
         if address is not None and str(address) not in seen:

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.common.read_rubric import check_ids, rubric_key, shares
+from labkit.kinds.sign_off.data import Item, SignOffAsk
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Marks, Strict, Text
 from labkit.language.expression import Value
@@ -51,11 +52,14 @@ class SignOffReader:
         caution = reader.prose(fields.caution, "caution") if fields.caution else None
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
-            items = [
+            items: list[Item] = [
                 {"id": name, "text": text.render(values), "look_for": look.render(values)}
                 for name, text, look in zip(ids, texts, looks, strict=True)
             ]
-            ask = {"items": items, "caution": caution.render(values) if caution else ""}
+            ask: SignOffAsk = {
+                "items": items,
+                "caution": caution.render(values) if caution else "",
+            }
             criteria = [f"{item['text']} Look for: {item['look_for']}" for item in items]
             return Prepared(ask, rubric_key(ids, criteria, parts, ""))
 

@@ -7,6 +7,8 @@ from typing import Any, Final
 
 from labkit.doors.verdict import Verdict, awaiting, unreadable
 from labkit.kinds.common import paper
+from labkit.kinds.common.rubric import RubricKey
+from labkit.kinds.written.data import Answer, WrittenAsk
 
 MAX_CHARACTERS: Final = 9_000
 """Characters of one answer: an entry of the answer journal holds twice as many."""
@@ -20,16 +22,13 @@ _SPACE: Final = re.compile(
 
 
 class WrittenCheck:
-    """`ask`: {"least", "most"}, both in words; `key`: {"rubric": [...], "model": str}.
-
-    The rubric is a list of {"id", "text", "marks_share"}; the shares of the exercise's marks add
-    up to 1. The model is the author's own answer. An answer is the text itself.
+    """A person marks, against the rubric.
 
     A text outside the limits still goes to the instructor: only a person can say whether nine good
     words are worth more than ninety poor ones.
     """
 
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+    def unreadable(self, ask: WrittenAsk, answer: Any) -> str:  # noqa: ARG002
         """Nothing written, or more than a page."""
         if not isinstance(answer, str) or not count_words(answer):
             return "Nothing is written here yet. A few plain sentences will do."
@@ -37,7 +36,7 @@ class WrittenCheck:
             return f"That is over {MAX_CHARACTERS} characters: shorten it to what was asked."
         return ""
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:  # noqa: ARG002
+    def check(self, ask: WrittenAsk, key: RubricKey, answer: Any) -> Verdict:  # noqa: ARG002
         """Waits for the instructor, with a word on the length."""
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -46,24 +45,24 @@ class WrittenCheck:
             _on_length(ask, count_words(answer)) + "Your instructor reads and marks it."
         )
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+    def shown(self, ask: WrittenAsk, answer: Any) -> str:  # noqa: ARG002
         """The text."""
         return answer.strip() if isinstance(answer, str) else ""
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
+    def right_answer(self, ask: WrittenAsk, key: RubricKey) -> Answer:  # noqa: ARG002
         """The author's model answer; the verdict on it waits too."""
-        return str(key["model"])
+        return key["model"]
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:  # noqa: ARG002
+    def slip_answers(self, ask: WrittenAsk, key: RubricKey) -> dict[str, Answer]:  # noqa: ARG002
         """None: a person marks."""
         return {}
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: WrittenAsk) -> str:
         """Lines for the longest answer."""
         limits = f"{ask['least']} to {ask['most']} words."
         return paper.note(limits) + paper.lines(min(24, max(3, -(-ask["most"] // WORDS_A_LINE))))
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+    def paper_for_marking(self, ask: WrittenAsk, key: RubricKey, marks: float) -> str:  # noqa: ARG002
         """The rubric, with a cell to write each mark into."""
         return paper.rubric(key["rubric"], marks)
 
@@ -73,7 +72,7 @@ def count_words(text: str) -> int:
     return sum(1 for word in _SPACE.split(text) if word)
 
 
-def _on_length(ask: dict[str, Any], words: int) -> str:
+def _on_length(ask: WrittenAsk, words: int) -> str:
     have = f"That is {words} word{'' if words == 1 else 's'}"
     if words < ask["least"]:
         return f"{have}; at least {ask['least']} are asked for. You can still add to it. "

@@ -10,6 +10,7 @@ from pydantic import Field
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.common.read_rubric import CriterionFields, check_ids, rubric_key, shares
 from labkit.kinds.written.check import MAX_CHARACTERS, count_words
+from labkit.kinds.written.data import WrittenAsk
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Text
 from labkit.language.expression import Value
@@ -60,7 +61,7 @@ class WrittenReader:
                     f"{fields.least} to {fields.most}.",
                     "Shorten or lengthen it, or change 'least' and 'most'.",
                 )
-            ask = {"least": fields.least, "most": fields.most}
+            ask: WrittenAsk = {"least": fields.least, "most": fields.most}
             criteria = [text.render(values) for text in texts]
             return Prepared(ask, rubric_key(ids, criteria, parts, answer))
 
