@@ -1,3 +1,6 @@
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
 function readAddress(text) {
   // Only to draw what is typed; Python reads the answer itself.
   const found = /^(?:node\s*)?#?\s*(\d+)$/i.exec(text);

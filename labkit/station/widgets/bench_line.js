@@ -1,19 +1,13 @@
 // The bench drawn as a line: trunk, taps, devices, supplies, terminators. What is chosen is opened
 // below it. Nothing here knows of faults.
 
-const DRAW = "http://www.w3.org/2000/svg";
+import { shape } from "./elements.js";
+
 const LINE_WIDTH = 880;
 const TRUNK_Y = 76;
 
-function drawn(tag, attributes, ...children) {
-  const node = document.createElementNS(DRAW, tag);
-  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
-  node.append(...children);
-  return node;
-}
-
 // How an indicator is drawn: a letter and a ring besides its colour, so that colour is never alone.
-const LOOKS = {
+export const LOOKS = {
   off: ["", "off"],
   green: ["G", "green"],
   "flashing green": ["g", "green"],
@@ -23,19 +17,19 @@ const LOOKS = {
   unknown: ["?", "unknown"],
 };
 
-function lamp(x, y, look, shape) {
+function lamp(x, y, look, form) {
   const [letter, colour] = LOOKS[look] ?? LOOKS.unknown;
   const flashing = look.startsWith("flashing");
   const classes = `lk-look lk-look-${colour}${flashing ? " lk-flashing" : ""}`;
   const body =
-    shape === "round"
-      ? drawn("circle", { cx: x, cy: y, r: 7, class: classes })
-      : drawn("rect", { x: x - 7, y: y - 7, width: 14, height: 14, rx: 2, class: classes });
-  return drawn(
+    form === "round"
+      ? shape("circle", { cx: x, cy: y, r: 7, class: classes })
+      : shape("rect", { x: x - 7, y: y - 7, width: 14, height: 14, rx: 2, class: classes });
+  return shape(
     "g",
     {},
     body,
-    drawn("text", { x, y: y + 4, class: `lk-look-letter lk-on-${colour}${flashing ? " lk-on-flashing" : ""}` }, letter),
+    shape("text", { x, y: y + 4, class: `lk-look-letter lk-on-${colour}${flashing ? " lk-on-flashing" : ""}` }, letter),
   );
 }
 
@@ -78,12 +72,12 @@ function hangsOn(view, places) {
   };
 }
 
-function benchLine(view, choose) {
+export function benchLine(view, choose) {
   const places = placesOnLine(view);
   const trunkOf = hangsOn(view, places);
   const dense = view.devices.length > 11;
   const height = dense ? 236 : 200;
-  const picture = drawn("svg", {
+  const picture = shape("svg", {
     viewBox: `0 0 ${LINE_WIDTH} ${height}`,
     class: `lk-bench-line${dense ? " lk-dense" : ""}`,
     role: "group",
@@ -95,19 +89,19 @@ function benchLine(view, choose) {
 
   for (const piece of view.pieces.filter((each) => each.trunk)) {
     const [x1, x2] = [piece.a, piece.b].map((end) => places.get(socketOf.get(end)));
-    picture.append(drawn("line", { x1, x2, y1: TRUNK_Y, y2: TRUNK_Y, class: `lk-run lk-run-${piece.cables[0] ?? "none"}` }));
+    picture.append(shape("line", { x1, x2, y1: TRUNK_Y, y2: TRUNK_Y, class: `lk-run lk-run-${piece.cables[0] ?? "none"}` }));
     if (piece.metres && Math.abs(x2 - x1) > 34)
-      picture.append(drawn("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 20, class: "lk-metres" }, `${+piece.metres.toFixed(1)} m`));
+      picture.append(shape("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 20, class: "lk-metres" }, `${+piece.metres.toFixed(1)} m`));
   }
 
   function spot(name, label, x, y, ...shapes) {
     // Beside a supply, above the metres of the trunk, above a device.
     const [markX, markY] = y < TRUNK_Y ? [x + 46, y + 5] : y === TRUNK_Y ? [x, y - 33] : [x, y - 16];
-    const marks = drawn("text", { x: markX, y: markY, class: "lk-probe-mark", "aria-hidden": "true" });
-    const node = drawn(
+    const marks = shape("text", { x: markX, y: markY, class: "lk-probe-mark", "aria-hidden": "true" });
+    const node = shape(
       "g",
       { class: "lk-spot", tabindex: spots.size ? -1 : 0, role: "button", "aria-label": label, "aria-pressed": "false" },
-      drawn("title", {}, label),
+      shape("title", {}, label),
       ...shapes,
       marks,
     );
@@ -120,24 +114,24 @@ function benchLine(view, choose) {
     if (joint.endsWith(" end")) {
       spot(
         joint, joint, x, TRUNK_Y,
-        drawn("rect", { x: x - 13, y: TRUNK_Y - 24, width: 26, height: 48, class: "lk-hit" }),
-        drawn("rect", { x: x - 6, y: TRUNK_Y - 16, width: 12, height: 32, class: "lk-resistor" }),
+        shape("rect", { x: x - 13, y: TRUNK_Y - 24, width: 26, height: 48, class: "lk-hit" }),
+        shape("rect", { x: x - 6, y: TRUNK_Y - 16, width: 12, height: 32, class: "lk-resistor" }),
       );
     } else {
       spot(
         joint, joint, x, TRUNK_Y,
-        drawn("rect", { x: x - 13, y: TRUNK_Y - 13, width: 26, height: 26, class: "lk-hit" }),
-        drawn("rect", { x: x - 8, y: TRUNK_Y - 8, width: 16, height: 16, rx: 3, class: "lk-joint-box" }),
+        shape("rect", { x: x - 13, y: TRUNK_Y - 13, width: 26, height: 26, class: "lk-hit" }),
+        shape("rect", { x: x - 8, y: TRUNK_Y - 8, width: 16, height: 16, rx: 3, class: "lk-joint-box" }),
       );
     }
   }
   view.supplies.forEach((supply) => {
     const x = places.get(trunkOf(supply));
-    picture.insertBefore(drawn("line", { x1: x, x2: x, y1: 36, y2: TRUNK_Y - 8, class: "lk-drop-line" }), picture.firstChild);
+    picture.insertBefore(shape("line", { x1: x, x2: x, y1: 36, y2: TRUNK_Y - 8, class: "lk-drop-line" }), picture.firstChild);
     spot(
       supply, supply, x, 24,
-      drawn("rect", { x: x - 30, y: 8, width: 60, height: 28, rx: 4, class: "lk-box" }),
-      drawn("text", { x, y: 27, class: "lk-box-text" }, "24 V"),
+      shape("rect", { x: x - 30, y: 8, width: 60, height: 28, rx: 4, class: "lk-box" }),
+      shape("text", { x, y: 27, class: "lk-box-text" }, "24 V"),
     );
   });
   const atPlace = new Map();
@@ -147,15 +141,15 @@ function benchLine(view, choose) {
     atPlace.set(joint, beside + 1);
     const x = places.get(joint) + beside * 12;
     const y = 118 + (dense && index % 2 ? 56 : 0) + beside * 10;
-    picture.insertBefore(drawn("line", { x1: x, x2: x, y1: TRUNK_Y + 8, y2: y, class: "lk-drop-line" }), picture.firstChild);
-    const holder = drawn("g", { class: "lk-looks" });
+    picture.insertBefore(shape("line", { x1: x, x2: x, y1: TRUNK_Y + 8, y2: y, class: "lk-drop-line" }), picture.firstChild);
+    const holder = shape("g", { class: "lk-looks" });
     lamps.set(device.name, { holder, x, y: y + 34 });
     const scanner = device.name === view.scanner;
     spot(
       device.name, `${device.name}, planned node ${device.address}${scanner ? ", the scanner" : ""}`, x, y,
-      drawn("rect", { x: x - 18, y, width: 36, height: 50, rx: 4, class: `lk-box${scanner ? " lk-scanner" : ""}` }),
-      drawn("text", { x, y: y + 18, class: "lk-box-text" }, String(device.address)),
-      ...(dense ? [] : twoLines(device.name).map((words, row) => drawn("text", { x, y: y + 63 + row * 12, class: "lk-box-name" }, words))),
+      shape("rect", { x: x - 18, y, width: 36, height: 50, rx: 4, class: `lk-box${scanner ? " lk-scanner" : ""}` }),
+      shape("text", { x, y: y + 18, class: "lk-box-text" }, String(device.address)),
+      ...(dense ? [] : twoLines(device.name).map((words, row) => shape("text", { x, y: y + 63 + row * 12, class: "lk-box-name" }, words))),
       holder,
     );
   });

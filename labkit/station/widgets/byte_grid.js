@@ -3,9 +3,11 @@
 // byteGrid({ area, bytes, boundary }) returns { node, draw(blocks), showBits(on), byteAt(x, y) }.
 // A block is { device, at, length, fixed }; one with at === null is not drawn.
 
+import { element } from "./elements.js";
+
 const ROW = { bytes: 8, bits: 4 };
 
-function byteGrid({ area, bytes, boundary }) {
+export function byteGrid({ area, bytes, boundary }) {
   const node = element("div", {
     class: "lk-memory",
     role: "img",
@@ -100,7 +102,7 @@ function overlap(one, other) {
   return one.at < other.at + other.length && other.at < one.at + one.length;
 }
 
-function bitsSwitch(grids) {
+export function bitsSwitch(grids) {
   const box = element("input", { type: "checkbox" });
   box.addEventListener("change", () => grids.forEach((grid) => grid.showBits(box.checked)));
   return element("label", { class: "lk-bits-switch" }, box, "Show the bits of each byte");

@@ -1,3 +1,6 @@
+import { cellField, fieldsByName, markedExercise, walkWithKeys } from "./cells.js";
+import { element } from "./elements.js";
+
 function drawnFrame(frame, number, many) {
   const bytes = frame.data.map((byte, at) =>
     element("span", { class: "lk-byte" }, element("span", { class: "lk-octet" }, byte), element("small", {}, at ? String(at) : "byte 0")),

@@ -3,6 +3,9 @@
 // What a field's text looks like is checked here too, only to warn of a slip of the hand; Python
 // reads the answer itself.
 
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
 const FORM = {
   number: /^(\w+ ?= ?|= ?)?[+\-\u2212]?\s*([\d.,\u00bc-\u00be\u2150-\u215e]|R\d)/,
   whole: /^#?\s*[+\-\u2212]?\s*\d[\d '\u2019\u00a0\u202f]*( [a-z]{2,}.*)?$/i,
@@ -18,7 +21,7 @@ const WARNING = {
 const MARKS = { right: ["✓", "right"], wrong: ["✗", "not right"], unreadable: ["?", "cannot be read"] };
 const BESIDE = { hex: "hex", bytes: "hex" };
 
-function cellField(cell, label, { changed, settled }) {
+export function cellField(cell, label, { changed, settled }) {
   const beside = cell.write === "number" ? cell.unit : (BESIDE[cell.write] ?? "");
   const mark = element("span", { class: "lk-mark", role: "img" });
   mark.hidden = true;
@@ -106,7 +109,7 @@ function goTo(field) {
 }
 
 // grid: rows of fields, undefined where a cell holds none. Arrows walk, Enter goes on.
-function walkWithKeys(root, grid, submit) {
+export function walkWithKeys(root, grid, submit) {
   const all = grid.flat().filter(Boolean);
   const find = (control) => {
     for (const [row, fields] of grid.entries()) {
@@ -144,7 +147,7 @@ function walkWithKeys(root, grid, submit) {
   });
 }
 
-function fieldsByName(fields) {
+export function fieldsByName(fields) {
   return {
     get: () => Object.fromEntries([...fields].map(([name, field]) => [name, field.get()])),
     set: (answer) => fields.forEach((field, name) => field.set(answer?.[name])),
@@ -155,7 +158,7 @@ function fieldsByName(fields) {
 }
 
 // As `exercise` of frame.js; the area that `build` returns may also `mark` its fields.
-function markedExercise(build) {
+export function markedExercise(build) {
   return (context) => {
     const { model } = context;
     let area = null;

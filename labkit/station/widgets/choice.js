@@ -1,3 +1,6 @@
+import { element, newToken } from "./elements.js";
+import { exercise } from "./frame.js";
+
 function build(root, { shown, changed, settled }) {
   const group = `lk-choice-${newToken()}`;
   const inputs = shown.ask.options.map((option) => {

@@ -1,3 +1,9 @@
+import { frameLog, indicatorStrips, scopePlot } from "./bench_instruments.js";
+import { benchLine } from "./bench_line.js";
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+import { lookBack } from "./look_back.js";
+
 const METER = [
   ["ohms", "Ω", "Resistance"],
   ["volts", "V", "DC volts, bus idle"],
@@ -25,7 +31,6 @@ const MEASURED = ["ohms", "volts", "busy volts", "look", "supply current", "indi
 const STEPS_TOLD = 160;
 const SLOW_AFTER_MS = 400;
 const PATIENCE_MS = 20000;
-const LOOK_BACK_PATIENCE_MS = 120000;
 
 function build(root, { shown, changed, settled, step }) {
   const { view } = shown;

@@ -1,3 +1,7 @@
+import { bitsSwitch, byteGrid } from "./byte_grid.js";
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
 function build(root, { shown, changed, settled, submit }) {
   const { area, bytes, blocks } = shown.ask;
   const grid = byteGrid({ area, bytes, boundary: 1 });

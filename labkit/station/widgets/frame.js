@@ -1,4 +1,4 @@
-// The frame around every exercise. A kind's own file follows this text and ends with
+// The frame around every exercise. A kind's own module imports `exercise` and ends with
 // `export default { render: exercise(build) };`
 //
 // build(root, { shown, changed, settled }) makes the answer area and returns { get(), set(answer) }.
@@ -8,6 +8,8 @@
 //
 // The page shows an answer as saved only when Python says that it is on disk. Until then the answer
 // is also kept in this browser, so that a dead kernel or a reload does not lose it.
+
+import { element, newToken } from "./elements.js";
 
 const RETRY_AFTER_MS = 3000;
 
@@ -19,20 +21,6 @@ const WORDS = {
     "Not saved yet. The workbook's engine does not answer. Your answer is kept on this page and is " +
     "saved as soon as the engine is back; if that takes over a minute, choose Kernel → Restart Kernel.",
 };
-
-function element(tag, attributes = {}, ...children) {
-  const node = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (value === true) node.setAttribute(name, "");
-    else if (value !== false && value != null) node.setAttribute(name, value);
-  }
-  node.append(...children);
-  return node;
-}
-
-function newToken() {
-  return Array.from(crypto.getRandomValues(new Uint32Array(3)), (n) => n.toString(36)).join("");
-}
 
 function clockTime(iso) {
   const time = new Date(iso);
@@ -137,7 +125,7 @@ function kindOf(verdict) {
   return verdict.readable ? "wrong" : "unreadable";
 }
 
-function exercise(build) {
+export function exercise(build) {
   return ({ model, el }) => {
     const shown = model.get("shown");
     const kept = store(`labkit:${model.get("workbook")}:${shown.id}`);

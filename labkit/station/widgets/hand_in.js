@@ -1,18 +1,22 @@
+import { element } from "./elements.js";
+
 const WAIT_MS = 6000;
 
 function render({ model, el }) {
-  const root = document.createElement("section");
-  root.className = "lk-exercise lk-handin";
-  root.setAttribute("aria-label", "Hand in");
-  root.innerHTML =
-    '<header class="lk-header"><h3>Hand in</h3></header><p class="lk-handin-lead"></p>' +
-    '<ol class="lk-list"></ol><div class="lk-buttons"><button type="button" class="lk-button lk-main">' +
-    'Make my hand-in file</button></div><p class="lk-status" role="status" aria-live="polite"></p>';
+  const lead = element("p");
+  const list = element("ol", { class: "lk-list" });
+  const button = element("button", { type: "button", class: "lk-button lk-main" }, "Make my hand-in file");
+  const status = element("p", { class: "lk-status", role: "status", "aria-live": "polite" });
+  const root = element(
+    "section",
+    { class: "lk-exercise lk-handin", "aria-label": "Hand in" },
+    element("header", { class: "lk-header" }, element("h3", {}, "Hand in")),
+    lead,
+    list,
+    element("div", { class: "lk-buttons" }, button),
+    status,
+  );
   el.replaceChildren(root);
-  const lead = root.querySelector(".lk-handin-lead");
-  const list = root.querySelector(".lk-list");
-  const button = root.querySelector("button");
-  const status = root.querySelector(".lk-status");
   let token = "";
   let timer = null;
   let link = null;
@@ -25,12 +29,13 @@ function render({ model, el }) {
       (open === 0 ? "Every exercise has an answer on disk." : `${open} of ${exercises.length} exercises have no answer yet.`) +
       (deadline ? ` Hand in by ${new Date(deadline).toLocaleString()}.` : "");
     list.replaceChildren(
-      ...exercises.map((item) => {
-        const line = document.createElement("li");
-        line.className = item.answered ? "lk-done" : "lk-not-answered";
-        line.textContent = `${item.answered ? "✓" : "○"} ${item.title}${item.answered ? "" : " (no answer yet)"}`;
-        return line;
-      }),
+      ...exercises.map((item) =>
+        element(
+          "li",
+          { class: item.answered ? "lk-done" : "lk-not-answered" },
+          `${item.answered ? "✓" : "○"} ${item.title}${item.answered ? "" : " (no answer yet)"}`,
+        ),
+      ),
     );
   }
 
@@ -51,10 +56,7 @@ function render({ model, el }) {
     status.classList.remove("lk-warn");
     if (link) URL.revokeObjectURL(link);
     link = URL.createObjectURL(new Blob([made.content], { type: "application/json" }));
-    const anchor = document.createElement("a");
-    anchor.href = link;
-    anchor.download = made.name;
-    anchor.textContent = "Save a copy elsewhere";
+    const anchor = element("a", { href: link, download: made.name }, "Save a copy elsewhere");
     status.replaceChildren(
       `Your hand-in is ${made.name}, in the folder ${made.folder}. Give this one file to your instructor. `,
       anchor,

@@ -1,3 +1,8 @@
+import { bitsSwitch, byteGrid } from "./byte_grid.js";
+import { dragging } from "./dragging.js";
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
 const VERBS = { produced: "produces", consumed: "consumes" };
 const HOMES = { input: "produced", output: "consumed" };
 const BOUNDARIES = { 1: "", 2: "Blocks start on word boundaries, where the thick line stands. ", 4: "Blocks start on double word boundaries, where the thick line stands. " };

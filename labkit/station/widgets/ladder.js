@@ -1,3 +1,7 @@
+import { element, newToken } from "./elements.js";
+import { exercise } from "./frame.js";
+import { ladderEditor } from "./ladder_editor.js";
+
 const CAUTION =
   "This bench moves nothing. A controller that is put into run mode moves real outputs: before you do it, " +
   "see that nobody is in reach of the machine, and follow the site's own rules.";

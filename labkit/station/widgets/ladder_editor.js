@@ -1,31 +1,19 @@
 // A ladder diagram that is built by pressing: contacts in series, branches beside them, a coil.
 //
-// ladderEditor(root, { ask, edited }) returns { node, get(), set(program), showPower(power) }.
+// ladderEditor({ ask, edited }) returns { node, get(), set(program), showPower(power) }.
 // A program is { rungs: [{ groups: [[[{ operand, closed }]]], coil: { operand, kind } }] }: groups
 // stand in series, the branches of a group side by side.
+
+import { element, shape } from "./elements.js";
 
 const MOST = { groups: 5, branches: 4, contacts: 4 };
 const COILS = { assign: "", set: "S", reset: "R" };
 const COIL_WORDS = { assign: "plain coil", set: "set coil", reset: "reset coil" };
-const LADDER_SVG = "http://www.w3.org/2000/svg";
 
 function symbol(paths, text) {
-  const svg = document.createElementNS(LADDER_SVG, "svg");
-  svg.setAttribute("viewBox", "0 0 124 36");
-  svg.setAttribute("aria-hidden", "true");
-  for (const [d, name] of paths) {
-    const path = document.createElementNS(LADDER_SVG, "path");
-    path.setAttribute("d", d);
-    path.setAttribute("class", name);
-    svg.append(path);
-  }
-  if (text) {
-    const word = document.createElementNS(LADDER_SVG, "text");
-    word.setAttribute("x", 62);
-    word.setAttribute("y", 23);
-    word.textContent = text;
-    svg.append(word);
-  }
+  const svg = shape("svg", { viewBox: "0 0 124 36", "aria-hidden": "true" });
+  for (const [d, name] of paths) svg.append(shape("path", { d, class: name }));
+  if (text) svg.append(shape("text", { x: 62, y: 23 }, text));
   return svg;
 }
 
@@ -51,7 +39,7 @@ function cleanProgram(program, ids) {
   }));
 }
 
-function ladderEditor({ ask, edited }) {
+export function ladderEditor({ ask, edited }) {
   const operands = [...ask.inputs, ...ask.outputs, ...ask.memory];
   const ids = operands.map((each) => each.id);
   const node = element("div", { class: "lk-ladder" });

@@ -1,3 +1,7 @@
+import { cautionBox } from "./caution.js";
+import { element, newToken } from "./elements.js";
+import { exercise } from "./frame.js";
+
 function build(root, { shown, changed, settled, submit }) {
   const { meters } = shown.ask;
   const group = `lk-meter-${newToken()}`;

@@ -1,3 +1,7 @@
+import { dragging } from "./dragging.js";
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
 const CARD_FIELDS = {
   slot: { head: "Slot", width: 12, inputmode: "numeric" },
   revision: { head: "Revision", width: 30 },

@@ -1,3 +1,6 @@
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
 function build(root, { shown, changed, settled, submit }) {
   const input = element("input", {
     type: "text",

@@ -1,3 +1,7 @@
+import { cautionBox } from "./caution.js";
+import { element, newToken } from "./elements.js";
+import { exercise } from "./frame.js";
+
 function build(root, { shown, changed, settled }) {
   const { items } = shown.ask;
   const count = element("p", { class: "lk-items-count" });

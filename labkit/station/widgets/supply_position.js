@@ -1,14 +1,9 @@
-const SVG = "http://www.w3.org/2000/svg";
+import { element, shape } from "./elements.js";
+import { exercise } from "./frame.js";
+
 // Room at both ends for half of the word under the marker.
 const LEFT = 32;
 const WIDTH = 736;
-
-function shape(tag, attributes, text) {
-  const node = document.createElementNS(SVG, tag);
-  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
-  if (text !== undefined) node.textContent = text;
-  return node;
-}
 
 function readMetres(text) {
   // Only to move the marker along with what is typed; Python reads the answer itself.

@@ -1,17 +1,12 @@
-const SVG = "http://www.w3.org/2000/svg";
+import { element, newToken, shape } from "./elements.js";
+import { exercise } from "./frame.js";
+
 const PITCH = 46;
 const LEFT = 52; // room for the words on and off
 const TOP = 12;
 const HEIGHT = 92;
 const KNOB = 34;
 const DIAL = 46;
-
-function shape(tag, attributes, ...children) {
-  const node = document.createElementNS(SVG, tag);
-  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
-  node.append(...children);
-  return node;
-}
 
 function note(x, y, text, more = "") {
   return shape("text", { x, y, class: `lk-switch-note ${more}` }, text);

@@ -1,3 +1,6 @@
+import { cellField, fieldsByName, markedExercise, walkWithKeys } from "./cells.js";
+import { element } from "./elements.js";
+
 function build(root, { shown, changed, settled, submit }) {
   const { columns, rows } = shown.ask;
   const fields = new Map();

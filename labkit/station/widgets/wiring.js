@@ -1,6 +1,10 @@
 // A connector to make up (drag a conductor, or choose it and then a terminal, or press 1 to 5 on it),
 // and a small trunk on which terminators and earths are switched on and off.
 
+import { dragging } from "./dragging.js";
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
 const GLYPHS = {
   terminators: '<svg viewBox="0 0 26 22" aria-hidden="true"><path d="M1 11h4M21 11h4"/><rect x="5" y="6" width="16" height="10"/></svg>',
   shield: '<svg viewBox="0 0 26 22" aria-hidden="true"><path d="M13 1v9M4 10h18M8 14.5h10M11 19h4"/></svg>',

@@ -1,0 +1,25 @@
+// Making the elements of a page. What stands here is shared by all widgets, as is its style sheet.
+
+export function element(tag, attributes = {}, ...children) {
+  const node = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === true) node.setAttribute(name, "");
+    else if (value !== false && value != null) node.setAttribute(name, value);
+  }
+  node.append(...children);
+  return node;
+}
+
+export function newToken() {
+  return Array.from(crypto.getRandomValues(new Uint32Array(3)), (n) => n.toString(36)).join("");
+}
+
+const SVG = "http://www.w3.org/2000/svg";
+
+// A shape of a drawing; every drawing on a page is made of these.
+export function shape(tag, attributes = {}, ...children) {
+  const node = document.createElementNS(SVG, tag);
+  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
+  node.append(...children);
+  return node;
+}
