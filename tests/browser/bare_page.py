@@ -2,7 +2,8 @@
 
 The widget is the real one, its journal too, and the colours are those of JupyterLab's own themes.
 Opening one takes a second, so that many screens can be looked at. Its page modules come in one of
-two ways: put together into one, as a notebook takes them, or as they are, from a plain folder.
+two ways: put together into one, as a notebook takes them, or as they are, from a plain folder
+whose server lets no style or script stand within an element.
 """
 
 from __future__ import annotations
@@ -27,8 +28,21 @@ from labkit.station.workbook import Workbook
 
 THEMES = Path(sys.prefix) / "share" / "jupyter" / "lab" / "themes" / "@jupyterlab"
 PAGE = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>labkit</title>
-<style>body { margin: 0; padding: 8px 60px; background: var(--jp-layout-color0); }</style>
-<style id="theme"></style></head><body><main></main></body></html>"""
+</head><body><main></main></body></html>"""
+# No script and no style but from files of the same server: nothing within an element.
+STRICT = "default-src 'none'; script-src 'self'; style-src 'self'"
+BODY = "body { margin: 0; padding: 8px 60px; background: var(--jp-layout-color0); }"
+# By the script's own hand, which a strict page allows too.
+ADOPT = """([name, css]) => {
+  window.adopted ??= new Map();
+  window.adopted.set(name, new CSSStyleSheet());
+  window.adopted.get(name).replaceSync(css);
+  document.adoptedStyleSheets = [...window.adopted.values()];
+}"""
+# What the strict page does not take is an error of the page.
+WATCH = """addEventListener('securitypolicyviolation', (event) => {
+  throw new Error(`refused: ${event.violatedDirective} ${event.sourceFile}:${event.lineNumber}`);
+});"""
 # What a notebook's widget manager does: state by name, messages both ways, in order.
 PUT_ON = """async ({module, sheets, state}) => {
   for (const href of sheets) {
@@ -94,6 +108,11 @@ class _Quiet(SimpleHTTPRequestHandler):
         ".css": "text/css",
     }
 
+    def end_headers(self) -> None:
+        """A strict Content-Security-Policy goes with every file."""
+        self.send_header("Content-Security-Policy", STRICT)
+        super().end_headers()
+
     def log_message(self, *words: Any) -> None:
         """Say nothing."""
 
@@ -109,13 +128,13 @@ class BarePage:
     def theme(self, name: str) -> None:
         """Colours of JupyterLab's "light" or "dark" theme."""
         css = (THEMES / f"theme-{name}-extension" / "index.css").read_text("utf-8")
-        self.page.evaluate(
-            """([css, light]) => {
-              document.getElementById('theme').textContent = css;
-              document.body.dataset.jpThemeLight = light;
-            }""",
-            [css, "true" if name == "light" else "false"],
-        )
+        self.adopt("theme", css)
+        light = "true" if name == "light" else "false"
+        self.page.evaluate("light => { document.body.dataset.jpThemeLight = light; }", light)
+
+    def adopt(self, name: str, css: str) -> None:
+        """Give the page a sheet of the test's own, in place of the one of this name."""
+        self.page.evaluate(ADOPT, [name, css])
 
     def put_on(self, exercise: str) -> Any:
         """Put the widget of an exercise on the page; its frame."""
@@ -160,9 +179,11 @@ def bare_page(
     """
     desk = drawn_desk(scenario, folder, practice=practice)
     if modules:
+        page.add_init_script(WATCH)
         page.goto(modules.url)
     else:
         page.set_content(PAGE)
     made = BarePage(page, Workbook.open(str(desk.task_file)), modules)
+    made.adopt("body", BODY)
     made.theme("light")
     return made

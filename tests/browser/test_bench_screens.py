@@ -127,7 +127,7 @@ def _is_fit(bare: BarePage) -> None:
         assert bare.page.evaluate(NAMELESS) == []
         assert bare.page.evaluate(SMALL_TARGETS) == []
         # Letters on lamps stand on the lamp, which the measure does not know.
-        bare.page.add_style_tag(content=".lk-look-letter, .lk-strip-text { display: none; }")
+        bare.adopt("letters", ".lk-look-letter, .lk-strip-text { display: none; }")
         assert bare.page.evaluate(LOW_CONTRAST)["found"] == []
 
 

@@ -11,14 +11,14 @@ from labkit.lab.kinds.wiring import COLOURS
 from labkit.station import widgets
 
 FOLDER = Path(widgets.__file__).parent
-LINE = (FOLDER / "bench_line.js").read_text("utf-8")
+LAMPS = (FOLDER / "bench_lamps.js").read_text("utf-8")
 STYLE = (FOLDER / "diagnosis.css").read_text("utf-8")
 WIRING = (FOLDER / "wiring.css").read_text("utf-8")
 LAMP = re.compile(r'^  "?([a-z ]+)"?: \["(.?)", "(\w+)"\],$', re.MULTILINE)
 
 
 def test_every_look_of_an_indicator_has_a_letter_of_its_own() -> None:
-    letters = {look: letter for look, letter, _ in LAMP.findall(LINE)}
+    letters = {look: letter for look, letter, _ in LAMP.findall(LAMPS)}
     assert letters.keys() == {indicator.value for indicator in Indicator} | {"unknown"}
     assert len(set(letters.values())) == len(letters)
     assert [look for look, letter in letters.items() if not letter] == ["off"]

@@ -73,16 +73,17 @@ export function cellField(cell, label, { changed, settled }) {
 
 function textField(cell, label, beside) {
   const width = { number: 9, whole: 7, hex: Math.max(8, cell.digits + 2), bytes: 25 }[cell.write];
-  return element("input", {
+  const input = element("input", {
     type: "text",
     class: `lk-input lk-cell-input lk-write-${cell.write}`,
-    style: `width: ${width + 2}ch`,
     "aria-label": beside ? `${label}, in ${beside}` : label,
     inputmode: { whole: "numeric", number: "decimal" }[cell.write] ?? "text",
     autocomplete: "off",
     spellcheck: "false",
     maxlength: 60,
   });
+  input.style.width = `${width + 2}ch`;
+  return input;
 }
 
 function wordField(cell, label) {
@@ -150,10 +151,14 @@ export function walkWithKeys(root, grid, submit) {
 export function fieldsByName(fields) {
   return {
     get: () => Object.fromEntries([...fields].map(([name, field]) => [name, field.get()])),
-    set: (answer) => fields.forEach((field, name) => field.set(answer?.[name])),
+    set(answer) {
+      for (const [name, field] of fields) field.set(answer?.[name]);
+    },
     // Only what still stands as it was checked is marked.
-    mark: (states, answer) =>
-      fields.forEach((field, name) => field.setMark(field.get() === (answer?.[name] ?? "") ? states[name] : undefined)),
+    mark(states, answer) {
+      for (const [name, field] of fields)
+        field.setMark(field.get() === (answer?.[name] ?? "") ? states[name] : undefined);
+    },
   };
 }
 

@@ -17,7 +17,9 @@ function build(root, { shown, changed, settled }) {
   root.addEventListener("keydown", (event) => event.stopPropagation());
   return {
     get: () => inputs.find((input) => input.checked)?.value ?? "",
-    set: (answer) => inputs.forEach((input) => (input.checked = input.value === answer)),
+    set(answer) {
+      for (const input of inputs) input.checked = input.value === answer;
+    },
   };
 }
 

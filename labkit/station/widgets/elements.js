@@ -10,6 +10,22 @@ export function element(tag, attributes = {}, ...children) {
   return node;
 }
 
+export function button(words, press, attributes = {}) {
+  const made = element("button", { type: "button", class: "lk-button", ...attributes }, words);
+  made.addEventListener("click", press);
+  return made;
+}
+
+// A list to choose from, in its label.
+export function selectField(words, options, value) {
+  const input = element(
+    "select",
+    { class: "lk-input lk-select" },
+    ...options.map((each) => element("option", { value: each, selected: each === value }, each)),
+  );
+  return { input, label: element("label", { class: "lk-label" }, words, input) };
+}
+
 export function newToken() {
   return Array.from(crypto.getRandomValues(new Uint32Array(3)), (n) => n.toString(36)).join("");
 }

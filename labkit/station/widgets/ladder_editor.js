@@ -99,7 +99,10 @@ export function ladderEditor({ ask, edited }) {
   function groupNode(rung, at, number, counter) {
     const group = rung.groups[at];
     const lines = group.map((branch, line) => {
-      const contacts = branch.map((_, which) => contactNode(rung, { at, line, which, number, count: (counter.count += 1) }));
+      const contacts = branch.map((_, which) => {
+        counter.count += 1;
+        return contactNode(rung, { at, line, which, number, count: counter.count });
+      });
       const row = element("div", { class: "lk-branch" }, ...contacts);
       if (group.length > 1 && branch.length < MOST.contacts) {
         const more = button(`series-${number}-${at}-${line}`, `Rung ${number}: another contact in this branch`, "+", () => {
@@ -199,7 +202,7 @@ export function ladderEditor({ ask, edited }) {
         arrives = ends.includes(true);
       });
       lit(rungNode_.querySelector(".lk-next .lk-wire"), flow?.coil);
-      rungNode_.querySelectorAll(".lk-coil .lk-lead").forEach((lead) => lit(lead, flow?.coil));
+      for (const lead of rungNode_.querySelectorAll(".lk-coil .lk-lead")) lit(lead, flow?.coil);
     });
   }
 

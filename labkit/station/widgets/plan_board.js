@@ -121,7 +121,7 @@ function build(root, { shown, changed, settled }) {
   const drags = dragging(root);
   const bayAt = (x, y) => document.elementsFromPoint(x, y).find((node) => bays.includes(node)) ?? null;
   function aim(bay) {
-    bays.forEach((each) => each.classList.toggle("lk-bay-aim", each === bay));
+    for (const each of bays) each.classList.toggle("lk-bay-aim", each === bay);
   }
   function drag(event, card) {
     drags.start(event, card.label, {

@@ -23,30 +23,37 @@ function bracket(from, to, text) {
   ];
 }
 
-function slideSwitches(setting, turned) {
-  let positions = [...setting].map((digit) => digit === "1");
-  const drawing = shape("svg", { viewBox: `0 0 ${LEFT + 8 * PITCH + 8} 164`, class: "lk-dip" });
-  drawing.append(
+function slideCase() {
+  return shape(
+    "svg",
+    { viewBox: `0 0 ${LEFT + 8 * PITCH + 8} 164`, class: "lk-dip" },
     shape("rect", { x: LEFT - 4, y: TOP - 6, width: 8 * PITCH + 8, height: HEIGHT + 12, rx: 5, class: "lk-case" }),
     note(LEFT - 26, TOP + 24, "on"),
     note(LEFT - 26, TOP + HEIGHT - 14, "off"),
     ...bracket(0, 6, "node address"),
     ...bracket(6, 8, "data rate"),
   );
-  const switches = positions.map((_, at) => {
-    const x = LEFT + at * PITCH + 8;
-    const knob = shape("g", { class: "lk-knob" },
-      shape("rect", { x: x + 3, y: TOP + 3, width: PITCH - 22, height: KNOB, rx: 2 }),
-      ...[10, 17, 24].map((y) => shape("line", { x1: x + 7, x2: x + PITCH - 23, y1: TOP + y + 3, y2: TOP + y + 3 })),
-    );
-    const group = shape("g", { class: "lk-slide" },
-      shape("rect", { x, y: TOP, width: PITCH - 16, height: HEIGHT, rx: 3, class: "lk-slot" }),
-      knob,
-      shape("rect", { x: x - 4, y: TOP - 4, width: PITCH - 8, height: HEIGHT + 8, rx: 4, class: "lk-ring" }),
-    );
-    drawing.append(group, note(x + (PITCH - 16) / 2, TOP + HEIGHT + 20, String(at + 1), "lk-number"));
-    return { group, knob };
-  });
+}
+
+function slide(drawing, at) {
+  const x = LEFT + at * PITCH + 8;
+  const knob = shape("g", { class: "lk-knob" },
+    shape("rect", { x: x + 3, y: TOP + 3, width: PITCH - 22, height: KNOB, rx: 2 }),
+    ...[10, 17, 24].map((y) => shape("line", { x1: x + 7, x2: x + PITCH - 23, y1: TOP + y + 3, y2: TOP + y + 3 })),
+  );
+  const group = shape("g", { class: "lk-slide" },
+    shape("rect", { x, y: TOP, width: PITCH - 16, height: HEIGHT, rx: 3, class: "lk-slot" }),
+    knob,
+    shape("rect", { x: x - 4, y: TOP - 4, width: PITCH - 8, height: HEIGHT + 8, rx: 4, class: "lk-ring" }),
+  );
+  drawing.append(group, note(x + (PITCH - 16) / 2, TOP + HEIGHT + 20, String(at + 1), "lk-number"));
+  return { group, knob };
+}
+
+function slideSwitches(setting, turned) {
+  let positions = [...setting].map((digit) => digit === "1");
+  const drawing = slideCase();
+  const switches = positions.map((_, at) => slide(drawing, at));
 
   function show() {
     switches.forEach(({ group, knob }, at) => {
@@ -64,7 +71,7 @@ function slideSwitches(setting, turned) {
   }
 
   function focus(at) {
-    switches.forEach(({ group }, other) => group.setAttribute("tabindex", other === at ? 0 : -1));
+    for (const { group } of switches) group.setAttribute("tabindex", group === switches[at].group ? 0 : -1);
     switches[at].group.focus();
   }
 
@@ -116,38 +123,40 @@ function around(x, y, radius, digit) {
   return [x + radius * Math.cos(angle), y + radius * Math.sin(angle)];
 }
 
+function dial(drawing, at, turn) {
+  const [x, y] = [84 + at * 158 + (at === 2 ? 34 : 0), 78];
+  const arrow = shape("path", { d: `M ${x} ${y - DIAL + 6} l 9 16 h -6 v 46 h -6 v -46 h -6 z`, class: "lk-arrow" });
+  const group = shape("g", { class: "lk-dial" },
+    shape("circle", { cx: x, cy: y, r: DIAL, class: "lk-case" }),
+    arrow,
+    shape("circle", { cx: x, cy: y, r: DIAL + 4, class: "lk-ring" }),
+  );
+  const numbers = Array.from({ length: 10 }, (_, digit) => {
+    const [left, top] = around(x, y, DIAL + 17, digit);
+    const text = note(left, top + 5, String(digit), "lk-number");
+    text.addEventListener("click", () => turn(at, digit));
+    return text;
+  });
+  drawing.append(group, ...numbers, note(x, y + DIAL + 50, DIALS[at]));
+  return { group, arrow, numbers, x, y };
+}
+
 function rotarySwitches(setting, turned) {
   let digits = [...setting].map(Number);
   const drawing = shape("svg", { viewBox: "0 0 520 186", class: "lk-rotary" });
-  const dials = DIALS.map((name, at) => {
-    const [x, y] = [84 + at * 158 + (at === 2 ? 34 : 0), 78];
-    const arrow = shape("path", { d: `M ${x} ${y - DIAL + 6} l 9 16 h -6 v 46 h -6 v -46 h -6 z`, class: "lk-arrow" });
-    const group = shape("g", { class: "lk-dial" },
-      shape("circle", { cx: x, cy: y, r: DIAL, class: "lk-case" }),
-      arrow,
-      shape("circle", { cx: x, cy: y, r: DIAL + 4, class: "lk-ring" }),
-    );
-    const numbers = Array.from({ length: 10 }, (_, digit) => {
-      const [left, top] = around(x, y, DIAL + 17, digit);
-      const text = note(left, top + 5, String(digit), "lk-number");
-      text.addEventListener("click", () => turned && turn(at, digit));
-      return text;
-    });
-    drawing.append(group, ...numbers, note(x, y + DIAL + 50, name));
-    return { group, arrow, numbers, x, y };
-  });
+  const dials = DIALS.map((_, at) => dial(drawing, at, turn));
 
   function show() {
     dials.forEach(({ group, arrow, numbers, x, y }, at) => {
       arrow.setAttribute("transform", `rotate(${digits[at] * 36} ${x} ${y})`);
-      numbers.forEach((text, digit) => text.classList.toggle("lk-pointed", digit === digits[at]));
+      for (const [digit, text] of numbers.entries()) text.classList.toggle("lk-pointed", digit === digits[at]);
       if (turned) group.setAttribute("aria-valuenow", digits[at]);
     });
   }
 
   function turn(at, digit) {
     const wanted = (digit + 10) % 10;
-    if (digits[at] === wanted) return;
+    if (!turned || digits[at] === wanted) return;
     digits[at] = wanted;
     show();
     turned();
@@ -241,7 +250,9 @@ function rateChoice(root, shown, changed, settled) {
   root.append(element("div", { class: "lk-rates", role: "radiogroup", "aria-label": "Data rate" }, ...labels));
   return {
     get: () => inputs.find((input) => input.checked)?.value ?? "",
-    set: (answer) => inputs.forEach((input) => (input.checked = input.value === String(answer))),
+    set(answer) {
+      for (const input of inputs) input.checked = input.value === String(answer);
+    },
   };
 }
 

@@ -1,10 +1,9 @@
-// Pictures of what the bench's instruments show: the scope's traces, indicators over time, a log.
+// Pictures of what the bench's instruments show: the scope's traces, and indicators over time.
 
-import { LOOKS } from "./bench_line.js";
+import { LOOKS } from "./bench_lamps.js";
 import { element, shape } from "./elements.js";
 
 const SHORT = { "flashing red and green": "flash red+green", "flashing green": "flash green", "flashing red": "flash red" };
-const LOG_TICK_MS = 60;
 
 export function scopePlot(detail, title) {
   const [width, height, left, top] = [820, 250, 46, 14];
@@ -72,73 +71,4 @@ export function indicatorStrips(detail, devices, seconds) {
   for (let second = 0; second <= seconds; second += 1)
     plot.append(shape("text", { x: x(second), y: height - 6, class: "lk-axis" }, `${second} s`));
   return plot;
-}
-
-// A frame log that comes in as it did on the bus: each line appears at its time after power-up. It can be
-// paused, and shown at once; whoever asked their system for little movement sees it at once.
-export function frameLog(detail) {
-  const times = detail.words.map(([time]) => time);
-  const lines = detail.words.map((words, row) => logLine(words, detail.log[row] ?? ""));
-  const last = times.length ? times[times.length - 1] : 0;
-  const body = element("tbody");
-  const heads = ["s", "identifier#data", "what it is"].map((words) => element("th", { scope: "col" }, words));
-  const list = element(
-    "div",
-    { class: `lk-log${lines.length ? "" : " lk-log-empty"}`, tabindex: 0, role: "region", "aria-label": "Frame log" },
-    element("table", {}, element("thead", {}, element("tr", {}, ...heads)), body),
-  );
-  const clock = element("span", { class: "lk-caption" });
-  const pause = element("button", { type: "button", class: "lk-button lk-small" }, "Pause the log");
-  const atOnce = element("button", { type: "button", class: "lk-button lk-small" }, "Show all at once");
-  let shown = 0;
-  let now = 0; // s since power-up
-  let before = performance.now();
-  let running = true;
-
-  function upTo(seconds) {
-    now = seconds;
-    // Who has scrolled up to read is left there.
-    const follows = list.scrollTop + list.clientHeight >= list.scrollHeight - 40;
-    const from = shown;
-    while (shown < lines.length && times[shown] <= now) shown += 1;
-    body.append(...lines.slice(from, shown));
-    if (follows && shown > from) list.scrollTop = list.scrollHeight;
-    const ended = shown === lines.length;
-    const whole = lines.length ? `${lines.length} frames, the last at ${last.toFixed(2)} s` : "No frame came in.";
-    clock.textContent = ended ? whole : `${now.toFixed(1)} s after power-up`;
-    if (ended) end();
-  }
-
-  function end() {
-    clearInterval(timer);
-    // The keyboard stays where something is left to do.
-    if ([pause, atOnce].includes(document.activeElement)) list.focus();
-    pause.hidden = atOnce.hidden = true;
-  }
-
-  function tick() {
-    const time = performance.now();
-    if (running) upTo(now + (time - before) / 1000);
-    before = time;
-    if (!list.isConnected) clearInterval(timer);
-  }
-
-  pause.addEventListener("click", () => {
-    running = !running;
-    pause.textContent = running ? "Pause the log" : "Go on";
-  });
-  atOnce.addEventListener("click", () => upTo(last));
-  const timer = setInterval(tick, LOG_TICK_MS);
-  if (!lines.length || window.matchMedia("(prefers-reduced-motion: reduce)").matches) upTo(last);
-  return element("div", {}, element("div", { class: "lk-log-head" }, pause, atOnce, clock), list);
-}
-
-function logLine([time, , words, trouble], text) {
-  return element(
-    "tr",
-    { class: trouble ? "lk-trouble" : "" },
-    element("td", { class: "lk-mono" }, time.toFixed(6)),
-    element("td", { class: "lk-mono" }, text.split(" ").pop()),
-    element("td", {}, `${trouble ? "⚠ " : ""}${words}`),
-  );
 }

@@ -1,0 +1,19 @@
+// An answer that is typed and not saved yet, kept in this browser under a key.
+
+// A browser may refuse storage (private window): the answer then lives on the page alone, and the
+// status line already says that it is not saved.
+function orNothing(act) {
+  try {
+    return act();
+  } catch {
+    return null;
+  }
+}
+
+export function draftStore(key) {
+  return {
+    read: () => orNothing(() => JSON.parse(localStorage.getItem(key) ?? "null")),
+    write: (draft) => orNothing(() => localStorage.setItem(key, JSON.stringify(draft))),
+    clear: () => orNothing(() => localStorage.removeItem(key)),
+  };
+}
