@@ -138,7 +138,7 @@ function build(root, { shown, changed, settled }) {
       const block = blocks.find((each) => each.key === piece.dataset.block);
       const found = spot(event.clientX, event.clientY);
       event.preventDefault();
-      drag(event, block, found ? found.byte - readByte(block.at.value) : 0);
+      drag(event, block, found ? found.byte - (readByte(block.at.value) ?? 0) : 0);
     });
     map.addEventListener("click", (event) => {
       const found = spot(event.clientX, event.clientY);

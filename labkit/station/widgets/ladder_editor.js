@@ -168,7 +168,8 @@ export function ladderEditor({ ask, edited }) {
   }
 
   function draw() {
-    const focused = node.contains(document.activeElement) ? document.activeElement.dataset.key : null;
+    const { activeElement } = document;
+    const focused = activeElement instanceof HTMLElement && node.contains(activeElement) ? activeElement.dataset.key : null;
     const add = button("add", "Add a rung", "+ rung", () => {
       rungs.push(blank());
       change();

@@ -86,7 +86,9 @@ function build(root, { shown, changed, settled, step }) {
         for (const slot of slots) slot.classList.toggle("lk-under-drag", slot === under);
       },
       drop: (x, y) => land(colour, slotAt(x, y) ? Number(slotAt(x, y).dataset.slot) : 0),
-      end: () => slots.forEach((slot) => slot.classList.remove("lk-under-drag")),
+      end() {
+        for (const slot of slots) slot.classList.remove("lk-under-drag");
+      },
     });
   }
 
@@ -111,14 +113,14 @@ function build(root, { shown, changed, settled, step }) {
   grid.style.gridTemplateColumns = `max-content repeat(${view.places.length}, minmax(${each}px, 1fr))`;
   grid.style.minWidth = `${120 + each * view.places.length}px`;
   grid.append(element("span", {}));
-  view.places.forEach(([place]) => grid.append(element("span", { class: "lk-place-name" }, place)));
+  for (const [place] of view.places) grid.append(element("span", { class: "lk-place-name" }, place));
   grid.append(element("span", { class: "lk-row-name" }, "Trunk"));
   view.places.forEach(([place], index) => {
     const end = index === 0 ? " lk-trunk-first" : index === view.places.length - 1 ? " lk-trunk-last" : "";
     grid.append(element("span", { class: `lk-trunk-bar${end}${place.startsWith("power tap") ? " lk-feed" : ""}`, "aria-hidden": "true" }));
   });
   grid.append(element("span", {}));
-  view.places.forEach(([, at]) => grid.append(element("span", { class: "lk-place-at" }, `${+at.toFixed(1)} m`)));
+  for (const [, at] of view.places) grid.append(element("span", { class: "lk-place-at" }, `${+at.toFixed(1)} m`));
   for (const part of rows) {
     grid.append(element("span", { class: "lk-row-name", "aria-hidden": "true" }, ROWS[part]));
     view.places.forEach(([place], index) => {
@@ -140,7 +142,7 @@ function build(root, { shown, changed, settled, step }) {
     if (!move) return;
     event.preventDefault();
     const next = row[(row.indexOf(event.currentTarget) + move + row.length) % row.length];
-    if (roving) row.forEach((each) => each.setAttribute("tabindex", each === next ? 0 : -1));
+    if (roving) for (const each of row) each.setAttribute("tabindex", each === next ? 0 : -1);
     next.focus();
     next.scrollIntoView?.({ block: "nearest", inline: "nearest" });
   }
