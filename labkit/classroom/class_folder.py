@@ -28,11 +28,11 @@ from labkit.classroom.private_place import Place
 from labkit.classroom.records import RECORDS_FILE, Records
 from labkit.classroom.roster import Trainee, read_roster, remarks_on
 from labkit.lab.definition import Lab
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.fields import check_fields
 from labkit.lab.reading.lineage import LAB_FILE, definition_files
 from labkit.lab.reading.source import read_fields
+from labkit.language.problems import DefinitionError
 
 CLASS_FILE: Final = "class.yaml"
 ROSTER_FILE: Final = "roster.csv"

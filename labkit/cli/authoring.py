@@ -19,7 +19,7 @@ from labkit.cli.screen import WIDE, console_here, fail, own_name, progress, say
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from labkit.lab.proofing import Finding, Report
+    from labkit.proofing import Finding, Report
 
 LabPath = Annotated[
     str,
@@ -77,9 +77,9 @@ def proof(
 
     Ends with 1 while something must be mended.
     """
-    from labkit.lab.problems import DefinitionError
-    from labkit.lab.proofing import proof_file
-    from labkit.lab.proofing.reading import unreadable_json
+    from labkit.language.problems import DefinitionError
+    from labkit.proofing import proof_file
+    from labkit.proofing.reading import unreadable_json
 
     file = _lab_file(lab)
     if as_json:
@@ -98,7 +98,7 @@ def proof(
 
 
 def _print_report(report: Report, lab: str, console: Console) -> None:
-    from labkit.lab.proofing import Severity
+    from labkit.proofing import Severity
 
     for severity in Severity:
         found = report.of(severity)
@@ -215,7 +215,7 @@ def labs(
     from rich.table import Table
 
     from labkit.classroom.class_folder import lab_library, library_labs
-    from labkit.lab.problems import DefinitionError
+    from labkit.language.problems import DefinitionError
 
     console = console_here()
     library = folder or lab_library()

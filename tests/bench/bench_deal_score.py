@@ -35,7 +35,7 @@ from labkit.classroom.reports import write_pages
 from labkit.classroom.scoring import score
 from labkit.classroom.sheet import write_sheets
 from labkit.lab.definition import Lab
-from labkit.lab.stream import Stream
+from labkit.language.stream import Stream
 from labkit.station import handin, journal
 
 T = TypeVar("T")
