@@ -1,3 +1,5 @@
+/** @import { Build } from "./frame.js" */
+
 import { element } from "./elements.js";
 import { exercise } from "./frame.js";
 
@@ -7,6 +9,7 @@ function readAddress(text) {
   return found ? Number(found[1]) : null;
 }
 
+/** @type {Build} */
 function build(root, { shown, changed, settled }) {
   const { devices, limit } = shown.ask;
   const inputs = new Map();

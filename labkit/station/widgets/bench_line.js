@@ -96,12 +96,12 @@ function drawTrunk({ picture, places }, view) {
 function drawJoints(drawing) {
   for (const [joint, x] of drawing.places) {
     const [wide, high, look] = joint.endsWith(" end") ? [6, 16, "lk-resistor"] : [8, 8, "lk-joint-box"];
-    const round = look === "lk-joint-box" ? { rx: 3 } : {};
+    const rx = look === "lk-joint-box" ? 3 : 0;
     const reach = high + (look === "lk-resistor" ? 8 : 5);
     addSpot(
       drawing, joint, joint, [x, TRUNK_Y],
       shape("rect", { x: x - 13, y: TRUNK_Y - reach, width: 26, height: 2 * reach, class: "lk-hit" }),
-      shape("rect", { x: x - wide, y: TRUNK_Y - high, width: 2 * wide, height: 2 * high, ...round, class: look }),
+      shape("rect", { x: x - wide, y: TRUNK_Y - high, width: 2 * wide, height: 2 * high, rx, class: look }),
     );
   }
 }

@@ -39,7 +39,7 @@ export function frameLog(detail) {
       ? `${lines.length} frames, the last at ${last.toFixed(2)} s`
       : "No frame came in.";
     // The keyboard stays where something is left to do.
-    if ([pause, atOnce].includes(document.activeElement)) list.focus();
+    if ([pause, atOnce].some((each) => each === document.activeElement)) list.focus();
     pause.hidden = atOnce.hidden = true;
   }
 

@@ -103,8 +103,8 @@ export function handMeter({ view, line, parts, take, spotOf }) {
   const spot = (terminal) => terminal && terminal !== EARTH && spotOf(connectorOf(terminal));
 
   function show() {
-    for (const each of modes.children) each.setAttribute("aria-pressed", String(each.dataset.meter === mode));
-    for (const each of choices.children) each.setAttribute("aria-pressed", String(each.dataset.probe === active));
+    for (const each of modes.children) each.setAttribute("aria-pressed", String(each.getAttribute("data-meter") === mode));
+    for (const each of choices.children) each.setAttribute("aria-pressed", String(each.getAttribute("data-probe") === active));
     words.replaceChildren(
       ...COLOURS.map((colour) => element("span", {}, `${PROBES[colour]} ${spoken(probes[colour], view.terminals)}`)),
     );

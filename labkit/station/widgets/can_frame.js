@@ -1,3 +1,5 @@
+/** @import { Build } from "./frame.js" */
+
 import { cellField, fieldsByName, markedExercise, walkWithKeys } from "./cells.js";
 import { element } from "./elements.js";
 
@@ -22,6 +24,7 @@ function drawnFrame(frame, number, many) {
   );
 }
 
+/** @type {Build} */
 function build(root, { shown, changed, settled, submit }) {
   const { task, frames } = shown.ask;
   const many = frames.length > 1;

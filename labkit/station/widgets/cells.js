@@ -64,7 +64,7 @@ export function cellField(cell, label, { changed, settled }) {
     get: () => control.value.trim(),
     set(value) {
       control.value = typeof value === "string" || typeof value === "number" ? String(value) : "";
-      if (control.selectedIndex === -1) control.value = "";
+      if (control instanceof HTMLSelectElement && control.selectedIndex === -1) control.value = "";
       setMark(undefined);
     },
     setMark,

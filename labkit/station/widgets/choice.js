@@ -1,6 +1,9 @@
+/** @import { Build } from "./frame.js" */
+
 import { element, newToken } from "./elements.js";
 import { exercise } from "./frame.js";
 
+/** @type {Build} */
 function build(root, { shown, changed, settled }) {
   const group = `lk-choice-${newToken()}`;
   const inputs = shown.ask.options.map((option) => {

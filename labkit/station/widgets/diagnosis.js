@@ -1,5 +1,7 @@
 // The virtual bench: a line to open parts on, meter and instruments, repairs, and the verdict.
 
+/** @import { Build } from "./frame.js" */
+
 import { benchLine } from "./bench_line.js";
 import { handMeter } from "./bench_meter.js";
 import { partOpener } from "./bench_parts.js";
@@ -19,6 +21,7 @@ const CAUTION =
 // After these the indicators are not as they were seen.
 const DIM = ["power on", "power off", "unplug", "plug", "set switches", "replace device", "land"];
 
+/** @type {Build} */
 function build(root, { shown, changed, settled, step }) {
   const { view } = shown;
   const sockets = new Map(view.connectors.map((connector) => [connector.id, connector.socket]));

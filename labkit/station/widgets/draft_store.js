@@ -2,6 +2,7 @@
 
 // A browser may refuse storage (private window): the answer then lives on the page alone, and the
 // status line already says that it is not saved.
+/** @template T @param {() => T} act */
 function orNothing(act) {
   try {
     return act();
@@ -10,6 +11,11 @@ function orNothing(act) {
   }
 }
 
+/**
+ * @typedef {{ answer: any, pending: boolean }} Draft - pending: it was sent, and not confirmed yet
+ * @param {string} key
+ * @returns {{ read(): Draft | null, write(draft: Draft): void, clear(): void }}
+ */
 export function draftStore(key) {
   return {
     read: () => orNothing(() => JSON.parse(localStorage.getItem(key) ?? "null")),

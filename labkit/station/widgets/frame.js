@@ -10,11 +10,39 @@
 // The page shows an answer as saved only when Python says that it is on disk. Until then the answer
 // is also kept in this browser, so that a dead kernel or a reload does not lose it.
 
+/** @import { Model, Reply } from "./messages.js" */
+
 import { draftStore } from "./draft_store.js";
 import { button, element, newToken } from "./elements.js";
 import { hintBox, marksText } from "./hints.js";
 import { keeper, stepQueue } from "./messages.js";
 import { exampleBox, verdictBox } from "./verdict.js";
+
+/**
+ * What Python shows of an exercise.
+ * @typedef {object} Shown
+ * @property {string} id
+ * @property {number} number
+ * @property {string} title
+ * @property {string} question - HTML
+ * @property {number} marks
+ * @property {boolean} practice
+ * @property {boolean} awaits - a person marks
+ * @property {number[]} hints - what each costs, in marks
+ * @property {any} ask - the kind's own
+ * @property {any} view - the kind's own
+ *
+ * @typedef {object} Hooks
+ * @property {Shown} shown
+ * @property {() => void} changed
+ * @property {() => void} settled
+ * @property {() => void} submit
+ * @property {(data: any, patience?: number) => Promise<any>} step
+ *
+ * @typedef {{ get(): any, set(answer: any): void }} Area
+ * @typedef {(root: HTMLElement, hooks: Hooks) => Area} Build
+ * @typedef {{ model: Model, el: HTMLElement }} Context
+ */
 
 const WORDS = {
   empty: "No answer yet.",
@@ -57,6 +85,10 @@ function emptyFrame(shown) {
   );
 }
 
+/**
+ * @param {Build} build
+ * @returns {(context: Context) => () => void}
+ */
 export function exercise(build) {
   return ({ model, el }) => {
     const shown = model.get("shown");
@@ -70,6 +102,7 @@ export function exercise(build) {
 
 // One answer: typed, sent, saved, and what is told of it.
 class Answering {
+  /** @param {HTMLElement} root @param {Shown} shown @param {Model} model @param {Build} build */
   constructor(root, shown, model, build) {
     const stuck = () => this.status.tell("stuck");
     this.model = model;
@@ -158,6 +191,7 @@ class Answering {
     this.hints.show(saved);
   }
 
+  /** @param {Reply} reply */
   heard(reply) {
     this.steps.answered(reply);
     const message = this.keeping.answered(reply);

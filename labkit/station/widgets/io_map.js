@@ -1,3 +1,5 @@
+/** @import { Build } from "./frame.js" */
+
 import { bitsSwitch, byteGrid } from "./byte_grid.js";
 import { dragging } from "./dragging.js";
 import { element } from "./elements.js";
@@ -17,6 +19,7 @@ function readByte(text) {
   return found ? Number(found[1]) : null;
 }
 
+/** @type {Build} */
 function build(root, { shown, changed, settled }) {
   const { devices, areas, alignment, placed } = shown.ask;
   const fixed = placed.map((item) => {
@@ -133,8 +136,8 @@ function build(root, { shown, changed, settled }) {
   );
   for (const map of maps) {
     map.addEventListener("pointerdown", (event) => {
-      const piece = event.target.closest(".lk-block[data-block]");
-      if (!piece || picked) return;
+      const piece = event.target instanceof Element && event.target.closest(".lk-block[data-block]");
+      if (!(piece instanceof HTMLElement) || picked) return;
       const block = blocks.find((each) => each.key === piece.dataset.block);
       const found = spot(event.clientX, event.clientY);
       event.preventDefault();

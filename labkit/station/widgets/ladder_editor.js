@@ -176,7 +176,8 @@ export function ladderEditor({ ask, edited }) {
     });
     node.replaceChildren(...rungs.map(rungNode));
     if (rungs.length < ask.rungs) node.append(element("div", { class: "lk-add" }, add));
-    if (focused) node.querySelector(`[data-key="${focused}"]`)?.focus();
+    const again = focused ? node.querySelector(`[data-key="${focused}"]`) : null;
+    if (again instanceof HTMLElement) again.focus();
   }
 
   // The energised path: thicker and coloured. `power` is Python's, a rung each.

@@ -1,3 +1,5 @@
+/** @import { Build } from "./frame.js" */
+
 import { dragging } from "./dragging.js";
 import { element } from "./elements.js";
 import { exercise } from "./frame.js";
@@ -34,6 +36,7 @@ function field(label, name, maxlength, inputmode = "text") {
   });
 }
 
+/** @type {Build} */
 function build(root, { shown, changed, settled }) {
   const { slots, modules, ethernet, scanner, rates } = shown.ask;
   const twins = (module) => modules.filter((each) => each.what === module.what).length > 1;
@@ -119,7 +122,7 @@ function build(root, { shown, changed, settled }) {
   }
 
   const drags = dragging(root);
-  const bayAt = (x, y) => document.elementsFromPoint(x, y).find((node) => bays.includes(node)) ?? null;
+  const bayAt = (x, y) => bays.find((bay) => document.elementsFromPoint(x, y).includes(bay)) ?? null;
   function aim(bay) {
     for (const each of bays) each.classList.toggle("lk-bay-aim", each === bay);
   }

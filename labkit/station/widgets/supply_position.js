@@ -1,3 +1,5 @@
+/** @import { Build } from "./frame.js" */
+
 import { element, shape } from "./elements.js";
 import { exercise } from "./frame.js";
 
@@ -68,6 +70,7 @@ function positionFields(shown) {
   return { slider, input };
 }
 
+/** @type {Build} */
 function build(root, { shown, changed, settled, submit }) {
   const { length, pieces, taps } = shown.view;
   const x = (metres) => LEFT + (metres / length) * WIDTH;
@@ -87,7 +90,7 @@ function build(root, { shown, changed, settled, submit }) {
     const onTrunk = metres !== null && metres <= length;
     marker.style.display = onTrunk ? "" : "none";
     slider.classList.toggle("lk-unset", !onTrunk);
-    slider.value = onTrunk ? metres : 0;
+    slider.value = onTrunk ? String(metres) : "0";
     if (!onTrunk) return;
     marker.setAttribute("transform", `translate(${x(metres)} 0)`);
     slider.setAttribute("aria-valuetext", `${metres} m`);

@@ -1,3 +1,5 @@
+/** @import { Build } from "./frame.js" */
+
 import { element, newToken, shape } from "./elements.js";
 import { exercise } from "./frame.js";
 
@@ -58,7 +60,7 @@ function slideSwitches(setting, turned) {
   function show() {
     switches.forEach(({ group, knob }, at) => {
       knob.setAttribute("transform", `translate(0 ${positions[at] ? 0 : HEIGHT - KNOB - 6})`);
-      group.dataset.on = positions[at];
+      group.dataset.on = String(positions[at]);
       if (turned) group.setAttribute("aria-checked", String(positions[at]));
     });
   }
@@ -71,7 +73,7 @@ function slideSwitches(setting, turned) {
   }
 
   function focus(at) {
-    for (const { group } of switches) group.setAttribute("tabindex", group === switches[at].group ? 0 : -1);
+    for (const { group } of switches) group.setAttribute("tabindex", group === switches[at].group ? "0" : "-1");
     switches[at].group.focus();
   }
 
@@ -80,7 +82,7 @@ function slideSwitches(setting, turned) {
     drawing.setAttribute("aria-label", "Switch block with eight positions; position 1 is on the left");
     switches.forEach(({ group }, at) => {
       group.setAttribute("role", "switch");
-      group.setAttribute("tabindex", at === 0 ? 0 : -1);
+      group.setAttribute("tabindex", at === 0 ? "0" : "-1");
       group.setAttribute("aria-label", `Position ${at + 1}, ${at < 6 ? "node address" : "data rate"}`);
       group.addEventListener("click", () => {
         focus(at);
@@ -150,7 +152,7 @@ function rotarySwitches(setting, turned) {
     dials.forEach(({ group, arrow, numbers, x, y }, at) => {
       arrow.setAttribute("transform", `rotate(${digits[at] * 36} ${x} ${y})`);
       for (const [digit, text] of numbers.entries()) text.classList.toggle("lk-pointed", digit === digits[at]);
-      if (turned) group.setAttribute("aria-valuenow", digits[at]);
+      if (turned) group.setAttribute("aria-valuenow", String(digits[at]));
     });
   }
 
@@ -168,10 +170,10 @@ function rotarySwitches(setting, turned) {
     drawing.classList.add("lk-turnable");
     dials.forEach(({ group }, at) => {
       group.setAttribute("role", "slider");
-      group.setAttribute("tabindex", 0);
+      group.setAttribute("tabindex", "0");
       group.setAttribute("aria-label", DIAL_NAMES[at]);
-      group.setAttribute("aria-valuemin", 0);
-      group.setAttribute("aria-valuemax", 9);
+      group.setAttribute("aria-valuemin", "0");
+      group.setAttribute("aria-valuemax", "9");
       group.addEventListener("click", () => {
         group.focus();
         turn(at, digits[at] + 1);
@@ -210,6 +212,7 @@ const HELP = {
 };
 const MANUAL = "A common layout: a device's own manual decides. It reads its switches at power-up.";
 
+/** @type {Build} */
 function build(root, { shown, changed, settled, submit }) {
   const { device, task, setting } = shown.ask;
   root.addEventListener("keydown", (event) => event.stopPropagation());

@@ -1,6 +1,8 @@
 // A connector to make up (drag a conductor, or choose it and then a terminal, or press 1 to 5 on it),
 // and a small trunk on which terminators and earths are switched on and off.
 
+/** @import { Build } from "./frame.js" */
+
 import { dragging } from "./dragging.js";
 import { element } from "./elements.js";
 import { exercise } from "./frame.js";
@@ -12,6 +14,7 @@ const GLYPHS = {
 const ROWS = { terminators: "Terminator", shield: "Shield to earth" };
 const TEST_PATIENCE_MS = 30000;
 
+/** @type {Build} */
 function build(root, { shown, changed, settled, step }) {
   const { view } = shown;
   const asked = (part) => view.parts.includes(part);
@@ -85,7 +88,7 @@ function build(root, { shown, changed, settled, step }) {
         const under = slotAt(x, y);
         for (const slot of slots) slot.classList.toggle("lk-under-drag", slot === under);
       },
-      drop: (x, y) => land(colour, slotAt(x, y) ? Number(slotAt(x, y).dataset.slot) : 0),
+      drop: (x, y) => land(colour, Number(slotAt(x, y)?.dataset.slot ?? 0)),
       end() {
         for (const slot of slots) slot.classList.remove("lk-under-drag");
       },
@@ -234,8 +237,9 @@ function build(root, { shown, changed, settled, step }) {
       const number = Number(slot.dataset.slot);
       const colour = on(number);
       slot.setAttribute("aria-label", `Terminal ${number}: ${colour ? word(colour) : "empty"}`);
-      slot.querySelector(".lk-landed").className = `lk-landed${colour ? ` lk-strand-${colour}` : ""}`;
-      slot.querySelector(".lk-screw-slot-name").textContent = colour ?? "";
+      const [, landing, name] = slot.children;
+      landing.className = `lk-landed${colour ? ` lk-strand-${colour}` : ""}`;
+      name.textContent = colour ?? "";
       if (colour) slot.dataset.colour = colour;
       else delete slot.dataset.colour;
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from labkit.lab.markdown import to_html
+from labkit.language.markdown import to_html
 
 
 def test_a_table_is_aligned_by_classes_and_has_no_style_of_its_own() -> None:
