@@ -42,5 +42,5 @@ def test_flashing_is_told_from_steady_without_colour_and_without_movement() -> N
 def test_every_conductor_has_a_swatch_and_its_colour_is_a_word_too() -> None:
     assert set(re.findall(r"\.lk-wire-(\w+) ", STYLE)) == {wire.colour for wire in Wire}
     assert set(re.findall(r"\.lk-strand-(\w+) \{ background", WIRING)) == set(COLOURS)
-    page = (FOLDER / "wiring.js").read_text("utf-8")
+    page = (FOLDER / "wiring_connector.js").read_text("utf-8")
     assert 'element("span", {}, colour)' in page
