@@ -103,11 +103,30 @@ def test_a_network_knows_its_parts() -> None:
     assert plan.cables == ("thick", "thin")
     assert [t.position for t in plan.terminators or ()] == [0, 120]
     assert list(plan.pieces(90, 110)) == [(plan.segments[0], 10), (plan.segments[1], 10)]
-    assert plan.segments_at(100) == plan.segments
     assert plan.supply.position == 50
     assert plan.with_supply_at(7).supply.position == 7
     with pytest.raises(PlanError, match="no device 'd'"):
         plan.tap_of("d")
+
+
+@pytest.mark.parametrize(
+    ("position", "cables"),
+    [
+        (0, ["thick"]),
+        (-1e-10, ["thick"]),
+        (1e-10, ["thick"]),
+        (50, ["thick"]),
+        (100, ["thick", "thin"]),
+        (110, ["thin"]),
+        (120, ["thin", "flat"]),
+        (125, ["flat"]),
+        (130, ["flat"]),
+        (130 + 1e-10, ["flat"]),
+    ],
+)
+def test_which_cable_lies_where(position: float, cables: list[str]) -> None:
+    plan = Network(250, (*TRUNK, Segment("thin", 20), Segment("flat", 10)))
+    assert [segment.cable for segment in plan.segments_at(position)] == cables
 
 
 def test_constant_power_counts_at_24_volts() -> None:
