@@ -36,8 +36,9 @@ def _documented(source: str) -> set[str]:
         if isinstance(node, ast.ClassDef | ast.FunctionDef):
             found |= {node.name} if ast.get_docstring(node) else set()
         elif isinstance(node, ast.Assign | ast.AnnAssign):
-            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
-            row |= {name.id for name in ast.walk(ast.Tuple(targets)) if isinstance(name, ast.Name)}
+            targets = [*node.targets] if isinstance(node, ast.Assign) else [node.target]
+            for target in targets:
+                row |= {name.id for name in ast.walk(target) if isinstance(name, ast.Name)}
             continue
         elif _is_text(node):
             found |= row
