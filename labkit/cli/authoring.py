@@ -184,7 +184,7 @@ def preview(
 
 def _lab_file(lab: str) -> Path:
     """The definition that is meant: a folder, a file, or a lab that comes with labkit."""
-    from labkit.classroom.class_folder import lab_library
+    from labkit.lab.library import lab_library
     from labkit.lab.reading.lineage import LAB_FILE
 
     path = Path(lab)
@@ -214,7 +214,7 @@ def labs(
     from rich.markup import escape
     from rich.table import Table
 
-    from labkit.classroom.class_folder import lab_library, library_labs
+    from labkit.lab.library import lab_library, library_labs
     from labkit.lab.problems import DefinitionError
 
     console = console_here()

@@ -39,10 +39,10 @@ def demo(
     mode: Annotated[Mode, typer.Option(help="The kind of class to show.")] = Mode.practice,
 ) -> None:
     """Show the whole job: make a class of twelve invented trainees, deal, play, score."""
-    from labkit.classroom.class_folder import lab_library
     from labkit.classroom.dealing import deal as deal_class
     from labkit.classroom.demo import LAB, make_class, play
     from labkit.classroom.overview import counts
+    from labkit.lab.library import instructors_notebooks, lab_library
 
     console = console_here()
     made = make_class(folder, mode=mode.value)
@@ -65,6 +65,7 @@ def demo(
     explain = f"{own_name()} explain {shlex.quote(str(made.path))} t03"
     say(console, f"  why a mark is what it is    {explain}")
     say(console, f"  the lab's text              {made.path / 'labs' / LAB / 'lab.md'}")
+    say(console, f"  your notebooks, to copy     {instructors_notebooks()}")
 
 
 @app.command(rich_help_panel="On class day")
@@ -80,11 +81,12 @@ def deal(
     jobs: Annotated[int, typer.Option(help="Processes that build workbooks; -1: one a core.")] = 1,
 ) -> None:
     """Deal a workbook to every trainee of a class. Run it again for late trainees."""
-    from labkit.classroom.class_folder import ClassFolder, lab_library
+    from labkit.classroom.class_folder import ClassFolder
     from labkit.classroom.deal_summary import deal_summary
     from labkit.classroom.dealing import deal as deal_class
     from labkit.classroom.open_texts import remarks_on_secrecy
     from labkit.classroom.retaking import retake
+    from labkit.lab.library import lab_library
 
     if lab and not again:
         fail("--lab says which lab is retaken: write --again ID with it.")
