@@ -12,6 +12,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from contextlib import suppress
 from pathlib import Path
 
 import pandas as pd
@@ -302,9 +303,14 @@ def test_open_serves_the_workbook_on_this_machine_only_behind_a_token(
         assert _status(address.split("/doc/")[0] + "/api/contents") == 403
         contents = address.replace("/doc/tree/", "/api/contents/")
         assert _status(contents) == 200
-    finally:
-        os.killpg(process.pid, signal.SIGTERM)
+        # However the command ends, no server stays behind.
+        process.kill()
         process.wait(timeout=20)
+        with pytest.raises(urllib.error.URLError, match="refused"):
+            _status(address)
+    finally:
+        with suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGKILL)
 
 
 def _printed_address(log: Path, process: subprocess.Popen[bytes], port: int) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.screen import WIDE, console_here, fail, own_name, progress, say
+from labkit.cli.screen import WIDE, console_here, fail, own_name, progress, say, typed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -61,8 +60,8 @@ def demo(
     say(console, f"  the instructor's overview   {made.scores / 'overview.html'}")
     say(console, f"  what to teach again         {made.scores / 'debrief.html'}")
     say(console, f"  the score sheet             {made.scores / 'score-sheet.xlsx'}")
-    say(console, f"  a trainee's workbook        {own_name()} open {shlex.quote(str(first))}")
-    explain = f"{own_name()} explain {shlex.quote(str(made.path))} t03"
+    say(console, f"  a trainee's workbook        {own_name()} open {typed(first)}")
+    explain = f"{own_name()} explain {typed(made.path)} t03"
     say(console, f"  why a mark is what it is    {explain}")
     say(console, f"  the lab's text              {made.path / 'labs' / LAB / 'lab.md'}")
     say(console, f"  your notebooks, to copy     {instructors_notebooks()}")
@@ -108,7 +107,7 @@ def deal(
         _say_retakes(result.deal, again, opened, console)
     else:
         say(console, f"Give each trainee their folder from {opened.workbooks}.")
-    shown = f"{own_name()} score {shlex.quote(str(folder))}"
+    shown = f"{own_name()} score {typed(folder)}"
     say(console, f"Put what comes back into {opened.hand_ins}, then: {shown}")
     say(console, f"Keep {opened.path / 'class-secret.txt'} to yourself.")
 
@@ -180,7 +179,7 @@ def _score(
     say(console, f"What to teach again: {debrief}")
     waiting = sum(result.awaits for result in scoring.results)
     if waiting:
-        shown = f"{own_name()} mark {shlex.quote(str(folder.path))}"
+        shown = f"{own_name()} mark {typed(folder.path)}"
         say(console, f"{waiting} result(s) wait for a mark by hand: {shown}")
 
 
