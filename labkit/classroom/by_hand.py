@@ -19,7 +19,7 @@ from labkit.classroom.results import Result, Results
 from labkit.classroom.scoring import prepared
 from labkit.lab.definition import Exercise
 from labkit.lab.kinds import check_for
-from labkit.lab.problems import nearest
+from labkit.language.problems import nearest
 from labkit.station.journal import now
 from labkit.station.journal import records as answers_in
 

@@ -26,7 +26,7 @@ from labkit.classroom.receiving import Examined, HandIn
 from labkit.classroom.records import Records
 from labkit.classroom.scoring import prepared, received_of, settle
 from labkit.classroom.unlinked import LinkError, open_unlinked
-from labkit.lab.formats import HAND_IN_ENDING
+from labkit.exchange.formats import HAND_IN_ENDING
 
 _AT_ONCE: Final = 200
 """Trainees whose receipts are looked at together."""

@@ -41,11 +41,11 @@ from labkit.classroom.roster import Trainee, require_safe_ids
 from labkit.classroom.roster_changes import require_no_changed_ids
 from labkit.classroom.seating import dealing_order, neighbours
 from labkit.classroom.seeds import scenario_of, signing_key, workbook_id
+from labkit.exchange.formats import TASK_ENDING
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
-from labkit.lab.formats import TASK_ENDING
 from labkit.lab.marking_rules import rules_of
-from labkit.lab.problems import nearest
+from labkit.language.problems import nearest
 from labkit.workbook import WorkbookFiles, task_data
 
 __all__ = [

@@ -21,7 +21,7 @@ from labkit.classroom.results import Result, Results
 from labkit.classroom.scoring import notices_on, prepared
 from labkit.classroom.share import spoken_percent
 from labkit.lab.kinds import check_for
-from labkit.lab.problems import nearest
+from labkit.language.problems import nearest
 from labkit.station.journal import ANSWER, HINT
 
 

@@ -20,7 +20,7 @@ from labkit.classroom.marking import SEEN_IN_PERSON
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.kinds import Check, check_for
-from labkit.lab.problems import DefinitionError
+from labkit.language.problems import DefinitionError
 
 SAMPLE: Final = 100
 """So many draws show how hard a lab's scenarios are."""

@@ -22,7 +22,7 @@ from labkit.classroom.receiving import LINK, Examined, RefusedError, read_bytes,
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import journals, marks, receipts
 from labkit.classroom.unlinked import is_link
-from labkit.lab.formats import HAND_IN_ENDING
+from labkit.exchange.formats import HAND_IN_ENDING
 from labkit.station.journal import now
 
 BUNDLE_FILES: Final = 32

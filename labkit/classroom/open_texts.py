@@ -14,8 +14,8 @@ from typing import Final
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.deal_record import Deal
 from labkit.classroom.errors import ClassError
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading.lineage import LAB_FILE
+from labkit.language.problems import DefinitionError
 
 MOST_BESIDE: Final = 500
 """So many folders beside the class are looked at for other classes."""

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from labkit.classroom.errors import ClassError
-from labkit.lab.whole_file import write_whole
+from labkit.exchange.whole_file import write_whole
 
 SECONDS: Final = 180
 _NAMES: Final = ("chromium", "chromium-browser")

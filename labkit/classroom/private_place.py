@@ -16,7 +16,7 @@ from typing import BinaryIO, Final
 
 from labkit.classroom.errors import ClassError
 from labkit.classroom.unlinked import is_link
-from labkit.lab.whole_file import writing_whole
+from labkit.exchange.whole_file import writing_whole
 
 OWNERS_FILE: Final = 0o600
 OWNERS_FOLDER: Final = 0o700

@@ -18,8 +18,8 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, 
 
 from labkit.classroom.dealing import Deal, Dealt, signing_key
 from labkit.classroom.unlinked import LinkError, open_unlinked
-from labkit.lab.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION
-from labkit.lab.signing import signed
+from labkit.exchange.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION
+from labkit.exchange.signing import signed
 from labkit.station.handin import signed_text
 from labkit.station.journal import ANSWER
 

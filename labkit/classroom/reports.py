@@ -20,7 +20,7 @@ from labkit.classroom.share import spoken_percent
 from labkit.classroom.tally import Tally
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
-from labkit.lab.markdown import message_html, to_html
+from labkit.language.markdown import message_html, to_html
 
 BINS: Final = 10
 

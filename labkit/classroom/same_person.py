@@ -20,7 +20,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import people, renamed
 from labkit.classroom.traces import everything_in, page_of
-from labkit.lab.problems import nearest
+from labkit.language.problems import nearest
 from labkit.station.journal import now
 
 

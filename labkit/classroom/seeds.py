@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from labkit.classroom.deal_record import Dealt
 from labkit.classroom.errors import ClassError
+from labkit.exchange.signing import sign
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario, draw_again
-from labkit.lab.signing import sign
 
 
 def workbook_id(secret: str, class_id: str, lab: str, trainee: str, attempt: int = 1) -> str:

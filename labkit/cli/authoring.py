@@ -17,7 +17,7 @@ from labkit.cli.screen import WIDE, console_here, fail, own_name, print_json, pr
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from labkit.lab.proofing import Finding, Report
+    from labkit.proofing import Finding, Report
 
 LabPath = Annotated[
     str,
@@ -75,9 +75,9 @@ def proof(
 
     Ends with 1 while something must be mended.
     """
-    from labkit.lab.problems import DefinitionError
-    from labkit.lab.proofing import proof_file
-    from labkit.lab.proofing.reading import unreadable_json
+    from labkit.language.problems import DefinitionError
+    from labkit.proofing import proof_file
+    from labkit.proofing.reading import unreadable_json
 
     file = _lab_file(lab)
     if as_json:
@@ -96,7 +96,7 @@ def proof(
 
 
 def _print_report(report: Report, lab: str, console: Console) -> None:
-    from labkit.lab.proofing import Severity
+    from labkit.proofing import Severity
 
     for severity in Severity:
         found = report.of(severity)
@@ -212,7 +212,7 @@ def labs(
     from rich.table import Table
 
     from labkit.lab.library import lab_library, library_labs
-    from labkit.lab.problems import DefinitionError
+    from labkit.language.problems import DefinitionError
 
     console = console_here()
     library = folder or lab_library()

@@ -100,7 +100,7 @@ def progress(console: Console, words: str) -> Iterator[Callable[[int, int], None
 
 def tell(error: Exception) -> None:
     from labkit.classroom.errors import ClassError, in_words
-    from labkit.lab.problems import DefinitionError
+    from labkit.language.problems import DefinitionError
     from labkit.station.errors import StationError
 
     if isinstance(error, ClassError | StationError | DefinitionError):

@@ -20,7 +20,7 @@ from labkit.classroom.scoring import score
 from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
 from labkit.desk.panels import EXPECTED, as_html, dressed, paragraph, table, wrong
 from labkit.desk.tables import exercise_table
-from labkit.lab.markdown import message_html
+from labkit.language.markdown import message_html
 
 _NOTHING = paragraph("No hand-in that counts has come in yet: there is nothing to debrief.")
 

@@ -11,7 +11,7 @@ import pandas as pd
 
 from labkit.classroom.errors import ClassError, in_words
 from labkit.classroom.progress import Progress
-from labkit.lab.problems import DefinitionError
+from labkit.language.problems import DefinitionError
 
 EXPECTED: Final = (ClassError, DefinitionError, OSError)
 """What goes wrong at a desk without being a mistake of the program."""

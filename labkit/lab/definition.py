@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Final, Protocol
 
-from labkit.lab.expression import Formula, Language, Prose, Value
-from labkit.lab.problems import Place
-from labkit.lab.stream import Stream
+from labkit.language.expression import Formula, Language, Prose, Value
+from labkit.language.problems import Place
+from labkit.language.stream import Stream
 
 NETWORK: Final = "network"
 """The name that formulas know a scenario's network by."""

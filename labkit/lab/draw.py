@@ -19,9 +19,9 @@ from labkit.lab.definition import (
     Rule,
     Span,
 )
-from labkit.lab.expression import Value
-from labkit.lab.problems import DefinitionError, Problem
-from labkit.lab.stream import Stream
+from labkit.language.expression import Value
+from labkit.language.problems import DefinitionError, Problem
+from labkit.language.stream import Stream
 
 MAX_TRIES: Final = 2_000
 MAX_COUNT: Final = 500

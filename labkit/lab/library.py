@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from labkit.lab.definition import Lab
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.lineage import LAB_FILE
+from labkit.language.problems import DefinitionError
 
 
 def lab_library() -> Path:

@@ -21,7 +21,7 @@ from string import ascii_uppercase
 from typing import Any, Final
 
 from labkit.lab.kinds import Check
-from labkit.lab.markdown import message_html, to_html
+from labkit.language.markdown import message_html, to_html
 
 BOX: Final = '<span class="tickbox"></span>'
 """An empty box to tick."""

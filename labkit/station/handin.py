@@ -7,9 +7,9 @@ import re
 from pathlib import Path
 from typing import Any
 
-from labkit.lab.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION, TASK_ENDING
-from labkit.lab.signing import sign
-from labkit.lab.whole_file import write_whole
+from labkit.exchange.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION, TASK_ENDING
+from labkit.exchange.signing import sign
+from labkit.exchange.whole_file import write_whole
 from labkit.station.journal import HANDED_IN, Journal, now
 from labkit.station.task_file import journal_path, read_task
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from labkit.lab.formats import JOURNAL_ENDING, TASK_ENDING, TASK_FORMAT, TASK_VERSION
+from labkit.exchange.formats import JOURNAL_ENDING, TASK_ENDING, TASK_FORMAT, TASK_VERSION
 from labkit.station.errors import StationError
 
 _PARTS: Final = {

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from labkit.lab import plugins
-from labkit.lab.markdown import to_html
+from labkit.language.markdown import to_html
 from labkit.station.errors import StationError
 from labkit.station.journal import OPENED, ExerciseRecord, Journal, records
 from labkit.station.task_file import journal_path, read_task

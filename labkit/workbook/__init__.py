@@ -8,9 +8,9 @@ from typing import Any
 
 import orjson
 
+from labkit.exchange.formats import TASK_ENDING
+from labkit.exchange.whole_file import writing_whole
 from labkit.lab.draw import Scenario
-from labkit.lab.formats import TASK_ENDING
-from labkit.lab.whole_file import writing_whole
 from labkit.workbook.notebook import WORKBOOK_METADATA, notebook_data
 from labkit.workbook.task import task_data
 

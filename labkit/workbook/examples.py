@@ -13,8 +13,8 @@ from typing import Any, Final
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.kinds import Json, check_for, tells_direction
-from labkit.lab.markdown import plain
-from labkit.lab.problems import DefinitionError
+from labkit.language.markdown import plain
+from labkit.language.problems import DefinitionError
 
 EXAMPLE_SEED: Final = "example-{}"
 MOST_DRAWS: Final = 8

@@ -21,7 +21,7 @@ from labkit.lab import paper
 from labkit.lab.definition import Exercise, Picture
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
-from labkit.lab.markdown import to_html
+from labkit.language.markdown import to_html
 from labkit.workbook.pages import Pages
 
 _AT_A_HEADING: Final = re.compile(r"(?=<h[2-4]>)")

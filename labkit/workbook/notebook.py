@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from labkit.lab.definition import Exercise, Lab, Picture
 from labkit.lab.draw import Scenario
-from labkit.lab.markdown import plain
+from labkit.language.markdown import plain
 
 WORKBOOK_METADATA: Final = "labkit"
 

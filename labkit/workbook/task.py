@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from labkit.exchange.formats import TASK_FORMAT, TASK_VERSION
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario
-from labkit.lab.formats import TASK_FORMAT, TASK_VERSION
 from labkit.workbook.examples import examples_of
 
 

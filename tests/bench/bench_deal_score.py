@@ -36,7 +36,7 @@ from labkit.classroom.scoring import score
 from labkit.classroom.sheet import write_sheets
 from labkit.lab.definition import Lab
 from labkit.lab.library import lab_library
-from labkit.lab.stream import Stream
+from labkit.language.stream import Stream
 from labkit.station import handin, journal
 
 T = TypeVar("T")

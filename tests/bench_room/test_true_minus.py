@@ -13,7 +13,7 @@ from labkit.bench.meter import volts_shown
 from labkit.bench.possible import possible_faults
 from labkit.bench.session import step_from_json
 from labkit.bench.situation import Terminal
-from labkit.lab.quantity import read_quantity, unit_named
+from labkit.language.quantity import read_quantity, unit_named
 
 
 def test_every_conductor_has_words_and_keeps_its_name_in_files() -> None:

@@ -12,8 +12,8 @@ from driving import Station
 from hands import HANDS
 
 from labkit.lab.kinds import check_for
-from labkit.lab.markdown import message_html
 from labkit.lab.verdict import Verdict
+from labkit.language.markdown import message_html
 
 HEADS = {
     "right": ("✓",),

@@ -9,7 +9,7 @@ from typing import Any
 
 from tiny_class import Room
 
-from labkit.lab.signing import sign
+from labkit.exchange.signing import sign
 from labkit.station.handin import signed_text
 from labkit.station.journal import ANSWER, HANDED_IN, OPENED
 

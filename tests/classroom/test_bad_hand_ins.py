@@ -16,7 +16,7 @@ from tiny_class import Room
 
 from labkit.classroom.examiner import Examiner, Task
 from labkit.classroom.receiving import Examined
-from labkit.lab.signing import sign
+from labkit.exchange.signing import sign
 from labkit.station.handin import signed_text
 
 SETTINGS = settings(

@@ -11,7 +11,7 @@ from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
-from labkit.lab.problems import DefinitionError
+from labkit.language.problems import DefinitionError
 
 GOOD = {"id": "c", "title": "C", "labs": "[tiny]", "mode": "practice"}
 

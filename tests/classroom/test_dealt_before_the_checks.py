@@ -10,8 +10,8 @@ from labkit.classroom.dealing import deal_again
 from labkit.classroom.explaining import explain
 from labkit.classroom.printing import print_class
 from labkit.classroom.scoring import score
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import source
+from labkit.language.problems import DefinitionError
 
 STRAY = """
 ```Exercise spare

@@ -262,7 +262,7 @@ def test_every_result_is_in_the_score_chart_however_large_the_class() -> None:
 
 @pytest.mark.parametrize("number", ["-1", "101", "x"])
 def test_a_pass_mark_that_is_none_gets_a_sentence(make_room: MakeRoom, number: str) -> None:
-    from labkit.lab.problems import DefinitionError
+    from labkit.language.problems import DefinitionError
 
     room = make_room(pass_mark=number)
     with pytest.raises(DefinitionError, match="pass_mark"):

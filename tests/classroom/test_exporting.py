@@ -25,7 +25,7 @@ from labkit.classroom.personal import erase, held_of
 from labkit.classroom.records.schema import exported as exported_table
 from labkit.classroom.scoring import score
 from labkit.classroom.standing import standings
-from labkit.lab.problems import DefinitionError
+from labkit.language.problems import DefinitionError
 from labkit.station.handin import pack
 
 

@@ -13,8 +13,8 @@ from labkit.classroom.dealing import deal
 from labkit.classroom.errors import ClassError
 from labkit.classroom.scoring import score
 from labkit.lab.draw import draw
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
+from labkit.language.problems import DefinitionError
 from labkit.station.handin import pack, task_file_of
 from labkit.station.journal import ANSWER, Journal
 from labkit.station.task_file import journal_path

@@ -25,8 +25,8 @@ from labkit.classroom.fairness import equal_answers as equal_between
 from labkit.classroom.seeds import seed_of
 from labkit.lab.draw import draw
 from labkit.lab.kinds import check_for
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
+from labkit.language.problems import DefinitionError
 
 SQUARE = {"ann": "A1", "ben": "A2", "cy": "B1", "dot": "B2"}
 HALL = {f"{row.lower()}{place}": f"{row}{place}" for row in "ABCD" for place in range(1, 7)}

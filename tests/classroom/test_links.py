@@ -16,7 +16,7 @@ from labkit.classroom.intake import files_in
 from labkit.classroom.personal import held_of
 from labkit.classroom.receiving import RefusedError, read_bytes
 from labkit.classroom.scoring import score
-from labkit.lab.whole_file import write_whole
+from labkit.exchange.whole_file import write_whole
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="making a link needs rights elsewhere")
 

@@ -26,7 +26,7 @@ from labkit.classroom.receiving import MAX_BYTES
 from labkit.classroom.records import Records
 from labkit.classroom.results import Result, Results
 from labkit.classroom.scoring import _know, mark_files, score, settle
-from labkit.lab.signing import sign
+from labkit.exchange.signing import sign
 from labkit.station.handin import signed_text
 
 SETTINGS = settings(

@@ -15,9 +15,11 @@ import yaml
 from typer.testing import CliRunner
 
 from labkit.lab import plugins
-from labkit.lab.expression import function_names
 from labkit.lab.networks.devicenet import DeviceNetFamily
-from labkit.lab.proofing import (
+from labkit.lab.reading.fields import HeaderFields
+from labkit.lab.reading.source import read_source
+from labkit.language.expression import function_names
+from labkit.proofing import (
     copied,
     examples,
     guessing,
@@ -27,13 +29,11 @@ from labkit.lab.proofing import (
     validity,
     wording,
 )
-from labkit.lab.proofing.accepting import ENOUGH
-from labkit.lab.proofing.findings import kinds_of_finding
-from labkit.lab.proofing.giveaway import LOOK_SHARE as GIVEN_LOOK
-from labkit.lab.proofing.giveaway import MUST_SHARE as GIVEN_MUST
-from labkit.lab.proofing.solutions import FEW_SCENARIOS
-from labkit.lab.reading.fields import HeaderFields
-from labkit.lab.reading.source import read_source
+from labkit.proofing.accepting import ENOUGH
+from labkit.proofing.findings import kinds_of_finding
+from labkit.proofing.giveaway import LOOK_SHARE as GIVEN_LOOK
+from labkit.proofing.giveaway import MUST_SHARE as GIVEN_MUST
+from labkit.proofing.solutions import FEW_SCENARIOS
 
 GUIDE = (Path(__file__).parents[2] / "instructors" / "authoring.md").read_text(encoding="utf-8")
 STEPS, REFERENCE = GUIDE.split("# Part two: to look things up")

@@ -13,9 +13,9 @@ from labkit.lab.definition import Prepared
 from labkit.lab.draw import draw
 from labkit.lab.kinds import check_for, written
 from labkit.lab.kinds.written import MAX_CHARACTERS, count_words
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab, read_lab_text
 from labkit.lab.verdict import Verdict
+from labkit.language.problems import DefinitionError
 
 BENCH_DAY = read_lab(Path(__file__).parents[1] / "library" / "bench-day" / "lab.md")
 AWAITING = ("written", "sign_off")

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
+from labkit.language.problems import DefinitionError
 
 LAB = """---
 id: own-cable

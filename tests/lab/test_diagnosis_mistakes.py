@@ -3,8 +3,8 @@
 import pytest
 
 from labkit.lab.draw import draw
-from labkit.lab.problems import DefinitionError, Problem
 from labkit.lab.reading import read_lab_text
+from labkit.language.problems import DefinitionError, Problem
 
 SOUND = """---
 id: find

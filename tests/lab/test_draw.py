@@ -12,7 +12,7 @@ from scipy import stats
 from labkit.lab.definition import Span
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab, read_lab_text
-from labkit.lab.stream import Stream
+from labkit.language.stream import Stream
 
 LAB = read_lab(Path(__file__).parents[2] / "labs" / "plan-the-trunk" / "lab.md")
 

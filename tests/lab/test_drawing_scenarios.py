@@ -12,9 +12,9 @@ from scipy.stats import chisquare
 
 from labkit.lab.definition import Span
 from labkit.lab.draw import MAX_TRIES, draw
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab, read_lab_text
-from labkit.lab.stream import Stream
+from labkit.language.problems import DefinitionError
+from labkit.language.stream import Stream
 
 PLAN_THE_TRUNK = Path(__file__).parents[2] / "labs" / "plan-the-trunk" / "lab.md"
 

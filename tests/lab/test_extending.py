@@ -6,9 +6,9 @@ import pytest
 
 from labkit.lab.definition import Exercise, Lab, Picture
 from labkit.lab.draw import draw
-from labkit.lab.expression import Prose
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab, read_lab_text
+from labkit.language.expression import Prose
+from labkit.language.problems import DefinitionError
 
 SHIPPED = Path(__file__).parents[2] / "labs"
 

@@ -19,9 +19,9 @@ from labkit.fieldbus.errors import PlanError
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.kinds.diagnosis import DiagnosisCheck
 from labkit.lab.networks.devicenet_timing import longest_scan
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.diagnosis import addressed
+from labkit.language.problems import DefinitionError
 
 LAB = """---
 id: full-house

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from labkit.lab import plugins
-from labkit.lab.proofing import Severity, proof
 from labkit.lab.reading import read_lab_text
+from labkit.proofing import Severity, proof
 
 GUIDE = (Path(__file__).parents[2] / "instructors" / "authoring.md").read_text(encoding="utf-8")
 EXERCISES = GUIDE.split("## Exercises")[1].split("## What proof finds")[0]

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from labkit.lab.draw import draw
 from labkit.lab.kinds import check_for
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab_text
 from labkit.lab.verdict import Verdict
+from labkit.language.problems import DefinitionError
 
 MAP = check_for("io_map")
 ADDRESS = check_for("direct_address")

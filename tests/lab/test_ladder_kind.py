@@ -13,9 +13,9 @@ from labkit.lab.draw import draw
 from labkit.lab.kinds import check_for
 from labkit.lab.kinds.ladder import try_out
 from labkit.lab.kinds.ladder_program import program_json
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab_text
 from labkit.lab.verdict import Verdict
+from labkit.language.problems import DefinitionError
 
 CHECK = check_for("ladder")
 LAB = """\

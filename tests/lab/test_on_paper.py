@@ -27,8 +27,8 @@ from labkit.lab.on_paper.chassis_front import chassis_front
 from labkit.lab.on_paper.rungs import drawn_rungs, empty_rungs
 from labkit.lab.on_paper.shapes import INK, SHADE, in_lines, words
 from labkit.lab.on_paper.switches import rotary_switches, slide_switches
-from labkit.lab.quantity import UNITS
 from labkit.lab.reading import read_lab
+from labkit.language.quantity import UNITS
 
 ROOT = Path(__file__).parents[2]
 FILES = [*(ROOT / "labs").glob("*/lab.md"), *Path(__file__).parent.glob("labs/*/lab.md")]

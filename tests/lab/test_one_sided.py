@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from labkit.lab.draw import draw
 from labkit.lab.kinds import check_for
-from labkit.lab.problems import DefinitionError
-from labkit.lab.proofing import proof
 from labkit.lab.reading import read_lab_text
+from labkit.language.problems import DefinitionError
+from labkit.proofing import proof
 
 HEAD = """---
 id: spans

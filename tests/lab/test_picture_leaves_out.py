@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from labkit.lab.draw import draw
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab
+from labkit.language.problems import DefinitionError
 
 LAB = """---
 id: quiet-picture

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from labkit.lab.draw import draw
 from labkit.lab.kinds import check_for
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab_text
 from labkit.lab.verdict import Verdict
+from labkit.language.problems import DefinitionError
 
 CHECK = check_for("plan_board")
 LAB = """\

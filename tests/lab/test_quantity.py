@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import constants
 
-from labkit.lab.number import QuantityError
-from labkit.lab.quantity import UNITS, form, read_quantity, unit_named
+from labkit.language.number import QuantityError
+from labkit.language.quantity import UNITS, form, read_quantity, unit_named
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from labkit.lab.draw import draw
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab_text
+from labkit.language.problems import DefinitionError
 
 LAB = Path(__file__).parents[2] / "labs" / "plan-the-trunk" / "lab.md"
 LINES = LAB.read_text(encoding="utf-8").split("\n")

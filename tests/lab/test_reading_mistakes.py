@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 
 from labkit.lab.draw import draw
-from labkit.lab.problems import DefinitionError, Problem
 from labkit.lab.reading import read_lab, read_lab_text
 from labkit.lab.reading.source import MAX_DEFINITION
+from labkit.language.problems import DefinitionError, Problem
 
 GOOD = """\
 ---

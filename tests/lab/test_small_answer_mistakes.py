@@ -6,8 +6,8 @@ import pytest
 from small_lab import LAB, scenarios
 
 from labkit.lab.draw import draw
-from labkit.lab.problems import DefinitionError, Problem
 from labkit.lab.reading import read_lab_text
+from labkit.language.problems import DefinitionError, Problem
 
 HEADER = """\
 ---

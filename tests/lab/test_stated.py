@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from labkit.lab.draw import draw, draw_again
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab_text
+from labkit.language.problems import DefinitionError
 
 TEXT = """\
 ---

@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.lab.draw import draw
-from labkit.lab.expression import Prose
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab, read_lab_text
+from labkit.language.expression import Prose
+from labkit.language.problems import DefinitionError
 
 ROOT = Path(__file__).parents[2]
 HEADER = "---\nid: small\nversion: 1.0\ntitle: Small\ndraw:\n  a: {from: 1, to: 9}\n---\n\n"

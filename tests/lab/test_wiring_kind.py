@@ -18,8 +18,8 @@ from labkit.lab import paper
 from labkit.lab.draw import draw
 from labkit.lab.kinds import check_for
 from labkit.lab.kinds.wiring import readings
-from labkit.lab.problems import DefinitionError
 from labkit.lab.reading import read_lab, read_lab_text
+from labkit.language.problems import DefinitionError
 
 FILE = Path(__file__).parent / "labs" / "find-and-wire" / "lab.md"
 TEXT = FILE.read_text(encoding="utf-8")

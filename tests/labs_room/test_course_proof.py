@@ -12,8 +12,8 @@ import pytest
 
 from labkit.lab.draw import draw
 from labkit.lab.kinds import check_for
-from labkit.lab.proofing import PROOF_SEED, Severity, proof
 from labkit.lab.reading import read_lab
+from labkit.proofing import PROOF_SEED, Severity, proof
 
 LABS = Path(__file__).parents[2] / "labs"
 NAMES = sorted(file.parent.name for file in LABS.glob("*/lab.md"))

@@ -3,7 +3,7 @@
 import pytest
 from scipy import constants
 
-from labkit.lab.quantity import UNITS, read_quantity
+from labkit.language.quantity import UNITS, read_quantity
 
 # SI prefixes and units accepted for use with the SI: BIPM, The International System of Units (SI
 # Brochure), 9th edition, 2019, tables 7 and 8. Foot and inch: international yard and pound

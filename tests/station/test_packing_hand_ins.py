@@ -14,8 +14,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit.lab.signing import signed
-from labkit.lab.whole_file import write_whole
+from labkit.exchange.signing import signed
+from labkit.exchange.whole_file import write_whole
 from labkit.station.errors import StationError
 from labkit.station.handin import file_name, pack, signed_text
 from labkit.station.journal import ANSWER, HANDED_IN, Journal

@@ -13,11 +13,11 @@ from labkit.bench.codec import fault_from_json
 from labkit.lab import paper
 from labkit.lab.definition import Exercise, Lab, Prepared
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.expression import Prose
 from labkit.lab.kinds import check_for
-from labkit.lab.markdown import to_html
 from labkit.lab.reading import read_lab
 from labkit.lab.verdict import Verdict
+from labkit.language.expression import Prose
+from labkit.language.markdown import to_html
 from labkit.workbook.handout import PageSize, Sheet, handouts, instructors_copy
 
 ROOT = Path(__file__).parents[2]

@@ -14,7 +14,7 @@ import pytest
 from drawn import Drawn
 from nbclient import NotebookClient
 
-from labkit.lab.formats import JOURNAL_ENDING
+from labkit.exchange.formats import JOURNAL_ENDING
 from labkit.station.journal import ANSWER, Journal
 
 

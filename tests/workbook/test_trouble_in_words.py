@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from drawn import Drawn
 
-from labkit.lab.formats import JOURNAL_ENDING
+from labkit.exchange.formats import JOURNAL_ENDING
 from labkit.station import open_workbook
 from labkit.station.errors import StationError
 from labkit.station.journal import Journal

@@ -33,7 +33,7 @@ from labkit.classroom.scoring import Result
 from labkit.lab.definition import Exercise, Lab, Prepared
 from labkit.lab.draw import draw
 from labkit.lab.kinds import Check, check_for
-from labkit.lab.problems import DefinitionError
+from labkit.language.problems import DefinitionError
 
 ALL_COMPARED: Final = 60
 """So many hand-ins are compared each with each."""

@@ -23,7 +23,7 @@ from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Scoring
 from labkit.classroom.share import spoken_percent
 from labkit.classroom.standing import Course
-from labkit.lab.markdown import message_html
+from labkit.language.markdown import message_html
 
 MOST_SLIPS: Final = 6
 

@@ -23,7 +23,7 @@ import numpy as np
 from labkit.classroom.analysis.distributions import beta_share, f_tail
 from labkit.classroom.analysis.table import Floats, MarkTable
 from labkit.lab.definition import Listing, Parameter
-from labkit.lab.stream import Stream
+from labkit.language.stream import Stream
 
 ROUNDS: Final = 1_999
 LEAST_ROUNDS: Final = 199

@@ -6,9 +6,9 @@ from typing import Any, Final
 
 from labkit.fieldbus.devicenet.addresses import AddressProblem, check_addresses
 from labkit.lab import paper
-from labkit.lab.number import NODE_NOUNS, QuantityError, read_whole
 from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
+from labkit.language.number import NODE_NOUNS, QuantityError, read_whole
 
 _SLIPS: Final = {
     "missing": "missing-address",

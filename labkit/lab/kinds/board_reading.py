@@ -13,7 +13,7 @@ from typing import Final
 from labkit.fieldbus.chassis import Revision
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.ip.subnet import address_of, prefix_of
-from labkit.lab.number import NODE_NOUNS, QuantityError, read_whole
+from labkit.language.number import NODE_NOUNS, QuantityError, read_whole
 
 SLOT_NOUNS: Final = ("slot",)
 _BEFORE_REVISION: Final = re.compile(

@@ -22,9 +22,9 @@ from typing import Any, Final, Literal
 
 from labkit.lab.kinds.quantity import QuantityCheck
 from labkit.lab.kinds.span import around
-from labkit.lab.number import NODE_NOUNS, QuantityError, plain, read_number, without_nouns
-from labkit.lab.quantity import UNITS, read_count
 from labkit.lab.verdict import Verdict, unreadable
+from labkit.language.number import NODE_NOUNS, QuantityError, plain, read_number, without_nouns
+from labkit.language.quantity import UNITS, read_count
 
 MAX_TYPED: Final = 80
 _NOUNS: Final = (*NODE_NOUNS, "slot", "place", "step", "tap", "edition", "fix")

@@ -10,10 +10,10 @@ from labkit.fieldbus.direct_address import HIGHEST_BYTE, Area
 from labkit.fieldbus.iomap import Alignment, DeviceIo, IoMap, Placement
 from labkit.fieldbus.packing import fill_up, moves_down
 from labkit.lab import paper
-from labkit.lab.number import QuantityError, is_hexadecimal, read_whole
 from labkit.lab.on_paper.byte_grid import Block, byte_grid
 from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict, unreadable
+from labkit.language.number import QuantityError, is_hexadecimal, read_whole
 
 AREAS: Final = {"input": Area.INPUT, "output": Area.OUTPUT}
 # Seen from the scanner: what a device produces comes in, what it consumes goes out.

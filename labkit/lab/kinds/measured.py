@@ -18,10 +18,10 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from labkit.lab import paper
-from labkit.lab.number import THREE, QuantityError
 from labkit.lab.paper import Mistake
-from labkit.lab.quantity import UNITS, Unit, form, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
+from labkit.language.number import THREE, QuantityError
+from labkit.language.quantity import UNITS, Unit, form, read_quantity
 
 OVER_RANGE: Final = frozenset({"ol", "o.l", "o.l.", "0l", "0.l", ".ol", "0.l.", "∞"})
 """What a meter shows beyond its range, as people type it from the display."""

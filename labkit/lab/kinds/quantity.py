@@ -6,10 +6,10 @@ from typing import Any, Final
 
 from labkit.lab import paper
 from labkit.lab.kinds.span import Span, around, span_of
-from labkit.lab.number import QuantityError
 from labkit.lab.on_paper.accepted import accepted_span, span_in_words
-from labkit.lab.quantity import UNITS, Unit, form, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
+from labkit.language.number import QuantityError
+from labkit.language.quantity import UNITS, Unit, form, read_quantity
 
 # A decimal point or prefix gone astray, and feet taken for metres or the other way round.
 _ASTRAY: Final = (10.0, 100.0, 1000.0, 0.1, 0.01, 0.001)

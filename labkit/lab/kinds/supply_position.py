@@ -14,10 +14,10 @@ from labkit.fieldbus.devicenet.power import (
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 from labkit.lab import paper
-from labkit.lab.number import QuantityError
 from labkit.lab.on_paper.accepted import rounded_inwards
-from labkit.lab.quantity import UNITS, form, read_quantity
 from labkit.lab.verdict import Verdict, unreadable
+from labkit.language.number import QuantityError
+from labkit.language.quantity import UNITS, form, read_quantity
 
 
 @lru_cache(maxsize=64)

@@ -23,9 +23,9 @@ from labkit.fieldbus.devicenet.switches import (
 from labkit.fieldbus.errors import PlanError
 from labkit.lab import paper
 from labkit.lab.kinds.cells import typed
-from labkit.lab.number import NODE_NOUNS, QuantityError, read_whole
 from labkit.lab.on_paper.switches import rotary_switches, slide_switches
 from labkit.lab.verdict import Verdict, unreadable
+from labkit.language.number import NODE_NOUNS, QuantityError, read_whole
 
 DIP: Final = "dip"
 ROTARY: Final = "rotary"

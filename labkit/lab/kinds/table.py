@@ -6,10 +6,10 @@ from typing import Any, Final
 
 from labkit.lab.kinds import cells
 from labkit.lab.kinds.cells import GroupSlip, Part, State
-from labkit.lab.markdown import plain
 from labkit.lab.on_paper import forms
 from labkit.lab.paper import Mistake
 from labkit.lab.verdict import Verdict
+from labkit.language.markdown import plain
 
 _NOUN: Final = "cell"
 

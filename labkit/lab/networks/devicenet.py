@@ -40,15 +40,15 @@ from labkit.fieldbus.devicenet.power import (
 from labkit.fieldbus.devicenet.reading import USUALLY_SHOWN
 from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import NetworkRecipe
-from labkit.lab.expression import Formula, Value
 from labkit.lab.kinds.supply_position import good_position, stretches
 from labkit.lab.networks.devicenet_bench import BENCH_FUNCTIONS
 from labkit.lab.networks.devicenet_power import POWER_FUNCTIONS
 from labkit.lab.networks.devicenet_stuffing import STUFFING_FUNCTIONS
 from labkit.lab.networks.devicenet_timing import TIMING_FUNCTIONS
-from labkit.lab.problems import Place, definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text, check_fields
+from labkit.language.expression import Formula, Value
+from labkit.language.problems import Place, definition_error
 
 
 class SegmentFields(Strict):

@@ -25,9 +25,9 @@ from labkit.fieldbus.devicenet.cable import cable_type
 from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE
-from labkit.lab.budget import slow
 from labkit.lab.reading.bench_faults import fault_of
 from labkit.lab.reading.diagnosis import addressed
+from labkit.language.budget import slow
 
 OPEN: Final = 1e9
 """Ω that stand for an open circuit: a formula's numbers are finite."""

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from labkit.lab.kinds.span import Span, span_of
-from labkit.lab.quantity import Unit
+from labkit.language.quantity import Unit
 
 _MOST_PLACES: Final = 12
 

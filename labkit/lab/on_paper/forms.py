@@ -14,7 +14,7 @@ from labkit.lab import paper
 from labkit.lab.kinds import cells
 from labkit.lab.kinds.cells import GroupSlip, Part
 from labkit.lab.on_paper.accepted import accepted_span
-from labkit.lab.quantity import UNITS
+from labkit.language.quantity import UNITS
 
 FEW_WORDS: Final = 4
 """So many words to choose from stand in the cell with boxes, if they are short."""

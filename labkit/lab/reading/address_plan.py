@@ -8,11 +8,11 @@ from pydantic import Field
 
 from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Formula, Value
-from labkit.lab.problems import definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
-from labkit.lab.stream import Stream
+from labkit.language.expression import Formula, Value
+from labkit.language.problems import definition_error
+from labkit.language.stream import Stream
 
 
 class TakenFields(Strict):

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from labkit.fieldbus.direct_address import HIGHEST_BYTE
-from labkit.lab.expression import Formula, Value
-from labkit.lab.problems import definition_error
+from labkit.language.expression import Formula, Value
+from labkit.language.problems import definition_error
 
 MAX_AREA = 256
 """Largest area, in bytes, that a page draws."""

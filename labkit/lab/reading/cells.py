@@ -8,13 +8,13 @@ from typing import Annotated, Any, Final
 
 from pydantic import Field
 
-from labkit.lab.expression import Formula, Prose, Value
 from labkit.lab.kinds.cells import MAX_TYPED
-from labkit.lab.problems import definition_error, nearest
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import SlipFields, Text
 from labkit.lab.reading.number_key import NumberFields, NumberKey, read_number_key
 from labkit.lab.reading.quantity import check_slip_ids
+from labkit.language.expression import Formula, Prose, Value
+from labkit.language.problems import definition_error, nearest
 
 _WRITES: Final = ("number", "whole", "hex", "word")
 _LARGEST: Final = 10**12

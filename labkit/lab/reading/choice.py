@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from pydantic import Field
 
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Value
-from labkit.lab.problems import definition_error, nearest
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
-from labkit.lab.stream import Stream
+from labkit.language.expression import Value
+from labkit.language.problems import definition_error, nearest
+from labkit.language.stream import Stream
 
 
 class OptionFields(Strict):

@@ -20,12 +20,12 @@ from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
 from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Formula, Prose, Value
-from labkit.lab.problems import Place, definition_error, nearest
 from labkit.lab.reading.bench_faults import FAULT_KINDS, fault_of, fields_of, no_such
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
-from labkit.lab.stream import Stream
+from labkit.language.expression import Formula, Prose, Value
+from labkit.language.problems import Place, definition_error, nearest
+from labkit.language.stream import Stream
 
 WHOLE = ("address", "rate", "input_bytes", "output_bytes", "entry")
 NUMBERS = ("ohm", "ampere", "metres", "every_s", "open_s")

@@ -17,13 +17,13 @@ from labkit.fieldbus.direct_address import (
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.iomap import DeviceBit, IoMap, Placement
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Value
 from labkit.lab.kinds.io_map import AREAS
-from labkit.lab.problems import definition_error
 from labkit.lab.reading.byte_areas import MAX_AREA, names_of, numbers_of, text_of, whole_of
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
-from labkit.lab.stream import Stream
+from labkit.language.expression import Value
+from labkit.language.problems import definition_error
+from labkit.language.stream import Stream
 
 SIZES: Final = {
     "bit": Size.BIT,

@@ -7,9 +7,9 @@ from decimal import Decimal
 from typing import Final
 
 from labkit.lab.definition import Listing, Parameter, Span
-from labkit.lab.number import QuantityError, read_number
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import DrawFields
+from labkit.language.number import QuantityError, read_number
 
 MAX_SPAN: Final = 1_000_000
 _NUMBER: Final = re.compile(r"[+-]?\d+(\.\d+)?")

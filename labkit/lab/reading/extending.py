@@ -12,10 +12,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, Final, TypeGuard
 
-from labkit.lab.problems import DefinitionError, Problem, nearest
 from labkit.lab.reading.fields import LeaveOutFields, check_fields
 from labkit.lab.reading.sections import Part, Section, is_text, sections_of
 from labkit.lab.reading.source import BlockPart, Fields, Path, Source
+from labkit.language.problems import DefinitionError, Problem, nearest
 
 _OWN: Final = ("extends", "leave out", "id", "version", "title")
 _NAMED: Final = ("draw", "let", "sources")

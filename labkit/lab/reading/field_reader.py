@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from labkit.lab.expression import Formula, Language, Prose
-from labkit.lab.number import QuantityError
-from labkit.lab.problems import DefinitionError, Place, Problem
-from labkit.lab.quantity import Unit, unit_named
 from labkit.lab.reading.source import Fields
+from labkit.language.expression import Formula, Language, Prose
+from labkit.language.number import QuantityError
+from labkit.language.problems import DefinitionError, Place, Problem
+from labkit.language.quantity import Unit, unit_named
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,8 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 from pydantic_core import ErrorDetails
 
-from labkit.lab.problems import DefinitionError, Problem, nearest
 from labkit.lab.reading.source import Fields
+from labkit.language.problems import DefinitionError, Problem, nearest
 
 Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60)]

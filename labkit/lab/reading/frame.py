@@ -12,14 +12,14 @@ from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.logline import LogLine
 from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Prose, Value
 from labkit.lab.kinds.frame import DATA, IDENTIFIER, READ, WRITE
 from labkit.lab.kinds.frame_facts import FACTS, TELLS, Fact, FrameRead, number_fact
-from labkit.lab.problems import nearest
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
 from labkit.lab.reading.frame_parts import Encoded, FrameFields, FrameRecipe, read_frame
-from labkit.lab.stream import Stream
+from labkit.language.expression import Prose, Value
+from labkit.language.problems import nearest
+from labkit.language.stream import Stream
 
 WRITE_TELLS: Final = {
     "bits-exchanged": "Message bits and address bits are in the order of another group. In group 2 "

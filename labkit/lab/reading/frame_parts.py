@@ -17,10 +17,10 @@ from labkit.fieldbus.devicenet.messages import (
 )
 from labkit.fieldbus.devicenet.objects import Service
 from labkit.fieldbus.errors import PlanError
-from labkit.lab.expression import Formula, Prose, Value
-from labkit.lab.problems import definition_error, nearest
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text
+from labkit.language.expression import Formula, Prose, Value
+from labkit.language.problems import definition_error, nearest
 
 Names = Mapping[str, Value]
 

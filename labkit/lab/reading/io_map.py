@@ -10,13 +10,13 @@ from pydantic import Field
 from labkit.fieldbus.direct_address import HIGHEST_BYTE
 from labkit.fieldbus.iomap import Alignment
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Formula, Value
 from labkit.lab.kinds.io_map import AREAS, HOME, filled_map, fixed_map
-from labkit.lab.problems import Place, definition_error
 from labkit.lab.reading.byte_areas import MAX_AREA, names_of, numbers_of, text_of, whole_of
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
-from labkit.lab.stream import Stream
+from labkit.language.expression import Formula, Value
+from labkit.language.problems import Place, definition_error
+from labkit.language.stream import Stream
 
 ALIGNMENTS: Final = {
     "byte": Alignment.BYTE,

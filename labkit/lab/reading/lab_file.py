@@ -24,8 +24,6 @@ from labkit.lab.definition import (
     Preparer,
     Rule,
 )
-from labkit.lab.expression import RESERVED, Formula, Language, Prose
-from labkit.lab.problems import DefinitionError, Place, Problem, definition_error, nearest
 from labkit.lab.reading.drawing import read_parameter
 from labkit.lab.reading.extending import extended
 from labkit.lab.reading.field_reader import FieldReader
@@ -34,6 +32,8 @@ from labkit.lab.reading.kinds import reader_for
 from labkit.lab.reading.lineage import lineage
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
+from labkit.language.expression import RESERVED, Formula, Language, Prose
+from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
 
 _T = TypeVar("_T")
 _ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")

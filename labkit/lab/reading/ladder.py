@@ -11,13 +11,13 @@ from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.ladder import Coil, Contact, Program, Rung
 from labkit.fieldbus.ladder_text import rung_from_text
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import RESERVED, Formula, Prose, Value
 from labkit.lab.kinds.ladder import example_problem
 from labkit.lab.kinds.ladder_program import program_json
-from labkit.lab.problems import definition_error, nearest
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Name, Strict, Text
-from labkit.lab.stream import Stream
+from labkit.language.expression import RESERVED, Formula, Prose, Value
+from labkit.language.problems import definition_error, nearest
+from labkit.language.stream import Stream
 
 MOST_INPUTS: Final = 6
 """Inputs that a formula may have: every combination of them is tried, up and down again."""

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from labkit.lab.problems import DefinitionError, Place, Problem, definition_error, nearest
 from labkit.lab.reading.source import Source, read_source
+from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
 
 LAB_FILE: Final = "lab.md"
 MAX_ANCESTORS: Final = 8

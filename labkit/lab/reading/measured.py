@@ -17,14 +17,14 @@ from typing import Annotated, Any, Final
 from pydantic import Field
 
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Formula, Value
-from labkit.lab.number import QuantityError, read_number
-from labkit.lab.problems import Place, definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Name, Strict, Text
 from labkit.lab.reading.rubric import check_ids
 from labkit.lab.reading.tolerance import Tolerance, tolerance_written
-from labkit.lab.stream import Stream
+from labkit.language.expression import Formula, Value
+from labkit.language.number import QuantityError, read_number
+from labkit.language.problems import Place, definition_error
+from labkit.language.stream import Stream
 
 MAX_PARTS: Final = 6
 MAX_SHARE: Final = 0.5

@@ -11,12 +11,12 @@ from typing import Annotated, Any, Final
 
 from pydantic import Field
 
-from labkit.lab.expression import Formula, Prose, Value
-from labkit.lab.number import THREE
-from labkit.lab.problems import definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text
 from labkit.lab.reading.tolerance import Tolerance, tolerance_written
+from labkit.language.expression import Formula, Prose, Value
+from labkit.language.number import THREE
+from labkit.language.problems import definition_error
 
 Names = Mapping[str, Value]
 

@@ -12,13 +12,13 @@ from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.ip.subnet import address_of, network_of
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Formula, Prose, Value
 from labkit.lab.kinds.board_rules import chassis_of, free_address
-from labkit.lab.problems import definition_error
 from labkit.lab.reading.byte_areas import whole, whole_of
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
-from labkit.lab.stream import Stream
+from labkit.language.expression import Formula, Prose, Value
+from labkit.language.problems import definition_error
+from labkit.language.stream import Stream
 
 RATES: Final = (125, 250, 500)
 

@@ -8,11 +8,11 @@ from typing import Any
 from pydantic import Field
 
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Value
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, SlipFields, Text
 from labkit.lab.reading.number_key import NumberFields, read_number_key
-from labkit.lab.stream import Stream
+from labkit.language.expression import Value
+from labkit.language.stream import Stream
 
 
 class QuantityFields(ExerciseFields, NumberFields):

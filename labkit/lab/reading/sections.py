@@ -7,8 +7,8 @@ from itertools import pairwise
 
 from markdown_it import MarkdownIt
 
-from labkit.lab.problems import DefinitionError, Place, Problem
 from labkit.lab.reading.source import BlockPart, ProsePart, Source
+from labkit.language.problems import DefinitionError, Place, Problem
 
 Part = ProsePart | BlockPart
 

@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from pydantic import Field
 
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Value
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Marks, Strict, Text
 from labkit.lab.reading.rubric import check_ids, rubric_key, shares
-from labkit.lab.stream import Stream
+from labkit.language.expression import Value
+from labkit.language.stream import Stream
 
 
 class ItemFields(Strict):

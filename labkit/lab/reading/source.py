@@ -9,13 +9,13 @@ from typing import Any, Final
 import yaml
 from markdown_it import MarkdownIt
 
-from labkit.lab.problems import DefinitionError, Place, Problem, definition_error
 from labkit.lab.reading.stray_exercises import (
     BLOCK_WORDS,
     Stray,
     slid_fields,
     stray_exercises,
 )
+from labkit.language.problems import DefinitionError, Place, Problem, definition_error
 
 MAX_DEFINITION: Final = 1_000_000
 MAX_DEPTH: Final = 20

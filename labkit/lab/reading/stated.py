@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from labkit.lab.definition import Accepted, Constant, Difficulty
-from labkit.lab.number import QuantityError, read_number
-from labkit.lab.problems import Place
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import AcceptedFields, DifficultyFields, SourceFields
+from labkit.language.number import QuantityError, read_number
+from labkit.language.problems import Place
 
 
 def read_constant(name: str, fields: SourceFields, reader: FieldReader) -> Constant:

@@ -7,12 +7,12 @@ from dataclasses import replace
 
 from labkit.fieldbus.devicenet.network import Network
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Value
 from labkit.lab.kinds.supply_position import PlanData, stretches
-from labkit.lab.problems import definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields
-from labkit.lab.stream import Stream
+from labkit.language.expression import Value
+from labkit.language.problems import definition_error
+from labkit.language.stream import Stream
 
 
 class SupplyPositionFields(ExerciseFields):

@@ -9,12 +9,12 @@ from pydantic import Field
 
 from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Formula, Value
 from labkit.lab.kinds.switches import ADDRESS, DIP, RATE, ROTARY, SET, TELLS, setting_of
-from labkit.lab.problems import definition_error, nearest
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Text
-from labkit.lab.stream import Stream
+from labkit.language.expression import Formula, Value
+from labkit.language.problems import definition_error, nearest
+from labkit.language.stream import Stream
 
 _DEVICES: Final = (DIP, ROTARY)
 _TASKS: Final = (SET, ADDRESS, RATE)

@@ -10,13 +10,13 @@ from typing import Annotated, Any, Final
 from pydantic import Field, model_validator
 
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Formula, Prose, Value
-from labkit.lab.problems import definition_error
 from labkit.lab.reading.cells import Blank, BlankFields, read_blank
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
 from labkit.lab.reading.quantity import check_slip_ids
-from labkit.lab.stream import Stream
+from labkit.language.expression import Formula, Prose, Value
+from labkit.language.problems import definition_error
+from labkit.language.stream import Stream
 
 MOST_ROWS: Final = 60
 ITEM: Final = "item"

@@ -7,8 +7,8 @@ from collections.abc import Callable
 from decimal import Decimal
 from typing import Final
 
-from labkit.lab.number import QuantityError, read_number
 from labkit.lab.reading.field_reader import FieldReader
+from labkit.language.number import QuantityError, read_number
 
 MAX_TOLERANCE: Final = 10**9
 _TOLERANCE: Final = re.compile(r"([\d.,]+)\s*(%?)")

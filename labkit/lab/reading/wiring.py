@@ -11,12 +11,12 @@ from labkit.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.errors import PlanError
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Value
-from labkit.lab.problems import definition_error
 from labkit.lab.reading.diagnosis import addressed
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
-from labkit.lab.stream import Stream
+from labkit.language.expression import Value
+from labkit.language.problems import definition_error
+from labkit.language.stream import Stream
 
 _Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 

@@ -8,13 +8,13 @@ from typing import Annotated, Final
 from pydantic import Field
 
 from labkit.lab.definition import Prepared, Preparer
-from labkit.lab.expression import Value
 from labkit.lab.kinds.written import MAX_CHARACTERS, count_words
-from labkit.lab.problems import definition_error
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Text
 from labkit.lab.reading.rubric import CriterionFields, check_ids, rubric_key, shares
-from labkit.lab.stream import Stream
+from labkit.language.expression import Value
+from labkit.language.problems import definition_error
+from labkit.language.stream import Stream
 
 MAX_WORDS: Final = 1_000
 

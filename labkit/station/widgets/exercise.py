@@ -10,8 +10,8 @@ import anywidget
 import traitlets
 
 from labkit.lab.kinds import check_for, not_readable, tells_direction
-from labkit.lab.markdown import message_html, to_html
 from labkit.lab.verdict import Verdict
+from labkit.language.markdown import message_html, to_html
 from labkit.station.directions import Directions
 from labkit.station.errors import why
 from labkit.station.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from labkit.lab.markdown import to_html
-from labkit.lab.quantity import UNITS, form
+from labkit.language.markdown import to_html
+from labkit.language.quantity import UNITS, form
 from labkit.station.widgets.exercise import ExerciseWidget
 
 

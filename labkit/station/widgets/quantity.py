@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from labkit.lab.quantity import UNITS, form
+from labkit.language.quantity import UNITS, form
 from labkit.station.widgets.exercise import ExerciseWidget
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from labkit.lab.kinds.sign_off import MAX_NOTE
-from labkit.lab.markdown import to_html
+from labkit.language.markdown import to_html
 from labkit.station.widgets.exercise import ExerciseWidget
 
 

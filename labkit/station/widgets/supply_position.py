@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from labkit.fieldbus.devicenet.network import Network
-from labkit.lab.quantity import UNITS, form
+from labkit.language.quantity import UNITS, form
 from labkit.station.widgets.exercise import ExerciseWidget
 
 

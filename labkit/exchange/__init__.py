@@ -1,0 +1,1 @@
+"""What passes between machines, and how a file is written whole."""

@@ -1,0 +1,1 @@
+"""What formulas and prose are written in: expressions, quantities, chance, places of mistakes."""
