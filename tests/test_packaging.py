@@ -88,7 +88,8 @@ def test_opening_a_workbook_says_what_to_install(tmp_path: Path) -> None:
 def test_the_trainers_packages_are_in_no_trainees_installation() -> None:
     project = PROJECT["project"]
     extras = project["optional-dependencies"]
-    trainers = {line.partition(">")[0] for line in extras["trainer"]} - {"labkit[notebook]"}
+    trainers = {line.partition(">")[0] for line in extras["trainer"]}
+    trainers -= {"labkit[notebook]", "tzdata"}
     assert trainers | {"numpy"} == {name.replace("yaml", "pyyaml") for name in TRAINERS}
     assert not trainers & {line.partition(">")[0] for line in project["dependencies"]}
     assert any(line.startswith("labkit[trainer") for line in PROJECT["dependency-groups"]["dev"])
