@@ -10,11 +10,11 @@ import pytest
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.changes import Changes
-from labkit.classroom.class_folder import lab_library
 from labkit.classroom.correcting import correct, void
 from labkit.classroom.errors import ClassError
 from labkit.classroom.explaining import explain
 from labkit.classroom.scoring import score
+from labkit.lab.library import lab_library
 
 
 @pytest.fixture
