@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -106,7 +107,8 @@ def test_a_planted_upward_or_sideways_import_is_found() -> None:
 def _loads(path: Path, source: str) -> list[str]:
     """What a module loads of kinds and families and must not."""
     room = _room(_name(path)) or ""
-    if room == "doors":
+    # The library loads its own public names late; it stands below the doors.
+    if room in ("doors", "fieldbus"):
         return []
     words = {node.id for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Name)}
     words |= {node.attr for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Attribute)}
@@ -222,6 +224,13 @@ def test_checking_and_the_station_load_nothing_compiled() -> None:
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
     assert done.stdout.strip() == "[]", done.stderr
+
+
+def test_type_checks_know_every_folder_of_tests() -> None:
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["mypy"]
+    known = {path.removeprefix("$MYPY_CONFIG_FILE_DIR/") for path in settings["mypy_path"]}
+    folders = {file.parent for file in (ROOT / "tests").rglob("*.py")}
+    assert {folder.relative_to(ROOT).as_posix() for folder in folders} <= known
 
 
 def test_the_lock_names_only_the_public_index() -> None:

@@ -84,13 +84,15 @@ from labkit.station.widgets.exercise import ExerciseWidget
 
 
 class BinaryExercise(ExerciseWidget):
-    scripts: ClassVar[tuple[str, ...]] = (str(Path(__file__).with_name("binary")),)
+    script: ClassVar[str] = str(Path(__file__).with_name("binary.js"))
 '''
 
 SCRIPT = """
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
 function build(root, { changed }) {
-  const field = document.createElement("input");
-  field.className = "binary-digits";
+  const field = element("input", { class: "binary-digits" });
   field.addEventListener("input", changed);
   root.append(field);
   return { get: () => field.value, set: (answer) => { field.value = answer ?? ""; } };
@@ -109,6 +111,8 @@ KIND = Kind(
     widget="binary_kind.widget:BinaryExercise",
 )
 '''
+
+SHEET = ".binary-digits { letter-spacing: 0.2em; }"
 
 ENTRY_POINTS = """
 [labkit.kinds]
@@ -148,7 +152,8 @@ from labkit.doors.installed import check_for
 workbook = Workbook.open(sys.argv[1])
 widget = workbook.exercise("digits")
 task = workbook.task["exercises"][0]
-assert "binary-digits" in widget._esm and "exercise(build)" in widget._esm
+assert "binary-digits" in widget._esm and "function exercise(build)" in widget._esm
+assert ".binary-digits" in widget._css and ".lk-button" in widget._css
 key = task["practice"]["key"]
 told = []
 for answer in ("twelve", format(key["value"], "06b")[::-1], format(key["value"], "06b")):
@@ -172,6 +177,7 @@ def installed(tmp_path: Path) -> Path:
         "read.py": READER,
         "widget.py": WIDGET,
         "binary.js": SCRIPT,
+        "binary.css": SHEET,
     }.items():
         (package / name).write_text(text, encoding="utf-8")
     (info / "METADATA").write_text("Metadata-Version: 2.1\nName: binary-kind\nVersion: 1.0\n")

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import io
+import json
 import os
+import re
+import shlex
 import sys
 import tempfile
 import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Final, NoReturn
 
 import typer
@@ -21,8 +26,34 @@ WIDE: Final = 100
 
 def own_name() -> str:
     """How this command is called here: in a clone there is no `labkit` on the path."""
-    by_uv = "uv run --frozen labkit" if "UV_RUN_RECURSION_DEPTH" in os.environ else "labkit"
-    return os.environ.get("LABKIT_CALLED", by_uv)
+    if "LABKIT_CALLED" in os.environ:
+        return os.environ["LABKIT_CALLED"]
+    if "UV_RUN_RECURSION_DEPTH" in os.environ:
+        return "uv run --frozen labkit"
+    as_module = Path(sys.argv[0]).name == "__main__.py"
+    return f"{Path(sys.executable).stem} -m labkit" if as_module else "labkit"
+
+
+def typed(word: object, *, windows: bool = os.name == "nt") -> str:
+    """A path or a word as it can be pasted into the command line of this computer."""
+    text = str(word)
+    if not windows:
+        return shlex.quote(text)
+    # Both command lines there take double quotes, and no file's name holds one.
+    return text if re.fullmatch(r"[\w.:\\/+=-]+", text) else f'"{text}"'
+
+
+def print_json(data: object, indent: int) -> None:
+    """Print JSON; where the output cannot take every letter, with letters written as escapes."""
+    narrow = not (sys.stdout.encoding or "").lower().startswith("utf")
+    print(json.dumps(data, ensure_ascii=narrow, indent=indent))
+
+
+def take_any_letter() -> None:
+    """What a pipe's encoding does not have is printed as '?', instead of ending the command."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
 
 
 def console_here() -> Console:
@@ -74,12 +105,28 @@ def tell(error: Exception) -> None:
 
     if isinstance(error, ClassError | StationError | DefinitionError):
         lines = str(error).splitlines()
+    elif isinstance(error, ModuleNotFoundError) and _part(error.name) != "labkit":
+        lines = [_not_installed(_part(error.name))]
     elif isinstance(error, OSError):
         lines = [in_words(error)]
     else:
         lines = [_kept_report(error)]
     for line in lines:
         print(f"✗ {line}", file=sys.stderr)
+
+
+def _part(module: str | None) -> str:
+    return (module or "labkit").partition(".")[0]
+
+
+def _not_installed(package: str) -> str:
+    """Which of labkit's extras the missing package comes with."""
+    extra = "notebook" if package.startswith("jupyter") else "trainer"
+    return (
+        f"This command needs more than is installed here: '{package}' is not there. "
+        # Double quotes can be pasted everywhere, in both command lines of Windows too.
+        f'Do this once, then try again: pip install "labkit[{extra}]"'
+    )
 
 
 def _kept_report(error: Exception) -> str:

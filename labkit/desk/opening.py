@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import Final
 
 from labkit.classroom import demo
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing import DealResult, deal
 from labkit.classroom.progress import Progress
+from labkit.lab.library import lab_library
 
 _DEMO_ID: Final = "demo-class"
 

@@ -8,12 +8,13 @@ from typing import Final
 import ipywidgets as widgets  # type: ignore[import-untyped]
 import pandas as pd
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing import read_deal, workbook_folder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.progress import Progress
 from labkit.classroom.retaking import attempts_of, retake
 from labkit.desk.panels import EXPECTED, Panel, paragraph, table, wrong
+from labkit.lab.library import lab_library
 
 EVERY_LAB: Final = ""
 _ROWS: Final = 8

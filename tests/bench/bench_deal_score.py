@@ -28,13 +28,14 @@ from rich.console import Console
 from rich.progress import Progress
 from rich.table import Table
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing import Deal, deal, scenario_of
 from labkit.classroom.demo import LAB, _plan, _right_answer, _slip_answer
 from labkit.classroom.reports import write_pages
 from labkit.classroom.scoring import score
 from labkit.classroom.sheet import write_sheets
 from labkit.lab.definition import Lab
+from labkit.lab.library import lab_library
 from labkit.language.stream import Stream
 from labkit.station import handin, journal
 
@@ -140,7 +141,7 @@ def _play(folder: ClassFolder, record: Deal, lab: Lab, progress: Progress) -> No
     secret = folder.secret()
     task = progress.add_task(f"  play {len(record.dealt)}", total=len(record.dealt))
     sync = os.fsync
-    os.fsync = lambda _descriptor: None  # the played trainees' disks are not what is timed
+    os.fsync = lambda fd: None  # noqa: ARG005  # the played trainees' disks are not what is timed
     try:
         for item in record.dealt:
             scenario = scenario_of(secret, folder.fields.id, lab, item)

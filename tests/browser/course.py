@@ -7,13 +7,14 @@ from pathlib import Path
 
 from dealt import Desk
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.deal_record import Bounds, Deal, Dealt, Roll, write_deal
 from labkit.classroom.dealing import deal
 from labkit.classroom.results import Result
 from labkit.classroom.scoring import score
 from labkit.classroom.seeds import seed_of, workbook_id
 from labkit.lab.draw import Scenario, draw
+from labkit.lab.library import lab_library
 from labkit.lab.marking_rules import rules_of
 from labkit.lab.reading import read_lab
 

@@ -13,9 +13,9 @@ from driving import SHOTS, WAIT_MS, Server, Station
 
 from labkit.classroom import demo
 from labkit.classroom.analysis.pages import write_analysis
-from labkit.classroom.class_folder import lab_library
 from labkit.classroom.dealing import deal
 from labkit.classroom.scoring import score
+from labkit.lab.library import lab_library
 
 pytestmark = pytest.mark.browser
 

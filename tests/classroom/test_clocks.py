@@ -17,7 +17,6 @@ from tiny_class import MakeRoom, Room
 from typer.testing import CliRunner
 
 from labkit.classroom import demo
-from labkit.classroom.class_folder import lab_library
 from labkit.classroom.collecting import collect
 from labkit.classroom.dealing import deal
 from labkit.classroom.explaining import explain
@@ -26,6 +25,7 @@ from labkit.classroom.records.schema import counting, receipts
 from labkit.classroom.scoring import score
 from labkit.classroom.sheet import score_table
 from labkit.cli import app
+from labkit.lab.library import lab_library
 
 pytestmark = pytest.mark.usefixtures("here")
 

@@ -17,12 +17,13 @@ from labkit.classroom.analysis.pages import write_analysis
 from labkit.classroom.analysis.table import mark_tables
 from labkit.classroom.analysis.teach_again import findings, first_sentence, well_known
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.correcting import void
 from labkit.classroom.dealing import deal
 from labkit.classroom.scoring import score
 from labkit.doors.verdict import awaiting
 from labkit.kinds.quantity.check import QuantityCheck
+from labkit.lab.library import lab_library
 
 PEOPLE = tuple(f"p{number},Person <b>{number}</b>" for number in range(1, 8))
 

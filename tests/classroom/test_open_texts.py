@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing import deal, read_deal
 from labkit.classroom.open_texts import remarks_on_secrecy
+from labkit.lab.library import lab_library
 
 
 def remarks(room: Room, library: Path | None = None) -> list[str]:

@@ -13,7 +13,7 @@ from tiny_class import Room
 
 from labkit.classroom import demo
 from labkit.classroom.analysis.pages import write_analysis
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.collecting import collect
 from labkit.classroom.correcting import correct
 from labkit.classroom.dealing import deal, deal_again
@@ -23,6 +23,7 @@ from labkit.classroom.printing import print_class
 from labkit.classroom.reports import write_pages
 from labkit.classroom.scoring import score
 from labkit.classroom.sheet import write_sheets
+from labkit.lab.library import lab_library
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="owners and modes are POSIX's")
 

@@ -39,10 +39,9 @@ def test_a_folder_that_others_can_reach_is_told(
     real = Path.stat
 
     def open_above(path: Path, **options: bool) -> os.stat_result:
-        found = list(real(path, **options))
-        if path != own:
-            found[0] |= 0o055
-        return os.stat_result(found)
+        found = real(path, **options)
+        mode = found.st_mode if path == own else found.st_mode | 0o055
+        return os.stat_result((mode, *found[1:]))
 
     monkeypatch.setattr(Path, "stat", open_above)
     (sentence,) = warnings_about(own)
@@ -72,3 +71,14 @@ def test_a_telling_name_on_the_way_is_told(own: Path, name: str, told: bool) -> 
     folder = own / name / "class"
     folder.mkdir(parents=True)
     assert bool(warnings_about(folder)) == told
+
+
+def test_where_modes_mean_nothing_a_folder_outside_the_users_own_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(shared_place, "_KNOWS_MODES", False)
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    (told,) = warnings_about(tmp_path / "classes" / "hall")
+    assert "may be read by everybody on this computer" in told
+    assert f"keep the class below {tmp_path / 'home'}" in told
+    assert warnings_about(tmp_path / "home" / "hall") == []

@@ -14,9 +14,9 @@ from typing import Any
 
 from labkit.doors.installed import check_for
 from labkit.doors.verdict import Verdict
-from labkit.lab.definition import Prose
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab
+from labkit.language.expression import Prose
 
 LAB = Path(__file__).parents[2] / "labs" / "branches-and-rates" / "lab.md"
 DRAWS = 150

@@ -19,8 +19,8 @@ from labkit.bench.situation import Situation
 from labkit.families.devicenet.bench_faults import fault_of
 from labkit.families.devicenet.bench_functions import meter_volts
 from labkit.fieldbus.devicenet.indicators import Indicator
-from labkit.lab.definition import Prose
 from labkit.lab.draw import Scenario
+from labkit.language.expression import Prose
 
 DRAWS = 30
 THICK, THIN = 0.0089, 0.0574

@@ -12,8 +12,9 @@ from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared
 from labkit.doors.verdict import Verdict
 from labkit.fieldbus.identifier61131 import Fault, name_problem
-from labkit.lab.definition import Exercise, Prose
+from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario
+from labkit.language.expression import Prose
 
 LAB = "controller-and-chassis"
 DRAWS = 200
@@ -176,7 +177,7 @@ def test_boards_written_by_hand_from_the_question_are_right() -> None:
                 "revision": forms[number % len(forms)].format(edition, fix),
                 "note": "packing hall, cabinet on the left",
             }
-        board = {
+        board: dict[str, Any] = {
             "cards": cards,
             "ethernet": {"address": free[number % len(free)], "prefix": str(net.prefixlen)},
             "scanner": {"node": nodes[number % len(nodes)], "rate": found[3]},

@@ -14,8 +14,9 @@ import pytest
 from course_draws import NAMES, scenarios
 
 from labkit.doors.installed import check_for
-from labkit.lab.definition import Exercise, Prose
+from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario
+from labkit.language.expression import Prose
 
 DRAWS = 25
 TOLD = 3

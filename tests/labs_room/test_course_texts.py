@@ -9,7 +9,8 @@ import pytest
 from course_draws import NAMES, lab, scenarios
 
 from labkit.doors.installed import check_for
-from labkit.lab.definition import Exercise, Prose
+from labkit.lab.definition import Exercise
+from labkit.language.expression import Prose
 
 DRAWS = 50
 KEYS = 15
