@@ -13,7 +13,7 @@ FLOORS = [
     ["fieldbus"],
     ["bench", "language", "exchange"],
     ["lab"],
-    ["proofing", "workbook"],
+    ["answering", "proofing", "workbook"],
     ["station"],
     ["classroom"],
     ["desk"],

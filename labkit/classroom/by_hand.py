@@ -17,11 +17,11 @@ from labkit.classroom.records import Records
 from labkit.classroom.records.schema import IN_PERSON, manual
 from labkit.classroom.results import Result, Results
 from labkit.classroom.scoring import prepared
+from labkit.exchange.journal import now
+from labkit.exchange.journal import records as answers_in
 from labkit.lab.definition import Exercise
 from labkit.lab.kinds import check_for
 from labkit.language.problems import nearest
-from labkit.station.journal import now
-from labkit.station.journal import records as answers_in
 
 WHOLE = "all"
 """The one item of an exercise without a rubric."""

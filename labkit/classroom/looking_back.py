@@ -16,10 +16,10 @@ from labkit.classroom.examiner import Setting, examiner_of
 from labkit.classroom.jobs import require_jobs
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Scoring
+from labkit.exchange.journal import records
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
-from labkit.station.journal import records
 
 Told = dict[str, list[str]]
 """By exercise, the path taken and a good one, as lines of text."""

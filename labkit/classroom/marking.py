@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any, Final
 
+from labkit.exchange.journal import ExerciseRecord, records
 from labkit.lab.definition import Exercise, Prepared
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
 from labkit.lab.verdict import Verdict
-from labkit.station.journal import ExerciseRecord, records
 
 SEEN_IN_PERSON: Final = frozenset({"sign_off"})
 """Kinds that the instructor signs off whether or not something was answered."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from labkit.exchange.journal import OPENED, ExerciseRecord, Journal, records
 from labkit.lab import plugins
 from labkit.language.markdown import to_html
 from labkit.station.errors import StationError
-from labkit.station.journal import OPENED, ExerciseRecord, Journal, records
 from labkit.station.task_file import journal_path, read_task
 from labkit.station.widgets.exercise import ExerciseWidget
 from labkit.station.widgets.hand_in import HandInPanel

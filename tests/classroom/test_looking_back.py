@@ -16,11 +16,11 @@ from labkit.classroom.explaining import explain
 from labkit.classroom.looking_back import look_back, look_back_at_class
 from labkit.classroom.reports import page_name, write_pages
 from labkit.classroom.scoring import score
+from labkit.exchange.journal import ANSWER, Journal
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
 from labkit.lab.kinds.bench_look_back import looked_back
 from labkit.station.handin import pack
-from labkit.station.journal import ANSWER, Journal
 
 LAB = """\
 ---

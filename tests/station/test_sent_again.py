@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from at_a_desk import Desk, send, task_file
 
+from labkit.exchange.journal import ANSWER, HINT, STEP, Journal, records
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
-from labkit.station.journal import ANSWER, HINT, STEP, Journal, records
 
 LABS = Path(__file__).parents[1] / "lab" / "labs"
 TRUNK = Path(__file__).parents[2] / "labs" / "plan-the-trunk" / "lab.md"

@@ -9,12 +9,12 @@ from typing import Any, ClassVar
 import anywidget
 import traitlets
 
+from labkit.answering.directions import Directions
+from labkit.answering.reasons import why
+from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
 from labkit.lab.kinds import check_for, not_readable, tells_direction
 from labkit.lab.verdict import Verdict
 from labkit.language.markdown import message_html, to_html
-from labkit.station.directions import Directions
-from labkit.station.errors import why
-from labkit.station.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
 from labkit.station.widgets import module, style
 
 

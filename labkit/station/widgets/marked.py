@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from labkit.exchange.journal import ExerciseRecord
 from labkit.lab.kinds import check_for
-from labkit.station.journal import ExerciseRecord
 from labkit.station.widgets.exercise import ExerciseWidget
 
 
