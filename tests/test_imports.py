@@ -160,3 +160,21 @@ def test_the_lock_names_only_the_public_index() -> None:
     assert hosts == {"pypi.org", "files.pythonhosted.org"}
     assert "http://" not in lock
     assert "file://" not in lock
+
+
+JUPYTER = ("anywidget", "ipywidgets", "traitlets", "IPython", "jupyter_core", "nbformat")
+EVERY_PAGE = """
+import importlib, pkgutil, sys
+import labkit.answering
+from labkit.lab import plugins
+for item in pkgutil.iter_modules(labkit.answering.__path__, "labkit.answering."):
+    importlib.import_module(item.name)
+for kind in plugins.names(plugins.WIDGETS):
+    plugins.load(plugins.WIDGETS, kind)
+"""
+
+
+def test_what_an_answer_does_and_every_kinds_page_load_no_jupyter() -> None:
+    program = f"{EVERY_PAGE}print(sorted({{*{JUPYTER!r}, *{COMPILED!r}}} & sys.modules.keys()))"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert done.stdout.strip() == "[]", done.stderr

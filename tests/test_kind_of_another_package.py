@@ -74,16 +74,16 @@ class BinaryReader:
         return prepare
 '''
 
-WIDGET = '''
-"""The widget of the kind `binary`."""
+PAGE = '''
+"""The page of the kind `binary`."""
 
 from pathlib import Path
 from typing import ClassVar
 
-from labkit.station.widgets.exercise import ExerciseWidget
+from labkit.lab.exercise_page import ExercisePage
 
 
-class BinaryExercise(ExerciseWidget):
+class BinaryPage(ExercisePage):
     scripts: ClassVar[tuple[str, ...]] = (str(Path(__file__).with_name("binary")),)
 '''
 
@@ -104,7 +104,7 @@ binary = binary_kind.check:BinaryCheck
 [labkit.readers]
 binary = binary_kind.reader:BinaryReader
 [labkit.widgets]
-binary = binary_kind.widget:BinaryExercise
+binary = binary_kind.page:BinaryPage
 """
 
 LAB = """\
@@ -161,7 +161,7 @@ def installed(tmp_path: Path) -> Path:
         "__init__.py": "",
         "check.py": CHECK,
         "reader.py": READER,
-        "widget.py": WIDGET,
+        "page.py": PAGE,
         "binary.js": SCRIPT,
     }.items():
         (package / name).write_text(text, encoding="utf-8")

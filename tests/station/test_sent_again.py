@@ -78,8 +78,8 @@ def test_a_bench_gives_the_same_reading_again_without_a_second_step(
     bench: Desk, restarts: bool
 ) -> None:
     widget = bench.exercise(BENCH)
-    front: Any = widget._front  # type: ignore[attr-defined]
-    scanner = front.setup.scanner
+    page: Any = widget.answering.page
+    scanner = page.front.setup.scanner
     steps = [
         {"kind": "power off"},
         {"kind": "ohms", "a": f"{scanner}/4", "b": f"{scanner}/2"},

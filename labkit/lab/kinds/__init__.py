@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, Protocol, cast
+from typing import Any, Literal, Protocol, cast, runtime_checkable
 
 from labkit.lab import plugins
 from labkit.lab.verdict import Verdict
@@ -60,6 +61,16 @@ class Check(Protocol):
 
     def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Json]:
         """For each known mistake, the wrong answer it leads to."""
+
+
+@runtime_checkable
+class JudgesCells(Protocol):
+    """The check of an exercise of many small answers; in practice a page marks each of them."""
+
+    def states(
+        self, ask: dict[str, Any], key: dict[str, Any], answer: Json
+    ) -> Mapping[str, Literal["right", "wrong", "unreadable", "empty"]]:
+        """How each cell of an answer stands, by its name."""
 
 
 def check_for(kind: str) -> Check:

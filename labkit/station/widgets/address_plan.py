@@ -1,13 +1,13 @@
-"""The widget of the kind `address_plan`: an address for each device, and a map of 0 to 63."""
+"""The page of the kind `address_plan`: an address for each device, and a map of 0 to 63."""
 
 from __future__ import annotations
 
 from typing import ClassVar
 
-from labkit.station.widgets.exercise import ExerciseWidget
+from labkit.lab.exercise_page import ExercisePage
 
 
-class AddressPlanExercise(ExerciseWidget):
+class AddressPlanPage(ExercisePage):
     """A node address for each device."""
 
     scripts: ClassVar[tuple[str, ...]] = ("address_plan",)

@@ -1,13 +1,13 @@
-"""The widget of the kind `choice`: radio buttons."""
+"""The page of the kind `choice`: radio buttons."""
 
 from __future__ import annotations
 
 from typing import ClassVar
 
-from labkit.station.widgets.exercise import ExerciseWidget
+from labkit.lab.exercise_page import ExercisePage
 
 
-class ChoiceExercise(ExerciseWidget):
+class ChoicePage(ExercisePage):
     """One option out of several."""
 
     scripts: ClassVar[tuple[str, ...]] = ("choice",)

@@ -1,7 +1,8 @@
-"""The widget of the kind `diagnosis`: the virtual bench, its instruments, and the verdict."""
+"""The page of the kind `diagnosis`: the virtual bench, its instruments, and the verdict."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
 from threading import Thread
 from typing import Any, ClassVar, Final
@@ -13,8 +14,8 @@ from labkit.bench.lookback import told
 from labkit.bench.session import step_from_json
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
-from labkit.lab.kinds.diagnosis import FAULT_WORDS, WITH_WIRES, places
-from labkit.station.widgets.exercise import ExerciseWidget
+from labkit.lab.exercise_page import ExercisePage
+from labkit.lab.kinds.diagnosis import FAULT_WORDS, WITH_WIRES, DiagnosisCheck, places
 
 LOOK_BACK: Final = "look back"
 NOT_YET: Final = (
@@ -22,7 +23,7 @@ NOT_YET: Final = (
 )
 
 
-class DiagnosisExercise(ExerciseWidget):
+class DiagnosisPage(ExercisePage):
     """A bench to measure at and to repair; its steps are in the journal, and taken again later."""
 
     scripts: ClassVar[tuple[str, ...]] = (
@@ -32,78 +33,83 @@ class DiagnosisExercise(ExerciseWidget):
         "diagnosis",
     )
 
-    def _what_is_shown(self, question_html: str) -> dict[str, Any]:
-        # The page needs the view alone; set-up and recording are large and stay here.
-        return {**super()._what_is_shown(question_html), "ask": {}}
+    def __init__(
+        self, ask: dict[str, Any], key: dict[str, Any] | None, steps: Sequence[Any] = ()
+    ) -> None:
+        super().__init__(ask, key, steps)
+        self.front = self._front()
+        self.ahead = Thread()
+        self.front.resume(steps)
 
-    def view(self, ask: dict[str, Any]) -> dict[str, Any]:
-        """The bench as the page draws it, how it stands, and what a verdict may name."""
-        self._front = self._front_for(ask)
-        self._ahead = Thread()
-        self._front.resume(self._record.steps)
-        return {
-            **self._front.view(),
-            "budget": ask["budget"],
-            "state": self._front.state(),
-            "steps": self._front.steps,
-            "faults": FAULT_WORDS,
-            "with_wires": list(WITH_WIRES),
-            "places": places(self._front.setup.layout),
-            "repairs": ask["repairs"],
-        }
-
-    def _front_for(self, ask: dict[str, Any]) -> BenchFront:
+    def _front(self) -> BenchFront:
+        ask = self.ask
         setup = Setup.from_json(ask["setup"])
         start = Situation(power=ask["power"])
-        if self._practice is None:
+        if self.key is None:
             return BenchFront(setup, recording=ask["recording"], start=start, costs=ask["costs"])
-        faults = [fault_from_json(data) for data in self._practice["key"]["faults"]]
+        faults = [fault_from_json(data) for data in self.key["faults"]]
         return BenchFront(setup, faults=faults, start=start, costs=ask["costs"])
 
-    def take(self, step: Any) -> dict[str, Any]:
+    def shown_ask(self) -> dict[str, Any]:
+        """Nothing: the page needs the view alone; set-up and recording are large and stay here."""
+        return {}
+
+    def view(self) -> dict[str, Any]:
+        """The bench as the page draws it, and what a verdict may name."""
+        return {
+            **self.front.view(),
+            "budget": self.ask["budget"],
+            "faults": FAULT_WORDS,
+            "with_wires": list(WITH_WIRES),
+            "places": places(self.front.setup.layout),
+            "repairs": self.ask["repairs"],
+        }
+
+    def now(self) -> dict[str, Any]:
+        """How the bench stands, and the steps that led there."""
+        return {"state": self.front.state(), "steps": list(self.front.steps)}
+
+    def take(self, step: Any, answer: Any) -> dict[str, Any]:
         """One step at the bench: its reading, and how the bench stands then."""
         if isinstance(step, dict) and step.get("kind") == LOOK_BACK:
-            return self._look_back()
-        self._front.take(step)
+            return self._look_back(answer)
+        self.front.take(step)
         self._look_ahead()
-        # In place, so that nothing is sent twice: a page opened later reads the bench as it is now.
-        self.shown["view"].update(state=self._front.state(), steps=list(self._front.steps))
         return self._told_of_last_step()
 
-    def take_again(self, step: Any) -> dict[str, Any]:
+    def take_again(self, step: Any, answer: Any) -> dict[str, Any]:
         """The last step's reading once more. Raises `ValueError` for an earlier or refused step."""
         if isinstance(step, dict) and step.get("kind") == LOOK_BACK:
-            return self._look_back()
+            return self._look_back(answer)
         done = to_json(step_from_json(step))
-        if done not in self._front.steps:
+        if done not in self.front.steps:
             # It was refused, which changed nothing: it is refused again, for the same reason.
-            return self.take(step)
-        if done != self._front.steps[-1]:
+            return self.take(step, answer)
+        if done != self.front.steps[-1]:
             raise ValueError("This step is done already: open the page anew to see the bench.")
         return self._told_of_last_step()
 
     def _told_of_last_step(self) -> dict[str, Any]:
-        front = self._front
+        front = self.front
         return {"entry": front.last, "state": front.state(), "step": front.steps[-1]}
 
     def _look_ahead(self) -> None:
         """Play the bus while the trainee thinks, so that the first reading on it need not wait."""
-        session = self._front.session
-        if session is None or not session.bench.situation.power or self._ahead.is_alive():
+        session = self.front.session
+        if session is None or not session.bench.situation.power or self.ahead.is_alive():
             return
-        self._ahead = Thread(target=_play, args=(session.bench,), daemon=True)
+        self.ahead = Thread(target=_play, args=(session.bench,), daemon=True)
         # Python in a browser has no threads: there the reading waits.
         with suppress(RuntimeError):
-            self._ahead.start()
+            self.ahead.start()
 
-    def _look_back(self) -> dict[str, Any]:
+    def _look_back(self, answer: Any) -> dict[str, Any]:
         """The path taken, once it is no longer a help: {"back"}, or {"refused": a sentence}."""
-        session = self._front.session
-        if session is None:
+        session = self.front.session
+        if session is None or self.key is None:
             return {"refused": "In an assessed class your instructor looks back with you."}
-        verdict = self.verdict(self._record.answer) if self._record.answered else None
-        over = self._front.minutes >= self._exercise["ask"]["budget"]
-        if not over and not (verdict and verdict.right):
+        over = self.front.minutes >= self.ask["budget"]
+        if not over and not DiagnosisCheck().check(self.ask, self.key, answer).right:
             return {"refused": NOT_YET}
         return {"back": told(session)}
 

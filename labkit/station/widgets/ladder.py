@@ -1,4 +1,4 @@
-"""The widget of the kind `ladder`: rungs to build and, in practice, to try out.
+"""The page of the kind `ladder`: rungs to build and, in practice, to try out.
 
 Beyond an answer the page sends {"do": "try", "token", "program", "on", "memory"} in practice; what
 the program then does comes back as {"token", "tried"}. Trying out leaves no trace in the journal.
@@ -6,21 +6,19 @@ the program then does comes back as {"token", "tried"}. Trying out leaves no tra
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, ClassVar
 
+from labkit.lab.exercise_page import ExercisePage
 from labkit.lab.kinds.ladder import try_out
-from labkit.station.widgets.exercise import ExerciseWidget
 
 
-class LadderExercise(ExerciseWidget):
+class LadderPage(ExercisePage):
     """A program of contacts and coils."""
 
     scripts: ClassVar[tuple[str, ...]] = ("ladder_editor", "ladder")
 
-    def _received(self, widget: Any, message: Any, buffers: Any) -> None:
-        if not isinstance(message, dict) or message.get("do") != "try":
-            super()._received(widget, message, buffers)
-        elif self._practice is not None:
-            ask = self._exercise["ask"]
-            tried = try_out(ask, message.get("program"), message.get("on"), message.get("memory"))
-            self.send({"token": str(message.get("token", "")), "tried": tried})
+    def try_out(self, message: Mapping[str, Any]) -> dict[str, Any]:
+        """What the program of a message does with some inputs on."""
+        on, memory = message.get("on"), message.get("memory")
+        return try_out(self.ask, message.get("program"), on, memory)

@@ -1,19 +1,19 @@
-"""The widget of the kind `measured`: the reading with its unit, and the meter."""
+"""The page of the kind `measured`: the reading with its unit, and the meter."""
 
 from __future__ import annotations
 
 from typing import Any, ClassVar
 
+from labkit.lab.exercise_page import ExercisePage
 from labkit.language.markdown import to_html
 from labkit.language.quantity import UNITS, form
-from labkit.station.widgets.exercise import ExerciseWidget
 
 
-class MeasuredExercise(ExerciseWidget):
+class MeasuredPage(ExercisePage):
     """A value measured on the real bench."""
 
     scripts: ClassVar[tuple[str, ...]] = ("caution", "measured")
 
-    def view(self, ask: dict[str, Any]) -> dict[str, Any]:
+    def view(self) -> dict[str, Any]:
         """The caution as HTML, and the form of a reading."""
-        return {"caution": to_html(ask["caution"]), "form": form(UNITS[ask["unit"]])}
+        return {"caution": to_html(self.ask["caution"]), "form": form(UNITS[self.ask["unit"]])}

@@ -1,13 +1,13 @@
-"""The widget of the kind `plan_board`: what is mounted, and a board to plan it on."""
+"""The page of the kind `plan_board`: what is mounted, and a board to plan it on."""
 
 from __future__ import annotations
 
 from typing import ClassVar
 
-from labkit.station.widgets.exercise import ExerciseWidget
+from labkit.lab.exercise_page import ExercisePage
 
 
-class PlanBoardExercise(ExerciseWidget):
+class PlanBoardPage(ExercisePage):
     """A planning board of the controller's side."""
 
     scripts: ClassVar[tuple[str, ...]] = ("dragging", "plan_board")

@@ -1,18 +1,18 @@
-"""The widget of the kind `quantity`: one line to write a number and a unit in."""
+"""The page of the kind `quantity`: one line to write a number and a unit in."""
 
 from __future__ import annotations
 
 from typing import Any, ClassVar
 
+from labkit.lab.exercise_page import ExercisePage
 from labkit.language.quantity import UNITS, form
-from labkit.station.widgets.exercise import ExerciseWidget
 
 
-class QuantityExercise(ExerciseWidget):
+class QuantityPage(ExercisePage):
     """A number with a unit."""
 
     scripts: ClassVar[tuple[str, ...]] = ("quantity",)
 
-    def view(self, ask: dict[str, Any]) -> dict[str, Any]:
+    def view(self) -> dict[str, Any]:
         """The form of an answer, to show in the empty line."""
-        return {"form": form(UNITS[ask["unit"]])}
+        return {"form": form(UNITS[self.ask["unit"]])}

@@ -1,13 +1,13 @@
-"""The widget of the kind `table`: given cells, and blanks that the arrow keys walk through."""
+"""The page of the kind `table`: given cells, and blanks that the arrow keys walk through."""
 
 from __future__ import annotations
 
 from typing import ClassVar
 
-from labkit.station.widgets.marked import MarkedExercise
+from labkit.lab.exercise_page import ExercisePage
 
 
-class TableExercise(MarkedExercise):
+class TablePage(ExercisePage):
     """A table to fill in."""
 
     scripts: ClassVar[tuple[str, ...]] = ("cells", "table")

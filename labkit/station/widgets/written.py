@@ -1,19 +1,19 @@
-"""The widget of the kind `written`: a page to write on, and how many words stand there."""
+"""The page of the kind `written`: a page to write on, and how many words stand there."""
 
 from __future__ import annotations
 
 from typing import Any, ClassVar
 
+from labkit.lab.exercise_page import ExercisePage
 from labkit.lab.kinds.written import MAX_CHARACTERS
-from labkit.station.widgets.exercise import ExerciseWidget
 
 
-class WrittenExercise(ExerciseWidget):
+class WrittenPage(ExercisePage):
     """A short text."""
 
     scripts: ClassVar[tuple[str, ...]] = ("written",)
     awaits: ClassVar[bool] = True
 
-    def view(self, ask: dict[str, Any]) -> dict[str, Any]:  # noqa: ARG002
+    def view(self) -> dict[str, Any]:
         """The most that an answer may hold."""
         return {"characters": MAX_CHARACTERS}
