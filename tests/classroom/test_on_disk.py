@@ -14,6 +14,7 @@ import orjson
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.collecting import collect
@@ -22,7 +23,6 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.intake import Files, files_in
 from labkit.classroom.on_disk import OnDisk
 from labkit.classroom.scoring import score
-from tests.classroom.tiny_class import MakeRoom, Room
 
 FEW, MANY = 500, 10_000
 ALLOWED = 100_000
