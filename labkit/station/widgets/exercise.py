@@ -36,7 +36,7 @@ class ExerciseWidget(anywidget.AnyWidget):
         heard = self.answering.hear(message)
         if heard is None:
             return
-        self.saved = self.answering.saved
+        self.saved = dict(self.answering.saved)
         # A repeated token changes nothing, so the trait alone would not tell the page again.
         self.send(heard)
 
