@@ -23,14 +23,13 @@ class PlainHost:
         """One exercise of the task, as the journal has it."""
         task = next(each for each in self.task["exercises"] if each["id"] == name)
         example = task.get("practice", {}).get("example") or {}
+        draw = str(example.get("draw"))
         return Answering(
             task,
             journal=self.journal,
             record=self.records.get(name, ExerciseRecord()),
             when_saved=self.records.__setitem__,
-            example_picture=self.task["example_pictures"].get(str(example.get("draw")), "")
-            if example
-            else "",
+            example_picture=self.task.get("example_pictures", {}).get(draw, ""),
         )
 
 
