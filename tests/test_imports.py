@@ -18,7 +18,7 @@ FLOORS = [
     ["lab"],
     ["kinds/common", "families"],
     ["kinds"],
-    ["proofing", "workbook"],
+    ["answering", "proofing", "workbook"],
     ["station"],
     ["classroom"],
     ["desk"],
@@ -29,15 +29,13 @@ FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 OF_ROOMS = ("kinds", "families")
 """Every folder in these is a room of its own."""
 MAY_LOAD = {
-    "check_for": {"proofing", "workbook", "station", "classroom"},
+    "check_for": {"answering", "proofing", "workbook", "classroom"},
     "reader_for": {"lab"},
-    "widget_for": {"station"},
+    "page_for": {"answering"},
     "family_named": {"lab"},
     "kind_named": set(),
 }
 """Who may load which part of a kind or family through `labkit.doors.installed`."""
-MAY_IMPORT = {"station": {"check"}}
-"""Which parts of a kind another room may name: its widgets know their own check."""
 COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
 
 
@@ -117,7 +115,7 @@ def _loads(path: Path, source: str) -> list[str]:
     for module in _imports(source):
         other, part = _room(module) or "", [*module.split("."), "", "", ""][3]
         of_kind = other.startswith("kinds/") and other not in ("kinds/common", room)
-        if of_kind and part not in {"", *MAY_IMPORT.get(room, ())}:
+        if of_kind and part:
             found.add(module)
     return sorted(found)
 
@@ -130,13 +128,10 @@ def test_parts_of_kinds_are_loaded_by_few(path: Path) -> None:
 def test_a_planted_load_of_a_part_is_found() -> None:
     here = LABKIT / "classroom" / "sheet.py"
     assert _loads(here, "from labkit.doors.installed import reader_for\nreader_for('choice')")
-    assert _loads(here, "from labkit.doors import installed\ninstalled.widget_for('choice')")
+    assert _loads(here, "from labkit.doors import installed\ninstalled.page_for('choice')")
     assert _loads(here, "from importlib.metadata import entry_points\nentry_points()")
     assert _loads(here, "import labkit.kinds.choice.check")
     assert not _loads(here, "from labkit.doors.installed import check_for\ncheck_for('choice')")
-    widget = LABKIT / "station" / "widgets" / "choice.py"
-    assert not _loads(widget, "import labkit.kinds.choice.check")
-    assert _loads(widget, "import labkit.kinds.choice.read")
 
 
 @pytest.mark.parametrize("folder", KINDS, ids=lambda folder: folder.name)
@@ -239,3 +234,21 @@ def test_the_lock_names_only_the_public_index() -> None:
     assert hosts == {"pypi.org", "files.pythonhosted.org"}
     assert "http://" not in lock
     assert "file://" not in lock
+
+
+JUPYTER = ("anywidget", "ipywidgets", "traitlets", "IPython", "jupyter_core", "nbformat")
+EVERY_PAGE = """
+import importlib, pkgutil, sys
+import labkit.answering
+from labkit.doors import installed
+for item in pkgutil.iter_modules(labkit.answering.__path__, "labkit.answering."):
+    importlib.import_module(item.name)
+for kind in installed.kinds():
+    installed.page_for(kind)
+"""
+
+
+def test_what_an_answer_does_and_every_kinds_page_load_no_jupyter() -> None:
+    program = f"{EVERY_PAGE}print(sorted({{*{JUPYTER!r}, *{COMPILED!r}}} & sys.modules.keys()))"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert done.stdout.strip() == "[]", done.stderr

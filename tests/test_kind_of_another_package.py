@@ -74,16 +74,16 @@ class BinaryReader:
         return prepare
 '''
 
-WIDGET = '''
-"""The widget of the kind `binary`."""
+PAGE = '''
+"""The page of the kind `binary`."""
 
 from pathlib import Path
 from typing import ClassVar
 
-from labkit.station.widgets.exercise import ExerciseWidget
+from labkit.doors.page import ExercisePage
 
 
-class BinaryExercise(ExerciseWidget):
+class BinaryPage(ExercisePage):
     script: ClassVar[str] = str(Path(__file__).with_name("binary.js"))
 '''
 
@@ -175,7 +175,7 @@ def installed(tmp_path: Path) -> Path:
         "check.py": CHECK,
         "kind.py": KIND,
         "read.py": READER,
-        "widget.py": WIDGET,
+        "page.py": PAGE,
         "binary.js": SCRIPT,
         "binary.css": SHEET,
     }.items():

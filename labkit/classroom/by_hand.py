@@ -19,10 +19,10 @@ from labkit.classroom.results import Result, Results
 from labkit.classroom.scoring import prepared
 from labkit.doors.check import SeenInPerson
 from labkit.doors.installed import check_for
+from labkit.exchange.journal import now
+from labkit.exchange.journal import records as answers_in
 from labkit.lab.definition import Exercise
 from labkit.language.problems import nearest
-from labkit.station.journal import now
-from labkit.station.journal import records as answers_in
 
 WHOLE = "all"
 """The one item of an exercise without a rubric."""

@@ -19,11 +19,11 @@ from labkit.classroom.progress import Progress
 from labkit.classroom.receiving import TIME_FORMAT
 from labkit.doors.installed import check_for
 from labkit.exchange.formats import JOURNAL_ENDING, TASK_ENDING
+from labkit.exchange.journal import ANSWER, HINT, OPENED, Journal
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario
 from labkit.language.stream import Stream
 from labkit.station.handin import pack
-from labkit.station.journal import ANSWER, HINT, OPENED, Journal
 
 LAB: Final = "plan-the-trunk"
 # Of ten exercises, how many each trainee gets right, makes a slip in, and leaves blank.

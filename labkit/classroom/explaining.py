@@ -21,8 +21,8 @@ from labkit.classroom.results import Result, Results
 from labkit.classroom.scoring import notices_on, prepared
 from labkit.classroom.share import spoken_percent
 from labkit.doors.installed import check_for
+from labkit.exchange.journal import ANSWER, HINT
 from labkit.language.problems import nearest
-from labkit.station.journal import ANSWER, HINT
 
 
 def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:

@@ -18,9 +18,9 @@ from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Scoring
 from labkit.doors.check import KeepsSteps
 from labkit.doors.installed import check_for
+from labkit.exchange.journal import records
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
-from labkit.station.journal import records
 
 Told = dict[str, list[str]]
 """By exercise, the path taken and a good one, as lines of text."""

@@ -12,9 +12,9 @@ from labkit.doors.check import SeenInPerson
 from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared
 from labkit.doors.verdict import Verdict
+from labkit.exchange.journal import ExerciseRecord, records
 from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario
-from labkit.station.journal import ExerciseRecord, records
 
 _NO_ANSWER: Final = Verdict(0.0, "No answer.", readable=False)
 

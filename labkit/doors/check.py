@@ -132,6 +132,16 @@ class KeepsSteps(Protocol):
         """What each step told, and a good path, as lines of text. Takes seconds."""
 
 
+@runtime_checkable
+class JudgesCells(Protocol):
+    """The check of an exercise of many small answers; in practice a page marks each of them."""
+
+    def states(
+        self, ask: Ask, key: Key, answer: Json
+    ) -> Mapping[str, Literal["right", "wrong", "unreadable", "empty"]]:
+        """How each cell of an answer stands, by its name."""
+
+
 def not_readable(check: Check, ask: dict[str, Any], answer: Json) -> str:
     """What of an answer cannot be read, all or some of it, without a word on its worth; "" if none.
 

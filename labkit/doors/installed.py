@@ -10,6 +10,7 @@ from typing import Any, Final, cast
 from labkit.doors.check import Check
 from labkit.doors.kind import Kind, KindReader
 from labkit.doors.network import NetworkFamily
+from labkit.doors.page import ExercisePage
 
 KINDS: Final = "labkit.kinds"
 NETWORKS: Final = "labkit.networks"
@@ -42,9 +43,9 @@ def reader_for(kind: str) -> KindReader:
     return cast(KindReader, _part(kind_named(kind).read)())
 
 
-def widget_for(kind: str) -> Any:
-    """The class of a kind's widget. Raises `KeyError` for a kind that is not installed."""
-    return _part(kind_named(kind).widget)
+def page_for(kind: str) -> type[ExercisePage]:
+    """The page of an exercise kind. Raises `KeyError` for a kind that is not installed."""
+    return cast(type[ExercisePage], _part(kind_named(kind).page))
 
 
 def family_named(name: str) -> NetworkFamily:

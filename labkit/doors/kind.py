@@ -20,8 +20,8 @@ class Kind:
     """A `Check`: pure Python, for it also runs at the trainee's laptop."""
     read: str
     """A `KindReader`."""
-    widget: str
-    """A subclass of `labkit.station.widgets.exercise.ExerciseWidget`."""
+    page: str
+    """A subclass of `labkit.doors.page.ExercisePage`."""
 
 
 class KindReader(Protocol):

@@ -16,7 +16,7 @@ class Verdict:
     `directions` are what `message` tells of the side on which the right answer lies, each with the
     value that it is told of ("12.5 A too large"); `without_direction` is then the message without
     them. Who is told a direction each time finds any number by halving, so a page that gives the
-    verdict at once stops telling it (`labkit.station.directions`).
+    verdict at once stops telling it (`labkit.answering.directions`).
     """
 
     credit: float

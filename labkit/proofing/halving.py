@@ -23,7 +23,7 @@ NOTE_SHARE: Final = 0.50
 TRIES: Final = 12
 """So many answers are given: more than most have the patience for, fewer than halving takes."""
 DIRECTIONS: Final = 2
-"""So many answers are told their side; `labkit.station.directions` holds to the same number."""
+"""So many answers are told their side; `labkit.answering.directions` holds to the same number."""
 
 _DRAWS: Final = 40
 """Checks are slow: a share of some forty draws is known to 8 % (standard error)."""

@@ -17,10 +17,10 @@ from labkit.classroom.looking_back import look_back, look_back_at_class
 from labkit.classroom.reports import page_name, write_pages
 from labkit.classroom.scoring import score
 from labkit.doors.installed import check_for
+from labkit.exchange.journal import ANSWER, Journal
 from labkit.kinds.diagnosis.look_back import looked_back
 from labkit.lab.draw import Scenario
 from labkit.station.handin import pack
-from labkit.station.journal import ANSWER, Journal
 
 LAB = """\
 ---

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from labkit.doors.installed import check_for, kinds, widget_for
+from labkit.doors.installed import check_for, kinds, page_for
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 
@@ -67,11 +67,11 @@ def test_every_kind_is_looked_at() -> None:
 @pytest.mark.parametrize(("kind", "made"), EXERCISES, ids=[kind for kind, _ in EXERCISES])
 def test_the_form_on_the_page_is_the_one_that_proof_reading_tries(kind: str, made: Any) -> None:
     check: Any = check_for(kind)
-    widget = widget_for(kind)
+    page = page_for(kind)
     assert hasattr(check, "examples") is (kind in WITH_A_FORM)
     if kind not in WITH_A_FORM:
         return
-    form = widget.view(widget.__new__(widget), made.ask)["form"]
+    form = page(made.ask, made.key).view()["form"]
     tried = [one["value"] if isinstance(one, dict) else one for one in check.examples(made.ask)]
     assert set(tried) == {form}
     assert not re.search(r"\d", form)

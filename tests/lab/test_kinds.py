@@ -37,7 +37,7 @@ def test_every_kind_has_a_reader_a_check_and_a_widget() -> None:
     for kind in installed.kinds():
         assert installed.reader_for(kind).fields
         assert installed.check_for(kind).check
-        assert installed.widget_for(kind).script
+        assert installed.page_for(kind).script
 
 
 @pytest.mark.parametrize("exercise", [item.id for item in LAB.exercises])

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from labkit.doors.installed import kinds, widget_for
+from labkit.doors.installed import kinds, page_for
 from labkit.station.page_modules import FOLDERS, page_modules, sheets
 
 FILES = {file.name: file for folder in FOLDERS for file in folder.iterdir()}
@@ -64,7 +64,7 @@ def _stems(entry: str) -> tuple[str, ...]:
 
 def _loaded() -> dict[str, tuple[str, ...]]:
     """The modules of every kind of this package, and of the panels, by the widget's own module."""
-    scripts = [widget_for(kind).script for kind in kinds()]
+    scripts = [page_for(kind).script for kind in kinds()]
     entries = [script for script in scripts if not Path(script).is_absolute()]
     return {Path(entry).stem: _stems(entry) for entry in [*entries, *PANELS]}
 

@@ -7,8 +7,8 @@ from typing import Any
 
 from labkit.classroom.scoring import Mark, Result
 from labkit.doors.prepared import Prepared
+from labkit.exchange.journal import ExerciseRecord, records
 from labkit.lab.definition import Exercise
-from labkit.station.journal import ExerciseRecord, records
 
 
 @dataclass(frozen=True, slots=True)

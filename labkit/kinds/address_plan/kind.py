@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.address_plan.check:AddressPlanCheck",
     read="labkit.kinds.address_plan.read:AddressPlanReader",
-    widget="labkit.station.widgets.address_plan:AddressPlanExercise",
+    page="labkit.kinds.address_plan.page:AddressPlanPage",
 )

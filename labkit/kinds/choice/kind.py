@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.choice.check:ChoiceCheck",
     read="labkit.kinds.choice.read:ChoiceReader",
-    widget="labkit.station.widgets.choice:ChoiceExercise",
+    page="labkit.kinds.choice.page:ChoicePage",
 )

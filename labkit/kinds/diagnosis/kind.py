@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.diagnosis.check:DiagnosisCheck",
     read="labkit.kinds.diagnosis.read:DiagnosisReader",
-    widget="labkit.station.widgets.diagnosis:DiagnosisExercise",
+    page="labkit.kinds.diagnosis.page:DiagnosisPage",
 )

@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.direct_address.check:DirectAddressCheck",
     read="labkit.kinds.direct_address.read:DirectAddressReader",
-    widget="labkit.station.widgets.direct_address:DirectAddressExercise",
+    page="labkit.kinds.direct_address.page:DirectAddressPage",
 )

@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.frame.check:FrameCheck",
     read="labkit.kinds.frame.read:FrameReader",
-    widget="labkit.station.widgets.can_frame:FrameExercise",
+    page="labkit.kinds.frame.page:FramePage",
 )

@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.io_map.check:IoMapCheck",
     read="labkit.kinds.io_map.read:IoMapReader",
-    widget="labkit.station.widgets.io_map:IoMapExercise",
+    page="labkit.kinds.io_map.page:IoMapPage",
 )

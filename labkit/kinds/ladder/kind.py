@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.ladder.check:LadderCheck",
     read="labkit.kinds.ladder.read:LadderReader",
-    widget="labkit.station.widgets.ladder:LadderExercise",
+    page="labkit.kinds.ladder.page:LadderPage",
 )

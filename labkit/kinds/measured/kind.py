@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.measured.check:MeasuredCheck",
     read="labkit.kinds.measured.read:MeasuredReader",
-    widget="labkit.station.widgets.measured:MeasuredExercise",
+    page="labkit.kinds.measured.page:MeasuredPage",
 )

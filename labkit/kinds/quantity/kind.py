@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.quantity.check:QuantityCheck",
     read="labkit.kinds.quantity.read:QuantityReader",
-    widget="labkit.station.widgets.quantity:QuantityExercise",
+    page="labkit.kinds.quantity.page:QuantityPage",
 )

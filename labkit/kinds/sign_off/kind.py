@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.sign_off.check:SignOffCheck",
     read="labkit.kinds.sign_off.read:SignOffReader",
-    widget="labkit.station.widgets.sign_off:SignOffExercise",
+    page="labkit.kinds.sign_off.page:SignOffPage",
 )

@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.supply_position.check:SupplyPositionCheck",
     read="labkit.kinds.supply_position.read:SupplyPositionReader",
-    widget="labkit.station.widgets.supply_position:SupplyPositionExercise",
+    page="labkit.kinds.supply_position.page:SupplyPositionPage",
 )

@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.switches.check:SwitchesCheck",
     read="labkit.kinds.switches.read:SwitchesReader",
-    widget="labkit.station.widgets.switches:SwitchesExercise",
+    page="labkit.kinds.switches.page:SwitchesPage",
 )

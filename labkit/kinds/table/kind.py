@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.table.check:TableCheck",
     read="labkit.kinds.table.read:TableReader",
-    widget="labkit.station.widgets.table:TableExercise",
+    page="labkit.kinds.table.page:TablePage",
 )

@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.wiring.check:WiringCheck",
     read="labkit.kinds.wiring.read:WiringReader",
-    widget="labkit.station.widgets.wiring:WiringExercise",
+    page="labkit.kinds.wiring.page:WiringPage",
 )

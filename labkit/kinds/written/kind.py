@@ -5,5 +5,5 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="labkit.kinds.written.check:WrittenCheck",
     read="labkit.kinds.written.read:WrittenReader",
-    widget="labkit.station.widgets.written:WrittenExercise",
+    page="labkit.kinds.written.page:WrittenPage",
 )

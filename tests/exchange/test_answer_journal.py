@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit.station.journal import (
+from labkit.exchange.journal import (
     ANSWER,
     HINT,
     MAX_ANSWER,

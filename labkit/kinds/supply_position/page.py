@@ -1,22 +1,22 @@
-"""The widget of the kind `supply_position`: the trunk to scale, and a supply to slide along it."""
+"""The page of the kind `supply_position`: the trunk to scale, and a supply to slide along it."""
 
 from __future__ import annotations
 
 from typing import Any, ClassVar
 
+from labkit.doors.page import ExercisePage
 from labkit.fieldbus.devicenet.network import Network
 from labkit.language.quantity import UNITS, form
-from labkit.station.widgets.exercise import ExerciseWidget
 
 
-class SupplyPositionExercise(ExerciseWidget):
+class SupplyPositionPage(ExercisePage):
     """A position of one supply on the trunk."""
 
     script: ClassVar[str] = "supply_position.js"
 
-    def view(self, ask: dict[str, Any]) -> dict[str, Any]:
+    def view(self) -> dict[str, Any]:
         """The trunk to scale, with pieces, taps and currents; the form of an answer."""
-        network = Network.from_json(ask["network"])
+        network = Network.from_json(self.ask["network"])
         return {
             "form": form(UNITS["m"]),
             "length": network.trunk_length,

@@ -1,4 +1,4 @@
-"""The widget of the kind `wiring`: a connector, a trunk with its places, and a meter to test."""
+"""The page of the kind `wiring`: a connector, a trunk with its places, and a meter to test."""
 
 from __future__ import annotations
 
@@ -6,34 +6,34 @@ from typing import Any, ClassVar
 
 from labkit.bench.making import trunk_places
 from labkit.bench.setup import Setup
+from labkit.doors.page import ExercisePage
 from labkit.kinds.wiring.check import COLOURS, PARTS, WiringCheck, readings
-from labkit.station.widgets.exercise import ExerciseWidget
 
 
-class WiringExercise(ExerciseWidget):
+class WiringPage(ExercisePage):
     """Five conductors to land, and places along the trunk to choose."""
 
     script: ClassVar[str] = "wiring.js"
 
-    def view(self, ask: dict[str, Any]) -> dict[str, Any]:
+    def view(self) -> dict[str, Any]:
         """The colours, the places along the trunk in m, and the parts that are asked for."""
-        layout = Setup.from_json(ask["setup"]).layout
+        layout = Setup.from_json(self.ask["setup"]).layout
         return {
             "colours": list(COLOURS),
             "places": [[place, at] for place, at in trunk_places(layout)],
             "devices": {c.socket: c.position for c in layout.device_connectors.values()},
             "length": layout.plan.trunk_length,
-            "parts": [part for part in PARTS if ask["shares"][part] > 0],
+            "parts": [part for part in PARTS if self.ask["shares"][part] > 0],
         }
 
-    def take(self, step: Any) -> dict[str, Any]:
+    def take(self, step: Any, answer: Any) -> dict[str, Any]:
         """The readings of a test, in practice. Raises `ValueError` for anything else."""
-        if self._practice is None:
+        if self.key is None:
             raise ValueError("In an assessed class nothing is tested here.")
         if not isinstance(step, dict) or step.get("kind") != "test":
-            return super().take(step)
-        answer = step.get("answer")
-        sentence = WiringCheck().unreadable(self._exercise["ask"], answer)
-        if sentence or not isinstance(answer, dict):
+            return super().take(step, answer)
+        landed = step.get("answer")
+        sentence = WiringCheck().unreadable(self.ask, landed)
+        if sentence or not isinstance(landed, dict):
             return {"refused": sentence}
-        return {"rows": readings(self._exercise["ask"], answer)}
+        return {"rows": readings(self.ask, landed)}

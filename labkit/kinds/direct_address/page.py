@@ -1,18 +1,18 @@
-"""The widget of the kind `direct_address`: the map, drawn, and a line for an address."""
+"""The page of the kind `direct_address`: the map, drawn, and a line for an address."""
 
 from __future__ import annotations
 
 from typing import Any, ClassVar
 
+from labkit.doors.page import ExercisePage
 from labkit.kinds.direct_address.check import FORM
-from labkit.station.widgets.exercise import ExerciseWidget
 
 
-class DirectAddressExercise(ExerciseWidget):
+class DirectAddressPage(ExercisePage):
     """A direct address."""
 
     script: ClassVar[str] = "direct_address.js"
 
-    def view(self, ask: dict[str, Any]) -> dict[str, Any]:  # noqa: ARG002
+    def view(self) -> dict[str, Any]:
         """The form of an answer, to show in the empty line."""
         return {"form": FORM}

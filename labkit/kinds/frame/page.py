@@ -1,4 +1,4 @@
-"""The widget of the kind `frame`: frames byte by byte, and lines to write their meaning on.
+"""The page of the kind `frame`: frames byte by byte, and lines to write their meaning on.
 
 It is not named after its kind: `frame.js` is the frame around every exercise.
 """
@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from labkit.station.widgets.marked import MarkedExercise
+from labkit.doors.page import ExercisePage
 
 
-class FrameExercise(MarkedExercise):
+class FramePage(ExercisePage):
     """Frames to read or to write."""
 
     script: ClassVar[str] = "can_frame.js"
