@@ -18,9 +18,9 @@ from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.lab.draw import Scenario
-from labkit.lab.expression import Prose
 from labkit.lab.networks.devicenet_bench import meter_volts
 from labkit.lab.reading.bench_faults import fault_of
+from labkit.language.expression import Prose
 
 DRAWS = 30
 THICK, THIN = 0.0089, 0.0574

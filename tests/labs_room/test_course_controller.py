@@ -11,9 +11,9 @@ from course_draws import lab, scenarios
 from labkit.fieldbus.identifier61131 import Fault, name_problem
 from labkit.lab.definition import Exercise, Prepared
 from labkit.lab.draw import Scenario
-from labkit.lab.expression import Prose
 from labkit.lab.kinds import check_for
 from labkit.lab.verdict import Verdict
+from labkit.language.expression import Prose
 
 LAB = "controller-and-chassis"
 DRAWS = 200

@@ -15,8 +15,8 @@ from course_draws import NAMES, scenarios
 
 from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario
-from labkit.lab.expression import Prose
 from labkit.lab.kinds import check_for
+from labkit.language.expression import Prose
 
 DRAWS = 25
 TOLD = 3
