@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from labkit.lab.kinds import check_for
+from labkit.doors.installed import check_for
 from plain_host import PlainHost, sent
 
 from labkit.lab import plugins

@@ -245,7 +245,7 @@ def test_the_same_file_twice_counts_once(handed: Room) -> None:
 
 def at(monkeypatch: pytest.MonkeyPatch, time: str) -> None:
     """Set all clocks."""
-    for place in ("station.handin", "station.journal", "classroom.intake"):
+    for place in ("station.handin", "exchange.journal", "classroom.intake"):
         monkeypatch.setattr(f"labkit.{place}.now", lambda: time)
 
 
