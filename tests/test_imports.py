@@ -10,11 +10,15 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 LABKIT = ROOT / "labkit"
+KINDS = [file.parent for file in sorted((LABKIT / "kinds").glob("*/kind.py"))]
 FLOORS = [
     ["fieldbus"],
     ["bench", "language", "exchange"],
+    ["doors"],
     ["lab"],
-    ["proofing", "workbook"],
+    ["kinds/common", "families"],
+    ["kinds"],
+    ["answering", "proofing", "workbook"],
     ["station"],
     ["classroom"],
     ["desk"],
@@ -22,6 +26,16 @@ FLOORS = [
 ]
 """The rooms, lowest floor first. Those of one floor know nothing of each other."""
 FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
+OF_ROOMS = ("kinds", "families")
+"""Every folder in these is a room of its own."""
+MAY_LOAD = {
+    "check_for": {"answering", "proofing", "workbook", "classroom"},
+    "reader_for": {"lab"},
+    "page_for": {"answering"},
+    "family_named": {"lab"},
+    "kind_named": set(),
+}
+"""Who may load which part of a kind or family through `labkit.doors.installed`."""
 COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
 
 
@@ -37,19 +51,25 @@ def _imports(source: str) -> set[str]:
 
 
 def _room(module: str) -> str | None:
-    parts = module.split(".")
-    return parts[1] if parts[0] == "labkit" and len(parts) > 1 and parts[1] in FLOOR else None
+    top, room, inner, *_ = [*module.split("."), "", "", ""]
+    if top != "labkit" or room not in {name.split("/")[0] for name in FLOOR}:
+        return None
+    return f"{room}/{inner}" if room in OF_ROOMS and inner else room
+
+
+def _floor(room: str) -> int:
+    return FLOOR.get(room, FLOOR[room.split("/")[0]])
 
 
 def _not_downward(path: Path, source: str) -> list[str]:
-    own = path.relative_to(LABKIT).parts[0].removesuffix(".py")
-    if own not in FLOOR:
+    own = _room(_name(path))
+    if own is None:
         return []
     rooms = {module: _room(module) for module in _imports(source)}
     return sorted(
         module
         for module, room in rooms.items()
-        if room and room != own and FLOOR[room] >= FLOOR[own]
+        if room and room != own and _floor(room) >= _floor(own)
     )
 
 
@@ -64,7 +84,7 @@ def test_imports_go_downwards_only(path: Path) -> None:
 
 def test_every_room_stands_on_a_floor() -> None:
     rooms = {path.parent.name for path in LABKIT.glob("*/__init__.py")}
-    assert rooms == FLOOR.keys()
+    assert rooms == {name.split("/")[0] for name in FLOOR}
 
 
 def test_a_planted_upward_or_sideways_import_is_found() -> None:
@@ -75,6 +95,50 @@ def test_a_planted_upward_or_sideways_import_is_found() -> None:
     ]
     assert _not_downward(LABKIT / "bench" / "bench.py", "import labkit.language.number")
     assert not _not_downward(LABKIT / "lab" / "draw.py", "import labkit.language.number")
+    choice = LABKIT / "kinds" / "choice" / "check.py"
+    assert _not_downward(choice, "import labkit.kinds.table.check")
+    assert not _not_downward(choice, "import labkit.kinds.common.span, labkit.kinds.choice.read")
+    common = LABKIT / "kinds" / "common" / "span.py"
+    assert _not_downward(common, "import labkit.families.devicenet.bench_faults")
+
+
+def _loads(path: Path, source: str) -> list[str]:
+    """What a module loads of kinds and families and must not."""
+    room = _room(_name(path)) or ""
+    # The library loads its own public names late; it stands below the doors.
+    if room in ("doors", "fieldbus"):
+        return []
+    words = {node.id for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Name)}
+    words |= {node.attr for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Attribute)}
+    found = {name for name, rooms in MAY_LOAD.items() if name in words and room not in rooms}
+    found |= words & {"entry_points", "import_module", "resolve_name"}
+    for module in _imports(source):
+        other, part = _room(module) or "", [*module.split("."), "", "", ""][3]
+        of_kind = other.startswith("kinds/") and other not in ("kinds/common", room)
+        if of_kind and part:
+            found.add(module)
+    return sorted(found)
+
+
+@pytest.mark.parametrize("path", _modules(), ids=lambda path: str(path.relative_to(LABKIT)))
+def test_parts_of_kinds_are_loaded_by_few(path: Path) -> None:
+    assert _loads(path, path.read_text(encoding="utf-8")) == []
+
+
+def test_a_planted_load_of_a_part_is_found() -> None:
+    here = LABKIT / "classroom" / "sheet.py"
+    assert _loads(here, "from labkit.doors.installed import reader_for\nreader_for('choice')")
+    assert _loads(here, "from labkit.doors import installed\ninstalled.page_for('choice')")
+    assert _loads(here, "from importlib.metadata import entry_points\nentry_points()")
+    assert _loads(here, "import labkit.kinds.choice.check")
+    assert not _loads(here, "from labkit.doors.installed import check_for\ncheck_for('choice')")
+
+
+@pytest.mark.parametrize("folder", KINDS, ids=lambda folder: folder.name)
+def test_a_kind_names_its_parts_and_loads_none(folder: Path) -> None:
+    assert (folder / "__init__.py").read_text(encoding="utf-8") == ""
+    told = _imports((folder / "kind.py").read_text(encoding="utf-8"))
+    assert told == {"labkit.doors.kind", "labkit.doors.kind.Kind"}
 
 
 LAZY = {
@@ -116,7 +180,7 @@ def _cycle(imports: dict[str, set[str]]) -> list[str]:
     return next(filter(None, (follow(module, []) for module in sorted(imports))), [])
 
 
-@pytest.mark.parametrize("room", FLOOR)
+@pytest.mark.parametrize("room", sorted({name.split("/")[0] for name in FLOOR}))
 def test_no_module_imports_itself_over_others(room: str) -> None:
     sources = {_name(path): path.read_text(encoding="utf-8") for path in _modules(room)}
     # A package's name in an import brings in its __init__ as well; what that gathers for
@@ -144,11 +208,13 @@ def test_fieldbus_needs_only_the_standard_library(path: Path) -> None:
 
 
 def test_checking_and_the_station_load_nothing_compiled() -> None:
+    # Of a kind's files only those whose names begin with `read` may need a compiled package.
+    paths = [*_modules("doors"), *_modules("kinds"), *_modules("station")]
+    names = [_name(path) for path in paths if not path.name.startswith("read")]
     program = (
-        "import sys, pkgutil, importlib, labkit.lab.kinds as kinds, labkit.station.workbook\n"
-        "import labkit.station.handin, labkit.lab.draw\n"
-        "for item in pkgutil.iter_modules(kinds.__path__, kinds.__name__ + '.'):\n"
-        "    importlib.import_module(item.name)\n"
+        "import sys, importlib, labkit.lab.draw\n"
+        f"for name in {names!r}:\n"
+        "    importlib.import_module(name)\n"
         f"print(sorted(name for name in {COMPILED!r} if name in sys.modules))\n"
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
@@ -168,3 +234,21 @@ def test_the_lock_names_only_the_public_index() -> None:
     assert hosts == {"pypi.org", "files.pythonhosted.org"}
     assert "http://" not in lock
     assert "file://" not in lock
+
+
+JUPYTER = ("anywidget", "ipywidgets", "traitlets", "IPython", "jupyter_core", "nbformat")
+EVERY_PAGE = """
+import importlib, pkgutil, sys
+import labkit.answering
+from labkit.doors import installed
+for item in pkgutil.iter_modules(labkit.answering.__path__, "labkit.answering."):
+    importlib.import_module(item.name)
+for kind in installed.kinds():
+    installed.page_for(kind)
+"""
+
+
+def test_what_an_answer_does_and_every_kinds_page_load_no_jupyter() -> None:
+    program = f"{EVERY_PAGE}print(sorted({{*{JUPYTER!r}, *{COMPILED!r}}} & sys.modules.keys()))"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert done.stdout.strip() == "[]", done.stderr

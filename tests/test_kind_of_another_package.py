@@ -17,8 +17,8 @@ import pytest
 CHECK = '''
 """The kind `binary`: a number written in binary digits."""
 
-from labkit.lab import paper
-from labkit.lab.verdict import Verdict, unreadable
+from labkit.kinds.common import paper
+from labkit.doors.verdict import Verdict, unreadable
 
 
 class BinaryCheck:
@@ -53,7 +53,7 @@ class BinaryCheck:
 READER = '''
 """Reading the kind `binary`."""
 
-from labkit.lab.definition import Prepared
+from labkit.doors.prepared import Prepared
 from labkit.lab.reading.fields import ExerciseFields, Text
 
 
@@ -74,16 +74,16 @@ class BinaryReader:
         return prepare
 '''
 
-WIDGET = '''
-"""The widget of the kind `binary`."""
+PAGE = '''
+"""The page of the kind `binary`."""
 
 from pathlib import Path
 from typing import ClassVar
 
-from labkit.station.widgets.exercise import ExerciseWidget
+from labkit.doors.page import ExercisePage
 
 
-class BinaryExercise(ExerciseWidget):
+class BinaryPage(ExercisePage):
     script: ClassVar[str] = str(Path(__file__).with_name("binary.js"))
 '''
 
@@ -100,15 +100,23 @@ function build(root, { changed }) {
 export default { render: exercise(build) };
 """
 
+KIND = '''
+"""The kind `binary`: where its parts are."""
+
+from labkit.doors.kind import Kind
+
+KIND = Kind(
+    check="binary_kind.check:BinaryCheck",
+    read="binary_kind.read:BinaryReader",
+    widget="binary_kind.widget:BinaryExercise",
+)
+'''
+
 SHEET = ".binary-digits { letter-spacing: 0.2em; }"
 
 ENTRY_POINTS = """
-[labkit.checks]
-binary = binary_kind.check:BinaryCheck
-[labkit.readers]
-binary = binary_kind.reader:BinaryReader
-[labkit.widgets]
-binary = binary_kind.widget:BinaryExercise
+[labkit.kinds]
+binary = binary_kind.kind:KIND
 """
 
 LAB = """\
@@ -139,7 +147,7 @@ working: W.
 TRAINEE = """
 import json, sys
 from labkit.station.workbook import Workbook
-from labkit.lab.kinds import check_for
+from labkit.doors.installed import check_for
 
 workbook = Workbook.open(sys.argv[1])
 widget = workbook.exercise("digits")
@@ -165,8 +173,9 @@ def installed(tmp_path: Path) -> Path:
     for name, text in {
         "__init__.py": "",
         "check.py": CHECK,
-        "reader.py": READER,
-        "widget.py": WIDGET,
+        "kind.py": KIND,
+        "read.py": READER,
+        "page.py": PAGE,
         "binary.js": SCRIPT,
         "binary.css": SHEET,
     }.items():

@@ -17,11 +17,12 @@ from labkit.classroom.records import Records
 from labkit.classroom.records.schema import IN_PERSON, manual
 from labkit.classroom.results import Result, Results
 from labkit.classroom.scoring import prepared
+from labkit.doors.check import SeenInPerson
+from labkit.doors.installed import check_for
+from labkit.exchange.journal import now
+from labkit.exchange.journal import records as answers_in
 from labkit.lab.definition import Exercise
-from labkit.lab.kinds import check_for
 from labkit.language.problems import nearest
-from labkit.station.journal import now
-from labkit.station.journal import records as answers_in
 
 WHOLE = "all"
 """The one item of an exercise without a rubric."""
@@ -135,7 +136,7 @@ def give(
     mark = _mark_in(result, exercise)
     if not by.strip():
         raise ClassError("Say who gives the mark: --by NAME.")
-    seen_in_person = hasattr(check_for(asked.kind), "not_ready")
+    seen_in_person = isinstance(check_for(asked.kind), SeenInPerson)
     if mark is None:
         _require_no_arrival(examiner, records, result)
     elif not (mark.verdict.awaits or mark.marked_by or note.strip() or seen_in_person):
@@ -222,8 +223,8 @@ def _not_ready(
     examiner: Examiner, result: Result, exercise: Exercise, mark: Mark | None
 ) -> frozenset[str]:
     """The items that must be seen in person and that the trainee did not say to be ready."""
-    ask_check = getattr(check_for(exercise.kind), "not_ready", None)
-    if ask_check is None:
+    check = check_for(exercise.kind)
+    if not isinstance(check, SeenInPerson):
         return frozenset()
     journal = result.hand_in.read(result.hand_in.digest) if result.hand_in else ()
     if journal is None and mark is not None and mark.verdict.awaits:
@@ -231,7 +232,7 @@ def _not_ready(
         return frozenset()
     found = answers_in(journal or ()).get(exercise.id)
     ask = examiner.scenario(result.dealt).prepare(exercise).ask
-    return frozenset(ask_check(ask, found.answer if found else None))
+    return frozenset(check.not_ready(ask, found.answer if found else None))
 
 
 def _require_seen(result: Result, unready: Sequence[str], note: str, *, not_ready: bool) -> None:

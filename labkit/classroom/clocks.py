@@ -17,7 +17,7 @@ from typing import Annotated, Any, Final, Self
 
 from pydantic import AfterValidator
 
-from labkit.station.journal import ANSWER
+from labkit.exchange.journal import ANSWER
 
 SLACK_S: Final = 60
 """By so many seconds clocks may differ, or be put right, without a word (chosen, no source)."""

@@ -29,13 +29,13 @@ from labkit.classroom.records import Records
 from labkit.classroom.records.schema import editions, voids
 from labkit.classroom.results import Results
 from labkit.classroom.scoring import mark_files, prepared, settle
+from labkit.exchange.journal import now
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
 from labkit.lab.marking_rules import keys_of
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.lineage import LAB_FILE
 from labkit.language.problems import nearest
-from labkit.station.journal import now
 
 _NUMBER: Final = re.compile(r"\d+(?:[.,]\d+)?")
 

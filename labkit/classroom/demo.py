@@ -17,13 +17,13 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import OWNERS_FOLDER, Place, keep_private
 from labkit.classroom.progress import Progress
 from labkit.classroom.receiving import TIME_FORMAT
+from labkit.doors.installed import check_for
 from labkit.exchange.formats import JOURNAL_ENDING, TASK_ENDING
+from labkit.exchange.journal import ANSWER, HINT, OPENED, Journal
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
 from labkit.language.stream import Stream
 from labkit.station.handin import pack
-from labkit.station.journal import ANSWER, HINT, OPENED, Journal
 
 LAB: Final = "plan-the-trunk"
 # Of ten exercises, how many each trainee gets right, makes a slip in, and leaves blank.

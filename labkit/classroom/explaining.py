@@ -20,9 +20,9 @@ from labkit.classroom.records.schema import IN_PERSON, counting, editions, manua
 from labkit.classroom.results import Result, Results
 from labkit.classroom.scoring import notices_on, prepared
 from labkit.classroom.share import spoken_percent
-from labkit.lab.kinds import check_for
+from labkit.doors.installed import check_for
+from labkit.exchange.journal import ANSWER, HINT
 from labkit.language.problems import nearest
-from labkit.station.journal import ANSWER, HINT
 
 
 def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:

@@ -28,7 +28,7 @@ from labkit.classroom.sheet import harmless
 from labkit.classroom.standing import Standing, standings
 from labkit.classroom.statement_ids import identified
 from labkit.classroom.statements import statements
-from labkit.station.journal import now
+from labkit.exchange.journal import now
 
 _COLUMNS: Final = (
     *("sourcedId", "status", "dateLastModified", "lineItemSourcedId", "studentSourcedId"),

@@ -16,10 +16,10 @@ from typing import Any, Final
 
 from labkit.classroom.deal_record import Bounds
 from labkit.classroom.errors import ClassError
-from labkit.classroom.marking import SEEN_IN_PERSON
+from labkit.doors.check import Check, SeenInPerson
+from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import Check, check_for
 from labkit.language.problems import DefinitionError
 
 SAMPLE: Final = 100
@@ -146,7 +146,7 @@ def _copyable(sample: Sequence[Scenario]) -> tuple[str, ...]:
     parts = {
         exercise.id: _part(first, exercise)
         for exercise in first.lab.exercises
-        if exercise.kind not in SEEN_IN_PERSON
+        if not isinstance(check_for(exercise.kind), SeenInPerson)
     }
     return tuple(name for name, part in parts.items() if part.takes(part))
 

@@ -9,7 +9,7 @@ from typing import Any, Final, Literal
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import handed_on
-from labkit.station.journal import now
+from labkit.exchange.journal import now
 
 What = Literal["export", "print"]
 _THERE: Final = {

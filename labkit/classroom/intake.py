@@ -23,7 +23,7 @@ from labkit.classroom.records import Records
 from labkit.classroom.records.schema import journals, marks, receipts
 from labkit.classroom.unlinked import is_link
 from labkit.exchange.formats import HAND_IN_ENDING
-from labkit.station.journal import now
+from labkit.exchange.journal import now
 
 BUNDLE_FILES: Final = 32
 BUNDLE_BYTES: Final = 4_000_000

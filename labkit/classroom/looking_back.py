@@ -16,10 +16,11 @@ from labkit.classroom.examiner import Setting, examiner_of
 from labkit.classroom.jobs import require_jobs
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Scoring
+from labkit.doors.check import KeepsSteps
+from labkit.doors.installed import check_for
+from labkit.exchange.journal import records
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
-from labkit.station.journal import records
 
 Told = dict[str, list[str]]
 """By exercise, the path taken and a good one, as lines of text."""
@@ -27,7 +28,7 @@ Told = dict[str, list[str]]
 
 def can_be_looked_back_at(kind: str) -> bool:
     """Whether a kind of exercise keeps steps that can be looked back at."""
-    return hasattr(check_for(kind), "looked_back")
+    return isinstance(check_for(kind), KeepsSteps)
 
 
 def look_back(scenario: Scenario, exercise: str, answer: Any) -> list[str]:
@@ -37,10 +38,9 @@ def look_back(scenario: Scenario, exercise: str, answer: Any) -> list[str]:
     """
     found = next(item for item in scenario.lab.exercises if item.id == exercise)
     check, prepared = check_for(found.kind), scenario.prepare(found)
-    if not can_be_looked_back_at(found.kind) or check.unreadable(prepared.ask, answer):
+    if not isinstance(check, KeepsSteps) or check.unreadable(prepared.ask, answer):
         return []
-    lines: list[str] = check.looked_back(prepared.ask, prepared.key, answer)  # type: ignore[attr-defined]
-    return lines
+    return check.looked_back(prepared.ask, prepared.key, answer)
 
 
 def answers_to_look_at(lab: Lab, journal: Iterable[Mapping[str, Any]]) -> dict[str, Any]:

@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any, Final
 
-from labkit.lab.definition import Exercise, Prepared
+from labkit.doors.check import SeenInPerson
+from labkit.doors.installed import check_for
+from labkit.doors.prepared import Prepared
+from labkit.doors.verdict import Verdict
+from labkit.exchange.journal import ExerciseRecord, records
+from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
-from labkit.lab.verdict import Verdict
-from labkit.station.journal import ExerciseRecord, records
-
-SEEN_IN_PERSON: Final = frozenset({"sign_off"})
-"""Kinds that the instructor signs off whether or not something was answered."""
 
 _NO_ANSWER: Final = Verdict(0.0, "No answer.", readable=False)
 
@@ -87,9 +86,9 @@ def _mark(
     known: Mapping[str, Prepared] | None,
 ) -> Mark:
     verdict, answer = _NO_ANSWER, ""
-    if record.answered or exercise.kind in SEEN_IN_PERSON:
+    check = check_for(exercise.kind)
+    if record.answered or isinstance(check, SeenInPerson):
         prepared = known[exercise.id] if known else scenario.prepare(exercise)
-        check = check_for(exercise.kind)
         verdict = check.check(prepared.ask, prepared.key_as_needed, record.answer)
         answer = check.shown(prepared.ask, record.answer) if record.answered else ""
     hints = exercise.hints[: record.hints]

@@ -46,7 +46,7 @@ from labkit.classroom.records.schema import (
 from labkit.classroom.roster import Trainee
 from labkit.classroom.same_person import owned_workbooks, owner_of_id
 from labkit.classroom.traces import Found, Spellings, everything_in, of_everybody, page_of
-from labkit.station.journal import now
+from labkit.exchange.journal import now
 
 ERASED: Final = "(erased)"
 _FROM_TRAINEES: Final = ("hand-ins", "set-aside")

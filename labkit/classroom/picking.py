@@ -17,10 +17,10 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.fairness import AnswerSheet, answer_sheet, difficulty_of, equal_answers
 from labkit.classroom.roster import Trainee
 from labkit.classroom.seeds import scenario_of, seed_of, workbook_id
+from labkit.exchange.journal import now
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.marking_rules import keys_of
-from labkit.station.journal import now
 
 MAX_VARIANTS: Final = 600
 MOST_COMPARED: Final = 60

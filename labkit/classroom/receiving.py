@@ -19,9 +19,9 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, 
 from labkit.classroom.dealing import Deal, Dealt, signing_key
 from labkit.classroom.unlinked import LinkError, open_unlinked
 from labkit.exchange.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION
+from labkit.exchange.journal import ANSWER
 from labkit.exchange.signing import signed
 from labkit.station.handin import signed_text
-from labkit.station.journal import ANSWER
 
 TIME_FORMAT: Final = "%Y-%m-%dT%H:%M:%SZ"
 MAX_BYTES: Final = 5_000_000

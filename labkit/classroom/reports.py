@@ -18,8 +18,8 @@ from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Mark, Result, Scoring
 from labkit.classroom.share import spoken_percent
 from labkit.classroom.tally import Tally
+from labkit.doors.installed import check_for
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
 from labkit.language.markdown import message_html, to_html
 
 BINS: Final = 10

@@ -20,8 +20,8 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import people, renamed
 from labkit.classroom.traces import everything_in, page_of
+from labkit.exchange.journal import now
 from labkit.language.problems import nearest
-from labkit.station.journal import now
 
 
 def become(folder: ClassFolder, old: str, new: str, *, reason: str, by: str) -> list[Dealt]:

@@ -33,7 +33,7 @@ from labkit.classroom.records.schema import (
     receipts,
 )
 from labkit.classroom.results import Result, Results, Scoring
-from labkit.station.journal import now
+from labkit.exchange.journal import now
 
 __all__ = [
     "Mark",

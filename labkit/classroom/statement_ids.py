@@ -21,7 +21,7 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.records import Records
 from labkit.classroom.records.schema import exported
 from labkit.classroom.statements import Said, voiding
-from labkit.station.journal import now
+from labkit.exchange.journal import now
 
 _Key = tuple[str, str]
 _Entry = dict[str, Any]

@@ -19,8 +19,8 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.results import Counted, Result
 from labkit.classroom.share import Share
 from labkit.classroom.standing import Standing
+from labkit.exchange.journal import records
 from labkit.lab.definition import Lab
-from labkit.station.journal import records
 
 VERSION: Final = "2.0.0"
 _VERBS: Final = "http://adlnet.gov/expapi/verbs/"

@@ -1,1 +1,1 @@
-"""What passes between machines, and how a file is written whole."""
+"""What passes between machines, the answer journal, and how a file is written whole."""

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
-from labkit.language.expression import Formula, Language, Prose, Value
+from labkit.doors.network import NetworkRecipe
+from labkit.doors.prepared import Preparer
+from labkit.language.expression import Formula, Language, Prose
 from labkit.language.problems import Place
-from labkit.language.stream import Stream
 
 NETWORK: Final = "network"
 """The name that formulas know a scenario's network by."""
@@ -104,98 +105,6 @@ class Accepted:
     place: Place
     exercise: str = ""
     of: str = ""
-
-
-class NetworkRecipe(Protocol):
-    """How a lab's network is made from its names; a network family's reader returns one."""
-
-    @property
-    def names(self) -> frozenset[str]:
-        """The names that its formulas use."""
-
-    def build(self, values: Mapping[str, Value]) -> Any:
-        """The network, as an object of the family's own. Raises `DefinitionError`."""
-
-    def draw(self, network: Any) -> str:
-        """The network as an SVG picture without answers in it."""
-
-    def facts(self, network: Any) -> str:
-        """One line that tells the network apart, with its numbers."""
-
-
-class Prepared:
-    """An exercise for one scenario: `ask` is for the trainee, `key` is for the checker.
-
-    Both are plain JSON data. Nothing of `key` may ever be in `ask`. `late` are parts of the key
-    that only a wrong answer needs: each is worked out when it is first read. Where an assessed
-    trainee needs more than `ask` because the workbook must not know `key` (readings taken
-    beforehand), `assessed` makes it; the task file adds it to `ask`.
-    """
-
-    __slots__ = ("_key", "_late", "ask", "assessed")
-
-    def __init__(
-        self,
-        ask: dict[str, Any],
-        key: dict[str, Any],
-        *,
-        late: Mapping[str, Callable[[], Any]] | None = None,
-        assessed: Callable[[], dict[str, Any]] | None = None,
-    ) -> None:
-        self.ask = ask
-        self._key = key
-        self._late = late
-        self.assessed = assessed
-
-    @property
-    def early_key(self) -> dict[str, Any]:
-        """The key without its late parts."""
-        return self._key
-
-    @property
-    def key(self) -> dict[str, Any]:
-        """The whole key."""
-        late = {name: part() for name, part in (self._late or {}).items()}
-        return {**self._key, **late} if late else self._key
-
-    @property
-    def key_as_needed(self) -> dict[str, Any]:
-        """The key for a check, whose late parts are worked out when the check reads them.
-
-        Not for writing to a file: what was not read is not in it.
-        """
-        return _LateKey(self._key, self._late) if self._late else self._key
-
-
-class _LateKey(dict[str, Any]):
-    def __init__(self, key: dict[str, Any], late: Mapping[str, Callable[[], Any]]) -> None:
-        super().__init__(key)
-        self._late = late
-
-    def __missing__(self, name: str) -> Any:
-        self[name] = value = self._late[name]()
-        return value
-
-    def __contains__(self, name: object) -> bool:
-        return super().__contains__(name) or name in self._late
-
-    def __iter__(self) -> Iterator[str]:
-        # With this and `keys`, a copy such as {**key} has the late parts too.
-        return iter(self.keys())
-
-    def keys(self) -> Any:
-        """The names of all parts, late ones too."""
-        return dict.fromkeys([*super().keys(), *self._late]).keys()
-
-    def get(self, name: str, default: Any = None) -> Any:
-        """The part `name`, late or not; `default` where there is none."""
-        try:
-            return self[name]
-        except KeyError:
-            return default
-
-
-Preparer = Callable[[Mapping[str, Value], Stream], Prepared]
 
 
 @dataclass(frozen=True, slots=True)

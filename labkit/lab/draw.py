@@ -9,16 +9,8 @@ from functools import lru_cache
 from hashlib import sha256
 from typing import Any, Final
 
-from labkit.lab.definition import (
-    NETWORK,
-    Exercise,
-    Lab,
-    Listing,
-    Parameter,
-    Prepared,
-    Rule,
-    Span,
-)
+from labkit.doors.prepared import Prepared
+from labkit.lab.definition import NETWORK, Exercise, Lab, Listing, Parameter, Rule, Span
 from labkit.language.expression import Value
 from labkit.language.problems import DefinitionError, Problem
 from labkit.language.stream import Stream

@@ -11,8 +11,9 @@ from collections.abc import Iterable
 from hashlib import sha256
 from typing import Any, Final
 
-from labkit.lab import plugins
-from labkit.lab.definition import Lab, Prepared
+from labkit.doors import installed
+from labkit.doors.prepared import Prepared
+from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
 
 RULES: Final = 2
@@ -24,9 +25,9 @@ RULES: Final = 2
 
 def rules_of(lab: Lab) -> str:
     """The rules that mark a lab here: our own number, and the packages that its kinds come from."""
-    makers = [plugins.origin(plugins.CHECKS, exercise.kind) for exercise in lab.exercises]
+    makers = [installed.package_of_kind(exercise.kind) for exercise in lab.exercises]
     if lab.network:
-        makers.append(plugins.origin_of_module(plugins.NETWORKS, type(lab.network).__module__))
+        makers.append(installed.package_of_family_module(type(lab.network).__module__))
     return " ".join([str(RULES), *sorted({maker for maker in makers if maker})])
 
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import ClassVar, Final
 
+from labkit.doors.check import Caveat, HasCaveats
 from labkit.lab.definition import Exercise, Lab
-from labkit.lab.kinds import Caveat
 from labkit.proofing.findings import Finding, Severity
 from labkit.proofing.sample import Drawn
 
@@ -78,8 +78,10 @@ class Caveats:
         if drawn.scenario.seed not in LOOKED_AT:
             return
         for tried in drawn.tried:
-            told = getattr(tried.check, "caveats", None)
-            for caveat in told(tried.ask, tried.key) if told else ():
+            check = tried.check
+            if not isinstance(check, HasCaveats):
+                continue
+            for caveat in check.caveats(tried.ask, tried.key):
                 where = (tried.exercise.id, caveat.sort, caveat.assessed_only)
                 finding = _finding(tried.exercise, caveat, drawn.scenario.seed)
                 self._found.setdefault(where, finding)

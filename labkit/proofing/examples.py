@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import ClassVar, Final
 
+from labkit.doors.check import HasStates, Json, ShowsExamples
 from labkit.lab.definition import Exercise, Lab
-from labkit.lab.kinds import Json
 from labkit.language.problems import Place
 from labkit.proofing.counting import Cases, add_all, add_case
 from labkit.proofing.findings import Finding, Severity, Share, shown
@@ -123,10 +123,10 @@ def _exercise(lab: Lab, name: str) -> Exercise:
 
 def _of_kind(tried: Tried) -> list[Json]:
     """What the kind shows as examples, and every answer that stands in one of them."""
-    examples = getattr(tried.check, "examples", None)
-    if examples is None:
+    check = tried.check
+    if not isinstance(check, ShowsExamples):
         return []
-    return [answer for one in examples(tried.ask) for answer in _answers_in(one)]
+    return [answer for one in check.examples(tried.ask) for answer in _answers_in(one)]
 
 
 def _answers_in(example: Json) -> Iterator[Json]:
@@ -146,5 +146,5 @@ def _typed_here(tried: Tried, text: str) -> Iterator[Json]:
         yield from examples
         if number_and_rest(tried.right) is None:
             yield from _CODE.findall(text)
-    elif hasattr(tried.check, "states"):  # a form of small answers
+    elif isinstance(tried.check, HasStates):  # a form of small answers
         yield from ({name: example} for example in examples for name in tried.right)

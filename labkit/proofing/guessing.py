@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 from statistics import quantiles
 from typing import ClassVar, Final
 
+from labkit.doors.check import Json
 from labkit.lab.definition import Exercise, Lab
-from labkit.lab.kinds import Json
 from labkit.language.expression import Prose
 from labkit.proofing.findings import Finding, Severity, Share, shown
 from labkit.proofing.halving import found_by_halving

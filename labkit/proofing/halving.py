@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from statistics import fmean
 from typing import Any, ClassVar, Final
 
+from labkit.doors.check import Json, tells_direction
+from labkit.doors.verdict import Verdict
 from labkit.lab.definition import Exercise
-from labkit.lab.kinds import Json, tells_direction
-from labkit.lab.verdict import Verdict
 from labkit.proofing.findings import Finding, Severity
 from labkit.proofing.sample import Kept, number_and_rest
 
@@ -23,7 +23,7 @@ NOTE_SHARE: Final = 0.50
 TRIES: Final = 12
 """So many answers are given: more than most have the patience for, fewer than halving takes."""
 DIRECTIONS: Final = 2
-"""So many answers are told their side; `labkit.station.directions` holds to the same number."""
+"""So many answers are told their side; `labkit.answering.directions` holds to the same number."""
 
 _DRAWS: Final = 40
 """Checks are slow: a share of some forty draws is known to 8 % (standard error)."""

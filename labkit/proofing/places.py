@@ -13,8 +13,9 @@ import re
 from collections import Counter
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Any, ClassVar, Final
+from typing import ClassVar, Final
 
+from labkit.doors.check import AsksForPlace
 from labkit.lab.definition import Lab
 from labkit.language.problems import Place
 from labkit.proofing.counting import add_all
@@ -107,9 +108,9 @@ class Places:
     def see(self, drawn: Drawn) -> None:
         """Take one draw in."""
         asked = {
-            tried.exercise.id: (tried, *_places_of(tried.check, tried))
+            tried.exercise.id: (tried, *_places_of(check, tried))
             for tried in drawn.tried
-            if hasattr(tried.check, "right_places")
+            if isinstance(check := tried.check, AsksForPlace)
         }
         for text in drawn.texts:
             if text.exercise in asked and text.what in _BEFOREHAND:
@@ -137,7 +138,7 @@ class Places:
         ]
 
 
-def _places_of(check: Any, tried: Tried) -> tuple[tuple[str, ...], frozenset[str]]:
+def _places_of(check: AsksForPlace, tried: Tried) -> tuple[tuple[str, ...], frozenset[str]]:
     return tuple(check.places(tried.ask)), check.right_places(tried.ask, tried.key)
 
 

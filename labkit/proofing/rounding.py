@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import ClassVar, Final
 
+from labkit.kinds.common.span import span_of
 from labkit.lab.definition import Lab
-from labkit.lab.kinds.span import span_of
 from labkit.proofing.counting import Cases, add_all, add_case
 from labkit.proofing.findings import Finding, Severity, Share
 from labkit.proofing.sample import Drawn, Tried, formula_at, number_and_rest, right_value

@@ -7,10 +7,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from labkit.lab.definition import NETWORK, Exercise, Lab, Prepared
+from labkit.doors.check import Check, HasStates, Json
+from labkit.doors.installed import check_for
+from labkit.doors.prepared import Prepared
+from labkit.doors.verdict import Verdict
+from labkit.lab.definition import NETWORK, Exercise, Lab
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import Check, Json, check_for
-from labkit.lab.verdict import Verdict
 from labkit.language.expression import Formula, Prose
 from labkit.language.problems import Place
 
@@ -67,9 +69,11 @@ class Kept:
 
     def states_of(self, answer: Json) -> Mapping[str, str] | None:
         """How each part of a form stands, by its name; None where the kind does not say."""
-        states = getattr(self.check, "states", None)
+        check = self.check
+        if not isinstance(check, HasStates):
+            return None
         made = self._made()
-        return states(made.ask, made.key_as_needed, answer) if states else None
+        return check.states(made.ask, made.key_as_needed, answer)
 
     def typed(self, value: float) -> str | None:
         """A number written as the right answer is; None where that is no number."""

@@ -6,8 +6,8 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import ClassVar, Final
 
+from labkit.kinds.common.span import ENDS
 from labkit.lab.definition import Exercise, Lab
-from labkit.lab.kinds.span import ENDS
 from labkit.language.problems import DefinitionError, Place
 from labkit.proofing.counting import Cases, add_all, both
 from labkit.proofing.findings import Finding, Severity, Share, shown

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from html import unescape
 from typing import Any, ClassVar, Final
 
+from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise, Lab, Picture
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
 from labkit.language.expression import Prose
 from labkit.language.problems import DefinitionError, Place, Problem
 from labkit.proofing.counting import Cases, add_all, add_case

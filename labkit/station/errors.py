@@ -9,10 +9,3 @@ class StationError(Exception):
     def _render_traceback_(self) -> list[str]:
         """What a notebook shows instead of a traceback (IPython asks the exception for it)."""
         return [str(self)]
-
-
-def why(error: Exception) -> str:
-    """The reason in words: of an `OSError` without its number and the file's path."""
-    if isinstance(error, OSError) and error.strerror:
-        return f"{error.strerror}."
-    return str(error)

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from labkit.exchange.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION, TASK_ENDING
+from labkit.exchange.journal import HANDED_IN, Journal, now
 from labkit.exchange.signing import sign
 from labkit.exchange.whole_file import write_whole
-from labkit.station.journal import HANDED_IN, Journal, now
 from labkit.station.task_file import journal_path, read_task
 
 

@@ -77,6 +77,7 @@ class PageModule:
         return f"const {self.variable} = (() => {{\n{body}\n}})();"
 
 
+@cache
 def joined(entry: str) -> str:
     """One module's text, of a module and all that it imports. Raises `PageModuleError`.
 
@@ -90,6 +91,7 @@ def joined(entry: str) -> str:
     return "\n".join([*parts, f"export default {modules[-1].variable}.{_EXPORTED_DEFAULT};", ""])
 
 
+@cache
 def sheets(entry: str) -> str:
     """The style sheets of a module and of all that it imports. Raises `PageModuleError`."""
     return "\n".join(file.read_text(encoding="utf-8") for file in sheet_files(entry))

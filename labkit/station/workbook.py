@@ -5,10 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from labkit.lab import plugins
-from labkit.language.markdown import to_html
+from labkit.answering.answering import Answering, UnknownKindError
+from labkit.exchange.journal import OPENED, ExerciseRecord, Journal, records
 from labkit.station.errors import StationError
-from labkit.station.journal import OPENED, ExerciseRecord, Journal, records
 from labkit.station.task_file import journal_path, read_task
 from labkit.station.widgets.exercise import ExerciseWidget
 from labkit.station.widgets.hand_in import HandInPanel
@@ -29,7 +28,6 @@ class Workbook:
         text = self.journal.read()
         self._records = records(text.entries)
         self._unreadable = text.unreadable
-        self._widgets: dict[str, ExerciseWidget] = {}
         self._panel: HandInPanel | None = None
 
     @classmethod
@@ -67,23 +65,19 @@ class Workbook:
         if task is None:
             raise StationError(f"The task file has no exercise '{name}': it is of another lab.")
         try:
-            widget_class = plugins.load(plugins.WIDGETS, task["kind"])
-        except KeyError:
+            answering = Answering(
+                task,
+                journal=self.journal,
+                record=self._records.get(name, ExerciseRecord()),
+                when_saved=self._saved,
+                example_picture=self._example_picture(task),
+            )
+        except UnknownKindError:
             raise StationError(
                 f"This laptop's labkit does not know the exercise kind '{task['kind']}'. Ask your "
                 "instructor to install the package that brings it."
             ) from None
-        widget: ExerciseWidget = widget_class(
-            workbook=self.task["workbook"],
-            exercise=task,
-            question_html=to_html(task["question"]),
-            journal=self.journal,
-            record=self._records.get(name, ExerciseRecord()),
-            when_saved=self._saved,
-            example_picture=self._example_picture(task),
-        )
-        self._widgets[name] = widget
-        return widget
+        return ExerciseWidget(answering, workbook=self.task["workbook"])
 
     def _example_picture(self, exercise: dict[str, Any]) -> str:
         example = exercise.get("practice", {}).get("example") or {}

@@ -10,9 +10,10 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any, Final
 
+from labkit.doors.check import Json, Solves, tells_direction
+from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import Json, check_for, tells_direction
 from labkit.language.markdown import plain
 from labkit.language.problems import DefinitionError
 
@@ -78,11 +79,12 @@ class Examples:
             prepared = scenario.prepare(exercise)
             check, ask, key = check_for(exercise.kind), prepared.ask, prepared.key
             right = check.right_answer(ask, key)
-            solved = getattr(check, "solved", None)
             return Example(
                 number,
                 exercise.question.render(scenario.names),
-                solved(ask, key) if solved else plain(check.shown(ask, right)),
+                check.solved(ask, key)
+                if isinstance(check, Solves)
+                else plain(check.shown(ask, right)),
                 exercise.working.render(scenario.names),
                 right,
             )

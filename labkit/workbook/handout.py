@@ -17,10 +17,10 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
-from labkit.lab import paper
+from labkit.doors.installed import check_for
+from labkit.kinds.common import paper
 from labkit.lab.definition import Exercise, Picture
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
 from labkit.language.markdown import to_html
 from labkit.workbook.pages import Pages
 

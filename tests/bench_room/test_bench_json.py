@@ -26,7 +26,7 @@ from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.errors import PlanError
-from labkit.lab.kinds.diagnosis import DiagnosisCheck
+from labkit.kinds.diagnosis.check import DiagnosisCheck
 
 PLAN = Network(
     125,

@@ -10,8 +10,8 @@ from typing import Any
 from dealt import Desk, class_of_one
 from driving import Server
 
-from labkit.lab.kinds import check_for
-from labkit.lab.verdict import Verdict
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
 
 LAB_FOLDER = Path(__file__).parents[1] / "lab" / "labs" / "find-and-wire"
 # The same draw each time: what the meters show, and which fault it is, depends on it.

@@ -12,10 +12,10 @@ from typing import Any
 from labkit.classroom.class_folder import SECRET_FILE, ClassFolder
 from labkit.classroom.dealing import Deal, deal, scenario_of
 from labkit.classroom.demo import LAB, make_class
+from labkit.doors.installed import check_for
 from labkit.exchange.formats import JOURNAL_ENDING, TASK_ENDING
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
 from labkit.lab.library import lab_library
 from labkit.workbook import WorkbookFiles, task_data
 

@@ -21,7 +21,7 @@ from labkit.bench.front import BenchFront
 from labkit.bench.session import step_from_json
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
-from labkit.lab.kinds.diagnosis import FAULT_WORDS, WITH_WIRES
+from labkit.kinds.diagnosis.check import FAULT_WORDS, WITH_WIRES
 
 
 def diagnose(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:

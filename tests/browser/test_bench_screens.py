@@ -14,8 +14,8 @@ from driving import WAIT_MS
 from playwright.sync_api import expect
 from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
+from labkit.kinds.wiring.check import WiringCheck
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds.wiring import WiringCheck
 from labkit.lab.reading import read_lab
 
 pytestmark = pytest.mark.browser

@@ -13,7 +13,7 @@ from hands import HANDS, lay_map
 from playwright.sync_api import expect
 from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
-from labkit.lab.kinds import check_for
+from labkit.doors.installed import check_for
 
 pytestmark = pytest.mark.browser
 

@@ -11,9 +11,9 @@ from bare_page import BarePage, PlainFolder, bare_page
 from driving import SHOTS
 from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
+from labkit.answering.directions import NO_MORE
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
-from labkit.station.directions import NO_MORE
 
 LABS = Path(__file__).parents[2] / "labs"
 pytestmark = pytest.mark.browser

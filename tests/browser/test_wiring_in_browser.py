@@ -10,7 +10,7 @@ from driving import WAIT_MS, Server, Station
 from playwright.sync_api import expect
 from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
-from labkit.lab.kinds.wiring import readings
+from labkit.kinds.wiring.check import readings
 
 pytestmark = pytest.mark.browser
 

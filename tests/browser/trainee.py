@@ -11,8 +11,8 @@ from dealt import Desk, Solution
 from driving import Station
 from hands import HANDS
 
-from labkit.lab.kinds import check_for
-from labkit.lab.verdict import Verdict
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
 from labkit.language.markdown import message_html
 
 HEADS = {

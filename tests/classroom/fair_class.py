@@ -9,10 +9,10 @@ from typing import Any
 from tiny_class import Room
 
 from labkit.classroom.dealing import Dealt, deal_again, scenario_of
+from labkit.doors.installed import check_for
+from labkit.exchange.journal import ANSWER, OPENED, Journal
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
 from labkit.station.handin import pack
-from labkit.station.journal import ANSWER, OPENED, Journal
 
 _REMAINDER = """
 ```exercise {id}

@@ -19,10 +19,11 @@ from labkit.classroom.reports import write_pages
 from labkit.classroom.scoring import score
 from labkit.classroom.sheet import write_sheets
 from labkit.classroom.standing import standings
-from labkit.lab.definition import Exercise, Prepared
+from labkit.doors.installed import check_for
+from labkit.doors.prepared import Prepared
+from labkit.doors.verdict import Verdict, awaiting
+from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
-from labkit.lab.verdict import Verdict, awaiting
 
 
 def waiting(folder: ClassFolder) -> list[Waiting]:

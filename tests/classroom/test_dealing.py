@@ -16,8 +16,8 @@ from labkit import workbook
 from labkit.classroom import dealing
 from labkit.classroom.errors import ClassError
 from labkit.classroom.seeds import seed_of
-from labkit.lab import whole_file
-from labkit.station.journal import ANSWER, Journal
+from labkit.exchange import whole_file
+from labkit.exchange.journal import ANSWER, Journal
 
 
 def bytes_of(folder: Path) -> dict[str, bytes]:

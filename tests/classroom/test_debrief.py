@@ -21,9 +21,9 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.correcting import void
 from labkit.classroom.dealing import deal
 from labkit.classroom.scoring import score
-from labkit.lab.kinds.quantity import QuantityCheck
+from labkit.doors.verdict import awaiting
+from labkit.kinds.quantity.check import QuantityCheck
 from labkit.lab.library import lab_library
-from labkit.lab.verdict import awaiting
 
 PEOPLE = tuple(f"p{number},Person <b>{number}</b>" for number in range(1, 8))
 

@@ -13,8 +13,8 @@ from tiny_class import MakeRoom, Room
 from labkit.classroom.changes import Changes
 from labkit.classroom.correcting import correct, void
 from labkit.classroom.scoring import score
+from labkit.exchange.journal import ANSWER, Journal
 from labkit.station.handin import pack
-from labkit.station.journal import ANSWER, Journal
 
 
 def files(room: Room) -> dict[str, str]:

@@ -317,7 +317,7 @@ def test_records_of_an_older_version_know_of_no_statement_and_are_read(
 def test_an_answer_has_the_time_at_which_it_was_given(
     room: Room, out: Path, monkeypatch: pytest.MonkeyPatch, at: str, told: str
 ) -> None:
-    monkeypatch.setattr("labkit.station.journal.now", lambda: at)
+    monkeypatch.setattr("labkit.exchange.journal.now", lambda: at)
     monkeypatch.setattr("labkit.station.handin.now", lambda: "2026-11-27T10:00:00Z")
     room.hand_in("ann")
     exported(room, out)

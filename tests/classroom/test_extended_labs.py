@@ -12,11 +12,11 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing import deal
 from labkit.classroom.errors import ClassError
 from labkit.classroom.scoring import score
+from labkit.exchange.journal import ANSWER, Journal
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 from labkit.language.problems import DefinitionError
 from labkit.station.handin import pack, task_file_of
-from labkit.station.journal import ANSWER, Journal
 from labkit.station.task_file import journal_path
 from labkit.workbook.preview import preview_workbook
 

@@ -23,8 +23,8 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.fairness import Part, bounds_of
 from labkit.classroom.fairness import equal_answers as equal_between
 from labkit.classroom.seeds import seed_of
+from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab
 from labkit.language.problems import DefinitionError
 

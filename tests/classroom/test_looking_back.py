@@ -16,11 +16,11 @@ from labkit.classroom.explaining import explain
 from labkit.classroom.looking_back import look_back, look_back_at_class
 from labkit.classroom.reports import page_name, write_pages
 from labkit.classroom.scoring import score
+from labkit.doors.installed import check_for
+from labkit.exchange.journal import ANSWER, Journal
+from labkit.kinds.diagnosis.look_back import looked_back
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
-from labkit.lab.kinds.bench_look_back import looked_back
 from labkit.station.handin import pack
-from labkit.station.journal import ANSWER, Journal
 
 LAB = """\
 ---
@@ -113,7 +113,7 @@ def test_a_trainees_page_says_what_each_step_told_when_time_is_given(
 def test_scoring_and_its_pages_do_not_look_back_unasked(
     handed: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("labkit.lab.kinds.diagnosis.looked_back", lambda *_: 1 / 0)
+    monkeypatch.setattr("labkit.kinds.diagnosis.check.looked_back", lambda *_: 1 / 0)
     scoring = score(handed.folder)
     write_pages(handed.folder, scoring)
     assert "What each step told" not in page_of(handed, "ann")

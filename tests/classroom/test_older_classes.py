@@ -20,9 +20,9 @@ from labkit.classroom.dealing import deal
 from labkit.classroom.errors import ClassError
 from labkit.classroom.explaining import explain
 from labkit.classroom.scoring import score
+from labkit.kinds.quantity import read as quantity
+from labkit.kinds.quantity.check import QuantityCheck
 from labkit.lab import marking_rules
-from labkit.lab.kinds.quantity import QuantityCheck
-from labkit.lab.reading import quantity
 
 OLDER = Path(__file__).parents[1] / "version_0_1"
 

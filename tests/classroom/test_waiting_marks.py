@@ -22,9 +22,9 @@ from labkit.classroom.sheet import write_sheets
 from labkit.classroom.standing import standings
 from labkit.cli import app
 from labkit.desk import Debrief
-from labkit.lab.kinds.choice import ChoiceCheck
-from labkit.lab.kinds.quantity import QuantityCheck
-from labkit.lab.verdict import awaiting
+from labkit.doors.verdict import awaiting
+from labkit.kinds.choice.check import ChoiceCheck
+from labkit.kinds.quantity.check import QuantityCheck
 
 
 @pytest.fixture
@@ -126,7 +126,7 @@ def test_exports_hold_shares_of_what_is_marked(waiting: Room, tmp_path: Path) ->
 def test_where_nothing_is_marked_there_is_no_percentage(
     make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    from labkit.lab.kinds.address_plan import AddressPlanCheck
+    from labkit.kinds.address_plan.check import AddressPlanCheck
 
     for kind in (ChoiceCheck, AddressPlanCheck):
         monkeypatch.setattr(kind, "check", lambda *_: awaiting("To be read."))
@@ -203,8 +203,8 @@ def test_what_hints_cost_cannot_come_any_more(make_room: MakeRoom) -> None:
 def test_a_retake_that_waits_keeps_a_better_result_open(make_room: MakeRoom) -> None:
     """With `attempts_count: best` an attempt that is marked in part may turn out the best."""
     from labkit.classroom.retaking import retake
+    from labkit.exchange.journal import ANSWER, OPENED, Journal
     from labkit.station.handin import pack
-    from labkit.station.journal import ANSWER, OPENED, Journal
 
     made = make_room("ann,Ann Orrel", pass_mark="60", attempts_count="best")
     made.deal()

@@ -9,8 +9,8 @@ from typing import Any
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing import Deal, DealResult, deal, read_deal, scenario_of
+from labkit.exchange.journal import ANSWER, HINT, OPENED, Journal
 from labkit.station.handin import pack
-from labkit.station.journal import ANSWER, HINT, OPENED, Journal
 
 TINY_LAB = """\
 ---

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
+from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise, Picture
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
 from labkit.workbook import WorkbookFiles, task_data
 from labkit.workbook.handout import Sheet, handouts, instructors_copy
 

@@ -8,8 +8,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from labkit.doors.installed import check_for
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab
 
 LAB = read_lab(Path(__file__).parent / "data" / "small-answers.md")

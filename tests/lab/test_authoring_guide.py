@@ -14,8 +14,8 @@ import pytest
 import yaml
 from typer.testing import CliRunner
 
-from labkit.lab import plugins
-from labkit.lab.networks.devicenet import DeviceNetFamily
+from labkit.doors import installed
+from labkit.families.devicenet.family import DeviceNetFamily
 from labkit.lab.reading.fields import HeaderFields
 from labkit.lab.reading.source import read_source
 from labkit.language.expression import function_names
@@ -151,7 +151,7 @@ def test_every_block_that_is_shown_parses() -> None:
 
 
 def test_the_guide_names_every_kind_function_and_header_field() -> None:
-    for kind in plugins.names(plugins.READERS):
+    for kind in installed.kinds():
         assert f"| `{kind}` |" in REFERENCE
     for name in (*function_names(), *DeviceNetFamily.functions):
         assert re.search(rf"\b{name}\b", REFERENCE), name

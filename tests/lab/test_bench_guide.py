@@ -9,11 +9,11 @@ import pytest
 
 from labkit.bench.faults import KINDS
 from labkit.bench.session import COSTS
-from labkit.lab import paper
+from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench_faults import SWAPPED
+from labkit.kinds.common import paper
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab_text
-from labkit.lab.reading.bench_faults import SWAPPED
 
 ROOT = Path(__file__).parents[2]
 GUIDE = (ROOT / "instructors" / "authoring.md").read_text(encoding="utf-8")

@@ -8,8 +8,8 @@ from typing import Any
 import orjson
 import pytest
 
+from labkit.doors.installed import check_for
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab
 from labkit.workbook.task import task_data
 

@@ -11,8 +11,9 @@ from test_kinds_verdicts import LENGTH_ASK, LENGTH_KEY, SUPPLY_ASK
 from test_measured import ASK as METER_ASK
 from test_measured import KEY as METER_KEY
 
+from labkit.doors.check import tells_direction
+from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for, tells_direction
 from labkit.lab.reading import read_lab
 
 LABS = Path(__file__).parents[2] / "labs"

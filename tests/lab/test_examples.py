@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import re
-from importlib.metadata import entry_points
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from labkit.doors.installed import check_for, kinds, page_for
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
-from labkit.lab.plugins import WIDGETS, load
 from labkit.lab.reading import read_lab
 
 ROOT = Path(__file__).parents[2]
@@ -63,17 +61,17 @@ EXERCISES = exercises()
 
 
 def test_every_kind_is_looked_at() -> None:
-    assert {kind for kind, _ in EXERCISES} == {p.name for p in entry_points(group=WIDGETS)}
+    assert {kind for kind, _ in EXERCISES} == kinds()
 
 
 @pytest.mark.parametrize(("kind", "made"), EXERCISES, ids=[kind for kind, _ in EXERCISES])
 def test_the_form_on_the_page_is_the_one_that_proof_reading_tries(kind: str, made: Any) -> None:
     check: Any = check_for(kind)
-    widget = load(WIDGETS, kind)
+    page = page_for(kind)
     assert hasattr(check, "examples") is (kind in WITH_A_FORM)
     if kind not in WITH_A_FORM:
         return
-    form = widget.view(widget.__new__(widget), made.ask)["form"]
+    form = page(made.ask, made.key).view()["form"]
     tried = [one["value"] if isinstance(one, dict) else one for one in check.examples(made.ask)]
     assert set(tried) == {form}
     assert not re.search(r"\d", form)

@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_lab import DRAWS, prepared, scenarios
 
+from labkit.doors.installed import check_for
 from labkit.fieldbus.errors import PlanError
+from labkit.kinds.frame.facts import FACTS, FrameRead, number_fact
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
-from labkit.lab.kinds.frame_facts import FACTS, FrameRead, number_fact
 from labkit.lab.reading import read_lab_text
 
 # The predefined set and the duplicate check, as the reference page lists them (IEC 62026-3).

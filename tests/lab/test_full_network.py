@@ -14,13 +14,13 @@ from labkit.bench.possible import possible_faults
 from labkit.bench.session import Session
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.node_addresses import addressed
+from labkit.families.devicenet.timing_functions import longest_scan
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.errors import PlanError
+from labkit.kinds.diagnosis.check import DiagnosisCheck
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds.diagnosis import DiagnosisCheck
-from labkit.lab.networks.devicenet_timing import longest_scan
 from labkit.lab.reading import read_lab
-from labkit.lab.reading.diagnosis import addressed
 from labkit.language.problems import DefinitionError
 
 LAB = """---

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from labkit.lab import plugins
+from labkit.doors import installed
 from labkit.lab.reading import read_lab_text
 from labkit.proofing import Severity, proof
 
@@ -87,7 +87,7 @@ def examples() -> dict[str, list[str]]:
 
 
 def test_every_kind_has_an_example() -> None:
-    assert set(examples()) == plugins.names(plugins.READERS)
+    assert set(examples()) == installed.kinds()
 
 
 @pytest.mark.parametrize(

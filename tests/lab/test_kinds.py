@@ -8,11 +8,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from labkit.lab import plugins
+from labkit.doors import installed
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab
-from labkit.lab.verdict import Verdict
 
 LAB = read_lab(Path(__file__).parents[2] / "labs" / "plan-the-trunk" / "lab.md")
 SCENARIOS = [draw(LAB, f"kinds {number}") for number in range(60)]
@@ -34,8 +34,10 @@ def _prepared(scenario: Scenario, name: str) -> tuple[Any, Any, Any]:
 
 
 def test_every_kind_has_a_reader_a_check_and_a_widget() -> None:
-    assert plugins.names(plugins.CHECKS) == plugins.names(plugins.READERS)
-    assert plugins.names(plugins.CHECKS) == plugins.names(plugins.WIDGETS)
+    for kind in installed.kinds():
+        assert installed.reader_for(kind).fields
+        assert installed.check_for(kind).check
+        assert installed.page_for(kind).script
 
 
 @pytest.mark.parametrize("exercise", [item.id for item in LAB.exercises])

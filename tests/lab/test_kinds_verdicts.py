@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
+from labkit.families.devicenet.supply_stretches import good_position
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Tap
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import check_for
-from labkit.lab.kinds.supply_position import good_position
 from labkit.lab.reading import read_lab, read_lab_text
-from labkit.lab.verdict import Verdict
 
 PLAN_THE_TRUNK = Path(__file__).parents[2] / "labs" / "plan-the-trunk" / "lab.md"
 DRAWS = 200

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from labkit.lab.definition import Prepared
+from labkit.doors.installed import check_for
+from labkit.doors.prepared import Prepared
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading.lab_file import read_lab_text
 
 LAB = """\

@@ -16,10 +16,10 @@ from typing import Any
 
 import pytest
 
-from labkit.lab import plugins
-from labkit.lab.definition import Prepared
+from labkit.doors import installed
+from labkit.doors.installed import check_for
+from labkit.doors.prepared import Prepared
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import check_for
 from labkit.lab.marking_rules import RULES, key_digest, keys_of, rules_of
 from labkit.lab.reading import read_lab
 
@@ -88,17 +88,17 @@ def test_the_rules_name_packages_that_kinds_come_from(monkeypatch: pytest.Monkey
     lab = read_lab(LABS / "plan-the-trunk" / "lab.md")
     assert rules_of(lab) == str(RULES)
 
-    def origin(_group: str, kind: str) -> str:
+    def package_of(kind: str) -> str:
         return "torque-kinds 2.3" if kind == "quantity" else ""
 
-    monkeypatch.setattr(plugins, "origin", origin)
+    monkeypatch.setattr(installed, "package_of_kind", package_of)
     assert rules_of(lab) == f"{RULES} torque-kinds 2.3"
 
 
 def test_our_own_kinds_and_families_come_from_no_other_package() -> None:
-    assert plugins.origin(plugins.CHECKS, "quantity") == ""
-    assert plugins.origin_of_module(plugins.NETWORKS, "labkit.lab.networks.devicenet") == ""
-    assert plugins.origin_of_module(plugins.NETWORKS, "elsewhere.family") == ""
+    assert installed.package_of_kind("quantity") == ""
+    assert installed.package_of_family_module("labkit.families.devicenet.family") == ""
+    assert installed.package_of_family_module("elsewhere.family") == ""
 
 
 if __name__ == "__main__":

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
+from labkit.kinds.measured.check import Meter, decimals_of
 from labkit.lab.draw import draw, draw_again
-from labkit.lab.kinds import check_for
-from labkit.lab.kinds.measured import Meter, decimals_of
 from labkit.lab.reading import read_lab, read_lab_text
-from labkit.lab.verdict import Verdict
 from labkit.language.problems import DefinitionError
 
 BENCH_DAY = read_lab(Path(__file__).parents[1] / "library" / "bench-day" / "lab.md")

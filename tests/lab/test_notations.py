@@ -12,8 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labkit.lab.kinds import check_for, not_readable
-from labkit.lab.kinds.cells import Part, judge
+from labkit.doors.check import not_readable
+from labkit.doors.installed import check_for
+from labkit.kinds.common.cells import Part, judge
 
 QUANTITIES = [
     # unit asked, as written, value in that unit; None: asked back, then what is told

@@ -15,18 +15,18 @@ from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, Loose, TerminatorValue
 from labkit.bench.layout import RIGHT_END
 from labkit.bench.setup import Setup
+from labkit.doors.installed import check_for
 from labkit.fieldbus.ladder import Program
 from labkit.fieldbus.ladder_text import rung_from_text
-from labkit.lab import paper
+from labkit.kinds.common import paper
+from labkit.kinds.common.accepted_span import accepted_span
+from labkit.kinds.common.paper_byte_grid import byte_grid
+from labkit.kinds.common.paper_shapes import INK, SHADE, in_lines, words
+from labkit.kinds.diagnosis.paper import readings_sheet
+from labkit.kinds.ladder.paper import drawn_rungs, empty_rungs
+from labkit.kinds.plan_board.paper import chassis_front
+from labkit.kinds.switches.paper import rotary_switches, slide_switches
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
-from labkit.lab.on_paper.accepted import accepted_span
-from labkit.lab.on_paper.bench_readings import readings_sheet
-from labkit.lab.on_paper.byte_grid import byte_grid
-from labkit.lab.on_paper.chassis_front import chassis_front
-from labkit.lab.on_paper.rungs import drawn_rungs, empty_rungs
-from labkit.lab.on_paper.shapes import INK, SHADE, in_lines, words
-from labkit.lab.on_paper.switches import rotary_switches, slide_switches
 from labkit.lab.reading import read_lab
 from labkit.language.quantity import UNITS
 

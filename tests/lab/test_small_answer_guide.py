@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from labkit.doors.installed import check_for
+from labkit.kinds.frame.facts import FACTS, TELLS
+from labkit.kinds.frame.read import WRITE_TELLS
+from labkit.kinds.frame.read_parts import SERVICES
+from labkit.kinds.switches.check import TELLS as SWITCH_TELLS
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
-from labkit.lab.kinds.frame_facts import FACTS, TELLS
-from labkit.lab.kinds.switches import TELLS as SWITCH_TELLS
 from labkit.lab.reading import read_lab_text
-from labkit.lab.reading.frame import WRITE_TELLS
-from labkit.lab.reading.frame_parts import SERVICES
 
 GUIDE = (Path(__file__).parents[2] / "instructors" / "authoring.md").read_text(encoding="utf-8")
 HEADER = """\

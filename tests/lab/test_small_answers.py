@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from small_lab import DRAWS, EXERCISES, json_values, prepared, scenarios
 
-from labkit.lab.verdict import Verdict
+from labkit.doors.verdict import Verdict
 from labkit.workbook import WorkbookFiles, task_data
 
 ASK_KEYS = {"table": {"columns", "rows"}, "switches": {"device", "task", "setting"}}

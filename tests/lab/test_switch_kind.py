@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_lab import DRAWS, prepared, scenarios
 
-from labkit.lab.kinds import check_for
+from labkit.doors.installed import check_for
 
 # Six positions of the address, most significant first; two of the rate, 00 = 125, 01 = 250,
 # 10 = 500 kbit/s, 11 not allowed (common practice, no source; the reference page says so).

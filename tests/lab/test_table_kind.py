@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_lab import DRAWS, prepared, scenarios
 
+from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab_text
 
 CHECK = check_for("table")

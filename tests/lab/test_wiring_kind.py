@@ -14,10 +14,10 @@ from labkit.bench.conductors import Wire
 from labkit.bench.faults import Landed, NotEarthed, TerminatorMissing
 from labkit.bench.making import bench_with, trials
 from labkit.bench.setup import Setup
-from labkit.lab import paper
+from labkit.doors.installed import check_for
+from labkit.kinds.common import paper
+from labkit.kinds.wiring.check import readings
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
-from labkit.lab.kinds.wiring import readings
 from labkit.lab.reading import read_lab, read_lab_text
 from labkit.language.problems import DefinitionError
 

@@ -17,10 +17,10 @@ from labkit.bench.bench import Bench
 from labkit.bench.codec import fault_from_json
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench_faults import fault_of
+from labkit.families.devicenet.bench_functions import meter_ohms, ohms_between
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
-from labkit.lab.networks.devicenet_bench import meter_ohms, ohms_between
-from labkit.lab.reading.bench_faults import fault_of
 
 DRAWS = 60
 BENCHES = 12

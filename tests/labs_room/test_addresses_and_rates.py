@@ -10,9 +10,9 @@ from typing import Any
 
 from course_draws import lab, scenarios
 
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
-from labkit.lab.verdict import Verdict
 
 NAME = "addresses-and-rates"
 DRAWS = 150

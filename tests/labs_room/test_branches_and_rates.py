@@ -12,10 +12,10 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab
-from labkit.lab.verdict import Verdict
 from labkit.language.expression import Prose
 
 LAB = Path(__file__).parents[2] / "labs" / "branches-and-rates" / "lab.md"

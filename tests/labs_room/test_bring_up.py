@@ -16,10 +16,10 @@ from labkit.bench.bench import Bench
 from labkit.bench.frame_log import heard
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench_faults import fault_of
+from labkit.families.devicenet.bench_functions import meter_volts
 from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.lab.draw import Scenario
-from labkit.lab.networks.devicenet_bench import meter_volts
-from labkit.lab.reading.bench_faults import fault_of
 from labkit.language.expression import Prose
 
 DRAWS = 30

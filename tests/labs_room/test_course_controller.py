@@ -8,11 +8,12 @@ from typing import Any
 
 from course_draws import lab, scenarios
 
+from labkit.doors.installed import check_for
+from labkit.doors.prepared import Prepared
+from labkit.doors.verdict import Verdict
 from labkit.fieldbus.identifier61131 import Fault, name_problem
-from labkit.lab.definition import Exercise, Prepared
+from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
-from labkit.lab.verdict import Verdict
 from labkit.language.expression import Prose
 
 LAB = "controller-and-chassis"

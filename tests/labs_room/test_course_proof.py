@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab
 from labkit.proofing import PROOF_SEED, Severity, proof
 

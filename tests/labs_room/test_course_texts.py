@@ -8,8 +8,8 @@ import orjson
 import pytest
 from course_draws import NAMES, lab, scenarios
 
+from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise
-from labkit.lab.kinds import check_for
 from labkit.language.expression import Prose
 
 DRAWS = 50

@@ -6,11 +6,11 @@ from course_draws import scenarios
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labkit.doors.installed import check_for
+from labkit.families.devicenet.stuffing_functions import stuff_count, stuffed_row
+from labkit.families.devicenet.timing_functions import worst_frame_bits
 from labkit.fieldbus.can.bits import bits_of, stuff
 from labkit.fieldbus.devicenet.lengths import longest_path_length
-from labkit.lab.kinds import check_for
-from labkit.lab.networks.devicenet_stuffing import stuff_count, stuffed_row
-from labkit.lab.networks.devicenet_timing import worst_frame_bits
 
 DRAWS = 150
 

@@ -16,8 +16,8 @@ from typing import Any
 
 from course_draws import lab
 
+from labkit.doors.installed import check_for
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import check_for
 
 DRAWS = 300
 LOOK_UP = {50: 5.42, 100: 2.93, 150: 2.01, 200: 1.53, 250: 1.23, 300: 1.03, 350: 0.89}

@@ -8,7 +8,7 @@ from typing import Any
 
 from course_draws import lab, scenarios
 
-from labkit.lab.kinds import check_for
+from labkit.doors.installed import check_for
 
 DRAWS = 40
 SEVERAL = re.compile(r"\bthe (?:[a-z]+ )+(?:sensors|valves)\b")

@@ -16,11 +16,11 @@ from typing import Any
 import pytest
 from course_draws import lab, scenarios
 
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
 from labkit.fieldbus.devicenet.network import Network, Tap
 from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
-from labkit.lab.verdict import Verdict
 
 NAME = "plan-the-trunk"
 DRAWS = 150

@@ -15,9 +15,9 @@ from labkit.bench.bench import Bench
 from labkit.bench.codec import fault_from_json
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
-from labkit.lab.verdict import Verdict
 
 DRAWS = 100
 BENCHES = 60

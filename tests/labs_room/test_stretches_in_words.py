@@ -7,8 +7,8 @@ import re
 import pytest
 from course_draws import scenarios
 
+from labkit.doors.installed import check_for
 from labkit.lab.draw import Scenario
-from labkit.lab.kinds import check_for
 
 LABS = ("plan-the-trunk", "network-power")
 

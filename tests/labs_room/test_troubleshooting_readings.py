@@ -12,8 +12,8 @@ from labkit.bench.faults import Fault, TerminatorExtra, TerminatorMissing
 from labkit.bench.layout import LEFT_END, RIGHT_END
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Terminal
+from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise
-from labkit.lab.kinds import check_for
 
 LAB = "troubleshooting"
 TERMINATOR = 121.0

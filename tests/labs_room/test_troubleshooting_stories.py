@@ -26,9 +26,9 @@ from labkit.bench.situation import Situation, Terminal
 from labkit.bench.traffic import Change, simulate
 from labkit.bench.traffic_trace import Trace
 from labkit.fieldbus.devicenet.messages import DuplicateCheck
+from labkit.kinds.diagnosis.check import DiagnosisCheck, accepted_places
 from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds.diagnosis import DiagnosisCheck, accepted_places
 
 LAB = "troubleshooting"
 DRAWS = 200

@@ -19,13 +19,13 @@ from labkit.bench.layout import Layout
 from labkit.bench.making import earth_place
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
+from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench_faults import fault_of
+from labkit.families.devicenet.bench_functions import OPEN, meter_ohms, ohms_between
+from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.devicenet.reading import network_in_words
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import check_for
-from labkit.lab.networks.devicenet_bench import OPEN, meter_ohms, ohms_between
 from labkit.lab.reading import read_lab
-from labkit.lab.reading.bench_faults import fault_of
-from labkit.lab.reading.diagnosis import addressed
 
 LAB = Path(__file__).parents[2] / "labs" / "wiring-and-terminators" / "lab.md"
 DRAWS = 40

@@ -7,7 +7,7 @@ import re
 import pytest
 from course_draws import NAMES, lab, scenarios
 
-from labkit.lab.kinds import check_for
+from labkit.doors.installed import check_for
 
 DRAWS = 50
 BOLD = re.compile(r"\*\*(−?-?\d[\d.]*)( [^*\d][^*]*)?\*\*")

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from broken import SOUND, broken, line_of, report_on, the
 
+from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab_text
 from labkit.lab.starter import starter_lab
 from labkit.proofing import Report, Severity, proof

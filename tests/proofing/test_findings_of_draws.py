@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from broken import SOUND, broken, line_of, report_on, the
 
+from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab_text
 from labkit.proofing import PROOF_SEED, Severity, proof
 
@@ -78,7 +78,7 @@ def test_an_exercise_without_a_solution_in_some_draws(monkeypatch: pytest.Monkey
 def test_an_exercise_that_a_person_marks_is_not_without_a_solution(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    from labkit.lab.verdict import awaiting
+    from labkit.doors.verdict import awaiting
 
     quantity: Any = type(check_for("quantity"))
     monkeypatch.setattr(quantity, "check", lambda *_: awaiting("The instructor marks this."))

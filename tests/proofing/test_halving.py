@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from labkit.answering.directions import MOST
 from labkit.lab.reading import read_lab_text
 from labkit.proofing import Finding, Severity, proof
 from labkit.proofing.findings import FEW
 from labkit.proofing.halving import DIRECTIONS, NOTE_SHARE, TRIES, FoundByHalving
-from labkit.station.directions import MOST
 
 DRAWS = 60
 LAB = """\

@@ -19,20 +19,21 @@ LAB = Path(__file__).parents[1] / "lab" / "labs" / "find-and-wire" / "lab.md"
 
 
 @pytest.fixture
-def widget(tmp_path: Path) -> diagnosis.DiagnosisExercise:
+def page(tmp_path: Path) -> diagnosis.DiagnosisPage:
     file = task_file(draw(read_lab(LAB), "ahead"), tmp_path)
-    found = Desk(file).exercise("quiet-line")
-    assert isinstance(found, diagnosis.DiagnosisExercise)
+    found = Desk(file).exercise("quiet-line").answering.page
+    assert isinstance(found, diagnosis.DiagnosisPage)
     return found
 
 
-def volts(widget: diagnosis.DiagnosisExercise, kind: str) -> Any:
-    device = widget._front.setup.scanner
-    return widget.take({"kind": kind, "a": f"{device}/4", "b": f"{device}/1"})["entry"]["text"]
+def volts(page: diagnosis.DiagnosisPage, kind: str) -> Any:
+    device = page.front.setup.scanner
+    step = {"kind": kind, "a": f"{device}/4", "b": f"{device}/1"}
+    return page.take(step, None)["entry"]["text"]
 
 
 def test_the_bus_is_played_after_a_step_and_never_twice(
-    widget: diagnosis.DiagnosisExercise, monkeypatch: pytest.MonkeyPatch
+    page: diagnosis.DiagnosisPage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     played: list[Any] = []
     trace = Bench.__dict__["trace"]
@@ -43,12 +44,12 @@ def test_the_bus_is_played_after_a_step_and_never_twice(
         return plays(bench)
 
     monkeypatch.setattr(trace, "func", counted)
-    volts(widget, "volts")
-    widget._ahead.join()
+    volts(page, "volts")
+    page.ahead.join()
     assert len(played) == 1
-    shown = volts(widget, "busy volts")
+    shown = volts(page, "busy volts")
     assert len(played) == 1
-    session = widget._front.session
+    session = page.front.session
     assert session is not None
     bench = session.bench
     fresh = Bench(bench.setup, bench.faults, bench.situation)
@@ -56,14 +57,14 @@ def test_the_bus_is_played_after_a_step_and_never_twice(
     assert measured.take(fresh).text == shown
 
 
-def test_with_power_off_nothing_is_played(widget: diagnosis.DiagnosisExercise) -> None:
-    widget.take({"kind": "power off"})
-    assert not widget._ahead.is_alive()
-    assert widget._ahead.ident is None
+def test_with_power_off_nothing_is_played(page: diagnosis.DiagnosisPage) -> None:
+    page.take({"kind": "power off"}, None)
+    assert not page.ahead.is_alive()
+    assert page.ahead.ident is None
 
 
 def test_trouble_while_nobody_asks_stays_quiet_and_no_threads_are_no_trouble(
-    widget: diagnosis.DiagnosisExercise,
+    page: diagnosis.DiagnosisPage,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     told: list[Any] = []
@@ -73,12 +74,12 @@ def test_trouble_while_nobody_asks_stays_quiet_and_no_threads_are_no_trouble(
         raise PlanError("It cannot be played.")
 
     monkeypatch.setattr(Bench, "play", fails)
-    assert volts(widget, "volts").endswith("V")
-    widget._ahead.join()
+    assert volts(page, "volts").endswith("V")
+    page.ahead.join()
     assert told == []
 
     def no_threads(_self: Any) -> None:
         raise RuntimeError("can't start new thread")
 
     monkeypatch.setattr(threading.Thread, "start", no_threads)
-    assert volts(widget, "volts").endswith("V")
+    assert volts(page, "volts").endswith("V")

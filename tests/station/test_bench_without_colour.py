@@ -7,7 +7,7 @@ from pathlib import Path
 
 from labkit.bench.conductors import Wire
 from labkit.fieldbus.devicenet.indicators import Indicator
-from labkit.lab.kinds.wiring import COLOURS
+from labkit.kinds.wiring.check import COLOURS
 from labkit.station import widgets
 
 FOLDER = Path(widgets.__file__).parent

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from at_a_desk import Desk, send, task_file
 
+from labkit.answering.directions import NO_MORE, Directions
+from labkit.doors.installed import check_for
+from labkit.doors.verdict import Verdict
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab
-from labkit.lab.verdict import Verdict
-from labkit.station.directions import NO_MORE, Directions
 from labkit.station.widgets.exercise import ExerciseWidget
 
 LABS = Path(__file__).parents[2] / "labs"

@@ -11,7 +11,7 @@ import orjson
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.correcting import follow_rules
 from labkit.classroom.scoring import score
-from labkit.lab.kinds import check_for
+from labkit.doors.installed import check_for
 from labkit.station.handin import pack
 from labkit.station.workbook import Workbook
 

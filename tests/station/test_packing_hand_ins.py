@@ -14,11 +14,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from labkit.exchange.journal import ANSWER, HANDED_IN, Journal
 from labkit.exchange.signing import signed
 from labkit.exchange.whole_file import write_whole
 from labkit.station.errors import StationError
 from labkit.station.handin import file_name, pack, signed_text
-from labkit.station.journal import ANSWER, HANDED_IN, Journal
 
 TASK: dict[str, Any] = {
     "format": "labkit task",

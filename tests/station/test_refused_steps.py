@@ -10,9 +10,11 @@ from typing import Any
 import pytest
 from at_a_desk import Desk, task_file
 
+from labkit.bench.front import BenchFront
+from labkit.kinds.diagnosis.page import DiagnosisPage
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
-from labkit.station.widgets.diagnosis import DiagnosisExercise
+from labkit.station.widgets.exercise import ExerciseWidget
 
 LAB = Path(__file__).parents[1] / "lab" / "labs" / "find-and-wire" / "lab.md"
 SENSELESS = [
@@ -23,11 +25,15 @@ SENSELESS = [
 ]
 
 
-def opened(folder: Path) -> DiagnosisExercise:
+def opened(folder: Path) -> ExerciseWidget:
     [file] = folder.glob("*.task.json")
-    found = Desk(file).exercise("quiet-line")
-    assert isinstance(found, DiagnosisExercise)
-    return found
+    return Desk(file).exercise("quiet-line")
+
+
+def front(widget: ExerciseWidget) -> BenchFront:
+    page = widget.answering.page
+    assert isinstance(page, DiagnosisPage)
+    return page.front
 
 
 @pytest.fixture(scope="module", params=[True, False], ids=["practice", "assessed"])
@@ -43,7 +49,7 @@ def folder(dealt: Path, tmp_path: Path) -> Path:
 
 
 def told(
-    widget: DiagnosisExercise, monkeypatch: pytest.MonkeyPatch, token: str, step: object
+    widget: ExerciseWidget, monkeypatch: pytest.MonkeyPatch, token: str, step: object
 ) -> dict[str, Any]:
     sent: list[dict[str, Any]] = []
     monkeypatch.setattr(widget, "send", sent.append)
@@ -63,13 +69,13 @@ def test_what_is_on_the_disk_is_not_told_as_not_saved(
     folder: Path, monkeypatch: pytest.MonkeyPatch, step: object
 ) -> None:
     widget = opened(folder)
-    before = widget._front.state()
+    before = front(widget).state()
     message = told(widget, monkeypatch, "one", step)
     assert kept(folder) == [step]
     assert message["saved"]
     assert message["failed"].startswith("Not done: ")
     assert "reply" not in message
-    assert widget._front.state() == before
+    assert front(widget).state() == before
     # The page sends again what it hears nothing of: it is kept once, and told the same.
     assert told(widget, monkeypatch, "one", step) == message
     assert kept(folder) == [step]
@@ -83,5 +89,5 @@ def test_a_refused_step_has_no_effect_when_the_workbook_is_opened_again(
         told(widget, monkeypatch, str(number), step)
     again = opened(folder)
     assert len(kept(folder)) == 2 * len(SENSELESS) + 1
-    assert again._front.state() == widget._front.state()
-    assert again._front.steps == widget._front.steps == [{"kind": "power off"}]
+    assert front(again).state() == front(widget).state()
+    assert front(again).steps == front(widget).steps == [{"kind": "power off"}]

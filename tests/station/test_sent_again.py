@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from at_a_desk import Desk, send, task_file
 
+from labkit.exchange.journal import ANSWER, HINT, STEP, Journal, records
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
-from labkit.station.journal import ANSWER, HINT, STEP, Journal, records
 
 LABS = Path(__file__).parents[1] / "lab" / "labs"
 TRUNK = Path(__file__).parents[2] / "labs" / "plan-the-trunk" / "lab.md"
@@ -78,8 +78,8 @@ def test_a_bench_gives_the_same_reading_again_without_a_second_step(
     bench: Desk, restarts: bool
 ) -> None:
     widget = bench.exercise(BENCH)
-    front: Any = widget._front
-    scanner = front.setup.scanner
+    page: Any = widget.answering.page
+    scanner = page.front.setup.scanner
     steps = [
         {"kind": "power off"},
         {"kind": "ohms", "a": f"{scanner}/4", "b": f"{scanner}/2"},

@@ -9,12 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from importlib.metadata import entry_points
 from itertools import permutations
 from pathlib import Path
 
 import pytest
 
+from labkit.doors.installed import kinds, page_for
 from labkit.station.page_modules import FOLDERS, page_modules, sheets
 
 FILES = {file.name: file for folder in FOLDERS for file in folder.iterdir()}
@@ -64,8 +64,8 @@ def _stems(entry: str) -> tuple[str, ...]:
 
 def _loaded() -> dict[str, tuple[str, ...]]:
     """The modules of every kind of this package, and of the panels, by the widget's own module."""
-    kinds = [point.load() for point in entry_points(group="labkit.widgets")]
-    entries = [kind.script for kind in kinds if not Path(kind.script).is_absolute()]
+    scripts = [page_for(kind).script for kind in kinds()]
+    entries = [script for script in scripts if not Path(script).is_absolute()]
     return {Path(entry).stem: _stems(entry) for entry in [*entries, *PANELS]}
 
 

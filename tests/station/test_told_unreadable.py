@@ -43,7 +43,7 @@ working: As drawn.
 
 def test_what_cannot_be_read_is_told_and_nothing_else(tmp_path: Path) -> None:
     desk = Desk(task_file(draw(read_lab_text(LAB), "1"), tmp_path, practice=False))
-    plan, sheet = desk.exercise("plan"), desk.exercise("sheet")
+    plan, sheet = (desk.exercise(name).answering for name in ("plan", "sheet"))
     told = plan.verdict({"scale": "0x05", "valve": "64"})
     assert told is not None
     assert not told.readable

@@ -10,12 +10,13 @@ import pytest
 from printed import ONE_OF_EACH, OTHERS, copy_of
 
 from labkit.bench.codec import fault_from_json
-from labkit.lab import paper
-from labkit.lab.definition import Exercise, Lab, Prepared
+from labkit.doors.installed import check_for
+from labkit.doors.prepared import Prepared
+from labkit.doors.verdict import Verdict
+from labkit.kinds.common import paper
+from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario, draw
-from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab
-from labkit.lab.verdict import Verdict
 from labkit.language.expression import Prose
 from labkit.language.markdown import to_html
 from labkit.workbook.handout import PageSize, Sheet, handouts, instructors_copy

@@ -15,7 +15,7 @@ from drawn import Drawn
 from nbclient import NotebookClient
 
 from labkit.exchange.formats import JOURNAL_ENDING
-from labkit.station.journal import ANSWER, Journal
+from labkit.exchange.journal import ANSWER, Journal
 
 
 @pytest.fixture(scope="module")

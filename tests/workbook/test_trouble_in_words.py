@@ -12,9 +12,9 @@ import pytest
 from drawn import Drawn
 
 from labkit.exchange.formats import JOURNAL_ENDING
+from labkit.exchange.journal import Journal
 from labkit.station import open_workbook
 from labkit.station.errors import StationError
-from labkit.station.journal import Journal
 from labkit.station.workbook import Workbook
 
 

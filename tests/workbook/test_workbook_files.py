@@ -12,8 +12,9 @@ import nbformat
 import pytest
 from drawn import make
 
+from labkit.doors.check import tells_direction
+from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
-from labkit.lab.kinds import check_for, tells_direction
 from labkit.lab.reading import read_lab
 from labkit.workbook import WORKBOOK_METADATA
 from labkit.workbook.examples import EXAMPLE_SEED, Examples

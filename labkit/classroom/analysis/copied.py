@@ -30,9 +30,11 @@ from labkit.classroom.analysis.given import Given, given, options_of
 from labkit.classroom.analysis.table import Flags, Floats, Ints, MarkTable
 from labkit.classroom.progress import Progress
 from labkit.classroom.scoring import Result
-from labkit.lab.definition import Exercise, Lab, Prepared
+from labkit.doors.check import Check
+from labkit.doors.installed import check_for
+from labkit.doors.prepared import Prepared
+from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import draw
-from labkit.lab.kinds import Check, check_for
 from labkit.language.problems import DefinitionError
 
 ALL_COMPARED: Final = 60

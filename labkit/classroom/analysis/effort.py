@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from labkit.classroom.analysis.table import MarkTable
 from labkit.classroom.scoring import Mark
-from labkit.station.journal import ANSWER, HINT
+from labkit.exchange.journal import ANSWER, HINT
 
 PAUSE: Final = 15 * 60
 """Seconds; a longer gap between two entries is a pause: counted, but booked on no exercise. Common

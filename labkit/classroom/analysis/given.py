@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from labkit.classroom.scoring import Mark, Result
-from labkit.lab.definition import Exercise, Prepared
-from labkit.station.journal import ExerciseRecord, records
+from labkit.doors.prepared import Prepared
+from labkit.exchange.journal import ExerciseRecord, records
+from labkit.lab.definition import Exercise
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,10 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
-from labkit.lab import plugins
+from labkit.doors import installed
+from labkit.doors.installed import reader_for
+from labkit.doors.network import NetworkRecipe
+from labkit.doors.prepared import Preparer
 from labkit.lab.definition import (
     NETWORK,
     Constant,
@@ -18,17 +21,14 @@ from labkit.lab.definition import (
     Exercise,
     Hint,
     Lab,
-    NetworkRecipe,
     Parameter,
     Picture,
-    Preparer,
     Rule,
 )
 from labkit.lab.reading.drawing import read_parameter
 from labkit.lab.reading.extending import extended
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, HeaderFields, Strict, check_fields
-from labkit.lab.reading.kinds import reader_for
 from labkit.lab.reading.lineage import lineage
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
@@ -171,7 +171,7 @@ class _LabReader:
         if network is None:
             return {}, None
         name = network.get("family")
-        families = plugins.names(plugins.NETWORKS)
+        families = installed.families()
         if not isinstance(name, str) or name not in families:
             self._problem(
                 f"'{name}' is not a network family." if name else "is missing.",
@@ -179,8 +179,8 @@ class _LabReader:
                 *("network", "family"),
             )
             return {}, None
-        family = plugins.load(plugins.NETWORKS, name)()
-        return family.functions, lambda reader: family.recipe(network, reader)
+        family = installed.family_named(name)
+        return dict(family.functions), lambda reader: family.recipe(network, reader)
 
     def _names(self, language: Language) -> list[str]:
         groups: dict[str, Mapping[str, Any]] = {
@@ -279,7 +279,7 @@ class _LabReader:
 
     def _exercise(self, part: BlockPart, language: Language, known: frozenset[str]) -> Exercise:
         label = f"exercise '{part.name}': "
-        kinds = plugins.names(plugins.READERS)
+        kinds = installed.kinds()
         kind = part.fields.data.get("kind")
         if not _ID.fullmatch(part.name):
             raise DefinitionError(

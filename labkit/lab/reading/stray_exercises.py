@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from markdown_it.token import Token
 
-from labkit.lab import plugins
+from labkit.doors import installed
 
 BLOCK_WORDS: Final = ("exercise", "picture")
 SPECIMEN: Final = "specimen"
@@ -211,7 +211,7 @@ class _Chunk:
 
 
 def _kinds() -> frozenset[str]:
-    return plugins.names(plugins.READERS)
+    return installed.kinds()
 
 
 def _chunks(shown: Sequence[_Line], tokens: Sequence[Token]) -> Iterator[_Chunk]:

@@ -1,5 +1,6 @@
-"""The widgets of a workbook: a Python class, a plain ES module and a style sheet each.
+"""The widgets of a workbook, and the page of each kind: a plain ES module and a style sheet each.
 
-State is in traitlets, logic in Python. The modules come from this package; nothing is fetched.
-`labkit/station/page_modules.py` says what a module may import, and puts them together.
+State is in traitlets, logic in Python; what an answer does is in `labkit.answering`. The modules
+come from this package, nothing is fetched: `labkit/station/page_modules.py` says what a module may
+import, and puts them together.
 """

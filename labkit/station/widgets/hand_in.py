@@ -9,7 +9,8 @@ from typing import Any
 import anywidget
 import traitlets
 
-from labkit.station.errors import StationError, why
+from labkit.answering.reasons import why
+from labkit.station.errors import StationError
 from labkit.station.handin import pack
 from labkit.station.page_modules import joined, sheets
 

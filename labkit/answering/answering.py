@@ -1,0 +1,213 @@
+"""One exercise that is being answered: its messages in, what the page hears and shows out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from labkit.answering.directions import Directions
+from labkit.answering.messages import Example, Reply, Saved, Shown, Told
+from labkit.answering.reasons import why
+from labkit.doors.check import Check, JudgesCells, not_readable, tells_direction
+from labkit.doors.installed import check_for, page_for
+from labkit.doors.page import MISFIT, ExercisePage, TriesOut
+from labkit.doors.verdict import Verdict
+from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
+from labkit.language.markdown import message_html, to_html
+
+
+class UnknownKindError(Exception):
+    """The exercise's kind is not installed here."""
+
+
+class Answering:
+    """Does for one exercise what its page asks for, whatever carries the messages.
+
+    `exercise` is that of a task file, `record` what the journal holds of it already, and
+    `when_saved` hears of each new record. Raises `UnknownKindError`.
+
+    A host shows `shown` and `saved`, and gives each message to `hear`. The journal keeps the
+    messages' tokens: one that comes again, after a restart too, is confirmed and not done again.
+    """
+
+    def __init__(
+        self,
+        exercise: dict[str, Any],
+        *,
+        journal: Journal,
+        record: ExerciseRecord,
+        when_saved: Callable[[str, ExerciseRecord], None],
+        example_picture: str = "",
+    ) -> None:
+        page, self._check = _page_and_check(exercise["kind"])
+        self._exercise = exercise
+        self._ask: dict[str, Any] = exercise["ask"]
+        self._practice: dict[str, Any] | None = exercise.get("practice")
+        self._key: dict[str, Any] | None = self._practice["key"] if self._practice else None
+        self._journal = journal
+        self._record = record
+        self._when_saved = when_saved
+        self._example = self._worked_example(example_picture)
+        self._directions = self._directions_so_far()
+        self.page = page(self._ask, self._key, record.steps)
+        self.shown = self._what_is_shown()
+        self.saved = self._state("")
+
+    def _worked_example(self, picture: str) -> Example | None:
+        # Task files of labkit 0.1 have none.
+        example = self._practice.get("example") if self._practice else None
+        if not example:
+            return None
+        return {
+            "question": to_html(example["question"]),
+            "answer": to_html(example["answer"]),
+            "working": to_html(example["working"]),
+            "picture": picture,
+        }
+
+    def _directions_so_far(self) -> Directions:
+        directions = Directions()
+        if self._practice and tells_direction(self._check, self._ask):
+            for answer in self._record.answers:
+                if verdict := self.verdict(answer):
+                    directions.take(verdict)
+                if directions.used_up:
+                    break
+        return directions
+
+    def _what_is_shown(self) -> Shown:
+        exercise, practice, page = self._exercise, self._practice, self.page
+        return {
+            "id": exercise["id"],
+            "number": exercise["number"],
+            "title": exercise["title"],
+            "question": to_html(exercise["question"]),
+            "marks": exercise["marks"],
+            "ask": page.shown_ask(),
+            "practice": practice is not None,
+            "awaits": page.awaits,
+            "hints": [hint["costs"] for hint in practice["hints"]] if practice else [],
+            "view": {**page.view(), **page.now()},
+        }
+
+    def hear(self, message: object) -> Reply | None:
+        """Do what a message of the page asks for; what the page hears of it, if anything.
+
+        `saved` changes only after the journal is on disk; a host shows it before it hands the
+        reply on. Any JSON may come: what is no message is not answered, never raised.
+        """
+        if not isinstance(message, dict):
+            return None
+        if message.get("do") == "try" and isinstance(self.page, TriesOut):
+            return self._tried(self.page, message)
+        token = message.get("token")
+        if not isinstance(token, str) or not token:
+            return None
+        again = token in self._record.tokens
+        try:
+            if not again:
+                self._keep(message, token)
+        except (OSError, ValueError) as error:
+            return {"token": token, "failed": f"Not saved: {why(error)}"}
+        if message.get("do") == "step":
+            return self._stepped(message.get("step"), token, again=again)
+        self.saved = self._state(token)
+        return {"token": token, "saved": True}
+
+    def _tried(self, page: TriesOut, message: Mapping[str, Any]) -> Reply | None:
+        if self._practice is None:
+            return None
+        return {"token": str(message.get("token", "")), "tried": page.try_out(message)}
+
+    def _stepped(self, step: Any, token: str, *, again: bool) -> Reply:
+        """What the page hears of a step that is on the disk: its reply, or why it was not done."""
+        take = self.page.take_again if again else self.page.take
+        try:
+            reply = take(step, self._record.answer)
+        except ValueError as error:
+            return {"token": token, "saved": True, "failed": f"Not done: {why(error)}"}
+        # In place, so that nothing is sent twice: a page opened later sees it as it is now.
+        self.shown["view"].update(self.page.now())
+        return {"token": token, "saved": True, "reply": reply}
+
+    def _keep(self, message: Mapping[str, Any], token: str) -> None:
+        record, name = self._record, self._exercise["id"]
+        kept: dict[str, Any]
+        if message.get("do") == "answer":
+            answer = message.get("answer")
+            entry = self._journal.append(ANSWER, exercise=name, token=token, answer=answer)
+            kept = {"answer": answer, "answered": True, "at": entry["at"]}
+            kept |= {"tries": record.tries + 1, "answers": (*record.answers, answer)}
+        elif message.get("do") == "hint" and self._practice:
+            number = min(record.hints + 1, len(self._practice["hints"]))
+            self._journal.append(HINT, exercise=name, token=token, hint=number)
+            kept = {"hints": number}
+        elif message.get("do") == "step":
+            step = message.get("step")
+            # On disk first: what cannot be kept must not have happened on the bench either.
+            self._journal.append(STEP, exercise=name, token=token, step=step)
+            kept = {"steps": (*record.steps, step)}
+        else:
+            # Never confirm what was not written.
+            raise ValueError(MISFIT)
+        self._record = replace(record, tokens=record.tokens | {token}, **kept)
+        self._when_saved(name, self._record)
+
+    def _state(self, token: str) -> Saved:
+        record = self._record
+        told = self._told(record.answer) if record.answered else None
+        needed = self._directions.used_up and not (told and told["right"])
+        opened = self._practice["hints"][: record.hints] if self._practice else []
+        return {
+            "token": token,
+            "answered": record.answered,
+            "answer": record.answer,
+            "at": record.at,
+            "hints": [to_html(hint["text"]) for hint in opened],
+            "verdict": told,
+            "example": self._example if needed else None,
+        }
+
+    def _told(self, answer: Any) -> Told | None:
+        verdict = self.verdict(answer)
+        if verdict is None:
+            return None
+        self._directions.take(verdict)
+        told: Told = {
+            "right": verdict.right,
+            "readable": verdict.readable,
+            "awaits": verdict.awaits,
+            "credit": verdict.credit,
+            "html": message_html(self._directions.message(verdict)),
+            "working": "",
+        }
+        if verdict.right and self._practice:
+            told["working"] = to_html(self._practice["working"])
+        if self._key is not None and isinstance(self._check, JudgesCells):
+            told["cells"] = self._check.states(self._ask, self._key, answer)
+        return told
+
+    def verdict(self, answer: Any) -> Verdict | None:
+        """What may be told of an answer: all of it in practice, only unreadability if assessed.
+
+        Of a form that is also a part of it: what is refused without a word is lost.
+        """
+        if self._key is not None:
+            return self._check.check(self._ask, self._key, answer)
+        sentence = not_readable(self._check, self._ask, answer)
+        return Verdict(0.0, sentence, readable=False) if sentence else None
+
+    def __repr__(self) -> str:
+        record = self._record
+        state = "no answer yet"
+        if record.answered:
+            state = f"answer {self._check.shown(self._ask, record.answer)!r}"
+        return f"Exercise({self._exercise['number']}, {self._exercise['id']}, {state})"
+
+
+def _page_and_check(kind: str) -> tuple[type[ExercisePage], Check]:
+    try:
+        return page_for(kind), check_for(kind)
+    except KeyError:
+        raise UnknownKindError(kind) from None

@@ -1,0 +1,95 @@
+"""The messages between a page and `Answering`, and what the page shows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Literal, NotRequired, TypedDict
+
+
+class AnswerMessage(TypedDict):
+    """The page: keep this answer."""
+
+    do: Literal["answer"]
+    token: str
+    answer: Any
+
+
+class HintMessage(TypedDict):
+    """The page: open the next hint, at its cost."""
+
+    do: Literal["hint"]
+    token: str
+
+
+class StepMessage(TypedDict):
+    """The page: do this at the bench."""
+
+    do: Literal["step"]
+    token: str
+    step: Any
+
+
+class Reply(TypedDict):
+    """To the page. `saved` is there once the message is on disk, and only then.
+
+    With `saved`, `failed` says why a step was not done; without it, why nothing was kept.
+    """
+
+    token: str
+    saved: NotRequired[Literal[True]]
+    failed: NotRequired[str]
+    reply: NotRequired[dict[str, Any]]
+    tried: NotRequired[dict[str, Any]]
+
+
+class Shown(TypedDict):
+    """An exercise as the page shows it before there is an answer."""
+
+    id: str
+    number: int
+    title: str
+    question: str
+    """HTML."""
+    marks: float
+    ask: dict[str, Any]
+    practice: bool
+    awaits: bool
+    hints: list[float]
+    """What each hint costs, as a share of the marks."""
+    view: dict[str, Any]
+
+
+class Told(TypedDict):
+    """A verdict as the page tells it."""
+
+    right: bool
+    readable: bool
+    awaits: bool
+    credit: float
+    html: str
+    working: str
+    cells: NotRequired[Mapping[str, str]]
+    """How each of many small answers stands."""
+
+
+class Example(TypedDict):
+    """The exercise with other numbers, worked: HTML, and the picture as SVG."""
+
+    question: str
+    answer: str
+    working: str
+    picture: str
+
+
+class Saved(TypedDict):
+    """What is on disk of an exercise, and what may be told of it."""
+
+    token: str
+    """Of the last message that was kept; "" after reopening."""
+    answered: bool
+    answer: Any
+    at: str
+    hints: list[str]
+    """The text of each hint that was opened, HTML."""
+    verdict: Told | None
+    example: Example | None

@@ -1,0 +1,159 @@
+"""How a kind checks answers: what every check has, and the powers that some have beside.
+
+All of it is pure Python: it also runs at the trainee's laptop. `ask` and `key` are what the kind's
+reader prepared; an answer is any JSON value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal, Protocol, runtime_checkable
+
+from labkit.doors.verdict import Verdict
+
+Json = Any
+Ask = Any
+Key = Any
+"""JSON objects, of the types in the `data.py` of the kind."""
+
+
+@dataclass(frozen=True, slots=True)
+class Caveat:
+    """What a kind has to say of one draw to the lab's author, in a sentence.
+
+    "twins": several answers fit all that can be found out; "unseen": something that is asked for
+    cannot be found out, `assessed_only` where it can be in practice.
+    """
+
+    sort: Literal["twins", "unseen"]
+    text: str
+    assessed_only: bool = False
+
+
+class Check(Protocol):
+    """How a kind checks an answer.
+
+    A kind whose answers a person must mark returns `verdict.awaiting(...)` from `check`, and its
+    `key` holds {"rubric": [{"id", "text", "marks_share"}], "model": str}; the shares add up to 1.
+    """
+
+    def unreadable(self, ask: Ask, answer: Json) -> str:
+        """Why the answer cannot be read, told without a word on its worth; "" if it can."""
+
+    def check(self, ask: Ask, key: Key, answer: Json) -> Verdict:
+        """The verdict on any JSON value: what cannot be read is said so, never raised."""
+
+    def shown(self, ask: Ask, answer: Json) -> str:
+        """The answer as a report shows it."""
+
+    def right_answer(self, ask: Ask, key: Key) -> Json:
+        """An answer that earns all the marks; where a person marks, the author's model answer.
+
+        The verdict on a model answer awaits the person like any other.
+        """
+
+    def slip_answers(self, ask: Ask, key: Key) -> dict[str, Json]:
+        """For each known mistake, the wrong answer it leads to."""
+
+
+@runtime_checkable
+class AsksBack(Protocol):
+    """A kind of many answers."""
+
+    def asks_back(self, ask: Ask, answer: Json) -> list[str]:
+        """A sentence for each part that is filled in and cannot be read; at assessed labs too."""
+
+
+@runtime_checkable
+class TellsDirection(Protocol):
+    """A kind whose verdicts may have `directions`."""
+
+    def tells_direction(self, ask: Ask) -> bool:
+        """Whether verdicts on this exercise may."""
+
+
+@runtime_checkable
+class HasStates(Protocol):
+    """A form of small answers."""
+
+    def states(self, ask: Ask, key: Key, answer: Json) -> Mapping[str, str] | None:
+        """How each part stands, by its name."""
+
+
+@runtime_checkable
+class ShowsExamples(Protocol):
+    """A kind that shows examples of an answer."""
+
+    def examples(self, ask: Ask) -> list[Json]:
+        """Each as it is shown, or as the answer it makes: proof-reading tries them."""
+
+
+@runtime_checkable
+class Solves(Protocol):
+    """A kind whose worked examples are more than its question and the right answer."""
+
+    def solved(self, ask: Ask, key: Key) -> str:
+        """The exercise with its answer, as Markdown."""
+
+
+@runtime_checkable
+class HasCaveats(Protocol):
+    """A kind whose answer has to be found out."""
+
+    def caveats(self, ask: Ask, key: Key) -> list[Caveat]:
+        """What proof-reading tells of this draw."""
+
+
+@runtime_checkable
+class AsksForPlace(Protocol):
+    """A kind whose answer is a place: proof-reading looks whether a story tells it."""
+
+    def places(self, ask: Ask) -> list[str]:
+        """All that could be answered."""
+
+    def right_places(self, ask: Ask, key: Key) -> frozenset[str]:
+        """Those that are right."""
+
+
+@runtime_checkable
+class SeenInPerson(Protocol):
+    """A kind that an instructor must see in person, answered or not."""
+
+    def not_ready(self, ask: Ask, answer: Json) -> list[str]:
+        """The rubric's items (ids) that the trainee did not say to be ready."""
+
+
+@runtime_checkable
+class KeepsSteps(Protocol):
+    """A kind whose answers hold steps that can be looked back at."""
+
+    def looked_back(self, ask: Ask, key: Key, answer: Json) -> list[str]:
+        """What each step told, and a good path, as lines of text. Takes seconds."""
+
+
+@runtime_checkable
+class JudgesCells(Protocol):
+    """The check of an exercise of many small answers; in practice a page marks each of them."""
+
+    def states(
+        self, ask: Ask, key: Key, answer: Json
+    ) -> Mapping[str, Literal["right", "wrong", "unreadable", "empty"]]:
+        """How each cell of an answer stands, by its name."""
+
+
+def not_readable(check: Check, ask: dict[str, Any], answer: Json) -> str:
+    """What of an answer cannot be read, all or some of it, without a word on its worth; "" if none.
+
+    An assessed trainee is told it at once: what nobody can read is not to be marked wrong later.
+    """
+    sentence = check.unreadable(ask, answer)
+    if sentence or not isinstance(check, AsksBack):
+        return sentence
+    parts = check.asks_back(ask, answer)
+    return "\n".join([*parts, "The rest can be read."]) if parts else ""
+
+
+def tells_direction(check: Check, ask: dict[str, Any]) -> bool:
+    """Whether a verdict on this exercise may tell on which side the right answer lies."""
+    return isinstance(check, TellsDirection) and check.tells_direction(ask)

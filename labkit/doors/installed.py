@@ -1,0 +1,81 @@
+"""The kinds and families that are installed, found by entry point and loaded part by part."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from importlib.metadata import EntryPoint, entry_points
+from pkgutil import resolve_name
+from typing import Any, Final, cast
+
+from labkit.doors.check import Check
+from labkit.doors.kind import Kind, KindReader
+from labkit.doors.network import NetworkFamily
+from labkit.doors.page import ExercisePage
+
+KINDS: Final = "labkit.kinds"
+NETWORKS: Final = "labkit.networks"
+_OURS: Final = "labkit"
+
+
+def kinds() -> frozenset[str]:
+    """The names of all exercise kinds."""
+    return frozenset(_found(KINDS))
+
+
+def families() -> frozenset[str]:
+    """The names of all network families."""
+    return frozenset(_found(NETWORKS))
+
+
+@lru_cache(maxsize=64)
+def kind_named(name: str) -> Kind:
+    """What a kind says of itself. Raises `KeyError` for a kind that is not installed."""
+    return cast(Kind, _found(KINDS)[name].load())
+
+
+def check_for(kind: str) -> Check:
+    """The check of an exercise kind. Raises `KeyError` for a kind that is not installed."""
+    return cast(Check, _part(kind_named(kind).check)())
+
+
+def reader_for(kind: str) -> KindReader:
+    """The reader of an exercise kind. Raises `KeyError` for a kind that is not installed."""
+    return cast(KindReader, _part(kind_named(kind).read)())
+
+
+def page_for(kind: str) -> type[ExercisePage]:
+    """The page of an exercise kind. Raises `KeyError` for a kind that is not installed."""
+    return cast(type[ExercisePage], _part(kind_named(kind).page))
+
+
+def family_named(name: str) -> NetworkFamily:
+    """A network family. Raises `KeyError` for one that is not installed."""
+    return cast(NetworkFamily, _found(NETWORKS)[name].load()())
+
+
+def package_of_kind(name: str) -> str:
+    """The package that offers a kind, with its release; "" for our own."""
+    return _package(_found(KINDS)[name])
+
+
+def package_of_family_module(module: str) -> str:
+    """The package that offers a family from a module's package, with its release; "" for ours."""
+    top = module.partition(".")[0]
+    points = _found(NETWORKS).values()
+    return next((_package(p) for p in points if p.module.partition(".")[0] == top), "")
+
+
+@lru_cache(maxsize=4)
+def _found(group: str) -> dict[str, EntryPoint]:
+    return {point.name: point for point in entry_points(group=group)}
+
+
+@lru_cache(maxsize=128)
+def _part(place: str) -> Any:
+    return resolve_name(place)
+
+
+def _package(point: EntryPoint) -> str:
+    if point.dist is None or point.module.partition(".")[0] == _OURS:
+        return ""
+    return f"{point.dist.name} {point.dist.version}"

@@ -1,0 +1,37 @@
+"""A network family: how a lab's names become a network, and what formulas may ask of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Protocol
+
+from labkit.language.expression import Value
+
+
+class NetworkRecipe(Protocol):
+    """How a lab's network is made from its names; a network family's reader returns one."""
+
+    @property
+    def names(self) -> frozenset[str]:
+        """The names that its formulas use."""
+
+    def build(self, values: Mapping[str, Value]) -> Any:
+        """The network, as an object of the family's own. Raises `DefinitionError`."""
+
+    def draw(self, network: Any) -> str:
+        """The network as an SVG picture without answers in it."""
+
+    def facts(self, network: Any) -> str:
+        """One line that tells the network apart, with its numbers."""
+
+
+class NetworkFamily(Protocol):
+    """What an entry point of the group `labkit.networks` offers."""
+
+    functions: Mapping[str, Any]
+
+    def recipe(self, fields: Mapping[str, Any], reader: Any) -> NetworkRecipe:
+        """Read the header's `network:` group with the `FieldReader` of `labkit.lab.reading`.
+
+        Raises `DefinitionError`.
+        """

@@ -1,0 +1,64 @@
+"""What a host must know of an exercise kind to show an exercise of it. No host is known here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, ClassVar, Final, Protocol, runtime_checkable
+
+MISFIT: Final = "This page and this labkit do not fit together: open the page anew."
+
+
+class ExercisePage:
+    """One exercise on a page. A kind names its script, and overrides what it does otherwise.
+
+    `ask` is what the trainee may see; `key` decides, and is None in an assessed class. `steps` are
+    those that the journal holds: a kind whose steps change something takes them again.
+    """
+
+    script: ClassVar[str] = ""
+    """The kind's page module, such as "choice.js"; of another package, its absolute path."""
+    awaits: ClassVar[bool] = False
+    """Whether a person marks this kind: nothing is checked then, each change is saved."""
+
+    def __init__(
+        self,
+        ask: dict[str, Any],
+        key: dict[str, Any] | None,
+        steps: Sequence[Any] = (),  # noqa: ARG002
+    ) -> None:
+        self.ask = ask
+        self.key = key
+
+    def shown_ask(self) -> dict[str, Any]:
+        """As much of `ask` as the page's script needs."""
+        return self.ask
+
+    def view(self) -> dict[str, Any]:
+        """What the script needs beyond `ask`."""
+        return {}
+
+    def now(self) -> dict[str, Any]:
+        """What of the view is as it is by the steps taken so far."""
+        return {}
+
+    def take(self, step: Any, answer: Any) -> dict[str, Any]:  # noqa: ARG002
+        """The reply to a step; `answer` is the last one kept, or None.
+
+        Raises `ValueError` for what makes no sense.
+        """
+        raise ValueError(MISFIT)
+
+    def take_again(self, step: Any, answer: Any) -> dict[str, Any]:
+        """The reply to a step that is taken already; a kind whose steps change something overrides.
+
+        Raises `ValueError` where it cannot be given any more.
+        """
+        return self.take(step, answer)
+
+
+@runtime_checkable
+class TriesOut(Protocol):
+    """A page on which something is tried out in practice, without a trace in the journal."""
+
+    def try_out(self, message: Mapping[str, Any]) -> dict[str, Any]:
+        """What comes of it."""

@@ -1,0 +1,1 @@
+"""Network families, a folder each."""

@@ -1,0 +1,1 @@
+"""Exercise kinds, a folder each; `common` is what several of them share."""

@@ -1,0 +1,22 @@
+"""What an exercise of the kind `address_plan` is made of."""
+
+from __future__ import annotations
+
+from typing import TypedDict
+
+Answer = dict[str, str]
+"""By device, its node address as typed."""
+
+
+class AddressPlanAsk(TypedDict):
+    """The devices' names, and the highest node address."""
+
+    devices: list[str]
+    limit: int
+
+
+class AddressPlanKey(TypedDict):
+    """By address that is taken, whose it is; and the addresses to keep free."""
+
+    taken: dict[str, str]
+    free: list[int]

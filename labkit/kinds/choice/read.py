@@ -1,0 +1,79 @@
+"""Reading the kind `choice`: one option out of several."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from pydantic import Field
+
+from labkit.doors.prepared import Prepared, Preparer
+from labkit.kinds.choice.data import ChoiceAsk, Option
+from labkit.lab.reading.field_reader import FieldReader
+from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
+from labkit.language.expression import Value
+from labkit.language.problems import definition_error, nearest
+from labkit.language.stream import Stream
+
+
+class OptionFields(Strict):
+    """An option, and what to tell a trainee who chooses it wrongly."""
+
+    id: Id
+    text: Text
+    tell: Text
+
+
+class ChoiceFields(ExerciseFields):
+    """`answer` gives the id of the right option; the options are shown in a drawn order."""
+
+    answer: Text
+    options: list[OptionFields] = Field(min_length=2, max_length=12)
+
+
+class ChoiceReader:
+    """Reads a `choice` exercise."""
+
+    fields = ChoiceFields
+
+    def read(self, fields: ChoiceFields, reader: FieldReader) -> Preparer:
+        """The preparer of this exercise."""
+        answer = reader.formula(fields.answer, "answer")
+        ids = [option.id for option in fields.options]
+        for index, name in enumerate(ids):
+            if name in ids[:index]:
+                raise reader.error(
+                    f"the option '{name}' is there twice.",
+                    "Give each its own id.",
+                    *("options", index, "id"),
+                )
+        texts = [
+            reader.prose(option.text, "options", index, "text")
+            for index, option in enumerate(fields.options)
+        ]
+        tells = [
+            reader.prose(option.tell, "options", index, "tell")
+            for index, option in enumerate(fields.options)
+        ]
+
+        def prepare(values: Mapping[str, Value], stream: Stream) -> Prepared:
+            right = str(answer.evaluate(values))
+            if right not in ids:
+                raise definition_error(
+                    answer.place, f"the answer '{right}' is not an option.", nearest(right, ids)
+                )
+            order = stream.order(len(ids))
+            options: list[Option] = [{"id": ids[n], "text": texts[n].render(values)} for n in order]
+            # The options' own ids could give the answer away ("right", "too-long").
+            letters = {ids[n]: "abcdefghijkl"[place] for place, n in enumerate(order)}
+            for option in options:
+                option["id"] = letters[option["id"]]
+
+            def tell() -> dict[str, str]:
+                told = zip(ids, tells, strict=True)
+                return {letters[name]: text.render(values) for name, text in told}
+
+            slips = {letter: name for name, letter in letters.items()}
+            ask: ChoiceAsk = {"options": options}
+            return Prepared(ask, {"right": letters[right], "slips": slips}, late={"tell": tell})
+
+        return prepare

@@ -1,0 +1,153 @@
+"""Reading which numbers are right: near a value, from a least upwards, whole ones only.
+
+The exercise kind `quantity` and the number cells of a table have the same fields for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
+
+from pydantic import Field
+
+from labkit.kinds.common.read_tolerance import Tolerance, tolerance_written
+from labkit.lab.reading.field_reader import FieldReader
+from labkit.lab.reading.fields import Strict, Text
+from labkit.language.expression import Formula, Prose, Value
+from labkit.language.number import THREE
+from labkit.language.problems import definition_error
+
+Names = Mapping[str, Value]
+
+_TOLERANCE: Final = "1 %"
+_DECIMALS: Final = 2
+_NOISE: Final = 1e-9
+
+
+class NumberFields(Strict):
+    """`tolerance` is a number of units or a percentage; `up to` or `down to` make it one-sided.
+
+    An answer that is rounded rightly to `decimals` is accepted whatever the tolerance.
+    """
+
+    tolerance: str | None = None
+    decimals: Annotated[int | None, Field(ge=0, le=9)] = None
+    up_to: Text | None = Field(default=None, alias="up to")
+    down_to: Text | None = Field(default=None, alias="down to")
+    breaks: Text | None = None
+    whole: bool = False
+
+    @property
+    def one_sided_or_whole(self) -> str:
+        """The first field here, as it is written, that only a number with a unit may have."""
+        given = {"up to": self.up_to, "down to": self.down_to, "breaks": self.breaks}
+        return next((name for name, text in given.items() if text), "whole" if self.whole else "")
+
+
+@dataclass(frozen=True, slots=True)
+class NumberKey:
+    """Which numbers are right, as read from the fields; gives the parts of a key."""
+
+    answer: Formula
+    tolerance: Tolerance
+    decimals: int
+    whole: bool
+    end: str
+    limit: Formula | None
+    breaks: Prose | None
+
+    @property
+    def ask(self) -> dict[str, Any]:
+        """What is asked for besides the unit, where it helps to read what is written."""
+        whole: dict[str, Any] = {"whole": True} if self.whole else {}
+        return whole | ({"decimals": self.decimals} if self.decimals >= THREE else {})
+
+    def key(self, names: Names) -> dict[str, Any]:
+        """What decides. Raises `DefinitionError`: a part of one, or a span that is empty."""
+        value = self.answer.number(names)
+        if self.whole:
+            value = self._whole(value)
+        key = {"value": value, "tolerance": self.tolerance(value), "decimals": self.decimals}
+        if self.limit is None:
+            return key
+        limit = self.limit.number(names)
+        if (limit - value if self.end == "up_to" else value - limit) < -_NOISE:
+            raise definition_error(
+                self.limit.place,
+                f"'{self.limit.text}' gives {limit:.10g}, on the wrong side of the answer, "
+                f"{value:.10g}: no number would be right.",
+                "Change the formula, or keep such draws out with a rule in 'valid'.",
+            )
+        return key | {self.end: limit}
+
+    def late(self, names: Names) -> dict[str, Callable[[], Any]]:
+        """What only a wrong answer needs."""
+        if self.limit is None:
+            return {}
+        breaks = self.breaks
+        return {"breaks": lambda: breaks.render(names) if breaks else ""}
+
+    def _whole(self, value: float) -> float:
+        if abs(value - round(value)) > _NOISE * max(1.0, abs(value)):
+            raise definition_error(
+                self.answer.place,
+                f"'{self.answer.text}' gives {value:.10g}, but a whole number is asked for.",
+                "Round it in the formula: '-(-x // 1)' is x rounded up, 'x // 1' rounded down.",
+            )
+        return float(round(value))
+
+
+def read_number_key(
+    answer: str, fields: NumberFields, reader: FieldReader, *path: str | int
+) -> NumberKey:
+    """The key of the number whose fields stand at `path`. Raises `DefinitionError`."""
+    if fields.up_to is not None and fields.down_to is not None:
+        raise reader.error(
+            "an answer has one end that a rule sets, the least or the most.",
+            "Keep 'up to' (the answer is the least) or 'down to' (it is the most).",
+            *(*path, "down to"),
+        )
+    end, written = ("up to", fields.up_to) if fields.up_to else ("down to", fields.down_to)
+    if written is None and fields.breaks is not None:
+        raise reader.error(
+            "is told when a one-sided answer breaks its rule.",
+            "Add 'up to' or 'down to', or take it out.",
+            *(*path, "breaks"),
+        )
+    if fields.whole and fields.decimals:
+        raise reader.error("whole numbers have no decimals.", "Keep one.", *(*path, "decimals"))
+    decimals = 0 if fields.whole else _DECIMALS if fields.decimals is None else fields.decimals
+    return NumberKey(
+        answer=reader.formula(answer, *path, "answer"),
+        tolerance=_tolerance(fields, decimals, reader, *path),
+        decimals=decimals,
+        whole=fields.whole,
+        end=end.replace(" ", "_"),
+        limit=None if written is None else reader.formula(written, *path, end),
+        breaks=None if fields.breaks is None else reader.prose(fields.breaks, *path, "breaks"),
+    )
+
+
+def _tolerance(
+    fields: NumberFields, decimals: int, reader: FieldReader, *path: str | int
+) -> Tolerance:
+    """How far off an answer may be."""
+    written = fields.tolerance or ("0" if fields.whole else _TOLERANCE)
+    allowed = tolerance_written(written, reader, *path, "tolerance")
+    if fields.whole:
+        return allowed
+    # Who rounds rightly to the decimals that are asked for is never wrong.
+    half_a_digit = 0.5 / 10**decimals
+    return lambda value: max(allowed(value), half_a_digit)
+
+
+def check_slip_ids(ids: list[str], reader: FieldReader, *path: str | int) -> None:
+    """Refuse a slip's id that is there twice among the `slips` of the fields at `path`."""
+    for index, name in enumerate(ids):
+        if name in ids[:index]:
+            raise reader.error(
+                f"the slip '{name}' is there twice.",
+                "Give each its own id.",
+                *(*path, "slips", index, "id"),
+            )

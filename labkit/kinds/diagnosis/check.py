@@ -1,0 +1,397 @@
+"""Finding a fault on the virtual bench, saying what and where it is, and repairing it.
+
+An answer is {"steps": [...], "verdict": {"fault", "wires", "place"}}: the steps at the bench as
+`labkit.bench.session` writes them, and what the trainee says. In an assessed class, where the
+bench is only recorded, "repairs" are the steps that the trainee would take with the power off.
+The fault and its place are held against the faults in the bench; the repair is tried by taking
+the steps on that bench again.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from functools import lru_cache
+from itertools import product
+from typing import Any, Final
+
+from labkit.bench.actions import Action, NotDoneError
+from labkit.bench.bench import Bench
+from labkit.bench.codec import fault_from_json
+from labkit.bench.conductors import WIRES, Wire, printed
+from labkit.bench.faults import (
+    AtConnector,
+    Broken,
+    Corroded,
+    Earthed,
+    Fault,
+    Landed,
+    Loose,
+    Touching,
+)
+from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
+from labkit.bench.mending import mend
+from labkit.bench.session import COSTS, step_from_json
+from labkit.bench.setup import Setup
+from labkit.bench.twins import twins_of, unseen
+from labkit.doors.check import Caveat
+from labkit.doors.verdict import Verdict, unreadable
+from labkit.fieldbus.errors import PlanError
+from labkit.kinds.common import paper
+from labkit.kinds.common.paper import Mistake
+from labkit.kinds.common.paper_bench_line import bench_line
+from labkit.kinds.diagnosis.look_back import looked_back
+from labkit.kinds.diagnosis.paper import readings_sheet
+
+FAULT_WORDS: Final[dict[str, str]] = {
+    "terminator missing": "a terminator is missing",
+    "terminator extra": "there is one terminator too many",
+    "terminator value": "a terminator has the wrong value",
+    "broken": "a conductor is open",
+    "loose": "a conductor makes contact only now and then",
+    "touching": "two conductors are shorted",
+    "landed": "conductors are landed on the wrong terminals",
+    "corroded": "a contact has too much resistance",
+    "earthed": "a conductor or the shield touches earth",
+    "not earthed": "shield and V− are not earthed at the supply",
+    "supply dead": "a supply gives no voltage",
+    "supply weak": "a supply gives too little current",
+    "supply reversed": "V+ and V− are exchanged at a supply",
+    "wrong cable": "a piece is laid in the wrong cable",
+    "too long": "a cable is too long",
+    "draws": "a device draws too much current",
+    "address set": "a node address is set wrongly",
+    "rate set": "a data rate is set wrongly",
+    "device dead": "a device is dead",
+    "babbling": "a device sends without end",
+    "I/O sizes": "a device has other I/O sizes than planned",
+    "scan list": "the scan list does not match what is there",
+}
+"""The kinds of faults as a trainee chooses them."""
+WITH_WIRES: Final = ("broken", "loose", "touching", "landed", "corroded", "earthed")
+STEPS_ALLOWED: Final = 300
+LOG_ROWS: Final = 9
+"""Rows of the log on paper: with the line drawn above it, a case fits on a page of Letter."""
+
+_ON_PAPER: Final = {"download": "load the scan list"}
+"""Steps that journals keep under an older word."""
+
+
+class DiagnosisCheck:
+    """`ask`: {"setup", "start", "costs", "budget"}; `key`: {"faults", "shares"}.
+
+    `shares` are those of the marks for the kind of the fault, its place, and the repair; they come
+    to 1. Without the recording that an assessed task file adds, `ask` says nothing of the fault.
+    """
+
+    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+        """No verdict, or one that names nothing on the bench."""
+        if not isinstance(answer, dict) or not isinstance(answer.get("verdict"), dict):
+            return "Say what the fault is and where it is."
+        verdict = answer["verdict"]
+        fault = verdict.get("fault")
+        if not isinstance(fault, str) or fault not in FAULT_WORDS:
+            return "Choose what kind of fault it is."
+        if verdict.get("place") not in places(_setup(ask).layout):
+            return "Choose the place of the fault."
+        wires = verdict.get("wires")
+        if verdict["fault"] in WITH_WIRES and not _named_wires(wires):
+            return "Mark the conductor or the conductors that the fault concerns."
+        steps = answer.get("steps", [])
+        if not isinstance(steps, list) or len(steps) > STEPS_ALLOWED:
+            return "The steps at the bench cannot be read: make the verdict again."
+        planned = answer.get("repairs", [])
+        if not isinstance(planned, list) or len(planned) > STEPS_ALLOWED:
+            return "The repairs cannot be read: choose them again."
+        return ""
+
+    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+        """What was found of the fault, and whether the bench is whole again."""
+        sentence = self.unreadable(ask, answer)
+        if sentence:
+            return unreadable(sentence)
+        setup = _setup(ask)
+        faults = [fault_from_json(data) for data in key["faults"]]
+        said = answer["verdict"]
+        shares = key["shares"]
+        sort = [f for f in faults if f.kind == said["fault"] and wires_of(f) == _wires(said)]
+        same_sort = [f for f in faults if f.kind == said["fault"]]
+        place = [f for f in faults if said["place"] in accepted_places(setup.layout, f)]
+        hit = [f for f in sort if f in place]
+        credit, lines = 0.0, []
+        if hit:
+            credit += shares["fault"] + shares["place"]
+            lines.append(f"The fault is found: {hit[0].words}.")
+        elif sort:
+            credit += shares["fault"]
+            lines.append("That is the kind of fault, but it is somewhere else.")
+        elif place:
+            credit += shares["place"]
+            lines.append(_other_sort(same_sort, place))
+        else:
+            lines.append("Neither the fault nor its place is right.")
+        repaired, sentence = _tried(setup, faults, answer)
+        if shares["repair"]:
+            credit += shares["repair"] if repaired else 0.0
+            lines.append(sentence)
+        whole = credit > 1 - 1e-9
+        return Verdict(1.0 if whole else credit, " ".join(lines), _slip(hit, sort, place, repaired))
+
+    def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+        """The verdict in a line, and how many steps led to it."""
+        if not isinstance(answer, dict) or not isinstance(answer.get("verdict"), dict):
+            return ""
+        said = answer["verdict"]
+        words = FAULT_WORDS.get(str(said.get("fault")), "no fault named")
+        wires = ", ".join(printed(w) for w in _texts(said.get("wires")))
+        steps = answer.get("steps")
+        count = len(steps) if isinstance(steps, list) else 0
+        at = said.get("place") or "no place"
+        return f"{words}{f' ({wires})' if wires else ''}, {at}; {count} steps"
+
+    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> Any:
+        """The first fault named, and a repair of all."""
+        faults = [fault_from_json(data) for data in key["faults"]]
+        return _answer(faults[0], [{"kind": "power off"}, *repairs(_setup(ask), faults)])
+
+    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:
+        """The right kind at the wrong place, the wrong kind at the right place, no repair."""
+        setup = _setup(ask)
+        faults = [fault_from_json(data) for data in key["faults"]]
+        right = self.right_answer(ask, key)
+        taken = {place for fault in faults for place in accepted_places(setup.layout, fault)}
+        elsewhere = [place for place in places(setup.layout) if place not in taken]
+        kinds = {fault.kind for fault in faults}
+        others = [kind for kind in FAULT_WORDS if kind not in kinds and kind not in WITH_WIRES]
+        said = right["verdict"]
+        answers = {}
+        # Where everything is faulty, no place and no kind is wrong.
+        if elsewhere:
+            answers["wrong-place"] = {**right, "verdict": {**said, "place": elsewhere[0]}}
+        if others:
+            answers["wrong-fault"] = {**right, "verdict": {**said, "fault": others[0], "wires": []}}
+        if key["shares"]["repair"]:
+            answers["not-repaired"] = {**right, "steps": []}
+        return answers
+
+    def places(self, ask: dict[str, Any]) -> list[str]:
+        """Every place that a verdict can name, in a fixed order."""
+        return places(_setup(ask).layout)
+
+    def right_places(self, ask: dict[str, Any], key: dict[str, Any]) -> frozenset[str]:
+        """The places that count as a fault's own."""
+        layout = _setup(ask).layout
+        found = (accepted_places(layout, fault_from_json(data)) for data in key["faults"])
+        return frozenset().union(*found)
+
+    def looked_back(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> list[str]:
+        """What each step told, and a good path, as lines of text. Takes seconds."""
+        return looked_back(ask, key, answer)
+
+    def caveats(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Caveat]:
+        """The faults that no instrument shows, and those that have twins elsewhere."""
+        setup = _setup(ask)
+        faults = [fault_from_json(data) for data in key["faults"]]
+        bench = Bench(setup, frozenset(faults))
+        hidden = unseen(bench)
+        found = [Caveat("unseen", f"No instrument shows this: {fault.words}.") for fault in hidden]
+        found += [
+            Caveat(
+                "unseen",
+                f"In an assessed class nothing shows this: {fault.words}. What is measured there "
+                "was recorded at the start, while a loose contact is shut.",
+                assessed_only=True,
+            )
+            for fault in faults
+            if isinstance(fault, Loose) and fault not in hidden
+            if fault in unseen(bench, recorded=True)
+        ]
+        for fault in faults:
+            places = [twin.place for twin in twins_of(setup.layout, fault)]
+            if places:
+                text = f"No measurement tells '{fault.words}' from the same at {', '.join(places)}."
+                found.append(Caveat("twins", text))
+        return found
+
+    def paper(self, ask: dict[str, Any]) -> str:
+        """The line, how it is done without a laptop, a log to fill in, and the verdict."""
+        heads = ["What was measured or done", "What it showed", "Minutes"]
+        log = paper.table(heads, [["", "", ""]] * LOG_ROWS, "fill", "fill", "fill tick")
+        power = "on" if ask["power"] else "off"
+        how = (
+            "On paper your instructor is the meter. Say what you look at and where: an "
+            "instrument, or two terminals of a connector and whether the power is on. Write down "
+            f"every step; at most {ask['budget']:g} minutes of the bench's time. It begins with "
+            f"the power {power}. A place is a connector (its tap and “left”, “right” or “drop”), a "
+            "device, an end, the supply, a cable between two places, or the scan list."
+        )
+        fields = [paper.line("The fault"), paper.line("Conductors"), paper.line("Its place")]
+        fields += [paper.line("The repair")] if ask["repairs"] else []
+        return bench_line(_setup(ask).layout) + paper.note(how) + log + paper.side_by_side(fields)
+
+    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:  # noqa: ARG002
+        """None: the marks of each part say what a half-right verdict earns."""
+        return []
+
+    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+        """The faults that are in the bench, which places count, and the marks of each part."""
+        layout = _setup(ask).layout
+        faults = [fault_from_json(data) for data in key["faults"]]
+        rows = [
+            [
+                paper.text(fault.words),
+                paper.text("; ".join(sorted(accepted_places(layout, fault)))),
+                paper.text("; ".join(_repair_words(_setup(ask), fault))),
+            ]
+            for fault in faults
+        ]
+        words = {
+            "fault": "The kind of the fault, and its conductors.",
+            "place": "A place that counts as the fault's own.",
+            "repair": "A repair that takes away every fault, and nothing made worse.",
+        }
+        shares = key["shares"]
+        criteria = [{"text": words[n], "marks_share": shares[n]} for n in words if shares[n]]
+        table = paper.table(["Fault in the bench", "Places that count", "A repair"], rows)
+        costs = {**COSTS, **ask["costs"]}
+        minutes = ", ".join(f"{_ON_PAPER.get(kind, kind)} {costs[kind]:g}" for kind in COSTS)
+        return (
+            table
+            + paper.rubric(criteria, marks)
+            + paper.note(f"Minutes of the bench's time: {minutes}.")
+            + readings_sheet(_setup(ask), faults)
+        )
+
+
+def places(layout: Layout) -> list[str]:
+    """Every place that a verdict can name: ends, connectors, devices, supplies, cables."""
+    named = [LEFT_END, RIGHT_END, *layout.connectors, *layout.devices, *layout.supplies]
+    named += [piece.id for piece in layout.pieces.values() if piece.runs]
+    return list(dict.fromkeys([*named, "earth at the supply", "scan list"]))
+
+
+def accepted_places(layout: Layout, fault: Fault) -> frozenset[str]:
+    """The places that count as the fault's own.
+
+    Twins are among them (`labkit.bench.twins`): a conductor that is open at one end of a cable
+    cannot be told from one open at its other end by any measurement. Two that touch can hardly, so
+    both ends and the cable itself count for every fault at a connector.
+    """
+    found = {fault.place, *(twin.place for twin in twins_of(layout, fault))}
+    if isinstance(fault, AtConnector):
+        for piece in layout.pieces.values():
+            if fault.connector in (piece.a, piece.b):
+                found |= {piece.a, piece.b, piece.id}
+    return frozenset(found)
+
+
+def wires_of(fault: Fault) -> frozenset[str]:
+    """The conductors that a fault concerns."""
+    if isinstance(fault, Broken | Loose | Corroded | Earthed):
+        return frozenset({fault.wire.label})
+    if isinstance(fault, Touching):
+        return frozenset({fault.a.label, fault.b.label})
+    if isinstance(fault, Landed):
+        return frozenset(
+            wire.label
+            for wire, terminal in zip(WIRES, fault.terminals, strict=True)
+            if terminal != wire.terminal
+        )
+    return frozenset()
+
+
+def repairs(setup: Setup, faults: list[Fault]) -> list[dict[str, Any]]:
+    """Steps that take the faults away, as JSON."""
+    return [step for fault in faults for step in mend(setup, fault)]
+
+
+def _repair_words(setup: Setup, fault: Fault) -> list[str]:
+    return [step_from_json(step).words for step in mend(setup, fault)]
+
+
+def _answer(fault: Fault, steps: list[dict[str, Any]]) -> dict[str, Any]:
+    said = {"fault": fault.kind, "wires": sorted(wires_of(fault)), "place": fault.place}
+    return {"steps": steps, "verdict": said}
+
+
+def _setup(ask: Mapping[str, Any]) -> Setup:
+    return _setup_of(json.dumps(ask["setup"], sort_keys=True))
+
+
+# Several methods read the same set-up; it never changes, and keeps what it has worked out.
+@lru_cache(maxsize=16)
+def _setup_of(text: str) -> Setup:
+    return Setup.from_json(json.loads(text))
+
+
+def _texts(value: Any) -> list[str]:
+    return [item for item in value if isinstance(item, str)] if isinstance(value, list) else []
+
+
+def _named_wires(value: Any) -> bool:
+    texts = _texts(value)
+    return bool(texts) and all(any(wire.label == text for wire in Wire) for text in texts)
+
+
+def _wires(said: Mapping[str, Any]) -> frozenset[str]:
+    return frozenset(_texts(said.get("wires"))) if said["fault"] in WITH_WIRES else frozenset()
+
+
+def _other_sort(same_sort: list[Fault], place: list[Fault]) -> str:
+    if any(fault in place for fault in same_sort):
+        return "That is the kind of fault and its place, but other conductors are concerned."
+    return "The place is right, but the fault is of another kind."
+
+
+def _planned(answer: Mapping[str, Any]) -> list[Any]:
+    repairs = answer.get("repairs", [])
+    return [{"kind": "power off"}, *repairs] if repairs else []
+
+
+def _after(bench: Bench, steps: list[Any]) -> Bench:
+    """The bench after the actions among the steps; a step that makes no sense changes nothing."""
+    for data in steps:
+        try:
+            did = step_from_json(data)
+            if isinstance(did, Action):
+                bench = did.do(bench)
+        except (NotDoneError, PlanError):
+            continue
+    return bench
+
+
+def _tried(setup: Setup, faults: list[Fault], answer: Mapping[str, Any]) -> tuple[bool, str]:
+    """Whether the steps leave the bench whole, and a sentence.
+
+    Repairs that were only planned, on a bench that is recorded, are as good at a twin of the
+    fault: nobody could know.
+    """
+    done = [*answer.get("steps", []), *_planned(answer)]
+    before = frozenset(faults)
+    told = _repair(before, _after(Bench(setup, before), done))
+    if told[0] or not _planned(answer):
+        return told
+    for other in product(*((fault, *twins_of(setup.layout, fault)) for fault in faults)):
+        twin = frozenset(other)
+        if len(twin) == len(before) and _repair(twin, _after(Bench(setup, twin), done))[0]:
+            return True, "That repairs what no measurement could tell from the fault: it counts."
+    return told
+
+
+def _repair(before: frozenset[Fault], left: Bench) -> tuple[bool, str]:
+    if not left.faults and not left.situation.unplugged and not left.situation.earth_lifted:
+        return True, "The bench is whole again."
+    new = left.faults - before
+    if new:
+        return False, f"Something is wrong that was not before: {min(f.words for f in new)}."
+    if not left.faults:
+        return False, "The fault is repaired, but the bench is not put together again."
+    return False, "The fault is still in the bench: repair it, and test again."
+
+
+def _slip(hit: list[Fault], sort: list[Fault], place: list[Fault], repaired: bool) -> str:
+    if hit:
+        return "" if repaired else "not-repaired"
+    if sort:
+        return "wrong-place"
+    return "wrong-fault" if place else "not-found"

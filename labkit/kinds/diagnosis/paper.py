@@ -1,0 +1,263 @@
+"""What an instructor reads out where a fault is looked for on paper: readings of the bench.
+
+Every value is measured on the bench with its faults; one that a sound bench would not show is
+printed bold. It is the sheet for the person who plays the meter, never for the trainee.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from functools import lru_cache
+from itertools import pairwise
+from typing import Final
+
+from labkit.bench.bench import RUN_S, Bench
+from labkit.bench.conductors import WIRES, Wire
+from labkit.bench.faults import AtConnector, AtDevice, Fault, Loose
+from labkit.bench.frame_log import heard
+from labkit.bench.layout import EARTH, LEFT_END, RIGHT_END
+from labkit.bench.measurements import (
+    FrameLog,
+    Indicators,
+    Look,
+    Measurement,
+    Ohms,
+    ScannerReport,
+    SupplyCurrent,
+    Volts,
+)
+from labkit.bench.setup import Setup
+from labkit.bench.situation import Situation, Terminal
+from labkit.bench.traffic_station import meaning_of
+from labkit.fieldbus.devicenet.identifiers import Purpose
+from labkit.kinds.common import paper
+
+_DEAD: Final = Situation()
+_LIVE: Final = Situation(power=True)
+_A_TENTH: Final = 0.1
+"""s before a loose contact opens or shuts: what is watched ends then, and has settled."""
+_RESPONSE: Final = 0x80
+"""Bit 7 of a duplicate check's first byte: an answer, not a question."""
+_AT_A_DEVICE: Final = ("4–2, off", "3–earth, off", "5–1, on", "4–1, on", "2–1, on")
+
+
+class _Both:
+    """The bench as it is beside a sound one, in one situation."""
+
+    def __init__(self, setup: Setup, faults: Iterable[Fault], situation: Situation) -> None:
+        self._here = Bench(setup, frozenset(faults), situation)
+        self._sound = _sound_bench(json.dumps(setup.to_json()), situation)
+
+    def cell(self, measurement: Measurement) -> str:
+        """The reading, bold where a sound bench would show another."""
+        shows = measurement.take(self._here)
+        if shows.agrees(measurement.take(self._sound)):
+            return paper.text(shows.text)
+        return paper.filled(shows.text)
+
+    def said(self, words: Callable[[Bench], str]) -> str:
+        """What `words` makes of the bench, bold where a sound bench would make something else."""
+        here = words(self._here)
+        return paper.text(here) if here == words(self._sound) else paper.filled(here)
+
+    def differs(self, measurement: Measurement) -> bool:
+        """Whether a sound bench would show another reading."""
+        return not measurement.take(self._here).agrees(measurement.take(self._sound))
+
+
+@lru_cache(maxsize=128)
+def _sound_bench(setup: str, situation: Situation) -> Bench:
+    """The bench without a fault; the cases of a lab often share it, and its traffic takes long."""
+    return Bench(Setup.from_json(json.loads(setup)), frozenset(), situation)
+
+
+def readings_sheet(setup: Setup, faults: Sequence[Fault]) -> str:
+    """Instruments, the meter at every device and from device to device, and with plugs pulled.
+
+    What a hint of a lab asks for must be on it.
+    """
+    loose = [fault for fault in faults if isinstance(fault, Loose)]
+    dead, live = _Both(setup, faults, _DEAD), _Both(setup, faults, _LIVE)
+    watched = _watched(setup, faults, loose[0].shut_s) if loose else live
+    parts = [
+        paper.note(
+            "Read out what is asked for, and no more. Bold: not as on a sound line. The numbers "
+            "are terminals: 1 V−, 2 CAN_L, 3 drain, 4 CAN_H, 5 V+."
+        ),
+        _instruments(setup, watched, checks=not loose),
+        _at_connectors(setup, dead, live),
+        _from_device_to_device(setup, dead, "Power off, from", live),
+        _pulled(setup, faults, dead, live),
+        _without_the_drop(setup, faults),
+        _looks(setup, dead),
+    ]
+    parts += [_while_open(setup, faults, fault) for fault in loose]
+    return "".join(parts)
+
+
+def _watched(setup: Setup, faults: Sequence[Fault], until_s: float) -> _Both:
+    """The bench under power, so that a run from power-up on ends at `until_s` of the rhythm."""
+    every = next(fault.every_s for fault in faults if isinstance(fault, Loose))
+    return _Both(setup, faults, replace(_LIVE, clock_s=(until_s - _A_TENTH - RUN_S) % every))
+
+
+def _instruments(setup: Setup, live: _Both, head: str = "Power on", *, checks: bool) -> str:
+    # The checks are from power-up, when a loose contact may have been the other way.
+    asked: list[tuple[str, Measurement]] = [
+        ("Network indicators, from power-up on", Indicators()),
+        ("The scanner's report", ScannerReport()),
+        (f"Frame log at {setup.scanner}", FrameLog(setup.scanner)),
+        *((f"Current of {name}", SupplyCurrent(name)) for name in setup.layout.supplies),
+    ]
+    rows = [[paper.text(words), live.cell(measurement)] for words, measurement in asked]
+    rows.insert(1, [paper.text("Module indicators"), live.said(_module_indicators)])
+    if checks:
+        rows.insert(4, [paper.text("Duplicate checks in the log"), live.said(_checks)])
+    return paper.table([head, "What it shows"], rows, "asked", "")
+
+
+def _module_indicators(bench: Bench) -> str:
+    looks: dict[str, list[str]] = {}
+    for name in bench.layout.devices:
+        looks.setdefault(bench.trace.module_status(name).value, []).append(name)
+    if len(looks) == 1:
+        return f"{next(iter(looks))}: all"
+    return "; ".join(f"{look}: {', '.join(names)}" for look, names in looks.items())
+
+
+def _checks(bench: Bench) -> str:
+    """The node addresses that are asked for at power-up, as the scanner's log has them."""
+    asking: dict[int, set[bytes]] = {}
+    for each in heard(bench.trace, bench.setup.scanner, whole=False):
+        if each.frame is None or each.frame.extended:
+            continue
+        meaning = meaning_of(each.frame.identifier)
+        if meaning is None or meaning.purpose is not Purpose.DUPLICATE_CHECK:
+            continue
+        if meaning.address is not None and not each.frame.data[0] & _RESPONSE:
+            asking.setdefault(meaning.address, set()).add(each.frame.data)
+    if not asking:
+        return "none"
+    return "asked for: " + ", ".join(
+        f"{address}{f' by {len(who)} devices' if len(who) > 1 else ''}"
+        for address, who in sorted(asking.items())
+    )
+
+
+def _at_connectors(setup: Setup, dead: _Both, live: _Both) -> str:
+    layout = setup.layout
+    places = {name: connector.id for name, connector in layout.device_connectors.items()}
+    places |= {end: end for end in (LEFT_END, RIGHT_END)}
+    places |= {supply: supply for supply in layout.supplies}
+    rows = []
+    for name, connector in places.items():
+        at = {wire: Terminal.of(connector, wire) for wire in Wire}
+        minus = at[Wire.V_MINUS]
+        rows.append(
+            [
+                paper.text(name),
+                dead.cell(Ohms(at[Wire.CAN_H], at[Wire.CAN_L])),
+                dead.cell(Ohms(at[Wire.DRAIN], Terminal(EARTH))),
+                live.cell(Volts(at[Wire.V_PLUS], minus)),
+                live.cell(Volts(at[Wire.CAN_H], minus)),
+                live.cell(Volts(at[Wire.CAN_L], minus)),
+            ]
+        )
+    return paper.table(["Meter at the connector of", *_AT_A_DEVICE], rows)
+
+
+def _pulled(setup: Setup, faults: Sequence[Fault], dead: _Both, live: _Both) -> str:
+    """What the meter and the displays show with one connector pulled, where that tells anything."""
+    layout = setup.layout
+    first, *_, last = layout.device_connectors.values()
+    across = [
+        Ohms(Terminal.of(at.id, Wire.CAN_H), Terminal.of(at.id, Wire.CAN_L)) for at in (first, last)
+    ]
+    supplies = [s for s in layout.supplies if live.differs(SupplyCurrent(s))]
+    if not supplies and not any(map(dead.differs, across)):
+        return paper.note(
+            "With a plug pulled the meter shows nothing that a sound line would not: without one "
+            "end, or with the trunk parted, one terminator is left. The supply's display falls by "
+            "the planned current of whatever is cut off from it."
+        )
+
+    def cells(connector: str) -> list[str]:
+        if connector not in layout.connectors:
+            return [""] * (len(across) + len(supplies))
+        out = frozenset({connector})
+        parted = _Both(setup, faults, replace(_DEAD, unplugged=out))
+        found = list(map(parted.cell, across))
+        if supplies:
+            fed = _Both(setup, faults, replace(_LIVE, unplugged=out))
+            found += [fed.cell(SupplyCurrent(supply)) for supply in supplies]
+        return found
+
+    joints = [c.socket for c in layout.connectors.values() if c.kind == "trunk"]
+    rows = [[paper.text(end), *cells(end), *cells("")] for end in (LEFT_END, RIGHT_END)]
+    for joint in dict.fromkeys(joints):
+        rows.append([paper.text(joint), *cells(f"{joint}, drop"), *cells(f"{joint}, right")])
+    heads = [
+        f"{what}: {where}"
+        for what in ("end or drop", "trunk, right")
+        for where in (*(f"4–2 at {at.socket}" for at in (first, last)), *supplies)
+    ]
+    return paper.table(["Plug pulled at", *heads], rows)
+
+
+def _without_the_drop(setup: Setup, faults: Sequence[Fault]) -> str:
+    """What the scanner says once the drop of a device that is at fault is pulled at its tap."""
+    names = {f.device for f in faults if isinstance(f, AtDevice)}
+    names |= {f.connector for f in faults if isinstance(f, AtConnector)}
+    rows = []
+    for tap in setup.layout.plan.taps:
+        here = [device.name for device in tap.drop.all_devices if device.name in names]
+        if here:
+            out = frozenset({f"{tap.name}, drop"})
+            live = _Both(setup, faults, replace(_LIVE, unplugged=out))
+            rows.append([paper.text(", ".join(here)), live.cell(ScannerReport())])
+    return (
+        paper.table(["Drop pulled of", "The scanner's report"], rows, "asked", "") if rows else ""
+    )
+
+
+def _from_device_to_device(setup: Setup, dead: _Both, head: str, live: _Both | None = None) -> str:
+    """Continuity of the five conductors, and with `live` the volts along V+ and V−."""
+    rows = []
+    for a, b in pairwise(setup.layout.device_connectors.values()):
+        ends = [(Terminal.of(a.id, wire), Terminal.of(b.id, wire)) for wire in WIRES]
+        cells = [dead.cell(Ohms(*pair)) for pair in ends]
+        if live:
+            cells += [live.cell(Volts(*pair)) for pair in (ends[-1], ends[0])]
+        rows.append([paper.text(f"{a.socket} to {b.socket}"), *cells])
+    heads = [f"{wire.terminal}–{wire.terminal}" for wire in WIRES]
+    heads += ["5–5, on", "1–1, on"] if live else []
+    return paper.table([head, *heads], rows)
+
+
+def _looks(setup: Setup, dead: _Both) -> str:
+    """What opened connectors show; those that look as they should are not listed."""
+    looks = {name: Look(name) for name in setup.layout.connectors}
+    odd = {name: look for name, look in looks.items() if dead.differs(look)}
+    if not odd:
+        return paper.note("Every connector that is opened looks as it should.")
+    rows = [[paper.text(name), dead.cell(look)] for name, look in odd.items()]
+    return paper.table(["Opened connector", "It shows"], rows, "asked", "")
+
+
+def _while_open(setup: Setup, faults: Sequence[Fault], fault: Loose) -> str:
+    """A loose contact comes and goes: what continuity shows while it is open."""
+    situation = replace(_DEAD, clock_s=fault.open_at_s)
+    words = (
+        f"{fault.words}: open for {fault.open_s:g} s in every {fault.every_s:g} s. The tables "
+        "above show it closed; to a trainee who watches long enough, reads the meter again and "
+        "again, or moves the plug, read out these:"
+    )
+    sheet = _from_device_to_device(setup, _Both(setup, faults, situation), "While it is open")
+    live = _watched(setup, faults, fault.every_s)
+    return (
+        paper.note(words)
+        + sheet
+        + _instruments(setup, live, "Power on, while it is open", checks=False)
+    )

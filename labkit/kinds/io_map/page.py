@@ -1,0 +1,13 @@
+"""The page of the kind `io_map`: blocks to lay into two drawn areas of bytes."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from labkit.doors.page import ExercisePage
+
+
+class IoMapPage(ExercisePage):
+    """Devices' bytes in a scanner's input and output areas."""
+
+    script: ClassVar[str] = "io_map.js"

@@ -1,0 +1,147 @@
+"""Reading the kind `io_map`: devices' bytes placed in a scanner's two areas."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final, Literal
+
+from pydantic import Field
+
+from labkit.doors.prepared import Prepared, Preparer
+from labkit.fieldbus.direct_address import HIGHEST_BYTE
+from labkit.fieldbus.iomap import Alignment
+from labkit.kinds.common.byte_areas import AREAS, MAX_AREA, names_of, numbers_of, text_of, whole_of
+from labkit.kinds.io_map.check import HOME, filled_map, fixed_map
+from labkit.lab.reading.field_reader import FieldReader
+from labkit.lab.reading.fields import ExerciseFields, Strict, Text
+from labkit.language.expression import Formula, Value
+from labkit.language.problems import Place, definition_error
+from labkit.language.stream import Stream
+
+ALIGNMENTS: Final = {
+    "byte": Alignment.BYTE,
+    "word": Alignment.WORD,
+    "double word": Alignment.DOUBLE_WORD,
+}
+
+
+class DevicesFields(Strict):
+    """Three lists: names, and the bytes that each device produces and consumes."""
+
+    name: Text
+    produced: Text
+    consumed: Text
+
+
+class AreasFields(Strict):
+    """Bytes of the scanner's input and output area."""
+
+    input: Text
+    output: Text
+
+
+class PlacedFields(Strict):
+    """Data that lies there already: its device, `input` or `output`, its first byte."""
+
+    device: Text
+    area: Literal["input", "output"]
+    at: Text
+
+
+class IoMapFields(ExerciseFields):
+    """`alignment` is byte, word or double word; `packed` asks for a map without needless gaps."""
+
+    devices: DevicesFields
+    areas: AreasFields
+    alignment: Literal["byte", "word", "double word"] = "byte"
+    packed: bool = False
+    placed: list[PlacedFields] = Field(default_factory=list)
+
+
+class IoMapReader:
+    """Reads an `io_map` exercise."""
+
+    fields = IoMapFields
+
+    def read(self, fields: IoMapFields, reader: FieldReader) -> Preparer:
+        """The preparer of this exercise."""
+        names = reader.formula(fields.devices.name, "devices", "name")
+        sizes = _formulas(fields.devices, "devices", tuple(HOME), reader)
+        areas = _formulas(fields.areas, "areas", tuple(AREAS), reader)
+        placed = [
+            (
+                reader.formula(item.device, "placed", index, "device"),
+                item.area,
+                reader.formula(item.at, "placed", index, "at"),
+            )
+            for index, item in enumerate(fields.placed)
+        ]
+        too_small, wrongly_placed = reader.place("areas"), reader.place("placed")
+
+        def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
+            devices = _devices(names, sizes, values)
+            ask: dict[str, Any] = {
+                "devices": devices,
+                "areas": {
+                    area: whole_of(size, values, 0, MAX_AREA) for area, size in areas.items()
+                },
+                "alignment": int(ALIGNMENTS[fields.alignment]),
+                "packed": fields.packed,
+                "placed": [_placed(*item, devices, values) for item in placed],
+            }
+            _check_placed(ask, wrongly_placed)
+            _must_be_solvable(ask, too_small)
+            return Prepared(ask, {})
+
+        return prepare
+
+
+def _formulas(
+    group: Strict, field: str, names: tuple[str, ...], reader: FieldReader
+) -> dict[str, Formula]:
+    return {name: reader.formula(getattr(group, name), field, name) for name in names}
+
+
+def _devices(
+    names: Formula, sizes: Mapping[str, Formula], values: Mapping[str, Value]
+) -> list[dict[str, Any]]:
+    found = names_of(names, values)
+    lists = {data: numbers_of(formula, values, len(found)) for data, formula in sizes.items()}
+    return [
+        {"name": name, **{data: lists[data][index] for data in HOME}}
+        for index, name in enumerate(found)
+    ]
+
+
+def _placed(
+    device: Formula,
+    area: str,
+    at: Formula,
+    devices: list[dict[str, Any]],
+    values: Mapping[str, Value],
+) -> dict[str, Any]:
+    data = next(data for data, home in HOME.items() if home == area)
+    with_data = [each["name"] for each in devices if each[data]]
+    name = text_of(device, values, with_data)
+    return {"device": name, "area": area, "at": whole_of(at, values, 0, HIGHEST_BYTE)}
+
+
+def _check_placed(ask: dict[str, Any], place: Place) -> None:
+    seen = [(item["device"], item["area"]) for item in ask["placed"]]
+    if len(set(seen)) < len(seen):
+        raise definition_error(place, "the same data is placed twice.", "Drop one of them.")
+    blocks = sum(1 for each in ask["devices"] for data in HOME if each[data])
+    if blocks == len(seen):
+        raise definition_error(place, "nothing is left to be placed in this scenario.")
+    fixed = fixed_map(ask)
+    if fixed.overlaps() or fixed.outside():
+        raise definition_error(place, "what is placed already overlaps or lies outside its area.")
+
+
+def _must_be_solvable(ask: dict[str, Any], place: Place) -> None:
+    if filled_map(ask) is None:
+        raise definition_error(
+            place,
+            "the devices' bytes do not fit into the areas in this scenario.",
+            "Enlarge 'areas', or add a rule under 'valid:'.",
+        )

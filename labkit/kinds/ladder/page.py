@@ -1,0 +1,24 @@
+"""The page of the kind `ladder`: rungs to build and, in practice, to try out.
+
+Beyond an answer the page sends {"do": "try", "token", "program", "on", "memory"} in practice; what
+the program then does comes back as {"token", "tried"}. Trying out leaves no trace in the journal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from labkit.doors.page import ExercisePage
+from labkit.kinds.ladder.check import try_out
+
+
+class LadderPage(ExercisePage):
+    """A program of contacts and coils."""
+
+    script: ClassVar[str] = "ladder.js"
+
+    def try_out(self, message: Mapping[str, Any]) -> dict[str, Any]:
+        """What the program of a message does with some inputs on."""
+        on, memory = message.get("on"), message.get("memory")
+        return try_out(self.ask, message.get("program"), on, memory)

@@ -1,0 +1,9 @@
+"""The kind `plan_board`: where its parts are."""
+
+from labkit.doors.kind import Kind
+
+KIND = Kind(
+    check="labkit.kinds.plan_board.check:PlanBoardCheck",
+    read="labkit.kinds.plan_board.read:PlanBoardReader",
+    page="labkit.kinds.plan_board.page:PlanBoardPage",
+)

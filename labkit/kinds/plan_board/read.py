@@ -1,0 +1,206 @@
+"""Reading the kind `plan_board`: what is mounted, and the plan that the board has to keep."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from pydantic import Field
+
+from labkit.doors.prepared import Prepared, Preparer
+from labkit.fieldbus.chassis import MOST_SLOTS
+from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
+from labkit.fieldbus.errors import PlanError
+from labkit.fieldbus.ip.subnet import address_of, network_of
+from labkit.kinds.common.byte_areas import whole, whole_of
+from labkit.kinds.plan_board.board_rules import chassis_of, free_address
+from labkit.lab.reading.field_reader import FieldReader
+from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
+from labkit.language.expression import Formula, Prose, Value
+from labkit.language.problems import definition_error
+from labkit.language.stream import Stream
+
+RATES: Final = (125, 250, 500)
+
+
+class ModuleFields(Strict):
+    """A module as its nameplate says, and the slot it is mounted in. Texts are prose."""
+
+    id: Id
+    what: Text
+    type: Text
+    revision: Text
+    slot: Text
+
+
+class TakenFields(Strict):
+    """An address that something else has."""
+
+    address: Text
+    by: Text
+
+
+class EthernetFields(Strict):
+    """The plan of the Ethernet side: addresses as prose, such as 192.168.{{ n }}.0/24."""
+
+    subnet: Text
+    taken: list[TakenFields] = Field(default_factory=list)
+    temporary: Text | None = None
+
+
+class ScannerFields(Strict):
+    """The scanner's network: its rate in kbit/s, node addresses as formulas."""
+
+    rate: Text
+    taken: list[TakenFields] = Field(default_factory=list)
+    free: Text | None = None
+
+
+class PlanBoardFields(ExerciseFields):
+    """`slots` of the chassis, its `modules`; `ethernet` and `scanner` where the board has them."""
+
+    slots: Text
+    modules: list[ModuleFields] = Field(min_length=1, max_length=MOST_SLOTS)
+    ethernet: EthernetFields | None = None
+    scanner: ScannerFields | None = None
+
+
+class PlanBoardReader:
+    """Reads a `plan_board` exercise."""
+
+    fields = PlanBoardFields
+
+    def read(self, fields: PlanBoardFields, reader: FieldReader) -> Preparer:
+        """The preparer of this exercise."""
+        slots = reader.formula(fields.slots, "slots")
+        modules = [_ModuleText(item, index, reader) for index, item in enumerate(fields.modules)]
+        _check_ids(fields, reader)
+        ethernet = _Ethernet(fields.ethernet, reader) if fields.ethernet else None
+        scanner = _Scanner(fields.scanner, reader) if fields.scanner else None
+        place = reader.place("modules")
+
+        def prepare(values: Mapping[str, Value], stream: Stream) -> Prepared:
+            room = whole_of(slots, values, 1, MOST_SLOTS)
+            # In a drawn order, so that the list of cards does not tell the slots.
+            order = stream.order(len(modules))
+            ask: dict[str, Any] = {
+                "slots": room,
+                "modules": [modules[number].data(values, room) for number in order],
+                "ethernet": ethernet is not None,
+                "scanner": scanner is not None,
+                "rates": list(RATES),
+            }
+            try:
+                chassis_of(ask)
+            except PlanError as error:
+                raise definition_error(place, str(error)) from error
+            key: dict[str, Any] = {}
+            if ethernet:
+                key["ethernet"] = ethernet.key(values)
+            if scanner:
+                key["scanner"] = scanner.key(values)
+            return Prepared(ask, key)
+
+        return prepare
+
+
+class _ModuleText:
+    """The texts and the formula of one module."""
+
+    def __init__(self, fields: ModuleFields, index: int, reader: FieldReader) -> None:
+        self.id = fields.id
+        self.texts = {
+            name: reader.prose(getattr(fields, name), "modules", index, name)
+            for name in ("what", "type", "revision")
+        }
+        self.slot = reader.formula(fields.slot, "modules", index, "slot")
+
+    def data(self, values: Mapping[str, Value], slots: int) -> dict[str, Any]:
+        texts = {name: text.render(values) for name, text in self.texts.items()}
+        return {"id": self.id, **texts, "slot": whole_of(self.slot, values, 0, slots - 1)}
+
+
+class _Ethernet:
+    """The plan of the Ethernet side."""
+
+    def __init__(self, fields: EthernetFields, reader: FieldReader) -> None:
+        self.subnet = reader.prose(fields.subnet, "ethernet", "subnet")
+        self.temporary = (
+            reader.prose(fields.temporary, "ethernet", "temporary") if fields.temporary else None
+        )
+        self.taken = [
+            (
+                reader.prose(item.address, "ethernet", "taken", index, "address"),
+                reader.prose(item.by, "ethernet", "taken", index, "by"),
+            )
+            for index, item in enumerate(fields.taken)
+        ]
+
+    def key(self, values: Mapping[str, Value]) -> dict[str, Any]:
+        try:
+            network = network_of(self.subnet.render(values))
+        except PlanError as error:
+            raise definition_error(self.subnet.place, str(error)) from error
+        if not 1 <= network.prefixlen <= 30:
+            raise definition_error(
+                self.subnet.place, f"{network} has no room for hosts and their plan."
+            )
+        key = {
+            "subnet": str(network),
+            "taken": {_ip(address, values): by.render(values) for address, by in self.taken},
+            "temporary": _ip(self.temporary, values) if self.temporary else None,
+        }
+        if free_address(key) is None:
+            raise definition_error(self.subnet.place, f"no address of {network} is free.")
+        return key
+
+
+class _Scanner:
+    """The scanner's network."""
+
+    def __init__(self, fields: ScannerFields, reader: FieldReader) -> None:
+        self.rate = reader.formula(fields.rate, "scanner", "rate")
+        self.free = reader.formula(fields.free, "scanner", "free") if fields.free else None
+        self.taken = [
+            (
+                reader.formula(item.address, "scanner", "taken", index, "address"),
+                reader.prose(item.by, "scanner", "taken", index, "by"),
+            )
+            for index, item in enumerate(fields.taken)
+        ]
+
+    def key(self, values: Mapping[str, Value]) -> dict[str, Any]:
+        rate = self.rate.evaluate(values)
+        if rate not in RATES:
+            raise definition_error(
+                self.rate.place, f"'{self.rate.text}' gives {rate!r:.60}, not 125, 250 or 500."
+            )
+        taken = {
+            str(whole_of(address, values, 0, HIGHEST_ADDRESS)): by.render(values)
+            for address, by in self.taken
+        }
+        free = _whole_numbers(self.free, values) if self.free else []
+        if len({*free, *map(int, taken)}) > HIGHEST_ADDRESS:
+            raise definition_error(self.rate.place, "no node address is left for the scanner.")
+        return {"rate": int(rate), "taken": taken, "free": free}
+
+
+def _whole_numbers(formula: Formula, values: Mapping[str, Value]) -> list[int]:
+    found = formula.evaluate(values)
+    items = found if isinstance(found, list | tuple) else [found]
+    return [whole(formula, item, 0, HIGHEST_ADDRESS) for item in items]
+
+
+def _ip(text: Prose, values: Mapping[str, Value]) -> str:
+    try:
+        return str(address_of(text.render(values)))
+    except PlanError as error:
+        raise definition_error(text.place, str(error)) from error
+
+
+def _check_ids(fields: PlanBoardFields, reader: FieldReader) -> None:
+    ids = [module.id for module in fields.modules]
+    for index, name in enumerate(ids):
+        if name in ids[:index]:
+            message = f"the module '{name}' is there twice."
+            raise reader.error(message, "Give each its own id.", "modules", index, "id")

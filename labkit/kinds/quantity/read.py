@@ -1,0 +1,55 @@
+"""Reading the kind `quantity`: a number with a unit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import Field
+
+from labkit.doors.prepared import Prepared, Preparer
+from labkit.kinds.common.read_number import NumberFields, check_slip_ids, read_number_key
+from labkit.lab.reading.field_reader import FieldReader
+from labkit.lab.reading.fields import ExerciseFields, SlipFields, Text
+from labkit.language.expression import Value
+from labkit.language.stream import Stream
+
+
+class QuantityFields(ExerciseFields, NumberFields):
+    """`answer`, its span and `slips` count `unit`s."""
+
+    answer: Text
+    unit: str
+    slips: list[SlipFields] = Field(default_factory=list)
+
+
+class QuantityReader:
+    """Reads a `quantity` exercise."""
+
+    fields = QuantityFields
+
+    def read(self, fields: QuantityFields, reader: FieldReader) -> Preparer:
+        """The preparer of this exercise."""
+        unit = reader.unit(fields.unit, "unit")
+        number = read_number_key(fields.answer, fields, reader)
+        slips = [
+            (
+                slip.id,
+                reader.formula(slip.answer, "slips", index, "answer"),
+                reader.prose(slip.tell, "slips", index, "tell"),
+            )
+            for index, slip in enumerate(fields.slips)
+        ]
+        check_slip_ids([slip.id for slip in fields.slips], reader)
+
+        def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
+            late = {"slips": lambda: worked_out(values), **number.late(values)}
+            return Prepared({"unit": unit.symbol, **number.ask}, number.key(values), late=late)
+
+        def worked_out(values: Mapping[str, Value]) -> list[dict[str, Any]]:
+            return [
+                {"id": name, "value": formula.number(values), "tell": tell.render(values)}
+                for name, formula, tell in slips
+            ]
+
+        return prepare

@@ -1,0 +1,72 @@
+"""A device's switches on paper: as they stand, or without their sliders and arrows, to draw them.
+
+A setting is eight digits of a switch block, position 1 first, or three digits of rotary switches.
+"""
+
+from __future__ import annotations
+
+from math import cos, pi, sin
+from typing import Final
+
+from labkit.fieldbus.devicenet.switches import ADDRESS_POSITIONS, POSITIONS
+from labkit.kinds.common.paper_shapes import INK, box, circle, drawing, path, words
+
+_PITCH: Final = 11.0
+_LEFT: Final = 12.0
+_SLOT: Final = (6.0, 17.0)
+_DIALS: Final = ("tens", "ones", "data rate")
+
+
+def slide_switches(setting: str = "") -> str:
+    """A block of eight slide switches; without a setting its slots are empty."""
+    width, height = _SLOT
+    parts = [box(_LEFT - 2, 1, POSITIONS * _PITCH, height + 4, weight=0.5)]
+    parts += [words(_LEFT - 4, 7, "on", anchor="end"), words(_LEFT - 4, 18, "off", anchor="end")]
+    for at in range(POSITIONS):
+        x = _LEFT + at * _PITCH + (_PITCH - 4 - width) / 2
+        parts.append(box(x, 3, width, height))
+        parts.append(path(f"M {x:g} {3 + height / 2:g} h {width:g}", weight=0.2))
+        if setting:
+            top = 3.6 if setting[at] == "1" else 3.6 + height / 2
+            parts.append(box(x + 0.6, top, width - 1.2, height / 2 - 1.2, fill=INK))
+        parts.append(words(x + width / 2, 26, str(at + 1), bold=True))
+    parts += _bracket(0, ADDRESS_POSITIONS, "node address")
+    parts += _bracket(ADDRESS_POSITIONS, POSITIONS, "data rate")
+    label = "Switch block, position 1 on the left"
+    return drawing(_LEFT + POSITIONS * _PITCH + 2, 35, label, *parts)
+
+
+def _bracket(start: int, end: int, text: str) -> list[str]:
+    left, right = _LEFT + start * _PITCH - 1, _LEFT + end * _PITCH - 3
+    line = path(f"M {left:g} 27.5 v 1.5 H {right:g} v -1.5", weight=0.25)
+    return [line, words((left + right) / 2, 33, text)]
+
+
+def rotary_switches(setting: str = "") -> str:
+    """Three rotary switches; without a setting they have no arrow."""
+    parts = []
+    for at, name in enumerate(_DIALS):
+        x, y, radius = 22.0 + at * 40, 20.0, 10.0
+        parts.append(circle(x, y, radius, weight=0.5))
+        parts.append(circle(x, y, 0.7, fill=INK))
+        for digit in range(10):
+            left, top = _around(x, y, radius + 4, digit)
+            parts.append(words(left, top + 1, str(digit), bold=True))
+        if setting:
+            parts.append(_arrow(x, y, radius - 1, int(setting[at])))
+        parts.append(words(x, 41, name))
+    return drawing(130, 43, "Three rotary switches", *parts)
+
+
+def _arrow(x: float, y: float, length: float, digit: int) -> str:
+    tip, tail = _around(x, y, length, digit), _around(x, y, length * 0.7, digit + 5)
+    sides = [_around(x, y, length * 0.6, digit + turn) for turn in (-0.6, 0.6)]
+    shaft = f"M {tail[0]:.2f} {tail[1]:.2f} L {tip[0]:.2f} {tip[1]:.2f}"
+    head = " ".join(f"M {a:.2f} {b:.2f} L {tip[0]:.2f} {tip[1]:.2f}" for a, b in sides)
+    return path(f"{shaft} {head}", weight=0.9)
+
+
+def _around(x: float, y: float, radius: float, digit: float) -> tuple[float, float]:
+    """The place of a digit on a dial, 0 at the top."""
+    angle = digit * pi / 5 - pi / 2
+    return x + radius * cos(angle), y + radius * sin(angle)

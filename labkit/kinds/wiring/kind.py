@@ -1,0 +1,9 @@
+"""The kind `wiring`: where its parts are."""
+
+from labkit.doors.kind import Kind
+
+KIND = Kind(
+    check="labkit.kinds.wiring.check:WiringCheck",
+    read="labkit.kinds.wiring.read:WiringReader",
+    page="labkit.kinds.wiring.page:WiringPage",
+)

@@ -1,0 +1,39 @@
+"""The page of the kind `wiring`: a connector, a trunk with its places, and a meter to test."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from labkit.bench.making import trunk_places
+from labkit.bench.setup import Setup
+from labkit.doors.page import ExercisePage
+from labkit.kinds.wiring.check import COLOURS, PARTS, WiringCheck, readings
+
+
+class WiringPage(ExercisePage):
+    """Five conductors to land, and places along the trunk to choose."""
+
+    script: ClassVar[str] = "wiring.js"
+
+    def view(self) -> dict[str, Any]:
+        """The colours, the places along the trunk in m, and the parts that are asked for."""
+        layout = Setup.from_json(self.ask["setup"]).layout
+        return {
+            "colours": list(COLOURS),
+            "places": [[place, at] for place, at in trunk_places(layout)],
+            "devices": {c.socket: c.position for c in layout.device_connectors.values()},
+            "length": layout.plan.trunk_length,
+            "parts": [part for part in PARTS if self.ask["shares"][part] > 0],
+        }
+
+    def take(self, step: Any, answer: Any) -> dict[str, Any]:
+        """The readings of a test, in practice. Raises `ValueError` for anything else."""
+        if self.key is None:
+            raise ValueError("In an assessed class nothing is tested here.")
+        if not isinstance(step, dict) or step.get("kind") != "test":
+            return super().take(step, answer)
+        landed = step.get("answer")
+        sentence = WiringCheck().unreadable(self.ask, landed)
+        if sentence or not isinstance(landed, dict):
+            return {"refused": sentence}
+        return {"rows": readings(self.ask, landed)}

@@ -1,1 +1,0 @@
-"""Drawings and forms of the exercise kinds for paper: black on white, to be filled in by hand."""

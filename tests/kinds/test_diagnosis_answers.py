@@ -1,0 +1,116 @@
+"""The kind `diagnosis`: its own right answer earns all, its slips are told apart; twins count."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import pytest
+
+from labkit.bench.codec import to_json
+from labkit.bench.conductors import Wire
+from labkit.bench.faults import Broken, Corroded, IoSizes, Loose, SupplyWeak, TooLong
+from labkit.bench.faults.base import Fault
+from labkit.bench.possible import possible_faults
+from labkit.bench.setup import Setup
+from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
+from labkit.kinds.diagnosis.check import DiagnosisCheck, accepted_places, places
+
+PLAN = Network(
+    125,
+    (Segment("thick", 30.0),),
+    (
+        Tap(5.0, Drop(1.0, (Device("panel", 0.2, 0),))),
+        Tap(25.0, Drop(2.0, (Device("valves", 0.4, 5),))),
+    ),
+    (Supply(12.0),),
+)
+SETUP = Setup(PLAN, "panel")
+FREE = (
+    Loose("valves", Wire.CAN_H),
+    Corroded("valves", Wire.V_PLUS, 3.0),
+    SupplyWeak("supply", 0.2),
+    TooLong("tap 2, drop – valves", 60.0),
+    IoSizes("valves", 4, 0),
+)
+FAULTS = (*possible_faults(SETUP), *FREE)
+CHECK = DiagnosisCheck()
+
+
+def exercise(faults: Sequence[Fault], *, repair: bool) -> tuple[dict[str, Any], dict[str, Any]]:
+    shares = {"fault": 0.4, "place": 0.4, "repair": 0.2}
+    if not repair:
+        shares = {"fault": 0.5, "place": 0.5, "repair": 0}
+    ask = {"setup": SETUP.to_json(), "power": True, "budget": 60, "costs": {}, "repairs": repair}
+    return ask, {"faults": [to_json(fault) for fault in faults], "shares": shares}
+
+
+@pytest.mark.parametrize("repair", [True, False])
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words)
+def test_the_right_answer_earns_all_and_every_slip_is_told(fault: Fault, repair: bool) -> None:
+    ask, key = exercise([fault], repair=repair)
+    right = CHECK.right_answer(ask, key)
+    assert CHECK.unreadable(ask, right) == ""
+    assert CHECK.check(ask, key, right).credit == pytest.approx(1)
+    slips = CHECK.slip_answers(ask, key)
+    assert set(slips) == {"wrong-place", "wrong-fault"} | ({"not-repaired"} if repair else set())
+    for slip, answer in slips.items():
+        verdict = CHECK.check(ask, key, answer)
+        assert verdict.slip == slip
+        assert verdict.credit < 1
+
+
+def test_the_first_of_two_faults_is_enough_to_name_but_not_to_repair() -> None:
+    ask, key = exercise(FAULTS[3:5], repair=True)
+    right = CHECK.right_answer(ask, key)
+    assert CHECK.check(ask, key, right).credit == pytest.approx(1)
+    half = {**right, "steps": right["steps"][: len(right["steps"]) // 2]}
+    assert CHECK.check(ask, key, half).slip == "not-repaired"
+
+
+@pytest.mark.parametrize("wire", [Wire.CAN_H, Wire.V_PLUS])
+def test_both_ends_of_a_cable_count_for_an_open_conductor(wire: Wire) -> None:
+    for piece in SETUP.layout.pieces.values():
+        one, other = Broken(piece.a, wire), Broken(piece.b, wire)
+        ends = accepted_places(SETUP.layout, one)
+        assert ends == accepted_places(SETUP.layout, other) >= {piece.a, piece.b}
+        assert ends <= set(places(SETUP.layout)) | {piece.id}
+
+
+def moved(answer: dict[str, Any], place: str) -> dict[str, Any]:
+    repairs = [{**step, "connector": place} for step in answer["steps"] if "connector" in step]
+    said = {**answer["verdict"], "place": place}
+    return {"steps": [], "repairs": repairs, "verdict": said}
+
+
+@pytest.mark.parametrize("kind", [Broken, Loose])
+def test_a_planned_repair_counts_at_a_twin_and_nowhere_else(kind: type[Broken | Loose]) -> None:
+    piece = SETUP.layout.piece("tap 2, drop – valves")
+    ask, key = exercise([kind(piece.a, Wire.CAN_L)], repair=True)
+    right = CHECK.right_answer(ask, key)
+    for place, credit in ((piece.a, 1.0), (piece.b, 1.0), ("tap 2, left", 0.4)):
+        verdict = CHECK.check(ask, key, moved(right, place))
+        assert verdict.credit == pytest.approx(credit), place
+    assert "no measurement could tell" in CHECK.check(ask, key, moved(right, piece.b)).message
+
+
+def test_on_the_bench_itself_a_repair_at_a_twin_is_none() -> None:
+    piece = SETUP.layout.piece("tap 2, drop – valves")
+    ask, key = exercise([Broken(piece.a, Wire.CAN_L)], repair=True)
+    there = moved(CHECK.right_answer(ask, key), piece.b)
+    done = {"steps": [{"kind": "power off"}, *there["repairs"]], "verdict": there["verdict"]}
+    verdict = CHECK.check(ask, key, done)
+    assert verdict.credit == pytest.approx(0.8)
+    assert verdict.slip == "not-repaired"
+
+
+def test_a_planned_repair_of_one_of_two_faults_is_not_enough() -> None:
+    piece = SETUP.layout.piece("tap 2, drop – valves")
+    ask, key = exercise([Broken(piece.a, Wire.CAN_L), FAULTS[0]], repair=True)
+    answer = moved(CHECK.right_answer(ask, key), piece.b)
+    assert CHECK.check(ask, key, answer).slip == "not-repaired"
+    whole = {**answer, "repairs": [*answer["repairs"], *CHECK.right_answer(ask, key)["steps"][-1:]]}
+    assert CHECK.check(ask, key, whole).credit == pytest.approx(1)
+
+
+def test_ask_says_nothing_of_the_fault() -> None:
+    asks = [exercise([fault], repair=True)[0] for fault in FAULTS]
+    assert all(ask == asks[0] for ask in asks)
