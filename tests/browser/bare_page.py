@@ -18,7 +18,7 @@ from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from threading import Thread
-from typing import Any, ClassVar
+from typing import Any
 
 from dealt import drawn_desk
 
@@ -102,7 +102,7 @@ def served(path: Path) -> Iterator[PlainFolder]:
 
 class _Quiet(SimpleHTTPRequestHandler):
     # A system may call a script text/plain, which no browser takes for a module.
-    extensions_map: ClassVar[dict[str, str]] = {
+    extensions_map = {  # noqa: RUF012
         ".html": "text/html",
         ".js": "text/javascript",
         ".css": "text/css",

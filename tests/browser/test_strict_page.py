@@ -14,8 +14,14 @@ from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab
 
 ROOT = Path(__file__).parents[2]
-LABS = ("labs/acceptance", "labs/controller-and-chassis", "labs/scan-list-and-io-map")
-LABS += ("labs/wiring-and-terminators", "labs/plan-the-trunk", "labs/timing")
+LABS = (
+    "labs/acceptance",
+    "labs/controller-and-chassis",
+    "labs/scan-list-and-io-map",
+    "labs/wiring-and-terminators",
+    "labs/plan-the-trunk",
+    "labs/timing",
+)
 KINDS = sorted(point.name for point in entry_points(group="labkit.widgets"))
 pytestmark = pytest.mark.browser
 

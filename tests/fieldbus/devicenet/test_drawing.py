@@ -126,7 +126,7 @@ def test_ids_differ_between_drawings_and_follow_the_prefix() -> None:
 
 
 def test_cables_differ_in_weight_or_dash() -> None:
-    trunk = [Segment(cable, 20) for cable in ("thick", "thin", "mid", "flat")]
+    trunk = tuple(Segment(cable, 20) for cable in ("thick", "thin", "mid", "flat"))
     drawn = ET.fromstring(draw_network(Network(125, trunk)))
     looks = {(x.get("stroke-width"), x.get("stroke-dasharray")) for x in drawn.iter(f"{SVG}line")}
     # The marks above the segments have the weight that a line has by itself.
