@@ -9,7 +9,7 @@ from typing import Any
 from labkit.answering.directions import Directions
 from labkit.answering.messages import Example, Reply, Saved, Shown, Told
 from labkit.answering.reasons import why
-from labkit.doors.check import Check, JudgesCells, not_readable, tells_direction
+from labkit.doors.check import Check, HasStates, not_readable, tells_direction
 from labkit.doors.installed import check_for, page_for
 from labkit.doors.page import MISFIT, ExercisePage, TriesOut
 from labkit.doors.verdict import Verdict
@@ -184,7 +184,7 @@ class Answering:
         }
         if verdict.right and self._practice:
             told["working"] = to_html(self._practice["working"])
-        if self._key is not None and isinstance(self._check, JudgesCells):
+        if self._key is not None and isinstance(self._check, HasStates):
             told["cells"] = self._check.states(self._ask, self._key, answer)
         return told
 

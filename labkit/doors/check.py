@@ -75,7 +75,7 @@ class TellsDirection(Protocol):
 
 @runtime_checkable
 class HasStates(Protocol):
-    """A form of small answers."""
+    """A form of small answers; in practice a page marks each of them."""
 
     def states(self, ask: Ask, key: Key, answer: Json) -> Mapping[str, str] | None:
         """How each part stands, by its name."""
@@ -130,16 +130,6 @@ class KeepsSteps(Protocol):
 
     def looked_back(self, ask: Ask, key: Key, answer: Json) -> list[str]:
         """What each step told, and a good path, as lines of text. Takes seconds."""
-
-
-@runtime_checkable
-class JudgesCells(Protocol):
-    """The check of an exercise of many small answers; in practice a page marks each of them."""
-
-    def states(
-        self, ask: Ask, key: Key, answer: Json
-    ) -> Mapping[str, Literal["right", "wrong", "unreadable", "empty"]]:
-        """How each cell of an answer stands, by its name."""
 
 
 def not_readable(check: Check, ask: dict[str, Any], answer: Json) -> str:

@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from labkit.doors.installed import check_for
 from plain_host import PlainHost, sent
 
-from labkit.lab import plugins
+from labkit.doors.installed import check_for
+from labkit.doors.installed import kinds as installed_kinds
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 from labkit.station.handin import hand_in
@@ -116,7 +116,7 @@ def test_practice_is_the_same_at_both_hosts(lab: Path, tmp_path: Path) -> None:
 
 def test_every_kind_that_we_ship_is_in_these_labs() -> None:
     kinds = {exercise.kind for lab in LABS for exercise in read_lab(lab).exercises}
-    assert kinds == plugins.names(plugins.WIDGETS)
+    assert kinds == installed_kinds()
 
 
 @pytest.mark.parametrize("lab", ["plan-the-trunk", "network-power", "acceptance"])

@@ -11,29 +11,29 @@ from at_a_desk import Desk, task_file
 
 from labkit.bench.bench import Bench
 from labkit.fieldbus.errors import PlanError
+from labkit.kinds.diagnosis import page as diagnosis_page
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
-from labkit.station.widgets import diagnosis
 
 LAB = Path(__file__).parents[1] / "lab" / "labs" / "find-and-wire" / "lab.md"
 
 
 @pytest.fixture
-def page(tmp_path: Path) -> diagnosis.DiagnosisPage:
+def page(tmp_path: Path) -> diagnosis_page.DiagnosisPage:
     file = task_file(draw(read_lab(LAB), "ahead"), tmp_path)
     found = Desk(file).exercise("quiet-line").answering.page
-    assert isinstance(found, diagnosis.DiagnosisPage)
+    assert isinstance(found, diagnosis_page.DiagnosisPage)
     return found
 
 
-def volts(page: diagnosis.DiagnosisPage, kind: str) -> Any:
+def volts(page: diagnosis_page.DiagnosisPage, kind: str) -> Any:
     device = page.front.setup.scanner
     step = {"kind": kind, "a": f"{device}/4", "b": f"{device}/1"}
     return page.take(step, None)["entry"]["text"]
 
 
 def test_the_bus_is_played_after_a_step_and_never_twice(
-    page: diagnosis.DiagnosisPage, monkeypatch: pytest.MonkeyPatch
+    page: diagnosis_page.DiagnosisPage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     played: list[Any] = []
     trace = Bench.__dict__["trace"]
@@ -57,14 +57,14 @@ def test_the_bus_is_played_after_a_step_and_never_twice(
     assert measured.take(fresh).text == shown
 
 
-def test_with_power_off_nothing_is_played(page: diagnosis.DiagnosisPage) -> None:
+def test_with_power_off_nothing_is_played(page: diagnosis_page.DiagnosisPage) -> None:
     page.take({"kind": "power off"}, None)
     assert not page.ahead.is_alive()
     assert page.ahead.ident is None
 
 
 def test_trouble_while_nobody_asks_stays_quiet_and_no_threads_are_no_trouble(
-    page: diagnosis.DiagnosisPage,
+    page: diagnosis_page.DiagnosisPage,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     told: list[Any] = []
