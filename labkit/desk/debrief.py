@@ -10,13 +10,13 @@ import pandas as pd
 from IPython.display import display
 
 from labkit.classroom.analysis.items import ItemFigures
-from labkit.classroom.analysis.pages import debrief_page
 from labkit.classroom.analysis.teach_again import spoken
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import read_deal
+from labkit.classroom.dealing.deal_record import read_deal
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.debrief import debrief_page
 from labkit.classroom.progress import Progress
-from labkit.classroom.scoring import score
 from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
 from labkit.desk.panels import EXPECTED, as_html, dressed, paragraph, table, wrong
 from labkit.desk.tables import exercise_table
@@ -109,7 +109,7 @@ class Debrief:
         if is_demo(folder) and not read_deal(folder).dealt:
             deal_and_play(folder, step)
         scoring = score(folder, step)
-        self._labs = analyse(scoring, step)
+        self._labs = analyse(scoring.labs, scoring.results, scoring.results.beside, step)
         self._handed_in = sum(result.counts for result in scoring.results)
         self._dealt, self._folder = len(scoring.results), folder
 

@@ -9,10 +9,11 @@ import ipywidgets as widgets  # type: ignore[import-untyped]
 import pandas as pd
 
 from labkit.classroom.class_folder import ClassFolder, lab_library
-from labkit.classroom.dealing import read_deal, workbook_folder
+from labkit.classroom.dealing.deal import workbook_folder
+from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.errors import ClassError
+from labkit.classroom.handins.retaking import attempts_of, retake
 from labkit.classroom.progress import Progress
-from labkit.classroom.retaking import attempts_of, retake
 from labkit.desk.panels import EXPECTED, Panel, paragraph, table, wrong
 
 EVERY_LAB: Final = ""

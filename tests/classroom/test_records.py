@@ -21,11 +21,11 @@ from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError, in_words
-from labkit.classroom.records import Records
+from labkit.classroom.marks.scoring import score
 from labkit.classroom.records.guard import REFUSAL
 from labkit.classroom.records.schema import META, counting, erasing, marks, receipts
-from labkit.classroom.results import Result
-from labkit.classroom.scoring import score
+from labkit.classroom.records.store import Records
+from labkit.classroom.result import Result
 
 KEPT = [table.name for table in META.sorted_tables if table is not erasing]
 
@@ -42,9 +42,9 @@ def rows(room: Room, table: str) -> list[tuple[Any, ...]]:
 @pytest.fixture
 def scored(room: Room) -> Room:
     """Two have handed in; an entry stands in every table."""
-    from labkit.classroom.by_hand import give
-    from labkit.classroom.correcting import void
-    from labkit.classroom.exporting import export
+    from labkit.classroom.corrections.correcting import void
+    from labkit.classroom.exports.exporting import export
+    from labkit.classroom.marks.by_hand import give
 
     for trainee in ("ann", "ben"):
         room.hand_in(trainee)
@@ -204,8 +204,8 @@ def killed_at(room: Room, step: int) -> bool:
 def test_a_run_that_is_killed_after_any_write_leaves_no_mark_doubled_or_lost(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("labkit.classroom.intake.BUNDLE_FILES", 1)
-    for module in ("intake", "scoring"):
+    monkeypatch.setattr("labkit.classroom.handins.intake.BUNDLE_FILES", 1)
+    for module in ("handins.intake", "handins.settling"):
         monkeypatch.setattr(f"labkit.classroom.{module}.now", lambda: "2026-11-20T10:00:00Z")
     for trainee in ("ann", "ben", "cy"):
         room.hand_in(trainee)
@@ -253,7 +253,7 @@ def test_which_hand_in_counts_is_an_entry_of_its_own(
     assert score(room.folder).results[0].earned == 0
     room.write_class(deadline="2026-11-20 09:30+00:00", late="refuse")
     assert not score(room.folder).results[0].counts
-    found = room.folder.records().rows(select(counting))
+    found = Records.of(room.folder).rows(select(counting))
     assert [bool(row["digest"]) for row in found] == [True, True, True, False]
 
 
@@ -297,7 +297,7 @@ def test_on_a_full_disk_the_records_say_to_make_room_and_lose_nothing(
     score(room.folder)
     before = file_of(room).read_bytes()
     room.hand_in("ben", {"double": "x" * 19_000})
-    records = ClassFolder.records
+    records = Records.of
 
     def full(folder: ClassFolder) -> Records:
         opened = records(folder)
@@ -311,7 +311,7 @@ def test_on_a_full_disk_the_records_say_to_make_room_and_lose_nothing(
 
         return opened
 
-    monkeypatch.setattr(ClassFolder, "records", full)
+    monkeypatch.setattr(Records, "of", full)
     with pytest.raises(ClassError, match=r"disk is full\)\. Make room .* what they hold stays"):
         score(room.folder)
     assert file_of(room).read_bytes() == before
@@ -377,7 +377,7 @@ def test_records_can_lie_at_another_address(room: Room) -> None:
 
 
 def test_a_transaction_that_fails_keeps_nothing(room: Room) -> None:
-    records = room.folder.records()
+    records = Records.of(room.folder)
     row = {"workbook": "w", "digest": "d", "reason": "r", "decided_at": "t"}
 
     def write_and_fail() -> None:
@@ -391,7 +391,7 @@ def test_a_transaction_that_fails_keeps_nothing(room: Room) -> None:
 
 
 def test_every_mark_says_by_which_text_and_hand_in_it_was_given(scored: Room) -> None:
-    records = scored.folder.records()
+    records = Records.of(scored.folder)
     digests = {row["digest"] for row in records.rows(select(receipts))}
     for row in records.rows(select(marks)):
         assert row["digest"] in digests

@@ -29,7 +29,7 @@ import numpy as np
 from labkit.classroom.analysis.given import Given, given, options_of
 from labkit.classroom.analysis.table import Flags, Floats, Ints, MarkTable
 from labkit.classroom.progress import Progress
-from labkit.classroom.scoring import Result
+from labkit.classroom.result import Result
 from labkit.lab.definition import Exercise, Lab, Prepared
 from labkit.lab.draw import draw
 from labkit.lab.kinds import Check, check_for
