@@ -108,6 +108,12 @@ def test_every_room_of_the_class_room_stands_on_a_floor() -> None:
     assert {"", *rooms} == FLOOR_IN_CLASSROOM.keys()
 
 
+def test_the_class_room_hands_no_name_on() -> None:
+    # Without `__all__` mypy's strict mode refuses every name that is taken from elsewhere.
+    listing = [path for path in _modules("classroom") if "__all__" in path.read_text("utf-8")]
+    assert listing == []
+
+
 def test_a_planted_import_within_the_class_room_is_found() -> None:
     upward = "def late():\n    from labkit.classroom.marks.results import Scoring\n"
     found = ["labkit.classroom.marks.results", "labkit.classroom.marks.results.Scoring"]

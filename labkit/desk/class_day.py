@@ -18,7 +18,7 @@ from labkit.classroom.pages.debrief import write_analysis
 from labkit.classroom.pages.reports import write_pages
 from labkit.classroom.progress import Progress
 from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
-from labkit.desk.panels import EXPECTED, Panel, as_html, paragraph, table, wrong
+from labkit.desk.panels import Panel, as_html, paragraph, table, wrong
 from labkit.desk.retakes import RetakePanel
 from labkit.desk.tables import class_table, hand_in_table, notice_table
 
@@ -52,7 +52,7 @@ class ClassDay:
                 table(pd.DataFrame(rules.items(), columns=["rule", "this class"])),
                 table(class_table(folder)),
             )
-        except EXPECTED as error:
+        except Exception as error:
             return as_html(wrong(error))
 
     def dealing(self) -> Panel:
@@ -75,7 +75,7 @@ class ClassDay:
         panel = Panel(words, action)
         try:
             plays = is_demo(self._opened())
-        except EXPECTED as error:
+        except Exception as error:
             panel.say(wrong(error))
             return panel
         return panel.press() if plays else panel

@@ -14,7 +14,7 @@ from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.retaking import attempts_of, retake
 from labkit.classroom.progress import Progress
-from labkit.desk.panels import EXPECTED, Panel, paragraph, table, wrong
+from labkit.desk.panels import Panel, paragraph, table, wrong
 
 EVERY_LAB: Final = ""
 _ROWS: Final = 8
@@ -40,7 +40,7 @@ class RetakePanel(widgets.VBox):  # type: ignore[misc]
             folder = self._opened()
             people = {item.last.trainee: item.last.name for item in attempts_of(folder)}
             labs = folder.fields.labs
-        except EXPECTED as error:
+        except Exception as error:
             self.panel.say(wrong(error))
             return
         chosen = self.who.value

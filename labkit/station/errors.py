@@ -1,18 +1,9 @@
-"""What a trainee reads when something is wrong: a sentence, never a traceback."""
+"""What is wrong at a trainee's laptop."""
 
 from __future__ import annotations
 
-
-class StationError(Exception):
-    """A sentence that says what is wrong and what to do."""
-
-    def _render_traceback_(self) -> list[str]:
-        """What a notebook shows instead of a traceback (IPython asks the exception for it)."""
-        return [str(self)]
+from labkit.errors import LabkitError
 
 
-def why(error: Exception) -> str:
-    """The reason in words: of an `OSError` without its number and the file's path."""
-    if isinstance(error, OSError) and error.strerror:
-        return f"{error.strerror}."
-    return str(error)
+class StationError(LabkitError):
+    """A sentence to the trainee that says what is wrong and what to do."""

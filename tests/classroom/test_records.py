@@ -20,12 +20,13 @@ from sqlalchemy import Engine, event, select
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.errors import ClassError, in_words
+from labkit.classroom.errors import ClassError
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.records.guard import REFUSAL
 from labkit.classroom.records.schema import META, counting, erasing, marks, receipts
 from labkit.classroom.records.store import Records
 from labkit.classroom.result import Result
+from labkit.errors import sentences
 
 KEPT = [table.name for table in META.sorted_tables if table is not erasing]
 
@@ -334,8 +335,8 @@ def test_records_in_a_file_that_cannot_be_made_say_who_must_be_let(room: Room) -
     ],
 )
 def test_what_a_file_could_not_do_is_said_with_what_mends_it(number: int, words: str) -> None:
-    assert re.search(words, in_words(OSError(number, os.strerror(number))))
-    assert in_words(OSError(number, os.strerror(number), "a.json")).startswith("a.json: ")
+    assert re.search(words, sentences(OSError(number, os.strerror(number)))[0])
+    assert sentences(OSError(number, os.strerror(number), "a.json"))[0].startswith("a.json: ")
 
 
 def test_records_of_another_class_or_version_get_a_sentence(room: Room) -> None:

@@ -19,6 +19,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, 
 from labkit.classroom.dealing.seeds import signing_key
 from labkit.classroom.dealt import Deal, Dealt
 from labkit.classroom.unlinked import LinkError, open_unlinked
+from labkit.errors import LabkitError
 from labkit.exchange.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION
 from labkit.exchange.signing import signed
 from labkit.station.handin import signed_text
@@ -120,7 +121,7 @@ class Examined:
         return sha256(json.dumps(answers, sort_keys=True).encode()).hexdigest()
 
 
-class RefusedError(Exception):
+class RefusedError(LabkitError):
     """Why a file is set aside."""
 
     def __init__(self, outcome: Outcome, sentence: str) -> None:

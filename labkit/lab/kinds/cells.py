@@ -20,6 +20,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import Any, Final, Literal
 
+from labkit.errors import LabkitError
 from labkit.lab.kinds.quantity import QuantityCheck
 from labkit.lab.kinds.span import around
 from labkit.lab.verdict import Verdict, unreadable
@@ -43,7 +44,7 @@ State = Literal["right", "wrong", "empty", "unreadable"]
 Value = Any
 
 
-class CellError(ValueError):
+class CellError(LabkitError, ValueError):
     """What is written cannot be read; the message tells the writer what to write instead."""
 
 

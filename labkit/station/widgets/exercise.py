@@ -9,11 +9,11 @@ from typing import Any, ClassVar
 import anywidget
 import traitlets
 
+from labkit.errors import reason
 from labkit.lab.kinds import check_for, not_readable, tells_direction
 from labkit.lab.verdict import Verdict
 from labkit.language.markdown import message_html, to_html
 from labkit.station.directions import Directions
-from labkit.station.errors import why
 from labkit.station.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
 from labkit.station.widgets import module, style
 
@@ -126,7 +126,7 @@ class ExerciseWidget(anywidget.AnyWidget):
                 self._keep(message, token)
             reply = self._reply(message, again=again)
         except (OSError, ValueError) as error:
-            self.send({"token": token, "failed": f"Not saved: {why(error)}"})
+            self.send({"token": token, "failed": f"Not saved: {reason(error)}"})
             return
         if message.get("do") != "step":
             self.saved = self._state(token)
@@ -225,4 +225,4 @@ def _outcome(take: Callable[[Any], dict[str, Any]], step: Any) -> dict[str, Any]
     try:
         return {"reply": take(step)}
     except ValueError as error:
-        return {"failed": f"Not done: {why(error)}"}
+        return {"failed": f"Not done: {reason(error)}"}
