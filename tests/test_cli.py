@@ -17,8 +17,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-COMMANDS = ("demo", "deal", "score", "open", "handin", "labs", "print", "new", "proof", "preview")
-COMMANDS += ("receive", "rescore", "mark", "explain", "records", "export")
+COMMANDS = ["demo", "deal", "score", "open", "handin", "labs", "print", "new", "proof", "preview"]
+COMMANDS += ["receive", "rescore", "mark", "explain", "records", "export"]
 
 
 # The tests themselves are run in a clone; what they start is to think itself installed.

@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -223,6 +224,13 @@ def test_the_statistics_of_a_class_know_no_database() -> None:
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
     assert done.stdout.strip() == "[]", done.stderr
+
+
+def test_type_checks_know_every_folder_of_tests() -> None:
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["mypy"]
+    known = {path.removeprefix("$MYPY_CONFIG_FILE_DIR/") for path in settings["mypy_path"]}
+    folders = {file.parent for file in (ROOT / "tests").rglob("*.py")}
+    assert {folder.relative_to(ROOT).as_posix() for folder in folders} <= known
 
 
 def test_the_lock_names_only_the_public_index() -> None:

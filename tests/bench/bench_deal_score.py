@@ -142,7 +142,7 @@ def _play(folder: ClassFolder, record: Deal, lab: Lab, progress: Progress) -> No
     secret = folder.secret()
     task = progress.add_task(f"  play {len(record.dealt)}", total=len(record.dealt))
     sync = os.fsync
-    os.fsync = lambda _descriptor: None  # the played trainees' disks are not what is timed
+    os.fsync = lambda fd: None  # noqa: ARG005  # the played trainees' disks are not what is timed
     try:
         for item in record.dealt:
             scenario = scenario_of(secret, folder.fields.id, lab, item)

@@ -76,7 +76,7 @@ def main() -> None:
     parser.add_argument("--sizes", type=int, nargs="+", default=[100, 1_000, 10_000])
     sizes = parser.parse_args().sizes
     console = Console()
-    os.fsync = lambda _descriptor: None  # making the classes is not what is measured
+    os.fsync = lambda fd: None  # noqa: ARG005  # making the classes is not what is measured
     peaks, wholes, seconds = {}, {}, {}
     with tempfile.TemporaryDirectory() as name, Progress(console=console) as progress:
         for size in (BASE, *sizes):

@@ -4,6 +4,7 @@ Prints times of this run and ratios between sizes; a ratio near the sizes' own r
 the work grows no faster than its input.
 """
 
+from collections.abc import Callable
 from time import perf_counter
 
 from labkit.fieldbus.devicenet.connections import ConnectionKind, poll_exchange
@@ -20,7 +21,7 @@ def a_log(frames: int) -> list[tuple[float, int, bytes]]:
     return [(at * 1e-3, *pair) for at, pair in enumerate(pairs)]
 
 
-def timed(work) -> float:
+def timed(work: Callable[[], object]) -> float:
     start = perf_counter()
     work()
     return perf_counter() - start

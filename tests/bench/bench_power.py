@@ -4,6 +4,7 @@ Run: uv run python tests/bench/bench_power.py. Same answer to 1e-6 V is checked 
 """
 
 import os
+from functools import partial
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
@@ -48,7 +49,7 @@ def plan(nodes: int, power: bool, scale: float = 1.0) -> Network:
     for n in range(nodes):
         watts, amperes = (POWER * scale, 0.0) if power else (None, CURRENT * scale)
         taps.append(Tap(SPACING * (n + 1), Drop(DROP, (Device(f"n{n}", amperes, None, watts),))))
-    return Network(125, [Segment("thick", SPACING * nodes)], taps, [Supply(0)])
+    return Network(125, (Segment("thick", SPACING * nodes),), tuple(taps), (Supply(0),))
 
 
 def netlist(nodes: int, power: bool) -> str:
@@ -136,7 +137,7 @@ def report(kind: str, power: bool, folder: Path) -> None:
     dense = Dense(tree)
     array = np.zeros(len(tree) - 1)
     array[1::2] = POWER if power else CURRENT
-    full = (lambda: dense.powers(array)) if power else (lambda: dense.currents(array))
+    full = partial(dense.powers if power else dense.currents, array)
     deck = folder / "bench.cir"
     deck.write_text(netlist(64, power))
 

@@ -84,7 +84,7 @@ def _class(path: Path, size: int, progress: Progress) -> Path:
     task = progress.add_task(f"deal {size}", total=size)
     step = lambda done, _: progress.update(task, completed=done)  # noqa: E731
     sync = os.fsync
-    os.fsync = lambda _descriptor: None  # dealing is not what is timed here
+    os.fsync = lambda fd: None  # noqa: ARG005  # dealing is not what is timed here
     try:
         dealt = deal(folder, lab_library(), step)
     finally:

@@ -77,7 +77,7 @@ def test_off_without_power_and_the_module_indicator_too() -> None:
 @pytest.mark.parametrize(
     ("fault", "module"), [(DeviceDead("scale"), OFF), (Broken("scale", Wire.V_PLUS), OFF)]
 )
-def test_off_of_one_alone(fault, module) -> None:
+def test_off_of_one_alone(fault: Fault, module: Indicator) -> None:
     trace = bench(fault).trace
     assert trace.network_status("scale") is OFF
     assert trace.module_status("scale") is module

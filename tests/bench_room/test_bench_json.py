@@ -1,6 +1,8 @@
 """Steps, faults and answers from JSON: read back as written, and never a traceback."""
 
 import json
+from dataclasses import fields
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, example, given, settings
@@ -77,11 +79,11 @@ anything = st.one_of(
 
 
 @st.composite
-def fitting(draw):
+def fitting(draw: st.DrawFn) -> dict[str, Any]:
     """A step with its very fields, whatever is in them."""
     kind = draw(st.sampled_from([*ACTIONS, *MEASUREMENTS]))
-    fields = ({**ACTIONS, **MEASUREMENTS})[kind].__dataclass_fields__
-    return {"kind": kind} | {name: draw(values) for name in fields}
+    made: Any = {**ACTIONS, **MEASUREMENTS}[kind]
+    return {"kind": kind} | {field.name: draw(values) for field in fields(made)}
 
 
 steps = st.one_of(anything, fitting())
@@ -98,7 +100,9 @@ NASTY = [
 @pytest.mark.parametrize("step", NASTY)
 @pytest.mark.parametrize("power", [True, False])
 @pytest.mark.parametrize("recorded", [True, False])
-def test_a_step_that_makes_no_sense_gets_a_sentence(step, power, recorded) -> None:
+def test_a_step_that_makes_no_sense_gets_a_sentence(
+    step: object, power: bool, recorded: bool
+) -> None:
     given_ = {"recording": RECORDING} if recorded else {"faults": FAULTS}
     with pytest.raises(PlanError, match=r"[a-z]\."):
         BenchFront(SETUP, start=Situation(power=power), **given_).take(step)
@@ -106,7 +110,9 @@ def test_a_step_that_makes_no_sense_gets_a_sentence(step, power, recorded) -> No
 
 @settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(steps, max_size=3), st.booleans(), st.booleans())
-def test_no_step_raises_anything_but_a_sentence(taken, power, recorded) -> None:
+def test_no_step_raises_anything_but_a_sentence(
+    taken: list[Any], power: bool, recorded: bool
+) -> None:
     given_ = {"recording": RECORDING} if recorded else {"faults": FAULTS}
     front = BenchFront(SETUP, start=Situation(power=power), **given_)
     for step in taken:
@@ -148,7 +154,7 @@ verdicts = st.fixed_dictionaries(
         ),
     )
 )
-def test_no_answer_makes_the_check_raise(answer) -> None:
+def test_no_answer_makes_the_check_raise(answer: object) -> None:
     check = DiagnosisCheck()
     verdict = check.check(ASK, KEY, answer)
     assert 0 <= verdict.credit <= 1

@@ -5,6 +5,7 @@ import pytest
 from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, Loose
+from labkit.bench.faults.base import Fault
 from labkit.bench.measurements import BusyVolts, Indicators, Measurement, Ohms, Volts
 from labkit.bench.session import Session
 from labkit.bench.setup import Setup
@@ -30,7 +31,9 @@ MEASURED = (Volts(*PAIR), BusyVolts(*PAIR), Indicators())
 @pytest.mark.parametrize("fault", [Broken("tap 2, drop", Wire.CAN_H), LOOSE])
 @pytest.mark.parametrize("power", [True, False])
 @pytest.mark.parametrize("seconds", [0.0, 59.0, 90.0])
-def test_a_later_bench_shows_what_a_bench_made_for_that_time_shows(fault, power, seconds) -> None:
+def test_a_later_bench_shows_what_a_bench_made_for_that_time_shows(
+    fault: Fault, power: bool, seconds: float
+) -> None:
     now = Bench(SETUP, frozenset({fault}), Situation(power=power))
     measured: tuple[Measurement, ...] = MEASURED if power else (Ohms(*PAIR),)
     for measurement in measured:

@@ -19,6 +19,7 @@ from labkit.bench.faults import (
     TooLong,
     WrongCable,
 )
+from labkit.bench.faults.base import Fault
 from labkit.bench.measurements import BusyVolts, FrameLog, Indicators, Ohms, ScannerReport, Volts
 from labkit.bench.mending import mend
 from labkit.bench.possible import possible_faults
@@ -61,7 +62,7 @@ HEALTHY = {(m, s): m.take(Bench(SETUP, situation=s)) for s in (ON, OFF) for m in
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words)
-def test_mending_a_fault_leaves_no_symptom(fault) -> None:
+def test_mending_a_fault_leaves_no_symptom(fault: Fault) -> None:
     bench = Bench(SETUP, frozenset({fault}))
     for data in mend(SETUP, fault):
         bench = action_from_json(data).do(bench)
@@ -70,7 +71,7 @@ def test_mending_a_fault_leaves_no_symptom(fault) -> None:
         assert measurement.take(bench.standing(situation)) == reading
 
 
-def ohms(*faults) -> float:
+def ohms(*faults: Fault) -> float | None:
     return Bench(SETUP, frozenset(faults)).ohms(Terminal("valves", 4), Terminal("valves", 2)).value
 
 
@@ -87,6 +88,7 @@ def test_levels_of_the_bus() -> None:
     bench = Bench(SETUP, situation=ON)
     for device in SETUP.layout.devices:
         high, low, common = (bench.wiring.node(Terminal(device, n)) for n in (4, 2, 1))
+        assert bench.live is not None
         assert bench.live.idle.between(high, common) == pytest.approx(2.5, abs=0.2)
         driven = bench.live.dominant(device)
         assert driven.between(high, common) == pytest.approx(3.5, abs=0.25)
@@ -107,6 +109,8 @@ def test_a_loose_contact_reads_by_the_clock_and_shows_in_the_trace() -> None:
     bench = Bench(SETUP, frozenset({Loose("valves", Wire.V_PLUS, 6.0, 0.1)}))
     pair = Terminal("valves", 5), Terminal("panel", 5)
     shut, apart = (bench.standing(Situation(clock_s=at)).ohms(*pair).value for at in (0.0, 5.95))
+    assert shut is not None
+    assert apart is not None
     assert shut < 10 < 1000 < apart
     # Open for 0.1 s, 2.8 s after power-up: while it is scanned. Then at 2.7 s: while it is asked.
     scanned, asked = (bench.standing(Situation(power=True, clock_s=at)).trace for at in (3.1, 3.2))
@@ -137,7 +141,7 @@ def test_the_longer_watch_shows_a_time_out_and_the_way_back() -> None:
 @pytest.mark.parametrize(
     "fault", [Broken("tap 2, drop", Wire.CAN_H), TerminatorMissing("left end")]
 )
-def test_a_recording_agrees_to_the_last_digit_and_names_no_fault(fault) -> None:
+def test_a_recording_agrees_to_the_last_digit_and_names_no_fault(fault: Fault) -> None:
     bench = Bench(SETUP, frozenset({fault}))
     data = record(bench)
     assert fault.words not in str(data)

@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from random import Random
 
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
@@ -123,7 +124,7 @@ HEALTHY = shown(Bench(SETUP))
 @quick
 @given(benches, st.randoms(use_true_random=False))
 def test_with_all_faults_mended_in_any_order_everything_reads_as_on_a_healthy_bench(
-    faults, rnd
+    faults: list[Fault], rnd: Random
 ) -> None:
     bench = possible_together(faults)
     # Two faults may both lie where these measurements do not look; mending is the question here.
@@ -136,7 +137,7 @@ def test_with_all_faults_mended_in_any_order_everything_reads_as_on_a_healthy_be
 
 @quick
 @given(benches)
-def test_a_mended_fault_leaves_no_symptom_beside_those_that_stay(faults) -> None:
+def test_a_mended_fault_leaves_no_symptom_beside_those_that_stay(faults: list[Fault]) -> None:
     first, *rest = faults
     bench = possible_together(faults)
     # what a bench has worked out once must not stay with the next one
@@ -148,7 +149,9 @@ def test_a_mended_fault_leaves_no_symptom_beside_those_that_stay(faults) -> None
 
 @quick
 @given(benches, st.randoms(use_true_random=False))
-def test_equal_faults_show_equal_things_in_whatever_order_they_came(faults, rnd) -> None:
+def test_equal_faults_show_equal_things_in_whatever_order_they_came(
+    faults: list[Fault], rnd: Random
+) -> None:
     bench = possible_together(faults)
     rnd.shuffle(faults)
     other = Bench(new_setup())

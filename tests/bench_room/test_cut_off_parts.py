@@ -30,7 +30,7 @@ def settles_s(metres: float, receivers: int) -> float:
 
 
 @pytest.mark.parametrize("metres", [0.5, 1.0, 5.0, 20.0])
-def test_an_unterminated_cable_discharges_as_a_capacitor_does(metres) -> None:
+def test_an_unterminated_cable_discharges_as_a_capacitor_does(metres: float) -> None:
     line = LineTopology(
         [LinePiece("piece", "here", "there", metres)],
         [],
@@ -43,7 +43,7 @@ def test_an_unterminated_cable_discharges_as_a_capacitor_does(metres) -> None:
 
 @pytest.mark.parametrize("rate", [125, 250, 500])
 @pytest.mark.parametrize("cut", ["tap 1, drop", "tap 1, drop, far end"])
-def test_a_drop_that_is_cut_off_hears_itself_alike_wherever_it_is_cut(rate, cut) -> None:
+def test_a_drop_that_is_cut_off_hears_itself_alike_wherever_it_is_cut(rate: int, cut: str) -> None:
     devices = (Device("panel", 0.2, 0),), (Drop(2.0, (Device("lamp", 0.1, 4),)),)
     setup = Setup(
         Network(rate, (Segment("thick", 20.0),), (Tap(8.0, Drop(1.0, *devices)),), (Supply(12.0),)),

@@ -1,6 +1,7 @@
 """A driver's voltages by superposition against the bench solved as a whole."""
 
 import random
+from typing import Any
 
 import pytest
 
@@ -21,7 +22,9 @@ def setup(draw: random.Random) -> Setup:
         for k in range(count)
     )
     length = 6.0 + 9 * count
-    supplies = (Supply(length / 2, rating=draw.choice((None, 4.0)), diode=draw.random() < 0.5),)
+    supplies: tuple[Supply, ...] = (
+        Supply(length / 2, rating=draw.choice((None, 4.0)), diode=draw.random() < 0.5),
+    )
     if draw.random() < 0.4:
         supplies += (Supply(1.0, diode=True),)
     return Setup(
@@ -53,7 +56,7 @@ def test_superposition_is_the_bench_solved_as_a_whole(monkeypatch: pytest.Monkey
     quick: dict[tuple[int, str], list[float]] = {}
     taken = 0
 
-    def counted(increments: Increments, *args: object) -> dict[str, float] | None:
+    def counted(increments: Increments, *args: Any) -> dict[str, float] | None:
         nonlocal taken
         found = whole(increments, *args)
         taken += found is not None

@@ -69,7 +69,9 @@ def test_python_can_reads_our_errors_as_error_frames() -> None:
 
 
 @pytest.mark.parametrize("devices", [(SCANNER, VALVE, LAMP), WRONG_RATE])
-def test_what_python_can_writes_of_our_log_reads_back_with_the_same_meaning(devices) -> None:
+def test_what_python_can_writes_of_our_log_reads_back_with_the_same_meaning(
+    devices: tuple[BusDevice, ...],
+) -> None:
     text = frame_log(trace_of(*devices))
     out = StringIO()
     writer = CanutilsLogWriter(out)
@@ -192,12 +194,12 @@ def test_the_bus_load_at_a_listener_is_of_what_reaches_it() -> None:
 def test_a_frame_log_tells_the_load_that_its_listener_hears() -> None:
     network = Network(
         125,
-        [Segment("thick", 60.0)],
-        [
+        (Segment("thick", 60.0),),
+        tuple(
             Tap(at, Drop(1.0, (Device(name, 0.3, address),)))
             for at, name, address in ((5.0, "scanner", 0), (30.0, "valve", 1), (55.0, "lamp", 2))
-        ],
-        supplies=[Supply(20.0)],
+        ),
+        supplies=(Supply(20.0),),
     )
     broken = Bench(
         Setup(network, "scanner"),

@@ -4,8 +4,11 @@ Frame lengths and scan bounds are those of `fieldbus.devicenet.scanlist` (Davis,
 Lukkien, Real-Time Systems 35, 2007); the start-up is IEC 62026-3 as the reference page has it.
 """
 
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from itertools import pairwise
+from random import Random
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -29,7 +32,7 @@ OFF, GREEN, FLASHING_GREEN = Indicator.OFF, Indicator.GREEN, Indicator.FLASHING_
 SELF_TEST = Indicator.FLASHING_RED_GREEN
 
 
-def device(address: int, rate: int = 125, **equipment) -> BusDevice:
+def device(address: int, rate: int = 125, **equipment: Any) -> BusDevice:
     made = Equipment(7, 0x1000 + address, **({"input_bytes": 1, "output_bytes": 1} | equipment))
     return BusDevice(f"node {address}", address, rate, made)
 
@@ -38,7 +41,7 @@ def scanner(rate: int = 125) -> BusDevice:
     return BusDevice("scanner", 0, rate, Equipment(7, 0x1000, 0, 0))
 
 
-def plan_of(devices, every_ms: float = 20.0) -> Master:
+def plan_of(devices: Sequence[BusDevice], every_ms: float = 20.0) -> Master:
     """The scan list that fits these devices."""
     entries = []
     for each in devices:
@@ -50,11 +53,11 @@ def plan_of(devices, every_ms: float = 20.0) -> Master:
     return Master("scanner", tuple(entries), every_ms)
 
 
-def everyone(devices) -> Ears:
+def everyone(devices: Iterable[BusDevice]) -> Ears:
     return Ears.groups([each.name for each in devices])
 
 
-def healthy(count: int = 4, rate: int = 125, time_s: float = 4.0, **more) -> Trace:
+def healthy(count: int = 4, rate: int = 125, time_s: float = 4.0, **more: Any) -> Trace:
     devices = [device(at, rate) for at in range(1, count)]
     bench = [scanner(rate), *devices]
     return simulate(bench, everyone(bench), plan_of(devices), time_s, **more)
@@ -121,7 +124,9 @@ def test_polls_come_as_often_as_the_scanner_is_told() -> None:
     st.sampled_from([125, 250, 500]),
     st.randoms(use_true_random=False),
 )
-def test_a_scan_takes_as_long_as_the_scan_list_says(sizes, rate, rnd) -> None:
+def test_a_scan_takes_as_long_as_the_scan_list_says(
+    sizes: list[tuple[int, int]], rate: int, rnd: Random
+) -> None:
     devices = [
         device(at, rate, input_bytes=get, output_bytes=put)
         for at, (get, put) in enumerate(sizes, start=1)
@@ -172,7 +177,7 @@ KINDS = {
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_inputs_and_outputs_travel_over_every_kind_of_connection(kind) -> None:
+def test_inputs_and_outputs_travel_over_every_kind_of_connection(kind: ConnectionKind) -> None:
     sizes = KINDS[kind]
     node = device(5, kind=kind, **sizes)
     bench = [scanner(), node]
@@ -234,7 +239,7 @@ benches = st.fixed_dictionaries(
 )
 
 
-def faulty(bench: dict) -> tuple[list[BusDevice], Ears, Master]:
+def faulty(bench: dict[str, Any]) -> tuple[list[BusDevice], Ears, Master]:
     """A bench of `count` devices, one of them with a fault."""
     rate = bench["rate"]
     devices = [scanner(rate), *(device(at, rate) for at in range(1, bench["count"]))]
@@ -266,7 +271,7 @@ def faulty(bench: dict) -> tuple[list[BusDevice], Ears, Master]:
 
 @settings(deadline=None, max_examples=15)
 @given(benches)
-def test_same_bench_same_trace_and_time_runs_forward(bench) -> None:
+def test_same_bench_same_trace_and_time_runs_forward(bench: dict[str, Any]) -> None:
     devices, ears, master = faulty(bench)
     spread = bench["spread"]
     first = simulate(devices, ears, master, 3.2, start_spread_s=spread)
@@ -280,7 +285,7 @@ def test_same_bench_same_trace_and_time_runs_forward(bench) -> None:
 
 @settings(deadline=None, max_examples=20)
 @given(benches.filter(lambda each: each["fault"] not in ("mute", "deaf", "broken")))
-def test_no_two_frames_overlap_where_all_hear_all(bench) -> None:
+def test_no_two_frames_overlap_where_all_hear_all(bench: dict[str, Any]) -> None:
     devices, ears, master = faulty(bench)
     frames = simulate(devices, ears, master, 3.2, start_spread_s=bench["spread"]).frames
     for before, after in pairwise(frames):
@@ -290,7 +295,7 @@ def test_no_two_frames_overlap_where_all_hear_all(bench) -> None:
 
 @settings(deadline=None, max_examples=20)
 @given(benches)
-def test_with_the_fault_taken_away_the_trace_is_the_healthy_one(bench) -> None:
+def test_with_the_fault_taken_away_the_trace_is_the_healthy_one(bench: dict[str, Any]) -> None:
     devices, ears, master = faulty(bench)
     simulate(devices, ears, master, 3.0)
     assert simulate(*faulty(bench | {"fault": "none"}), 3.0) == healthy(
@@ -300,7 +305,9 @@ def test_with_the_fault_taken_away_the_trace_is_the_healthy_one(bench) -> None:
 
 @settings(deadline=None, max_examples=40)
 @given(st.lists(st.tuples(st.integers(0, 3), st.integers(0, 0x7EF)), min_size=2, max_size=12))
-def test_of_frames_ready_together_the_lowest_identifier_goes_first(ready) -> None:
+def test_of_frames_ready_together_the_lowest_identifier_goes_first(
+    ready: list[tuple[int, int]],
+) -> None:
     """Against the bit-by-bit arbitration of `fieldbus.can`, one round after the other."""
     bench = [scanner(), *(device(at) for at in range(1, 4))]
     bus = Bus(bench, everyone(bench), None)
@@ -337,11 +344,11 @@ BAD = [
     lambda: simulate([replace(device(1), address=64)], Ears({}), None, 1.0),
     lambda: simulate([device(1)], Ears({}), None, 0.0),
     lambda: simulate([device(1)], Ears({}), None, 1e6),
-    lambda: simulate([device(1)], Ears({}), None, "1"),
+    lambda: simulate([device(1)], Ears({}), None, "1"),  # type: ignore[arg-type]
     lambda: simulate([scanner()], Ears({}), Master("scanner", (), 0.0), 1.0),
     lambda: simulate([scanner()], Ears({}), Master("scanner", (ScanEntry(1, POLL),) * 2), 1.0),
     lambda: simulate([scanner()], Ears({}), None, 1.0, outputs={"scanner": b""}),
-    lambda: simulate([device(1)], Ears({}), None, 1.0, inputs={"node 1": "x"}),
+    lambda: simulate([device(1)], Ears({}), None, 1.0, inputs={"node 1": "x"}),  # type: ignore[dict-item]
     lambda: simulate([device(1)], Ears({}), None, 1.0, inputs={"node 2": b""}),
     lambda: Bus([device(1)], Ears({}), None).inputs("node 2"),
     lambda: Bus([device(1)], Ears({}), None).set_inputs("node 1", b"\x01\x02"),
@@ -351,7 +358,7 @@ BAD = [
 
 
 @pytest.mark.parametrize("bad", BAD)
-def test_a_bench_that_cannot_be_gets_a_sentence(bad) -> None:
+def test_a_bench_that_cannot_be_gets_a_sentence(bad: Callable[[], object]) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         bad()
 

@@ -1,6 +1,7 @@
 """Who sees an error in a transmission, and what it counts (ISO 11898-1; see the module)."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from labkit.bench.traffic_errors import (
     Sending,
@@ -25,7 +26,7 @@ class Ear:
     active: bool = True
 
 
-def all_hear(count: int, **changed: dict) -> list[Ear]:
+def all_hear(count: int, **changed: dict[str, Any]) -> list[Ear]:
     everyone = frozenset(range(count))
     return [Ear(at, everyone - {at}, **changed.get(f"ear{at}", {})) for at in range(count)]
 

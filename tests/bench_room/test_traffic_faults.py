@@ -5,8 +5,10 @@ see it, above 127 error-passive, above 255 bus-off; a lone transmitter stops at 
 Indicators: IEC 62026-3 as on the reference page.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import pytest
 
@@ -33,12 +35,14 @@ ALL = Ears.groups(NAMES)
 MASTER = Master("scanner", tuple(ScanEntry(at, POLL, 1, 1) for at in (1, 2, 3)))
 
 
-def with_(device: BusDevice, **changed) -> tuple[BusDevice, ...]:
+def with_(device: BusDevice, **changed: Any) -> tuple[BusDevice, ...]:
     """The bench with one device changed."""
     return tuple(replace(each, **changed) if each == device else each for each in BENCH)
 
 
-def run(devices=BENCH, ears: Ears | None = None, time_s: float = 5.0, **more) -> Trace:
+def run(
+    devices: Sequence[BusDevice] = BENCH, ears: Ears | None = None, time_s: float = 5.0, **more: Any
+) -> Trace:
     ears = ears or Ears.groups([each.name for each in devices])
     return simulate(devices, ears, MASTER, time_s, **more)
 
@@ -133,7 +137,9 @@ def test_a_changed_switch_counts_from_the_next_power_up() -> None:
 
 
 @pytest.mark.parametrize("fault", [{"dead": True}, {"powered": False}])
-def test_a_device_that_does_nothing_is_dark_and_not_answered_and_the_others_work(fault) -> None:
+def test_a_device_that_does_nothing_is_dark_and_not_answered_and_the_others_work(
+    fault: dict[str, bool],
+) -> None:
     trace = run(with_(LAMP, **fault))
     assert looks(trace) == expected(scanner=GREEN, valve=GREEN, lamp=OFF, drive=GREEN)
     assert trace.module_status("lamp") is OFF
@@ -396,7 +402,7 @@ APART = Ears.groups(["scanner", "lamp"], ["valve", "drive"], ["twin", "helper"])
 JOINED = Ears.groups([*NAMES, "twin", "helper"])
 
 
-def twins(**more) -> Trace:
+def twins(**more: Any) -> Trace:
     bench = (*BENCH, TWIN, HELPER)
     return run(bench, APART, 6.0, changes=[Change(4.0, None, JOINED)], **more)
 

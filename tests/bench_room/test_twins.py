@@ -93,7 +93,7 @@ def test_what_shows_alike_is_what_the_rules_say_and_nothing_else() -> None:
 
 
 @pytest.mark.parametrize("setup", [SMALL, MIDDLING])
-def test_no_two_of_the_possible_faults_are_twins_and_each_shows(setup) -> None:
+def test_no_two_of_the_possible_faults_are_twins_and_each_shows(setup: Setup) -> None:
     faults = possible_faults(setup)
     benches = [Bench(setup), *(Bench(setup, frozenset({fault})) for fault in faults)]
     groups = groups_alike(benches)

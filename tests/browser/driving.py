@@ -39,7 +39,7 @@ class Server:
     def kernel_of(self, notebook: Path) -> str:
         """The id of the kernel that runs `notebook`."""
         path = notebook.relative_to(self.root).as_posix()
-        return next(s["kernel"]["id"] for s in self.ask("sessions") if s["path"] == path)
+        return next(str(s["kernel"]["id"]) for s in self.ask("sessions") if s["path"] == path)
 
     def kernel_process(self, kernel: str) -> psutil.Process:
         """The operating system's process of a kernel."""

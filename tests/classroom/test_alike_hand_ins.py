@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -24,7 +25,7 @@ CLASSES = 300
 MOST_FALSE_ALARMS = 17
 
 
-def alone(chance: np.random.Generator, people: int = 12, exercises: int = 10) -> list[list]:
+def alone(chance: np.random.Generator, people: int = 12, exercises: int = 10) -> list[list[Any]]:
     """Everybody for themselves: stronger and weaker people, mistakes of unequal attraction."""
     strength = chance.normal(size=people)
     hard = chance.normal(size=exercises)
@@ -67,6 +68,7 @@ def test_a_copied_sheet_of_mistakes_is_found_and_nobody_else() -> None:
 
 
 def test_a_shared_pattern_has_exactly_the_probability_of_dealing_mistakes_round() -> None:
+    made: list[list[str | None]]
     made = [["a", "x"], ["a", "x"], ["b", "x"], ["b", "y"], [None, "y"]]
     pair = next(p for p in shared_mistakes(made) if (p.first, p.second) == (0, 1))
     # Every order of each column's mistakes among those who were wrong is equally likely.
@@ -143,7 +145,7 @@ def hits_of_a_class(
 def expected_of_all(in_class: Flags, beside: Flags) -> Floats:
     """How many pairs chance would put as high, for every ordered pair, (n, n)."""
     people = len(in_class)
-    writers, owners = in_class.any(axis=2).nonzero()
+    writers, owners = np.nonzero(in_class.any(axis=2))
     found = np.full((people, people), math.inf)
     found[writers, owners] = expected_pairs(
         people * (people - 1), writers, in_class[writers, owners], beside

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
 from tiny_class import MakeRoom, Room
@@ -136,7 +137,7 @@ def test_a_network_must_come_out_as_it_was_dealt(
     text = (home / "lab.md").read_text("utf-8")
     assert old in text
     (home / "lab.md").write_text(text.replace(old, new), encoding="utf-8")
-    options = {"reason": "a mistake", "by": "R. Ops"}
+    options: dict[str, Any] = {"reason": "a mistake", "by": "R. Ops"}
     if not words:
         assert correct(made.folder, "plan-the-trunk", home, **options) == Changes()
         return

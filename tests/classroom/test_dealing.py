@@ -16,6 +16,7 @@ from labkit import workbook
 from labkit.classroom.dealing import deal as dealing
 from labkit.classroom.dealing.seeds import seed_of
 from labkit.classroom.errors import ClassError
+from labkit.exchange import whole_file
 from labkit.station.journal import ANSWER, Journal
 
 
@@ -174,7 +175,7 @@ def test_half_a_workbook_never_stands_under_its_name(
     make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made = make_room("t0", "t1")
-    whole = workbook.writing_whole
+    whole = whole_file.writing_whole
 
     @contextmanager
     def torn(target: Path, **options: Any) -> Iterator[BinaryIO]:

@@ -86,8 +86,9 @@ def test_a_draw_without_effect_is_blamed_in_at_most_one_class_of_twenty() -> Non
         chance = np.random.default_rng(seed)
         shares, totals = marks_of(chance, 12, 6)
         # A skew value and a rare choice: what misleads a test that supposes normal marks.
-        variants = [chance.exponential(size=(12, 1)) ** 2, (np.arange(12) < 2)[:, None] * 1.0]
-        adjusted = dealt_round(variants, all_left(shares, totals), rounds=199)
+        skew: Floats = chance.exponential(size=(12, 1)) ** 2
+        rare: Floats = (np.arange(12) < 2).astype(np.float64)[:, None]
+        adjusted = dealt_round([skew, rare], all_left(shares, totals), rounds=199)
         alarms += bool((adjusted <= 0.05).any())
     # 21 or more of 200 at 5 % would be less likely than one in a thousand.
     assert alarms <= 20

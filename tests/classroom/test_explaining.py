@@ -52,7 +52,9 @@ def test_marks_are_explained_though_the_file_is_gone(handed: Room) -> None:
     text = told(handed, "ann")
     assert "The file of the hand-in is gone" in text
     assert "2.5 of 4 marks" in text
-    assert score(handed.folder).results[0].hand_in.journal == ()
+    counted = score(handed.folder).results[0].hand_in
+    assert counted is not None
+    assert counted.journal == ()
 
 
 def test_a_result_leads_back_to_its_journal_wherever_the_file_lies(handed: Room) -> None:

@@ -54,7 +54,7 @@ def test_wilson_gives_the_published_intervals(
     seen: int, count: int, low: float, high: float
 ) -> None:
     found = wilson(seen / count, count)
-    assert (found.low, found.high) == (pytest.approx(low, abs=6e-5), pytest.approx(high, abs=6e-5))
+    assert (found.low, found.high) == pytest.approx((low, high), abs=6e-5)
     reference = stats.binomtest(seen, count).proportion_ci(0.95, "wilson")
     assert (found.low, found.high) == pytest.approx((reference.low, reference.high), abs=1e-12)
 
@@ -64,7 +64,7 @@ def test_differences_of_shares_give_the_published_intervals(
     a: int, m: int, b: int, n: int, low: float, high: float
 ) -> None:
     found = share_difference(a / m, m, b / n, n)
-    assert (found.low, found.high) == (pytest.approx(low, abs=6e-5), pytest.approx(high, abs=6e-5))
+    assert (found.low, found.high) == pytest.approx((low, high), abs=6e-5)
 
 
 def test_wilson_of_part_marks_holds_the_true_mean_often_enough() -> None:
@@ -84,7 +84,7 @@ def test_a_correlations_interval_is_that_of_the_reference() -> None:
     found = correlation_interval(float(np.corrcoef(one, two)[0, 1]), 17)
     assert found is not None
     # The reference rounds to two digits.
-    assert (round(found.low, 2), round(found.high, 2)) == (pytest.approx(low), pytest.approx(high))
+    assert (round(found.low, 2), round(found.high, 2)) == pytest.approx((low, high))
     assert correlation_interval(0.5, 3) is None
     # Four people on one line are no proof of a correlation of 1.
     assert correlation_interval(1.0, 4) is None

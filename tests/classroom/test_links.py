@@ -153,7 +153,7 @@ def test_a_link_that_comes_while_a_file_is_opened_is_noticed(
     def elsewhere(path: Path, flags: int) -> int:
         return real(private / path.name, flags)
 
-    monkeypatch.setattr(unlinked.os, "open", elsewhere)
+    monkeypatch.setattr(os, "open", elsewhere)
     with pytest.raises(RefusedError, match="link"):
         read_bytes(file, stick)
 

@@ -14,6 +14,7 @@ import orjson
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
@@ -23,7 +24,6 @@ from labkit.classroom.handins.collecting import collect
 from labkit.classroom.handins.intake import Files, files_in
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.on_disk import OnDisk
-from tests.classroom.tiny_class import MakeRoom, Room
 
 FEW, MANY = 500, 10_000
 ALLOWED = 100_000

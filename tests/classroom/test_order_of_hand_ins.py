@@ -42,7 +42,8 @@ def hand_ins(draw: st.DrawFn) -> list[Receipt]:
         work = stem[: draw(st.integers(0, 4))] + draw(st.just([]) | WORKS)
         known = draw(st.integers(0, 4)) > 0
         made = receipt(number, work, made_at, received_at, known)
-        if found and draw(st.booleans()):
+        again: bool = draw(st.booleans()) if found else False
+        if again:
             same = draw(st.sampled_from(found))
             made = replace(same, digest=made.digest, file=made.file, received_at=received_at)
         found.append(made)

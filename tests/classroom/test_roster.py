@@ -196,6 +196,7 @@ def sheet(folder: Path, rows: list[list[object]]) -> Path:
 
 
 def test_an_xlsx_is_read_as_a_csv_would_be(tmp_path: Path) -> None:
+    rows: list[list[object]]
     rows = [["Shift", "ID", "Name"], [None, 7.0, "Ольга"], [], ["x", "007", "=1+1"], [1, 12, None]]
     assert read_roster(sheet(tmp_path, rows)) == (
         Trainee("7", "Ольга"),

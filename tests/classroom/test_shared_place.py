@@ -39,10 +39,9 @@ def test_a_folder_that_others_can_reach_is_told(
     real = Path.stat
 
     def open_above(path: Path, **options: bool) -> os.stat_result:
-        found = list(real(path, **options))
-        if path != own:
-            found[0] |= 0o055
-        return os.stat_result(found)
+        found = real(path, **options)
+        mode = found.st_mode if path == own else found.st_mode | 0o055
+        return os.stat_result((mode, *found[1:]))
 
     monkeypatch.setattr(Path, "stat", open_above)
     (sentence,) = warnings_about(own)

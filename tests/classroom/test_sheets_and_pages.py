@@ -107,7 +107,7 @@ def test_scoring_twice_writes_the_same_bytes(nasty: Room, monkeypatch: pytest.Mo
 
     class Later(clock.datetime):
         @classmethod
-        def now(cls, tz: Any = None) -> clock.datetime:
+        def now(cls, tz: Any = None) -> Any:
             return day.astimezone(tz)
 
     monkeypatch.setattr("openpyxl.writer.excel.datetime.datetime", Later)

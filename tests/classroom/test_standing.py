@@ -27,7 +27,7 @@ def words(file: Path) -> str:
 def test_a_share_is_of_what_is_marked_and_lies_between_what_is_sure_and_possible() -> None:
     share = Share(7, 9, 5, 4)
     assert share.percent == pytest.approx(77.7777778)
-    assert (share.least, share.most) == (50, pytest.approx(1100 / 14))
+    assert (share.least, share.most) == pytest.approx((50, 1100 / 14))
     assert share.waits == "5 of 14 marks wait"
     assert [share.reaches(mark) for mark in (50, 51, 78, 79)] == [True, None, None, False]
     nothing = Share(0, 0, 8, 8)

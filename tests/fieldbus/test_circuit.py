@@ -96,8 +96,9 @@ def test_a_device_connected_backwards_draws_nothing() -> None:
 
 
 def test_a_broken_path_names_the_load_without_dropout() -> None:
-    parts = [SUPPLY, Resistor("red", "V+", "a", 1.0), Open("black", "b", "V-")]
-    for load in (CurrentLoad("n", "a", "b", 1.0), PowerLoad("n", "a", "b", 1.0)):
+    parts: list[Element] = [SUPPLY, Resistor("red", "V+", "a", 1.0), Open("black", "b", "V-")]
+    loads: list[Element] = [CurrentLoad("n", "a", "b", 1.0), PowerLoad("n", "a", "b", 1.0)]
+    for load in loads:
         with pytest.raises(UnfedLoadError, match="'n'") as caught:
             solve(Circuit([*parts, load]))
         assert caught.value.loads == ("n",)
@@ -276,11 +277,11 @@ def test_bad_sources_are_refused(value: Any) -> None:
 
 @pytest.mark.parametrize("name", ["", "  ", None, 5, True])
 def test_bad_names_are_refused(name: Any) -> None:
-    for names in ((name, "a", "b"), ("x", name, "b"), ("x", "a", name)):
+    for element, a, b in ((name, "a", "b"), ("x", name, "b"), ("x", "a", name)):
         with pytest.raises(PlanError, match="name"):
-            Short(*names)
+            Short(element, a, b)
         with pytest.raises(PlanError, match="name"):
-            VoltageSource(*names, 1.0)
+            VoltageSource(element, a, b, 1.0)
 
 
 def test_an_element_needs_two_different_nodes() -> None:

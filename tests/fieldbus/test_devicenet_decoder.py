@@ -1,11 +1,15 @@
 """A log read out in sentences: what a trainee must learn from each frame."""
 
+from collections.abc import Iterable
+from pathlib import Path
+
 import can
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.devicenet.connections import (
+    BusFrame,
     ConnectionKind,
     allocation_requests,
     device_report,
@@ -16,7 +20,7 @@ from labkit.fieldbus.devicenet.connections import (
     response_frames,
     strobe_exchange,
 )
-from labkit.fieldbus.devicenet.decoder import decode_log
+from labkit.fieldbus.devicenet.decoder import Sentence, decode_log
 from labkit.fieldbus.devicenet.fragments import Fragment
 from labkit.fieldbus.devicenet.messages import DuplicateCheck, ExplicitRequest, ExplicitResponse
 from labkit.fieldbus.devicenet.node import Node
@@ -37,12 +41,14 @@ SCAN = ScanList(
 ASK = (0x42F, DuplicateCheck(1, 0x11223344).to_bytes())
 
 
-def said(*pairs, scan_list=None, gap=0.001):
+def said(
+    *pairs: tuple[int, bytes], scan_list: ScanList | None = None, gap: float = 0.001
+) -> list[Sentence]:
     log = [(at * gap, *pair) for at, pair in enumerate(pairs)]
     return decode_log(log, scan_list)
 
 
-def pairs(frames):
+def pairs(frames: Iterable[BusFrame]) -> list[tuple[int, bytes]]:
     return [frame.pair for frame in frames]
 
 
@@ -224,7 +230,7 @@ def test_frames_that_do_not_belong() -> None:
     assert "cannot be read" in found[2].text
 
 
-def test_a_log_file_that_python_can_wrote(tmp_path) -> None:
+def test_a_log_file_that_python_can_wrote(tmp_path: Path) -> None:
     """A candump log, written and read by python-can, an independent implementation."""
     path = tmp_path / "bus.log"
     with can.CanutilsLogWriter(path) as log:
@@ -249,7 +255,9 @@ def test_a_log_file_that_python_can_wrote(tmp_path) -> None:
     ),
     st.sampled_from([None, SCAN]),
 )
-def test_any_log_is_read_to_the_end(frames, scan_list) -> None:
+def test_any_log_is_read_to_the_end(
+    frames: list[tuple[int, bytes]], scan_list: ScanList | None
+) -> None:
     found = said(*frames, scan_list=scan_list)
     assert [(each.identifier, each.data) for each in found] == frames
     assert all(each.text for each in found)
@@ -262,7 +270,9 @@ def test_any_log_is_read_to_the_end(frames, scan_list) -> None:
         max_size=60,
     )
 )
-def test_any_explicit_and_fragmented_log_is_read_to_the_end(frames) -> None:
+def test_any_explicit_and_fragmented_log_is_read_to_the_end(
+    frames: list[tuple[int, bytes]],
+) -> None:
     assert len(said(*frames, scan_list=SCAN)) == len(frames)
 
 
@@ -280,6 +290,6 @@ def test_any_explicit_and_fragmented_log_is_read_to_the_end(frames) -> None:
         [(1.0, 1, b""), (0.5, 1, b"")],
     ],
 )
-def test_what_no_log_holds_is_refused(log) -> None:
+def test_what_no_log_holds_is_refused(log: list[tuple[float, int, bytes]]) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         decode_log(log)

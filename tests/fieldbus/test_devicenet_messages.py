@@ -1,5 +1,7 @@
 """Explicit messages and fragments: properties, and refusals in sentences."""
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -38,7 +40,9 @@ LONG = st.binary(min_size=8, max_size=700)
     st.integers(0, 255),
     st.binary(max_size=60),
 )
-def test_request_round_trip(service, body_format, class_id, instance, data) -> None:
+def test_request_round_trip(
+    service: int, body_format: BodyFormat, class_id: int, instance: int, data: bytes
+) -> None:
     request = ExplicitRequest(service, class_id, instance, data, body_format)
     body = request.to_bytes()
     assert ExplicitRequest.from_bytes(body, body_format) == request
@@ -48,7 +52,7 @@ def test_request_round_trip(service, body_format, class_id, instance, data) -> N
 
 
 @given(st.integers(0, 127).filter(lambda code: code != 0x14), st.binary(max_size=60))
-def test_response_round_trip(service, data) -> None:
+def test_response_round_trip(service: int, data: bytes) -> None:
     body = ExplicitResponse(service, data).to_bytes()
     assert ExplicitResponse.from_bytes(body) == ExplicitResponse(service, data)
     assert is_response(body)
@@ -67,14 +71,14 @@ def test_sixteen_bit_instance_goes_low_byte_first() -> None:
 
 
 @given(st.dictionaries(st.integers(0, 63), st.booleans()))
-def test_strobe_round_trip(outputs) -> None:
+def test_strobe_round_trip(outputs: dict[int, bool]) -> None:
     data = strobe_command(outputs)
     assert len(data) == 8
     assert strobe_outputs(data) == {node: outputs.get(node, False) for node in range(64)}
 
 
 @given(LONG, PIECES)
-def test_cut_and_join(message, piece) -> None:
+def test_cut_and_join(message: bytes, piece: int) -> None:
     fragments = cut(message, piece)
     assert join(fragments) == message
     assert all(1 <= len(each.data) <= piece for each in fragments)
@@ -84,7 +88,7 @@ def test_cut_and_join(message, piece) -> None:
 
 
 @given(st.binary(max_size=300))
-def test_io_frames_fit_and_lengths_agree(data) -> None:
+def test_io_frames_fit_and_lengths_agree(data: bytes) -> None:
     frames = io_frames(data)
     assert all(len(each) <= 8 for each in frames)
     assert io_frame_lengths(len(data)) == tuple(len(each) for each in frames)
@@ -94,7 +98,7 @@ def test_io_frames_fit_and_lengths_agree(data) -> None:
 
 
 @given(LONG, st.integers(0, 63))
-def test_explicit_frames_carry_header_and_come_together(body, address) -> None:
+def test_explicit_frames_carry_header_and_come_together(body: bytes, address: int) -> None:
     frames = explicit_frames(ExplicitHeader(address).byte, body)
     assert all(len(each) <= 8 for each in frames)
     assert all(each[0] == 0x80 | address for each in frames)
@@ -102,7 +106,7 @@ def test_explicit_frames_carry_header_and_come_together(body, address) -> None:
 
 
 @given(LONG, PIECES, st.data())
-def test_a_missing_fragment_is_noticed(message, piece, data) -> None:
+def test_a_missing_fragment_is_noticed(message: bytes, piece: int, data: st.DataObject) -> None:
     fragments = list(cut(message, piece))
     if len(fragments) < 2:
         return
@@ -112,7 +116,9 @@ def test_a_missing_fragment_is_noticed(message, piece, data) -> None:
 
 
 @given(LONG, PIECES, st.data())
-def test_a_repeated_fragment_changes_nothing(message, piece, data) -> None:
+def test_a_repeated_fragment_changes_nothing(
+    message: bytes, piece: int, data: st.DataObject
+) -> None:
     fragments = list(cut(message, piece))
     if len(fragments) < 2:
         return
@@ -171,16 +177,16 @@ def test_last_without_first_and_acknowledge_are_problems() -> None:
         lambda: DuplicateCheck(1, -1),
         lambda: DuplicateCheck(1, 1, port=128),
         lambda: DuplicateCheck(True, 1),
-        lambda: DuplicateCheck(float("nan"), 1),
+        lambda: DuplicateCheck(float("nan"), 1),  # type: ignore[arg-type]
         lambda: DuplicateCheck.from_bytes(bytes(6)),
-        lambda: DuplicateCheck.from_bytes("0123456"),
+        lambda: DuplicateCheck.from_bytes("0123456"),  # type: ignore[arg-type]
         lambda: ExplicitHeader(64),
         lambda: ExplicitHeader(5, 2),
         lambda: ExplicitRequest(128, 1, 1),
         lambda: ExplicitRequest(1, 256, 1),
         lambda: ExplicitRequest(1, 1, 256),
         lambda: ExplicitRequest(1, 65536, 1, b"", BodyFormat.CLASS_16_INSTANCE_8),
-        lambda: ExplicitRequest(1, 1, 1, [256]),
+        lambda: ExplicitRequest(1, 1, 1, [256]),  # type: ignore[arg-type]
         lambda: ExplicitRequest.get_attribute(1, 1, 256),
         lambda: ExplicitRequest.set_attribute(1, 1, 1, b""),
         lambda: ExplicitRequest.reset(2),
@@ -193,7 +199,7 @@ def test_last_without_first_and_acknowledge_are_problems() -> None:
         lambda: Fragment(FragmentType.MIDDLE, 64, b""),
         lambda: Fragment(FragmentType.MIDDLE, 1, bytes(8)),
         lambda: Fragment(FragmentType.ACKNOWLEDGE, 1, b""),
-        lambda: Fragment(4, 1, b""),
+        lambda: Fragment(4, 1, b""),  # type: ignore[arg-type]
         lambda: Fragment.from_bytes(b""),
         lambda: cut(b"", 7),
         lambda: cut(b"abc", 8),
@@ -206,6 +212,6 @@ def test_last_without_first_and_acknowledge_are_problems() -> None:
         lambda: Reassembly(limit=0),
     ],
 )
-def test_what_cannot_be_is_refused(bad) -> None:
+def test_what_cannot_be_is_refused(bad: Callable[[], object]) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         bad()

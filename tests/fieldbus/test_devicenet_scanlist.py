@@ -1,5 +1,7 @@
 """Scan lists: rules and refusals. The lengths are checked in tests/reference/test_scan_time.py."""
 
+from collections.abc import Callable
+
 import pytest
 
 from labkit.fieldbus.devicenet.connections import (
@@ -25,7 +27,8 @@ def test_time_out_rule_holds_and_breaks() -> None:
     assert scan.timeout_rule(5, 3).ok
     broken = scan.timeout_rule(5, 2)
     assert not broken.ok
-    assert (broken.value, broken.limit, broken.unit) == (pytest.approx(9.12), 8.0, "ms")
+    assert broken.value == pytest.approx(9.12)
+    assert (broken.limit, broken.unit) == (8.0, "ms")
     assert "node 5" in broken.where
     assert timeout_ms(0) is None
 
@@ -63,9 +66,9 @@ def test_allocation_words() -> None:
     "bad",
     [
         lambda: ScanEntry(64, POLL),
-        lambda: ScanEntry(5, "poll"),
+        lambda: ScanEntry(5, "poll"),  # type: ignore[arg-type]
         lambda: ScanEntry(5, POLL, -1),
-        lambda: ScanEntry(5, POLL, 1.0),
+        lambda: ScanEntry(5, POLL, 1.0),  # type: ignore[arg-type]
         lambda: ScanEntry(5, POLL, 1, True),
         lambda: ScanEntry(5, POLL, 1, 1, 10.0),
         lambda: ScanEntry(5, CYCLIC, 1),
@@ -73,7 +76,7 @@ def test_allocation_words() -> None:
         lambda: ScanEntry(5, CYCLIC, 1, 0, float("nan")),
         lambda: ScanEntry(5, CYCLIC, 1, 0, float("inf")),
         lambda: ScanEntry(5, CYCLIC, 1, 0, 10**400),
-        lambda: ScanEntry(5, COS, 1, 0, "10"),
+        lambda: ScanEntry(5, COS, 1, 0, "10"),  # type: ignore[arg-type]
         lambda: ScanEntry(5, STROBE, 9),
         lambda: ScanEntry(5, STROBE, 1, 1),
         lambda: ScanList(0, 125, ()),
@@ -95,6 +98,6 @@ def test_allocation_words() -> None:
         lambda: allocation_requests(5, 0, {}),
     ],
 )
-def test_what_cannot_be_is_refused(bad) -> None:
+def test_what_cannot_be_is_refused(bad: Callable[[], object]) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         bad()

@@ -1,5 +1,6 @@
 """The life of a node. Indicator looks: IEC 62026-3 (reference page); error codes from memory."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -8,6 +9,7 @@ from hypothesis import strategies as st
 
 from labkit.fieldbus.devicenet.connections import (
     Allocation,
+    BusFrame,
     ConnectionKind,
     allocate_request,
     allocation_requests,
@@ -30,6 +32,7 @@ from labkit.fieldbus.devicenet.objects import GeneralError
 from labkit.fieldbus.devicenet.startup import (
     BusOff,
     CheckSent,
+    Event,
     InputsChange,
     PowerOff,
     PowerOn,
@@ -45,14 +48,15 @@ NEW = Node(5, vendor=1, serial=0x11223344, inputs=b"\x03", output_bytes=2, allow
 CHECK = (0x42F, bytes.fromhex("00 01 00 44 33 22 11"))
 
 
-def told(node: Node, *frames) -> Node:
+def told(node: Node, *frames: BusFrame) -> Node:
     for frame in frames:
         node = react(node, Received(*frame.pair)).node
     return node
 
 
-def answer(node: Node, body: ExplicitRequest, master: int = 0, *, unconnected: bool = False):
-    reaction = node
+def answer(
+    node: Node, body: ExplicitRequest, master: int = 0, *, unconnected: bool = False
+) -> tuple[Node, ExplicitResponse]:
     for frame in request_frames(body, node.address, master, unconnected=unconnected):
         reaction = react(node, Received(*frame.pair))
     assert len(reaction.frames) == 1
@@ -232,7 +236,9 @@ def test_a_packet_rate_of_zero_never_times_out(polled: Node) -> None:
         (ExplicitRequest(0x0E, 3, 1, b"\x01"), 0, (0x08, 0xFF)),  # needs a connection
     ],
 )
-def test_refused_unconnected_requests(polled: Node, body, master, codes) -> None:
+def test_refused_unconnected_requests(
+    polled: Node, body: ExplicitRequest, master: int, codes: tuple[int, int]
+) -> None:
     node, response = answer(polled, body, master, unconnected=True)
     assert response.error_codes == codes
     assert node == polled
@@ -263,7 +269,7 @@ def test_a_connection_that_the_device_lacks_is_refused(online: Node) -> None:
         (ExplicitRequest(0x32, 1, 1), (0x08, 0xFF)),
     ],
 )
-def test_connected_requests(polled: Node, body, data) -> None:
+def test_connected_requests(polled: Node, body: ExplicitRequest, data: str) -> None:
     _, response = answer(polled, body)
     if isinstance(data, str):
         assert response.data == bytes.fromhex(data)
@@ -394,7 +400,7 @@ EVENTS = st.one_of(
 
 @settings(deadline=None, max_examples=300)
 @given(st.lists(EVENTS, max_size=40))
-def test_no_row_of_events_breaks_it(events) -> None:
+def test_no_row_of_events_breaks_it(events: list[Event]) -> None:
     node = NEW
     for event in events:
         before = node
@@ -414,7 +420,7 @@ def test_no_row_of_events_breaks_it(events) -> None:
         lambda: Node(64, 1, 1),
         lambda: Node(5, -1, 1),
         lambda: Node(5, 1, 2**32),
-        lambda: Node(5, 1, 1, inputs="3"),
+        lambda: Node(5, 1, 1, inputs="3"),  # type: ignore[arg-type]
         lambda: Node(5, 1, 1, state=NodeState.FAULTED),
         lambda: Node(5, 1, 1, fault=Fault.BUS_OFF),
         lambda: TimePasses(-1.0),
@@ -422,10 +428,10 @@ def test_no_row_of_events_breaks_it(events) -> None:
         lambda: TimePasses(True),
         lambda: Received(2048, b""),
         lambda: Received(1, bytes(9)),
-        lambda: InputsChange(7),
-        lambda: react(NEW, "power on"),
+        lambda: InputsChange(7),  # type: ignore[arg-type]
+        lambda: react(NEW, "power on"),  # type: ignore[arg-type]
     ],
 )
-def test_what_cannot_be_is_refused(bad) -> None:
+def test_what_cannot_be_is_refused(bad: Callable[[], object]) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         bad()

@@ -1,5 +1,7 @@
 """Switch settings, both ways. The coding is common practice, no source."""
 
+from collections.abc import Callable
+
 import pytest
 
 from labkit.fieldbus.devicenet.cable import DATA_RATES
@@ -60,21 +62,21 @@ def test_slips_that_hit_the_right_address_are_left_out() -> None:
         lambda: DipSwitches.from_text("00010111"),
         lambda: DipSwitches.from_text("0001010"),
         lambda: DipSwitches.from_text("0001010x"),
-        lambda: DipSwitches.from_text(101),
-        lambda: DipSwitches((0, 0, 0, 1, 0, 1, 0, 1)),
+        lambda: DipSwitches.from_text(101),  # type: ignore[arg-type]
+        lambda: DipSwitches((0, 0, 0, 1, 0, 1, 0, 1)),  # type: ignore[arg-type]
         lambda: DipSwitches((True,) * 7),
-        lambda: DipSwitches(None),
+        lambda: DipSwitches(None),  # type: ignore[arg-type]
         lambda: DipSwitches.from_settings(64, 125),
         lambda: DipSwitches.from_settings(-1, 125),
         lambda: DipSwitches.from_settings(True, 125),
         lambda: DipSwitches.from_settings(5, 1000),
-        lambda: DipSwitches.from_settings(5, float("nan")),
+        lambda: DipSwitches.from_settings(5, float("nan")),  # type: ignore[arg-type]
         lambda: RotarySwitches(6, 4),
         lambda: RotarySwitches(9, 9),
         lambda: RotarySwitches(0, 10),
         lambda: RotarySwitches.from_address(64),
     ],
 )
-def test_what_cannot_be_is_refused(bad) -> None:
+def test_what_cannot_be_is_refused(bad: Callable[[], object]) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         bad()

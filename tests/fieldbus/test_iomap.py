@@ -1,5 +1,6 @@
 """I/O maps: placing, overlaps, gaps, and every device bit found again."""
 
+from collections.abc import Callable, Iterable
 from itertools import permutations
 
 import pytest
@@ -37,11 +38,11 @@ CELL = [
 ]
 
 
-def devices(lengths):
+def devices(lengths: Iterable[tuple[int, int]]) -> list[DeviceIo]:
     return [DeviceIo(f"device {at}", *each) for at, each in enumerate(lengths)]
 
 
-def starts(io_map, area=IN):
+def starts(io_map: IoMap, area: Area = IN) -> dict[str, int]:
     return {each.device: each.first_byte for each in io_map.in_area(area)}
 
 
@@ -74,7 +75,9 @@ def starts(io_map, area=IN):
         ),
     ],
 )
-def test_a_cell_laid_out_by_hand(alignment, layout, inputs, outputs) -> None:
+def test_a_cell_laid_out_by_hand(
+    alignment: Alignment, layout: Layout, inputs: dict[str, int], outputs: dict[str, int]
+) -> None:
     io_map = place(CELL, 16, 16, alignment=alignment, layout=layout)
     assert starts(io_map) == inputs
     assert starts(io_map, OUT) == outputs
@@ -134,7 +137,9 @@ def test_bytes_beyond_the_area_are_counted_once_each() -> None:
 
 
 @given(LENGTHS, ALIGNMENTS, LAYOUTS)
-def test_a_placed_map_keeps_every_rule(lengths, alignment, layout) -> None:
+def test_a_placed_map_keeps_every_rule(
+    lengths: list[tuple[int, int]], alignment: Alignment, layout: Layout
+) -> None:
     listed = devices(lengths)
     io_map = place(listed, 200, 200, alignment=alignment, layout=layout)
     due = Alignment.BYTE if layout is Layout.PACKED else alignment
@@ -146,7 +151,9 @@ def test_a_placed_map_keeps_every_rule(lengths, alignment, layout) -> None:
 
 
 @given(LENGTHS, ALIGNMENTS)
-def test_packed_data_is_never_cut_by_a_boundary_that_could_hold_it(lengths, alignment) -> None:
+def test_packed_data_is_never_cut_by_a_boundary_that_could_hold_it(
+    lengths: list[tuple[int, int]], alignment: Alignment
+) -> None:
     io_map = place(devices(lengths), 200, 200, alignment=alignment, layout=Layout.PACKED)
     for each in io_map.placements:
         first, last = each.span.start, each.span.stop - 1
@@ -156,12 +163,14 @@ def test_packed_data_is_never_cut_by_a_boundary_that_could_hold_it(lengths, alig
             assert first % alignment == 0
 
 
-def extent(io_map, area=IN):
+def extent(io_map: IoMap, area: Area = IN) -> int:
     return max((each.span.stop for each in io_map.in_area(area)), default=0)
 
 
 @given(LENGTHS, ALIGNMENTS)
-def test_packed_needs_no_more_than_in_order(lengths, alignment) -> None:
+def test_packed_needs_no_more_than_in_order(
+    lengths: list[tuple[int, int]], alignment: Alignment
+) -> None:
     listed = devices(lengths)
     packed = place(listed, 200, 200, alignment=alignment, layout=Layout.PACKED)
     ordered = place(listed, 200, 200, alignment=alignment)
@@ -171,14 +180,15 @@ def test_packed_needs_no_more_than_in_order(lengths, alignment) -> None:
 
 @settings(deadline=None, max_examples=60)
 @given(st.lists(st.integers(1, 7), min_size=1, max_size=5), ALIGNMENTS)
-def test_packed_is_as_short_as_the_best_order(lengths, alignment) -> None:
+def test_packed_is_as_short_as_the_best_order(lengths: list[int], alignment: Alignment) -> None:
     """Against every order of first-hole placing with the boundary each length needs."""
 
-    def boundary(length):
+    def boundary(length: int) -> int:
         return min(alignment, 1 << (length - 1).bit_length())
 
-    def best(order):
-        taken, end = set(), 0
+    def best(order: Iterable[int]) -> int:
+        taken: set[int] = set()
+        end = 0
         for length in order:
             start = 0
             while start % boundary(length) or taken & set(range(start, start + length)):
@@ -201,7 +211,12 @@ def test_packed_is_as_short_as_the_best_order(lengths, alignment) -> None:
     st.data(),
 )
 def test_every_device_bit_goes_to_the_controller_and_back(
-    lengths, alignment, layout, addressing, size, data
+    lengths: list[tuple[int, int]],
+    alignment: Alignment,
+    layout: Layout,
+    addressing: Addressing,
+    size: Size,
+    data: st.DataObject,
 ) -> None:
     io_map = place(
         devices(lengths), 200, 200, alignment=alignment, layout=layout, addressing=addressing
@@ -247,14 +262,14 @@ def test_a_bit_that_two_devices_claim_comes_twice() -> None:
     "bad",
     [
         lambda: DeviceIo("", 1, 1),
-        lambda: DeviceIo(None, 1, 1),
+        lambda: DeviceIo(None, 1, 1),  # type: ignore[arg-type]
         lambda: DeviceIo("a", -1, 1),
-        lambda: DeviceIo("a", 1.5, 1),
+        lambda: DeviceIo("a", 1.5, 1),  # type: ignore[arg-type]
         lambda: DeviceIo("a", 1, True),
-        lambda: Placement("a", "I", 0, 1),
+        lambda: Placement("a", "I", 0, 1),  # type: ignore[arg-type]
         lambda: Placement("a", IN, -1, 1),
         lambda: Placement("a", IN, 0, 0),
-        lambda: Placement("a", IN, float("nan"), 1),
+        lambda: Placement("a", IN, float("nan"), 1),  # type: ignore[arg-type]
         lambda: IoMap(-1, 0, ()),
         lambda: IoMap(8, 0, (Placement("a", IN, 0, 1), Placement("a", IN, 2, 1))),
         lambda: place([DeviceIo("a", 1, 0)] * 2, 8, 8),
@@ -266,6 +281,6 @@ def test_a_bit_that_two_devices_claim_comes_twice() -> None:
         lambda: place(CELL, 16, 16).address_of(DeviceBit("drive", IN, 0, 8)),
     ],
 )
-def test_what_cannot_be_is_refused(bad) -> None:
+def test_what_cannot_be_is_refused(bad: Callable[[], object]) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         bad()

@@ -1,10 +1,14 @@
 """The kind `diagnosis`: its own right answer earns all, its slips are told apart; twins count."""
 
+from collections.abc import Sequence
+from typing import Any
+
 import pytest
 
 from labkit.bench.codec import to_json
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, Corroded, IoSizes, Loose, SupplyWeak, TooLong
+from labkit.bench.faults.base import Fault
 from labkit.bench.possible import possible_faults
 from labkit.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
@@ -31,7 +35,7 @@ FAULTS = (*possible_faults(SETUP), *FREE)
 CHECK = DiagnosisCheck()
 
 
-def exercise(faults, *, repair: bool) -> tuple[dict, dict]:
+def exercise(faults: Sequence[Fault], *, repair: bool) -> tuple[dict[str, Any], dict[str, Any]]:
     shares = {"fault": 0.4, "place": 0.4, "repair": 0.2}
     if not repair:
         shares = {"fault": 0.5, "place": 0.5, "repair": 0}
@@ -41,7 +45,7 @@ def exercise(faults, *, repair: bool) -> tuple[dict, dict]:
 
 @pytest.mark.parametrize("repair", [True, False])
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words)
-def test_the_right_answer_earns_all_and_every_slip_is_told(fault, repair) -> None:
+def test_the_right_answer_earns_all_and_every_slip_is_told(fault: Fault, repair: bool) -> None:
     ask, key = exercise([fault], repair=repair)
     right = CHECK.right_answer(ask, key)
     assert CHECK.unreadable(ask, right) == ""
@@ -63,7 +67,7 @@ def test_the_first_of_two_faults_is_enough_to_name_but_not_to_repair() -> None:
 
 
 @pytest.mark.parametrize("wire", [Wire.CAN_H, Wire.V_PLUS])
-def test_both_ends_of_a_cable_count_for_an_open_conductor(wire) -> None:
+def test_both_ends_of_a_cable_count_for_an_open_conductor(wire: Wire) -> None:
     for piece in SETUP.layout.pieces.values():
         one, other = Broken(piece.a, wire), Broken(piece.b, wire)
         ends = accepted_places(SETUP.layout, one)
@@ -71,14 +75,14 @@ def test_both_ends_of_a_cable_count_for_an_open_conductor(wire) -> None:
         assert ends <= set(places(SETUP.layout)) | {piece.id}
 
 
-def moved(answer: dict, place: str) -> dict:
+def moved(answer: dict[str, Any], place: str) -> dict[str, Any]:
     repairs = [{**step, "connector": place} for step in answer["steps"] if "connector" in step]
     said = {**answer["verdict"], "place": place}
     return {"steps": [], "repairs": repairs, "verdict": said}
 
 
 @pytest.mark.parametrize("kind", [Broken, Loose])
-def test_a_planned_repair_counts_at_a_twin_and_nowhere_else(kind) -> None:
+def test_a_planned_repair_counts_at_a_twin_and_nowhere_else(kind: type[Broken | Loose]) -> None:
     piece = SETUP.layout.piece("tap 2, drop – valves")
     ask, key = exercise([kind(piece.a, Wire.CAN_L)], repair=True)
     right = CHECK.right_answer(ask, key)
@@ -94,7 +98,8 @@ def test_on_the_bench_itself_a_repair_at_a_twin_is_none() -> None:
     there = moved(CHECK.right_answer(ask, key), piece.b)
     done = {"steps": [{"kind": "power off"}, *there["repairs"]], "verdict": there["verdict"]}
     verdict = CHECK.check(ask, key, done)
-    assert (verdict.credit, verdict.slip) == (pytest.approx(0.8), "not-repaired")
+    assert verdict.credit == pytest.approx(0.8)
+    assert verdict.slip == "not-repaired"
 
 
 def test_a_planned_repair_of_one_of_two_faults_is_not_enough() -> None:

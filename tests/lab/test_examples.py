@@ -18,7 +18,20 @@ ROOT = Path(__file__).parents[2]
 WIDGET_FILES = sorted((ROOT / "labkit" / "station" / "widgets").glob("*.js"))
 LABS = sorted([*ROOT.glob("labs/*/lab.md"), *ROOT.glob("tests/lab/labs/*/lab.md")])
 WITH_A_FORM = {"quantity", "measured", "supply_position", "direct_address"}
-NONSENSE = ("", "x y", "?", "12 x", "0x", "%IX", "V", "zz", {"": "x"}, {}, [], None)
+NONSENSE: tuple[object, ...] = (
+    "",
+    "x y",
+    "?",
+    "12 x",
+    "0x",
+    "%IX",
+    "V",
+    "zz",
+    {"": "x"},
+    {},
+    [],
+    None,
+)
 
 
 @pytest.mark.parametrize("file", WIDGET_FILES, ids=lambda file: file.name)

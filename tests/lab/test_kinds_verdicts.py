@@ -37,7 +37,7 @@ CHOICE_KEY = {
     "tell": {"a": "Look again.", "b": "Nobody reads this."},
     "slips": {"a": "slow", "b": "fast"},
 }
-PLAN_ASK = {"devices": ["scale", "valve", "gate"], "limit": 63}
+PLAN_ASK: dict[str, Any] = {"devices": ["scale", "valve", "gate"], "limit": 63}
 PLAN_KEY = {"taken": {"0": "the scanner", "7": "the panel"}, "free": [63]}
 NETWORK = Network(
     125,

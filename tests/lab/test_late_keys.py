@@ -43,7 +43,12 @@ def test_a_right_answer_never_works_the_slips_out() -> None:
 
 def test_a_late_part_is_worked_out_once_and_is_in_the_whole_key() -> None:
     calls: list[int] = []
-    prepared = Prepared({}, {"a": 1}, late={"b": lambda: calls.append(0) or [2]})
+
+    def late() -> list[int]:
+        calls.append(0)
+        return [2]
+
+    prepared = Prepared({}, {"a": 1}, late={"b": late})
     lean = prepared.key_as_needed
     assert "b" in lean
     assert (lean["a"], lean["b"], lean["b"], lean.get("b"), lean.get("c", 9)) == (

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from labkit.lab import marking_rules, plugins
+from labkit.lab import plugins
 from labkit.lab.definition import Prepared
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.kinds import check_for
@@ -91,7 +91,7 @@ def test_the_rules_name_packages_that_kinds_come_from(monkeypatch: pytest.Monkey
     def origin(_group: str, kind: str) -> str:
         return "torque-kinds 2.3" if kind == "quantity" else ""
 
-    monkeypatch.setattr(marking_rules.plugins, "origin", origin)
+    monkeypatch.setattr(plugins, "origin", origin)
     assert rules_of(lab) == f"{RULES} torque-kinds 2.3"
 
 

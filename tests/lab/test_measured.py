@@ -235,7 +235,8 @@ def test_one_meter_need_not_be_chosen() -> None:
 def test_nothing_of_the_key_is_in_what_the_trainee_gets() -> None:
     assert set(ASK) == {"unit", "meters", "caution"}
     assert all(set(meter) == {"id", "text"} for meter in ASK["meters"])
-    page = CHECK.paper(ASK)
+    check: Any = CHECK
+    page = check.paper(ASK)
     for range_ in KEY["outside"]:
         assert range_["tell"] not in page
     assert f"{KEY['low']:.1f}" not in page

@@ -97,7 +97,8 @@ def test_numbers_with_units(
     kind: str, unit: str, text: str, value: float | None, told: str
 ) -> None:
     if kind == "quantity":
-        check, ask, answer = check_for("quantity"), {"unit": unit}, text
+        check, answer = check_for("quantity"), text
+        ask: dict[str, Any] = {"unit": unit}
         credit = check.check(ask, {**KEY, "value": value or 1.0}, answer).credit
         sentence = not_readable(check, ask, answer)
     elif kind == "cell":

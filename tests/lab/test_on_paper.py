@@ -155,7 +155,7 @@ ROWS = [
     [{"text": "second"}, {"name": "2.2", "write": "number", "unit": "ohm"}],
 ]
 SLIP = {"id": "one-alone", "value": 121.0, "tell": "That is one alone."}
-CELLS = {
+CELLS: dict[str, Any] = {
     "cells": {
         "1.2": {"value": 60.5, "tolerance": 1.0, "decimals": 1, "slips": [SLIP]},
         "2.2": {"value": 40.3, "tolerance": 1.0, "decimals": 1, "slips": [SLIP]},

@@ -133,10 +133,11 @@ def test_the_right_answer_is_rounded_to_the_side_where_the_rule_holds(
 
 
 def test_marks_on_paper_name_the_span() -> None:
-    sheet = check_for("quantity").paper_for_marking(METRES, LEAST, 2)
+    check: Any = check_for("quantity")
+    sheet = check.paper_for_marking(METRES, LEAST, 2)
     assert "Accepted: from 23.4 m to 30 m (the least is 23.333333 m), 2 marks" in sheet
     whole = {**LEAST, "value": 9.0, "up_to": 12.0, "decimals": 0}
-    sheet = check_for("quantity").paper_for_marking({"unit": "byte", "whole": True}, whole, 2)
+    sheet = check.paper_for_marking({"unit": "byte", "whole": True}, whole, 2)
     assert "from 9 byte to 12 byte, whole numbers only" in sheet
 
 

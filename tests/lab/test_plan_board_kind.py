@@ -175,7 +175,7 @@ json_values = st.recursive(
     lambda inner: st.lists(inner, max_size=2) | st.dictionaries(words, inner, max_size=4),
     max_leaves=12,
 )
-fields = [("cards", "ctl", f) for f in ("slot", "name", "revision", "note")]
+fields: list[tuple[str, ...]] = [("cards", "ctl", f) for f in ("slot", "name", "revision", "note")]
 fields += [("ethernet", "address"), ("ethernet", "prefix"), ("scanner", "node"), ("cards", "ctl")]
 
 

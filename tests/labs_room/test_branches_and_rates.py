@@ -12,7 +12,8 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-from labkit.lab.definition import Prose
+from labkit.lab.expression import Prose
+
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab

@@ -11,13 +11,13 @@ import re
 
 import pytest
 from course_draws import scenarios
+from labkit.lab.expression import Prose
 
 from labkit.bench.bench import Bench
 from labkit.bench.frame_log import heard
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.fieldbus.devicenet.indicators import Indicator
-from labkit.lab.definition import Prose
 from labkit.lab.draw import Scenario
 from labkit.lab.networks.devicenet_bench import meter_volts
 from labkit.lab.reading.bench_faults import fault_of

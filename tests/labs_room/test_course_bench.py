@@ -18,6 +18,7 @@ from labkit.bench.measurements import (
 )
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.bench.traffic_trace import Trace
 
 NAMES = ("wiring-and-terminators", "bring-up", "troubleshooting", "acceptance")
 BENCHES = 20
@@ -51,9 +52,8 @@ def _meter_tells(setup: Setup, faults: tuple[Fault, ...]) -> bool:
     meter = [m for m in usual_measurements(setup) if not isinstance(m, Indicators)]
     meter += [SupplyCurrent(supply) for supply in setup.layout.supplies]
     looks = [Look(connector) for connector in setup.layout.connectors]
-    return _differs(setup, faults, (*meter, *looks), power=False) or _differs(
-        setup, faults, meter, power=True
-    )
+    at_rest = _differs(setup, faults, (*meter, *looks), power=False)
+    return bool(at_rest or _differs(setup, faults, meter, power=True))
 
 
 def _differs(
@@ -66,14 +66,17 @@ def _differs(
     return [m for m in told if not m.take(ill).agrees(m.take(well))]
 
 
+def _exchanges(trace: Trace, address: int | None) -> bool:
+    return address is not None and address in trace.entries and trace.report(address).text == "OK"
+
+
 def _silent(setup: Setup, faults: tuple[Fault, ...]) -> set[str]:
     bench = Bench(setup, frozenset(faults), Situation(power=True))
     trace = bench.trace
     return {
         name
         for name, device in setup.layout.devices.items()
-        if name != setup.scanner
-        and (device.address not in trace.entries or trace.report(device.address).text != "OK")
+        if name != setup.scanner and not _exchanges(trace, device.address)
     }
 
 

@@ -7,9 +7,10 @@ from ipaddress import IPv4Interface, IPv4Network
 from typing import Any
 
 from course_draws import lab, scenarios
+from labkit.lab.expression import Prose
 
 from labkit.fieldbus.identifier61131 import Fault, name_problem
-from labkit.lab.definition import Exercise, Prepared, Prose
+from labkit.lab.definition import Exercise, Prepared
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
 from labkit.lab.verdict import Verdict
@@ -175,7 +176,7 @@ def test_boards_written_by_hand_from_the_question_are_right() -> None:
                 "revision": forms[number % len(forms)].format(edition, fix),
                 "note": "packing hall, cabinet on the left",
             }
-        board = {
+        board: dict[str, Any] = {
             "cards": cards,
             "ethernet": {"address": free[number % len(free)], "prefix": str(net.prefixlen)},
             "scanner": {"node": nodes[number % len(nodes)], "rate": found[3]},

@@ -12,8 +12,9 @@ from typing import Any
 
 import pytest
 from course_draws import NAMES, scenarios
+from labkit.lab.expression import Prose
 
-from labkit.lab.definition import Exercise, Prose
+from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
 

@@ -7,8 +7,9 @@ from typing import Any
 import orjson
 import pytest
 from course_draws import NAMES, lab, scenarios
+from labkit.lab.expression import Prose
 
-from labkit.lab.definition import Exercise, Prose
+from labkit.lab.definition import Exercise
 from labkit.lab.kinds import check_for
 
 DRAWS = 50

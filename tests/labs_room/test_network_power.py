@@ -174,7 +174,7 @@ def test_verdicts_agree_with_the_numbers_as_they_are_printed() -> None:
             carries, verdict = float(cells[2 * row].split()[0]), cells[2 * row + 1]
             assert verdict == ("keeps it" if ampere <= carries else "too much"), scenario.seed
         cells = typed(scenario, "look-up")
-        for row in (cells[:4], cells[4:]):
-            metres, current, table = (float(cell.split()[0]) for cell in row[:3])
+        for line in (cells[:4], cells[4:]):
+            metres, current, table = (float(cell.split()[0]) for cell in line[:3])
             assert table == allowed(metres)
-            assert row[3] == ("holds" if current <= table else "overloaded"), scenario.seed
+            assert line[3] == ("holds" if current <= table else "overloaded"), scenario.seed

@@ -24,6 +24,7 @@ from labkit.bench.recording import Recording, record
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.traffic import Change, simulate
+from labkit.bench.traffic_trace import Trace
 from labkit.fieldbus.devicenet.messages import DuplicateCheck
 from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario, draw
@@ -75,14 +76,17 @@ def devices(number: int) -> list[str]:
     return list(names(number)["names"])
 
 
+def exchanges(trace: Trace, address: int | None) -> bool:
+    return address is not None and address in trace.entries and trace.report(address).text == "OK"
+
+
 def silent(here: Bench) -> set[str]:
     """Who exchanges no data with the scanner under the planned address."""
     trace = here.trace
     return {
         name
         for name, device in here.layout.devices.items()
-        if name != "scanner"
-        and (device.address not in trace.entries or trace.report(device.address).text != "OK")
+        if name != "scanner" and not exchanges(trace, device.address)
     }
 
 

@@ -98,7 +98,8 @@ def test_the_working_of_the_end_reading_adds_up_as_printed() -> None:
         a, b, c, d = map(
             float, re.findall(r"([\d.]+) · ([\d.]+) / ([\d.]+) = \*\*([\d.]+)", printed)[0]
         )
-        assert (b, c) == (far, pytest.approx(far + 121, abs=1e-6))
+        assert b == far
+        assert c == pytest.approx(far + 121, abs=1e-6)
         assert a * b / c == pytest.approx(d, abs=0.05 + 1e-9)
 
 

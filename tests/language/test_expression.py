@@ -94,6 +94,25 @@ def test_prose_writes_numbers_as_people_do() -> None:
     assert running_total([0.1, 0.2]) == [0.1, 0.3]
 
 
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("a { b } %c% #d#", "a { b } %c% #d#"),
+        ("{{ thin }} m", "20.5 m"),
+        ("{% if true %}yes{% endif %}", "yes"),
+        ("Measure.{# the key: 60 ohm #} Then write.", "Measure. Then write."),
+    ],
+)
+def test_each_mark_alone_makes_prose_a_template(text: str, shown: str) -> None:
+    language = Language()
+    assert language.prose(text, PLACE, VALUES).render(language.values(VALUES)) == shown
+
+
+def test_a_comment_without_an_end_is_a_mistake_of_the_author() -> None:
+    with pytest.raises(DefinitionError, match="comment"):
+        Language().prose("Measure. {# the key: 60 ohm", PLACE, VALUES)
+
+
 def test_prose_cannot_be_made_to_run_for_ever() -> None:
     language = Language()
     text = (

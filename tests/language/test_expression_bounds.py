@@ -1,6 +1,7 @@
 """The expression language: no way out of it, no way to hang in it, and mistakes with a place."""
 
 from contextlib import suppress
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -21,7 +22,8 @@ VALUES = {
     "few": [1, 2.5],
     "network": NETWORK,
 }
-LANGUAGE = Language({"limit": 4.65, "half": lambda value: value / 2})
+FUNCTIONS: dict[str, Any] = {"limit": 4.65, "half": lambda value: value / 2}
+LANGUAGE = Language(FUNCTIONS)
 
 
 def value_of(text: str) -> object:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 from broken import SOUND, broken, line_of, report_on, the
@@ -107,7 +108,7 @@ def test_an_exact_sum_is_not_rounded_to_three_figures() -> None:
 
 def test_decimals_that_are_asked_for_and_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     # A kind that takes its tolerance seriously even against the decimals it asks for.
-    quantity = type(check_for("quantity"))
+    quantity: Any = type(check_for("quantity"))
     sound = quantity.check
 
     def strict(self: object, ask: dict[str, str], key: dict[str, float], answer: str) -> object:

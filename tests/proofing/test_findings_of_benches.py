@@ -78,7 +78,7 @@ def test_twins_are_a_note() -> None:
         "kind: swapped, connector: valves, a: CAN_H, b: CAN_L",
     ],
 )
-def test_a_fault_that_shows_and_has_no_twin_is_not_told(fault) -> None:
+def test_a_fault_that_shows_and_has_no_twin_is_not_told(fault: str) -> None:
     assert ids(reported(fault)) == set()
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+from typing import Any
 
 import pytest
 from broken import SOUND, broken, line_of, report_on, the
@@ -54,10 +55,10 @@ working: Many.
 def test_an_exercise_without_a_solution_in_some_draws(monkeypatch: pytest.MonkeyPatch) -> None:
     # No kind that ships lets this through, so one is made to: its right answer is 3 % too high
     # wherever the load is above 2 A.
-    quantity = type(check_for("quantity"))
+    quantity: Any = type(check_for("quantity"))
     sound = quantity.right_answer
 
-    def too_high(self: object, ask: dict[str, object], key: dict[str, float]) -> str:
+    def too_high(self: object, ask: dict[str, object], key: dict[str, float]) -> Any:
         part = 1.03 if key["value"] > 6 else 1
         return sound(self, ask, {**key, "value": part * key["value"]})
 
@@ -79,7 +80,7 @@ def test_an_exercise_that_a_person_marks_is_not_without_a_solution(
 ) -> None:
     from labkit.lab.verdict import awaiting
 
-    quantity = type(check_for("quantity"))
+    quantity: Any = type(check_for("quantity"))
     monkeypatch.setattr(quantity, "check", lambda *_: awaiting("The instructor marks this."))
     report = proof(read_lab_text(SOUND), 60)
     assert [finding for finding in report.findings if finding.id == "no-solution"] == []

@@ -71,6 +71,6 @@ def test_few_draws_start_no_other_process(
     def start(**_: object) -> None:
         raise AssertionError
 
-    monkeypatch.setattr(sharing.joblib, "Parallel", start)
+    monkeypatch.setattr("joblib.Parallel", start)
     assert proof_file(much_wrong, 30, jobs=2).drawn == 30
     assert proof_file(much_wrong, 120, jobs=1).drawn == 120

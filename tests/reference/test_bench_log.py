@@ -15,6 +15,7 @@ from can.io.canutils import CanutilsLogReader
 from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import AddressSet, Broken, RateSet, ScanListAs
+from labkit.bench.faults.base import Fault
 from labkit.bench.frame_log import frame_log
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
@@ -40,7 +41,7 @@ LISTED = sorted(address for name, address in ADDRESSES.items() if name != "panel
 CHECK, ALLOCATE, REQUEST, ANSWER, POLL = 7, 6, 4, 3, 5
 
 
-def log(*faults, listener: str = "panel") -> list[can.Message]:
+def log(*faults: Fault, listener: str = "panel") -> list[can.Message]:
     bench = Bench(SETUP, frozenset(faults), Situation(power=True))
     return list(CanutilsLogReader(StringIO(frame_log(bench.trace, listener=listener))))
 
@@ -76,7 +77,9 @@ def test_every_frame_of_a_healthy_log_belongs_to_a_planned_node() -> None:
 
 
 @pytest.mark.parametrize("name", ADDRESSES)
-def test_each_node_asks_twice_for_its_address_a_second_apart_before_anything_else(name) -> None:
+def test_each_node_asks_twice_for_its_address_a_second_apart_before_anything_else(
+    name: str,
+) -> None:
     address = ADDRESSES[name]
     checks = of(HEALTHY, address, CHECK)
     serial = (0x01020300 + address).to_bytes(4, "little")
@@ -89,7 +92,7 @@ def test_each_node_asks_twice_for_its_address_a_second_apart_before_anything_els
 
 
 @pytest.mark.parametrize("address", LISTED)
-def test_each_listed_node_is_allocated_before_it_is_polled(address) -> None:
+def test_each_listed_node_is_allocated_before_it_is_polled(address: int) -> None:
     asked = of(HEALTHY, address, ALLOCATE) + of(HEALTHY, address, REQUEST)
     first = min(asked, key=lambda m: m.timestamp)
     # to node 0's own address; service 0x4B, class 3, instance 1, explicit and poll, allocator 0

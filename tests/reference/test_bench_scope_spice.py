@@ -115,7 +115,8 @@ def errors(setup: Setup, faults: list[Fault], device: str, talker: str, folder: 
     table = np.loadtxt(folder / "out.txt")
     times = np.array([time for time in shown.times_s if time < SHOWN_S])
     theirs = np.interp(times, table[:, 0], table[:, 1])
-    return np.abs(theirs - np.array(shown.difference)[: len(times)])
+    apart: np.ndarray = np.abs(theirs - np.array(shown.difference)[: len(times)])
+    return apart
 
 
 def random_setup(rng: random.Random) -> Setup:

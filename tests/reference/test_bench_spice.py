@@ -9,8 +9,10 @@ docstrings state them.
 
 import math
 import random
+from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 from ngspice_batch import MISSING, TIGHT, run_deck
@@ -57,6 +59,9 @@ RELATIVE = 1e-4
 OHM_STEP, VOLT_STEP, AMPERE_STEP = 0.05, 0.5e-4, 0.5e-4
 """Half the last digit of the meter's finest range."""
 
+Spot = tuple[object, ...]
+"""A point of the circuit before it has a node's name."""
+
 
 class Netlist:
     """Cards of one bench. A node is a tuple of words; `self.name` makes it one for ngspice."""
@@ -83,31 +88,31 @@ class Netlist:
             for k, s in enumerate(self.plan.supplies, 1)
         }
 
-    def of(self, kind: type, **where: object) -> list:
+    def of(self, kind: type, **where: object) -> list[Any]:
         return [
             f
             for f in self.faults
             if isinstance(f, kind) and all(getattr(f, k) == v for k, v in where.items())
         ]
 
-    def name(self, node: tuple[object, ...]) -> str:
+    def name(self, node: Spot) -> str:
         return self.names.setdefault(node, f"n{len(self.names)}")
 
-    def card(self, letter: str, a: tuple, b: tuple, value: str) -> str:
+    def card(self, letter: str, a: Spot, b: Spot, value: str) -> str:
         made = f"{letter}{len(self.cards)}"
         self.cards.append(f"{made} {self.name(a)} {self.name(b)} {value}")
         return made
 
-    def resistor(self, a: tuple, b: tuple, ohm: float) -> None:
+    def resistor(self, a: Spot, b: Spot, ohm: float) -> None:
         if ohm:
             self.card("R", a, b, repr(ohm))
         else:
             self.card("V", a, b, "0")
 
-    def part(self, part: str, number: int) -> tuple:
+    def part(self, part: str, number: int) -> Spot:
         return ("part", part, number)
 
-    def socket(self, connector: str, joint: str, number: int) -> tuple:
+    def socket(self, connector: str, joint: str, number: int) -> Spot:
         for name, supply in self.supplies.items():
             for side, fuse in (("left", supply.fuse_left), ("right", supply.fuse_right)):
                 if number == 5 and fuse == 0 and connector == f"power tap of {name}, {side}":
@@ -153,7 +158,9 @@ class Netlist:
     # The plan, walked from left to right.
 
     def _trunk(self) -> None:
-        points = [(s.position, 0, f"power tap of {n}", n) for n, s in self.supplies.items()]
+        points: list[tuple[float, int, str, str | Tap]] = [
+            (s.position, 0, f"power tap of {n}", n) for n, s in self.supplies.items()
+        ]
         points += [(t.position, 1, t.name, t) for t in self.plan.taps]
         ends = [(0.0, "left end", "left end")]
         for position, _, joint, what in sorted(points, key=lambda p: p[:2]):
@@ -256,14 +263,14 @@ class Netlist:
                     self.card("R", leg, self.part(device.name, number), "15")
         self.meters = {name: self._feed(name, state) for name, state in supplies.items()}
 
-    def terminals(self, supply: str) -> tuple[tuple, tuple]:
+    def terminals(self, supply: str) -> tuple[Spot, Spot]:
         turned = bool(self.of(SupplyReversed, supply=supply))
         plus, minus = (1, 5) if turned else (5, 1)
         return self.part(supply, plus), self.part(supply, minus)
 
     def limit(self, supply: str) -> float:
         plate = self.supplies[supply].rating or 8.0
-        return min([plate, *(f.ampere for f in self.of(SupplyWeak, supply=supply))])
+        return float(min([plate, *(f.ampere for f in self.of(SupplyWeak, supply=supply))]))
 
     def _feed(self, name: str, state: str) -> str:
         """A supply at its voltage, at its limit, or shut off; the card that carries its current."""
@@ -329,7 +336,7 @@ def random_plan(rng: random.Random) -> Network:
         taps.append(Tap(position, drop))
     end = position + rng.randint(2, 20) / 2
     cut = round(rng.uniform(0.2, 0.8) * end, 1)
-    segments = (Segment("thick", end),)
+    segments: tuple[Segment, ...] = (Segment("thick", end),)
     if rng.random() < 0.5:
         kinds = rng.choice([("thick", "thin"), ("thin", "thick"), ("flat", "thick")])
         segments = (Segment(kinds[0], cut), Segment(kinds[1], end - cut))
@@ -367,29 +374,28 @@ def random_fault(rng: random.Random, setup: Setup) -> Fault:
     piece = rng.choice([p.id for p in layout.pieces.values() if p.runs])
     some = [0, *rng.sample(range(1, 6), 4)]
     rng.shuffle(some)
-    return rng.choice(
-        [
-            lambda: swapped(connector, a, b),
-            lambda: Landed(connector, tuple(some)),
-            lambda: Landed(connector, tuple(rng.choices(range(6), k=5))),
-            lambda: Broken(connector, wire),
-            lambda: Loose(connector, wire, 6.0, 5.9),
-            lambda: Touching(connector, a, b),
-            lambda: Corroded(connector, wire, rng.choice([0.5, 5.0, 40.0, 2000.0])),
-            lambda: Earthed(connector, wire),
-            lambda: NotEarthed(),
-            lambda: TerminatorMissing(end),
-            lambda: TerminatorValue(end, rng.choice([12.0, 60.0, 1000.0])),
-            lambda: TerminatorExtra(connector),
-            lambda: SupplyReversed(supply),
-            lambda: SupplyDead(supply),
-            lambda: SupplyWeak(supply, rng.choice([0.4, 1.0])),
-            lambda: WrongCable(piece, rng.choice(["thin", "thick", "flat"])),
-            lambda: TooLong(piece, rng.uniform(1, 200)),
-            lambda: Draws(device, rng.choice([1.5, 4.0])),
-            lambda: DeviceDead(device),
-        ]
-    )()
+    kinds: list[Callable[[], Fault]] = [
+        lambda: swapped(connector, a, b),
+        lambda: Landed(connector, tuple(some)),  # type: ignore[arg-type]
+        lambda: Landed(connector, tuple(rng.choices(range(6), k=5))),  # type: ignore[arg-type]
+        lambda: Broken(connector, wire),
+        lambda: Loose(connector, wire, 6.0, 5.9),
+        lambda: Touching(connector, a, b),
+        lambda: Corroded(connector, wire, rng.choice([0.5, 5.0, 40.0, 2000.0])),
+        lambda: Earthed(connector, wire),
+        lambda: NotEarthed(),
+        lambda: TerminatorMissing(end),
+        lambda: TerminatorValue(end, rng.choice([12.0, 60.0, 1000.0])),
+        lambda: TerminatorExtra(connector),
+        lambda: SupplyReversed(supply),
+        lambda: SupplyDead(supply),
+        lambda: SupplyWeak(supply, rng.choice([0.4, 1.0])),
+        lambda: WrongCable(piece, rng.choice(["thin", "thick", "flat"])),
+        lambda: TooLong(piece, rng.uniform(1, 200)),
+        lambda: Draws(device, rng.choice([1.5, 4.0])),
+        lambda: DeviceDead(device),
+    ]
+    return rng.choice(kinds)()
 
 
 def random_bench(seed: int) -> tuple[Setup, list[Fault], random.Random]:
@@ -454,9 +460,9 @@ def test_resistance_readings(seed: int, tmp_path: Path) -> None:
         control += [f"alter Ip{k} = 1m", "op", f"print v({a},{b})", f"alter Ip{k} = 0"]
     lines = [*net.cards, *sources, *net.leaks(0.0)]
     volts = printed(lines, control, len(pairs), tmp_path)
-    for (a, b), volt in zip(pairs, volts, strict=True):
+    for (one, other), volt in zip(pairs, volts, strict=True):
         truth = volt / 1e-3
-        ours = resistance(bench.wiring.dead, bench.wiring.node(a), bench.wiring.node(b))
+        ours = resistance(bench.wiring.dead, bench.wiring.node(one), bench.wiring.node(other))
         if ours == math.inf:
             assert truth > 1e9, (a, b, faults)
         else:

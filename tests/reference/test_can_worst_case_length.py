@@ -136,7 +136,8 @@ def longest_row(pattern: list[int | None]) -> tuple[int, list[int]]:
     )
     row: list[int] = []
     for place in reversed(range(len(pattern))):
-        allowed = (0, 1) if pattern[place] is FREE else (pattern[place],)
+        fixed = pattern[place]
+        allowed = (0, 1) if fixed is None else (fixed,)
         bit, level, run, register = step_back(
             found[place], found[place + 1], allowed, (level, run, register)
         )

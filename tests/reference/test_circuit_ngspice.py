@@ -94,12 +94,12 @@ def mesh(rng: random.Random, prefix: str, count: int, least: float, most: float)
         else:
             elements.append(Resistor(f"{prefix}T{k}", a, b, 10 ** rng.uniform(least, most)))
     for k in range(rng.randrange(count)):
-        a, b = rng.sample(range(count), 2)
+        one, other = rng.sample(range(count), 2)
         if rng.random() < 0.1:
-            elements.append(Open(f"{prefix}O{k}", f"{prefix}{a}", f"{prefix}{b}"))
+            elements.append(Open(f"{prefix}O{k}", f"{prefix}{one}", f"{prefix}{other}"))
         else:
             ohm = 10 ** rng.uniform(least, most)
-            elements.append(Resistor(f"{prefix}R{k}", f"{prefix}{a}", f"{prefix}{b}", ohm))
+            elements.append(Resistor(f"{prefix}R{k}", f"{prefix}{one}", f"{prefix}{other}", ohm))
     return elements
 
 

@@ -3,6 +3,8 @@
 Layouts of explicit messages and fragments: from memory of IEC 62026-3, as the page marks them.
 """
 
+from typing import Any
+
 import cantools
 import pytest
 from hypothesis import given
@@ -10,6 +12,7 @@ from hypothesis import strategies as st
 
 from labkit.fieldbus.devicenet.connections import (
     Allocation,
+    BusFrame,
     ConnectionKind,
     allocation_requests,
     device_report,
@@ -29,7 +32,7 @@ from labkit.fieldbus.devicenet.messages import (
 )
 
 # The same fields written down a second time, as signals: start bit | length @ 1 = low byte first.
-DATABASE = cantools.database.load_string(
+DATABASE: Any = cantools.database.load_string(
     """
 VERSION ""
 NS_ :
@@ -59,7 +62,9 @@ BO_ 965 fragment: 8 any
 
 
 @given(st.integers(0, 0xFFFF), st.integers(0, 0xFFFF_FFFF), st.booleans(), st.integers(0, 127))
-def test_duplicate_check_as_cantools_reads_it(vendor, serial, response, port) -> None:
+def test_duplicate_check_as_cantools_reads_it(
+    vendor: int, serial: int, response: bool, port: int
+) -> None:
     check = DuplicateCheck(vendor, serial, response, port)
     fields = {"vendor": vendor, "serial": serial, "response": int(response), "port": port}
     assert DATABASE.encode_message("duplicate_check", fields) == check.to_bytes()
@@ -67,7 +72,9 @@ def test_duplicate_check_as_cantools_reads_it(vendor, serial, response, port) ->
 
 
 @given(st.integers(0, 63), st.integers(0, 1), st.integers(0, 0xFFFF), st.integers(1, 4))
-def test_explicit_request_as_cantools_reads_it(other, transaction, rate, instance) -> None:
+def test_explicit_request_as_cantools_reads_it(
+    other: int, transaction: int, rate: int, instance: int
+) -> None:
     body = ExplicitRequest.set_attribute(5, instance, 9, rate.to_bytes(2, "little"))
     data = bytes([ExplicitHeader(other, transaction).byte]) + body.to_bytes()
     assert DATABASE.decode_message("set_packet_rate", data) == {
@@ -85,7 +92,7 @@ def test_explicit_request_as_cantools_reads_it(other, transaction, rate, instanc
 
 
 @given(st.sampled_from([FragmentType.MIDDLE, FragmentType.LAST]), st.integers(0, 63))
-def test_fragment_byte_as_cantools_reads_it(kind, count) -> None:
+def test_fragment_byte_as_cantools_reads_it(kind: FragmentType, count: int) -> None:
     fragment = Fragment(kind, count, bytes(7))
     fields = DATABASE.decode_message("fragment", fragment.to_bytes())
     assert fields == {"count": count, "kind": int(kind)}
@@ -101,7 +108,9 @@ def test_fragment_byte_as_cantools_reads_it(kind, count) -> None:
         (BodyFormat.CLASS_16_INSTANCE_8, 3, 2, 1),
     ],
 )
-def test_body_formats(body_format, code, class_bytes, instance_bytes) -> None:
+def test_body_formats(
+    body_format: BodyFormat, code: int, class_bytes: int, instance_bytes: int
+) -> None:
     found = body_format.code, body_format.class_bytes, body_format.instance_bytes
     assert found == (code, class_bytes, instance_bytes)
     body = ExplicitRequest(0x0E, 3, 4, b"\x01", body_format).to_bytes()
@@ -134,7 +143,7 @@ def test_allocation_choice_bits() -> None:
         (response_frames(ExplicitResponse(0x0E, bytes(9)), 5, 1), [False, False]),
     ],
 )
-def test_who_sends_each_frame(frames, master_sends) -> None:
+def test_who_sends_each_frame(frames: tuple[BusFrame, ...], master_sends: list[bool]) -> None:
     assert [each.from_master for each in frames] == master_sends
 
 
@@ -181,7 +190,9 @@ def test_check_of_the_page() -> None:
         ),
     ],
 )
-def test_frames_written_out_by_hand(frames, expected) -> None:
+def test_frames_written_out_by_hand(
+    frames: tuple[BusFrame, ...], expected: list[tuple[int, str]]
+) -> None:
     assert [each.pair for each in frames] == [(i, bytes.fromhex(d)) for i, d in expected]
 
 

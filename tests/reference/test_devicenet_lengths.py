@@ -34,10 +34,10 @@ MANUAL = "ODVA, Planning and Installation Manual, DeviceNet Cable System, PUB000
     ],
 )
 def test_trunk_length(cable: str, rate: int, metres: float, source: str) -> None:
-    at_limit = longest_path(Network(rate, [Segment(cable, metres)]))
+    at_limit = longest_path(Network(rate, (Segment(cable, metres),)))
     assert (at_limit.limit, at_limit.margin, at_limit.ok) == (metres, 0, True)
     assert at_limit.source == source
-    assert not longest_path(Network(rate, [Segment(cable, metres + 0.001)])).ok
+    assert not longest_path(Network(rate, (Segment(cable, metres + 0.001),))).ok
 
 
 @pytest.mark.parametrize(("rate", "metres"), [(125, 156), (250, 78), (500, 39)])
@@ -45,7 +45,7 @@ def test_cumulative_drops(rate: int, metres: float) -> None:  # ODVA PUB00027R1
     def plan(last: float) -> Network:
         lengths = [6.0] * int(metres // 6) + [last]
         taps = [Tap(n, Drop(m, (Device(f"n{n}"),))) for n, m in enumerate(lengths)]
-        return Network(rate, [Segment("thick", 60)], taps)
+        return Network(rate, (Segment("thick", 60),), tuple(taps))
 
     assert cumulative_drops(plan(metres % 6)).margin == pytest.approx(0)
     assert cumulative_drops(plan(metres % 6)).ok
@@ -55,7 +55,7 @@ def test_cumulative_drops(rate: int, metres: float) -> None:  # ODVA PUB00027R1
 @pytest.mark.parametrize("rate", [125, 250, 500])
 def test_single_drop(rate: int) -> None:  # ODVA PUB00027R1: 6 m at every data rate
     def plan(length: float) -> Network:
-        return Network(rate, [Segment("thick", 60)], [Tap(30, Drop(length, (Device("n"),)))])
+        return Network(rate, (Segment("thick", 60),), (Tap(30, Drop(length, (Device("n"),))),))
 
     assert single_drop(plan(6)).ok
     assert single_drop(plan(6)).limit == 6
@@ -72,11 +72,11 @@ def test_single_drop(rate: int) -> None:  # ODVA PUB00027R1: 6 m at every data r
     ],
 )
 def test_mixed_thick_and_thin(rate: int, thick: float, thin: float, limit: float) -> None:
-    at_limit = mixed_trunk(Network(rate, [Segment("thick", thick), Segment("thin", thin)]))
+    at_limit = mixed_trunk(Network(rate, (Segment("thick", thick), Segment("thin", thin))))
     assert (at_limit.value, at_limit.limit, at_limit.ok) == (limit, limit, True)
     assert at_limit.source == MANUAL
-    over = Network(rate, [Segment("thin", thin / 2), Segment("thick", thick + 0.01)])
-    longer = Network(rate, [*over.segments, Segment("thin", thin / 2)])
+    over = Network(rate, (Segment("thin", thin / 2), Segment("thick", thick + 0.01)))
+    longer = Network(rate, (*over.segments, Segment("thin", thin / 2)))
     assert not mixed_trunk(longer).ok
 
 

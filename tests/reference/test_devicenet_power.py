@@ -27,10 +27,10 @@ METRES_PER_FOOT = 0.3048  # exact
 
 def end_fed() -> Network:
     taps = [
-        Tap(feet * METRES_PER_FOOT, Drop(0, [Device(f"node at {feet} ft", amperes)]))
+        Tap(feet * METRES_PER_FOOT, Drop(0, (Device(f"node at {feet} ft", amperes),)))
         for feet, amperes in END_FED_FEET
     ]
-    return Network(125, [Segment("thick", 800 * METRES_PER_FOOT)], taps, [Supply(0)])
+    return Network(125, (Segment("thick", 800 * METRES_PER_FOOT),), tuple(taps), (Supply(0),))
 
 
 def test_published_end_fed_example_in_feet() -> None:
@@ -58,10 +58,10 @@ def test_published_end_fed_example_in_metres() -> None:
 
 # ODVA PUB00027R1, look-up method, one supply at the centre, thick, 120 m each side.
 def centre_fed() -> Network:
-    left = [Tap(x, Drop(0, [Device(f"left {x}", i)])) for x, i in ((0, 0.50), (110, 1.25))]
-    left += [Tap(20, Drop(0, [Device("left 20", 1.10)]))]
-    right = [Tap(x, Drop(0, [Device(f"right {x}", i)])) for x, i in ((180, 0.75), (230, 0.60))]
-    return Network(125, [Segment("thick", 240)], left + right, [Supply(120)])
+    left = [Tap(x, Drop(0, (Device(f"left {x}", i),))) for x, i in ((0, 0.50), (110, 1.25))]
+    left += [Tap(20, Drop(0, (Device("left 20", 1.10),)))]
+    right = [Tap(x, Drop(0, (Device(f"right {x}", i),))) for x, i in ((180, 0.75), (230, 0.60))]
+    return Network(125, (Segment("thick", 240),), tuple(left + right), (Supply(120),))
 
 
 def test_published_centre_fed_example() -> None:

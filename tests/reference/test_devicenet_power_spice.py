@@ -130,15 +130,15 @@ def random_plan(seed: int, supplies: int = 1, power: bool = False) -> Network:
             else:
                 devices.append(Device(next(names), draw.uniform(0, 0.12)))
         branches = [drop(depth - 1) for _ in range(draw.randint(0, 2))] if depth else []
-        return Drop(round(draw.uniform(0.1, 6), 2), devices, branches)
+        return Drop(round(draw.uniform(0.1, 6), 2), tuple(devices), tuple(branches))
 
     places = draw.sample(range(1, int(2 * end)), min(draw.randint(4, 30), int(end)))
     stands = draw.sample([n for n in range(1, int(2 * end)) if n not in places], supplies)
     return Network(
         125,
-        segments,
-        [Tap(place / 2, drop(draw.randint(0, 2))) for place in places],
-        [
+        tuple(segments),
+        tuple(Tap(place / 2, drop(draw.randint(0, 2))) for place in places),
+        tuple(
             Supply(
                 n / 2,
                 voltage=draw.uniform(23.5, 24.5) if supplies > 1 else 24,
@@ -146,7 +146,7 @@ def random_plan(seed: int, supplies: int = 1, power: bool = False) -> Network:
                 diode=False,
             )
             for n in stands
-        ],
+        ),
         # Every fourth plan has thick cable of 1.65 mm² (15 AWG); at 14 V of 24, where seed 101
         # would come to with it, ngspice no longer converges.
         data_sheets=(DataSheet("thick", draw.uniform(0.0104, 0.0118)),) if seed % 4 == 3 else (),
@@ -190,6 +190,10 @@ def test_sections_with_v_minus_through(tmp_path: Path) -> None:
     # all taps right of their own supply has them alike in both.
     taps = [Tap(x, Drop(1.5, (Device(f"n{x}", 0.3 + x / 500),))) for x in (12, 20, 34, 61, 70, 95)]
     plan = Network(
-        125, [Segment("thick", 60), Segment("thin", 40)], taps, [Supply(5), Supply(55, 23.8)], [50]
+        125,
+        (Segment("thick", 60), Segment("thin", 40)),
+        tuple(taps),
+        (Supply(5), Supply(55, 23.8)),
+        (50,),
     )
     compare(plan, tmp_path)

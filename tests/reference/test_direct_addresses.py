@@ -5,6 +5,7 @@ The examples %IW215, %QB7 and %QX75 are in the standard's table of directly repr
 """
 
 import struct
+from collections.abc import Callable
 
 import pytest
 from hypothesis import given
@@ -54,12 +55,14 @@ def test_texts(text: str, address: DirectAddress) -> None:
         ("%ID4", Numbering.BY_BYTE, range(4, 8)),
     ],
 )
-def test_bytes_of_an_address(text, numbering, expected) -> None:
+def test_bytes_of_an_address(text: str, numbering: Numbering, expected: range) -> None:
     assert Addressing(numbering).bytes_of(DirectAddress.from_text(text)) == expected
 
 
 @given(ADDRESSING, ELEMENTS, st.integers(0, 200), st.integers(0, 7))
-def test_a_bit_has_the_weight_that_struct_gives_it(addressing, size, byte, bit) -> None:
+def test_a_bit_has_the_weight_that_struct_gives_it(
+    addressing: Addressing, size: Size, byte: int, bit: int
+) -> None:
     element = addressing.element(Area.INPUT, byte, size)
     area = bytearray(256)
     area[byte] = 1 << bit
@@ -70,7 +73,7 @@ def test_a_bit_has_the_weight_that_struct_gives_it(addressing, size, byte, bit) 
 
 
 @given(ADDRESSING, ELEMENTS, st.integers(0, 200), st.integers(0, 7))
-def test_bit_of_element_and_back(addressing, size, byte, bit) -> None:
+def test_bit_of_element_and_back(addressing: Addressing, size: Size, byte: int, bit: int) -> None:
     element = addressing.element(Area.OUTPUT, byte, size)
     there = addressing.bit_of_element(element, byte, bit)
     assert addressing.byte_and_bit(element, there) == (byte, bit)
@@ -96,7 +99,7 @@ def test_bit_of_element_and_back(addressing, size, byte, bit) -> None:
         5,
     ],
 )
-def test_what_is_no_direct_address(text) -> None:
+def test_what_is_no_direct_address(text: str) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         DirectAddress.from_text(text)
 
@@ -104,7 +107,7 @@ def test_what_is_no_direct_address(text) -> None:
 @pytest.mark.parametrize(
     "bad",
     [
-        lambda: DirectAddress("I", Size.WORD, 1),
+        lambda: DirectAddress("I", Size.WORD, 1),  # type: ignore[arg-type]
         lambda: DirectAddress(Area.INPUT, Size.BIT, 1),
         lambda: DirectAddress(Area.INPUT, Size.WORD, 1, 0),
         lambda: DirectAddress(Area.INPUT, Size.WORD, True),
@@ -114,6 +117,6 @@ def test_what_is_no_direct_address(text) -> None:
         lambda: Addressing().byte_and_bit(DirectAddress.from_text("%IX2.1"), 0),
     ],
 )
-def test_what_cannot_be_is_refused(bad) -> None:
+def test_what_cannot_be_is_refused(bad: Callable[[], object]) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         bad()

@@ -1,6 +1,7 @@
 """DeviceNet identifiers against the bit patterns of IEC 62026-3 (reference page, "Addresses")."""
 
 import re
+from collections.abc import Callable
 
 import pytest
 
@@ -144,12 +145,12 @@ def test_lower_address_and_group_win_the_bus() -> None:
         lambda: Identifier(1, 0, True),
         lambda: Identifier.from_value(2048),
         lambda: Identifier.from_value(-1),
-        lambda: Identifier.from_value(1.0),
-        lambda: Identifier.from_value("42F"),
+        lambda: Identifier.from_value(1.0),  # type: ignore[arg-type]
+        lambda: Identifier.from_value("42F"),  # type: ignore[arg-type]
         lambda: Identifier.of(Purpose.DYNAMIC, 5),
         lambda: Identifier.of(Purpose.FAULTED_REQUEST, 5),
     ],
 )
-def test_what_cannot_be_is_refused(bad) -> None:
+def test_what_cannot_be_is_refused(bad: Callable[[], object]) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         bad()

@@ -203,7 +203,12 @@ E, S, M = ClientEvent, ClientState, ClientMessage
         (S.BOUND, [E.OFFER_CHOSEN, E.ACK, E.NAK], [S.BOUND] * 3, []),
     ],
 )
-def test_ways_through_figure_5(start, events, states, sent) -> None:
+def test_ways_through_figure_5(
+    start: ClientState,
+    events: list[ClientEvent],
+    states: list[ClientState],
+    sent: list[ClientMessage],
+) -> None:
     state, found, messages = start, [], []
     for event in events:
         state, message = react(state, event)

@@ -50,7 +50,9 @@ BY_HAND = [
 
 @pytest.mark.parametrize("rate", [125, 250, 500])
 @pytest.mark.parametrize(("entries", "lengths"), BY_HAND)
-def test_scan_time_is_the_sum_of_its_frames(entries, lengths, rate) -> None:
+def test_scan_time_is_the_sum_of_its_frames(
+    entries: list[ScanEntry], lengths: list[int], rate: int
+) -> None:
     scan = ScanList(0, rate, tuple(entries), interscan_delay_ms=3.0)
     assert sorted(len(frame.data) for frame in scan.scan_frames) == sorted(lengths)
     low, high = sum(map(unstuffed, lengths)), sum(map(worst, lengths))
@@ -91,7 +93,9 @@ def test_what_a_report_puts_on_the_bus() -> None:
     st.lists(st.tuples(st.integers(0, 20), st.integers(0, 20)), min_size=1, max_size=6),
     st.integers(0, 8),
 )
-def test_longest_scan_is_the_smallest_solution_of_the_equation(reports, polls, delay) -> None:
+def test_longest_scan_is_the_smallest_solution_of_the_equation(
+    reports: list[tuple[int, int]], polls: list[tuple[int, int]], delay: int
+) -> None:
     """Against a search bit by bit from the scan's own length upward."""
     entries = [ScanEntry(at, POLL, *each) for at, each in enumerate(polls, start=1)]
     entries += [
@@ -111,7 +115,7 @@ def test_longest_scan_is_the_smallest_solution_of_the_equation(reports, polls, d
 
 @settings(deadline=None, max_examples=60)
 @given(st.data())
-def test_real_data_lies_between_the_bounds(data) -> None:
+def test_real_data_lies_between_the_bounds(data: st.DataObject) -> None:
     sizes = data.draw(st.lists(st.tuples(st.integers(0, 16), st.integers(0, 16)), min_size=1))
     entries = [ScanEntry(at, POLL, *each) for at, each in enumerate(sizes[:20], start=1)]
     entries.append(ScanEntry(40, STROBE, 3))

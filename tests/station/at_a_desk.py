@@ -51,7 +51,7 @@ class Desk:
 def send(widget: ExerciseWidget, **message: Any) -> dict[str, Any]:
     """What the page hears of a message that it sends; {} where it hears nothing."""
     heard: list[dict[str, Any]] = []
-    widget.send = lambda content, buffers=None: heard.append(content)  # type: ignore[method-assign]  # noqa: ARG005
+    widget.send = lambda content, buffers=None: heard.append(content)  # noqa: ARG005
     widget._received(widget, message, [])
     assert len(heard) <= 1
     return heard[0] if heard else {}

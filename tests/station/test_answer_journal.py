@@ -165,7 +165,7 @@ def test_no_journal_yet_is_an_empty_one(journal: Journal) -> None:
 
 
 def test_records_keep_the_last_answer_the_most_hints_and_the_time() -> None:
-    entries = [
+    entries: list[dict[str, Any]] = [
         {"event": ANSWER, "exercise": "e", "answer": 1, "at": "t1"},
         {"event": HINT, "exercise": "e", "hint": 2},
         {"event": HINT, "exercise": "e", "hint": 1},

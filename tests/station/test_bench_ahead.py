@@ -37,7 +37,12 @@ def test_the_bus_is_played_after_a_step_and_never_twice(
     played: list[Any] = []
     trace = Bench.__dict__["trace"]
     plays = trace.func
-    monkeypatch.setattr(trace, "func", lambda bench: played.append(bench) or plays(bench))
+
+    def counted(bench: Bench) -> Any:
+        played.append(bench)
+        return plays(bench)
+
+    monkeypatch.setattr(trace, "func", counted)
     volts(widget, "volts")
     widget._ahead.join()
     assert len(played) == 1
@@ -47,7 +52,8 @@ def test_the_bus_is_played_after_a_step_and_never_twice(
     assert session is not None
     bench = session.bench
     fresh = Bench(bench.setup, bench.faults, bench.situation)
-    assert session.steps[-1].did.take(fresh).text == shown
+    measured: Any = session.steps[-1].did
+    assert measured.take(fresh).text == shown
 
 
 def test_with_power_off_nothing_is_played(widget: diagnosis.DiagnosisExercise) -> None:
@@ -74,5 +80,5 @@ def test_trouble_while_nobody_asks_stays_quiet_and_no_threads_are_no_trouble(
     def no_threads(_self: Any) -> None:
         raise RuntimeError("can't start new thread")
 
-    monkeypatch.setattr(diagnosis.Thread, "start", no_threads)
+    monkeypatch.setattr(threading.Thread, "start", no_threads)
     assert volts(widget, "volts").endswith("V")

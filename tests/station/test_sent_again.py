@@ -78,7 +78,7 @@ def test_a_bench_gives_the_same_reading_again_without_a_second_step(
     bench: Desk, restarts: bool
 ) -> None:
     widget = bench.exercise(BENCH)
-    front: Any = widget._front  # type: ignore[attr-defined]
+    front: Any = widget._front
     scanner = front.setup.scanner
     steps = [
         {"kind": "power off"},

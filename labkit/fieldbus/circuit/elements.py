@@ -124,3 +124,5 @@ class CurrentSource:
 
 
 Element = Resistor | Short | Open | VoltageSource | CurrentSource | CurrentLoad | PowerLoad
+
+"""Anything between two nodes of a circuit."""

@@ -134,6 +134,7 @@ CABLES: Final[Mapping[str, CableType]] = MappingProxyType(
         ),
     }
 )
+"""The four cable types by name; figures of one conductor, in m, A, ohm/m, mm² and s/m."""
 
 
 def cable_type(name: object) -> CableType:

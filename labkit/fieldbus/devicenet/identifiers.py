@@ -19,6 +19,7 @@ from labkit.fieldbus.errors import PlanError
 
 HIGHEST_ADDRESS = 63
 HIGHEST_IDENTIFIER = 0x7FF
+"""Identifiers have 11 bits (ISO 11898-1)."""
 _HIGHEST_MESSAGE = {1: 15, 2: 7, 3: 6, 4: 0x2F}
 
 

@@ -34,6 +34,7 @@ NETWORK_MEANING = {
     Indicator.RED: "cannot communicate: duplicate address or bus-off",
     Indicator.FLASHING_RED_GREEN: "self-test",
 }
+"""What the network status indicator says of the node (IEC 62026-3)."""
 
 MODULE_INDICATOR = {
     Health.WORKING: Indicator.GREEN,
@@ -41,6 +42,7 @@ MODULE_INDICATOR = {
     Health.RECOVERABLE_FAULT: Indicator.FLASHING_RED,
     Health.UNRECOVERABLE_FAULT: Indicator.RED,
 }
+"""What the module status indicator shows by the health of the device."""
 
 MODULE_MEANING = {
     Indicator.OFF: "no power",
@@ -50,3 +52,4 @@ MODULE_MEANING = {
     Indicator.RED: "unrecoverable fault: the device must be replaced",
     Indicator.FLASHING_RED_GREEN: "self-test",
 }
+"""What the module status indicator says of the device (from memory of IEC 62026-3)."""

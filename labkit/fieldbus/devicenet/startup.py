@@ -87,6 +87,7 @@ class InputsChange:
 Event = (
     PowerOn | PowerOff | SelfTestDone | CheckSent | TimePasses | Received | InputsChange | BusOff
 )
+"""What may happen to a node."""
 
 
 def react(node: Node, event: Event) -> Reaction:

@@ -157,6 +157,7 @@ Action = (
     | StopAsking
     | Verify
 )
+"""One step that a technician may take."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -103,6 +103,7 @@ scrap = st.text("0123456789abcdefABCDEFxRr#_. ()\n-é٣", max_size=40)
 @settings(deadline=None)
 @given(scrap, scrap)
 def test_any_text_gives_a_frame_or_a_sentence(one: str, other: str) -> None:
-    for read in (lambda: frame_from_log_line(one), lambda: Frame.from_hex(one, other)):
-        with suppress(PlanError):
-            assert isinstance(read(), Frame)
+    with suppress(PlanError):
+        assert isinstance(frame_from_log_line(one), Frame)
+    with suppress(PlanError):
+        assert isinstance(Frame.from_hex(one, other), Frame)

@@ -190,7 +190,7 @@ GOOD = {
     ],
 )
 def test_timing_that_cannot_exist(change: dict[str, object], part: str) -> None:
-    BitTiming(**GOOD)  # type: ignore[arg-type]
+    BitTiming(**GOOD)
     with pytest.raises(PlanError, match=part):
         BitTiming(**{**GOOD, **change})  # type: ignore[arg-type]
 
@@ -212,7 +212,7 @@ def test_refused_delays(arguments: tuple[object, ...]) -> None:
 
 @pytest.mark.parametrize("wrong", [-1, float("nan"), float("inf"), True, "40", None])
 def test_refused_length_and_tolerance(wrong: object) -> None:
-    timing = BitTiming(**GOOD)  # type: ignore[arg-type]
+    timing = BitTiming(**GOOD)
     with pytest.raises(PlanError, match="bus length"):
         timing.bus_length_rule(BusDelays(), wrong, "trunk")  # type: ignore[arg-type]
     with pytest.raises(PlanError, match="clock tolerance"):

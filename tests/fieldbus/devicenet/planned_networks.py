@@ -12,6 +12,7 @@ GRID = 0.5  # m: positions fall on it, so that ties of tap, joint and supply are
 
 @cache
 def devices(power: bool) -> st.SearchStrategy[list[Device]]:
+    loads: st.SearchStrategy[tuple[float, float | None]]
     loads = st.integers(0, 40).map(lambda n: (n / 100, None))
     if power:
         loads |= st.integers(0, 60).map(lambda n: (0.0, n / 10))
@@ -60,16 +61,16 @@ def networks(
     sheets = []
     for cable in draw(st.lists(st.sampled_from(cables), unique=True)):
         # Up to what the full calculation method counts with.
-        power = draw(st.none() | st.integers(1, 15).map(lambda n: n / 1000))
+        feeding = draw(st.none() | st.integers(1, 15).map(lambda n: n / 1000))
         signal = draw(st.integers(1, 100).map(lambda n: n / 1000))
-        sheets.append(DataSheet(cable, power, signal))
+        sheets.append(DataSheet(cable, feeding, signal))
     return Network(
         draw(st.sampled_from((125, 250, 500))),
-        segments,
-        [numbered(tap, index) for index, tap in enumerate(taps)],
-        fed,
-        [(cut + 0.25) * GRID for cut in cuts],
-        data_sheets=sheets,
+        tuple(segments),
+        tuple(numbered(tap, index) for index, tap in enumerate(taps)),
+        tuple(fed),
+        tuple((cut + 0.25) * GRID for cut in cuts),
+        data_sheets=tuple(sheets),
     )
 
 
@@ -81,6 +82,8 @@ def numbered(tap: Tap, index: int) -> Tap:
             Device(f"node {index}.{next(count)}", d.current, d.address, d.constant_power)
             for d in drop.devices
         ]
-        return Drop(drop.length, own, [renamed(branch) for branch in drop.branches], drop.cable)
+        return Drop(
+            drop.length, tuple(own), tuple(renamed(branch) for branch in drop.branches), drop.cable
+        )
 
     return Tap(tap.position, renamed(tap.drop), f"T{index}")

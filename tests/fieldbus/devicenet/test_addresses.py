@@ -1,6 +1,7 @@
 """Address plans: every problem named, and sound plans with the fewest changes."""
 
 from itertools import product
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -103,7 +104,7 @@ def test_no_sound_plan_has_fewer_changes(
     old: list[int | None], reserved: set[int], free: set[int]
 ) -> None:
     plan = [(f"d{n}", address) for n, address in enumerate(old)]
-    rules = {"limit": 3, "reserved": sorted(reserved), "keep_free": sorted(free)}
+    rules: dict[str, Any] = {"limit": 3, "reserved": sorted(reserved), "keep_free": sorted(free)}
     sound = [
         new
         for new in product(range(4), repeat=len(old))

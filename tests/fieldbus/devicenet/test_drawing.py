@@ -66,7 +66,7 @@ def plan_of(nodes: int, seed: int = 1) -> Network:
         taps.append(Tap(1.25 * n + 0.5, drop))
     trunk = [Segment("thick", 60), Segment("thin", 10), Segment("flat", 12.5)]
     supplies = [Supply(20, name="north", rating=8, fuse_left=4), Supply(65, name="south")]
-    return Network(125, trunk, taps, supplies, [41.1])
+    return Network(125, tuple(trunk), tuple(taps), tuple(supplies), (41.1,))
 
 
 @pytest.mark.parametrize("nodes", [0, 1, 6, 12, 30, 64])
@@ -143,7 +143,7 @@ def test_only_what_is_asked_for_is_shown() -> None:
 
 
 def test_a_supply_is_drawn_where_it_is_put() -> None:
-    bare = Network(125, [Segment("thick", 50)], [Tap(10, Drop(1, (Device("a", 0.1),)))])
+    bare = Network(125, (Segment("thick", 50),), (Tap(10, Drop(1, (Device("a", 0.1),))),))
     assert "Supply at 33 m: 24 V." in draw_network(bare, supply_position=33)
     assert "There is no supply." in draw_network(bare)
     with pytest.raises(PlanError, match="beyond the trunk"):
@@ -160,11 +160,11 @@ def test_the_network_in_words() -> None:
     drop = Drop(2, (Device("gate", 0.05, 7),), (Drop(1, (Device("lamp", constant_power=3),)),))
     plan = Network(
         250,
-        [Segment("thick", 50), Segment("thin", 8)],
-        [Tap(12.5, drop), Tap(40, Drop(1))],
-        [Supply(20, name="PS", fuse_left=0, reversed_polarity=True)],
-        [30],
-        [Terminator(0)],
+        (Segment("thick", 50), Segment("thin", 8)),
+        (Tap(12.5, drop), Tap(40, Drop(1))),
+        (Supply(20, name="PS", fuse_left=0, reversed_polarity=True),),
+        (30,),
+        (Terminator(0),),
     )
     assert network_in_words(plan, show=("rate", "lengths", "currents", "addresses")) == (
         "DeviceNet at 250 kbit/s. Trunk from left to right: 50 m of thick cable, then 8 m of thin "

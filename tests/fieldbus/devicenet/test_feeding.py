@@ -120,7 +120,7 @@ def test_warmer_copper_never_raises_a_voltage(plan: Network, temperature: float)
 
 
 def one_load(load: Device, metres: float = 100, cable: str = "thick") -> Network:
-    return Network(125, [Segment(cable, metres)], [Tap(metres, Drop(0, (load,)))], [Supply(0)])
+    return Network(125, (Segment(cable, metres),), (Tap(metres, Drop(0, (load,))),), (Supply(0),))
 
 
 def test_copper_by_hand() -> None:
@@ -188,7 +188,7 @@ def test_more_current_than_the_cable_brings_is_refused() -> None:
 
 def test_two_ideal_supplies_share_by_distance() -> None:
     taps = [Tap(25, Drop(0, (Device("a", 4),)))]
-    plan = Network(125, [Segment("thick", 100)], taps, [Supply(0), Supply(100)])
+    plan = Network(125, (Segment("thick", 100),), tuple(taps), (Supply(0), Supply(100)))
     solution = solve_power(plan, Conductors(contact=0))
     assert [s.current for s in solution.supplies] == pytest.approx([3, 1])
     assert [s.right for s in solution.supplies] == pytest.approx([3, 0])
@@ -198,7 +198,7 @@ def test_two_ideal_supplies_share_by_distance() -> None:
 def test_a_weak_supply_is_shut_off_by_its_diode_or_fed_backwards() -> None:
     taps = [Tap(50, Drop(0, (Device("a", 0.1),)))]
     strong, weak = Supply(0, 24.5), Supply(100, 23)
-    plan = Network(125, [Segment("thick", 100)], taps, [strong, weak])
+    plan = Network(125, (Segment("thick", 100),), tuple(taps), (strong, weak))
     assert [s.current for s in solve_power(plan).supplies] == pytest.approx([0.1, 0])
     bare = replace(plan, supplies=(strong, replace(weak, diode=False)))
     solution = solve_power(bare)
@@ -208,7 +208,7 @@ def test_a_weak_supply_is_shut_off_by_its_diode_or_fed_backwards() -> None:
 
 def test_sections_keep_to_themselves_and_v_minus_goes_on() -> None:
     taps = [Tap(40, Drop(0, (Device("a", 1),))), Tap(60, Drop(0, (Device("b", 2),)))]
-    plan = Network(125, [Segment("thick", 100)], taps, [Supply(0), Supply(100)], [50])
+    plan = Network(125, (Segment("thick", 100),), tuple(taps), (Supply(0), Supply(100)), (50,))
     solution = solve_power(plan, Conductors(contact=0))
     assert [s.current for s in solution.supplies] == [1, 2]
     rise_a, rise_b = 40 * 0.0089, 2 * 40 * 0.0089
@@ -220,7 +220,7 @@ def test_sections_keep_to_themselves_and_v_minus_goes_on() -> None:
 
 def test_a_section_without_supply_is_dead() -> None:
     taps = [Tap(40, Drop(0, (Device("a", 1),))), Tap(60, Drop(0, (Device("b", 2),)))]
-    plan = Network(125, [Segment("thick", 100)], taps, [Supply(0)], [50])
+    plan = Network(125, (Segment("thick", 100),), tuple(taps), (Supply(0),), (50,))
     solution = solve_power(plan)
     assert solution.node("b").voltage == 0
     assert solution.node("b").current == 0
@@ -240,7 +240,7 @@ def test_swapped_polarity_feeds_nothing_and_shorts_a_right_one() -> None:
 def test_a_fuse_taken_out_parts_the_trunk() -> None:
     taps = [Tap(20, Drop(0, (Device("a", 1),))), Tap(80, Drop(0, (Device("b", 2),)))]
     supplies = [Supply(50, fuse_left=0), Supply(0)]
-    plan = Network(125, [Segment("thick", 100)], taps, supplies)
+    plan = Network(125, (Segment("thick", 100),), tuple(taps), tuple(supplies))
     assert [(s.start, s.end) for s in sections_of(plan)] == [(0, 50), (50, 100)]
     assert [s.current for s in solve_power(plan).supplies] == [1, 2]
 
@@ -254,7 +254,7 @@ def test_supplies_joined_without_resistance_are_refused() -> None:
 def test_rules_name_the_place_that_binds() -> None:
     drop = Drop(4.57, (Device("pump", 1.2),))
     supply = Supply(0, rating=1, fuse_right=1.1)
-    plan = Network(125, [Segment("thick", 10)], [Tap(8, drop)], [supply])
+    plan = Network(125, (Segment("thick", 10),), (Tap(8, drop),), (supply,))
     failing = {r.rule: r for r in solve_power(plan).results if not r.ok}
     assert set(failing) == {"drop current", "supply current", "power tap fuse"}
     assert failing["drop current"].limit == pytest.approx(1)
@@ -267,7 +267,7 @@ def test_rules_name_the_place_that_binds() -> None:
         (lambda: Conductors(math.nan), "finite"),
         (lambda: Conductors(300), "at most 120"),
         (lambda: Conductors(contact=-1), "at least 0"),
-        (lambda: Conductors(basis="guess"), "basis"),
+        (lambda: Conductors(basis="guess"), "basis"),  # type: ignore[arg-type]
         (lambda: FeedTree((), ()), "parent and a resistance"),
         (lambda: FeedTree((0, 1), (0, 1)), "outside 0 to 0"),
         (lambda: FeedTree((0, 0), (0, 0)), "more than 0 ohm"),

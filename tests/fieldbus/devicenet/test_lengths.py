@@ -60,7 +60,7 @@ def test_longest_path_is_the_longest_of_all_pairs(plan: Network) -> None:
 def test_a_trunk_of_one_cable_is_judged_alike_by_both_trunk_rules(plan: Network) -> None:
     same = Network(
         plan.data_rate,
-        [Segment(plan.segments[0].cable, s.length) for s in plan.segments],
+        tuple(Segment(plan.segments[0].cable, s.length) for s in plan.segments),
         plan.taps,
     )
     plain, weighted = longest_path(same), mixed_trunk(same)
@@ -75,7 +75,7 @@ def node(name: str) -> tuple[Device, ...]:
 
 def test_the_drop_counts_instead_of_a_shorter_trunk_end() -> None:
     taps = [Tap(2, Drop(5, node("first"))), Tap(97, Drop(3, node("last")))]
-    plan = Network(500, [Segment("thick", 100)], taps)
+    plan = Network(500, (Segment("thick", 100),), tuple(taps))
     path = farthest_points(plan)
     assert path.length == 5 + 95 + 3  # both drops against 2 m and 3 m of trunk end
     assert path.start == "first (tap 1)"
@@ -85,7 +85,7 @@ def test_the_drop_counts_instead_of_a_shorter_trunk_end() -> None:
 
 
 def test_a_short_end_drop_does_not_count() -> None:
-    plan = Network(500, [Segment("thick", 100)], [Tap(10, Drop(6, node("first")))])
+    plan = Network(500, (Segment("thick", 100),), (Tap(10, Drop(6, node("first"))),))
     assert longest_path_length(plan) == 100
     assert farthest_points(plan).where == (
         "from the left end of the trunk to the right end of the trunk"
@@ -93,10 +93,10 @@ def test_a_short_end_drop_does_not_count() -> None:
 
 
 def test_one_drop_is_never_both_ends() -> None:
-    plan = Network(500, [Segment("thick", 2)], [Tap(1, Drop(6, node("only")))])
+    plan = Network(500, (Segment("thick", 2),), (Tap(1, Drop(6, node("only"))),))
     assert longest_path_length(plan) == 7
     fork = Drop(1, (), (Drop(4, node("a")), Drop(5, node("b"))))
-    plan = Network(500, [Segment("thick", 2)], [Tap(1, fork)])
+    plan = Network(500, (Segment("thick", 2),), (Tap(1, fork),))
     assert longest_path_length(plan) == 9
     assert farthest_points(plan).where == "from b to a (tap 1)"
 
@@ -104,7 +104,7 @@ def test_one_drop_is_never_both_ends() -> None:
 def test_single_drop_runs_to_its_furthest_node_and_ports_are_drops() -> None:
     chain = Drop(4, node("near"), (Drop(2.5, node("far")),))
     ports = Drop(0, (), (Drop(5, node("a")), Drop(3, node("b"))))
-    plan = Network(125, [Segment("thick", 100)], [Tap(10, chain), Tap(20, ports)])
+    plan = Network(125, (Segment("thick", 100),), (Tap(10, chain), Tap(20, ports)))
     assert single_drop(plan).value == 6.5
     assert single_drop(plan).where == "tap 1, to far"
     assert [result.value for result in single_drops(plan)] == [6.5, 5, 3]
@@ -112,13 +112,13 @@ def test_single_drop_runs_to_its_furthest_node_and_ports_are_drops() -> None:
 
 
 def test_a_network_without_drops_keeps_the_drop_rules() -> None:
-    plan = Network(125, [Segment("thick", 100)])
+    plan = Network(125, (Segment("thick", 100),))
     assert [result.value for result in check_lengths(plan)] == [100, 0, 0]
 
 
 def test_mixed_rule_weighs_the_overhang_by_its_own_trunk() -> None:
     trunk = [Segment("thick", 100), Segment("thin", 20)]
-    plan = Network(125, trunk, [Tap(118, Drop(5, node("end")))])
+    plan = Network(125, tuple(trunk), (Tap(118, Drop(5, node("end"))),))
     # 100 + 5 x 18 up to the tap, and 5 m of drop on thin trunk: 5 x 5.
     assert mixed_trunk(plan).value == pytest.approx(100 + 90 + 25)
     assert mixed_trunk(plan).where.endswith("through thick and thin cable")
@@ -127,5 +127,5 @@ def test_mixed_rule_weighs_the_overhang_by_its_own_trunk() -> None:
 
 def test_a_drop_at_a_joint_weighs_as_the_stricter_cable() -> None:
     trunk = [Segment("thick", 100), Segment("thin", 1)]
-    plan = Network(125, trunk, [Tap(100, Drop(6, node("end")))])
+    plan = Network(125, tuple(trunk), (Tap(100, Drop(6, node("end"))),))
     assert mixed_trunk(plan).value == pytest.approx(100 + 5 * 6)

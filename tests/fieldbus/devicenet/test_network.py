@@ -2,6 +2,7 @@
 
 import json
 import math
+from collections.abc import Callable
 from typing import Any
 
 import jsonschema
@@ -38,33 +39,33 @@ NODE = Drop(2, (Device("sensor", 0.1, 5),))
         (lambda: Segment("thick", math.inf), "finite"),
         (lambda: Segment("thick", 10**400), "finite"),
         (lambda: Segment("thick", True), "no number"),
-        (lambda: Segment("thick", "12"), "no number"),
+        (lambda: Segment("thick", "12"), "no number"),  # type: ignore[arg-type]
         (lambda: Device("", 1), "name"),
         (lambda: Device(" a", 1), "blanks"),
         (lambda: Device("a\nb", 1), "printable"),
         (lambda: Device("a" * 61, 1), "at most 60"),
-        (lambda: Device(5, 1), "as text"),
+        (lambda: Device(5, 1), "as text"),  # type: ignore[arg-type]
         (lambda: Device("a", -0.1), "at least 0 A"),
         (lambda: Device("a", 0.1, 64), "outside 0 to 63"),
         (lambda: Device("a", 0.1, -1), "outside 0 to 63"),
         (lambda: Device("a", 0.1, True), "whole number"),
-        (lambda: Device("a", 0.1, 3.0), "whole number"),
+        (lambda: Device("a", 0.1, 3.0), "whole number"),  # type: ignore[arg-type]
         (lambda: Device("a", 0.1, constant_power=2), "one of the two"),
         (lambda: Device("a", constant_power=-2), "at least 0 W"),
         (lambda: Drop(-1), "at least 0 m"),
-        (lambda: Drop(1, ("sensor",)), "only Device"),
-        (lambda: Drop(1, "sensor"), "list of Device"),
-        (lambda: Drop(1, (), (NODE, 3)), "only Drop"),
+        (lambda: Drop(1, ("sensor",)), "only Device"),  # type: ignore[arg-type]
+        (lambda: Drop(1, "sensor"), "list of Device"),  # type: ignore[arg-type]
+        (lambda: Drop(1, (), (NODE, 3)), "only Drop"),  # type: ignore[arg-type]
         (lambda: Drop(1, cable="rope"), "types are"),
         (lambda: Tap(-1, NODE), "at least 0 m"),
-        (lambda: Tap(1, 2), "needs a Drop"),
+        (lambda: Tap(1, 2), "needs a Drop"),  # type: ignore[arg-type]
         (lambda: Supply(3, voltage=0), "more than 0 V"),
         (lambda: Supply(3, rating=0), "more than 0 A"),
         (lambda: Supply(3, fuse_left=0, fuse_right=0), "feeds nothing"),
-        (lambda: Supply(3, diode=1), "true or false"),
+        (lambda: Supply(3, diode=1), "true or false"),  # type: ignore[arg-type]
         (lambda: Terminator(3, 0), "more than 0 ohm"),
         (lambda: Network(100, TRUNK), "125, 250 or 500"),
-        (lambda: Network(125.0, TRUNK), "125, 250 or 500"),
+        (lambda: Network(125.0, TRUNK), "125, 250 or 500"),  # type: ignore[arg-type]
         (lambda: Network(125, ()), "no segment"),
         (lambda: Network(125, TRUNK, (Tap(100.5, NODE),)), "beyond the trunk"),
         (lambda: Network(125, TRUNK, (Tap(5, NODE), Tap(5, Drop(1)))), "Two taps stand at 5 m"),
@@ -79,13 +80,15 @@ NODE = Drop(2, (Device("sensor", 0.1, 5),))
         (lambda: Network(125, TRUNK, (), (), (100,)), "stands on the trunk's end"),
         (lambda: Network(125, TRUNK, (), (), (50, 50)), "broken twice"),
         (lambda: Network(125, TRUNK, (), (), (math.nan,)), "finite"),
-        (lambda: Network(125, TRUNK, (), (), "50"), "must be positions"),
+        (lambda: Network(125, TRUNK, (), (), "50"), "must be positions"),  # type: ignore[arg-type]
         (lambda: Network(125, TRUNK, terminators=(Terminator(101),)), "beyond the trunk"),
     ],
 )
-def test_what_cannot_be_built_is_refused_in_a_sentence(make: object, words: str) -> None:
+def test_what_cannot_be_built_is_refused_in_a_sentence(
+    make: Callable[[], object], words: str
+) -> None:
     with pytest.raises(PlanError) as caught:
-        make()  # type: ignore[operator]
+        make()
     sentence = str(caught.value)
     assert words in sentence
     assert sentence.endswith(".")
@@ -93,7 +96,7 @@ def test_what_cannot_be_built_is_refused_in_a_sentence(make: object, words: str)
 
 def test_a_network_knows_its_parts() -> None:
     far = Tap(80, Drop(0, (), (Drop(1, (Device("b", 0.2),)), Drop(2, (Device("c", 0.3),)))))
-    plan = Network(250, (*TRUNK, Segment("thin", 20)), [far, Tap(10, NODE)], [Supply(50)])
+    plan = Network(250, (*TRUNK, Segment("thin", 20)), (far, Tap(10, NODE)), (Supply(50),))
     assert plan.trunk_length == 120
     assert plan.tap_names == ("tap 1", "tap 2")
     assert plan.tap_positions == (10, 80)
@@ -103,11 +106,37 @@ def test_a_network_knows_its_parts() -> None:
     assert plan.cables == ("thick", "thin")
     assert [t.position for t in plan.terminators or ()] == [0, 120]
     assert list(plan.pieces(90, 110)) == [(plan.segments[0], 10), (plan.segments[1], 10)]
-    assert plan.segments_at(100) == plan.segments
     assert plan.supply.position == 50
     assert plan.with_supply_at(7).supply.position == 7
     with pytest.raises(PlanError, match="no device 'd'"):
         plan.tap_of("d")
+
+
+def test_lists_do_as_well_as_tuples() -> None:
+    parts: Any = [Segment("thick", 100)], [Tap(10, NODE)], [Supply(50)], [70.0]
+    assert Network(250, *parts) == Network(250, *map(tuple, parts))
+    listed: Any = [Device("a", 0.1)]
+    assert Drop(1, listed, [Drop(2)]) == Drop(1, tuple(listed), (Drop(2),))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("position", "cables"),
+    [
+        (0, ["thick"]),
+        (-1e-10, ["thick"]),
+        (1e-10, ["thick"]),
+        (50, ["thick"]),
+        (100, ["thick", "thin"]),
+        (110, ["thin"]),
+        (120, ["thin", "flat"]),
+        (125, ["flat"]),
+        (130, ["flat"]),
+        (130 + 1e-10, ["flat"]),
+    ],
+)
+def test_which_cable_lies_where(position: float, cables: list[str]) -> None:
+    plan = Network(250, (*TRUNK, Segment("thin", 20), Segment("flat", 10)))
+    assert [segment.cable for segment in plan.segments_at(position)] == cables
 
 
 def test_constant_power_counts_at_24_volts() -> None:

@@ -97,29 +97,29 @@ def test_acceptable_positions_are_those_that_hold(plan: Network, thousandth: int
 
 def test_best_position_by_hand() -> None:
     # 1 A at 0 m and 1 A at 100 m of thick: half way, 50 x 0.015 + 0.005 = 0.755 V each side.
-    plan = Network(125, [Segment("thick", 100)], [Tap(0, load("a", 1)), Tap(100, load("b", 1))])
+    plan = Network(125, (Segment("thick", 100),), (Tap(0, load("a", 1)), Tap(100, load("b", 1))))
     best = best_supply_position(plan)
     assert best.position == pytest.approx(50)
     assert best.worst_drop == pytest.approx(0.755)
     # 3 A against 1 A: 3 (0.015 x + 0.005) = 0.015 (100 - x) + 0.005 at x = 24.83 m.
-    plan = Network(125, [Segment("thick", 100)], [Tap(0, load("a", 3)), Tap(100, load("b", 1))])
+    plan = Network(125, (Segment("thick", 100),), (Tap(0, load("a", 3)), Tap(100, load("b", 1))))
     assert best_supply_position(plan).position == pytest.approx((1.505 - 0.015) / 0.06)
     assert best_supply_position(plan, step=5).position == 25
 
 
 def test_acceptable_positions_by_hand() -> None:
     # 2 A at either end of 200 m: 2 (0.015 d + 0.005) <= 4.65 gives d <= 154.667 m.
-    plan = Network(125, [Segment("thick", 200)], [Tap(0, load("a", 2)), Tap(200, load("b", 2))])
+    plan = Network(125, (Segment("thick", 200),), (Tap(0, load("a", 2)), Tap(200, load("b", 2))))
     [(low, high)] = acceptable_supply_positions(plan)
-    assert (low, high) == (pytest.approx(200 - 464 / 3), pytest.approx(464 / 3))
-    heavy = Network(125, [Segment("thick", 500)], [Tap(0, load("a", 4)), Tap(500, load("b", 4))])
+    assert (low, high) == pytest.approx((200 - 464 / 3, 464 / 3))
+    heavy = Network(125, (Segment("thick", 500),), (Tap(0, load("a", 4)), Tap(500, load("b", 4))))
     assert acceptable_supply_positions(heavy) == ()
 
 
 def test_current_limit_binds_before_the_drop() -> None:
     # 2 A and 2 A on 8 m of thin: one side alone would carry 4 A, thin carries 3 A.
     taps = [Tap(3, load("a", 2)), Tap(5, load("b", 2))]
-    plan = Network(500, [Segment("thin", 8)], taps)
+    plan = Network(500, (Segment("thin", 8),), tuple(taps))
     [(low, high)] = acceptable_supply_positions(plan)
     assert (low, high) == (3, 5)
     assert not full_calculation(plan, 2.9).ok
@@ -130,7 +130,7 @@ def test_current_limit_binds_before_the_drop() -> None:
 def test_current_of_each_cable_is_taken_at_its_near_end() -> None:
     trunk = [Segment("thick", 10), Segment("thin", 10)]
     taps = [Tap(5, load("a", 4)), Tap(15, load("b", 2))]
-    full = full_calculation(Network(125, trunk, taps), 0)
+    full = full_calculation(Network(125, tuple(trunk), tuple(taps)), 0)
     found = {r.where: (r.value, r.limit) for r in full.results if r.rule == "trunk current"}
     assert found == {
         "right of the supply, thick cable from 0 m off": (6, 8),
@@ -140,7 +140,7 @@ def test_current_of_each_cable_is_taken_at_its_near_end() -> None:
 
 def test_a_tap_at_the_supply_goes_to_the_better_side() -> None:
     taps = [Tap(0, load("a", 2)), Tap(50, load("b", 3)), Tap(100, load("c", 0.5))]
-    full = full_calculation(Network(125, [Segment("thick", 100)], taps), 50)
+    full = full_calculation(Network(125, (Segment("thick", 100),), tuple(taps)), 50)
     assert [row.tap for row in full.left.rows] == ["tap 1"]
     assert [row.tap for row in full.right.rows] == ["tap 2", "tap 3"]
     assert full.right.rows[0].drop == pytest.approx(0.015)
@@ -148,7 +148,7 @@ def test_a_tap_at_the_supply_goes_to_the_better_side() -> None:
 
 def test_drop_cable_lowers_the_node_voltage() -> None:
     drop = Drop(5, (Device("a", 0.5),), (Drop(1, (Device("b", 0.5),)),))
-    plan = Network(125, [Segment("thick", 100)], [Tap(100, drop)], [Supply(0)])
+    plan = Network(125, (Segment("thick", 100),), (Tap(100, drop),), (Supply(0),))
     volts = node_voltages(plan)
     trunk = 24 - 2 * (1.5 + 0.005)
     assert volts["a"] == pytest.approx(trunk - 2 * 5 * 0.069)
@@ -158,14 +158,14 @@ def test_drop_cable_lowers_the_node_voltage() -> None:
 def test_refusals_are_sentences() -> None:
     trunk = [Segment("thick", 100)]
     with pytest.raises(PlanError, match="no supply"):
-        full_calculation(Network(125, trunk))
+        full_calculation(Network(125, tuple(trunk)))
     with pytest.raises(PlanError, match="2 supplies"):
-        full_calculation(Network(125, trunk, (), [Supply(0), Supply(9)]))
+        full_calculation(Network(125, tuple(trunk), (), (Supply(0), Supply(9))))
     with pytest.raises(PlanError, match="beyond the trunk"):
-        full_calculation(Network(125, trunk), 101)
+        full_calculation(Network(125, tuple(trunk)), 101)
     with pytest.raises(PlanError, match="No published resistance of mid"):
-        full_calculation(Network(125, [Segment("mid", 9)], [Tap(5, load("a", 1))]), 0)
-    cut = Network(125, trunk, [Tap(90, load("a", 1))], [Supply(10)], [50])
+        full_calculation(Network(125, (Segment("mid", 9),), (Tap(5, load("a", 1)),)), 0)
+    cut = Network(125, tuple(trunk), (Tap(90, load("a", 1)),), (Supply(10),), (50,))
     with pytest.raises(PlanError, match="does not feed tap 1"):
         full_calculation(cut)
     assert full_calculation(cut, 10).right.trunk_current == 1  # one supply for the whole trunk
@@ -179,7 +179,7 @@ def test_refusals_are_sentences() -> None:
 
 
 def test_nothing_to_feed_holds_everywhere() -> None:
-    plan = Network(125, [Segment("thick", 100)])
+    plan = Network(125, (Segment("thick", 100),))
     assert best_supply_position(plan).worst_drop == 0
     assert acceptable_supply_positions(plan) == ((0, 100),)
     assert full_calculation(plan, 30).ok

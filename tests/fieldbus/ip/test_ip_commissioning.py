@@ -3,6 +3,7 @@
 The order is common practice, no source; that a client asks until a reply comes is RFC 951.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 from ipaddress import IPv4Address
 from itertools import combinations
@@ -160,16 +161,16 @@ def test_writing_away_from_the_laptop_cuts_it_off() -> None:
         lambda: hardware_address("00:1b:2c:3d:4e"),
         lambda: hardware_address("00:1b:2c:3d:4e:5g"),
         lambda: hardware_address("01-1b-2c-3d-4e-5f"),
-        lambda: hardware_address(None),
+        lambda: hardware_address(None),  # type: ignore[arg-type]
         lambda: FixedPort("?"),
-        lambda: SetLaptop("192.168.1.255/24"),
-        lambda: SetLaptop("192.168.1.20"),
-        lambda: EnterPair(HARDWARE, "127.0.0.1/8"),
-        lambda: WriteAddress("0.0.0.0/0"),
-        lambda: LookForOthers("here"),
-        lambda: carry_out(NEW, ["power"]),
+        lambda: SetLaptop("192.168.1.255/24"),  # type: ignore[arg-type]
+        lambda: SetLaptop("192.168.1.20"),  # type: ignore[arg-type]
+        lambda: EnterPair(HARDWARE, "127.0.0.1/8"),  # type: ignore[arg-type]
+        lambda: WriteAddress("0.0.0.0/0"),  # type: ignore[arg-type]
+        lambda: LookForOthers("here"),  # type: ignore[arg-type]
+        lambda: carry_out(NEW, ["power"]),  # type: ignore[list-item]
     ],
 )
-def test_what_cannot_be_is_refused(bad) -> None:
+def test_what_cannot_be_is_refused(bad: Callable[[], object]) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         bad()

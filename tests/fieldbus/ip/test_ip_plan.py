@@ -1,5 +1,7 @@
 """Address plans: each conflict found alone, sound plans clean, paths by the sender's own mask."""
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -20,11 +22,11 @@ OFFICE = Subnet.of("office", "10.0.0.0/16")
 CONTROLLER = Port.of("controller", "cell", "192.168.1.10/24", "192.168.1.1")
 
 
-def kinds(plan):
+def kinds(plan: AddressPlan) -> list[tuple[ConflictKind, str]]:
     return [(each.kind, each.where) for each in plan.conflicts()]
 
 
-def with_port(interface, gateway=None, subnet="cell"):
+def with_port(interface: str, gateway: str | None = None, subnet: str = "cell") -> AddressPlan:
     return AddressPlan((CELL, OFFICE), (CONTROLLER, Port.of("laptop", subnet, interface, gateway)))
 
 
@@ -42,7 +44,9 @@ def with_port(interface, gateway=None, subnet="cell"):
         ("192.168.1.120/24", None, ConflictKind.IN_POOL),
     ],
 )
-def test_one_mistake_gives_one_conflict(interface, gateway, kind) -> None:
+def test_one_mistake_gives_one_conflict(
+    interface: str, gateway: str | None, kind: ConflictKind
+) -> None:
     plan = with_port(interface, gateway)
     assert kinds(plan) == [(kind, "laptop")]
     assert "laptop" in plan.conflicts()[0].sentence
@@ -114,7 +118,7 @@ def test_paths_between_subnets() -> None:
 
 
 @given(st.integers(1, 200), st.data())
-def test_a_plan_dealt_from_a_fitting_prefix_is_sound(hosts, data) -> None:
+def test_a_plan_dealt_from_a_fitting_prefix_is_sound(hosts: int, data: st.DataObject) -> None:
     prefix = longest_prefix_for(hosts)
     start = data.draw(st.integers(0, 2**16)) * 2 ** (32 - prefix) % 2**24
     network = network_of(f"{address_of('10.0.0.0') + start}/{prefix}")
@@ -134,7 +138,7 @@ def test_a_plan_dealt_from_a_fitting_prefix_is_sound(hosts, data) -> None:
         lambda: address_of("192.168.1.256"),
         lambda: address_of("192.168.01.1"),
         lambda: address_of("192.168.1.١"),
-        lambda: address_of(3232235777),
+        lambda: address_of(3232235777),  # type: ignore[arg-type]
         lambda: address_of(interface_of("192.168.1.1/24")),
         lambda: address_of(""),
         lambda: prefix_of("33"),
@@ -142,16 +146,16 @@ def test_a_plan_dealt_from_a_fitting_prefix_is_sound(hosts, data) -> None:
         lambda: prefix_of("99999999999999999999"),
         lambda: prefix_of("255.0.255.0"),
         lambda: prefix_of("0.0.0.255"),
-        lambda: prefix_of(24),
+        lambda: prefix_of(24),  # type: ignore[arg-type]
         lambda: mask_of(33),
         lambda: mask_of(True),
         lambda: interface_of("192.168.1.1"),
         lambda: interface_of("192.168.1.1/24/24"),
-        lambda: interface_of(None),
+        lambda: interface_of(None),  # type: ignore[arg-type]
         lambda: network_of("192.168.1.1/24"),
         lambda: longest_prefix_for(0),
         lambda: longest_prefix_for(2**32 - 1),
-        lambda: longest_prefix_for(2.0),
+        lambda: longest_prefix_for(2.0),  # type: ignore[arg-type]
         lambda: Subnet.of("", "10.0.0.0/8"),
         lambda: Subnet.of("cell", "10.0.0.0/8", ("10.0.0.9", "10.0.0.1")),
         lambda: Port.of(" ", "cell", "10.0.0.1/8"),
@@ -161,6 +165,6 @@ def test_a_plan_dealt_from_a_fitting_prefix_is_sound(hosts, data) -> None:
         lambda: AddressPlan((CELL,), (CONTROLLER,)).path("controller", "nobody"),
     ],
 )
-def test_what_cannot_be_is_refused(bad) -> None:
+def test_what_cannot_be_is_refused(bad: Callable[[], object]) -> None:
     with pytest.raises(PlanError, match=r"[.;]"):
         bad()
