@@ -57,7 +57,8 @@ def main(words: list[str]) -> int:
 
 def called() -> str:
     """How this file was called, as it can be typed again."""
-    return f"{Path(sys.executable).stem or 'python3'} {sys.argv[0]}"
+    script = f'"{sys.argv[0]}"' if " " in sys.argv[0] else sys.argv[0]
+    return f"{Path(sys.executable).stem or 'python3'} {script}"
 
 
 def python() -> list[str]:

@@ -12,6 +12,7 @@ import os
 from typing import Final
 
 _FULL: Final = (errno.ENOSPC, errno.EDQUOT)
+_SHEETS: Final = (".csv", ".xlsx")
 _NOT_ALLOWED: Final = (errno.EACCES, errno.EPERM, errno.EROFS)
 
 
@@ -43,6 +44,8 @@ def sentences(error: Exception) -> list[str]:
             "The memory of this machine is used up. Close other programs, or let fewer processes "
             "share the work ('--jobs 1'), and do the same once more."
         ]
+    if isinstance(error, ModuleNotFoundError) and _part(error.name) != "labkit":
+        return [_not_installed(_part(error.name))]
     return [_kept_report(error)]
 
 
@@ -55,12 +58,33 @@ def reason(error: Exception) -> str:
 
 def _of_a_file(error: OSError) -> str:
     """What a file could not do, and what mends it."""
-    said = f"{error.filename or 'A file'}: {error.strerror or error}."
+    # Of two names the second is the one that people know: a file is put in its place when whole.
+    name = error.filename2 or error.filename or "A file"
+    said = f"{name}: {error.strerror or error}."
     if error.errno in _FULL:
         return f"{said} Make room on the disk and do the same once more: what was written stays."
+    if error.errno in _NOT_ALLOWED and str(name).lower().endswith(_SHEETS):
+        return (
+            f"{said} Close it in the spreadsheet program and do the same once more. If it is open "
+            "nowhere, let this account use it, or choose another place."
+        )
     if error.errno in _NOT_ALLOWED:
         return f"{said} Let this account use it and do the same once more, or choose another place."
     return said
+
+
+def _part(module: str | None) -> str:
+    return (module or "labkit").partition(".")[0]
+
+
+def _not_installed(package: str) -> str:
+    """Which of labkit's extras the missing package comes with."""
+    extra = "notebook" if package.startswith("jupyter") else "trainer"
+    return (
+        f"This command needs more than is installed here: '{package}' is not there. "
+        # Double quotes can be pasted everywhere, in both command lines of Windows too.
+        f'Do this once, then try again: pip install "labkit[{extra}]"'
+    )
 
 
 def _kept_report(error: Exception) -> str:

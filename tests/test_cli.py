@@ -12,6 +12,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from contextlib import suppress
 from pathlib import Path
 
 import pandas as pd
@@ -136,7 +137,7 @@ def test_the_paths_that_the_demo_names_are_there(demo: tuple[Path, str]) -> None
     folder, text = demo
     after = text.split("What to open next")[1]
     lines = [line.strip() for line in after.splitlines() if line.strip()]
-    assert len(lines) == 6
+    assert len(lines) == 7
     for line in lines:
         shown = re.sub(r"^labkit (open|explain) | t03$", "", re.split(r"\s{3,}", line)[1])
         path = shown.strip("'")
@@ -248,7 +249,7 @@ def test_a_folder_without_labs_gets_a_sentence(tmp_path: Path) -> None:
 
 def test_a_mistake_of_labkits_own_is_kept_in_a_file_and_told_in_a_sentence(tmp_path: Path) -> None:
     code = (
-        "import labkit.classroom.class_folder as c\n"
+        "import labkit.lab.library as c\n"
         "def boom(*_): raise LookupError('a fault of ours')\n"
         "c.library_labs = boom\n"
         "from labkit.cli import main; main()\n"
@@ -302,9 +303,14 @@ def test_open_serves_the_workbook_on_this_machine_only_behind_a_token(
         assert _status(address.split("/doc/")[0] + "/api/contents") == 403
         contents = address.replace("/doc/tree/", "/api/contents/")
         assert _status(contents) == 200
-    finally:
-        os.killpg(process.pid, signal.SIGTERM)
+        # However the command ends, no server stays behind.
+        process.kill()
         process.wait(timeout=20)
+        with pytest.raises(urllib.error.URLError, match="refused"):
+            _status(address)
+    finally:
+        with suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGKILL)
 
 
 def _printed_address(log: Path, process: subprocess.Popen[bytes], port: int) -> str:

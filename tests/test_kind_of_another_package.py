@@ -84,19 +84,23 @@ from labkit.station.widgets.exercise import ExerciseWidget
 
 
 class BinaryExercise(ExerciseWidget):
-    scripts: ClassVar[tuple[str, ...]] = (str(Path(__file__).with_name("binary")),)
+    script: ClassVar[str] = str(Path(__file__).with_name("binary.js"))
 '''
 
 SCRIPT = """
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
 function build(root, { changed }) {
-  const field = document.createElement("input");
-  field.className = "binary-digits";
+  const field = element("input", { class: "binary-digits" });
   field.addEventListener("input", changed);
   root.append(field);
   return { get: () => field.value, set: (answer) => { field.value = answer ?? ""; } };
 }
 export default { render: exercise(build) };
 """
+
+SHEET = ".binary-digits { letter-spacing: 0.2em; }"
 
 ENTRY_POINTS = """
 [labkit.checks]
@@ -140,7 +144,8 @@ from labkit.lab.kinds import check_for
 workbook = Workbook.open(sys.argv[1])
 widget = workbook.exercise("digits")
 task = workbook.task["exercises"][0]
-assert "binary-digits" in widget._esm and "exercise(build)" in widget._esm
+assert "binary-digits" in widget._esm and "function exercise(build)" in widget._esm
+assert ".binary-digits" in widget._css and ".lk-button" in widget._css
 key = task["practice"]["key"]
 told = []
 for answer in ("twelve", format(key["value"], "06b")[::-1], format(key["value"], "06b")):
@@ -163,6 +168,7 @@ def installed(tmp_path: Path) -> Path:
         "reader.py": READER,
         "widget.py": WIDGET,
         "binary.js": SCRIPT,
+        "binary.css": SHEET,
     }.items():
         (package / name).write_text(text, encoding="utf-8")
     (info / "METADATA").write_text("Metadata-Version: 2.1\nName: binary-kind\nVersion: 1.0\n")

@@ -16,11 +16,10 @@ from __future__ import annotations
 
 import re
 import secrets
-import sys
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from labkit.classroom.class_file import ClassFields
 from labkit.classroom.errors import ClassError
@@ -31,7 +30,6 @@ from labkit.lab.reading import read_lab
 from labkit.lab.reading.fields import check_fields
 from labkit.lab.reading.lineage import LAB_FILE, definition_files
 from labkit.lab.reading.source import read_fields
-from labkit.language.problems import DefinitionError
 
 CLASS_FILE: Final = "class.yaml"
 ROSTER_FILE: Final = "roster.csv"
@@ -173,20 +171,3 @@ class ClassFolder:
         if not re.fullmatch(r"[0-9a-f]{64}", text):
             raise ClassError(f"{file} is damaged: bring it back from a copy of the class folder.")
         return text
-
-
-def lab_library() -> Path:
-    """Where the labs that come with labkit lie: beside the package in a clone, else installed."""
-    in_clone = Path(__file__).resolve().parents[2] / "labs"
-    return in_clone if in_clone.is_dir() else Path(sys.prefix) / "share" / "labkit" / "labs"
-
-
-def library_labs(library: Path) -> dict[str, Lab | DefinitionError]:
-    """Every lab of a library by its folder's name; an unreadable one comes with its errors."""
-    found: dict[str, Any] = {}
-    for file in sorted(library.glob(f"*/{LAB_FILE}")):
-        try:
-            found[file.parent.name] = read_lab(file)
-        except DefinitionError as error:
-            found[file.parent.name] = error
-    return found

@@ -1,7 +1,8 @@
 """A folder that labkit writes into: for its owner's eyes alone, whole files only, through no link.
 
 Folders that labkit makes have the mode 0700 and files 0600, where the system knows owners. What was
-there before keeps its mode until labkit writes it anew.
+there before keeps its mode until labkit writes it anew. Windows takes no mode: there a folder is as
+private as the one that it lies in, and `shared_place` says so of one outside the user's own.
 """
 
 from __future__ import annotations

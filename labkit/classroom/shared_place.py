@@ -23,6 +23,7 @@ _NETWORK: Final = re.compile(
 _TELLING: Final = re.compile(
     r"(cloud|sync|synced|shared?|shares|public|www|htdocs|public_html|webdav)", re.IGNORECASE
 )
+_KNOWS_MODES: Final = os.name == "posix"
 _WORDS: Final = re.compile(r"[^\W_]+")
 
 
@@ -37,8 +38,8 @@ _WHY: Final = "It holds the class's secret, names and marks: keep it where only 
 
 
 def _open_to_others(path: Path) -> str:
-    if os.name != "posix":
-        return ""
+    if not _KNOWS_MODES:
+        return _outside_the_users_own(path, Path.home())
     others = _reach(path, stat.S_IROTH, stat.S_IXOTH)
     group = _reach(path, stat.S_IRGRP, stat.S_IXGRP)
     if not others and not group:
@@ -47,6 +48,16 @@ def _open_to_others(path: Path) -> str:
     return (
         f"{path} can be read by {who} on this computer; 'chmod go-rwx' with the folder's name "
         "mends that."
+    )
+
+
+def _outside_the_users_own(path: Path, home: Path) -> str:
+    """Windows gives each user a folder that only they and administrators read (from memory)."""
+    if path.is_relative_to(home):
+        return ""
+    return (
+        f"{path} may be read by everybody on this computer, and labkit cannot close it there: keep "
+        f"the class below {home}."
     )
 
 

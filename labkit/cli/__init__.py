@@ -6,13 +6,14 @@ import sys
 
 from labkit.cli import authoring, class_day, printing, records, trainee
 from labkit.cli.app import app
-from labkit.cli.screen import tell
+from labkit.cli.screen import take_any_letter, tell
 
 __all__ = ["app", "authoring", "class_day", "main", "printing", "records", "trainee"]
 
 
 def main() -> None:
     """Run the command; every error becomes a sentence."""
+    take_any_letter()
     try:
         app()
     except KeyboardInterrupt:

@@ -1,6 +1,10 @@
 """The command itself; the modules beside this one add their commands to it."""
 
+from typing import Annotated
+
 import typer
+
+from labkit import __version__
 
 app = typer.Typer(
     name="labkit",
@@ -15,3 +19,21 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode="rich",
 )
+
+
+def _tell_version(wanted: bool) -> None:
+    if wanted:
+        print(f"labkit {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", help="Tell which labkit this is.", callback=_tell_version, is_eager=True
+        ),
+    ] = False,
+) -> None:
+    """What stands before the command's name."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import shlex
 import signal
 import sys
 from math import ceil
@@ -14,7 +12,7 @@ import typer
 
 from labkit.cli.app import app
 from labkit.cli.class_day import Mode
-from labkit.cli.screen import WIDE, console_here, fail, own_name, progress, say
+from labkit.cli.screen import WIDE, console_here, fail, own_name, print_json, progress, say, typed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -45,7 +43,7 @@ def new(
         offer = folder.parent / nearest_lab_id(lab_id)
         fail(
             f"'{lab_id}' cannot name a lab: use small letters, digits and '-', such as "
-            f"{own_name()} new {shlex.quote(str(offer))}"
+            f"{own_name()} new {typed(offer)}"
         )
     if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):
         fail(f"{folder} is there already, and nothing is written over it. Give another folder.")
@@ -54,7 +52,7 @@ def new(
     file = folder / "lab.md"
     with file.open("x", encoding="utf-8", newline="\n") as stream:
         stream.write(text)
-    console, place = console_here(), shlex.quote(str(folder))
+    console, place = console_here(), typed(folder)
     say(console, f"Your lab is {file}. Open it in any text editor.")
     say(console, f"What is wrong with it:        {own_name()} proof {place}")
     say(console, f"What a trainee gets to see:   {own_name()} preview {place}")
@@ -86,9 +84,9 @@ def proof(
         try:
             report = proof_file(file, draws, jobs=jobs)
         except DefinitionError as error:
-            print(json.dumps(unreadable_json(error), ensure_ascii=False, indent=2))
+            print_json(unreadable_json(error), 2)
             raise typer.Exit(1) from None
-        print(json.dumps(report.to_json(), ensure_ascii=False, indent=2))
+        print_json(report.to_json(), 2)
         raise typer.Exit(0 if report.ready else 1)
     console = console_here()
     with progress(console, "Proof-reading") as step:
@@ -134,7 +132,7 @@ def _print_report(report: Report, lab: str, console: Console) -> None:
             f"{report.lab.minutes} minutes.",
         )
     if any(finding.seed for finding in report.findings):
-        again = f"{own_name()} preview {shlex.quote(lab)} --seed SEED"
+        again = f"{own_name()} preview {typed(lab)} --seed SEED"
         say(console, f"To see the draw of a seed: {again}")
     must, look = report.of(Severity.MUST), report.of(Severity.LOOK)
     mend = f"✗ {report.lab.id}: {len(must)} to be mended"
@@ -171,20 +169,19 @@ def preview(
     chosen = seed or fresh_seed()
     scenario = draw(read_lab(_lab_file(lab)), chosen)
     console = console_here()
-    again = f"{own_name()} preview {shlex.quote(lab)} --seed {shlex.quote(chosen)}"
+    again = f"{own_name()} preview {typed(lab)} --seed {typed(chosen)}"
     say(console, f"Seed {chosen}. To see the same draw again: {again}")
     if scenario.difficulty is not None:
         say(console, f"Difficulty {scenario.difficulty:g}.")
     # Whoever ends this from outside leaves no folder behind either.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
     with preview_workbook(scenario, practice=mode is Mode.practice) as notebook:
-        code = serve(notebook, browser=browser, port=port)
-    raise typer.Exit(code)
+        serve(notebook, browser=browser, port=port)
 
 
 def _lab_file(lab: str) -> Path:
     """The definition that is meant: a folder, a file, or a lab that comes with labkit."""
-    from labkit.classroom.class_folder import lab_library
+    from labkit.lab.library import lab_library
     from labkit.lab.reading.lineage import LAB_FILE
 
     path = Path(lab)
@@ -197,7 +194,7 @@ def _lab_file(lab: str) -> Path:
         return shipped
     return fail(
         f"There is no lab at {lab}. A lab is a folder with a file '{LAB_FILE}' in it; "
-        f"'{own_name()} new {shlex.quote(lab)}' begins one."
+        f"'{own_name()} new {typed(lab)}' begins one."
     )
 
 
@@ -214,7 +211,7 @@ def labs(
     from rich.markup import escape
     from rich.table import Table
 
-    from labkit.classroom.class_folder import lab_library, library_labs
+    from labkit.lab.library import lab_library, library_labs
     from labkit.language.problems import DefinitionError
 
     console = console_here()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.screen import WIDE, console_here, fail, own_name, progress, say
+from labkit.cli.screen import WIDE, console_here, fail, own_name, progress, say, typed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -39,10 +38,10 @@ def demo(
     mode: Annotated[Mode, typer.Option(help="The kind of class to show.")] = Mode.practice,
 ) -> None:
     """Show the whole job: make a class of twelve invented trainees, deal, play, score."""
-    from labkit.classroom.class_folder import lab_library
     from labkit.classroom.dealing.deal import deal as deal_class
     from labkit.classroom.handins.demo import LAB, make_class, play
     from labkit.classroom.records.overview import counts
+    from labkit.lab.library import instructors_notebooks, lab_library
 
     console = console_here()
     made = make_class(folder, mode=mode.value)
@@ -61,10 +60,11 @@ def demo(
     say(console, f"  the instructor's overview   {made.scores / 'overview.html'}")
     say(console, f"  what to teach again         {made.scores / 'debrief.html'}")
     say(console, f"  the score sheet             {made.scores / 'score-sheet.xlsx'}")
-    say(console, f"  a trainee's workbook        {own_name()} open {shlex.quote(str(first))}")
-    explain = f"{own_name()} explain {shlex.quote(str(made.path))} t03"
+    say(console, f"  a trainee's workbook        {own_name()} open {typed(first)}")
+    explain = f"{own_name()} explain {typed(made.path)} t03"
     say(console, f"  why a mark is what it is    {explain}")
     say(console, f"  the lab's text              {made.path / 'labs' / LAB / 'lab.md'}")
+    say(console, f"  your notebooks, to copy     {instructors_notebooks()}")
 
 
 @app.command(rich_help_panel="On class day")
@@ -80,11 +80,12 @@ def deal(
     jobs: Annotated[int, typer.Option(help="Processes that build workbooks; -1: one a core.")] = 1,
 ) -> None:
     """Deal a workbook to every trainee of a class. Run it again for late trainees."""
-    from labkit.classroom.class_folder import ClassFolder, lab_library
+    from labkit.classroom.class_folder import ClassFolder
     from labkit.classroom.dealing.deal import deal as deal_class
     from labkit.classroom.dealing.deal_summary import deal_summary
     from labkit.classroom.dealing.open_texts import remarks_on_secrecy
     from labkit.classroom.handins.retaking import retake
+    from labkit.lab.library import lab_library
 
     if lab and not again:
         fail("--lab says which lab is retaken: write --again ID with it.")
@@ -106,7 +107,7 @@ def deal(
         _say_retakes(result.deal, again, opened, console)
     else:
         say(console, f"Give each trainee their folder from {opened.workbooks}.")
-    shown = f"{own_name()} score {shlex.quote(str(folder))}"
+    shown = f"{own_name()} score {typed(folder)}"
     say(console, f"Put what comes back into {opened.hand_ins}, then: {shown}")
     say(console, f"Keep {opened.path / 'class-secret.txt'} to yourself.")
 
@@ -178,7 +179,7 @@ def _score(
     say(console, f"What to teach again: {debrief}")
     waiting = sum(result.awaits for result in scoring.results)
     if waiting:
-        shown = f"{own_name()} mark {shlex.quote(str(folder.path))}"
+        shown = f"{own_name()} mark {typed(folder.path)}"
         say(console, f"{waiting} result(s) wait for a mark by hand: {shown}")
 
 

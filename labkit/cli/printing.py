@@ -49,8 +49,9 @@ def print_(
     ] = None,
 ) -> None:
     """Print workbooks on paper: a handout for every trainee, and your own copy with solutions."""
-    from labkit.classroom.class_folder import CLASS_FILE, ClassFolder, lab_library
+    from labkit.classroom.class_folder import CLASS_FILE, ClassFolder
     from labkit.classroom.exports.printing import lab_file, print_class, print_lab
+    from labkit.lab.library import lab_library
     from labkit.workbook.handout import PageSize
 
     console, size = console_here(), PageSize(paper.value)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import getpass
-import json
-import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,7 +10,7 @@ import typer
 
 from labkit.cli.app import app
 from labkit.cli.class_day import ClassPath, warn, write_scores
-from labkit.cli.screen import console_here, fail, own_name, progress, say
+from labkit.cli.screen import console_here, fail, own_name, print_json, progress, say, typed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -46,7 +44,7 @@ def receive(
     with progress(console, "Receiving") as step:
         found = collect(opened, sources or (), step)
     _print_received(opened, found, console)
-    score = f"{own_name()} score {shlex.quote(str(folder))}"
+    score = f"{own_name()} score {typed(folder)}"
     say(console, f"To mark them: {score}")
 
 
@@ -215,7 +213,7 @@ def mark(
     who = by or getpass.getuser()
     given = give(opened, trainee, lab, name, share, by=who, note=note, not_ready=not_ready)
     say(console, given.sentence)
-    say(console, f"To write sheets and pages anew: {own_name()} score {shlex.quote(str(folder))}")
+    say(console, f"To write sheets and pages anew: {own_name()} score {typed(folder)}")
 
 
 def _print_waiting(folder: ClassFolder, found: ToMark, console: Console) -> None:
@@ -288,10 +286,10 @@ def records(
         for item in become(opened, old, new, reason=reason, by=by or getpass.getuser()):
             again = f", attempt {item.attempt}" if item.attempt > 1 else ""
             say(console, f"{item.name} ({new}): {item.lab}{again}, dealt to {item.origin[0]}")
-        say(console, f"To write the pages anew: {own_name()} score {shlex.quote(str(folder))}")
+        say(console, f"To write the pages anew: {own_name()} score {typed(folder)}")
         return
     if personal:
-        print(json.dumps(held_of(opened, personal), ensure_ascii=False, indent=1))
+        print_json(held_of(opened, personal), 1)
         return
     if erase:
         done = erase_person(opened, erase, reason=reason, keep_marks=not remove_marks)

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import io
+import json
 import os
+import re
+import shlex
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Final, NoReturn
 
 import typer
@@ -21,8 +26,34 @@ WIDE: Final = 100
 
 def own_name() -> str:
     """How this command is called here: in a clone there is no `labkit` on the path."""
-    by_uv = "uv run --frozen labkit" if "UV_RUN_RECURSION_DEPTH" in os.environ else "labkit"
-    return os.environ.get("LABKIT_CALLED", by_uv)
+    if "LABKIT_CALLED" in os.environ:
+        return os.environ["LABKIT_CALLED"]
+    if "UV_RUN_RECURSION_DEPTH" in os.environ:
+        return "uv run --frozen labkit"
+    as_module = Path(sys.argv[0]).name == "__main__.py"
+    return f"{Path(sys.executable).stem} -m labkit" if as_module else "labkit"
+
+
+def typed(word: object, *, windows: bool = os.name == "nt") -> str:
+    """A path or a word as it can be pasted into the command line of this computer."""
+    text = str(word)
+    if not windows:
+        return shlex.quote(text)
+    # Both command lines there take double quotes, and no file's name holds one.
+    return text if re.fullmatch(r"[\w.:\\/+=-]+", text) else f'"{text}"'
+
+
+def print_json(data: object, indent: int) -> None:
+    """Print JSON; where the output cannot take every letter, with letters written as escapes."""
+    narrow = not (sys.stdout.encoding or "").lower().startswith("utf")
+    print(json.dumps(data, ensure_ascii=narrow, indent=indent))
+
+
+def take_any_letter() -> None:
+    """What a pipe's encoding does not have is printed as '?', instead of ending the command."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
 
 
 def console_here() -> Console:

@@ -25,7 +25,7 @@ def open_(
     """Open a workbook in the browser. Works without internet; stop it with Ctrl+C."""
     from labkit.station.server import serve
 
-    raise typer.Exit(serve(_notebook(workbook), browser=browser, port=port))
+    serve(_notebook(workbook), browser=browser, port=port)
 
 
 @app.command(rich_help_panel="At the trainee's laptop")

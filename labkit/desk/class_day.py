@@ -8,7 +8,7 @@ from pathlib import Path
 import ipywidgets as widgets  # type: ignore[import-untyped]
 import pandas as pd
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.open_texts import remarks_on_secrecy
 from labkit.classroom.dealing.roster_changes import remarks_on_gone
@@ -21,6 +21,7 @@ from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
 from labkit.desk.panels import Panel, as_html, paragraph, table, wrong
 from labkit.desk.retakes import RetakePanel
 from labkit.desk.tables import class_table, hand_in_table, notice_table
+from labkit.lab.library import lab_library
 
 
 class ClassDay:

@@ -20,6 +20,8 @@ _STYLE: Final = """<style>
 .lk-desk th { color: var(--jp-content-font-color2, #52606d); font-weight: 600; }
 .lk-desk .lk-wrong { border-left: 5px dashed currentColor; padding: 4px 14px; margin: 6px 0; }
 .lk-desk .lk-frame td:not(:last-child) { white-space: nowrap; }
+.lk-desk td.to-right { text-align: right; }
+.lk-desk td.to-center { text-align: center; }
 .lk-desk p { margin: 4px 0; }
 </style>"""  # noqa: E501
 

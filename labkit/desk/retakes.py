@@ -8,13 +8,14 @@ from typing import Final
 import ipywidgets as widgets  # type: ignore[import-untyped]
 import pandas as pd
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import workbook_folder
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.retaking import attempts_of, retake
 from labkit.classroom.progress import Progress
 from labkit.desk.panels import Panel, paragraph, table, wrong
+from labkit.lab.library import lab_library
 
 EVERY_LAB: Final = ""
 _ROWS: Final = 8

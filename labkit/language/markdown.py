@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from markdown_it import MarkdownIt
+from markdown_it.rules_core import StateCore
 
 
 def to_html(text: str, *, links: bool = True) -> str:
@@ -25,4 +26,13 @@ def plain(text: str) -> str:
 @lru_cache(maxsize=2)
 def _reader(links: bool) -> MarkdownIt:
     reader = MarkdownIt("commonmark", {"html": False}).enable("table").disable("image")
+    reader.core.ruler.push("aligned_by_class", _align_by_class)
     return reader if links else reader.disable(["link", "autolink", "reference"])
+
+
+def _align_by_class(state: StateCore) -> None:
+    """Table cells have the class `to-right` or such: a strict page takes no style of an element."""
+    for token in state.tokens:
+        style = token.attrs.pop("style", None)
+        if style:
+            token.attrs["class"] = f"to-{str(style).removeprefix('text-align:')}"

@@ -18,7 +18,6 @@ from labkit.proofing.findings import Finding, Share, shown, shown_values
 from labkit.proofing.sample import Drawn, Shown, Tried, drawn_values, offered_texts
 
 _SVG_WORDS: Final = re.compile(r">([^<>]*\w[^<>]*)<")
-_SVG_STYLE: Final = re.compile(r"<style.*?</style>", re.DOTALL)
 _NUMBER: Final = re.compile(r"\d+(?:\.\d+)?")
 
 
@@ -162,7 +161,7 @@ class Trials:
         """What the picture and the line beneath it say: lines that differ in numbers, together."""
         recipe, network = self.lab.network, scenario.network
         assert recipe is not None, "the reader refuses a picture without a network"
-        said = [*_SVG_WORDS.findall(_SVG_STYLE.sub("", recipe.draw(network)))]
+        said = _SVG_WORDS.findall(recipe.draw(network))
         alike: dict[str, list[str]] = {}
         for line in (*(unescape(words) for words in said), recipe.facts(network)):
             for sentence in line.split(". "):

@@ -28,7 +28,7 @@ from rich.console import Console
 from rich.progress import Progress
 from rich.table import Table
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.dealt import Deal
@@ -37,6 +37,7 @@ from labkit.classroom.handins.demo import LAB, _plan, _right_answer, _slip_answe
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.reports import write_pages
 from labkit.lab.definition import Lab
+from labkit.lab.library import lab_library
 from labkit.language.stream import Stream
 from labkit.station import handin, journal
 

@@ -20,7 +20,6 @@ from rich.console import Console
 from rich.progress import track
 from rich.table import Table
 
-from labkit.classroom.class_folder import lab_library
 from labkit.classroom.dealing.fairness import bounds_of
 from labkit.classroom.dealing.picking import Picker
 from labkit.classroom.dealing.seating import dealing_order, neighbours
@@ -28,6 +27,7 @@ from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.dealt import Bounds, Dealt
 from labkit.classroom.roster import Trainee
 from labkit.lab.definition import Lab
+from labkit.lab.library import lab_library
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.lineage import LAB_FILE
 from labkit.workbook import WorkbookFiles, task_data

@@ -24,9 +24,10 @@ from rich.console import Console
 from rich.progress import Progress
 from rich.table import Table
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.handins.demo import LAB
+from labkit.lab.library import lab_library
 
 BASE = 10
 

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
+from bare_page import PlainFolder, served
 from dealt import DealtClass
 from driving import WAIT_MS, Server, Station
 from serving import CHROMIUM, FLAGS, running_server
@@ -49,6 +51,17 @@ def browser() -> Iterator[Any]:
         running = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield running
         running.close()
+
+
+@pytest.fixture(params=["joined", "served"])
+def page_folder(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[PlainFolder | None]:
+    """For bare pages, twice: no folder, so that modules are joined; a folder that is served."""
+    if request.param == "joined":
+        yield None
+        return
+    (tmp_path / "page").mkdir()
+    with served(tmp_path / "page") as folder:
+        yield folder
 
 
 @pytest.fixture

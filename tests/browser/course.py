@@ -7,7 +7,7 @@ from pathlib import Path
 
 from dealt import Desk
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.dealing.deal_record import write_deal
 from labkit.classroom.dealing.seeds import seed_of, workbook_id
@@ -15,6 +15,7 @@ from labkit.classroom.dealt import Bounds, Deal, Dealt, Roll
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.result import Result
 from labkit.lab.draw import Scenario, draw
+from labkit.lab.library import lab_library
 from labkit.lab.marking_rules import rules_of
 from labkit.lab.reading import read_lab
 

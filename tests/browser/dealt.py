@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from labkit.classroom.class_folder import SECRET_FILE, ClassFolder, lab_library
+from labkit.classroom.class_folder import SECRET_FILE, ClassFolder
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.dealt import Deal
@@ -18,6 +18,7 @@ from labkit.exchange.formats import JOURNAL_ENDING, TASK_ENDING
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
+from labkit.lab.library import lab_library
 from labkit.workbook import WorkbookFiles, task_data
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from bare_page import BarePage, bare_page
+from bare_page import BarePage, PlainFolder, bare_page
 from bench_class import LAB_FOLDER
 from driving import WAIT_MS
 from playwright.sync_api import expect
@@ -71,7 +71,7 @@ def scenario(tmp_path: Path, nodes: int) -> Scenario:
 
 
 @pytest.fixture
-def opened(browser: Any, tmp_path: Path) -> Iterator[Any]:
+def opened(browser: Any, tmp_path: Path, page_folder: PlainFolder | None) -> Iterator[Any]:
     """A function that opens the lab with a number of nodes: its bare page; errors of it count."""
     errors: list[str] = []
     contexts = []
@@ -84,7 +84,7 @@ def opened(browser: Any, tmp_path: Path) -> Iterator[Any]:
         page.on("pageerror", lambda error: errors.append(f"{error.message}\n{error.stack}"))
         files = tmp_path / "files"
         files.mkdir()
-        return bare_page(page, scenario(tmp_path, nodes), files)
+        return bare_page(page, scenario(tmp_path, nodes), files, modules=page_folder)
 
     yield open_
     for context in contexts:
@@ -127,7 +127,7 @@ def _is_fit(bare: BarePage) -> None:
         assert bare.page.evaluate(NAMELESS) == []
         assert bare.page.evaluate(SMALL_TARGETS) == []
         # Letters on lamps stand on the lamp, which the measure does not know.
-        bare.page.add_style_tag(content=".lk-look-letter, .lk-strip-text { display: none; }")
+        bare.adopt("letters", ".lk-look-letter, .lk-strip-text { display: none; }")
         assert bare.page.evaluate(LOW_CONTRAST)["found"] == []
 
 

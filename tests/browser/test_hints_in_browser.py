@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from bare_page import BarePage, bare_page
+from bare_page import BarePage, PlainFolder, bare_page
 from driving import SHOTS
 from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
@@ -48,7 +48,7 @@ FOCUSED = "document.activeElement.textContent"
 
 
 @pytest.fixture
-def open_lab(browser: Any, tmp_path: Path) -> Iterator[Any]:
+def open_lab(browser: Any, tmp_path: Path, page_folder: PlainFolder | None) -> Iterator[Any]:
     """A function that opens the bare page of a lab, the one above; errors of it count."""
     errors: list[str] = []
     (tmp_path / "lab.md").write_text(LAB, encoding="utf-8")
@@ -57,7 +57,8 @@ def open_lab(browser: Any, tmp_path: Path) -> Iterator[Any]:
     page.on("pageerror", lambda error: errors.append(str(error)))
 
     def open_(lab: Path = tmp_path / "lab.md") -> BarePage:
-        return bare_page(page, draw(read_lab(lab), "hints"), tmp_path / "desk")
+        scenario = draw(read_lab(lab), "hints")
+        return bare_page(page, scenario, tmp_path / "desk", modules=page_folder)
 
     yield open_
     context.close()

@@ -44,9 +44,7 @@ def test_what_lies_there_unscored_is_said(room: Room, *, received: bool) -> None
     if received:
         collect(room.folder)
     before = {path: sha256(path.read_bytes()).digest() for path in file.parent.iterdir()}
-    assert state(room) == [
-        f"2 hand-in(s) came in and wait to be scored: run 'labkit score {room.path}' first."
-    ]
+    assert state(room) == ["2 hand-in(s) came in and wait to be scored: run 'labkit score' first."]
     assert "came in and waits to be scored: run 'labkit score' first." in told(room, "ann")
     assert "Nothing that counts was handed in." in told(room, "cy")
     with pytest.raises(ClassError, match=r"waits to be scored: run 'labkit score' first\."):

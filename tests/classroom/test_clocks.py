@@ -16,7 +16,6 @@ from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 from typer.testing import CliRunner
 
-from labkit.classroom.class_folder import lab_library
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.exports.sheet import score_table
 from labkit.classroom.handins import demo
@@ -27,6 +26,7 @@ from labkit.classroom.people.personal import erase, held_of
 from labkit.classroom.records.schema import counting, receipts
 from labkit.classroom.records.store import Records
 from labkit.cli import app
+from labkit.lab.library import lab_library
 
 pytestmark = pytest.mark.usefixtures("here")
 

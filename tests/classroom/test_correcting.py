@@ -9,12 +9,12 @@ from typing import Any
 import pytest
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.class_folder import lab_library
 from labkit.classroom.corrections.changes import Changes
 from labkit.classroom.corrections.correcting import correct, void
 from labkit.classroom.errors import ClassError
 from labkit.classroom.marks.explaining import explain
 from labkit.classroom.marks.scoring import score
+from labkit.lab.library import lab_library
 
 
 @pytest.fixture

@@ -15,13 +15,14 @@ from labkit.classroom.analysis.misunderstood import choice_use, rank_slips
 from labkit.classroom.analysis.table import mark_tables
 from labkit.classroom.analysis.teach_again import findings, first_sentence, well_known
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.corrections.correcting import void
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.handins import demo
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.debrief import write_analysis
 from labkit.lab.kinds.quantity import QuantityCheck
+from labkit.lab.library import lab_library
 from labkit.lab.verdict import awaiting
 
 PEOPLE = tuple(f"p{number},Person <b>{number}</b>" for number in range(1, 8))

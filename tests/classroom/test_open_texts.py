@@ -8,10 +8,11 @@ from pathlib import Path
 import pytest
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.open_texts import remarks_on_secrecy
+from labkit.lab.library import lab_library
 
 
 def remarks(room: Room, library: Path | None = None) -> list[str]:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from tiny_class import Room
 
-from labkit.classroom.class_folder import ClassFolder, lab_library
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.corrections.correcting import correct
 from labkit.classroom.dealing.deal import deal, deal_again
 from labkit.classroom.exports.exporting import export
@@ -23,6 +23,7 @@ from labkit.classroom.handins.collecting import collect
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.debrief import write_analysis
 from labkit.classroom.pages.reports import write_pages
+from labkit.lab.library import lab_library
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="owners and modes are POSIX's")
 

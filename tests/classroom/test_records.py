@@ -339,6 +339,14 @@ def test_what_a_file_could_not_do_is_said_with_what_mends_it(number: int, words:
     assert sentences(OSError(number, os.strerror(number), "a.json"))[0].startswith("a.json: ")
 
 
+def test_a_spreadsheet_that_is_held_open_is_to_be_closed() -> None:
+    held = PermissionError(13, "Permission denied", ".x.part", None, "scores/score-sheet.xlsx")
+    told = sentences(held)[0]
+    assert told.startswith(
+        "scores/score-sheet.xlsx: Permission denied. Close it in the spreadsheet"
+    )
+
+
 def test_records_of_another_class_or_version_get_a_sentence(room: Room) -> None:
     room.hand_in("ann")
     score(room.folder)

@@ -71,3 +71,14 @@ def test_a_telling_name_on_the_way_is_told(own: Path, name: str, told: bool) -> 
     folder = own / name / "class"
     folder.mkdir(parents=True)
     assert bool(warnings_about(folder)) == told
+
+
+def test_where_modes_mean_nothing_a_folder_outside_the_users_own_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(shared_place, "_KNOWS_MODES", False)
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    (told,) = warnings_about(tmp_path / "classes" / "hall")
+    assert "may be read by everybody on this computer" in told
+    assert f"keep the class below {tmp_path / 'home'}" in told
+    assert warnings_about(tmp_path / "home" / "hall") == []

@@ -277,16 +277,15 @@ def test_a_page_tells_the_time_as_the_class_reads_it(
 
 
 def test_bars_are_printed_as_they_are_shown(room: Room) -> None:
-    """A bar is a background; browsers leave those out of print, and a full bar would look empty."""
+    """Browsers leave backgrounds out of print: a bar is a shape, and its ground is asked for."""
     room.hand_in("ann")
     write_pages(room.folder, score(room.folder))
     for name in ("overview.html", "tiny--ann.html"):
         printed = (
             (room.folder.scores / name).read_text(encoding="utf-8").partition("@media print")[2]
         )
-        assert (
-            ".meter i { -webkit-print-color-adjust: exact; print-color-adjust: exact; }" in printed
-        )
+        assert ".meter { -webkit-print-color-adjust: exact; print-color-adjust: exact; }" in printed
+        assert '<rect width="100.0%" height="100%"/>' in printed
 
 
 LEADS = [

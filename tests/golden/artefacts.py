@@ -13,7 +13,7 @@ from labkit.lab.kinds import check_for
 from labkit.workbook import WorkbookFiles, task_data
 from labkit.workbook.handout import Sheet, handouts, instructors_copy
 
-SAID = {
+SAID: dict[str, Any] = {
     "workbook": "golden-workbook",
     "class_id": "golden-class",
     "class_title": "Golden class",

@@ -122,11 +122,10 @@ class Trainer:
 def test_the_guide_is_true_word_by_word(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     served: list[list[str]] = []
 
-    def serve(notebook: Path, *, browser: bool, port: int) -> int:
+    def serve(notebook: Path, *, browser: bool, port: int) -> None:
         assert browser
         assert port
         served.append(sorted(file.name for file in notebook.parent.iterdir()))
-        return 0
 
     monkeypatch.setattr("labkit.station.server.serve", serve)
     monkeypatch.delenv("UV_RUN_RECURSION_DEPTH", raising=False)

@@ -12,12 +12,11 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-from labkit.lab.expression import Prose
-
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.kinds import check_for
 from labkit.lab.reading import read_lab
 from labkit.lab.verdict import Verdict
+from labkit.language.expression import Prose
 
 LAB = Path(__file__).parents[2] / "labs" / "branches-and-rates" / "lab.md"
 DRAWS = 150

@@ -11,7 +11,6 @@ import re
 
 import pytest
 from course_draws import scenarios
-from labkit.lab.expression import Prose
 
 from labkit.bench.bench import Bench
 from labkit.bench.frame_log import heard
@@ -21,6 +20,7 @@ from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.lab.draw import Scenario
 from labkit.lab.networks.devicenet_bench import meter_volts
 from labkit.lab.reading.bench_faults import fault_of
+from labkit.language.expression import Prose
 
 DRAWS = 30
 THICK, THIN = 0.0089, 0.0574

@@ -7,13 +7,13 @@ from ipaddress import IPv4Interface, IPv4Network
 from typing import Any
 
 from course_draws import lab, scenarios
-from labkit.lab.expression import Prose
 
 from labkit.fieldbus.identifier61131 import Fault, name_problem
 from labkit.lab.definition import Exercise, Prepared
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
 from labkit.lab.verdict import Verdict
+from labkit.language.expression import Prose
 
 LAB = "controller-and-chassis"
 DRAWS = 200

@@ -12,11 +12,11 @@ from typing import Any
 
 import pytest
 from course_draws import NAMES, scenarios
-from labkit.lab.expression import Prose
 
 from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario
 from labkit.lab.kinds import check_for
+from labkit.language.expression import Prose
 
 DRAWS = 25
 TOLD = 3

@@ -7,10 +7,10 @@ from typing import Any
 import orjson
 import pytest
 from course_draws import NAMES, lab, scenarios
-from labkit.lab.expression import Prose
 
 from labkit.lab.definition import Exercise
 from labkit.lab.kinds import check_for
+from labkit.language.expression import Prose
 
 DRAWS = 50
 KEYS = 15

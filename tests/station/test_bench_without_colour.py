@@ -11,14 +11,14 @@ from labkit.lab.kinds.wiring import COLOURS
 from labkit.station import widgets
 
 FOLDER = Path(widgets.__file__).parent
-LINE = (FOLDER / "bench_line.js").read_text("utf-8")
+LAMPS = (FOLDER / "bench_lamps.js").read_text("utf-8")
 STYLE = (FOLDER / "diagnosis.css").read_text("utf-8")
 WIRING = (FOLDER / "wiring.css").read_text("utf-8")
 LAMP = re.compile(r'^  "?([a-z ]+)"?: \["(.?)", "(\w+)"\],$', re.MULTILINE)
 
 
 def test_every_look_of_an_indicator_has_a_letter_of_its_own() -> None:
-    letters = {look: letter for look, letter, _ in LAMP.findall(LINE)}
+    letters = {look: letter for look, letter, _ in LAMP.findall(LAMPS)}
     assert letters.keys() == {indicator.value for indicator in Indicator} | {"unknown"}
     assert len(set(letters.values())) == len(letters)
     assert [look for look, letter in letters.items() if not letter] == ["off"]
@@ -42,5 +42,5 @@ def test_flashing_is_told_from_steady_without_colour_and_without_movement() -> N
 def test_every_conductor_has_a_swatch_and_its_colour_is_a_word_too() -> None:
     assert set(re.findall(r"\.lk-wire-(\w+) ", STYLE)) == {wire.colour for wire in Wire}
     assert set(re.findall(r"\.lk-strand-(\w+) \{ background", WIRING)) == set(COLOURS)
-    page = (FOLDER / "wiring.js").read_text("utf-8")
+    page = (FOLDER / "wiring_connector.js").read_text("utf-8")
     assert 'element("span", {}, colour)' in page

@@ -1,7 +1,7 @@
 """All kinds share one page: no kind may style, or by chance use, a class of another's.
 
-A sheet that several kinds load (`frame`, `cells` …) is shared: its classes mean the same
-everywhere.
+A sheet that several kinds load (`elements`, `cells` …) is shared: its classes mean the same
+everywhere. And no sheet may be forgotten: each belongs to a module that a widget loads.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ from pathlib import Path
 
 import pytest
 
-from labkit.station import widgets
+from labkit.station.page_modules import FOLDERS, page_modules, sheets
 
-FOLDER = Path(widgets.__file__).parent
-FRAME = "frame"
+FILES = {file.name: file for folder in FOLDERS for file in folder.iterdir()}
+PANELS = ("welcome.js", "picture.js", "hand_in.js")
 COMMENT = re.compile(r"/\*.*?\*/|(?<!:)//[^\n]*", re.DOTALL)
 CLASS = re.compile(r"\.(lk-[\w-]+)")
 # In a script: "lk-look", and `lk-look-${colour}`, which stands for all that begin so.
@@ -37,8 +37,8 @@ class Part:
 
     def text(self, ending: str) -> str:
         """Its scripts or its sheets, without comments."""
-        files = (FOLDER / f"{stem}{ending}" for stem in sorted(self.stems))
-        texts = (file.read_text("utf-8") for file in files if file.exists())
+        names = (f"{stem}{ending}" for stem in sorted(self.stems))
+        texts = (FILES[name].read_text("utf-8") for name in names if name in FILES)
         return COMMENT.sub("", "\n".join(texts))
 
     def selectors(self) -> list[str]:
@@ -58,26 +58,27 @@ def _split(selectors: str) -> list[str]:
     return [part.strip() for part in re.split(r",(?![^(]*\))", selectors)]
 
 
+def _stems(entry: str) -> tuple[str, ...]:
+    return tuple(module.path.stem for module in page_modules(entry))
+
+
 def _loaded() -> dict[str, tuple[str, ...]]:
-    """The scripts of every kind of this package, and of the panels, by the last script's name."""
-    found = {}
-    for point in entry_points(group="labkit.widgets"):
-        scripts = getattr(point.load(), "scripts", ())
-        if scripts and all((FOLDER / f"{stem}.js").exists() for stem in scripts):
-            found[scripts[-1]] = (FRAME, *scripts)
-    taken = {stem for scripts in found.values() for stem in scripts}
-    files = {file.stem for file in FOLDER.iterdir() if file.suffix in (".js", ".css")}
-    return found | {stem: (FRAME, stem) for stem in sorted(files - taken)}
+    """The modules of every kind of this package, and of the panels, by the widget's own module."""
+    kinds = [point.load() for point in entry_points(group="labkit.widgets")]
+    entries = [kind.script for kind in kinds if not Path(kind.script).is_absolute()]
+    return {Path(entry).stem: _stems(entry) for entry in [*entries, *PANELS]}
 
 
 def _parts() -> list[Part]:
     loaded = _loaded()
-    stems = {stem for scripts in loaded.values() for stem in scripts}
+    stems = {stem for modules in loaded.values() for stem in modules}
     shared = {stem for stem in stems if sum(stem in each for each in loaded.values()) > 1}
-    parts = [Part(FRAME, frozenset({FRAME}), frozenset())]
-    parts += [Part(s, frozenset({s}), frozenset({FRAME})) for s in sorted(shared - {FRAME})]
-    for kind, scripts in loaded.items():
-        parts.append(Part(kind, frozenset(scripts) - shared, frozenset(scripts) & shared))
+    parts = [
+        Part(stem, frozenset({stem}), frozenset(_stems(f"{stem}.js")) - {stem})
+        for stem in sorted(shared)
+    ]
+    for kind, modules in loaded.items():
+        parts.append(Part(kind, frozenset(modules) - shared, frozenset(modules) & shared))
     return parts
 
 
@@ -97,13 +98,27 @@ def _strangers() -> Iterator[tuple[Part, Part]]:
 
 
 def test_the_sheets_are_found() -> None:
-    assert {"frame", "cells", "dragging", "byte_grid", "caution"} <= set(PARTS)
+    assert {"elements", "cells", "dragging", "byte_grid", "caution"} <= set(PARTS)
     assert {"diagnosis", "wiring", "plan_board", "hand_in", "choice"} <= set(PARTS)
     assert PARTS["diagnosis"].stems >= {"diagnosis", "bench_line", "look_back"}
-    assert PARTS["wiring"].loads == {"frame", "dragging"}
-    assert "lk-button" in OWN["frame"]
+    assert PARTS["wiring"].loads >= {"elements", "frame", "dragging"}
+    assert "lk-button" in OWN["elements"]
     assert "lk-chip" in OWN["dragging"]
     assert "lk-toggle" in OWN["wiring"]
+
+
+def test_every_module_and_every_sheet_is_loaded_by_a_widget() -> None:
+    loaded = {stem for modules in _loaded().values() for stem in modules}
+    files = [file for file in FILES.values() if file.suffix in (".js", ".css")]
+    assert sorted(file.name for file in files if file.stem not in loaded) == []
+
+
+def test_a_widget_has_the_sheet_of_every_module_it_loads() -> None:
+    for name, modules in _loaded().items():
+        text = sheets(f"{name}.js")
+        own = [FILES[f"{stem}.css"] for stem in modules if f"{stem}.css" in FILES]
+        assert [sheet.name for sheet in own if sheet.read_text("utf-8") not in text] == []
+        assert text.count("/* Colours follow") == ("elements" in modules)
 
 
 def test_no_class_is_styled_by_two_kinds() -> None:

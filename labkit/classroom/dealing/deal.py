@@ -185,7 +185,7 @@ class _Desk:
         if not last:
             raise ClassError(
                 f"{who} was not dealt '{lab.id}' yet, so there is nothing to retake: run "
-                f"'labkit deal {self.folder.path}' first."
+                f"'labkit deal' first."
             )
         key = (trainee.id, lab.id, last)
         if last > 1 and (key in begun or not self._there(self.picker.dealt[key])):

@@ -92,7 +92,7 @@ def _dealt_sheets(folder: ClassFolder) -> dict[str, list[Sheet]]:
     """The sheets of each trainee in the order of the deal; of retakes the last alone."""
     deal = read_deal(folder)
     if not deal.dealt:
-        raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal {folder.path}' first.")
+        raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
     secret = folder.secret()
     require_same_secret(folder, secret, deal)
     labs = {name: lab_as_dealt(folder, name, deal) for name in deal.labs}

@@ -62,10 +62,7 @@ class Arrivals:
         """What to say of the whole class."""
         waiting, lost = (sum(map(len, found.values())) for found in (self.wait, self.lost))
         if waiting:
-            yield (
-                f"{waiting} hand-in(s) came in and wait to be scored: run 'labkit score "
-                f"{folder.path}' first."
-            )
+            yield (f"{waiting} hand-in(s) came in and wait to be scored: run 'labkit score' first.")
         if lost:
             yield (
                 f"{lost} hand-in(s) were received and never scored, and their files are gone: "

@@ -36,9 +36,7 @@ class Examiner:
         """
         deal = read_deal(folder)
         if not deal.dealt:
-            raise ClassError(
-                f"{folder.path} was not dealt yet: run 'labkit deal {folder.path}' first."
-            )
+            raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
         secret = folder.secret()
         require_same_secret(folder, secret, deal)
         ids = texts or {}

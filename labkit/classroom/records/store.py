@@ -113,7 +113,7 @@ class Records:
         except (NoSuchModuleError, ImportError) as error:
             raise ClassError(
                 f"The program part that speaks to {shown} is not installed ({error}). For "
-                "PostgreSQL: pip install 'labkit[postgresql]'."
+                'PostgreSQL: pip install "labkit[postgresql]".'
             ) from error
         (_own_transactions if engine.dialect.name == "sqlite" else _one_writer_at_a_time)(engine)
         records = cls(engine, shown)

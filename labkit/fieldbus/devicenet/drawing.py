@@ -2,6 +2,7 @@
 
 It takes its ink from the page (`currentColor`), so it reads in light and dark; cable types differ
 by weight and dash, never by colour alone. `<title>` and `<desc>` hold the whole network in words.
+Its looks are attributes of its shapes: it needs no style sheet, so a strict page may show it.
 """
 
 import math
@@ -51,24 +52,24 @@ TERMINATOR: Final = 6.0
 ROW_GAP: Final = 26.0
 FOOT: Final = 30.0
 
-STYLE: Final = """
-#ID text{fill:currentColor;font:12px system-ui,sans-serif}
-#ID .head{font-size:16px;font-weight:600}
-#ID .name{font-size:11.5px;font-weight:600}
-#ID .soft{opacity:.78}
-#ID .mid{text-anchor:middle}
-#ID .wire,#ID .box,#ID .cable{stroke:currentColor;fill:none}
-#ID .wire{stroke-width:1.5}
-#ID .box{stroke-width:1;fill:var(--labkit-surface,none)}
-#ID .feed{stroke-width:2.5}
-#ID .solid{fill:currentColor;stroke:none}
-#ID .mark{stroke:currentColor;stroke-width:1;opacity:.6}
-#ID .thick{stroke-width:7}
-#ID .mid-cable{stroke-width:5;stroke-dasharray:16 4}
-#ID .thin{stroke-width:2.5}
-#ID .flat{stroke-width:2.5;stroke-dasharray:2.5 2.5}
-"""
-CABLE_CLASS: Final = {"thick": "thick", "thin": "thin", "mid": "mid-cable", "flat": "flat"}
+INK: Final = "currentColor"
+LOOKS: Final[dict[str, dict[str, str]]] = {
+    "head": {"font-size": "16", "font-weight": "600"},
+    "name": {"font-size": "11.5", "font-weight": "600"},
+    "soft": {"opacity": ".78"},
+    "mid": {"text-anchor": "middle"},
+    "wire": {"stroke": INK, "stroke-width": "1.5"},
+    "cable": {"stroke": INK},
+    "box": {"stroke": INK, "fill": "none"},
+    "mark": {"stroke": INK, "opacity": ".6"},
+    "feed": {"stroke-width": "2.5"},
+    "thick": {"stroke-width": "7"},
+    "mid-cable": {"stroke-width": "5", "stroke-dasharray": "16 4"},
+    "thin": {"stroke-width": "2.5"},
+    "flat": {"stroke-width": "2.5", "stroke-dasharray": "2.5 2.5"},
+}
+"""The attributes of a shape by the words of its kind; a later word goes before an earlier one."""
+CABLE_LOOK: Final = {"thick": "thick", "thin": "thin", "mid": "mid-cable", "flat": "flat"}
 
 
 def draw_network(
@@ -121,17 +122,16 @@ class _Drawing:
         self._legend(top)
         height = top + FOOT
         key = escape(self.prefix, quote=True)
-        style = STYLE.replace("ID", key)
         return "\n".join(
             [
                 f'<svg xmlns="http://www.w3.org/2000/svg" id="{key}" role="img" '
-                f'viewBox="0 0 {WIDTH:g} {height:g}" width="100%" style="max-width:{WIDTH:g}px" '
+                f'viewBox="0 0 {WIDTH:g} {height:g}" width="{WIDTH:g}" fill="{INK}" '
+                'font-family="system-ui,sans-serif" font-size="12" '
                 f'aria-labelledby="{key}-title {key}-desc">',
                 f'<title id="{key}-title">{escape(title)}</title>',
                 f'<desc id="{key}-desc">{escape(words)}</desc>',
-                f"<style>{style}</style>",
-                f'<text class="head" x="{MARGIN:g}" y="20">{escape(title)}</text>',
-                f'<text class="soft" x="{MARGIN:g}" y="38">{escape(self._summary())}</text>',
+                f'<text{_look("head")} x="{MARGIN:g}" y="20">{escape(title)}</text>',
+                f'<text{_look("soft")} x="{MARGIN:g}" y="38">{escape(self._summary())}</text>',
                 *self.parts,
                 "</svg>",
             ]
@@ -179,7 +179,7 @@ class _Drawing:
         start = self._first_segment(row)
         for offset, (left, right) in enumerate(pairwise(cuts)):
             segment = self.network.segments[start + offset]
-            self._line("cable " + CABLE_CLASS[segment.cable], left, trunk, right, trunk)
+            self._line("cable " + CABLE_LOOK[segment.cable], left, trunk, right, trunk)
             before = row.from_before and offset == 0
             after = row.goes_on and offset == len(cuts) - 2
             self._segment_mark(segment, (left, right), top + 16, (before, after))
@@ -212,7 +212,7 @@ class _Drawing:
 
     def _link(self, x: float, y: float, index: int) -> None:
         letter = chr(ord("A") + index % 26) * (1 + index // 26)
-        self.parts.append(f'<circle class="box" cx="{x:g}" cy="{y:g}" r="10"/>')
+        self._circle(x, y, 10, "box")
         self._text(x, y + 4, letter, "mid")
 
     def _column(self, column: Column, trunk: float) -> float:
@@ -252,7 +252,7 @@ class _Drawing:
         volts, *others = supply_facts(supply)
         self._text(x, trunk - 41, volts, "mid")
         self._line("wire feed", x, trunk - 34, x, trunk)
-        self.parts.append(f'<circle class="solid" cx="{x:g}" cy="{trunk:g}" r="5"/>')
+        self._circle(x, trunk, 5)
         self._place(x + 8, trunk - 18, supply.position, "")
         for line, fact in enumerate(others):
             self._text(x, trunk + 22 + LINE * line, fact, "soft mid")
@@ -260,7 +260,7 @@ class _Drawing:
 
     def _tap(self, tap: Tap, x: float, trunk: float, width: float) -> float:
         self.parts.append(f"<g><title>{escape(f'{tap.name} at {plain(tap.position)} m')}</title>")
-        self.parts.append(f'<circle class="solid" cx="{x:g}" cy="{trunk:g}" r="4.5"/>')
+        self._circle(x, trunk, 4.5)
         self._place(x - 4, trunk - 18, tap.position, "")
         bottom = self._drop(tap.drop, x, trunk, x + width - INDENT - 4)
         self.parts.append("</g>")
@@ -280,7 +280,7 @@ class _Drawing:
             last = middle
             bottom += 6
         if not drop.devices and not drop.branches:
-            self.parts.append(f'<circle class="box" cx="{x:g}" cy="{end + 4:g}" r="4"/>')
+            self._circle(x, end + 4, 4, "box")
             self._text(x + 9, end + 9, "spare", "soft")
             bottom = end + 16
         step = branch_indent(drop)
@@ -311,18 +311,28 @@ class _Drawing:
     def _legend(self, y: float) -> None:
         x = MARGIN
         for cable in self.network.cables:
-            self._line("cable " + CABLE_CLASS[cable], x, y + 8, x + 44, y + 8)
+            self._line("cable " + CABLE_LOOK[cable], x, y + 8, x + 44, y + 8)
             self._text(x + 52, y + 12, f"{cable} trunk", "soft")
             x += 150
 
     def _line(self, kind: str, x1: float, y1: float, x2: float, y2: float) -> None:
-        self.parts.append(f'<line class="{kind}" x1="{x1:g}" y1="{y1:g}" x2="{x2:g}" y2="{y2:g}"/>')
+        self.parts.append(f'<line{_look(kind)} x1="{x1:g}" y1="{y1:g}" x2="{x2:g}" y2="{y2:g}"/>')
+
+    def _circle(self, x: float, y: float, radius: float, kind: str = "") -> None:
+        self.parts.append(f'<circle{_look(kind)} cx="{x:g}" cy="{y:g}" r="{radius:g}"/>')
 
     def _box(self, x: float, y: float, width: float, height: float, kind: str) -> None:
         self.parts.append(
-            f'<rect class="{kind}" x="{x:g}" y="{y:g}" width="{width:g}" '
-            f'height="{height:g}" rx="3"/>'
+            f'<rect{_look(kind)} x="{x:g}" y="{y:g}" width="{width:g}" height="{height:g}" rx="3"/>'
         )
 
     def _text(self, x: float, y: float, text: str, kind: str) -> None:
-        self.parts.append(f'<text class="{kind}" x="{x:g}" y="{y:g}">{escape(text)}</text>')
+        self.parts.append(f'<text{_look(kind)} x="{x:g}" y="{y:g}">{escape(text)}</text>')
+
+
+def _look(kind: str) -> str:
+    """The attributes of a kind, such as "name mid", as they are written."""
+    look: dict[str, str] = {}
+    for word in kind.split():
+        look |= LOOKS[word]
+    return "".join(f' {name}="{value}"' for name, value in look.items())

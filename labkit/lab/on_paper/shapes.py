@@ -21,7 +21,7 @@ def drawing(width: float, height: float, label: str, *parts: str) -> str:
     return (
         f'<div class="drawing"><svg xmlns="http://www.w3.org/2000/svg" role="img" '
         f'aria-label="{escape(label)}" viewBox="0 0 {width:g} {height:g}" '
-        f'style="width: {width:g}mm">{"".join(parts)}</svg></div>'
+        f'width="{width:g}mm">{"".join(parts)}</svg></div>'
     )
 
 

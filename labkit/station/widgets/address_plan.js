@@ -1,9 +1,15 @@
+/** @import { Build } from "./frame.js" */
+
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
 function readAddress(text) {
   // Only to draw what is typed; Python reads the answer itself.
   const found = /^(?:node\s*)?#?\s*(\d+)$/i.exec(text);
   return found ? Number(found[1]) : null;
 }
 
+/** @type {Build} */
 function build(root, { shown, changed, settled }) {
   const { devices, limit } = shown.ask;
   const inputs = new Map();

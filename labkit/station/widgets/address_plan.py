@@ -10,4 +10,4 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class AddressPlanExercise(ExerciseWidget):
     """A node address for each device."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("address_plan",)
+    script: ClassVar[str] = "address_plan.js"

@@ -1,43 +1,11 @@
 // The bench drawn as a line: trunk, taps, devices, supplies, terminators. What is chosen is opened
 // below it. Nothing here knows of faults.
 
-const DRAW = "http://www.w3.org/2000/svg";
+import { lamp } from "./bench_lamps.js";
+import { shape } from "./elements.js";
+
 const LINE_WIDTH = 880;
 const TRUNK_Y = 76;
-
-function drawn(tag, attributes, ...children) {
-  const node = document.createElementNS(DRAW, tag);
-  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
-  node.append(...children);
-  return node;
-}
-
-// How an indicator is drawn: a letter and a ring besides its colour, so that colour is never alone.
-const LOOKS = {
-  off: ["", "off"],
-  green: ["G", "green"],
-  "flashing green": ["g", "green"],
-  red: ["R", "red"],
-  "flashing red": ["r", "red"],
-  "flashing red and green": ["x", "both"],
-  unknown: ["?", "unknown"],
-};
-
-function lamp(x, y, look, shape) {
-  const [letter, colour] = LOOKS[look] ?? LOOKS.unknown;
-  const flashing = look.startsWith("flashing");
-  const classes = `lk-look lk-look-${colour}${flashing ? " lk-flashing" : ""}`;
-  const body =
-    shape === "round"
-      ? drawn("circle", { cx: x, cy: y, r: 7, class: classes })
-      : drawn("rect", { x: x - 7, y: y - 7, width: 14, height: 14, rx: 2, class: classes });
-  return drawn(
-    "g",
-    {},
-    body,
-    drawn("text", { x, y: y + 4, class: `lk-look-letter lk-on-${colour}${flashing ? " lk-on-flashing" : ""}` }, letter),
-  );
-}
 
 // A name on two short lines; what is longer is cut.
 function twoLines(name) {
@@ -78,94 +46,178 @@ function hangsOn(view, places) {
   };
 }
 
-function benchLine(view, choose) {
-  const places = placesOnLine(view);
-  const trunkOf = hangsOn(view, places);
+// What is drawn so far: the parts that can be chosen (`spots`) and where lamps go, by name.
+function emptyDrawing(view) {
   const dense = view.devices.length > 11;
-  const height = dense ? 236 : 200;
-  const picture = drawn("svg", {
-    viewBox: `0 0 ${LINE_WIDTH} ${height}`,
+  const picture = shape("svg", {
+    viewBox: `0 0 ${LINE_WIDTH} ${dense ? 236 : 200}`,
     class: `lk-bench-line${dense ? " lk-dense" : ""}`,
     role: "group",
     "aria-label": "The network as a line: choose a part to open its connectors",
   });
-  const spots = new Map();
-  const lamps = new Map();
-  const socketOf = new Map(view.connectors.map((c) => [c.id, c.socket]));
+  return { picture, dense, spots: new Map(), lamps: new Map(), places: placesOnLine(view) };
+}
 
+function addSpot({ picture, spots }, name, label, [x, y], ...shapes) {
+  // Beside a supply, above the metres of the trunk, above a device.
+  const [markX, markY] = [[x + 46, y + 5], [x, y - 33], [x, y - 16]][rowOf({ y })];
+  const marks = shape("text", { x: markX, y: markY, class: "lk-probe-mark", "aria-hidden": "true" });
+  const node = shape(
+    "g",
+    { class: "lk-spot", tabindex: spots.size ? -1 : 0, role: "button", "aria-label": label, "aria-pressed": "false" },
+    shape("title", {}, label),
+    ...shapes,
+    marks,
+  );
+  spots.set(name, { name, node, marks, x, y, label, seen: "", probes: "", parted: "" });
+  picture.append(node);
+}
+
+// Supplies stand in the upper row, the trunk in the middle one, devices in the lower one.
+function rowOf({ y }) {
+  if (y < TRUNK_Y) return 0;
+  return y === TRUNK_Y ? 1 : 2;
+}
+
+function drawTrunk({ picture, places }, view) {
+  const socketOf = new Map(view.connectors.map((c) => [c.id, c.socket]));
   for (const piece of view.pieces.filter((each) => each.trunk)) {
     const [x1, x2] = [piece.a, piece.b].map((end) => places.get(socketOf.get(end)));
-    picture.append(drawn("line", { x1, x2, y1: TRUNK_Y, y2: TRUNK_Y, class: `lk-run lk-run-${piece.cables[0] ?? "none"}` }));
+    picture.append(
+      shape("line", { x1, x2, y1: TRUNK_Y, y2: TRUNK_Y, class: `lk-run lk-run-${piece.cables[0] ?? "none"}` }),
+    );
     if (piece.metres && Math.abs(x2 - x1) > 34)
-      picture.append(drawn("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 20, class: "lk-metres" }, `${+piece.metres.toFixed(1)} m`));
-  }
-
-  function spot(name, label, x, y, ...shapes) {
-    // Beside a supply, above the metres of the trunk, above a device.
-    const [markX, markY] = y < TRUNK_Y ? [x + 46, y + 5] : y === TRUNK_Y ? [x, y - 33] : [x, y - 16];
-    const marks = drawn("text", { x: markX, y: markY, class: "lk-probe-mark", "aria-hidden": "true" });
-    const node = drawn(
-      "g",
-      { class: "lk-spot", tabindex: spots.size ? -1 : 0, role: "button", "aria-label": label, "aria-pressed": "false" },
-      drawn("title", {}, label),
-      ...shapes,
-      marks,
-    );
-    node.addEventListener("click", () => pick(name));
-    spots.set(name, { node, marks, x, y, label, seen: "", probes: "", parted: "" });
-    picture.append(node);
-  }
-
-  for (const [joint, x] of places) {
-    if (joint.endsWith(" end")) {
-      spot(
-        joint, joint, x, TRUNK_Y,
-        drawn("rect", { x: x - 13, y: TRUNK_Y - 24, width: 26, height: 48, class: "lk-hit" }),
-        drawn("rect", { x: x - 6, y: TRUNK_Y - 16, width: 12, height: 32, class: "lk-resistor" }),
+      picture.append(
+        shape("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 20, class: "lk-metres" }, `${+piece.metres.toFixed(1)} m`),
       );
-    } else {
-      spot(
-        joint, joint, x, TRUNK_Y,
-        drawn("rect", { x: x - 13, y: TRUNK_Y - 13, width: 26, height: 26, class: "lk-hit" }),
-        drawn("rect", { x: x - 8, y: TRUNK_Y - 8, width: 16, height: 16, rx: 3, class: "lk-joint-box" }),
-      );
-    }
   }
-  view.supplies.forEach((supply) => {
-    const x = places.get(trunkOf(supply));
-    picture.insertBefore(drawn("line", { x1: x, x2: x, y1: 36, y2: TRUNK_Y - 8, class: "lk-drop-line" }), picture.firstChild);
-    spot(
-      supply, supply, x, 24,
-      drawn("rect", { x: x - 30, y: 8, width: 60, height: 28, rx: 4, class: "lk-box" }),
-      drawn("text", { x, y: 27, class: "lk-box-text" }, "24 V"),
+}
+
+function drawJoints(drawing) {
+  for (const [joint, x] of drawing.places) {
+    const [wide, high, look] = joint.endsWith(" end") ? [6, 16, "lk-resistor"] : [8, 8, "lk-joint-box"];
+    const rx = look === "lk-joint-box" ? 3 : 0;
+    const reach = high + (look === "lk-resistor" ? 8 : 5);
+    addSpot(
+      drawing, joint, joint, [x, TRUNK_Y],
+      shape("rect", { x: x - 13, y: TRUNK_Y - reach, width: 26, height: 2 * reach, class: "lk-hit" }),
+      shape("rect", { x: x - wide, y: TRUNK_Y - high, width: 2 * wide, height: 2 * high, rx, class: look }),
     );
-  });
+  }
+}
+
+// The cable of a drop, under all else.
+function drawDrop({ picture }, x, y1, y2) {
+  picture.insertBefore(shape("line", { x1: x, x2: x, y1, y2, class: "lk-drop-line" }), picture.firstChild);
+}
+
+function drawSupplies(drawing, view, trunkOf) {
+  for (const supply of view.supplies) {
+    const x = drawing.places.get(trunkOf(supply));
+    drawDrop(drawing, x, 36, TRUNK_Y - 8);
+    addSpot(
+      drawing, supply, supply, [x, 24],
+      shape("rect", { x: x - 30, y: 8, width: 60, height: 28, rx: 4, class: "lk-box" }),
+      shape("text", { x, y: 27, class: "lk-box-text" }, "24 V"),
+    );
+  }
+}
+
+function drawDevices(drawing, view, trunkOf) {
   const atPlace = new Map();
   view.devices.forEach((device, index) => {
     const joint = trunkOf(device.name);
     const beside = atPlace.get(joint) ?? 0;
     atPlace.set(joint, beside + 1);
-    const x = places.get(joint) + beside * 12;
-    const y = 118 + (dense && index % 2 ? 56 : 0) + beside * 10;
-    picture.insertBefore(drawn("line", { x1: x, x2: x, y1: TRUNK_Y + 8, y2: y, class: "lk-drop-line" }), picture.firstChild);
-    const holder = drawn("g", { class: "lk-looks" });
-    lamps.set(device.name, { holder, x, y: y + 34 });
-    const scanner = device.name === view.scanner;
-    spot(
-      device.name, `${device.name}, planned node ${device.address}${scanner ? ", the scanner" : ""}`, x, y,
-      drawn("rect", { x: x - 18, y, width: 36, height: 50, rx: 4, class: `lk-box${scanner ? " lk-scanner" : ""}` }),
-      drawn("text", { x, y: y + 18, class: "lk-box-text" }, String(device.address)),
-      ...(dense ? [] : twoLines(device.name).map((words, row) => drawn("text", { x, y: y + 63 + row * 12, class: "lk-box-name" }, words))),
-      holder,
-    );
+    const x = drawing.places.get(joint) + beside * 12;
+    const y = 118 + (drawing.dense && index % 2 ? 56 : 0) + beside * 10;
+    drawDrop(drawing, x, TRUNK_Y + 8, y);
+    drawDevice(drawing, device, device.name === view.scanner, [x, y]);
   });
+}
 
-  let chosen = null;
+function drawDevice(drawing, { name, address }, scanner, [x, y]) {
+  const holder = shape("g", { class: "lk-looks" });
+  drawing.lamps.set(name, { holder, x, y: y + 34 });
+  const lines = drawing.dense ? [] : twoLines(name);
+  addSpot(
+    drawing, name, `${name}, planned node ${address}${scanner ? ", the scanner" : ""}`, [x, y],
+    shape("rect", { x: x - 18, y, width: 36, height: 50, rx: 4, class: `lk-box${scanner ? " lk-scanner" : ""}` }),
+    shape("text", { x, y: y + 18, class: "lk-box-text" }, String(address)),
+    ...lines.map((words, row) => shape("text", { x, y: y + 63 + row * 12, class: "lk-box-name" }, words)),
+    holder,
+  );
+}
 
-  // What a screen reader says of a part is what the drawing shows of it.
-  function speak(spot) {
-    spot.node.setAttribute("aria-label", spot.label + spot.seen + spot.parted + spot.probes);
+// The nearest part in the direction of an arrow: along a row, or in the next row up or down.
+function beside(spots, from, key) {
+  const across = key === "ArrowLeft" || key === "ArrowRight";
+  const sign = key === "ArrowRight" || key === "ArrowDown" ? 1 : -1;
+  const wanted = rowOf(from) + (across ? 0 : sign);
+  const ahead = [...spots.values()].filter(
+    (spot) => spot !== from && rowOf(spot) === wanted && (!across || (spot.x - from.x) * sign > 0),
+  );
+  const away = (spot) => Math.abs(spot.x - from.x);
+  return ahead.reduce((best, spot) => (!best || away(spot) < away(best) ? spot : best), null);
+}
+
+// Arrows walk from part to part, one of which the Tab key comes to; Enter and the space bar choose.
+function walkWithArrows({ picture, spots }, pick) {
+  picture.addEventListener("keydown", (event) => {
+    const here = [...spots.values()].find(({ node }) => node === document.activeElement);
+    if (!here) return;
+    if (event.key.startsWith("Arrow")) {
+      event.preventDefault();
+      const next = beside(spots, here, event.key);
+      if (!next) return;
+      for (const { node } of spots.values()) node.setAttribute("tabindex", node === next.node ? 0 : -1);
+      next.node.focus();
+    } else if (event.key === "Enter" || event.key === " ") {
+      event.preventDefault();
+      pick(here.name);
+    }
+  });
+}
+
+// What a screen reader says of a part is what the drawing shows of it.
+function speak(spot) {
+  spot.node.setAttribute("aria-label", spot.label + spot.seen + spot.parted + spot.probes);
+}
+
+// looks: device name → [network, module]; a device that is left out was not looked at.
+function showLooks({ spots, lamps }, looks) {
+  for (const [name, { holder, x, y }] of lamps) {
+    const [network, module] = looks[name] ?? ["unknown", "unknown"];
+    holder.replaceChildren(lamp(x - 8, y, network, "round"), lamp(x + 9, y, module, "square"));
+    const spot = spots.get(name);
+    spot.seen = looks[name] ? `, network status ${network}, module status ${module}` : "";
+    speak(spot);
   }
+}
+
+function showProbes({ spots }, red, black) {
+  for (const [name, spot] of spots) {
+    spot.marks.textContent = [red === name ? "+" : "", black === name ? "−" : ""].join("");
+    spot.probes = [red === name ? ", red probe here" : "", black === name ? ", black probe here" : ""].join("");
+    speak(spot);
+  }
+}
+
+function showUnplugged({ spots }, sockets) {
+  for (const [name, spot] of spots) {
+    const parted = sockets.includes(name);
+    spot.node.classList.toggle("lk-parted", parted);
+    spot.parted = parted ? ", a connector unplugged" : "";
+    speak(spot);
+  }
+}
+
+// choose(name) is called when a part is chosen.
+export function benchLine(view, choose) {
+  const drawing = emptyDrawing(view);
+  const { picture, spots } = drawing;
+  const trunkOf = hangsOn(view, drawing.places);
+  let chosen = null;
 
   function pick(name) {
     chosen = name;
@@ -176,63 +228,18 @@ function benchLine(view, choose) {
     choose(name);
   }
 
-  // The nearest part in the direction of an arrow: along a row, or in the next row up or down.
-  function beside(from, key) {
-    const across = key === "ArrowLeft" || key === "ArrowRight";
-    const sign = key === "ArrowRight" || key === "ArrowDown" ? 1 : -1;
-    const rowOf = (spot) => (spot.y < TRUNK_Y ? 0 : spot.y === TRUNK_Y ? 1 : 2);
-    const wanted = rowOf(from) + (across ? 0 : sign);
-    const ahead = [...spots.values()].filter(
-      (spot) => spot !== from && rowOf(spot) === wanted && (!across || (spot.x - from.x) * sign > 0),
-    );
-    const away = (spot) => Math.abs(spot.x - from.x);
-    return ahead.reduce((best, spot) => (!best || away(spot) < away(best) ? spot : best), null);
-  }
-
-  picture.addEventListener("keydown", (event) => {
-    const names = [...spots.keys()];
-    const here = names.findIndex((name) => spots.get(name).node === document.activeElement);
-    if (here >= 0 && event.key.startsWith("Arrow")) {
-      event.preventDefault();
-      const next = beside(spots.get(names[here]), event.key);
-      if (!next) return;
-      for (const { node } of spots.values()) node.setAttribute("tabindex", -1);
-      next.node.setAttribute("tabindex", 0);
-      next.node.focus();
-    } else if ((event.key === "Enter" || event.key === " ") && here >= 0) {
-      event.preventDefault();
-      pick(names[here]);
-    }
-  });
-
+  drawTrunk(drawing, view);
+  drawJoints(drawing);
+  drawSupplies(drawing, view, trunkOf);
+  drawDevices(drawing, view, trunkOf);
+  for (const { node, name } of spots.values()) node.addEventListener("click", () => pick(name));
+  walkWithArrows(drawing, pick);
   return {
     picture,
     pick,
     chosen: () => chosen,
-    // looks: device name → [network, module]; a device that is left out was not looked at.
-    showLooks(looks) {
-      for (const [name, { holder, x, y }] of lamps) {
-        const [network, module] = looks[name] ?? ["unknown", "unknown"];
-        holder.replaceChildren(lamp(x - 8, y, network, "round"), lamp(x + 9, y, module, "square"));
-        const spot = spots.get(name);
-        spot.seen = looks[name] ? `, network status ${network}, module status ${module}` : "";
-        speak(spot);
-      }
-    },
-    showProbes(red, black) {
-      for (const [name, spot] of spots) {
-        spot.marks.textContent = [red === name ? "+" : "", black === name ? "−" : ""].join("");
-        spot.probes = [red === name ? ", red probe here" : "", black === name ? ", black probe here" : ""].join("");
-        speak(spot);
-      }
-    },
-    showUnplugged(sockets) {
-      for (const [name, spot] of spots) {
-        const parted = sockets.includes(name);
-        spot.node.classList.toggle("lk-parted", parted);
-        spot.parted = parted ? ", a connector unplugged" : "";
-        speak(spot);
-      }
-    },
+    showLooks: (looks) => showLooks(drawing, looks),
+    showProbes: (red, black) => showProbes(drawing, red, black),
+    showUnplugged: (sockets) => showUnplugged(drawing, sockets),
   };
 }

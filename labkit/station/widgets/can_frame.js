@@ -1,3 +1,8 @@
+/** @import { Build } from "./frame.js" */
+
+import { cellField, fieldsByName, markedExercise, walkWithKeys } from "./cells.js";
+import { element } from "./elements.js";
+
 function drawnFrame(frame, number, many) {
   const bytes = frame.data.map((byte, at) =>
     element("span", { class: "lk-byte" }, element("span", { class: "lk-octet" }, byte), element("small", {}, at ? String(at) : "byte 0")),
@@ -19,6 +24,7 @@ function drawnFrame(frame, number, many) {
   );
 }
 
+/** @type {Build} */
 function build(root, { shown, changed, settled, submit }) {
   const { task, frames } = shown.ask;
   const many = frames.length > 1;

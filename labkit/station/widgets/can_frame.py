@@ -13,4 +13,4 @@ from labkit.station.widgets.marked import MarkedExercise
 class FrameExercise(MarkedExercise):
     """Frames to read or to write."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("cells", "can_frame")
+    script: ClassVar[str] = "can_frame.js"

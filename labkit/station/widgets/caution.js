@@ -1,5 +1,7 @@
+import { element } from "./elements.js";
+
 // A caution that stands before the place to answer; nothing where the author gives none.
-function cautionBox(html) {
+export function cautionBox(html) {
   if (!html) return "";
   const words = element("div");
   words.innerHTML = html;

@@ -3,6 +3,9 @@
 // What a field's text looks like is checked here too, only to warn of a slip of the hand; Python
 // reads the answer itself.
 
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
 const FORM = {
   number: /^(\w+ ?= ?|= ?)?[+\-\u2212]?\s*([\d.,\u00bc-\u00be\u2150-\u215e]|R\d)/,
   whole: /^#?\s*[+\-\u2212]?\s*\d[\d '\u2019\u00a0\u202f]*( [a-z]{2,}.*)?$/i,
@@ -18,7 +21,7 @@ const WARNING = {
 const MARKS = { right: ["✓", "right"], wrong: ["✗", "not right"], unreadable: ["?", "cannot be read"] };
 const BESIDE = { hex: "hex", bytes: "hex" };
 
-function cellField(cell, label, { changed, settled }) {
+export function cellField(cell, label, { changed, settled }) {
   const beside = cell.write === "number" ? cell.unit : (BESIDE[cell.write] ?? "");
   const mark = element("span", { class: "lk-mark", role: "img" });
   mark.hidden = true;
@@ -61,7 +64,7 @@ function cellField(cell, label, { changed, settled }) {
     get: () => control.value.trim(),
     set(value) {
       control.value = typeof value === "string" || typeof value === "number" ? String(value) : "";
-      if (control.selectedIndex === -1) control.value = "";
+      if (control instanceof HTMLSelectElement && control.selectedIndex === -1) control.value = "";
       setMark(undefined);
     },
     setMark,
@@ -70,16 +73,17 @@ function cellField(cell, label, { changed, settled }) {
 
 function textField(cell, label, beside) {
   const width = { number: 9, whole: 7, hex: Math.max(8, cell.digits + 2), bytes: 25 }[cell.write];
-  return element("input", {
+  const input = element("input", {
     type: "text",
     class: `lk-input lk-cell-input lk-write-${cell.write}`,
-    style: `width: ${width + 2}ch`,
     "aria-label": beside ? `${label}, in ${beside}` : label,
     inputmode: { whole: "numeric", number: "decimal" }[cell.write] ?? "text",
     autocomplete: "off",
     spellcheck: "false",
     maxlength: 60,
   });
+  input.style.width = `${width + 2}ch`;
+  return input;
 }
 
 function wordField(cell, label) {
@@ -106,7 +110,7 @@ function goTo(field) {
 }
 
 // grid: rows of fields, undefined where a cell holds none. Arrows walk, Enter goes on.
-function walkWithKeys(root, grid, submit) {
+export function walkWithKeys(root, grid, submit) {
   const all = grid.flat().filter(Boolean);
   const find = (control) => {
     for (const [row, fields] of grid.entries()) {
@@ -144,18 +148,22 @@ function walkWithKeys(root, grid, submit) {
   });
 }
 
-function fieldsByName(fields) {
+export function fieldsByName(fields) {
   return {
     get: () => Object.fromEntries([...fields].map(([name, field]) => [name, field.get()])),
-    set: (answer) => fields.forEach((field, name) => field.set(answer?.[name])),
+    set(answer) {
+      for (const [name, field] of fields) field.set(answer?.[name]);
+    },
     // Only what still stands as it was checked is marked.
-    mark: (states, answer) =>
-      fields.forEach((field, name) => field.setMark(field.get() === (answer?.[name] ?? "") ? states[name] : undefined)),
+    mark(states, answer) {
+      for (const [name, field] of fields)
+        field.setMark(field.get() === (answer?.[name] ?? "") ? states[name] : undefined);
+    },
   };
 }
 
 // As `exercise` of frame.js; the area that `build` returns may also `mark` its fields.
-function markedExercise(build) {
+export function markedExercise(build) {
   return (context) => {
     const { model } = context;
     let area = null;

@@ -1,3 +1,9 @@
+/** @import { Build } from "./frame.js" */
+
+import { element, newToken } from "./elements.js";
+import { exercise } from "./frame.js";
+
+/** @type {Build} */
 function build(root, { shown, changed, settled }) {
   const group = `lk-choice-${newToken()}`;
   const inputs = shown.ask.options.map((option) => {
@@ -14,7 +20,9 @@ function build(root, { shown, changed, settled }) {
   root.addEventListener("keydown", (event) => event.stopPropagation());
   return {
     get: () => inputs.find((input) => input.checked)?.value ?? "",
-    set: (answer) => inputs.forEach((input) => (input.checked = input.value === answer)),
+    set(answer) {
+      for (const input of inputs) input.checked = input.value === answer;
+    },
   };
 }
 

@@ -10,4 +10,4 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class ChoiceExercise(ExerciseWidget):
     """One option out of several."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("choice",)
+    script: ClassVar[str] = "choice.js"

@@ -25,12 +25,7 @@ NOT_YET: Final = (
 class DiagnosisExercise(ExerciseWidget):
     """A bench to measure at and to repair; its steps are in the journal, and taken again later."""
 
-    scripts: ClassVar[tuple[str, ...]] = (
-        "bench_line",
-        "bench_instruments",
-        "look_back",
-        "diagnosis",
-    )
+    script: ClassVar[str] = "diagnosis.js"
 
     def _what_is_shown(self, question_html: str) -> dict[str, Any]:
         # The page needs the view alone; set-up and recording are large and stay here.

@@ -1,3 +1,10 @@
+/** @import { Build } from "./frame.js" */
+
+import { bitsSwitch, byteGrid } from "./byte_grid.js";
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
+/** @type {Build} */
 function build(root, { shown, changed, settled, submit }) {
   const { area, bytes, blocks } = shown.ask;
   const grid = byteGrid({ area, bytes, boundary: 1 });

@@ -11,7 +11,7 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class DirectAddressExercise(ExerciseWidget):
     """A direct address."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("byte_grid", "direct_address")
+    script: ClassVar[str] = "direct_address.js"
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:  # noqa: ARG002
         """The form of an answer, to show in the empty line."""

@@ -3,9 +3,11 @@
 // dragging(root) returns { start(event, label, { over, drop, end }), justEnded() }. A press that hardly
 // moves is a click and left to the page; the click that ends a drag is told apart by justEnded().
 
+import { element } from "./elements.js";
+
 const DRAG_FROM = 4; // px
 
-function dragging(root) {
+export function dragging(root) {
   let ended = false;
   root.classList.add("lk-dragging-area");
 

@@ -15,11 +15,11 @@ from labkit.lab.verdict import Verdict
 from labkit.language.markdown import message_html, to_html
 from labkit.station.directions import Directions
 from labkit.station.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
-from labkit.station.widgets import module, style
+from labkit.station.page_modules import joined, sheets
 
 
 class ExerciseWidget(anywidget.AnyWidget):
-    """One exercise. A kind's widget adds its own module and, where it likes, a style sheet.
+    """One exercise. A kind's widget names its page module; a style sheet may lie beside that.
 
     The page sends {"do": "answer", "token", "answer"} or {"do": "hint", "token"}; `saved` changes
     only after the journal is on disk, and carries the token back. A kind that is worked on in steps
@@ -28,7 +28,8 @@ class ExerciseWidget(anywidget.AnyWidget):
     too, is confirmed and not done again.
     """
 
-    scripts: ClassVar[tuple[str, ...]] = ()
+    script: ClassVar[str] = ""
+    """The kind's page module: a name in `page_modules.FOLDERS`, or an absolute path."""
     awaits: ClassVar[bool] = False
     """Whether a person marks this kind: nothing is checked here then, each change is saved."""
 
@@ -37,10 +38,10 @@ class ExerciseWidget(anywidget.AnyWidget):
     saved = traitlets.Dict().tag(sync=True)
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
-        # anywidget makes a class of its own for each instance; only a kind's class has scripts.
-        if "scripts" in cls.__dict__:
-            cls._esm = module("frame", *cls.scripts)
-            cls._css = style("frame", *cls.scripts)
+        # anywidget makes a class of its own for each instance; only a kind's class has a script.
+        if "script" in cls.__dict__:
+            cls._esm = joined(cls.script)
+            cls._css = sheets(cls.script)
         super().__init_subclass__(**kwargs)
 
     def __init__(

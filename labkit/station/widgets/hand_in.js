@@ -1,45 +1,63 @@
+// The panel at the end: what is answered, and the button that makes the hand-in.
+
+import { button, element } from "./elements.js";
+
 const WAIT_MS = 6000;
+const NOT_YET =
+  "Not made yet: the workbook's engine does not answer. Choose Kernel → Restart Kernel, then press again.";
 
-function render({ model, el }) {
-  const root = document.createElement("section");
-  root.className = "lk-exercise lk-handin";
-  root.setAttribute("aria-label", "Hand in");
-  root.innerHTML =
-    '<header class="lk-header"><h3>Hand in</h3></header><p class="lk-handin-lead"></p>' +
-    '<ol class="lk-list"></ol><div class="lk-buttons"><button type="button" class="lk-button lk-main">' +
-    'Make my hand-in file</button></div><p class="lk-status" role="status" aria-live="polite"></p>';
-  el.replaceChildren(root);
-  const lead = root.querySelector(".lk-handin-lead");
-  const list = root.querySelector(".lk-list");
-  const button = root.querySelector("button");
-  const status = root.querySelector(".lk-status");
-  let token = "";
-  let timer = null;
-  let link = null;
+// What is answered, from the model's `exercises` and `deadline`.
+function overview(model) {
+  const lead = element("p");
+  const list = element("ol", { class: "lk-list" });
 
-  function showExercises() {
+  function line({ answered, title }) {
+    const words = `${answered ? "✓" : "○"} ${title}${answered ? "" : " (no answer yet)"}`;
+    return element("li", { class: answered ? "lk-done" : "lk-not-answered" }, words);
+  }
+
+  function show() {
     const exercises = model.get("exercises");
     const open = exercises.filter((item) => !item.answered).length;
     const deadline = model.get("deadline");
-    lead.textContent =
-      (open === 0 ? "Every exercise has an answer on disk." : `${open} of ${exercises.length} exercises have no answer yet.`) +
-      (deadline ? ` Hand in by ${new Date(deadline).toLocaleString()}.` : "");
-    list.replaceChildren(
-      ...exercises.map((item) => {
-        const line = document.createElement("li");
-        line.className = item.answered ? "lk-done" : "lk-not-answered";
-        line.textContent = `${item.answered ? "✓" : "○"} ${item.title}${item.answered ? "" : " (no answer yet)"}`;
-        return line;
-      }),
-    );
+    const state =
+      open === 0
+        ? "Every exercise has an answer on disk."
+        : `${open} of ${exercises.length} exercises have no answer yet.`;
+    lead.textContent = state + (deadline ? ` Hand in by ${new Date(deadline).toLocaleString()}.` : "");
+    list.replaceChildren(...exercises.map(line));
   }
+
+  return { nodes: [lead, list], show };
+}
+
+// Making the file; `root` carries how it went.
+function making(root, model) {
+  const status = element("p", { class: "lk-status", role: "status", "aria-live": "polite" });
+  let token = "";
+  let timer = null;
+  let link = null;
 
   function warn(text) {
     status.textContent = text;
     status.classList.add("lk-warn");
   }
 
-  function showMade() {
+  function make() {
+    token = String(Math.random());
+    status.classList.remove("lk-warn");
+    status.textContent = "Making your hand-in …";
+    delete root.dataset.state;
+    clearTimeout(timer);
+    timer = setTimeout(() => warn(NOT_YET), WAIT_MS);
+    try {
+      model.send({ do: "hand in", token });
+    } catch {
+      /* the timer tells */
+    }
+  }
+
+  function show() {
     const made = model.get("made");
     if (!token || made.token !== token) return;
     clearTimeout(timer);
@@ -51,40 +69,39 @@ function render({ model, el }) {
     status.classList.remove("lk-warn");
     if (link) URL.revokeObjectURL(link);
     link = URL.createObjectURL(new Blob([made.content], { type: "application/json" }));
-    const anchor = document.createElement("a");
-    anchor.href = link;
-    anchor.download = made.name;
-    anchor.textContent = "Save a copy elsewhere";
     status.replaceChildren(
       `Your hand-in is ${made.name}, in the folder ${made.folder}. Give this one file to your instructor. `,
-      anchor,
+      element("a", { href: link, download: made.name }, "Save a copy elsewhere"),
     );
   }
 
-  button.addEventListener("click", () => {
-    token = String(Math.random());
-    status.classList.remove("lk-warn");
-    status.textContent = "Making your hand-in …";
-    delete root.dataset.state;
-    clearTimeout(timer);
-    timer = setTimeout(
-      () => warn("Not made yet: the workbook's engine does not answer. Choose Kernel → Restart Kernel, then press again."),
-      WAIT_MS,
-    );
-    try {
-      model.send({ do: "hand in", token });
-    } catch {
-      /* the timer tells */
-    }
-  });
-  model.on("change:exercises", showExercises);
-  model.on("change:made", showMade);
-  showExercises();
-  return () => {
+  function stop() {
     clearTimeout(timer);
     if (link) URL.revokeObjectURL(link);
-    model.off("change:exercises", showExercises);
-    model.off("change:made", showMade);
+  }
+
+  return { status, make, show, stop };
+}
+
+function render({ model, el }) {
+  const root = element("section", { class: "lk-exercise lk-handin", "aria-label": "Hand in" });
+  const answers = overview(model);
+  const file = making(root, model);
+  const press = button("Make my hand-in file", file.make, { class: "lk-button lk-main" });
+  root.append(
+    element("header", { class: "lk-header" }, element("h3", {}, "Hand in")),
+    ...answers.nodes,
+    element("div", { class: "lk-buttons" }, press),
+    file.status,
+  );
+  el.replaceChildren(root);
+  model.on("change:exercises", answers.show);
+  model.on("change:made", file.show);
+  answers.show();
+  return () => {
+    file.stop();
+    model.off("change:exercises", answers.show);
+    model.off("change:made", file.show);
   };
 }
 

@@ -12,14 +12,14 @@ import traitlets
 from labkit.errors import OF_THE_SYSTEM, reason
 from labkit.station.errors import StationError
 from labkit.station.handin import pack
-from labkit.station.widgets import module, style
+from labkit.station.page_modules import joined, sheets
 
 
 class HandInPanel(anywidget.AnyWidget):
     """The page sends {"do": "hand in", "token"}; `made` tells what came of it."""
 
-    _esm = module("hand_in")
-    _css = style("frame", "hand_in")
+    _esm = joined("hand_in.js")
+    _css = sheets("hand_in.js")
 
     exercises: traitlets.List[dict[str, Any]] = traitlets.List().tag(sync=True)
     deadline = traitlets.Unicode().tag(sync=True)

@@ -10,4 +10,4 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class IoMapExercise(ExerciseWidget):
     """Devices' bytes in a scanner's input and output areas."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("dragging", "byte_grid", "io_map")
+    script: ClassVar[str] = "io_map.js"

@@ -1,3 +1,7 @@
+import { element, newToken } from "./elements.js";
+import { exercise } from "./frame.js";
+import { LadderEditor } from "./ladder_editor.js";
+
 const CAUTION =
   "This bench moves nothing. A controller that is put into run mode moves real outputs: before you do it, " +
   "see that nobody is in reach of the machine, and follow the site's own rules.";
@@ -90,7 +94,7 @@ function tryPanel(shown, model, editor) {
 function buildWith(model, cleanUp) {
   return (root, { shown, changed, settled }) => {
     let trying = null;
-    const editor = ladderEditor({
+    const editor = new LadderEditor({
       ask: shown.ask,
       edited() {
         changed();
@@ -106,7 +110,7 @@ function buildWith(model, cleanUp) {
     }
     root.addEventListener("keydown", (event) => event.stopPropagation());
     return {
-      get: editor.get,
+      get: () => editor.get(),
       set(answer) {
         editor.set(answer);
         trying?.ask();

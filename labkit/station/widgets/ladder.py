@@ -15,7 +15,7 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class LadderExercise(ExerciseWidget):
     """A program of contacts and coils."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("ladder_editor", "ladder")
+    script: ClassVar[str] = "ladder.js"
 
     def _received(self, widget: Any, message: Any, buffers: Any) -> None:
         if not isinstance(message, dict) or message.get("do") != "try":

@@ -1,31 +1,19 @@
 // A ladder diagram that is built by pressing: contacts in series, branches beside them, a coil.
 //
-// ladderEditor(root, { ask, edited }) returns { node, get(), set(program), showPower(power) }.
+// edited() is called after each change.
 // A program is { rungs: [{ groups: [[[{ operand, closed }]]], coil: { operand, kind } }] }: groups
 // stand in series, the branches of a group side by side.
+
+import { button, element, shape } from "./elements.js";
 
 const MOST = { groups: 5, branches: 4, contacts: 4 };
 const COILS = { assign: "", set: "S", reset: "R" };
 const COIL_WORDS = { assign: "plain coil", set: "set coil", reset: "reset coil" };
-const LADDER_SVG = "http://www.w3.org/2000/svg";
 
 function symbol(paths, text) {
-  const svg = document.createElementNS(LADDER_SVG, "svg");
-  svg.setAttribute("viewBox", "0 0 124 36");
-  svg.setAttribute("aria-hidden", "true");
-  for (const [d, name] of paths) {
-    const path = document.createElementNS(LADDER_SVG, "path");
-    path.setAttribute("d", d);
-    path.setAttribute("class", name);
-    svg.append(path);
-  }
-  if (text) {
-    const word = document.createElementNS(LADDER_SVG, "text");
-    word.setAttribute("x", 62);
-    word.setAttribute("y", 23);
-    word.textContent = text;
-    svg.append(word);
-  }
+  const svg = shape("svg", { viewBox: "0 0 124 36", "aria-hidden": "true" });
+  for (const [d, name] of paths) svg.append(shape("path", { d, class: name }));
+  if (text) svg.append(shape("text", { x: 62, y: 23 }, text));
   return svg;
 }
 
@@ -51,178 +39,197 @@ function cleanProgram(program, ids) {
   }));
 }
 
-function ladderEditor({ ask, edited }) {
-  const operands = [...ask.inputs, ...ask.outputs, ...ask.memory];
-  const ids = operands.map((each) => each.id);
-  const node = element("div", { class: "lk-ladder" });
-  const blank = () => ({ groups: [[[{ operand: "", closed: false }]]], coil: { operand: "", kind: "assign" } });
-  let rungs = [blank()];
+function key(...parts) {
+  return parts.join("-");
+}
 
-  function change(redraw = true) {
-    if (redraw) draw();
-    edited();
+function mini(id, label, text, press, name = "lk-mini") {
+  const attributes = { class: name, "aria-label": label, title: label, "data-key": id };
+  return button(text, press, attributes);
+}
+
+const blankContact = () => ({ operand: "", closed: false });
+const blankRung = () => ({ groups: [[[blankContact()]]], coil: { operand: "", kind: "assign" } });
+
+function lit(target, on) {
+  target?.classList.toggle("lk-live", on === true);
+}
+
+// The energised path of a group: thicker and coloured; says whether power leaves it.
+function showGroup(group, along, arrives) {
+  const ends = along.map((branch) => branch.at(-1));
+  group.querySelectorAll(".lk-branch").forEach((row, line) => {
+    let before = arrives;
+    row.querySelectorAll(".lk-contact").forEach((contact, which) => {
+      const after = along[line]?.[which] === true;
+      lit(contact.querySelector(".lk-lead-in"), before);
+      lit(contact.querySelector(".lk-lead-out"), after);
+      before = after;
+    });
+    lit(row.querySelector(".lk-wire"), ends[line]);
+    row.classList.toggle("lk-fed", arrives);
+    row.classList.toggle("lk-feeding", ends.slice(line).includes(true));
+  });
+  return ends.includes(true);
+}
+
+function showRung(rung, flow) {
+  let arrives = flow !== undefined;
+  rung.querySelectorAll(".lk-group-of").forEach((group, at) => {
+    arrives = showGroup(group, flow?.groups[at] ?? [], arrives);
+  });
+  lit(rung.querySelector(".lk-next .lk-wire"), flow?.coil);
+  for (const lead of rung.querySelectorAll(".lk-coil .lk-lead")) lit(lead, flow?.coil);
+}
+
+export class LadderEditor {
+  constructor({ ask, edited }) {
+    this.ask = ask;
+    this.edited = edited;
+    this.operands = [...ask.inputs, ...ask.outputs, ...ask.memory];
+    this.node = element("div", { class: "lk-ladder" });
+    this.rungs = [blankRung()];
+    this.draw();
   }
 
-  function button(key, label, text, press, name = "lk-mini") {
-    const made = element("button", { type: "button", class: name, "aria-label": label, title: label, "data-key": key }, text);
-    made.addEventListener("click", press);
-    return made;
+  get() {
+    return { rungs: structuredClone(this.rungs) };
   }
 
-  function chooser(key, label, list, value, choose) {
-    const made = element("select", { class: "lk-operand", "aria-label": label, "data-key": key });
-    for (const each of [{ id: "", text: "" }, ...list]) {
-      made.append(element("option", { value: each.id, title: each.text }, each.id || "choose"));
-    }
+  set(program) {
+    this.rungs = cleanProgram(program, this.operands.map((each) => each.id));
+    this.draw();
+  }
+
+  // `power` is Python's, a rung each.
+  showPower(power) {
+    this.node.querySelectorAll(".lk-rung").forEach((rung, index) => {
+      showRung(rung, power?.[index]);
+    });
+  }
+
+  // A button that edits, and draws anew.
+  tool(id, label, text, edit, name) {
+    const press = () => {
+      edit();
+      this.draw();
+      this.edited();
+    };
+    return mini(id, label, text, press, name);
+  }
+
+  chooser(id, label, list, value, choose) {
+    const options = [{ id: "", text: "" }, ...list].map((each) =>
+      element("option", { value: each.id, title: each.text }, each.id || "choose"),
+    );
+    const made = element("select", { class: "lk-operand", "aria-label": label, "data-key": id }, ...options);
     made.value = value;
     made.addEventListener("change", () => {
       choose(made.value);
-      change(false);
+      this.edited();
     });
     return made;
   }
 
-  function contactNode(rung, place) {
-    const { at, line, which, number } = place;
+  contact(rung, { at, line, which, number, count }) {
     const branch = rung.groups[at][line];
     const contact = branch[which];
-    const key = [number, at, line, which].join("-");
-    const where = `rung ${number}, contact ${place.count}`;
-    const flip = button(
-      `flip-${key}`,
+    const id = key(number, at, line, which);
+    const where = `rung ${number}, contact ${count}`;
+    const flip = this.tool(
+      `flip-${id}`,
       `${contact.closed ? "Normally closed" : "Normally open"}: press to change (${where})`,
       contactSymbol(contact.closed),
       () => {
         contact.closed = !contact.closed;
-        change();
       },
       "lk-symbol",
     );
-    const remove = button(`remove-${key}`, `Remove ${where}`, "×", () => {
+    const remove = this.tool(`remove-${id}`, `Remove ${where}`, "×", () => {
       branch.splice(which, 1);
       if (!branch.length) rung.groups[at].splice(line, 1);
       if (!rung.groups[at].length) rung.groups.splice(at, 1);
-      change();
     });
-    const pick = chooser(`operand-${key}`, `Operand of ${where}`, operands, contact.operand, (id) => (contact.operand = id));
+    const pick = this.chooser(`operand-${id}`, `Operand of ${where}`, this.operands, contact.operand, (operand) => {
+      contact.operand = operand;
+    });
     return element("div", { class: "lk-contact" }, element("div", { class: "lk-over" }, pick, remove), flip);
   }
 
-  function groupNode(rung, at, number, counter) {
-    const group = rung.groups[at];
-    const lines = group.map((branch, line) => {
-      const contacts = branch.map((_, which) => contactNode(rung, { at, line, which, number, count: (counter.count += 1) }));
-      const row = element("div", { class: "lk-branch" }, ...contacts);
-      if (group.length > 1 && branch.length < MOST.contacts) {
-        const more = button(`series-${number}-${at}-${line}`, `Rung ${number}: another contact in this branch`, "+", () => {
-          branch.push({ operand: "", closed: false });
-          change();
-        });
-        row.append(element("span", { class: "lk-more" }, more));
-      }
-      row.append(element("span", { class: "lk-wire" }));
-      return row;
+  branch(rung, { at, line, number, counter }) {
+    const branch = rung.groups[at][line];
+    const contacts = branch.map((_, which) => {
+      counter.count += 1;
+      return this.contact(rung, { at, line, which, number, count: counter.count });
     });
+    const row = element("div", { class: "lk-branch" }, ...contacts);
+    if (rung.groups[at].length > 1 && branch.length < MOST.contacts) {
+      const words = `Rung ${number}: another contact in this branch`;
+      const more = this.tool(`series-${key(number, at, line)}`, words, "+", () => branch.push(blankContact()));
+      row.append(element("span", { class: "lk-more" }, more));
+    }
+    row.append(element("span", { class: "lk-wire" }));
+    return row;
+  }
+
+  group(rung, at, number, counter) {
+    const group = rung.groups[at];
+    const lines = group.map((_, line) => this.branch(rung, { at, line, number, counter }));
     const made = element("div", { class: "lk-group-of" }, ...lines);
     if (group.length < MOST.branches) {
-      const beside = button(`beside-${number}-${at}`, `Rung ${number}: a branch beside piece ${at + 1}`, "+ branch", () => {
-        group.push([{ operand: "", closed: false }]);
-        change();
-      });
+      const words = `Rung ${number}: a branch beside piece ${at + 1}`;
+      const beside = this.tool(`beside-${key(number, at)}`, words, "+ branch", () => group.push([blankContact()]));
       made.append(element("div", { class: "lk-beside" }, beside));
     }
     return made;
   }
 
-  function coilNode(rung, number) {
+  coil({ coil }, number) {
     const order = Object.keys(COILS);
-    const list = [...ask.outputs, ...ask.memory, ...ask.inputs];
-    const pick = chooser(`coil-${number}`, `Operand of the coil of rung ${number}`, list, rung.coil.operand, (id) => (rung.coil.operand = id));
-    const kind = button(
+    const list = [...this.ask.outputs, ...this.ask.memory, ...this.ask.inputs];
+    const pick = this.chooser(`coil-${number}`, `Operand of the coil of rung ${number}`, list, coil.operand, (operand) => {
+      coil.operand = operand;
+    });
+    const kind = this.tool(
       `kind-${number}`,
-      `${COIL_WORDS[rung.coil.kind]}: press to change (rung ${number})`,
-      coilSymbol(rung.coil.kind),
+      `${COIL_WORDS[coil.kind]}: press to change (rung ${number})`,
+      coilSymbol(coil.kind),
       () => {
-        rung.coil.kind = order[(order.indexOf(rung.coil.kind) + 1) % order.length];
-        change();
+        coil.kind = order[(order.indexOf(coil.kind) + 1) % order.length];
       },
       "lk-symbol",
     );
     return element("div", { class: "lk-contact lk-coil" }, element("div", { class: "lk-over" }, pick), kind);
   }
 
-  function rungNode(rung, index) {
+  rung(rung, index) {
     const number = index + 1;
     const counter = { count: 0 };
-    const groups = rung.groups.map((_, at) => groupNode(rung, at, number, counter));
-    const more = element("div", { class: "lk-next" }, element("span", { class: "lk-wire" }));
+    const groups = rung.groups.map((_, at) => this.group(rung, at, number, counter));
+    const next = element("div", { class: "lk-next" }, element("span", { class: "lk-wire" }));
     if (rung.groups.length < MOST.groups) {
-      more.append(
-        button(`next-${number}`, `Rung ${number}: a contact in series`, "+ contact", () => {
-          rung.groups.push([[{ operand: "", closed: false }]]);
-          change();
-        }),
-      );
+      const words = `Rung ${number}: a contact in series`;
+      next.append(this.tool(`next-${number}`, words, "+ contact", () => rung.groups.push([[blankContact()]])));
     }
-    const remove = button(`drop-${number}`, `Remove rung ${number}`, "×", () => {
-      rungs.splice(index, 1);
-      change();
-    });
+    const remove = this.tool(`drop-${number}`, `Remove rung ${number}`, "×", () => this.rungs.splice(index, 1));
     return element(
       "div",
       { class: "lk-rung", role: "group", "aria-label": `Rung ${number}` },
       element("div", { class: "lk-rung-head" }, element("span", {}, String(number)), remove),
-      element("div", { class: "lk-line" }, ...groups, more, coilNode(rung, number)),
+      element("div", { class: "lk-line" }, ...groups, next, this.coil(rung, number)),
     );
   }
 
-  function draw() {
-    const focused = node.contains(document.activeElement) ? document.activeElement.dataset.key : null;
-    const add = button("add", "Add a rung", "+ rung", () => {
-      rungs.push(blank());
-      change();
-    });
-    node.replaceChildren(...rungs.map(rungNode));
-    if (rungs.length < ask.rungs) node.append(element("div", { class: "lk-add" }, add));
-    if (focused) node.querySelector(`[data-key="${focused}"]`)?.focus();
+  draw() {
+    const { activeElement } = document;
+    const inside = activeElement instanceof HTMLElement && this.node.contains(activeElement);
+    const focused = inside ? activeElement.dataset.key : null;
+    this.node.replaceChildren(...this.rungs.map((rung, index) => this.rung(rung, index)));
+    if (this.rungs.length < this.ask.rungs) {
+      const add = this.tool("add", "Add a rung", "+ rung", () => this.rungs.push(blankRung()));
+      this.node.append(element("div", { class: "lk-add" }, add));
+    }
+    const again = focused ? this.node.querySelector(`[data-key="${focused}"]`) : null;
+    if (again instanceof HTMLElement) again.focus();
   }
-
-  // The energised path: thicker and coloured. `power` is Python's, a rung each.
-  function showPower(power) {
-    node.querySelectorAll(".lk-rung").forEach((rungNode_, index) => {
-      const flow = power?.[index];
-      const lit = (target, on) => target?.classList.toggle("lk-live", on === true);
-      let arrives = flow !== undefined;
-      rungNode_.querySelectorAll(".lk-group-of").forEach((groupNode_, at) => {
-        const along = flow?.groups[at] ?? [];
-        const ends = along.map((branch) => branch.at(-1));
-        groupNode_.querySelectorAll(".lk-branch").forEach((row, line) => {
-          let before = arrives;
-          row.querySelectorAll(".lk-contact").forEach((contact, which) => {
-            const after = along[line]?.[which] === true;
-            lit(contact.querySelector(".lk-lead-in"), before);
-            lit(contact.querySelector(".lk-lead-out"), after);
-            before = after;
-          });
-          lit(row.querySelector(".lk-wire"), ends[line]);
-          row.classList.toggle("lk-fed", arrives);
-          row.classList.toggle("lk-feeding", ends.slice(line).includes(true));
-        });
-        arrives = ends.includes(true);
-      });
-      lit(rungNode_.querySelector(".lk-next .lk-wire"), flow?.coil);
-      rungNode_.querySelectorAll(".lk-coil .lk-lead").forEach((lead) => lit(lead, flow?.coil));
-    });
-  }
-
-  draw();
-  return {
-    node,
-    showPower,
-    get: () => ({ rungs: structuredClone(rungs) }),
-    set(program) {
-      rungs = cleanProgram(program, ids);
-      draw();
-    },
-  };
 }

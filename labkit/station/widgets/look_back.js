@@ -1,7 +1,11 @@
 // The path that a trainee took at the bench, looked back at: each step with a bar for the faults that
 // were possible before and after it, and a good path for comparison.
 
-function lookBack(step) {
+import { element } from "./elements.js";
+
+const LOOK_BACK_PATIENCE_MS = 120000;
+
+export function lookBack(step) {
   const button = element("button", { type: "button", class: "lk-button lk-small" }, "Look back at your path");
   const found = element("div", { class: "lk-back", "aria-live": "polite" });
   let asked = false;

@@ -12,7 +12,7 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class MeasuredExercise(ExerciseWidget):
     """A value measured on the real bench."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("caution", "measured")
+    script: ClassVar[str] = "measured.js"
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:
         """The caution as HTML, and the form of a reading."""

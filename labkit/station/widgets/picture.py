@@ -5,14 +5,14 @@ from __future__ import annotations
 import anywidget
 import traitlets
 
-from labkit.station.widgets import module, style
+from labkit.station.page_modules import joined, sheets
 
 
 class NetworkPicture(anywidget.AnyWidget):
     """An SVG drawing made by labkit; `facts` tells it apart in words."""
 
-    _esm = module("picture")
-    _css = style("picture")
+    _esm = joined("picture.js")
+    _css = sheets("picture.js")
 
     svg = traitlets.Unicode().tag(sync=True)
     facts = traitlets.Unicode().tag(sync=True)

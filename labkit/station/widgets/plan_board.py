@@ -10,4 +10,4 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class PlanBoardExercise(ExerciseWidget):
     """A planning board of the controller's side."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("dragging", "plan_board")
+    script: ClassVar[str] = "plan_board.js"

@@ -1,3 +1,9 @@
+/** @import { Build } from "./frame.js" */
+
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
+/** @type {Build} */
 function build(root, { shown, changed, settled, submit }) {
   const input = element("input", {
     type: "text",

@@ -11,7 +11,7 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class QuantityExercise(ExerciseWidget):
     """A number with a unit."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("quantity",)
+    script: ClassVar[str] = "quantity.js"
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:
         """The form of an answer, to show in the empty line."""

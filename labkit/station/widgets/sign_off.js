@@ -1,3 +1,10 @@
+/** @import { Build } from "./frame.js" */
+
+import { cautionBox } from "./caution.js";
+import { element, newToken } from "./elements.js";
+import { exercise } from "./frame.js";
+
+/** @type {Build} */
 function build(root, { shown, changed, settled }) {
   const { items } = shown.ask;
   const count = element("p", { class: "lk-items-count" });

@@ -12,7 +12,7 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class SignOffExercise(ExerciseWidget):
     """Items that the instructor must see."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("caution", "sign_off")
+    script: ClassVar[str] = "sign_off.js"
     awaits: ClassVar[bool] = True
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:

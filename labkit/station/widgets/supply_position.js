@@ -1,14 +1,11 @@
-const SVG = "http://www.w3.org/2000/svg";
+/** @import { Build } from "./frame.js" */
+
+import { element, shape } from "./elements.js";
+import { exercise } from "./frame.js";
+
 // Room at both ends for half of the word under the marker.
 const LEFT = 32;
 const WIDTH = 736;
-
-function shape(tag, attributes, text) {
-  const node = document.createElementNS(SVG, tag);
-  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
-  if (text !== undefined) node.textContent = text;
-  return node;
-}
 
 function readMetres(text) {
   // Only to move the marker along with what is typed; Python reads the answer itself.
@@ -16,28 +13,25 @@ function readMetres(text) {
   return match ? Number(match[1].replace(",", ".")) : null;
 }
 
-function build(root, { shown, changed, settled, submit }) {
-  const { length, pieces, taps } = shown.view;
-  const x = (metres) => LEFT + (metres / length) * WIDTH;
-
-  const drawing = shape("svg", {
-    viewBox: `0 0 ${WIDTH + 2 * LEFT} 128`,
-    class: "lk-trunk",
-    "aria-hidden": "true",
-  });
+// The trunk to scale, x(metres) from its left end.
+function drawTrunk(drawing, pieces, x) {
+  const joint = (at) => shape("line", { x1: at, x2: at, y1: 22, y2: 64, class: "lk-joint" });
   let start = 0;
-  for (const piece of pieces) {
-    const end = start + piece.length;
+  for (const { cable, length } of pieces) {
+    const [from, to] = [x(start), x(start + length)];
     drawing.append(
-      shape("line", { x1: x(start), x2: x(end), y1: 64, y2: 64, class: `lk-cable lk-${piece.cable}` }),
-      shape("text", { x: (x(start) + x(end)) / 2, y: 16, class: "lk-trunk-note" }, `${piece.cable} ${piece.length} m`),
-      shape("line", { x1: x(end), x2: x(end), y1: 22, y2: 64, class: "lk-joint" }),
+      shape("line", { x1: from, x2: to, y1: 64, y2: 64, class: `lk-cable lk-${cable}` }),
+      shape("text", { x: (from + to) / 2, y: 16, class: "lk-trunk-note" }, `${cable} ${length} m`),
+      joint(to),
     );
-    start = end;
+    start += length;
   }
-  drawing.append(shape("line", { x1: x(0), x2: x(0), y1: 22, y2: 64, class: "lk-joint" }));
-  let lastText = [-100, -100];
-  taps.forEach((tap) => {
+  drawing.append(joint(x(0)));
+}
+
+function drawTaps(drawing, taps, x) {
+  const lastText = [-100, -100];
+  for (const tap of taps) {
     // Two rows of currents, so that taps which stand close do not print over each other.
     const row = x(tap.at) - lastText[0] >= 44 ? 0 : 1;
     lastText[row] = x(tap.at);
@@ -45,18 +39,23 @@ function build(root, { shown, changed, settled, submit }) {
       shape("line", { x1: x(tap.at), x2: x(tap.at), y1: 64, y2: 80 + row * 18, class: "lk-tap" }),
       shape("text", { x: x(tap.at), y: 94 + row * 18, class: "lk-trunk-note" }, `${tap.current.toFixed(2)} A`),
     );
-  });
-  const marker = shape("g", { class: "lk-supply" });
-  marker.append(
+  }
+}
+
+function supplyMarker() {
+  return shape(
+    "g",
+    { class: "lk-supply" },
     shape("path", { d: "M 0 60 l -9 -18 h 18 z" }),
     shape("text", { x: 0, y: 38, class: "lk-trunk-note" }, "supply"),
   );
-  drawing.append(marker);
+}
 
+function positionFields(shown) {
   const slider = element("input", {
     type: "range",
     min: 0,
-    max: length,
+    max: shown.view.length,
     step: 0.5,
     class: "lk-slider",
     "aria-label": "Position of the supply in metres from the left end",
@@ -68,6 +67,19 @@ function build(root, { shown, changed, settled, submit }) {
     autocomplete: "off",
     maxlength: 60,
   });
+  return { slider, input };
+}
+
+/** @type {Build} */
+function build(root, { shown, changed, settled, submit }) {
+  const { length, pieces, taps } = shown.view;
+  const x = (metres) => LEFT + (metres / length) * WIDTH;
+  const drawing = shape("svg", { viewBox: `0 0 ${WIDTH + 2 * LEFT} 128`, class: "lk-trunk", "aria-hidden": "true" });
+  const marker = supplyMarker();
+  const { slider, input } = positionFields(shown);
+  drawTrunk(drawing, pieces, x);
+  drawTaps(drawing, taps, x);
+  drawing.append(marker);
   root.append(
     element("div", { class: "lk-scroll" }, drawing, slider),
     element("label", { class: "lk-label" }, "Position from the left end, with its unit", input),
@@ -78,26 +90,23 @@ function build(root, { shown, changed, settled, submit }) {
     const onTrunk = metres !== null && metres <= length;
     marker.style.display = onTrunk ? "" : "none";
     slider.classList.toggle("lk-unset", !onTrunk);
-    if (!onTrunk) {
-      slider.value = 0;
-      return;
-    }
+    slider.value = onTrunk ? String(metres) : "0";
+    if (!onTrunk) return;
     marker.setAttribute("transform", `translate(${x(metres)} 0)`);
-    slider.value = metres;
     slider.setAttribute("aria-valuetext", `${metres} m`);
+  }
+
+  function moved() {
+    follow();
+    changed();
   }
 
   slider.addEventListener("input", () => {
     input.value = `${slider.value} m`;
-    follow();
-    changed();
+    moved();
   });
-  slider.addEventListener("change", settled);
-  input.addEventListener("input", () => {
-    follow();
-    changed();
-  });
-  input.addEventListener("change", settled);
+  input.addEventListener("input", moved);
+  for (const field of [slider, input]) field.addEventListener("change", settled);
   root.addEventListener("keydown", (event) => {
     event.stopPropagation();
     if (event.key === "Enter" && event.target === input) submit();

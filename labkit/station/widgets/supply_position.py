@@ -12,7 +12,7 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class SupplyPositionExercise(ExerciseWidget):
     """A position of one supply on the trunk."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("supply_position",)
+    script: ClassVar[str] = "supply_position.js"
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:
         """The trunk to scale, with pieces, taps and currents; the form of an answer."""

@@ -1,17 +1,14 @@
-const SVG = "http://www.w3.org/2000/svg";
+/** @import { Build } from "./frame.js" */
+
+import { element, newToken, shape } from "./elements.js";
+import { exercise } from "./frame.js";
+
 const PITCH = 46;
 const LEFT = 52; // room for the words on and off
 const TOP = 12;
 const HEIGHT = 92;
 const KNOB = 34;
 const DIAL = 46;
-
-function shape(tag, attributes, ...children) {
-  const node = document.createElementNS(SVG, tag);
-  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
-  node.append(...children);
-  return node;
-}
 
 function note(x, y, text, more = "") {
   return shape("text", { x, y, class: `lk-switch-note ${more}` }, text);
@@ -28,35 +25,42 @@ function bracket(from, to, text) {
   ];
 }
 
-function slideSwitches(setting, turned) {
-  let positions = [...setting].map((digit) => digit === "1");
-  const drawing = shape("svg", { viewBox: `0 0 ${LEFT + 8 * PITCH + 8} 164`, class: "lk-dip" });
-  drawing.append(
+function slideCase() {
+  return shape(
+    "svg",
+    { viewBox: `0 0 ${LEFT + 8 * PITCH + 8} 164`, class: "lk-dip" },
     shape("rect", { x: LEFT - 4, y: TOP - 6, width: 8 * PITCH + 8, height: HEIGHT + 12, rx: 5, class: "lk-case" }),
     note(LEFT - 26, TOP + 24, "on"),
     note(LEFT - 26, TOP + HEIGHT - 14, "off"),
     ...bracket(0, 6, "node address"),
     ...bracket(6, 8, "data rate"),
   );
-  const switches = positions.map((_, at) => {
-    const x = LEFT + at * PITCH + 8;
-    const knob = shape("g", { class: "lk-knob" },
-      shape("rect", { x: x + 3, y: TOP + 3, width: PITCH - 22, height: KNOB, rx: 2 }),
-      ...[10, 17, 24].map((y) => shape("line", { x1: x + 7, x2: x + PITCH - 23, y1: TOP + y + 3, y2: TOP + y + 3 })),
-    );
-    const group = shape("g", { class: "lk-slide" },
-      shape("rect", { x, y: TOP, width: PITCH - 16, height: HEIGHT, rx: 3, class: "lk-slot" }),
-      knob,
-      shape("rect", { x: x - 4, y: TOP - 4, width: PITCH - 8, height: HEIGHT + 8, rx: 4, class: "lk-ring" }),
-    );
-    drawing.append(group, note(x + (PITCH - 16) / 2, TOP + HEIGHT + 20, String(at + 1), "lk-number"));
-    return { group, knob };
-  });
+}
+
+function slide(drawing, at) {
+  const x = LEFT + at * PITCH + 8;
+  const knob = shape("g", { class: "lk-knob" },
+    shape("rect", { x: x + 3, y: TOP + 3, width: PITCH - 22, height: KNOB, rx: 2 }),
+    ...[10, 17, 24].map((y) => shape("line", { x1: x + 7, x2: x + PITCH - 23, y1: TOP + y + 3, y2: TOP + y + 3 })),
+  );
+  const group = shape("g", { class: "lk-slide" },
+    shape("rect", { x, y: TOP, width: PITCH - 16, height: HEIGHT, rx: 3, class: "lk-slot" }),
+    knob,
+    shape("rect", { x: x - 4, y: TOP - 4, width: PITCH - 8, height: HEIGHT + 8, rx: 4, class: "lk-ring" }),
+  );
+  drawing.append(group, note(x + (PITCH - 16) / 2, TOP + HEIGHT + 20, String(at + 1), "lk-number"));
+  return { group, knob };
+}
+
+function slideSwitches(setting, turned) {
+  let positions = [...setting].map((digit) => digit === "1");
+  const drawing = slideCase();
+  const switches = positions.map((_, at) => slide(drawing, at));
 
   function show() {
     switches.forEach(({ group, knob }, at) => {
       knob.setAttribute("transform", `translate(0 ${positions[at] ? 0 : HEIGHT - KNOB - 6})`);
-      group.dataset.on = positions[at];
+      group.dataset.on = String(positions[at]);
       if (turned) group.setAttribute("aria-checked", String(positions[at]));
     });
   }
@@ -69,7 +73,7 @@ function slideSwitches(setting, turned) {
   }
 
   function focus(at) {
-    switches.forEach(({ group }, other) => group.setAttribute("tabindex", other === at ? 0 : -1));
+    for (const { group } of switches) group.setAttribute("tabindex", group === switches[at].group ? "0" : "-1");
     switches[at].group.focus();
   }
 
@@ -78,7 +82,7 @@ function slideSwitches(setting, turned) {
     drawing.setAttribute("aria-label", "Switch block with eight positions; position 1 is on the left");
     switches.forEach(({ group }, at) => {
       group.setAttribute("role", "switch");
-      group.setAttribute("tabindex", at === 0 ? 0 : -1);
+      group.setAttribute("tabindex", at === 0 ? "0" : "-1");
       group.setAttribute("aria-label", `Position ${at + 1}, ${at < 6 ? "node address" : "data rate"}`);
       group.addEventListener("click", () => {
         focus(at);
@@ -121,38 +125,40 @@ function around(x, y, radius, digit) {
   return [x + radius * Math.cos(angle), y + radius * Math.sin(angle)];
 }
 
+function dial(drawing, at, turn) {
+  const [x, y] = [84 + at * 158 + (at === 2 ? 34 : 0), 78];
+  const arrow = shape("path", { d: `M ${x} ${y - DIAL + 6} l 9 16 h -6 v 46 h -6 v -46 h -6 z`, class: "lk-arrow" });
+  const group = shape("g", { class: "lk-dial" },
+    shape("circle", { cx: x, cy: y, r: DIAL, class: "lk-case" }),
+    arrow,
+    shape("circle", { cx: x, cy: y, r: DIAL + 4, class: "lk-ring" }),
+  );
+  const numbers = Array.from({ length: 10 }, (_, digit) => {
+    const [left, top] = around(x, y, DIAL + 17, digit);
+    const text = note(left, top + 5, String(digit), "lk-number");
+    text.addEventListener("click", () => turn(at, digit));
+    return text;
+  });
+  drawing.append(group, ...numbers, note(x, y + DIAL + 50, DIALS[at]));
+  return { group, arrow, numbers, x, y };
+}
+
 function rotarySwitches(setting, turned) {
   let digits = [...setting].map(Number);
   const drawing = shape("svg", { viewBox: "0 0 520 186", class: "lk-rotary" });
-  const dials = DIALS.map((name, at) => {
-    const [x, y] = [84 + at * 158 + (at === 2 ? 34 : 0), 78];
-    const arrow = shape("path", { d: `M ${x} ${y - DIAL + 6} l 9 16 h -6 v 46 h -6 v -46 h -6 z`, class: "lk-arrow" });
-    const group = shape("g", { class: "lk-dial" },
-      shape("circle", { cx: x, cy: y, r: DIAL, class: "lk-case" }),
-      arrow,
-      shape("circle", { cx: x, cy: y, r: DIAL + 4, class: "lk-ring" }),
-    );
-    const numbers = Array.from({ length: 10 }, (_, digit) => {
-      const [left, top] = around(x, y, DIAL + 17, digit);
-      const text = note(left, top + 5, String(digit), "lk-number");
-      text.addEventListener("click", () => turned && turn(at, digit));
-      return text;
-    });
-    drawing.append(group, ...numbers, note(x, y + DIAL + 50, name));
-    return { group, arrow, numbers, x, y };
-  });
+  const dials = DIALS.map((_, at) => dial(drawing, at, turn));
 
   function show() {
     dials.forEach(({ group, arrow, numbers, x, y }, at) => {
       arrow.setAttribute("transform", `rotate(${digits[at] * 36} ${x} ${y})`);
-      numbers.forEach((text, digit) => text.classList.toggle("lk-pointed", digit === digits[at]));
-      if (turned) group.setAttribute("aria-valuenow", digits[at]);
+      for (const [digit, text] of numbers.entries()) text.classList.toggle("lk-pointed", digit === digits[at]);
+      if (turned) group.setAttribute("aria-valuenow", String(digits[at]));
     });
   }
 
   function turn(at, digit) {
     const wanted = (digit + 10) % 10;
-    if (digits[at] === wanted) return;
+    if (!turned || digits[at] === wanted) return;
     digits[at] = wanted;
     show();
     turned();
@@ -164,10 +170,10 @@ function rotarySwitches(setting, turned) {
     drawing.classList.add("lk-turnable");
     dials.forEach(({ group }, at) => {
       group.setAttribute("role", "slider");
-      group.setAttribute("tabindex", 0);
+      group.setAttribute("tabindex", "0");
       group.setAttribute("aria-label", DIAL_NAMES[at]);
-      group.setAttribute("aria-valuemin", 0);
-      group.setAttribute("aria-valuemax", 9);
+      group.setAttribute("aria-valuemin", "0");
+      group.setAttribute("aria-valuemax", "9");
       group.addEventListener("click", () => {
         group.focus();
         turn(at, digits[at] + 1);
@@ -206,6 +212,7 @@ const HELP = {
 };
 const MANUAL = "A common layout: a device's own manual decides. It reads its switches at power-up.";
 
+/** @type {Build} */
 function build(root, { shown, changed, settled, submit }) {
   const { device, task, setting } = shown.ask;
   root.addEventListener("keydown", (event) => event.stopPropagation());
@@ -246,7 +253,9 @@ function rateChoice(root, shown, changed, settled) {
   root.append(element("div", { class: "lk-rates", role: "radiogroup", "aria-label": "Data rate" }, ...labels));
   return {
     get: () => inputs.find((input) => input.checked)?.value ?? "",
-    set: (answer) => inputs.forEach((input) => (input.checked = input.value === String(answer))),
+    set(answer) {
+      for (const input of inputs) input.checked = input.value === String(answer);
+    },
   };
 }
 

@@ -11,7 +11,7 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class SwitchesExercise(ExerciseWidget):
     """Switches of a device."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("switches",)
+    script: ClassVar[str] = "switches.js"
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:  # noqa: ARG002
         """The data rates there are, kbit/s."""

@@ -1,3 +1,9 @@
+/** @import { Build } from "./frame.js" */
+
+import { cellField, fieldsByName, markedExercise, walkWithKeys } from "./cells.js";
+import { element } from "./elements.js";
+
+/** @type {Build} */
 function build(root, { shown, changed, settled, submit }) {
   const { columns, rows } = shown.ask;
   const fields = new Map();

@@ -10,4 +10,4 @@ from labkit.station.widgets.marked import MarkedExercise
 class TableExercise(MarkedExercise):
     """A table to fill in."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("cells", "table")
+    script: ClassVar[str] = "table.js"

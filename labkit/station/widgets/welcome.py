@@ -5,14 +5,14 @@ from __future__ import annotations
 import anywidget
 import traitlets
 
-from labkit.station.widgets import module, style
+from labkit.station.page_modules import joined, sheets
 
 
 class Welcome(anywidget.AnyWidget):
     """`answered` of `total` exercises came back from the journal; `unreadable` lines did not."""
 
-    _esm = module("welcome")
-    _css = style("frame")
+    _esm = joined("welcome.js")
+    _css = sheets("welcome.js")
 
     trainee = traitlets.Unicode().tag(sync=True)
     answered = traitlets.Int().tag(sync=True)

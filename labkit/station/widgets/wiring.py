@@ -13,7 +13,7 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class WiringExercise(ExerciseWidget):
     """Five conductors to land, and places along the trunk to choose."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("dragging", "wiring")
+    script: ClassVar[str] = "wiring.js"
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:
         """The colours, the places along the trunk in m, and the parts that are asked for."""

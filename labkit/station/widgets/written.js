@@ -1,6 +1,12 @@
+/** @import { Build } from "./frame.js" */
+
+import { element, newToken } from "./elements.js";
+import { exercise } from "./frame.js";
+
 // The same white space as in labkit/lab/kinds/written.py: both must count alike.
 const WHITE_SPACE = /[\t\n\v\f\r \u0085\u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]+/;
 
+/** @type {Build} */
 function build(root, { shown, changed, settled }) {
   const { least, most } = shown.ask;
   const countId = `lk-words-${newToken()}`;

@@ -11,7 +11,7 @@ from labkit.station.widgets.exercise import ExerciseWidget
 class WrittenExercise(ExerciseWidget):
     """A short text."""
 
-    scripts: ClassVar[tuple[str, ...]] = ("written",)
+    script: ClassVar[str] = "written.js"
     awaits: ClassVar[bool] = True
 
     def view(self, ask: dict[str, Any]) -> dict[str, Any]:  # noqa: ARG002

@@ -1,0 +1,179 @@
+// Repairs: the buttons at a part, and in an assessed class the list of those that one would make.
+
+import { button, element, selectField } from "./elements.js";
+
+// By their kind, as the buttons and the list of an assessed class name them.
+const REPAIRS = {
+  land: "Make the connector anew",
+  "part from earth": "Free the shield from earth",
+  "fit terminator": "Fit a terminator",
+  "remove terminator": "Take the terminator away",
+  "set switches": "Set the switches",
+  "replace device": "Replace the device",
+  "turn supply": "Exchange V+ and V−",
+  "replace supply": "Replace the supply",
+  "replace cable": "Lay the cable anew",
+  download: "Load the planned scan list",
+};
+const SMALL = { class: "lk-button lk-small" };
+
+const mend = (words, ...tools) =>
+  element("details", { class: "lk-mend" }, element("summary", {}, words), ...tools);
+
+// In an assessed class a repair is named, not made: the bench there is only recorded.
+// edited() is called after each change; emptied() when the button with the focus is gone.
+export function plannedRepairs(view, { edited, emptied }) {
+  const planned = [];
+  const list = element("ul", { class: "lk-planned" });
+  const node = element(
+    "div",
+    { class: "lk-planned-box", role: "group", "aria-label": "Repairs that you would make" },
+    element(
+      "p",
+      { class: "lk-caption" },
+      "Repairs that you would make: choose them with the buttons at the part concerned. " +
+        "Nothing is repaired on the bench of an assessed class.",
+    ),
+    list,
+  );
+
+  function words(data) {
+    const where = data.connector ?? data.place ?? data.device ?? data.supply ?? data.piece ?? view.scanner;
+    const to = data.kind === "set switches" ? `, node address ${data.address}, ${data.rate} kbit/s` : "";
+    return `${REPAIRS[data.kind]}: ${where}${to}`;
+  }
+
+  function leaveOut(data) {
+    planned.splice(planned.indexOf(data), 1);
+    show();
+    const next = list.querySelector("button");
+    if (next) next.focus();
+    else emptied();
+    edited();
+  }
+
+  function show() {
+    node.hidden = !(view.recorded && view.repairs);
+    list.replaceChildren(
+      ...planned.map((data) => {
+        const gone = button("Leave out", () => leaveOut(data), { ...SMALL, "aria-label": `Leave out: ${words(data)}` });
+        return element("li", {}, `${words(data)} `, gone);
+      }),
+    );
+  }
+
+  function plan(data) {
+    const same = JSON.stringify(data);
+    if (!planned.some((each) => JSON.stringify(each) === same)) planned.push(data);
+    show();
+    edited();
+  }
+
+  return {
+    node,
+    plan,
+    get: () => planned,
+    set(repairs) {
+      planned.splice(0, planned.length, ...repairs);
+      show();
+    },
+  };
+}
+
+// act(data) does a step that changes the bench, plan(data) names one, tell(words) says what was done.
+function workButtons({ view, act, plan, tell }) {
+  function work(words, data) {
+    return button(
+      words,
+      async () => {
+        const asked = data();
+        if (view.recorded && asked.kind in REPAIRS) return plan(asked);
+        const entry = await act(asked);
+        if (entry && !entry.refused) tell([`${entry.words}: done.`]);
+      },
+      SMALL,
+    );
+  }
+
+  return { work, repair: (data) => work(REPAIRS[data.kind], () => data) };
+}
+
+function atDevice({ name, address }, view, { work, repair }) {
+  const node = element("input", {
+    type: "number",
+    min: 0,
+    max: 63,
+    value: address,
+    class: "lk-input lk-switch-number",
+  });
+  const rate = selectField("kbit/s", ["125", "250", "500"], String(view.rate));
+  const set = () => ({
+    kind: "set switches",
+    device: name,
+    address: Number(node.value),
+    rate: Number(rate.input.value),
+  });
+  return [
+    element("label", { class: "lk-label" }, "Node address", node),
+    rate.label,
+    work(REPAIRS["set switches"], set),
+    repair({ kind: "replace device", device: name }),
+    ...(name === view.scanner ? [repair({ kind: "download", entries: null })] : []),
+  ];
+}
+
+function cablesAt(part, { view, spotOf }, { work }) {
+  const cables = view.pieces.filter(
+    (piece) => piece.metres && [piece.a, piece.b].some((end) => spotOf(end) === part),
+  );
+  if (!cables.length) return [];
+  const buttons = cables.map(({ id }) => work(`Lay ${id} anew`, () => ({ kind: "replace cable", piece: id })));
+  return [mend("Cables here", ...buttons)];
+}
+
+function earthAt(part, view, { work }) {
+  if (!view.supplies.includes(part)) return "";
+  return element(
+    "div",
+    { class: "lk-plug-tools" },
+    work("Lift the earth", () => ({ kind: "lift earth" })),
+    work("Earth shield and V−", () => ({ kind: "fit earth" })),
+  );
+}
+
+// bench: { view, act, plan, tell, spotOf }
+export function repairTools(bench) {
+  const { view } = bench;
+  const buttons = workButtons(bench);
+  const { repair } = buttons;
+
+  function atConnector({ id, kind }) {
+    if (!view.repairs || kind === "terminator") return [];
+    const tools = element(
+      "div",
+      { class: "lk-plug-tools" },
+      repair({ kind: "land", connector: id }),
+      repair({ kind: "part from earth", connector: id }),
+      repair({ kind: "remove terminator", place: id }),
+    );
+    return [mend("Repair", tools)];
+  }
+
+  const atEnd = (place) => ["fit terminator", "remove terminator"].map((kind) => repair({ kind, place }));
+  const atSupply = (supply) => ["turn supply", "replace supply"].map((kind) => repair({ kind, supply }));
+
+  function atPart(part, device) {
+    if (!view.repairs) return earthAt(part, view, buttons);
+    const tools = element(
+      "div",
+      { class: "lk-plug-tools lk-work" },
+      ...(part.endsWith(" end") ? atEnd(part) : []),
+      ...(device ? atDevice(device, view, buttons) : []),
+      ...(view.supplies.includes(part) ? atSupply(part) : []),
+      ...cablesAt(part, bench, buttons),
+    );
+    return element("div", {}, earthAt(part, view, buttons), tools);
+  }
+
+  return { atConnector, atPart };
+}

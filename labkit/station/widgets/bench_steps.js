@@ -1,0 +1,70 @@
+// Steps at the bench: one is done when Python has it on disk, and says how the bench stands then.
+
+import { element } from "./elements.js";
+
+const STEPS_TOLD = 160;
+const SLOW_AFTER_MS = 400;
+const PATIENCE_MS = 20000;
+const MEASURED = [
+  "ohms",
+  "volts",
+  "busy volts",
+  "look",
+  "supply current",
+  "indicators",
+  "scanner report",
+  "frame log",
+  "scope",
+];
+
+// take(data) promises the entry of the log, or null for what was not done; stands() is called when
+// `view.state` is another one.
+export function benchSteps(root, { view, step, stands }) {
+  const steps = view.steps; // kept in place: a view that is made anew from the same model finds them
+  const trouble = element("p", { class: "lk-refusal", role: "alert", hidden: true });
+  const working = element("span", { class: "lk-caption", role: "status" });
+  let pending = 0;
+
+  function warn(words) {
+    trouble.textContent = `⚠ ${words}`;
+    trouble.hidden = false;
+  }
+
+  function done() {
+    pending -= 1;
+    if (pending) return;
+    working.textContent = "";
+    root.classList.remove("lk-busy");
+  }
+
+  async function take(data) {
+    pending += 1;
+    const slow = setTimeout(() => (working.textContent = "Working it out …"), SLOW_AFTER_MS);
+    root.classList.add("lk-busy");
+    trouble.hidden = true;
+    try {
+      const reply = await step(data, PATIENCE_MS);
+      steps.push(reply.step);
+      view.state = reply.state;
+      stands();
+      if (reply.entry.refused) warn(reply.entry.text);
+      return reply.entry;
+    } catch (reason) {
+      warn(String(reason));
+      return null;
+    } finally {
+      clearTimeout(slow);
+      done();
+    }
+  }
+
+  return { take, trouble, working, told: () => stepsTold(steps, view.state.log) };
+}
+
+// What was refused did not happen. A journal entry has a limit: of a very long path only what was
+// done decides, and is told.
+export function stepsTold(steps, log) {
+  const happened = steps.filter((_, index) => !log[index]?.refused);
+  if (happened.length <= STEPS_TOLD) return happened;
+  return happened.filter((each) => !MEASURED.includes(each.kind)).slice(-STEPS_TOLD);
+}
