@@ -81,8 +81,10 @@ def test_what_the_system_refuses_is_told_with_a_mend() -> None:
         "what was written stays."
     ]
     assert reason(full) == "No space left on device."
-    closed = PermissionError(errno.EACCES, os.strerror(errno.EACCES), "sheet.csv")
-    assert re.search(r"sheet\.csv: .* Let this account use it", sentences(closed)[0])
+    closed = PermissionError(errno.EACCES, os.strerror(errno.EACCES), "page.html")
+    assert re.search(r"page\.html: .* Let this account use it", sentences(closed)[0])
+    missing = ModuleNotFoundError("No module named 'pandas'", name="pandas")
+    assert 'pip install "labkit[trainer]"' in sentences(missing)[0]
     with pytest.raises(UnicodeDecodeError) as caught:
         b"\xff".decode()
     assert "Save the file that it is in as UTF-8" in sentences(caught.value)[0]
