@@ -97,7 +97,7 @@ def test_a_void_that_was_ended_before_its_pages_is_finished_when_it_is_repeated(
     room: Path,
 ) -> None:
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.correcting import void
+    from labkit.classroom.corrections.correcting import void
 
     page, taken = room / "scores" / f"{LAB}--t03.html", "Taken out for everybody"
     # The entry is there, and then the run was ended.

@@ -25,7 +25,18 @@ FLOORS = [
     ["cli"],
 ]
 """The rooms, lowest floor first. Those of one floor know nothing of each other."""
+IN_CLASSROOM = [
+    [""],
+    ["records", "analysis"],
+    ["dealing"],
+    ["handins"],
+    ["marks"],
+    ["corrections", "people"],
+    ["exports", "pages"],
+]
+"""The rooms within the class room, likewise; "" is its ground floor, `labkit/classroom/*.py`."""
 FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
+FLOOR_IN_CLASSROOM = {room: number for number, rooms in enumerate(IN_CLASSROOM) for room in rooms}
 OF_ROOMS = ("kinds", "families")
 """Every folder in these is a room of its own."""
 MAY_LOAD = {
@@ -73,6 +84,24 @@ def _not_downward(path: Path, source: str) -> list[str]:
     )
 
 
+def _sub_room(module: str) -> str | None:
+    """The class room's room that a module is in, "" on its ground floor; None for others."""
+    parts = module.split(".")
+    if parts[:2] != ["labkit", "classroom"] or len(parts) == 2:
+        return None
+    return parts[2] if (LABKIT / "classroom" / parts[2]).is_dir() else ""
+
+
+def _not_downward_in_classroom(own: str, source: str) -> list[str]:
+    floor = FLOOR_IN_CLASSROOM
+    rooms = {module: _sub_room(module) for module in _imports(source)}
+    return sorted(
+        module
+        for module, room in rooms.items()
+        if room is not None and room != own and floor[room] >= floor[own]
+    )
+
+
 def _modules(room: str = "") -> list[Path]:
     return sorted((LABKIT / room).rglob("*.py"))
 
@@ -87,11 +116,41 @@ def test_every_room_stands_on_a_floor() -> None:
     assert rooms == {name.split("/")[0] for name in FLOOR}
 
 
+@pytest.mark.parametrize(
+    "path", _modules("classroom"), ids=lambda path: str(path.relative_to(LABKIT))
+)
+def test_imports_go_downwards_within_the_class_room(path: Path) -> None:
+    own = _sub_room(_name(path)) or ""
+    assert _not_downward_in_classroom(own, path.read_text(encoding="utf-8")) == []
+
+
+def test_every_room_of_the_class_room_stands_on_a_floor() -> None:
+    rooms = {path.parent.name for path in (LABKIT / "classroom").glob("*/__init__.py")}
+    assert {"", *rooms} == FLOOR_IN_CLASSROOM.keys()
+
+
+def test_the_class_room_hands_no_name_on() -> None:
+    # Without `__all__` mypy's strict mode refuses every name that is taken from elsewhere.
+    listing = [path for path in _modules("classroom") if "__all__" in path.read_text("utf-8")]
+    assert listing == []
+
+
+def test_a_planted_import_within_the_class_room_is_found() -> None:
+    upward = "def late():\n    from labkit.classroom.marks.results import Scoring\n"
+    found = ["labkit.classroom.marks.results", "labkit.classroom.marks.results.Scoring"]
+    assert _not_downward_in_classroom("analysis", upward) == found
+    assert _not_downward_in_classroom("", upward) == found
+    assert not _not_downward_in_classroom("pages", upward)
+    sideways = "import labkit.classroom.records.schema"
+    assert _not_downward_in_classroom("analysis", sideways)
+    assert not _not_downward_in_classroom("exports", sideways)
+
+
 def test_a_planted_upward_or_sideways_import_is_found() -> None:
-    source = "def late():\n    from labkit.classroom import scoring\n"
+    source = "def late():\n    from labkit.classroom.marks import scoring\n"
     assert _not_downward(LABKIT / "lab" / "draw.py", source) == [
-        "labkit.classroom",
-        "labkit.classroom.scoring",
+        "labkit.classroom.marks",
+        "labkit.classroom.marks.scoring",
     ]
     assert _not_downward(LABKIT / "bench" / "bench.py", "import labkit.language.number")
     assert not _not_downward(LABKIT / "lab" / "draw.py", "import labkit.language.number")
@@ -216,6 +275,18 @@ def test_checking_and_the_station_load_nothing_compiled() -> None:
         f"for name in {names!r}:\n"
         "    importlib.import_module(name)\n"
         f"print(sorted(name for name in {COMPILED!r} if name in sys.modules))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert done.stdout.strip() == "[]", done.stderr
+
+
+def test_the_statistics_of_a_class_know_no_database() -> None:
+    program = (
+        "import sys, pkgutil, importlib, labkit.classroom.analysis as analysis\n"
+        "for item in pkgutil.iter_modules(analysis.__path__, analysis.__name__ + '.'):\n"
+        "    importlib.import_module(item.name)\n"
+        "print([name for name in sys.modules if name.startswith(('sqlalchemy',"
+        " 'labkit.classroom.records'))])\n"
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
     assert done.stdout.strip() == "[]", done.stderr

@@ -8,11 +8,11 @@ from typing import Any
 
 from labkit.answering.directions import Directions
 from labkit.answering.messages import Example, Reply, Saved, Shown, Told
-from labkit.answering.reasons import why
 from labkit.doors.check import Check, HasStates, not_readable, tells_direction
 from labkit.doors.installed import check_for, page_for
 from labkit.doors.page import MISFIT, ExercisePage, TriesOut
 from labkit.doors.verdict import Verdict
+from labkit.errors import reason
 from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
 from labkit.language.markdown import message_html, to_html
 
@@ -109,7 +109,7 @@ class Answering:
             if not again:
                 self._keep(message, token)
         except (OSError, ValueError) as error:
-            return {"token": token, "failed": f"Not saved: {why(error)}"}
+            return {"token": token, "failed": f"Not saved: {reason(error)}"}
         if message.get("do") == "step":
             return self._stepped(message.get("step"), token, again=again)
         self.saved = self._state(token)
@@ -126,7 +126,7 @@ class Answering:
         try:
             reply = take(step, self._record.answer)
         except ValueError as error:
-            return {"token": token, "saved": True, "failed": f"Not done: {why(error)}"}
+            return {"token": token, "saved": True, "failed": f"Not done: {reason(error)}"}
         # In place, so that nothing is sent twice: a page opened later sees it as it is now.
         self.shown["view"].update(self.page.now())
         return {"token": token, "saved": True, "reply": reply}

@@ -24,7 +24,6 @@ from typing import Final
 from labkit.classroom.class_file import ClassFields
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place
-from labkit.classroom.records import RECORDS_FILE, Records
 from labkit.classroom.roster import Trainee, read_roster, remarks_on
 from labkit.lab.definition import Lab
 from labkit.lab.reading import read_lab
@@ -36,6 +35,7 @@ CLASS_FILE: Final = "class.yaml"
 ROSTER_FILE: Final = "roster.csv"
 ROSTER_SHEET: Final = "roster.xlsx"
 SECRET_FILE: Final = "class-secret.txt"
+RECORDS_FILE: Final = "records.sqlite"
 
 
 @dataclass(frozen=True)
@@ -107,10 +107,6 @@ class ClassFolder:
     def open_for_hand_ins(self) -> None:
         """Make the folder where hand-ins come in, where it is not there yet."""
         Place(self.hand_ins).made()
-
-    def records(self) -> Records:
-        """The records, made where there are none. Raises `ClassError`."""
-        return Records.open(self.path, self.fields.records, class_id=self.fields.id)
 
     @property
     def has_records(self) -> bool:

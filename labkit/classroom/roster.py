@@ -40,7 +40,7 @@ _PARTS: Final = ("first name", "last name")
 class Trainee:
     """One person of a class. `id` is unique in the class and safe as a folder's name.
 
-    `bench` and `seat` say where they sit, "" where the roster does not (see `seating`).
+    `bench` and `seat` say where they sit, "" where the roster does not (see `dealing.seating`).
     """
 
     id: str
@@ -53,9 +53,9 @@ def read_roster(path: Path, encoding: str | None = None) -> tuple[Trainee, ...]:
     """The trainees in the roster at `path`, a CSV or XLSX file (see `roster_table`).
 
     Columns are found by their names in the first line: `id`, and `name` or `first name` and
-    `last name`; `bench` and `seat` say who sits beside whom (see `seating`); others do no harm.
-    Raises `ClassError` naming the line: a missing column, an empty or doubled id, an id that could
-    not be a folder's name.
+    `last name`; `bench` and `seat` say who sits beside whom (see `dealing.seating`); others do no
+    harm. Raises `ClassError` naming the line: a missing column, an empty or doubled id, an id that
+    could not be a folder's name.
     """
     return _different(path.name, _lines(path, encoding))
 

@@ -15,7 +15,8 @@ from typing import Final
 from xml.etree.ElementTree import ParseError
 
 from labkit.classroom.encodings import decoded
-from labkit.classroom.errors import ClassError, in_words
+from labkit.classroom.errors import ClassError
+from labkit.errors import sentences
 
 MAX_BYTES: Final = 50_000_000
 MAX_UNPACKED: Final = 300_000_000
@@ -44,7 +45,7 @@ def read_table(path: Path, encoding: str | None = None) -> Table:
         with path.open("rb") as stream:
             data = stream.read(MAX_BYTES + 1)
     except PermissionError as error:
-        raise ClassError(f"The roster cannot be read. {in_words(error)}") from error
+        raise ClassError(f"The roster cannot be read. {sentences(error)[0]}") from error
     except OSError as error:
         raise ClassError(
             f"The roster {path} cannot be read ({error.strerror}). Put a CSV file with the columns "

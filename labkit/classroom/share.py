@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Self
 
-from labkit.classroom.marking import Mark
+from labkit.classroom.mark import Mark
 
 _NOISE: Final = 1e-9
 """Percent that sums of floats may be off."""

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.dealing import Deal
-    from labkit.classroom.scoring import Scoring
+    from labkit.classroom.dealt import Deal
+    from labkit.classroom.marks.results import Scoring
 
 ClassPath = Annotated[
     Path, typer.Argument(help="The class folder (it holds class.yaml).", metavar="CLASS")
@@ -38,9 +38,9 @@ def demo(
     mode: Annotated[Mode, typer.Option(help="The kind of class to show.")] = Mode.practice,
 ) -> None:
     """Show the whole job: make a class of twelve invented trainees, deal, play, score."""
-    from labkit.classroom.dealing import deal as deal_class
-    from labkit.classroom.demo import LAB, make_class, play
-    from labkit.classroom.overview import counts
+    from labkit.classroom.dealing.deal import deal as deal_class
+    from labkit.classroom.handins.demo import LAB, make_class, play
+    from labkit.classroom.records.overview import counts
     from labkit.lab.library import instructors_notebooks, lab_library
 
     console = console_here()
@@ -81,10 +81,10 @@ def deal(
 ) -> None:
     """Deal a workbook to every trainee of a class. Run it again for late trainees."""
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.deal_summary import deal_summary
-    from labkit.classroom.dealing import deal as deal_class
-    from labkit.classroom.open_texts import remarks_on_secrecy
-    from labkit.classroom.retaking import retake
+    from labkit.classroom.dealing.deal import deal as deal_class
+    from labkit.classroom.dealing.deal_summary import deal_summary
+    from labkit.classroom.dealing.open_texts import remarks_on_secrecy
+    from labkit.classroom.handins.retaking import retake
     from labkit.lab.library import lab_library
 
     if lab and not again:
@@ -113,7 +113,7 @@ def deal(
 
 
 def _say_retakes(deal: Deal, trainees: list[str], folder: ClassFolder, console: Console) -> None:
-    from labkit.classroom.dealing import workbook_folder
+    from labkit.classroom.dealing.deal import workbook_folder
 
     last = {(item.trainee, item.lab): item for item in deal.dealt if item.attempt > 1}
     homes = {workbook_folder(folder, item) for (who, _), item in last.items() if who in trainees}
@@ -149,9 +149,9 @@ def score(
 
 def warn(folder: ClassFolder, console: Console) -> None:
     """Say what the instructor should know of the place, the roster and the time to keep it."""
-    from labkit.classroom.dealing import read_deal
-    from labkit.classroom.personal import retention_remark
-    from labkit.classroom.roster_changes import remarks_on_gone
+    from labkit.classroom.dealing.deal_record import read_deal
+    from labkit.classroom.dealing.roster_changes import remarks_on_gone
+    from labkit.classroom.people.personal import retention_remark
     from labkit.classroom.shared_place import warnings_about
 
     remarks = [*warnings_about(folder.path), retention_remark(folder)]
@@ -168,7 +168,7 @@ def _score(
     cluster: str = "",
     look_back: float = 0,
 ) -> None:
-    from labkit.classroom.scoring import score as score_class
+    from labkit.classroom.marks.scoring import score as score_class
 
     with progress(console, "Scoring") as step:
         scoring = score_class(folder, step, jobs=jobs, cluster=cluster or None)
@@ -191,9 +191,9 @@ def write_scores(
     look_back: float = 0,
 ) -> tuple[Path, Path, Path]:
     """Write all pages and sheets of a class; the debrief page and both score sheets."""
-    from labkit.classroom.analysis.pages import write_analysis
-    from labkit.classroom.reports import write_pages
-    from labkit.classroom.sheet import write_sheets
+    from labkit.classroom.exports.sheet import write_sheets
+    from labkit.classroom.pages.debrief import write_analysis
+    from labkit.classroom.pages.reports import write_pages
 
     with progress(console, "Writing pages") as step:
         write_pages(folder, scoring, step)
@@ -207,8 +207,8 @@ def write_scores(
 def _look_back(
     folder: ClassFolder, scoring: Scoring, console: Console, jobs: int, minutes: float
 ) -> None:
-    from labkit.classroom.looking_back import look_back_at_class
-    from labkit.classroom.reports import write_pages
+    from labkit.classroom.marks.looking_back import look_back_at_class
+    from labkit.classroom.pages.reports import write_pages
 
     with progress(console, "Looking back at the bench") as step:
         told, left = look_back_at_class(folder, scoring, minutes, step, jobs=jobs)

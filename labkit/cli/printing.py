@@ -14,7 +14,7 @@ from labkit.cli.screen import console_here, fail, progress, say
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from labkit.classroom.printing import Printed
+    from labkit.classroom.exports.printing import Printed
 
 
 class Paper(StrEnum):
@@ -50,7 +50,7 @@ def print_(
 ) -> None:
     """Print workbooks on paper: a handout for every trainee, and your own copy with solutions."""
     from labkit.classroom.class_folder import CLASS_FILE, ClassFolder
-    from labkit.classroom.printing import lab_file, print_class, print_lab
+    from labkit.classroom.exports.printing import lab_file, print_class, print_lab
     from labkit.lab.library import lab_library
     from labkit.workbook.handout import PageSize
 
@@ -77,7 +77,7 @@ def print_(
 
 
 def _make_pdf(printed: Printed, console: Console) -> None:
-    from labkit.classroom.pdf import find_browser, write_pdf
+    from labkit.classroom.exports.pdf import find_browser, write_pdf
 
     browser = find_browser()
     if browser is None:

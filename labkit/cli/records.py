@@ -15,10 +15,10 @@ from labkit.cli.screen import console_here, fail, own_name, print_json, progress
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from labkit.classroom.by_hand import ToMark
-    from labkit.classroom.changes import Changes
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.collecting import Collected
+    from labkit.classroom.corrections.changes import Changes
+    from labkit.classroom.handins.collecting import Collected
+    from labkit.classroom.marks.by_hand import ToMark
 
 _PANEL = "Records of a class"
 Reason = Annotated[str, typer.Option(help="Why; it stays in the records.")]
@@ -36,7 +36,7 @@ def receive(
 ) -> None:
     """Take hand-ins in from anywhere, write a receipt for each, and say who is missing."""
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.collecting import collect
+    from labkit.classroom.handins.collecting import collect
 
     console = console_here()
     opened = ClassFolder.open(folder)
@@ -109,8 +109,8 @@ def rescore(
 ) -> None:
     """Void an exercise, or mark by a corrected text or newer rules; say whose marks change."""
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.correcting import correct, follow_rules
-    from labkit.classroom.correcting import void as void_exercise
+    from labkit.classroom.corrections.correcting import correct, follow_rules
+    from labkit.classroom.corrections.correcting import void as void_exercise
 
     console = console_here()
     opened = ClassFolder.open(folder)
@@ -163,7 +163,7 @@ def _print_changes(folder: ClassFolder, changes: Changes, console: Console, why:
 
 def _write_anew(folder: ClassFolder, console: Console, jobs: int) -> None:
     """Write the sheets and pages of a class that has some by what holds now."""
-    from labkit.classroom.scoring import score
+    from labkit.classroom.marks.scoring import score
 
     if not folder.scores.is_dir():
         return
@@ -199,8 +199,8 @@ def mark(
     ] = False,
 ) -> None:
     """Give a mark or a sign-off by hand; without a trainee, list what still waits for one."""
-    from labkit.classroom.by_hand import give, to_mark
     from labkit.classroom.class_folder import ClassFolder
+    from labkit.classroom.marks.by_hand import give, to_mark
 
     console = console_here()
     opened = ClassFolder.open(folder)
@@ -244,7 +244,7 @@ def explain(
 ) -> None:
     """Tell how marks came about: tries, answers, verdicts, hints, corrections."""
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.explaining import explain as explained
+    from labkit.classroom.marks.explaining import explain as explained
 
     console = console_here()
     for line in explained(ClassFolder.open(folder), trainee, exercise):
@@ -272,10 +272,10 @@ def records(
 ) -> None:
     """What the records hold; all that is held of a person, its erasure, and a corrected id."""
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.overview import counts
-    from labkit.classroom.personal import erase as erase_person
-    from labkit.classroom.personal import held_of
-    from labkit.classroom.same_person import become
+    from labkit.classroom.people.personal import erase as erase_person
+    from labkit.classroom.people.personal import held_of
+    from labkit.classroom.people.same_person import become
+    from labkit.classroom.records.overview import counts
 
     console = console_here()
     opened = ClassFolder.open(folder)
@@ -310,8 +310,8 @@ def export(
 ) -> None:
     """Write transcripts, certificates, results and statements for people and other programs."""
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.exporting import export as export_class
-    from labkit.classroom.scoring import score
+    from labkit.classroom.exports.exporting import export as export_class
+    from labkit.classroom.marks.scoring import score
 
     console = console_here()
     opened = ClassFolder.open(folder)

@@ -8,14 +8,14 @@ import os
 import re
 import shlex
 import sys
-import tempfile
-import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NoReturn
 
 import typer
+
+from labkit.errors import sentences
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -99,47 +99,8 @@ def progress(console: Console, words: str) -> Iterator[Callable[[int, int], None
 
 
 def tell(error: Exception) -> None:
-    from labkit.classroom.errors import ClassError, in_words
-    from labkit.language.problems import DefinitionError
-    from labkit.station.errors import StationError
-
-    if isinstance(error, ClassError | StationError | DefinitionError):
-        lines = str(error).splitlines()
-    elif isinstance(error, ModuleNotFoundError) and _part(error.name) != "labkit":
-        lines = [_not_installed(_part(error.name))]
-    elif isinstance(error, OSError):
-        lines = [in_words(error)]
-    else:
-        lines = [_kept_report(error)]
-    for line in lines:
+    for line in sentences(error):
         print(f"✗ {line}", file=sys.stderr)
-
-
-def _part(module: str | None) -> str:
-    return (module or "labkit").partition(".")[0]
-
-
-def _not_installed(package: str) -> str:
-    """Which of labkit's extras the missing package comes with."""
-    extra = "notebook" if package.startswith("jupyter") else "trainer"
-    return (
-        f"This command needs more than is installed here: '{package}' is not there. "
-        # Double quotes can be pasted everywhere, in both command lines of Windows too.
-        f'Do this once, then try again: pip install "labkit[{extra}]"'
-    )
-
-
-def _kept_report(error: Exception) -> str:
-    """Keep the details of an error of our own making in a file, and say where."""
-    mistake = f"labkit made a mistake of its own ({type(error).__name__})."
-    try:
-        # A name that nobody can guess, readable by its owner only.
-        descriptor, report = tempfile.mkstemp(prefix="labkit-error-", suffix=".txt")
-        with os.fdopen(descriptor, "w", encoding="utf-8", errors="replace") as stream:
-            stream.write("".join(traceback.format_exception(error)))
-    except OSError:
-        return f"{mistake} Its details could not be kept either: the disk may be full."
-    return f"{mistake} The details are in {report}: please send them to labkit's developers."
 
 
 def fail(sentence: str) -> NoReturn:

@@ -8,17 +8,17 @@ from pathlib import Path
 import ipywidgets as widgets  # type: ignore[import-untyped]
 import pandas as pd
 
-from labkit.classroom.analysis.pages import write_analysis
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import read_deal
-from labkit.classroom.open_texts import remarks_on_secrecy
+from labkit.classroom.dealing.deal_record import read_deal
+from labkit.classroom.dealing.open_texts import remarks_on_secrecy
+from labkit.classroom.dealing.roster_changes import remarks_on_gone
+from labkit.classroom.exports.sheet import score_table, write_sheets
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.debrief import write_analysis
+from labkit.classroom.pages.reports import write_pages
 from labkit.classroom.progress import Progress
-from labkit.classroom.reports import write_pages
-from labkit.classroom.roster_changes import remarks_on_gone
-from labkit.classroom.scoring import score
-from labkit.classroom.sheet import score_table, write_sheets
 from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
-from labkit.desk.panels import EXPECTED, Panel, as_html, paragraph, table, wrong
+from labkit.desk.panels import Panel, as_html, paragraph, table, wrong
 from labkit.desk.retakes import RetakePanel
 from labkit.desk.tables import class_table, hand_in_table, notice_table
 from labkit.lab.library import lab_library
@@ -53,7 +53,7 @@ class ClassDay:
                 table(pd.DataFrame(rules.items(), columns=["rule", "this class"])),
                 table(class_table(folder)),
             )
-        except EXPECTED as error:
+        except Exception as error:
             return as_html(wrong(error))
 
     def dealing(self) -> Panel:
@@ -76,7 +76,7 @@ class ClassDay:
         panel = Panel(words, action)
         try:
             plays = is_demo(self._opened())
-        except EXPECTED as error:
+        except Exception as error:
             panel.say(wrong(error))
             return panel
         return panel.press() if plays else panel

@@ -10,15 +10,15 @@ import pandas as pd
 from IPython.display import display
 
 from labkit.classroom.analysis.items import ItemFigures
-from labkit.classroom.analysis.pages import debrief_page
 from labkit.classroom.analysis.teach_again import spoken
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import read_deal
+from labkit.classroom.dealing.deal_record import read_deal
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.debrief import debrief_page
 from labkit.classroom.progress import Progress
-from labkit.classroom.scoring import score
 from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
-from labkit.desk.panels import EXPECTED, as_html, dressed, paragraph, table, wrong
+from labkit.desk.panels import as_html, dressed, paragraph, table, wrong
 from labkit.desk.tables import exercise_table
 from labkit.language.markdown import message_html
 
@@ -32,7 +32,7 @@ class Debrief:
         self._folder: ClassFolder | None = None
         self._labs: tuple[LabAnalysis, ...] = ()
         self._handed_in, self._dealt = 0, 0
-        self._trouble: Exception | None = None
+        self._trouble = ""
         bar = widgets.IntProgress(description="Looking", layout={"width": "100%"})
         display(bar)  # type: ignore[no-untyped-call]
 
@@ -41,14 +41,14 @@ class Debrief:
 
         try:
             self._open(Path(path), step)
-        except EXPECTED as error:
-            self._trouble = error
+        except Exception as error:
+            self._trouble = wrong(error)
         bar.close()
 
     def summary(self) -> widgets.HTML:
         """How many handed in, or what is wrong with the class."""
         if self._trouble:
-            return as_html(wrong(self._trouble))
+            return as_html(self._trouble)
         assert self._folder is not None
         title = self._folder.fields.title
         return as_html(paragraph(f"{title}: {self._handed_in} of {self._dealt} handed in."))
@@ -102,14 +102,14 @@ class Debrief:
     @property
     def _nothing(self) -> str:
         """Why there is nothing to show."""
-        return wrong(self._trouble) if self._trouble else _NOTHING
+        return self._trouble or _NOTHING
 
     def _open(self, path: Path, step: Progress) -> None:
         folder = class_or_demo(path)
         if is_demo(folder) and not read_deal(folder).dealt:
             deal_and_play(folder, step)
         scoring = score(folder, step)
-        self._labs = analyse(scoring, step)
+        self._labs = analyse(scoring.labs, scoring.results, scoring.results.beside, step)
         self._handed_in = sum(result.counts for result in scoring.results)
         self._dealt, self._folder = len(scoring.results), folder
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-from labkit.classroom import demo
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import DealResult, deal
+from labkit.classroom.dealing.deal import DealResult, deal
+from labkit.classroom.handins import demo
 from labkit.classroom.progress import Progress
 from labkit.lab.library import lab_library
 

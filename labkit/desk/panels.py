@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from html import escape
 from typing import Final
 
 import ipywidgets as widgets  # type: ignore[import-untyped]
 import pandas as pd
 
-from labkit.classroom.errors import ClassError, in_words
 from labkit.classroom.progress import Progress
-from labkit.language.problems import DefinitionError
-
-EXPECTED: Final = (ClassError, DefinitionError, OSError)
-"""What goes wrong at a desk without being a mistake of the program."""
+from labkit.errors import sentences
 
 _STYLE: Final = """<style>
 .lk-desk { color: var(--jp-content-font-color1, #1d2733); font: 14px/1.5 var(--jp-ui-font-family, system-ui, sans-serif); }
@@ -60,19 +56,15 @@ def table(frame: pd.DataFrame) -> str:
 
 
 def wrong(error: Exception) -> str:
-    """An expected error as the sentences that it holds."""
-    if isinstance(error, OSError):
-        lines: Iterable[str] = [in_words(error)]
-    else:
-        lines = str(error).splitlines()
-    shown = "<br>".join(f"✗ {escape(line)}" for line in lines)
+    """Any error in sentences."""
+    shown = "<br>".join(f"✗ {escape(line)}" for line in sentences(error))
     return f'<div class="lk-wrong" role="alert">{shown}</div>'
 
 
 class Panel(widgets.VBox):  # type: ignore[misc]
     """A button, the progress of what it does, and what came of it.
 
-    `action` is called with a progress and returns HTML; an expected error of it becomes a sentence.
+    `action` is called with a progress and returns HTML; an error of it becomes a sentence.
     """
 
     def __init__(self, words: str, action: Callable[[Progress], str]) -> None:
@@ -93,7 +85,7 @@ class Panel(widgets.VBox):  # type: ignore[misc]
         self.bar.layout.visibility = "visible"
         try:
             self.say(self._action(self._step))
-        except EXPECTED as error:
+        except Exception as error:
             self.say(wrong(error))
         finally:
             self.button.disabled = False

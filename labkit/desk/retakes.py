@@ -9,11 +9,12 @@ import ipywidgets as widgets  # type: ignore[import-untyped]
 import pandas as pd
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import read_deal, workbook_folder
+from labkit.classroom.dealing.deal import workbook_folder
+from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.errors import ClassError
+from labkit.classroom.handins.retaking import attempts_of, retake
 from labkit.classroom.progress import Progress
-from labkit.classroom.retaking import attempts_of, retake
-from labkit.desk.panels import EXPECTED, Panel, paragraph, table, wrong
+from labkit.desk.panels import Panel, paragraph, table, wrong
 from labkit.lab.library import lab_library
 
 EVERY_LAB: Final = ""
@@ -40,7 +41,7 @@ class RetakePanel(widgets.VBox):  # type: ignore[misc]
             folder = self._opened()
             people = {item.last.trainee: item.last.name for item in attempts_of(folder)}
             labs = folder.fields.labs
-        except EXPECTED as error:
+        except Exception as error:
             self.panel.say(wrong(error))
             return
         chosen = self.who.value

@@ -8,8 +8,10 @@ import pandas as pd
 
 from labkit.classroom.analysis.whole import LabAnalysis
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import read_deal, trainee_folder
-from labkit.classroom.scoring import Result, Scoring
+from labkit.classroom.dealing.deal import trainee_folder
+from labkit.classroom.dealing.deal_record import read_deal
+from labkit.classroom.marks.results import Scoring
+from labkit.classroom.result import Result
 
 
 def class_table(folder: ClassFolder) -> pd.DataFrame:

@@ -15,6 +15,8 @@ from typing import Any, Final, TypeVar
 from jinja2 import pass_context
 from jinja2.runtime import Context
 
+from labkit.errors import LabkitError
+
 MAX_STEPS: Final = 200_000
 LETTERS_A_STEP: Final = 20
 
@@ -38,7 +40,7 @@ _PASSED: Final[dict[str, Callable[[Context], tuple[Any, ...]]]] = {
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 
-class TooMuchWorkError(ValueError):
+class TooMuchWorkError(LabkitError, ValueError):
     """A text's budget is used up."""
 
     mend: Final = (

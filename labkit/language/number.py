@@ -11,6 +11,8 @@ from collections.abc import Iterable
 from decimal import Decimal, InvalidOperation
 from typing import Final
 
+from labkit.errors import LabkitError
+
 THREE: Final = 3
 """Digits of a group. Where so many decimals are asked for, a comma before three begins them."""
 
@@ -35,7 +37,7 @@ _HEX = re.compile(
 )
 
 
-class QuantityError(ValueError):
+class QuantityError(LabkitError, ValueError):
     """A quantity that cannot be read; the message tells the writer what to write instead."""
 
 

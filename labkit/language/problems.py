@@ -6,6 +6,8 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from labkit.errors import LabkitError
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -37,7 +39,7 @@ class Problem:
         return f"{self.place}: {self.message}{mend}"
 
 
-class DefinitionError(ValueError):
+class DefinitionError(LabkitError, ValueError):
     """A lab definition that cannot be used; `problems` lists everything found."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:

@@ -11,6 +11,11 @@ if TYPE_CHECKING:
 def open_workbook(task_file: str) -> Workbook:
     """Open the workbook whose task file lies beside the notebook; the notebook calls this."""
     # The widgets are loaded only where a notebook shows them, not for packing or reading hand-ins.
+    from labkit.errors import OF_THE_SYSTEM, sentences
+    from labkit.station.errors import StationError
     from labkit.station.workbook import Workbook
 
-    return Workbook.open(task_file)
+    try:
+        return Workbook.open(task_file)
+    except OF_THE_SYSTEM as error:
+        raise StationError(" ".join(sentences(error))) from None

@@ -1,11 +1,9 @@
-"""What a trainee reads when something is wrong: a sentence, never a traceback."""
+"""What is wrong at a trainee's laptop."""
 
 from __future__ import annotations
 
+from labkit.errors import LabkitError
 
-class StationError(Exception):
-    """A sentence that says what is wrong and what to do."""
 
-    def _render_traceback_(self) -> list[str]:
-        """What a notebook shows instead of a traceback (IPython asks the exception for it)."""
-        return [str(self)]
+class StationError(LabkitError):
+    """A sentence to the trainee that says what is wrong and what to do."""

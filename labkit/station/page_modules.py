@@ -29,6 +29,8 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
+from labkit.errors import LabkitError
+
 FOLDERS: Final = (Path(__file__).with_name("widgets"),)
 """Where the house's own page modules lie."""
 
@@ -49,7 +51,7 @@ _OTHER: Final = re.compile(
 _EXPORTED_DEFAULT: Final = "$default"
 
 
-class PageModuleError(Exception):
+class PageModuleError(LabkitError):
     """A page module that cannot be taken: a sentence that names the file, and what to do."""
 
 

@@ -29,11 +29,13 @@ from rich.progress import Progress
 from rich.table import Table
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import Deal, deal, scenario_of
-from labkit.classroom.demo import LAB, _plan, _right_answer, _slip_answer
-from labkit.classroom.reports import write_pages
-from labkit.classroom.scoring import score
-from labkit.classroom.sheet import write_sheets
+from labkit.classroom.dealing.deal import deal
+from labkit.classroom.dealing.seeds import scenario_of
+from labkit.classroom.dealt import Deal
+from labkit.classroom.exports.sheet import write_sheets
+from labkit.classroom.handins.demo import LAB, _plan, _right_answer, _slip_answer
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.reports import write_pages
 from labkit.lab.definition import Lab
 from labkit.lab.library import lab_library
 from labkit.language.stream import Stream

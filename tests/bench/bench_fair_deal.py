@@ -20,12 +20,12 @@ from rich.console import Console
 from rich.progress import track
 from rich.table import Table
 
-from labkit.classroom.deal_record import Bounds, Dealt
-from labkit.classroom.fairness import bounds_of
-from labkit.classroom.picking import Picker
+from labkit.classroom.dealing.fairness import bounds_of
+from labkit.classroom.dealing.picking import Picker
+from labkit.classroom.dealing.seating import dealing_order, neighbours
+from labkit.classroom.dealing.seeds import scenario_of
+from labkit.classroom.dealt import Bounds, Dealt
 from labkit.classroom.roster import Trainee
-from labkit.classroom.seating import dealing_order, neighbours
-from labkit.classroom.seeds import scenario_of
 from labkit.lab.definition import Lab
 from labkit.lab.library import lab_library
 from labkit.lab.reading import read_lab

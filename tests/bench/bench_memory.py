@@ -24,7 +24,7 @@ from rich.progress import Progress
 from rich.table import Table
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import deal
+from labkit.classroom.dealing.deal import deal
 from labkit.station import handin, journal
 
 BASE = 10
@@ -52,16 +52,16 @@ SCORE = """
 import re, sys
 from pathlib import Path
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.scoring import score
+from labkit.classroom.marks.scoring import score
 
 folder = ClassFolder.open(Path(sys.argv[1]))
 scoring = score(folder)
 counted = sum(result.counts for result in scoring.results)
 assert counted == int(sys.argv[2]), counted
 if sys.argv[3] == "whole":
-    from labkit.classroom.analysis.pages import write_analysis
-    from labkit.classroom.reports import write_pages
-    from labkit.classroom.sheet import write_sheets
+    from labkit.classroom.pages.debrief import write_analysis
+    from labkit.classroom.pages.reports import write_pages
+    from labkit.classroom.exports.sheet import write_sheets
 
     write_pages(folder, scoring)
     write_analysis(folder, scoring)

@@ -25,8 +25,8 @@ from rich.progress import Progress
 from rich.table import Table
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import deal
-from labkit.classroom.demo import LAB
+from labkit.classroom.dealing.deal import deal
+from labkit.classroom.handins.demo import LAB
 from labkit.lab.library import lab_library
 
 BASE = 10
@@ -35,8 +35,8 @@ SCORE = """
 import json, resource, sys, time
 from pathlib import Path
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import read_deal
-from labkit.classroom.scoring import score
+from labkit.classroom.dealing.deal_record import read_deal
+from labkit.classroom.marks.scoring import score
 
 def peak():
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024  # MB on Linux

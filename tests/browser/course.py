@@ -8,11 +8,12 @@ from pathlib import Path
 from dealt import Desk
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.deal_record import Bounds, Deal, Dealt, Roll, write_deal
-from labkit.classroom.dealing import deal
-from labkit.classroom.results import Result
-from labkit.classroom.scoring import score
-from labkit.classroom.seeds import seed_of, workbook_id
+from labkit.classroom.dealing.deal import deal
+from labkit.classroom.dealing.deal_record import write_deal
+from labkit.classroom.dealing.seeds import seed_of, workbook_id
+from labkit.classroom.dealt import Bounds, Deal, Dealt, Roll
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.result import Result
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.library import lab_library
 from labkit.lab.marking_rules import rules_of

@@ -10,8 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from labkit.classroom.class_folder import SECRET_FILE, ClassFolder
-from labkit.classroom.dealing import Deal, deal, scenario_of
-from labkit.classroom.demo import LAB, make_class
+from labkit.classroom.dealing.deal import deal
+from labkit.classroom.dealing.seeds import scenario_of
+from labkit.classroom.dealt import Deal
+from labkit.classroom.handins.demo import LAB, make_class
 from labkit.doors.installed import check_for
 from labkit.exchange.formats import JOURNAL_ENDING, TASK_ENDING
 from labkit.lab.definition import Lab

@@ -17,10 +17,10 @@ from PIL import Image
 from playwright.sync_api import sync_playwright
 from serving import CHROMIUM, FLAGS, running_server
 
-from labkit.classroom.analysis.pages import write_analysis
-from labkit.classroom.dealing import deal
-from labkit.classroom.demo import LAB, make_class, play
-from labkit.classroom.scoring import score
+from labkit.classroom.dealing.deal import deal
+from labkit.classroom.handins.demo import LAB, make_class, play
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.debrief import write_analysis
 from labkit.lab.library import lab_library
 
 PICTURES = Path(__file__).parents[2] / "instructors" / "pictures"

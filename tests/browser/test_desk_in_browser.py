@@ -11,10 +11,10 @@ from typing import Any
 import pytest
 from driving import SHOTS, WAIT_MS, Server, Station
 
-from labkit.classroom import demo
-from labkit.classroom.analysis.pages import write_analysis
-from labkit.classroom.dealing import deal
-from labkit.classroom.scoring import score
+from labkit.classroom.dealing.deal import deal
+from labkit.classroom.handins import demo
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.debrief import write_analysis
 from labkit.lab.library import lab_library
 
 pytestmark = pytest.mark.browser

@@ -8,7 +8,9 @@ from typing import Any
 
 from tiny_class import Room
 
-from labkit.classroom.dealing import Dealt, deal_again, scenario_of
+from labkit.classroom.dealing.deal import deal_again
+from labkit.classroom.dealing.seeds import scenario_of
+from labkit.classroom.dealt import Dealt
 from labkit.doors.installed import check_for
 from labkit.exchange.journal import ANSWER, OPENED, Journal
 from labkit.lab.draw import Scenario

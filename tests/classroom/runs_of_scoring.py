@@ -11,9 +11,9 @@ from pathlib import Path
 SCORE = """
 import sys
 from pathlib import Path
-from labkit.classroom import intake
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.scoring import score
+from labkit.classroom.handins import intake
+from labkit.classroom.marks.scoring import score
 intake.BUNDLE_FILES = 2
 folder = ClassFolder.open(Path(sys.argv[1]))
 print("ready", flush=True)

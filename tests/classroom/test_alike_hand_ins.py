@@ -12,12 +12,12 @@ from tiny_class import MakeRoom, Room
 
 from labkit.classroom.analysis import copied
 from labkit.classroom.analysis.copied import CopiedSearch, copied_numbers, expected_pairs
-from labkit.classroom.analysis.pages import write_analysis
 from labkit.classroom.analysis.shared_slips import mistakes, shared_mistakes
 from labkit.classroom.analysis.table import Flags, Floats, mark_tables
 from labkit.classroom.analysis.whole import ALIKE_LEVEL
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.scoring import score
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.debrief import write_analysis
 
 CLASSES = 300
 # In 300 classes where nobody worked together, 18 or more false alarms are less likely than one in a
@@ -196,7 +196,8 @@ def test_several_of_anothers_numbers_stand_out_and_a_single_one_cannot(
 
 
 def searched(room: Room) -> tuple[list[str], CopiedSearch]:
-    (table,) = mark_tables(score(room.folder))
+    scoring = score(room.folder)
+    (table,) = mark_tables(scoring.labs, scoring.results)
     return [result.dealt.trainee for result in table.results], copied_numbers(table)
 
 
@@ -235,7 +236,7 @@ def test_in_more_than_a_room_neighbours_alone_are_compared(
     room.hand_in("p2", {"double": f"{2 * room.number('p3')} m"})
     room.hand_in("p5", {"double": f"{2 * room.number('p1')} m"})
     scoring = score(room.folder)
-    (table,) = mark_tables(scoring)
+    (table,) = mark_tables(scoring.labs, scoring.results)
     search = copied.copied_numbers(table, None, scoring.results.beside)
     assert [(pair.writer, pair.owner) for pair in search.pairs] == [(2, 3)]
     assert search.pairs[0].expected <= ALIKE_LEVEL
@@ -280,7 +281,8 @@ def test_an_option_counts_by_what_it_says_and_not_by_its_letter(make_room: MakeR
         room.hand_in(f"p{number}", {"parity": room.option(f"p{number}", "It is odd.")})
     names, search = searched(room)
     assert search.pairs == ()
-    (table,) = mark_tables(score(room.folder))
+    scoring = score(room.folder)
+    (table,) = mark_tables(scoring.labs, scoring.results)
     assert mistakes(table) == [[None, "slip odd", None]] * len(names)
 
 
@@ -298,7 +300,8 @@ def test_same_unexplained_text_is_the_same_mistake(make_room: MakeRoom) -> None:
     room.hand_in("p0", {"double": "777777777 m"})
     room.hand_in("p1", {"double": " 777777777  M".lower()})
     room.hand_in("p2", {"double": f"{2 * room.number('p2') + 1} m"})
-    (table,) = mark_tables(score(room.folder))
+    scoring = score(room.folder)
+    (table,) = mark_tables(scoring.labs, scoring.results)
     first, second, third = (row[0] for row in mistakes(table))
     assert first == second == "text 777777777 m"
     assert third == "slip one-more"

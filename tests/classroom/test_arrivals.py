@@ -7,11 +7,11 @@ from hashlib import sha256
 import pytest
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.by_hand import give, to_mark
-from labkit.classroom.collecting import collect
 from labkit.classroom.errors import ClassError
-from labkit.classroom.explaining import explain
-from labkit.classroom.scoring import score
+from labkit.classroom.handins.collecting import collect
+from labkit.classroom.marks.by_hand import give, to_mark
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.scoring import score
 
 
 def state(room: Room) -> list[str]:

@@ -8,17 +8,17 @@ import openpyxl
 import pytest
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom import marking
-from labkit.classroom.by_hand import Waiting, to_mark
-from labkit.classroom.by_hand import give as give_mark
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
-from labkit.classroom.explaining import explain
-from labkit.classroom.marking import Mark
-from labkit.classroom.reports import write_pages
-from labkit.classroom.scoring import score
-from labkit.classroom.sheet import write_sheets
-from labkit.classroom.standing import standings
+from labkit.classroom.exports.sheet import write_sheets
+from labkit.classroom.mark import Mark
+from labkit.classroom.marks import marking
+from labkit.classroom.marks.by_hand import Waiting, to_mark
+from labkit.classroom.marks.by_hand import give as give_mark
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.marks.standing import standings
+from labkit.classroom.pages.reports import write_pages
 from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared
 from labkit.doors.verdict import Verdict, awaiting

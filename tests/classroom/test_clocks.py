@@ -16,14 +16,15 @@ from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 from typer.testing import CliRunner
 
-from labkit.classroom import demo
-from labkit.classroom.collecting import collect
-from labkit.classroom.dealing import deal
-from labkit.classroom.explaining import explain
-from labkit.classroom.personal import erase, held_of
+from labkit.classroom.dealing.deal import deal
+from labkit.classroom.exports.sheet import score_table
+from labkit.classroom.handins import demo
+from labkit.classroom.handins.collecting import collect
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.people.personal import erase, held_of
 from labkit.classroom.records.schema import counting, receipts
-from labkit.classroom.scoring import score
-from labkit.classroom.sheet import score_table
+from labkit.classroom.records.store import Records
 from labkit.cli import app
 from labkit.lab.library import lab_library
 
@@ -37,7 +38,7 @@ def here(monkeypatch: pytest.MonkeyPatch) -> Any:
     """Set the clock of the instructor's machine."""
 
     def set_to(clock: str) -> None:
-        for module in ("intake", "scoring"):
+        for module in ("handins.intake", "handins.settling"):
             monkeypatch.setattr(f"labkit.classroom.{module}.now", lambda: moment(clock))
 
     set_to("16:00")
@@ -48,7 +49,7 @@ def here(monkeypatch: pytest.MonkeyPatch) -> Any:
 def room(make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch) -> Room:
     """Three trainees, dealt at nine."""
     made = make_room()
-    monkeypatch.setattr("labkit.classroom.picking.now", lambda: moment("09:00"))
+    monkeypatch.setattr("labkit.classroom.dealing.picking.now", lambda: moment("09:00"))
     made.deal()
     return made
 
@@ -72,7 +73,7 @@ def counted(room: Room, trainee: str = "ann") -> str:
 
 
 def decided(room: Room) -> list[str]:
-    return [row["digest"] for row in room.folder.records().rows(select(counting))]
+    return [row["digest"] for row in Records.of(room.folder).rows(select(counting))]
 
 
 WORK = (opened("10:00"), answered("10:05", "1 m"), pressed("10:10"))
@@ -262,7 +263,7 @@ def test_a_deal_without_times_names_nothing(room: Room) -> None:
 
 def test_dealing_again_changes_no_time(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
     before = (room.path / "deal.json").read_bytes()
-    monkeypatch.setattr("labkit.classroom.picking.now", lambda: moment("12:00"))
+    monkeypatch.setattr("labkit.classroom.dealing.picking.now", lambda: moment("12:00"))
     room.deal()
     assert (room.path / "deal.json").read_bytes() == before
     assert {item.dealt_at for item in room.dealt.dealt} == {moment("09:00")}
@@ -289,7 +290,7 @@ def test_a_class_of_before_keeps_what_counts(room: Room) -> None:
     """Version 0.1 went by the claim: the first one, whose clock was ahead, counted there."""
     first = bring(room, "first", "15:00", WORK)
     bring(room, "second", "10:30", MORE)
-    room.folder.records()
+    Records.of(room.folder)
     forget(room)
     # What 0.1 wrote down: it decided for the hand-in that claims to be the later one.
     _settled_by_0_1(room)
@@ -307,7 +308,7 @@ def test_a_class_of_before_keeps_what_counts(room: Room) -> None:
 def test_a_class_of_before_whose_rules_change_is_settled_anew(room: Room) -> None:
     bring(room, "first", "15:00", WORK)
     bring(room, "second", "10:30", MORE)
-    room.folder.records()
+    Records.of(room.folder)
     forget(room)
     _settled_by_0_1(room)
     room.write_class(attempts="2")
@@ -339,7 +340,7 @@ def _settled_by_0_1(room: Room) -> None:
     """Let the claims alone decide, as 0.1 did, and leave records as it left them."""
     from unittest.mock import patch
 
-    from labkit.classroom.choosing import Receipt
+    from labkit.classroom.handins.choosing import Receipt
 
     with patch.object(Receipt, "continues", lambda *_: False):
         score(room.folder)
@@ -402,7 +403,7 @@ def test_a_receipt_says_late_by_what_decides(room: Room, here: Any) -> None:
 
 
 def test_the_closer_look_names_whose_clock_does_not_fit(room: Room) -> None:
-    from labkit.classroom.analysis.pages import write_analysis
+    from labkit.classroom.pages.debrief import write_analysis
 
     bring(room, "mail (1)", "18:00", MORE)
     bring(room, "mail (2)", "10:30", MORE, "ben")
@@ -425,7 +426,7 @@ def test_what_is_kept_of_a_journal_is_handed_over_and_erased(room: Room, keep_ma
     assert [row["last_at"] for row in held["journals"]] == [moment("10:30")]
     assert len(held["grounds"]) == 1
     erase(room.folder, "ann", reason="asked", keep_marks=keep_marks)
-    records = room.folder.records()
+    records = Records.of(room.folder)
     (left,) = records.rows(select(receipts))
     with records.reading() as connection:
         for table in ("journals", "grounds"):

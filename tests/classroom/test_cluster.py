@@ -10,10 +10,11 @@ from distributed import Client, LocalCluster
 from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom import examiner, intake
 from labkit.classroom.errors import ClassError
+from labkit.classroom.handins import examiner, intake
+from labkit.classroom.marks.scoring import score
 from labkit.classroom.records.schema import marks, receipts
-from labkit.classroom.scoring import score
+from labkit.classroom.records.store import Records
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +27,7 @@ def cluster() -> Iterator[LocalCluster]:
 
 
 def entries(room: Room) -> list[list[dict[str, Any]]]:
-    records = room.folder.records()
+    records = Records.of(room.folder)
     times = {"marked_at", "received_at"}
     return [
         [
@@ -68,6 +69,6 @@ def test_a_cluster_writes_the_records_that_this_machine_writes(
 def test_a_cluster_that_does_not_answer_gets_a_sentence(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("labkit.classroom.crew.PATIENCE_S", 0.5)
+    monkeypatch.setattr("labkit.classroom.marks.crew.PATIENCE_S", 0.5)
     with pytest.raises(ClassError, match="does not answer"):
         score(room.folder, cluster="tcp://127.0.0.1:1")

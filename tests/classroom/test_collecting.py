@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.collecting import Collected, collect
 from labkit.classroom.errors import ClassError
-from labkit.classroom.scoring import score
+from labkit.classroom.handins.collecting import Collected, collect
+from labkit.classroom.marks.scoring import score
 
 
 @pytest.fixture

@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.changes import Changes
-from labkit.classroom.correcting import correct, void
+from labkit.classroom.corrections.changes import Changes
+from labkit.classroom.corrections.correcting import correct, void
 from labkit.classroom.errors import ClassError
-from labkit.classroom.explaining import explain
-from labkit.classroom.scoring import score
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.scoring import score
 from labkit.lab.library import lab_library
 
 
@@ -155,13 +155,13 @@ def test_a_hand_in_whose_file_is_gone_is_named_before_anything_changes(scored: R
 def test_a_correction_that_is_cut_short_has_changed_nothing(
     scored: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from labkit.classroom import correcting
+    from labkit.classroom.corrections import correcting
 
     def pulled(*_: object) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr(correcting, "settle", pulled)
-    monkeypatch.setattr("labkit.classroom.records.Records.add", pulled)
+    monkeypatch.setattr("labkit.classroom.records.store.Records.add", pulled)
     with pytest.raises(KeyboardInterrupt):
         by_text(scored, ("answer: twice\n", "answer: twice + 1\n"))
     monkeypatch.undo()

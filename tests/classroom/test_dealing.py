@@ -13,9 +13,9 @@ import pytest
 from tiny_class import MakeRoom, Room
 
 from labkit import workbook
-from labkit.classroom import dealing
+from labkit.classroom.dealing import deal as dealing
+from labkit.classroom.dealing.seeds import seed_of
 from labkit.classroom.errors import ClassError
-from labkit.classroom.seeds import seed_of
 from labkit.exchange import whole_file
 from labkit.exchange.journal import ANSWER, Journal
 
@@ -163,7 +163,7 @@ def test_a_torn_last_line_of_an_unfinished_deal_is_dealt_again(
 def test_what_an_unfinished_deal_gave_out_can_be_scored(
     make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from labkit.classroom.scoring import score
+    from labkit.classroom.marks.scoring import score
 
     made = make_room("t0", "t1", "t2")
     deal_cut_after(made, 2, monkeypatch)

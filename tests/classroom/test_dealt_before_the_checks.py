@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.correcting import correct
-from labkit.classroom.dealing import deal_again
-from labkit.classroom.explaining import explain
-from labkit.classroom.printing import print_class
-from labkit.classroom.scoring import score
+from labkit.classroom.corrections.correcting import correct
+from labkit.classroom.dealing.deal import deal_again
+from labkit.classroom.exports.printing import print_class
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.scoring import score
 from labkit.lab.reading import source
 from labkit.language.problems import DefinitionError
 

@@ -9,18 +9,18 @@ import pytest
 from test_sheets_and_pages import Page
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom import demo
 from labkit.classroom.analysis.charts import score_chart
 from labkit.classroom.analysis.effort import PAUSE, effort_figures, time_spent, times
 from labkit.classroom.analysis.misunderstood import choice_use, rank_slips
-from labkit.classroom.analysis.pages import write_analysis
 from labkit.classroom.analysis.table import mark_tables
 from labkit.classroom.analysis.teach_again import findings, first_sentence, well_known
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.correcting import void
-from labkit.classroom.dealing import deal
-from labkit.classroom.scoring import score
+from labkit.classroom.corrections.correcting import void
+from labkit.classroom.dealing.deal import deal
+from labkit.classroom.handins import demo
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.debrief import write_analysis
 from labkit.doors.verdict import awaiting
 from labkit.kinds.quantity.check import QuantityCheck
 from labkit.lab.library import lab_library
@@ -56,19 +56,20 @@ def words(page: Page) -> str:
 
 
 def analysed(room: Room) -> LabAnalysis:
-    (lab,) = analyse(score(room.folder))
+    scoring = score(room.folder)
+    (lab,) = analyse(scoring.labs, scoring.results, scoring.results.beside)
     return lab
 
 
 def test_slips_are_ranked_with_who_and_the_authors_words(seven: Room) -> None:
-    first, second = rank_slips(score(seven.folder))
+    first, second = rank_slips(score(seven.folder).results)
     assert (first.slip, first.trainees, first.handed_in) == ("one-more", ("p1", "p2", "p3"), 6)
     assert first.told == f"You counted *one* more than {2 * seven.number('p1')} m."
     assert (second.slip, second.count, second.told) == ("odd", 2, "Twice a whole number is even.")
 
 
 def test_each_option_is_counted_for_those_for_whom_it_was_right_or_wrong(seven: Room) -> None:
-    (choice,) = choice_use(score(seven.folder))
+    (choice,) = choice_use(score(seven.folder).results)
     assert choice.answered == 5
     even, odd = choice.options
     assert (even.name, even.right_for, even.taken_rightly, even.taken_wrongly) == ("even", 5, 3, 0)
@@ -80,7 +81,7 @@ def test_an_option_that_tempts_nobody_is_said_to(make_room: MakeRoom) -> None:
     room.deal()
     for number in range(1, 8):
         room.hand_in(f"p{number}")
-    even, odd = choice_use(score(room.folder))[0].options
+    even, odd = choice_use(score(room.folder).results)[0].options
     assert (odd.idle, even.idle) == (True, False)
     assert words(written(room)[1]).count("tempts nobody") == 1
 
@@ -119,7 +120,8 @@ def test_clocks_that_go_back_and_times_that_are_none_give_no_time() -> None:
 
 def test_tries_and_hints_are_added_up(seven: Room) -> None:
     seven.hand_in("p1", hints=2)
-    (table,) = mark_tables(score(seven.folder))
+    scoring = score(seven.folder)
+    (table,) = mark_tables(scoring.labs, scoring.results)
     double = effort_figures(table, times(table))[0]
     assert (double.answered, double.tries, double.more_than_one_try) == (5, 6, 1)
     assert (double.hints, double.took_hints, double.hint_cost) == (2, 1, 1.5)
@@ -281,7 +283,8 @@ def demo_class(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
 
 
 def test_the_demos_copier_is_found_and_nobody_else(demo_class: ClassFolder) -> None:
-    (lab,) = analyse(score(demo_class))
+    scoring = score(demo_class)
+    (lab,) = analyse(scoring.labs, scoring.results, scoring.results.beside)
     names = [result.dealt.trainee for result in lab.table.results]
     (pair,) = lab.more_copied
     assert (names[pair.writer], names[pair.owner]) == ("t09", "t03")

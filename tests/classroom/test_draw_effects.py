@@ -18,7 +18,7 @@ from labkit.classroom.analysis.variants import (
     variant_effects,
     variants_of,
 )
-from labkit.classroom.scoring import score
+from labkit.classroom.marks.scoring import score
 
 
 def outcome(seed: int, people: int = 14) -> tuple[Floats, Floats]:
@@ -116,7 +116,8 @@ def test_a_class_is_looked_through_with_the_names_of_its_lab(make_room: MakeRoom
             # High numbers are doubled wrongly.
             answers["double"] = f"{2 * number + 1} m"
         room.hand_in(trainee, answers)
-    (table,) = mark_tables(score(room.folder))
+    scoring = score(room.folder)
+    (table,) = mark_tables(scoring.labs, scoring.results)
     assert [variant.name for variant in variants_of(table)] == ["a"]
     effects = variant_effects(table)
     assert {(effect.parameter, effect.exercise) for effect in effects} == {
@@ -135,5 +136,6 @@ def test_fewer_than_eight_are_told_nothing(make_room: MakeRoom) -> None:
     room = make_room()
     room.deal()
     room.hand_in("ann")
-    (table,) = mark_tables(score(room.folder))
+    scoring = score(room.folder)
+    (table,) = mark_tables(scoring.labs, scoring.results)
     assert variant_effects(table) == ()

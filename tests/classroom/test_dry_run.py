@@ -10,9 +10,9 @@ from fair_class import MakeFairRoom
 from test_correcting import corrected
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.changes import Changes
-from labkit.classroom.correcting import correct, void
-from labkit.classroom.scoring import score
+from labkit.classroom.corrections.changes import Changes
+from labkit.classroom.corrections.correcting import correct, void
+from labkit.classroom.marks.scoring import score
 from labkit.exchange.journal import ANSWER, Journal
 from labkit.station.handin import pack
 

@@ -18,19 +18,20 @@ from urllib.parse import quote
 import pytest
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom import personal
-from labkit.classroom.analysis.pages import write_analysis
-from labkit.classroom.by_hand import give
-from labkit.classroom.collecting import collect
-from labkit.classroom.dealing import deal_again
+from labkit.classroom.dealing.deal import deal_again
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exporting import export
-from labkit.classroom.pdf import find_browser, write_pdf
-from labkit.classroom.personal import erase, held_of
-from labkit.classroom.printing import print_class
-from labkit.classroom.reports import write_pages
-from labkit.classroom.scoring import score
-from labkit.classroom.sheet import write_sheets
+from labkit.classroom.exports.exporting import export
+from labkit.classroom.exports.pdf import find_browser, write_pdf
+from labkit.classroom.exports.printing import print_class
+from labkit.classroom.exports.sheet import write_sheets
+from labkit.classroom.handins.collecting import collect
+from labkit.classroom.marks.by_hand import give
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.debrief import write_analysis
+from labkit.classroom.pages.reports import write_pages
+from labkit.classroom.people import personal
+from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.records.store import Records
 
 ID = "zq7-é"
 NAMES = (
@@ -166,7 +167,7 @@ def test_an_erasure_that_was_killed_goes_on_when_repeated(
     holder = {
         "unlink": Path,
         "rmtree": shutil,
-        "compact": type(full.folder.records()),
+        "compact": Records,
     }.get(step, personal)
     monkeypatch.setattr(holder, step, pulled)
     with pytest.raises(KeyboardInterrupt):
@@ -225,7 +226,7 @@ def test_what_is_the_trainer_s_is_listed_with_what_to_do(
 
 @pytest.mark.parametrize("name", NAMES[:1], indirect=True)
 def test_words_in_the_records_that_name_them_are_told(full: Room, name: str) -> None:
-    from labkit.classroom.correcting import void
+    from labkit.classroom.corrections.correcting import void
 
     void(full.folder, "tiny", "parity", reason=f"{name} found a misprint", by="R. Ops")
     done = erase(full.folder, ID, reason="asked")

@@ -16,10 +16,11 @@ import pytest
 from sqlalchemy import select
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.exporting import export
+from labkit.classroom.exports.exporting import export
+from labkit.classroom.marks.scoring import score
 from labkit.classroom.records.schema import META, erasing
-from labkit.classroom.results import Result
-from labkit.classroom.scoring import score
+from labkit.classroom.records.store import Records
+from labkit.classroom.result import Result
 
 OLDER = Path(__file__).parents[1] / "version_0_1"
 TABLES = [table for table in META.sorted_tables if table is not erasing]
@@ -51,7 +52,7 @@ def told(result: Result) -> dict[str, Any]:
 
 
 def counts(folder: ClassFolder) -> dict[str, int]:
-    records = folder.records()
+    records = Records.of(folder)
     return {table.name: len(list(records.rows(select(table)))) for table in TABLES}
 
 

@@ -8,10 +8,10 @@ import pytest
 from test_bad_hand_ins import Desk
 from tiny_class import Room
 
-from labkit.classroom.collecting import collect
 from labkit.classroom.errors import ClassError
-from labkit.classroom.explaining import explain
-from labkit.classroom.scoring import score
+from labkit.classroom.handins.collecting import collect
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.scoring import score
 
 
 def told(room: Room, trainee: str, only: str = "") -> str:

@@ -17,14 +17,15 @@ from sqlalchemy import select
 from test_sheets_and_pages import NASTY, Page
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.by_hand import give
-from labkit.classroom.correcting import correct, void
+from labkit.classroom.corrections.correcting import correct, void
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exporting import Exported, certificate, export
-from labkit.classroom.personal import erase, held_of
+from labkit.classroom.exports.exporting import Exported, certificate, export
+from labkit.classroom.marks.by_hand import give
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.marks.standing import standings
+from labkit.classroom.people.personal import erase, held_of
 from labkit.classroom.records.schema import exported as exported_table
-from labkit.classroom.scoring import score
-from labkit.classroom.standing import standings
+from labkit.classroom.records.store import Records
 from labkit.language.problems import DefinitionError
 from labkit.station.handin import pack
 
@@ -184,7 +185,13 @@ class Clock:
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.hour = 0
-        for module in ("intake", "scoring", "by_hand", "correcting", "statement_ids"):
+        for module in (
+            "handins.intake",
+            "handins.settling",
+            "marks.by_hand",
+            "corrections.correcting",
+            "exports.statement_ids",
+        ):
             monkeypatch.setattr(f"labkit.classroom.{module}.now", self)
 
     def __call__(self) -> str:
@@ -290,10 +297,10 @@ def test_corrections_of_the_class_file_void_too(scored: Room, out: Path) -> None
 def test_statements_of_somebody_erased_are_known_no_more(scored: Room, out: Path) -> None:
     exported(scored, out)
     query = select(exported_table)
-    assert len(scored.folder.records().rows(query)) == 6
+    assert len(Records.of(scored.folder).rows(query)) == 6
     assert len(held_of(scored.folder, "ann")["records"]["exported"]) == 4
     erase(scored.folder, "ann", reason="asked for it")
-    assert len(scored.folder.records().rows(query)) == 2
+    assert len(Records.of(scored.folder).rows(query)) == 2
 
 
 def test_records_of_an_older_version_know_of_no_statement_and_are_read(

@@ -9,9 +9,9 @@ import pytest
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import deal
+from labkit.classroom.dealing.deal import deal
 from labkit.classroom.errors import ClassError
-from labkit.classroom.scoring import score
+from labkit.classroom.marks.scoring import score
 from labkit.exchange.journal import ANSWER, Journal
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab

@@ -16,13 +16,14 @@ import pytest
 from fair_class import CHECKED, FairRoom, MakeFairRoom, right_answers, right_here
 from tiny_class import MakeRoom
 
-from labkit.classroom import deal_record, dealing
-from labkit.classroom.deal_summary import deal_summary
-from labkit.classroom.dealing import deal, deal_again
+from labkit.classroom.dealing import deal as dealing
+from labkit.classroom.dealing import deal_record
+from labkit.classroom.dealing.deal import deal, deal_again
+from labkit.classroom.dealing.deal_summary import deal_summary
+from labkit.classroom.dealing.fairness import Part, bounds_of
+from labkit.classroom.dealing.fairness import equal_answers as equal_between
+from labkit.classroom.dealing.seeds import seed_of
 from labkit.classroom.errors import ClassError
-from labkit.classroom.fairness import Part, bounds_of
-from labkit.classroom.fairness import equal_answers as equal_between
-from labkit.classroom.seeds import seed_of
 from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
@@ -300,7 +301,7 @@ def test_a_killed_run_with_several_processes_goes_on_to_the_same_bytes(
     script = (
         "import sys, pathlib\n"
         "from labkit.classroom.class_folder import ClassFolder\n"
-        "from labkit.classroom.dealing import deal\n"
+        "from labkit.classroom.dealing.deal import deal\n"
         "deal(ClassFolder.open(pathlib.Path(sys.argv[1])), pathlib.Path(sys.argv[2]), jobs=2)\n"
     )
     words = [sys.executable, "-c", script, str(killed.path), str(killed.library)]
@@ -332,7 +333,7 @@ def test_any_number_of_jobs_deals_the_same(make_fair_room: MakeFairRoom) -> None
 
 
 def test_a_deal_of_before_is_read_scored_and_added_to(make_room: MakeRoom) -> None:
-    from labkit.classroom.scoring import score
+    from labkit.classroom.marks.scoring import score
 
     room = make_room("ann", "ben")
     room.deal()

@@ -10,18 +10,20 @@ import pytest
 from fair_class import FairRoom, MakeFairRoom, right_answers, right_here
 from sqlalchemy import select
 
-from labkit.classroom import dealing
-from labkit.classroom.by_hand import give, to_mark
-from labkit.classroom.collecting import collect
-from labkit.classroom.deal_summary import deal_summary
+from labkit.classroom.dealing import deal as dealing
+from labkit.classroom.dealing.deal_summary import deal_summary
 from labkit.classroom.errors import ClassError
-from labkit.classroom.explaining import explain
-from labkit.classroom.personal import erase, held_of
-from labkit.classroom.printing import print_class
+from labkit.classroom.exports.printing import print_class
+from labkit.classroom.exports.sheet import score_table
+from labkit.classroom.handins.collecting import collect
+from labkit.classroom.handins.retaking import attempts_of, retake
+from labkit.classroom.marks.by_hand import give, to_mark
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.results import Scoring
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.people.personal import erase, held_of
 from labkit.classroom.records.schema import marks, receipts
-from labkit.classroom.retaking import attempts_of, retake
-from labkit.classroom.scoring import Scoring, score
-from labkit.classroom.sheet import score_table
+from labkit.classroom.records.store import Records
 
 SEATS = {"ann": "A1", "ben": "A2"}
 
@@ -201,7 +203,7 @@ def test_the_class_file_says_which_attempt_counts(
     table = score_table(scoring)
     assert list(table["attempt"]) == [counts[0], 1]
     # Every attempt is in the records, with its marks.
-    records = room.folder.records()
+    records = Records.of(room.folder)
     workbooks = {item.workbook for item in room.dealt.dealt if item.trainee == "ann"}
     assert {row["workbook"] for row in records.rows(select(marks))} == workbooks
     told = "\n".join(explain(room.folder, "ann"))
@@ -259,7 +261,7 @@ def test_hand_ins_of_all_workbooks_share_the_allowed_attempts(make_fair_room: Ma
 
 def _later(file: Path, room: FairRoom, attempt: int, hour: int) -> None:
     """Make a hand-in's moment another one, with the trainee's own key."""
-    from labkit.classroom.dealing import signing_key
+    from labkit.classroom.dealing.seeds import signing_key
     from labkit.exchange.signing import sign
     from labkit.station.handin import signed_text
 
@@ -298,5 +300,5 @@ def test_a_person_is_handed_over_and_erased_with_all_attempts(retaken: FairRoom)
     assert not retaken.home("ann").exists()
     assert [item.trainee for item in retaken.dealt.dealt] == ["ben"]
     assert retaken.dealt.bounds
-    rows = retaken.folder.records().rows(select(receipts))
+    rows = Records.of(retaken.folder).rows(select(receipts))
     assert not any("ann" in row["file"] for row in rows)

@@ -13,12 +13,7 @@ from scipy import special, stats
 from statsmodels.stats.multitest import multipletests
 
 from labkit.classroom.analysis.distributions import beta_share, f_quantile, f_tail
-from labkit.classroom.analysis.intervals import (
-    correlation_interval,
-    holm,
-    share_difference,
-    wilson,
-)
+from labkit.classroom.analysis.intervals import correlation_interval, holm, share_difference, wilson
 from labkit.classroom.analysis.items import corrected_item_total, upper_lower_shares
 from labkit.classroom.analysis.reliability import (
     alpha_from_variances,

@@ -10,12 +10,12 @@ import pytest
 from tiny_class import Room
 
 from labkit.classroom import unlinked
-from labkit.classroom.collecting import Collected, collect
 from labkit.classroom.errors import ClassError
-from labkit.classroom.intake import files_in
-from labkit.classroom.personal import held_of
-from labkit.classroom.receiving import RefusedError, read_bytes
-from labkit.classroom.scoring import score
+from labkit.classroom.handins.collecting import Collected, collect
+from labkit.classroom.handins.intake import files_in
+from labkit.classroom.handins.receiving import RefusedError, read_bytes
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.people.personal import held_of
 from labkit.exchange.whole_file import write_whole
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="making a link needs rights elsewhere")

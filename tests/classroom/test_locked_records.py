@@ -13,9 +13,10 @@ from sqlalchemy import select
 from tiny_class import Room
 
 from labkit.classroom.errors import ClassError
+from labkit.classroom.marks.scoring import score
 from labkit.classroom.records import store
 from labkit.classroom.records.schema import counting
-from labkit.classroom.scoring import score
+from labkit.classroom.records.store import Records
 
 SOON_S = 5.5
 
@@ -51,7 +52,7 @@ def test_scoring_says_it_within_five_seconds(scored: Room) -> None:
 
 @pytest.mark.parametrize("lock", LOCKS)
 def test_whichever_lock_it_is_nothing_is_lost(scored: Room, lock: str) -> None:
-    records = scored.folder.records()
+    records = Records.of(scored.folder)
     row = {"workbook": "w", "digest": "d", "reason": "r", "decided_at": "t"}
     began = time.monotonic()
     with held(scored, *LOCKS[lock]), pytest.raises(ClassError, match="holds them locked"):
@@ -66,11 +67,11 @@ def test_another_run_that_gets_on_is_waited_for(
     scored: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(store, "PATIENCE_S", 0.5)
-    records = scored.folder.records()
+    records = Records.of(scored.folder)
     begun, ends = threading.Event(), time.monotonic() + 3
 
     def write_on_and_on() -> None:
-        other, number = scored.folder.records(), 0
+        other, number = Records.of(scored.folder), 0
         while time.monotonic() < ends:
             with other.writing() as connection:
                 number += 1

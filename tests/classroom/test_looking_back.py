@@ -11,11 +11,11 @@ from tiny_class import MakeRoom, Room
 from labkit.bench.codec import to_json
 from labkit.bench.measurements import Ohms
 from labkit.bench.situation import Terminal
-from labkit.classroom.dealing import scenario_of
-from labkit.classroom.explaining import explain
-from labkit.classroom.looking_back import look_back, look_back_at_class
-from labkit.classroom.reports import page_name, write_pages
-from labkit.classroom.scoring import score
+from labkit.classroom.dealing.seeds import scenario_of
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.looking_back import look_back, look_back_at_class
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.reports import page_name, write_pages
 from labkit.doors.installed import check_for
 from labkit.exchange.journal import ANSWER, Journal
 from labkit.kinds.diagnosis.look_back import looked_back

@@ -13,13 +13,13 @@ import orjson
 import pytest
 from tiny_class import Room
 
-from labkit.classroom.changes import Changes, Figure
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.correcting import follow_rules
-from labkit.classroom.dealing import deal
+from labkit.classroom.corrections.changes import Changes, Figure
+from labkit.classroom.corrections.correcting import follow_rules
+from labkit.classroom.dealing.deal import deal
 from labkit.classroom.errors import ClassError
-from labkit.classroom.explaining import explain
-from labkit.classroom.scoring import score
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.scoring import score
 from labkit.kinds.quantity import read as quantity
 from labkit.kinds.quantity.check import QuantityCheck
 from labkit.lab import marking_rules

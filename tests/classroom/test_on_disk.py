@@ -17,12 +17,13 @@ from hypothesis import strategies as st
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.collecting import collect
-from labkit.classroom.deal_record import Dealt, Roll, read_deal
+from labkit.classroom.dealing.deal_record import read_deal
+from labkit.classroom.dealt import Dealt, Roll
 from labkit.classroom.errors import ClassError
-from labkit.classroom.intake import Files, files_in
+from labkit.classroom.handins.collecting import collect
+from labkit.classroom.handins.intake import Files, files_in
+from labkit.classroom.marks.scoring import score
 from labkit.classroom.on_disk import OnDisk
-from labkit.classroom.scoring import score
 
 FEW, MANY = 500, 10_000
 ALLOWED = 100_000

@@ -9,8 +9,9 @@ import pytest
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import deal, read_deal
-from labkit.classroom.open_texts import remarks_on_secrecy
+from labkit.classroom.dealing.deal import deal
+from labkit.classroom.dealing.deal_record import read_deal
+from labkit.classroom.dealing.open_texts import remarks_on_secrecy
 from labkit.lab.library import lab_library
 
 

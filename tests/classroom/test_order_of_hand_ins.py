@@ -7,8 +7,8 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labkit.classroom.choosing import Policy, Receipt, attempts_before, choose
-from labkit.classroom.clocks import JournalFacts
+from labkit.classroom.handins.choosing import Policy, Receipt, attempts_before, choose
+from labkit.classroom.handins.clocks import JournalFacts
 
 TIMES = [f"2026-11-20T1{hour}:00:00Z" for hour in range(5)]
 WORKS = st.lists(st.sampled_from("abc"), max_size=4)

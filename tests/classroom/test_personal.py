@@ -9,14 +9,15 @@ import pytest
 from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.by_hand import give
-from labkit.classroom.collecting import collect
 from labkit.classroom.errors import ClassError
-from labkit.classroom.personal import erase, held_of, retention_remark
+from labkit.classroom.exports.sheet import write_sheets
+from labkit.classroom.handins.collecting import collect
+from labkit.classroom.marks.by_hand import give
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.reports import write_pages
+from labkit.classroom.people.personal import erase, held_of, retention_remark
 from labkit.classroom.records.schema import erasing, erasures, marks, people, receipts
-from labkit.classroom.reports import write_pages
-from labkit.classroom.scoring import score
-from labkit.classroom.sheet import write_sheets
+from labkit.classroom.records.store import Records
 
 NAME, ANSWER = "Zelda Quillfeather", "quite unmistakable"
 
@@ -88,7 +89,7 @@ def test_an_erasure_leaves_no_trace_and_harms_nobody_else(full: Room, keep_marks
     assert traces(full, NAME, ANSWER) == []
     assert not (full.path / "workbooks" / "zq7").exists()
     assert {file: file.read_bytes() for file in others} == others
-    records = full.folder.records()
+    records = Records.of(full.folder)
     left = records.rows(select(marks).where(marks.c.workbook.like(f"{done.tombstone}%")))
     assert len(left) == (3 if keep_marks else 0)
     assert sum(row["earned"] for row in left) == 0
@@ -107,7 +108,7 @@ def test_the_door_is_shut_again_after_an_erasure(full: Room) -> None:
     from contextlib import closing
 
     erase(full.folder, "zq7", reason="asked")
-    assert full.folder.records().rows(select(erasing)) == []
+    assert Records.of(full.folder).rows(select(erasing)) == []
     with (
         closing(sqlite3.connect(full.path / "records.sqlite")) as opened,
         pytest.raises(sqlite3.IntegrityError),
@@ -118,7 +119,7 @@ def test_the_door_is_shut_again_after_an_erasure(full: Room) -> None:
 def test_an_erasure_that_was_cut_short_is_finished_by_the_next(
     full: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from labkit.classroom import personal
+    from labkit.classroom.people import personal
 
     def pulled(*_: object) -> None:
         raise KeyboardInterrupt

@@ -14,13 +14,13 @@ from runs_of_scoring import killed, two_at_once
 from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.by_hand import give
-from labkit.classroom.changes import Changes
-from labkit.classroom.correcting import void
+from labkit.classroom.corrections.changes import Changes
+from labkit.classroom.corrections.correcting import void
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exporting import export
-from labkit.classroom.personal import erase
-from labkit.classroom.records import Records
+from labkit.classroom.exports.exporting import export
+from labkit.classroom.marks.by_hand import give
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.people.personal import erase
 from labkit.classroom.records.current import current_marks
 from labkit.classroom.records.guard import REFUSAL
 from labkit.classroom.records.schema import (
@@ -33,8 +33,8 @@ from labkit.classroom.records.schema import (
     receipts,
 )
 from labkit.classroom.records.schema import marks as marks_table
-from labkit.classroom.results import Result
-from labkit.classroom.scoring import score
+from labkit.classroom.records.store import Records
+from labkit.classroom.result import Result
 
 if os.name != "posix":
     pytest.skip("the server of these tests listens on a POSIX socket", allow_module_level=True)
@@ -117,10 +117,10 @@ def told(results: Any) -> list[tuple[str, float, Any]]:
 def test_a_server_holds_what_a_file_would(room: Room, url: str) -> None:
     handed_in(room)
     worked_on(room)
-    in_file, beside = told(score(room.folder).results), contents(room.folder.records())
+    in_file, beside = told(score(room.folder).results), contents(Records.of(room.folder))
     room.write_class(records=f"'{url}'")
     worked_on(room)
-    on_server, there = told(score(room.folder).results), contents(room.folder.records())
+    on_server, there = told(score(room.folder).results), contents(Records.of(room.folder))
     assert [earned for _, earned, _ in on_server] == [3.33, 3, 0]
     assert "quite \\x00 \N{SNOWMAN} wrong" in repr(in_file)
     # PostgreSQL's text has no U+0000: a mark stands for it.
@@ -129,21 +129,21 @@ def test_a_server_holds_what_a_file_would(room: Room, url: str) -> None:
 
 
 def test_a_dry_run_writes_nothing_on_a_server_and_tells_what_comes_out(scored: Room) -> None:
-    before = contents(scored.folder.records())
+    before = contents(Records.of(scored.folder))
 
     def voided(*, dry_run: bool) -> Changes:
         return void(scored.folder, "tiny", "double", reason="x", by="R. Ops", dry_run=dry_run)
 
     told = voided(dry_run=True)
-    assert contents(scored.folder.records()) == before
+    assert contents(Records.of(scored.folder)) == before
     assert [change.after.earned for change in told.results] == [3, 3]
     assert voided(dry_run=False) == told
     assert "taken out of the marks already" in voided(dry_run=False).already
-    assert len(contents(scored.folder.records())["voids"]) == 2
+    assert len(contents(Records.of(scored.folder))["voids"]) == 2
 
 
 def test_what_was_seen_in_person_holds_for_any_answer_on_a_server(scored: Room) -> None:
-    records = scored.folder.records()
+    records = Records.of(scored.folder)
     item = scored.dealt.dealt.find("ben", "tiny")
     assert item is not None
     seen = {
@@ -179,7 +179,7 @@ def test_no_program_changes_deletes_or_empties_an_entry(
         with pytest.raises(psycopg.errors.RestrictViolation, match=REFUSAL):
             server.run(url, statement)
     assert server.run(url, f"SELECT * FROM {table} ORDER BY id") == before
-    assert scored.folder.records().shown.startswith("postgresql://")
+    assert Records.of(scored.folder).shown.startswith("postgresql://")
 
 
 def test_triggers_that_were_taken_out_are_put_back(scored: Room, server: Server, url: str) -> None:
@@ -211,7 +211,7 @@ def test_the_view_of_an_older_version_is_taken_over(scored: Room, server: Server
     inside = current_marks().subquery()
     older = select(*[column for column in inside.c if column.name != "since"])
     options = {"literal_binds": True}
-    shown = older.compile(scored.folder.records().engine, compile_kwargs=options)
+    shown = older.compile(Records.of(scored.folder).engine, compile_kwargs=options)
     server.run(url, "DROP VIEW current_marks")
     server.run(url, f"CREATE VIEW current_marks AS {shown}")
     score(scored.folder)
@@ -223,7 +223,7 @@ def test_a_person_is_erased_from_a_server(
     scored: Room, server: Server, url: str, keep_marks: bool
 ) -> None:
     done = erase(scored.folder, "ann", reason="asked for it", keep_marks=keep_marks)
-    records = scored.folder.records()
+    records = Records.of(scored.folder)
     assert "ann" not in repr([records.rows(select(table)) for table in PERSONAL]).lower()
     marks_left = records.rows(select(marks_table))
     assert len(marks_left) == (6 if keep_marks else 3)
@@ -267,7 +267,7 @@ def test_a_run_waits_for_another_one_that_writes_and_then_says_so(
     scored: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("labkit.classroom.records.store.PATIENCE_S", 0.2)
-    first, second = scored.folder.records(), scored.folder.records()
+    first, second = Records.of(scored.folder), Records.of(scored.folder)
     with (
         first.writing(),
         pytest.raises(ClassError, match="Another labkit is writing there"),
@@ -277,7 +277,7 @@ def test_a_run_waits_for_another_one_that_writes_and_then_says_so(
 
 
 def test_a_table_that_another_program_holds_is_said_soon(scored: Room) -> None:
-    own, other = scored.folder.records(), scored.folder.records()
+    own, other = Records.of(scored.folder), Records.of(scored.folder)
     began = time.monotonic()
     with other.engine.connect() as connection:
         connection.exec_driver_sql("LOCK TABLE marks IN ACCESS EXCLUSIVE MODE")
@@ -318,7 +318,7 @@ def test_no_connection_is_left_open_between_two_transactions(
     room.write_class(records=f"'{url}'")
     handed_in(room)
     worked_on(room)
-    records = room.folder.records()
+    records = Records.of(room.folder)
     others = (
         "SELECT count(*) FROM pg_stat_activity "
         "WHERE datname = current_database() AND pid <> pg_backend_pid()"

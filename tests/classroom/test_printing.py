@@ -10,8 +10,8 @@ import pytest
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.errors import ClassError
-from labkit.classroom.pdf import find_browser, write_pdf
-from labkit.classroom.printing import lab_file, print_class, print_lab
+from labkit.classroom.exports.pdf import find_browser, write_pdf
+from labkit.classroom.exports.printing import lab_file, print_class, print_lab
 
 LIBRARY = Path(__file__).parents[1] / "library"
 

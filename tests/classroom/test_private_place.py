@@ -11,18 +11,18 @@ from pathlib import Path
 import pytest
 from tiny_class import Room
 
-from labkit.classroom import demo
-from labkit.classroom.analysis.pages import write_analysis
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.collecting import collect
-from labkit.classroom.correcting import correct
-from labkit.classroom.dealing import deal, deal_again
-from labkit.classroom.exporting import export
-from labkit.classroom.pdf import write_pdf
-from labkit.classroom.printing import print_class
-from labkit.classroom.reports import write_pages
-from labkit.classroom.scoring import score
-from labkit.classroom.sheet import write_sheets
+from labkit.classroom.corrections.correcting import correct
+from labkit.classroom.dealing.deal import deal, deal_again
+from labkit.classroom.exports.exporting import export
+from labkit.classroom.exports.pdf import write_pdf
+from labkit.classroom.exports.printing import print_class
+from labkit.classroom.exports.sheet import write_sheets
+from labkit.classroom.handins import demo
+from labkit.classroom.handins.collecting import collect
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.debrief import write_analysis
+from labkit.classroom.pages.reports import write_pages
 from labkit.lab.library import lab_library
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="owners and modes are POSIX's")

@@ -18,14 +18,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.choosing import Notice, Policy
-from labkit.classroom.crew import Crew
-from labkit.classroom.examiner import Examiner
-from labkit.classroom.intake import files_in
-from labkit.classroom.receiving import MAX_BYTES
-from labkit.classroom.records import Records
-from labkit.classroom.results import Result, Results
-from labkit.classroom.scoring import _know, mark_files, score, settle
+from labkit.classroom.handins.choosing import Notice, Policy
+from labkit.classroom.handins.examiner import Examiner
+from labkit.classroom.handins.intake import files_in
+from labkit.classroom.handins.receiving import MAX_BYTES
+from labkit.classroom.handins.settling import _know, settle
+from labkit.classroom.marks.crew import Crew
+from labkit.classroom.marks.results import Results
+from labkit.classroom.marks.scoring import mark_files, score
+from labkit.classroom.records.store import Records
+from labkit.classroom.result import Result
 from labkit.exchange.signing import sign
 from labkit.station.handin import signed_text
 
@@ -245,7 +247,7 @@ def test_the_same_file_twice_counts_once(handed: Room) -> None:
 
 def at(monkeypatch: pytest.MonkeyPatch, time: str) -> None:
     """Set all clocks."""
-    for place in ("station.handin", "exchange.journal", "classroom.intake"):
+    for place in ("station.handin", "exchange.journal", "classroom.handins.intake"):
         monkeypatch.setattr(f"labkit.{place}.now", lambda: time)
 
 

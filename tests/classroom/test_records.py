@@ -20,12 +20,13 @@ from sqlalchemy import Engine, event, select
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.errors import ClassError, in_words
-from labkit.classroom.records import Records
+from labkit.classroom.errors import ClassError
+from labkit.classroom.marks.scoring import score
 from labkit.classroom.records.guard import REFUSAL
 from labkit.classroom.records.schema import META, counting, erasing, marks, receipts
-from labkit.classroom.results import Result
-from labkit.classroom.scoring import score
+from labkit.classroom.records.store import Records
+from labkit.classroom.result import Result
+from labkit.errors import sentences
 
 KEPT = [table.name for table in META.sorted_tables if table is not erasing]
 
@@ -42,9 +43,9 @@ def rows(room: Room, table: str) -> list[tuple[Any, ...]]:
 @pytest.fixture
 def scored(room: Room) -> Room:
     """Two have handed in; an entry stands in every table."""
-    from labkit.classroom.by_hand import give
-    from labkit.classroom.correcting import void
-    from labkit.classroom.exporting import export
+    from labkit.classroom.corrections.correcting import void
+    from labkit.classroom.exports.exporting import export
+    from labkit.classroom.marks.by_hand import give
 
     for trainee in ("ann", "ben"):
         room.hand_in(trainee)
@@ -204,8 +205,8 @@ def killed_at(room: Room, step: int) -> bool:
 def test_a_run_that_is_killed_after_any_write_leaves_no_mark_doubled_or_lost(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("labkit.classroom.intake.BUNDLE_FILES", 1)
-    for module in ("intake", "scoring"):
+    monkeypatch.setattr("labkit.classroom.handins.intake.BUNDLE_FILES", 1)
+    for module in ("handins.intake", "handins.settling"):
         monkeypatch.setattr(f"labkit.classroom.{module}.now", lambda: "2026-11-20T10:00:00Z")
     for trainee in ("ann", "ben", "cy"):
         room.hand_in(trainee)
@@ -253,7 +254,7 @@ def test_which_hand_in_counts_is_an_entry_of_its_own(
     assert score(room.folder).results[0].earned == 0
     room.write_class(deadline="2026-11-20 09:30+00:00", late="refuse")
     assert not score(room.folder).results[0].counts
-    found = room.folder.records().rows(select(counting))
+    found = Records.of(room.folder).rows(select(counting))
     assert [bool(row["digest"]) for row in found] == [True, True, True, False]
 
 
@@ -297,7 +298,7 @@ def test_on_a_full_disk_the_records_say_to_make_room_and_lose_nothing(
     score(room.folder)
     before = file_of(room).read_bytes()
     room.hand_in("ben", {"double": "x" * 19_000})
-    records = ClassFolder.records
+    records = Records.of
 
     def full(folder: ClassFolder) -> Records:
         opened = records(folder)
@@ -311,7 +312,7 @@ def test_on_a_full_disk_the_records_say_to_make_room_and_lose_nothing(
 
         return opened
 
-    monkeypatch.setattr(ClassFolder, "records", full)
+    monkeypatch.setattr(Records, "of", full)
     with pytest.raises(ClassError, match=r"disk is full\)\. Make room .* what they hold stays"):
         score(room.folder)
     assert file_of(room).read_bytes() == before
@@ -334,13 +335,13 @@ def test_records_in_a_file_that_cannot_be_made_say_who_must_be_let(room: Room) -
     ],
 )
 def test_what_a_file_could_not_do_is_said_with_what_mends_it(number: int, words: str) -> None:
-    assert re.search(words, in_words(OSError(number, os.strerror(number))))
-    assert in_words(OSError(number, os.strerror(number), "a.json")).startswith("a.json: ")
+    assert re.search(words, sentences(OSError(number, os.strerror(number)))[0])
+    assert sentences(OSError(number, os.strerror(number), "a.json"))[0].startswith("a.json: ")
 
 
 def test_a_spreadsheet_that_is_held_open_is_to_be_closed() -> None:
     held = PermissionError(13, "Permission denied", ".x.part", None, "scores/score-sheet.xlsx")
-    told = in_words(held)
+    told = sentences(held)[0]
     assert told.startswith(
         "scores/score-sheet.xlsx: Permission denied. Close it in the spreadsheet"
     )
@@ -385,7 +386,7 @@ def test_records_can_lie_at_another_address(room: Room) -> None:
 
 
 def test_a_transaction_that_fails_keeps_nothing(room: Room) -> None:
-    records = room.folder.records()
+    records = Records.of(room.folder)
     row = {"workbook": "w", "digest": "d", "reason": "r", "decided_at": "t"}
 
     def write_and_fail() -> None:
@@ -399,7 +400,7 @@ def test_a_transaction_that_fails_keeps_nothing(room: Room) -> None:
 
 
 def test_every_mark_says_by_which_text_and_hand_in_it_was_given(scored: Room) -> None:
-    records = scored.folder.records()
+    records = Records.of(scored.folder)
     digests = {row["digest"] for row in records.rows(select(receipts))}
     for row in records.rows(select(marks)):
         assert row["digest"] in digests

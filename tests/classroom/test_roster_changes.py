@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from tiny_class import Room
 
+from labkit.classroom.dealing.roster_changes import gone_from_roster, remarks_on_gone
 from labkit.classroom.errors import ClassError
-from labkit.classroom.reports import overview_page
-from labkit.classroom.roster_changes import gone_from_roster, remarks_on_gone
-from labkit.classroom.scoring import score
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.reports import overview_page
 
 
 def told(room: Room) -> list[str]:

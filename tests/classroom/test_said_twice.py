@@ -10,12 +10,13 @@ from sqlalchemy import Table, select
 from test_correcting import corrected
 from tiny_class import Room
 
-from labkit.classroom.by_hand import give
-from labkit.classroom.changes import Changes
-from labkit.classroom.correcting import correct, void
+from labkit.classroom.corrections.changes import Changes
+from labkit.classroom.corrections.correcting import correct, void
 from labkit.classroom.errors import ClassError
+from labkit.classroom.marks.by_hand import give
+from labkit.classroom.marks.scoring import score
 from labkit.classroom.records.schema import editions, manual, voids
-from labkit.classroom.scoring import score
+from labkit.classroom.records.store import Records
 
 
 @pytest.fixture
@@ -27,7 +28,7 @@ def scored(room: Room) -> Room:
 
 
 def entries(room: Room, table: Table) -> int:
-    return len(room.folder.records().rows(select(table)))
+    return len(Records.of(room.folder).rows(select(table)))
 
 
 def voided(room: Room, reason: str, by: str = "R. Ops", *, undo: bool = False) -> Changes:

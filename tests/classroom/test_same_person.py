@@ -10,22 +10,23 @@ from pathlib import Path
 import pytest
 from tiny_class import Room
 
-from labkit.classroom import same_person
-from labkit.classroom.by_hand import give
-from labkit.classroom.collecting import collect
-from labkit.classroom.dealing import deal_again
+from labkit.classroom.dealing.deal import deal_again
+from labkit.classroom.dealing.roster_changes import remarks_on_gone
 from labkit.classroom.errors import ClassError
-from labkit.classroom.explaining import explain
-from labkit.classroom.exporting import export
-from labkit.classroom.personal import erase, held_of
-from labkit.classroom.printing import print_class
+from labkit.classroom.exports.exporting import export
+from labkit.classroom.exports.printing import print_class
+from labkit.classroom.exports.sheet import write_sheets
+from labkit.classroom.handins.collecting import collect
+from labkit.classroom.handins.retaking import attempts_of
+from labkit.classroom.marks.by_hand import give
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.reports import write_pages
+from labkit.classroom.people import same_person
+from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people.same_person import become
 from labkit.classroom.records.schema import people, renamed
-from labkit.classroom.reports import write_pages
-from labkit.classroom.retaking import attempts_of
-from labkit.classroom.roster_changes import remarks_on_gone
-from labkit.classroom.same_person import become
-from labkit.classroom.scoring import score
-from labkit.classroom.sheet import write_sheets
+from labkit.classroom.records.store import Records
 
 WHY = "misspelt"
 
@@ -128,12 +129,12 @@ def test_doing_it_again_and_undoing_it(corrected: Room) -> None:
     deal = corrected.folder.deal_file.read_bytes()
     assert become(corrected.folder, "ann", "anne", reason=WHY, by="R. Ops") == first
     assert corrected.folder.deal_file.read_bytes() == deal
-    assert len(corrected.folder.records().rows(renamed.select())) == 1
+    assert len(Records.of(corrected.folder).rows(renamed.select())) == 1
     corrected.write_roster("ann,Ann Orrel", "ben,Ben Tasker", "cy,Cy Morland")
     become(corrected.folder, "anne", "ann", reason="it was right", by="R. Ops")
     assert corrected.folder.deal_file.read_bytes() == before
-    assert len(corrected.folder.records().rows(renamed.select())) == 2
-    assert [row["trainee"] for row in corrected.folder.records().rows(people.select())] == [
+    assert len(Records.of(corrected.folder).rows(renamed.select())) == 2
+    assert [row["trainee"] for row in Records.of(corrected.folder).rows(people.select())] == [
         "ann",
         "ben",
         "cy",
@@ -152,13 +153,13 @@ def test_what_was_cut_short_is_finished_by_the_next(
         become(corrected.folder, "ann", "anne", reason=WHY, by="R. Ops")
     monkeypatch.undo()
     become(corrected.folder, "ann", "anne", reason=WHY, by="R. Ops")
-    assert len(corrected.folder.records().rows(renamed.select())) == 1
+    assert len(Records.of(corrected.folder).rows(renamed.select())) == 1
     assert [one.trainee for one in corrected.dealt.dealt] == ["anne", "ben", "cy"]
     assert not (corrected.folder.scores / "tiny--ann.html").exists()
 
 
 def test_what_a_cut_deal_left_is_not_the_old_id_s_again(corrected: Room) -> None:
-    from labkit.classroom.deal_record import log_line
+    from labkit.classroom.dealing.deal_record import log_line
 
     (item,) = corrected.dealt.dealt.of_trainee("ann")
     corrected.folder.deal_log.write_bytes(log_line(item))
@@ -205,7 +206,7 @@ def test_all_of_a_person_with_two_ids_comes_out_and_goes(corrected: Room) -> Non
 def test_an_erasure_that_was_killed_still_knows_who_it_was(
     corrected: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from labkit.classroom import personal
+    from labkit.classroom.people import personal
 
     become(corrected.folder, "ann", "anne", reason=WHY, by="R. Ops")
 
@@ -237,4 +238,4 @@ def test_what_cannot_be_meant_changes_nothing(
     with pytest.raises(ClassError, match=words):
         become(corrected.folder, old, new, reason=reason, by="R. Ops")
     assert corrected.folder.deal_file.read_bytes() == before
-    assert corrected.folder.records().rows(renamed.select()) == []
+    assert Records.of(corrected.folder).rows(renamed.select()) == []

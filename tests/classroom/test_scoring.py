@@ -10,11 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.dealing import scenario_of
+from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.errors import ClassError
-from labkit.classroom.marking import Mark, marks_of
-from labkit.classroom.scoring import score
-from labkit.classroom.tally import Tally
+from labkit.classroom.mark import Mark
+from labkit.classroom.marks.marking import marks_of
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.tally import Tally
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.library import lab_library
 from labkit.lab.reading import read_lab

@@ -8,9 +8,9 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from labkit.classroom.dealing.seating import MOST_NEIGHBOURS, dealing_order, neighbours, place_of
 from labkit.classroom.errors import ClassError
 from labkit.classroom.roster import Trainee, read_roster, remarks_on
-from labkit.classroom.seating import MOST_NEIGHBOURS, dealing_order, neighbours, place_of
 
 
 def people(**places: str) -> list[Trainee]:

@@ -12,10 +12,11 @@ import pandas as pd
 import pytest
 from tiny_class import TINY_LAB, MakeRoom, Room
 
-from labkit.classroom.analysis.pages import write_analysis
-from labkit.classroom.reports import write_pages
-from labkit.classroom.scoring import Scoring, score
-from labkit.classroom.sheet import harmless, write_sheets
+from labkit.classroom.exports.sheet import harmless, write_sheets
+from labkit.classroom.marks.results import Scoring
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.pages.debrief import write_analysis
+from labkit.classroom.pages.reports import write_pages
 
 NASTY = [
     "t1,<script>alert(1)</script>",

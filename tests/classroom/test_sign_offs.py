@@ -10,11 +10,12 @@ import pytest
 from fair_class import FairRoom, MakeFairRoom
 from sqlalchemy import select
 
-from labkit.classroom.by_hand import Given, give, to_mark
 from labkit.classroom.errors import ClassError
-from labkit.classroom.explaining import explain
+from labkit.classroom.marks.by_hand import Given, give, to_mark
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.scoring import score
 from labkit.classroom.records.schema import IN_PERSON, manual
-from labkit.classroom.scoring import score
+from labkit.classroom.records.store import Records
 
 TWO_ITEMS = """items:
   - {id: shown, text: It runs., look_for: It runs.}
@@ -43,7 +44,7 @@ def signed(room: FairRoom, who: str, *shares: str, **more: Any) -> Given:
 
 
 def digests(room: FairRoom) -> list[str]:
-    return [row["answer_digest"] for row in room.folder.records().rows(select(manual))]
+    return [row["answer_digest"] for row in Records.of(room.folder).rows(select(manual))]
 
 
 def earned(room: FairRoom) -> dict[str, float]:
@@ -133,7 +134,7 @@ def test_of_two_sign_offs_the_later_one_counts(bench: FairRoom) -> None:
 
 def test_a_sign_off_given_before_such_were_told_apart_keeps_counting(bench: FairRoom) -> None:
     """Earlier ones are of the answer that there was: of none, where nothing was said."""
-    records = bench.folder.records()
+    records = Records.of(bench.folder)
     mark = next(r for r in score(bench.folder).results if r.dealt.trainee == "ben").marks[2]
     dealt = bench.item("ben")
     entry = {
@@ -155,7 +156,7 @@ def test_the_view_of_an_earlier_version_learns_of_it(bench: FairRoom) -> None:
     with closing(sqlite3.connect(bench.path / "records.sqlite")) as opened:
         opened.execute("DROP VIEW current_marks")
         opened.execute("CREATE VIEW current_marks AS SELECT 1 AS earned")
-        bench.folder.records()
+        Records.of(bench.folder)
         query = "SELECT earned FROM current_marks WHERE trainee = 'ben' AND exercise = 'seen'"
         assert opened.execute(query).fetchall() == [(1.0,)]
 

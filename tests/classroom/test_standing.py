@@ -9,15 +9,15 @@ import pytest
 from test_sheets_and_pages import Page
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.analysis.pages import write_analysis
-from labkit.classroom.by_hand import give
-from labkit.classroom.correcting import void
-from labkit.classroom.exporting import export
-from labkit.classroom.reports import write_pages
-from labkit.classroom.scoring import score
+from labkit.classroom.corrections.correcting import void
+from labkit.classroom.exports.exporting import export
+from labkit.classroom.exports.sheet import score_table
+from labkit.classroom.marks.by_hand import give
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.marks.standing import standings
+from labkit.classroom.pages.debrief import write_analysis
+from labkit.classroom.pages.reports import write_pages
 from labkit.classroom.share import Share, reached, spoken_percent
-from labkit.classroom.sheet import score_table
-from labkit.classroom.standing import standings
 
 
 def words(file: Path) -> str:

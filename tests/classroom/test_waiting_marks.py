@@ -11,15 +11,15 @@ from test_sheets_and_pages import Page
 from tiny_class import MakeRoom, Room
 from typer.testing import CliRunner
 
-from labkit.classroom.analysis.pages import write_analysis
-from labkit.classroom.by_hand import give
 from labkit.classroom.errors import ClassError
-from labkit.classroom.explaining import explain
-from labkit.classroom.exporting import certificate, export, transcript
-from labkit.classroom.reports import write_pages
-from labkit.classroom.scoring import score
-from labkit.classroom.sheet import write_sheets
-from labkit.classroom.standing import standings
+from labkit.classroom.exports.exporting import certificate, export, transcript
+from labkit.classroom.exports.sheet import write_sheets
+from labkit.classroom.marks.by_hand import give
+from labkit.classroom.marks.explaining import explain
+from labkit.classroom.marks.scoring import score
+from labkit.classroom.marks.standing import standings
+from labkit.classroom.pages.debrief import write_analysis
+from labkit.classroom.pages.reports import write_pages
 from labkit.cli import app
 from labkit.desk import Debrief
 from labkit.doors.verdict import awaiting
@@ -202,7 +202,7 @@ def test_what_hints_cost_cannot_come_any_more(make_room: MakeRoom) -> None:
 @pytest.mark.usefixtures("waits")
 def test_a_retake_that_waits_keeps_a_better_result_open(make_room: MakeRoom) -> None:
     """With `attempts_count: best` an attempt that is marked in part may turn out the best."""
-    from labkit.classroom.retaking import retake
+    from labkit.classroom.handins.retaking import retake
     from labkit.exchange.journal import ANSWER, OPENED, Journal
     from labkit.station.handin import pack
 

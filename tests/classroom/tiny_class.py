@@ -8,7 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing import Deal, DealResult, deal, read_deal, scenario_of
+from labkit.classroom.dealing.deal import DealResult, deal
+from labkit.classroom.dealing.deal_record import read_deal
+from labkit.classroom.dealing.seeds import scenario_of
+from labkit.classroom.dealt import Deal
 from labkit.exchange.journal import ANSWER, HINT, OPENED, Journal
 from labkit.station.handin import pack
 

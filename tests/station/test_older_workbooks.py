@@ -9,8 +9,8 @@ from typing import Any
 import orjson
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.correcting import follow_rules
-from labkit.classroom.scoring import score
+from labkit.classroom.corrections.correcting import follow_rules
+from labkit.classroom.marks.scoring import score
 from labkit.doors.installed import check_for
 from labkit.station.handin import pack
 from labkit.station.workbook import Workbook

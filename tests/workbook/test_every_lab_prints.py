@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from printed import COURSE, SAMPLES, copy_of, handout_of
 
-from labkit.classroom.pdf import find_browser, write_pdf
+from labkit.classroom.exports.pdf import find_browser, write_pdf
 from labkit.lab.definition import Exercise, Lab, Picture
 from labkit.lab.draw import Scenario
 from labkit.workbook.handout import PageSize, Sheet, handouts

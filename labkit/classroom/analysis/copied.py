@@ -29,7 +29,7 @@ import numpy as np
 from labkit.classroom.analysis.given import Given, given, options_of
 from labkit.classroom.analysis.table import Flags, Floats, Ints, MarkTable
 from labkit.classroom.progress import Progress
-from labkit.classroom.scoring import Result
+from labkit.classroom.result import Result
 from labkit.doors.check import Check
 from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared

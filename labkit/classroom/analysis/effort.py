@@ -15,7 +15,7 @@ from statistics import median, quantiles
 from typing import Any, Final
 
 from labkit.classroom.analysis.table import MarkTable
-from labkit.classroom.scoring import Mark
+from labkit.classroom.mark import Mark
 from labkit.exchange.journal import ANSWER, HINT
 
 PAUSE: Final = 15 * 60

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from labkit.classroom.scoring import Mark, Result
+from labkit.classroom.mark import Mark
+from labkit.classroom.result import Result
 from labkit.doors.prepared import Prepared
 from labkit.exchange.journal import ExerciseRecord, records
 from labkit.lab.definition import Exercise

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from labkit.classroom.analysis.given import given, options_of
 from labkit.classroom.analysis.table import column_title
-from labkit.classroom.scoring import Mark, Result, Scoring
+from labkit.classroom.mark import Mark
+from labkit.classroom.result import Result
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,11 +65,11 @@ class ChoiceUse:
     options: tuple[OptionUse, ...]
 
 
-def rank_slips(scoring: Scoring) -> tuple[SlipRank, ...]:
+def rank_slips(results: Collection[Result]) -> tuple[SlipRank, ...]:
     """Every known mistake that cost marks, the most frequent first."""
     made: dict[tuple[str, int, str, str], list[tuple[Result, Mark]]] = defaultdict(list)
-    handed_in = Counter(result.dealt.lab for result in scoring.results if result.counts)
-    for result in scoring.results:
+    handed_in = Counter(result.dealt.lab for result in results if result.counts)
+    for result in results:
         for mark in result.marks:
             if mark.slip:
                 key = (result.dealt.lab, mark.number, mark.exercise, mark.slip)
@@ -95,11 +97,11 @@ def _rank(
     )
 
 
-def choice_use(scoring: Scoring) -> tuple[ChoiceUse, ...]:
+def choice_use(results: Iterable[Result]) -> tuple[ChoiceUse, ...]:
     """For each choice exercise, what each option did. Those who left it blank count nowhere."""
     seen: dict[tuple[str, int, str], list[_Choice]] = defaultdict(list)
     titles: dict[tuple[str, int, str], list[str]] = defaultdict(list)
-    for result in scoring.results:
+    for result in results:
         if not result.counts:
             continue
         for exercise, part in given(result).items():

@@ -22,7 +22,7 @@ import numpy as np
 
 from labkit.classroom.analysis.intervals import holm
 from labkit.classroom.analysis.table import MarkTable
-from labkit.classroom.scoring import Mark
+from labkit.classroom.mark import Mark
 
 # Scores are whole multiples of this, in nats, so that probabilities can be added up exactly.
 _GRAIN: Final = 0.05

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from labkit.classroom.scoring import Mark, Result, Scoring
+from labkit.classroom.mark import Mark
+from labkit.classroom.result import Result
 from labkit.lab.definition import Lab
 
 Floats = NDArray[np.float64]
@@ -53,13 +55,13 @@ class MarkTable:
         return sums
 
 
-def mark_tables(scoring: Scoring) -> tuple[MarkTable, ...]:
+def mark_tables(labs: Mapping[str, Lab], results: Collection[Result]) -> tuple[MarkTable, ...]:
     """A table for each lab that somebody handed in."""
     tables = []
-    for lab_id, lab in scoring.labs.items():
-        results = [r for r in scoring.results if r.dealt.lab == lab_id and r.counts]
-        if results:
-            tables.append(_table(lab, results))
+    for lab_id, lab in labs.items():
+        counted = [result for result in results if result.dealt.lab == lab_id and result.counts]
+        if counted:
+            tables.append(_table(lab, counted))
     return tuple(tables)
 
 

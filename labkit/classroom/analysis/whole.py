@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,8 +16,9 @@ from labkit.classroom.analysis.shared_slips import SharedMistakes, mistakes, sha
 from labkit.classroom.analysis.table import MarkTable, mark_tables
 from labkit.classroom.analysis.variants import Effect, variant_effects
 from labkit.classroom.progress import Progress
-from labkit.classroom.scoring import Scoring
+from labkit.classroom.result import Result
 from labkit.classroom.share import Share
+from labkit.lab.definition import Lab
 
 ALIKE_LEVEL: Final = 0.025
 """Each of the two looks at alike hand-ins may be wrong about a class with this probability, so that
@@ -68,22 +69,30 @@ class LabAnalysis:
         return tuple(effect for effect in self.effects if effect.adjusted <= EFFECT_LEVEL)
 
 
-def analyse(scoring: Scoring, progress: Progress | None = None) -> tuple[LabAnalysis, ...]:
-    """The analysis of every lab that somebody handed in. `progress` is called with (done, all)."""
-    slips, choices = rank_slips(scoring), choice_use(scoring)
-    dealt = Counter(result.dealt.lab for result in scoring.results)
+def analyse(
+    labs: Mapping[str, Lab],
+    results: Collection[Result],
+    beside: Mapping[str, Sequence[str]],
+    progress: Progress | None = None,
+) -> tuple[LabAnalysis, ...]:
+    """The analysis of every lab that somebody handed in.
+
+    `beside` has everybody's neighbours by id; `progress` is called with (done, all).
+    """
+    slips, choices = rank_slips(results), choice_use(results)
+    dealt = Counter(result.dealt.lab for result in results)
     return tuple(
-        _of_lab(scoring, table, dealt[table.lab.id], slips, choices, progress)
-        for table in mark_tables(scoring)
+        _of_lab(table, dealt[table.lab.id], slips, choices, beside, progress)
+        for table in mark_tables(labs, results)
     )
 
 
 def _of_lab(
-    scoring: Scoring,
     table: MarkTable,
     dealt: int,
     slips: Sequence[SlipRank],
     choices: Sequence[ChoiceUse],
+    beside: Mapping[str, Sequence[str]],
     progress: Progress | None,
 ) -> LabAnalysis:
     spent = times(table)
@@ -102,6 +111,6 @@ def _of_lab(
         pauses=sum(one.pauses for one in spent),
         median_minutes=median_minutes(spent),
         shared=tuple(shared_mistakes(mistakes(table), ALIKE_LEVEL)),
-        copied=copied_numbers(table, progress, scoring.results.beside),
+        copied=copied_numbers(table, progress, beside),
         effects=variant_effects(table),
     )

@@ -3,7 +3,3 @@
 `schema` says what is kept, `guard` keeps it from being changed, `store` opens and adds, `current`
 says what holds now.
 """
-
-from labkit.classroom.records.store import RECORDS_FILE, Records
-
-__all__ = ["RECORDS_FILE", "Records"]

@@ -21,13 +21,13 @@ from sqlalchemy.exc import (
 )
 from sqlalchemy.pool import NullPool, StaticPool
 
+from labkit.classroom.class_folder import RECORDS_FILE, ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import keep_private
 from labkit.classroom.records import schema
 from labkit.classroom.records.current import current_marks
 from labkit.classroom.records.guard import triggers
 
-RECORDS_FILE: Final = "records.sqlite"
 WAIT_S: Final = 60
 """How long one run waits for others that write and get on with it, in s."""
 PATIENCE_S: Final = 4
@@ -46,6 +46,11 @@ class Records:
     def __init__(self, engine: Engine, shown: str) -> None:
         self.engine = engine
         self.shown = shown
+
+    @classmethod
+    def of(cls, folder: ClassFolder) -> Records:
+        """The records of a class, made where there are none. Raises `ClassError`."""
+        return cls.open(folder.path, folder.fields.records, class_id=folder.fields.id)
 
     @classmethod
     def open(cls, folder: Path, url: str | None = None, *, class_id: str) -> Records:

@@ -21,6 +21,7 @@ from itertools import groupby
 from typing import Any, Final, Literal
 
 from labkit.doors.verdict import Verdict, unreadable
+from labkit.errors import LabkitError
 from labkit.kinds.common.number_check import NumberCheck
 from labkit.kinds.common.span import around
 from labkit.language.number import NODE_NOUNS, QuantityError, plain, read_number, without_nouns
@@ -43,7 +44,7 @@ State = Literal["right", "wrong", "empty", "unreadable"]
 Value = Any
 
 
-class CellError(ValueError):
+class CellError(LabkitError, ValueError):
     """What is written cannot be read; the message tells the writer what to write instead."""
 
 

@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
+from labkit.errors import LabkitError
 from labkit.fieldbus.chassis import Revision
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.ip.subnet import address_of, prefix_of
@@ -24,7 +25,7 @@ _WITH_MASK: Final = re.compile(r"([\d.]+) ?(?:/ ?| )(\d[\d.]*)")
 _LEADING_ZERO: Final = re.compile(r"(?:^|\.)0\d")
 
 
-class FieldError(ValueError):
+class FieldError(LabkitError, ValueError):
     """What stands in a field cannot be read; the message tells what to write instead."""
 
 

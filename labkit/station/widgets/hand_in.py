@@ -9,7 +9,7 @@ from typing import Any
 import anywidget
 import traitlets
 
-from labkit.answering.reasons import why
+from labkit.errors import OF_THE_SYSTEM, reason
 from labkit.station.errors import StationError
 from labkit.station.handin import pack
 from labkit.station.page_modules import joined, sheets
@@ -49,8 +49,8 @@ class HandInPanel(anywidget.AnyWidget):
         token = str(message.get("token", ""))
         try:
             path = pack(self._task_path)
-        except (OSError, StationError) as error:
-            self.made = {"token": token, "failed": why(error)}
+        except (StationError, *OF_THE_SYSTEM) as error:
+            self.made = {"token": token, "failed": reason(error)}
             return
         self.made = {
             "token": token,

@@ -1,0 +1,66 @@
+"""What an assessed class cannot keep secret: labs whose text trainees may have.
+
+Who has a lab's text and labkit can draw scenarios until one matches the workbook, and read the
+right answers of that one. No task file prevents this; only a text that stays with the trainer does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import islice
+from pathlib import Path
+from typing import Final
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealt import Deal
+from labkit.classroom.errors import ClassError
+from labkit.lab.reading.lineage import LAB_FILE
+from labkit.language.problems import DefinitionError
+
+MOST_BESIDE: Final = 500
+"""So many folders beside the class are looked at for other classes."""
+_WHAT: Final = (
+    "who has it can find nearly all right answers on a laptop with labkit, in seconds. Take these "
+    "marks as a check of a class that you watched; where they decide something, use a lab of your "
+    "own that nobody has."
+)
+
+
+def remarks_on_secrecy(folder: ClassFolder, deal: Deal, library: Path) -> list[str]:
+    """A sentence for each lab of an assessed class whose text trainees may have; else nothing."""
+    if folder.practice:
+        return []
+    return [
+        f"'{name}' is assessed, and {why}: {_WHAT}"
+        for name in folder.fields.labs
+        if (why := _why_open(folder, deal, name, library))
+    ]
+
+
+def _why_open(folder: ClassFolder, deal: Deal, name: str, library: Path) -> str:
+    for own in (name, *folder.lab(name, library, dealt=True).extends):
+        if (library / own / LAB_FILE).exists():
+            return "its text comes with labkit" if own == name else f"it extends '{own}' of labkit"
+    if deal.labs.get(name, {}).get("mode") == "practice":
+        return "it was dealt for practice in this class"
+    for other in _practice_beside(folder):
+        if name in other.fields.labs:
+            return f"it was dealt for practice in {other.path}"
+    return ""
+
+
+def _practice_beside(folder: ClassFolder) -> Iterator[ClassFolder]:
+    """The practice classes that were dealt, in the folders beside this one."""
+    here = folder.path.resolve()
+    try:
+        beside = sorted(islice(here.parent.iterdir(), MOST_BESIDE))
+    except OSError:
+        return
+    for place in beside:
+        try:
+            other = ClassFolder.open(place) if place != here and place.is_dir() else None
+            if other and other.practice and other.deal_file.exists():
+                yield other
+        except (ClassError, DefinitionError, OSError):
+            # A folder that is no class, or one that we may not read, is nobody's business here.
+            continue

@@ -1,0 +1,1 @@
+"""Results handed on: for people, for other programs, on paper."""

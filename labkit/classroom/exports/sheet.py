@@ -1,0 +1,125 @@
+"""The score sheet: one row a trainee and lab, as CSV and XLSX through pandas."""
+
+from __future__ import annotations
+
+import io
+import re
+import unicodedata
+import zipfile
+from pathlib import Path
+from typing import Any, Final
+
+import pandas as pd
+
+from labkit.classroom.marks.results import Scoring
+from labkit.classroom.private_place import Place
+from labkit.classroom.result import Result
+from labkit.classroom.share import spoken_percent
+
+_FORMULA: Final = frozenset("=+-@")
+_MOMENT: Final = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
+
+
+def score_table(scoring: Scoring) -> pd.DataFrame:
+    """The score sheet; an exercise's column is blank in the rows of another lab."""
+    several_labs = len(scoring.labs) > 1
+    rows = pd.DataFrame(
+        [
+            _row(result, several_labs, scoring.results.retakes, scoring.results.pass_mark)
+            for result in scoring.results
+        ]
+    )
+    marks = [
+        _column(lab.id, number, exercise.id, len(scoring.labs) > 1)
+        for lab in scoring.labs.values()
+        for number, exercise in enumerate(lab.exercises, 1)
+    ]
+    first = [name for name in rows.columns if name not in marks and name != "slips"]
+    return rows.reindex(columns=[*first, *marks, "slips"])
+
+
+def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:
+    """Write `score-sheet.csv` (UTF-8 with BOM, as spreadsheets like it) and `score-sheet.xlsx`.
+
+    The same scores give the same bytes.
+    """
+    table, place = score_table(scoring), Place(folder, synced=False)
+    csv = place.write(table.to_csv(index=False).encode("utf-8-sig"), "score-sheet.csv")
+    unsettled = io.BytesIO()
+    table.to_excel(unsettled, index=False, sheet_name="Scores", freeze_panes=(1, 2))
+    xlsx = place.write(_settled(unsettled.getvalue()), "score-sheet.xlsx")
+    return csv, xlsx
+
+
+def _row(
+    result: Result, several_labs: bool, retakes: bool, pass_mark: float | None
+) -> dict[str, Any]:
+    row: dict[str, Any] = {
+        "id": result.dealt.trainee,
+        "name": result.dealt.name,
+        "lab": result.dealt.lab,
+        **({"attempt": result.dealt.attempt} if retakes else {}),
+        "state": _state(result),
+        **_figures(result, pass_mark),
+        "handed in": result.hand_in.made_at if result.hand_in else None,
+        "received": result.hand_in.received_at if result.hand_in else None,
+    }
+    for mark in result.marks:
+        row[_column(result.dealt.lab, mark.number, mark.exercise, several_labs)] = (
+            None if mark.voided or mark.awaits else mark.earned
+        )
+    row["slips"] = "; ".join(f"{mark.exercise}: {mark.slip}" for mark in result.marks if mark.slip)
+    return {
+        column: harmless(cell) if isinstance(cell, str) else cell for column, cell in row.items()
+    }
+
+
+def _figures(result: Result, pass_mark: float | None) -> dict[str, float | None]:
+    """The marks of `out of` that are earned and that wait, and the % of those that do not wait."""
+    share, percent = result.share, result.percent
+    given = result.counts and percent is not None
+    return {
+        "marks": share.earned if given else None,
+        "out of": result.possible,
+        "waiting": share.waiting if result.counts else None,
+        "percent": float(spoken_percent(percent, pass_mark)) if given else None,
+    }
+
+
+def _column(lab: str, number: int, exercise: str, several_labs: bool) -> str:
+    return f"{lab}: {number} {exercise}" if several_labs else f"{number} {exercise}"
+
+
+def _settled(data: bytes) -> bytes:
+    """The same workbook file without the moment of writing in it: same scores, same bytes."""
+    settled = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(data)) as given,
+        zipfile.ZipFile(settled, "w", zipfile.ZIP_DEFLATED) as written,
+    ):
+        for name in given.namelist():
+            part = given.read(name)
+            if name == "docProps/core.xml":
+                part = _MOMENT.sub(rb"\g<1>1980-01-01T00:00:00Z", part)
+            info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+            written.writestr(info, part, zipfile.ZIP_DEFLATED)
+    return settled.getvalue()
+
+
+def _state(result: Result) -> str:
+    if not result.counts:
+        return "not handed in"
+    if result.awaits:
+        return "late, to be marked" if result.late else "to be marked"
+    return "late" if result.late else "scored"
+
+
+def harmless(text: str) -> str:
+    """Text that a spreadsheet would take for a formula gets an apostrophe in front.
+
+    Programs look behind blanks and letters that do not show, and some take full-width signs for the
+    plain ones.
+    """
+    shown = next((letter for letter in text if unicodedata.category(letter)[0] not in "CZ"), "")
+    sign = unicodedata.normalize("NFKC", shown)[:1]
+    return f"'{text}" if sign in _FORMULA or text[:1] in ("\t", "\r") else text

@@ -1,0 +1,205 @@
+"""Taking hand-ins in from any folder, share or stick, and the receipt for each.
+
+A source is only ever read. What is a hand-in is copied into the class's folder under a name that
+follows from its bytes; what cannot be used but calls itself a hand-in is set aside; everything else
+on a stick is nobody's business here and is left alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from itertools import chain
+from pathlib import Path
+from typing import Final
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealt import Dealt
+from labkit.classroom.errors import ClassError
+from labkit.classroom.filling import filled
+from labkit.classroom.handins.choosing import Notice, Policy, Receipt
+from labkit.classroom.handins.examiner import Examiner
+from labkit.classroom.handins.intake import Files, bundles, files_in, keep, kept_name, without_known
+from labkit.classroom.handins.outcome import Done
+from labkit.classroom.handins.receiving import Examined, HandIn
+from labkit.classroom.handins.settling import prepared, received_of, settle
+from labkit.classroom.private_place import Place
+from labkit.classroom.progress import Progress
+from labkit.classroom.records.store import Records
+from labkit.classroom.unlinked import LinkError, open_unlinked
+from labkit.exchange.formats import HAND_IN_ENDING
+
+_AT_ONCE: Final = 200
+"""Trainees whose receipts are looked at together."""
+_NAMED: Final = HAND_IN_ENDING.split(".")[1]
+
+
+@dataclass(slots=True)
+class Collected:
+    """What a turn of receiving brought.
+
+    `known` counts hand-ins that were received before, `left_alone` files that are no hand-ins.
+    """
+
+    new: list[Taken] = field(default_factory=list)
+    known: int = 0
+    left_alone: int = 0
+    notices: list[Notice] = field(default_factory=list)
+    missing: list[Dealt] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A hand-in that was taken in. `code` is short enough to be read out; `page` is its receipt."""
+
+    dealt: Dealt
+    digest: str
+    made_at: str
+    received_at: str
+    late: bool
+    page: Path
+
+    @property
+    def code(self) -> str:
+        """The first ten hexadecimal digits of the file's SHA-256, in two groups."""
+        return short_code(self.digest)
+
+
+def short_code(digest: str) -> str:
+    """How people name a hand-in: ten digits of its SHA-256 in two groups."""
+    return f"{digest[:5]}-{digest[5:10]}".upper()
+
+
+def collect(
+    folder: ClassFolder, sources: Sequence[Path] = (), progress: Progress | None = None
+) -> Collected:
+    """Receive what lies in the sources, or in the class's own folder `hand-ins`.
+
+    Doing it again changes nothing. Raises `ClassError` for a source that is not there.
+    """
+    for source in sources:
+        if not source.exists():
+            raise ClassError(f"{source} is not there. Is the stick or the share connected?")
+    records = Records.of(folder)
+    examiner = prepared(folder, records)
+    found = Collected()
+    own = folder.hand_ins.resolve()
+    places = sources or (folder.hand_ins,)
+    ours = [place for place in places if place.resolve().is_relative_to(own)]
+    lots = ((files_in(*ours), True), (files_in(*(p for p in places if p not in ours)), False))
+    done, total = 0, sum(len(files) for files, _ in lots)
+    for files, is_ours in lots:
+        found.notices += files.unread
+        for bundle_size in _taken_in(examiner, records, files, found, ours=is_ours):
+            done += bundle_size
+            if progress:
+                progress(done, total)
+    found.missing = _missing_after_receipts(examiner, records)
+    found.notices += settle(records, examiner.deal, Policy.of(folder.fields))
+    return found
+
+
+def _taken_in(
+    examiner: Examiner, records: Records, files: Files, found: Collected, *, ours: bool
+) -> Iterable[int]:
+    for bundle in bundles(files):
+        fresh = without_known(records, bundle, None)
+        found.known += len(bundle.tasks) - len(fresh.tasks)
+        done: list[Done] = []
+        taken: dict[str, HandIn] = {}
+        for task in fresh.tasks:
+            examined = examiner.reader.examine(task.file, task.data)
+            if not ours and not _concerns_us(examined):
+                found.left_alone += 1
+                continue
+            if examined.hand_in:
+                # Two copies of one hand-in on a stick are one hand-in.
+                found.known += examined.digest in taken
+                taken[examined.digest] = examined.hand_in
+            if not ours:
+                _store(examiner.folder, examined, task.data)
+            done.append(Done.of(examined, []))
+        if not ours:
+            found.left_alone += len(fresh.refused)
+            fresh.refused = []
+        with records.writing() as connection:
+            found.notices += keep(records, connection, fresh, done)
+        for digest, hand_in in taken.items():
+            taken_in = _taken(
+                examiner.folder, hand_in.dealt, digest, hand_in.made_at, fresh.received_at
+            )
+            _write_receipt(examiner.folder, taken_in)
+            found.new.append(taken_in)
+        yield bundle.size
+
+
+def _concerns_us(examined: Examined) -> bool:
+    return examined.hand_in is not None or f".{_NAMED}" in examined.file.lower()
+
+
+def _store(folder: ClassFolder, examined: Examined, data: bytes) -> None:
+    if examined.outcome == "foreign":
+        # Of another class, or of somebody who was erased: it is not ours to keep.
+        return
+    if examined.hand_in:
+        write_once(Place(folder.hand_ins), data, "received", kept_name(examined.digest))
+    else:
+        write_once(Place(folder.path / "set-aside"), data, kept_name(examined.digest))
+
+
+def write_once(place: Place, data: bytes, *steps: str) -> None:
+    """Write a file that its name already tells the content of; whole, or not at all."""
+    target = place.path.joinpath(*steps)
+    try:
+        with open_unlinked(target, place.path) as stream:
+            if stream.read(len(data) + 1) == data:
+                return
+    except (OSError, LinkError):
+        pass
+    place.write(data, *steps)
+
+
+def _taken(folder: ClassFolder, dealt: Dealt, digest: str, made_at: str, received_at: str) -> Taken:
+    name = f"{dealt.lab}--{dealt.trainee}--{short_code(digest)}.html"
+    late = Policy.of(folder.fields).late(made_at, received_at)
+    return Taken(dealt, digest, made_at, received_at, late, folder.path / "receipts" / name)
+
+
+def _write_receipt(folder: ClassFolder, taken: Taken) -> None:
+    """The page that the trainee may keep."""
+    rules = folder.fields
+    page = filled(
+        "receipt.html",
+        title=rules.title,
+        taken=taken,
+        made_at=rules.spoken(taken.made_at),
+        received_at=rules.spoken(taken.received_at),
+        deadline=rules.spoken(rules.deadline) if rules.deadline else "",
+        after=rules.deadline is not None and taken.received_at > rules.deadline,
+        by_receipt=rules.deadline_by == "received",
+    )
+    Place(taken.page.parent, synced=False).write(page, taken.page.name)
+
+
+def _missing_after_receipts(examiner: Examiner, records: Records) -> list[Dealt]:
+    """Whose last workbook has not come in; receipts that are not there are written on the way.
+
+    They lack for hand-ins that were scored first, or when their page was lost.
+    """
+    missing = []
+    for groups in examiner.deal.dealt.batches(_AT_ONCE):
+        with records.reading() as connection:
+            received = received_of(connection, list(chain.from_iterable(groups)))
+        for items in groups:
+            for item in items:
+                for receipt in received.get(item.workbook, ()):
+                    _write_lacking(examiner.folder, item, receipt)
+            if items[-1].workbook not in received:
+                missing.append(items[-1])
+    return missing
+
+
+def _write_lacking(folder: ClassFolder, item: Dealt, receipt: Receipt) -> None:
+    taken = _taken(folder, item, receipt.digest, receipt.made_at, receipt.received_at)
+    if not taken.page.exists():
+        _write_receipt(folder, taken)

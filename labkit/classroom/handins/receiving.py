@@ -1,0 +1,235 @@
+"""Reading a hand-in. It is data: limited in size, parsed and held against a schema and a signature;
+nothing in it is ever run. What is wrong with one harms no other."""
+
+from __future__ import annotations
+
+import errno
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from hashlib import sha256
+from pathlib import Path
+from typing import Annotated, Any, Final, Literal
+
+import orjson
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+
+from labkit.classroom.dealing.seeds import signing_key
+from labkit.classroom.dealt import Deal, Dealt
+from labkit.classroom.unlinked import LinkError, open_unlinked
+from labkit.errors import LabkitError
+from labkit.exchange.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION
+from labkit.exchange.journal import ANSWER
+from labkit.exchange.signing import signed
+from labkit.station.handin import signed_text
+
+TIME_FORMAT: Final = "%Y-%m-%dT%H:%M:%SZ"
+MAX_BYTES: Final = 5_000_000
+MAX_ENTRIES: Final = 50_000
+MAX_LOST: Final = 1_000_000
+"""No journal has more lines, and every database holds the number."""
+
+Outcome = Literal["whole", "damaged", "foreign", "tampered"]
+"""What one file is by itself."""
+LINK: Final = (
+    "It is a link, and labkit follows none: it may lead to a file of yours. If a hand-in is meant, "
+    "put the file itself there."
+)
+Short = Annotated[str, Field(max_length=200)]
+
+
+def _is_a_time(value: str) -> str:
+    if value != datetime.strptime(value, TIME_FORMAT).strftime(TIME_FORMAT):
+        raise ValueError("not a time as labkit writes it")
+    return value
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class HandInTrainee(_Strict):
+    """Whom a hand-in says it is from."""
+
+    id: Short
+    name: Short
+
+
+class HandInLab(_Strict):
+    """Which definition a hand-in answers."""
+
+    id: Short
+    version: Short
+    digest: Short
+
+
+class HandInFields(_Strict):
+    """Everything that a hand-in may hold."""
+
+    format: Literal["labkit hand-in"]
+    format_version: int
+    workbook: Short
+    class_id: Short = Field(alias="class")
+    trainee: HandInTrainee
+    lab: HandInLab
+    made_at: Annotated[str, AfterValidator(_is_a_time)]
+    unreadable_lines: Annotated[int, Field(ge=0, le=MAX_LOST)]
+    journal: Annotated[list[dict[str, Any]], Field(max_length=MAX_ENTRIES)]
+    signature: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+
+
+_SCHEMA: Final = TypeAdapter(HandInFields)
+
+
+@dataclass(frozen=True, slots=True)
+class HandIn:
+    """A hand-in that is whole, of this class, and signed."""
+
+    file: str
+    dealt: Dealt
+    made_at: str
+    journal: tuple[Mapping[str, Any], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """What one file turned out to be. `hand_in` is there when it is whole.
+
+    `digest` is the SHA-256 of its bytes, `answers` that of its answers alone, both in hexadecimal;
+    `entries` counts the lines of its journal, `unreadable` those that were lost at the station.
+    """
+
+    file: str
+    digest: str
+    outcome: Outcome
+    sentence: str = ""
+    hand_in: HandIn | None = None
+    unreadable: int = 0
+
+    @property
+    def answers(self) -> str:
+        """The SHA-256 of the answers, whatever else the journal holds."""
+        if self.hand_in is None:
+            return ""
+        answers = [
+            (entry.get("exercise"), entry["answer"])
+            for entry in self.hand_in.journal
+            if entry.get("event") == ANSWER and "answer" in entry
+        ]
+        return sha256(json.dumps(answers, sort_keys=True).encode()).hexdigest()
+
+
+class RefusedError(LabkitError):
+    """Why a file is set aside."""
+
+    def __init__(self, outcome: Outcome, sentence: str) -> None:
+        super().__init__(sentence)
+        self.outcome: Outcome = outcome
+        self.sentence = sentence
+
+
+class Reader:
+    """Reads the hand-ins of one class."""
+
+    def __init__(self, deal: Deal, secret: str, class_id: str) -> None:
+        self._dealt = deal.dealt
+        self._labs = deal.labs
+        self._secret = secret
+        self._class_id = class_id
+
+    def examine(self, file: str, data: bytes) -> Examined:
+        """What the file named `file` with these bytes is. Nothing that it holds is raised."""
+        digest = sha256(data).hexdigest()
+        try:
+            hand_in, unreadable = self._read(file, data)
+        except RefusedError as refused:
+            return Examined(file, digest, refused.outcome, refused.sentence)
+        return Examined(file, digest, "whole", "", hand_in, unreadable)
+
+    def _read(self, file: str, data: bytes) -> tuple[HandIn, int]:
+        content = _content(data)
+        fields = _fields(content)
+        if fields.class_id != self._class_id:
+            raise RefusedError("foreign", f"It belongs to another class ('{fields.class_id}').")
+        dealt = self._dealt.of_workbook(fields.workbook)
+        if dealt is None:
+            raise RefusedError("foreign", "Its workbook was not dealt in this class.")
+        key = signing_key(self._secret, dealt.workbook)
+        if not signed(key, _signed_text(content), fields.signature):
+            raise RefusedError(
+                "tampered",
+                "Its signature does not fit: something was changed after it was made. Ask "
+                f"{dealt.name} to hand in again.",
+            )
+        # A trainee has the key of their own workbook: who and what must fit the deal as well.
+        if (fields.trainee.id, fields.lab.id) != (dealt.origin[0], dealt.lab):
+            raise RefusedError("tampered", "It names another trainee or lab than its workbook's.")
+        if fields.lab.digest != self._labs[dealt.lab]["digest"]:
+            raise RefusedError("foreign", "It answers another version of the lab than was dealt.")
+        hand_in = HandIn(file, dealt, fields.made_at, tuple(fields.journal))
+        return hand_in, fields.unreadable_lines
+
+
+def shown(file: Path) -> str:
+    """The file's name; bytes in it that are not text become question marks."""
+    return file.name.encode("utf-8", "replace").decode()
+
+
+def read_bytes(file: Path, top: Path) -> bytes:
+    """The bytes of a file that may be a hand-in, at or below `top`. Raises `RefusedError`.
+
+    No link below `top` is followed.
+    """
+    if not re.search(r"\.json\b", file.name, re.IGNORECASE):
+        raise RefusedError(
+            "foreign", f"It was not read: a hand-in's name ends with {HAND_IN_ENDING}."
+        )
+    try:
+        with open_unlinked(file, top) as stream:
+            data = stream.read(MAX_BYTES + 1)
+    except LinkError as error:
+        raise RefusedError("foreign", LINK) from error
+    except OSError as error:
+        if error.errno == errno.EINVAL:
+            raise RefusedError("foreign", f"It was not read: {error.strerror}.") from error
+        raise RefusedError("damaged", f"It cannot be read ({error.strerror}).") from error
+    if len(data) > MAX_BYTES:
+        raise RefusedError("damaged", f"It is longer than a hand-in may be ({MAX_BYTES} bytes).")
+    return data
+
+
+def _content(data: bytes) -> dict[str, Any]:
+    try:
+        content = orjson.loads(data)
+    except ValueError as error:
+        raise RefusedError(
+            "damaged", "It is cut off or not a hand-in: ask for it again."
+        ) from error
+    if not isinstance(content, dict):
+        raise RefusedError("damaged", "It is not a hand-in.")
+    if content.get("format") != HAND_IN_FORMAT:
+        raise RefusedError("foreign", "It is another kind of file, not a hand-in.")
+    # Before the fields are looked at: another version may have others.
+    if content.get("format_version", HAND_IN_VERSION) != HAND_IN_VERSION:
+        raise RefusedError("foreign", "It was made by another version of labkit.")
+    return content
+
+
+def _signed_text(content: dict[str, Any]) -> bytes:
+    try:
+        return signed_text(content)
+    except RecursionError as error:
+        raise RefusedError("damaged", "Its parts are nested too deep.") from error
+
+
+def _fields(content: dict[str, Any]) -> HandInFields:
+    try:
+        return _SCHEMA.validate_python(content)
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = " → ".join(str(step) for step in first["loc"])
+        raise RefusedError(
+            "damaged", f"Its part '{where}' is missing or not as it should be."
+        ) from error

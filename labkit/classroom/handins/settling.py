@@ -1,0 +1,257 @@
+"""Which hand-in of each workbook counts is decided, and written down where that is news."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from hashlib import sha256
+from itertools import chain
+from typing import Any, Final
+
+from sqlalchemy import Connection, Select, Table, select
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealing.editions import editions_now
+from labkit.classroom.dealt import Deal, Dealt
+from labkit.classroom.handins.choosing import Notice, Policy, Receipt, attempts_before, choose
+from labkit.classroom.handins.examiner import Examiner
+from labkit.classroom.records.schema import counting, editions, grounds, journals, people, receipts
+from labkit.classroom.records.store import Records
+from labkit.exchange.journal import now
+
+_AT_ONCE: Final = 200
+"""Trainees whose workbooks of a lab are decided on in one transaction."""
+
+
+def prepared(folder: ClassFolder, records: Records) -> Examiner:
+    """The class's examiner by the editions that hold now; people and labs are in the records."""
+    first = Examiner.of(folder, editions_now(records))
+    _know(records, first.deal)
+    _adopt(records, first.deal, Policy.of(folder.fields))
+    return first
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """What decides which hand-in of a workbook counts.
+
+    `attempts` were made with the workbooks before it; `received` is the SHA-256 over the digests of
+    all that came in of it and of them.
+    """
+
+    item: Dealt
+    receipts: Sequence[Receipt]
+    attempts: int
+    received: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Decision:
+    """What is decided on a case: the digest of the hand-in that counts ("" for none).
+
+    `on` are its grounds; `news` says that they were others before.
+    """
+
+    chosen: Receipt | None
+    digest: str
+    on: tuple[str, str]
+    news: bool
+    notices: list[Notice]
+
+
+def settle(records: Records, deal: Deal, policy: Policy) -> list[Notice]:
+    """Decide for each workbook which hand-in counts, and write down where that is news.
+
+    What was decided stays as long as nothing came in and the rules are the same.
+    """
+    notices = []
+    for groups in deal.dealt.batches(_AT_ONCE):
+        with records.writing() as connection:
+            before = _counting(connection, groups)
+            entries, reasons, moment = [], [], now()
+            for case, decision in _decisions(connection, groups, policy):
+                notices += decision.notices
+                if not decision.news:
+                    continue
+                workbook, (received, rules) = case.item.workbook, decision.on
+                about = {"workbook": workbook, "decided_at": moment}
+                reasons.append({**about, "received": received, "rules": rules})
+                if decision.digest != before.get(workbook, ""):
+                    reason = _reason(decision.chosen, policy)
+                    entries.append({**about, "digest": decision.digest, "reason": reason})
+            records.add(counting, entries, connection)
+            records.add(grounds, reasons, connection)
+    return notices
+
+
+def notices_on(records: Records, deal: Deal, policy: Policy, trainee: str) -> list[Notice]:
+    """What the instructor should know of one trainee's hand-ins, as it was last decided."""
+    groups = deal.dealt.together_of(trainee)
+    with records.reading() as connection:
+        decisions = _decisions(connection, groups, policy)
+        return [notice for _, decision in decisions for notice in decision.notices]
+
+
+def _decisions(
+    connection: Connection, groups: Sequence[Sequence[Dealt]], policy: Policy
+) -> Iterator[tuple[_Case, _Decision]]:
+    received = received_of(connection, _all(groups))
+    before, on_what = _counting(connection, groups), _grounds(connection, groups)
+    for case in _cases(groups, received):
+        workbook, on = case.item.workbook, (case.received, policy.in_words)
+        standing = before.get(workbook, "")
+        same = on_what.get(workbook) == on
+        chosen, notices = choose(
+            case.receipts,
+            policy,
+            case.attempts,
+            dealt_at=case.item.dealt_at,
+            kept=standing if same else None,
+        )
+        named = [replace(notice, workbook=workbook) for notice in notices]
+        digest = standing if same else _digest(case, chosen, standing)
+        news = not same and bool(case.receipts or standing)
+        yield case, _Decision(chosen, digest, on, news, named)
+
+
+def _digest(case: _Case, chosen: Receipt | None, standing: str) -> str:
+    """The digest of the chosen hand-in: of several files that are the same, the one decided on."""
+    if chosen is None:
+        return ""
+    same = {one.digest for one in case.receipts if one.content == chosen.content}
+    return standing if standing in same else chosen.digest
+
+
+def _adopt(records: Records, deal: Deal, policy: Policy) -> None:
+    """Give the decisions of version 0.1 their grounds, so that they stay as any other.
+
+    Version 0.1 kept none and went by the claims alone. This comes before anything is received. What
+    the rules of class.yaml would not let it decide now is settled anew.
+    """
+    if not records.rows(_without_grounds()):
+        return
+    claimed = replace(policy, by_receipt=False)
+    for groups in deal.dealt.batches(_AT_ONCE):
+        with records.writing() as connection:
+            before, known = _counting(connection, groups), _grounds(connection, groups)
+            received = {
+                workbook: [replace(receipt, journal=None) for receipt in receipts_]
+                for workbook, receipts_ in received_of(connection, _all(groups)).items()
+            }
+            rows = []
+            for case in _cases(groups, received):
+                workbook = case.item.workbook
+                if workbook in known or not case.receipts:
+                    continue
+                chosen, _ = choose(case.receipts, claimed, case.attempts)
+                standing = before.get(workbook, "")
+                if _digest(case, chosen, standing) == standing:
+                    about = {"workbook": workbook, "decided_at": now()}
+                    kept = {"received": case.received, "rules": claimed.in_words}
+                    rows.append({**about, **kept})
+            records.add(grounds, rows, connection)
+
+
+def _reason(chosen: Receipt | None, policy: Policy) -> str:
+    if chosen is None:
+        return "No hand-in counts by the rules of class.yaml any more."
+    late = ", late" if policy.late(chosen.made_at, chosen.received_at) else ""
+    made = f"made {chosen.made_at} by its laptop's clock"
+    when = f"received {chosen.received_at}, {made}" if policy.by_receipt else made
+    return f"The last hand-in that the rules of class.yaml let count ({when}{late})."
+
+
+def _cases(
+    groups: Sequence[Sequence[Dealt]], received: Mapping[str, list[Receipt]]
+) -> Iterator[_Case]:
+    """A case for each workbook; those of one trainee and lab follow one another."""
+    for items in groups:
+        each = [received.get(item.workbook, []) for item in items]
+        so_far: set[str] = set()
+        for item, receipts_, attempts in zip(items, each, attempts_before(each), strict=True):
+            so_far |= {receipt.digest for receipt in receipts_}
+            together = sha256("\n".join(sorted(so_far)).encode()).hexdigest()
+            yield _Case(item, receipts_, attempts, together)
+
+
+def _all(groups: Sequence[Sequence[Dealt]]) -> list[Dealt]:
+    return list(chain.from_iterable(groups))
+
+
+def received_of(connection: Connection, items: Sequence[Dealt]) -> dict[str, list[Receipt]]:
+    """The whole hand-ins that were received of some workbooks, by workbook."""
+    noted = [column for column in journals.c if column.name not in receipts.c]
+    query = (
+        select(receipts, *noted)
+        .outerjoin(journals, journals.c.digest == receipts.c.digest)
+        .where(
+            receipts.c.workbook.in_([item.workbook for item in items]),
+            receipts.c.outcome == "whole",
+        )
+    )
+    found: dict[str, list[Receipt]] = {}
+    for row in connection.execute(query.order_by(receipts.c.id)).mappings():
+        found.setdefault(row["workbook"], []).append(Receipt.of(dict(row)))
+    return found
+
+
+def _counting(connection: Connection, groups: Sequence[Sequence[Dealt]]) -> dict[str, str]:
+    rows = connection.execute(_of_workbooks(counting, groups)).mappings()
+    return {row["workbook"]: row["digest"] for row in rows}
+
+
+def _grounds(
+    connection: Connection, groups: Sequence[Sequence[Dealt]]
+) -> dict[str, tuple[str, str]]:
+    rows = connection.execute(_of_workbooks(grounds, groups)).mappings()
+    return {row["workbook"]: (row["received"], row["rules"]) for row in rows}
+
+
+def _of_workbooks(table: Table, groups: Sequence[Sequence[Dealt]]) -> Select[Any]:
+    """The entries of some workbooks; the last word on each comes last."""
+    workbooks = [item.workbook for item in _all(groups)]
+    return select(table).where(table.c.workbook.in_(workbooks)).order_by(table.c.id)
+
+
+def _without_grounds() -> Select[Any]:
+    decided = select(grounds.c.workbook)
+    whole = select(receipts.c.id).where(receipts.c.outcome == "whole")
+    return whole.where(receipts.c.workbook.not_in(decided)).limit(1)
+
+
+def _know(records: Records, deal: Deal) -> None:
+    """Let the records know everybody who was dealt something, and the labs as dealt."""
+    for groups in deal.dealt.batches(_AT_ONCE):
+        items = list(chain.from_iterable(groups))
+        # A transaction a batch: another run waits for none for long.
+        with records.writing() as connection:
+            named = select(people.c.workbook).where(
+                people.c.workbook.in_([item.workbook for item in items])
+            )
+            known = set(connection.execute(named).scalars())
+            rows = [
+                {
+                    "workbook": item.workbook,
+                    "lab": item.lab,
+                    "trainee": item.trainee,
+                    "name": item.name,
+                }
+                for item in items
+                if item.workbook not in known
+            ]
+            records.add(people, rows, connection)
+    with records.writing() as connection:
+        # Looked up inside the transaction: another run may be beginning as well.
+        labs = set(connection.execute(select(editions.c.lab)).scalars())
+        first = [
+            {
+                "lab": name,
+                "lab_digest": lab["digest"],
+                "reason": "As dealt.",
+                "by": "labkit",
+                "since": now(),
+            }
+            for name, lab in deal.labs.items()
+            if name not in labs
+        ]
+        records.add(editions, first, connection)

@@ -1,0 +1,304 @@
+"""Marks that a person gives: written answers, sign-offs at the bench, and a mark put right."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.errors import ClassError
+from labkit.classroom.handins.arrivals import Arrivals
+from labkit.classroom.handins.examiner import Examiner
+from labkit.classroom.handins.settling import prepared
+from labkit.classroom.mark import Mark
+from labkit.classroom.marks.results import Results
+from labkit.classroom.records.schema import IN_PERSON, manual
+from labkit.classroom.records.store import Records
+from labkit.classroom.result import Result
+from labkit.doors.check import SeenInPerson
+from labkit.doors.installed import check_for
+from labkit.exchange.journal import now
+from labkit.exchange.journal import records as answers_in
+from labkit.lab.definition import Exercise
+from labkit.language.problems import nearest
+
+WHOLE = "all"
+"""The one item of an exercise without a rubric."""
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """An exercise that a person must still mark, and the rubric to do it by."""
+
+    result: Result
+    mark: Mark
+    rubric: tuple[Mapping[str, Any], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ToMark:
+    """Everything that still waits for a person, in the order of the deal, and the class's state.
+
+    `scored` counts hand-ins that count, `dealt` workbooks.
+    """
+
+    waiting: tuple[Waiting, ...]
+    scored: int
+    dealt: int
+    arrivals: Arrivals
+
+    def sentences(self, folder: ClassFolder) -> Iterator[str]:
+        """What to say of the class besides the list of what waits."""
+        yield from self.arrivals.sentences(folder)
+        if self.waiting:
+            return
+        if self.scored:
+            yield f"Nothing waits for a mark by hand in the {self.scored} scored hand-in(s)."
+        elif not (self.arrivals.wait or self.arrivals.lost):
+            yield (
+                f"Nothing that counts was handed in yet: {self.dealt} workbook(s) are dealt. What "
+                f"comes back goes into {folder.hand_ins}, by hand or by 'labkit receive'."
+            )
+
+
+def to_mark(folder: ClassFolder) -> ToMark:
+    """What waits for a person, by what is scored. Raises `ClassError` before the deal."""
+    records = Records.of(folder)
+    examiner = prepared(folder, records)
+    found: list[Waiting] = []
+    scored = 0
+    for result in Results(examiner, records).every():
+        scored += result.counts
+        found += [
+            Waiting(result, mark, _rubric(examiner, result, mark.exercise))
+            for mark in result.marks
+            if mark.awaits and not mark.voided
+        ]
+    arrivals = Arrivals.of(examiner, records)
+    return ToMark(tuple(found), scored, len(examiner.deal.dealt), arrivals)
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What came of giving a mark. `mark` is how it stands now, None before there is a hand-in.
+
+    `in_person`: somebody saw it although it was not said to be ready. `already` says since when
+    the very same mark is there, when it was given before and nothing was added.
+    """
+
+    result: Result
+    exercise: str
+    by: str
+    mark: Mark | None
+    in_person: bool
+    already: str = ""
+
+    @property
+    def sentence(self) -> str:
+        """What holds now, in words."""
+        dealt = self.result.dealt
+        again = f" (attempt {dealt.attempt})" if self.result.attempts > 1 else ""
+        what = f"{dealt.trainee}{again}, {dealt.lab}/{self.exercise}: "
+        if self.mark is None:
+            what += (
+                f"signed off by {self.by} before anything was handed in; it counts as soon as a "
+                "hand-in of this workbook is scored."
+            )
+        else:
+            worth = f"{self.mark.earned:g} of {self.mark.possible:g} marks"
+            what += f"{worth}, given by {self.mark.marked_by}."
+        return f"{what} {self.already}".strip()
+
+
+def give(
+    folder: ClassFolder,
+    trainee: str,
+    lab: str,
+    exercise: str,
+    shares: Sequence[str],
+    *,
+    by: str,
+    note: str = "",
+    not_ready: bool = False,
+) -> Given:
+    """Give a trainee's exercise a mark by hand.
+
+    `shares` are "0.5" for the whole, or "item=0.5" for each item of the rubric, 0 to 1 each. A mark
+    that the calculation gave may be put right the same way, with a note. What the trainee did not
+    say to be ready, or has not handed in, is signed off only with `not_ready` and a note on what
+    was seen. The very same mark given again adds nothing. Raises `ClassError`.
+    """
+    records = Records.of(folder)
+    examiner = prepared(folder, records)
+    result, asked = _found(examiner, Results(examiner, records), trainee, lab, exercise)
+    mark = _mark_in(result, exercise)
+    if not by.strip():
+        raise ClassError("Say who gives the mark: --by NAME.")
+    seen_in_person = isinstance(check_for(asked.kind), SeenInPerson)
+    if mark is None:
+        _require_no_arrival(examiner, records, result)
+    elif not (mark.verdict.awaits or mark.marked_by or note.strip() or seen_in_person):
+        raise ClassError(
+            f"'{exercise}' was marked by calculation. To put that right, say why: --note."
+        )
+    rubric = _rubric(examiner, result, exercise)
+    given = _shares(shares, rubric)
+    missing = _not_ready(examiner, result, asked, mark)
+    signed = [item for item in rubric if given.get(WHOLE) or given.get(str(item["id"]))]
+    unready = [
+        f"{item['id']} ({str(item['text']).rstrip('.')})"
+        for item in signed
+        if item["id"] in missing
+    ]
+    if unready:
+        _require_seen(result, unready, note, not_ready=not_ready)
+        digest = IN_PERSON
+    elif mark is not None:
+        digest = mark.answer_digest
+    else:
+        raise ClassError(
+            f"There is no scored hand-in of {result.dealt.name} for '{lab}': nothing that counts "
+            "has come in yet."
+        )
+    entry = {
+        "workbook": result.dealt.workbook,
+        "exercise": exercise,
+        "answer_digest": digest,
+        "credit": _credit(given, rubric),
+        "shares": json.dumps(given, ensure_ascii=False),
+        "by": by.strip(),
+        "note": note.strip(),
+        "marked_at": now(),
+    }
+    earlier = records.add_unless_said(
+        manual,
+        entry,
+        of=("workbook", "exercise"),
+        same=("answer_digest", "shares", "by", "note"),
+    )
+    again = Results(examiner, records).attempts_of(trainee)
+    same = next(item for item in again if item.dealt == result.dealt)
+    already = ""
+    if earlier:
+        since = folder.fields.spoken(earlier["marked_at"])
+        already = f"That mark was given already, {since}: nothing was added."
+    return Given(same, exercise, by.strip(), _mark_in(same, exercise), bool(unready), already)
+
+
+def _mark_in(result: Result, exercise: str) -> Mark | None:
+    return next((item for item in result.marks if item.exercise == exercise), None)
+
+
+def _found(
+    examiner: Examiner, results: Results, trainee: str, lab: str, exercise: str
+) -> tuple[Result, Exercise]:
+    """The attempt that counts, unless only another one of the trainee's waits for the mark."""
+    of_trainee = results.of(trainee)
+    if not of_trainee:
+        raise ClassError(f"Nobody with the id '{trainee}' was dealt a workbook in this class.")
+    result = next((item for item in of_trainee if item.dealt.lab == lab), None)
+    if result is None:
+        labs = [item.dealt.lab for item in of_trainee]
+        raise ClassError(f"{trainee} was not dealt the lab '{lab}'. {nearest(lab, labs)}")
+    attempts = [item for item in results.attempts_of(trainee) if item.dealt.lab == lab]
+    for item in (*reversed(attempts), result):
+        if any(mark.exercise == exercise and mark.awaits for mark in item.marks):
+            result = item
+    known = {item.id: item for item in examiner.labs[lab].exercises}
+    if exercise not in known:
+        raise ClassError(f"'{lab}' has no exercise '{exercise}'. {nearest(exercise, list(known))}")
+    return result, known[exercise]
+
+
+def _require_no_arrival(examiner: Examiner, records: Records, result: Result) -> None:
+    dealt = result.dealt
+    told = Arrivals.of(examiner, records).of_workbook(dealt.workbook)
+    if told:
+        raise ClassError(f"There is no scored hand-in of {dealt.name} for '{dealt.lab}'. {told}")
+
+
+def _not_ready(
+    examiner: Examiner, result: Result, exercise: Exercise, mark: Mark | None
+) -> frozenset[str]:
+    """The items that must be seen in person and that the trainee did not say to be ready."""
+    check = check_for(exercise.kind)
+    if not isinstance(check, SeenInPerson):
+        return frozenset()
+    journal = result.hand_in.read(result.hand_in.digest) if result.hand_in else ()
+    if journal is None and mark is not None and mark.verdict.awaits:
+        # The file is gone. That something was ready is all that the records know.
+        return frozenset()
+    found = answers_in(journal or ()).get(exercise.id)
+    ask = examiner.scenario(result.dealt).prepare(exercise).ask
+    return frozenset(check.not_ready(ask, found.answer if found else None))
+
+
+def _require_seen(result: Result, unready: Sequence[str], note: str, *, not_ready: bool) -> None:
+    """Raise `ClassError` unless the instructor says that they saw what was not said to be ready."""
+    dealt = result.dealt
+    if not_ready and note.strip():
+        return
+    if not_ready:
+        raise ClassError("Say in --note what you saw: it stays in the records as the reason.")
+    who = f"{dealt.name} ({dealt.trainee})"
+    did = "did not say" if result.counts else "has handed in nothing that says"
+    raise ClassError(
+        f"{who} {did} that this is ready to be seen: {'; '.join(unready)}. If you have seen it "
+        "with your own eyes all the same, sign it off with --not-ready, and say in --note what you "
+        "saw. Otherwise give such an item 0, or let them tick 'Ready to be seen' and hand in."
+    )
+
+
+def _rubric(examiner: Examiner, result: Result, exercise: str) -> tuple[Mapping[str, Any], ...]:
+    """The items that a mark is made of: [{"id", "text", "marks_share"}]; () without a rubric."""
+    found = next(i for i in examiner.labs[result.dealt.lab].exercises if i.id == exercise)
+    rubric = examiner.scenario(result.dealt).prepare(found).key.get("rubric", ())
+    return tuple(rubric) if isinstance(rubric, list | tuple) else ()
+
+
+def _shares(texts: Sequence[str], rubric: Sequence[Mapping[str, Any]]) -> dict[str, float]:
+    known = [str(item["id"]) for item in rubric]
+    given: dict[str, float] = {}
+    for text in texts:
+        item, _, number = text.rpartition("=")
+        item = item.strip() or WHOLE
+        if item != WHOLE and item not in known:
+            raise ClassError(
+                f"The rubric has no item '{item}'. {nearest(item, known)}".strip()
+                if known
+                else f"This exercise has no rubric: write --share 0.5 instead of '{text}'."
+            )
+        if item in given:
+            raise ClassError(f"The share of '{item}' is there twice.")
+        given[item] = _share(number)
+    missing = [item for item in known if item not in given]
+    if WHOLE in given and len(given) > 1:
+        raise ClassError("Give one share for the whole, or one for each item, not both.")
+    if WHOLE not in given and (missing or not given):
+        raise ClassError(
+            f"A share is missing for {', '.join(missing) or 'the exercise'}. Write --share "
+            f"{missing[0] + '=' if missing else ''}0.5 (0 is nothing, 1 is all of it)."
+        )
+    return {item: given[item] for item in (known if WHOLE not in given else [WHOLE])}
+
+
+def _share(text: str) -> float:
+    try:
+        share = float(text.strip().replace(",", "."))
+    except ValueError:
+        share = math.nan
+    if not 0 <= share <= 1:
+        raise ClassError(f"'{text}' is not a share: write a number from 0 to 1.")
+    return share
+
+
+def _credit(given: Mapping[str, float], rubric: Sequence[Mapping[str, Any]]) -> float:
+    """The share of the marks: each item's share times its part of the marks."""
+    if WHOLE in given:
+        return given[WHOLE]
+    parts = [float(item["marks_share"]) * given[str(item["id"])] for item in rubric]
+    whole = math.fsum(float(item["marks_share"]) for item in rubric)
+    return min(1.0, math.fsum(parts) / whole) if whole else 0.0

@@ -1,0 +1,181 @@
+"""The results of a class as the records have them, read a few trainees at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, partial
+from itertools import islice
+from typing import Any, Final, overload
+
+from sqlalchemy import select
+
+from labkit.classroom.dealing.roster_changes import Gone, gone_from_roster
+from labkit.classroom.dealing.seating import neighbours
+from labkit.classroom.dealt import Dealt
+from labkit.classroom.errors import ClassError
+from labkit.classroom.handins.choosing import Notice, Policy
+from labkit.classroom.handins.examiner import Examiner
+from labkit.classroom.handins.finding import HandInFiles
+from labkit.classroom.mark import Mark
+from labkit.classroom.marks.marking import mark_in
+from labkit.classroom.records.current import current_marks
+from labkit.classroom.records.schema import people, receipts, voids
+from labkit.classroom.records.store import Records
+from labkit.classroom.result import Counted, Result
+from labkit.lab.definition import Lab
+
+_AT_ONCE: Final = 100
+
+
+class Results(Sequence[Result]):
+    """The results in the order of the deal. Each turn through them reads the records anew.
+
+    Who was dealt retakes has one result a lab: of the attempt that counts.
+    """
+
+    def __init__(self, examiner: Examiner, records: Records) -> None:
+        self._examiner = examiner
+        self._records = records
+        self._dealt = examiner.deal.dealt
+        self._hand_ins = HandInFiles(examiner.folder.hand_ins)
+        self._policy = Policy.of(examiner.folder.fields)
+
+    def __len__(self) -> int:
+        return self._dealt.groups
+
+    def __iter__(self) -> Iterator[Result]:
+        for groups in self._dealt.batches(_AT_ONCE):
+            yield from self._counting(groups)
+
+    @overload
+    def __getitem__(self, index: int) -> Result: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[Result]: ...
+    def __getitem__(self, index: int | slice) -> Result | list[Result]:
+        places = range(len(self))[index]
+        if isinstance(places, int):
+            return self._counting(list(self._dealt.together(places, places + 1)))[0]
+        return [self[place] for place in places]
+
+    @property
+    def retakes(self) -> bool:
+        """Whether anybody was dealt a second attempt."""
+        return len(self._dealt) > self._dealt.groups
+
+    @property
+    def pass_mark(self) -> float | None:
+        """The class's own, in %; figures are rounded so that they agree with it."""
+        return self._examiner.folder.fields.pass_mark
+
+    def every(self) -> Iterator[Result]:
+        """The results of all attempts, whether or not they count."""
+        for groups in self._dealt.batches(_AT_ONCE):
+            yield from self._of(groups)
+
+    def people(self) -> list[tuple[str, str]]:
+        """Id and name of everybody who was dealt something, in the order of the deal."""
+        return list(self._dealt.people())
+
+    @property
+    def beside(self) -> dict[str, tuple[str, ...]]:
+        """Everybody's neighbours by id, as the roster stands now; none while it cannot be read."""
+        try:
+            return neighbours(self._examiner.folder.trainees)
+        except ClassError:
+            return {}
+
+    @property
+    def gone(self) -> list[Gone]:
+        """Who was dealt something and is not in the roster now; nobody while it is unreadable."""
+        return gone_from_roster(self._examiner.folder, self._examiner.deal)
+
+    def of(self, trainee: str) -> list[Result]:
+        """The results of one trainee, a lab each."""
+        return self._counting(self._dealt.together_of(trainee))
+
+    def attempts_of(self, trainee: str) -> list[Result]:
+        """The results of all attempts of one trainee."""
+        return self._of(self._dealt.together_of(trainee))
+
+    @cached_property
+    def _voided(self) -> set[tuple[str, str]]:
+        rows = self._records.latest(voids, "lab", "exercise")
+        return {(row["lab"], row["exercise"]) for row in rows if row["voided"]}
+
+    def _counting(self, dealt: Sequence[tuple[Dealt, ...]]) -> list[Result]:
+        """For each trainee and lab, the attempt that counts."""
+        found = iter(self._of(dealt))
+        return [that_counts(list(islice(found, len(items))), self._policy) for items in dealt]
+
+    def _of(self, dealt: Sequence[tuple[Dealt, ...]]) -> list[Result]:
+        workbooks = [item.workbook for items in dealt for item in items]
+        marks: dict[str, list[Mark]] = {}
+        counted: dict[str, str] = {}
+        query = current_marks().where(people.c.workbook.in_(workbooks))
+        for row in self._records.rows(query):
+            marks.setdefault(row["workbook"], []).append(mark_in(row))
+            counted[row["workbook"]] = row["digest"]
+        files = self._files(list(counted.values()))
+        return [
+            Result(
+                item,
+                files.get(counted.get(item.workbook, "")),
+                tuple(sorted(marks.get(item.workbook, ()), key=lambda mark: mark.number)),
+                self.possible(self._examiner.labs[item.lab]),
+                partial(self._examiner.scenario, item),
+                len(items),
+            )
+            for items in dealt
+            for item in items
+        ]
+
+    def possible(self, lab: Lab) -> float:
+        """The marks of a lab without its voided exercises."""
+        kept = [part for part in lab.exercises if (lab.id, part.id) not in self._voided]
+        return sum(exercise.marks for exercise in kept)
+
+    def _files(self, digests: list[str]) -> dict[str, Counted]:
+        query = select(receipts).where(
+            receipts.c.digest.in_(digests), receipts.c.outcome == "whole"
+        )
+        found: dict[str, Counted] = {}
+        for row in self._records.rows(query.order_by(receipts.c.id)):
+            found.setdefault(row["digest"], self._counted(row))
+        return found
+
+    def _counted(self, row: Mapping[str, Any]) -> Counted:
+        late = self._policy.late(row["made_at"], row["received_at"])
+        return Counted(
+            row["file"],
+            row["digest"],
+            row["made_at"],
+            row["received_at"],
+            late,
+            self._hand_ins.journal,
+        )
+
+
+def that_counts(attempts: Sequence[Result], policy: Policy) -> Result:
+    """Of one trainee's attempts at one lab, in their order, the one that counts.
+
+    The last one handed in; or, with `attempts_count: best`, the one that is sure of most marks, of
+    equals the later one: what waits for a mark speaks for no attempt yet. Where none was handed in
+    it is the last one dealt.
+    """
+    scored = [result for result in attempts if result.counts]
+    if not scored:
+        return attempts[-1]
+    if not policy.best:
+        return scored[-1]
+    best = max(scored, key=lambda result: (result.earned, result.dealt.attempt))
+    return replace(best, may_reach=max(one.share.earned + one.share.open for one in scored))
+
+
+@dataclass(frozen=True, slots=True)
+class Scoring:
+    """The results of a class, in the order of its deal, and what the instructor should look at."""
+
+    labs: Mapping[str, Lab]
+    results: Results
+    notices: tuple[Notice, ...]

@@ -1,0 +1,135 @@
+"""A person whose id was corrected in the roster: what was dealt to the old id belongs to the new.
+
+Workbooks stay as they were dealt, with their numbers, their signature and the id that is in them
+(`Dealt.origin`). Whose they are now is an entry in the records, and stands in the deal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from itertools import groupby
+from operator import attrgetter
+
+from sqlalchemy import or_, select
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealing.deal import require_same_secret
+from labkit.classroom.dealing.deal_record import read_deal, write_deal
+from labkit.classroom.dealt import Dealt, Roll
+from labkit.classroom.errors import ClassError
+from labkit.classroom.people.traces import everything_in, page_of
+from labkit.classroom.records.schema import people, renamed
+from labkit.classroom.records.store import Records
+from labkit.exchange.journal import now
+from labkit.language.problems import nearest
+
+
+def become(folder: ClassFolder, old: str, new: str, *, reason: str, by: str) -> list[Dealt]:
+    """Let everything that was dealt to the id `old` belong to the id `new` of the roster.
+
+    Where `new` was dealt workbooks too, these follow as later attempts. Returns all workbooks that
+    the person has now. Doing it again changes nothing. Raises `ClassError`.
+    """
+    if not reason.strip():
+        raise ClassError("Say why: --reason, for example 'misspelt in the roster'.")
+    deal = read_deal(folder)
+    _require_one_person(folder, deal.dealt, old, new)
+    require_same_secret(folder, folder.secret(), deal)
+    name = next(person.name for person in folder.trainees if person.id == new)
+    theirs = {
+        item.workbook: item
+        for who in (old, new)
+        for item in sorted(deal.dealt.of_trainee(who), key=attrgetter("attempt"))
+    }
+    labs = {item.lab for item in theirs.values()}
+    changed = deal.dealt.of_trainee(old)
+    if not changed:
+        _without_pages(folder, old, labs)
+        return list(theirs.values())
+    _write_down(Records.of(folder), changed, {"trainee": new, "reason": reason.strip(), "by": by})
+    moved = {item.workbook: item for item in _together(theirs.values(), new, name)}
+    roll = Roll(moved.get(item.workbook, item) for item in deal.dealt)
+    write_deal(folder, replace(deal, dealt=roll))
+    folder.deal_log.unlink(missing_ok=True)
+    _without_pages(folder, old, labs)
+    return list(moved.values())
+
+
+def _write_down(records: Records, items: Iterable[Dealt], entry: dict[str, str]) -> None:
+    """Add the entries, those of a run that was cut short once."""
+    known = [
+        {"workbook": one.workbook, "lab": one.lab, "trainee": one.origin[0], "name": one.name}
+        for one in items
+    ]
+    before = _owners(records)
+    rows = [
+        {"workbook": one.workbook, **entry, "since": now()}
+        for one in items
+        if before.get(one.workbook) != entry["trainee"]
+    ]
+    with records.writing() as connection:
+        records.add(people, known, connection)
+        records.add(renamed, rows, connection)
+
+
+def _without_pages(folder: ClassFolder, old: str, labs: Iterable[str]) -> None:
+    """Delete the pages of the old id: they would be taken for those of a second person."""
+    scores = {f"{lab}--{old}.html" for lab in labs}
+    for found in everything_in(folder.path):
+        if page_of(found, old) or (found.file.parent == folder.scores and found.name in scores):
+            found.file.unlink(missing_ok=True)
+
+
+def owned_workbooks(records: Records, trainee: str) -> dict[str, str]:
+    """The workbooks that the records know as somebody's now, each with the id it was dealt to."""
+    owners = _owners(records)
+    gained = [workbook for workbook, owner in owners.items() if owner == trainee]
+    query = select(people).where(or_(people.c.trainee == trainee, people.c.workbook.in_(gained)))
+    return {
+        row["workbook"]: row["trainee"]
+        for row in records.rows(query)
+        if owners.get(row["workbook"], trainee) == trainee
+    }
+
+
+def owner_of_id(records: Records, old: str) -> str:
+    """The id that stands for a corrected one now; "" for one that was not corrected."""
+    owners = _owners(records)
+    query = select(people.c.workbook).where(people.c.trainee == old)
+    found = [owners.get(row["workbook"], "") for row in records.rows(query)]
+    return next(filter(None, found), "")
+
+
+def _owners(records: Records) -> dict[str, str]:
+    """Whose a workbook is now, where its owner's id was corrected."""
+    return {row["workbook"]: row["trainee"] for row in records.latest(renamed, "workbook")}
+
+
+def _together(items: Iterable[Dealt], new: str, name: str) -> Iterator[Dealt]:
+    """The workbooks of one person, of each lab numbered anew in the order given."""
+    for _, same in groupby(sorted(items, key=attrgetter("lab")), key=attrgetter("lab")):
+        for attempt, item in enumerate(same, 1):
+            drawn = item.origin if item.origin != (new, attempt) else None
+            yield replace(item, trainee=new, name=name, attempt=attempt, drawn=drawn)
+
+
+def _require_one_person(folder: ClassFolder, dealt: Roll, old: str, new: str) -> None:
+    present = [person.id for person in folder.trainees]
+    roster = folder.roster_file.name
+    if new not in present:
+        raise ClassError(
+            f"Nobody with the id '{new}' is in {roster}. {nearest(new, present)} Write the new id "
+            "there first."
+        )
+    if old in present:
+        raise ClassError(
+            f"The id '{old}' is still in {roster}, so it is another person's. Take it out there "
+            f"first, if '{new}' stands for it now."
+        )
+    known = {trainee for trainee, _ in dealt.people()}
+    done = any(item.origin[0] == old for item in dealt.of_trainee(new))
+    if old not in known and not done:
+        raise ClassError(
+            f"Nothing was dealt to the id '{old}'. {nearest(old, sorted(known))}".strip()
+        )
