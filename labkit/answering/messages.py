@@ -68,7 +68,7 @@ class Told(TypedDict):
     credit: float
     html: str
     working: str
-    cells: NotRequired[Mapping[str, str]]
+    cells: NotRequired[Mapping[str, str] | None]
     """How each of many small answers stands."""
 
 

@@ -36,10 +36,11 @@ from labkit.classroom.exports.sheet import write_sheets
 from labkit.classroom.handins.demo import LAB, _plan, _right_answer, _slip_answer
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.reports import write_pages
+from labkit.exchange import journal
 from labkit.lab.definition import Lab
 from labkit.lab.library import lab_library
 from labkit.language.stream import Stream
-from labkit.station import handin, journal
+from labkit.station import handin
 
 T = TypeVar("T")
 

@@ -25,7 +25,8 @@ from rich.table import Table
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import deal
-from labkit.station import handin, journal
+from labkit.exchange import journal
+from labkit.station import handin
 
 BASE = 10
 LAB = """\

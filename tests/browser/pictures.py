@@ -55,7 +55,10 @@ def main() -> None:
         write_analysis(room, score(room))
         with running_server(home, root) as server, sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-            page = browser.new_page(viewport=LAPTOP, color_scheme="light")
+            page = browser.new_page(
+                viewport={"width": LAPTOP["width"], "height": LAPTOP["height"]},
+                color_scheme="light",
+            )
             page.set_default_timeout(WAIT_MS)
             Station(server, page).open(room.workbooks / TRAINEE / f"{LAB}.ipynb")
             keep_workbook(page, "network", ".lk-picture svg")

@@ -17,12 +17,12 @@ from fair_class import CHECKED, FairRoom, MakeFairRoom, right_answers, right_her
 from tiny_class import MakeRoom
 
 from labkit.classroom.dealing import deal as dealing
-from labkit.classroom.dealing import deal_record
 from labkit.classroom.dealing.deal import deal, deal_again
 from labkit.classroom.dealing.deal_summary import deal_summary
 from labkit.classroom.dealing.fairness import Part, bounds_of
 from labkit.classroom.dealing.fairness import equal_answers as equal_between
 from labkit.classroom.dealing.seeds import seed_of
+from labkit.classroom.dealt import Bounds
 from labkit.classroom.errors import ClassError
 from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
@@ -170,7 +170,7 @@ def test_a_stated_bound_is_kept_or_the_deal_stops(make_fair_room: MakeFairRoom) 
 def test_where_no_draw_keeps_labkits_own_bound_the_best_is_dealt_and_said(
     make_fair_room: MakeFairRoom, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def none_allowed(*args: object) -> deal_record.Bounds:
+    def none_allowed(*args: object) -> Bounds:
         from dataclasses import replace
 
         return replace(bounds_of(*args), equal=0)  # type: ignore[arg-type]

@@ -11,6 +11,7 @@ from fair_class import FairRoom, MakeFairRoom, right_answers, right_here
 from sqlalchemy import select
 
 from labkit.classroom.dealing import deal as dealing
+from labkit.classroom.dealing import deal_record
 from labkit.classroom.dealing.deal_summary import deal_summary
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.printing import print_class
@@ -94,7 +95,7 @@ def test_a_retake_that_was_cut_short_is_finished_not_followed_by_another(
 ) -> None:
     room = make_fair_room(SEATS)
     room.deal()
-    write_deal = dealing.write_deal
+    write_deal = deal_record.write_deal
     for name in ("_write", "write_deal"):
 
         def pulled(*arguments: Any, name: str = name) -> None:

@@ -2,6 +2,7 @@
 
 import math
 from pathlib import Path
+from types import MethodType
 from typing import Any
 
 import pytest
@@ -33,10 +34,10 @@ def _prepared(scenario: Scenario, name: str) -> tuple[Any, Any, Any]:
     return check_for(exercise.kind), prepared.ask, prepared.key
 
 
-def test_every_kind_has_a_reader_a_check_and_a_widget() -> None:
+def test_every_kind_has_a_reader_a_check_and_a_page() -> None:
     for kind in installed.kinds():
         assert installed.reader_for(kind).fields
-        assert installed.check_for(kind).check
+        assert isinstance(installed.check_for(kind).slip_answers, MethodType)
         assert installed.page_for(kind).script
 
 
