@@ -64,7 +64,7 @@ def _stems(entry: str) -> tuple[str, ...]:
 
 def _loaded() -> dict[str, tuple[str, ...]]:
     """The modules of every kind of this package, and of the panels, by the widget's own module."""
-    scripts = [page_for(kind).script for kind in kinds()]
+    scripts = [page_for(kind).script for kind in sorted(kinds())]
     entries = [script for script in scripts if not Path(script).is_absolute()]
     return {Path(entry).stem: _stems(entry) for entry in [*entries, *PANELS]}
 
