@@ -50,6 +50,7 @@ class Answering:
         self._when_saved = when_saved
         self._example = self._worked_example(example_picture)
         self._directions = self._directions_so_far()
+        self.kind: str = exercise["kind"]
         self.page = page(self._ask, self._key, record.steps)
         self.shown = self._what_is_shown()
         self.saved = self._state("")

@@ -161,8 +161,12 @@ class BarePage:
         if self.folder is None:
             css = self.page.evaluate(ADDRESS, [str(widget._css), "text/css"])
             return self.page.evaluate(ADDRESS, [str(widget._esm), "text/javascript"]), [css]
-        modules = [self.folder.take(module.path) for module in page_modules(widget.script)]
-        return modules[-1], [self.folder.take(file) for file in sheet_files(widget.script)]
+        modules = [
+            self.folder.take(module.path) for module in page_modules(widget.answering.page.script)
+        ]
+        return modules[-1], [
+            self.folder.take(file) for file in sheet_files(widget.answering.page.script)
+        ]
 
 
 def bare_page(

@@ -24,6 +24,8 @@ class ExerciseWidget(anywidget.AnyWidget):
         self.answering = answering
         script = answering.page.script
         super().__init__(
+            # A notebook keeps one style sheet by this id.
+            _anywidget_id=f"labkit.exercise.{answering.kind}",
             _esm=joined(script),
             _css=sheets(script),
             workbook=workbook,
