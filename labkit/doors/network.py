@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
-from labkit.language.expression import Value
+if TYPE_CHECKING:
+    # A trainee's laptop has no expression language.
+    from labkit.language.expression import Value
 
 
 class NetworkRecipe(Protocol):

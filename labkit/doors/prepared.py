@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
-from labkit.language.expression import Value
 from labkit.language.stream import Stream
+
+if TYPE_CHECKING:
+    # A trainee's laptop has no expression language.
+    from labkit.language.expression import Value
 
 
 class Prepared:
@@ -82,4 +85,4 @@ class _LateKey(dict[str, Any]):
             return default
 
 
-Preparer = Callable[[Mapping[str, Value], Stream], Prepared]
+Preparer = Callable[["Mapping[str, Value]", Stream], Prepared]
