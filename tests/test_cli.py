@@ -39,7 +39,7 @@ def labkit(
         capture_output=True,
         text=True,
         encoding="utf-8",
-        timeout=120,
+        timeout=400,
         env={
             **NOT_BY_UV,
             "PYTHONIOENCODING": "utf-8",

@@ -41,7 +41,7 @@ def _without(
         cwd=cwd,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=400,
         env={**os.environ, "PYTHONIOENCODING": "utf-8", **environment},
     )
 

@@ -25,7 +25,7 @@ def two_at_once(class_folder: Path) -> list[int]:
     """How two runs at the same time end."""
     command = [sys.executable, "-c", SCORE, str(class_folder)]
     both = [subprocess.Popen(command, stdout=subprocess.DEVNULL) for _ in range(2)]
-    return [process.wait(timeout=120) for process in both]
+    return [process.wait(timeout=400) for process in both]
 
 
 def killed(class_folder: Path, runs: int, longest_s: float, seed: int) -> int:
