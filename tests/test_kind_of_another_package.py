@@ -108,7 +108,7 @@ from labkit.doors.kind import Kind
 KIND = Kind(
     check="binary_kind.check:BinaryCheck",
     read="binary_kind.read:BinaryReader",
-    widget="binary_kind.widget:BinaryExercise",
+    page="binary_kind.page:BinaryPage",
 )
 '''
 

@@ -12,13 +12,19 @@ from labkit.doors.check import Check, HasStates, not_readable, tells_direction
 from labkit.doors.installed import check_for, page_for
 from labkit.doors.page import MISFIT, ExercisePage, TriesOut
 from labkit.doors.verdict import Verdict
-from labkit.errors import reason
+from labkit.errors import LabkitError, reason
 from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
 from labkit.language.markdown import message_html, to_html
 
 
-class UnknownKindError(Exception):
+class UnknownKindError(LabkitError):
     """The exercise's kind is not installed here."""
+
+    def __init__(self, kind: str) -> None:
+        super().__init__(
+            f"This laptop's labkit does not know the exercise kind '{kind}'. Ask your instructor "
+            "to install the package that brings it."
+        )
 
 
 class Answering:

@@ -72,11 +72,8 @@ class Workbook:
                 when_saved=self._saved,
                 example_picture=self._example_picture(task),
             )
-        except UnknownKindError:
-            raise StationError(
-                f"This laptop's labkit does not know the exercise kind '{task['kind']}'. Ask your "
-                "instructor to install the package that brings it."
-            ) from None
+        except UnknownKindError as error:
+            raise StationError(str(error)) from None
         return ExerciseWidget(answering, workbook=self.task["workbook"])
 
     def _example_picture(self, exercise: dict[str, Any]) -> str:

@@ -122,7 +122,7 @@ def errors(setup: Setup, faults: list[Fault], device: str, talker: str, folder: 
 def random_setup(rng: random.Random) -> Setup:
     """A random network at 500 kbit/s, whose bits are the shortest, with every device powered."""
     while True:
-        plan = replace(random_plan(rng), data_rate=RATE)
+        plan = replace(random_plan(rng), data_rate=RATE, data_sheets=())
         setup = Setup(plan, plan.devices[0].name)
         live = Bench(setup, situation=Situation(power=True)).live
         assert live is not None

@@ -357,6 +357,8 @@ def random_plan(rng: random.Random) -> Network:
     if len(supplies) > 1 and rng.random() < 0.6:
         breaks = tuple((a + b) / 2 + 0.0071 for a, b in pairwise(places))
     sheets = []
+    # Of its own chance, so that the plans themselves stay those that were looked at.
+    rng = random.Random(f"sheets {end}")
     if rng.random() < 0.4:
         # Thick of 1.65 mm² (15 AWG), and thin whose maker says nothing of the power conductors.
         sheets.append(DataSheet("thick", rng.uniform(0.0104, 0.0118), rng.choice([None, 0.0236])))

@@ -157,7 +157,7 @@ def test_copper_by_a_data_sheet_by_hand() -> None:
 def test_a_data_sheet_that_says_what_is_published_changes_nothing(plan: Network) -> None:
     bare = replace(plan, data_sheets=())
     same = (DataSheet("thin", 0.0574, 0.0919), DataSheet("thick", 0.0089, 0.0226))
-    one, other = solve_power(bare), solve_power(replace(plan, data_sheets=same))
+    one, other = solved(bare), solved(replace(plan, data_sheets=same))
     assert (one.nodes, one.points, one.drops) == (other.nodes, other.points, other.drops)
 
 
