@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from importlib.metadata import entry_points
 from pathlib import Path
 from typing import Any
 
 import pytest
 from bare_page import bare_page, served
 
+from labkit.doors.installed import kinds
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab
 
@@ -22,7 +22,7 @@ LABS = (
     "labs/plan-the-trunk",
     "labs/timing",
 )
-KINDS = sorted(point.name for point in entry_points(group="labkit.widgets"))
+KINDS = sorted(kinds())
 pytestmark = pytest.mark.browser
 
 

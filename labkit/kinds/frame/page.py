@@ -1,7 +1,4 @@
-"""The page of the kind `frame`: frames byte by byte, and lines to write their meaning on.
-
-It is not named after its kind: `frame.js` is the frame around every exercise.
-"""
+"""The page of the kind `frame`: frames byte by byte, and lines to write their meaning on."""
 
 from __future__ import annotations
 
@@ -14,3 +11,4 @@ class FramePage(ExercisePage):
     """Frames to read or to write."""
 
     script: ClassVar[str] = "can_frame.js"
+    # `frame.js` is the frame around every exercise.
