@@ -36,7 +36,7 @@ class Segment:
 
     @property
     def type(self) -> CableType:
-        """The values of this segment's cable."""
+        """The published values of this segment's cable; `Network.cable` knows its data sheet."""
         return CABLES[self.cable]
 
 
@@ -104,7 +104,7 @@ class Drop:
 
     @property
     def type(self) -> CableType:
-        """The values of this drop's cable."""
+        """The published values of this drop's cable; `Network.cable` knows its data sheet."""
         return CABLES[self.cable]
 
     @property
