@@ -195,9 +195,11 @@ class _Wrong:
     shown: str
 
     def right_for(self, check: Check, prepared: Prepared) -> bool:
+        # The words on a slip, a late part of the key, are wanted of none of many hundred draws.
+        key = prepared.key_as_needed
         if options_of(prepared):
-            return bool(prepared.key["slips"][prepared.key["right"]] == self.value)
-        return check.check(prepared.ask, prepared.key, self.value).right
+            return bool(key["slips"][key["right"]] == self.value)
+        return check.check(prepared.ask, key, self.value).right
 
 
 _Answers = Sequence[Sequence[_Wrong]]

@@ -42,6 +42,6 @@ def given(result: Result) -> dict[str, Given]:
 def options_of(prepared: Prepared) -> list[dict[str, Any]]:
     """The options of a choice as this trainee saw them; none for other kinds of exercise."""
     options = prepared.ask.get("options")
-    if not isinstance(options, list) or "slips" not in prepared.key:
+    if not isinstance(options, list) or "slips" not in prepared.key_as_needed:
         return []
     return [option for option in options if isinstance(option, dict)]
