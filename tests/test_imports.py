@@ -14,7 +14,7 @@ KINDS = [file.parent for file in sorted((LABKIT / "kinds").glob("*/kind.py"))]
 FLOORS = [
     ["fieldbus"],
     ["bench", "language", "exchange"],
-    ["doors"],
+    ["doors", "front_end"],
     ["lab"],
     ["kinds/common", "families"],
     ["kinds"],
@@ -268,7 +268,7 @@ def test_fieldbus_needs_only_the_standard_library(path: Path) -> None:
 
 def test_checking_and_the_station_load_nothing_compiled() -> None:
     # Of a kind's files only those whose names begin with `read` may need a compiled package.
-    paths = [*_modules("doors"), *_modules("kinds"), *_modules("station")]
+    paths = [*_modules("doors"), *_modules("front_end"), *_modules("kinds"), *_modules("station")]
     names = [_name(path) for path in paths if not path.name.startswith("read")]
     program = (
         "import sys, importlib, labkit.lab.draw\n"

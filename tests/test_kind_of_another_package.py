@@ -77,14 +77,13 @@ class BinaryReader:
 PAGE = '''
 """The page of the kind `binary`."""
 
-from pathlib import Path
 from typing import ClassVar
 
 from labkit.doors.page import ExercisePage
 
 
 class BinaryPage(ExercisePage):
-    script: ClassVar[str] = str(Path(__file__).with_name("binary.js"))
+    script: ClassVar[str] = "binary.js"
 '''
 
 SCRIPT = """
