@@ -269,8 +269,18 @@ def records(
     remove_marks: Annotated[
         bool, typer.Option(help="Remove the marks too, instead of keeping them without a name.")
     ] = False,
+    verify: Annotated[
+        bool,
+        typer.Option(
+            "--verify", help="Tell whether every entry is as it was written, and mark again."
+        ),
+    ] = False,
+    printed: Annotated[
+        str,
+        typer.Option(help="With --verify: the code on a score sheet or receipt.", metavar="CODE"),
+    ] = "",
 ) -> None:
-    """What the records hold; all that is held of a person, its erasure, and a corrected id."""
+    """What the records hold, and whether it is unchanged; a person's data, erasure, new id."""
     from labkit.classroom.class_folder import ClassFolder
     from labkit.classroom.people.personal import erase as erase_person
     from labkit.classroom.people.personal import held_of
@@ -279,8 +289,11 @@ def records(
 
     console = console_here()
     opened = ClassFolder.open(folder)
-    if sum(map(bool, (personal, erase, same))) > 1:
-        fail("Give one of --personal, --erase and --same.")
+    if sum(map(bool, (personal, erase, same, verify or printed))) > 1:
+        fail("Give one of --personal, --erase, --same and --verify.")
+    if verify or printed:
+        _verify(opened, printed, console)
+        return
     if same:
         old, new = same
         for item in become(opened, old, new, reason=reason, by=by or getpass.getuser()):
@@ -301,6 +314,17 @@ def records(
     warn(opened, console)
     for sentence in counts(opened):
         say(console, sentence)
+
+
+def _verify(folder: ClassFolder, printed: str, console: Console) -> None:
+    from labkit.classroom.marks.verifying import verify
+
+    with progress(console, "Marking again") as step:
+        remarks = verify(folder, printed, step)
+    for remark in remarks:
+        say(console, f"{'✗' if remark.differs else '✓'} {remark.sentence}")
+    if any(remark.differs for remark in remarks):
+        raise typer.Exit(1)
 
 
 @app.command(rich_help_panel=_PANEL)

@@ -20,6 +20,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.exporting import export
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
+from labkit.classroom.marks.verifying import verify
 from labkit.classroom.people.personal import erase
 from labkit.classroom.records.current import current_marks
 from labkit.classroom.records.guard import REFUSAL
@@ -29,6 +30,7 @@ from labkit.classroom.records.schema import (
     PERSONAL,
     erasing,
     erasures,
+    links,
     manual,
     receipts,
 )
@@ -103,6 +105,7 @@ def contents(records: Records) -> dict[str, list[dict[str, Any]]]:
             for row in records.rows(select(table).order_by(*table.primary_key))
         ]
         for table in META.sorted_tables
+        if table is not links
     }
 
 
@@ -232,6 +235,33 @@ def test_a_person_is_erased_from_a_server(
     assert records.rows(select(erasing)) == []
     with pytest.raises(psycopg.errors.RestrictViolation):
         server.run(url, "DELETE FROM people")
+
+
+def test_entries_on_a_server_are_verified(scored: Room, server: Server, url: str) -> None:
+    def differing() -> str:
+        return "\n".join(each.sentence for each in verify(scored.folder) if each.differs)
+
+    assert differing() == ""
+    erase(scored.folder, "ben", reason="asked for it")
+    assert differing() == ""
+    server.run(
+        url, "DROP TRIGGER keep_marks ON marks", "UPDATE marks SET earned = 3.5 WHERE id = 1"
+    )
+    told = differing()
+    assert "Not as labkit made them: keep_marks." in told
+    assert "Changed after they were written: entry 1 of 'marks' (Ann Orrel tiny/double)" in told
+    score(scored.folder)
+    assert "keep_marks" not in differing()
+    server.run(
+        url,
+        "CREATE OR REPLACE FUNCTION labkit_erasable_marks() RETURNS trigger LANGUAGE plpgsql AS "
+        "$$ BEGIN RETURN NEW; END $$",
+        "ALTER TABLE voids DISABLE TRIGGER keep_voids",
+        "CREATE VIEW other AS SELECT 1",
+    )
+    told = differing()
+    assert "Not as labkit made them: keep_voids; labkit_erasable_marks." in told
+    assert "not labkit's: other" in told
 
 
 @pytest.fixture
