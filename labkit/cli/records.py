@@ -279,6 +279,13 @@ def records(
         str,
         typer.Option(help="With --verify: the code on a score sheet or receipt.", metavar="CODE"),
     ] = "",
+    backup: Annotated[
+        Path | None, typer.Option(help="Write the whole class into this file.", metavar="FILE")
+    ] = None,
+    restore: Annotated[
+        Path | None,
+        typer.Option(help="Make CLASS, a new folder, anew from this backup.", metavar="FILE"),
+    ] = None,
 ) -> None:
     """What the records hold, and whether it is unchanged; a person's data, erasure, new id."""
     from labkit.classroom.class_folder import ClassFolder
@@ -288,9 +295,15 @@ def records(
     from labkit.classroom.records.overview import counts
 
     console = console_here()
+    if sum(map(bool, (personal, erase, same, verify or printed, backup, restore))) > 1:
+        fail("Give one of --personal, --erase, --same, --verify, --backup and --restore.")
+    if restore:
+        _restore(folder, restore, console)
+        return
     opened = ClassFolder.open(folder)
-    if sum(map(bool, (personal, erase, same, verify or printed))) > 1:
-        fail("Give one of --personal, --erase, --same and --verify.")
+    if backup:
+        _back_up(opened, backup, console)
+        return
     if verify or printed:
         _verify(opened, printed, console)
         return
@@ -314,6 +327,40 @@ def records(
     warn(opened, console)
     for sentence in counts(opened):
         say(console, sentence)
+
+
+def _back_up(folder: ClassFolder, file: Path, console: Console) -> None:
+    from labkit.classroom.records.backup import back_up
+
+    done = back_up(folder, file)
+    say(console, f"{done.files} files of the class are in {file}.")
+    if done.code:
+        say(console, f"State of the records in it: {done.code}")
+    if done.left_out:
+        say(console, f"! Links were left out: {', '.join(done.left_out)}.")
+    say(
+        console,
+        "It holds names, answers and the class's secret: keep it where nobody else reads it.",
+    )
+    say(console, f"The way back: {own_name()} records NEW-FOLDER --restore {typed(file)}")
+
+
+def _restore(folder: Path, file: Path, console: Console) -> None:
+    from labkit.classroom.records.backup import restore
+
+    done = restore(file, folder)
+    say(console, f"{done.files} files are back in {folder}.")
+    if done.on_server:
+        say(
+            console,
+            "! This class has its records on a server ('records:' in class.yaml). records.sqlite "
+            "holds the same entries: to go on with that file, take the line out.",
+        )
+    code = f" --printed {done.code}" if done.code else ""
+    say(
+        console,
+        f"To see whether all is as it was: {own_name()} records {typed(folder)} --verify{code}",
+    )
 
 
 def _verify(folder: ClassFolder, printed: str, console: Console) -> None:

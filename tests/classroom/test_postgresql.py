@@ -7,6 +7,7 @@ import sys
 import time
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ from runs_of_scoring import killed, two_at_once
 from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.corrections.changes import Changes
 from labkit.classroom.corrections.correcting import void
 from labkit.classroom.errors import ClassError
@@ -22,6 +24,7 @@ from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.marks.verifying import verify
 from labkit.classroom.people.personal import erase
+from labkit.classroom.records.backup import back_up, restore
 from labkit.classroom.records.current import current_marks
 from labkit.classroom.records.guard import REFUSAL
 from labkit.classroom.records.schema import (
@@ -262,6 +265,22 @@ def test_entries_on_a_server_are_verified(scored: Room, server: Server, url: str
     told = differing()
     assert "Not as labkit made them: keep_voids; labkit_erasable_marks." in told
     assert "not labkit's: other" in told
+
+
+def test_a_backup_holds_what_the_server_does(scored: Room, tmp_path: Path) -> None:
+    before = contents(Records.of(scored.folder))
+    done = back_up(scored.folder, tmp_path / "stick.zip")
+    back = restore(tmp_path / "stick.zip", tmp_path / "again")
+    assert back.on_server
+    fields = (tmp_path / "again" / "class.yaml").read_text("utf-8").splitlines()
+    left = [line for line in fields if not line.startswith("records:")]
+    (tmp_path / "again" / "class.yaml").write_text("\n".join(left), encoding="utf-8")
+    folder = ClassFolder.open(tmp_path / "again")
+    after = contents(Records.of(folder))
+    assert after.pop("handed_on")[-1]["what"] == "backup"
+    del before["handed_on"]
+    assert after == before
+    assert not any(remark.differs for remark in verify(folder, done.code))
 
 
 @pytest.fixture

@@ -118,13 +118,30 @@ class Records:
     def copied(self, class_id: str) -> Records:
         """A temporary copy, to try something out on: nothing that is added there comes here."""
         copy = Records.temporary(class_id)
+        self._copy_into(copy)
+        return copy
+
+    def copied_to(self, file: Path) -> str:
+        """Copy all entries, as they are at one moment, into a new SQLite file; their code."""
+        url = URL.create("sqlite", database=str(file))
+        copy = Records(_engine(url, str(file)), str(file))
+        with copy._transaction() as connection:
+            prepare(connection)
+        self._copy_into(copy)
+        code = copy.code()
+        copy.engine.dispose()
+        return code
+
+    def _copy_into(self, copy: Records) -> None:
         with self.reading() as ours, copy.writing() as theirs:
+            if self.engine.dialect.name == "postgresql":
+                # All tables as they were at one moment, as SQLite has it anyway.
+                ours.execution_options(isolation_level="REPEATABLE READ")
             for table in schema.META.sorted_tables:
                 by_parts = {"yield_per": _COPIED_AT_ONCE}
                 found = ours.execute(select(table), execution_options=by_parts)
                 for rows in found.mappings().partitions():
                     copy.add(table, [dict(row) for row in rows], theirs)
-        return copy
 
     def _prepare(self, class_id: str) -> None:
         """Make what is not there, and put right what is otherwise than it should be."""
