@@ -40,7 +40,7 @@ def exported(room: Room, out: Path) -> Exported:
 
 
 def table(out: Path) -> list[dict[str, str]]:
-    with (out / "results.csv").open(encoding="utf-8", newline="") as stream:
+    with (out / "oneroster" / "results.csv").open(encoding="utf-8", newline="") as stream:
         return list(csv.DictReader(stream))
 
 
