@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from test_sheets_and_pages import Page
+from harmless_pages import Page
 from tiny_class import MakeRoom, Room
 from typer.testing import CliRunner
 
