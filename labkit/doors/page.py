@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar, Final, Protocol, runtime_checkable
 
+from labkit.doors.check import Ask, Key
+
 MISFIT: Final = "This page and this labkit do not fit together: open the page anew."
 
 
@@ -22,14 +24,15 @@ class ExercisePage:
 
     def __init__(
         self,
-        ask: dict[str, Any],
-        key: dict[str, Any] | None,
+        ask: Ask,
+        key: Key | None,
         steps: Sequence[Any] = (),  # noqa: ARG002
     ) -> None:
+        # A kind that reads them says of which of its types they are.
         self.ask = ask
         self.key = key
 
-    def shown_ask(self) -> dict[str, Any]:
+    def shown_ask(self) -> Ask:
         """As much of `ask` as the page's script needs."""
         return self.ask
 
