@@ -24,6 +24,7 @@ from labkit.kinds.common.paper_byte_grid import byte_grid
 from labkit.kinds.common.paper_shapes import INK, SHADE, in_lines, words
 from labkit.kinds.diagnosis.paper import readings_sheet
 from labkit.kinds.ladder.paper import drawn_rungs, empty_rungs
+from labkit.kinds.plan_board.data import Mounted
 from labkit.kinds.plan_board.paper import chassis_front
 from labkit.kinds.switches.paper import rotary_switches, slide_switches
 from labkit.lab.draw import draw
@@ -283,8 +284,14 @@ def test_a_rung_is_drawn_with_each_contact_its_stroke_and_its_branches() -> None
 
 
 def test_a_chassis_shows_nameplates_and_no_slot_numbers() -> None:
-    modules = [{"what": "Scanner", "type": "BX-1", "revision": "edition 5, fix 26", "slot": 2}]
-    front = chassis_front(4, modules)
+    scanner: Mounted = {
+        "id": "scanner",
+        "what": "Scanner",
+        "type": "BX-1",
+        "revision": "edition 5, fix 26",
+        "slot": 2,
+    }
+    front = chassis_front(4, [scanner])
     texts = re.findall(r">([^<]+)</text>", front)
     assert texts == [
         "Supply",
@@ -296,7 +303,7 @@ def test_a_chassis_shows_nameplates_and_no_slot_numbers() -> None:
         "blank cover",
     ]
     # Labs of older versions have a bare number.
-    assert ">revision 5.026<" in chassis_front(4, [{**modules[0], "revision": "5.026"}])
+    assert ">revision 5.026<" in chassis_front(4, [{**scanner, "revision": "5.026"}])
 
 
 def test_words_are_pressed_into_their_room_and_broken_between_words_alone() -> None:
