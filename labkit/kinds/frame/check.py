@@ -96,7 +96,7 @@ def _parts(ask: dict[str, Any], key: dict[str, Any] | None = None) -> list[Part]
             explain = None
             if key and ask["task"] == WRITE:
                 explain = _explanation(cell["name"], *key["frames"][number - 1])
-            found = key["cells"][cell["name"]] if key else {}
+            found = key["cells"][cell["name"]] if key else cells.no_key()
             parts.append(Part(cell["name"], cell["label"], cell, found, explain, head))
     return parts
 
