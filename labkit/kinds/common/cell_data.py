@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, NotRequired, TypedDict, final
+from typing import Final, Literal, NotRequired, TypedDict, final
 
 from labkit.kinds.common.number_data import NumberAsk, NumberKey, Slip
 
@@ -83,6 +83,9 @@ class ExactKey(TypedDict):
 
 
 CellKey = NumberKey | ExactKey
+
+NO_KEY: Final[ExactKey] = {"value": "", "slips": []}
+"""Where only the trainee's side of a cell is known: nothing is judged by it."""
 
 
 class GroupSlip(TypedDict):

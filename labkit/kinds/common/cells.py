@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Any, Final, Literal
 
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.errors import LabkitError
-from labkit.kinds.common.cell_data import Cell, CellKey, ExactKey, FormAnswer, GroupSlip, NumberCell
+from labkit.kinds.common.cell_data import Cell, CellKey, FormAnswer, GroupSlip, NumberCell
 from labkit.kinds.common.number_check import NumberCheck
 from labkit.kinds.common.number_check import written as number_written
 from labkit.kinds.common.number_data import NumberKey
@@ -48,14 +48,9 @@ class CellError(LabkitError, ValueError):
     """What is written cannot be read; the message tells the writer what to write instead."""
 
 
-def no_key() -> ExactKey:
-    """The key of a part of which only the trainee's side is known: nothing is judged by it."""
-    return {"value": "", "slips": []}
-
-
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One cell of a form: its name in an answer, its label for people, and its key where known.
+    """One cell of a form: its name in an answer, its label for people, and its key (or `NO_KEY`).
 
     `head` names what it belongs to, a row or a frame. `explain` says what a wrong value means; it
     is asked where no slip fits.
@@ -64,7 +59,7 @@ class Part:
     name: str
     label: str
     cell: Cell
-    key: CellKey = field(default_factory=no_key)
+    key: CellKey
     explain: Callable[[Value], str] | None = None
     head: str = ""
 

@@ -11,6 +11,7 @@ from labkit.fieldbus.devicenet.identifiers import Identifier
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.common import cells, paper
 from labkit.kinds.common import paper_forms as forms
+from labkit.kinds.common.cell_data import NO_KEY
 from labkit.kinds.common.cells import Part, State
 from labkit.kinds.common.paper import Mistake
 
@@ -96,7 +97,7 @@ def _parts(ask: dict[str, Any], key: dict[str, Any] | None = None) -> list[Part]
             explain = None
             if key and ask["task"] == WRITE:
                 explain = _explanation(cell["name"], *key["frames"][number - 1])
-            found = key["cells"][cell["name"]] if key else cells.no_key()
+            found = key["cells"][cell["name"]] if key else NO_KEY
             parts.append(Part(cell["name"], cell["label"], cell, found, explain, head))
     return parts
 

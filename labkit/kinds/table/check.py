@@ -7,8 +7,8 @@ from typing import Any, Final
 from labkit.doors.verdict import Verdict
 from labkit.kinds.common import cells
 from labkit.kinds.common import paper_forms as forms
-from labkit.kinds.common.cell_data import TableCell
-from labkit.kinds.common.cells import Part, State, no_key
+from labkit.kinds.common.cell_data import NO_KEY, TableCell
+from labkit.kinds.common.cells import Part, State
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.table.data import Answer, TableAsk, TableKey
 from labkit.language.markdown import plain
@@ -91,7 +91,7 @@ def _parts(ask: TableAsk, key: TableKey | None = None) -> list[Part]:
     for head, row in zip(_heads(ask["rows"]), ask["rows"], strict=True):
         for column, cell in zip(ask["columns"], row, strict=True):
             if "name" in cell:
-                known = key["cells"][cell["name"]] if key else no_key()
+                known = key["cells"][cell["name"]] if key else NO_KEY
                 parts.append(Part(cell["name"], column, cell, known, head=head))
     return parts
 
