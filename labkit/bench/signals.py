@@ -24,10 +24,10 @@ from functools import cached_property, lru_cache
 from typing import Final
 
 from labkit.bench.conductors import SIGNAL, Wire
+from labkit.bench.ears import Ears
 from labkit.bench.faults import TooLong, Touching, WrongCable
 from labkit.bench.layout import LEFT_END, RIGHT_END, Piece
 from labkit.bench.live import Live, Potentials
-from labkit.bench.station_on_bus import Ears
 from labkit.bench.wiring import TOUCH_OHM, Wiring, conductor_resistance, part_node
 from labkit.fieldbus.devicenet.cable import DROP_LIMIT
 from labkit.fieldbus.devicenet.lengths import check_lengths

@@ -17,9 +17,9 @@ import pytest
 from labkit.bench.bench import Bench
 from labkit.bench.layout import Layout
 from labkit.bench.making import earth_place
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_faults import fault_of
 from labkit.families.devicenet.bench_functions import OPEN, meter_ohms, ohms_between
 from labkit.families.devicenet.node_addresses import addressed

@@ -8,13 +8,13 @@ from threading import Thread
 from typing import Any, ClassVar, Final
 
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json, to_json
+from labkit.bench.codec import to_json
 from labkit.bench.front import BenchFront
 from labkit.bench.lookback import told
-from labkit.bench.session import step_from_json
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.doors.page import ExercisePage
+from labkit.families.devicenet.bench.catalogue import fault_from_json, step_from_json
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.kinds.diagnosis.check import FAULT_WORDS, WITH_WIRES, DiagnosisCheck, places
 
 LOOK_BACK: Final = "look back"
