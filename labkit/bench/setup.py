@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from labkit.bench.faults import Fault
     from labkit.bench.layout import Layout
     from labkit.bench.measurements import Measurement, Reading
-    from labkit.fieldbus.devicenet.network import Network
+    from labkit.bench.plan import Plan
 
 
 class SharedPlay(Protocol):
@@ -33,7 +33,7 @@ class Setup(Protocol):
     """A network as planned, with what its devices are."""
 
     @property
-    def plan(self) -> Network:
+    def plan(self) -> Plan:
         """The planned network."""
 
     @property
@@ -52,8 +52,8 @@ class Setup(Protocol):
     def catalogue(self) -> Catalogue:
         """The faults, actions and measurements of this family."""
 
-    def with_plan(self, plan: Network) -> Setup:
-        """The same with another plan."""
+    def with_supply_at(self, position: float) -> Setup:
+        """The same with its only supply elsewhere, m. Raises `PlanError`."""
 
     def to_json(self) -> dict[str, Any]:
         """The set-up as plain JSON, which its family reads back."""

@@ -64,7 +64,7 @@ class MoveSupply(Action):
         if len(bench.layout.supplies) != 1:
             raise NotDoneError("Not done: only a network with one supply has its supply moved.")
         before = bench.layout.pieces
-        setup = bench.setup.with_plan(bench.setup.plan.with_supply_at(self.position))
+        setup = bench.setup.with_supply_at(self.position)
         after = setup.layout.pieces
         kept = frozenset(
             fault

@@ -82,7 +82,7 @@ class PartFromEarth(ConnectorAction):
 
 @dataclass(frozen=True)
 class FitTerminator(Action):
-    """Fit a terminator of 121 ohm at an end of the trunk or at a connector.
+    """Fit a terminator at an end of the trunk or at a connector.
 
     At an end it takes the place of what is there.
     """

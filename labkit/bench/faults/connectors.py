@@ -181,7 +181,7 @@ class Earthed(AtConnector):
 
 @dataclass(frozen=True)
 class TerminatorExtra(AtConnector):
-    """One more terminator of 121 ohm, at a connector where none belongs."""
+    """One more terminator, at a connector where none belongs."""
 
     kind: ClassVar[str] = "terminator extra"
 

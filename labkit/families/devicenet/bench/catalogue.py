@@ -66,12 +66,13 @@ _ACTIONS: Final = (
 _MEASUREMENTS: Final = (
     Ohms, Volts, BusyVolts, Look, SupplyCurrent, Indicators, ScannerReport, FrameLog, Scope,
 )  # fmt: skip
+_MINUTES: Final = {
+    **STEP_COSTS, "indicators": 1, "scanner report": 1, "frame log": 3, "set switches": 3,
+    "replace device": 20, "download": 5,
+}  # fmt: skip
 COSTS: Final = MappingProxyType(
-    {
-        **STEP_COSTS, "indicators": 1, "scanner report": 1, "frame log": 3, "set switches": 3,
-        "replace device": 20, "download": 5,
-    }
-)  # fmt: skip
+    {step.kind: _MINUTES[step.kind] for step in (*_MEASUREMENTS, *_ACTIONS)}
+)
 """Minutes that each step takes unless the lab says otherwise (an estimate, no source)."""
 
 CATALOGUE: Final = Catalogue(

@@ -16,6 +16,7 @@ from labkit.bench.layout import Layout
 from labkit.bench.measurements import Measurement
 from labkit.families.devicenet.bench.actions import Download, ReplaceDevice, SetSwitches
 from labkit.families.devicenet.bench.bus import Change, simulate
+from labkit.families.devicenet.bench.cabling import CABLING
 from labkit.families.devicenet.bench.catalogue import CATALOGUE
 from labkit.families.devicenet.bench.equipment import (
     BusDevice,
@@ -83,7 +84,7 @@ class Setup:
     @cached_property
     def layout(self) -> Layout:
         """Connectors and pieces of the plan."""
-        return Layout(self.plan)
+        return Layout(self.plan, CABLING)
 
     @property
     def entries(self) -> tuple[ScanEntry, ...]:
@@ -102,9 +103,9 @@ class Setup:
         """DeviceNet's faults, actions and measurements."""
         return CATALOGUE
 
-    def with_plan(self, plan: Network) -> Setup:
-        """The same with another plan."""
-        return replace(self, plan=plan)
+    def with_supply_at(self, position: float) -> Setup:
+        """The same with its only supply elsewhere, m."""
+        return replace(self, plan=self.plan.with_supply_at(position))
 
     def to_json(self) -> dict[str, Any]:
         """The set-up as plain JSON, read back by `from_json`."""
