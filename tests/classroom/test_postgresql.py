@@ -7,6 +7,7 @@ import sys
 import time
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,13 +15,16 @@ from runs_of_scoring import killed, two_at_once
 from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.corrections.changes import Changes
 from labkit.classroom.corrections.correcting import void
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.exporting import export
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
+from labkit.classroom.marks.verifying import verify
 from labkit.classroom.people.personal import erase
+from labkit.classroom.records.backup import back_up, restore
 from labkit.classroom.records.current import current_marks
 from labkit.classroom.records.guard import REFUSAL
 from labkit.classroom.records.schema import (
@@ -29,6 +33,7 @@ from labkit.classroom.records.schema import (
     PERSONAL,
     erasing,
     erasures,
+    links,
     manual,
     receipts,
 )
@@ -103,6 +108,7 @@ def contents(records: Records) -> dict[str, list[dict[str, Any]]]:
             for row in records.rows(select(table).order_by(*table.primary_key))
         ]
         for table in META.sorted_tables
+        if table is not links
     }
 
 
@@ -232,6 +238,49 @@ def test_a_person_is_erased_from_a_server(
     assert records.rows(select(erasing)) == []
     with pytest.raises(psycopg.errors.RestrictViolation):
         server.run(url, "DELETE FROM people")
+
+
+def test_entries_on_a_server_are_verified(scored: Room, server: Server, url: str) -> None:
+    def differing() -> str:
+        return "\n".join(each.sentence for each in verify(scored.folder) if each.differs)
+
+    assert differing() == ""
+    erase(scored.folder, "ben", reason="asked for it")
+    assert differing() == ""
+    server.run(
+        url, "DROP TRIGGER keep_marks ON marks", "UPDATE marks SET earned = 3.5 WHERE id = 1"
+    )
+    told = differing()
+    assert "Not as labkit made them: keep_marks." in told
+    assert "Changed after they were written: entry 1 of 'marks' (Ann Orrel tiny/double)" in told
+    score(scored.folder)
+    assert "keep_marks" not in differing()
+    server.run(
+        url,
+        "CREATE OR REPLACE FUNCTION labkit_erasable_marks() RETURNS trigger LANGUAGE plpgsql AS "
+        "$$ BEGIN RETURN NEW; END $$",
+        "ALTER TABLE voids DISABLE TRIGGER keep_voids",
+        "CREATE VIEW other AS SELECT 1",
+    )
+    told = differing()
+    assert "Not as labkit made them: keep_voids; labkit_erasable_marks." in told
+    assert "not labkit's: other" in told
+
+
+def test_a_backup_holds_what_the_server_does(scored: Room, tmp_path: Path) -> None:
+    before = contents(Records.of(scored.folder))
+    done = back_up(scored.folder, tmp_path / "stick.zip")
+    back = restore(tmp_path / "stick.zip", tmp_path / "again")
+    assert back.on_server
+    fields = (tmp_path / "again" / "class.yaml").read_text("utf-8").splitlines()
+    left = [line for line in fields if not line.startswith("records:")]
+    (tmp_path / "again" / "class.yaml").write_text("\n".join(left), encoding="utf-8")
+    folder = ClassFolder.open(tmp_path / "again")
+    after = contents(Records.of(folder))
+    assert after.pop("handed_on")[-1]["what"] == "backup"
+    del before["handed_on"]
+    assert after == before
+    assert not any(remark.differs for remark in verify(folder, done.code))
 
 
 @pytest.fixture

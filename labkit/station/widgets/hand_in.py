@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import anywidget
 import traitlets
 
 from labkit.errors import OF_THE_SYSTEM, reason
+from labkit.front_end.page_modules import joined, sheets
 from labkit.station.errors import StationError
 from labkit.station.handin import pack
-from labkit.station.page_modules import joined, sheets
+
+_SCRIPT: Final = Path(__file__).with_name("hand_in.js")
 
 
 class HandInPanel(anywidget.AnyWidget):
     """The page sends {"do": "hand in", "token"}; `made` tells what came of it."""
 
-    _esm = joined("hand_in.js")
-    _css = sheets("hand_in.js")
+    _esm = joined(_SCRIPT)
+    _css = sheets(_SCRIPT)
 
     exercises: traitlets.List[dict[str, Any]] = traitlets.List().tag(sync=True)
     deadline = traitlets.Unicode().tag(sync=True)

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from labkit.station.page_modules import (
-    FOLDERS,
+from labkit.front_end.page_modules import (
+    SHARED,
     PageModuleError,
     joined,
     page_modules,
@@ -50,12 +50,12 @@ def refused(folder: Path, name: str = "entry", text: str | None = None) -> str:
     if text is not None:
         (folder / f"{name}.js").write_text(text, encoding="utf-8")
     with pytest.raises(PageModuleError) as error:
-        joined(str(folder / "entry.js"))
+        joined(folder / "entry.js")
     return str(error.value)
 
 
 def test_each_module_stands_once_after_what_it_imports(folder: Path) -> None:
-    entry = str(folder / "entry.js")
+    entry = folder / "entry.js"
     assert [m.path.stem for m in page_modules(entry)] == ["first", "second", "entry"]
     text = joined(entry)
     assert text.count("export ") == 1
@@ -66,7 +66,7 @@ def test_each_module_stands_once_after_what_it_imports(folder: Path) -> None:
 
 
 def test_a_line_keeps_its_number_after_the_line_that_takes_the_imports(folder: Path) -> None:
-    module = page_modules(str(folder / "entry.js"))[-1]
+    module = page_modules(folder / "entry.js")[-1]
     line = "const mine = one + two();"
     assert module.text.splitlines().index(line) == ENTRY.splitlines().index(line)
 
@@ -75,7 +75,7 @@ def test_a_sheet_of_the_same_name_goes_with_its_module(folder: Path) -> None:
     (folder / "second.css").write_text(".two {}", encoding="utf-8")
     (folder / "entry.css").write_text(".entry {}", encoding="utf-8")
     (folder / "other.css").write_text(".other {}", encoding="utf-8")
-    assert sheets(str(folder / "entry.js")) == ".two {}\n.entry {}"
+    assert sheets(folder / "entry.js") == ".two {}\n.entry {}"
 
 
 def test_a_module_elsewhere_imports_ours_by_name(folder: Path) -> None:
@@ -83,8 +83,8 @@ def test_a_module_elsewhere_imports_ours_by_name(folder: Path) -> None:
         'import { exercise } from "./frame.js";\nexport default { render: exercise(() => {}) };\n'
     )
     (folder / "entry.js").write_text(text, encoding="utf-8")
-    entry = str(folder / "entry.js")
-    assert FOLDERS[0] / "frame.js" in [m.path for m in page_modules(entry)]
+    entry = folder / "entry.js"
+    assert SHARED / "frame.js" in [m.path for m in page_modules(entry)]
     assert ".lk-exercise" in sheets(entry)
 
 
@@ -108,14 +108,14 @@ def test_what_is_not_there_is_refused(folder: Path) -> None:
     said = refused(folder, "second", "export const three = 3;\n")
     assert "entry.js imports 'two', which" in said
     with pytest.raises(PageModuleError, match=r"A widget asks for the page module nowhere\.js"):
-        joined("nowhere.js")
+        joined(Path("nowhere.js"))
     with pytest.raises(PageModuleError, match="letters, digits"):
-        joined("no-where.js")
+        joined(Path("no-where.js"))
 
 
 def test_the_module_of_a_widget_exports_a_default(folder: Path) -> None:
     with pytest.raises(PageModuleError, match="has 'export default'"):
-        joined(str(folder / "second.js"))
+        joined(folder / "second.js")
 
 
 def test_a_name_is_exported_once(folder: Path) -> None:

@@ -15,10 +15,19 @@ from pathlib import Path
 import pytest
 
 from labkit.doors.installed import kinds, page_for
-from labkit.station.page_modules import FOLDERS, page_modules, sheets
+from labkit.front_end.page_modules import SHARED, page_modules, sheets
 
-FILES = {file.name: file for folder in FOLDERS for file in folder.iterdir()}
-PANELS = ("welcome.js", "picture.js", "hand_in.js")
+HOUSE = SHARED.parent
+PLACES = ("front_end/*", "kinds/*/*", "station/widgets/*")
+FILES = {
+    file.name: file
+    for place in PLACES
+    for file in sorted(HOUSE.glob(place))
+    if file.suffix in (".js", ".css")
+}
+PANELS = [
+    HOUSE / "station" / "widgets" / f"{name}.js" for name in ("welcome", "picture", "hand_in")
+]
 COMMENT = re.compile(r"/\*.*?\*/|(?<!:)//[^\n]*", re.DOTALL)
 CLASS = re.compile(r"\.(lk-[\w-]+)")
 # In a script: "lk-look", and `lk-look-${colour}`, which stands for all that begin so.
@@ -58,15 +67,15 @@ def _split(selectors: str) -> list[str]:
     return [part.strip() for part in re.split(r",(?![^(]*\))", selectors)]
 
 
-def _stems(entry: str) -> tuple[str, ...]:
+def _stems(entry: Path) -> tuple[str, ...]:
     return tuple(module.path.stem for module in page_modules(entry))
 
 
 def _loaded() -> dict[str, tuple[str, ...]]:
     """The modules of every kind of this package, and of the panels, by the widget's own module."""
-    scripts = [page_for(kind).script for kind in sorted(kinds())]
-    entries = [script for script in scripts if not Path(script).is_absolute()]
-    return {Path(entry).stem: _stems(entry) for entry in [*entries, *PANELS]}
+    scripts = [page_for(kind).script_file() for kind in sorted(kinds())]
+    entries = [script for script in scripts if script.is_relative_to(HOUSE)]
+    return {entry.stem: _stems(entry) for entry in [*entries, *PANELS]}
 
 
 def _parts() -> list[Part]:
@@ -74,7 +83,7 @@ def _parts() -> list[Part]:
     stems = {stem for modules in loaded.values() for stem in modules}
     shared = {stem for stem in stems if sum(stem in each for each in loaded.values()) > 1}
     parts = [
-        Part(stem, frozenset({stem}), frozenset(_stems(f"{stem}.js")) - {stem})
+        Part(stem, frozenset({stem}), frozenset(_stems(FILES[f"{stem}.js"])) - {stem})
         for stem in sorted(shared)
     ]
     for kind, modules in loaded.items():
@@ -109,13 +118,12 @@ def test_the_sheets_are_found() -> None:
 
 def test_every_module_and_every_sheet_is_loaded_by_a_widget() -> None:
     loaded = {stem for modules in _loaded().values() for stem in modules}
-    files = [file for file in FILES.values() if file.suffix in (".js", ".css")]
-    assert sorted(file.name for file in files if file.stem not in loaded) == []
+    assert sorted(name for name, file in FILES.items() if file.stem not in loaded) == []
 
 
 def test_a_widget_has_the_sheet_of_every_module_it_loads() -> None:
     for name, modules in _loaded().items():
-        text = sheets(f"{name}.js")
+        text = sheets(FILES[f"{name}.js"])
         own = [FILES[f"{stem}.css"] for stem in modules if f"{stem}.css" in FILES]
         assert [sheet.name for sheet in own if sheet.read_text("utf-8") not in text] == []
         assert text.count("/* Colours follow") == ("elements" in modules)

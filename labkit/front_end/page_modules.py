@@ -5,9 +5,9 @@ makes one text of a module and all that it imports: each file is a function of i
 can meet another, and what it exports is handed to those who import it. Served as they are, the
 same files run too. Nothing is built.
 
-All page modules lie, as it were, in one folder: `"./frame.js"` is looked for beside the file that
-imports it and in `FOLDERS`, and must be there once. A sheet of the same name beside a module
-(`frame.css`) goes with it.
+`"./frame.js"` is looked for beside the file that imports it and among those that all share, which
+lie in this folder, and must be there once. A sheet of the same name beside a module (`frame.css`)
+goes with it.
 
 What a module may say of other modules, each at the beginning of a line:
 
@@ -31,8 +31,8 @@ from typing import Final
 
 from labkit.errors import LabkitError
 
-FOLDERS: Final = (Path(__file__).with_name("widgets"),)
-"""Where the house's own page modules lie."""
+SHARED: Final = Path(__file__).resolve().parent
+"""Where the page modules that all share lie."""
 
 _FILE: Final = re.compile(r"[A-Za-z]\w*\.js", re.ASCII)
 _NAME: Final = r"[A-Za-z_$][\w$]*"
@@ -80,11 +80,8 @@ class PageModule:
 
 
 @cache
-def joined(entry: str) -> str:
-    """One module's text, of a module and all that it imports. Raises `PageModuleError`.
-
-    `entry` is a name in `FOLDERS` or an absolute path.
-    """
+def joined(entry: Path) -> str:
+    """One module's text, of a module and all that it imports. Raises `PageModuleError`."""
     modules = page_modules(entry)
     names = {module.path.name: module.variable for module in modules}
     parts = [module.scope(names) for module in modules]
@@ -94,29 +91,24 @@ def joined(entry: str) -> str:
 
 
 @cache
-def sheets(entry: str) -> str:
+def sheets(entry: Path) -> str:
     """The style sheets of a module and of all that it imports. Raises `PageModuleError`."""
     return "\n".join(file.read_text(encoding="utf-8") for file in sheet_files(entry))
 
 
-def sheet_files(entry: str) -> list[Path]:
+def sheet_files(entry: Path) -> list[Path]:
     """The files of these style sheets, in order. Raises `PageModuleError`."""
     files = [module.path.with_suffix(".css") for module in page_modules(entry)]
     return [file for file in files if file.exists()]
 
 
-def page_modules(entry: str) -> list[PageModule]:
+def page_modules(entry: Path) -> list[PageModule]:
     """A module and all that it imports, each after what it imports. Raises `PageModuleError`."""
     found: dict[Path, PageModule] = {}
-    _follow(_entry_path(entry), (), found)
+    if not _FILE.fullmatch(entry.name):
+        raise PageModuleError(f"{entry}: a page module's name has letters, digits and _, then .js.")
+    _follow(_found(entry.name, entry.parent, "A widget"), (), found)
     return list(found.values())
-
-
-def _entry_path(entry: str) -> Path:
-    path = Path(entry)
-    if not _FILE.fullmatch(path.name):
-        raise PageModuleError(f"{path}: a page module's name has letters, digits and _, then .js.")
-    return _found(path.name, (path.parent, *FOLDERS) if path.is_absolute() else FOLDERS, "A widget")
 
 
 def _follow(path: Path, importers: tuple[Path, ...], found: dict[Path, PageModule]) -> None:
@@ -130,7 +122,7 @@ def _follow(path: Path, importers: tuple[Path, ...], found: dict[Path, PageModul
         return
     module = _read(path)
     for file, names in module.imports.items():
-        other = _found(file, (path.parent, *FOLDERS), str(path))
+        other = _found(file, path.parent, str(path))
         _follow(other, (*importers, path), found)
         for name in names:
             if name not in found[other].exports:
@@ -138,20 +130,20 @@ def _follow(path: Path, importers: tuple[Path, ...], found: dict[Path, PageModul
     found[path] = module
 
 
-def _found(file: str, folders: tuple[Path, ...], whose: str) -> Path:
-    files = (folder.resolve() / file for folder in folders)
-    places = dict.fromkeys(place for place in files if place.is_file())
+def _found(file: str, folder: Path, whose: str) -> Path:
+    folders = dict.fromkeys((folder.resolve(), SHARED))
+    places = [folder / file for folder in folders if (folder / file).is_file()]
     if not places:
         raise PageModuleError(
             f"{whose} asks for the page module {file}, which is in none of the folders "
-            f"{', '.join(str(folder) for folder in dict.fromkeys(folders))}."
+            f"{', '.join(str(folder) for folder in folders)}."
         )
     if len(places) > 1:
         raise PageModuleError(
             f"{whose} asks for {file}, of which there are several: "
             f"{', '.join(str(place) for place in places)}. Rename one of them."
         )
-    return next(iter(places))
+    return places[0]
 
 
 @cache
