@@ -47,6 +47,11 @@ MAY_LOAD = {
     "kind_named": set(),
 }
 """Who may load which part of a kind or family through `labkit.doors.installed`."""
+FAMILIES = {file.parent.name for file in (LABKIT / "families").glob("*/__init__.py")}
+OF_A_FAMILY = {
+    *("address_plan", "diagnosis", "frame", "plan_board", "supply_position", "switches", "wiring"),
+}
+"""The kinds that work for one network family only, because they name it. No more may come."""
 COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
 
 
@@ -191,6 +196,38 @@ def test_a_planted_load_of_a_part_is_found() -> None:
     assert _loads(here, "from importlib.metadata import entry_points\nentry_points()")
     assert _loads(here, "import labkit.kinds.choice.check")
     assert not _loads(here, "from labkit.doors.installed import check_for\ncheck_for('choice')")
+
+
+def _families_named(source: str) -> set[str]:
+    """The families whose own modules a source imports, of labkit or of the library."""
+    modules = [module.split(".") for module in _imports(source)]
+    homes = (["labkit", "families"], ["labkit", "fieldbus"])
+    return {parts[2] for parts in modules if parts[:2] in homes and len(parts) > 2} & FAMILIES
+
+
+def _naming_a_family(paths: list[Path]) -> set[Path]:
+    own = LABKIT / "fieldbus", LABKIT / "families"
+    return {
+        path
+        for path in paths
+        if not any(path.is_relative_to(home) for home in own)
+        and _families_named(path.read_text(encoding="utf-8"))
+    }
+
+
+def test_the_bench_and_every_other_room_but_some_kinds_name_no_family() -> None:
+    naming = _naming_a_family(_modules())
+    of_kinds = {path for path in naming if path.is_relative_to(LABKIT / "kinds")}
+    assert naming - of_kinds == set()
+    assert {path.relative_to(LABKIT / "kinds").parts[0] for path in of_kinds} == OF_A_FAMILY
+
+
+def test_a_family_that_is_named_is_found() -> None:
+    assert {"devicenet"} == FAMILIES
+    assert _families_named("from labkit.fieldbus import devicenet") == {"devicenet"}
+    late = "def late():\n    import labkit.families.devicenet.bench.setup\n"
+    assert _families_named(late) == {"devicenet"}
+    assert not _families_named("from labkit.fieldbus.can.frame import Frame")
 
 
 @pytest.mark.parametrize("folder", KINDS, ids=lambda folder: folder.name)

@@ -7,11 +7,12 @@ import pytest
 
 from labkit.bench.codec import to_json
 from labkit.bench.conductors import Wire
-from labkit.bench.faults import Broken, Corroded, IoSizes, Loose, SupplyWeak, TooLong
+from labkit.bench.faults import Broken, Corroded, Loose, SupplyWeak, TooLong
 from labkit.bench.faults.base import Fault
 from labkit.bench.possible import possible_faults
-from labkit.bench.setup import Setup
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.faults import IoSizes
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.kinds.diagnosis.check import accepted_places, places
 

@@ -6,15 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from labkit.bench.actions.parts import SetSwitches
 from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
-from labkit.bench.faults import AddressSet
 from labkit.bench.possible import possible_faults
 from labkit.bench.session import Session
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.actions import SetSwitches
+from labkit.families.devicenet.bench.faults import AddressSet
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.families.devicenet.timing_functions import longest_scan
 from labkit.fieldbus.devicenet.network import Network

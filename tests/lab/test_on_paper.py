@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labkit.bench.codec import fault_from_json
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, Loose, TerminatorValue
 from labkit.bench.layout import RIGHT_END
-from labkit.bench.setup import Setup
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.ladder import Program
 from labkit.fieldbus.ladder_text import rung_from_text
 from labkit.kinds.common import paper

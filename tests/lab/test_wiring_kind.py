@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import Landed, NotEarthed, TerminatorMissing
 from labkit.bench.making import bench_with, trials
-from labkit.bench.setup import Setup
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.kinds.common import paper
 from labkit.kinds.wiring.check import readings
 from labkit.lab.draw import draw

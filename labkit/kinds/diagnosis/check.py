@@ -13,7 +13,6 @@ from typing import Any, Final
 
 from labkit.bench.actions import Action, NotDoneError
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json
 from labkit.bench.conductors import WIRES, Wire, printed
 from labkit.bench.faults import (
     AtConnector,
@@ -27,11 +26,11 @@ from labkit.bench.faults import (
 )
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.bench.mending import mend
-from labkit.bench.session import COSTS, step_from_json
-from labkit.bench.setup import Setup
 from labkit.bench.twins import twins_of, unseen
 from labkit.doors.check import Caveat
 from labkit.doors.verdict import Verdict, unreadable
+from labkit.families.devicenet.bench.catalogue import COSTS, fault_from_json, step_from_json
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake

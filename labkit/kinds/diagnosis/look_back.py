@@ -8,11 +8,11 @@ from __future__ import annotations
 from typing import Any
 
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json
 from labkit.bench.lookback import lines, told
 from labkit.bench.session import Session
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.diagnosis.data import DiagnosisAsk, DiagnosisKey
 

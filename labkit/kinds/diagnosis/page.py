@@ -11,10 +11,10 @@ from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
 from labkit.bench.front import BenchFront
 from labkit.bench.lookback import told
-from labkit.bench.session import step_from_json
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.doors.page import ExercisePage
+from labkit.families.devicenet.bench.catalogue import step_from_json
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.kinds.diagnosis.check import (
     FAULT_WORDS,
     WITH_WIRES,

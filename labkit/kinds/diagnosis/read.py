@@ -12,11 +12,11 @@ from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
 from labkit.bench.faults import Fault
 from labkit.bench.recording import record
-from labkit.bench.session import COSTS
-from labkit.bench.setup import Setup, connection_kind
 from labkit.bench.situation import Situation
-from labkit.bench.station_on_bus import Equipment
 from labkit.doors.prepared import Prepared, Preparer
+from labkit.families.devicenet.bench.catalogue import COSTS
+from labkit.families.devicenet.bench.equipment import Equipment, connection_kind
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_faults import FAULT_KINDS, fault_of, fields_of, no_such
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.devicenet.network import Network

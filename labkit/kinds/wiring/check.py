@@ -13,8 +13,8 @@ from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults import IN_ORDER, Fault
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.bench.making import ENDS, Made, bench_with, earth_place, telling, trials, trunk_places
-from labkit.bench.setup import Setup
 from labkit.doors.verdict import Verdict, unreadable
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.common.paper_bench_line import connector_to_land, trunk_to_mark

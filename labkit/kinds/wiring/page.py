@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from labkit.bench.making import trunk_places
-from labkit.bench.setup import Setup
 from labkit.doors.page import ExercisePage
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.kinds.wiring.check import COLOURS, WiringCheck, readings
 from labkit.kinds.wiring.data import PARTS, WiringAsk
 

@@ -7,8 +7,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from labkit.bench.setup import Setup
 from labkit.doors.prepared import Prepared, Preparer
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.errors import PlanError

@@ -1,27 +1,26 @@
-"""Work on devices, supplies, and the scanner."""
+"""Work on DeviceNet's devices, and on its scanner."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import ClassVar, Final
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, ClassVar, Final, cast
 
-from labkit.bench.actions.base import Action, NotDoneError
+from labkit.bench.actions import Action, NotDoneError
 from labkit.bench.bench import Bench
-from labkit.bench.faults import (
+from labkit.bench.faults import DeviceDead, Draws, Fault
+from labkit.families.devicenet.bench.equipment import SCAN_LIST
+from labkit.families.devicenet.bench.faults import (
     AddressSet,
-    AtPiece,
-    AtSupply,
     Babbling,
-    DeviceDead,
-    Draws,
-    Fault,
     IoSizes,
     RateSet,
     ScanListAs,
-    SupplyReversed,
 )
 from labkit.fieldbus.devicenet.cable import data_rate
 from labkit.fieldbus.devicenet.scanlist import ScanEntry
+
+if TYPE_CHECKING:
+    from labkit.families.devicenet.bench.setup import Setup
 
 NEW_ADDRESS: Final = 63
 NEW_RATE: Final = 125
@@ -70,75 +69,6 @@ class ReplaceDevice(Action):
 
 
 @dataclass(frozen=True)
-class ReplaceSupply(Action):
-    """Put a new supply in the place of one, wired the right way round."""
-
-    supply: str
-    kind: ClassVar[str] = "replace supply"
-    needs_dead: ClassVar[bool] = True
-
-    def _done(self, bench: Bench) -> Bench:
-        bench.layout.supply(self.supply)
-        return bench.with_faults(
-            f for f in bench.faults if not (isinstance(f, AtSupply) and f.supply == self.supply)
-        )
-
-    @property
-    def words(self) -> str:
-        """As a log names it."""
-        return f"replace {self.supply}"
-
-
-@dataclass(frozen=True)
-class TurnSupply(Action):
-    """Exchange V+ and V- at a supply."""
-
-    supply: str
-    kind: ClassVar[str] = "turn supply"
-    needs_dead: ClassVar[bool] = True
-
-    def _done(self, bench: Bench) -> Bench:
-        bench.layout.supply(self.supply)
-        return bench.with_faults(bench.faults ^ {SupplyReversed(self.supply)})
-
-    @property
-    def words(self) -> str:
-        """As a log names it."""
-        return f"exchange V+ and V− at {self.supply}"
-
-
-@dataclass(frozen=True)
-class MoveSupply(Action):
-    """Move the only supply to another position along the trunk, m.
-
-    Trunk cable that this cuts or joins is laid anew, as planned, and so loses what was wrong
-    with it: at the supply's old neighbours and at its new ones.
-    """
-
-    position: float
-    kind: ClassVar[str] = "move supply"
-    needs_dead: ClassVar[bool] = True
-
-    def _done(self, bench: Bench) -> Bench:
-        if len(bench.layout.supplies) != 1:
-            raise NotDoneError("Not done: only a network with one supply has its supply moved.")
-        before = bench.layout.pieces
-        setup = replace(bench.setup, plan=bench.setup.plan.with_supply_at(self.position))
-        after = setup.layout.pieces
-        kept = frozenset(
-            fault
-            for fault in bench.faults
-            if not isinstance(fault, AtPiece) or after.get(fault.piece) == before[fault.piece]
-        )
-        return replace(bench, setup=setup, faults=kept)
-
-    @property
-    def words(self) -> str:
-        """As a log names it."""
-        return f"move the supply to {self.position:g} m"
-
-
-@dataclass(frozen=True)
 class Download(Action):
     """Load a scan list into the scanner; None: the planned one.
 
@@ -146,7 +76,7 @@ class Download(Action):
     must know.
     """
 
-    entries: tuple[ScanEntry, ...] | None = None
+    entries: tuple[ScanEntry, ...] | None = field(default=None, metadata=SCAN_LIST)
     kind: ClassVar[str] = "download"
 
     def _done(self, bench: Bench) -> Bench:
@@ -155,7 +85,8 @@ class Download(Action):
         twice = next((address for address in listed if listed.count(address) > 1), None)
         if twice is not None:
             raise NotDoneError(f"Not loaded: node {twice} stands in the list twice; remove one.")
-        if self.entries is not None and tuple(self.entries) != bench.setup.entries:
+        planned = cast("Setup", bench.setup).entries
+        if self.entries is not None and tuple(self.entries) != planned:
             rest.add(ScanListAs(tuple(self.entries)))
         return bench.with_faults(rest)
 

@@ -7,16 +7,19 @@ faults change one group or none, so a group that was played once is played for m
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from labkit.bench.bench import RUN_S, Bench
-from labkit.bench.measurements import Reading
-from labkit.bench.station_on_bus import BusDevice, Ears, Master
-from labkit.bench.traffic import simulate
-from labkit.bench.traffic_errors import grouped
-from labkit.bench.traffic_trace import Layout, Trace
+from labkit.bench.can.judging import grouped
+from labkit.bench.can.traffic import Layout
+from labkit.bench.ears import Ears
+from labkit.bench.measurements import Measurement, Reading
+from labkit.families.devicenet.bench.bus import simulate
+from labkit.families.devicenet.bench.equipment import BusDevice, Master
+from labkit.families.devicenet.bench.measurements import Indicators
+from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.devicenet.indicators import Indicator
 
 
@@ -38,18 +41,21 @@ class _Group:
 class SharedPlay:
     """Plays benches without loose contacts; what was played is remembered."""
 
-    def __init__(self) -> None:
+    def __init__(self, master_on: Callable[[Bench], Master]) -> None:
+        self._master_on = master_on
         self._played: dict[_Group, Trace] = {}
 
     def trace(self, bench: Bench) -> Trace:
         """The whole run: equal to the bench's own."""
         return merged(bench, [self._trace(group) for group in self._groups(bench)])
 
-    def agrees(self, bench: Bench, seen: Reading) -> bool:
+    def agrees(self, bench: Bench, measurement: Measurement, seen: Reading) -> bool | None:
         """Whether the bench's indicators end as seen; played only as far as it takes to say no.
 
         A device without power is dark, which needs no run; small groups come before large ones.
         """
+        if not isinstance(measurement, Indicators) or measurement.long:
+            return None
         looks = last_looks(seen)
         dark = Indicator.OFF.value
         if any(not _on(each) and looks.get(each.name) != dark for each in bench.devices):
@@ -73,6 +79,7 @@ class SharedPlay:
             each.name: frozenset(o.name for o in on if bench.ears.hear(o.name, each.name))
             for each in on
         }
+        master = self._master_on(bench)
         parts = sorted(grouped(hears), key=len)
         parts = [[each.name for each in bench.devices if not _on(each)], *parts]
         for names in filter(None, parts):
@@ -81,7 +88,7 @@ class SharedPlay:
                 tuple(each for each in bench.devices if each.name in inside),
                 frozenset((t, n) for n in names for t in hears.get(n, ()) if t != n),
                 bench.ears.stuck & inside,
-                bench.master if bench.master.name in inside else None,
+                master if master.name in inside else None,
             )
 
 
@@ -97,12 +104,12 @@ def merged(bench: Bench, parts: list[Trace]) -> Trace:
     return Trace(
         RUN_S,
         tuple(sorted(frames, key=lambda each: (each.time_s, each.sender))),
+        {name: counts for part in parts for name, counts in part.counters.items()},
+        (Layout(0.0, bench.devices, bench.ears),),
         {name: looks for part in parts for name, looks in part.network.items()},
         {name: looks for part in parts for name, looks in part.module.items()},
         {name: said for part in parts for name, said in part.said.items()},
         {address: told for part in parts for address, told in part.entries.items()},
-        {name: counts for part in parts for name, counts in part.counters.items()},
-        (Layout(0.0, bench.devices, bench.ears),),
     )
 
 

@@ -5,18 +5,19 @@ import random
 import pytest
 
 from labkit.bench.bench import Bench
+from labkit.bench.can.wire import Segment
 from labkit.bench.conductors import Wire
 from labkit.bench.debrief import Suspects
+from labkit.bench.ears import Ears
 from labkit.bench.faults import Broken, Fault, Touching, swapped
-from labkit.bench.measurements import Indicators
 from labkit.bench.possible import possible_faults
-from labkit.bench.setup import Setup
-from labkit.bench.shared_play import SharedPlay
 from labkit.bench.situation import Situation
-from labkit.bench.station_on_bus import BusDevice, Ears, Equipment
-from labkit.bench.traffic import Bus, simulate
-from labkit.bench.traffic_trace import Trace
-from labkit.bench.traffic_wire import Segment
+from labkit.families.devicenet.bench.bus import Bus, simulate
+from labkit.families.devicenet.bench.equipment import BusDevice, Equipment
+from labkit.families.devicenet.bench.measurements import Indicators
+from labkit.families.devicenet.bench.setup import Setup
+from labkit.families.devicenet.bench.shared_play import SharedPlay
+from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Supply, Tap
 from labkit.fieldbus.devicenet.network import Segment as Cable
 
@@ -49,18 +50,18 @@ def benches() -> list[Bench]:
 
 
 def test_groups_side_by_side_are_the_whole_run() -> None:
-    play = SharedPlay()
+    play = SharedPlay(SETUP.master_on)
     for bench in benches():
         assert told(play.trace(bench)) == told(bench.trace), bench.faults
 
 
 def test_a_bench_agrees_exactly_where_its_reading_does() -> None:
     all_here = benches()
-    play = SharedPlay()
+    play = SharedPlay(SETUP.master_on)
     for bench in all_here:
         seen = Indicators().take(bench)
         for other in all_here:
-            assert play.agrees(other, seen) == Indicators().take(other).agrees(seen)
+            assert play.agrees(other, Indicators(), seen) == Indicators().take(other).agrees(seen)
 
 
 def test_suspects_left_by_the_indicators_are_those_that_would_show_them() -> None:
@@ -109,7 +110,7 @@ def test_a_scanner_cut_off_goes_on_scanning_while_it_repeats(
     bench = Bench(SETUP, situation=LIVE)
 
     def played() -> Trace:
-        bus = Bus(bench.devices, bench.ears, bench.master)
+        bus = Bus(bench.devices, bench.ears, SETUP.master_on(bench))
         bus.run_until(3.2)
         bus.change(ears=Ears({}))
         bus.run_until(3.9)

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import Protocol
 
-from labkit.bench.traffic_errors import (
+from labkit.bench.can.judging import (
     ERROR_FRAME_BITS,
     STUFF_ERROR_BITS,
+    Hearer,
     Sending,
     UnderWay,
     Verdict,
@@ -25,10 +27,47 @@ from labkit.bench.traffic_errors import (
     judge,
     leader_of,
 )
-from labkit.bench.traffic_station import Station
-from labkit.bench.traffic_trace import OnBus, Outcome
-from labkit.fieldbus.can.confinement import BusEvent
+from labkit.bench.can.traffic import OnBus, Outcome
+from labkit.fieldbus.can.confinement import BusEvent, ErrorCounters
 from labkit.fieldbus.can.frame import Frame
+
+
+class Station(Hearer, Protocol):
+    """A device's CAN controller as the wire needs it; times in whole microseconds.
+
+    From `free_us` on its bus is free, and if `suspended` it waits longer; nothing of its own
+    happens to it before `wake_us`.
+    """
+
+    bit_us: int
+    free_us: int
+    suspended: bool
+    counters: ErrorCounters
+    wake_us: int
+
+    @property
+    def waiting(self) -> Sequence[object]:
+        """The frames to send, the most urgent first."""
+        ...
+
+    @property
+    def next_frame(self) -> Frame:
+        """The most urgent frame that waits."""
+        ...
+
+    @property
+    def listening(self) -> bool:
+        """Whether it takes part in the traffic, acknowledging and flagging."""
+        ...
+
+    def count(self, now: int, event: BusEvent) -> None:
+        """Count what it sees."""
+        ...
+
+    def sent(self, now: int, frame: Frame) -> None:
+        """Its frame went through, or was taken in by all who heard it."""
+        ...
+
 
 Deliver = Callable[[Sequence[int], int, Frame], None]
 Plan = Callable[[int, int, "Segment", int], None]
@@ -42,7 +81,7 @@ BEGIN, END = 3, 1
 class Segment:
     """Stations that share a wire, and what is on it now."""
 
-    stations: list[Station]
+    stations: Sequence[Station]
     plan: Plan
     deliver: Deliver
     quiet: Quiet

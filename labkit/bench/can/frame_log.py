@@ -1,4 +1,4 @@
-"""The frames of the bench as a log file holds them, and read back in words for trainees.
+"""The frames of the bench as a log file holds them.
 
 The lines are the candump text form of `labkit.fieldbus.can.logline`. A bus error is written as
 such logs write it: an identifier with bit 29 set, whose low bits say what kind of error, and eight
@@ -11,33 +11,21 @@ from memory; python-can reads them (tested).
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from labkit.bench.traffic_trace import Layout, OnBus, Outcome, Trace
+from labkit.bench.can.traffic import Layout, OnBus, Outcome, Traffic
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.logline import LogLine
-from labkit.fieldbus.devicenet.decoder import Sentence, decode_log
-from labkit.fieldbus.devicenet.scanlist import ScanList
 from labkit.fieldbus.errors import PlanError
 
-_ERROR = 0x2000_0000
-_PROTOCOL, _NO_ACKNOWLEDGE, _BUS_ERROR = 0x08, 0x20, 0x80
+ERROR = 0x2000_0000
+_PROTOCOL, NO_ACKNOWLEDGE, _BUS_ERROR = 0x08, 0x20, 0x80
 _NO_DATA = "0" * 16
-_ERROR_LINE = re.compile(r"\((\d+(?:\.\d+)?)\)\s+(\S+)\s+([0-9A-Fa-f]{8})#([0-9A-Fa-f]*)\s*[RT]?")
-
-FLAG_WORDS = (
-    "a bus error: some device read no valid frame and sent an error flag, which destroys the "
-    "frame for everyone; look for a wrong data rate, a duplicate address, or the wiring"
-)
-UNACKNOWLEDGED_WORDS = (
-    "a bus error: a frame that nobody acknowledged; its sender hears nobody, or nobody hears it"
-)
 
 
 def frame_log(
-    trace: Trace, channel: str = "can0", listener: str | None = None, *, whole: bool = True
+    trace: Traffic, channel: str = "can0", listener: str | None = None, *, whole: bool = True
 ) -> str:
     """The trace as the text of a log file, a line each frame and each error, by time of its end.
 
@@ -66,11 +54,11 @@ class Heard:
         """The line of a log file."""
         if self.frame is not None:
             return LogLine(self.time_s, channel, self.frame).to_text()
-        kind = _ERROR | _BUS_ERROR | (_NO_ACKNOWLEDGE if self.alone else _PROTOCOL)
+        kind = ERROR | _BUS_ERROR | (NO_ACKNOWLEDGE if self.alone else _PROTOCOL)
         return f"({self.time_s:.6f}) {channel} {kind:08X}#{_NO_DATA}"
 
 
-def heard(trace: Trace, listener: str | None = None, *, whole: bool = True) -> list[Heard]:
+def heard(trace: Traffic, listener: str | None = None, *, whole: bool = True) -> list[Heard]:
     """What `frame_log` writes, before it is text."""
     found = [
         Heard(each.end_s, each.frame)
@@ -83,7 +71,7 @@ def heard(trace: Trace, listener: str | None = None, *, whole: bool = True) -> l
     return found
 
 
-def heard_load(trace: Trace, listener: str, start_s: float = 0.0) -> float:
+def heard_load(trace: Traffic, listener: str, start_s: float = 0.0) -> float:
     """The bus load from `start_s` on that a listener can see, 0 to 1: what it logs, and no more.
 
     A part of the network that is cut off has a load of its own. Raises `PlanError` for a listener
@@ -92,7 +80,7 @@ def heard_load(trace: Trace, listener: str, start_s: float = 0.0) -> float:
     return trace.bus_load(start_s, frames=[each for each, _ in _reaching(trace, listener)])
 
 
-def _reaching(trace: Trace, listener: str | None) -> Iterator[tuple[OnBus, bool]]:
+def _reaching(trace: Traffic, listener: str | None) -> Iterator[tuple[OnBus, bool]]:
     """What reaches a listener, in the trace's order: whether it reads it, or sees an error."""
     if listener is not None:
         _check_listener(trace, listener)
@@ -105,50 +93,6 @@ def _reaching(trace: Trace, listener: str | None) -> Iterator[tuple[OnBus, bool]
             yield each, True
         elif _sees_error(each, layouts[at], listener):
             yield each, False
-
-
-@dataclass(frozen=True, slots=True)
-class LoggedLine:
-    """One line of a log, and what it means. `trouble` marks what a technician should look into.
-
-    `frame` is None for a bus error.
-    """
-
-    time_s: float
-    channel: str
-    frame: Frame | None
-    text: str
-    trouble: bool
-
-    def __str__(self) -> str:
-        mark = " (!)" if self.trouble else ""
-        if self.frame is None:
-            return f"{self.time_s:.6f} s  ---  {self.text}{mark}"
-        data = self.frame.data.hex(" ").upper() or "no data"
-        shown = f"{self.frame.identifier_text}  {data}"
-        return f"{self.time_s:.6f} s  {shown}: {self.text}{mark}"
-
-
-def read_frame_log(
-    text: str | Iterable[str], scan_list: ScanList | None = None
-) -> list[LoggedLine]:
-    """Each line of a log with its meaning; empty lines are skipped.
-
-    With the scan list, sizes are compared and long I/O messages put together. Raises `PlanError`
-    with the line's number for a line that cannot be read.
-    """
-    rows = text.splitlines() if isinstance(text, str) else list(text)
-    found: list[LogLine | LoggedLine] = []
-    for number, row in enumerate(rows, start=1):
-        if row.strip():
-            found.append(_read_row(number, row))
-    plain = [
-        (each.time_s, each.frame.identifier, each.frame.data)
-        for each in found
-        if isinstance(each, LogLine) and _is_devicenet(each.frame)
-    ]
-    said = iter(decode_log(plain, scan_list))
-    return [each if isinstance(each, LoggedLine) else _worded(each, said) for each in found]
 
 
 def _reads(each: OnBus, layout: Layout, listener: str | None) -> bool:
@@ -181,7 +125,7 @@ def _is_device(layout: Layout, listener: str) -> bool:
     return any(each.name == listener for each in layout.devices)
 
 
-def _check_listener(trace: Trace, listener: str) -> None:
+def _check_listener(trace: Traffic, listener: str) -> None:
     known = {each.name for layout in trace.layouts for each in layout.devices}
     known |= {ear for layout in trace.layouts for _, ear in layout.ears.hears}
     if listener not in known:
@@ -189,28 +133,3 @@ def _check_listener(trace: Trace, listener: str) -> None:
             f"nobody called {listener!r} listens on this bench; name one of: "
             f"{', '.join(sorted(known))}."
         )
-
-
-def _read_row(number: int, row: str) -> LogLine | LoggedLine:
-    error = _ERROR_LINE.fullmatch(row.strip())
-    if error and int(error.group(3), 16) & _ERROR:
-        alone = int(error.group(3), 16) & _NO_ACKNOWLEDGE
-        words = UNACKNOWLEDGED_WORDS if alone else FLAG_WORDS
-        return LoggedLine(float(error.group(1)), error.group(2), None, words, trouble=True)
-    try:
-        return LogLine.from_text(row)
-    except PlanError as wrong:
-        raise PlanError(f"Line {number} of the log: {wrong}") from None
-
-
-def _is_devicenet(frame: Frame) -> bool:
-    return not frame.extended and not frame.remote
-
-
-def _worded(line: LogLine, said: Iterable[Sentence]) -> LoggedLine:
-    if not _is_devicenet(line.frame):
-        kind = "a remote frame" if line.frame.remote else "a frame with a 29-bit identifier"
-        words = f"{kind}, which DeviceNet does not use: look for equipment of another network"
-        return LoggedLine(line.time_s, line.channel, line.frame, words, trouble=True)
-    sentence = next(iter(said))
-    return LoggedLine(line.time_s, line.channel, line.frame, sentence.text, sentence.trouble)

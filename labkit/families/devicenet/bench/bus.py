@@ -1,13 +1,14 @@
-"""The protocol half of the bench: a network from power-up, frame by frame, by the rules.
+"""DeviceNet's bus on the bench: a network from power-up, frame by frame, by the rules.
 
 `simulate` plays a whole run and gives its `Trace`; `Bus` is the same thing in steps, for a
 program that is to run against the inputs and outputs. Nothing is scripted: each station is a
 `labkit.fieldbus.devicenet.node.Node`, the wire follows `labkit.fieldbus.can`, and what a fault
 looks like comes out of that. No chance is in it: the same bench gives the same trace.
 
-What is simpler than the real thing, besides the list in `traffic_errors`: CAN controllers listen
-from the moment power comes; a station answers at once; address, data rate and configuration are
-read when power comes; power and wiring change in one moment, in which a frame under way is lost.
+What is simpler than the real thing, besides the list in `labkit.bench.can.judging`: CAN
+controllers listen from the moment power comes; a station answers at once; address, data rate and
+configuration are read when power comes; power and wiring change in one moment, in which a frame
+under way is lost.
 A station that reads a stuck dominant level counts at once what it would count within 2 ms (at
 125 kbit/s): a sender goes bus-off, a listener stays error-passive.
 """
@@ -18,12 +19,15 @@ import heapq
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from labkit.bench.station_on_bus import BusDevice, Ears, Master
-from labkit.bench.traffic_errors import hearing_groups
-from labkit.bench.traffic_scanner import Scanner
-from labkit.bench.traffic_station import Station
-from labkit.bench.traffic_trace import Layout, OnBus, Trace
-from labkit.bench.traffic_wire import END, Segment
+from labkit.bench.can.judging import hearing_groups
+from labkit.bench.can.traffic import Layout, OnBus
+from labkit.bench.can.wire import END, Segment
+from labkit.bench.can.wire import Station as OnWire
+from labkit.bench.ears import Ears
+from labkit.families.devicenet.bench.equipment import BusDevice, Master
+from labkit.families.devicenet.bench.scanner import Scanner
+from labkit.families.devicenet.bench.station import Station
+from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.can.confinement import BusEvent
 from labkit.fieldbus.can.confinement import NodeState as BusState
 from labkit.fieldbus.can.frame import Frame
@@ -164,10 +168,10 @@ class Bus:
         or equipment counts from the next time power comes to that device.
         """
         before = self._layouts[-1]
-        after = tuple(devices) if devices is not None else before.devices
+        after = tuple(devices) if devices is not None else self._devices
         _check_master(after, self._master)
         hearing = ears if ears is not None else before.ears
-        if (after, hearing) != (before.devices, before.ears):
+        if (after, hearing) != (self._devices, before.ears):
             self._settle(after, hearing)
 
     def inputs(self, name: str) -> bytes:
@@ -203,18 +207,19 @@ class Bus:
         return Trace(
             self.time_s,
             tuple(sorted(self._log, key=lambda each: (each.time_s, each.sender))),
+            {name: each.counters for name, each in stations.items()},
+            tuple(self._layouts),
             {name: tuple(each.network) for name, each in stations.items()},
             {name: tuple(each.module) for name, each in stations.items()},
             {name: tuple(each.said) for name, each in stations.items()},
             self._scanner.reports if self._scanner else {},
-            {name: each.counters for name, each in stations.items()},
-            tuple(self._layouts),
         )
 
     # How the bench stands.
 
     def _settle(self, devices: tuple[BusDevice, ...], ears: Ears) -> None:
         _check_devices(devices)
+        self._devices = devices
         now = self._now
         caught = {index for each in self._segments if each.now for index in each.now.senders}
         for segment in self._segments:
@@ -308,7 +313,7 @@ class Bus:
         if scanner is not None and scanner.next_scan_us is not None:
             self._plan(max(now, scanner.next_scan_us), _SCAN, scanner, 0)
 
-    def _quiet_until(self, station: Station) -> int:
+    def _quiet_until(self, station: OnWire) -> int:
         """Until when nothing happens to a station that hears nobody and that nobody hears, µs."""
         scanner = self._scanner
         here = scanner is not None and scanner.station is station

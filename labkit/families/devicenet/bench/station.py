@@ -13,8 +13,8 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import Protocol
 
-from labkit.bench.station_on_bus import BusDevice
-from labkit.bench.traffic_trace import Look
+from labkit.families.devicenet.bench.equipment import BusDevice
+from labkit.families.devicenet.bench.trace import Look
 from labkit.fieldbus.can.confinement import ERROR_PASSIVE_ABOVE, BusEvent, ErrorCounters
 from labkit.fieldbus.can.confinement import NodeState as BusState
 from labkit.fieldbus.can.frame import Frame

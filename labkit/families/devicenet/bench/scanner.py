@@ -13,8 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from labkit.bench.traffic_station import Station, meaning_of
-from labkit.bench.traffic_trace import EntryReport, EntryState
+from labkit.families.devicenet.bench.station import Station, meaning_of
+from labkit.families.devicenet.bench.trace import EntryReport, EntryState
 from labkit.fieldbus.devicenet.connections import (
     CONNECTION_INSTANCE,
     Allocation,

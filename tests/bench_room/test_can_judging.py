@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from labkit.bench.traffic_errors import (
+from labkit.bench.can.judging import (
     Sending,
     error_events,
     first_difference,

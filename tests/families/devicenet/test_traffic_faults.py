@@ -12,9 +12,11 @@ from typing import Any
 
 import pytest
 
-from labkit.bench.station_on_bus import BusDevice, Ears, Equipment, Master
-from labkit.bench.traffic import Bus, Change, simulate
-from labkit.bench.traffic_trace import EntryState, Outcome, Trace
+from labkit.bench.can.traffic import Outcome
+from labkit.bench.ears import Ears
+from labkit.families.devicenet.bench.bus import Bus, Change, simulate
+from labkit.families.devicenet.bench.equipment import BusDevice, Equipment, Master
+from labkit.families.devicenet.bench.trace import EntryState, Trace
 from labkit.fieldbus.can.confinement import ErrorCounters, NodeState
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.devicenet.connections import ConnectionKind

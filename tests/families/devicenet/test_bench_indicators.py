@@ -10,19 +10,17 @@ import pytest
 from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import (
-    AddressSet,
     Broken,
     DeviceDead,
     Fault,
     Loose,
-    RateSet,
-    ScanListAs,
     SupplyDead,
     TerminatorMissing,
     Touching,
 )
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.faults import AddressSet, RateSet, ScanListAs
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 

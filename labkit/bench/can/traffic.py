@@ -1,16 +1,15 @@
-"""What happened on the bench's bus: frames, error frames, indicators, the scanner's reports."""
+"""What was on a CAN bus: frames, error frames, and how the bench stood meanwhile."""
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from typing import Protocol
 
-from labkit.bench.station_on_bus import BusDevice, Ears
+from labkit.bench.ears import Ears
 from labkit.fieldbus.can.confinement import ErrorCounters
 from labkit.fieldbus.can.frame import Frame
-from labkit.fieldbus.devicenet.indicators import Indicator
 
 
 class Outcome(Enum):
@@ -58,33 +57,12 @@ class OnBus:
         return bool(self.flagged_by)
 
 
-class EntryState(Enum):
-    """What the scanner says of one device of its scan list; the values are our own words."""
-
-    NOT_ASKED = "not asked yet"
-    ASKED = "asked, waiting for its answer"
-    OK = "OK"
-    NO_ANSWER = "no answer"
-    LOST = "answered before, is silent now"
-    SIZES_DIFFER = "sizes differ"
-    REFUSED = "refuses"
-
-
-@dataclass(frozen=True, slots=True)
-class EntryReport:
-    """The scanner's word on one entry from `time_s` (s) on."""
-
-    time_s: float
-    state: EntryState
-    detail: str = ""
+class Named(Protocol):
+    """A device of any family."""
 
     @property
-    def text(self) -> str:
-        """The report as a trainee reads it."""
-        return f"{self.state.value}: {self.detail}" if self.detail else self.state.value
-
-
-Look = tuple[float, Indicator]
+    def name(self) -> str:
+        """Its name on the bench."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,41 +70,21 @@ class Layout:
     """How the bench stood from `time_s` (s) on."""
 
     time_s: float
-    devices: tuple[BusDevice, ...]
+    devices: Sequence[Named]
     ears: Ears
 
 
 @dataclass(frozen=True, slots=True)
-class Trace:
-    """All that happened from power-up to `duration_s` (s).
+class Traffic:
+    """What was on the bus from power-up to `duration_s` (s).
 
-    `network` and `module` give, by device name, the looks of the two indicators as they change;
-    `said` what happened at a device, in sentences; `entries`, by node address, the scanner's
-    reports (empty without a scanner); `counters` the CAN error counters at the end.
+    `counters` are the CAN error counters at the end, by device name.
     """
 
     duration_s: float
     frames: tuple[OnBus, ...]
-    network: Mapping[str, tuple[Look, ...]]
-    module: Mapping[str, tuple[Look, ...]]
-    said: Mapping[str, tuple[tuple[float, str], ...]]
-    entries: Mapping[int, tuple[EntryReport, ...]]
     counters: Mapping[str, ErrorCounters]
     layouts: tuple[Layout, ...]
-
-    def network_status(self, name: str, time_s: float | None = None) -> Indicator:
-        """How the network status indicator of a device looks at a time, by default at the end."""
-        return _look_at(self.network[name], self._time(time_s))
-
-    def module_status(self, name: str, time_s: float | None = None) -> Indicator:
-        """How the module status indicator of a device looks at a time, by default at the end."""
-        return _look_at(self.module[name], self._time(time_s))
-
-    def report(self, address: int, time_s: float | None = None) -> EntryReport:
-        """What the scanner says of one entry at a time, by default at the end."""
-        reports = self.entries[address]
-        at = bisect_right([each.time_s for each in reports], self._time(time_s))
-        return reports[max(0, at - 1)]
 
     def bus_load(
         self,
@@ -151,8 +109,3 @@ class Trace:
 
     def _time(self, time_s: float | None) -> float:
         return self.duration_s if time_s is None else time_s
-
-
-def _look_at(looks: tuple[Look, ...], time_s: float) -> Indicator:
-    at = bisect_right([time for time, _ in looks], time_s)
-    return looks[at - 1][1] if at else Indicator.OFF

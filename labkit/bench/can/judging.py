@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol, TypeVar
 
-from labkit.bench.traffic_trace import Outcome
+from labkit.bench.can.traffic import Outcome
 from labkit.fieldbus.can.confinement import BusEvent
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.length import exact_bits
