@@ -69,7 +69,7 @@ def test_the_columns_are_the_same_whoever_handed_in(nasty: Room) -> None:
         file.unlink()
     empty = list(pd.read_csv(written(nasty)[1] / "score-sheet.csv").columns)
     assert full == empty
-    assert full[-4:] == ["1 double", "2 parity", "3 plan", "slips"]
+    assert full[-5:] == ["1 double", "2 parity", "3 plan", "slips", "records"]
 
 
 def test_no_cell_is_a_formula_in_either_sheet(nasty: Room) -> None:

@@ -23,7 +23,16 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.records.guard import REFUSAL
-from labkit.classroom.records.schema import META, counting, erasing, marks, receipts
+from labkit.classroom.records.schema import (
+    META,
+    counting,
+    erasing,
+    erasures,
+    handed_on,
+    marks,
+    receipts,
+    renamed,
+)
 from labkit.classroom.records.store import Records
 from labkit.classroom.result import Result
 from labkit.errors import sentences
@@ -53,10 +62,12 @@ def scored(room: Room) -> Room:
     give(room.folder, "ann", "tiny", "double", ["0.5"], by="R. Ops", note="shown at the bench")
     void(room.folder, "tiny", "parity", reason="a misprint", by="R. Ops")
     export(room.folder, score(room.folder), room.path.with_name("out"))
-    with closing(sqlite3.connect(file_of(room))) as opened, opened:
-        opened.execute("INSERT INTO erasures VALUES (NULL, 'erased-1', 'asked', 1, '')")
-        opened.execute("INSERT INTO handed_on VALUES (NULL, 'export', '/elsewhere', '')")
-        opened.execute("INSERT INTO renamed VALUES (NULL, 'x', 'anne', 'misspelt', 'R. Ops', '')")
+    records = Records.of(room.folder)
+    erased = {"tombstone": "erased-1", "reason": "asked", "marks_kept": True, "erased_at": ""}
+    records.add(erasures, [erased])
+    records.add(handed_on, [{"what": "export", "folder": "/elsewhere", "written_at": ""}])
+    called = {"workbook": "x", "trainee": "anne", "reason": "misspelt", "by": "R. Ops", "since": ""}
+    records.add(renamed, [called])
     return room
 
 
