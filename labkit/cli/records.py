@@ -392,7 +392,7 @@ def export(
         done = export_class(opened, scoring, to, step)
     say(
         console,
-        f"{done.transcripts} transcripts, {done.certificates} certificates, results.csv and "
+        f"{done.transcripts} transcripts, {done.certificates} certificates, tables (oneroster) and "
         f"statements.jsonl are in {done.folder}.",
     )
     if opened.fields.pass_mark is None:

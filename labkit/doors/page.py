@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, ClassVar, Final, Protocol, runtime_checkable
 
+from labkit.doors.check import Ask, Key
+
 MISFIT: Final = "This page and this labkit do not fit together: open the page anew."
 
 
@@ -24,10 +26,11 @@ class ExercisePage:
 
     def __init__(
         self,
-        ask: dict[str, Any],
-        key: dict[str, Any] | None,
+        ask: Ask,
+        key: Key | None,
         steps: Sequence[Any] = (),  # noqa: ARG002
     ) -> None:
+        # A kind that reads them says of which of its types they are.
         self.ask = ask
         self.key = key
 
@@ -37,7 +40,7 @@ class ExercisePage:
         names = next(each for each in cls.__mro__ if "script" in vars(each))
         return Path(str(sys.modules[names.__module__].__file__)).with_name(cls.script)
 
-    def shown_ask(self) -> dict[str, Any]:
+    def shown_ask(self) -> Ask:
         """As much of `ask` as the page's script needs."""
         return self.ask
 

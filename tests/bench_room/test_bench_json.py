@@ -16,12 +16,12 @@ from labkit.bench.front import BenchFront
 from labkit.bench.possible import possible_faults
 from labkit.bench.recording import record
 from labkit.bench.situation import Situation
+from labkit.doors.installed import check_for
 from labkit.families.devicenet.bench.catalogue import CATALOGUE
 from labkit.families.devicenet.bench.faults import RateSet
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.errors import PlanError
-from labkit.kinds.diagnosis.check import DiagnosisCheck
 
 PLAN = Network(
     125,
@@ -150,7 +150,7 @@ verdicts = st.fixed_dictionaries(
     )
 )
 def test_no_answer_makes_the_check_raise(answer: object) -> None:
-    check = DiagnosisCheck()
+    check = check_for("diagnosis")
     verdict = check.check(ASK, KEY, answer)
     assert 0 <= verdict.credit <= 1
     assert isinstance(check.shown(ASK, answer), str)

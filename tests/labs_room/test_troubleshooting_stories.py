@@ -21,12 +21,13 @@ from labkit.bench.conductors import Wire
 from labkit.bench.faults import Draws
 from labkit.bench.recording import Recording, record
 from labkit.bench.situation import Situation, Terminal
+from labkit.doors.installed import check_for
 from labkit.families.devicenet.bench.bus import Change, simulate
 from labkit.families.devicenet.bench.catalogue import fault_from_json
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.devicenet.messages import DuplicateCheck
-from labkit.kinds.diagnosis.check import DiagnosisCheck, accepted_places
+from labkit.kinds.diagnosis.check import accepted_places
 from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario, draw
 
@@ -37,6 +38,7 @@ TRAFFIC_EVERY = 8
 BLOCKS = [range(start, start + 25) for start in range(0, DRAWS, 25)]
 CASES = tuple(each.id for each in lab(LAB).exercises if each.kind == "diagnosis")
 ON, OFF = Situation(power=True), Situation()
+CHECK = check_for("diagnosis")
 
 
 @cache
@@ -362,5 +364,5 @@ def test_the_repair_of_each_case_makes_the_bench_whole() -> None:
     for number in range(0, DRAWS, 10):
         for name in CASES:
             prepared = drawn(number).prepare(exercise(name))
-            right = DiagnosisCheck().right_answer(prepared.ask, prepared.key)
-            assert DiagnosisCheck().check(prepared.ask, prepared.key, right).credit == 1
+            right = CHECK.right_answer(prepared.ask, prepared.key)
+            assert CHECK.check(prepared.ask, prepared.key, right).credit == 1

@@ -13,7 +13,7 @@ from labkit.exchange.journal import now
 
 What = Literal["export", "print", "backup"]
 _THERE: Final = {
-    "export": "the pages of {id} in 'transcripts' and 'certificates', 'results.csv' and "
+    "export": "the pages of {id} in 'transcripts' and 'certificates', the folder 'oneroster' and "
     "'statements.jsonl'",
     "backup": "the whole file, and make a backup anew",
     "print": "the handout of {id} in 'handouts', 'all-handouts' and 'instructors-copy'",

@@ -25,7 +25,7 @@ from labkit.classroom.records.schema import CHAINED, META, links, marks
 from labkit.classroom.records.store import Records
 from labkit.cli import app
 
-OLDER = Path(__file__).parents[1] / "version_0_1" / "evening-class"
+OLDER = Path(__file__).parents[2] / "version_0_1" / "evening-class"
 
 
 @pytest.fixture

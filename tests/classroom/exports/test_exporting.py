@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from harmless_pages import NASTY, Page
 from sqlalchemy import select
-from test_sheets_and_pages import NASTY, Page
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.corrections.correcting import correct, void
@@ -40,7 +40,7 @@ def exported(room: Room, out: Path) -> Exported:
 
 
 def table(out: Path) -> list[dict[str, str]]:
-    with (out / "results.csv").open(encoding="utf-8", newline="") as stream:
+    with (out / "oneroster" / "results.csv").open(encoding="utf-8", newline="") as stream:
         return list(csv.DictReader(stream))
 
 

@@ -10,16 +10,13 @@ import zipfile
 from typing import Any
 
 import pytest
+from hand_in_desk import Desk
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tiny_class import Room
 
-from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.outcome import Task
-from labkit.classroom.handins.receiving import Examined
 from labkit.classroom.marks.marking import work
-from labkit.exchange.signing import sign
-from labkit.station.handin import signed_text
 
 SETTINGS = settings(
     deadline=None,
@@ -27,30 +24,6 @@ SETTINGS = settings(
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 NAMED = {"damaged", "foreign", "tampered"}
-
-
-class Desk:
-    """An examiner, a whole hand-in of Ann, and her key."""
-
-    def __init__(self, room: Room) -> None:
-        self.examiner = Examiner.of(room.folder)
-        self.data = room.hand_in("ann").read_bytes()
-        task = json.loads((room.home("ann") / "tiny.task.json").read_bytes())
-        self.key = str(task["signing_key"])
-
-    @property
-    def content(self) -> dict[str, Any]:
-        return dict(json.loads(self.data))
-
-    def look(self, data: bytes) -> Examined:
-        return self.examiner.reader.examine("x.handin.json", data)
-
-    def signed(self, content: Any) -> bytes:
-        """What a trainee who knows how to sign can make: they have their own key."""
-        signature = sign(self.key, signed_text(content))
-        return json.dumps({**content, "signature": signature}, ensure_ascii=False).encode(
-            "utf-8", "surrogatepass"
-        )
 
 
 @pytest.fixture

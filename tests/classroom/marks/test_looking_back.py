@@ -148,4 +148,5 @@ def test_steps_that_are_of_no_bench_end_the_path(handed: Room) -> None:
         lines = look_back(drawn, "quiet", {**right, "steps": [to_json(OHMS), step]})
         assert lines[1].startswith(f"1. {OHMS.words}")
         assert not lines[2].startswith("2. ") or lines[2].endswith("left.")
-    assert looked_back({}, {}, None) == []
+    nothing: Any = {}
+    assert looked_back(nothing, nothing, None) == []

@@ -23,6 +23,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.exporting import export
 from labkit.classroom.exports.pdf import find_browser, write_pdf
 from labkit.classroom.exports.printing import print_class
+from labkit.classroom.exports.roster_bundle import PERSONAL
 from labkit.classroom.exports.sheet import write_sheets
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.marks.by_hand import give
@@ -129,7 +130,8 @@ def without_roster_line(room: Room) -> None:
 
 def test_nothing_that_labkit_wrote_names_them(full: Room, name: str) -> None:
     before = traces(full, name, ID)
-    for needed in ("scores/analysis.html", "print/all-handouts.html", "out/november/results.csv"):
+    tables = [f"out/november/oneroster/{name}.csv" for name in PERSONAL]
+    for needed in ("scores/analysis.html", "print/all-handouts.html", *tables):
         assert needed in before, needed
     assert len(before) > 20
     others = {
@@ -260,7 +262,7 @@ def test_leftovers_of_killed_runs_go(full: Room, name: str) -> None:
         "scores/.overview.html.4711.part",
         "deal.json.part",
         "hand-ins/received/.0a.handin.json.4711.part",
-        "out/november/.results.csv.part",
+        "out/november/oneroster/.results.csv.part",
     ):
         (full.path / place).write_text(name)
     (full.path / "labs" / "engine.part").write_text("a drawing of the trainer's own")

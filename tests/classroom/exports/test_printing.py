@@ -13,7 +13,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.pdf import find_browser, write_pdf
 from labkit.classroom.exports.printing import lab_file, print_class, print_lab
 
-LIBRARY = Path(__file__).parents[1] / "library"
+LIBRARY = Path(__file__).parents[2] / "library"
 
 
 def test_every_trainee_gets_the_numbers_that_were_dealt(room: Room) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from test_bad_hand_ins import Desk
+from hand_in_desk import Desk
 from tiny_class import Room
 
 from labkit.classroom.errors import ClassError

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from test_sheets_and_pages import Page
+from harmless_pages import Page
 from tiny_class import MakeRoom, Room
 from typer.testing import CliRunner
 
@@ -118,7 +118,7 @@ def test_exports_hold_shares_of_what_is_marked(waiting: Room, tmp_path: Path) ->
     assert [one["result"]["score"]["scaled"] for one in of_lab] == [1, 0.75, 0]
     assert [one["result"]["score"]["max"] for one in of_lab] == [4, 4, 4]
     assert not any(one["result"]["completion"] for one in of_lab)
-    rows = pd.read_csv(out / "results.csv", keep_default_na=False)
+    rows = pd.read_csv(out / "oneroster" / "results.csv", keep_default_na=False)
     assert rows["comment"][1] == "4 of 8 marks wait"
 
 
@@ -144,7 +144,7 @@ def test_where_nothing_is_marked_there_is_no_percentage(
     out = tmp_path / "out"
     export(room.folder, score(room.folder), out)
     assert (out / "statements.jsonl").read_text() == ""
-    assert list(pd.read_csv(out / "results.csv")["scoreStatus"]) == ["submitted"]
+    assert list(pd.read_csv(out / "oneroster" / "results.csv")["scoreStatus"]) == ["submitted"]
     debrief = Debrief(str(room.path))
     assert "Every exercise waits for a mark of yours" in debrief.exercise().value
     said = CliRunner().invoke(app, ["score", str(room.path)], env={"COLUMNS": "160"}).output

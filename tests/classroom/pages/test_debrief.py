@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
-from test_sheets_and_pages import Page
+from harmless_pages import Page
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.analysis.charts import score_chart

@@ -7,8 +7,7 @@ from hashlib import sha256
 
 import pytest
 from fair_class import MakeFairRoom
-from test_correcting import corrected
-from tiny_class import MakeRoom, Room
+from tiny_class import MakeRoom, Room, corrected
 
 from labkit.classroom.corrections.changes import Changes
 from labkit.classroom.corrections.correcting import correct, void

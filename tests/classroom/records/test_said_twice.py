@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import Table, select
-from test_correcting import corrected
-from tiny_class import Room
+from tiny_class import Room, corrected
 
 from labkit.classroom.corrections.changes import Changes
 from labkit.classroom.corrections.correcting import correct, void

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
 import openpyxl
 import pandas as pd
 import pytest
+from harmless_pages import NASTY, Page
 from tiny_class import TINY_LAB, MakeRoom, Room
 
 from labkit.classroom.exports.sheet import harmless, write_sheets
@@ -17,18 +17,6 @@ from labkit.classroom.marks.results import Scoring
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.debrief import write_analysis
 from labkit.classroom.pages.reports import write_pages
-
-NASTY = [
-    "t1,<script>alert(1)</script>",
-    "t2,=HYPERLINK(1)",
-    "t3,\"+cmd|' /C calc'!A0\"",
-    "t4,-2+3",
-    "t5,@SUM(A1)",
-    "t6,＝1+1",
-    "t7,دانا <b>",
-    "t8,{{ 7 * 7 }} & Co",
-    "t9,{% raw %}",
-]
 
 
 def written(room: Room) -> tuple[Scoring, Path]:
@@ -114,45 +102,6 @@ def test_scoring_twice_writes_the_same_bytes(nasty: Room, monkeypatch: pytest.Mo
     monkeypatch.setattr("time.localtime", lambda *_: day.timetuple())
     written(nasty)
     assert {file.name: file.read_bytes() for file in scores.iterdir()} == before
-
-
-VOID = {"meta", "br", "img", "hr", "input", "link", "line", "rect", "circle", "path", "polyline"}
-
-
-class Page(HTMLParser):
-    """Tags that open and close, the text, and every address that a browser would ask for."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__(convert_charrefs=True)
-        self.open: list[str] = []
-        self.tags: set[str] = set()
-        self.addresses: list[str] = []
-        self.words = ""
-        self.feed(text)
-        self.close()
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.add(tag)
-        self.words += " "
-        names = [name for name, _ in attrs]
-        assert not [name for name in names if name.startswith("on")], names
-        self.addresses += [value or "" for name, value in attrs if name in ("src", "href")]
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.handle_starttag(tag, attrs)
-        if tag not in VOID:
-            self.open.pop()
-
-    def handle_endtag(self, tag: str) -> None:
-        if tag in VOID:
-            return
-        assert self.open, f"</{tag}> closes nothing"
-        assert self.open.pop() == tag
-
-    def handle_data(self, data: str) -> None:
-        self.words += data
 
 
 def pages(scores: Path) -> dict[str, Page]:

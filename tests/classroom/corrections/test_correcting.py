@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import shutil
-from pathlib import Path
 from typing import Any
 
 import pytest
-from tiny_class import MakeRoom, Room
+from tiny_class import MakeRoom, Room, corrected
 
 from labkit.classroom.corrections.changes import Changes
 from labkit.classroom.corrections.correcting import correct, void
@@ -24,17 +23,6 @@ def scored(room: Room) -> Room:
     room.hand_in("ben", {**room.right("ben"), "double": f"{2 * room.number('ben') + 1} m"})
     score(room.folder)
     return room
-
-
-def corrected(room: Room, *changes: tuple[str, str]) -> Path:
-    text = (room.path / "labs" / "tiny" / "lab.md").read_text("utf-8")
-    for old, new in changes:
-        assert old in text
-        text = text.replace(old, new, 1)
-    folder = room.path.parent / "corrected"
-    folder.mkdir(exist_ok=True)
-    (folder / "lab.md").write_text(text, encoding="utf-8")
-    return folder
 
 
 def told(changes: Changes) -> list[tuple[str, object, object]]:
