@@ -150,8 +150,7 @@ class Bench:
 
     @cached_property
     def trace(self) -> Any:
-        """What happens on the bus in the first seconds after power comes, as the bench stands: the
-        family's own record."""
+        """What happens on the bus in the first seconds after power comes: the family's record."""
         return self._run(RUN_S)
 
     @cached_property

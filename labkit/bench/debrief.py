@@ -20,17 +20,9 @@ from dataclasses import dataclass
 from labkit.bench.actions import Action
 from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
-from labkit.bench.faults import (
-    Fault,
-    Loose,
-)
+from labkit.bench.faults import Fault, Loose
 from labkit.bench.layout import EARTH
-from labkit.bench.measurements import (
-    Measurement,
-    Ohms,
-    Reading,
-    Volts,
-)
+from labkit.bench.measurements import Measurement, Ohms, Reading, Volts
 from labkit.bench.session import Session, Step
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal

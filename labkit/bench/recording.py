@@ -31,14 +31,7 @@ from labkit.bench.actions.plugs import refuse_live_plug
 from labkit.bench.bench import Bench
 from labkit.bench.layout import EARTH, Layout
 from labkit.bench.live import MICROVOLTS
-from labkit.bench.measurements import (
-    Look,
-    Measurement,
-    Ohms,
-    Reading,
-    SupplyCurrent,
-    Volts,
-)
+from labkit.bench.measurements import Look, Measurement, Ohms, Reading, SupplyCurrent, Volts
 from labkit.bench.meter import LIVE_REFUSAL, ohms_shown, volts_shown
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal

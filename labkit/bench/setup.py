@@ -68,7 +68,7 @@ class Setup(Protocol):
         """
 
     def dominant_shares(self, trace: Any, start_s: float) -> dict[str, float]:
-        """Share of the time from `start_s` on in which each device drives the bus, 0 to 1."""
+        """Share of the last second, from `start_s` on, in which each drives the bus, 0 to 1."""
 
     def first_bits(self, bench: Bench, talker: str) -> Sequence[int]:
         """The levels that a scope sees of a device's first frame, 0 dominant, 1 recessive."""

@@ -57,12 +57,12 @@ def bench(number: int, name: str, situation: Situation = ON) -> Bench:
     return Bench(Setup.from_json(prepared.ask["setup"]), faults, situation)
 
 
-@cache
 def planned(bench: Bench) -> Setup:
     assert isinstance(bench.setup, Setup)
     return bench.setup
 
 
+@cache
 def sound(number: int) -> Bench:
     return bench(number, "case-open").with_faults(())
 

@@ -15,7 +15,7 @@ ERROR_BITS: Final = 12
 
 
 def dominant_shares(traffic: Traffic, start_s: float) -> dict[str, float]:
-    """Share of the second from `start_s` on in which each device drives the bus, 0 to 1."""
+    """Share of a run's last second, from `start_s` on, in which each drives the bus, 0 to 1."""
     seconds: dict[str, list[float]] = {}
     for each in traffic.frames:
         if each.time_s >= start_s:

@@ -177,7 +177,7 @@ class Setup:
         return simulate(bench.devices, bench.ears, master, seconds, changes=changes)
 
     def dominant_shares(self, trace: Trace, start_s: float) -> dict[str, float]:
-        """Share of the time from `start_s` on in which each device drives the bus, 0 to 1."""
+        """Share of the last second, from `start_s` on, in which each drives the bus, 0 to 1."""
         return dominant_shares(trace, start_s)
 
     def first_bits(self, bench: Bench, talker: str) -> Sequence[int]:
