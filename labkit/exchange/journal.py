@@ -12,9 +12,10 @@ import os
 import secrets
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
+
+from labkit.exchange.clock import CLOCK
 
 MAX_ANSWER: Final = 20_000
 """Characters of JSON that one answer may take."""
@@ -63,7 +64,7 @@ class Journal:
 
     def append(self, event: str, **details: Any) -> dict[str, Any]:
         """Write one entry and wait until it is on disk. Raises `OSError`, or `ValueError`."""
-        entry = {"at": now(), "session": self._session, "event": event, **details}
+        entry = {"at": CLOCK.now(), "session": self._session, "event": event, **details}
         if _too_deep(entry):
             raise ValueError(f"The answer is nested more than {MAX_DEPTH} deep.")
         try:
@@ -178,8 +179,3 @@ def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
         )
         for exercise, here in found.items()
     }
-
-
-def now() -> str:
-    """The time as ISO 8601 in UTC, to the second."""
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -7,8 +7,9 @@ import re
 from pathlib import Path
 from typing import Any
 
+from labkit.exchange.clock import CLOCK
 from labkit.exchange.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION, TASK_ENDING
-from labkit.exchange.journal import HANDED_IN, Journal, now
+from labkit.exchange.journal import HANDED_IN, Journal
 from labkit.exchange.signing import sign
 from labkit.exchange.whole_file import write_whole
 from labkit.station.task_file import journal_path, read_task
@@ -39,7 +40,7 @@ def hand_in(task: dict[str, Any], journal: Journal) -> dict[str, Any]:
         "class": task["class"]["id"],
         "trainee": {"id": task["trainee"]["id"], "name": task["trainee"]["name"]},
         "lab": {name: task["lab"][name] for name in ("id", "version", "digest")},
-        "made_at": now(),
+        "made_at": CLOCK.now(),
         "unreadable_lines": text.unreadable,
         "journal": list(text.entries),
     }

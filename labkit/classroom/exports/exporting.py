@@ -30,7 +30,7 @@ from labkit.classroom.records.handed_on import remember
 from labkit.classroom.records.store import Records
 from labkit.classroom.result import Result
 from labkit.classroom.share import spoken_percent
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 
 _COLUMNS: Final = (
     *("sourcedId", "status", "dateLastModified", "lineItemSourcedId", "studentSourcedId"),
@@ -99,7 +99,7 @@ def transcript(folder: ClassFolder, scoring: Scoring, standing: Standing) -> str
         weight=folder.fields.weight,
         spoken=folder.fields.spoken,
         percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark),
-        written=folder.fields.spoken(now()),
+        written=folder.fields.spoken(CLOCK.now()),
     )
 
 

@@ -8,16 +8,16 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
 import orjson
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from labkit.classroom.dealing.seeds import signing_key
 from labkit.classroom.dealt import Deal, Dealt
+from labkit.classroom.moments import Moment
 from labkit.classroom.unlinked import LinkError, open_unlinked
 from labkit.errors import LabkitError
 from labkit.exchange.formats import HAND_IN_ENDING, HAND_IN_FORMAT, HAND_IN_VERSION
@@ -25,7 +25,6 @@ from labkit.exchange.journal import ANSWER
 from labkit.exchange.signing import signed
 from labkit.station.handin import signed_text
 
-TIME_FORMAT: Final = "%Y-%m-%dT%H:%M:%SZ"
 MAX_BYTES: Final = 5_000_000
 MAX_ENTRIES: Final = 50_000
 MAX_LOST: Final = 1_000_000
@@ -38,12 +37,6 @@ LINK: Final = (
     "put the file itself there."
 )
 Short = Annotated[str, Field(max_length=200)]
-
-
-def _is_a_time(value: str) -> str:
-    if value != datetime.strptime(value, TIME_FORMAT).strftime(TIME_FORMAT):
-        raise ValueError("not a time as labkit writes it")
-    return value
 
 
 class _Strict(BaseModel):
@@ -74,7 +67,7 @@ class HandInFields(_Strict):
     class_id: Short = Field(alias="class")
     trainee: HandInTrainee
     lab: HandInLab
-    made_at: Annotated[str, AfterValidator(_is_a_time)]
+    made_at: Moment
     unreadable_lines: Annotated[int, Field(ge=0, le=MAX_LOST)]
     journal: Annotated[list[dict[str, Any]], Field(max_length=MAX_ENTRIES)]
     signature: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
