@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from labkit.exchange.clock import CLOCK
+from labkit.exchange.whole_file import sync_folder
 
 MAX_ANSWER: Final = 20_000
 """Characters of JSON that one answer may take."""
@@ -74,7 +75,8 @@ class Journal:
         if len(line) > MAX_ANSWER:
             raise ValueError(f"The answer is longer than {MAX_ANSWER} characters.")
         with self.path.open("a+b") as file:
-            if file.seek(0, os.SEEK_END):
+            begun = file.seek(0, os.SEEK_END) > 0
+            if begun:
                 file.seek(-1, os.SEEK_END)
                 if file.read(1) != b"\n":
                     file.write(b"\n")
@@ -82,6 +84,8 @@ class Journal:
             file.write(line.encode("utf-8", "replace") + b"\n")
             file.flush()
             os.fsync(file.fileno())
+        if not begun:
+            sync_folder(self.path.parent)
         return entry
 
     def read(self) -> JournalText:

@@ -10,6 +10,7 @@ import os
 from pathlib import Path
 from urllib.parse import quote
 
+from labkit.exchange.whole_file import write_whole
 from labkit.station.handin import task_file_of
 from labkit.station.task_file import read_task
 
@@ -51,5 +52,5 @@ def _settings() -> Path:
     settings = Path(jupyter_data_dir()) / "labkit-settings"
     file = settings / "@jupyterlab" / "apputils-extension" / "notification.jupyterlab-settings"
     file.parent.mkdir(parents=True, exist_ok=True)
-    file.write_text(_QUIET, encoding="utf-8")
+    write_whole(file, _QUIET.encode())
     return settings

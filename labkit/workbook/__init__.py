@@ -9,7 +9,7 @@ from typing import Any
 import orjson
 
 from labkit.exchange.formats import TASK_ENDING
-from labkit.exchange.whole_file import writing_whole
+from labkit.exchange.whole_file import write_whole
 from labkit.lab.draw import Scenario
 from labkit.workbook.notebook import WORKBOOK_METADATA, notebook_data
 from labkit.workbook.task import task_data
@@ -49,7 +49,5 @@ class WorkbookFiles:
         less the umask.
         """
         for name, data in ((self.task_name, self.task), (self.notebook_name, self.notebook)):
-            if (folder / name).exists():
-                continue
-            with writing_whole(folder / name, mode=mode, synced=False) as stream:
-                stream.write(data)
+            if not (folder / name).exists():
+                write_whole(folder / name, data, mode=mode)

@@ -46,7 +46,9 @@ def test_each_entry_is_synced_to_disk_after_it_is_written(
     journal.append(OPENED, lab="x")
     for number in range(3):
         journal.append(ANSWER, exercise="e", answer=number)
-    assert [data.count(b"\n") for data in on_disk] == [1, 2, 3, 4]
+    # After the first entry the folder too, so that the new file's name lasts.
+    again = [1] if os.name == "posix" else []
+    assert [data.count(b"\n") for data in on_disk] == [1, *again, 2, 3, 4]
     assert on_disk[-1] == journal.path.read_bytes()
 
 

@@ -178,7 +178,7 @@ def _write_receipt(folder: ClassFolder, taken: Taken) -> None:
         after=rules.deadline is not None and taken.received_at > rules.deadline,
         by_receipt=rules.deadline_by == "received",
     )
-    Place(taken.page.parent, synced=False).write(page, taken.page.name)
+    Place(taken.page.parent).write(page, taken.page.name)
 
 
 def _missing_after_receipts(examiner: Examiner, records: Records) -> list[Dealt]:

@@ -170,9 +170,8 @@ def erase(folder: ClassFolder, trainee: str, *, reason: str, keep_marks: bool = 
 def retention_remark(folder: ClassFolder) -> str:
     """A sentence when the time is over until which the class was to be kept; "" before."""
     until = folder.fields.keep_until
-    if until is None or CLOCK.moment().astimezone(folder.fields.zone).date() <= date.fromisoformat(
-        until
-    ):
+    today = CLOCK.moment().astimezone(folder.fields.zone).date()
+    if until is None or today <= date.fromisoformat(until):
         return ""
     return (
         f"This class was to be kept until {until} ('keep_until' in class.yaml), and that is over: "
