@@ -10,9 +10,8 @@ import os
 from pathlib import Path
 from urllib.parse import quote
 
+from labkit.exchange.task_file import read_task, task_file_of
 from labkit.exchange.whole_file import write_whole
-from labkit.station.handin import task_file_of
-from labkit.station.task_file import read_task
 
 # Both would look for news on the internet and put a pop-up over the workbook.
 _QUIET = '{"fetchNews": "false", "checkForUpdates": false}'
@@ -21,7 +20,7 @@ _QUIET = '{"fetchNews": "false", "checkForUpdates": false}'
 def serve(notebook: Path, *, browser: bool, port: int) -> None:
     """Open `notebook` and serve it until Ctrl+C or a signal ends it.
 
-    Raises `StationError` when the workbook's task file is missing or damaged: better said here
+    Raises `TaskFileError` when the workbook's task file is missing or damaged: better said here
     than in the browser; `SystemExit` when the server cannot start.
     """
     read_task(task_file_of(notebook))

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import orjson
 
 from labkit.exchange.formats import TASK_ENDING
+from labkit.exchange.task_file import Task
 from labkit.exchange.whole_file import write_whole
 from labkit.lab.draw import Scenario
 from labkit.workbook.notebook import WORKBOOK_METADATA, notebook_data
@@ -27,7 +27,7 @@ class WorkbookFiles:
     task: bytes
 
     @staticmethod
-    def of(scenario: Scenario, task: dict[str, Any], stem: str | None = None) -> WorkbookFiles:
+    def of(scenario: Scenario, task: Task, stem: str | None = None) -> WorkbookFiles:
         """Build both files. `task` is what `task_data` returns for this scenario.
 
         `stem` is the files' name without its ending; the lab's id unless another is given.

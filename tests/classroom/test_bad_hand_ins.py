@@ -18,8 +18,8 @@ from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.outcome import Task
 from labkit.classroom.handins.receiving import Examined
 from labkit.classroom.marks.marking import work
+from labkit.exchange.hand_in import signed_text
 from labkit.exchange.signing import sign
-from labkit.station.handin import signed_text
 
 SETTINGS = settings(
     deadline=None,

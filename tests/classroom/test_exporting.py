@@ -27,8 +27,8 @@ from labkit.classroom.marks.standing import standings
 from labkit.classroom.people.personal import erase, held_of
 from labkit.classroom.records.schema import exported as exported_table
 from labkit.classroom.records.store import Records
+from labkit.exchange.hand_in import pack
 from labkit.language.problems import DefinitionError
-from labkit.station.handin import pack
 
 
 @pytest.fixture

@@ -29,8 +29,8 @@ from labkit.classroom.marks.results import Results
 from labkit.classroom.marks.scoring import mark_files, score
 from labkit.classroom.records.store import Records
 from labkit.classroom.result import Result
+from labkit.exchange.hand_in import signed_text
 from labkit.exchange.signing import sign
-from labkit.station.handin import signed_text
 
 SETTINGS = settings(
     deadline=None,

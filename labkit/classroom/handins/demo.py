@@ -21,11 +21,11 @@ from labkit.classroom.progress import Progress
 from labkit.doors.installed import check_for
 from labkit.exchange.clock import CLOCK, written
 from labkit.exchange.formats import JOURNAL_ENDING, TASK_ENDING
+from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import ANSWER, HINT, OPENED, Journal
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario
 from labkit.language.stream import Stream
-from labkit.station.handin import pack
 
 LAB: Final = "plan-the-trunk"
 # Of ten exercises, how many each trainee gets right, makes a slip in, and leaves blank.
