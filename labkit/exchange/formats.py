@@ -18,7 +18,6 @@ HAND_IN_FORMAT: Final = "labkit hand-in"
 HAND_IN_VERSION: Final = 1
 HAND_IN_ENDING: Final = ".handin.json"
 
-JOURNAL_VERSION: Final = 1
 JOURNAL_ENDING: Final = ".answers.jsonl"
 
 _Reader = TypeVar("_Reader")

@@ -127,10 +127,12 @@ def pack(task_path: Path, folder: Path | None = None) -> Path:
     """Make the hand-in of the workbook whose task file is `task_path`, and return where it is.
 
     It goes into `folder`, or beside the workbook. An older one is replaced whole or not at all.
-    Raises `TaskFileError` when the task cannot be read and `OSError` when nothing can be written.
+    Raises `TaskFileError` or `NewerVersionError` when task or journal cannot be read, and `OSError`
+    when nothing can be written.
     """
     task = read_task(task_path)
     journal = Journal(journal_path(task_path))
+    journal.read()  # A newer labkit's journal is left as it is.
     journal.append(HANDED_IN)
     content = hand_in(task, journal)
     target = (folder or task_path.parent) / file_name(

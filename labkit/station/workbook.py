@@ -31,7 +31,7 @@ class Workbook:
 
     @classmethod
     def open(cls, task_file: str) -> Workbook:
-        """Read the task and the journal. Raises `TaskFileError` or `StationError`."""
+        """Read the task and the journal. Raises a `LabkitError` with a sentence."""
         path = Path(task_file)
         workbook = cls(path, read_task(path))
         try:

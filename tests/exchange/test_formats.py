@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from labkit.exchange.formats import NewerVersionError, reader_of
 from labkit.exchange.hand_in import HandInError, read_hand_in
-from labkit.exchange.parts import each, misfit, of
+from labkit.exchange.parts import Parts, each, misfit, of
 from labkit.exchange.task_file import TaskFileError, read_task
 
 OLDER = Path(__file__).parents[1] / "version_0_1"
@@ -109,8 +109,8 @@ def test_any_json_in_its_parts_is_read_or_refused_with_a_sentence(parts: dict[st
 
 
 def test_the_way_leads_through_objects_and_lists() -> None:
-    parts = {"a": {"b": of(str)}, "c": each({"d": of(int)})}
-    whole = {"a": {"b": ""}, "c": [{"d": 1}], "more": 1}
+    parts: Parts = {"a": {"b": of(str)}, "c": each({"d": of(int)})}
+    whole: dict[str, Any] = {"a": {"b": ""}, "c": [{"d": 1}], "more": 1}
     assert misfit(whole, parts) == []
     assert misfit(whole, parts, only=True) == ["more"]
     assert misfit({**whole, "a": {}}, parts) == ["a", "b"]
