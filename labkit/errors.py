@@ -81,7 +81,7 @@ def _not_installed(package: str) -> str:
     """Which of labkit's extras the missing package comes with."""
     extra = "notebook" if package.startswith("jupyter") else "trainer"
     return (
-        f"This command needs more than is installed here: '{package}' is not there. "
+        f"This needs more than is installed here: '{package}' is not there. "
         # Double quotes can be pasted everywhere, in both command lines of Windows too.
         f'Do this once, then try again: pip install "labkit[{extra}]"'
     )

@@ -14,7 +14,7 @@ KINDS = [file.parent for file in sorted((LABKIT / "kinds").glob("*/kind.py"))]
 FLOORS = [
     ["fieldbus"],
     ["bench", "language", "exchange"],
-    ["doors"],
+    ["doors", "front_end"],
     ["lab"],
     ["kinds/common", "families"],
     ["kinds"],
@@ -47,6 +47,11 @@ MAY_LOAD = {
     "kind_named": set(),
 }
 """Who may load which part of a kind or family through `labkit.doors.installed`."""
+FAMILIES = {file.parent.name for file in (LABKIT / "families").glob("*/__init__.py")}
+OF_A_FAMILY = {
+    *("address_plan", "diagnosis", "frame", "plan_board", "supply_position", "switches", "wiring"),
+}
+"""The kinds that work for one network family only, because they name it. No more may come."""
 COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
 
 
@@ -193,6 +198,38 @@ def test_a_planted_load_of_a_part_is_found() -> None:
     assert not _loads(here, "from labkit.doors.installed import check_for\ncheck_for('choice')")
 
 
+def _families_named(source: str) -> set[str]:
+    """The families whose own modules a source imports, of labkit or of the library."""
+    modules = [module.split(".") for module in _imports(source)]
+    homes = (["labkit", "families"], ["labkit", "fieldbus"])
+    return {parts[2] for parts in modules if parts[:2] in homes and len(parts) > 2} & FAMILIES
+
+
+def _naming_a_family(paths: list[Path]) -> set[Path]:
+    own = LABKIT / "fieldbus", LABKIT / "families"
+    return {
+        path
+        for path in paths
+        if not any(path.is_relative_to(home) for home in own)
+        and _families_named(path.read_text(encoding="utf-8"))
+    }
+
+
+def test_the_bench_and_every_other_room_but_some_kinds_name_no_family() -> None:
+    naming = _naming_a_family(_modules())
+    of_kinds = {path for path in naming if path.is_relative_to(LABKIT / "kinds")}
+    assert naming - of_kinds == set()
+    assert {path.relative_to(LABKIT / "kinds").parts[0] for path in of_kinds} == OF_A_FAMILY
+
+
+def test_a_family_that_is_named_is_found() -> None:
+    assert {"devicenet"} == FAMILIES
+    assert _families_named("from labkit.fieldbus import devicenet") == {"devicenet"}
+    late = "def late():\n    import labkit.families.devicenet.bench.setup\n"
+    assert _families_named(late) == {"devicenet"}
+    assert not _families_named("from labkit.fieldbus.can.frame import Frame")
+
+
 @pytest.mark.parametrize("folder", KINDS, ids=lambda folder: folder.name)
 def test_a_kind_names_its_parts_and_loads_none(folder: Path) -> None:
     assert (folder / "__init__.py").read_text(encoding="utf-8") == ""
@@ -268,7 +305,7 @@ def test_fieldbus_needs_only_the_standard_library(path: Path) -> None:
 
 def test_checking_and_the_station_load_nothing_compiled() -> None:
     # Of a kind's files only those whose names begin with `read` may need a compiled package.
-    paths = [*_modules("doors"), *_modules("kinds"), *_modules("station")]
+    paths = [*_modules("doors"), *_modules("front_end"), *_modules("kinds"), *_modules("station")]
     names = [_name(path) for path in paths if not path.name.startswith("read")]
     program = (
         "import sys, importlib, labkit.lab.draw\n"
@@ -295,7 +332,12 @@ def test_the_statistics_of_a_class_know_no_database() -> None:
 def test_type_checks_know_every_folder_of_tests() -> None:
     settings = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["mypy"]
     known = {path.removeprefix("$MYPY_CONFIG_FILE_DIR/") for path in settings["mypy_path"]}
-    folders = {file.parent for file in (ROOT / "tests").rglob("*.py")}
+    # A package is found over the folder that it lies in.
+    folders = {
+        file.parent
+        for file in (ROOT / "tests").rglob("*.py")
+        if not (file.parent / "__init__.py").exists()
+    }
     assert {folder.relative_to(ROOT).as_posix() for folder in folders} <= known
 
 

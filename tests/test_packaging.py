@@ -27,17 +27,17 @@ class Hidden(importlib.abc.MetaPathFinder):
         if name.partition('.')[0] in hidden:
             raise ModuleNotFoundError(f'No module named {{name!r}}', name=name)
 sys.meta_path.insert(0, Hidden())
-from labkit.cli import main
-main()
+{then}
 """
+COMMAND = "from labkit.cli import main; main()"
 LAB = str(CLONE / "labs" / "plan-the-trunk")
 
 
 def _without(
-    hidden: list[str], *words: str, cwd: Path, **environment: str
+    hidden: list[str], *words: str, cwd: Path, then: str = COMMAND, **environment: str
 ) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-c", WITHOUT.format(hidden=hidden), *words],
+        [sys.executable, "-c", WITHOUT.format(hidden=hidden, then=then), *words],
         cwd=cwd,
         capture_output=True,
         text=True,
@@ -71,6 +71,13 @@ def test_a_trainers_command_says_what_to_install(words: list[str], tmp_path: Pat
     (line,) = done.stderr.splitlines()
     assert 'pip install "labkit[trainer]"' in line
     assert list(tmp_path.iterdir()) == []
+
+
+def test_an_instructors_notebook_says_what_to_install(tmp_path: Path) -> None:
+    done = _without(TRAINERS, cwd=tmp_path, then="from labkit.desk import ClassDay")
+    assert done.returncode == 1
+    (line,) = done.stderr.splitlines()
+    assert 'pip install "labkit[trainer]"' in line
 
 
 def test_opening_a_workbook_says_what_to_install(tmp_path: Path) -> None:

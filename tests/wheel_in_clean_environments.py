@@ -4,7 +4,8 @@
 
 It builds the wheel, takes the oldest and the newest Python of this computer that labkit runs on,
 and on each installs `[trainer]` and runs `labkit demo` from an empty folder, installs what a
-trainee has, answers and hands in a workbook there, and scores that hand-in at the trainer's.
+trainee has, answers and hands in a workbook there, and scores that hand-in at the trainer's. A
+package that brings an exercise kind is then built, installed beside both, and goes the same way.
 """
 
 from __future__ import annotations
@@ -18,7 +19,10 @@ import sys
 import tempfile
 import zipfile
 from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
+
+from another_kind import PACKAGE, through_the_house
 
 CLONE = Path(__file__).parents[1]
 OLDEST = (3, 11)
@@ -126,6 +130,10 @@ def try_out(wheel: Path, python: Path, folder: Path) -> None:
     with (room / "scores" / "score-sheet.csv").open(encoding="utf-8-sig", newline="") as stream:
         first = next(csv.DictReader(stream))
     assert (first["id"], first["state"], first["percent"]) == ("t01", "scored", "100.0"), first
+
+    for own in (trainer, trainee):
+        run(UV, "pip", "install", "--quiet", "--python", own, PACKAGE)
+    through_the_house(folder / "empty", partial(run, trainer), partial(run, trainee))
 
 
 def main() -> None:

@@ -5,32 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from functools import cached_property, lru_cache
-from typing import Final
+from functools import cached_property
+from typing import Any, Final
 
-from labkit.bench.faults import (
-    AddressSet,
-    Babbling,
-    DeviceDead,
-    Fault,
-    IoSizes,
-    Loose,
-    RateSet,
-    ScanListAs,
-    checked,
-)
+from labkit.bench.ears import Ears
+from labkit.bench.faults import Fault, Loose, checked
 from labkit.bench.layout import Layout
 from labkit.bench.live import NOTHING, Live, Potentials
 from labkit.bench.meter import LIVE_REFUSAL, Shown, amperes_shown, ohms_shown, volts_shown
 from labkit.bench.setup import Setup
 from labkit.bench.signals import Signals
 from labkit.bench.situation import Situation, Terminal
-from labkit.bench.station_on_bus import BusDevice, Ears, Master
-from labkit.bench.traffic import Change, simulate
-from labkit.bench.traffic_trace import Trace
 from labkit.bench.wiring import Wiring
-from labkit.fieldbus.can.frame import Frame
-from labkit.fieldbus.can.wire import encode
 from labkit.fieldbus.circuit import all_resistances, resistance
 
 RUN_S: Final = 6.0
@@ -38,8 +24,6 @@ RUN_S: Final = 6.0
 LONG_RUN_S: Final = 20.0
 """Seconds of a longer watch: time for a loose contact to go, for time-outs, and for all to come
 back. A device takes up to 4.5 s to be scanned again: self-test, two checks, the scanner's wait."""
-ERROR_BITS: Final = 12
-"""Dominant bits of an error frame: two flags of six (ISO 11898-1)."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +62,7 @@ class Bench:
         object.__setattr__(same, "_wired", wired)
         return same
 
-    def knowing(self, trace: Trace) -> Bench:
+    def knowing(self, trace: Any) -> Bench:
         """The same bench with its run, played already."""
         same = self.alike(self._alike)
         same.__dict__["trace"] = trace
@@ -160,51 +144,24 @@ class Bench:
         return Signals(self.live).ears if self.live else Ears({})
 
     @cached_property
-    def devices(self) -> tuple[BusDevice, ...]:
-        """The devices as they stand on the bus now."""
-        powered = self.live.powered if self.live else frozenset()
-        addresses = {f.device: f.address for f in self.faults if isinstance(f, AddressSet)}
-        rates = {f.device: f.rate for f in self.faults if isinstance(f, RateSet)}
-        sizes = {f.device: f for f in self.faults if isinstance(f, IoSizes)}
-        lifeless = {f.device for f in self.faults if isinstance(f, DeviceDead)}
-        babbling = {f.device for f in self.faults if isinstance(f, Babbling)}
-        found = []
-        for name, device in self.layout.devices.items():
-            equipment = self.setup.equipment[name]
-            if name in sizes:
-                new = sizes[name]
-                equipment = replace(
-                    equipment, input_bytes=new.input_bytes, output_bytes=new.output_bytes
-                )
-            found.append(
-                BusDevice(
-                    name,
-                    addresses.get(name, device.address or 0),
-                    rates.get(name, self.setup.plan.data_rate),
-                    equipment,
-                    powered=name in powered,
-                    dead=name in lifeless,
-                    babbling=name in babbling,
-                )
-            )
-        return tuple(found)
+    def devices(self) -> tuple[Any, ...]:
+        """The devices as they stand on the bus now, as the family's own objects."""
+        return self.setup.devices_on(self)
 
     @cached_property
-    def trace(self) -> Trace:
-        """What happens on the bus in the first seconds after power comes, as the bench stands."""
+    def trace(self) -> Any:
+        """What happens on the bus in the first seconds after power comes, as the bench stands: the
+        family's own record."""
         return self._run(RUN_S)
 
     @cached_property
-    def long_trace(self) -> Trace:
+    def long_trace(self) -> Any:
         """The same for a longer time, `LONG_RUN_S`."""
         return self._run(LONG_RUN_S)
 
-    def _run(self, seconds: float) -> Trace:
-        changes = [
-            Change(at, later.devices, later.ears)
-            for at, later in ((at, self._later(at)) for at in self._loose_moments(seconds))
-        ]
-        return simulate(self.devices, self.ears, self.master, seconds, changes=changes)
+    def _run(self, seconds: float) -> Any:
+        later = [(at, self._later(at)) for at in self._loose_moments(seconds)]
+        return self.setup.run(self, later, seconds)
 
     def _loose_moments(self, seconds: float) -> list[float]:
         """When a loose contact opens or closes within a run, s after power-up."""
@@ -246,24 +203,7 @@ class Bench:
     @cached_property
     def dominant_shares(self) -> dict[str, float]:
         """Share of the run's last second in which each device drives the bus dominant, 0 to 1."""
-        seconds: dict[str, list[float]] = {}
-        for each in self.trace.frames:
-            if each.time_s >= RUN_S - 1:
-                bits = _dominant_bits(each.frame) if each.through else ERROR_BITS
-                seconds.setdefault(each.sender, []).append(bits / (each.rate * 1000))
-        return {name: min(math.fsum(times), 1.0) for name, times in seconds.items()}
-
-    @property
-    def master(self) -> Master:
-        """The scanner with the scan list that it holds."""
-        lists = [fault.entries for fault in self.faults if isinstance(fault, ScanListAs)]
-        entries = lists[0] if lists else self.setup.entries
-        return Master(self.setup.scanner, entries, self.setup.scan_every_ms)
-
-
-@lru_cache(maxsize=4096)
-def _dominant_bits(frame: Frame) -> int:
-    return encode(frame).levels.count(0)
+        return self.setup.dominant_shares(self.trace, RUN_S - 1)
 
 
 _WORKED_OUT: Final = tuple(n for n, v in vars(Bench).items() if isinstance(v, cached_property))

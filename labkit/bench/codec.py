@@ -4,46 +4,60 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import MISSING, fields
-from typing import Any, TypeVar
+from dataclasses import MISSING, dataclass, fields
+from functools import lru_cache
+from typing import Any, TypeVar, get_type_hints
 
-from labkit.bench.actions import ACTIONS, Action
+from labkit.bench.actions import Action
 from labkit.bench.conductors import Wire
-from labkit.bench.faults import KINDS, Fault
-from labkit.bench.measurements import MEASUREMENTS, Measurement
-from labkit.bench.setup import entry_from_json, entry_to_json
+from labkit.bench.faults import Fault
+from labkit.bench.json_fields import reader, writer
+from labkit.bench.measurements import Measurement
 from labkit.bench.situation import Terminal
-from labkit.fieldbus.devicenet.scanlist import ScanEntry
 from labkit.fieldbus.errors import PlanError
 
 T = TypeVar("T", bound=Fault | Action | Measurement)
-_TERMINALS = {"a", "b"}
-_NAMES = {"connector", "place", "end", "supply", "device", "piece", "cable", "listener", "talker"}
-_WHOLE = {"address", "rate", "input_bytes", "output_bytes"}
-_NUMBERS = {"ohm", "ampere", "metres", "position", "every_s", "open_s", "seconds"}
+_WANTED = {str: "give a name", int: "give a whole number", float: "give a number"}
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """Every kind of fault, action and measurement of a family's bench, each by its name.
+
+    `costs` are the minutes that each step takes unless the lab says otherwise.
+    """
+
+    faults: Mapping[str, type[Fault]]
+    actions: Mapping[str, type[Action]]
+    measurements: Mapping[str, type[Measurement]]
+    costs: Mapping[str, float]
+
+    def fault_from_json(self, data: object) -> Fault:
+        """Read a fault; `PlanError` says what does not fit."""
+        return _read(data, self.faults, "fault")
+
+    def action_from_json(self, data: object) -> Action:
+        """Read an action; `PlanError` says what does not fit."""
+        return _read(data, self.actions, "action")
+
+    def measurement_from_json(self, data: object) -> Measurement:
+        """Read a measurement; `PlanError` says what does not fit."""
+        return _read(data, self.measurements, "measurement")
+
+    def step_from_json(self, data: object) -> Measurement | Action:
+        """Read a step, a measurement or an action; `PlanError` says what does not fit."""
+        kind = data.get("kind") if isinstance(data, Mapping) else None
+        known = isinstance(kind, str) and kind in self.measurements
+        return self.measurement_from_json(data) if known else self.action_from_json(data)
 
 
 def to_json(thing: Fault | Action | Measurement) -> dict[str, Any]:
     """A fault, an action or a measurement as plain JSON."""
     data: dict[str, Any] = {"kind": thing.kind}
     for item in fields(thing):
-        data[item.name] = _plain(getattr(thing, item.name))
+        write = writer(item) or _plain
+        data[item.name] = write(getattr(thing, item.name))
     return data
-
-
-def fault_from_json(data: object) -> Fault:
-    """Read a fault; `PlanError` says what does not fit."""
-    return _read(data, KINDS, "fault")
-
-
-def action_from_json(data: object) -> Action:
-    """Read an action; `PlanError` says what does not fit."""
-    return _read(data, ACTIONS, "action")
-
-
-def measurement_from_json(data: object) -> Measurement:
-    """Read a measurement; `PlanError` says what does not fit."""
-    return _read(data, MEASUREMENTS, "measurement")
 
 
 def _plain(value: Any) -> Any:
@@ -51,10 +65,6 @@ def _plain(value: Any) -> Any:
         return value.label
     if isinstance(value, Terminal):
         return value.text
-    if isinstance(value, ScanEntry):
-        return entry_to_json(value)
-    if isinstance(value, tuple):
-        return [_plain(item) for item in value]
     return value
 
 
@@ -66,7 +76,7 @@ def _read(data: object, kinds: Mapping[str, type[T]], what: str) -> T:
     given = {name: value for name, value in data.items() if name != "kind"}
     _require_fields(given, chosen, f"{what} of kind {kind!r}")
     try:
-        return chosen(**{k: _value(what, k, v) for k, v in given.items()})
+        return chosen(**{k: _value(chosen, k, v) for k, v in given.items()})
     except (TypeError, KeyError, AttributeError, OverflowError) as error:
         raise PlanError(f"This {what} of kind {kind!r} has fields that do not fit it.") from error
 
@@ -82,37 +92,27 @@ def _require_fields(given: Mapping[Any, Any], chosen: type[T], what: str) -> Non
             raise PlanError(f"A {what} needs the field {name!r}.")
 
 
-def _value(what: str, name: str, value: Any) -> Any:
-    if name == "wire" or (what == "fault" and name in _TERMINALS):
+@lru_cache(maxsize=256)
+def _types(chosen: type[Any]) -> dict[str, Any]:
+    """The type of each field, or the function that reads it."""
+    hints = get_type_hints(chosen)
+    return {item.name: reader(item) or hints[item.name] for item in fields(chosen)}
+
+
+def _value(chosen: Any, name: str, value: Any) -> Any:
+    wanted = _types(chosen)[name]
+    if wanted is Wire:
         return Wire.named(value)
-    if name in _TERMINALS:
+    if wanted is Terminal:
         return Terminal.from_text(value)
-    if name == "entries" and value is not None:
-        return tuple(entry_from_json(entry) for entry in value)
-    if name == "terminals":
-        return _terminals(value)
+    if wanted not in _WANTED:
+        return wanted(value)
     number = isinstance(value, int | float) and not isinstance(value, bool)
     fits = (
-        (name in _NAMES and isinstance(value, str))
-        or (name in _WHOLE and number and isinstance(value, int))
-        or (name in _NUMBERS and number and math.isfinite(value))
-        or (name == "entries" and value is None)
+        (wanted is str and isinstance(value, str))
+        or (wanted is int and number and isinstance(value, int))
+        or (wanted is float and number and math.isfinite(value))
     )
     if not fits:
-        raise PlanError(f"{value!r} in {name!r} does not fit: {_wanted(name)}.")
+        raise PlanError(f"{value!r} in {name!r} does not fit: {_WANTED[wanted]}.")
     return value
-
-
-def _wanted(name: str) -> str:
-    if name in _WHOLE:
-        return "give a whole number"
-    return "give a number" if name in _NUMBERS else "give a name"
-
-
-def _terminals(value: Any) -> tuple[int, ...]:
-    landed = tuple(value) if isinstance(value, list | tuple) else ()
-    if len(landed) != 5 or not all(type(t) is int and 0 <= t <= 5 for t in landed):
-        raise PlanError(
-            f"{value!r} in 'terminals' does not fit: give five terminals, 1 to 5 or 0 for none."
-        )
-    return landed

@@ -16,37 +16,24 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 from labkit.bench.actions import Action
 from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import (
-    AddressSet,
-    Babbling,
     Fault,
-    IoSizes,
     Loose,
-    RateSet,
-    ScanListAs,
 )
 from labkit.bench.layout import EARTH
 from labkit.bench.measurements import (
-    FrameLog,
-    Indicators,
     Measurement,
     Ohms,
     Reading,
-    ScannerReport,
     Volts,
 )
 from labkit.bench.session import Session, Step
 from labkit.bench.setup import Setup
-from labkit.bench.shared_play import SharedPlay
 from labkit.bench.situation import Situation, Terminal
-
-NOT_WIRED: Final = (AddressSet, RateSet, Babbling, IoSizes, ScanListAs)
-"""Faults that leave every voltage on the bench as it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +67,7 @@ class Look:
 
 def usual_measurements(setup: Setup) -> tuple[Measurement, ...]:
     """What a good troubleshooter would think of: at every device, every telling pair."""
-    found: list[Measurement] = [Indicators()]
+    found = [setup.first_look()]
     for connector in setup.layout.device_connectors.values():
         at = {wire: Terminal.of(connector.id, wire) for wire in Wire}
         pairs = (
@@ -105,7 +92,7 @@ class Suspects:
         self._read: dict[tuple[Fault, Measurement, Situation], Reading] = {}
         self._standing: dict[tuple[Fault, Situation], Bench] = {}
         self._wired: dict[tuple[frozenset[Fault], Situation], Bench] = {}
-        self._plays = SharedPlay()
+        self._plays = healthy.setup.shared_play()
         self._probed = tuple({t for m in measurements if isinstance(m, Ohms) for t in (m.a, m.b)})
 
     def reading(self, fault: Fault, measurement: Measurement, situation: Situation) -> Reading:
@@ -114,7 +101,7 @@ class Suspects:
         key = (fault, measurement, situation)
         if key not in self._read:
             here = self._here(fault, situation)
-            if isinstance(measurement, ScannerReport | FrameLog) or _usual_watch(measurement):
+            if measurement.of_traffic:
                 here = self._played(fault, here)
             self._read[key] = measurement.take(here)
         return self._read[key]
@@ -128,7 +115,7 @@ class Suspects:
         place = (fault, situation)
         if place not in self._standing:
             bench = self._benches[fault].standing(situation)
-            wired = frozenset() if isinstance(fault, NOT_WIRED) else bench.faults
+            wired = bench.faults if fault.wired else frozenset()
             if (wired, situation) not in self._wired:
                 alike = self._wired[wired, situation] = bench.with_faults(wired)
                 alike.foresee(self._probed)
@@ -153,8 +140,11 @@ class Suspects:
     def _agrees(
         self, fault: Fault, measurement: Measurement, situation: Situation, seen: Reading
     ) -> bool:
-        if _usual_watch(measurement) and not isinstance(fault, Loose):
-            return self._plays.agrees(self._here(fault, _timeless(fault, situation)), seen)
+        if measurement.of_traffic and not isinstance(fault, Loose):
+            here = self._here(fault, _timeless(fault, situation))
+            told = self._plays.agrees(here, measurement, seen)
+            if told is not None:
+                return told
         return self.reading(fault, measurement, situation).agrees(seen)
 
     def expected_left(
@@ -190,10 +180,6 @@ class Suspects:
             if gain > 1e-9 and (best is None or gain > best.bits_per_minute):
                 best = Advice(measurement, left, cost, gain)
         return best
-
-
-def _usual_watch(measurement: Measurement) -> bool:
-    return isinstance(measurement, Indicators) and not measurement.long
 
 
 def _timeless(fault: Fault, situation: Situation) -> Situation:

@@ -15,7 +15,7 @@ from labkit.bench.conductors import WIRES
 from labkit.bench.faults import Fault
 from labkit.bench.measurements import Measurement, Reading
 from labkit.bench.recording import Recording
-from labkit.bench.session import COSTS, Session, step_from_json
+from labkit.bench.session import Session
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.fieldbus.errors import PlanError
@@ -36,7 +36,7 @@ class BenchFront:
         if (faults is None) == (recording is None):
             raise PlanError("Give the bench with its faults or a recording of it: one of the two.")
         self.setup = setup
-        self._costs = {**COSTS, **(costs or {})}
+        self._costs = {**setup.catalogue.costs, **(costs or {})}
         self._start = start or Situation()
         self._session: Session | None = None
         self._recording: Recording | None = None
@@ -62,7 +62,7 @@ class BenchFront:
 
     def take(self, data: object) -> dict[str, Any]:
         """Take one step, as JSON. Raises `PlanError` for what makes no sense on this bench."""
-        did = step_from_json(data)
+        did = self.setup.catalogue.step_from_json(data)
         reading, cost = self._taken(did)
         entry = {
             "kind": did.kind,

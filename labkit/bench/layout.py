@@ -13,10 +13,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from labkit.fieldbus.devicenet.network import TOLERANCE, Network
-from labkit.fieldbus.devicenet.parts import Device, Drop, Supply, Tap
+from labkit.bench.plan import Cabling, Device, Drop, Plan, Supply, Tap
 from labkit.fieldbus.errors import PlanError
 
+TOLERANCE = 1e-9
+"""Metres within which two positions are the same: rounding, not a distance."""
 LEFT_END = "left end"
 RIGHT_END = "right end"
 EARTH = "earth"
@@ -59,9 +60,10 @@ class Piece:
 
 @dataclass(frozen=True)
 class Layout:
-    """All connectors and pieces of a plan, in trunk order; made by `Layout(plan)`."""
+    """All connectors and pieces of a plan, in trunk order; made by `Layout(plan, cabling)`."""
 
-    plan: Network
+    plan: Plan
+    cabling: Cabling = field(compare=False, repr=False)
     connectors: Mapping[str, Connector] = field(init=False, compare=False, repr=False)
     pieces: Mapping[str, Piece] = field(init=False, compare=False, repr=False)
 
@@ -121,13 +123,13 @@ class Layout:
         return {c.socket: c for c in self.connectors.values() if c.kind == "device"}
 
 
-def _named_supplies(plan: Network) -> Iterator[tuple[str, Supply]]:
+def _named_supplies(plan: Plan) -> Iterator[tuple[str, Supply]]:
     several = len(plan.supplies) > 1
     for number, supply in enumerate(plan.supplies, 1):
         yield supply.name or (f"supply {number}" if several else "supply"), supply
 
 
-def _require_ends_terminated(plan: Network) -> None:
+def _require_ends_terminated(plan: Plan) -> None:
     places = sorted(terminator.position for terminator in plan.terminators or ())
     if not plan.supplies:
         raise PlanError("A bench needs a plan with at least one supply.")
@@ -143,7 +145,7 @@ def _require_ends_terminated(plan: Network) -> None:
 
 
 class _Builder:
-    def __init__(self, plan: Network) -> None:
+    def __init__(self, plan: Plan) -> None:
         self.plan = plan
         self.connectors: dict[str, Connector] = {}
         self.pieces: dict[str, Piece] = {}
@@ -156,7 +158,7 @@ class _Builder:
             for name, supply in _named_supplies(plan)
         ]
         points += [(tap.position, tap.name, tap) for tap in plan.taps]
-        points.sort(key=lambda point: (point[0], isinstance(point[2], Tap)))
+        points.sort(key=lambda point: (point[0], not isinstance(point[2], str)))
         before = self._add(LEFT_END, "terminator at the left end", "terminator", LEFT_END, 0.0)
         reached = 0.0
         for position, joint, what in points:
@@ -164,13 +166,13 @@ class _Builder:
             self._cable(before, here, reached, position)
             before = self._port(joint, "right", position)
             reached = position
-            if isinstance(what, Tap):
-                self._drops(what)
-            else:
+            if isinstance(what, str):
                 lead = self._add(
                     f"{joint}, lead", f"{joint}, the supply's lead", "drop", joint, position
                 )
                 self._feed(lead, what, position)
+            else:
+                self._drops(what)
         end = plan.trunk_length
         last = self._add(RIGHT_END, "terminator at the right end", "terminator", RIGHT_END, end)
         self._cable(before, last, reached, end)

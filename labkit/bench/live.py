@@ -2,8 +2,8 @@
 
 A supply is a source behind its inner resistance that gives no more than its rating: beyond, it
 holds its current and its voltage falls (a model of a limited supply, no source; without a rating
-8 A, the most a trunk carries). A diode in its power tap lets nothing flow back. A device draws
-its current from 11 V up (nodes need 11 to 25 V, ODVA PUB00027R1), less below, nothing backwards.
+the most a trunk carries). A diode in its power tap lets nothing flow back. A device draws its
+current from the least voltage that it needs (`Cabling`), less below, nothing backwards.
 An idle transceiver holds both wires at 2.5 V above its own V- through its inputs; a dominant one
 drives them apart, with the levels of `labkit.fieldbus.line.Transceiver`.
 """
@@ -17,6 +17,7 @@ from typing import Final
 
 from labkit.bench.driven import Driver, Increments
 from labkit.bench.faults import DeviceDead, Draws, SupplyDead, SupplyReversed, SupplyWeak
+from labkit.bench.plan import Supply
 from labkit.bench.wiring import Wiring, middle_node, part_node
 from labkit.fieldbus.circuit import (
     Circuit,
@@ -31,13 +32,8 @@ from labkit.fieldbus.circuit import (
     VoltageSource,
     solve,
 )
-from labkit.fieldbus.devicenet.cable import cable_type
-from labkit.fieldbus.devicenet.parts import Supply
 from labkit.fieldbus.line import Transceiver
 
-LEAST_VOLT: Final = 11.0
-MOST_VOLT: Final = 25.0
-"""Volts that a node needs between V+ and V-: 11 to 25 (ODVA PUB00027R1)."""
 IDLE_VOLT: Final = 2.5
 """CAN_H and CAN_L of an idle bus above V- (ISO 11898-2)."""
 INNER_OHM: Final = 1e-3
@@ -56,7 +52,6 @@ _HALF_OHM: Final = _DRIVER.output_ohm / 2
 _DOMINANT: Final = Driver(IDLE_VOLT, _HALF_VOLT, _HALF_OHM)
 INSIDE: Final = " inside"
 """Ends the name of a supply's inner resistor."""
-_MOST_AMPERE: Final = cable_type("thick").current_limit()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +117,7 @@ class Live:
 
     def __init__(self, wiring: Wiring) -> None:
         self.wiring = wiring
+        self._cabling = wiring.layout.cabling
         faults = wiring.faults
         self._dead = {f.supply for f in faults if isinstance(f, SupplyDead)}
         self._weak = {f.supply: f.ampere for f in faults if isinstance(f, SupplyWeak)}
@@ -174,7 +170,7 @@ class Live:
         return Potentials.of(solution), amperes
 
     def _limit(self, name: str) -> float:
-        plate = self.wiring.layout.supplies[name].rating or _MOST_AMPERE
+        plate = self.wiring.layout.supplies[name].rating or self._cabling.most_ampere
         return min(plate, self._weak.get(name, plate))
 
     def _supply(self, name: str) -> Supply:
@@ -259,24 +255,26 @@ class Live:
     @cached_property
     def _loads(self) -> tuple[Element, ...]:
         loads: list[Element] = []
+        least = self._cabling.least_volt
         for device in self.wiring.layout.devices.values():
             ends = (part_node(device.name, 5), part_node(device.name, 1))
             name = f"{device.name} load"
             ampere = self._draws.get(device.name, device.current)
             if device.constant_power and device.name not in self._draws:
-                loads.append(PowerLoad(name, *ends, device.constant_power, LEAST_VOLT))
+                loads.append(PowerLoad(name, *ends, device.constant_power, least))
             elif ampere:
-                loads.append(CurrentLoad(name, *ends, ampere, LEAST_VOLT))
+                loads.append(CurrentLoad(name, *ends, ampere, least))
         return tuple(loads)
 
     @cached_property
     def powered(self) -> frozenset[str]:
-        """The devices with 11 to 25 V between V+ and V-, the right way round."""
+        """The devices with enough and not too many volts from V- to V+."""
         fed = self._fed.potentials
+        least, most = self._cabling.least_volt, self._cabling.most_volt
         return frozenset(
             device
             for device in self.wiring.layout.devices
-            if LEAST_VOLT <= fed.between(part_node(device, 5), part_node(device, 1)) <= MOST_VOLT
+            if least <= fed.between(part_node(device, 5), part_node(device, 1)) <= most
         )
 
     def works(self, device: str) -> bool:

@@ -6,29 +6,23 @@ from typing import Any
 
 from labkit.bench.actions import (
     Action,
-    Download,
     FitEarth,
     FitTerminator,
     Land,
     PartFromEarth,
     RemoveTerminator,
     ReplaceCable,
-    ReplaceDevice,
     ReplaceSupply,
-    SetSwitches,
     TurnSupply,
 )
 from labkit.bench.codec import to_json
 from labkit.bench.faults import (
-    AddressSet,
     AtConnector,
-    AtDevice,
     AtPiece,
     AtSupply,
     Earthed,
     Fault,
     NotEarthed,
-    RateSet,
     SupplyReversed,
     TerminatorExtra,
     TerminatorMissing,
@@ -59,13 +53,4 @@ def _actions(setup: Setup, fault: Fault) -> list[Action]:
         return [ReplaceSupply(fault.supply)]
     if isinstance(fault, AtPiece):
         return [ReplaceCable(fault.piece)]
-    if isinstance(fault, AtDevice):
-        switches = SetSwitches(
-            fault.device,
-            setup.layout.device(fault.device).address or 0,
-            setup.plan.data_rate,
-        )
-        if isinstance(fault, AddressSet | RateSet):
-            return [switches]
-        return [ReplaceDevice(fault.device), switches]
-    return [Download()]
+    return [*setup.mend(fault)]

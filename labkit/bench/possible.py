@@ -7,15 +7,10 @@ from itertools import combinations
 
 from labkit.bench.conductors import POWER, SIGNAL, WIRES, Wire
 from labkit.bench.faults import (
-    AddressSet,
-    Babbling,
     Broken,
-    DeviceDead,
     Earthed,
     Fault,
     NotEarthed,
-    RateSet,
-    ScanListAs,
     SupplyDead,
     SupplyReversed,
     TerminatorExtra,
@@ -25,7 +20,6 @@ from labkit.bench.faults import (
 )
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.bench.setup import Setup
-from labkit.fieldbus.devicenet.cable import DATA_RATES
 
 
 def possible_faults(setup: Setup) -> tuple[Fault, ...]:
@@ -46,9 +40,7 @@ def _possible(setup: Setup) -> Iterator[Fault]:
         yield SupplyDead(supply)
         yield SupplyReversed(supply)
     yield NotEarthed()
-    yield from _of_devices(setup)
-    for entry in setup.entries:
-        yield ScanListAs(tuple(other for other in setup.entries if other is not entry))
+    yield from setup.possible_faults()
 
 
 def _at_connectors(layout: Layout) -> Iterable[Fault]:
@@ -68,15 +60,3 @@ def _at_connectors(layout: Layout) -> Iterable[Fault]:
                 for a, b in combinations(WIRES, 2)
                 if {a, b} != {Wire.DRAIN, Wire.V_MINUS}
             )
-
-
-def _of_devices(setup: Setup) -> Iterable[Fault]:
-    devices = setup.layout.devices
-    taken = [device.address for device in devices.values()]
-    for name, device in devices.items():
-        yield DeviceDead(name)
-        yield Babbling(name)
-        other = next((a for a in taken if a is not None and a != device.address), None)
-        if other is not None:
-            yield AddressSet(name, other)
-        yield RateSet(name, next(rate for rate in DATA_RATES if rate != setup.plan.data_rate))

@@ -28,17 +28,14 @@ from labkit.bench.actions import (
     Unplug,
 )
 from labkit.bench.actions.plugs import refuse_live_plug
-from labkit.bench.bench import LONG_RUN_S, Bench
+from labkit.bench.bench import Bench
 from labkit.bench.layout import EARTH, Layout
 from labkit.bench.live import MICROVOLTS
 from labkit.bench.measurements import (
-    FrameLog,
-    Indicators,
     Look,
     Measurement,
     Ohms,
     Reading,
-    ScannerReport,
     SupplyCurrent,
     Volts,
 )
@@ -78,7 +75,7 @@ def record(bench: Bench) -> dict[str, Any]:
         here = bench.standing(situation)
         found[name_of(situation)] = _live(here) if situation.power else _dead(here, texts)
     whole = bench.standing(Situation(power=True))
-    watched = {_key(what): _kept(what.take(whole)) for what in watches(bench.setup)}
+    watched = {what.key: _kept(what.take(whole)) for what in bench.setup.watches()}
     looks = {c: Look(c).take(bench).text for c in bench.layout.connectors}
     usual = max(set(looks.values()), key=list(looks.values()).count)
     return {
@@ -88,15 +85,6 @@ def record(bench: Bench) -> dict[str, Any]:
         "looks": {c: text for c, text in looks.items() if text != usual},
         "usual_look": usual,
     }
-
-
-def watches(setup: Setup) -> tuple[Measurement, ...]:
-    """What is recorded of the traffic, with everything plugged in and power on."""
-    return (Indicators(), Indicators(LONG_RUN_S), ScannerReport(), FrameLog(setup.scanner))
-
-
-def _key(what: Measurement) -> str:
-    return f"long {what.kind}" if isinstance(what, Indicators) and what.long else what.kind
 
 
 def _kept(reading: Reading) -> dict[str, Any]:
@@ -184,8 +172,8 @@ class Recording:
         return self._watched(measurement, situation)
 
     def _watched(self, measurement: Measurement, situation: Situation) -> Reading:
-        kept = self.data["watched"].get(_key(measurement))
-        known = measurement in watches(self.setup)
+        kept = self.data["watched"].get(measurement.key)
+        known = measurement in self.setup.watches()
         if kept is None or not known:
             raise NotDoneError(f"There is no {measurement.words} in an assessed class.")
         if not situation.power or situation.unplugged:

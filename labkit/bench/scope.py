@@ -18,10 +18,6 @@ from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
 from labkit.bench.signals import Line, parts
 from labkit.bench.situation import Terminal
-from labkit.fieldbus.can.frame import Frame
-from labkit.fieldbus.can.wire import encode
-from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
-from labkit.fieldbus.devicenet.messages import DuplicateCheck
 from labkit.fieldbus.line import (
     LineTopology,
     Waveforms,
@@ -59,7 +55,7 @@ class Trace:
 
 
 def look(bench: Bench, device: str, talker: str) -> Trace:
-    """The first bits of `talker`'s duplicate address check, seen at `device`'s connector.
+    """The first bits that `talker` sends, seen at `device`'s connector.
 
     A talker without power sends nothing: the lines stay where they are. Raises `PlanError`.
     """
@@ -67,7 +63,7 @@ def look(bench: Bench, device: str, talker: str) -> Trace:
     bench.layout.device(talker)
     bit_s = 1 / (bench.setup.plan.data_rate * 1000)
     sends = bench.live is not None and bench.live.works(talker)
-    bits = _bits(bench, talker) if sends else (1,) * BITS
+    bits = tuple(bench.setup.first_bits(bench, talker)[:BITS]) if sends else (1,) * BITS
     share = _share(bench, device, talker, bits, bit_s) if sends else None
     span = (BITS + 1) * bit_s
     times = tuple(span * k / POINTS for k in range(POINTS + 1))
@@ -83,13 +79,6 @@ def look(bench: Bench, device: str, talker: str) -> Trace:
             idle + (share(time) if share else 0.0) * (driven - idle) for time in times
         )
     return Trace(times, found[Wire.CAN_H], found[Wire.CAN_L], bits)
-
-
-def _bits(bench: Bench, talker: str) -> tuple[int, ...]:
-    device = next(d for d in bench.devices if d.name == talker)
-    identifier = Identifier.of(Purpose.DUPLICATE_CHECK, device.address)
-    check = DuplicateCheck(device.equipment.vendor, device.equipment.serial)
-    return encode(Frame(identifier.value, check.to_bytes())).levels[:BITS]
 
 
 class _Share:

@@ -14,20 +14,18 @@ from typing import Any, Final
 
 from labkit.bench.actions import Action, NotDoneError
 from labkit.bench.bench import Bench
-from labkit.bench.codec import action_from_json, measurement_from_json, to_json
-from labkit.bench.measurements import MEASUREMENTS, Measurement, Reading
+from labkit.bench.codec import to_json
+from labkit.bench.measurements import Measurement, Reading
 
-COSTS: Final[Mapping[str, float]] = MappingProxyType(
+STEP_COSTS: Final[Mapping[str, float]] = MappingProxyType(
     {
-        "ohms": 2, "volts": 2, "busy volts": 2, "look": 3, "supply current": 1, "indicators": 1,
-        "scanner report": 1, "frame log": 3, "scope": 5, "power on": 1, "power off": 1,
-        "unplug": 1, "plug": 1, "lift earth": 3, "fit earth": 3, "land": 10,
-        "part from earth": 10, "fit terminator": 3, "remove terminator": 2, "set switches": 3,
-        "replace device": 20, "replace supply": 30, "turn supply": 10, "move supply": 45,
-        "replace cable": 60, "download": 5,
+        "ohms": 2, "volts": 2, "busy volts": 2, "look": 3, "supply current": 1, "scope": 5,
+        "power on": 1, "power off": 1, "unplug": 1, "plug": 1, "lift earth": 3, "fit earth": 3,
+        "land": 10, "part from earth": 10, "fit terminator": 3, "remove terminator": 2,
+        "replace supply": 30, "turn supply": 10, "move supply": 45, "replace cable": 60,
     }
 )  # fmt: skip
-"""Minutes that each step takes unless the lab says otherwise (an estimate, no source)."""
+"""Minutes that a step takes which is the same on every family's bench (an estimate, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +51,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Session:
-    """The steps so far. `costs` overrides `COSTS`, in minutes by kind of step."""
+    """The steps so far. `costs` are minutes by kind of step."""
 
     start: Bench
     costs: Mapping[str, float]
@@ -62,7 +60,7 @@ class Session:
     @staticmethod
     def at(start: Bench, costs: Mapping[str, float] | None = None) -> Session:
         """A session that begins at a bench."""
-        return Session(start, MappingProxyType({**COSTS, **(costs or {})}))
+        return Session(start, MappingProxyType({**start.setup.catalogue.costs, **(costs or {})}))
 
     @property
     def bench(self) -> Bench:
@@ -99,15 +97,8 @@ class Session:
         """The session after steps as `to_json` wrote them. Raises `PlanError`."""
         session = self
         for data in steps:
-            session = session.take(step_from_json(data))
+            session = session.take(self.start.setup.catalogue.step_from_json(data))
         return session
-
-
-def step_from_json(data: object) -> Measurement | Action:
-    """Read a step; `PlanError` says what does not fit."""
-    kind = data.get("kind") if isinstance(data, Mapping) else None
-    known = isinstance(kind, str) and kind in MEASUREMENTS
-    return measurement_from_json(data) if known else action_from_json(data)
 
 
 def _acted(action: Action, bench: Bench) -> tuple[Reading | None, Bench]:

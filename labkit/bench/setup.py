@@ -1,147 +1,89 @@
-"""The bench as planned: the network, what its devices are, and the scanner with its scan list."""
+"""What the bench must know of a network as planned. Each network family has a set-up of its own.
+
+The bench works out conductors, levels and who hears whom, and asks the family for the rest: what
+plays on the bus, what shows it, and the faults and repairs that only this family knows.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from functools import cached_property
-from typing import Any
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any, Protocol
 
-from labkit.bench.layout import Layout
-from labkit.bench.station_on_bus import Equipment
-from labkit.fieldbus.devicenet.connections import ConnectionKind
-from labkit.fieldbus.devicenet.network import Network
-from labkit.fieldbus.devicenet.scanlist import ScanEntry
-from labkit.fieldbus.errors import PlanError
+if TYPE_CHECKING:
+    from labkit.bench.actions import Action
+    from labkit.bench.bench import Bench
+    from labkit.bench.codec import Catalogue
+    from labkit.bench.faults import Fault
+    from labkit.bench.layout import Layout
+    from labkit.bench.measurements import Measurement, Reading
+    from labkit.bench.plan import Plan
 
 
-@dataclass(frozen=True)
-class Setup:
-    """What was planned. Every device needs a node address; `scanner` names one of them.
+class SharedPlay(Protocol):
+    """Plays benches of one set-up that differ in little; what was played is remembered."""
 
-    `equipment` not given: one input byte, polled. `scan_list` not given: every device but the
-    scanner, as its equipment is. `scan_every_ms` is the time from one scan to the next. Without
-    `live_plugs` no connector is pulled or put back while the network is live.
-    """
+    def trace(self, bench: Bench) -> Any:
+        """The usual run, equal to the bench's own. It has no loose contact."""
 
-    plan: Network
-    scanner: str
-    equipment: Mapping[str, Equipment] = field(default_factory=dict)
-    scan_list: tuple[ScanEntry, ...] | None = None
-    scan_every_ms: float = 20.0
-    live_plugs: bool = True
+    def agrees(self, bench: Bench, measurement: Measurement, seen: Reading) -> bool | None:
+        """Whether the bench would show what was seen; None where that needs the whole run."""
 
-    def __post_init__(self) -> None:
-        layout = self.layout
-        layout.device(self.scanner)
-        for device in layout.devices.values():
-            if device.address is None:
-                raise PlanError(f"{device.name} needs a node address to stand on a bench.")
-        for name in self.equipment:
-            layout.device(name)
-        whole = {
-            name: self.equipment.get(name) or Equipment(vendor=900, serial=10_000 + number)
-            for number, name in enumerate(layout.devices)
-        }
-        object.__setattr__(self, "equipment", whole)
-        if self.scan_list is None:
-            object.__setattr__(self, "scan_list", tuple(self._everybody()))
-        object.__setattr__(self, "scan_list", tuple(self.scan_list or ()))
 
-    @cached_property
-    def layout(self) -> Layout:
-        """Connectors and pieces of the plan."""
-        return Layout(self.plan)
+class Setup(Protocol):
+    """A network as planned, with what its devices are."""
 
     @property
-    def entries(self) -> tuple[ScanEntry, ...]:
-        """The planned scan list."""
-        return self.scan_list or ()
+    def plan(self) -> Plan:
+        """The planned network."""
 
-    def _everybody(self) -> list[ScanEntry]:
-        entries = []
-        for name, device in self.layout.devices.items():
-            if name != self.scanner and device.address is not None:
-                entries.append(entry_for(device.address, self.equipment[name]))
-        return sorted(entries, key=lambda entry: entry.address)
+    @property
+    def scanner(self) -> str:
+        """The device that asks the others."""
+
+    @property
+    def live_plugs(self) -> bool:
+        """Whether connectors may be pulled and put back while the network is live."""
+
+    @property
+    def layout(self) -> Layout:
+        """Connectors and pieces of the plan."""
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """The faults, actions and measurements of this family."""
+
+    def with_supply_at(self, position: float) -> Setup:
+        """The same with its only supply elsewhere, m. Raises `PlanError`."""
 
     def to_json(self) -> dict[str, Any]:
-        """The set-up as plain JSON, read back by `from_json`."""
-        return {
-            "plan": self.plan.to_json(),
-            "scanner": self.scanner,
-            "equipment": {name: equipment_to_json(e) for name, e in self.equipment.items()},
-            "scan_list": [entry_to_json(entry) for entry in self.entries],
-            "scan_every_ms": self.scan_every_ms,
-            # Left out where it is as ever: set-ups that were dealt before stay the same text.
-            **({} if self.live_plugs else {"live_plugs": False}),
-        }
+        """The set-up as plain JSON, which its family reads back."""
 
-    @staticmethod
-    def from_json(data: Mapping[str, Any]) -> Setup:
-        """Read a set-up; raises `PlanError`."""
-        try:
-            return Setup(
-                Network.from_json(data["plan"]),
-                data["scanner"],
-                {name: equipment_from_json(e) for name, e in data["equipment"].items()},
-                tuple(entry_from_json(entry) for entry in data["scan_list"]),
-                data["scan_every_ms"],
-                data.get("live_plugs", True) is not False,
-            )
-        except (KeyError, TypeError, AttributeError) as error:
-            raise PlanError(f"This is no set-up of a bench: {error}.") from error
+    def devices_on(self, bench: Bench) -> tuple[Any, ...]:
+        """The devices as they stand on the bus, as the family's own objects with a `name`."""
 
+    def run(self, bench: Bench, later: Sequence[tuple[float, Bench]], seconds: float) -> Any:
+        """The family's own record of the bus from power-up on, for so many seconds.
 
-def entry_for(address: int, equipment: Equipment) -> ScanEntry:
-    """The scan list entry that a device needs."""
-    timed = equipment.kind in (ConnectionKind.CHANGE_OF_STATE, ConnectionKind.CYCLIC)
-    return ScanEntry(
-        address,
-        equipment.kind,
-        equipment.input_bytes,
-        0 if equipment.kind is ConnectionKind.BIT_STROBE else equipment.output_bytes,
-        250.0 if timed else None,
-    )
+        From each time in `later` (s) on the bench stands like the one beside it.
+        """
 
+    def dominant_shares(self, trace: Any, start_s: float) -> dict[str, float]:
+        """Share of the time from `start_s` on in which each device drives the bus, 0 to 1."""
 
-def equipment_to_json(equipment: Equipment) -> dict[str, Any]:
-    """An `Equipment` as plain JSON."""
-    return {
-        "vendor": equipment.vendor,
-        "serial": equipment.serial,
-        "input_bytes": equipment.input_bytes,
-        "output_bytes": equipment.output_bytes,
-        "kind": equipment.kind.value,
-    }
+    def first_bits(self, bench: Bench, talker: str) -> Sequence[int]:
+        """The levels that a scope sees of a device's first frame, 0 dominant, 1 recessive."""
 
+    def shared_play(self) -> SharedPlay:
+        """Nothing played yet."""
 
-def equipment_from_json(data: Mapping[str, Any]) -> Equipment:
-    """Read an `Equipment`."""
-    return Equipment(**{**data, "kind": connection_kind(data["kind"])})
+    def watches(self) -> tuple[Measurement, ...]:
+        """What is recorded of the traffic, with everything plugged in and power on."""
 
+    def first_look(self) -> Measurement:
+        """What a good troubleshooter looks at first of the traffic."""
 
-def entry_to_json(entry: ScanEntry) -> dict[str, Any]:
-    """A scan list entry as plain JSON."""
-    return {
-        "address": entry.address,
-        "kind": entry.kind.value,
-        "input_bytes": entry.input_bytes,
-        "output_bytes": entry.output_bytes,
-        "interval_ms": entry.interval_ms,
-        "acknowledged": entry.acknowledged,
-    }
+    def possible_faults(self) -> Iterable[Fault]:
+        """Single faults of devices and of what they are told, one of each sort at each place."""
 
-
-def entry_from_json(data: Mapping[str, Any]) -> ScanEntry:
-    """Read a scan list entry."""
-    return ScanEntry(**{**data, "kind": connection_kind(data["kind"])})
-
-
-def connection_kind(value: object) -> ConnectionKind:
-    """A connection kind by its words; `PlanError` names them."""
-    for kind in ConnectionKind:
-        if kind.value == value:
-            return kind
-    kinds = ", ".join(kind.value for kind in ConnectionKind)
-    raise PlanError(f"There is no connection kind {value!r}; the kinds are {kinds}.")
+    def mend(self, fault: Fault) -> Sequence[Action]:
+        """The steps that take a fault of a device, or one of the family's own, away."""

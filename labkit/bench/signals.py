@@ -11,8 +11,9 @@ A talker is heard where three things hold:
 * waves: the edges have settled at the sample point. Worked out on the very line with
   `labkit.fieldbus.line` wherever terminators, lengths or cable are not as the published rules want
   them; where they are, the rules are taken as what they are for. Three talkers stand for all,
-  each for those nearest to it, and a drop to one device of up to 6 m counts as its capacitance,
-  delay / Z: an edge lasts about as long as the way along it and back.
+  each for those nearest to it, and a drop to one device counts as its capacitance, delay / Z, up
+  to the longest that the family allows (6 m on DeviceNet): an edge lasts about as long as the way
+  along it and back.
 """
 
 from __future__ import annotations
@@ -24,14 +25,11 @@ from functools import cached_property, lru_cache
 from typing import Final
 
 from labkit.bench.conductors import SIGNAL, Wire
+from labkit.bench.ears import Ears
 from labkit.bench.faults import TooLong, Touching, WrongCable
 from labkit.bench.layout import LEFT_END, RIGHT_END, Piece
 from labkit.bench.live import Live, Potentials
-from labkit.bench.station_on_bus import Ears
 from labkit.bench.wiring import TOUCH_OHM, Wiring, conductor_resistance, part_node
-from labkit.fieldbus.devicenet.cable import DROP_LIMIT
-from labkit.fieldbus.devicenet.lengths import check_lengths
-from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE
 from labkit.fieldbus.line import (
     DOMINANT_VOLT,
     RECESSIVE_VOLT,
@@ -147,14 +145,14 @@ class Signals:
         whole = len(line.point) == len(self.layout.devices)
         ends = line.topology.terminators
         matched = sorted(t.name for t in ends) == [LEFT_END, RIGHT_END] and all(
-            abs(t.ohm - TERMINATOR_RESISTANCE) < 2 for t in ends
+            abs(t.ohm - self.layout.cabling.terminator_ohm) < 2 for t in ends
         )
         relaid = any(isinstance(f, WrongCable | TooLong) for f in self.wiring.faults)
         return whole and matched and not relaid and self._plan_keeps_lengths
 
     @cached_property
     def _plan_keeps_lengths(self) -> bool:
-        return all(result.ok for result in check_lengths(self.layout.plan))
+        return self.layout.cabling.keeps_lengths(self.layout.plan)
 
 
 @lru_cache(maxsize=1024)
@@ -189,7 +187,7 @@ def ragged_points(topology: LineTopology, talker: str, sample_s: float) -> froze
 
 def _lines(wiring: Wiring) -> Iterable[Line]:
     """The parts of the pair with their drops as capacitances; a part of drops alone as cable."""
-    found = list(parts(wiring, DROP_LIMIT))
+    found = list(parts(wiring, wiring.layout.cabling.drop_limit_m))
     yield from found
     known = {device for line in found for device in line.point}
     if len(known) < len(wiring.layout.devices):

@@ -34,7 +34,7 @@ from labkit.bench.faults import (
 from labkit.bench.layout import Layout
 from labkit.bench.measurements import Look
 from labkit.bench.meter import ohms_shown, volts_shown
-from labkit.bench.recording import places, situations, watches
+from labkit.bench.recording import places, situations
 from labkit.bench.situation import Situation
 from labkit.fieldbus.circuit import all_resistances
 
@@ -117,7 +117,7 @@ def _displays(bench: Bench, clocks: Sequence[float]) -> Iterator[Display]:
         for situation in whole:
             yield _meters(bench.standing(situation.at(clock)))
     busy = bench.standing(Situation(power=True))
-    for measurement in watches(bench.setup):
+    for measurement in bench.setup.watches():
         reading = measurement.take(busy)
         yield reading.text, repr(reading.detail)
     for situation in found[len(whole) :]:

@@ -1,10 +1,9 @@
 """The bench as a circuit: every conductor through every connector, with the faults in it.
 
 Resistance of the cable is per conductor at 20 °C as the plan's data sheet or else the published
-figures have it (`CableType.power_loop_data` and `signal_loop_data`); where only the planning
-figure is known that one is taken. The drain counts as a signal conductor (no source). A tap has
-5 mΩ in each conductor (ODVA PUB00027R1), half at each of its two trunk connectors; every other
-connector has the same half.
+figures have it (`Cable.power_loop_data` and `signal_loop_data`); where only the planning
+figure is known that one is taken. The drain counts as a signal conductor (no source). Half of
+a tap's contact lies at each of its two trunk connectors; every other connector has the same half.
 """
 
 from __future__ import annotations
@@ -34,13 +33,11 @@ from labkit.bench.faults import (
     WrongCable,
 )
 from labkit.bench.layout import EARTH, LEFT_END, RIGHT_END, Connector, Layout, Piece
+from labkit.bench.plan import Cable, Supply
 from labkit.bench.situation import Situation, Terminal
 from labkit.fieldbus.circuit import Circuit, Element, Open, Resistor, Short
-from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, CableType
-from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE, Supply
 from labkit.fieldbus.errors import PlanError
 
-CONTACT_OHM: Final = CONTACT_RESISTANCE / 2
 TOUCH_OHM: Final = 0.2
 """Two conductors that touch, or a conductor that touches earth (a choice, no source)."""
 EARTH_OHM: Final = 0.1
@@ -141,7 +138,7 @@ class Wiring:
             if connector.id in self.situation.unplugged:
                 yield Open(name, plug, socket)
             else:
-                yield Resistor(name, plug, socket, CONTACT_OHM)
+                yield Resistor(name, plug, socket, self.layout.cabling.contact_ohm / 2)
         for wire, terminal in zip(WIRES, self.landed(connector.id), strict=True):
             ohm = self._corroded.get((connector.id, wire))
             whole = terminal != NOT_LANDED and (connector.id, wire) not in self._open
@@ -184,14 +181,15 @@ class Wiring:
 
     def terminators(self) -> dict[str, tuple[str, float]]:
         """Every terminator that is fitted: name → (the joint or part that it sits on, ohm)."""
-        fitted = {end: (end, TERMINATOR_RESISTANCE) for end in (LEFT_END, RIGHT_END)}
+        ohm = self.layout.cabling.terminator_ohm
+        fitted = {end: (end, ohm) for end in (LEFT_END, RIGHT_END)}
         for other in self._all(TerminatorValue):
             fitted[other.end] = (other.end, other.ohm)
         for missing in self._all(TerminatorMissing):
             fitted.pop(missing.end, None)
         for extra in self._all(TerminatorExtra):
             socket = self.layout.connectors[extra.connector].socket
-            fitted[f"extra at {extra.connector}"] = (socket, TERMINATOR_RESISTANCE)
+            fitted[f"extra at {extra.connector}"] = (socket, ohm)
         return fitted
 
     def _terminators(self) -> Iterable[Element]:
@@ -229,7 +227,7 @@ def part_node(part: str, number: int) -> str:
     return f"{part}#{number}"
 
 
-def conductor_resistance(cable: CableType, wire: Wire) -> float:
+def conductor_resistance(cable: Cable, wire: Wire) -> float:
     """Ohm per metre of one conductor at 20 °C; `PlanError` where none is known."""
     real = cable.power_loop_data if wire in POWER else cable.signal_loop_data
     known = real if real is not None else cable.power_resistance

@@ -269,8 +269,25 @@ def records(
     remove_marks: Annotated[
         bool, typer.Option(help="Remove the marks too, instead of keeping them without a name.")
     ] = False,
+    verify: Annotated[
+        bool,
+        typer.Option(
+            "--verify", help="Tell whether every entry is as it was written, and mark again."
+        ),
+    ] = False,
+    printed: Annotated[
+        str,
+        typer.Option(help="With --verify: the code on a score sheet or receipt.", metavar="CODE"),
+    ] = "",
+    backup: Annotated[
+        Path | None, typer.Option(help="Write the whole class into this file.", metavar="FILE")
+    ] = None,
+    restore: Annotated[
+        Path | None,
+        typer.Option(help="Make CLASS, a new folder, anew from this backup.", metavar="FILE"),
+    ] = None,
 ) -> None:
-    """What the records hold; all that is held of a person, its erasure, and a corrected id."""
+    """What the records hold, and whether it is unchanged; a person's data, erasure, new id."""
     from labkit.classroom.class_folder import ClassFolder
     from labkit.classroom.people.personal import erase as erase_person
     from labkit.classroom.people.personal import held_of
@@ -278,9 +295,18 @@ def records(
     from labkit.classroom.records.overview import counts
 
     console = console_here()
+    if sum(map(bool, (personal, erase, same, verify or printed, backup, restore))) > 1:
+        fail("Give one of --personal, --erase, --same, --verify, --backup and --restore.")
+    if restore:
+        _restore(folder, restore, console)
+        return
     opened = ClassFolder.open(folder)
-    if sum(map(bool, (personal, erase, same))) > 1:
-        fail("Give one of --personal, --erase and --same.")
+    if backup:
+        _back_up(opened, backup, console)
+        return
+    if verify or printed:
+        _verify(opened, printed, console)
+        return
     if same:
         old, new = same
         for item in become(opened, old, new, reason=reason, by=by or getpass.getuser()):
@@ -303,6 +329,51 @@ def records(
         say(console, sentence)
 
 
+def _back_up(folder: ClassFolder, file: Path, console: Console) -> None:
+    from labkit.classroom.records.backup import back_up
+
+    done = back_up(folder, file)
+    say(console, f"{done.files} files of the class are in {file}.")
+    if done.code:
+        say(console, f"State of the records in it: {done.code}")
+    if done.left_out:
+        say(console, f"! Links were left out: {', '.join(done.left_out)}.")
+    say(
+        console,
+        "It holds names, answers and the class's secret: keep it where nobody else reads it.",
+    )
+    say(console, f"The way back: {own_name()} records NEW-FOLDER --restore {typed(file)}")
+
+
+def _restore(folder: Path, file: Path, console: Console) -> None:
+    from labkit.classroom.records.backup import restore
+
+    done = restore(file, folder)
+    say(console, f"{done.files} files are back in {folder}.")
+    if done.on_server:
+        say(
+            console,
+            "! This class has its records on a server ('records:' in class.yaml). records.sqlite "
+            "holds the same entries: to go on with that file, take the line out.",
+        )
+    code = f" --printed {done.code}" if done.code else ""
+    say(
+        console,
+        f"To see whether all is as it was: {own_name()} records {typed(folder)} --verify{code}",
+    )
+
+
+def _verify(folder: ClassFolder, printed: str, console: Console) -> None:
+    from labkit.classroom.marks.verifying import verify
+
+    with progress(console, "Marking again") as step:
+        remarks = verify(folder, printed, step)
+    for remark in remarks:
+        say(console, f"{'✗' if remark.differs else '✓'} {remark.sentence}")
+    if any(remark.differs for remark in remarks):
+        raise typer.Exit(1)
+
+
 @app.command(rich_help_panel=_PANEL)
 def export(
     folder: ClassPath,
@@ -321,7 +392,7 @@ def export(
         done = export_class(opened, scoring, to, step)
     say(
         console,
-        f"{done.transcripts} transcripts, {done.certificates} certificates, results.csv and "
+        f"{done.transcripts} transcripts, {done.certificates} certificates, tables (oneroster) and "
         f"statements.jsonl are in {done.folder}.",
     )
     if opened.fields.pass_mark is None:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any, ClassVar, Final, Protocol, runtime_checkable
+
+from labkit.doors.check import Ask, Key
 
 MISFIT: Final = "This page and this labkit do not fit together: open the page anew."
 
@@ -16,20 +20,27 @@ class ExercisePage:
     """
 
     script: ClassVar[str] = ""
-    """The kind's page module, such as "choice.js"; of another package, its absolute path."""
+    """The kind's page module, such as "choice.js": a file beside the Python file that names it."""
     awaits: ClassVar[bool] = False
     """Whether a person marks this kind: nothing is checked then, each change is saved."""
 
     def __init__(
         self,
-        ask: dict[str, Any],
-        key: dict[str, Any] | None,
+        ask: Ask,
+        key: Key | None,
         steps: Sequence[Any] = (),  # noqa: ARG002
     ) -> None:
+        # A kind that reads them says of which of its types they are.
         self.ask = ask
         self.key = key
 
-    def shown_ask(self) -> dict[str, Any]:
+    @classmethod
+    def script_file(cls) -> Path:
+        """Where the kind's page module lies."""
+        names = next(each for each in cls.__mro__ if "script" in vars(each))
+        return Path(str(sys.modules[names.__module__].__file__)).with_name(cls.script)
+
+    def shown_ask(self) -> Ask:
         """As much of `ask` as the page's script needs."""
         return self.ask
 

@@ -75,14 +75,14 @@ class TaskExample(TypedDict):
 class TaskPractice(TypedDict):
     """What a practice exercise may tell; version 0.1 had no examples."""
 
-    key: dict[str, Any]
+    key: Any
     working: str
     hints: list[TaskHint]
     example: NotRequired[TaskExample | None]
 
 
 class TaskExercise(TypedDict):
-    """One exercise: what its kind asks (`ask`), and in practice what decides its marks too."""
+    """One exercise. What its kind asks (`ask`) and decides by (`key`) are JSON of that kind's."""
 
     id: str
     number: int
@@ -90,7 +90,7 @@ class TaskExercise(TypedDict):
     title: str
     question: str
     marks: float
-    ask: dict[str, Any]
+    ask: Any
     practice: NotRequired[TaskPractice]
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import ClassVar, Final
+from typing import ClassVar, Final, cast
 
+from labkit.kinds.common.number_data import RightNumber
 from labkit.kinds.common.span import span_of
 from labkit.lab.definition import Lab
 from labkit.proofing.counting import Cases, add_all, add_case
@@ -116,7 +117,8 @@ def _rounded(tried: Tried, value: float) -> list[tuple[str, str, bool]]:
     asked = tried.key.get("decimals")
     decimals = asked if isinstance(asked, int) else _DECIMALS_IF_NOT_ASKED
     rounded = []
-    span = span_of(tried.key) if {"value", "tolerance"} <= tried.key.keys() else None
+    key = cast("RightNumber", tried.key)
+    span = span_of(key) if {"value", "tolerance"} <= key.keys() else None
     if span and span.rule_at:
         # Who rounds a least to the nearest number breaks its rule, and is told so.
         text = span.at_decimals(value, decimals)

@@ -11,16 +11,19 @@ from typing import Any
 
 from labkit.bench.actions import PowerOff
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json, to_json
+from labkit.bench.codec import to_json
 from labkit.bench.conductors import Wire
 from labkit.bench.debrief import look_back, usual_measurements
-from labkit.bench.faults import Babbling, Broken
-from labkit.bench.measurements import Indicators, Ohms
+from labkit.bench.faults import Broken
+from labkit.bench.measurements import Ohms
 from labkit.bench.possible import possible_faults
 from labkit.bench.recording import record
 from labkit.bench.session import Session
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
+from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.faults import Babbling
+from labkit.families.devicenet.bench.measurements import Indicators
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 
 

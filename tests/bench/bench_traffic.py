@@ -8,9 +8,11 @@ machine to machine, times do not; the unit of one ratio is the time that the nod
 from collections.abc import Callable
 from time import process_time
 
-from labkit.bench.frame_log import frame_log, read_frame_log
-from labkit.bench.station_on_bus import BusDevice, Ears, Equipment, Master
-from labkit.bench.traffic import simulate
+from labkit.bench.can.frame_log import frame_log
+from labkit.bench.ears import Ears
+from labkit.families.devicenet.bench.bus import simulate
+from labkit.families.devicenet.bench.equipment import BusDevice, Equipment, Master
+from labkit.families.devicenet.bench.log_words import read_frame_log
 from labkit.fieldbus.devicenet.connections import (
     ConnectionKind,
     allocation_requests,

@@ -8,7 +8,6 @@ import pytest
 
 from labkit.bench.actions import (
     Action,
-    Download,
     FitEarth,
     FitTerminator,
     Land,
@@ -19,9 +18,7 @@ from labkit.bench.actions import (
     PowerOn,
     RemoveTerminator,
     ReplaceCable,
-    ReplaceDevice,
     ReplaceSupply,
-    SetSwitches,
     TurnSupply,
     Unplug,
 )
@@ -42,8 +39,9 @@ from labkit.bench.faults import (
     WrongCable,
 )
 from labkit.bench.possible import possible_faults
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.actions import Download, ReplaceDevice, SetSwitches
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.cable import DataSheet
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.errors import PlanError

@@ -8,25 +8,20 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from labkit.bench.actions import ACTIONS
 from labkit.bench.bench import Bench
-from labkit.bench.codec import (
-    action_from_json,
-    fault_from_json,
-    measurement_from_json,
-    to_json,
-)
+from labkit.bench.codec import to_json
 from labkit.bench.conductors import Wire
-from labkit.bench.faults import KINDS, Broken, RateSet, TerminatorMissing
+from labkit.bench.faults import Broken, TerminatorMissing
 from labkit.bench.front import BenchFront
-from labkit.bench.measurements import MEASUREMENTS
 from labkit.bench.possible import possible_faults
 from labkit.bench.recording import record
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.catalogue import CATALOGUE
+from labkit.families.devicenet.bench.faults import RateSet
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.errors import PlanError
-from labkit.kinds.diagnosis.check import DiagnosisCheck
 
 PLAN = Network(
     125,
@@ -65,13 +60,13 @@ names = st.sampled_from(
     sorted(
         {
             name
-            for kinds in (KINDS, ACTIONS, MEASUREMENTS)
+            for kinds in (CATALOGUE.faults, CATALOGUE.actions, CATALOGUE.measurements)
             for kind in kinds.values()
             for name in kind.__dataclass_fields__
         }
     )
 )
-kinds = st.sampled_from([*ACTIONS, *MEASUREMENTS, *KINDS])
+kinds = st.sampled_from([*CATALOGUE.actions, *CATALOGUE.measurements, *CATALOGUE.faults])
 anything = st.one_of(
     values,
     st.builds(lambda kind, rest: {**rest, "kind": kind}, kinds, st.dictionaries(names, values)),
@@ -81,8 +76,8 @@ anything = st.one_of(
 @st.composite
 def fitting(draw: st.DrawFn) -> dict[str, Any]:
     """A step with its very fields, whatever is in them."""
-    kind = draw(st.sampled_from([*ACTIONS, *MEASUREMENTS]))
-    made: Any = {**ACTIONS, **MEASUREMENTS}[kind]
+    kind = draw(st.sampled_from([*CATALOGUE.actions, *CATALOGUE.measurements]))
+    made: Any = {**CATALOGUE.actions, **CATALOGUE.measurements}[kind]
     return {"kind": kind} | {field.name: draw(values) for field in fields(made)}
 
 
@@ -134,7 +129,7 @@ KEY = {
 verdicts = st.fixed_dictionaries(
     {},
     optional={
-        "fault": st.one_of(st.sampled_from(list(KINDS)), values),
+        "fault": st.one_of(st.sampled_from(list(CATALOGUE.faults)), values),
         "place": st.one_of(places, values),
         "wires": st.one_of(st.lists(st.sampled_from(["CAN_H", "V+"])), values),
     },
@@ -155,7 +150,7 @@ verdicts = st.fixed_dictionaries(
     )
 )
 def test_no_answer_makes_the_check_raise(answer: object) -> None:
-    check = DiagnosisCheck()
+    check = check_for("diagnosis")
     verdict = check.check(ASK, KEY, answer)
     assert 0 <= verdict.credit <= 1
     assert isinstance(check.shown(ASK, answer), str)
@@ -165,13 +160,13 @@ def test_faults_actions_and_measurements_come_back_as_they_were_written() -> Non
     faults = possible_faults(SETUP)
     for fault in faults:
         data = json.loads(json.dumps(to_json(fault)))
-        assert fault_from_json(data) == fault
+        assert CATALOGUE.fault_from_json(data) == fault
     wanted = {
         "kind": "land", "connector": "panel", "terminals": [1, 4, 3, 2, 5]
     }  # fmt: skip
-    assert to_json(action_from_json(wanted)) == wanted
+    assert to_json(CATALOGUE.action_from_json(wanted)) == wanted
     probe = {"kind": "ohms", "a": "panel/4", "b": "tap 1, drop/2s"}
-    assert to_json(measurement_from_json(probe)) == probe
+    assert to_json(CATALOGUE.measurement_from_json(probe)) == probe
     assert Setup.from_json(json.loads(json.dumps(SETUP.to_json()))) == SETUP
 
 

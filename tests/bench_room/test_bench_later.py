@@ -6,10 +6,11 @@ from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, Loose
 from labkit.bench.faults.base import Fault
-from labkit.bench.measurements import BusyVolts, Indicators, Measurement, Ohms, Volts
+from labkit.bench.measurements import BusyVolts, Measurement, Ohms, Volts
 from labkit.bench.session import Session
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
+from labkit.families.devicenet.bench.measurements import Indicators
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 
 PLAN = Network(

@@ -3,14 +3,13 @@
 import pytest
 
 from labkit.bench.bench import LONG_RUN_S, Bench
-from labkit.bench.codec import action_from_json, measurement_from_json, to_json
+from labkit.bench.codec import to_json
 from labkit.bench.conductors import Wire
 from labkit.bench.debrief import Suspects, usual_measurements
 from labkit.bench.faults import (
     Broken,
     Corroded,
     Draws,
-    IoSizes,
     Loose,
     SupplyWeak,
     TerminatorExtra,
@@ -20,12 +19,15 @@ from labkit.bench.faults import (
     WrongCable,
 )
 from labkit.bench.faults.base import Fault
-from labkit.bench.measurements import BusyVolts, FrameLog, Indicators, Ohms, ScannerReport, Volts
+from labkit.bench.measurements import BusyVolts, Ohms, Volts
 from labkit.bench.mending import mend
 from labkit.bench.possible import possible_faults
 from labkit.bench.recording import Recording, record, situations
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
+from labkit.families.devicenet.bench.catalogue import CATALOGUE
+from labkit.families.devicenet.bench.faults import IoSizes
+from labkit.families.devicenet.bench.measurements import FrameLog, Indicators, ScannerReport
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.errors import PlanError
 
@@ -65,7 +67,7 @@ HEALTHY = {(m, s): m.take(Bench(SETUP, situation=s)) for s in (ON, OFF) for m in
 def test_mending_a_fault_leaves_no_symptom(fault: Fault) -> None:
     bench = Bench(SETUP, frozenset({fault}))
     for data in mend(SETUP, fault):
-        bench = action_from_json(data).do(bench)
+        bench = CATALOGUE.action_from_json(data).do(bench)
     assert bench == Bench(SETUP)
     for (measurement, situation), reading in HEALTHY.items():
         assert measurement.take(bench.standing(situation)) == reading
@@ -133,7 +135,9 @@ def test_the_longer_watch_shows_a_time_out_and_the_way_back() -> None:
     held = Recording(SETUP, record(bench))
     assert held.take(Indicators(LONG_RUN_S), ON) == long
     assert held.take(Indicators(), ON) == short
-    assert measurement_from_json(to_json(Indicators(LONG_RUN_S))) == Indicators(LONG_RUN_S)
+    assert CATALOGUE.measurement_from_json(to_json(Indicators(LONG_RUN_S))) == Indicators(
+        LONG_RUN_S
+    )
     with pytest.raises(PlanError, match="6 s or for 20 s"):
         Indicators(7.0)
 

@@ -11,14 +11,12 @@ from hypothesis import strategies as st
 
 from labkit.bench.actions import NotDoneError
 from labkit.bench.bench import Bench
-from labkit.bench.codec import action_from_json
 from labkit.bench.conductors import Wire
 from labkit.bench.debrief import usual_measurements
 from labkit.bench.faults import (
     Corroded,
     Draws,
     Fault,
-    IoSizes,
     Landed,
     Loose,
     SupplyWeak,
@@ -26,19 +24,14 @@ from labkit.bench.faults import (
     TooLong,
     WrongCable,
 )
-from labkit.bench.measurements import (
-    BusyVolts,
-    FrameLog,
-    Look,
-    Measurement,
-    Reading,
-    ScannerReport,
-    SupplyCurrent,
-)
+from labkit.bench.measurements import BusyVolts, Look, Measurement, Reading, SupplyCurrent
 from labkit.bench.mending import mend
 from labkit.bench.possible import possible_faults
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
+from labkit.families.devicenet.bench.catalogue import CATALOGUE
+from labkit.families.devicenet.bench.faults import IoSizes
+from labkit.families.devicenet.bench.measurements import FrameLog, ScannerReport
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.errors import PlanError
 
@@ -111,7 +104,7 @@ def mended(bench: Bench, faults: list[Fault]) -> Bench:
             continue  # a supply that was replaced is not reversed either: turning it makes it so
         for data in mend(SETUP, fault):
             try:
-                bench = action_from_json(data).do(bench)
+                bench = CATALOGUE.action_from_json(data).do(bench)
             except NotDoneError:
                 # Nothing to be done any more: an earlier repair took this fault along.
                 assert fault not in bench.faults
@@ -167,7 +160,7 @@ from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import *
 from labkit.bench.recording import record
-from labkit.bench.setup import Setup
+from labkit.families.devicenet.bench.setup import Setup
 setup = Setup.from_json(json.loads({setup!r}))
 faults = frozenset([
     TerminatorExtra("valves"), TerminatorExtra("panel"), TerminatorValue("left end", 100.0),

@@ -12,9 +12,9 @@ import pytest
 from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken
-from labkit.bench.setup import Setup
 from labkit.bench.signals import ragged_points
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.line import LinePiece, LineTopology, Transceiver
 

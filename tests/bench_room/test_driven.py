@@ -10,8 +10,8 @@ from labkit.bench.conductors import Wire
 from labkit.bench.driven import Increments
 from labkit.bench.faults import Corroded, Draws, Fault, SupplyWeak, Touching
 from labkit.bench.possible import possible_faults
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 
 

@@ -7,21 +7,22 @@ import pytest
 from can.io.canutils import CanutilsLogReader, CanutilsLogWriter
 
 from labkit.bench.bench import Bench
+from labkit.bench.can.frame_log import frame_log, heard_load
+from labkit.bench.can.traffic import Outcome
 from labkit.bench.conductors import Wire
+from labkit.bench.ears import Ears
 from labkit.bench.faults import Broken
-from labkit.bench.frame_log import (
+from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.bus import Change, simulate
+from labkit.families.devicenet.bench.equipment import BusDevice, Equipment, Master
+from labkit.families.devicenet.bench.log_words import (
     FLAG_WORDS,
     UNACKNOWLEDGED_WORDS,
-    frame_log,
-    heard_load,
     read_frame_log,
 )
-from labkit.bench.measurements import FrameLog
-from labkit.bench.setup import Setup
-from labkit.bench.situation import Situation
-from labkit.bench.station_on_bus import BusDevice, Ears, Equipment, Master
-from labkit.bench.traffic import Change, simulate
-from labkit.bench.traffic_trace import Outcome, Trace
+from labkit.families.devicenet.bench.measurements import FrameLog
+from labkit.families.devicenet.bench.setup import Setup
+from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.devicenet.connections import ConnectionKind
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap

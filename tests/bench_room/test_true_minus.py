@@ -11,8 +11,8 @@ from labkit.bench.faults import Broken
 from labkit.bench.mending import mend
 from labkit.bench.meter import volts_shown
 from labkit.bench.possible import possible_faults
-from labkit.bench.session import step_from_json
 from labkit.bench.situation import Terminal
+from labkit.families.devicenet.bench.catalogue import step_from_json
 from labkit.language.quantity import read_quantity, unit_named
 
 

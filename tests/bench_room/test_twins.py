@@ -10,7 +10,6 @@ from labkit.bench.faults import (
     Earthed,
     Fault,
     Loose,
-    RateSet,
     SupplyDead,
     TerminatorExtra,
     TerminatorMissing,
@@ -20,9 +19,10 @@ from labkit.bench.faults import (
 from labkit.bench.layout import Layout
 from labkit.bench.possible import possible_faults
 from labkit.bench.scope import look
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.bench.twins import alike, groups_alike, twins_of, unseen
+from labkit.families.devicenet.bench.faults import RateSet
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 
 H, LOW, MINUS, PLUS = Wire.CAN_H, Wire.CAN_L, Wire.V_MINUS, Wire.V_PLUS

@@ -22,8 +22,8 @@ from typing import Any
 
 from dealt import drawn_desk
 
+from labkit.front_end.page_modules import page_modules, sheet_files
 from labkit.lab.draw import Scenario
-from labkit.station.page_modules import page_modules, sheet_files
 from labkit.station.workbook import Workbook
 
 THEMES = Path(sys.prefix) / "share" / "jupyter" / "lab" / "themes" / "@jupyterlab"
@@ -161,12 +161,9 @@ class BarePage:
         if self.folder is None:
             css = self.page.evaluate(ADDRESS, [str(widget._css), "text/css"])
             return self.page.evaluate(ADDRESS, [str(widget._esm), "text/javascript"]), [css]
-        modules = [
-            self.folder.take(module.path) for module in page_modules(widget.answering.page.script)
-        ]
-        return modules[-1], [
-            self.folder.take(file) for file in sheet_files(widget.answering.page.script)
-        ]
+        script = widget.answering.page.script_file()
+        modules = [self.folder.take(module.path) for module in page_modules(script)]
+        return modules[-1], [self.folder.take(file) for file in sheet_files(script)]
 
 
 def bare_page(

@@ -15,12 +15,11 @@ from driving import WAIT_MS
 from playwright.sync_api import expect
 from typing_in import choose, write
 
-from labkit.bench.codec import fault_from_json
 from labkit.bench.conductors import Wire
 from labkit.bench.front import BenchFront
-from labkit.bench.session import step_from_json
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.catalogue import fault_from_json, step_from_json
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.kinds.diagnosis.check import FAULT_WORDS, WITH_WIRES
 
 

@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
 from labkit.kinds.wiring.check import readings
+from labkit.kinds.wiring.data import Answer
 
 pytestmark = pytest.mark.browser
 
@@ -92,8 +93,13 @@ def _chooses_places(station: Station, frame: Any) -> None:
 def _astray(desk: BenchDesk) -> int:
     """How many readings of the bench are not what they should be, as the trainee has wired it."""
     landed = {"black": 1, "white": 2, "bare": 3, "blue": 4, "red": 5}
-    made = {"conductors": landed, "terminators": ["left end", "tap 3"], "shield": ["left end"]}
-    rows = readings(desk.prepared[NAME].ask, made)
+    ask: Any = desk.prepared[NAME].ask
+    made: Answer = {
+        "conductors": landed,
+        "terminators": ["left end", "tap 3"],
+        "shield": ["left end"],
+    }
+    rows = readings(ask, made)
     count = sum(not row["fits"] for row in rows)
     assert 0 < count < len(rows)
     return count

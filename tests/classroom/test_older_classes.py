@@ -152,7 +152,8 @@ def test_answers_are_judged_by_the_rules_number_where_only_a_check_changed(
     real = QuantityCheck.check
 
     def strict(self: Any, ask: Any, key: Any, answer: Any) -> Any:
-        return real(self, ask, {**key, "value": key["value"] + 3}, answer)
+        stricter: Any = {**key, "value": key["value"] + 3}
+        return real(self, ask, stricter, answer)
 
     monkeypatch.setattr(QuantityCheck, "check", strict)
     assert earned(room) == [8, 0, 0]

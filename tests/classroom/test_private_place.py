@@ -98,7 +98,7 @@ def test_an_export_elsewhere_is_as_readable_as_the_instructor_s_other_files(
     room: Room, tmp_path: Path
 ) -> None:
     out = export(room.folder, score(room.folder), tmp_path / "out").folder
-    assert stat.S_IMODE((out / "results.csv").stat().st_mode) == 0o644
+    assert stat.S_IMODE((out / "oneroster" / "results.csv").stat().st_mode) == 0o644
     assert stat.S_IMODE((out / "transcripts").stat().st_mode) == 0o755
     assert stat.S_IMODE(print_class(room.folder, tmp_path / "p").together.stat().st_mode) == 0o644
 

@@ -139,3 +139,15 @@ class Room:
 
 
 MakeRoom = Callable[..., Room]
+
+
+def corrected(room: Room, *changes: tuple[str, str]) -> Path:
+    """A folder with the lab's text, corrected."""
+    text = (room.path / "labs" / "tiny" / "lab.md").read_text("utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    folder = room.path.parent / "corrected"
+    folder.mkdir(exist_ok=True)
+    (folder / "lab.md").write_text(text, encoding="utf-8")
+    return folder

@@ -1,4 +1,4 @@
-// Lets node find page modules as `labkit/station/page_modules.py` does: all lie, as it were, in one folder.
+// Lets node find page modules as `labkit/front_end/page_modules.py` does: all lie, as it were, in one folder.
 
 import { readdirSync } from "node:fs";
 import { register } from "node:module";

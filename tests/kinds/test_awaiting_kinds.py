@@ -148,7 +148,7 @@ def test_a_word_is_what_stands_between_white_space(text: str) -> None:
 
 
 def test_the_page_counts_words_with_the_same_white_space() -> None:
-    script = Path(written.__file__).parents[2] / "station" / "widgets" / "written.js"
+    script = Path(written.__file__).with_name("written.js")
     found = re.search(r"WHITE_SPACE = /(.*)/;", script.read_text("utf-8"))
     assert found
     page = re.compile(found[1])

@@ -7,12 +7,14 @@ import pytest
 
 from labkit.bench.codec import to_json
 from labkit.bench.conductors import Wire
-from labkit.bench.faults import Broken, Corroded, IoSizes, Loose, SupplyWeak, TooLong
+from labkit.bench.faults import Broken, Corroded, Loose, SupplyWeak, TooLong
 from labkit.bench.faults.base import Fault
 from labkit.bench.possible import possible_faults
-from labkit.bench.setup import Setup
+from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.faults import IoSizes
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
-from labkit.kinds.diagnosis.check import DiagnosisCheck, accepted_places, places
+from labkit.kinds.diagnosis.check import accepted_places, places
 
 PLAN = Network(
     125,
@@ -32,7 +34,7 @@ FREE = (
     IoSizes("valves", 4, 0),
 )
 FAULTS = (*possible_faults(SETUP), *FREE)
-CHECK = DiagnosisCheck()
+CHECK = check_for("diagnosis")
 
 
 def exercise(faults: Sequence[Fault], *, repair: bool) -> tuple[dict[str, Any], dict[str, Any]]:

@@ -12,6 +12,7 @@ from labkit.doors.verdict import Verdict
 from labkit.fieldbus.ladder import Program
 from labkit.fieldbus.ladder_text import rung_from_text
 from labkit.kinds.ladder.check import try_out
+from labkit.kinds.ladder.data import Answer
 from labkit.kinds.ladder.program import program_json
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab_text
@@ -74,7 +75,7 @@ working: In series.
 """
 
 
-def prepared(text: str = LAB) -> list[tuple[dict[str, Any], dict[str, Any]]]:
+def prepared(text: str = LAB) -> list[tuple[Any, Any]]:
     lab = read_lab_text(text)
     scenario = draw(lab, "ladder")
     found = [scenario.prepare(exercise) for exercise in lab.exercises]
@@ -84,7 +85,7 @@ def prepared(text: str = LAB) -> list[tuple[dict[str, Any], dict[str, Any]]]:
 (ASK, KEY), (BOTH_ASK, BOTH_KEY) = prepared()
 
 
-def program(*rungs: str) -> dict[str, Any]:
+def program(*rungs: str) -> Answer:
     return program_json(Program(tuple(map(rung_from_text, rungs))))
 
 

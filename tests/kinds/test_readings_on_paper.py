@@ -7,19 +7,11 @@ import re
 
 from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
-from labkit.bench.faults import (
-    AddressSet,
-    Babbling,
-    Corroded,
-    Draws,
-    Fault,
-    Loose,
-    TerminatorValue,
-    Touching,
-)
+from labkit.bench.faults import Corroded, Draws, Fault, Loose, TerminatorValue, Touching
 from labkit.bench.layout import RIGHT_END
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.faults import AddressSet, Babbling
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Network
 from labkit.kinds.diagnosis.paper import readings_sheet
 

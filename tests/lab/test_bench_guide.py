@@ -7,9 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from labkit.bench.faults import KINDS
-from labkit.bench.session import COSTS
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.catalogue import CATALOGUE, COSTS
 from labkit.families.devicenet.bench_faults import SWAPPED
 from labkit.kinds.common import paper
 from labkit.lab.draw import draw
@@ -39,7 +38,7 @@ def test_the_exercise_in_the_guide_is_read_drawn_and_right(kind: str) -> None:
 
 
 def test_the_guide_names_every_kind_of_fault_every_step_and_every_slip() -> None:
-    for name in (*KINDS, SWAPPED):
+    for name in (*CATALOGUE.faults, SWAPPED):
         assert f"`{name}`" in SECTION, name
     for step, minutes in COSTS.items():
         assert f"`{step}` {minutes:g}" in " ".join(SECTION.split()), step

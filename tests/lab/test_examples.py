@@ -13,7 +13,11 @@ from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 
 ROOT = Path(__file__).parents[2]
-WIDGET_FILES = sorted((ROOT / "labkit" / "station" / "widgets").glob("*.js"))
+WIDGET_FILES = sorted(
+    file
+    for room in ("front_end", "kinds", "station/widgets")
+    for file in (ROOT / "labkit" / room).rglob("*.js")
+)
 LABS = sorted([*ROOT.glob("labs/*/lab.md"), *ROOT.glob("tests/lab/labs/*/lab.md")])
 WITH_A_FORM = {"quantity", "measured", "supply_position", "direct_address"}
 NONSENSE: tuple[object, ...] = (

@@ -240,6 +240,7 @@ def test_a_signed_number_is_read_low_byte_first(level: int) -> None:
     low_first = bytes([level % 256, level // 256 % 256])
     fact = number_fact("Level", low_first, signed=True)
     assert fact.value == level
-    assert dict(fact.slips)["sign-forgotten"] == level % 2**16
-    reversed_bytes = dict(fact.slips)["byte-order"] % 2**16
+    slips: dict[str, Any] = dict(fact.slips)
+    assert slips["sign-forgotten"] == level % 2**16
+    reversed_bytes = slips["byte-order"] % 2**16
     assert (reversed_bytes // 256, reversed_bytes % 256) == tuple(low_first)

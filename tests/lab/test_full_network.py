@@ -6,19 +6,19 @@ from pathlib import Path
 
 import pytest
 
-from labkit.bench.actions.parts import SetSwitches
 from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
-from labkit.bench.faults import AddressSet
 from labkit.bench.possible import possible_faults
 from labkit.bench.session import Session
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.actions import SetSwitches
+from labkit.families.devicenet.bench.faults import AddressSet
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.families.devicenet.timing_functions import longest_scan
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.errors import PlanError
-from labkit.kinds.diagnosis.check import DiagnosisCheck
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab
 from labkit.language.problems import DefinitionError
@@ -91,7 +91,7 @@ def test_addresses_that_run_out_are_said(tmp_path: Path) -> None:
 def test_an_exercise_on_a_full_network_is_made_and_marked(tmp_path: Path, count: int) -> None:
     scenario = drawn(tmp_path, count)
     prepared = scenario.prepare(scenario.lab.exercises[0])
-    check = DiagnosisCheck()
+    check = check_for("diagnosis")
     right = check.right_answer(prepared.ask, prepared.key)
     assert check.check(prepared.ask, prepared.key, right).right
     for slip, answer in check.slip_answers(prepared.ask, prepared.key).items():

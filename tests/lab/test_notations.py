@@ -14,7 +14,9 @@ from hypothesis import strategies as st
 
 from labkit.doors.check import not_readable
 from labkit.doors.installed import check_for
+from labkit.kinds.common.cell_data import NumberCell
 from labkit.kinds.common.cells import Part, judge
+from labkit.kinds.common.number_data import NumberKey
 
 QUANTITIES = [
     # unit asked, as written, value in that unit; None: asked back, then what is told
@@ -89,7 +91,7 @@ QUANTITIES = [
     ("", "6 kB", None, "not one plain number"),
     ("", "6 hex", None, "not one plain number"),
 ]
-KEY = {"tolerance": 1e-9, "decimals": 9, "slips": []}
+KEY: NumberKey = {"value": 1.0, "tolerance": 1e-9, "decimals": 9, "slips": []}
 
 
 @pytest.mark.parametrize(("unit", "text", "value", "told"), QUANTITIES)
@@ -103,7 +105,7 @@ def test_numbers_with_units(
         credit = check.check(ask, {**KEY, "value": value or 1.0}, answer).credit
         sentence = not_readable(check, ask, answer)
     elif kind == "cell":
-        cell = {"write": "number", "unit": unit}
+        cell: NumberCell = {"name": "a", "write": "number", "unit": unit}
         judged = judge(Part("a", "A", cell, {**KEY, "value": value or 1.0}), text)
         credit, sentence = float(judged.state == "right"), judged.tell
         if value is None and text.strip("0123456789.") == "":
@@ -136,7 +138,7 @@ def test_three_decimals_asked_for_tell_a_decimal_comma() -> None:
     assert check.check(ask, {**KEY, "value": 1.452}, "1,452 V").right
     assert check.check(ask, {**KEY, "value": 1.452}, "1.452 V").right
     assert not check.check(ask, {**KEY, "value": 1452.0}, "1,452 V").right
-    cell = {"write": "number", "unit": "mV", "decimals": 3}
+    cell: NumberCell = {"name": "a", "write": "number", "unit": "mV", "decimals": 3}
     assert judge(Part("a", "A", cell, {**KEY, "value": 1.452}), "1,452").state == "right"
 
 
@@ -184,7 +186,7 @@ CELLS: list[tuple[str, str, Any, str]] = [
 
 @pytest.mark.parametrize(("write", "text", "value", "told"), CELLS)
 def test_cells(write: str, text: str, value: Any, told: str) -> None:
-    cell = {"write": write, "digits": 3}
+    cell: Any = {"name": "a", "write": write, "digits": 3}
     judged = judge(Part("a", "A", cell, {"value": value, "slips": []}), text)
     assert judged.state == ("unreadable" if value is None else "right")
     assert told in judged.tell

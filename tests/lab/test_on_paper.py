@@ -10,20 +10,22 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labkit.bench.codec import fault_from_json
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, Loose, TerminatorValue
 from labkit.bench.layout import RIGHT_END
-from labkit.bench.setup import Setup
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.ladder import Program
 from labkit.fieldbus.ladder_text import rung_from_text
 from labkit.kinds.common import paper
 from labkit.kinds.common.accepted_span import accepted_span
+from labkit.kinds.common.number_data import NumberKey, RightNumber
 from labkit.kinds.common.paper_byte_grid import byte_grid
 from labkit.kinds.common.paper_shapes import INK, SHADE, in_lines, words
 from labkit.kinds.diagnosis.paper import readings_sheet
 from labkit.kinds.ladder.paper import drawn_rungs, empty_rungs
+from labkit.kinds.plan_board.data import Mounted
 from labkit.kinds.plan_board.paper import chassis_front
 from labkit.kinds.switches.paper import rotary_switches, slide_switches
 from labkit.lab.draw import draw
@@ -100,12 +102,13 @@ def test_every_kind_has_a_form_of_its_own_and_says_what_to_mark_by(kind: str) ->
     ],
 )
 def test_the_span_that_is_accepted(value: float, tolerance: float, span: str) -> None:
-    assert accepted_span({"value": value, "tolerance": tolerance}, UNITS["m"]) == span
+    key: RightNumber = {"value": value, "tolerance": tolerance, "decimals": 0}
+    assert accepted_span(key, UNITS["m"]) == span
 
 
 @given(value=st.floats(-1e4, 1e4, allow_nan=False), tolerance=st.floats(1e-3, 50, allow_nan=False))
 def test_both_ends_of_the_printed_span_are_accepted(value: float, tolerance: float) -> None:
-    key = {"value": value, "tolerance": tolerance, "decimals": 2, "slips": []}
+    key: NumberKey = {"value": value, "tolerance": tolerance, "decimals": 2, "slips": []}
     span = accepted_span(key, UNITS["V"])
     low, high = re.findall(r"-?[\d.]+", span)
     check, ask = check_for("quantity"), {"unit": "V"}
@@ -120,7 +123,7 @@ def test_a_number_without_a_unit_is_not_asked_for_one() -> None:
     check: Any = check_for("quantity")
     assert "with its unit" in check.paper({"unit": "V"})
     assert "unit" not in bare(check.paper({"unit": ""}))
-    key = {"value": 5, "tolerance": 0.5}
+    key = {"value": 5, "tolerance": 0.5, "decimals": 0}
     assert bare(check.paper_for_marking({"unit": ""}, key, 1)) == "Accepted: 4.5 to 5.5, 1 mark."
 
 
@@ -283,8 +286,14 @@ def test_a_rung_is_drawn_with_each_contact_its_stroke_and_its_branches() -> None
 
 
 def test_a_chassis_shows_nameplates_and_no_slot_numbers() -> None:
-    modules = [{"what": "Scanner", "type": "BX-1", "revision": "edition 5, fix 26", "slot": 2}]
-    front = chassis_front(4, modules)
+    scanner: Mounted = {
+        "id": "scanner",
+        "what": "Scanner",
+        "type": "BX-1",
+        "revision": "edition 5, fix 26",
+        "slot": 2,
+    }
+    front = chassis_front(4, [scanner])
     texts = re.findall(r">([^<]+)</text>", front)
     assert texts == [
         "Supply",
@@ -296,7 +305,7 @@ def test_a_chassis_shows_nameplates_and_no_slot_numbers() -> None:
         "blank cover",
     ]
     # Labs of older versions have a bare number.
-    assert ">revision 5.026<" in chassis_front(4, [{**modules[0], "revision": "5.026"}])
+    assert ">revision 5.026<" in chassis_front(4, [{**scanner, "revision": "5.026"}])
 
 
 def test_words_are_pressed_into_their_room_and_broken_between_words_alone() -> None:

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import Landed, NotEarthed, TerminatorMissing
 from labkit.bench.making import bench_with, trials
-from labkit.bench.setup import Setup
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.kinds.common import paper
 from labkit.kinds.wiring.check import readings
 from labkit.lab.draw import draw
@@ -26,9 +26,10 @@ TEXT = FILE.read_text(encoding="utf-8")
 LAB = read_lab(FILE)
 CHECK = check_for("wiring")
 MADE = draw(LAB, "wiring").prepare(LAB.exercises[1])
-ASK, KEY = MADE.ask, MADE.key
+ASK: Any = MADE.ask
+KEY = MADE.key
 # Terminals and colours: IEC 62026-3 and ODVA PUB00027R1, written here in words of its own.
-RIGHT: dict[str, Any] = {
+RIGHT: Any = {
     "conductors": {"black": 1, "blue": 2, "bare": 3, "white": 4, "red": 5},
     "terminators": ["left end", "right end"],
     "shield": ["power tap of supply"],
@@ -39,7 +40,7 @@ def wired(**parts: Any) -> dict[str, Any]:
     return {**deepcopy(RIGHT), **parts}
 
 
-def landed(**terminals: int) -> dict[str, Any]:
+def landed(**terminals: int) -> Any:
     return wired(conductors={**RIGHT["conductors"], **terminals})
 
 
@@ -120,6 +121,12 @@ def test_a_part_without_a_share_is_neither_asked_nor_judged() -> None:
         "power-exchanged",
         "order-reversed",
     }
+
+
+@pytest.mark.parametrize("landed", [[4], "4", 4, {"red": {}}])
+def test_nothing_is_read_of_a_part_that_is_not_asked_for(landed: Any) -> None:
+    ask = {**ASK, "shares": {"conductors": 0.0, "terminators": 0.5, "shield": 0.5}}
+    assert CHECK.check(ask, {}, wired(conductors=landed)).right
 
 
 _places = st.lists(st.sampled_from(["left end", "tap 1", "tap 3", "right end", "moon", 3]))

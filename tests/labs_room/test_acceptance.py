@@ -14,10 +14,10 @@ import pytest
 from course_draws import lab, scenarios
 
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_faults import fault_of
 from labkit.families.devicenet.bench_functions import meter_ohms, ohms_between
 from labkit.lab.draw import Scenario

@@ -13,9 +13,9 @@ import pytest
 from course_draws import scenarios
 
 from labkit.bench.bench import Bench
-from labkit.bench.frame_log import heard
-from labkit.bench.setup import Setup
+from labkit.bench.can.frame_log import heard
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_faults import fault_of
 from labkit.families.devicenet.bench_functions import meter_volts
 from labkit.fieldbus.devicenet.indicators import Indicator

@@ -6,19 +6,15 @@ import pytest
 from course_draws import lab, scenario
 
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json, to_json
+from labkit.bench.codec import to_json
 from labkit.bench.debrief import usual_measurements
 from labkit.bench.faults import Fault, Loose
-from labkit.bench.measurements import (
-    Indicators,
-    Look,
-    Measurement,
-    ScannerReport,
-    SupplyCurrent,
-)
-from labkit.bench.setup import Setup
+from labkit.bench.measurements import Look, Measurement, SupplyCurrent
 from labkit.bench.situation import Situation
-from labkit.bench.traffic_trace import Trace
+from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.measurements import Indicators, ScannerReport
+from labkit.families.devicenet.bench.setup import Setup
+from labkit.families.devicenet.bench.trace import Trace
 
 NAMES = ("wiring-and-terminators", "bring-up", "troubleshooting", "acceptance")
 BENCHES = 20

@@ -12,11 +12,11 @@ from typing import Any
 from course_draws import lab, scenarios
 
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.doors.installed import check_for
 from labkit.doors.verdict import Verdict
+from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.lab.draw import Scenario
 
 DRAWS = 100

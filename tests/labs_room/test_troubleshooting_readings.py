@@ -10,9 +10,9 @@ from course_draws import lab, scenario, scenarios
 from labkit.bench.bench import Bench
 from labkit.bench.faults import Fault, TerminatorExtra, TerminatorMissing
 from labkit.bench.layout import LEFT_END, RIGHT_END
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Terminal
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.lab.definition import Exercise
 
 LAB = "troubleshooting"

@@ -17,16 +17,17 @@ from course_draws import lab
 
 from labkit.bench.actions import NotDoneError, Plug, PowerOff, Unplug
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import Draws
 from labkit.bench.recording import Recording, record
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
-from labkit.bench.traffic import Change, simulate
-from labkit.bench.traffic_trace import Trace
+from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.bus import Change, simulate
+from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.setup import Setup
+from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.devicenet.messages import DuplicateCheck
-from labkit.kinds.diagnosis.check import DiagnosisCheck, accepted_places
+from labkit.kinds.diagnosis.check import accepted_places
 from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario, draw
 
@@ -37,6 +38,7 @@ TRAFFIC_EVERY = 8
 BLOCKS = [range(start, start + 25) for start in range(0, DRAWS, 25)]
 CASES = tuple(each.id for each in lab(LAB).exercises if each.kind == "diagnosis")
 ON, OFF = Situation(power=True), Situation()
+CHECK = check_for("diagnosis")
 
 
 @cache
@@ -56,6 +58,11 @@ def bench(number: int, name: str, situation: Situation = ON) -> Bench:
 
 
 @cache
+def planned(bench: Bench) -> Setup:
+    assert isinstance(bench.setup, Setup)
+    return bench.setup
+
+
 def sound(number: int) -> Bench:
     return bench(number, "case-open").with_faults(())
 
@@ -175,7 +182,11 @@ def test_who_is_cut_off_from_a_running_line_flashes_red() -> None:
     for number in range(0, DRAWS, 40):
         well, ill = sound(number), bench(number, "case-open")
         trace = simulate(
-            well.devices, well.ears, well.master, 8.0, changes=[Change(5.0, ill.devices, ill.ears)]
+            well.devices,
+            well.ears,
+            planned(well).master_on(well),
+            8.0,
+            changes=[Change(5.0, ill.devices, ill.ears)],
         )
         lost = set(names(number)["everyone"][names(number)["lost_2"] :])
         flashing = {
@@ -268,7 +279,7 @@ def test_case_5_tells_who_is_red_and_whose_machine_moves(numbers: range) -> None
             # Whoever came through the checks is taken in the twin's place, and is sent outputs.
             poll = 0x400 | address << 3 | 5
             assert any(f.through and f.frame.identifier == poll for f in here.trace.frames)
-            assert here.setup.equipment[device].output_bytes == 1
+            assert planned(here).equipment[device].output_bytes == 1
         elif case == 1:
             assert red == {device}
             assert own not in checks(here)
@@ -353,5 +364,5 @@ def test_the_repair_of_each_case_makes_the_bench_whole() -> None:
     for number in range(0, DRAWS, 10):
         for name in CASES:
             prepared = drawn(number).prepare(exercise(name))
-            right = DiagnosisCheck().right_answer(prepared.ask, prepared.key)
-            assert DiagnosisCheck().check(prepared.ask, prepared.key, right).credit == 1
+            right = CHECK.right_answer(prepared.ask, prepared.key)
+            assert CHECK.check(prepared.ask, prepared.key, right).credit == 1

@@ -17,9 +17,10 @@ import pytest
 from labkit.bench.bench import Bench
 from labkit.bench.layout import Layout
 from labkit.bench.making import earth_place
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.cabling import CABLING
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_faults import fault_of
 from labkit.families.devicenet.bench_functions import OPEN, meter_ohms, ohms_between
 from labkit.families.devicenet.node_addresses import addressed
@@ -268,7 +269,7 @@ def test_the_earth_belongs_to_the_supply_nearer_to_the_middle() -> None:
     earthed: Counter[Any] = Counter()
     for scenario in scenarios():
         names = scenario.names
-        layout = Layout(names["network"])
+        layout = Layout(names["network"], CABLING)
         assert earth_place(layout) == f"power tap of {names['earthed_at']}"
         earthed[names["earthed_at"], names["inner_at"] > names["outer_at"]] += 1
     assert earthed.most_common(1)[0][1] < DRAWS / 2

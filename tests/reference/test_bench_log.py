@@ -13,13 +13,14 @@ import pytest
 from can.io.canutils import CanutilsLogReader
 
 from labkit.bench.bench import Bench
+from labkit.bench.can.frame_log import frame_log
 from labkit.bench.conductors import Wire
-from labkit.bench.faults import AddressSet, Broken, RateSet, ScanListAs
+from labkit.bench.faults import Broken
 from labkit.bench.faults.base import Fault
-from labkit.bench.frame_log import frame_log
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
-from labkit.bench.station_on_bus import Equipment
+from labkit.families.devicenet.bench.equipment import Equipment
+from labkit.families.devicenet.bench.faults import AddressSet, RateSet, ScanListAs
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 
 ADDRESSES = {"panel": 0, "valves": 9, "scale": 5, "lamp": 33}

@@ -16,8 +16,8 @@ from dataclasses import replace
 import pytest
 
 from labkit.bench.bench import Bench
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.devicenet.power import solve_power
 

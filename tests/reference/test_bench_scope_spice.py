@@ -33,8 +33,8 @@ from labkit.bench.faults import (
     Touching,
 )
 from labkit.bench.scope import look
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.setup import Setup
 
 pytestmark = [pytest.mark.spice, pytest.mark.skipif(MISSING, reason="ngspice is not installed")]
 

@@ -41,8 +41,8 @@ from labkit.bench.faults import (
     swapped,
 )
 from labkit.bench.live import Potentials
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.circuit import resistance
 from labkit.fieldbus.devicenet.cable import DataSheet
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap

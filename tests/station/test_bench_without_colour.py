@@ -5,15 +5,15 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import labkit.kinds
 from labkit.bench.conductors import Wire
 from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.kinds.wiring.check import COLOURS
-from labkit.station import widgets
 
-FOLDER = Path(widgets.__file__).parent
-LAMPS = (FOLDER / "bench_lamps.js").read_text("utf-8")
-STYLE = (FOLDER / "diagnosis.css").read_text("utf-8")
-WIRING = (FOLDER / "wiring.css").read_text("utf-8")
+KINDS = Path(labkit.kinds.__file__).parent
+LAMPS = (KINDS / "diagnosis" / "bench_lamps.js").read_text("utf-8")
+STYLE = (KINDS / "diagnosis" / "diagnosis.css").read_text("utf-8")
+WIRING = (KINDS / "wiring" / "wiring.css").read_text("utf-8")
 LAMP = re.compile(r'^  "?([a-z ]+)"?: \["(.?)", "(\w+)"\],$', re.MULTILINE)
 
 
@@ -42,5 +42,5 @@ def test_flashing_is_told_from_steady_without_colour_and_without_movement() -> N
 def test_every_conductor_has_a_swatch_and_its_colour_is_a_word_too() -> None:
     assert set(re.findall(r"\.lk-wire-(\w+) ", STYLE)) == {wire.colour for wire in Wire}
     assert set(re.findall(r"\.lk-strand-(\w+) \{ background", WIRING)) == set(COLOURS)
-    page = (FOLDER / "wiring_connector.js").read_text("utf-8")
+    page = (KINDS / "wiring" / "wiring_connector.js").read_text("utf-8")
     assert 'element("span", {}, colour)' in page

@@ -9,10 +9,10 @@ from typing import Any
 import pytest
 from printed import ONE_OF_EACH, OTHERS, copy_of
 
-from labkit.bench.codec import fault_from_json
 from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared
 from labkit.doors.verdict import Verdict
+from labkit.families.devicenet.bench.catalogue import fault_from_json
 from labkit.kinds.common import paper
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario, draw

@@ -8,18 +8,8 @@ makes a new fault.
 """
 
 from labkit.bench.actions.base import Action, ConnectorAction, NotDoneError
-from labkit.bench.actions.catalogue import ACTIONS
-from labkit.bench.actions.parts import (
-    NEW_ADDRESS,
-    NEW_RATE,
-    Download,
-    MoveSupply,
-    ReplaceDevice,
-    ReplaceSupply,
-    SetSwitches,
-    TurnSupply,
-)
 from labkit.bench.actions.plugs import FitEarth, LiftEarth, Plug, PowerOff, PowerOn, Unplug
+from labkit.bench.actions.supplies import MoveSupply, ReplaceSupply, TurnSupply
 from labkit.bench.actions.wiring import (
     ENDS,
     FitTerminator,
@@ -30,13 +20,9 @@ from labkit.bench.actions.wiring import (
 )
 
 __all__ = [
-    "ACTIONS",
     "ENDS",
-    "NEW_ADDRESS",
-    "NEW_RATE",
     "Action",
     "ConnectorAction",
-    "Download",
     "FitEarth",
     "FitTerminator",
     "Land",
@@ -49,9 +35,7 @@ __all__ = [
     "PowerOn",
     "RemoveTerminator",
     "ReplaceCable",
-    "ReplaceDevice",
     "ReplaceSupply",
-    "SetSwitches",
     "TurnSupply",
     "Unplug",
 ]

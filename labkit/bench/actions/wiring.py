@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar, Final
 
 from labkit.bench.actions.base import Action, ConnectorAction
@@ -10,6 +10,7 @@ from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import (
     IN_ORDER,
+    TERMINALS,
     AtPiece,
     Broken,
     Corroded,
@@ -35,7 +36,7 @@ class Land(ConnectorAction):
     and is good again; one that touched another no longer does.
     """
 
-    terminals: tuple[int, int, int, int, int] = IN_ORDER
+    terminals: tuple[int, int, int, int, int] = field(default=IN_ORDER, metadata=TERMINALS)
     kind: ClassVar[str] = "land"
     needs_dead: ClassVar[bool] = True
 
@@ -81,7 +82,7 @@ class PartFromEarth(ConnectorAction):
 
 @dataclass(frozen=True)
 class FitTerminator(Action):
-    """Fit a terminator of 121 ohm at an end of the trunk or at a connector.
+    """Fit a terminator at an end of the trunk or at a connector.
 
     At an end it takes the place of what is there.
     """

@@ -13,10 +13,10 @@ from labkit.bench.faults.base import (
     above_zero,
     an_end,
 )
-from labkit.bench.faults.catalogue import KINDS, checked
 from labkit.bench.faults.connectors import (
     IN_ORDER,
     NOT_LANDED,
+    TERMINALS,
     Broken,
     Corroded,
     Earthed,
@@ -26,16 +26,9 @@ from labkit.bench.faults.connectors import (
     Touching,
     swapped,
 )
-from labkit.bench.faults.devices import (
-    AddressSet,
-    Babbling,
-    DeviceDead,
-    Draws,
-    IoSizes,
-    RateSet,
-    ScanListAs,
-)
+from labkit.bench.faults.devices import DeviceDead, Draws
 from labkit.bench.faults.supplies import SupplyDead, SupplyReversed, SupplyWeak
+from labkit.bench.faults.together import checked
 from labkit.bench.faults.trunk import (
     NotEarthed,
     TerminatorMissing,
@@ -46,26 +39,21 @@ from labkit.bench.faults.trunk import (
 
 __all__ = [
     "IN_ORDER",
-    "KINDS",
     "NOT_LANDED",
-    "AddressSet",
+    "TERMINALS",
     "AtConnector",
     "AtDevice",
     "AtPiece",
     "AtSupply",
-    "Babbling",
     "Broken",
     "Corroded",
     "DeviceDead",
     "Draws",
     "Earthed",
     "Fault",
-    "IoSizes",
     "Landed",
     "Loose",
     "NotEarthed",
-    "RateSet",
-    "ScanListAs",
     "SupplyDead",
     "SupplyReversed",
     "SupplyWeak",

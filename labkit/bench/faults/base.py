@@ -14,6 +14,8 @@ class Fault:
     """Base of all faults."""
 
     kind: ClassVar[str] = ""
+    wired: ClassVar[bool] = True
+    """False of what leaves every voltage on the bench as it is."""
 
     @property
     def place(self) -> str:

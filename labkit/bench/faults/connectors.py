@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import ClassVar, Final
+from dataclasses import dataclass, field
+from typing import Any, ClassVar, Final
 
 from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults.base import AtConnector, above_zero
+from labkit.bench.json_fields import as_json
 from labkit.fieldbus.errors import PlanError
 
 IN_ORDER: Final = (1, 2, 3, 4, 5)
@@ -14,6 +15,19 @@ IN_ORDER: Final = (1, 2, 3, 4, 5)
 
 
 NOT_LANDED: Final = 0
+
+
+def _landed(value: Any) -> tuple[int, ...]:
+    landed = tuple(value) if isinstance(value, list | tuple) else ()
+    if len(landed) != 5 or not all(type(t) is int and 0 <= t <= 5 for t in landed):
+        raise PlanError(
+            f"{value!r} in 'terminals' does not fit: give five terminals, 1 to 5 or 0 for none."
+        )
+    return landed
+
+
+TERMINALS: Final = as_json(list, _landed)
+"""For a field that says on which terminals the five conductors are landed."""
 
 
 @dataclass(frozen=True)
@@ -24,7 +38,7 @@ class Landed(AtConnector):
     conductor is landed on, 0 for none. It can be seen when the connector is opened.
     """
 
-    terminals: tuple[int, int, int, int, int]
+    terminals: tuple[int, int, int, int, int] = field(metadata=TERMINALS)
     kind: ClassVar[str] = "landed"
 
     def __post_init__(self) -> None:
@@ -167,7 +181,7 @@ class Earthed(AtConnector):
 
 @dataclass(frozen=True)
 class TerminatorExtra(AtConnector):
-    """One more terminator of 121 ohm, at a connector where none belongs."""
+    """One more terminator, at a connector where none belongs."""
 
     kind: ClassVar[str] = "terminator extra"
 

@@ -7,7 +7,6 @@ from typing import ClassVar
 
 from labkit.bench.faults.base import AtPiece, Fault, above_zero, an_end
 from labkit.bench.layout import Layout
-from labkit.fieldbus.devicenet.cable import cable_type
 from labkit.fieldbus.errors import PlanError
 
 
@@ -87,9 +86,6 @@ class WrongCable(AtPiece):
 
     cable: str
     kind: ClassVar[str] = "wrong cable"
-
-    def __post_init__(self) -> None:
-        cable_type(self.cable)
 
     @property
     def words(self) -> str:

@@ -5,20 +5,15 @@ Everything is written from the records; nothing in it can act as a formula or a 
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Iterable, Iterator
-from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from functools import partial
-from io import TextIOWrapper
 from pathlib import Path
-from typing import Any, BinaryIO, Final, TextIO
 
 import orjson
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exports.sheet import harmless
+from labkit.classroom.exports.roster_bundle import writing_bundle
 from labkit.classroom.exports.statement_ids import identified
 from labkit.classroom.exports.statements import statements
 from labkit.classroom.filling import filled
@@ -28,14 +23,8 @@ from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.records.handed_on import remember
 from labkit.classroom.records.store import Records
-from labkit.classroom.result import Result
 from labkit.classroom.share import spoken_percent
 from labkit.exchange.clock import CLOCK
-
-_COLUMNS: Final = (
-    *("sourcedId", "status", "dateLastModified", "lineItemSourcedId", "studentSourcedId"),
-    *("scoreStatus", "score", "scoreDate", "comment"),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +41,10 @@ def export(
 ) -> Exported:
     """Write everything into the folder `to`: it may be there already, older exports are replaced.
 
-    `transcripts/` and `certificates/` hold a page a trainee, `results.csv` a row a trainee and lab,
-    `statements.jsonl` an xAPI statement a line, with one that voids each that was handed on before
-    and holds no more. Raises `ClassError` and `OSError`.
+    `transcripts/` and `certificates/` hold a page a trainee, `oneroster/` results and people as
+    tables for other programs (`roster_bundle`), `statements.jsonl` an xAPI statement a line, with
+    one that voids each that was handed on before and holds no more. Raises `ClassError` and
+    `OSError`.
     """
     if to.resolve() in (folder.path.resolve(), folder.workbooks.resolve()):
         raise ClassError(f"{to} is the class's own: choose a folder beside it, or a new one.")
@@ -65,10 +55,10 @@ def export(
     certificates = 0
     with (
         place.writing("statements.jsonl") as stream,
-        _as_text(place.writing("results.csv")) as sheet,
+        writing_bundle(place, folder, scoring.labs) as add_to_bundle,
     ):
-        table = csv.DictWriter(sheet, _COLUMNS)
-        table.writeheader()
+        # Earlier versions wrote it here.
+        place.remove("results.csv")
         for done, standing in enumerate(standings(folder, scoring.results), 1):
             page = f"{standing.trainee}.html"
             place.write(transcript(folder, scoring, standing), "transcripts", page)
@@ -78,7 +68,7 @@ def export(
             else:
                 # One that was right before a correction must not stay.
                 place.remove("certificates", page)
-            table.writerows(_result_rows(folder, standing))
+            add_to_bundle(standing)
             said = statements(folder, scoring.labs, standing)
             theirs = scoring.results.attempts_of(standing.trainee)
             workbooks = [one.dealt.workbook for one in theirs]
@@ -117,40 +107,3 @@ def certificate(folder: ClassFolder, scoring: Scoring, standing: Standing) -> st
         standing=standing,
         percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark),
     )
-
-
-def _result_rows(folder: ClassFolder, standing: Standing) -> Iterable[dict[str, Any]]:
-    """Rows in the way of the results of 1EdTech OneRoster 1.2 in its CSV binding.
-
-    The column names and the words for `scoreStatus` are from memory; check them against the
-    standard before another program depends on them.
-    """
-    for result in standing.results:
-        moment = result.hand_in.made_at if result.hand_in else ""
-        yield {
-            "sourcedId": result.dealt.workbook,
-            "status": "active",
-            "dateLastModified": result.since,
-            "lineItemSourcedId": f"{folder.fields.id}/{result.dealt.lab}",
-            "studentSourcedId": harmless(standing.trainee),
-            "scoreStatus": _score_status(result),
-            "score": result.earned if result.counts and result.share.marked else "",
-            "scoreDate": harmless(moment[:10]),
-            "comment": "; ".join(filter(None, ("late" if result.late else "", result.share.waits))),
-        }
-
-
-def _score_status(result: Result) -> str:
-    if not result.counts:
-        return "not submitted"
-    if not result.awaits:
-        return "fully graded"
-    return "partially graded" if result.share.marked else "submitted"
-
-
-@contextmanager
-def _as_text(writing: AbstractContextManager[BinaryIO]) -> Iterator[TextIO]:
-    with writing as stream:
-        text = TextIOWrapper(stream, encoding="utf-8", newline="")
-        yield text
-        text.detach()

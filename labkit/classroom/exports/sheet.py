@@ -21,7 +21,10 @@ _MOMENT: Final = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
 
 
 def score_table(scoring: Scoring) -> pd.DataFrame:
-    """The score sheet; an exercise's column is blank in the rows of another lab."""
+    """The score sheet; an exercise's column is blank in the rows of another lab.
+
+    `records` names the state of the records: `labkit records CLASS --verify --printed CODE`.
+    """
     several_labs = len(scoring.labs) > 1
     rows = pd.DataFrame(
         [
@@ -35,7 +38,7 @@ def score_table(scoring: Scoring) -> pd.DataFrame:
         for number, exercise in enumerate(lab.exercises, 1)
     ]
     first = [name for name in rows.columns if name not in marks and name != "slips"]
-    return rows.reindex(columns=[*first, *marks, "slips"])
+    return rows.reindex(columns=[*first, *marks, "slips"]).assign(records=scoring.code)
 
 
 def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:

@@ -124,11 +124,12 @@ def _taken_in(
             fresh.refused = []
         with records.writing() as connection:
             found.notices += keep(records, connection, fresh, done)
+        code = records.code()
         for digest, hand_in in taken.items():
             taken_in = _taken(
                 examiner.folder, hand_in.dealt, digest, hand_in.made_at, fresh.received_at
             )
-            _write_receipt(examiner.folder, taken_in)
+            _write_receipt(examiner.folder, taken_in, code)
             found.new.append(taken_in)
         yield bundle.size
 
@@ -165,7 +166,7 @@ def _taken(folder: ClassFolder, dealt: Dealt, digest: str, made_at: str, receive
     return Taken(dealt, digest, made_at, received_at, late, folder.path / "receipts" / name)
 
 
-def _write_receipt(folder: ClassFolder, taken: Taken) -> None:
+def _write_receipt(folder: ClassFolder, taken: Taken, code: str) -> None:
     """The page that the trainee may keep."""
     rules = folder.fields
     page = filled(
@@ -177,6 +178,7 @@ def _write_receipt(folder: ClassFolder, taken: Taken) -> None:
         deadline=rules.spoken(rules.deadline) if rules.deadline else "",
         after=rules.deadline is not None and taken.received_at > rules.deadline,
         by_receipt=rules.deadline_by == "received",
+        code=code,
     )
     Place(taken.page.parent).write(page, taken.page.name)
 
@@ -193,13 +195,13 @@ def _missing_after_receipts(examiner: Examiner, records: Records) -> list[Dealt]
         for items in groups:
             for item in items:
                 for receipt in received.get(item.workbook, ()):
-                    _write_lacking(examiner.folder, item, receipt)
+                    _write_lacking(records, examiner.folder, item, receipt)
             if items[-1].workbook not in received:
                 missing.append(items[-1])
     return missing
 
 
-def _write_lacking(folder: ClassFolder, item: Dealt, receipt: Receipt) -> None:
+def _write_lacking(records: Records, folder: ClassFolder, item: Dealt, receipt: Receipt) -> None:
     taken = _taken(folder, item, receipt.digest, receipt.made_at, receipt.received_at)
     if not taken.page.exists():
-        _write_receipt(folder, taken)
+        _write_receipt(folder, taken, records.code())

@@ -26,7 +26,7 @@ _NO_ANSWER: Final = Verdict(0.0, "No answer.", readable=False)
 def work(examiner: Examiner, task: Task) -> Done:
     """Look at one file: a receipt, and marks where it is whole."""
     examined = examiner.reader.examine(task.file, task.data)
-    return Done.of(examined, [] if task.marked else _rows(examiner, examined))
+    return Done.of(examined, [] if task.marked else rows_of(examiner, examined))
 
 
 def work_elsewhere(setting: Setting, tasks: Sequence[Task]) -> list[Done]:
@@ -35,7 +35,8 @@ def work_elsewhere(setting: Setting, tasks: Sequence[Task]) -> list[Done]:
     return [work(examiner, task) for task in tasks]
 
 
-def _rows(examiner: Examiner, examined: Examined) -> list[Row]:
+def rows_of(examiner: Examiner, examined: Examined) -> list[Row]:
+    """What the records are to hold of the marks of a file; nothing where it is not whole."""
     hand_in = examined.hand_in
     if hand_in is None:
         return []

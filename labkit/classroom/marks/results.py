@@ -174,8 +174,12 @@ def that_counts(attempts: Sequence[Result], policy: Policy) -> Result:
 
 @dataclass(frozen=True, slots=True)
 class Scoring:
-    """The results of a class, in the order of its deal, and what the instructor should look at."""
+    """The results of a class, in the order of its deal, and what the instructor should look at.
+
+    `code` names the state of the records that they are of (see `records.chain`).
+    """
 
     labs: Mapping[str, Lab]
     results: Results
     notices: tuple[Notice, ...]
+    code: str = ""

@@ -36,7 +36,8 @@ def score(
     with Crew(jobs, cluster) as crew:
         notices = mark_files(examiner, records, files_in(folder.hand_ins), crew, progress)
     notices += settle(records, examiner.deal, Policy.of(folder.fields))
-    return Scoring(dict(examiner.labs), Results(examiner, records), tuple(notices))
+    results = Results(examiner, records)
+    return Scoring(dict(examiner.labs), results, tuple(notices), records.code())
 
 
 def mark_files(

@@ -91,6 +91,7 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
         titles={key: item.title for key, item in tally.exercises.items()},
         slips=tally.ranked_slips,
         notices=scoring.notices,
+        code=scoring.code,
         handed_in=tally.handed_in,
         missing=list(tally.missing.items()),
         gone=[(one, one.sentence(folder.roster_file.name)) for one in scoring.results.gone],

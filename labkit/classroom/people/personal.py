@@ -28,6 +28,7 @@ from labkit.classroom.dealt import Roll
 from labkit.classroom.errors import ClassError
 from labkit.classroom.people.same_person import owned_workbooks, owner_of_id
 from labkit.classroom.people.traces import Found, Spellings, everything_in, of_everybody, page_of
+from labkit.classroom.records.chain import salts_of, without_salts
 from labkit.classroom.records.handed_on import handed_on_of, to_delete
 from labkit.classroom.records.schema import (
     PERSONAL,
@@ -161,7 +162,12 @@ def erase(folder: ClassFolder, trainee: str, *, reason: str, keep_marks: bool = 
     tombstone = f"erased-{secrets.token_hex(6)}"
     # The records last: as long as they know the person, a run that was cut short can go on.
     with records.writing() as connection:
-        _take_out(connection, held, nameless, tombstone, reason.strip(), keep_marks)
+        changed = _entries_of(connection, held, nameless)
+        _take_out(
+            connection, held, nameless, salts_of(connection, changed), tombstone, reason, keep_marks
+        )
+        if records.chain:
+            records.chain.relink(connection, changed)
     records.compact()
     left_to_do = tuple(_left_to_do(folder, records, trainee, held))
     return Erasure(tombstone, len(held.files) + len(common), keep_marks, left_to_do)
@@ -341,6 +347,7 @@ def _take_out(
     connection: Connection,
     held: _Held,
     nameless: Sequence[Mapping[str, Any]],
+    salted: Sequence[str],
     tombstone: str,
     reason: str,
     keep_marks: bool,
@@ -349,12 +356,12 @@ def _take_out(
         insert(erasures),
         {
             "tombstone": tombstone,
-            "reason": reason,
+            "reason": reason.strip(),
             "marks_kept": keep_marks,
             "erased_at": CLOCK.now(),
         },
     )
-    named = {*held.workbooks, *held.digests, *(row["digest"] for row in nameless)}
+    named = {*held.workbooks, *held.digests, *(row["digest"] for row in nameless), *salted}
     what = [{"what": text} for text in named]
     connection.execute(insert(erasing), what)
     if keep_marks:
@@ -364,7 +371,20 @@ def _take_out(
         connection.execute(delete(table).where(_of(table, held)))
     ids = [row["id"] for row in nameless]
     connection.execute(delete(receipts).where(receipts.c.id.in_(ids)))
+    without_salts(connection, salted)
     connection.execute(delete(erasing))
+
+
+def _entries_of(
+    connection: Connection, held: _Held, nameless: Sequence[Mapping[str, Any]]
+) -> dict[str, list[int]]:
+    """The entries that an erasure changes or takes out, by table."""
+    found = {
+        table.name: list(connection.execute(select(table.c.id).where(_of(table, held))).scalars())
+        for table in PERSONAL
+    }
+    found[receipts.name] = sorted({*found[receipts.name], *(row["id"] for row in nameless)})
+    return found
 
 
 def _make_anonymous(connection: Connection, held: _Held, tombstone: str) -> None:

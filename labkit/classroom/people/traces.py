@@ -28,7 +28,11 @@ _PAGES: Final = ("transcripts", "certificates", "handouts")
 _OF_EVERYBODY: Final = re.compile(r"(all-handouts|instructors-copy)\.(html|pdf)")
 _SCORES: Final = re.compile(r"(score-sheet\.(csv|xlsx)|(overview|analysis|debrief)\.html)")
 # How the lists of an export begin.
-_LISTS: Final = {"results.csv": b"sourcedId,status,", "statements.jsonl": b'{"id":"'}
+_TABLE: Final = b"sourcedId,status,"
+_LISTS: Final = {
+    **dict.fromkeys(("results.csv", "users.csv", "enrollments.csv"), _TABLE),
+    "statements.jsonl": b'{"id":"',
+}
 _PART: Final = re.compile(r"(\..+\.\d+|.+\.(html|pdf|csv|json|jsonl|ipynb))\.part")
 _PACKED_DEPTH: Final = 3
 _MOST: Final = 64_000_000

@@ -11,10 +11,11 @@ from labkit.classroom.records.schema import handed_on
 from labkit.classroom.records.store import Records
 from labkit.exchange.clock import CLOCK
 
-What = Literal["export", "print"]
+What = Literal["export", "print", "backup"]
 _THERE: Final = {
-    "export": "the pages of {id} in 'transcripts' and 'certificates', 'results.csv' and "
+    "export": "the pages of {id} in 'transcripts' and 'certificates', the folder 'oneroster' and "
     "'statements.jsonl'",
+    "backup": "the whole file, and make a backup anew",
     "print": "the handout of {id} in 'handouts', 'all-handouts' and 'instructors-copy'",
 }
 

@@ -209,8 +209,22 @@ exported = _entries(
 SHA-256 of all it says, `statement` its id; both are empty where none holds any more.
 """
 
+links = _entries(
+    "links",
+    Column("of_table", String(40), nullable=False),
+    Column("entry", Integer, nullable=False),
+    Column("commitment", String(64), nullable=False),
+    Column("salt", String(32), nullable=False),
+    Column("found", Boolean, nullable=False),
+    Column("link", String(64), nullable=False),
+)
+"""The chain over all entries (see `records.chain`): a link for each, and one for what an erasure
+made of it; an empty `commitment` says that it took the entry out. An erasure empties the `salt` of
+what it changes: what is left tells nothing. `found`: the entry was there, and no labkit that knows
+the chain had written it."""
+
 erasing = Table("erasing", META, Column("what", String(64), primary_key=True))
-"""The workbooks and digests that may be changed: filled and emptied inside one erasure."""
+"""The workbooks, digests and salts that may be changed: filled and emptied inside one erasure."""
 
 PERSONAL: Final = (
     people,
@@ -224,7 +238,12 @@ PERSONAL: Final = (
     exported,
 )
 """The tables whose entries belong to somebody."""
+ERASABLE: Final = (*PERSONAL, links)
+"""The tables that an erasure may change."""
+CHAINED: Final = tuple(table for table in META.sorted_tables if table not in (links, erasing))
+"""The tables whose entries stand in the chain."""
 
+Index("links_of_entry", links.c.of_table, links.c.entry)
 Index("receipts_of_workbook", receipts.c.workbook)
 Index("counting_of_workbook", counting.c.workbook)
 Index("grounds_of_workbook", grounds.c.workbook)

@@ -9,7 +9,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
 
-from sqlalchemy import Connection, Engine, Select, Table, create_engine, event, select, text
+from sqlalchemy import Connection, Engine, Select, Table, create_engine, event, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import (
@@ -25,8 +25,9 @@ from labkit.classroom.class_folder import RECORDS_FILE, ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import keep_private
 from labkit.classroom.records import schema
+from labkit.classroom.records.chain import Chain, key_of, last_link, spoken
 from labkit.classroom.records.current import current_marks
-from labkit.classroom.records.guard import triggers
+from labkit.classroom.records.guard import put_up
 
 WAIT_S: Final = 60
 """How long one run waits for others that write and get on with it, in s."""
@@ -43,26 +44,50 @@ Row = Mapping[str, Any]
 class Records:
     """The records of one class. Entries are added, never changed."""
 
-    def __init__(self, engine: Engine, shown: str) -> None:
+    def __init__(self, engine: Engine, shown: str, chain: Chain | None = None) -> None:
         self.engine = engine
         self.shown = shown
+        self.chain = chain
 
     @classmethod
     def of(cls, folder: ClassFolder) -> Records:
         """The records of a class, made where there are none. Raises `ClassError`."""
-        return cls.open(folder.path, folder.fields.records, class_id=folder.fields.id)
+        chain = None
+        # Before a class is dealt it has no secret; without it entries are kept all the same.
+        with suppress(ClassError):
+            chain = Chain(key_of(folder.secret()))
+        return cls.open(folder.path, folder.fields.records, class_id=folder.fields.id, chain=chain)
 
     @classmethod
-    def open(cls, folder: Path, url: str | None = None, *, class_id: str) -> Records:
+    def as_they_are(cls, folder: ClassFolder) -> Records:
+        """The records of a class to look at only: nothing is made or put right in them.
+
+        Raises `ClassError`.
+        """
+        engine, shown = cls._reached(folder.path, folder.fields.records)
+        return cls(engine, shown)
+
+    @classmethod
+    def open(
+        cls, folder: Path, url: str | None = None, *, class_id: str, chain: Chain | None = None
+    ) -> Records:
         """The records in the class folder, or at a database's `url`; made where there are none.
 
         Raises `ClassError` when they are damaged, of another class, or cannot be reached.
         """
         if url is None:
-            file = folder / RECORDS_FILE
             # The files that SQLite puts beside it have the same mode.
-            keep_private(file)
-            return cls._made(URL.create("sqlite", database=str(file)), str(file), class_id)
+            keep_private(folder / RECORDS_FILE)
+        records = cls(*cls._reached(folder, url), chain)
+        records._prepare(class_id)
+        return records
+
+    @classmethod
+    def _reached(cls, folder: Path, url: str | None) -> tuple[Engine, str]:
+        """The engine of the records in the class folder, or at `url`, and how they are called."""
+        if url is None:
+            file = folder / RECORDS_FILE
+            return _engine(URL.create("sqlite", database=str(file)), str(file)), str(file)
         try:
             parsed = make_url(url)
         except ArgumentError:
@@ -80,49 +105,48 @@ class Records:
         shown = parsed.render_as_string(hide_password=True)
         if parsed.drivername == "postgresql":
             parsed = parsed.set(drivername="postgresql+psycopg")
-        return cls._made(parsed, shown, class_id)
+        return _engine(parsed, shown), shown
 
     @classmethod
     def temporary(cls, class_id: str = "") -> Records:
         """Records that are gone afterwards; where they are long they lie in a file without name."""
-        return cls._made(URL.create("sqlite"), "the records", class_id)
+        shown = "the records"
+        records = cls(_engine(URL.create("sqlite"), shown), shown)
+        records._prepare(class_id)
+        return records
 
     def copied(self, class_id: str) -> Records:
         """A temporary copy, to try something out on: nothing that is added there comes here."""
         copy = Records.temporary(class_id)
+        self._copy_into(copy)
+        return copy
+
+    def copied_to(self, file: Path) -> str:
+        """Copy all entries, as they are at one moment, into a new SQLite file; their code."""
+        url = URL.create("sqlite", database=str(file))
+        copy = Records(_engine(url, str(file)), str(file))
+        with copy._transaction() as connection:
+            prepare(connection)
+        self._copy_into(copy)
+        code = copy.code()
+        copy.engine.dispose()
+        return code
+
+    def _copy_into(self, copy: Records) -> None:
         with self.reading() as ours, copy.writing() as theirs:
+            if self.engine.dialect.name == "postgresql":
+                # All tables as they were at one moment, as SQLite has it anyway.
+                ours.execution_options(isolation_level="REPEATABLE READ")
             for table in schema.META.sorted_tables:
                 by_parts = {"yield_per": _COPIED_AT_ONCE}
                 found = ours.execute(select(table), execution_options=by_parts)
                 for rows in found.mappings().partitions():
                     copy.add(table, [dict(row) for row in rows], theirs)
-        return copy
 
-    @classmethod
-    def _made(cls, url: URL, shown: str, class_id: str) -> Records:
-        options: dict[str, Any] = {}
-        if url.get_backend_name() == "sqlite":
-            options["connect_args"] = {"timeout": PATIENCE_S, "check_same_thread": False}
-            if not url.database:
-                options |= {"poolclass": StaticPool, "creator": _nameless}
-        else:
-            # Others work with that server too: none of its connections is held without need.
-            options["poolclass"] = NullPool
-        try:
-            engine = create_engine(url, **options)
-        except (NoSuchModuleError, ImportError) as error:
-            raise ClassError(
-                f"The program part that speaks to {shown} is not installed ({error}). For "
-                'PostgreSQL: pip install "labkit[postgresql]".'
-            ) from error
-        (_own_transactions if engine.dialect.name == "sqlite" else _one_writer_at_a_time)(engine)
-        records = cls(engine, shown)
-        with records.writing() as connection:
-            _prepare(connection)
-        records._same_class(class_id)
-        return records
-
-    def _same_class(self, class_id: str) -> None:
+    def _prepare(self, class_id: str) -> None:
+        """Make what is not there, and put right what is otherwise than it should be."""
+        with self._transaction() as connection:
+            prepare(connection)
         self.add(
             schema.about,
             [
@@ -142,6 +166,23 @@ class Records:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """One transaction: all of it is kept, or nothing. Raises `ClassError` with a sentence."""
+        with self._transaction() as connection:
+            if self.chain is None:
+                yield connection
+                return
+            last = self.chain.adopt(connection)
+            yield connection
+            self.chain.link(connection, last)
+
+    @contextmanager
+    def taken_back(self) -> Iterator[Connection]:
+        """One transaction of which nothing is kept. Raises `ClassError` with a sentence."""
+        with self._transaction() as connection:
+            yield connection
+            connection.rollback()
+
+    @contextmanager
+    def _transaction(self) -> Iterator[Connection]:
         engine = self.engine.execution_options(labkit_writes=True)
         with self._sentences(), engine.begin() as connection:
             yield connection
@@ -217,6 +258,11 @@ class Records:
         with self.reading() as connection:
             return [dict(row) for row in connection.execute(query).mappings()]
 
+    def code(self) -> str:
+        """A short name for the state of the records, to be printed; "" where no chain is kept."""
+        with self.reading() as connection:
+            return spoken(last_link(connection))
+
     def compact(self) -> None:
         """Write the tables anew, so that nothing of what was erased is left in them.
 
@@ -241,6 +287,26 @@ class Records:
         return found.values()
 
 
+def _engine(url: URL, shown: str) -> Engine:
+    options: dict[str, Any] = {}
+    if url.get_backend_name() == "sqlite":
+        options["connect_args"] = {"timeout": PATIENCE_S, "check_same_thread": False}
+        if not url.database:
+            options |= {"poolclass": StaticPool, "creator": _nameless}
+    else:
+        # Others work with that server too: none of its connections is held without need.
+        options["poolclass"] = NullPool
+    try:
+        engine = create_engine(url, **options)
+    except (NoSuchModuleError, ImportError) as error:
+        raise ClassError(
+            f"The program part that speaks to {shown} is not installed ({error}). For "
+            'PostgreSQL: pip install "labkit[postgresql]".'
+        ) from error
+    (_own_transactions if engine.dialect.name == "sqlite" else _one_writer_at_a_time)(engine)
+    return engine
+
+
 def _nameless() -> sqlite3.Connection:
     """SQLite's own temporary database: in memory as long as it is short."""
     return sqlite3.connect("", check_same_thread=False)
@@ -250,10 +316,10 @@ def _in_order(table: Table) -> Select[Any]:
     return select(table).order_by(table.c.id)
 
 
-def _prepare(connection: Connection) -> None:
+def prepare(connection: Connection) -> None:
+    """Make tables, triggers and view where they are not there, or not as they should be."""
     schema.META.create_all(connection)
-    for statement in triggers(connection.dialect.name):
-        connection.execute(text(statement))
+    put_up(connection)
     shown = current_marks().compile(connection, compile_kwargs={"literal_binds": True})
     if not _is_sqlite(connection):
         connection.exec_driver_sql(f"CREATE OR REPLACE VIEW current_marks AS {shown}")

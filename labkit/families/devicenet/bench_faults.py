@@ -7,17 +7,18 @@ from dataclasses import MISSING, replace
 from dataclasses import fields as dataclass_fields
 from typing import Any, Final
 
-from labkit.bench.codec import fault_from_json
 from labkit.bench.conductors import Wire
-from labkit.bench.faults import KINDS, Fault, ScanListAs, swapped
+from labkit.bench.faults import Fault, swapped
 from labkit.bench.layout import LEFT_END, RIGHT_END
-from labkit.bench.setup import Setup
+from labkit.families.devicenet.bench.catalogue import CATALOGUE
+from labkit.families.devicenet.bench.faults import ScanListAs
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.cable import CABLES
 from labkit.fieldbus.errors import PlanError
 
 SWAPPED: Final = "swapped"
 SCAN_LIST: Final = "scan list"
-FAULT_KINDS: Final = (*KINDS, SWAPPED)
+FAULT_KINDS: Final = (*CATALOGUE.faults, SWAPPED)
 """The kinds of faults that a lab may name."""
 
 
@@ -27,7 +28,7 @@ def fields_of(kind: str) -> dict[str, bool]:
         return {"connector": True, "a": True, "b": True}
     if kind == SCAN_LIST:
         return {"entry": True, "input_bytes": False, "output_bytes": False}
-    return {item.name: item.default is MISSING for item in dataclass_fields(KINDS[kind])}
+    return {item.name: item.default is MISSING for item in dataclass_fields(CATALOGUE.faults[kind])}
 
 
 def no_such(fields: Mapping[str, Any], setup: Setup) -> tuple[str, list[str]] | None:
@@ -65,7 +66,7 @@ def fault_of(fields: Mapping[str, Any], setup: Setup) -> Fault:
             raise PlanError(f"a swap needs the field {missing}.") from missing
     if kind == SCAN_LIST and "entries" not in rest:
         return _scan_list(rest, setup)
-    return fault_from_json({"kind": kind, **rest})
+    return CATALOGUE.fault_from_json({"kind": kind, **rest})
 
 
 def _scan_list(fields: dict[str, Any], setup: Setup) -> Fault:

@@ -16,10 +16,10 @@ from typing import Any, Final
 
 from labkit.bench.bench import Bench
 from labkit.bench.faults import Fault
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
-from labkit.bench.traffic import simulate
 from labkit.bench.wiring import INPUT_OHM
+from labkit.families.devicenet.bench.bus import simulate
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_faults import fault_of
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.circuit import resistance

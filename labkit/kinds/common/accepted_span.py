@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final
 
+from labkit.kinds.common.number_data import RightNumber
 from labkit.kinds.common.span import Span, span_of
 from labkit.language.quantity import Unit
 
 _MOST_PLACES: Final = 12
 
 
-def accepted_span(key: Mapping[str, Any], unit: Unit) -> str:
+def accepted_span(key: RightNumber, unit: Unit) -> str:
     """The accepted span of a number, as finely as it and its tolerance are given."""
     span = span_of(key)
     if span.rule_at:
@@ -20,7 +20,7 @@ def accepted_span(key: Mapping[str, Any], unit: Unit) -> str:
     value, tolerance = key["value"], key["tolerance"]
     if not tolerance:
         return f"exactly {value:.10g} {unit.symbol}".rstrip()
-    places = max(_places(tolerance), key.get("decimals", 0))
+    places = max(_places(tolerance), key["decimals"])
     low, high = rounded_inwards(value - tolerance, value + tolerance, places)
     return f"{low:.{places}f} to {high:.{places}f} {unit.symbol}".rstrip()
 

@@ -1,28 +1,20 @@
-"""Small answers: the blanks of a table, the lines of a form. Each is judged on its own.
-
-A cell of `ask` says what is to be written, its key what is right:
-
-    number   {"write": "number", "unit": "W"}    both as for the kind `quantity`
-    whole    {"write": "whole"}                  key: {"value": 12, "slips": […]}
-    hex      {"write": "hex", "digits": 3}       key: {"value": 1071, "slips": […]}
-    bytes    {"write": "bytes"}                  key: {"value": [0, 1], "slips": […]}
-    word     {"write": "word", "words": […]}     key: {"value": "poll", "slips": […]}
-
-A slip is {"id", "value", "tell"}. An answer to a form is {name of the cell: text as written}.
-"""
+"""Small answers: the blanks of a table, the lines of a form. Each is judged on its own."""
 
 from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Any, Final, Literal
 
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.errors import LabkitError
+from labkit.kinds.common.cell_data import Cell, CellKey, FormAnswer, GroupSlip, NumberCell
 from labkit.kinds.common.number_check import NumberCheck
+from labkit.kinds.common.number_check import written as number_written
+from labkit.kinds.common.number_data import NumberKey
 from labkit.kinds.common.span import around
 from labkit.language.number import NODE_NOUNS, QuantityError, plain, read_number, without_nouns
 from labkit.language.quantity import UNITS, read_count
@@ -42,6 +34,14 @@ _NOT_YET: Final = "not right yet."
 
 State = Literal["right", "wrong", "empty", "unreadable"]
 Value = Any
+"""Of the type that the cell asks for; of a number, the text."""
+
+
+class _CellNumber(NumberCheck):
+    unit_beside = True
+
+
+_NUMBER: Final = _CellNumber()
 
 
 class CellError(LabkitError, ValueError):
@@ -50,7 +50,7 @@ class CellError(LabkitError, ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One cell of a form: its name in an answer, its label for people, and its key where known.
+    """One cell of a form: its name in an answer, its label for people, and its key (or `NO_KEY`).
 
     `head` names what it belongs to, a row or a frame. `explain` says what a wrong value means; it
     is asked where no slip fits.
@@ -58,8 +58,8 @@ class Part:
 
     name: str
     label: str
-    cell: Mapping[str, Any]
-    key: Mapping[str, Any] = field(default_factory=dict)
+    cell: Cell
+    key: CellKey
     explain: Callable[[Value], str] | None = None
     head: str = ""
 
@@ -68,14 +68,11 @@ class Part:
         """Head and label."""
         return f"{self.head}, {self.label}" if self.head else self.label
 
-
-@dataclass(frozen=True, slots=True)
-class GroupSlip:
-    """A mistake that shows in several cells at once: `values` are those of all its cells."""
-
-    id: str
-    values: Mapping[str, Value]
-    tell: str
+    @property
+    def number(self) -> tuple[NumberCell, NumberKey] | None:
+        """Cell and key, where a number with a unit is to be written."""
+        cell, key = self.cell, self.key
+        return (cell, key) if cell["write"] == "number" and "tolerance" in key else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,27 +106,26 @@ def _plain(text: str) -> str:
     return " ".join(text.replace("\u2212", "-").split())
 
 
-def read(cell: Mapping[str, Any], text: str) -> Value:
+def read(cell: Cell, text: str) -> Value:
     """The value of what is written. Raises `CellError` with a sentence for the writer."""
-    write = cell["write"]
-    if write == "number":
-        sentence = NumberCheck().unreadable(_number_ask(cell), text)
+    if cell["write"] == "number":
+        sentence = _NUMBER.unreadable(cell, text)
         if sentence:
             raise CellError(sentence)
         return text
-    if write == "whole":
+    if cell["write"] == "whole":
         try:
             return read_count(without_nouns(plain(text), _NOUNS))
         except QuantityError as error:
             raise CellError(str(error)) from error
-    if write == "hex":
+    if cell["write"] == "hex":
         found = _HEX.fullmatch(text.replace(" ", ""))
         if _BINARY.fullmatch(text):
             raise CellError(f"'{text}' is binary: write it as a hexadecimal number.")
         if not found:
             raise CellError(f"'{text}' is not a hexadecimal number: digits 0 to 9, A to F.")
         return int(found[1], 16)
-    if write == "bytes":
+    if cell["write"] == "bytes":
         return _read_bytes(text)
     for word in cell["words"]:
         # What is typed comes with plain spaces and a plain minus; a word may have "V−".
@@ -138,13 +134,10 @@ def read(cell: Mapping[str, Any], text: str) -> Value:
     raise CellError("Choose one of the words.")
 
 
-def _number_ask(cell: Mapping[str, Any]) -> dict[str, Any]:
-    """A bare number counts the unit that stands beside the cell."""
-    return {**cell, "unit_beside": True}
-
-
-def _with_unit(cell: Mapping[str, Any], text: str) -> str:
+def _with_unit(cell: Cell, text: str) -> str:
     """A bare number with the unit that stands beside the cell."""
+    if cell["write"] != "number" or not text:
+        return text
     try:
         read_number(text, cell.get("decimals", 0))
     except QuantityError:
@@ -168,16 +161,16 @@ def _read_bytes(text: str) -> list[int]:
     return [int(match[1], 16) for match in found if match]
 
 
-def written(cell: Mapping[str, Any], key: Mapping[str, Any], value: Value) -> str:
+def written(part: Part, value: Value) -> str:
     """A value as a trainee would write it into the cell."""
-    match cell["write"]:
-        case "number":
-            whose = key if value == key["value"] else around(key, value)
-            return NumberCheck().right_answer(dict(cell), dict(whose))
-        case "hex":
-            return f"{value:0{cell['digits']}X}"
-        case "bytes":
-            return bytes(value).hex(" ").upper() or "none"
+    if part.number:
+        cell, key = part.number
+        whose = key if value == key["value"] else around(key, value)
+        return number_written(whose, UNITS[cell["unit"]])
+    if part.cell["write"] == "hex":
+        return f"{value:0{part.cell['digits']}X}"
+    if part.cell["write"] == "bytes":
+        return bytes(value).hex(" ").upper() or "none"
     return str(value)
 
 
@@ -189,8 +182,8 @@ def judge(part: Part, text: str) -> Judged:
         given = read(part.cell, text)
     except CellError as error:
         return Judged(part, "unreadable", str(error))
-    if part.cell["write"] == "number":
-        return _judge_number(part, given)
+    if part.number:
+        return _judged_number(part, _NUMBER.check(*part.number, given))
     if given == part.key["value"]:
         return Judged(part, "right")
     for slip in part.key["slips"]:
@@ -200,8 +193,7 @@ def judge(part: Part, text: str) -> Judged:
     return Judged(part, "wrong", tell)
 
 
-def _judge_number(part: Part, given: str) -> Judged:
-    verdict = NumberCheck().check(_number_ask(part.cell), dict(part.key), given)
+def _judged_number(part: Part, verdict: Verdict) -> Judged:
     if verdict.right:
         return Judged(part, "right")
     return Judged(
@@ -216,12 +208,15 @@ def _judge_number(part: Part, given: str) -> Judged:
 
 def fits(part: Part, text: str, value: Value) -> bool:
     """Whether what is written is `value`, a number within the cell's tolerance."""
-    return judge(replace_key(part, value), text).state == "right"
+    return judge(replace(part, key=_key_of(part, value)), text).state == "right"
 
 
-def replace_key(part: Part, value: Value) -> Part:
-    """The part as if `value` were right and no slip known."""
-    return replace(part, key={**around(part.key, value), "slips": []})
+def _key_of(part: Part, value: Value) -> CellKey:
+    """As if `value` were right and no slip known."""
+    if part.number:
+        _, key = part.number
+        return around(key, value)
+    return {"value": value, "slips": []}
 
 
 def judge_all(
@@ -232,12 +227,13 @@ def judge_all(
     by_name = {part.name: part for part in parts}
     for group in groups:
         if not all(
-            fits(by_name[name], typed(answer, name), value) for name, value in group.values.items()
+            fits(by_name[name], typed(answer, name), value)
+            for name, value in group["values"].items()
         ):
             continue
-        for name in group.values:
+        for name in group["values"]:
             if judged[name].state == "wrong":
-                judged[name] = Judged(by_name[name], "wrong", group.tell, group.id)
+                judged[name] = Judged(by_name[name], "wrong", group["tell"], group["id"])
     return judged
 
 
@@ -337,18 +333,18 @@ def states(
     return {name: item.state for name, item in judge_all(parts, answer, groups).items()}
 
 
-def right_answers(parts: Sequence[Part]) -> dict[str, str]:
+def right_answers(parts: Sequence[Part]) -> FormAnswer:
     """Every cell filled in rightly."""
-    return {part.name: written(part.cell, part.key, part.key["value"]) for part in parts}
+    return {part.name: written(part, part.key["value"]) for part in parts}
 
 
 def slip_answers(
     parts: Sequence[Part],
     check: Callable[[Any], Verdict],
     groups: Sequence[GroupSlip] = (),
-) -> dict[str, dict[str, str]]:
+) -> dict[str, FormAnswer]:
     """For each known mistake, a right answer spoilt by it: everywhere, or else in one cell."""
-    found: dict[str, dict[str, str]] = {}
+    found: dict[str, FormAnswer] = {}
     right = right_answers(parts)
     for name, spoilt in _spoilings(parts, groups):
         answer = {**right, **spoilt}
@@ -358,24 +354,19 @@ def slip_answers(
     return found
 
 
-def _spoilings(
-    parts: Sequence[Part], groups: Sequence[GroupSlip]
-) -> list[tuple[str, dict[str, str]]]:
+def _spoilings(parts: Sequence[Part], groups: Sequence[GroupSlip]) -> list[tuple[str, FormAnswer]]:
     by_name = {part.name: part for part in parts}
-    singles: list[tuple[str, dict[str, str]]] = []
-    together: dict[str, dict[str, str]] = {}
+    singles: list[tuple[str, FormAnswer]] = []
+    together: dict[str, FormAnswer] = {}
     for part in parts:
         for slip in part.key["slips"]:
-            spoilt = {part.name: written(part.cell, part.key, slip["value"])}
+            spoilt = {part.name: written(part, slip["value"])}
             singles.append((slip["id"], spoilt))
             together.setdefault(slip["id"], {}).update(spoilt)
     whole = [
         (
-            group.id,
-            {
-                name: written(by_name[name].cell, by_name[name].key, value)
-                for name, value in group.values.items()
-            },
+            group["id"],
+            {name: written(by_name[name], value) for name, value in group["values"].items()},
         )
         for group in groups
     ]
@@ -389,12 +380,8 @@ def shown(parts: Sequence[Part], answer: Any) -> str:
     groups = []
     for head, some in _by_head(parts):
         filled = [
-            f"{part.label}: {_with_symbol(part.cell, typed(answer, part.name)) or '–'}"
+            f"{part.label}: {_with_unit(part.cell, typed(answer, part.name)) or '–'}"
             for part in some
         ]
         groups.append(f"{head} ({', '.join(filled)})" if head else "; ".join(filled))
     return "; ".join(groups)
-
-
-def _with_symbol(cell: Mapping[str, Any], text: str) -> str:
-    return _with_unit(cell, text) if cell["write"] == "number" and text else text

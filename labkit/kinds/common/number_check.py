@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common.accepted_span import span_in_words
+from labkit.kinds.common.number_data import NumberAsk, NumberKey, RightNumber
 from labkit.kinds.common.span import Span, around, span_of
 from labkit.language.number import QuantityError
 from labkit.language.quantity import UNITS, Unit, form, read_quantity
@@ -18,30 +19,28 @@ _PART_OF_ONE: Final = 0.05
 
 
 class NumberCheck:
-    """`ask`: {"unit": …}, with "whole" where a whole number is asked for, with "decimals" where
-    so many are asked for that a comma can only begin them, and "unit_beside" in a table's cell.
+    """Within the span, or what the number looks like."""
 
-    `key`: {"value", "tolerance", "decimals", "slips": [{id, value, tell}]}; a one-sided one also
-    "up_to" or "down_to", and "breaks", a sentence on the rule. All count the unit of `ask`.
-    """
+    unit_beside = False
+    """Whether the unit stands beside what is written, so that a bare number counts it."""
 
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+    def unreadable(self, ask: NumberAsk, answer: Any) -> str:
         """No number, no unit, or a unit of something else."""
         if not isinstance(answer, str):
             return "Write a number and a unit."
         try:
-            _read(ask, answer)
+            self._read(ask, answer)
         except QuantityError as error:
             return str(error)
         return ""
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+    def check(self, ask: NumberAsk, key: NumberKey, answer: Any) -> Verdict:
         """Right within the span; otherwise the slip that fits, or a word on the number."""
         sentence = self.unreadable(ask, answer)
         if sentence:
             return unreadable(sentence)
         unit = UNITS[ask["unit"]]
-        given, span = _read(ask, answer), span_of(key)
+        given, span = self._read(ask, answer), span_of(key)
         is_part = bool(ask.get("whole")) and not _is_whole(given)
         if span.holds(given) and not is_part:
             return Verdict(1.0, f"Right: {_right_in_words(key, span, unit)}.")
@@ -58,45 +57,44 @@ class NumberCheck:
             return _not_whole(given)
         return _without_slip(given, key, span, unit)
 
-    def tells_direction(self, ask: dict[str, Any]) -> bool:  # noqa: ARG002
+    def tells_direction(self, ask: NumberAsk) -> bool:  # noqa: ARG002
         """Too large or too small."""
         return True
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+    def shown(self, ask: NumberAsk, answer: Any) -> str:  # noqa: ARG002
         """As the trainee wrote it."""
         return answer if isinstance(answer, str) else ""
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    def right_answer(self, ask: NumberAsk, key: NumberKey) -> str:
         """The value with its unit, with as many decimals as its tolerance asks for."""
-        return _written(key, UNITS[ask["unit"]])
+        return written(key, UNITS[ask["unit"]])
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+    def slip_answers(self, ask: NumberAsk, key: NumberKey) -> dict[str, str]:
         """Each slip's value, where it differs from the right one."""
         unit, answers = UNITS[ask["unit"]], {}
         for slip in key["slips"]:
-            written = _written(around(key, slip["value"]), unit)
-            if self.check(ask, key, written).slip == slip["id"]:
-                answers[slip["id"]] = written
+            typed = written(around(key, slip["value"]), unit)
+            if self.check(ask, key, typed).slip == slip["id"]:
+                answers[slip["id"]] = typed
         return answers
 
-    def examples(self, ask: dict[str, Any]) -> list[str]:
+    def examples(self, ask: NumberAsk) -> list[str]:
         """What the empty line shows: the form of an answer."""
         return [form(UNITS[ask["unit"]])]
 
-
-def _read(ask: dict[str, Any], answer: str) -> float:
-    """The number of units that is written. Raises `QuantityError`."""
-    unit, beside = UNITS[ask["unit"]], bool(ask.get("unit_beside"))
-    decimals = ask.get("decimals", 0)
-    return read_quantity(answer, unit, decimals=decimals, unit_beside=beside).to(unit)
+    def _read(self, ask: NumberAsk, answer: str) -> float:
+        """The number of units that is written. Raises `QuantityError`."""
+        unit, decimals = UNITS[ask["unit"]], ask.get("decimals", 0)
+        return read_quantity(answer, unit, decimals=decimals, unit_beside=self.unit_beside).to(unit)
 
 
-def _written(key: dict[str, Any], unit: Unit) -> str:
+def written(key: RightNumber, unit: Unit) -> str:
+    """The value with its unit, with as many decimals as its tolerance asks for."""
     return f"{span_of(key).rounded(key['value'], key['decimals'])} {unit.symbol}".strip()
 
 
-def _right_in_words(key: dict[str, Any], span: Span, unit: Unit) -> str:
-    return span_in_words(span, key["decimals"], unit) if span.rule_at else _written(key, unit)
+def _right_in_words(key: NumberKey, span: Span, unit: Unit) -> str:
+    return span_in_words(span, key["decimals"], unit) if span.rule_at else written(key, unit)
 
 
 def _is_whole(number: float) -> bool:
@@ -112,7 +110,7 @@ def _not_whole(given: float) -> Verdict:
     )
 
 
-def _without_slip(given: float, key: dict[str, Any], span: Span, unit: Unit) -> Verdict:
+def _without_slip(given: float, key: NumberKey, span: Span, unit: Unit) -> Verdict:
     right = key["value"]
     for factor in _ASTRAY:
         if right and span.holds(given / factor):
@@ -153,7 +151,7 @@ def _rounded_too_far(given: float, right: float, decimals: int) -> bool:
     return False
 
 
-def _outside(given: float, key: dict[str, Any], span: Span, unit: Unit) -> Verdict:
+def _outside(given: float, key: NumberKey, span: Span, unit: Unit) -> Verdict:
     """A number outside a one-sided span: it breaks the rule, or does more than is sensible."""
     size = "large" if given > span.high else "small"
     shown = f"{given:.12g} {unit.symbol}".rstrip()

@@ -1,18 +1,23 @@
-"""Tables of small answers on paper: blanks to fill in, and the same filled in for the instructor.
-
-A cell is one of `labkit.kinds.common.cells`: it says what is to be written into it.
-"""
+"""Tables of small answers on paper: blanks to fill in, and the same filled in to mark by."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from html import escape
 from itertools import groupby
-from typing import Any, Final
+from typing import Final
 
 from labkit.kinds.common import cells, paper
 from labkit.kinds.common.accepted_span import accepted_span
-from labkit.kinds.common.cells import GroupSlip, Part
+from labkit.kinds.common.cell_data import (
+    Cell,
+    ExactCell,
+    FormAnswer,
+    GroupSlip,
+    TableCell,
+    WordCell,
+)
+from labkit.kinds.common.cells import Part
 from labkit.language.quantity import UNITS
 
 FEW_WORDS: Final = 4
@@ -27,26 +32,25 @@ Right = Mapping[str, Part]
 
 
 def table_form(
-    columns: Sequence[str], rows: Iterable[Sequence[Mapping[str, Any]]], right: Right | None = None
+    columns: Sequence[str], rows: Sequence[Sequence[TableCell]], right: Right | None = None
 ) -> str:
     """A table of given cells and blanks; `right` fills the blanks in."""
-    listed = list(rows)
     body = [
-        [_given(cell["text"]) if "text" in cell else blank(cell, right) for cell in row]
-        for row in listed
+        [blank(cell, right) if "name" in cell else _given(cell["text"]) for cell in row]
+        for row in rows
     ]
-    classes = [_size_of_column([row[at] for row in listed]) for at in range(len(columns))]
-    choices = "" if right else _choices(columns, listed)
+    classes = [_size_of_column([row[at] for row in rows]) for at in range(len(columns))]
+    choices = "" if right else _choices(columns, rows)
     return paper.table(columns, body, *classes) + choices
 
 
-def field_form(fields: Sequence[Mapping[str, Any]], right: Right | None = None) -> str:
+def field_form(fields: Sequence[ExactCell], right: Right | None = None) -> str:
     """Labelled fields, a line each, as a table of two columns."""
     body = [[paper.text(cell["label"]), blank(cell, right)] for cell in fields]
     return paper.table(["Asked", "Your answer" if right is None else "Right"], body, "asked", "")
 
 
-def word_lists(fields: Iterable[Mapping[str, Any]]) -> str:
+def word_lists(fields: Iterable[Cell]) -> str:
     """The words to choose from, once for each label whose list is too long for its cell."""
     lists = {
         cell["label"]: " · ".join(cell["words"])
@@ -65,18 +69,18 @@ def bit_boxes(head: str) -> str:
     return f'<div class="bits"><span class="note">{escape(head)}</span>{cells}</div>'
 
 
-def blank(cell: Mapping[str, Any], right: Right | None = None) -> str:
+def blank(cell: Cell, right: Right | None = None) -> str:
     """An empty place for one answer; filled in, with what else is accepted, where it is known."""
-    unit = UNITS[cell["unit"]].symbol if cell["write"] == "number" else ""
     if right is not None:
         return _filled(right[cell["name"]])
     if cell["write"] == "word" and _in_cell(cell):
         return paper.ticks(cell["words"])
+    unit = UNITS[cell["unit"]].symbol if cell["write"] == "number" else ""
     return f'<span class="unit">{escape(unit)}</span>' if unit else ""
 
 
 def mistakes(
-    parts: Sequence[Part], groups: Sequence[GroupSlip], answers: Mapping[str, Mapping[str, str]]
+    parts: Sequence[Part], groups: Sequence[GroupSlip], answers: Mapping[str, FormAnswer]
 ) -> list[paper.Mistake]:
     """The known mistakes, each with the cells alone that it changes."""
     right = cells.right_answers(parts)
@@ -104,19 +108,20 @@ def _given(text: str) -> str:
 
 
 def _filled(part: Part) -> str:
-    shown = cells.written(part.cell, part.key, part.key["value"])
-    if part.cell["write"] != "number":
+    shown = cells.written(part, part.key["value"])
+    if not part.number:
         return paper.filled(shown)
-    span = accepted_span(part.key, UNITS[part.cell["unit"]])
+    cell, key = part.number
+    span = accepted_span(key, UNITS[cell["unit"]])
     return f'{paper.filled(shown)} <span class="note">({escape(span)})</span>'
 
 
-def _in_cell(cell: Mapping[str, Any]) -> bool:
+def _in_cell(cell: WordCell) -> bool:
     words = cell["words"]
     return len(words) <= FEW_WORDS and len("".join(words)) <= _SHORT * len(words)
 
 
-def _size_of_column(column: Sequence[Mapping[str, Any]]) -> str:
+def _size_of_column(column: Sequence[TableCell]) -> str:
     """Room to write in a column of blanks."""
     blanks = [cell for cell in column if "name" in cell]
     if not blanks:
@@ -125,17 +130,17 @@ def _size_of_column(column: Sequence[Mapping[str, Any]]) -> str:
     return "fill wide" if "wide" in sizes else "fill short"
 
 
-def _choices(columns: Sequence[str], rows: Iterable[Sequence[Mapping[str, Any]]]) -> str:
-    named = (
+def _choices(columns: Sequence[str], rows: Sequence[Sequence[TableCell]]) -> str:
+    named: Iterator[WordCell] = (
         {**cell, "label": column}
         for row in rows
         for column, cell in zip(columns, row, strict=True)
-        if "name" in cell
+        if "name" in cell and cell["write"] == "word"
     )
     return word_lists(named)
 
 
-def _changed(parts: Sequence[Part], answer: Mapping[str, str]) -> str:
+def _changed(parts: Sequence[Part], answer: FormAnswer) -> str:
     """A line for each row or frame; a column's name only where more than one differs."""
     labels = {part.label for part in parts}
     lines = []

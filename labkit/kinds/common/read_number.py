@@ -5,12 +5,13 @@ The exercise kind `quantity` and the number cells of a table have the same field
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any, Final
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
+from labkit.kinds.common.number_data import NumberForm, RightNumber
 from labkit.kinds.common.read_tolerance import Tolerance, tolerance_written
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text
@@ -46,31 +47,36 @@ class NumberFields(Strict):
 
 
 @dataclass(frozen=True, slots=True)
-class NumberKey:
-    """Which numbers are right, as read from the fields; gives the parts of a key."""
+class NumberFormulas:
+    """Which numbers are right, as read from the fields; gives the parts of ask and key."""
 
     answer: Formula
     tolerance: Tolerance
     decimals: int
     whole: bool
-    end: str
+    end: Literal["up_to", "down_to"]
     limit: Formula | None
     breaks: Prose | None
 
     @property
-    def ask(self) -> dict[str, Any]:
+    def form(self) -> NumberForm:
         """What is asked for besides the unit, where it helps to read what is written."""
-        whole: dict[str, Any] = {"whole": True} if self.whole else {}
-        return whole | ({"decimals": self.decimals} if self.decimals >= THREE else {})
+        if self.whole:
+            return {"whole": True}
+        return {"decimals": self.decimals} if self.decimals >= THREE else {}
 
-    def key(self, names: Names) -> dict[str, Any]:
-        """What decides. Raises `DefinitionError`: a part of one, or a span that is empty."""
+    def right(self, names: Names) -> RightNumber:
+        """The span. Raises `DefinitionError`: a part of a whole number, or an empty span."""
         value = self.answer.number(names)
         if self.whole:
             value = self._whole(value)
-        key = {"value": value, "tolerance": self.tolerance(value), "decimals": self.decimals}
+        right: RightNumber = {
+            "value": value,
+            "tolerance": self.tolerance(value),
+            "decimals": self.decimals,
+        }
         if self.limit is None:
-            return key
+            return right
         limit = self.limit.number(names)
         if (limit - value if self.end == "up_to" else value - limit) < -_NOISE:
             raise definition_error(
@@ -79,14 +85,12 @@ class NumberKey:
                 f"{value:.10g}: no number would be right.",
                 "Change the formula, or keep such draws out with a rule in 'valid'.",
             )
-        return key | {self.end: limit}
+        right[self.end] = limit
+        return right
 
-    def late(self, names: Names) -> dict[str, Callable[[], Any]]:
-        """What only a wrong answer needs."""
-        if self.limit is None:
-            return {}
-        breaks = self.breaks
-        return {"breaks": lambda: breaks.render(names) if breaks else ""}
+    def broken(self, names: Names) -> str:
+        """What to tell where the rule is broken, of a number with one."""
+        return self.breaks.render(names) if self.breaks else ""
 
     def _whole(self, value: float) -> float:
         if abs(value - round(value)) > _NOISE * max(1.0, abs(value)):
@@ -100,7 +104,7 @@ class NumberKey:
 
 def read_number_key(
     answer: str, fields: NumberFields, reader: FieldReader, *path: str | int
-) -> NumberKey:
+) -> NumberFormulas:
     """The key of the number whose fields stand at `path`. Raises `DefinitionError`."""
     if fields.up_to is not None and fields.down_to is not None:
         raise reader.error(
@@ -118,12 +122,12 @@ def read_number_key(
     if fields.whole and fields.decimals:
         raise reader.error("whole numbers have no decimals.", "Keep one.", *(*path, "decimals"))
     decimals = 0 if fields.whole else _DECIMALS if fields.decimals is None else fields.decimals
-    return NumberKey(
+    return NumberFormulas(
         answer=reader.formula(answer, *path, "answer"),
         tolerance=_tolerance(fields, decimals, reader, *path),
         decimals=decimals,
         whole=fields.whole,
-        end=end.replace(" ", "_"),
+        end="up_to" if fields.up_to else "down_to",
         limit=None if written is None else reader.formula(written, *path, end),
         breaks=None if fields.breaks is None else reader.prose(fields.breaks, *path, "breaks"),
     )

@@ -1,15 +1,12 @@
-"""Which numbers earn the marks: those near a value, or all from a least to a most.
-
-A key has a value and its tolerance; a one-sided key also `up_to` (its value is the least that keeps
-a rule) or `down_to` (its value is the most).
-"""
+"""Which numbers earn the marks: those near a value, or all from a least to a most."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final, Literal
+from typing import Final, Literal
+
+from labkit.kinds.common.number_data import NumberKey, RightNumber
 
 ENDS: Final = ("up_to", "down_to")
 _MOST_DECIMALS: Final = 15
@@ -62,7 +59,7 @@ class Span:
         return False
 
 
-def span_of(key: Mapping[str, Any]) -> Span:
+def span_of(key: RightNumber) -> Span:
     """The numbers that a key takes for right."""
     value = key["value"]
     if "up_to" in key:
@@ -72,9 +69,9 @@ def span_of(key: Mapping[str, Any]) -> Span:
     return Span(value - key["tolerance"], value + key["tolerance"])
 
 
-def around(key: Mapping[str, Any], value: float) -> dict[str, Any]:
-    """The key of another value, such as a slip's: near it on both sides, by the tolerance."""
-    return {**{name: part for name, part in key.items() if name not in ENDS}, "value": value}
+def around(key: RightNumber, value: float) -> NumberKey:
+    """As if another value were right, such as a slip's: near it on both sides, by the tolerance."""
+    return {"value": value, "tolerance": key["tolerance"], "decimals": key["decimals"], "slips": []}
 
 
 def _noise(value: float) -> float:

@@ -1,8 +1,5 @@
 """Finding a fault on the virtual bench, saying what and where it is, and repairing it.
 
-An answer is {"steps": [...], "verdict": {"fault", "wires", "place"}}: the steps at the bench as
-`labkit.bench.session` writes them, and what the trainee says. In an assessed class, where the
-bench is only recorded, "repairs" are the steps that the trainee would take with the power off.
 The fault and its place are held against the faults in the bench; the repair is tried by taking
 the steps on that bench again.
 """
@@ -10,14 +7,12 @@ the steps on that bench again.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from functools import lru_cache
 from itertools import product
 from typing import Any, Final
 
 from labkit.bench.actions import Action, NotDoneError
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json
 from labkit.bench.conductors import WIRES, Wire, printed
 from labkit.bench.faults import (
     AtConnector,
@@ -31,15 +26,16 @@ from labkit.bench.faults import (
 )
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.bench.mending import mend
-from labkit.bench.session import COSTS, step_from_json
-from labkit.bench.setup import Setup
 from labkit.bench.twins import twins_of, unseen
 from labkit.doors.check import Caveat
 from labkit.doors.verdict import Verdict, unreadable
+from labkit.families.devicenet.bench.catalogue import COSTS, fault_from_json, step_from_json
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.common.paper_bench_line import bench_line
+from labkit.kinds.diagnosis.data import Answer, DiagnosisAsk, DiagnosisKey, Part, Said, Step
 from labkit.kinds.diagnosis.look_back import looked_back
 from labkit.kinds.diagnosis.paper import readings_sheet
 
@@ -78,13 +74,9 @@ _ON_PAPER: Final = {"download": "load the scan list"}
 
 
 class DiagnosisCheck:
-    """`ask`: {"setup", "start", "costs", "budget"}; `key`: {"faults", "shares"}.
+    """The fault named, its place, and the bench whole again."""
 
-    `shares` are those of the marks for the kind of the fault, its place, and the repair; they come
-    to 1. Without the recording that an assessed task file adds, `ask` says nothing of the fault.
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+    def unreadable(self, ask: DiagnosisAsk, answer: Any) -> str:
         """No verdict, or one that names nothing on the bench."""
         if not isinstance(answer, dict) or not isinstance(answer.get("verdict"), dict):
             return "Say what the fault is and where it is."
@@ -105,14 +97,14 @@ class DiagnosisCheck:
             return "The repairs cannot be read: choose them again."
         return ""
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+    def check(self, ask: DiagnosisAsk, key: DiagnosisKey, answer: Any) -> Verdict:
         """What was found of the fault, and whether the bench is whole again."""
         sentence = self.unreadable(ask, answer)
         if sentence:
             return unreadable(sentence)
         setup = _setup(ask)
-        faults = [fault_from_json(data) for data in key["faults"]]
-        said = answer["verdict"]
+        faults = faults_of(key)
+        said: Said = answer["verdict"]
         shares = key["shares"]
         sort = [f for f in faults if f.kind == said["fault"] and wires_of(f) == _wires(said)]
         same_sort = [f for f in faults if f.kind == said["fault"]]
@@ -137,7 +129,7 @@ class DiagnosisCheck:
         whole = credit > 1 - 1e-9
         return Verdict(1.0 if whole else credit, " ".join(lines), _slip(hit, sort, place, repaired))
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+    def shown(self, ask: DiagnosisAsk, answer: Any) -> str:  # noqa: ARG002
         """The verdict in a line, and how many steps led to it."""
         if not isinstance(answer, dict) or not isinstance(answer.get("verdict"), dict):
             return ""
@@ -149,22 +141,22 @@ class DiagnosisCheck:
         at = said.get("place") or "no place"
         return f"{words}{f' ({wires})' if wires else ''}, {at}; {count} steps"
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> Any:
+    def right_answer(self, ask: DiagnosisAsk, key: DiagnosisKey) -> Answer:
         """The first fault named, and a repair of all."""
-        faults = [fault_from_json(data) for data in key["faults"]]
+        faults = faults_of(key)
         return _answer(faults[0], [{"kind": "power off"}, *repairs(_setup(ask), faults)])
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:
+    def slip_answers(self, ask: DiagnosisAsk, key: DiagnosisKey) -> dict[str, Answer]:
         """The right kind at the wrong place, the wrong kind at the right place, no repair."""
         setup = _setup(ask)
-        faults = [fault_from_json(data) for data in key["faults"]]
+        faults = faults_of(key)
         right = self.right_answer(ask, key)
         taken = {place for fault in faults for place in accepted_places(setup.layout, fault)}
         elsewhere = [place for place in places(setup.layout) if place not in taken]
         kinds = {fault.kind for fault in faults}
         others = [kind for kind in FAULT_WORDS if kind not in kinds and kind not in WITH_WIRES]
         said = right["verdict"]
-        answers = {}
+        answers: dict[str, Answer] = {}
         # Where everything is faulty, no place and no kind is wrong.
         if elsewhere:
             answers["wrong-place"] = {**right, "verdict": {**said, "place": elsewhere[0]}}
@@ -174,24 +166,23 @@ class DiagnosisCheck:
             answers["not-repaired"] = {**right, "steps": []}
         return answers
 
-    def places(self, ask: dict[str, Any]) -> list[str]:
+    def places(self, ask: DiagnosisAsk) -> list[str]:
         """Every place that a verdict can name, in a fixed order."""
         return places(_setup(ask).layout)
 
-    def right_places(self, ask: dict[str, Any], key: dict[str, Any]) -> frozenset[str]:
+    def right_places(self, ask: DiagnosisAsk, key: DiagnosisKey) -> frozenset[str]:
         """The places that count as a fault's own."""
         layout = _setup(ask).layout
-        found = (accepted_places(layout, fault_from_json(data)) for data in key["faults"])
-        return frozenset().union(*found)
+        return frozenset().union(*(accepted_places(layout, fault) for fault in faults_of(key)))
 
-    def looked_back(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> list[str]:
+    def looked_back(self, ask: DiagnosisAsk, key: DiagnosisKey, answer: Any) -> list[str]:
         """What each step told, and a good path, as lines of text. Takes seconds."""
         return looked_back(ask, key, answer)
 
-    def caveats(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Caveat]:
+    def caveats(self, ask: DiagnosisAsk, key: DiagnosisKey) -> list[Caveat]:
         """The faults that no instrument shows, and those that have twins elsewhere."""
         setup = _setup(ask)
-        faults = [fault_from_json(data) for data in key["faults"]]
+        faults = faults_of(key)
         bench = Bench(setup, frozenset(faults))
         hidden = unseen(bench)
         found = [Caveat("unseen", f"No instrument shows this: {fault.words}.") for fault in hidden]
@@ -213,7 +204,7 @@ class DiagnosisCheck:
                 found.append(Caveat("twins", text))
         return found
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: DiagnosisAsk) -> str:
         """The line, how it is done without a laptop, a log to fill in, and the verdict."""
         heads = ["What was measured or done", "What it showed", "Minutes"]
         log = paper.table(heads, [["", "", ""]] * LOG_ROWS, "fill", "fill", "fill tick")
@@ -229,14 +220,14 @@ class DiagnosisCheck:
         fields += [paper.line("The repair")] if ask["repairs"] else []
         return bench_line(_setup(ask).layout) + paper.note(how) + log + paper.side_by_side(fields)
 
-    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:  # noqa: ARG002
+    def paper_slips(self, ask: DiagnosisAsk, key: DiagnosisKey) -> list[Mistake]:  # noqa: ARG002
         """None: the marks of each part say what a half-right verdict earns."""
         return []
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+    def paper_for_marking(self, ask: DiagnosisAsk, key: DiagnosisKey, marks: float) -> str:
         """The faults that are in the bench, which places count, and the marks of each part."""
         layout = _setup(ask).layout
-        faults = [fault_from_json(data) for data in key["faults"]]
+        faults = faults_of(key)
         rows = [
             [
                 paper.text(fault.words),
@@ -245,7 +236,7 @@ class DiagnosisCheck:
             ]
             for fault in faults
         ]
-        words = {
+        words: dict[Part, str] = {
             "fault": "The kind of the fault, and its conductors.",
             "place": "A place that counts as the fault's own.",
             "repair": "A repair that takes away every fault, and nothing made worse.",
@@ -261,6 +252,11 @@ class DiagnosisCheck:
             + paper.note(f"Minutes of the bench's time: {minutes}.")
             + readings_sheet(_setup(ask), faults)
         )
+
+
+def faults_of(key: DiagnosisKey) -> list[Fault]:
+    """The faults that are in the bench."""
+    return [fault_from_json(data) for data in key["faults"]]
 
 
 def places(layout: Layout) -> list[str]:
@@ -300,7 +296,7 @@ def wires_of(fault: Fault) -> frozenset[str]:
     return frozenset()
 
 
-def repairs(setup: Setup, faults: list[Fault]) -> list[dict[str, Any]]:
+def repairs(setup: Setup, faults: list[Fault]) -> list[Step]:
     """Steps that take the faults away, as JSON."""
     return [step for fault in faults for step in mend(setup, fault)]
 
@@ -309,12 +305,12 @@ def _repair_words(setup: Setup, fault: Fault) -> list[str]:
     return [step_from_json(step).words for step in mend(setup, fault)]
 
 
-def _answer(fault: Fault, steps: list[dict[str, Any]]) -> dict[str, Any]:
-    said = {"fault": fault.kind, "wires": sorted(wires_of(fault)), "place": fault.place}
+def _answer(fault: Fault, steps: list[Step]) -> Answer:
+    said: Said = {"fault": fault.kind, "wires": sorted(wires_of(fault)), "place": fault.place}
     return {"steps": steps, "verdict": said}
 
 
-def _setup(ask: Mapping[str, Any]) -> Setup:
+def _setup(ask: DiagnosisAsk) -> Setup:
     return _setup_of(json.dumps(ask["setup"], sort_keys=True))
 
 
@@ -333,7 +329,7 @@ def _named_wires(value: Any) -> bool:
     return bool(texts) and all(any(wire.label == text for wire in Wire) for text in texts)
 
 
-def _wires(said: Mapping[str, Any]) -> frozenset[str]:
+def _wires(said: Said) -> frozenset[str]:
     return frozenset(_texts(said.get("wires"))) if said["fault"] in WITH_WIRES else frozenset()
 
 
@@ -343,12 +339,12 @@ def _other_sort(same_sort: list[Fault], place: list[Fault]) -> str:
     return "The place is right, but the fault is of another kind."
 
 
-def _planned(answer: Mapping[str, Any]) -> list[Any]:
+def _planned(answer: Answer) -> list[Step]:
     repairs = answer.get("repairs", [])
     return [{"kind": "power off"}, *repairs] if repairs else []
 
 
-def _after(bench: Bench, steps: list[Any]) -> Bench:
+def _after(bench: Bench, steps: list[Step]) -> Bench:
     """The bench after the actions among the steps; a step that makes no sense changes nothing."""
     for data in steps:
         try:
@@ -360,7 +356,7 @@ def _after(bench: Bench, steps: list[Any]) -> Bench:
     return bench
 
 
-def _tried(setup: Setup, faults: list[Fault], answer: Mapping[str, Any]) -> tuple[bool, str]:
+def _tried(setup: Setup, faults: list[Fault], answer: Answer) -> tuple[bool, str]:
     """Whether the steps leave the bench whole, and a sentence.
 
     Repairs that were only planned, on a bench that is recorded, are as good at a twin of the

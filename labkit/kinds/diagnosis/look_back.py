@@ -8,19 +8,19 @@ from __future__ import annotations
 from typing import Any
 
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json
 from labkit.bench.lookback import lines, told
 from labkit.bench.session import Session
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.errors import PlanError
+from labkit.kinds.diagnosis.data import DiagnosisAsk, DiagnosisKey
 
 
-def looked_back(ask: dict[str, Any], key: dict[str, Any], answer: Any) -> list[str]:
+def looked_back(ask: DiagnosisAsk, key: DiagnosisKey, answer: Any) -> list[str]:
     """The path taken, step by step, and a good one, as lines of text.
 
-    `ask` and `key` are those of the kind `diagnosis`. Empty when there is no step to look back at;
-    steps that are not of this bench end the path.
+    Empty when there is no step to look back at; steps that are not of this bench end the path.
     """
     steps = answer.get("steps") if isinstance(answer, dict) else None
     if not isinstance(steps, list) or not steps:

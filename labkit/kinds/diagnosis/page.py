@@ -8,14 +8,21 @@ from threading import Thread
 from typing import Any, ClassVar, Final
 
 from labkit.bench.bench import Bench
-from labkit.bench.codec import fault_from_json, to_json
+from labkit.bench.codec import to_json
 from labkit.bench.front import BenchFront
 from labkit.bench.lookback import told
-from labkit.bench.session import step_from_json
-from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.doors.page import ExercisePage
-from labkit.kinds.diagnosis.check import FAULT_WORDS, WITH_WIRES, DiagnosisCheck, places
+from labkit.families.devicenet.bench.catalogue import step_from_json
+from labkit.families.devicenet.bench.setup import Setup
+from labkit.kinds.diagnosis.check import (
+    FAULT_WORDS,
+    WITH_WIRES,
+    DiagnosisCheck,
+    faults_of,
+    places,
+)
+from labkit.kinds.diagnosis.data import DiagnosisAsk, DiagnosisKey
 
 LOOK_BACK: Final = "look back"
 NOT_YET: Final = (
@@ -27,9 +34,11 @@ class DiagnosisPage(ExercisePage):
     """A bench to measure at and to repair; its steps are in the journal, and taken again later."""
 
     script: ClassVar[str] = "diagnosis.js"
+    ask: DiagnosisAsk
+    key: DiagnosisKey | None
 
     def __init__(
-        self, ask: dict[str, Any], key: dict[str, Any] | None, steps: Sequence[Any] = ()
+        self, ask: DiagnosisAsk, key: DiagnosisKey | None, steps: Sequence[Any] = ()
     ) -> None:
         super().__init__(ask, key, steps)
         self.front = self._front()
@@ -42,8 +51,7 @@ class DiagnosisPage(ExercisePage):
         start = Situation(power=ask["power"])
         if self.key is None:
             return BenchFront(setup, recording=ask["recording"], start=start, costs=ask["costs"])
-        faults = [fault_from_json(data) for data in self.key["faults"]]
-        return BenchFront(setup, faults=faults, start=start, costs=ask["costs"])
+        return BenchFront(setup, faults=faults_of(self.key), start=start, costs=ask["costs"])
 
     def shown_ask(self) -> dict[str, Any]:
         """Nothing: the page needs the view alone; set-up and recording are large and stay here."""

@@ -14,23 +14,15 @@ from itertools import pairwise
 from typing import Final
 
 from labkit.bench.bench import RUN_S, Bench
+from labkit.bench.can.frame_log import heard
 from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults import AtConnector, AtDevice, Fault, Loose
-from labkit.bench.frame_log import heard
 from labkit.bench.layout import EARTH, LEFT_END, RIGHT_END
-from labkit.bench.measurements import (
-    FrameLog,
-    Indicators,
-    Look,
-    Measurement,
-    Ohms,
-    ScannerReport,
-    SupplyCurrent,
-    Volts,
-)
-from labkit.bench.setup import Setup
+from labkit.bench.measurements import Look, Measurement, Ohms, SupplyCurrent, Volts
 from labkit.bench.situation import Situation, Terminal
-from labkit.bench.traffic_station import meaning_of
+from labkit.families.devicenet.bench.measurements import FrameLog, Indicators, ScannerReport
+from labkit.families.devicenet.bench.setup import Setup
+from labkit.families.devicenet.bench.station import meaning_of
 from labkit.fieldbus.devicenet.identifiers import Purpose
 from labkit.kinds.common import paper
 

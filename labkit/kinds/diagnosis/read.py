@@ -12,15 +12,16 @@ from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
 from labkit.bench.faults import Fault
 from labkit.bench.recording import record
-from labkit.bench.session import COSTS
-from labkit.bench.setup import Setup, connection_kind
 from labkit.bench.situation import Situation
-from labkit.bench.station_on_bus import Equipment
 from labkit.doors.prepared import Prepared, Preparer
+from labkit.families.devicenet.bench.catalogue import COSTS
+from labkit.families.devicenet.bench.equipment import Equipment, connection_kind
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_faults import FAULT_KINDS, fault_of, fields_of, no_such
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.errors import PlanError
+from labkit.kinds.diagnosis.data import DiagnosisAsk, DiagnosisKey
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
 from labkit.language.expression import Formula, Prose, Value
@@ -118,16 +119,20 @@ class DiagnosisReader:
                 bench = Bench(setup, frozenset(faults), start)
             except PlanError as error:
                 raise definition_error(place, str(error)) from error
-            ask = {
+            ask: DiagnosisAsk = {
                 "setup": setup.to_json(),
                 "power": fields.power,
                 "budget": fields.budget,
                 "costs": fields.costs,
                 "repairs": fields.shares.repair > 0,
             }
-            key = {
+            key: DiagnosisKey = {
                 "faults": [to_json(fault) for fault in faults],
-                "shares": fields.shares.model_dump(),
+                "shares": {
+                    "fault": fields.shares.fault,
+                    "place": fields.shares.place,
+                    "repair": fields.shares.repair,
+                },
             }
             return Prepared(ask, key, assessed=lambda: {"recording": record(bench)})
 

@@ -11,11 +11,11 @@ from labkit.fieldbus.devicenet.identifiers import Identifier
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.common import cells, paper
 from labkit.kinds.common import paper_forms as forms
+from labkit.kinds.common.cell_data import NO_KEY
 from labkit.kinds.common.cells import Part, State
 from labkit.kinds.common.paper import Mistake
+from labkit.kinds.frame.data import Answer, FrameAsk, FrameKey
 
-READ: Final = "read"
-WRITE: Final = "write"
 IDENTIFIER: Final = "identifier"
 DATA: Final = "data"
 _NOUN: Final = "line"
@@ -23,43 +23,39 @@ _REMARK: Final = ", yet no "
 
 
 class FrameCheck:
-    """`ask`: {"task": "read" or "write", "frames": [{"identifier", "data", "line", "fields"}]}.
+    """Credit is the share of the lines that are right."""
 
-    `fields` are cells with "name" and "label"; in the task "write" a frame has fields only. `key`:
-    {"cells": {name: key}, "frames": [[identifier, data]]}. An answer is {name: text as written}.
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+    def unreadable(self, ask: FrameAsk, answer: Any) -> str:
         """Nothing filled in, or nothing that can be read."""
         return cells.why_unreadable(_parts(ask), answer, _NOUN)
 
-    def asks_back(self, ask: dict[str, Any], answer: Any) -> list[str]:
+    def asks_back(self, ask: FrameAsk, answer: Any) -> list[str]:
         """Each line that cannot be read, and why."""
         return cells.asks_back(_parts(ask), answer)
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+    def check(self, ask: FrameAsk, key: FrameKey, answer: Any) -> Verdict:
         """The share of the lines that are right; what a wrong identifier or data would mean."""
         return cells.form_verdict(
             _parts(ask, key), answer, noun=_NOUN, when_right=f"Right. {_in_words(key['frames'])}"
         )
 
-    def states(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> dict[str, State]:
+    def states(self, ask: FrameAsk, key: FrameKey, answer: Any) -> dict[str, State]:
         """How each line stands."""
         return cells.states(_parts(ask, key), answer)
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:
+    def shown(self, ask: FrameAsk, answer: Any) -> str:
         """Each line's name and what stands in it."""
         return cells.shown(_parts(ask), answer)
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+    def right_answer(self, ask: FrameAsk, key: FrameKey) -> Answer:
         """Every line filled in rightly."""
         return cells.right_answers(_parts(ask, key))
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, dict[str, str]]:
+    def slip_answers(self, ask: FrameAsk, key: FrameKey) -> dict[str, Answer]:
         """A right answer spoilt by each way of misreading or miswriting a frame."""
         return cells.slip_answers(_parts(ask, key), lambda answer: self.check(ask, key, answer))
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: FrameAsk) -> str:
         """The frames, each with its fields and boxes for the bits of its identifier."""
         fields = [field for frame in ask["frames"] for field in frame["fields"]]
         shown = [
@@ -68,7 +64,7 @@ class FrameCheck:
         ]
         return "".join(shown) + forms.word_lists(fields)
 
-    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    def paper_right(self, ask: FrameAsk, key: FrameKey) -> str:
         """The frames with their fields filled in."""
         right = {part.name: part for part in _parts(ask, key)}
         return "".join(
@@ -76,36 +72,36 @@ class FrameCheck:
             for number, frame in enumerate(ask["frames"], 1)
         )
 
-    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+    def paper_slips(self, ask: FrameAsk, key: FrameKey) -> list[Mistake]:
         """Each slip with the lines alone that it changes."""
         return forms.mistakes(_parts(ask, key), (), self.slip_answers(ask, key))
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+    def paper_for_marking(self, ask: FrameAsk, key: FrameKey, marks: float) -> str:
         """What each line is worth, and the frames in words."""
         return forms.marks_a_cell(_parts(ask, key), marks, _NOUN) + paper.note(
             _in_words(key["frames"])
         )
 
 
-def _parts(ask: dict[str, Any], key: dict[str, Any] | None = None) -> list[Part]:
+def _parts(ask: FrameAsk, key: FrameKey | None = None) -> list[Part]:
     many = len(ask["frames"]) > 1
     parts = []
     for number, frame in enumerate(ask["frames"], 1):
         head = f"Frame {number}" if many else ""
         for cell in frame["fields"]:
             explain = None
-            if key and ask["task"] == WRITE:
+            if key and ask["task"] == "write":
                 explain = _explanation(cell["name"], *key["frames"][number - 1])
-            found = key["cells"][cell["name"]] if key else {}
+            found = key["cells"][cell["name"]] if key else NO_KEY
             parts.append(Part(cell["name"], cell["label"], cell, found, explain, head))
     return parts
 
 
-def _head(ask: dict[str, Any], number: int) -> str:
+def _head(ask: FrameAsk, number: int) -> str:
     """A frame's number, where there are several, and its bytes where they are given."""
     frame = ask["frames"][number - 1]
     name = f"Frame {number}" if len(ask["frames"]) > 1 else "The frame"
-    if ask["task"] == WRITE:
+    if ask["task"] == "write":
         return f"{name}, its identifier bit by bit"
     data = " ".join(frame["data"]) or "none"
     return f"{name}: identifier {frame['identifier']}, data {data} (hexadecimal)"
@@ -129,7 +125,7 @@ def _data_in_words(identifier: int, given: list[int]) -> str:
     return f"not right yet. With these bytes it would say: {_sentence(identifier, given)}."
 
 
-def _in_words(frames: list[Any]) -> str:
+def _in_words(frames: list[list[Any]]) -> str:
     log = [(float(at), value, bytes(data)) for at, (value, data) in enumerate(frames)]
     said = "; ".join(_without_remark(sentence.text) for sentence in decode_log(log))
     return f"In words: {said}."

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 from labkit.fieldbus.devicenet.identifiers import AddressRole, Identifier, Purpose
 from labkit.fieldbus.devicenet.messages import (
@@ -20,6 +20,7 @@ from labkit.fieldbus.devicenet.messages import (
 )
 from labkit.fieldbus.devicenet.objects import ERROR_SENTENCES, GeneralError
 from labkit.fieldbus.errors import PlanError
+from labkit.kinds.common.cell_data import Exact, ExactCell
 
 TELLS: Final = {
     "first-digit": "That is the first hexadecimal digit of the identifier. The group stands in the "
@@ -65,8 +66,8 @@ _OTHER_ROLE: Final = {
     AddressRole.SOURCE: AddressRole.DESTINATION,
     AddressRole.DESTINATION: AddressRole.SOURCE,
 }
-_WHOLE: Final = {"write": "whole"}
-_BYTE: Final = {"write": "hex", "digits": 2}
+_BYTE: Final = 2
+"""Hexadecimal digits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +75,22 @@ class Fact:
     """One thing to read out of a frame: what to write, what is right, and slips (id → value)."""
 
     label: str
-    cell: Mapping[str, Any]
-    value: Any
-    slips: tuple[tuple[str, Any], ...] = ()
+    value: Exact
+    slips: tuple[tuple[str, Exact], ...] = ()
+    digits: int = 0
+    """Of a hexadecimal number."""
+    words: list[str] | None = None
+    """To choose from."""
+
+    def cell(self, name: str) -> ExactCell:
+        """The line to write."""
+        if self.words:
+            return {"name": name, "label": self.label, "write": "word", "words": self.words}
+        if self.digits:
+            return {"name": name, "label": self.label, "write": "hex", "digits": self.digits}
+        if isinstance(self.value, list):
+            return {"name": name, "label": self.label, "write": "bytes"}
+        return {"name": name, "label": self.label, "write": "whole"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,33 +160,33 @@ class FrameRead:
 
 def _group(frame: FrameRead) -> Fact:
     first_digit = frame.value >> 8
-    return Fact("Message group", _WHOLE, frame.identifier.group, (("first-digit", first_digit),))
+    return Fact("Message group", frame.identifier.group, (("first-digit", first_digit),))
 
 
 def _message(frame: FrameRead) -> Fact:
     right = frame.identifier.message
     slips = [(slip, wrong.message) for slip, wrong in frame.misreadings]
-    return Fact("Message number", _WHOLE, right, (*slips, *_copied_digits(right)))
+    return Fact("Message number", right, (*slips, *_copied_digits(right)))
 
 
 def _address(frame: FrameRead) -> Fact:
     right = frame.identifier.address
     if right is None:
         raise PlanError("a group 4 message carries no node address.")
-    slips = [(slip, wrong.address) for slip, wrong in frame.misreadings]
-    return Fact("Node address in it", _WHOLE, right, (*slips, *_copied_digits(right)))
+    slips = _misread_addresses(frame)
+    return Fact("Node address in it", right, (*slips, *_copied_digits(right)))
+
+
+def _misread_addresses(frame: FrameRead) -> list[tuple[str, int]]:
+    read = [(slip, wrong.address) for slip, wrong in frame.misreadings]
+    return [(slip, address) for slip, address in read if address is not None]
 
 
 def _role(frame: FrameRead) -> Fact:
     right = frame.identifier.role
-    ends = {
-        AddressRole.SOURCE: AddressRole.DESTINATION,
-        AddressRole.DESTINATION: AddressRole.SOURCE,
-    }
-    other = ends.get(right)
+    other = _OTHER_ROLE.get(right)
     slips = (("other-role", other.value),) if other else ()
-    cell = {"write": "word", "words": ROLE_WORDS}
-    return Fact("Whose address it is", cell, right.value, slips)
+    return Fact("Whose address it is", right.value, slips, words=ROLE_WORDS)
 
 
 def _purpose(frame: FrameRead) -> Fact:
@@ -180,8 +194,7 @@ def _purpose(frame: FrameRead) -> Fact:
     slips = [(slip, wrong.purpose.value) for slip, wrong in frame.misreadings]
     if right in _OTHER_END:
         slips.insert(0, ("other-end", _OTHER_END[right].value))
-    cell = {"write": "word", "words": PURPOSE_WORDS}
-    return Fact("Purpose", cell, right.value, tuple(slips))
+    return Fact("Purpose", right.value, tuple(slips), words=PURPOSE_WORDS)
 
 
 def _ends(frame: FrameRead) -> tuple[int | None, int | None]:
@@ -201,11 +214,11 @@ def _end(frame: FrameRead, which: int, label: str) -> Fact:
     right, other = ends[which], ends[1 - which]
     if right is None:
         raise PlanError(f"a {frame.identifier.purpose.value} does not say its {label.lower()}.")
-    slips: list[tuple[str, Any]] = [] if other is None else [("ends-exchanged", other)]
-    slips += [(slip, wrong.address) for slip, wrong in frame.misreadings]
+    slips: list[tuple[str, Exact]] = [] if other is None else [("ends-exchanged", other)]
+    slips += _misread_addresses(frame)
     if frame.identifier.purpose in _EXPLICIT and right == frame.header.other:
         slips = [*slips[:1], ("header-as-address", frame.data[0])]
-    return Fact(label, _WHOLE, right, (*slips, *_copied_digits(right)))
+    return Fact(label, right, (*slips, *_copied_digits(right)))
 
 
 def _source(frame: FrameRead) -> Fact:
@@ -223,17 +236,17 @@ def _direction(frame: FrameRead) -> Fact:
         response = is_response(frame.body)
     words = ["request", "response"]
     slips = (("request-for-response", words[not response]),)
-    return Fact("Request or response", {"write": "word", "words": words}, words[response], slips)
+    return Fact("Request or response", words[response], slips, words=words)
 
 
 def _transaction(frame: FrameRead) -> Fact:
-    return Fact("Transaction id", _WHOLE, frame.header.transaction)
+    return Fact("Transaction id", frame.header.transaction)
 
 
 def _service(frame: FrameRead) -> Fact:
     service = frame.body[0] & 0x7F
     slips = [("response-bit", frame.body[0]), ("header-forgotten", frame.data[0])]
-    return Fact("Service code", _BYTE, service, tuple(slips))
+    return Fact("Service code", service, tuple(slips), digits=_BYTE)
 
 
 def _class(frame: FrameRead) -> Fact:
@@ -254,7 +267,7 @@ def _attribute(frame: FrameRead) -> Fact:
 def _shifted(frame: FrameRead, label: str, right: int, early: int) -> Fact:
     """`early` is the byte that is read when the header is forgotten."""
     slips = [("header-forgotten", frame.data[early]), *_copied_digits(right)]
-    return Fact(label, _WHOLE, right, tuple(slips))
+    return Fact(label, right, tuple(slips))
 
 
 def _value(frame: FrameRead) -> Fact:
@@ -271,7 +284,7 @@ def _value(frame: FrameRead) -> Fact:
 
 def _error(frame: FrameRead) -> Fact:
     general, additional = _codes(frame)
-    return Fact("General error code", _BYTE, general, (("additional-code", additional),))
+    return Fact("General error code", general, (("additional-code", additional),), digits=_BYTE)
 
 
 def _reason(frame: FrameRead) -> Fact:
@@ -279,8 +292,7 @@ def _reason(frame: FrameRead) -> Fact:
     known = {int(code): sentence for code, sentence in ERROR_SENTENCES.items()}
     if general not in known:
         raise PlanError(f"general error 0x{general:02X} has no words here.")
-    cell = {"write": "word", "words": REASON_WORDS}
-    return Fact("What the device says", cell, known[general])
+    return Fact("What the device says", known[general], words=REASON_WORDS)
 
 
 def _codes(frame: FrameRead) -> tuple[int, int]:
@@ -297,7 +309,7 @@ def _vendor(frame: FrameRead) -> Fact:
 def _serial(frame: FrameRead) -> Fact:
     right = frame.check.serial
     slips = (("byte-order", int.from_bytes(frame.data[3:7], "big")),)
-    return Fact("Serial number", {"write": "hex", "digits": 8}, right, slips)
+    return Fact("Serial number", right, slips, digits=8)
 
 
 FACTS: Final[Mapping[str, Callable[[FrameRead], Fact]]] = {
@@ -326,13 +338,13 @@ FACTS: Final[Mapping[str, Callable[[FrameRead], Fact]]] = {
 def number_fact(label: str, data: bytes, *, signed: bool = False) -> Fact:
     """A whole number that stands in `data`, low byte first."""
     right = int.from_bytes(data, "little", signed=signed)
-    slips: list[tuple[str, Any]] = [("byte-order", int.from_bytes(data, "big", signed=signed))]
+    slips: list[tuple[str, Exact]] = [("byte-order", int.from_bytes(data, "big", signed=signed))]
     if signed:
         slips.append(("sign-forgotten", int.from_bytes(data, "little")))
     digits = data[::-1].hex()
     if digits.isdecimal():
         slips.append(("hex-as-decimal", int(digits)))
-    return Fact(label, _WHOLE, right, tuple(slips))
+    return Fact(label, right, tuple(slips))
 
 
 def _copied_digits(right: int) -> list[tuple[str, int]]:

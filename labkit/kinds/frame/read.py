@@ -12,7 +12,10 @@ from labkit.doors.prepared import Prepared, Preparer
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.logline import LogLine
 from labkit.fieldbus.errors import PlanError
-from labkit.kinds.frame.check import DATA, IDENTIFIER, READ, WRITE
+from labkit.kinds.common.cell_data import Exact, ExactCell, ExactKey
+from labkit.kinds.common.number_data import Slip
+from labkit.kinds.frame.check import DATA, IDENTIFIER
+from labkit.kinds.frame.data import FrameAsk, FrameKey, ShownFrame, Task
 from labkit.kinds.frame.facts import FACTS, TELLS, Fact, FrameRead, number_fact
 from labkit.kinds.frame.read_parts import Encoded, FrameFields, FrameRecipe, read_frame
 from labkit.lab.reading.field_reader import FieldReader
@@ -34,6 +37,7 @@ WRITE_TELLS: Final = {
     "identifier already.",
 }
 _CHANNEL: Final = "can0"
+_TASKS: Final[tuple[Task, ...]] = ("read", "write")
 
 
 class NumberFields(Strict):
@@ -60,7 +64,7 @@ class OneFrameFields(FrameFields):
 class FrameExerciseFields(ExerciseFields):
     """`frames` are read (`task: read`) or written; `fields` names what is asked of each."""
 
-    task: str = READ
+    task: str = "read"
     frames: Annotated[list[OneFrameFields], Field(min_length=1, max_length=8)]
     fields: list[NumberFields] | None = None
     tells: dict[str, Text] = Field(default_factory=dict)
@@ -82,15 +86,12 @@ class FrameReader:
 
     def read(self, fields: FrameExerciseFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
-        if fields.task not in (READ, WRITE):
-            raise reader.error(
-                f"'{fields.task}' is not known.", nearest(fields.task, (READ, WRITE)), "task"
-            )
+        task = _task(fields, reader)
         recipes = [
             read_frame(frame, reader, "frames", index) for index, frame in enumerate(fields.frames)
         ]
         asked = [_asked(fields, frame, reader, index) for index, frame in enumerate(fields.frames)]
-        known = TELLS if fields.task == READ else WRITE_TELLS
+        known = TELLS if task == "read" else WRITE_TELLS
         for slip in fields.tells:
             if slip not in known:
                 raise reader.error(
@@ -102,13 +103,21 @@ class FrameReader:
             words = dict(known)
             for slip, prose in tells.items():
                 words[slip] = f"{words[slip]} {prose.render(values)}"
-            maker = _Maker(fields.task, words, reader, values)
+            maker = _Maker(task, words, reader, values)
             for recipe, one in zip(recipes, asked, strict=True):
                 maker.add(recipe, one)
-            ask = {"task": fields.task, "frames": maker.ask}
-            return Prepared(ask, {"cells": maker.cells, "frames": maker.frames})
+            ask: FrameAsk = {"task": task, "frames": maker.shown}
+            key: FrameKey = {"cells": maker.cells, "frames": maker.frames}
+            return Prepared(ask, key)
 
         return prepare
+
+
+def _task(fields: FrameExerciseFields, reader: FieldReader) -> Task:
+    for task in _TASKS:
+        if task == fields.task:
+            return task
+    raise reader.error(f"'{fields.task}' is not known.", nearest(fields.task, _TASKS), "task")
 
 
 def _asked(
@@ -117,15 +126,15 @@ def _asked(
     own = frame.fields is not None
     chosen = frame.fields if own else fields.fields
     path: tuple[str | int, ...] = ("frames", index, "fields") if own else ("fields",)
-    known = FACTS if fields.task == READ else {IDENTIFIER: None, DATA: None}
-    if chosen is None and fields.task == WRITE:
+    known = FACTS if fields.task == "read" else {IDENTIFIER: None, DATA: None}
+    if chosen is None and fields.task == "write":
         chosen = [NumberFields(label=name, fact=name) for name in known]
     if not chosen:
         raise reader.error(
             "does not say what is asked.", f"Add 'fields: [{', '.join(known)}]'.", *path
         )
     for at, item in enumerate(chosen):
-        if item.fact is None and fields.task == WRITE:
+        if item.fact is None and fields.task == "write":
             raise reader.error("cannot be written on its own.", "", *path, at)
         if item.fact is not None and item.fact not in known:
             raise reader.error(f"'{item.fact}' is not known.", nearest(item.fact, known), *path, at)
@@ -140,14 +149,14 @@ class _Maker:
 
     def __init__(
         self,
-        task: str,
+        task: Task,
         words: Mapping[str, str],
         reader: FieldReader,
         values: Mapping[str, Value],
     ) -> None:
         self._task, self._words, self._reader, self._values = task, words, reader, values
-        self.ask: list[dict[str, Any]] = []
-        self.cells: dict[str, Any] = {}
+        self.shown: list[ShownFrame] = []
+        self.cells: dict[str, ExactKey] = {}
         self.frames: list[list[Any]] = []
 
     def add(self, recipe: FrameRecipe, asked: _Asked) -> None:
@@ -155,23 +164,23 @@ class _Maker:
         encoded = recipe.encode(self._values)
         number = len(self.frames) + 1
         self.frames.append([encoded.identifier, list(encoded.data)])
-        shown: dict[str, Any] = {} if self._task == WRITE else _shown(encoded, number)
-        shown["fields"] = []
+        lines: list[ExactCell] = []
         for at, item in enumerate(asked.fields):
             fact = self._fact(encoded, asked, at)
             name = f"{number}.{item.fact or at + 1}"
-            shown["fields"].append({"name": name, "label": fact.label, **fact.cell})
+            lines.append(fact.cell(name))
             self.cells[name] = {"value": fact.value, "slips": self._slips(fact)}
-        self.ask.append(shown)
+        self.shown.append(
+            {"fields": lines} if self._task == "write" else _shown(encoded, number, lines)
+        )
 
     def _fact(self, encoded: Encoded, asked: _Asked, at: int) -> Fact:
         item = asked.fields[at]
         if item.fact == IDENTIFIER:
-            cell = {"write": "hex", "digits": 3}
-            return Fact("Identifier", cell, encoded.identifier, encoded.wrong_identifiers)
+            return Fact("Identifier", encoded.identifier, encoded.wrong_identifiers, digits=3)
         if item.fact == DATA:
             slips = tuple((slip, list(data)) for slip, data in encoded.wrong_data)
-            return Fact("Data bytes", {"write": "bytes"}, list(encoded.data), slips)
+            return Fact("Data bytes", list(encoded.data), slips)
         try:
             frame = FrameRead(encoded.identifier, encoded.data)
             if item.fact is not None:
@@ -188,7 +197,7 @@ class _Maker:
             raise PlanError(f"the frame has {len(data)} data bytes only.")
         return number_fact(label.render(self._values), piece, signed=item.signed)
 
-    def _slips(self, fact: Fact) -> list[dict[str, Any]]:
+    def _slips(self, fact: Fact) -> list[Slip[Exact]]:
         return [
             {"id": slip, "value": value, "tell": self._words[slip]}
             for slip, value in fact.slips
@@ -196,10 +205,11 @@ class _Maker:
         ]
 
 
-def _shown(encoded: Encoded, number: int) -> dict[str, Any]:
+def _shown(encoded: Encoded, number: int, lines: list[ExactCell]) -> ShownFrame:
     frame = Frame(encoded.identifier, encoded.data)
     return {
         "identifier": frame.identifier_text,
         "data": [f"{byte:02X}" for byte in encoded.data],
         "line": LogLine(float(number), _CHANNEL, frame).to_text(),
+        "fields": lines,
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -15,12 +15,19 @@ from labkit.kinds.common.byte_areas import AREAS
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.common.paper_byte_grid import Block, byte_grid
 from labkit.kinds.common.sentences import capital
+from labkit.kinds.io_map.data import (
+    DATA,
+    HOME,
+    Answer,
+    AreaName,
+    Data,
+    IoMapAsk,
+    IoMapKey,
+    Place,
+)
 from labkit.language.number import QuantityError, is_hexadecimal, read_whole
 
-# Seen from the scanner: what a device produces comes in, what it consumes goes out.
-HOME: Final = {"produced": "input", "consumed": "output"}
-_NAMES: Final = {area: name for name, area in AREAS.items()}
-_DATA: Final = {"input": "produced", "output": "consumed"}
+_NAMES: Final[dict[Area, AreaName]] = {Area.INPUT: "input", Area.OUTPUT: "output"}
 _BYTE_NOUNS: Final = ("byte",)
 _LONGEST_TEXT: Final = 40
 
@@ -30,7 +37,7 @@ class _Block:
     """Bytes that the trainee places, and where they put them, as typed."""
 
     device: str
-    data: str
+    data: Data
     length: int
     area: str
     at: str
@@ -66,26 +73,20 @@ class _Fault:
 
 
 class IoMapCheck:
-    """`ask`: {"devices": [{name, produced, consumed}], "areas": {"input", "output"}, "alignment",
-    "packed", "placed": [{device, area, at}]}, sizes and places in bytes; `key`: {}, the rules
-    decide.
+    """Credit is the share of blocks that keep every rule."""
 
-    An answer is {"produced": {device: {"area", "at"}}, "consumed": …}, `at` as typed.
-    Credit is the share of blocks that keep every rule.
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+    def unreadable(self, ask: IoMapAsk, answer: Any) -> str:
         """Nothing placed."""
         if any(block.area or block.at for block in _blocks(ask, answer)):
             return ""
         return "Nothing is placed yet."
 
-    def asks_back(self, ask: dict[str, Any], answer: Any) -> list[str]:
+    def asks_back(self, ask: IoMapAsk, answer: Any) -> list[str]:
         """Each place that is not the number of a byte."""
         typed = [block for block in _blocks(ask, answer) if block.at and block.start is None]
         return [f"{capital(str(block))}: {_no_byte(block)}" for block in typed]
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:  # noqa: ARG002
+    def check(self, ask: IoMapAsk, key: IoMapKey, answer: Any) -> Verdict:  # noqa: ARG002
         """Which rule fails, for which bytes, where."""
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -102,7 +103,7 @@ class IoMapCheck:
             return Verdict(credit, sentence, "counted-in-words")
         return Verdict(credit, "\n".join(fault.sentence for fault in faults), faults[0].slip)
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:
+    def shown(self, ask: IoMapAsk, answer: Any) -> str:
         """Device by device: area and first byte."""
         if not isinstance(answer, dict):
             return ""
@@ -111,28 +112,27 @@ class IoMapCheck:
             for block in _blocks(ask, answer)
         )
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:  # noqa: ARG002
+    def right_answer(self, ask: IoMapAsk, key: IoMapKey) -> Answer:  # noqa: ARG002
         """Every block at the lowest free byte."""
         filled = filled_map(ask)
         # The reader refuses a scenario that has no answer.
         assert filled is not None
         fixed = {(item["device"], item["area"]) for item in ask["placed"]}
-        answer: dict[str, Any] = {data: {} for data in HOME}
+        answer: Answer = {data: {} for data in HOME}
         for each in filled.placements:
             area = _NAMES[each.area]
             if (each.device, area) not in fixed:
-                place = {"area": area, "at": str(each.first_byte)}
-                answer[_DATA[area]][each.device] = place
+                answer[DATA[area]][each.device] = {"area": area, "at": str(each.first_byte)}
         return answer
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:
+    def slip_answers(self, ask: IoMapAsk, key: IoMapKey) -> dict[str, Answer]:
         """A right map spoilt in each of the ways that the rules know."""
         right = self.right_answer(ask, key)
         blocks = _blocks(ask, right)
         first = blocks[0]
         beyond = ask["areas"][HOME[first.data]] // ask["alignment"] * ask["alignment"]
         other = "output" if HOME[first.data] == "input" else "input"
-        spoilt = [
+        spoilt: list[Answer] = [
             _with(right, first, at=""),
             _with(right, first, at="first"),
             _with(right, first, area=other),
@@ -151,23 +151,23 @@ class IoMapCheck:
                 for data in HOME
             },
         ]
-        answers: dict[str, Any] = {}
+        answers: dict[str, Answer] = {}
         for answer in spoilt:
             verdict = self.check(ask, key, answer)
             if verdict.slip and not verdict.right:
                 answers.setdefault(verdict.slip, answer)
         return answers
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: IoMapAsk) -> str:
         """A table for the places, and both areas as grids to draw in."""
         return _places_table(ask, _blocks(ask, {})) + paper.note(_rules(ask)) + _areas(ask, ())
 
-    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    def paper_right(self, ask: IoMapAsk, key: IoMapKey) -> str:
         """One right map, in the table and in the areas."""
         blocks = _blocks(ask, self.right_answer(ask, key))
         return _places_table(ask, blocks) + _areas(ask, blocks)
 
-    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+    def paper_slips(self, ask: IoMapAsk, key: IoMapKey) -> list[Mistake]:
         """Each broken rule with the bytes alone that are placed otherwise."""
         right = set(_blocks(ask, self.right_answer(ask, key)))
         found = []
@@ -177,7 +177,7 @@ class IoMapCheck:
             found.append(Mistake(slip, shown, self.check(ask, key, answer).message))
         return found
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+    def paper_for_marking(self, ask: IoMapAsk, key: IoMapKey, marks: float) -> str:  # noqa: ARG002
         """The rules that decide, and what each device's bytes in one direction are worth."""
         each = paper.marks_in_words(marks / len(_blocks(ask, {})))
         return paper.note(
@@ -189,7 +189,7 @@ class IoMapCheck:
 _COLUMNS: Final = ("bytes", "area", "first byte")
 
 
-def _places_table(ask: Mapping[str, Any], blocks: Sequence[_Block]) -> str:
+def _places_table(ask: IoMapAsk, blocks: Sequence[_Block]) -> str:
     """A row a device: what it produces and where that lies, what it consumes and where."""
     found = {(block.device, block.data): block for block in blocks}
     rows = [
@@ -211,14 +211,14 @@ def _cells(block: _Block | None) -> list[str]:
     return [str(block.length), paper.filled(block.area), paper.filled(block.at)]
 
 
-def _rules(ask: Mapping[str, Any]) -> str:
+def _rules(ask: IoMapAsk) -> str:
     """What a map must keep, as the page tells it too."""
     starts = "at any byte" if ask["alignment"] == 1 else f"at a multiple of {ask['alignment']}"
     gaps = " No gaps but those that this makes." if ask["packed"] else ""
     return f"No byte belongs to two devices; each device's bytes start {starts}.{gaps}"
 
 
-def _areas(ask: Mapping[str, Any], blocks: Sequence[_Block]) -> str:
+def _areas(ask: IoMapAsk, blocks: Sequence[_Block]) -> str:
     """Both areas with what lies there already and, in their own area, the blocks."""
     parts = []
     for name, area in AREAS.items():
@@ -233,30 +233,30 @@ def _areas(ask: Mapping[str, Any], blocks: Sequence[_Block]) -> str:
     return "".join(parts)
 
 
-def filled_map(ask: Mapping[str, Any]) -> IoMap | None:
+def filled_map(ask: IoMapAsk) -> IoMap | None:
     """A map that keeps every rule; None where this search finds none."""
     return fill_up(fixed_map(ask), _devices(ask), Alignment(ask["alignment"]))
 
 
-def fixed_map(ask: Mapping[str, Any]) -> IoMap:
+def fixed_map(ask: IoMapAsk) -> IoMap:
     """What lies in the areas already."""
     return IoMap(ask["areas"]["input"], ask["areas"]["output"], tuple(_fixed(ask)))
 
 
-def _devices(ask: Mapping[str, Any]) -> list[DeviceIo]:
+def _devices(ask: IoMapAsk) -> list[DeviceIo]:
     return [DeviceIo(each["name"], each["produced"], each["consumed"]) for each in ask["devices"]]
 
 
-def _fixed(ask: Mapping[str, Any]) -> list[Placement]:
+def _fixed(ask: IoMapAsk) -> list[Placement]:
     sizes = {each["name"]: each for each in ask["devices"]}
     found = []
     for each in ask["placed"]:
-        length = sizes[each["device"]][_DATA[each["area"]]]
+        length = sizes[each["device"]][DATA[each["area"]]]
         found.append(Placement(each["device"], AREAS[each["area"]], each["at"], length))
     return found
 
 
-def _blocks(ask: Mapping[str, Any], answer: Any) -> list[_Block]:
+def _blocks(ask: IoMapAsk, answer: Any) -> list[_Block]:
     fixed = {(each["device"], each["area"]) for each in ask["placed"]}
     return [
         _Block(each["name"], data, each[data], *_typed(answer, data, each["name"]))
@@ -284,7 +284,7 @@ def _text(value: Any) -> str:
     return str(value).strip()[:_LONGEST_TEXT]
 
 
-def _faults(ask: Mapping[str, Any], blocks: list[_Block]) -> list[_Fault]:
+def _faults(ask: IoMapAsk, blocks: list[_Block]) -> list[_Fault]:
     faults = [fault for block in blocks if (fault := _misplaced(ask, block))]
     misplaced = {owner for fault in faults for owner in fault.owners}
     placed = [block for block in blocks if block.owner not in misplaced]
@@ -297,7 +297,7 @@ def _no_byte(block: _Block) -> str:
     return f"'{block.at}' is not the number of a byte; write 0, 1, 2 …"
 
 
-def _misplaced(ask: Mapping[str, Any], block: _Block) -> _Fault | None:
+def _misplaced(ask: IoMapAsk, block: _Block) -> _Fault | None:
     """Why a block has no place at all in the map."""
 
     def fault(slip: str, sentence: str) -> _Fault:
@@ -325,7 +325,7 @@ _DIRECTION: Final = {
 }
 
 
-def _broken_rules(ask: Mapping[str, Any], blocks: list[_Block], *, complete: bool) -> list[_Fault]:
+def _broken_rules(ask: IoMapAsk, blocks: list[_Block], *, complete: bool) -> list[_Fault]:
     alignment = Alignment(ask["alignment"])
     mine = {block.owner: block for block in blocks}
     placed = [
@@ -356,7 +356,7 @@ def _broken_rules(ask: Mapping[str, Any], blocks: list[_Block], *, complete: boo
     return faults
 
 
-def _counts_elements(ask: Mapping[str, Any], blocks: list[_Block]) -> bool:
+def _counts_elements(ask: IoMapAsk, blocks: list[_Block]) -> bool:
     """Whether the numbers would be right if they counted words (or double words).
 
     One of them off the boundary is wanted as a sign: a single misplaced block may look so too.
@@ -372,7 +372,7 @@ def _counts_elements(ask: Mapping[str, Any], blocks: list[_Block]) -> bool:
     return not _faults(ask, as_bytes)
 
 
-def _used(ask: Mapping[str, Any], blocks: list[_Block]) -> str:
+def _used(ask: IoMapAsk, blocks: list[_Block]) -> str:
     ends = {
         area: max(
             [
@@ -391,7 +391,7 @@ def _used(ask: Mapping[str, Any], blocks: list[_Block]) -> str:
     return f"every device has bytes of its own; the map uses {used}."
 
 
-def _starts(ask: Mapping[str, Any], right: dict[str, Any], first: _Block) -> list[int]:
+def _starts(ask: IoMapAsk, right: Answer, first: _Block) -> list[int]:
     """Where other blocks of the same area start."""
     same_area = [block for block in _blocks(ask, right) if block.home is first.home]
     others = [block for block in same_area if block.owner != first.owner]
@@ -399,10 +399,16 @@ def _starts(ask: Mapping[str, Any], right: dict[str, Any], first: _Block) -> lis
     return [*(block.start or 0 for block in others), *fixed]
 
 
-def _with(answer: dict[str, Any], block: _Block, **place: str) -> dict[str, Any]:
+def _with(
+    answer: Answer, block: _Block, *, area: str | None = None, at: str | None = None
+) -> Answer:
     """The answer with one block's place changed."""
     old = answer[block.data][block.device]
-    return {**answer, block.data: {**answer[block.data], block.device: {**old, **place}}}
+    place: Place = {
+        "area": old["area"] if area is None else area,
+        "at": old["at"] if at is None else at,
+    }
+    return {**answer, block.data: {**answer[block.data], block.device: place}}
 
 
 def _span(span: range) -> str:

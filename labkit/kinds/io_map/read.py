@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.fieldbus.direct_address import HIGHEST_BYTE
 from labkit.fieldbus.iomap import Alignment
-from labkit.kinds.common.byte_areas import AREAS, MAX_AREA, names_of, numbers_of, text_of, whole_of
-from labkit.kinds.io_map.check import HOME, filled_map, fixed_map
+from labkit.kinds.common.byte_areas import MAX_AREA, names_of, numbers_of, text_of, whole_of
+from labkit.kinds.io_map.check import filled_map, fixed_map
+from labkit.kinds.io_map.data import DATA, HOME, AreaName, DeviceSizes, IoMapAsk, Placed
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
 from labkit.language.expression import Formula, Value
@@ -44,7 +45,7 @@ class PlacedFields(Strict):
     """Data that lies there already: its device, `input` or `output`, its first byte."""
 
     device: Text
-    area: Literal["input", "output"]
+    area: AreaName
     at: Text
 
 
@@ -66,8 +67,12 @@ class IoMapReader:
     def read(self, fields: IoMapFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
         names = reader.formula(fields.devices.name, "devices", "name")
-        sizes = _formulas(fields.devices, "devices", tuple(HOME), reader)
-        areas = _formulas(fields.areas, "areas", tuple(AREAS), reader)
+        produced = reader.formula(fields.devices.produced, "devices", "produced")
+        consumed = reader.formula(fields.devices.consumed, "devices", "consumed")
+        areas = {
+            "input": reader.formula(fields.areas.input, "areas", "input"),
+            "output": reader.formula(fields.areas.output, "areas", "output"),
+        }
         placed = [
             (
                 reader.formula(item.device, "placed", index, "device"),
@@ -79,8 +84,8 @@ class IoMapReader:
         too_small, wrongly_placed = reader.place("areas"), reader.place("placed")
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
-            devices = _devices(names, sizes, values)
-            ask: dict[str, Any] = {
+            devices = _devices(names, produced, consumed, values)
+            ask: IoMapAsk = {
                 "devices": devices,
                 "areas": {
                     area: whole_of(size, values, 0, MAX_AREA) for area, size in areas.items()
@@ -96,37 +101,31 @@ class IoMapReader:
         return prepare
 
 
-def _formulas(
-    group: Strict, field: str, names: tuple[str, ...], reader: FieldReader
-) -> dict[str, Formula]:
-    return {name: reader.formula(getattr(group, name), field, name) for name in names}
-
-
 def _devices(
-    names: Formula, sizes: Mapping[str, Formula], values: Mapping[str, Value]
-) -> list[dict[str, Any]]:
+    names: Formula, produced: Formula, consumed: Formula, values: Mapping[str, Value]
+) -> list[DeviceSizes]:
     found = names_of(names, values)
-    lists = {data: numbers_of(formula, values, len(found)) for data, formula in sizes.items()}
+    come_in = numbers_of(produced, values, len(found))
+    go_out = numbers_of(consumed, values, len(found))
     return [
-        {"name": name, **{data: lists[data][index] for data in HOME}}
-        for index, name in enumerate(found)
+        {"name": name, "produced": in_, "consumed": out}
+        for name, in_, out in zip(found, come_in, go_out, strict=True)
     ]
 
 
 def _placed(
     device: Formula,
-    area: str,
+    area: AreaName,
     at: Formula,
-    devices: list[dict[str, Any]],
+    devices: list[DeviceSizes],
     values: Mapping[str, Value],
-) -> dict[str, Any]:
-    data = next(data for data, home in HOME.items() if home == area)
-    with_data = [each["name"] for each in devices if each[data]]
+) -> Placed:
+    with_data = [each["name"] for each in devices if each[DATA[area]]]
     name = text_of(device, values, with_data)
     return {"device": name, "area": area, "at": whole_of(at, values, 0, HIGHEST_BYTE)}
 
 
-def _check_placed(ask: dict[str, Any], place: Place) -> None:
+def _check_placed(ask: IoMapAsk, place: Place) -> None:
     seen = [(item["device"], item["area"]) for item in ask["placed"]]
     if len(set(seen)) < len(seen):
         raise definition_error(place, "the same data is placed twice.", "Drop one of them.")
@@ -138,7 +137,7 @@ def _check_placed(ask: dict[str, Any], place: Place) -> None:
         raise definition_error(place, "what is placed already overlaps or lies outside its area.")
 
 
-def _must_be_solvable(ask: dict[str, Any], place: Place) -> None:
+def _must_be_solvable(ask: IoMapAsk, place: Place) -> None:
     if filled_map(ask) is None:
         raise definition_error(
             place,

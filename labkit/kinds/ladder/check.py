@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import islice
 from typing import Any, Final
@@ -20,14 +20,14 @@ from labkit.fieldbus.ladder import (
 )
 from labkit.fieldbus.ladder_text import text_of
 from labkit.kinds.common import paper
+from labkit.kinds.ladder.data import PARTS, Answer, LadderAsk, LadderKey, Part
 from labkit.kinds.ladder.paper import drawn_rungs, empty_rungs, symbols
-from labkit.kinds.ladder.program import program_json, program_of, unfinished
+from labkit.kinds.ladder.program import all_ids, program_json, program_of, unfinished
 from labkit.kinds.ladder.repairs import Repair, broken_programs, repairs
 
-Ask = Mapping[str, Any]
 # Contacts looked at in search of a slip, so that a large wrong program cannot hold up a class.
 _STEPS_A_TABLE: Final = 18
-_PARTS: Final = {"inputs": "input", "outputs": "output", "memory": "memory bit"}
+_WORDS: Final[dict[Part, str]] = {"inputs": "input", "outputs": "output", "memory": "memory bit"}
 _MOST_LOOKED_AT: Final = 3_000_000
 
 
@@ -42,17 +42,13 @@ class Difference:
 
 
 class LadderCheck:
-    """`ask`: {"inputs", "outputs", "memory": lists of {id, text}, "rungs": most rungs}.
+    """The program does what is required, step by step."""
 
-    `key`: {"steps": [{on: [id], lit: [id]}], "example": program}. A program is
-    {"rungs": [{"groups": [[[{operand, closed}]]], "coil": {operand, kind}}]}; so is an answer.
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+    def unreadable(self, ask: LadderAsk, answer: Any) -> str:
         """No rung yet, or one that is not finished."""
         return unfinished(ask, answer)
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+    def check(self, ask: LadderAsk, key: LadderKey, answer: Any) -> Verdict:
         """Executed step by step: right, or the first step at which an output differs."""
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -73,48 +69,48 @@ class LadderCheck:
             return Verdict(0.0, told)
         return Verdict(0.0, f"{told}\n{slip.sentence}", slip.slip)
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:
+    def shown(self, ask: LadderAsk, answer: Any) -> str:
         """Rung by rung in one line each."""
         if self.unreadable(ask, answer):
             return ""
         return "; ".join(text_of(rung) for rung in program_of(answer).rungs)
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> Any:  # noqa: ARG002
+    def right_answer(self, ask: LadderAsk, key: LadderKey) -> Answer:  # noqa: ARG002
         """The author's own program."""
         return key["example"]
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:
+    def slip_answers(self, ask: LadderAsk, key: LadderKey) -> dict[str, Answer]:
         """The author's program spoilt in one place, for each mistake that shows so."""
-        answers: dict[str, Any] = {}
-        for program in broken_programs(program_of(key["example"]), _all_ids(ask)):
+        answers: dict[str, Answer] = {}
+        for program in broken_programs(program_of(key["example"]), all_ids(ask)):
             answer = program_json(program)
             verdict = self.check(ask, key, answer)
             if verdict.slip and not verdict.right:
                 answers.setdefault(verdict.slip, answer)
         return answers
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: LadderAsk) -> str:
         """The operands, the symbols, and empty rungs to draw in."""
         rows = [
             [
                 paper.text(each["id"]),
                 paper.text(f"{words}: {each['text']}" if each["text"] else words),
             ]
-            for part, words in _PARTS.items()
+            for part, words in _WORDS.items()
             for each in ask[part]
         ]
         rungs = f"At most {ask['rungs']} rungs." if ask["rungs"] > 1 else "One rung."
         table = paper.table(["Operand", "What it is"], rows, "asked")
         return table + symbols() + paper.note(rungs) + empty_rungs(ask["rungs"])
 
-    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    def paper_right(self, ask: LadderAsk, key: LadderKey) -> str:
         """The author's program, drawn and in a line each."""
         words = paper.filled(self.shown(ask, key["example"]))
         return words + drawn_rungs(program_of(key["example"]))
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+    def paper_for_marking(self, ask: LadderAsk, key: LadderKey, marks: float) -> str:
         """The steps that a program must pass: go through them with a finger on the rungs."""
-        names = [each["id"] for part in ("inputs", "outputs") for each in ask[part]]
+        names = [each["id"] for each in (*ask["inputs"], *ask["outputs"])]
         tables = []
         for start in range(0, len(key["steps"]), _STEPS_A_TABLE):
             steps = list(enumerate(key["steps"], 1))[start : start + _STEPS_A_TABLE]
@@ -133,7 +129,7 @@ class LadderCheck:
         return paper.note(note) + "".join(tables)
 
 
-def try_out(ask: Ask, answer: Any, on: Any, memory: Any) -> dict[str, Any]:
+def try_out(ask: LadderAsk, answer: Any, on: Any, memory: Any) -> dict[str, Any]:
     """What a program does with some inputs on: {"problem", "image", "power"} for the page to draw.
 
     `memory` is the image of the last try; anything in it that is not of this exercise is left out.
@@ -145,11 +141,11 @@ def try_out(ask: Ask, answer: Any, on: Any, memory: Any) -> dict[str, Any]:
     pressed = on if isinstance(on, list) else []
     inputs = {each["id"]: each["id"] in pressed for each in ask["inputs"]}
     kept = memory if isinstance(memory, dict) else {}
-    before = {name: kept.get(name) is True for name in _all_ids(ask) if name not in inputs}
+    before = {name: kept.get(name) is True for name in all_ids(ask) if name not in inputs}
     image = settle(program, before, inputs)
     return {
         "problem": "",
-        "image": {name: image.get(name, False) for name in _all_ids(ask)},
+        "image": {name: image.get(name, False) for name in all_ids(ask)},
         "power": [
             {"groups": flow.after, "coil": flow.coil}
             for flow in power_flow(program, {**image, **inputs})
@@ -157,7 +153,7 @@ def try_out(ask: Ask, answer: Any, on: Any, memory: Any) -> dict[str, Any]:
     }
 
 
-def first_difference(ask: Ask, key: Ask, program: Program) -> Difference | None:
+def first_difference(ask: LadderAsk, key: LadderKey, program: Program) -> Difference | None:
     """The first step whose outputs are not the required ones; None where all are."""
     outputs = [each["id"] for each in ask["outputs"]]
     steps = [_inputs(ask, step["on"]) for step in key["steps"]]
@@ -170,24 +166,20 @@ def first_difference(ask: Ask, key: Ask, program: Program) -> Difference | None:
     return None
 
 
-def _inputs(ask: Ask, on: Iterable[str]) -> Image:
+def _inputs(ask: LadderAsk, on: Iterable[str]) -> Image:
     pressed = set(on)
     return {each["id"]: each["id"] in pressed for each in ask["inputs"]}
 
 
-def _all_ids(ask: Ask) -> list[str]:
-    return [each["id"] for part in ("inputs", "outputs", "memory") for each in ask[part]]
-
-
-def _called(ask: Ask, name: str) -> str:
-    for part in ("inputs", "outputs", "memory"):
+def _called(ask: LadderAsk, name: str) -> str:
+    for part in PARTS:
         for each in ask[part]:
             if each["id"] == name and each["text"]:
                 return f"{name} ({each['text']})"
     return name
 
 
-def _told(ask: Ask, difference: Difference) -> str:
+def _told(ask: LadderAsk, difference: Difference) -> str:
     on = [_called(ask, name) for name in difference.on]
     inputs = f"{' and '.join(on)} on, the other inputs off" if on else "every input off"
     state = "on, but is off" if difference.wanted else "off, but is on"
@@ -195,13 +187,13 @@ def _told(ask: Ask, difference: Difference) -> str:
     return f"Step {difference.step}, with {inputs}: {output} should be {state}."
 
 
-def _slip(ask: Ask, key: Ask, program: Program) -> Repair | None:
+def _slip(ask: LadderAsk, key: LadderKey, program: Program) -> Repair | None:
     """What one change would mend, if there is such a change."""
     twice = _written_twice(program)
     if twice:
         sentence = f"Two rungs have a plain coil of {_called(ask, twice)}: the last one decides."
         return Repair("double-coil", sentence, program)
-    parts = {part: [each["id"] for each in ask[part]] for part in ("inputs", "outputs", "memory")}
+    parts = {part: [each["id"] for each in ask[part]] for part in PARTS}
     contacts = 1 + sum(1 for rung in program.rungs for _ in rung.contacts())
     most = _MOST_LOOKED_AT // (contacts * SETTLING_SCANS * len(key["steps"]))
     tried = islice(repairs(program, parts), most)
@@ -213,10 +205,10 @@ def _written_twice(program: Program) -> str:
     return next((operand for operand in plain if plain.count(operand) > 1), "")
 
 
-def example_problem(ask: Ask, key: Ask) -> str:
+def example_problem(ask: LadderAsk, key: LadderKey) -> str:
     """Why the author's own program is not right; "" where it is."""
     try:
-        verdict = LadderCheck().check(dict(ask), dict(key), key["example"])
+        verdict = LadderCheck().check(ask, key, key["example"])
     except PlanError as error:
         return str(error)
     return "" if verdict.right else verdict.message.split("\n")[0]

@@ -11,12 +11,14 @@ from typing import Any, ClassVar
 
 from labkit.doors.page import ExercisePage
 from labkit.kinds.ladder.check import try_out
+from labkit.kinds.ladder.data import LadderAsk
 
 
 class LadderPage(ExercisePage):
     """A program of contacts and coils."""
 
     script: ClassVar[str] = "ladder.js"
+    ask: LadderAsk
 
     def try_out(self, message: Mapping[str, Any]) -> dict[str, Any]:
         """What the program of a message does with some inputs on."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any, Final
 
 from labkit.fieldbus.ladder import Coil, CoilKind, Contact, Program, Rung
+from labkit.kinds.ladder.data import PARTS, Answer, LadderAsk
 
 MOST_GROUPS: Final = 5
 MOST_BRANCHES: Final = 4
@@ -14,14 +15,14 @@ MOST_CONTACTS: Final = 60
 _KINDS: Final = {kind.value: kind for kind in CoilKind}
 
 
-def unfinished(ask: Mapping[str, Any], answer: Any) -> str:
+def unfinished(ask: LadderAsk, answer: Any) -> str:
     """Why an answer is no program that could run; "" where it is one."""
     rungs = _list(answer, "rungs")
     if not rungs:
         return "There is no rung yet."
     if len(rungs) > ask["rungs"]:
         return f"There are {len(rungs)} rungs; at most {ask['rungs']} are asked."
-    known = {each["id"] for part in ("inputs", "outputs", "memory") for each in ask[part]}
+    known = set(all_ids(ask))
     for number, rung in enumerate(rungs, 1):
         sentence = _unfinished_rung(rung, known)
         if sentence:
@@ -31,7 +32,12 @@ def unfinished(ask: Mapping[str, Any], answer: Any) -> str:
     return ""
 
 
-def program_of(answer: Any) -> Program:
+def all_ids(ask: LadderAsk) -> list[str]:
+    """Every operand's id, part by part."""
+    return [each["id"] for part in PARTS for each in ask[part]]
+
+
+def program_of(answer: Answer) -> Program:
     """The program that an answer is, once `unfinished` has found nothing."""
     return Program(
         tuple(
@@ -50,7 +56,7 @@ def program_of(answer: Any) -> Program:
     )
 
 
-def program_json(program: Program) -> dict[str, Any]:
+def program_json(program: Program) -> Answer:
     """The program as an answer holds it."""
     return {
         "rungs": [

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
@@ -12,17 +12,17 @@ from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.ladder import Coil, Contact, Program, Rung
 from labkit.fieldbus.ladder_text import rung_from_text
 from labkit.kinds.ladder.check import example_problem
+from labkit.kinds.ladder.data import PARTS, LadderAsk, LadderKey, Operand, Part, Step
 from labkit.kinds.ladder.program import program_json
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Name, Strict, Text
 from labkit.language.expression import RESERVED, Formula, Prose, Value
-from labkit.language.problems import definition_error, nearest
+from labkit.language.problems import Place, definition_error, nearest
 from labkit.language.stream import Stream
 
 MOST_INPUTS: Final = 6
 """Inputs that a formula may have: every combination of them is tried, up and down again."""
 MOST_RUNGS: Final = 12
-PARTS: Final = ("inputs", "outputs", "memory")
 
 
 class OperandFields(Strict):
@@ -70,10 +70,18 @@ class LadderReader:
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
             ids, listed = operands.for_scenario(values)
-            ask = {**listed, "rungs": fields.rungs}
-            key = {
+            ask: LadderAsk = {
+                "inputs": listed["inputs"],
+                "outputs": listed["outputs"],
+                "memory": listed["memory"],
+                "rungs": fields.rungs,
+            }
+            key: LadderKey = {
                 "steps": [
-                    {part: [ids[name] for name in names] for part, names in step.items()}
+                    {
+                        "on": [ids[name] for name in step["on"]],
+                        "lit": [ids[name] for name in step["lit"]],
+                    }
                     for step in behaviour.steps(values)
                 ],
                 "example": program_json(_renamed(program, ids)),
@@ -95,7 +103,7 @@ class _Operands:
 
     def __init__(self, fields: LadderFields, reader: FieldReader) -> None:
         self._by_address = fields.operands == "addresses"
-        self._parts: dict[str, list[tuple[str, Prose | None, Prose, Any]]] = {}
+        self._parts: dict[Part, list[tuple[str, Prose | None, Prose, Place]]] = {}
         seen: set[str] = set()
         for part in PARTS:
             self._parts[part] = []
@@ -117,10 +125,10 @@ class _Operands:
 
     def for_scenario(
         self, values: Mapping[str, Value]
-    ) -> tuple[dict[str, str], dict[str, list[dict[str, str]]]]:
+    ) -> tuple[dict[str, str], dict[Part, list[Operand]]]:
         """Each name's operand as the page shows it, and the operands of each part."""
         ids: dict[str, str] = {}
-        listed: dict[str, list[dict[str, str]]] = {}
+        listed: dict[Part, list[Operand]] = {}
         for part, items in self._parts.items():
             listed[part] = []
             for name, address, text, place in items:
@@ -143,7 +151,7 @@ class _Behaviour:
         inputs = [item.name for item in fields.inputs]
         outputs = [item.name for item in fields.outputs]
         self._inputs = inputs
-        self._steps = [{"on": step.on, "lit": step.lit} for step in fields.steps]
+        self._steps: list[Step] = [{"on": step.on, "lit": step.lit} for step in fields.steps]
         if bool(fields.when) == bool(fields.steps):
             mend = "Write 'when:' with a formula for each output, or 'steps:'."
             raise reader.error("what the program must do is not said once.", mend, "steps")
@@ -161,7 +169,7 @@ class _Behaviour:
             for name, text in fields.when.items()
         }
 
-    def steps(self, values: Mapping[str, Value]) -> list[dict[str, list[str]]]:
+    def steps(self, values: Mapping[str, Value]) -> list[Step]:
         """The steps; for formulas every combination of inputs, upwards and down again."""
         if self._steps:
             return self._steps
@@ -169,7 +177,7 @@ class _Behaviour:
         # Down again too: a program that remembers what it should not is found out.
         return [self._case(number, values) for number in (*cases, *reversed(cases[:-1]))]
 
-    def _case(self, number: int, values: Mapping[str, Value]) -> dict[str, list[str]]:
+    def _case(self, number: int, values: Mapping[str, Value]) -> Step:
         state = {name: bool(number >> at & 1) for at, name in enumerate(self._inputs)}
         names: dict[str, Value] = {name: values[name] for name in values if callable(values[name])}
         for formula in self._formulas.values():

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from labkit.fieldbus.ladder import Branch, Coil, CoilKind, Contact, Group, Program, Rung
+from labkit.kinds.ladder.data import Part
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,11 +18,8 @@ class Repair:
     program: Program
 
 
-def repairs(program: Program, parts: Mapping[str, Sequence[str]]) -> Iterator[Repair]:
-    """Every program one change away, the likeliest mistake first.
-
-    `parts` lists the operands under "inputs", "outputs" and "memory".
-    """
+def repairs(program: Program, parts: Mapping[Part, Sequence[str]]) -> Iterator[Repair]:
+    """Every program one change away, the likeliest mistake first; `parts` lists the operands."""
     for number, rung in enumerate(program.rungs, 1):
         sentence = f"Rung {number}: nothing holds the coil once its button is let go; a contact of "
         sentence += "the coil's own operand belongs beside the contact that starts it."

@@ -20,6 +20,7 @@ from typing import Any, Final
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
+from labkit.kinds.measured.data import Answer, MeasuredAsk, MeasuredKey, OutsideRange
 from labkit.language.number import THREE, QuantityError
 from labkit.language.quantity import UNITS, Unit, form, read_quantity
 
@@ -47,18 +48,13 @@ class Meter:
 
 
 class MeasuredCheck:
-    """`ask`: {"unit", "meters": [{"id", "text"}], "caution": str}.
+    """Right is every reading that the parts and the chosen meter allow."""
 
-    `key`: {"nominal", "low", "high", "meters": {id: {"share", "digits", "resolution"}}, "outside":
-    [{"id", "low", "high", "tell"}]}; values count the unit of `ask`, a bound that is None is open.
-    An answer is {"value": as typed, "meter": id}; the meter may be left out where there is one.
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+    def unreadable(self, ask: MeasuredAsk, answer: Any) -> str:
         """No reading with its unit, or no meter chosen."""
         if not isinstance(answer, dict) or not isinstance(answer.get("value"), str):
             return "Write what the meter shows, a number and a unit."
-        if _meter_of(ask, answer) is None:
+        if not _meter_of(ask, answer):
             return "Choose the meter that you measured with."
         if _is_over_range(answer["value"]):
             return ""
@@ -68,7 +64,7 @@ class MeasuredCheck:
             return str(error)
         return ""
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+    def check(self, ask: MeasuredAsk, key: MeasuredKey, answer: Any) -> Verdict:
         """Inside what parts and meter allow, or what a reading out there usually means."""
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -86,11 +82,11 @@ class MeasuredCheck:
                 return Verdict(0.0, range_["tell"], range_["id"])
         return _outside(reading < low, reading, unit)
 
-    def tells_direction(self, ask: dict[str, Any]) -> bool:  # noqa: ARG002
+    def tells_direction(self, ask: MeasuredAsk) -> bool:  # noqa: ARG002
         """Below or above what is allowed."""
         return True
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:
+    def shown(self, ask: MeasuredAsk, answer: Any) -> str:
         """The reading as typed, and the meter where there was a choice."""
         if not isinstance(answer, dict) or not isinstance(answer.get("value"), str):
             return ""
@@ -99,7 +95,7 @@ class MeasuredCheck:
         chosen = f" ({names[meter]})" if meter and len(names) > 1 else ""
         return f"{answer['value']}{chosen}"
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+    def right_answer(self, ask: MeasuredAsk, key: MeasuredKey) -> Answer:
         """The nominal value on the first meter."""
         decimals = decimals_of(key["meters"][ask["meters"][0]["id"]]["resolution"])
         typed = _typed(ask, key["nominal"], decimals)
@@ -108,7 +104,7 @@ class MeasuredCheck:
             typed = _typed(ask, key["nominal"], decimals)
         return typed
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:
+    def slip_answers(self, ask: MeasuredAsk, key: MeasuredKey) -> dict[str, Answer]:
         """A reading in each range outside, where it is told as that range."""
         answers = {}
         for range_ in key["outside"]:
@@ -118,11 +114,11 @@ class MeasuredCheck:
                 answers[range_["id"]] = typed
         return answers
 
-    def examples(self, ask: dict[str, Any]) -> list[dict[str, str]]:
+    def examples(self, ask: MeasuredAsk) -> list[Answer]:
         """What the empty line shows, with each meter."""
         return [{"value": form(UNITS[ask["unit"]]), "meter": each["id"]} for each in ask["meters"]]
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: MeasuredAsk) -> str:
         """A line for the reading, and boxes for the meter where there is a choice."""
         boxes = ""
         if len(ask["meters"]) > 1:
@@ -131,7 +127,7 @@ class MeasuredCheck:
         when = paper.side_by_side([paper.line("Measured at"), paper.line("Date and time")])
         return paper.caution(ask["caution"]) + boxes + line + when
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+    def paper_for_marking(self, ask: MeasuredAsk, key: MeasuredKey, marks: float) -> str:
         """The readings that are accepted, a row a meter, and what readings outside mean."""
         unit = UNITS[ask["unit"]]
         names = {item["id"]: item["text"] for item in ask["meters"]}
@@ -146,7 +142,7 @@ class MeasuredCheck:
         table = paper.table(["Meter", f"Accepted readings, {paper.marks_in_words(marks)}"], rows)
         return paper.caution(ask["caution"]) + paper.note(allowed) + table
 
-    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+    def paper_slips(self, ask: MeasuredAsk, key: MeasuredKey) -> list[Mistake]:
         """Each range outside, and what a reading there usually means."""
         unit = ask["unit"]
         return [
@@ -155,19 +151,19 @@ class MeasuredCheck:
         ]
 
 
-def _typed(ask: dict[str, Any], value: float, decimals: int) -> dict[str, str]:
+def _typed(ask: MeasuredAsk, value: float, decimals: int) -> Answer:
     """A reading of the first meter, as a trainee types it."""
     written = f"{value:.{decimals}f} {UNITS[ask['unit']].symbol}".strip()
     return {"value": written, "meter": ask["meters"][0]["id"]}
 
 
-def _meter_of(ask: dict[str, Any], answer: dict[str, Any]) -> str | None:
-    """The id of the meter that was used; None where it is not said."""
+def _meter_of(ask: MeasuredAsk, answer: dict[str, Any]) -> str:
+    """The id of the meter that was used; "" where it is not said."""
     ids = [item["id"] for item in ask["meters"]]
     chosen = answer.get("meter")
     if isinstance(chosen, str) and chosen in ids:
         return chosen
-    return ids[0] if len(ids) == 1 else None
+    return ids[0] if len(ids) == 1 else ""
 
 
 def _is_over_range(text: str) -> bool:
@@ -183,7 +179,7 @@ def _reading(text: str, unit: Unit) -> float:
     return read_quantity(text, unit, decimals=THREE).to(unit)
 
 
-def _within(range_: dict[str, Any], reading: float) -> bool:
+def _within(range_: OutsideRange, reading: float) -> bool:
     low, high = range_["low"], range_["high"]
     return (low is None or reading >= low) and (high is None or reading <= high)
 
@@ -197,17 +193,18 @@ def _range_words(low: float | None, high: float | None, unit: str) -> str:
     return f"{low:.4g} to {high:.4g} {unit}".strip()
 
 
-def _middle(range_: dict[str, Any]) -> float:
+def _middle(range_: OutsideRange) -> float:
     low, high = range_["low"], range_["high"]
-    if low is not None and high is not None:
-        return float(low + high) / 2
     # An open side: a value that is surely beyond the closed one.
-    edge = float(high if low is None else low)
-    step = abs(edge) / 2 or 1.0
-    return edge - step if low is None else edge + step
+    if low is None:
+        assert high is not None, "the reader refuses a range without ends"
+        return high - (abs(high) / 2 or 1.0)
+    if high is None:
+        return low + (abs(low) / 2 or 1.0)
+    return (low + high) / 2
 
 
-def _inside(key: dict[str, Any], meter: Meter, reading: float, unit: Unit) -> str:
+def _inside(key: MeasuredKey, meter: Meter, reading: float, unit: Unit) -> str:
     low, high = meter.readings(key["low"], key["high"])
     return (
         f"Right: {f'{reading:.12g} {unit.symbol}'.strip()} fits. These parts and this meter allow "

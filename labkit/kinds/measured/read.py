@@ -12,13 +12,14 @@ from collections import ChainMap
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import product
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.common.read_rubric import check_ids
 from labkit.kinds.common.read_tolerance import Tolerance, tolerance_written
+from labkit.kinds.measured.data import MeasuredAsk, MeasuredKey, MeterData, OutsideRange
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Name, Strict, Text
 from labkit.language.expression import Formula, Value
@@ -80,7 +81,7 @@ class _Range:
     high: Formula | None
     tell: Callable[[Mapping[str, Value]], str]
 
-    def prepare(self, values: Mapping[str, Value]) -> dict[str, Any]:
+    def prepare(self, values: Mapping[str, Value]) -> OutsideRange:
         low = self.low.number(values) if self.low else None
         high = self.high.number(values) if self.high else None
         if self.low and low is not None and high is not None and low > high:
@@ -113,12 +114,12 @@ class MeasuredReader:
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
             nominal, low, high = bounds(values)
-            ask = {
+            ask: MeasuredAsk = {
                 "unit": unit.symbol,
                 "meters": [{"id": name, "text": text.render(values)} for name, text in names],
                 "caution": caution.render(values) if caution else "",
             }
-            key = {
+            key: MeasuredKey = {
                 "nominal": nominal,
                 "low": low,
                 "high": high,
@@ -235,7 +236,7 @@ def _ranges(fields: MeasuredFields, reader: FieldReader) -> list[_Range]:
     return ranges
 
 
-def _meter(meter: MeterFields, reader: FieldReader, *path: str | int) -> dict[str, Any]:
+def _meter(meter: MeterFields, reader: FieldReader, *path: str | int) -> MeterData:
     if not meter.of_reading.strip().endswith("%"):
         raise reader.error(
             f"'{meter.of_reading}' is not a share.",

@@ -24,8 +24,8 @@ from labkit.kinds.plan_board.board_reading import (
     read_revision,
     read_slot,
 )
+from labkit.kinds.plan_board.data import EthernetKey, PlanBoardAsk, PlanBoardKey, ScannerKey
 
-Ask = Mapping[str, Any]
 _LONGEST_TEXT: Final = 200
 _FEWEST_LETTERS: Final = 10
 _SUBNET: Final = "the plan's subnet"
@@ -66,7 +66,7 @@ class Outcome:
         return f"{'✓' if self.ok else '✗'} **{self.rule}:** {self.sentence}"
 
 
-def labels(ask: Ask) -> dict[str, str]:
+def labels(ask: PlanBoardAsk) -> dict[str, str]:
     """What to call each module: what it is, with its id behind it where two are alike."""
     whats = [each["what"] for each in ask["modules"]]
     return {
@@ -77,7 +77,7 @@ def labels(ask: Ask) -> dict[str, str]:
     }
 
 
-def chassis_of(ask: Ask) -> Chassis:
+def chassis_of(ask: PlanBoardAsk) -> Chassis:
     """What is mounted, by label. Raises `PlanError` for a chassis that cannot be."""
     names = labels(ask)
     return Chassis(
@@ -92,7 +92,7 @@ def chassis_of(ask: Ask) -> Chassis:
     )
 
 
-def free_address(key: Ask) -> str | None:
+def free_address(key: EthernetKey) -> str | None:
     """The lowest address of the subnet that a port may take; None where none is left."""
     low, high = (int(end) for end in host_range(network_of(key["subnet"])))
     for number in range(low, min(high, low + _MOST_ADDRESSES_TRIED) + 1):
@@ -113,7 +113,7 @@ def text_at(answer: Any, *path: str) -> str:
     return str(answer).strip()[:_LONGEST_TEXT]
 
 
-def unclear_fields(ask: Ask, answer: Any) -> Iterator[str]:
+def unclear_fields(ask: PlanBoardAsk, answer: Any) -> Iterator[str]:
     """A sentence for each field that cannot be read, or has two readings."""
     read: list[tuple[str, str, Callable[[str], object]]] = []
     for name, label in labels(ask).items():
@@ -135,7 +135,7 @@ def unclear_fields(ask: Ask, answer: Any) -> Iterator[str]:
             yield capital(f"{what}: {error}")
 
 
-def outcomes(ask: Ask, key: Ask, answer: Any) -> Iterator[Outcome]:
+def outcomes(ask: PlanBoardAsk, key: PlanBoardKey, answer: Any) -> Iterator[Outcome]:
     """Every rule of the board, in the order that it is worked through."""
     yield _slots(ask, answer)
     yield _revisions(ask, answer)
@@ -150,7 +150,7 @@ def outcomes(ask: Ask, key: Ask, answer: Any) -> Iterator[Outcome]:
         yield _rate(key["scanner"]["rate"], text_at(answer, "scanner", "rate"))
 
 
-def _slots(ask: Ask, answer: Any) -> Outcome:
+def _slots(ask: PlanBoardAsk, answer: Any) -> Outcome:
     rule = "Slots"
     planned: dict[str, int] = {}
     for name, label in labels(ask).items():
@@ -179,7 +179,7 @@ def _slots(ask: Ask, answer: Any) -> Outcome:
     return Outcome(rule, first.sentence + more, slip)
 
 
-def _revisions(ask: Ask, answer: Any) -> Outcome:
+def _revisions(ask: PlanBoardAsk, answer: Any) -> Outcome:
     rule = "Revisions"
     called = labels(ask)
     for each in ask["modules"]:
@@ -201,7 +201,7 @@ def _revisions(ask: Ask, answer: Any) -> Outcome:
     return Outcome(rule, "all as on the nameplates.")
 
 
-def _names(ask: Ask, names: Mapping[str, str]) -> Outcome:
+def _names(ask: PlanBoardAsk, names: Mapping[str, str]) -> Outcome:
     rule = "Valid names"
     called = labels(ask)
     for each in ask["modules"]:
@@ -224,7 +224,7 @@ def _unique(names: Mapping[str, str]) -> Outcome:
     return Outcome(rule, "no name is there twice.")
 
 
-def _notes(ask: Ask, answer: Any, names: Mapping[str, str]) -> Outcome:
+def _notes(ask: PlanBoardAsk, answer: Any, names: Mapping[str, str]) -> Outcome:
     """Two words and ten letters at least, and not the name once more."""
     rule = "Descriptions"
     called = labels(ask)
@@ -246,7 +246,7 @@ def _letters(text: str) -> str:
     return "".join(letter for letter in text.lower() if letter.isalnum())
 
 
-def _ethernet(key: Ask, answer: Any) -> Iterator[Outcome]:
+def _ethernet(key: EthernetKey, answer: Any) -> Iterator[Outcome]:
     typed, prefix = text_at(answer, "ethernet", "address"), text_at(answer, "ethernet", "prefix")
     subnet = network_of(key["subnet"])
     yield _host(key, typed)
@@ -268,7 +268,7 @@ def _prefix(right: int, typed: str, prefix: str) -> Outcome:
     return Outcome(rule, sentence, "wrong-prefix")
 
 
-def _conflicts(key: Ask, typed: str) -> list[Conflict]:
+def _conflicts(key: EthernetKey, typed: str) -> list[Conflict]:
     """What is wrong with the port's address in the plan."""
     subnet = network_of(key["subnet"])
     others = [
@@ -280,7 +280,7 @@ def _conflicts(key: Ask, typed: str) -> list[Conflict]:
     return [conflict for conflict in plan.conflicts() if conflict.where == _PORT]
 
 
-def _host(key: Ask, typed: str) -> Outcome:
+def _host(key: EthernetKey, typed: str) -> Outcome:
     rule = "IP address in the plan"
     subnet = network_of(key["subnet"])
     if not typed:
@@ -301,7 +301,7 @@ def _host(key: Ask, typed: str) -> Outcome:
     return Outcome(rule, f"{typed} is a host address of the plan.")
 
 
-def _not_taken(key: Ask, typed: str) -> Outcome:
+def _not_taken(key: EthernetKey, typed: str) -> Outcome:
     rule = "IP address is free"
     try:
         address = read_port(typed).address
@@ -317,7 +317,7 @@ def _not_taken(key: Ask, typed: str) -> Outcome:
     return Outcome(rule, "nobody else has it.")
 
 
-def _node(key: Ask, typed: str) -> Outcome:
+def _node(key: ScannerKey, typed: str) -> Outcome:
     taken = {int(address): by for address, by in key["taken"].items()}
     try:
         node = read_node(typed) if typed else None

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from typing import Any, Final
+from collections.abc import Iterator, Mapping
+from typing import Any, Final, Literal
 
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.fieldbus.chassis import Revision
@@ -14,34 +14,35 @@ from labkit.fieldbus.ip.subnet import network_of
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.plan_board.board_rules import (
-    Ask,
     free_address,
     labels,
     outcomes,
     text_at,
     unclear_fields,
 )
+from labkit.kinds.plan_board.data import (
+    Answer,
+    Card,
+    EthernetKey,
+    PlanBoardAsk,
+    PlanBoardKey,
+    ScannerKey,
+)
 from labkit.kinds.plan_board.paper import chassis_front
 
 
 class PlanBoardCheck:
-    """`ask`: {"slots", "modules": [{id, what, type, revision, slot}], "ethernet", "scanner",
-    "rates"}: what is mounted, as drawn, and whether there is an Ethernet port and a scanner.
+    """Credit is the share of rules that hold."""
 
-    `key`: {"ethernet": {subnet, taken: {address: by}, temporary}, "scanner": {taken, free, rate}}.
-    An answer is {"cards": {id: {slot, name, revision, note}}, "ethernet": {address, prefix},
-    "scanner": {node, rate}}, everything as typed. Credit is the share of rules that hold.
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+    def unreadable(self, ask: PlanBoardAsk, answer: Any) -> str:
         """An empty board."""
         return "" if any(_texts(ask, answer)) else "The board is still empty."
 
-    def asks_back(self, ask: dict[str, Any], answer: Any) -> list[str]:
+    def asks_back(self, ask: PlanBoardAsk, answer: Any) -> list[str]:
         """Each field that cannot be read, and why."""
         return list(unclear_fields(ask, answer))
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+    def check(self, ask: PlanBoardAsk, key: PlanBoardKey, answer: Any) -> Verdict:
         """Rule by rule: it holds, or where it does not and why."""
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -54,7 +55,7 @@ class PlanBoardCheck:
         message = "\n".join(str(outcome) for outcome in [*failing, *holding])
         return Verdict(1 - len(failing) / len(tried), message, failing[0].slip)
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:
+    def shown(self, ask: PlanBoardAsk, answer: Any) -> str:
         """Slot by slot the names, then the addresses."""
         if not isinstance(answer, dict):
             return ""
@@ -66,19 +67,18 @@ class PlanBoardCheck:
         ends = [text_at(answer, *path) or "–" for path in _fields(ask)]
         return ", ".join([*cards, *ends])
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:
+    def right_answer(self, ask: PlanBoardAsk, key: PlanBoardKey) -> Answer:
         """Everything as mounted, with names made of what the modules are."""
         names: list[str] = []
-        cards = {}
+        answer: Answer = {"cards": {}}
         for each in ask["modules"]:
             names.append(_fresh_name(each["what"], names))
-            cards[each["id"]] = {
+            answer["cards"][each["id"]] = {
                 "slot": str(each["slot"]),
                 "name": names[-1],
                 "revision": each["revision"],
                 "note": f"Module for the line, {each['what']}, of the type on the nameplate",
             }
-        answer: dict[str, Any] = {"cards": cards}
         if ask["ethernet"]:
             prefix = network_of(key["ethernet"]["subnet"]).prefixlen
             answer["ethernet"] = {
@@ -91,26 +91,26 @@ class PlanBoardCheck:
             answer["scanner"] = {"node": str(node), "rate": str(key["scanner"]["rate"])}
         return answer
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:
+    def slip_answers(self, ask: PlanBoardAsk, key: PlanBoardKey) -> dict[str, Answer]:
         """A right board spoilt in each of the ways that the rules know."""
         right = self.right_answer(ask, key)
-        answers: dict[str, Any] = {}
+        answers: dict[str, Answer] = {}
         for answer in _spoilt(ask, key, right):
             verdict = self.check(ask, key, answer)
             if verdict.slip and not verdict.right:
                 answers.setdefault(verdict.slip, answer)
         return answers
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: PlanBoardAsk) -> str:
         """The chassis with its nameplates, and the board as tables to fill in."""
         front = chassis_front(ask["slots"], ask["modules"])
-        return paper.note("The chassis, seen from the front:") + front + _board(ask, {})
+        return paper.note("The chassis, seen from the front:") + front + _board(ask, None)
 
-    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    def paper_right(self, ask: PlanBoardAsk, key: PlanBoardKey) -> str:
         """One right board."""
         return _board(ask, self.right_answer(ask, key))
 
-    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+    def paper_slips(self, ask: PlanBoardAsk, key: PlanBoardKey) -> list[Mistake]:
         """Each broken rule, with the fields alone that break it."""
         right = _by_field(ask, self.right_answer(ask, key))
         found = []
@@ -123,7 +123,7 @@ class PlanBoardCheck:
             found.append(Mistake(slip, paper.some_of(changed), "\n".join(failing)))
         return found
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+    def paper_for_marking(self, ask: PlanBoardAsk, key: PlanBoardKey, marks: float) -> str:
         """Each rule with its share of the marks."""
         rules = [outcome.rule for outcome in outcomes(ask, key, self.right_answer(ask, key))]
         share = 1 / len(rules)
@@ -132,7 +132,13 @@ class PlanBoardCheck:
         )
 
 
-_CARD: Final = {"slot": "Slot", "revision": "Revision", "name": "Name", "note": "Description"}
+_CardField = Literal["slot", "revision", "name", "note"]
+_CARD: Final[dict[_CardField, str]] = {
+    "slot": "Slot",
+    "revision": "Revision",
+    "name": "Name",
+    "note": "Description",
+}
 _ENDS: Final = {
     ("ethernet", "address"): "Ethernet port: IP address",
     ("ethernet", "prefix"): "Ethernet port: prefix",
@@ -141,7 +147,7 @@ _ENDS: Final = {
 }
 
 
-def _board(ask: Ask, answer: dict[str, Any]) -> str:
+def _board(ask: PlanBoardAsk, answer: Answer | None) -> str:
     """The board's tables, empty or filled in."""
     rows = [
         [
@@ -160,13 +166,13 @@ def _board(ask: Ask, answer: dict[str, Any]) -> str:
     return cards + (paper.table(["Setting", "Value"], ends, "asked", "fill") if ends else "")
 
 
-def _end(ask: Ask, path: tuple[str, str], value: str) -> str:
+def _end(ask: PlanBoardAsk, path: tuple[str, str], value: str) -> str:
     if not value and path == ("scanner", "rate"):
         return paper.ticks(map(str, ask["rates"]))
     return paper.filled(value)
 
 
-def _by_field(ask: Ask, answer: dict[str, Any]) -> dict[str, str]:
+def _by_field(ask: PlanBoardAsk, answer: Answer) -> dict[str, str]:
     """Every field of the board by a name for people."""
     found = {
         f"{label}, {words.lower()}": text_at(answer, "cards", name, field)
@@ -176,13 +182,13 @@ def _by_field(ask: Ask, answer: dict[str, Any]) -> dict[str, str]:
     return {**found, **{_ENDS[path]: text_at(answer, *path) for path in _fields(ask)}}
 
 
-def _fields(ask: Ask) -> list[tuple[str, str]]:
+def _fields(ask: PlanBoardAsk) -> list[tuple[str, str]]:
     ethernet = [("ethernet", "address"), ("ethernet", "prefix")] if ask["ethernet"] else []
     scanner = [("scanner", "node"), ("scanner", "rate")] if ask["scanner"] else []
     return ethernet + scanner
 
 
-def _texts(ask: Ask, answer: Any) -> Iterator[str]:
+def _texts(ask: PlanBoardAsk, answer: Any) -> Iterator[str]:
     for each in ask["modules"]:
         for field in ("slot", "name", "revision", "note"):
             yield text_at(answer, "cards", each["id"], field)
@@ -201,58 +207,55 @@ def _fresh_name(what: str, names: list[str]) -> str:
     return name
 
 
-def _spoilt(ask: Ask, key: Ask, right: dict[str, Any]) -> Iterator[dict[str, Any]]:
+def _spoilt(ask: PlanBoardAsk, key: PlanBoardKey, right: Answer) -> Iterator[Answer]:
     cards = right["cards"]
     first, *others = cards
 
-    def card(which: str, **fields: str) -> dict[str, Any]:
-        return {**right, "cards": {**cards, which: {**cards[which], **fields}}}
+    def in_slots(slots: Mapping[str, str]) -> Answer:
+        moved: dict[str, Card] = {
+            e: {**card, "slot": slots.get(e, card["slot"])} for e, card in cards.items()
+        }
+        return {**right, "cards": moved}
+
+    def with_first(field: _CardField, text: str) -> Answer:
+        changed = cards[first].copy()
+        changed[field] = text
+        return {**right, "cards": {**cards, first: changed}}
 
     if others:
-        far = {each: {**c, "slot": str(int(c["slot"]) + 1)} for each, c in cards.items()}
-        yield {**right, "cards": far}
-        swapped = {first: cards[others[-1]]["slot"], others[-1]: cards[first]["slot"]}
-        yield {
-            **right,
-            "cards": {e: {**c, "slot": swapped.get(e, c["slot"])} for e, c in cards.items()},
-        }
-        yield card(first, name=cards[others[0]]["name"].lower())
-    yield card(first, slot="")
-    yield card(first, slot="99")
-    yield card(first, slot="left")
+        yield in_slots({each: str(int(card["slot"]) + 1) for each, card in cards.items()})
+        yield in_slots({first: cards[others[-1]]["slot"], others[-1]: cards[first]["slot"]})
+        yield with_first("name", cards[others[0]]["name"].lower())
+    for slot in ("", "99", "left"):
+        yield with_first("slot", slot)
     revision = Revision.from_text(cards[first]["revision"])
-    yield card(first, revision=str(Revision(revision.major, (revision.minor + 1) % 1000)))
-    yield card(first, revision=str(revision.major))
-    yield card(first, revision="")
+    other = Revision(revision.major, (revision.minor + 1) % 1000)
+    for text in (str(other), str(revision.major), ""):
+        yield with_first("revision", text)
     for name in ("1st_module", "my module", "my-module", "my__module", "module_", "Program", "mö"):
-        yield card(first, name=name)
-    yield card(first, name="")
-    yield card(first, note="")
-    yield card(first, note=cards[first]["name"])
+        yield with_first("name", name)
+    yield with_first("name", "")
+    yield with_first("note", "")
+    yield with_first("note", cards[first]["name"])
     if ask["ethernet"]:
         yield from _spoilt_address(key["ethernet"], right)
     if ask["scanner"]:
         yield from _spoilt_scanner(ask, key["scanner"], right)
 
 
-def _spoilt_address(key: Ask, right: dict[str, Any]) -> Iterator[dict[str, Any]]:
+def _spoilt_address(key: EthernetKey, right: Answer) -> Iterator[Answer]:
     subnet = network_of(key["subnet"])
-
-    def port(**fields: str) -> dict[str, Any]:
-        return {**right, "ethernet": {**right["ethernet"], **fields}}
 
     wrong = [str(subnet.network_address), str(subnet.broadcast_address), "192.0.2.1", "", "1.2.3"]
     wrong += [*list(key["taken"])[:1], *([key["temporary"]] if key["temporary"] else [])]
     for address in wrong:
-        yield port(address=address)
-    yield port(prefix=str(subnet.prefixlen - 1))
-    yield port(prefix="")
+        yield {**right, "ethernet": {**right["ethernet"], "address": address}}
+    for prefix in (str(subnet.prefixlen - 1), ""):
+        yield {**right, "ethernet": {**right["ethernet"], "prefix": prefix}}
 
 
-def _spoilt_scanner(ask: Ask, key: Ask, right: dict[str, Any]) -> Iterator[dict[str, Any]]:
-    def scanner(**fields: str) -> dict[str, Any]:
-        return {**right, "scanner": {**right["scanner"], **fields}}
-
+def _spoilt_scanner(ask: PlanBoardAsk, key: ScannerKey, right: Answer) -> Iterator[Answer]:
     for node in ("", "64", *list(key["taken"])[:1], *map(str, key["free"][:1])):
-        yield scanner(node=node)
-    yield scanner(rate=next(str(rate) for rate in ask["rates"] if rate != key["rate"]))
+        yield {**right, "scanner": {**right["scanner"], "node": node}}
+    wrong = next(str(rate) for rate in ask["rates"] if rate != key["rate"])
+    yield {**right, "scanner": {**right["scanner"], "rate": wrong}}

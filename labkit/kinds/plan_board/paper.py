@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from collections.abc import Sequence
+from typing import Final
 
 from labkit.kinds.common.paper_shapes import SHADE, WIDEST, box, drawing, words
+from labkit.kinds.plan_board.data import Mounted
 
 _HIGH: Final = 46.0
 _SUPPLY: Final = 14.0
@@ -13,8 +14,8 @@ _WIDEST_SLOT: Final = 24.0
 _SIZE: Final = 2.8
 
 
-def chassis_front(slots: int, modules: Sequence[Mapping[str, Any]]) -> str:
-    """The supply on the left, then the slots; `modules` are {what, type, revision, slot}."""
+def chassis_front(slots: int, modules: Sequence[Mounted]) -> str:
+    """The supply on the left, then the slots."""
     wide = min(_WIDEST_SLOT, (WIDEST - _SUPPLY - 2) / slots)
     parts = [
         box(0.5, 0.5, _SUPPLY + slots * wide + 1, _HIGH + 2, weight=0.6),
@@ -35,7 +36,7 @@ def _labelled(revision: str) -> str:
     return f"revision {revision}" if revision[:1].isdigit() else revision
 
 
-def _front(module: Mapping[str, Any] | None, x: float) -> str:
+def _front(module: Mounted | None, x: float) -> str:
     """The nameplate in three lines that are read upwards."""
     if module is None:
         return words(x + 1, 26, "blank cover", size=2.4, upwards=True)

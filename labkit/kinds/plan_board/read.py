@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final
 
 from pydantic import Field
 
@@ -14,6 +14,13 @@ from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.ip.subnet import address_of, network_of
 from labkit.kinds.common.byte_areas import whole, whole_of
 from labkit.kinds.plan_board.board_rules import chassis_of, free_address
+from labkit.kinds.plan_board.data import (
+    EthernetKey,
+    Mounted,
+    PlanBoardAsk,
+    PlanBoardKey,
+    ScannerKey,
+)
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
 from labkit.language.expression import Formula, Prose, Value
@@ -83,7 +90,7 @@ class PlanBoardReader:
             room = whole_of(slots, values, 1, MOST_SLOTS)
             # In a drawn order, so that the list of cards does not tell the slots.
             order = stream.order(len(modules))
-            ask: dict[str, Any] = {
+            ask: PlanBoardAsk = {
                 "slots": room,
                 "modules": [modules[number].data(values, room) for number in order],
                 "ethernet": ethernet is not None,
@@ -94,7 +101,7 @@ class PlanBoardReader:
                 chassis_of(ask)
             except PlanError as error:
                 raise definition_error(place, str(error)) from error
-            key: dict[str, Any] = {}
+            key: PlanBoardKey = {}
             if ethernet:
                 key["ethernet"] = ethernet.key(values)
             if scanner:
@@ -109,15 +116,19 @@ class _ModuleText:
 
     def __init__(self, fields: ModuleFields, index: int, reader: FieldReader) -> None:
         self.id = fields.id
-        self.texts = {
-            name: reader.prose(getattr(fields, name), "modules", index, name)
-            for name in ("what", "type", "revision")
-        }
+        self.what = reader.prose(fields.what, "modules", index, "what")
+        self.type = reader.prose(fields.type, "modules", index, "type")
+        self.revision = reader.prose(fields.revision, "modules", index, "revision")
         self.slot = reader.formula(fields.slot, "modules", index, "slot")
 
-    def data(self, values: Mapping[str, Value], slots: int) -> dict[str, Any]:
-        texts = {name: text.render(values) for name, text in self.texts.items()}
-        return {"id": self.id, **texts, "slot": whole_of(self.slot, values, 0, slots - 1)}
+    def data(self, values: Mapping[str, Value], slots: int) -> Mounted:
+        return {
+            "id": self.id,
+            "what": self.what.render(values),
+            "type": self.type.render(values),
+            "revision": self.revision.render(values),
+            "slot": whole_of(self.slot, values, 0, slots - 1),
+        }
 
 
 class _Ethernet:
@@ -136,7 +147,7 @@ class _Ethernet:
             for index, item in enumerate(fields.taken)
         ]
 
-    def key(self, values: Mapping[str, Value]) -> dict[str, Any]:
+    def key(self, values: Mapping[str, Value]) -> EthernetKey:
         try:
             network = network_of(self.subnet.render(values))
         except PlanError as error:
@@ -145,7 +156,7 @@ class _Ethernet:
             raise definition_error(
                 self.subnet.place, f"{network} has no room for hosts and their plan."
             )
-        key = {
+        key: EthernetKey = {
             "subnet": str(network),
             "taken": {_ip(address, values): by.render(values) for address, by in self.taken},
             "temporary": _ip(self.temporary, values) if self.temporary else None,
@@ -169,7 +180,7 @@ class _Scanner:
             for index, item in enumerate(fields.taken)
         ]
 
-    def key(self, values: Mapping[str, Value]) -> dict[str, Any]:
+    def key(self, values: Mapping[str, Value]) -> ScannerKey:
         rate = self.rate.evaluate(values)
         if rate not in RATES:
             raise definition_error(

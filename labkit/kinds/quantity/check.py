@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from labkit.kinds.common import paper
 from labkit.kinds.common.accepted_span import accepted_span
 from labkit.kinds.common.number_check import NumberCheck
+from labkit.kinds.common.number_data import NumberAsk, NumberKey
 from labkit.language.quantity import UNITS
 
 
 class QuantityCheck(NumberCheck):
     """A number as the whole answer, with room to calculate on paper."""
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: NumberAsk) -> str:
         """Room to calculate, and a line; a unit is part of the answer."""
         label = "Answer, with its unit" if UNITS[ask["unit"]].symbol else "Answer"
         return paper.working_space() + paper.line(label)
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:
+    def paper_for_marking(self, ask: NumberAsk, key: NumberKey, marks: float) -> str:
         """The span of numbers that earn the marks; in another unit the same span counts."""
         unit = UNITS[ask["unit"]]
         whole = ", whole numbers only" if ask.get("whole") else ""

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
+from labkit.kinds.common.number_data import NumberAsk, Slip
 from labkit.kinds.common.read_number import NumberFields, check_slip_ids, read_number_key
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, SlipFields, Text
@@ -43,10 +44,13 @@ class QuantityReader:
         check_slip_ids([slip.id for slip in fields.slips], reader)
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
-            late = {"slips": lambda: worked_out(values), **number.late(values)}
-            return Prepared({"unit": unit.symbol, **number.ask}, number.key(values), late=late)
+            late: dict[str, Callable[[], Any]] = {"slips": lambda: worked_out(values)}
+            if number.limit is not None:
+                late["breaks"] = lambda: number.broken(values)
+            ask: NumberAsk = {"unit": unit.symbol, **number.form}
+            return Prepared(ask, number.right(values), late=late)
 
-        def worked_out(values: Mapping[str, Value]) -> list[dict[str, Any]]:
+        def worked_out(values: Mapping[str, Value]) -> list[Slip[float]]:
             return [
                 {"id": name, "value": formula.number(values), "tell": tell.render(values)}
                 for name, formula, tell in slips

@@ -14,6 +14,7 @@ from labkit.fieldbus.devicenet.power import (
 from labkit.fieldbus.result import RuleResult
 from labkit.kinds.common import paper
 from labkit.kinds.common.accepted_span import rounded_inwards
+from labkit.kinds.supply_position.data import Answer, SupplyAsk, SupplyKey
 from labkit.language.number import QuantityError
 from labkit.language.quantity import UNITS, form, read_quantity
 
@@ -29,18 +30,15 @@ class PlanData(dict[str, Any]):
         self.network = network
 
 
-def _network_in(ask: dict[str, Any]) -> Network:
+def _network_in(ask: SupplyAsk) -> Network:
     data = ask["network"]
     return data.network if isinstance(data, PlanData) else Network.from_json(data)
 
 
 class SupplyPositionCheck:
-    """`ask`: {"network": plan as JSON}; `key`: {}: the plan itself decides.
+    """Right is every position where the plan holds."""
 
-    An answer is a length from the left end of the trunk, as typed: "85 m".
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+    def unreadable(self, ask: SupplyAsk, answer: Any) -> str:  # noqa: ARG002
         """Not a length."""
         if not isinstance(answer, str):
             return "Write a position in metres from the left end, a number and its unit."
@@ -50,7 +48,7 @@ class SupplyPositionCheck:
             return str(error)
         return ""
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:  # noqa: ARG002
+    def check(self, ask: SupplyAsk, key: SupplyKey, answer: Any) -> Verdict:  # noqa: ARG002
         """Every rule of the full calculation method, on both sides of the chosen position."""
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -69,19 +67,19 @@ class SupplyPositionCheck:
             return Verdict(1.0, f"Right: at {position:g} m the plan holds. {_figures(full)}")
         return _broken(full, position)
 
-    def tells_direction(self, ask: dict[str, Any]) -> bool:  # noqa: ARG002
+    def tells_direction(self, ask: SupplyAsk) -> bool:  # noqa: ARG002
         """Which side is overloaded, and so which way to move."""
         return True
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+    def shown(self, ask: SupplyAsk, answer: Any) -> str:  # noqa: ARG002
         """As the trainee wrote it."""
         return answer if isinstance(answer, str) else ""
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
+    def right_answer(self, ask: SupplyAsk, key: SupplyKey) -> Answer:  # noqa: ARG002
         """The middle of where the supply may stand."""
         return f"{good_position(_network_in(ask)):.12g} m"
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+    def slip_answers(self, ask: SupplyAsk, key: SupplyKey) -> dict[str, Answer]:
         """Positions that overload a side: either end, and just off the trunk."""
         network = _network_in(ask)
         answers = {"off-the-trunk": f"{network.trunk_length + 10:.12g} m"}
@@ -92,11 +90,11 @@ class SupplyPositionCheck:
                 answers[verdict.slip] = typed
         return answers
 
-    def examples(self, ask: dict[str, Any]) -> list[str]:  # noqa: ARG002
+    def examples(self, ask: SupplyAsk) -> list[Answer]:  # noqa: ARG002
         """What the empty line shows: the form of an answer."""
         return [form(UNITS["m"])]
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: SupplyAsk) -> str:
         """The trunk and its taps as a table, and a line for the position."""
         network = _network_in(ask)
         trunk = ", then ".join(f"{piece.length:g} m {piece.cable}" for piece in network.segments)
@@ -113,7 +111,7 @@ class SupplyPositionCheck:
         left_to_right = f"The trunk from left to right: {trunk}."
         return paper.note(left_to_right) + table + paper.working_space() + line
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+    def paper_for_marking(self, ask: SupplyAsk, key: SupplyKey, marks: float) -> str:  # noqa: ARG002
         """Every stretch of the trunk where the supply keeps all rules."""
         network = _network_in(ask)
         ends = (rounded_inwards(low, high, 1) for low, high in stretches(network))

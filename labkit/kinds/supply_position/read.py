@@ -9,6 +9,7 @@ from labkit.doors.prepared import Prepared, Preparer
 from labkit.families.devicenet.supply_stretches import stretches
 from labkit.fieldbus.devicenet.network import Network
 from labkit.kinds.supply_position.check import PlanData
+from labkit.kinds.supply_position.data import SupplyAsk
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields
 from labkit.language.expression import Value
@@ -42,6 +43,7 @@ class SupplyPositionReader:
                     "Add 'supply_room(network) > 0' to 'valid:'.",
                 )
             bare = replace(network, supplies=()) if network.supplies else network
-            return Prepared({"network": PlanData(bare)}, {})
+            ask: SupplyAsk = {"network": PlanData(bare)}
+            return Prepared(ask, {})
 
         return prepare

@@ -24,6 +24,7 @@ from labkit.fieldbus.devicenet.switches import (
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.common import paper
 from labkit.kinds.common.cells import typed
+from labkit.kinds.switches.data import Answer, Device, SwitchesAsk, SwitchesKey
 from labkit.kinds.switches.paper import rotary_switches, slide_switches
 from labkit.language.number import NODE_NOUNS, QuantityError, read_whole
 
@@ -82,7 +83,7 @@ class Reading:
         return f"{address}, {rate}"
 
 
-def setting_of(device: str, address: int, rate: int) -> str:
+def setting_of(device: Device, address: int, rate: int) -> str:
     """The setting for a node address, 0 to 63, and a data rate in kbit/s. Raises `PlanError`."""
     if device == DIP:
         return DipSwitches.from_settings(address, rate).text
@@ -90,7 +91,7 @@ def setting_of(device: str, address: int, rate: int) -> str:
     return f"{rotary.tens}{rotary.ones}{rate_code(rate)}"
 
 
-def read_setting(device: str, setting: str) -> Reading:
+def read_setting(device: Device, setting: str) -> Reading:
     """What the device reads; never raises for a setting of the right shape."""
     troubles: list[str] = []
     address = rate = None
@@ -105,14 +106,14 @@ def read_setting(device: str, setting: str) -> Reading:
     return Reading(address, rate, " ".join(troubles))
 
 
-def _address(device: str, setting: str) -> int:
+def _address(device: Device, setting: str) -> int:
     if device == DIP:
         # The rate positions may hold a code that is not allowed: the address is read without them.
         return DipSwitches.from_text(setting[:ADDRESS_POSITIONS] + "00").address
     return RotarySwitches(int(setting[0]), int(setting[1])).address
 
 
-def _rate(device: str, setting: str) -> int:
+def _rate(device: Device, setting: str) -> int:
     if device == DIP:
         return DipSwitches.from_text(setting).rate_kbit_s
     code = int(setting[2])
@@ -122,14 +123,9 @@ def _rate(device: str, setting: str) -> int:
 
 
 class SwitchesCheck:
-    """`ask`: {"device": "dip" or "rotary", "task": "set", "address" or "rate", "setting"}.
+    """What the device reads, or what the trainee reads off it."""
 
-    `setting` is how the switches stand: before the trainee sets them, or to be read off. `key`:
-    {"address", "rate" (task "set" only), "tells": {slip: the author's words}}. An answer to "set"
-    is a setting; to the others, text with a number.
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+    def unreadable(self, ask: SwitchesAsk, answer: Any) -> str:
         """Not a setting of this device, or no number."""
         if ask["task"] == SET:
             fits = isinstance(answer, str) and _SHAPE[ask["device"]].fullmatch(answer)
@@ -146,7 +142,7 @@ class SwitchesCheck:
             return str(error)
         return ""
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:
+    def check(self, ask: SwitchesAsk, key: SwitchesKey, answer: Any) -> Verdict:
         """What the device reads, against what it should read."""
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -163,7 +159,7 @@ class SwitchesCheck:
         what = "dials" if ask["device"] == ROTARY else "positions"
         return Verdict(0.0, f"Not right yet: go through the {what} once more.")
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:
+    def shown(self, ask: SwitchesAsk, answer: Any) -> str:
         """The setting and what a device reads from it; a number as it was written."""
         if ask["task"] == ADDRESS:
             return _number_text(answer)
@@ -173,26 +169,26 @@ class SwitchesCheck:
             return ""
         return f"{answer} ({read_setting(ask['device'], answer).words})"
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    def right_answer(self, ask: SwitchesAsk, key: SwitchesKey) -> Answer:
         """The right setting, or the right number."""
         if ask["task"] == SET:
             return setting_of(ask["device"], key["address"], key["rate"])
         return str(_right_number(ask))
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, str]:
+    def slip_answers(self, ask: SwitchesAsk, key: SwitchesKey) -> dict[str, Answer]:
         """Each known mistake that differs from what is right and from the mistakes before it."""
         if ask["task"] == SET:
             wrong = _mistaken_settings(ask, key)
         else:
             wrong = ((slip, str(number)) for slip, number in _misreadings(ask))
-        answers: dict[str, str] = {}
+        answers: dict[str, Answer] = {}
         for slip, answer in wrong:
             verdict = self.check(ask, key, answer)
             if verdict.slip == slip and not verdict.right:
                 answers.setdefault(slip, answer)
         return answers
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: SwitchesAsk) -> str:
         """The switches as they stand, to read; or empty, to draw how they are set."""
         device = ask["device"]
         if ask["task"] == SET:
@@ -202,13 +198,13 @@ class SwitchesCheck:
             return drawn + paper.ticks(f"{rate} kbit/s" for rate in DATA_RATES)
         return drawn + paper.line("Node address")
 
-    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:
+    def paper_right(self, ask: SwitchesAsk, key: SwitchesKey) -> str:
         """The switches set rightly, or the number."""
         right = self.right_answer(ask, key)
         words = paper.filled(self.shown(ask, right))
         return words + (_drawn(ask["device"], right) if ask["task"] == SET else "")
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+    def paper_for_marking(self, ask: SwitchesAsk, key: SwitchesKey, marks: float) -> str:  # noqa: ARG002
         """What address and data rate are worth."""
         if ask["task"] == SET:
             half = paper.marks_in_words(marks / 2)
@@ -223,7 +219,7 @@ _TO_DRAW: Final = {
 _MANUAL: Final = "A common layout: a device's own manual decides."
 
 
-def _drawn(device: str, setting: str = "") -> str:
+def _drawn(device: Device, setting: str = "") -> str:
     return slide_switches(setting) if device == DIP else rotary_switches(setting)
 
 
@@ -231,19 +227,19 @@ def _number_text(answer: Any) -> str:
     return typed({"": answer}, "")
 
 
-def _tell(slip: str, ask: dict[str, Any], key: dict[str, Any]) -> str:
+def _tell(slip: str, ask: SwitchesAsk, key: SwitchesKey) -> str:
     told = _ROTARY_TELLS if ask["device"] == ROTARY else {}
     return f"{told.get(slip, TELLS[slip])} {key['tells'].get(slip, '')}".strip()
 
 
-def _right_number(ask: dict[str, Any]) -> int:
+def _right_number(ask: SwitchesAsk) -> int:
     reading = read_setting(ask["device"], ask["setting"])
     number = reading.address if ask["task"] == ADDRESS else reading.rate
     assert number is not None, "the reader drew a setting that can be read"
     return number
 
 
-def _misreadings(ask: dict[str, Any]) -> Iterator[tuple[str, int]]:
+def _misreadings(ask: SwitchesAsk) -> Iterator[tuple[str, int]]:
     """What a trainee reads who makes a known mistake; some may be what is right."""
     device, setting = ask["device"], ask["setting"]
     reading = read_setting(device, setting)
@@ -262,7 +258,7 @@ def _misreadings(ask: dict[str, Any]) -> Iterator[tuple[str, int]]:
         yield "address-off-by-one", reading.address + step
 
 
-def _misread_rates(device: str, setting: str) -> Iterator[tuple[str, int]]:
+def _misread_rates(device: Device, setting: str) -> Iterator[tuple[str, int]]:
     start = _PARTS[device]
     right = rate_code(_rate(device, setting))
     if device == DIP:
@@ -277,7 +273,7 @@ def _next_to(code: int) -> list[int]:
     return [near for near in (code + 1, code - 1) if 0 <= near < len(DATA_RATES)]
 
 
-def _check_setting(ask: dict[str, Any], key: dict[str, Any], answer: str) -> Verdict:
+def _check_setting(ask: SwitchesAsk, key: SwitchesKey, answer: str) -> Verdict:
     device = ask["device"]
     reading = read_setting(device, answer)
     address_right, rate_right = reading.address == key["address"], reading.rate == key["rate"]
@@ -295,7 +291,7 @@ def _check_setting(ask: dict[str, Any], key: dict[str, Any], answer: str) -> Ver
 
 
 def _found_in_parts(
-    ask: dict[str, Any], key: dict[str, Any], answer: str, address_right: bool, rate_right: bool
+    ask: SwitchesAsk, key: SwitchesKey, answer: str, address_right: bool, rate_right: bool
 ) -> list[str]:
     at = _PARTS[ask["device"]]
     found = []
@@ -308,7 +304,7 @@ def _found_in_parts(
     return found
 
 
-def _mistaken_settings(ask: dict[str, Any], key: dict[str, Any]) -> Iterator[tuple[str, str]]:
+def _mistaken_settings(ask: SwitchesAsk, key: SwitchesKey) -> Iterator[tuple[str, str]]:
     right, at = setting_of(ask["device"], key["address"], key["rate"]), _PARTS[ask["device"]]
     yield from _whole_mistakes(ask, key)
     for slip, text in _mistaken_addresses(ask["device"], key):
@@ -317,7 +313,7 @@ def _mistaken_settings(ask: dict[str, Any], key: dict[str, Any]) -> Iterator[tup
         yield slip, right[:at] + text
 
 
-def _whole_mistakes(ask: dict[str, Any], key: dict[str, Any]) -> Iterator[tuple[str, str]]:
+def _whole_mistakes(ask: SwitchesAsk, key: SwitchesKey) -> Iterator[tuple[str, str]]:
     yield "not-set", ask["setting"]
     if ask["device"] == DIP:
         right = setting_of(DIP, key["address"], key["rate"])
@@ -325,7 +321,7 @@ def _whole_mistakes(ask: dict[str, Any], key: dict[str, Any]) -> Iterator[tuple[
         yield "on-off-inverted", _inverted(right)
 
 
-def _mistaken_addresses(device: str, key: dict[str, Any]) -> Iterator[tuple[str, str]]:
+def _mistaken_addresses(device: Device, key: SwitchesKey) -> Iterator[tuple[str, str]]:
     address, at = key["address"], _PARTS[device]
     right = setting_of(device, address, key["rate"])[:at]
     if device == DIP:
@@ -338,7 +334,7 @@ def _mistaken_addresses(device: str, key: dict[str, Any]) -> Iterator[tuple[str,
             yield "address-off-by-one", setting_of(device, near, key["rate"])[:at]
 
 
-def _mistaken_rates(device: str, key: dict[str, Any]) -> Iterator[tuple[str, str]]:
+def _mistaken_rates(device: Device, key: SwitchesKey) -> Iterator[tuple[str, str]]:
     at = _PARTS[device]
     if device == DIP:
         yield "rate-swapped", setting_of(DIP, 0, key["rate"])[at:][::-1]

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final, TypeVar
 
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.switches.check import ADDRESS, DIP, RATE, ROTARY, SET, TELLS, setting_of
+from labkit.kinds.switches.data import Device, SwitchesAsk, SwitchesKey, Task
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Text
 from labkit.language.expression import Formula, Value
 from labkit.language.problems import definition_error, nearest
 from labkit.language.stream import Stream
 
-_DEVICES: Final = (DIP, ROTARY)
-_TASKS: Final = (SET, ADDRESS, RATE)
+_DEVICES: Final[tuple[Device, ...]] = (DIP, ROTARY)
+_TASKS: Final[tuple[Task, ...]] = (SET, ADDRESS, RATE)
+Word = TypeVar("Word", Device, Task)
+
 # New devices usually come set to 63 and the slowest rate (common practice, no source).
 _AS_IT_CAME: Final = (63, 125)
 
@@ -53,9 +56,10 @@ class SwitchesReader:
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
             node, speed = _whole(address, values), _whole(rate, values)
             setting = _setting(device, node, speed, address)
-            key: dict[str, Any] = {"tells": {slip: p.render(values) for slip, p in tells.items()}}
+            ask: SwitchesAsk = {"device": device, "task": task, "setting": setting}
+            key: SwitchesKey = {"tells": {slip: p.render(values) for slip, p in tells.items()}}
             if task != SET:
-                return Prepared({"device": device, "task": task, "setting": setting}, key)
+                return Prepared(ask, key)
             start = setting_of(device, *_AS_IT_CAME)
             if setting == start:
                 raise definition_error(
@@ -63,16 +67,17 @@ class SwitchesReader:
                     f"the switches stand at {node} and {speed} kbit/s already, as the device came.",
                     "Add a rule to 'valid:' that keeps this draw away.",
                 )
-            ask = {"device": device, "task": task, "setting": start}
-            return Prepared(ask, {**key, "address": node, "rate": speed})
+            ask["setting"], key["address"], key["rate"] = start, node, speed
+            return Prepared(ask, key)
 
         return prepare
 
 
-def _one_of(word: str, known: tuple[str, ...], reader: FieldReader, name: str) -> str:
-    if word not in known:
-        raise reader.error(f"'{word}' is not known.", nearest(word, known), name)
-    return word
+def _one_of(word: str, known: tuple[Word, ...], reader: FieldReader, name: str) -> Word:
+    for each in known:
+        if each == word:
+            return each
+    raise reader.error(f"'{word}' is not known.", nearest(word, known), name)
 
 
 def _whole(formula: Formula, values: Mapping[str, Value]) -> int:
@@ -82,7 +87,7 @@ def _whole(formula: Formula, values: Mapping[str, Value]) -> int:
     return int(number)
 
 
-def _setting(device: str, address: int, rate: int, formula: Formula) -> str:
+def _setting(device: Device, address: int, rate: int, formula: Formula) -> str:
     try:
         return setting_of(device, address, rate)
     except PlanError as error:

@@ -10,7 +10,9 @@ from typing import Annotated, Any, Final
 from pydantic import Field, model_validator
 
 from labkit.doors.prepared import Prepared, Preparer
+from labkit.kinds.common.cell_data import CellKey, GroupSlip, TableCell
 from labkit.kinds.common.read_number import check_slip_ids
+from labkit.kinds.table.data import TableAsk, TableKey
 from labkit.kinds.table.read_cells import Blank, BlankFields, read_blank
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
@@ -172,9 +174,9 @@ def _read_slip(slip: RowSlipFields, blanks: int, reader: FieldReader, *path: str
 
 def _preparer(heads: list[Prose], rows: list[_Row], reader: FieldReader) -> Preparer:
     def prepare(values: Names, _stream: Stream) -> Prepared:
-        ask_rows: list[list[dict[str, Any]]] = []
-        keys: dict[str, Any] = {}
-        groups: list[dict[str, Any]] = []
+        ask_rows: list[list[TableCell]] = []
+        keys: dict[str, CellKey] = {}
+        groups: list[GroupSlip] = []
         for row in rows:
             for names in row.turns(values):
                 number = len(ask_rows) + 1
@@ -189,19 +191,20 @@ def _preparer(heads: list[Prose], rows: list[_Row], reader: FieldReader) -> Prep
                 groups += _groups(row, number, names)
         if len(ask_rows) > MOST_ROWS:
             raise reader.error(f"make {len(ask_rows)} rows; at most {MOST_ROWS} fit.", "", "rows")
-        ask = {"columns": [head.render(values) for head in heads], "rows": ask_rows}
-        return Prepared(ask, {"cells": keys, "groups": groups})
+        ask: TableAsk = {"columns": [head.render(values) for head in heads], "rows": ask_rows}
+        key: TableKey = {"cells": keys, "groups": groups}
+        return Prepared(ask, key)
 
     return prepare
 
 
-def _ask(cell: Prose | Blank, name: str, names: Names) -> dict[str, Any]:
+def _ask(cell: Prose | Blank, name: str, names: Names) -> TableCell:
     if isinstance(cell, Prose):
         return {"text": cell.render(names)}
-    return {"name": name, **cell.ask(names)}
+    return cell.cell(name, names)
 
 
-def _groups(row: _Row, number: int, names: Names) -> Iterator[dict[str, Any]]:
+def _groups(row: _Row, number: int, names: Names) -> Iterator[GroupSlip]:
     for slip in row.slips:
         values: dict[str, Any] = {}
         for (column, blank), formula in zip(row.blanks, slip.answers, strict=True):

@@ -8,8 +8,15 @@ from typing import Annotated, Any, Final
 
 from pydantic import Field
 
+from labkit.kinds.common.cell_data import Cell, CellKey
 from labkit.kinds.common.cells import MAX_TYPED
-from labkit.kinds.common.read_number import NumberFields, NumberKey, check_slip_ids, read_number_key
+from labkit.kinds.common.number_data import NumberKey, Slip
+from labkit.kinds.common.read_number import (
+    NumberFields,
+    NumberFormulas,
+    check_slip_ids,
+    read_number_key,
+)
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import SlipFields, Text
 from labkit.language.expression import Formula, Prose, Value
@@ -42,37 +49,39 @@ class _Slip:
 
 @dataclass(frozen=True, slots=True)
 class Blank:
-    """A blank that has been read. `ask` is for the trainee, `key` for the checker."""
+    """A blank that has been read. `cell` is for the trainee, `key` for the checker."""
 
     write: str
     answer: Formula
     slips: tuple[_Slip, ...]
     unit: str
     words: tuple[Prose, ...]
-    number: NumberKey | None
+    number: NumberFormulas | None
     digits: int
 
-    def ask(self, names: Names) -> dict[str, Any]:
+    def cell(self, name: str, names: Names) -> Cell:
         """What is to be written."""
         if self.number:
-            return {"write": "number", "unit": self.unit, **self.number.ask}
+            return {"name": name, "write": "number", "unit": self.unit, **self.number.form}
         if self.write == "hex":
-            return {"write": "hex", "digits": self.digits}
+            return {"name": name, "write": "hex", "digits": self.digits}
         if self.write == "word":
-            return {"write": "word", "words": self._words(names)}
-        return {"write": "whole"}
+            return {"name": name, "write": "word", "words": self._words(names)}
+        return {"name": name, "write": "whole"}
 
-    def key(self, names: Names) -> dict[str, Any]:
+    def key(self, names: Names) -> CellKey:
         """What is right, and the slips that an answer could show."""
-        slips = []
+        slips: list[Slip[Any]] = []
         for slip in self.slips:
             wrong = self.slip_value(slip.formula, names)
             if wrong is not None:
                 slips.append({"id": slip.id, "value": wrong, "tell": slip.tell.render(names)})
         if self.number is None:
             return {"value": self._value(self.answer, names), "slips": slips}
-        late = {name: part() for name, part in self.number.late(names).items()}
-        return {"slips": slips, **self.number.key(names), **late}
+        key: NumberKey = {"slips": slips, **self.number.right(names)}
+        if self.number.limit is not None:
+            key["breaks"] = self.number.broken(names)
+        return key
 
     def slip_value(self, formula: Formula, names: Names) -> Any:
         """A slip's value; None where nobody could write it here (a half as a whole number)."""
@@ -101,7 +110,7 @@ class Blank:
                 )
         return words
 
-    def _value(self, formula: Formula, names: Names) -> Any:
+    def _value(self, formula: Formula, names: Names) -> int | str:
         if self.write == "word":
             word, words = _one_line(str(formula.evaluate(names))), self._words(names)
             if word not in words:

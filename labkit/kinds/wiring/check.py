@@ -1,27 +1,26 @@
 """Making up a connector, fitting the terminators, earthing the shield; judged on the bench.
 
-An answer is {"conductors": {colour: terminal, 0 for none}, "terminators": [place, ...],
-"shield": [place, ...]}. Each of the three parts is right or wrong as a whole: a connector with two
-conductors exchanged does not work three fifths. What is wrong is told with what a meter shows.
+Each of the three parts is right or wrong as a whole: a connector with two conductors exchanged
+does not work three fifths. What is wrong is told with what a meter shows.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any, Final
 
 from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults import IN_ORDER, Fault
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.bench.making import ENDS, Made, bench_with, earth_place, telling, trials, trunk_places
-from labkit.bench.setup import Setup
 from labkit.doors.verdict import Verdict, unreadable
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.common.paper_bench_line import connector_to_land, trunk_to_mark
+from labkit.kinds.wiring.data import PARTS, Answer, Part, Row, WiringAsk, WiringKey
 
-PARTS: Final = ("conductors", "terminators", "shield")
-_TO_TICK: Final = {"terminators": "terminator", "shield": "shield earthed"}
+_TO_TICK: Final[dict[Part, str]] = {"terminators": "terminator", "shield": "shield earthed"}
 REVERSED: Final = (5, 4, 3, 2, 1)
 COLOURS: Final = tuple(sorted(wire.colour for wire in Wire))
 """The colours of the conductors, in an order that says nothing of their terminals."""
@@ -32,12 +31,9 @@ _PAIRS: Final = {
 
 
 class WiringCheck:
-    """`ask`: {"setup", "device", "shares"}; `key`: {}: the bench itself decides.
+    """The connector, the terminators and the shield, on the bench that they make."""
 
-    `shares` are those of the marks for the three parts; a part with 0 is not asked for.
-    """
-
-    def unreadable(self, ask: dict[str, Any], answer: Any) -> str:
+    def unreadable(self, ask: WiringAsk, answer: Any) -> str:
         """Nothing landed, or a place or terminal that is not there."""
         if not isinstance(answer, dict):
             return "Land the conductors first."
@@ -58,7 +54,7 @@ class WiringCheck:
                 return "The places cannot be read: choose them along the trunk."
         return ""
 
-    def check(self, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> Verdict:  # noqa: ARG002
+    def check(self, ask: WiringAsk, key: WiringKey, answer: Any) -> Verdict:  # noqa: ARG002
         """Each part by itself, with the reading that shows what is wrong with it."""
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -78,7 +74,7 @@ class WiringCheck:
             return Verdict(1.0, "Right: the meter reads what it should, everywhere.")
         return Verdict(min(credit, 1.0), "\n\n".join(lines), next(filter(None, slips), ""))
 
-    def shown(self, ask: dict[str, Any], answer: Any) -> str:  # noqa: ARG002
+    def shown(self, ask: WiringAsk, answer: Any) -> str:  # noqa: ARG002
         """The three parts in a line."""
         if not isinstance(answer, dict):
             return ""
@@ -92,11 +88,11 @@ class WiringCheck:
             clauses.append(f"{part} at {', '.join(texts) or 'no place'}")
         return "; ".join(clauses)
 
-    def right_answer(self, ask: dict[str, Any], key: dict[str, Any]) -> Any:  # noqa: ARG002
+    def right_answer(self, ask: WiringAsk, key: WiringKey) -> Answer:  # noqa: ARG002
         """Everything as it should be."""
         return _answer(IN_ORDER, ENDS, (earth_place(_setup(ask).layout),))
 
-    def slip_answers(self, ask: dict[str, Any], key: dict[str, Any]) -> dict[str, Any]:  # noqa: ARG002
+    def slip_answers(self, ask: WiringAsk, key: WiringKey) -> dict[str, Answer]:  # noqa: ARG002
         """The known mistakes of each part that is asked for."""
         layout = _setup(ask).layout
         right, middle = earth_place(layout), _middle(layout)
@@ -120,7 +116,7 @@ class WiringCheck:
             answers["shield-twice"] = _answer(IN_ORDER, ENDS, (right, LEFT_END))
         return answers
 
-    def paper(self, ask: dict[str, Any]) -> str:
+    def paper(self, ask: WiringAsk) -> str:
         """The conductors and the open connector to join by lines, and the trunk to mark."""
         parts = []
         if _asked(ask, "conductors"):
@@ -132,21 +128,24 @@ class WiringCheck:
             parts.append(trunk_to_mark(trunk_places(_setup(ask).layout), rows))
         return "".join(parts)
 
-    def paper_right(self, ask: dict[str, Any], key: dict[str, Any]) -> str:  # noqa: ARG002
+    def paper_right(self, ask: WiringAsk, key: WiringKey) -> str:  # noqa: ARG002
         """The terminals in order, and the trunk with what belongs there."""
         layout = _setup(ask).layout
         parts = []
         if _asked(ask, "conductors"):
             order = ", ".join(f"{w.terminal} {w.colour} ({w.words})" for w in WIRES)
             parts.append(paper.filled(order))
-        right = {"terminators": frozenset(ENDS), "shield": frozenset({earth_place(layout)})}
+        right: dict[Part, frozenset[str]] = {
+            "terminators": frozenset(ENDS),
+            "shield": frozenset({earth_place(layout)}),
+        }
         asked = [part for part in _TO_TICK if _asked(ask, part)]
         if asked:
             rows, ticked = [_TO_TICK[p] for p in asked], [right[p] for p in asked]
             parts.append(trunk_to_mark(trunk_places(layout), rows, ticked))
         return "".join(parts)
 
-    def paper_slips(self, ask: dict[str, Any], key: dict[str, Any]) -> list[Mistake]:
+    def paper_slips(self, ask: WiringAsk, key: WiringKey) -> list[Mistake]:
         """Each mistake with the part alone that it is in."""
         right = self.shown(ask, self.right_answer(ask, key)).split("; ")
         found = []
@@ -157,11 +156,11 @@ class WiringCheck:
             found.append(Mistake(slip, "\n".join(wrong), tell))
         return found
 
-    def paper_for_marking(self, ask: dict[str, Any], key: dict[str, Any], marks: float) -> str:  # noqa: ARG002
+    def paper_for_marking(self, ask: WiringAsk, key: WiringKey, marks: float) -> str:  # noqa: ARG002
         """The marks of each part, and what is right."""
         right = earth_place(_setup(ask).layout)
         order = ", ".join(f"{wire.terminal} {wire.colour} ({wire.words})" for wire in WIRES)
-        words = {
+        words: dict[Part, str] = {
             "conductors": f"Terminals: {order}.",
             "terminators": f"One terminator at the {LEFT_END}, one at the {RIGHT_END}, no other.",
             "shield": f"The shield is earthed at the {right}, and nowhere else.",
@@ -171,27 +170,27 @@ class WiringCheck:
         return paper.rubric(criteria, marks)
 
 
-def made_of(ask: Mapping[str, Any], layout: Layout, answer: Mapping[str, Any]) -> Made:
+def made_of(ask: WiringAsk, layout: Layout, answer: Answer) -> Made:
     """The wiring that an answer says; parts that are not asked for are as they should be."""
     made = Made.rightly(layout)
-    landed = answer.get("conductors") or {}
-    first, second, third, fourth, fifth = (landed.get(wire.colour, 0) for wire in WIRES)
-    return Made(
-        (first, second, third, fourth, fifth) if _asked(ask, "conductors") else made.terminals,
-        frozenset(answer.get("terminators", ()))
-        if _asked(ask, "terminators")
-        else made.terminators,
-        frozenset(answer.get("shield", ())) if _asked(ask, "shield") else made.shield,
-    )
+    if _asked(ask, "conductors"):
+        landed = answer["conductors"]
+        first, second, third, fourth, fifth = (landed.get(wire.colour, 0) for wire in WIRES)
+        made = replace(made, terminals=(first, second, third, fourth, fifth))
+    if _asked(ask, "terminators"):
+        made = replace(made, terminators=frozenset(answer.get("terminators", ())))
+    if _asked(ask, "shield"):
+        made = replace(made, shield=frozenset(answer.get("shield", ())))
+    return made
 
 
-def readings(ask: Mapping[str, Any], answer: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """The test of an answer that can be read: [{"words", "shows", "should", "fits"}]."""
+def readings(ask: WiringAsk, answer: Answer) -> list[Row]:
+    """The test of an answer that can be read."""
     setup = _setup(ask)
     made = made_of(ask, setup.layout, answer)
     faults = [f for part in PARTS for f in _faults(setup.layout, ask["device"], made, part)]
     sound, wired = bench_with(setup, ()), bench_with(setup, faults)
-    rows = []
+    rows: list[Row] = []
     for trial in trials(setup.layout, ask["device"]):
         should, shows = trial.reading(sound), trial.reading(wired)
         rows.append(
@@ -205,15 +204,11 @@ def readings(ask: Mapping[str, Any], answer: Mapping[str, Any]) -> list[dict[str
     return rows
 
 
-def _places(answer: Mapping[str, Any], part: str) -> frozenset[str]:
-    return frozenset(answer.get(part, ()))
+def _asked(ask: WiringAsk, part: Part) -> bool:
+    return ask["shares"][part] > 0
 
 
-def _asked(ask: Mapping[str, Any], part: str) -> bool:
-    return bool(ask["shares"][part] > 0)
-
-
-def _setup(ask: Mapping[str, Any]) -> Setup:
+def _setup(ask: WiringAsk) -> Setup:
     return Setup.from_json(ask["setup"])
 
 
@@ -221,7 +216,7 @@ def _terminal(value: Any) -> bool:
     return type(value) is int and 0 <= value <= 5
 
 
-def _faults(layout: Layout, device: str, made: Made, part: str) -> tuple[Fault, ...]:
+def _faults(layout: Layout, device: str, made: Made, part: Part) -> tuple[Fault, ...]:
     if part == "conductors":
         return made.conductor_faults(layout.device_connectors[device].id)
     if part == "terminators":
@@ -229,7 +224,7 @@ def _faults(layout: Layout, device: str, made: Made, part: str) -> tuple[Fault, 
     return made.shield_faults(layout)
 
 
-def _shows(ask: Mapping[str, Any], setup: Setup, part: str, faults: tuple[Fault, ...]) -> str:
+def _shows(ask: WiringAsk, setup: Setup, part: Part, faults: tuple[Fault, ...]) -> str:
     found = telling(setup, ask["device"], faults)
     if found is not None:
         trial, reads, should = found
@@ -240,7 +235,7 @@ def _shows(ask: Mapping[str, Any], setup: Setup, part: str, faults: tuple[Fault,
     return unseen
 
 
-def _words(part: str, made: Made, layout: Layout) -> str:
+def _words(part: Part, made: Made, layout: Layout) -> str:
     if part == "conductors":
         return _conductor_words(made.terminals)
     if part == "terminators":
@@ -277,7 +272,7 @@ def _conductor_words(terminals: tuple[int, ...]) -> str:
     return f"The conductors are not right; {'; '.join(clauses)}."
 
 
-def _slip(part: str, made: Made, layout: Layout) -> str:
+def _slip(part: Part, made: Made, layout: Layout) -> str:
     if part == "conductors":
         if made.terminals == REVERSED:
             return "order-reversed"
@@ -315,7 +310,7 @@ def _middle(layout: Layout) -> str:
 
 def _answer(
     terminals: tuple[int, ...], terminators: tuple[str, ...], shield: tuple[str, ...]
-) -> dict[str, Any]:
+) -> Answer:
     landed = {w.colour: t for w, t in zip(WIRES, terminals, strict=True)}
     return {
         "conductors": {colour: landed[colour] for colour in COLOURS},

@@ -5,15 +5,17 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from labkit.bench.making import trunk_places
-from labkit.bench.setup import Setup
 from labkit.doors.page import ExercisePage
-from labkit.kinds.wiring.check import COLOURS, PARTS, WiringCheck, readings
+from labkit.families.devicenet.bench.setup import Setup
+from labkit.kinds.wiring.check import COLOURS, WiringCheck, readings
+from labkit.kinds.wiring.data import PARTS, WiringAsk
 
 
 class WiringPage(ExercisePage):
     """Five conductors to land, and places along the trunk to choose."""
 
     script: ClassVar[str] = "wiring.js"
+    ask: WiringAsk
 
     def view(self) -> dict[str, Any]:
         """The colours, the places along the trunk in m, and the parts that are asked for."""
@@ -32,8 +34,6 @@ class WiringPage(ExercisePage):
             raise ValueError("In an assessed class nothing is tested here.")
         if not isinstance(step, dict) or step.get("kind") != "test":
             return super().take(step, answer)
-        landed = step.get("answer")
+        landed: Any = step.get("answer")
         sentence = WiringCheck().unreadable(self.ask, landed)
-        if sentence or not isinstance(landed, dict):
-            return {"refused": sentence}
-        return {"rows": readings(self.ask, landed)}
+        return {"refused": sentence} if sentence else {"rows": readings(self.ask, landed)}

@@ -7,11 +7,12 @@ from typing import Annotated
 
 from pydantic import Field
 
-from labkit.bench.setup import Setup
 from labkit.doors.prepared import Prepared, Preparer
+from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.errors import PlanError
+from labkit.kinds.wiring.data import Shares, WiringAsk
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
 from labkit.language.expression import Value
@@ -47,8 +48,12 @@ class WiringReader:
         plan = reader.formula(fields.plan, "plan")
         device = reader.prose(fields.device, "device")
         place = reader.place("device")
-        shares = fields.shares
-        if abs(shares.conductors + shares.terminators + shares.shield - 1) > 1e-9:
+        shares: Shares = {
+            "conductors": fields.shares.conductors,
+            "terminators": fields.shares.terminators,
+            "shield": fields.shares.shield,
+        }
+        if abs(shares["conductors"] + shares["terminators"] + shares["shield"] - 1) > 1e-9:
             raise reader.error("do not come to 1 together.", "Change one of them.", "shares")
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
@@ -61,7 +66,11 @@ class WiringReader:
                 setup = Setup(addressed(network), name)
             except PlanError as error:
                 raise definition_error(place, str(error)) from error
-            ask = {"setup": setup.to_json(), "device": name, "shares": shares.model_dump()}
+            ask: WiringAsk = {
+                "setup": setup.to_json(),
+                "device": name,
+                "shares": shares,
+            }
             return Prepared(ask, {})
 
         return prepare

@@ -1,6 +1,5 @@
-"""The widgets of a workbook, and the page of each kind: a plain ES module and a style sheet each.
+"""The widgets of a workbook: state is in traitlets, logic in Python.
 
-State is in traitlets, logic in Python; what an answer does is in `labkit.answering`. The modules
-come from this package, nothing is fetched: `labkit/station/page_modules.py` says what a module may
-import, and puts them together.
+What an answer does is in `labkit.answering`, the page of a kind in its own folder, what they share
+in `labkit.front_end`. Nothing is fetched from elsewhere.
 """

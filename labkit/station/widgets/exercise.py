@@ -8,7 +8,7 @@ import anywidget
 import traitlets
 
 from labkit.answering.answering import Answering
-from labkit.station.page_modules import joined, sheets
+from labkit.front_end.page_modules import joined, sheets
 
 
 class ExerciseWidget(anywidget.AnyWidget):
@@ -22,7 +22,7 @@ class ExerciseWidget(anywidget.AnyWidget):
 
     def __init__(self, answering: Answering, *, workbook: str) -> None:
         self.answering = answering
-        script = answering.page.script
+        script = answering.page.script_file()
         super().__init__(
             # A notebook keeps one style sheet by this id.
             _anywidget_id=f"labkit.exercise.{answering.kind}",

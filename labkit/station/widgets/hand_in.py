@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import anywidget
 import traitlets
@@ -12,14 +12,16 @@ import traitlets
 from labkit.errors import OF_THE_SYSTEM, LabkitError, reason
 from labkit.exchange.hand_in import pack
 from labkit.exchange.task_file import Task
-from labkit.station.page_modules import joined, sheets
+from labkit.front_end.page_modules import joined, sheets
+
+_SCRIPT: Final = Path(__file__).with_name("hand_in.js")
 
 
 class HandInPanel(anywidget.AnyWidget):
     """The page sends {"do": "hand in", "token"}; `made` tells what came of it."""
 
-    _esm = joined("hand_in.js")
-    _css = sheets("hand_in.js")
+    _esm = joined(_SCRIPT)
+    _css = sheets(_SCRIPT)
 
     exercises: traitlets.List[dict[str, Any]] = traitlets.List().tag(sync=True)
     deadline = traitlets.Unicode().tag(sync=True)

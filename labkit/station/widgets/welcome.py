@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Final
+
 import anywidget
 import traitlets
 
-from labkit.station.page_modules import joined, sheets
+from labkit.front_end.page_modules import joined, sheets
+
+_SCRIPT: Final = Path(__file__).with_name("welcome.js")
 
 
 class Welcome(anywidget.AnyWidget):
     """`answered` of `total` exercises came back from the journal; `unreadable` lines did not."""
 
-    _esm = joined("welcome.js")
-    _css = sheets("welcome.js")
+    _esm = joined(_SCRIPT)
+    _css = sheets(_SCRIPT)
 
     trainee = traitlets.Unicode().tag(sync=True)
     answered = traitlets.Int().tag(sync=True)

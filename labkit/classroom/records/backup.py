@@ -1,0 +1,194 @@
+"""A class in one file, and the way back.
+
+The file is a ZIP: all plain files of the class folder, the records as they were at one moment, and
+a list of all with their SHA-256. Records on a server are in it as an SQLite file of the same
+entries.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import tempfile
+import zipfile
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path, PurePosixPath
+from typing import Any, BinaryIO, Final
+
+from labkit.classroom.class_folder import RECORDS_FILE, ClassFolder
+from labkit.classroom.errors import ClassError
+from labkit.classroom.private_place import OWNERS_FILE, Place
+from labkit.classroom.records.handed_on import remember
+from labkit.classroom.records.store import Records
+from labkit.classroom.unlinked import LinkError, open_unlinked
+from labkit.exchange.clock import CLOCK
+from labkit.exchange.whole_file import writing_whole
+
+_LIST: Final = "labkit-backup.json"
+_FORMAT: Final = "labkit backup"
+_VERSION: Final = 1
+_BLOCK: Final = 1 << 20
+_UNREADABLE: Final = (
+    *(zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError),
+    *(NotImplementedError, RuntimeError),
+)
+"""What Python's reader raises for a ZIP that is damaged."""
+
+
+@dataclass(frozen=True, slots=True)
+class BackedUp:
+    """What a backup holds; `code` names the state of the records, `left_out` is what it lacks."""
+
+    file: Path
+    files: int
+    code: str
+    left_out: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """What came back; `on_server` where the class had its records on a server."""
+
+    folder: Path
+    files: int
+    code: str
+    on_server: bool
+
+
+def back_up(folder: ClassFolder, file: Path) -> BackedUp:
+    """Write the class into `file`, whole or not at all. Raises `ClassError` and `OSError`.
+
+    Links are left out: what they lead to is not the class's own.
+    """
+    top = folder.path.resolve()
+    if file.resolve().is_relative_to(top):
+        raise ClassError(
+            f"{file} lies in the class itself, and would be lost with it. Choose a place outside, "
+            "such as a stick."
+        )
+    if file.is_dir():
+        raise ClassError(f"{file} is a folder. Give the backup a name, such as class.zip.")
+    if not file.parent.is_dir():
+        raise ClassError(f"{file.parent} is not there. Is the stick or the share connected?")
+    remember(folder, "backup", file)
+    left_out: list[str] = []
+    listed: dict[str, str] = {}
+    with (
+        tempfile.TemporaryDirectory() as aside,
+        writing_whole(file, mode=OWNERS_FILE) as stream,
+        zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as packed,
+    ):
+        copy = Path(aside) / RECORDS_FILE
+        code = Records.of(folder).copied_to(copy)
+        with copy.open("rb") as source:
+            listed[RECORDS_FILE] = _packed(packed, RECORDS_FILE, source)
+        for path in _files(top):
+            name = path.relative_to(top).as_posix()
+            try:
+                with open_unlinked(path, top) as source:
+                    listed[name] = _packed(packed, name, source)
+            except LinkError:
+                left_out.append(name)
+        about = {
+            "format": _FORMAT,
+            "version": _VERSION,
+            "class": folder.fields.id,
+            "made_at": CLOCK.now(),
+            "records": code,
+            "on_server": folder.fields.records is not None,
+            "files": listed,
+        }
+        packed.writestr(_LIST, json.dumps(about, indent=1, ensure_ascii=False))
+    return BackedUp(file, len(listed), code, tuple(left_out))
+
+
+def _files(top: Path) -> Iterator[Path]:
+    """Every file of the class but its records, which are copied by the database itself."""
+    for place, folders, files in os.walk(top):
+        folders.sort()
+        for name in sorted(files):
+            if Path(place) != top or not name.startswith(RECORDS_FILE):
+                yield Path(place) / name
+        yield from (Path(place) / name for name in folders if (Path(place) / name).is_symlink())
+
+
+def _packed(packed: zipfile.ZipFile, name: str, source: BinaryIO) -> str:
+    digest = sha256()
+    with packed.open(name, "w", force_zip64=True) as target:
+        while block := source.read(_BLOCK):
+            digest.update(block)
+            target.write(block)
+    return digest.hexdigest()
+
+
+def restore(file: Path, to: Path) -> Restored:
+    """Make the class in `file` anew in the folder `to`. Nothing is written of a damaged one.
+
+    Raises `ClassError` for a file that is no backup or is damaged, and for a folder with something
+    in it; `OSError`.
+    """
+    if to.exists() and (not to.is_dir() or any(to.iterdir())):
+        raise ClassError(
+            f"{to} is there already. Give a new folder: nothing that is there is written over."
+        )
+    try:
+        with zipfile.ZipFile(file) as packed:
+            about = _about(packed, file)
+            for name, digest in about["files"].items():
+                _require_whole(packed, file, name, digest)
+            place = Place(to)
+            for name in about["files"]:
+                with packed.open(name) as source, place.writing(*name.split("/")) as target:
+                    shutil.copyfileobj(source, target, _BLOCK)
+    except _UNREADABLE as error:
+        raise ClassError(_damaged(file, str(error))) from error
+    ClassFolder.open(to).open_for_hand_ins()
+    return Restored(to, len(about["files"]), about["records"], about["on_server"])
+
+
+def _about(packed: zipfile.ZipFile, file: Path) -> dict[str, Any]:
+    try:
+        about = json.loads(packed.read(_LIST))
+        known = about["format"] == _FORMAT
+        newer = known and about["version"] > _VERSION
+        files = {str(name): str(digest) for name, digest in dict(about["files"]).items()}
+        told = {
+            "files": files,
+            "records": str(about["records"]),
+            "on_server": bool(about["on_server"]),
+        }
+    except (KeyError, ValueError, TypeError, RecursionError) as error:
+        raise ClassError(
+            f"{file} is not a backup that labkit made, or it is damaged: {_LIST} in it is missing "
+            "or cannot be read."
+        ) from error
+    if newer:
+        raise ClassError(f"{file} was made by a newer labkit: restore it with that one.")
+    if not known:
+        raise ClassError(f"{file} is not a backup that labkit made.")
+    for name in files:
+        if name.startswith("/") or "\\" in name or ":" in name or not _plain(name):
+            raise ClassError(_damaged(file, f"a file in it is called '{name}'"))
+    return told
+
+
+def _plain(name: str) -> bool:
+    steps = name.split("/")
+    return PurePosixPath(name).parts == tuple(steps) and ".." not in steps and "." not in steps
+
+
+def _require_whole(packed: zipfile.ZipFile, file: Path, name: str, digest: str) -> None:
+    found = sha256()
+    with packed.open(name) as source:
+        while block := source.read(_BLOCK):
+            found.update(block)
+    if found.hexdigest() != digest:
+        raise ClassError(_damaged(file, f"{name} is not as it was packed"))
+
+
+def _damaged(file: Path, why: str) -> str:
+    return f"{file} is damaged ({why}): use another copy of it. Nothing was written."

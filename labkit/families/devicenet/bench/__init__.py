@@ -1,0 +1,1 @@
+"""DeviceNet on the virtual bench: its set-up, stations and scanner, own faults and repairs."""

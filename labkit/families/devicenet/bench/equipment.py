@@ -1,0 +1,118 @@
+"""What DeviceNet's traffic depends on: what each device is, how it is set, what is scanned."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from labkit.bench.json_fields import as_json
+from labkit.fieldbus.devicenet.connections import ConnectionKind
+from labkit.fieldbus.devicenet.scanlist import ScanEntry
+from labkit.fieldbus.errors import PlanError
+
+
+@dataclass(frozen=True, slots=True)
+class Equipment:
+    """What a device is, whatever address it is set to: identity and I/O sizes in bytes.
+
+    `kind` is the connection that it is made for. Vendor id and serial number are invented.
+    """
+
+    vendor: int
+    serial: int
+    input_bytes: int = 1
+    output_bytes: int = 0
+    kind: ConnectionKind = ConnectionKind.POLL
+
+
+@dataclass(frozen=True, slots=True)
+class BusDevice:
+    """One device as it stands on the bus now.
+
+    `address` 0 to 63 and `rate` in kbit/s as its switches are set, which may differ from the plan.
+    `dead`: its electronics do nothing, whatever its supply. `babbling`: it sends one frame after
+    another without being asked. `powered`: it has between 11 and 25 V, the right way round.
+    """
+
+    name: str
+    address: int
+    rate: int
+    equipment: Equipment
+    powered: bool = True
+    dead: bool = False
+    babbling: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Master:
+    """The scanner's name on the bench and the scan list that it holds."""
+
+    name: str
+    scan_list: tuple[ScanEntry, ...]
+    scan_every_ms: float = 20.0
+
+
+def entry_for(address: int, equipment: Equipment) -> ScanEntry:
+    """The scan list entry that a device needs."""
+    timed = equipment.kind in (ConnectionKind.CHANGE_OF_STATE, ConnectionKind.CYCLIC)
+    return ScanEntry(
+        address,
+        equipment.kind,
+        equipment.input_bytes,
+        0 if equipment.kind is ConnectionKind.BIT_STROBE else equipment.output_bytes,
+        250.0 if timed else None,
+    )
+
+
+def equipment_to_json(equipment: Equipment) -> dict[str, Any]:
+    """An `Equipment` as plain JSON."""
+    return {
+        "vendor": equipment.vendor,
+        "serial": equipment.serial,
+        "input_bytes": equipment.input_bytes,
+        "output_bytes": equipment.output_bytes,
+        "kind": equipment.kind.value,
+    }
+
+
+def equipment_from_json(data: Mapping[str, Any]) -> Equipment:
+    """Read an `Equipment`."""
+    return Equipment(**{**data, "kind": connection_kind(data["kind"])})
+
+
+def entry_to_json(entry: ScanEntry) -> dict[str, Any]:
+    """A scan list entry as plain JSON."""
+    return {
+        "address": entry.address,
+        "kind": entry.kind.value,
+        "input_bytes": entry.input_bytes,
+        "output_bytes": entry.output_bytes,
+        "interval_ms": entry.interval_ms,
+        "acknowledged": entry.acknowledged,
+    }
+
+
+def entry_from_json(data: Mapping[str, Any]) -> ScanEntry:
+    """Read a scan list entry."""
+    return ScanEntry(**{**data, "kind": connection_kind(data["kind"])})
+
+
+def connection_kind(value: object) -> ConnectionKind:
+    """A connection kind by its words; `PlanError` names them."""
+    for kind in ConnectionKind:
+        if kind.value == value:
+            return kind
+    kinds = ", ".join(kind.value for kind in ConnectionKind)
+    raise PlanError(f"There is no connection kind {value!r}; the kinds are {kinds}.")
+
+
+def _scan_list(data: Any) -> tuple[ScanEntry, ...] | None:
+    return None if data is None else tuple(entry_from_json(entry) for entry in data)
+
+
+SCAN_LIST: Final = as_json(
+    lambda entries: None if entries is None else [entry_to_json(entry) for entry in entries],
+    _scan_list,
+)
+"""For a field that holds a scan list, or None."""

@@ -1,0 +1,104 @@
+"""DeviceNet's own faults: switches, I/O sizes, a program that babbles, the scan list."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import ClassVar
+
+from labkit.bench.faults import AtDevice, Fault
+from labkit.bench.layout import Layout
+from labkit.families.devicenet.bench.equipment import SCAN_LIST
+from labkit.fieldbus.devicenet.cable import data_rate
+from labkit.fieldbus.devicenet.scanlist import ScanEntry
+from labkit.fieldbus.errors import PlanError
+
+
+@dataclass(frozen=True)
+class AddressSet(AtDevice):
+    """A device set to another node address than planned."""
+
+    address: int
+    kind: ClassVar[str] = "address set"
+    wired: ClassVar[bool] = False
+
+    def __post_init__(self) -> None:
+        if type(self.address) is not int or not 0 <= self.address <= 63:
+            raise PlanError(
+                f"{self.device} cannot be set to node address {self.address!r}; 0 to 63."
+            )
+
+    @property
+    def words(self) -> str:
+        """Which device, which address."""
+        return f"node address {self.address} is set at {self.device}"
+
+
+@dataclass(frozen=True)
+class RateSet(AtDevice):
+    """A device set to another data rate than the network's, kbit/s."""
+
+    rate: int
+    kind: ClassVar[str] = "rate set"
+    wired: ClassVar[bool] = False
+
+    def __post_init__(self) -> None:
+        data_rate(self.rate)
+
+    @property
+    def words(self) -> str:
+        """Which device, which rate."""
+        return f"{self.rate} kbit/s is set at {self.device}"
+
+
+@dataclass(frozen=True)
+class Babbling(AtDevice):
+    """A device that sends one frame after another without being asked."""
+
+    kind: ClassVar[str] = "babbling"
+    wired: ClassVar[bool] = False
+
+    @property
+    def words(self) -> str:
+        """Which device."""
+        return f"frames without end from {self.device}"
+
+
+@dataclass(frozen=True)
+class IoSizes(AtDevice):
+    """A device of another I/O size than planned, bytes."""
+
+    input_bytes: int
+    output_bytes: int
+    kind: ClassVar[str] = "I/O sizes"
+    wired: ClassVar[bool] = False
+
+    @property
+    def words(self) -> str:
+        """Which device, which sizes."""
+        return f"{self.input_bytes} input and {self.output_bytes} output bytes in {self.device}"
+
+
+@dataclass(frozen=True)
+class ScanListAs(Fault):
+    """The scanner holds another scan list than planned."""
+
+    entries: tuple[ScanEntry, ...] = field(metadata=SCAN_LIST)
+    kind: ClassVar[str] = "scan list"
+    wired: ClassVar[bool] = False
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "entries", tuple(self.entries))
+
+    @property
+    def place(self) -> str:
+        """The scanner's memory."""
+        return "scan list"
+
+    @property
+    def words(self) -> str:
+        """What the list says."""
+        listed = ", ".join(str(entry.address) for entry in self.entries) or "nobody"
+        return f"the scan list in the scanner is another one (nodes {listed})"
+
+    def check(self, layout: Layout) -> None:
+        """Can be on every bench with a scanner."""

@@ -1,0 +1,156 @@
+"""What shows DeviceNet's traffic: indicators, frame log, the scanner's report."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar, Final
+
+from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
+from labkit.bench.can.frame_log import heard, heard_load
+from labkit.bench.measurements import Measurement, Reading
+from labkit.families.devicenet.bench.log_words import LoggedLine, read_frame_log
+from labkit.families.devicenet.bench.trace import Trace
+from labkit.fieldbus.can.frame import Frame
+from labkit.fieldbus.devicenet.identifiers import AddressRole, Identifier, Purpose
+from labkit.fieldbus.errors import PlanError
+
+_OF_A_SLAVE: Final = (Purpose.EXPLICIT_RESPONSE, Purpose.DUPLICATE_CHECK)
+LOG_LINES: Final = 120
+"""Lines of a frame log that are kept: power-up and the first scans."""
+
+
+@dataclass(frozen=True)
+class Indicators(Measurement):
+    """Watch the indicators of every node from power-up on, for `seconds`: 6, or 20 to see things
+    come and go."""
+
+    seconds: float = RUN_S
+    kind: ClassVar[str] = "indicators"
+
+    def __post_init__(self) -> None:
+        if self.seconds not in (RUN_S, LONG_RUN_S):
+            raise PlanError(
+                f"The indicators are watched for {RUN_S:g} s or for {LONG_RUN_S:g} s, not for "
+                f"{self.seconds!r} s."
+            )
+
+    @property
+    def long(self) -> bool:
+        """Whether it is the longer watch."""
+        return self.seconds > RUN_S
+
+    @property
+    def of_traffic(self) -> bool:
+        """The longer watch plays a run of its own."""
+        return not self.long
+
+    @property
+    def key(self) -> str:
+        """The two watches apart."""
+        return f"long {self.kind}" if self.long else self.kind
+
+    def take(self, bench: Bench) -> Reading:
+        """The looks at the end in words; `detail` holds the looks over time."""
+        trace: Trace = bench.long_trace if self.long else bench.trace
+        groups: dict[str, list[str]] = {}
+        for name in bench.layout.devices:
+            look = trace.network_status(name).value
+            groups.setdefault(look, []).append(name)
+        text = "; ".join(f"{look}: {', '.join(names)}" for look, names in groups.items())
+        detail = {
+            name: {
+                "network": [[at, look.value] for at, look in trace.network[name]],
+                "module": [[at, look.value] for at, look in trace.module[name]],
+            }
+            for name in bench.layout.devices
+        }
+        return Reading(f"network status: {text}", detail=detail)
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "indicators from power-up on" + (f", {self.seconds:g} s" if self.long else "")
+
+
+@dataclass(frozen=True)
+class FrameLog(Measurement):
+    """Log the frames that one device hears from power-up on."""
+
+    listener: str
+    kind: ClassVar[str] = "frame log"
+
+    @property
+    def of_traffic(self) -> bool:
+        """It shows the usual run."""
+        return True
+
+    def take(self, bench: Bench) -> Reading:
+        """Who is heard, and whether there are errors; `detail` holds the first lines."""
+        bench.layout.device(self.listener)
+        log = heard(bench.trace, self.listener)
+        last = [each.frame for each in log if each.time_s >= RUN_S - 1]
+        senders = sorted({node for frame in set(last) if frame for node in _sender(frame)})
+        errors = last.count(None)
+        often = "none" if not errors else "a few" if errors < 20 else "many"
+        voices = ", ".join(str(node) for node in senders) or "nobody"
+        load = round(100 * heard_load(bench.trace, self.listener, RUN_S - 1), -1)
+        text = (
+            f"last second: nodes heard {voices}; error frames {often}; bus load about {load:.0f} %"
+        )
+        rows = [each.row() for each in log[:LOG_LINES]]
+        return Reading(text, detail={"log": rows, "words": _in_words(read_frame_log(rows))})
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"frame log at {self.listener}"
+
+
+@dataclass(frozen=True)
+class ScannerReport(Measurement):
+    """What the scanner says of each entry of its scan list."""
+
+    kind: ClassVar[str] = "scanner report"
+
+    @property
+    def of_traffic(self) -> bool:
+        """It shows the usual run."""
+        return True
+
+    def take(self, bench: Bench) -> Reading:
+        """One clause an entry."""
+        trace: Trace = bench.trace
+        if not next(d for d in bench.devices if d.name == bench.setup.scanner).powered:
+            return Reading("the scanner has no power")
+        clauses = [f"node {address} {trace.report(address).text}" for address in trace.entries]
+        return Reading("; ".join(clauses) or "the scan list is empty")
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "the scanner's report"
+
+
+def _sender(frame: Frame) -> tuple[int, ...]:
+    if frame.extended:
+        return ()
+    try:
+        identifier = Identifier.from_value(frame.identifier)
+    except PlanError:
+        return ()
+    # Of other frames the address is the receiver's, or anybody's: they tell nobody's voice.
+    source = identifier.role is AddressRole.SOURCE or identifier.purpose in _OF_A_SLAVE
+    return (identifier.address,) if source and identifier.address is not None else ()
+
+
+def _in_words(lines: list[LoggedLine]) -> list[list[Any]]:
+    """Lines, each with its meaning: (s, what the line holds, words, trouble)."""
+    return [
+        [
+            line.time_s,
+            line.frame.identifier_text if line.frame else "error",
+            line.text,
+            line.trouble,
+        ]
+        for line in lines
+    ]

@@ -1,0 +1,227 @@
+"""DeviceNet's bench as planned: the network, what its devices are, the scanner with its list."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
+
+from labkit.bench.actions import Action
+from labkit.bench.bench import LONG_RUN_S, Bench
+from labkit.bench.can.driving import dominant_shares
+from labkit.bench.codec import Catalogue
+from labkit.bench.faults import AtDevice, DeviceDead, Fault
+from labkit.bench.layout import Layout
+from labkit.bench.measurements import Measurement
+from labkit.families.devicenet.bench.actions import Download, ReplaceDevice, SetSwitches
+from labkit.families.devicenet.bench.bus import Change, simulate
+from labkit.families.devicenet.bench.cabling import CABLING
+from labkit.families.devicenet.bench.catalogue import CATALOGUE
+from labkit.families.devicenet.bench.equipment import (
+    BusDevice,
+    Equipment,
+    Master,
+    entry_for,
+    entry_from_json,
+    entry_to_json,
+    equipment_from_json,
+    equipment_to_json,
+)
+from labkit.families.devicenet.bench.faults import (
+    AddressSet,
+    Babbling,
+    IoSizes,
+    RateSet,
+    ScanListAs,
+)
+from labkit.families.devicenet.bench.measurements import FrameLog, Indicators, ScannerReport
+from labkit.families.devicenet.bench.shared_play import SharedPlay
+from labkit.families.devicenet.bench.trace import Trace
+from labkit.fieldbus.can.frame import Frame
+from labkit.fieldbus.can.wire import encode
+from labkit.fieldbus.devicenet.cable import DATA_RATES
+from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
+from labkit.fieldbus.devicenet.messages import DuplicateCheck
+from labkit.fieldbus.devicenet.network import Network
+from labkit.fieldbus.devicenet.scanlist import ScanEntry
+from labkit.fieldbus.errors import PlanError
+
+
+@dataclass(frozen=True)
+class Setup:
+    """What was planned. Every device needs a node address; `scanner` names one of them.
+
+    `equipment` not given: one input byte, polled. `scan_list` not given: every device but the
+    scanner, as its equipment is. `scan_every_ms` is the time from one scan to the next. Without
+    `live_plugs` no connector is pulled or put back while the network is live.
+    """
+
+    plan: Network
+    scanner: str
+    equipment: Mapping[str, Equipment] = field(default_factory=dict)
+    scan_list: tuple[ScanEntry, ...] | None = None
+    scan_every_ms: float = 20.0
+    live_plugs: bool = True
+
+    def __post_init__(self) -> None:
+        layout = self.layout
+        layout.device(self.scanner)
+        for device in layout.devices.values():
+            if device.address is None:
+                raise PlanError(f"{device.name} needs a node address to stand on a bench.")
+        for name in self.equipment:
+            layout.device(name)
+        whole = {
+            name: self.equipment.get(name) or Equipment(vendor=900, serial=10_000 + number)
+            for number, name in enumerate(layout.devices)
+        }
+        object.__setattr__(self, "equipment", whole)
+        if self.scan_list is None:
+            object.__setattr__(self, "scan_list", tuple(self._everybody()))
+        object.__setattr__(self, "scan_list", tuple(self.scan_list or ()))
+
+    @cached_property
+    def layout(self) -> Layout:
+        """Connectors and pieces of the plan."""
+        return Layout(self.plan, CABLING)
+
+    @property
+    def entries(self) -> tuple[ScanEntry, ...]:
+        """The planned scan list."""
+        return self.scan_list or ()
+
+    def _everybody(self) -> list[ScanEntry]:
+        entries = []
+        for name, device in self.layout.devices.items():
+            if name != self.scanner and device.address is not None:
+                entries.append(entry_for(device.address, self.equipment[name]))
+        return sorted(entries, key=lambda entry: entry.address)
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """DeviceNet's faults, actions and measurements."""
+        return CATALOGUE
+
+    def with_supply_at(self, position: float) -> Setup:
+        """The same with its only supply elsewhere, m."""
+        return replace(self, plan=self.plan.with_supply_at(position))
+
+    def to_json(self) -> dict[str, Any]:
+        """The set-up as plain JSON, read back by `from_json`."""
+        return {
+            "plan": self.plan.to_json(),
+            "scanner": self.scanner,
+            "equipment": {name: equipment_to_json(e) for name, e in self.equipment.items()},
+            "scan_list": [entry_to_json(entry) for entry in self.entries],
+            "scan_every_ms": self.scan_every_ms,
+            # Left out where it is as ever: set-ups that were dealt before stay the same text.
+            **({} if self.live_plugs else {"live_plugs": False}),
+        }
+
+    @staticmethod
+    def from_json(data: Mapping[str, Any]) -> Setup:
+        """Read a set-up; raises `PlanError`."""
+        try:
+            return Setup(
+                Network.from_json(data["plan"]),
+                data["scanner"],
+                {name: equipment_from_json(e) for name, e in data["equipment"].items()},
+                tuple(entry_from_json(entry) for entry in data["scan_list"]),
+                data["scan_every_ms"],
+                data.get("live_plugs", True) is not False,
+            )
+        except (KeyError, TypeError, AttributeError) as error:
+            raise PlanError(f"This is no set-up of a bench: {error}.") from error
+
+    # The bus in motion.
+
+    def devices_on(self, bench: Bench) -> tuple[BusDevice, ...]:
+        """The devices as they stand on the bus."""
+        powered = bench.live.powered if bench.live else frozenset()
+        addresses = {f.device: f.address for f in bench.faults if isinstance(f, AddressSet)}
+        rates = {f.device: f.rate for f in bench.faults if isinstance(f, RateSet)}
+        sizes = {f.device: f for f in bench.faults if isinstance(f, IoSizes)}
+        lifeless = {f.device for f in bench.faults if isinstance(f, DeviceDead)}
+        babbling = {f.device for f in bench.faults if isinstance(f, Babbling)}
+        found = []
+        for name, device in self.layout.devices.items():
+            equipment = self.equipment[name]
+            if name in sizes:
+                new = sizes[name]
+                equipment = replace(
+                    equipment, input_bytes=new.input_bytes, output_bytes=new.output_bytes
+                )
+            found.append(
+                BusDevice(
+                    name,
+                    addresses.get(name, device.address or 0),
+                    rates.get(name, self.plan.data_rate),
+                    equipment,
+                    powered=name in powered,
+                    dead=name in lifeless,
+                    babbling=name in babbling,
+                )
+            )
+        return tuple(found)
+
+    def master_on(self, bench: Bench) -> Master:
+        """The scanner with the scan list that it holds."""
+        lists = [fault.entries for fault in bench.faults if isinstance(fault, ScanListAs)]
+        return Master(self.scanner, lists[0] if lists else self.entries, self.scan_every_ms)
+
+    def run(self, bench: Bench, later: Sequence[tuple[float, Bench]], seconds: float) -> Trace:
+        """What happens on the bus from power-up on."""
+        changes = [Change(at, other.devices, other.ears) for at, other in later]
+        master = self.master_on(bench)
+        return simulate(bench.devices, bench.ears, master, seconds, changes=changes)
+
+    def dominant_shares(self, trace: Trace, start_s: float) -> dict[str, float]:
+        """Share of the time from `start_s` on in which each device drives the bus, 0 to 1."""
+        return dominant_shares(trace, start_s)
+
+    def first_bits(self, bench: Bench, talker: str) -> Sequence[int]:
+        """The levels of a device's duplicate address check."""
+        device: BusDevice = next(each for each in bench.devices if each.name == talker)
+        identifier = Identifier.of(Purpose.DUPLICATE_CHECK, device.address)
+        check = DuplicateCheck(device.equipment.vendor, device.equipment.serial)
+        return encode(Frame(identifier.value, check.to_bytes())).levels
+
+    def shared_play(self) -> SharedPlay:
+        """Nothing played yet."""
+        return SharedPlay(self.master_on)
+
+    # What shows it, what can be wrong, what mends it.
+
+    def watches(self) -> tuple[Measurement, ...]:
+        """Indicators, the scanner's report and its frame log."""
+        return (Indicators(), Indicators(LONG_RUN_S), ScannerReport(), FrameLog(self.scanner))
+
+    def first_look(self) -> Measurement:
+        """The indicators."""
+        return Indicators()
+
+    def possible_faults(self) -> Iterator[Fault]:
+        """Of every device, and a device that the scan list leaves out."""
+        devices = self.layout.devices
+        taken = [device.address for device in devices.values()]
+        for name, device in devices.items():
+            yield DeviceDead(name)
+            yield Babbling(name)
+            other = next((a for a in taken if a is not None and a != device.address), None)
+            if other is not None:
+                yield AddressSet(name, other)
+            yield RateSet(name, next(rate for rate in DATA_RATES if rate != self.plan.data_rate))
+        for entry in self.entries:
+            yield ScanListAs(tuple(other for other in self.entries if other is not entry))
+
+    def mend(self, fault: Fault) -> list[Action]:
+        """Switches set as planned, on a new device where need be; or the planned scan list."""
+        if not isinstance(fault, AtDevice):
+            return [Download()]
+        switches = SetSwitches(
+            fault.device, self.layout.device(fault.device).address or 0, self.plan.data_rate
+        )
+        if isinstance(fault, AddressSet | RateSet):
+            return [switches]
+        return [ReplaceDevice(fault.device), switches]

@@ -1,0 +1,382 @@
+"""One station on the bench's bus: its node's life, its CAN controller's queue and error counters.
+
+The node itself is `labkit.fieldbus.devicenet.startup.react`. Here is what that leaves to its
+caller: clocks, the queue of frames to send (the most urgent first), and the data that came in.
+Times are whole microseconds.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Callable
+from functools import lru_cache
+from typing import Protocol
+
+from labkit.families.devicenet.bench.equipment import BusDevice
+from labkit.families.devicenet.bench.trace import Look
+from labkit.fieldbus.can.confinement import ERROR_PASSIVE_ABOVE, BusEvent, ErrorCounters
+from labkit.fieldbus.can.confinement import NodeState as BusState
+from labkit.fieldbus.can.frame import Frame
+from labkit.fieldbus.devicenet.connections import (
+    Allocation,
+    BusFrame,
+    device_report,
+)
+from labkit.fieldbus.devicenet.fragments import FRAME_BYTES, Fragment, Reassembly
+from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
+from labkit.fieldbus.devicenet.indicators import Indicator
+from labkit.fieldbus.devicenet.messages import (
+    strobe_outputs,
+)
+from labkit.fieldbus.devicenet.node import Fault, Node, NodeState, Reaction
+from labkit.fieldbus.devicenet.startup import (
+    BusOff,
+    CheckSent,
+    Event,
+    InputsChange,
+    PowerOff,
+    PowerOn,
+    Received,
+    SelfTestDone,
+    TimePasses,
+    react,
+)
+from labkit.fieldbus.errors import PlanError
+
+SELF_TEST_US = 500_000
+"""Length of the self-test, µs (our choice; real devices differ)."""
+
+_REPORTING = (Allocation.CHANGE_OF_STATE, Allocation.CYCLIC)
+_RECEIVE_ERRORS = {
+    BusEvent.RECEIVE_ERROR,
+    BusEvent.FIRST_TO_SEE_ERROR,
+    BusEvent.EIGHT_DOMINANT_RECEIVING,
+}
+_NEVER = 1 << 62
+
+
+@lru_cache(maxsize=4096)
+def _frame(identifier: int, data: bytes) -> Frame:
+    return Frame(identifier, data)
+
+
+@lru_cache(maxsize=4096)
+def meaning_of(identifier: int) -> Identifier | None:
+    """What an identifier says, None where it belongs to no message group."""
+    try:
+        return Identifier.from_value(identifier)
+    except PlanError:
+        return None
+
+
+class Mastering(Protocol):
+    """What a station must know of the scanner that sits in it."""
+
+    @property
+    def network_status(self) -> Indicator:
+        """How its network status indicator looks while it is on line."""
+        ...
+
+    def receive(self, now: int, frame: Frame) -> None:
+        """Take in a frame of a device."""
+        ...
+
+    def node_changed(self, now: int) -> None:
+        """Its own node went on line or off it."""
+        ...
+
+
+class Station:
+    """A device at work.
+
+    `hears` are the indexes of the talkers that it hears. `waiting` holds the frames to send, the
+    most urgent first; from `free_us` on its bus is free, and if `suspended` it waits longer. `wake`
+    is to be called at `wake_us`. The three callbacks are told that a frame waits, that it must be
+    woken at a time, and that it listens or flags otherwise than before.
+    """
+
+    def __init__(
+        self,
+        index: int,
+        device: BusDevice,
+        spread_us: int,
+        inputs: bytes,
+        on_wants_bus: Callable[[Station, int], None],
+        on_wake: Callable[[Station, int], None],
+        on_change: Callable[[Station], None],
+    ) -> None:
+        self.index = index
+        self.name = device.name
+        self.device = device
+        self.scanner: Mastering | None = None
+        self.counters = ErrorCounters()
+        self.hears: frozenset[int] = frozenset()
+        self.stuck = False
+        self.free_us = -_NEVER
+        self.suspended = False
+        self.outputs = bytes(device.equipment.output_bytes)
+        self.network: list[Look] = []
+        self.module: list[Look] = []
+        self.said: list[tuple[float, str]] = []
+        self.wake_us = _NEVER
+        self._inputs = inputs
+        self._spread_us = spread_us
+        self._on_wants_bus = on_wants_bus
+        self._on_wake = on_wake
+        self._on_change = on_change
+        self.waiting: list[tuple[int, int, Frame]] = []
+        self._queued = 0
+        self._since_us = 0
+        self._test_over_us = _NEVER
+        self._report_us = _NEVER
+        self._pieces = Reassembly()
+        self._set_up(device)
+
+    def _set_up(self, device: BusDevice) -> None:
+        """Read the switches and the configuration, as a device does when power comes."""
+        made = device.equipment
+        self.rate = device.rate
+        self.bit_us = 1000 // device.rate
+        self.node = Node(
+            device.address,
+            made.vendor,
+            made.serial,
+            inputs=self._inputs[: made.input_bytes].ljust(made.input_bytes, b"\0"),
+            output_bytes=made.output_bytes,
+            allowed=Allocation.EXPLICIT | Allocation.of(made.kind),
+        )
+        self.outputs = bytes(made.output_bytes)
+        self._poll_identifier = Identifier.of(Purpose.POLL_COMMAND, device.address).value
+
+    # What the bus asks.
+
+    @property
+    def listening(self) -> bool:
+        """Whether its CAN controller takes part in the traffic, acknowledging and flagging."""
+        on = self.node.state is not NodeState.OFF and not self.device.dead and not self.stuck
+        return on and self.node.fault is not Fault.BUS_OFF
+
+    @property
+    def active(self) -> bool:
+        """Whether it is error-active."""
+        return self.counters.state is BusState.ERROR_ACTIVE
+
+    @property
+    def next_frame(self) -> Frame:
+        """The most urgent frame that waits."""
+        return self.waiting[0][2]
+
+    def waits(self, identifier: int) -> bool:
+        """Whether a frame with this identifier waits to be sent."""
+        return any(each[0] == identifier for each in self.waiting)
+
+    def enqueue(self, now: int, identifier: int, data: bytes) -> None:
+        """Give the controller a frame to send."""
+        if not self.listening and not self.stuck:
+            return
+        self._queued += 1
+        heapq.heappush(self.waiting, (identifier, self._queued, _frame(identifier, data)))
+        self._on_wants_bus(self, now)
+
+    # What happens to it.
+
+    def power(self, now: int, on: bool) -> None:
+        """Power comes or goes."""
+        if on == (self.node.state is not NodeState.OFF):
+            return
+        self.waiting.clear()
+        self.counters = ErrorCounters()
+        self.suspended = False
+        if on:
+            self._set_up(self.device)
+        self._since_us = now
+        self.happens(now, PowerOn() if on else PowerOff())
+
+    def babble(self, now: int) -> None:
+        """Put another frame of highest priority into the queue if it babbles."""
+        if not self.device.babbling or self.node.state in (NodeState.OFF, NodeState.SELF_TEST):
+            return
+        identifier = Identifier(1, 0, self.node.address).value
+        if not self.waits(identifier):
+            self.enqueue(now, identifier, bytes(FRAME_BYTES))
+
+    def happens(self, now: int, event: Event) -> tuple[BusFrame, ...]:
+        """Let time pass up to `now`, then let an event happen; returns the frames it sends."""
+        self._age(now)
+        return self._take(now, react(self.node, event))
+
+    def wake(self, now: int) -> None:
+        """Do what is due now: the end of the self-test, of a wait, of a connection; a report."""
+        self.wake_us = _NEVER
+        self._age(now)
+        if self._test_over_us <= now:
+            self._test_over_us = _NEVER
+            self._take(now, react(self.node, SelfTestDone()))
+            self.babble(now)
+        if self._report_us <= now:
+            self._report(now)
+        self._plan_wake(now)
+
+    def receive(self, now: int, frame: Frame) -> None:
+        """Take in a frame that its controller read without an error."""
+        if self.scanner is not None:
+            self.scanner.receive(now, frame)
+            meaning = meaning_of(frame.identifier)
+            if meaning is None or meaning.address != self.node.address:
+                return
+        sent = self.happens(now, Received(frame.identifier, frame.data))
+        self._keep_outputs(frame, bool(sent))
+
+    def sent(self, now: int, frame: Frame) -> None:
+        """Its frame went through, or was taken in by all who heard it."""
+        self._drop(frame)
+        is_check = frame.identifier & 0x607 == 0x407
+        if is_check and self.node.checking:
+            self.happens(now, CheckSent())
+        self.babble(now)
+
+    def count(self, now: int, event: BusEvent) -> None:
+        """Count what its controller sees; bus-off ends its part in the traffic.
+
+        A receive counter above 127 rises no further: nothing depends on it any more, and real
+        ones have eight bits at most.
+        """
+        before = self.counters
+        if event in _RECEIVE_ERRORS and before.receive > ERROR_PASSIVE_ABOVE:
+            return
+        self.counters = before.after(event)
+        if self.counters.state is before.state:
+            return
+        self._on_change(self)
+        if self.counters.state is BusState.BUS_OFF:
+            self.waiting.clear()
+            self.happens(now, BusOff())
+
+    def set_inputs(self, now: int, inputs: bytes) -> None:
+        """The inputs from the plant take another value."""
+        self._inputs = inputs
+        self.happens(now, InputsChange(inputs))
+
+    def look(self, now: int) -> None:
+        """Note how the two indicators look, where that has changed."""
+        dark = self.device.dead
+        network = Indicator.OFF if dark else self._network_look()
+        module = Indicator.OFF if dark else self.node.module_status
+        for looks, found in ((self.network, network), (self.module, module)):
+            if not looks or looks[-1][1] is not found:
+                looks.append((now / 1e6, found))
+
+    def _network_look(self) -> Indicator:
+        if self.scanner is not None and self.node.on_line:
+            return self.scanner.network_status
+        return self.node.network_status
+
+    # Inside.
+
+    def _age(self, now: int) -> None:
+        passed = now - self._since_us
+        self._since_us = now
+        if passed and (self.node.links or self.node.wait_s is not None):
+            self._take(now, react(self.node, TimePasses(passed / 1e6)))
+
+    def _take(self, now: int, reaction: Reaction) -> tuple[BusFrame, ...]:
+        before, self.node = self.node, reaction.node
+        frames = reaction.frames
+        self.said += [(now / 1e6, each) for each in reaction.said]
+        if self.node.state is not before.state:
+            self._state_changed(now)
+        for frame in frames:
+            self.enqueue(now, *frame.pair)
+        # A connection that was only refreshed runs longer: the wake that is planned comes early,
+        # looks again and plans the next one.
+        if reaction.said or self.node.state is not before.state or self.node.wait_s is not None:
+            self._plan_wake(now)
+            self.look(now)
+        return frames
+
+    def _state_changed(self, now: int) -> None:
+        self._on_change(self)
+        if self.node.state is NodeState.SELF_TEST:
+            self._test_over_us = now + SELF_TEST_US + self._spread_us
+        if self.node.state in (NodeState.OFF, NodeState.FAULTED, NodeState.SELF_TEST):
+            self.waiting.clear()
+            self._report_us = _NEVER
+            self.outputs = bytes(self.node.output_bytes)
+            self._pieces = Reassembly()
+        if self.scanner is not None:
+            self.scanner.node_changed(now)
+        if self.node.state is NodeState.FAULTED:
+            self.babble(now)
+
+    def _drop(self, frame: Frame) -> None:
+        # Power, a fault or bus-off may have emptied the queue while the frame was under way.
+        if self.waiting and self.waiting[0][2] is frame:
+            heapq.heappop(self.waiting)
+            return
+        for at, each in enumerate(self.waiting):
+            if each[2] is frame:
+                del self.waiting[at]
+                heapq.heapify(self.waiting)
+                return
+
+    def _plan_wake(self, now: int) -> None:
+        due = min(self._test_over_us, self._report_due(now))
+        node = self.node
+        if node.wait_s is not None:
+            due = min(due, now + max(1, math.ceil(node.wait_s * 1e6 - 1e-3)))
+        for link in node.links:
+            left = link.left_ms
+            if left is not None:
+                due = min(due, now + max(1, math.ceil(left * 1e3 - 1e-3)))
+        if due < self.wake_us:
+            self.wake_us = due
+            self._on_wake(self, due)
+
+    def _report_due(self, now: int) -> int:
+        link = self._reporting_link()
+        if link is None:
+            self._report_us = _NEVER
+        elif self._report_us == _NEVER:
+            self._report_us = now
+        return self._report_us
+
+    def _reporting_link(self) -> int | None:
+        """The packet rate in ms of an established change-of-state or cyclic connection."""
+        for link in self.node.links:
+            if link.choice in _REPORTING and link.established:
+                return link.packet_rate_ms or None
+        return None
+
+    def _report(self, now: int) -> None:
+        every_ms = self._reporting_link()
+        if every_ms is None:
+            return
+        frames = device_report(self.node.address, self.node.inputs, acknowledged=False)
+        if not self.waits(frames[0].identifier.value):
+            for frame in frames:
+                self.enqueue(now, *frame.pair)
+        self._report_us = now + every_ms * 1000
+
+    def _keep_outputs(self, frame: Frame, answered: bool) -> None:
+        if frame.identifier & 0x607 == 0x400:
+            if answered:
+                bit = strobe_outputs(frame.data)[self.node.address]
+                self.outputs = bytes([bit])
+            return
+        if frame.identifier != self._poll_identifier:
+            return
+        if self.node.output_bytes <= FRAME_BYTES:
+            if answered:
+                self.outputs = frame.data
+            return
+        self._piece_of_outputs(frame.data, answered)
+
+    def _piece_of_outputs(self, data: bytes, answered: bool) -> None:
+        try:
+            step = self._pieces.take(Fragment.from_bytes(data))
+        except PlanError:
+            return
+        self._pieces = step.state
+        if step.message is not None and answered:
+            self.outputs = step.message

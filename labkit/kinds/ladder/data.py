@@ -1,0 +1,65 @@
+"""What an exercise of the kind `ladder` is made of."""
+
+from __future__ import annotations
+
+from typing import Final, Literal, TypedDict
+
+Part = Literal["inputs", "outputs", "memory"]
+PARTS: Final[tuple[Part, ...]] = ("inputs", "outputs", "memory")
+
+
+class Operand(TypedDict):
+    """An operand as the page shows it, and what it is."""
+
+    id: str
+    text: str
+
+
+class LadderAsk(TypedDict):
+    """The operands, and how many rungs a program may have."""
+
+    inputs: list[Operand]
+    outputs: list[Operand]
+    memory: list[Operand]
+    rungs: int
+
+
+class ContactData(TypedDict):
+    """A contact; `closed`: normally closed."""
+
+    operand: str
+    closed: bool
+
+
+class CoilData(TypedDict):
+    """A coil; `kind` is "assign", "set" or "reset"."""
+
+    operand: str
+    kind: str
+
+
+class RungData(TypedDict):
+    """Groups in series, each of branches side by side, each of contacts in series; a coil."""
+
+    groups: list[list[list[ContactData]]]
+    coil: CoilData
+
+
+class Answer(TypedDict):
+    """A program, scanned from top to bottom."""
+
+    rungs: list[RungData]
+
+
+class Step(TypedDict):
+    """The inputs that are on, and the outputs that must be on then."""
+
+    on: list[str]
+    lit: list[str]
+
+
+class LadderKey(TypedDict):
+    """What is required, from everything off, and a program that does it."""
+
+    steps: list[Step]
+    example: Answer
