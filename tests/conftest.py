@@ -6,10 +6,18 @@ fails again here with `LABKIT_REQUIRE_ALL=1`. Elsewhere it goes on looking for n
 
 import os
 
+import pytest
 from hypothesis import settings
+from set_clock import SetClock
 
 SAME_EXAMPLES = any(os.environ.get(name) for name in ("LABKIT_REQUIRE_ALL", "CI"))
 
 settings.register_profile("labkit", deadline=None, derandomize=False)
 settings.register_profile("labkit-ci", deadline=None, derandomize=True)
 settings.load_profile("labkit-ci" if SAME_EXAMPLES else "labkit")
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> SetClock:
+    """The one clock of this machine: what a test sets is what everything stamps."""
+    return SetClock(monkeypatch)

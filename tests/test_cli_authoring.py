@@ -18,12 +18,12 @@ import yaml
 from typer.testing import CliRunner, Result
 
 from labkit.cli import app
+from labkit.exchange.task_file import task_file_of
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.fields import HeaderFields
 from labkit.lab.starter import is_lab_id, nearest_lab_id, starter_lab
 from labkit.language.problems import DefinitionError
-from labkit.station.handin import task_file_of
 from labkit.station.workbook import Workbook
 from labkit.workbook.preview import fresh_seed, preview_workbook
 

@@ -136,8 +136,8 @@ def test_a_mark_by_hand_is_given_listed_and_explained(room: Path) -> None:
 
 
 def test_what_a_trainee_wrote_cannot_steer_the_terminal(room: Path) -> None:
+    from labkit.exchange.hand_in import pack
     from labkit.exchange.journal import ANSWER, Journal
-    from labkit.station.handin import pack
 
     home = room / "workbooks" / "t12"
     journal = Journal(home / f"{LAB}.answers.jsonl")

@@ -14,6 +14,7 @@ from labkit.doors.page import MISFIT, ExercisePage, TriesOut
 from labkit.doors.verdict import Verdict
 from labkit.errors import LabkitError, reason
 from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
+from labkit.exchange.task_file import TaskExercise, TaskPractice
 from labkit.language.markdown import message_html, to_html
 
 
@@ -39,7 +40,7 @@ class Answering:
 
     def __init__(
         self,
-        exercise: dict[str, Any],
+        exercise: TaskExercise,
         *,
         journal: Journal,
         record: ExerciseRecord,
@@ -49,7 +50,7 @@ class Answering:
         page, self._check = _page_and_check(exercise["kind"])
         self._exercise = exercise
         self._ask: dict[str, Any] = exercise["ask"]
-        self._practice: dict[str, Any] | None = exercise.get("practice")
+        self._practice: TaskPractice | None = exercise.get("practice")
         self._key: dict[str, Any] | None = self._practice["key"] if self._practice else None
         self._journal = journal
         self._record = record

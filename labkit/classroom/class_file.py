@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 
 from pydantic import Field, ValidationInfo, field_validator
 
+from labkit.exchange.clock import written
 from labkit.lab.reading.fields import Id, Strict, Text
 
-UTC_FORMAT: Final = "%Y-%m-%dT%H:%M:%SZ"
 _DAY: Final = "2026-11-25"
 _COUNT: Final = re.compile(r"\d{1,6}")
 # RFC 3987 says more; this keeps out what is relative, and what no address may hold.
@@ -103,7 +103,7 @@ class ClassFields(Strict):
                     f"'{value}' does not exist in {zone}: the clocks jump over it; choose a time "
                     "an hour later"
                 )
-        return moment.strftime(UTC_FORMAT)
+        return written(moment)
 
     @field_validator("labs")
     @classmethod
@@ -159,7 +159,7 @@ class ClassFields(Strict):
 
     def spoken(self, moment: str) -> str:
         """A time as the records hold it, as people in the class read it: with zone and offset."""
-        utc = datetime.strptime(moment, UTC_FORMAT).replace(tzinfo=UTC)
+        utc = datetime.fromisoformat(moment)
         try:
             here = utc.astimezone(self.zone)
         except OverflowError:

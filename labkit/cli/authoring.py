@@ -36,6 +36,7 @@ def new(
     title: Annotated[str, typer.Option(help="What stands at the top of the workbook.")] = "",
 ) -> None:
     """Begin a lab: write a small working one to change."""
+    from labkit.exchange.whole_file import write_whole
     from labkit.lab.starter import is_lab_id, nearest_lab_id, starter_lab
 
     lab_id = folder.absolute().name
@@ -50,8 +51,7 @@ def new(
     text = starter_lab(lab_id, title or lab_id.replace("-", " ").capitalize())
     folder.mkdir(parents=True, exist_ok=True)
     file = folder / "lab.md"
-    with file.open("x", encoding="utf-8", newline="\n") as stream:
-        stream.write(text)
+    write_whole(file, text.encode())
     console, place = console_here(), typed(folder)
     say(console, f"Your lab is {file}. Open it in any text editor.")
     say(console, f"What is wrong with it:        {own_name()} proof {place}")

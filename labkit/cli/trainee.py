@@ -36,7 +36,8 @@ def handin(
     ] = None,
 ) -> None:
     """Make the hand-in file of a workbook (the button in the workbook does the same)."""
-    from labkit.station.handin import pack, task_file_of
+    from labkit.exchange.hand_in import pack
+    from labkit.exchange.task_file import task_file_of
 
     made = pack(task_file_of(_notebook(workbook)), to)
     say(console_here(), f"Your hand-in is {made}. Give this one file to your instructor.")

@@ -10,11 +10,14 @@ import json
 import math
 import os
 import secrets
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
+
+from labkit.exchange.clock import CLOCK
+from labkit.exchange.formats import NewerVersionError, reader_of
+from labkit.exchange.whole_file import sync_folder
 
 MAX_ANSWER: Final = 20_000
 """Characters of JSON that one answer may take."""
@@ -26,6 +29,9 @@ ANSWER: Final = "answer"
 HINT: Final = "hint"
 STEP: Final = "step"
 HANDED_IN: Final = "handed in"
+OF_EXERCISES: Final = (ANSWER, HINT, STEP)
+EVENTS: Final = (OPENED, *OF_EXERCISES, HANDED_IN)
+"""Other events are kept, signed and handed in as they are, and nobody takes them for an answer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +69,7 @@ class Journal:
 
     def append(self, event: str, **details: Any) -> dict[str, Any]:
         """Write one entry and wait until it is on disk. Raises `OSError`, or `ValueError`."""
-        entry = {"at": now(), "session": self._session, "event": event, **details}
+        entry = {"at": CLOCK.now(), "session": self._session, "event": event, **details}
         if _too_deep(entry):
             raise ValueError(f"The answer is nested more than {MAX_DEPTH} deep.")
         try:
@@ -73,7 +79,8 @@ class Journal:
         if len(line) > MAX_ANSWER:
             raise ValueError(f"The answer is longer than {MAX_ANSWER} characters.")
         with self.path.open("a+b") as file:
-            if file.seek(0, os.SEEK_END):
+            begun = file.seek(0, os.SEEK_END) > 0
+            if begun:
                 file.seek(-1, os.SEEK_END)
                 if file.read(1) != b"\n":
                     file.write(b"\n")
@@ -81,27 +88,43 @@ class Journal:
             file.write(line.encode("utf-8", "replace") + b"\n")
             file.flush()
             os.fsync(file.fileno())
+        if not begun:
+            sync_folder(self.path.parent)
         return entry
 
     def read(self) -> JournalText:
-        """Everything written so far; nothing when the file is not there yet."""
+        """Everything written so far; nothing when the file is not there yet.
+
+        Raises `OSError`, or `NewerVersionError` with a sentence for the trainee.
+        """
         try:
             return parse(self.path.read_bytes())
         except FileNotFoundError:
             return JournalText((), 0)
+        except NewerVersionError:
+            raise NewerVersionError(
+                f"'{self.path.name}' was written by a newer version of labkit. Ask your instructor "
+                "to update labkit on this laptop; your answers are kept."
+            ) from None
 
 
 def parse(data: bytes) -> JournalText:
-    """Read a journal's bytes; lines that are not entries are counted, not raised."""
-    entries, unreadable = [], 0
+    """Read a journal's bytes; lines that are not entries are counted, not raised.
+
+    Raises `NewerVersionError` where a later labkit wrote in it.
+    """
+    entries, unreadable, reader = [], 0, _READERS[1]
     for line in data.split(b"\n"):
         if not line.strip():
             continue
-        entry = _entry(line)
-        if isinstance(entry, dict) and isinstance(entry.get("event"), str):
-            entries.append(entry)
-        else:
+        entry = reader(line)
+        if not isinstance(entry, dict) or not isinstance(entry.get("event"), str):
             unreadable += 1
+            continue
+        entries.append(entry)
+        if entry["event"] == OPENED:
+            # What follows is of the version that this says; version 1 says none.
+            reader = reader_of(_READERS, entry.get("format_version", 1)) or reader
     return JournalText(tuple(entries), unreadable)
 
 
@@ -119,6 +142,9 @@ def _entry(line: bytes) -> Any:
         # Half a surrogate pair, escaped, is no text: it would spoil the whole hand-in.
         return json.loads(json.dumps(entry, ensure_ascii=False).encode("utf-8", "replace"))
     return entry
+
+
+_READERS: Final[dict[int, Callable[[bytes], Any]]] = {1: _entry}
 
 
 def _not_a_number(word: str) -> None:
@@ -146,11 +172,14 @@ def _too_deep(value: Any, left: int = MAX_DEPTH) -> bool:
 
 
 def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
-    """The record of each exercise that a journal mentions; the last answer counts."""
+    """The record of each exercise that was worked at; the last answer counts.
+
+    Entries of other events are no work at it, and their tokens none of a page's messages.
+    """
     found: dict[str, dict[str, Any]] = {}
     for entry in entries:
         exercise = entry.get("exercise")
-        if not isinstance(exercise, str):
+        if not isinstance(exercise, str) or entry.get("event") not in OF_EXERCISES:
             continue
         here = found.setdefault(
             exercise, {"answers": [], "steps": [], "hints": 0, "at": "", "tokens": set()}
@@ -178,8 +207,3 @@ def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
         )
         for exercise, here in found.items()
     }
-
-
-def now() -> str:
-    """The time as ISO 8601 in UTC, to the second."""
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

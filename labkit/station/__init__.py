@@ -1,4 +1,4 @@
-"""What runs at a trainee's laptop: widgets, the answer journal, packing a hand-in."""
+"""What runs at a trainee's laptop: the notebook that hosts the exercises' pages."""
 
 from __future__ import annotations
 

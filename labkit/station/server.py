@@ -10,8 +10,8 @@ import os
 from pathlib import Path
 from urllib.parse import quote
 
-from labkit.station.handin import task_file_of
-from labkit.station.task_file import read_task
+from labkit.exchange.task_file import read_task, task_file_of
+from labkit.exchange.whole_file import write_whole
 
 # Both would look for news on the internet and put a pop-up over the workbook.
 _QUIET = '{"fetchNews": "false", "checkForUpdates": false}'
@@ -20,7 +20,7 @@ _QUIET = '{"fetchNews": "false", "checkForUpdates": false}'
 def serve(notebook: Path, *, browser: bool, port: int) -> None:
     """Open `notebook` and serve it until Ctrl+C or a signal ends it.
 
-    Raises `StationError` when the workbook's task file is missing or damaged: better said here
+    Raises `TaskFileError` when the workbook's task file is missing or damaged: better said here
     than in the browser; `SystemExit` when the server cannot start.
     """
     read_task(task_file_of(notebook))
@@ -51,5 +51,5 @@ def _settings() -> Path:
     settings = Path(jupyter_data_dir()) / "labkit-settings"
     file = settings / "@jupyterlab" / "apputils-extension" / "notification.jupyterlab-settings"
     file.parent.mkdir(parents=True, exist_ok=True)
-    file.write_text(_QUIET, encoding="utf-8")
+    write_whole(file, _QUIET.encode())
     return settings

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 from labkit.answering.answering import Answering, UnknownKindError
 from labkit.exchange.journal import OPENED, ExerciseRecord, Journal, records
+from labkit.exchange.task_file import Task, TaskExercise, journal_path, read_task
 from labkit.station.errors import StationError
-from labkit.station.task_file import journal_path, read_task
 from labkit.station.widgets.exercise import ExerciseWidget
 from labkit.station.widgets.hand_in import HandInPanel
 from labkit.station.widgets.picture import NetworkPicture
@@ -21,7 +20,7 @@ class Workbook:
     The journal is the truth: widgets show what it holds, and write to it before they confirm.
     """
 
-    def __init__(self, task_path: Path, task: dict[str, Any]) -> None:
+    def __init__(self, task_path: Path, task: Task) -> None:
         self.task_path = task_path
         self.task = task
         self.journal = Journal(journal_path(task_path))
@@ -32,7 +31,7 @@ class Workbook:
 
     @classmethod
     def open(cls, task_file: str) -> Workbook:
-        """Read the task and the journal. Raises `StationError` with a sentence."""
+        """Read the task and the journal. Raises a `LabkitError` with a sentence."""
         path = Path(task_file)
         workbook = cls(path, read_task(path))
         try:
@@ -76,10 +75,11 @@ class Workbook:
             raise StationError(str(error)) from None
         return ExerciseWidget(answering, workbook=self.task["workbook"])
 
-    def _example_picture(self, exercise: dict[str, Any]) -> str:
-        example = exercise.get("practice", {}).get("example") or {}
-        pictures: dict[str, str] = self.task.get("example_pictures", {})
-        return pictures.get(str(example.get("draw")), "")
+    def _example_picture(self, exercise: TaskExercise) -> str:
+        practice = exercise.get("practice")
+        example = practice.get("example") if practice else None
+        pictures = self.task.get("example_pictures", {})
+        return pictures.get(str(example["draw"]), "") if example else ""
 
     def hand_in_panel(self) -> HandInPanel:
         """The panel at the end: what is answered, and the button that makes the hand-in."""

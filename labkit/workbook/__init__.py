@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import orjson
 
 from labkit.exchange.formats import TASK_ENDING
-from labkit.exchange.whole_file import writing_whole
+from labkit.exchange.task_file import Task
+from labkit.exchange.whole_file import write_whole
 from labkit.lab.draw import Scenario
 from labkit.workbook.notebook import WORKBOOK_METADATA, notebook_data
 from labkit.workbook.task import task_data
@@ -27,7 +27,7 @@ class WorkbookFiles:
     task: bytes
 
     @staticmethod
-    def of(scenario: Scenario, task: dict[str, Any], stem: str | None = None) -> WorkbookFiles:
+    def of(scenario: Scenario, task: Task, stem: str | None = None) -> WorkbookFiles:
         """Build both files. `task` is what `task_data` returns for this scenario.
 
         `stem` is the files' name without its ending; the lab's id unless another is given.
@@ -49,7 +49,5 @@ class WorkbookFiles:
         less the umask.
         """
         for name, data in ((self.task_name, self.task), (self.notebook_name, self.notebook)):
-            if (folder / name).exists():
-                continue
-            with writing_whole(folder / name, mode=mode, synced=False) as stream:
-                stream.write(data)
+            if not (folder / name).exists():
+                write_whole(folder / name, data, mode=mode)

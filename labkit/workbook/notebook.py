@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from labkit.exchange.task_file import Task
 from labkit.lab.definition import Exercise, Lab, Picture
 from labkit.lab.draw import Scenario
 from labkit.language.markdown import plain
@@ -37,7 +38,7 @@ workbook = open_workbook({task_file!r})
 workbook.welcome()"""
 
 
-def notebook_data(scenario: Scenario, task: dict[str, Any], *, task_file: str) -> dict[str, Any]:
+def notebook_data(scenario: Scenario, task: Task, *, task_file: str) -> dict[str, Any]:
     """The notebook of one workbook, ready to be written as JSON. `task` is its task's data."""
     lab = scenario.lab
     cells = [
@@ -65,7 +66,7 @@ def notebook_data(scenario: Scenario, task: dict[str, Any], *, task_file: str) -
     }
 
 
-def _opening(lab: Lab, task: dict[str, Any]) -> str:
+def _opening(lab: Lab, task: Task) -> str:
     return _OPENING.format(
         title=lab.title + _attempt(task),
         summary=lab.summary.strip(),
@@ -77,7 +78,7 @@ def _opening(lab: Lab, task: dict[str, Any]) -> str:
     )
 
 
-def _attempt(task: dict[str, Any]) -> str:
+def _attempt(task: Task) -> str:
     attempt = task.get("attempt", 1)
     return f", attempt {attempt}" if attempt > 1 else ""
 

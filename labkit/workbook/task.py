@@ -1,18 +1,22 @@
-"""The task file: what the widgets of one workbook read, as plain JSON.
-
-A practice task carries a `practice` part in each exercise: the key, the hints, the working and,
-where a verdict may tell a direction, a worked example with other numbers. In an assessed task that
-part is absent, not hidden.
-"""
+"""From a scenario to the task of a workbook: see `exchange.task_file` for what is in it."""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, TypedDict
 
 from labkit.exchange.formats import TASK_FORMAT, TASK_VERSION
+from labkit.exchange.task_file import Person, Task, TaskExample, TaskExercise, TaskPicture
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario
 from labkit.workbook.examples import examples_of
+
+
+class _Retake(TypedDict, total=False):
+    attempt: int
+
+
+class _Examples(TypedDict, total=False):
+    example_pictures: dict[str, str]
 
 
 def task_data(
@@ -21,13 +25,13 @@ def task_data(
     workbook: str,
     class_id: str,
     class_title: str,
-    trainee: dict[str, str],
+    trainee: Person,
     practice: bool,
     deadline: str | None,
     signing_key: str,
     attempt: int = 1,
-) -> dict[str, Any]:
-    """The task of one workbook. `trainee` is {"id", "name"}; `deadline` an ISO 8601 time.
+) -> Task:
+    """The task of one workbook. `deadline` is an ISO 8601 time.
 
     Only a retake, an `attempt` above 1, has its number in the task.
     """
@@ -37,6 +41,10 @@ def task_data(
         _exercise(scenario, exercise, number, practice)
         for number, exercise in enumerate(lab.exercises, 1)
     ]
+    again: _Retake = {"attempt": attempt} if attempt > 1 else {}
+    examples: _Examples = {}
+    if practice and picture:
+        examples = {"example_pictures": _example_pictures(lab, exercises)}
     return {
         "format": TASK_FORMAT,
         "format_version": TASK_VERSION,
@@ -50,34 +58,32 @@ def task_data(
             "minutes": lab.minutes,
         },
         "trainee": trainee,
-        **({"attempt": attempt} if attempt > 1 else {}),
+        **again,
         "practice": practice,
         "deadline": deadline,
         "signing_key": signing_key,
         "picture": _picture(scenario) if picture else None,
-        **({"example_pictures": _example_pictures(lab, exercises)} if practice and picture else {}),
+        **examples,
         "exercises": exercises,
     }
 
 
-def _picture(scenario: Scenario) -> dict[str, str]:
+def _picture(scenario: Scenario) -> TaskPicture:
     recipe = scenario.lab.network
     assert recipe is not None
     return {"svg": recipe.draw(scenario.network), "facts": recipe.facts(scenario.network)}
 
 
-def _example_pictures(lab: Lab, exercises: list[dict[str, Any]]) -> dict[str, str]:
+def _example_pictures(lab: Lab, exercises: list[TaskExercise]) -> dict[str, str]:
     """The networks of the example draws that the exercises take, each once, by its number."""
-    examples = [exercise["practice"]["example"] for exercise in exercises]
-    numbers = sorted({example["draw"] for example in examples if example})
+    found = [exercise["practice"]["example"] for exercise in exercises]
+    numbers = sorted({example["draw"] for example in found if example})
     return {str(number): examples_of(lab).picture(number) for number in numbers}
 
 
-def _exercise(
-    scenario: Scenario, exercise: Exercise, number: int, practice: bool
-) -> dict[str, Any]:
+def _exercise(scenario: Scenario, exercise: Exercise, number: int, practice: bool) -> TaskExercise:
     prepared = scenario.prepare(exercise)
-    task: dict[str, Any] = {
+    task: TaskExercise = {
         "id": exercise.id,
         "number": number,
         "kind": exercise.kind,
@@ -104,9 +110,13 @@ def _exercise(
 
 def _example(
     lab: Lab, exercise: Exercise, ask: dict[str, Any], key: dict[str, Any]
-) -> dict[str, Any] | None:
+) -> TaskExample | None:
     found = examples_of(lab).other_than(exercise, ask, key)
     if found is None:
         return None
-    texts = {"question": found.question, "answer": found.answer, "working": found.working}
-    return {"draw": found.number, **texts}
+    return {
+        "draw": found.number,
+        "question": found.question,
+        "answer": found.answer,
+        "working": found.working,
+    }

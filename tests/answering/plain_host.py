@@ -7,7 +7,7 @@ from pathlib import Path
 
 from labkit.answering.answering import Answering
 from labkit.exchange.journal import OPENED, ExerciseRecord, Journal, records
-from labkit.station.task_file import journal_path, read_task
+from labkit.exchange.task_file import journal_path, read_task
 
 
 class PlainHost:
@@ -22,8 +22,9 @@ class PlainHost:
     def exercise(self, name: str) -> Answering:
         """One exercise of the task, as the journal has it."""
         task = next(each for each in self.task["exercises"] if each["id"] == name)
-        example = task.get("practice", {}).get("example") or {}
-        draw = str(example.get("draw"))
+        practice = task.get("practice")
+        example = practice.get("example") if practice else None
+        draw = str(example["draw"]) if example else ""
         return Answering(
             task,
             journal=self.journal,

@@ -17,9 +17,9 @@ from plain_host import PlainHost, sent
 
 from labkit.doors.installed import check_for
 from labkit.doors.installed import kinds as installed_kinds
+from labkit.exchange.hand_in import hand_in
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
-from labkit.station.handin import hand_in
 
 sys.path.append(str(Path(__file__).parents[1] / "station"))
 from at_a_desk import Desk, send, task_file

@@ -36,11 +36,10 @@ from labkit.classroom.exports.sheet import write_sheets
 from labkit.classroom.handins.demo import LAB, _plan, _right_answer, _slip_answer
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.reports import write_pages
-from labkit.exchange import journal
+from labkit.exchange import hand_in, journal
 from labkit.lab.definition import Lab
 from labkit.lab.library import lab_library
 from labkit.language.stream import Stream
-from labkit.station import handin
 
 T = TypeVar("T")
 
@@ -157,7 +156,7 @@ def _play(folder: ClassFolder, record: Deal, lab: Lab, progress: Progress) -> No
                 answer = _right_answer(scenario, exercise) if slip is None else slip
                 if way != "blank":
                     written.append(journal.ANSWER, exercise=exercise.id, answer=answer)
-            handin.pack(home / f"{LAB}.task.json", folder.hand_ins)
+            hand_in.pack(home / f"{LAB}.task.json", folder.hand_ins)
             progress.advance(task)
     finally:
         os.fsync = sync

@@ -25,8 +25,7 @@ from rich.table import Table
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import deal
-from labkit.exchange import journal
-from labkit.station import handin
+from labkit.exchange import hand_in, journal
 
 BASE = 10
 LAB = """\
@@ -123,7 +122,7 @@ def _class(root: Path, size: int, progress: Progress) -> Path:
         home = folder.workbooks / item.trainee
         written = journal.Journal(home / "small.answers.jsonl")
         written.append(journal.ANSWER, exercise="double", answer="4 m")
-        handin.pack(home / "small.task.json", folder.hand_ins)
+        hand_in.pack(home / "small.task.json", folder.hand_ins)
         progress.advance(task)
     return path
 

@@ -12,9 +12,9 @@ from labkit.classroom.dealing.deal import deal_again
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.dealt import Dealt
 from labkit.doors.installed import check_for
+from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import ANSWER, OPENED, Journal
 from labkit.lab.draw import Scenario
-from labkit.station.handin import pack
 
 _REMAINDER = """
 ```exercise {id}

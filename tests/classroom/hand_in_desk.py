@@ -9,8 +9,8 @@ from tiny_class import Room
 
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.receiving import Examined
+from labkit.exchange.hand_in import signed_text
 from labkit.exchange.signing import sign
-from labkit.station.handin import signed_text
 
 
 class Desk:

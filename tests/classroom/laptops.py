@@ -9,9 +9,9 @@ from typing import Any
 
 from tiny_class import Room
 
+from labkit.exchange.hand_in import signed_text
 from labkit.exchange.journal import ANSWER, HANDED_IN, OPENED
 from labkit.exchange.signing import sign
-from labkit.station.handin import signed_text
 
 DAY = "2026-11-20T"
 

@@ -12,12 +12,12 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.errors import ClassError
 from labkit.classroom.marks.scoring import score
+from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import ANSWER, Journal
+from labkit.exchange.task_file import journal_path, task_file_of
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 from labkit.language.problems import DefinitionError
-from labkit.station.handin import pack, task_file_of
-from labkit.station.task_file import journal_path
 from labkit.workbook.preview import preview_workbook
 
 PARENT = """\

@@ -128,7 +128,7 @@ def test_an_older_class_s_folders_are_left_and_its_files_are_private_once_rewrit
 
 
 def test_a_workbook_opens_from_a_copy(room: Room, tmp_path: Path) -> None:
-    from labkit.station.handin import pack
+    from labkit.exchange.hand_in import pack
 
     shutil.copytree(room.home("ben"), tmp_path / "stick")
     assert pack(tmp_path / "stick" / "tiny.task.json").exists()

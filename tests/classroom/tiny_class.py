@@ -12,8 +12,8 @@ from labkit.classroom.dealing.deal import DealResult, deal
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.dealt import Deal
+from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import ANSWER, HINT, OPENED, Journal
-from labkit.station.handin import pack
 
 TINY_LAB = """\
 ---

@@ -8,7 +8,7 @@ import pytest
 
 from labkit.classroom.analysis import copied
 from labkit.desk import ClassDay, Debrief
-from labkit.station.handin import pack
+from labkit.exchange.hand_in import pack
 
 CLASS = "id: room-7\ntitle: Room <7>\nlabs: [plan-the-trunk]\nmode: practice\n"
 

@@ -9,6 +9,7 @@ import orjson
 import pytest
 
 from labkit.doors.installed import check_for
+from labkit.exchange.task_file import Task
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab
 from labkit.workbook.task import task_data
@@ -76,7 +77,7 @@ def test_an_assessed_task_holds_no_key_and_is_plain_json() -> None:
     )
 
 
-def _task(scenario: Scenario, *, practice: bool) -> dict[str, Any]:
+def _task(scenario: Scenario, *, practice: bool) -> Task:
     return task_data(
         scenario,
         workbook="w",

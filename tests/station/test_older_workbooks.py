@@ -12,7 +12,7 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.corrections.correcting import follow_rules
 from labkit.classroom.marks.scoring import score
 from labkit.doors.installed import check_for
-from labkit.station.handin import pack
+from labkit.exchange.hand_in import pack
 from labkit.station.workbook import Workbook
 
 OLDER = Path(__file__).parents[1] / "version_0_1"

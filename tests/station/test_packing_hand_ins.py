@@ -14,11 +14,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from labkit.exchange.hand_in import file_name, pack, signed_text
 from labkit.exchange.journal import ANSWER, HANDED_IN, Journal
 from labkit.exchange.signing import signed
+from labkit.exchange.task_file import TaskFileError
 from labkit.exchange.whole_file import write_whole
-from labkit.station.errors import StationError
-from labkit.station.handin import file_name, pack, signed_text
 
 TASK: dict[str, Any] = {
     "format": "labkit task",
@@ -131,7 +131,7 @@ def test_a_file_is_replaced_whole_or_not_at_all(
 @settings(deadline=None)
 @given(st.text(max_size=80), st.text(max_size=80))
 def test_a_hand_ins_name_stays_in_its_folder_whatever_the_ids(lab: str, trainee: str) -> None:
-    name = file_name({"lab": {"id": lab}, "trainee": {"id": trainee}})
+    name = file_name(lab, trainee)
     assert not set('/\\:*?"<>|\0\n') & set(name)
     assert name not in (".", "..")
     assert name.endswith(".handin.json")
@@ -139,7 +139,7 @@ def test_a_hand_ins_name_stays_in_its_folder_whatever_the_ids(lab: str, trainee:
 
 def test_trainees_whose_ids_differ_get_files_whose_names_differ() -> None:
     ids = ["j.doe", "j-doe", "j_doe", "j@doe", "j+doe", "x" * 63, "x" * 64]
-    names = {file_name({"lab": {"id": "l"}, "trainee": {"id": name}}) for name in ids}
+    names = {file_name("l", name) for name in ids}
     assert len(names) == len(ids)
 
 
@@ -167,14 +167,14 @@ def test_a_damaged_task_file_is_said_and_no_answer_is_touched(tmp_path: Path, na
     task = tmp_path / "tiny.task.json"
     task.write_bytes(DAMAGED_TASKS[name])
     (tmp_path / "tiny.answers.jsonl").write_bytes(b"{}\n")
-    with pytest.raises(StationError, match=r"'tiny\.task\.json' is damaged") as caught:
+    with pytest.raises(TaskFileError, match=r"'tiny\.task\.json' is damaged") as caught:
         pack(task)
     assert caught.value._render_traceback_() == [str(caught.value)]
     assert (tmp_path / "tiny.answers.jsonl").read_bytes() == b"{}\n"
 
 
 def test_a_missing_task_file_and_one_of_another_version_are_said(tmp_path: Path) -> None:
-    with pytest.raises(StationError, match="missing"):
+    with pytest.raises(TaskFileError, match="missing"):
         pack(tmp_path / "tiny.task.json")
-    with pytest.raises(StationError, match="another version of labkit"):
+    with pytest.raises(TaskFileError, match="another version of labkit"):
         pack(home_with(tmp_path, {**TASK, "format_version": 2, "new": 1}))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
+from labkit.exchange.task_file import Task
 from labkit.lab.draw import Scenario
 from labkit.workbook import WorkbookFiles, task_data
 
@@ -17,7 +17,7 @@ class Drawn:
     """One scenario with its task and files."""
 
     scenario: Scenario
-    task: dict[str, Any]
+    task: Task
     files: WorkbookFiles
 
 

@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from labkit.classroom.analysis.table import MarkTable
 from labkit.classroom.mark import Mark
-from labkit.exchange.journal import ANSWER, HINT
+from labkit.exchange.journal import ANSWER, EVENTS, HINT
 
 PAUSE: Final = 15 * 60
 """Seconds; a longer gap between two entries is a pause: counted, but booked on no exercise. Common
@@ -53,13 +53,14 @@ class EffortFigures:
 def time_spent(journal: Iterable[Mapping[str, Any]], pause: float = PAUSE) -> TimeSpent:
     """The time that a journal books on each exercise.
 
-    An entry without a readable time is passed over; a clock that was set back gives no time.
+    An entry without a readable time, or of an event that is not known, is passed over; a clock
+    that was set back gives no time.
     """
     seconds: dict[str, float] = defaultdict(float)
     pauses, before = 0, None
     for entry in journal:
         at = _moment(entry.get("at"))
-        if at is None:
+        if at is None or entry.get("event") not in EVENTS:
             continue
         gap = (at - before).total_seconds() if before else 0.0
         before = at

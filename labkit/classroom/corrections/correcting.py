@@ -30,7 +30,7 @@ from labkit.classroom.marks.scoring import mark_files
 from labkit.classroom.progress import Progress
 from labkit.classroom.records.schema import editions, voids
 from labkit.classroom.records.store import Records
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
 from labkit.lab.marking_rules import keys_of
@@ -69,7 +69,7 @@ def void(
         "voided": not undo,
         "reason": reason,
         "by": by,
-        "since": now(),
+        "since": CLOCK.now(),
     }
     earlier = records.add_unless_said(voids, entry, of=("lab", "exercise"), same=("voided",))
     if earlier:
@@ -107,7 +107,7 @@ def correct(
             f"{file} holds the lab '{new.id}'; the class has {', '.join(examiner.labs)}. "
             "Give the lab that is to be corrected, and its corrected text."
         )
-    entry = {"reason": reason, "by": by, "since": now()}
+    entry = {"reason": reason, "by": by, "since": CLOCK.now()}
     if new.digest == examiner.labs[lab].digest:
         return Changes(already=_marked_already(folder, records, lab, file))
     _require_same(examiner, new)
@@ -143,7 +143,7 @@ def follow_rules(
     already = Changes(already="Every lab of this class is marked by this labkit's rules already")
     if not anew:
         return already
-    entry = {"reason": reason, "by": by, "since": now()}
+    entry = {"reason": reason, "by": by, "since": CLOCK.now()}
     changes = _marked_anew(examiner, records, anew, entry, progress, jobs, dry_run=dry_run)
     return changes or already
 

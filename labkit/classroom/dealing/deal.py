@@ -12,6 +12,7 @@ may already be in somebody's hands.
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -218,8 +219,10 @@ class _Desk:
                         continue
                     item, scenario = self.picker.pick(trainee, lab, attempt)
                     log.write(log_line(item))
-                    log.flush()
                     chosen.append((item, scenario))
+                # Once a bundle: of none of it is there a workbook yet.
+                log.flush()
+                os.fsync(log.fileno())
                 writers.write(chosen)
                 done += len(chosen)
                 if progress:

@@ -22,7 +22,7 @@ from labkit.classroom.dealing.seeds import scenario_of, seed_of, workbook_id
 from labkit.classroom.dealt import Bounds, Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.roster import Trainee
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.marking_rules import keys_of
@@ -142,7 +142,7 @@ class Picker:
             hard,
             beside,
             before,
-            dealt_at=now(),
+            dealt_at=CLOCK.now(),
         )
         return _Candidate(item, scenario, sheet)
 

@@ -24,7 +24,7 @@ from labkit.classroom.progress import Progress
 from labkit.classroom.records.handed_on import remember
 from labkit.classroom.records.store import Records
 from labkit.classroom.share import spoken_percent
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +89,7 @@ def transcript(folder: ClassFolder, scoring: Scoring, standing: Standing) -> str
         weight=folder.fields.weight,
         spoken=folder.fields.spoken,
         percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark),
-        written=folder.fields.spoken(now()),
+        written=folder.fields.spoken(CLOCK.now()),
     )
 
 

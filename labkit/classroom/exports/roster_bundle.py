@@ -21,7 +21,7 @@ from labkit.classroom.exports.sheet import harmless
 from labkit.classroom.marks.standing import Standing
 from labkit.classroom.private_place import Place
 from labkit.classroom.result import Result
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 from labkit.lab.definition import Lab
 
 BUNDLE: Final = "oneroster"
@@ -97,7 +97,7 @@ class _Course:
     def __init__(self, folder: ClassFolder, labs: Mapping[str, Lab]) -> None:
         self._fields = folder.fields
         self._labs = labs
-        self._now = now()
+        self._now = CLOCK.now()
         self._possible = dict.fromkeys(labs, 0.0)
         self._days: set[str] = set()
 

@@ -46,7 +46,7 @@ def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:
 
     The same scores give the same bytes.
     """
-    table, place = score_table(scoring), Place(folder, synced=False)
+    table, place = score_table(scoring), Place(folder)
     csv = place.write(table.to_csv(index=False).encode("utf-8-sig"), "score-sheet.csv")
     unsettled = io.BytesIO()
     table.to_excel(unsettled, index=False, sheet_name="Scores", freeze_panes=(1, 2))

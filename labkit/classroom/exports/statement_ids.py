@@ -21,7 +21,7 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.exports.statements import Said, voiding
 from labkit.classroom.records.schema import exported
 from labkit.classroom.records.store import Records
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 
 _Key = tuple[str, str]
 _Entry = dict[str, Any]
@@ -72,7 +72,7 @@ def _entry(key: _Key, said: Said | None, before: int) -> _Entry:
         "place": place,
         "content": content,
         "statement": _uuid(f"{workbook} {place} {content} {before}") if said else "",
-        "exported_at": now(),
+        "exported_at": CLOCK.now(),
     }
 
 

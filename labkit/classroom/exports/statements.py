@@ -10,15 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any, Final
 from urllib.parse import quote
 
-from labkit.classroom.class_file import UTC_FORMAT
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.marks.standing import Standing
 from labkit.classroom.result import Counted, Result
 from labkit.classroom.share import Share
+from labkit.exchange.clock import read_moment
 from labkit.exchange.journal import records
 from labkit.lab.definition import Lab
 
@@ -171,10 +170,7 @@ def _verb(word: str) -> dict[str, Any]:
 
 def _moment(at: str, made_at: str) -> str:
     """When an answer was given; a journal is the trainee's own, so a time in it may be none."""
-    try:
-        return datetime.strptime(at, UTC_FORMAT).strftime(UTC_FORMAT)
-    except ValueError:
-        return made_at
+    return at if read_moment(at) else made_at
 
 
 def _score(earned: float, possible: float) -> dict[str, float]:

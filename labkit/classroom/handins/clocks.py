@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import Any, Final, Self
 
-from labkit.classroom.moments import moment
+from labkit.exchange.clock import read_moment
 from labkit.exchange.journal import ANSWER
 
 SLACK_S: Final = 60
@@ -57,7 +57,7 @@ class JournalFacts:
         for entry in journal:
             so_far = sha256(so_far + json.dumps(entry, sort_keys=True).encode()).digest()
             links.append(so_far.hex()[:_LINK])
-            at = moment(entry.get("at"))
+            at = read_moment(entry.get("at"))
             if at is None:
                 continue
             times.append(entry["at"])
@@ -152,7 +152,7 @@ def remark_on_pace(facts: JournalFacts) -> str:
 
 
 def _seconds(start: str, end: str) -> float:
-    before, after = moment(start), moment(end)
+    before, after = read_moment(start), read_moment(end)
     return (after - before).total_seconds() if before and after else 0.0
 
 

@@ -180,7 +180,7 @@ def _write_receipt(folder: ClassFolder, taken: Taken, code: str) -> None:
         by_receipt=rules.deadline_by == "received",
         code=code,
     )
-    Place(taken.page.parent, synced=False).write(page, taken.page.name)
+    Place(taken.page.parent).write(page, taken.page.name)
 
 
 def _missing_after_receipts(examiner: Examiner, records: Records) -> list[Dealt]:

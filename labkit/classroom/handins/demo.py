@@ -6,7 +6,7 @@ Nothing here is measured data: the names are invented and the answers are played
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any, Final
 
@@ -16,16 +16,16 @@ from labkit.classroom.dealing.deal_record import write_deal
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.dealt import Deal, Dealt, Roll
 from labkit.classroom.errors import ClassError
-from labkit.classroom.handins.receiving import TIME_FORMAT
 from labkit.classroom.private_place import OWNERS_FOLDER, Place, keep_private
 from labkit.classroom.progress import Progress
 from labkit.doors.installed import check_for
+from labkit.exchange.clock import CLOCK, written
 from labkit.exchange.formats import JOURNAL_ENDING, TASK_ENDING
+from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import ANSWER, HINT, OPENED, Journal
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario
 from labkit.language.stream import Stream
-from labkit.station.handin import pack
 
 LAB: Final = "plan-the-trunk"
 # Of ten exercises, how many each trainee gets right, makes a slip in, and leaves blank.
@@ -80,7 +80,7 @@ def play(folder: ClassFolder, lab: Lab, deal: Deal, progress: Progress | None = 
 
     The record of the deal then says that it was made before the trainees began.
     """
-    moment = (datetime.now(UTC) - _BEGAN - timedelta(minutes=10)).strftime(TIME_FORMAT)
+    moment = written(CLOCK.moment() - _BEGAN - timedelta(minutes=10))
     earlier = Roll(replace(item, dealt_at=moment) for item in deal.dealt)
     write_deal(folder, replace(deal, dealt=earlier))
     folder.open_for_hand_ins()
@@ -122,12 +122,12 @@ class _Pen:
 
     def __init__(self, journal: Journal, stream: Stream) -> None:
         self._journal, self._stream = journal, stream
-        self._at = datetime.now(UTC) - _BEGAN
+        self._at = CLOCK.moment() - _BEGAN
 
     def write(self, event: str, marks: float, **details: Any) -> None:
         """One entry, after a time that grows with the marks of what was worked on."""
         self._at += timedelta(seconds=round(marks * (40 + self._stream.below(140))))
-        self._journal.append(event, at=self._at.strftime(TIME_FORMAT), **details)
+        self._journal.append(event, at=written(self._at), **details)
 
 
 def _answer(

@@ -22,8 +22,8 @@ from labkit.classroom.on_disk import OnDisk
 from labkit.classroom.records.schema import journals, marks, receipts
 from labkit.classroom.records.store import Records
 from labkit.classroom.unlinked import is_link
+from labkit.exchange.clock import CLOCK
 from labkit.exchange.formats import HAND_IN_ENDING
-from labkit.exchange.journal import now
 
 BUNDLE_FILES: Final = 32
 BUNDLE_BYTES: Final = 4_000_000
@@ -179,7 +179,9 @@ def without_known(records: Records, bundle: Bundle, editions: Mapping[str, str] 
         if not is_marked or (editions is not None and digest not in noted):
             left.tasks.append(replace(task, marked=is_marked))
         elif task.file not in {row["file"] for row in rows} and task.file != kept_name(digest):
-            left.copies.append({**_without_id(rows[0]), "file": task.file, "received_at": now()})
+            left.copies.append(
+                {**_without_id(rows[0]), "file": task.file, "received_at": CLOCK.now()}
+            )
     return left
 
 
@@ -187,7 +189,7 @@ def keep(
     records: Records, connection: Connection, bundle: Bundle, done: Sequence[Done]
 ) -> list[Notice]:
     """Write what became of a bundle, and say what the instructor should know of its files."""
-    bundle.received_at = moment = now()
+    bundle.received_at = moment = CLOCK.now()
     rows = [
         {**item.receipt, "received_at": moment}
         for item in done

@@ -17,7 +17,7 @@ from labkit.classroom.handins.choosing import Notice, Policy, Receipt, attempts_
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.records.schema import counting, editions, grounds, journals, people, receipts
 from labkit.classroom.records.store import Records
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 
 _AT_ONCE: Final = 200
 """Trainees whose workbooks of a lab are decided on in one transaction."""
@@ -68,7 +68,7 @@ def settle(records: Records, deal: Deal, policy: Policy) -> list[Notice]:
     for groups in deal.dealt.batches(_AT_ONCE):
         with records.writing() as connection:
             before = _counting(connection, groups)
-            entries, reasons, moment = [], [], now()
+            entries, reasons, moment = [], [], CLOCK.now()
             for case, decision in _decisions(connection, groups, policy):
                 notices += decision.notices
                 if not decision.news:
@@ -146,7 +146,7 @@ def _adopt(records: Records, deal: Deal, policy: Policy) -> None:
                 chosen, _ = choose(case.receipts, claimed, case.attempts)
                 standing = before.get(workbook, "")
                 if _digest(case, chosen, standing) == standing:
-                    about = {"workbook": workbook, "decided_at": now()}
+                    about = {"workbook": workbook, "decided_at": CLOCK.now()}
                     kept = {"received": case.received, "rules": claimed.in_words}
                     rows.append({**about, **kept})
             records.add(grounds, rows, connection)
@@ -249,7 +249,7 @@ def _know(records: Records, deal: Deal) -> None:
                 "lab_digest": lab["digest"],
                 "reason": "As dealt.",
                 "by": "labkit",
-                "since": now(),
+                "since": CLOCK.now(),
             }
             for name, lab in deal.labs.items()
             if name not in labs

@@ -20,7 +20,7 @@ from labkit.classroom.records.store import Records
 from labkit.classroom.result import Result
 from labkit.doors.check import SeenInPerson
 from labkit.doors.installed import check_for
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 from labkit.exchange.journal import records as answers_in
 from labkit.lab.definition import Exercise
 from labkit.language.problems import nearest
@@ -171,7 +171,7 @@ def give(
         "shares": json.dumps(given, ensure_ascii=False),
         "by": by.strip(),
         "note": note.strip(),
-        "marked_at": now(),
+        "marked_at": CLOCK.now(),
     }
     earlier = records.add_unless_said(
         manual,

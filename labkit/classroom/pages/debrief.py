@@ -34,7 +34,7 @@ def write_analysis(
     """Write `debrief.html` and `analysis.html` into the class's scores; the same scores, the same
     bytes. The pass mark is the class's own. `progress` is called with (done, all)."""
     labs = analyse(scoring.labs, scoring.results, scoring.results.beside, progress)
-    place = Place(folder.scores, synced=False)
+    place = Place(folder.scores)
     debrief = place.write(debrief_page(folder, labs), "debrief.html")
     page = analysis_page(folder, labs, scoring.notices)
     return debrief, place.write(page, "analysis.html")

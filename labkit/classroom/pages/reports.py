@@ -37,6 +37,7 @@ def write_pages(
 
     `told` has, by workbook, what each step at the virtual bench told (`looking_back`).
     """
+    # There may be many, and each scoring writes them all anew.
     place = Place(folder.scores, synced=False)
     pages = [place.write(overview_page(folder, scoring), "overview.html")]
     for done, result in enumerate(scoring.results, 1):

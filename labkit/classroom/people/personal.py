@@ -15,7 +15,7 @@ import shutil
 import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date
 from hashlib import sha256
 from typing import Any, Final
 
@@ -48,7 +48,7 @@ from labkit.classroom.records.schema import (
 )
 from labkit.classroom.records.store import Records
 from labkit.classroom.roster import Trainee
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 
 ERASED: Final = "(erased)"
 _FROM_TRAINEES: Final = ("hand-ins", "set-aside")
@@ -97,7 +97,7 @@ def held_of(folder: ClassFolder, trainee: str) -> dict[str, Any]:
         "format": "labkit personal data",
         "class": folder.fields.id,
         "trainee": trainee,
-        "made_at": now(),
+        "made_at": CLOCK.now(),
         "keep_until": folder.fields.keep_until,
         "roster": [
             {"id": person.id, "name": person.name, "bench": person.bench, "seat": person.seat}
@@ -176,7 +176,8 @@ def erase(folder: ClassFolder, trainee: str, *, reason: str, keep_marks: bool = 
 def retention_remark(folder: ClassFolder) -> str:
     """A sentence when the time is over until which the class was to be kept; "" before."""
     until = folder.fields.keep_until
-    if until is None or datetime.now(folder.fields.zone).date() <= date.fromisoformat(until):
+    today = CLOCK.moment().astimezone(folder.fields.zone).date()
+    if until is None or today <= date.fromisoformat(until):
         return ""
     return (
         f"This class was to be kept until {until} ('keep_until' in class.yaml), and that is over: "
@@ -357,7 +358,7 @@ def _take_out(
             "tombstone": tombstone,
             "reason": reason.strip(),
             "marks_kept": keep_marks,
-            "erased_at": now(),
+            "erased_at": CLOCK.now(),
         },
     )
     named = {*held.workbooks, *held.digests, *(row["digest"] for row in nameless), *salted}

@@ -21,7 +21,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.people.traces import everything_in, page_of
 from labkit.classroom.records.schema import people, renamed
 from labkit.classroom.records.store import Records
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 from labkit.language.problems import nearest
 
 
@@ -64,7 +64,7 @@ def _write_down(records: Records, items: Iterable[Dealt], entry: dict[str, str])
     ]
     before = _owners(records)
     rows = [
-        {"workbook": one.workbook, **entry, "since": now()}
+        {"workbook": one.workbook, **entry, "since": CLOCK.now()}
         for one in items
         if before.get(one.workbook) != entry["trainee"]
     ]

@@ -25,7 +25,7 @@ from labkit.classroom.private_place import OWNERS_FILE, Place
 from labkit.classroom.records.handed_on import remember
 from labkit.classroom.records.store import Records
 from labkit.classroom.unlinked import LinkError, open_unlinked
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 from labkit.exchange.whole_file import writing_whole
 
 _LIST: Final = "labkit-backup.json"
@@ -97,7 +97,7 @@ def back_up(folder: ClassFolder, file: Path) -> BackedUp:
             "format": _FORMAT,
             "version": _VERSION,
             "class": folder.fields.id,
-            "made_at": now(),
+            "made_at": CLOCK.now(),
             "records": code,
             "on_server": folder.fields.records is not None,
             "files": listed,

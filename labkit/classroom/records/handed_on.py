@@ -9,7 +9,7 @@ from typing import Any, Final, Literal
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.records.schema import handed_on
 from labkit.classroom.records.store import Records
-from labkit.exchange.journal import now
+from labkit.exchange.clock import CLOCK
 
 What = Literal["export", "print", "backup"]
 _THERE: Final = {
@@ -24,7 +24,7 @@ def remember(folder: ClassFolder, what: What, to: Path) -> None:
     """Keep in the records that something that names people was written to a folder elsewhere."""
     place = to.resolve()
     if not place.is_relative_to(folder.path.resolve()):
-        entry = {"what": what, "folder": str(place), "written_at": now()}
+        entry = {"what": what, "folder": str(place), "written_at": CLOCK.now()}
         Records.of(folder).add(handed_on, [entry])
 
 

@@ -9,10 +9,10 @@ from typing import Any, Final
 import anywidget
 import traitlets
 
-from labkit.errors import OF_THE_SYSTEM, reason
+from labkit.errors import OF_THE_SYSTEM, LabkitError, reason
+from labkit.exchange.hand_in import pack
+from labkit.exchange.task_file import Task
 from labkit.front_end.page_modules import joined, sheets
-from labkit.station.errors import StationError
-from labkit.station.handin import pack
 
 _SCRIPT: Final = Path(__file__).with_name("hand_in.js")
 
@@ -27,7 +27,7 @@ class HandInPanel(anywidget.AnyWidget):
     deadline = traitlets.Unicode().tag(sync=True)
     made = traitlets.Dict().tag(sync=True)
 
-    def __init__(self, task_path: Path, task: dict[str, Any], answered: Collection[str]) -> None:
+    def __init__(self, task_path: Path, task: Task, answered: Collection[str]) -> None:
         self._task_path = task_path
         self._task = task
         super().__init__(deadline=task.get("deadline") or "")
@@ -51,7 +51,7 @@ class HandInPanel(anywidget.AnyWidget):
         token = str(message.get("token", ""))
         try:
             path = pack(self._task_path)
-        except (StationError, *OF_THE_SYSTEM) as error:
+        except (LabkitError, *OF_THE_SYSTEM) as error:
             self.made = {"token": token, "failed": reason(error)}
             return
         self.made = {

@@ -12,8 +12,8 @@ from tiny_class import MakeRoom, Room, corrected
 from labkit.classroom.corrections.changes import Changes
 from labkit.classroom.corrections.correcting import correct, void
 from labkit.classroom.marks.scoring import score
+from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import ANSWER, Journal
-from labkit.station.handin import pack
 
 
 def files(room: Room) -> dict[str, str]:

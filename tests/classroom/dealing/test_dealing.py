@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,7 +13,6 @@ from typing import Any, BinaryIO
 import pytest
 from tiny_class import MakeRoom, Room
 
-from labkit import workbook
 from labkit.classroom.dealing import deal as dealing
 from labkit.classroom.dealing.seeds import seed_of
 from labkit.classroom.errors import ClassError
@@ -186,13 +186,37 @@ def test_half_a_workbook_never_stands_under_its_name(
                 raise PulledPlugError
             yield stream
 
-    monkeypatch.setattr(workbook, "writing_whole", torn)
+    monkeypatch.setattr(whole_file, "writing_whole", torn)
     with pytest.raises(PulledPlugError):
         made.deal()
     monkeypatch.undo()
     made.deal()
     for trainee in ("t0", "t1"):
         assert json.loads((made.home(trainee) / "tiny.ipynb").read_bytes())["nbformat"] == 4
+
+
+def test_a_line_of_the_record_is_on_the_disk_before_its_workbook(
+    make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made, sync, write = make_room("t0", "t1"), os.fsync, dealing._write
+    sizes: dict[int, int] = {}
+    kept: list[int] = []
+
+    def synced(descriptor: int) -> None:
+        sync(descriptor)
+        there = os.fstat(descriptor)
+        sizes[there.st_ino] = there.st_size
+
+    def written(*args: object) -> None:
+        there = made.folder.deal_log.stat()
+        assert sizes[there.st_ino] == there.st_size
+        kept.append(made.folder.deal_log.read_bytes().count(b"\n"))
+        write(*args)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(os, "fsync", synced)
+    monkeypatch.setattr(dealing, "_write", written)
+    made.deal()
+    assert kept == [1, 2]
 
 
 def test_a_definition_that_was_changed_after_dealing_is_refused(room: Room) -> None:

@@ -263,8 +263,8 @@ def test_hand_ins_of_all_workbooks_share_the_allowed_attempts(make_fair_room: Ma
 def _later(file: Path, room: FairRoom, attempt: int, hour: int) -> None:
     """Make a hand-in's moment another one, with the trainee's own key."""
     from labkit.classroom.dealing.seeds import signing_key
+    from labkit.exchange.hand_in import signed_text
     from labkit.exchange.signing import sign
-    from labkit.station.handin import signed_text
 
     content = json.loads(file.read_bytes())
     content["made_at"] = f"2026-01-01T1{hour}:00:00Z"

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 from harmless_pages import NASTY, Page
+from set_clock import SetClock
 from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 
@@ -26,8 +27,8 @@ from labkit.classroom.marks.standing import standings
 from labkit.classroom.people.personal import erase, held_of
 from labkit.classroom.records.schema import exported as exported_table
 from labkit.classroom.records.store import Records
+from labkit.exchange.hand_in import pack
 from labkit.language.problems import DefinitionError
-from labkit.station.handin import pack
 
 
 @pytest.fixture
@@ -180,50 +181,27 @@ def test_an_export_stays_where_it_was_sent(scored: Room, out: Path) -> None:
     assert not [f for f in out.rglob("*") if f.is_file() and secret in f.read_bytes()]
 
 
-class Clock:
-    """A clock that the test sets, for everything that the class's side writes down."""
-
-    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        self.hour = 0
-        for module in (
-            "handins.intake",
-            "handins.settling",
-            "marks.by_hand",
-            "corrections.correcting",
-            "exports.statement_ids",
-        ):
-            monkeypatch.setattr(f"labkit.classroom.{module}.now", self)
-
-    def __call__(self) -> str:
-        return f"2026-11-27T{self.hour:02}:00:00Z"
-
-
-@pytest.fixture
-def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
-    return Clock(monkeypatch)
-
-
 def changed_at(room: Room, out: Path) -> list[str]:
     exported(room, out)
     return [row["dateLastModified"][11:13] for row in table(out)]
 
 
 def test_a_result_was_last_changed_when_its_mark_came_to_hold(
-    clock: Clock, scored: Room, out: Path
+    clock: SetClock, scored: Room, out: Path
 ) -> None:
-    clock.hour = 1
+    clock.set("2026-11-27T01:00:00Z")
     assert changed_at(scored, out) == ["01", "01", ""]
-    clock.hour = 2
+    clock.set("2026-11-27T02:00:00Z")
     assert changed_at(scored, out) == ["01", "01", ""], "an export changes nothing"
     give(scored.folder, "ben", "tiny", "double", ["0.5"], by="R. Ops", note="read again")
     assert changed_at(scored, out) == ["01", "02", ""]
-    clock.hour = 3
+    clock.set("2026-11-27T03:00:00Z")
     void(scored.folder, "tiny", "parity", reason="a misprint", by="R. Ops")
     assert changed_at(scored, out) == ["03", "03", ""]
-    clock.hour = 4
+    clock.set("2026-11-27T04:00:00Z")
     void(scored.folder, "tiny", "parity", reason="none", by="R. Ops", undo=True)
     assert changed_at(scored, out) == ["04", "04", ""]
-    clock.hour = 5
+    clock.set("2026-11-27T05:00:00Z")
     text = (scored.library / "tiny" / "lab.md").read_text()
     (scored.library / "tiny" / "lab.md").write_text(text.replace("Halve it.", "Halve it!"))
     correct(scored.folder, "tiny", scored.library / "tiny", reason="a word", by="R. Ops")
@@ -322,11 +300,13 @@ def test_records_of_an_older_version_know_of_no_statement_and_are_read(
     ],
 )
 def test_an_answer_has_the_time_at_which_it_was_given(
-    room: Room, out: Path, monkeypatch: pytest.MonkeyPatch, at: str, told: str
+    room: Room, out: Path, clock: SetClock, at: str, told: str
 ) -> None:
-    monkeypatch.setattr("labkit.exchange.journal.now", lambda: at)
-    monkeypatch.setattr("labkit.station.handin.now", lambda: "2026-11-27T10:00:00Z")
+    clock.set("2026-11-27T10:00:00Z")
     room.hand_in("ann")
+    journal = room.home("ann") / "tiny.answers.jsonl"
+    journal.write_text(journal.read_text().replace("2026-11-27T10:00:00Z", at))
+    pack(room.home("ann") / "tiny.task.json", room.path / "hand-ins")
     exported(room, out)
     times = {one["object"]["definition"]["name"]["en"]: one["timestamp"] for one in said(out)}
     assert times == {

@@ -5,6 +5,7 @@ from __future__ import annotations
 from hashlib import sha256
 
 import pytest
+from set_clock import SetClock
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.errors import ClassError
@@ -61,12 +62,10 @@ def test_when_all_is_scored_nothing_is_said_to_wait(room: Room) -> None:
     assert "waits" not in told(room, "ann")
 
 
-def test_what_came_in_since_the_scoring_is_said(
-    room: Room, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_came_in_since_the_scoring_is_said(room: Room, clock: SetClock) -> None:
     room.hand_in("ann", {"double": "1 m"}).rename(room.path / "hand-ins" / "first.json")
     score(room.folder)
-    monkeypatch.setattr("labkit.station.handin.now", lambda: "2031-01-01T00:00:00Z")
+    clock.set("2031-01-01T00:00:00Z")
     room.hand_in("ann")
     assert [sentence[:25] for sentence in state(room)] == [
         "1 hand-in(s) came in and ",

@@ -5,13 +5,14 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
 from laptops import Entry, answered, bring, moment, opened, pressed
+from set_clock import SetClock
 from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 from typer.testing import CliRunner
@@ -34,23 +35,23 @@ DEADLINE = "2026-11-20 16:30+00:00"
 
 
 @pytest.fixture
-def here(monkeypatch: pytest.MonkeyPatch) -> Any:
-    """Set the clock of the instructor's machine."""
+def here(clock: SetClock) -> Callable[[str], None]:
+    """Set the clock of the instructor's machine, which shows four."""
 
-    def set_to(clock: str) -> None:
-        for module in ("handins.intake", "handins.settling"):
-            monkeypatch.setattr(f"labkit.classroom.{module}.now", lambda: moment(clock))
+    def set_to(at: str) -> None:
+        clock.set(moment(at))
 
     set_to("16:00")
     return set_to
 
 
 @pytest.fixture
-def room(make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch) -> Room:
+def room(make_room: MakeRoom, here: Callable[[str], None]) -> Room:
     """Three trainees, dealt at nine."""
     made = make_room()
-    monkeypatch.setattr("labkit.classroom.dealing.picking.now", lambda: moment("09:00"))
+    here("09:00")
     made.deal()
+    here("16:00")
     return made
 
 
@@ -139,7 +140,9 @@ def test_a_journal_that_lacks_its_button_is_continued_too(room: Room) -> None:
 # What decides whether it is late
 
 
-def test_by_default_the_claim_decides_and_a_late_receipt_is_named(room: Room, here: Any) -> None:
+def test_by_default_the_claim_decides_and_a_late_receipt_is_named(
+    room: Room, here: Callable[[str], None]
+) -> None:
     room.write_class(deadline=DEADLINE, late="refuse")
     here("16:45")
     bring(room, "a", "10:30", MORE)
@@ -152,7 +155,9 @@ def test_by_default_the_claim_decides_and_a_late_receipt_is_named(room: Room, he
 
 
 @pytest.mark.parametrize("late", ["count", "refuse"])
-def test_the_class_can_let_the_receipt_decide(room: Room, here: Any, late: str) -> None:
+def test_the_class_can_let_the_receipt_decide(
+    room: Room, here: Callable[[str], None], late: str
+) -> None:
     room.write_class(deadline=DEADLINE, late=late, deadline_by="received")
     bring(room, "in-time", "10:30", MORE)
     score(room.folder)
@@ -164,7 +169,9 @@ def test_the_class_can_let_the_receipt_decide(room: Room, here: Any, late: str) 
     assert notices(room) == [("too-late", "late")]
 
 
-def test_a_copy_that_comes_later_makes_nothing_late(room: Room, here: Any) -> None:
+def test_a_copy_that_comes_later_makes_nothing_late(
+    room: Room, here: Callable[[str], None]
+) -> None:
     room.write_class(deadline=DEADLINE, late="refuse", deadline_by="received")
     made = bring(room, "z", "10:30", MORE)
     score(room.folder)
@@ -177,7 +184,9 @@ def test_a_copy_that_comes_later_makes_nothing_late(room: Room, here: Any) -> No
     assert [reason for _, reason in notices(room)] == ["same file twice"] * 2
 
 
-def test_a_rule_that_was_changed_settles_anew_with_an_entry(room: Room, here: Any) -> None:
+def test_a_rule_that_was_changed_settles_anew_with_an_entry(
+    room: Room, here: Callable[[str], None]
+) -> None:
     room.write_class(deadline=DEADLINE, late="refuse")
     here("16:45")
     bring(room, "a", "10:30", MORE)
@@ -261,9 +270,9 @@ def test_a_deal_without_times_names_nothing(room: Room) -> None:
     assert notices(room) == []
 
 
-def test_dealing_again_changes_no_time(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_dealing_again_changes_no_time(room: Room, here: Callable[[str], None]) -> None:
     before = (room.path / "deal.json").read_bytes()
-    monkeypatch.setattr("labkit.classroom.dealing.picking.now", lambda: moment("12:00"))
+    here("12:00")
     room.deal()
     assert (room.path / "deal.json").read_bytes() == before
     assert {item.dealt_at for item in room.dealt.dealt} == {moment("09:00")}
@@ -350,7 +359,9 @@ def _settled_by_0_1(room: Room) -> None:
 # Where both times are told
 
 
-def test_receipt_explanation_and_sheet_tell_both_times(room: Room, here: Any) -> None:
+def test_receipt_explanation_and_sheet_tell_both_times(
+    room: Room, here: Callable[[str], None]
+) -> None:
     room.write_class(deadline=DEADLINE, late="refuse", time_zone="UTC")
     here("16:45")
     bring(room, "a", "10:30", MORE)
@@ -365,14 +376,14 @@ def test_receipt_explanation_and_sheet_tell_both_times(room: Room, here: Any) ->
     assert "received after the deadline" in told
 
 
-def test_the_score_sheet_has_both_times(room: Room, here: Any) -> None:
+def test_the_score_sheet_has_both_times(room: Room, here: Callable[[str], None]) -> None:
     here("16:45")
     bring(room, "a", "10:30", MORE)
     row = score_table(score(room.folder)).iloc[0]
     assert (row["handed in"], row["received"]) == (moment("10:30"), moment("16:45"))
 
 
-def test_the_terminal_tells_both_times(room: Room, here: Any) -> None:
+def test_the_terminal_tells_both_times(room: Room, here: Callable[[str], None]) -> None:
     here("16:45")
     room.write_class(time_zone="UTC", deadline=DEADLINE)
     bring(room, "a", "10:30", MORE)
@@ -393,7 +404,7 @@ def test_the_demo_has_no_times_that_do_not_fit(
     assert reasons == {"damaged", "same file twice"}
 
 
-def test_a_receipt_says_late_by_what_decides(room: Room, here: Any) -> None:
+def test_a_receipt_says_late_by_what_decides(room: Room, here: Callable[[str], None]) -> None:
     room.write_class(deadline=DEADLINE, deadline_by="received", time_zone="UTC")
     here("16:45")
     bring(room, "a", "10:30", MORE)

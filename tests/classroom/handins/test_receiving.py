@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from set_clock import SetClock
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.handins.choosing import Notice, Policy
@@ -28,8 +29,8 @@ from labkit.classroom.marks.results import Results
 from labkit.classroom.marks.scoring import mark_files, score
 from labkit.classroom.records.store import Records
 from labkit.classroom.result import Result
+from labkit.exchange.hand_in import signed_text
 from labkit.exchange.signing import sign
-from labkit.station.handin import signed_text
 
 SETTINGS = settings(
     deadline=None,
@@ -245,29 +246,21 @@ def test_the_same_file_twice_counts_once(handed: Room) -> None:
     assert [result.earned for result in score(handed.folder).results] == [8, 8, 8]
 
 
-def at(monkeypatch: pytest.MonkeyPatch, time: str) -> None:
-    """Set all clocks."""
-    for place in ("station.handin", "exchange.journal", "classroom.handins.intake"):
-        monkeypatch.setattr(f"labkit.{place}.now", lambda: time)
-
-
-def test_of_two_hand_ins_the_later_one_counts(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
-    at(monkeypatch, "2030-11-20T10:00:00Z")
+def test_of_two_hand_ins_the_later_one_counts(room: Room, clock: SetClock) -> None:
+    clock.set("2030-11-20T10:00:00Z")
     early = room.hand_in("ann", {"parity": "a"})
     early.rename(early.with_name("z-early.json"))
-    at(monkeypatch, "2030-11-20T10:00:01Z")
+    clock.set("2030-11-20T10:00:01Z")
     room.hand_in("ann")
     assert reasons(room) == {"z-early.json": "older copy"}
     assert score(room.folder).results[0].earned == 8
 
 
-def test_late_hand_ins_count_or_not_as_the_class_says(
-    room: Room, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    at(monkeypatch, "2030-11-20T10:00:00Z")
+def test_late_hand_ins_count_or_not_as_the_class_says(room: Room, clock: SetClock) -> None:
+    clock.set("2030-11-20T10:00:00Z")
     in_time = room.hand_in("ann")
     in_time.rename(in_time.with_name("in-time.json"))
-    at(monkeypatch, "2030-11-20T10:00:01Z")
+    clock.set("2030-11-20T10:00:01Z")
     room.hand_in("ann", {"double": "1 m"})
     room.hand_in("ben")
     room.write_class(deadline="2030-11-20 10:00:00+00:00", late="count")
@@ -291,15 +284,13 @@ def test_a_damaged_journal_is_said_and_the_rest_counts(room: Room) -> None:
     assert score(room.folder).results[0].earned == 8
 
 
-def test_the_order_of_the_files_does_not_matter(
-    handed: Room, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_order_of_the_files_does_not_matter(handed: Room, clock: SetClock) -> None:
     folder = handed.path / "hand-ins"
     for name in ("one", "two"):
         (folder / name).mkdir()
         shutil.copy(file_of(handed, "ann"), folder / name / "same.json")
         (folder / name / "other.json").write_text("{" if name == "one" else '{"format": 1}')
-    at(monkeypatch, "2030-01-01T00:00:00Z")
+    clock.set("2030-01-01T00:00:00Z")
     handed.hand_in("ben", {"double": "1 m"})
     (folder / "bad.json").write_text("{")
     files = list(folder.rglob("*"))

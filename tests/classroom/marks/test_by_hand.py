@@ -6,6 +6,7 @@ from typing import Any
 
 import openpyxl
 import pytest
+from set_clock import SetClock
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import ClassFolder
@@ -114,16 +115,15 @@ def test_the_last_mark_counts_and_the_earlier_ones_are_told(reading: Room) -> No
     assert "1 of 4 marks, given by Q. Ops" in text
 
 
-def test_who_answers_anew_waits_anew(reading: Room, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_who_answers_anew_waits_anew(reading: Room, clock: SetClock) -> None:
     give(reading.folder, "ann", "tiny", "double", ["1"], by="R. Ops")
-    monkeypatch.setattr("labkit.station.handin.now", lambda: "2031-01-01T00:00:00Z")
+    clock.set("2031-01-01T00:00:00Z")
     reading.hand_in("ann", {"double": "another answer"})
     score(reading.folder)
     assert [item.mark.answer for item in waiting(reading.folder)] == ["another answer", "no idea"]
     reading.hand_in("ann", {"double": "add it to itself"}).rename(
         reading.path / "hand-ins" / "third.json"
     )
-    monkeypatch.undo()
 
 
 def test_pages_sheets_and_standings_say_that_a_mark_is_missing(reading: Room) -> None:

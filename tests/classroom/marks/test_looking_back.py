@@ -17,10 +17,10 @@ from labkit.classroom.marks.looking_back import look_back, look_back_at_class
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.reports import page_name, write_pages
 from labkit.doors.installed import check_for
+from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import ANSWER, Journal
 from labkit.kinds.diagnosis.look_back import looked_back
 from labkit.lab.draw import Scenario
-from labkit.station.handin import pack
 
 LAB = """\
 ---

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from fair_class import FairRoom, MakeFairRoom
+from set_clock import SetClock
 from sqlalchemy import select
 
 from labkit.classroom.errors import ClassError
@@ -100,10 +101,10 @@ def test_what_was_seen_all_the_same_is_kept_as_that(bench: FairRoom) -> None:
 
 
 def test_what_was_seen_holds_when_it_is_said_to_be_ready_later(
-    bench: FairRoom, monkeypatch: pytest.MonkeyPatch
+    bench: FairRoom, clock: SetClock
 ) -> None:
     signed(bench, "ben", "1", not_ready=True, note="ran before my eyes")
-    monkeypatch.setattr("labkit.station.handin.now", lambda: "2031-01-01T00:00:00Z")
+    clock.set("2031-01-01T00:00:00Z")
     bench.answer("ben", 1, 2, ready=True)
     assert earned(bench) == {"ann": 0, "ben": 1}
     assert [item.result.dealt.trainee for item in to_mark(bench.folder).waiting] == ["ann"]

@@ -131,8 +131,8 @@ def course(make_room: MakeRoom) -> Room:
 
 def other(room: Room, trainee: str, answers: dict[str, object]) -> None:
     """A hand-in of the lab 'other'."""
+    from labkit.exchange.hand_in import pack
     from labkit.exchange.journal import ANSWER, Journal
-    from labkit.station.handin import pack
 
     journal = Journal(room.home(trainee) / "other.answers.jsonl")
     for exercise, answer in answers.items():

@@ -203,8 +203,8 @@ def test_what_hints_cost_cannot_come_any_more(make_room: MakeRoom) -> None:
 def test_a_retake_that_waits_keeps_a_better_result_open(make_room: MakeRoom) -> None:
     """With `attempts_count: best` an attempt that is marked in part may turn out the best."""
     from labkit.classroom.handins.retaking import retake
+    from labkit.exchange.hand_in import pack
     from labkit.exchange.journal import ANSWER, OPENED, Journal
-    from labkit.station.handin import pack
 
     made = make_room("ann,Ann Orrel", pass_mark="60", attempts_count="best")
     made.deal()

@@ -10,6 +10,7 @@ import openpyxl
 import pandas as pd
 import pytest
 from harmless_pages import NASTY, Page
+from set_clock import SetClock
 from tiny_class import TINY_LAB, MakeRoom, Room
 
 from labkit.classroom.exports.sheet import harmless, write_sheets
@@ -214,10 +215,8 @@ def test_what_somebody_owes_is_one_line_however_many_labs(room: Room) -> None:
     assert "1 of 6 handed in" in words
 
 
-def test_a_page_tells_the_time_as_the_class_reads_it(
-    room: Room, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("labkit.station.handin.now", lambda: "2026-11-20T10:00:00Z")
+def test_a_page_tells_the_time_as_the_class_reads_it(room: Room, clock: SetClock) -> None:
+    clock.set("2026-11-20T10:00:00Z")
     room.hand_in("ann")
     room.write_class(time_zone="Asia/Kathmandu")
     write_pages(room.folder, score(room.folder))

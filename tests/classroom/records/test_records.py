@@ -16,6 +16,7 @@ from typing import Any
 
 import pytest
 from runs_of_scoring import killed, two_at_once
+from set_clock import SetClock
 from sqlalchemy import Engine, event, select
 from tiny_class import MakeRoom, Room
 
@@ -214,11 +215,10 @@ def killed_at(room: Room, step: int) -> bool:
 
 @pytest.mark.skipif(os.name != "posix", reason="a kill that nothing can catch is POSIX's")
 def test_a_run_that_is_killed_after_any_write_leaves_no_mark_doubled_or_lost(
-    room: Room, monkeypatch: pytest.MonkeyPatch
+    room: Room, clock: SetClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("labkit.classroom.handins.intake.BUNDLE_FILES", 1)
-    for module in ("handins.intake", "handins.settling"):
-        monkeypatch.setattr(f"labkit.classroom.{module}.now", lambda: "2026-11-20T10:00:00Z")
+    clock.set("2026-11-20T10:00:00Z")
     for trainee in ("ann", "ben", "cy"):
         room.hand_in(trainee)
     tables = ("marks", "receipts", "journals", "counting", "grounds", "people", "editions")
@@ -251,14 +251,12 @@ def test_two_runs_at_once_write_the_same_as_one(make_room: MakeRoom) -> None:
     assert len(rows(made, "counting")) == 12
 
 
-def test_which_hand_in_counts_is_an_entry_of_its_own(
-    room: Room, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("labkit.station.handin.now", lambda: "2026-11-20T10:00:00Z")
+def test_which_hand_in_counts_is_an_entry_of_its_own(room: Room, clock: SetClock) -> None:
+    clock.set("2026-11-20T10:00:00Z")
     early = room.hand_in("ann", {"double": "1 m"})
     early.rename(early.with_name("early.json"))
     score(room.folder)
-    monkeypatch.setattr("labkit.station.handin.now", lambda: "2026-11-20T11:00:00Z")
+    clock.set("2026-11-20T11:00:00Z")
     room.hand_in("ann")
     assert score(room.folder).results[0].earned == 8
     room.write_class(deadline="2026-11-20 10:30+00:00", late="refuse")
@@ -271,13 +269,12 @@ def test_which_hand_in_counts_is_an_entry_of_its_own(
 
 @pytest.mark.parametrize(("attempts", "earned"), [(1, 0), (2, 4), (3, 8)])
 def test_attempts_beyond_those_allowed_do_not_count(
-    room: Room, monkeypatch: pytest.MonkeyPatch, attempts: int, earned: int
+    room: Room, clock: SetClock, attempts: int, earned: int
 ) -> None:
     right = room.right("ann")
     turns = [{"double": "1 m"}, {"double": right["double"]}, {}, right]
     for number, answers in enumerate(turns):
-        moment = f"2026-11-20T1{number}:00:00Z"
-        monkeypatch.setattr("labkit.station.handin.now", lambda moment=moment: moment)
+        clock.set(f"2026-11-20T1{number}:00:00Z")
         made = room.hand_in("ann", answers)
         made.rename(made.with_name(f"{number}.json"))
     room.write_class(attempts=str(attempts))
