@@ -114,6 +114,9 @@ def test_a_whole_rows_slip_goes_before_those_of_its_cells() -> None:
     assert verdict.slip == "row"
     assert verdict.message.count("All off.") == 1
     assert "It does." not in verdict.message
+    # A number within the cell's tolerance of the mistake's is it too.
+    assert CHECK.check(ASK, KEY, {**row, "a": "24.05 W"}).slip == "row"
+    assert CHECK.check(ASK, KEY, {**row, "a": "24.2 W"}).slip == "no"
     # One cell otherwise, and it is no longer that mistake.
     assert CHECK.check(ASK, KEY, {**row, "c": "2"}).slip == "no"
 
