@@ -43,13 +43,16 @@ MAY_LOAD = {
     "check_for": {"answering", "proofing", "workbook", "classroom"},
     "reader_for": {"lab"},
     "page_for": {"answering"},
-    "family_named": {"lab"},
+    "network_for": {"lab"},
+    "bench_for": {"kinds/common"},
+    "bench_reading_for": {"kinds/diagnosis", "kinds/wiring"},
+    "family_named": set(),
     "kind_named": set(),
 }
 """Who may load which part of a kind or family through `labkit.doors.installed`."""
 FAMILIES = {file.parent.name for file in (LABKIT / "families").glob("*/__init__.py")}
 OF_A_FAMILY = {
-    *("address_plan", "diagnosis", "frame", "plan_board", "supply_position", "switches", "wiring"),
+    *("address_plan", "frame", "plan_board", "supply_position", "switches"),
 }
 """The kinds that work for one network family only, because they name it. No more may come."""
 COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
@@ -163,7 +166,7 @@ def test_a_planted_upward_or_sideways_import_is_found() -> None:
     assert _not_downward(choice, "import labkit.kinds.table.check")
     assert not _not_downward(choice, "import labkit.kinds.common.span, labkit.kinds.choice.read")
     common = LABKIT / "kinds" / "common" / "span.py"
-    assert _not_downward(common, "import labkit.families.devicenet.bench_faults")
+    assert _not_downward(common, "import labkit.families.devicenet.bench_reading")
 
 
 def _loads(path: Path, source: str) -> list[str]:
@@ -235,6 +238,15 @@ def test_a_kind_names_its_parts_and_loads_none(folder: Path) -> None:
     assert (folder / "__init__.py").read_text(encoding="utf-8") == ""
     told = _imports((folder / "kind.py").read_text(encoding="utf-8"))
     assert told == {"labkit.doors.kind", "labkit.doors.kind.Kind"}
+
+
+@pytest.mark.parametrize("name", sorted(FAMILIES))
+def test_a_family_names_its_parts_and_loads_none(name: str) -> None:
+    folder = LABKIT / "families" / name
+    assert _imports((folder / "family.py").read_text(encoding="utf-8")) == {
+        "labkit.doors.family",
+        "labkit.doors.family.Family",
+    }
 
 
 LAZY = {

@@ -24,13 +24,16 @@ _WANTED = {str: "give a name", int: "give a whole number", float: "give a number
 class Catalogue:
     """Every kind of fault, action and measurement of a family's bench, each by its name.
 
-    `costs` are the minutes that each step takes unless the lab says otherwise.
+    `costs` are the minutes that each step takes unless the lab says otherwise; `choices` say what a
+    fault is where somebody chooses one; `spoken` names steps that journals keep under another word.
     """
 
     faults: Mapping[str, type[Fault]]
     actions: Mapping[str, type[Action]]
     measurements: Mapping[str, type[Measurement]]
     costs: Mapping[str, float]
+    choices: Mapping[str, str]
+    spoken: Mapping[str, str]
 
     def fault_from_json(self, data: object) -> Fault:
         """Read a fault; `PlanError` says what does not fit."""

@@ -6,7 +6,7 @@ plays on the bus, what shows it, and the faults and repairs that only this famil
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from labkit.bench.layout import Layout
     from labkit.bench.measurements import Measurement, Reading
     from labkit.bench.plan import Plan
+
+
+Words = Callable[["Bench"], str]
+"""What is told of a bench in a line."""
 
 
 class SharedPlay(Protocol):
@@ -51,6 +55,20 @@ class Setup(Protocol):
     @property
     def catalogue(self) -> Catalogue:
         """The faults, actions and measurements of this family."""
+
+    @property
+    def other_places(self) -> Sequence[str]:
+        """Places that a fault of this family may have beside those of the layout."""
+
+    @property
+    def report(self) -> Measurement:
+        """What the scanner says of the devices that it asks."""
+
+    def readings(self, *, from_power_up: bool) -> Sequence[tuple[str, Measurement | Words]]:
+        """What shows the traffic, with its words, for somebody who reads it out on paper.
+
+        With `from_power_up` also what shows only then.
+        """
 
     def with_supply_at(self, position: float) -> Setup:
         """The same with its only supply elsewhere, m. Raises `PlanError`."""

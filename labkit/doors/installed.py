@@ -8,12 +8,13 @@ from pkgutil import resolve_name
 from typing import Any, Final, cast
 
 from labkit.doors.check import Check
+from labkit.doors.family import BenchReading, Family, FamilyBench
 from labkit.doors.kind import Kind, KindReader
 from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
 
 KINDS: Final = "labkit.kinds"
-NETWORKS: Final = "labkit.networks"
+FAMILIES: Final = "labkit.families"
 _OURS: Final = "labkit"
 
 
@@ -24,7 +25,7 @@ def kinds() -> frozenset[str]:
 
 def families() -> frozenset[str]:
     """The names of all network families."""
-    return frozenset(_found(NETWORKS))
+    return frozenset(_found(FAMILIES))
 
 
 @lru_cache(maxsize=64)
@@ -48,9 +49,25 @@ def page_for(kind: str) -> type[ExercisePage]:
     return cast(type[ExercisePage], _part(kind_named(kind).page))
 
 
-def family_named(name: str) -> NetworkFamily:
-    """A network family. Raises `KeyError` for one that is not installed."""
-    return cast(NetworkFamily, _found(NETWORKS)[name].load()())
+@lru_cache(maxsize=16)
+def family_named(name: str) -> Family:
+    """What a family says of itself. Raises `KeyError` for one that is not installed."""
+    return cast(Family, _found(FAMILIES)[name].load())
+
+
+def network_for(family: str) -> NetworkFamily:
+    """How a family's networks are read and drawn. Raises `KeyError`."""
+    return cast(NetworkFamily, _part(family_named(family).network)())
+
+
+def bench_for(family: str) -> FamilyBench:
+    """A family's part of the virtual bench. Raises `KeyError`."""
+    return cast(FamilyBench, _part(family_named(family).bench))
+
+
+def bench_reading_for(family: str) -> BenchReading:
+    """How a lab's words become a bench of a family. Raises `KeyError`."""
+    return cast(BenchReading, _part(family_named(family).bench_reading)())
 
 
 def package_of_kind(name: str) -> str:
@@ -61,7 +78,7 @@ def package_of_kind(name: str) -> str:
 def package_of_family_module(module: str) -> str:
     """The package that offers a family from a module's package, with its release; "" for ours."""
     top = module.partition(".")[0]
-    points = _found(NETWORKS).values()
+    points = _found(FAMILIES).values()
     return next((_package(p) for p in points if p.module.partition(".")[0] == top), "")
 
 

@@ -28,7 +28,7 @@ class NetworkRecipe(Protocol):
 
 
 class NetworkFamily(Protocol):
-    """What an entry point of the group `labkit.networks` offers."""
+    """What the part `network` of a family offers."""
 
     functions: Mapping[str, Any]
 

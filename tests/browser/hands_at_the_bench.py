@@ -18,9 +18,9 @@ from typing_in import choose, write
 from labkit.bench.conductors import Wire
 from labkit.bench.front import BenchFront
 from labkit.bench.situation import Situation
-from labkit.families.devicenet.bench.catalogue import fault_from_json, step_from_json
+from labkit.families.devicenet.bench.catalogue import CATALOGUE, fault_from_json, step_from_json
 from labkit.families.devicenet.bench.setup import Setup
-from labkit.kinds.diagnosis.check import FAULT_WORDS, WITH_WIRES
+from labkit.kinds.diagnosis.check import WITH_WIRES
 
 
 def diagnose(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
@@ -35,7 +35,7 @@ def diagnose(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
     fault, place = (
         frame.get_by_role("combobox", name=name, exact=True) for name in ("The fault", "Its place")
     )
-    fault.select_option(label=FAULT_WORDS[said["fault"]])
+    fault.select_option(label=CATALOGUE.choices[said["fault"]])
     place.select_option(label=said["place"])
     if said["fault"] in WITH_WIRES:
         concerned = frame.get_by_role("group", name="Conductors concerned")

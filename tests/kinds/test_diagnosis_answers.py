@@ -74,7 +74,7 @@ def test_both_ends_of_a_cable_count_for_an_open_conductor(wire: Wire) -> None:
         one, other = Broken(piece.a, wire), Broken(piece.b, wire)
         ends = accepted_places(SETUP.layout, one)
         assert ends == accepted_places(SETUP.layout, other) >= {piece.a, piece.b}
-        assert ends <= set(places(SETUP.layout)) | {piece.id}
+        assert ends <= set(places(SETUP)) | {piece.id}
 
 
 def moved(answer: dict[str, Any], place: str) -> dict[str, Any]:

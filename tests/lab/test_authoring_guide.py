@@ -15,7 +15,7 @@ import yaml
 from typer.testing import CliRunner
 
 from labkit.doors import installed
-from labkit.families.devicenet.family import DeviceNetFamily
+from labkit.families.devicenet.network_reading import DeviceNetFamily
 from labkit.lab.reading.fields import HeaderFields
 from labkit.lab.reading.source import read_source
 from labkit.language.expression import function_names

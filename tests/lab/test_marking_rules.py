@@ -97,7 +97,7 @@ def test_the_rules_name_packages_that_kinds_come_from(monkeypatch: pytest.Monkey
 
 def test_our_own_kinds_and_families_come_from_no_other_package() -> None:
     assert installed.package_of_kind("quantity") == ""
-    assert installed.package_of_family_module("labkit.families.devicenet.family") == ""
+    assert installed.package_of_family_module("labkit.families.devicenet.network_reading") == ""
     assert installed.package_of_family_module("elsewhere.family") == ""
 
 

@@ -18,8 +18,8 @@ from labkit.bench.situation import Situation
 from labkit.doors.installed import check_for
 from labkit.families.devicenet.bench.catalogue import fault_from_json
 from labkit.families.devicenet.bench.setup import Setup
-from labkit.families.devicenet.bench_faults import fault_of
 from labkit.families.devicenet.bench_functions import meter_ohms, ohms_between
+from labkit.families.devicenet.bench_reading import fault_of
 from labkit.lab.draw import Scenario
 
 DRAWS = 60

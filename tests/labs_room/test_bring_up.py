@@ -16,8 +16,8 @@ from labkit.bench.bench import Bench
 from labkit.bench.can.frame_log import heard
 from labkit.bench.situation import Situation
 from labkit.families.devicenet.bench.setup import Setup
-from labkit.families.devicenet.bench_faults import fault_of
 from labkit.families.devicenet.bench_functions import meter_volts
+from labkit.families.devicenet.bench_reading import fault_of
 from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.lab.draw import Scenario
 from labkit.language.expression import Prose

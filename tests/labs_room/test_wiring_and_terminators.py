@@ -21,8 +21,8 @@ from labkit.bench.situation import Situation, Terminal
 from labkit.doors.installed import check_for
 from labkit.families.devicenet.bench.cabling import CABLING
 from labkit.families.devicenet.bench.setup import Setup
-from labkit.families.devicenet.bench_faults import fault_of
 from labkit.families.devicenet.bench_functions import OPEN, meter_ohms, ohms_between
+from labkit.families.devicenet.bench_reading import fault_of
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.devicenet.reading import network_in_words
 from labkit.lab.draw import Scenario, draw

@@ -20,7 +20,7 @@ from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import INPUT_OHM
 from labkit.families.devicenet.bench.bus import simulate
 from labkit.families.devicenet.bench.setup import Setup
-from labkit.families.devicenet.bench_faults import fault_of
+from labkit.families.devicenet.bench_reading import fault_of
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.circuit import resistance
 from labkit.fieldbus.devicenet.cable import cable_type

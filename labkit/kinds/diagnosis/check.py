@@ -6,8 +6,6 @@ the steps on that bench again.
 
 from __future__ import annotations
 
-import json
-from functools import lru_cache
 from itertools import product
 from typing import Any, Final
 
@@ -26,51 +24,23 @@ from labkit.bench.faults import (
 )
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.bench.mending import mend
+from labkit.bench.setup import Setup
 from labkit.bench.twins import twins_of, unseen
 from labkit.doors.check import Caveat
 from labkit.doors.verdict import Verdict, unreadable
-from labkit.families.devicenet.bench.catalogue import COSTS, fault_from_json, step_from_json
-from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.common import paper
+from labkit.kinds.common.bench_setup import setup_of
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.common.paper_bench_line import bench_line
 from labkit.kinds.diagnosis.data import Answer, DiagnosisAsk, DiagnosisKey, Part, Said, Step
 from labkit.kinds.diagnosis.look_back import looked_back
 from labkit.kinds.diagnosis.paper import readings_sheet
 
-FAULT_WORDS: Final[dict[str, str]] = {
-    "terminator missing": "a terminator is missing",
-    "terminator extra": "there is one terminator too many",
-    "terminator value": "a terminator has the wrong value",
-    "broken": "a conductor is open",
-    "loose": "a conductor makes contact only now and then",
-    "touching": "two conductors are shorted",
-    "landed": "conductors are landed on the wrong terminals",
-    "corroded": "a contact has too much resistance",
-    "earthed": "a conductor or the shield touches earth",
-    "not earthed": "shield and V− are not earthed at the supply",
-    "supply dead": "a supply gives no voltage",
-    "supply weak": "a supply gives too little current",
-    "supply reversed": "V+ and V− are exchanged at a supply",
-    "wrong cable": "a piece is laid in the wrong cable",
-    "too long": "a cable is too long",
-    "draws": "a device draws too much current",
-    "address set": "a node address is set wrongly",
-    "rate set": "a data rate is set wrongly",
-    "device dead": "a device is dead",
-    "babbling": "a device sends without end",
-    "I/O sizes": "a device has other I/O sizes than planned",
-    "scan list": "the scan list does not match what is there",
-}
-"""The kinds of faults as a trainee chooses them."""
 WITH_WIRES: Final = ("broken", "loose", "touching", "landed", "corroded", "earthed")
 STEPS_ALLOWED: Final = 300
 LOG_ROWS: Final = 9
 """Rows of the log on paper: with the line drawn above it, a case fits on a page of Letter."""
-
-_ON_PAPER: Final = {"download": "load the scan list"}
-"""Steps that journals keep under an older word."""
 
 
 class DiagnosisCheck:
@@ -82,9 +52,9 @@ class DiagnosisCheck:
             return "Say what the fault is and where it is."
         verdict = answer["verdict"]
         fault = verdict.get("fault")
-        if not isinstance(fault, str) or fault not in FAULT_WORDS:
+        if not isinstance(fault, str) or fault not in _setup(ask).catalogue.choices:
             return "Choose what kind of fault it is."
-        if verdict.get("place") not in places(_setup(ask).layout):
+        if verdict.get("place") not in places(_setup(ask)):
             return "Choose the place of the fault."
         wires = verdict.get("wires")
         if verdict["fault"] in WITH_WIRES and not _named_wires(wires):
@@ -103,7 +73,7 @@ class DiagnosisCheck:
         if sentence:
             return unreadable(sentence)
         setup = _setup(ask)
-        faults = faults_of(key)
+        faults = faults_of(setup, key)
         said: Said = answer["verdict"]
         shares = key["shares"]
         sort = [f for f in faults if f.kind == said["fault"] and wires_of(f) == _wires(said)]
@@ -129,12 +99,12 @@ class DiagnosisCheck:
         whole = credit > 1 - 1e-9
         return Verdict(1.0 if whole else credit, " ".join(lines), _slip(hit, sort, place, repaired))
 
-    def shown(self, ask: DiagnosisAsk, answer: Any) -> str:  # noqa: ARG002
+    def shown(self, ask: DiagnosisAsk, answer: Any) -> str:
         """The verdict in a line, and how many steps led to it."""
         if not isinstance(answer, dict) or not isinstance(answer.get("verdict"), dict):
             return ""
-        said = answer["verdict"]
-        words = FAULT_WORDS.get(str(said.get("fault")), "no fault named")
+        said, choices = answer["verdict"], _setup(ask).catalogue.choices
+        words = choices.get(str(said.get("fault")), "no fault named")
         wires = ", ".join(printed(w) for w in _texts(said.get("wires")))
         steps = answer.get("steps")
         count = len(steps) if isinstance(steps, list) else 0
@@ -143,18 +113,21 @@ class DiagnosisCheck:
 
     def right_answer(self, ask: DiagnosisAsk, key: DiagnosisKey) -> Answer:
         """The first fault named, and a repair of all."""
-        faults = faults_of(key)
-        return _answer(faults[0], [{"kind": "power off"}, *repairs(_setup(ask), faults)])
+        setup = _setup(ask)
+        faults = faults_of(setup, key)
+        return _answer(faults[0], [{"kind": "power off"}, *repairs(setup, faults)])
 
     def slip_answers(self, ask: DiagnosisAsk, key: DiagnosisKey) -> dict[str, Answer]:
         """The right kind at the wrong place, the wrong kind at the right place, no repair."""
         setup = _setup(ask)
-        faults = faults_of(key)
+        faults = faults_of(setup, key)
         right = self.right_answer(ask, key)
         taken = {place for fault in faults for place in accepted_places(setup.layout, fault)}
-        elsewhere = [place for place in places(setup.layout) if place not in taken]
+        elsewhere = [place for place in places(setup) if place not in taken]
         kinds = {fault.kind for fault in faults}
-        others = [kind for kind in FAULT_WORDS if kind not in kinds and kind not in WITH_WIRES]
+        others = [
+            kind for kind in setup.catalogue.choices if kind not in kinds and kind not in WITH_WIRES
+        ]
         said = right["verdict"]
         answers: dict[str, Answer] = {}
         # Where everything is faulty, no place and no kind is wrong.
@@ -168,12 +141,13 @@ class DiagnosisCheck:
 
     def places(self, ask: DiagnosisAsk) -> list[str]:
         """Every place that a verdict can name, in a fixed order."""
-        return places(_setup(ask).layout)
+        return places(_setup(ask))
 
     def right_places(self, ask: DiagnosisAsk, key: DiagnosisKey) -> frozenset[str]:
         """The places that count as a fault's own."""
-        layout = _setup(ask).layout
-        return frozenset().union(*(accepted_places(layout, fault) for fault in faults_of(key)))
+        setup = _setup(ask)
+        faults = faults_of(setup, key)
+        return frozenset().union(*(accepted_places(setup.layout, fault) for fault in faults))
 
     def looked_back(self, ask: DiagnosisAsk, key: DiagnosisKey, answer: Any) -> list[str]:
         """What each step told, and a good path, as lines of text. Takes seconds."""
@@ -182,7 +156,7 @@ class DiagnosisCheck:
     def caveats(self, ask: DiagnosisAsk, key: DiagnosisKey) -> list[Caveat]:
         """The faults that no instrument shows, and those that have twins elsewhere."""
         setup = _setup(ask)
-        faults = faults_of(key)
+        faults = faults_of(setup, key)
         bench = Bench(setup, frozenset(faults))
         hidden = unseen(bench)
         found = [Caveat("unseen", f"No instrument shows this: {fault.words}.") for fault in hidden]
@@ -214,7 +188,7 @@ class DiagnosisCheck:
             "instrument, or two terminals of a connector and whether the power is on. Write down "
             f"every step; at most {ask['budget']:g} minutes of the bench's time. It begins with "
             f"the power {power}. A place is a connector (its tap and “left”, “right” or “drop”), a "
-            "device, an end, the supply, a cable between two places, or the scan list."
+            f"device, an end, the supply, {_other_places(_setup(ask))}."
         )
         fields = [paper.line("The fault"), paper.line("Conductors"), paper.line("Its place")]
         fields += [paper.line("The repair")] if ask["repairs"] else []
@@ -226,13 +200,13 @@ class DiagnosisCheck:
 
     def paper_for_marking(self, ask: DiagnosisAsk, key: DiagnosisKey, marks: float) -> str:
         """The faults that are in the bench, which places count, and the marks of each part."""
-        layout = _setup(ask).layout
-        faults = faults_of(key)
+        setup = _setup(ask)
+        faults = faults_of(setup, key)
         rows = [
             [
                 paper.text(fault.words),
-                paper.text("; ".join(sorted(accepted_places(layout, fault)))),
-                paper.text("; ".join(_repair_words(_setup(ask), fault))),
+                paper.text("; ".join(sorted(accepted_places(setup.layout, fault)))),
+                paper.text("; ".join(_repair_words(setup, fault))),
             ]
             for fault in faults
         ]
@@ -244,26 +218,36 @@ class DiagnosisCheck:
         shares = key["shares"]
         criteria = [{"text": words[n], "marks_share": shares[n]} for n in words if shares[n]]
         table = paper.table(["Fault in the bench", "Places that count", "A repair"], rows)
-        costs = {**COSTS, **ask["costs"]}
-        minutes = ", ".join(f"{_ON_PAPER.get(kind, kind)} {costs[kind]:g}" for kind in COSTS)
+        catalogue = setup.catalogue
+        costs = {**catalogue.costs, **ask["costs"]}
+        minutes = ", ".join(
+            f"{catalogue.spoken.get(kind, kind)} {costs[kind]:g}" for kind in catalogue.costs
+        )
         return (
             table
             + paper.rubric(criteria, marks)
             + paper.note(f"Minutes of the bench's time: {minutes}.")
-            + readings_sheet(_setup(ask), faults)
+            + readings_sheet(setup, faults)
         )
 
 
-def faults_of(key: DiagnosisKey) -> list[Fault]:
+def faults_of(setup: Setup, key: DiagnosisKey) -> list[Fault]:
     """The faults that are in the bench."""
-    return [fault_from_json(data) for data in key["faults"]]
+    return [setup.catalogue.fault_from_json(data) for data in key["faults"]]
 
 
-def places(layout: Layout) -> list[str]:
+def places(setup: Setup) -> list[str]:
     """Every place that a verdict can name: ends, connectors, devices, supplies, cables."""
+    layout = setup.layout
     named = [LEFT_END, RIGHT_END, *layout.connectors, *layout.devices, *layout.supplies]
     named += [piece.id for piece in layout.pieces.values() if piece.runs]
-    return list(dict.fromkeys([*named, "earth at the supply", "scan list"]))
+    return list(dict.fromkeys([*named, "earth at the supply", *setup.other_places]))
+
+
+def _other_places(setup: Setup) -> str:
+    named = ["a cable between two places", *(f"the {place}" for place in setup.other_places)]
+    *first, last = named
+    return f"{', '.join(first)}, or {last}" if first else f"or {last}"
 
 
 def accepted_places(layout: Layout, fault: Fault) -> frozenset[str]:
@@ -302,7 +286,7 @@ def repairs(setup: Setup, faults: list[Fault]) -> list[Step]:
 
 
 def _repair_words(setup: Setup, fault: Fault) -> list[str]:
-    return [step_from_json(step).words for step in mend(setup, fault)]
+    return [setup.catalogue.step_from_json(step).words for step in mend(setup, fault)]
 
 
 def _answer(fault: Fault, steps: list[Step]) -> Answer:
@@ -311,13 +295,7 @@ def _answer(fault: Fault, steps: list[Step]) -> Answer:
 
 
 def _setup(ask: DiagnosisAsk) -> Setup:
-    return _setup_of(json.dumps(ask["setup"], sort_keys=True))
-
-
-# Several methods read the same set-up; it never changes, and keeps what it has worked out.
-@lru_cache(maxsize=16)
-def _setup_of(text: str) -> Setup:
-    return Setup.from_json(json.loads(text))
+    return setup_of(ask["setup"])
 
 
 def _texts(value: Any) -> list[str]:
@@ -348,7 +326,7 @@ def _after(bench: Bench, steps: list[Step]) -> Bench:
     """The bench after the actions among the steps; a step that makes no sense changes nothing."""
     for data in steps:
         try:
-            did = step_from_json(data)
+            did = bench.setup.catalogue.step_from_json(data)
             if isinstance(did, Action):
                 bench = did.do(bench)
         except (NotDoneError, PlanError):

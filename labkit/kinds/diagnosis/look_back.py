@@ -11,9 +11,8 @@ from labkit.bench.bench import Bench
 from labkit.bench.lookback import lines, told
 from labkit.bench.session import Session
 from labkit.bench.situation import Situation
-from labkit.families.devicenet.bench.catalogue import fault_from_json
-from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.errors import PlanError
+from labkit.kinds.common.bench_setup import setup_of
 from labkit.kinds.diagnosis.data import DiagnosisAsk, DiagnosisKey
 
 
@@ -25,8 +24,9 @@ def looked_back(ask: DiagnosisAsk, key: DiagnosisKey, answer: Any) -> list[str]:
     steps = answer.get("steps") if isinstance(answer, dict) else None
     if not isinstance(steps, list) or not steps:
         return []
-    faults = frozenset(fault_from_json(data) for data in key["faults"])
-    start = Bench(Setup.from_json(ask["setup"]), faults, Situation(power=ask["power"]))
+    setup = setup_of(ask["setup"])
+    faults = frozenset(setup.catalogue.fault_from_json(data) for data in key["faults"])
+    start = Bench(setup, faults, Situation(power=ask["power"]))
     session = Session.at(start, ask["costs"])
     for step in steps:
         try:

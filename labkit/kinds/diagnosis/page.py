@@ -13,15 +13,8 @@ from labkit.bench.front import BenchFront
 from labkit.bench.lookback import told
 from labkit.bench.situation import Situation
 from labkit.doors.page import ExercisePage
-from labkit.families.devicenet.bench.catalogue import step_from_json
-from labkit.families.devicenet.bench.setup import Setup
-from labkit.kinds.diagnosis.check import (
-    FAULT_WORDS,
-    WITH_WIRES,
-    DiagnosisCheck,
-    faults_of,
-    places,
-)
+from labkit.kinds.common.bench_setup import setup_of
+from labkit.kinds.diagnosis.check import WITH_WIRES, DiagnosisCheck, faults_of, places
 from labkit.kinds.diagnosis.data import DiagnosisAsk, DiagnosisKey
 
 LOOK_BACK: Final = "look back"
@@ -47,11 +40,11 @@ class DiagnosisPage(ExercisePage):
 
     def _front(self) -> BenchFront:
         ask = self.ask
-        setup = Setup.from_json(ask["setup"])
+        setup = setup_of(ask["setup"])
         start = Situation(power=ask["power"])
         if self.key is None:
             return BenchFront(setup, recording=ask["recording"], start=start, costs=ask["costs"])
-        return BenchFront(setup, faults=faults_of(self.key), start=start, costs=ask["costs"])
+        return BenchFront(setup, faults=faults_of(setup, self.key), start=start, costs=ask["costs"])
 
     def shown_ask(self) -> dict[str, Any]:
         """Nothing: the page needs the view alone; set-up and recording are large and stay here."""
@@ -62,9 +55,9 @@ class DiagnosisPage(ExercisePage):
         return {
             **self.front.view(),
             "budget": self.ask["budget"],
-            "faults": FAULT_WORDS,
+            "faults": dict(self.front.setup.catalogue.choices),
             "with_wires": list(WITH_WIRES),
-            "places": places(self.front.setup.layout),
+            "places": places(self.front.setup),
             "repairs": self.ask["repairs"],
         }
 
@@ -84,7 +77,7 @@ class DiagnosisPage(ExercisePage):
         """The last step's reading once more. Raises `ValueError` for an earlier or refused step."""
         if isinstance(step, dict) and step.get("kind") == LOOK_BACK:
             return self._look_back(answer)
-        done = to_json(step_from_json(step))
+        done = to_json(self.front.setup.catalogue.step_from_json(step))
         if done not in self.front.steps:
             # It was refused, which changed nothing: it is refused again, for the same reason.
             return self.take(step, answer)

@@ -7,31 +7,26 @@ printed bold. It is the sheet for the person who plays the meter, never for the 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
 from labkit.bench.bench import RUN_S, Bench
-from labkit.bench.can.frame_log import heard
 from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults import AtConnector, AtDevice, Fault, Loose
 from labkit.bench.layout import EARTH, LEFT_END, RIGHT_END
 from labkit.bench.measurements import Look, Measurement, Ohms, SupplyCurrent, Volts
+from labkit.bench.setup import Setup, Words
 from labkit.bench.situation import Situation, Terminal
-from labkit.families.devicenet.bench.measurements import FrameLog, Indicators, ScannerReport
-from labkit.families.devicenet.bench.setup import Setup
-from labkit.families.devicenet.bench.station import meaning_of
-from labkit.fieldbus.devicenet.identifiers import Purpose
 from labkit.kinds.common import paper
+from labkit.kinds.common.bench_setup import setup_of
 
 _DEAD: Final = Situation()
 _LIVE: Final = Situation(power=True)
 _A_TENTH: Final = 0.1
 """s before a loose contact opens or shuts: what is watched ends then, and has settled."""
-_RESPONSE: Final = 0x80
-"""Bit 7 of a duplicate check's first byte: an answer, not a question."""
 _AT_A_DEVICE: Final = ("4–2, off", "3–earth, off", "5–1, on", "4–1, on", "2–1, on")
 
 
@@ -42,15 +37,16 @@ class _Both:
         self._here = Bench(setup, frozenset(faults), situation)
         self._sound = _sound_bench(json.dumps(setup.to_json()), situation)
 
-    def cell(self, measurement: Measurement) -> str:
-        """The reading, bold where a sound bench would show another."""
+    def cell(self, measurement: Measurement | Words) -> str:
+        """The reading, or what is told, bold where a sound bench would show another."""
+        if not isinstance(measurement, Measurement):
+            return self._said(measurement)
         shows = measurement.take(self._here)
         if shows.agrees(measurement.take(self._sound)):
             return paper.text(shows.text)
         return paper.filled(shows.text)
 
-    def said(self, words: Callable[[Bench], str]) -> str:
-        """What `words` makes of the bench, bold where a sound bench would make something else."""
+    def _said(self, words: Words) -> str:
         here = words(self._here)
         return paper.text(here) if here == words(self._sound) else paper.filled(here)
 
@@ -62,7 +58,7 @@ class _Both:
 @lru_cache(maxsize=128)
 def _sound_bench(setup: str, situation: Situation) -> Bench:
     """The bench without a fault; the cases of a lab often share it, and its traffic takes long."""
-    return Bench(Setup.from_json(json.loads(setup)), frozenset(), situation)
+    return Bench(setup_of(json.loads(setup)), frozenset(), situation)
 
 
 def readings_sheet(setup: Setup, faults: Sequence[Fault]) -> str:
@@ -97,45 +93,12 @@ def _watched(setup: Setup, faults: Sequence[Fault], until_s: float) -> _Both:
 
 def _instruments(setup: Setup, live: _Both, head: str = "Power on", *, checks: bool) -> str:
     # The checks are from power-up, when a loose contact may have been the other way.
-    asked: list[tuple[str, Measurement]] = [
-        ("Network indicators, from power-up on", Indicators()),
-        ("The scanner's report", ScannerReport()),
-        (f"Frame log at {setup.scanner}", FrameLog(setup.scanner)),
+    asked: list[tuple[str, Measurement | Words]] = [
+        *setup.readings(from_power_up=checks),
         *((f"Current of {name}", SupplyCurrent(name)) for name in setup.layout.supplies),
     ]
     rows = [[paper.text(words), live.cell(measurement)] for words, measurement in asked]
-    rows.insert(1, [paper.text("Module indicators"), live.said(_module_indicators)])
-    if checks:
-        rows.insert(4, [paper.text("Duplicate checks in the log"), live.said(_checks)])
     return paper.table([head, "What it shows"], rows, "asked", "")
-
-
-def _module_indicators(bench: Bench) -> str:
-    looks: dict[str, list[str]] = {}
-    for name in bench.layout.devices:
-        looks.setdefault(bench.trace.module_status(name).value, []).append(name)
-    if len(looks) == 1:
-        return f"{next(iter(looks))}: all"
-    return "; ".join(f"{look}: {', '.join(names)}" for look, names in looks.items())
-
-
-def _checks(bench: Bench) -> str:
-    """The node addresses that are asked for at power-up, as the scanner's log has them."""
-    asking: dict[int, set[bytes]] = {}
-    for each in heard(bench.trace, bench.setup.scanner, whole=False):
-        if each.frame is None or each.frame.extended:
-            continue
-        meaning = meaning_of(each.frame.identifier)
-        if meaning is None or meaning.purpose is not Purpose.DUPLICATE_CHECK:
-            continue
-        if meaning.address is not None and not each.frame.data[0] & _RESPONSE:
-            asking.setdefault(meaning.address, set()).add(each.frame.data)
-    if not asking:
-        return "none"
-    return "asked for: " + ", ".join(
-        f"{address}{f' by {len(who)} devices' if len(who) > 1 else ''}"
-        for address, who in sorted(asking.items())
-    )
 
 
 def _at_connectors(setup: Setup, dead: _Both, live: _Both) -> str:
@@ -208,7 +171,7 @@ def _without_the_drop(setup: Setup, faults: Sequence[Fault]) -> str:
         if here:
             out = frozenset({f"{tap.name}, drop"})
             live = _Both(setup, faults, replace(_LIVE, unplugged=out))
-            rows.append([paper.text(", ".join(here)), live.cell(ScannerReport())])
+            rows.append([paper.text(", ".join(here)), live.cell(setup.report)])
     return (
         paper.table(["Drop pulled of", "The scanner's report"], rows, "asked", "") if rows else ""
     )

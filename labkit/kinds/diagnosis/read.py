@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from typing import Annotated, Any
 
 from pydantic import Field
@@ -12,14 +11,11 @@ from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
 from labkit.bench.faults import Fault
 from labkit.bench.recording import record
+from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
+from labkit.doors.family import BenchReading, DeviceOnBench
+from labkit.doors.installed import bench_reading_for
 from labkit.doors.prepared import Prepared, Preparer
-from labkit.families.devicenet.bench.catalogue import COSTS
-from labkit.families.devicenet.bench.equipment import Equipment, connection_kind
-from labkit.families.devicenet.bench.setup import Setup
-from labkit.families.devicenet.bench_faults import FAULT_KINDS, fault_of, fields_of, no_such
-from labkit.families.devicenet.node_addresses import addressed
-from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.diagnosis.data import DiagnosisAsk, DiagnosisKey
 from labkit.lab.reading.field_reader import FieldReader
@@ -28,8 +24,6 @@ from labkit.language.expression import Formula, Prose, Value
 from labkit.language.problems import Place, definition_error, nearest
 from labkit.language.stream import Stream
 
-WHOLE = ("address", "rate", "input_bytes", "output_bytes", "entry")
-NUMBERS = ("ohm", "ampere", "metres", "every_s", "open_s")
 _Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 
 
@@ -85,19 +79,20 @@ class DiagnosisReader:
 
     def read(self, fields: DiagnosisFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
+        family = bench_reading_for(reader.family)
         plan = reader.formula(fields.plan, "plan")
         scanner = reader.prose(fields.scanner, "scanner")
-        equipment = [_equipment(item, reader, n) for n, item in enumerate(fields.equipment)]
+        equipment = [_equipment(item, family, reader, n) for n, item in enumerate(fields.equipment)]
         usual = (
             reader.formula(fields.usual_sizes.input_bytes, "usual_sizes", "input_bytes"),
             reader.formula(fields.usual_sizes.output_bytes, "usual_sizes", "output_bytes"),
         )
         cases = [
-            [_fault(spec, reader, n, k) for k, spec in enumerate(case)]
+            [_fault(spec, family, reader, n, k) for k, spec in enumerate(case)]
             for n, case in enumerate(fields.cases)
         ]
         listed = None if fields.faults is None else reader.formula(fields.faults, "faults")
-        _check(fields, reader)
+        _check(fields, family, reader)
         start = Situation(power=fields.power)
         place = reader.place("cases" if listed is None else "faults")
 
@@ -107,14 +102,22 @@ class DiagnosisReader:
             found = listed.evaluate(values)
             if not isinstance(found, list | tuple) or not found:
                 raise definition_error(place, f"'{listed.text}' does not give a list of faults.")
-            return [_made(each, setup, place) for each in found]
+            return [_made(each, family, setup, place) for each in found]
 
         def prepare(values: Mapping[str, Value], stream: Stream) -> Prepared:
             try:
                 network = plan.evaluate(values)
-                _require_devices(network, scanner, [item[0] for item in equipment], values, reader)
-                setup = _setup(network, scanner.render(values), equipment, usual, values)
-                setup = replace(setup, live_plugs=fields.live_plugs)
+                known = family.device_names(network)
+                named = [item[0] for item in equipment]
+                _require_devices(known, scanner, named, values, reader)
+                inputs, outputs = (int(size.number(values)) for size in usual)
+                setup = family.setup(
+                    network,
+                    scanner.render(values),
+                    [_on_bench(*item, values) for item in equipment],
+                    (inputs, outputs),
+                    live_plugs=fields.live_plugs,
+                )
                 faults = hidden(values, setup, stream)
                 bench = Bench(setup, frozenset(faults), start)
             except PlanError as error:
@@ -139,13 +142,13 @@ class DiagnosisReader:
         return prepare
 
 
-def _check(fields: DiagnosisFields, reader: FieldReader) -> None:
+def _check(fields: DiagnosisFields, family: BenchReading, reader: FieldReader) -> None:
     shares = fields.shares
     if abs(shares.fault + shares.place + shares.repair - 1) > 1e-9:
         raise reader.error("do not come to 1 together.", "Change one of them.", "shares")
     for name in fields.costs:
-        if name not in COSTS:
-            mend = nearest(name, COSTS)
+        if name not in family.costs:
+            mend = nearest(name, family.costs)
             raise reader.error(f"'{name}' is no step at the bench.", mend, "costs", name)
     if bool(fields.cases) == (fields.faults is not None):
         raise reader.error(
@@ -159,10 +162,10 @@ def _check(fields: DiagnosisFields, reader: FieldReader) -> None:
 
 
 def _equipment(
-    item: EquipmentFields, reader: FieldReader, number: int
+    item: EquipmentFields, family: BenchReading, reader: FieldReader, number: int
 ) -> tuple[Prose, Formula, Formula, str]:
     try:
-        connection_kind(item.connection)
+        family.require_connection(item.connection)
     except PlanError as error:
         raise reader.error(str(error), "", "equipment", number, "connection") from error
     return (
@@ -173,17 +176,27 @@ def _equipment(
     )
 
 
+def _on_bench(
+    device: Prose,
+    produced: Formula,
+    consumed: Formula,
+    connection: str,
+    values: Mapping[str, Value],
+) -> DeviceOnBench:
+    sizes = int(produced.number(values)), int(consumed.number(values))
+    return DeviceOnBench(device.render(values), *sizes, connection)
+
+
 def _require_devices(
-    plan: Any,
+    known: list[str] | None,
     scanner: Prose,
     equipment: list[Prose],
     values: Mapping[str, Value],
     reader: FieldReader,
 ) -> None:
     """Every device that the exercise names must be in the plan."""
-    if not isinstance(plan, Network):
+    if known is None:
         return
-    known = [device.name for device in plan.devices]
     named: list[tuple[Prose, tuple[str | int, ...]]] = [(scanner, ("scanner",))]
     named += [(item, ("equipment", n, "device")) for n, item in enumerate(equipment)]
     for prose, at in named:
@@ -193,57 +206,33 @@ def _require_devices(
             raise definition_error(reader.place(*at), message, nearest(name, known))
 
 
-def _setup(
-    plan: Any,
-    scanner: str,
-    equipment: list[tuple[Prose, Formula, Formula, str]],
-    usual: tuple[Formula, Formula],
-    values: Mapping[str, Value],
-) -> Setup:
-    if not isinstance(plan, Network):
-        raise PlanError("'plan' does not give a network.")
-    inputs, outputs = (int(size.number(values)) for size in usual)
-    # The identity that a set-up gives to a device of which nothing is said.
-    bare = Setup(addressed(plan), scanner).equipment
-    found = {
-        name: replace(made, input_bytes=inputs, output_bytes=outputs) for name, made in bare.items()
-    }
-    for number, (device, produced, consumed, connection) in enumerate(equipment):
-        found[device.render(values)] = Equipment(
-            vendor=900,
-            serial=50_000 + number,
-            input_bytes=int(produced.number(values)),
-            output_bytes=int(consumed.number(values)),
-            kind=connection_kind(connection),
-        )
-    return Setup(addressed(plan), scanner, found)
-
-
 def _fault(
-    spec: Mapping[str, str], reader: FieldReader, case: int, number: int
+    spec: Mapping[str, str], family: BenchReading, reader: FieldReader, case: int, number: int
 ) -> Callable[[Mapping[str, Value], Setup], Fault]:
     at = ("cases", case, number)
-    kind = _kind(spec, reader, *at)
+    kind = _kind(spec, family, reader, *at)
     texts = {n: reader.prose(t, *at, n) for n, t in spec.items() if n != "kind"}
     places = {name: reader.place(*at, name) for name in texts}
     place = reader.place(*at)
 
     def make(values: Mapping[str, Value], setup: Setup) -> Fault:
-        fields = {n: _value(n, text.render(values), places[n]) for n, text in texts.items()}
-        return _made({"kind": kind, **fields}, setup, place, places)
+        fields = {n: _value(family, n, text.render(values), places[n]) for n, text in texts.items()}
+        return _made({"kind": kind, **fields}, family, setup, place, places)
 
     return make
 
 
-def _kind(spec: Mapping[str, str], reader: FieldReader, *at: str | int) -> str:
+def _kind(
+    spec: Mapping[str, str], family: BenchReading, reader: FieldReader, *at: str | int
+) -> str:
     """The kind of a fault, once its fields are those of that kind."""
     if "kind" not in spec:
         raise reader.error("does not say what kind of fault it is.", "Add 'kind:'.", *at)
     kind = spec["kind"]
-    if kind not in FAULT_KINDS:
-        mend = nearest(kind, FAULT_KINDS)
+    if kind not in family.fault_kinds:
+        mend = nearest(kind, family.fault_kinds)
         raise reader.error(f"'{kind}' is no kind of fault.", mend, *at, "kind")
-    known = fields_of(kind)
+    known = family.fields_of(kind)
     for name in spec:
         if name != "kind" and name not in known:
             message = f"'{name}' is no field of the fault '{kind}'."
@@ -257,32 +246,30 @@ def _kind(spec: Mapping[str, str], reader: FieldReader, *at: str | int) -> str:
 
 
 def _made(
-    fields: object, setup: Setup, place: Place, places: Mapping[str, Place] | None = None
+    fields: object,
+    family: BenchReading,
+    setup: Setup,
+    place: Place,
+    places: Mapping[str, Place] | None = None,
 ) -> Fault:
     if not isinstance(fields, Mapping):
         raise definition_error(
             place, f"{fields!r} is no fault.", 'Write {"kind": …} with its fields.'
         )
-    astray = no_such(fields, setup)
+    astray = family.no_such(fields, setup)
     if astray:
         name, known = astray
         said = f"{fields[name]!r} in '{name}' is not on this bench."
         there = (places or {}).get(name, place)
         raise definition_error(there, said, nearest(str(fields[name]), known))
     try:
-        return fault_of(fields, setup)
+        return family.fault_of(fields, setup)
     except PlanError as error:
         raise definition_error(place, str(error)) from error
 
 
-def _value(name: str, text: str, place: Place) -> Any:
+def _value(family: BenchReading, name: str, text: str, place: Place) -> Any:
     try:
-        if name in WHOLE:
-            return int(text)
-        if name in NUMBERS:
-            return float(text)
-        if name == "terminals":
-            return [int(part) for part in text.split(",")]
+        return family.value(name, text)
     except ValueError as error:
         raise definition_error(place, f"'{text}' in '{name}' is not a number.") from error
-    return text

@@ -13,9 +13,10 @@ from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults import IN_ORDER, Fault
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.bench.making import ENDS, Made, bench_with, earth_place, telling, trials, trunk_places
+from labkit.bench.setup import Setup
 from labkit.doors.verdict import Verdict, unreadable
-from labkit.families.devicenet.bench.setup import Setup
 from labkit.kinds.common import paper
+from labkit.kinds.common.bench_setup import setup_of
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.common.paper_bench_line import connector_to_land, trunk_to_mark
 from labkit.kinds.wiring.data import PARTS, Answer, Part, Row, WiringAsk, WiringKey
@@ -209,7 +210,7 @@ def _asked(ask: WiringAsk, part: Part) -> bool:
 
 
 def _setup(ask: WiringAsk) -> Setup:
-    return Setup.from_json(ask["setup"])
+    return setup_of(ask["setup"])
 
 
 def _terminal(value: Any) -> bool:

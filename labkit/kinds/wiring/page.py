@@ -6,7 +6,7 @@ from typing import Any, ClassVar
 
 from labkit.bench.making import trunk_places
 from labkit.doors.page import ExercisePage
-from labkit.families.devicenet.bench.setup import Setup
+from labkit.kinds.common.bench_setup import setup_of
 from labkit.kinds.wiring.check import COLOURS, WiringCheck, readings
 from labkit.kinds.wiring.data import PARTS, WiringAsk
 
@@ -19,7 +19,7 @@ class WiringPage(ExercisePage):
 
     def view(self) -> dict[str, Any]:
         """The colours, the places along the trunk in m, and the parts that are asked for."""
-        layout = Setup.from_json(self.ask["setup"]).layout
+        layout = setup_of(self.ask["setup"]).layout
         return {
             "colours": list(COLOURS),
             "places": [[place, at] for place, at in trunk_places(layout)],

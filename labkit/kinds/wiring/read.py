@@ -7,10 +7,8 @@ from typing import Annotated
 
 from pydantic import Field
 
+from labkit.doors.installed import bench_reading_for
 from labkit.doors.prepared import Prepared, Preparer
-from labkit.families.devicenet.bench.setup import Setup
-from labkit.families.devicenet.node_addresses import addressed
-from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.wiring.data import Shares, WiringAsk
 from labkit.lab.reading.field_reader import FieldReader
@@ -45,6 +43,7 @@ class WiringReader:
 
     def read(self, fields: WiringFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
+        family = bench_reading_for(reader.family)
         plan = reader.formula(fields.plan, "plan")
         device = reader.prose(fields.device, "device")
         place = reader.place("device")
@@ -58,12 +57,12 @@ class WiringReader:
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
             network = plan.evaluate(values)
-            if not isinstance(network, Network):
+            if family.device_names(network) is None:
                 raise definition_error(plan.place, f"'{plan.text}' does not give a network.")
             name = device.render(values)
             try:
                 # A meter does not care who scans: the device itself stands in for a scanner.
-                setup = Setup(addressed(network), name)
+                setup = family.setup(network, name)
             except PlanError as error:
                 raise definition_error(place, str(error)) from error
             ask: WiringAsk = {

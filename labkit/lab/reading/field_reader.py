@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from labkit.doors.family import FIRST_FAMILY
 from labkit.lab.reading.source import Fields
 from labkit.language.expression import Formula, Language, Prose
 from labkit.language.number import QuantityError
@@ -15,7 +16,7 @@ from labkit.language.quantity import Unit, unit_named
 class FieldReader:
     """Reads formulas, prose and units out of fields, so that each error carries its place.
 
-    `texts` keeps every formula and prose that was read.
+    `texts` keeps every formula and prose that was read; `family` is that of the lab's network.
     """
 
     fields: Fields
@@ -23,6 +24,7 @@ class FieldReader:
     known: frozenset[str]
     label: str = ""
     texts: list[Formula | Prose] = field(default_factory=list)
+    family: str = FIRST_FAMILY
 
     def place(self, *path: str | int) -> Place:
         """Where the field at `path` stands."""

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from labkit.doors import installed
+from labkit.doors.family import FIRST_FAMILY
 from labkit.doors.installed import reader_for
 from labkit.doors.network import NetworkRecipe
 from labkit.doors.prepared import Preparer
@@ -179,8 +180,14 @@ class _LabReader:
                 *("network", "family"),
             )
             return {}, None
-        family = installed.family_named(name)
+        family = installed.network_for(name)
         return dict(family.functions), lambda reader: family.recipe(network, reader)
+
+    @property
+    def _family_name(self) -> str:
+        """The family of the lab's network; the first one where it has none."""
+        name = (self.header.network or {}).get("family")
+        return name if isinstance(name, str) and name in installed.families() else FIRST_FAMILY
 
     def _names(self, language: Language) -> list[str]:
         groups: dict[str, Mapping[str, Any]] = {
@@ -299,7 +306,7 @@ class _LabReader:
             raise DefinitionError([Problem(place, message, nearest(str(kind or ""), kinds))])
         kind_reader = reader_for(kind)
         fields: ExerciseFields = check_fields(kind_reader.fields, part.fields, label)
-        reader = FieldReader(part.fields, language, known, label)
+        reader = FieldReader(part.fields, language, known, label, family=self._family_name)
         hints = tuple(
             Hint(reader.prose(hint.text, "hints", index, "text"), hint.costs)
             for index, hint in enumerate(fields.hints)

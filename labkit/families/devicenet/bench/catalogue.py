@@ -75,11 +75,39 @@ COSTS: Final = MappingProxyType(
 )
 """Minutes that each step takes unless the lab says otherwise (an estimate, no source)."""
 
+_CHOICES: Final = {
+    "terminator missing": "a terminator is missing",
+    "terminator extra": "there is one terminator too many",
+    "terminator value": "a terminator has the wrong value",
+    "broken": "a conductor is open",
+    "loose": "a conductor makes contact only now and then",
+    "touching": "two conductors are shorted",
+    "landed": "conductors are landed on the wrong terminals",
+    "corroded": "a contact has too much resistance",
+    "earthed": "a conductor or the shield touches earth",
+    "not earthed": "shield and V− are not earthed at the supply",
+    "supply dead": "a supply gives no voltage",
+    "supply weak": "a supply gives too little current",
+    "supply reversed": "V+ and V− are exchanged at a supply",
+    "wrong cable": "a piece is laid in the wrong cable",
+    "too long": "a cable is too long",
+    "draws": "a device draws too much current",
+    "address set": "a node address is set wrongly",
+    "rate set": "a data rate is set wrongly",
+    "device dead": "a device is dead",
+    "babbling": "a device sends without end",
+    "I/O sizes": "a device has other I/O sizes than planned",
+    "scan list": "the scan list does not match what is there",
+}
+_SPOKEN: Final = {"download": "load the scan list"}
+
 CATALOGUE: Final = Catalogue(
     {kind.kind: kind for kind in _FAULTS},
     {kind.kind: kind for kind in _ACTIONS},
     {kind.kind: kind for kind in _MEASUREMENTS},
     COSTS,
+    _CHOICES,
+    _SPOKEN,
 )
 fault_from_json: Final = CATALOGUE.fault_from_json
 step_from_json: Final = CATALOGUE.step_from_json

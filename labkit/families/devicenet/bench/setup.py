@@ -14,6 +14,7 @@ from labkit.bench.codec import Catalogue
 from labkit.bench.faults import AtDevice, DeviceDead, Fault
 from labkit.bench.layout import Layout
 from labkit.bench.measurements import Measurement
+from labkit.bench.setup import Words
 from labkit.families.devicenet.bench.actions import Download, ReplaceDevice, SetSwitches
 from labkit.families.devicenet.bench.bus import Change, simulate
 from labkit.families.devicenet.bench.cabling import CABLING
@@ -37,6 +38,7 @@ from labkit.families.devicenet.bench.faults import (
 )
 from labkit.families.devicenet.bench.measurements import FrameLog, Indicators, ScannerReport
 from labkit.families.devicenet.bench.shared_play import SharedPlay
+from labkit.families.devicenet.bench.told import duplicate_checks, module_indicators
 from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.wire import encode
@@ -102,6 +104,28 @@ class Setup:
     def catalogue(self) -> Catalogue:
         """DeviceNet's faults, actions and measurements."""
         return CATALOGUE
+
+    @property
+    def other_places(self) -> tuple[str, ...]:
+        """The scan list."""
+        return ("scan list",)
+
+    @property
+    def report(self) -> ScannerReport:
+        """The scanner's report."""
+        return ScannerReport()
+
+    def readings(self, *, from_power_up: bool) -> list[tuple[str, Measurement | Words]]:
+        """Indicators, the scanner's report and log; the duplicate checks are from power-up."""
+        told: list[tuple[str, Measurement | Words]] = [
+            ("Network indicators, from power-up on", Indicators()),
+            ("Module indicators", module_indicators),
+            ("The scanner's report", ScannerReport()),
+            (f"Frame log at {self.scanner}", FrameLog(self.scanner)),
+        ]
+        if from_power_up:
+            told.append(("Duplicate checks in the log", duplicate_checks))
+        return told
 
     def with_supply_at(self, position: float) -> Setup:
         """The same with its only supply elsewhere, m."""

@@ -1,0 +1,88 @@
+"""What a network family is to everybody else: the names of its parts."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, Protocol
+
+if TYPE_CHECKING:
+    from labkit.bench.faults import Fault
+    from labkit.bench.setup import Setup
+
+FIRST_FAMILY: Final = "devicenet"
+"""The family of a set-up that names none: for long there was no other."""
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """Where the parts of a family lie, each "package.module:Name".
+
+    What an entry point of the group `labkit.families` offers. Parts are loaded one by one, where
+    they are needed: `bench` also at a trainee's laptop.
+    """
+
+    network: str
+    """A `NetworkFamily` (see `labkit.doors.network`), called without an argument."""
+    bench: str
+    """A `FamilyBench`."""
+    bench_reading: str
+    """A `BenchReading`, called without an argument."""
+
+
+class FamilyBench(Protocol):
+    """The family's part of the virtual bench."""
+
+    def from_json(self, data: Mapping[str, Any]) -> Setup:
+        """The set-up that `Setup.to_json` wrote; of any family but the first it has "family"."""
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceOnBench:
+    """What a lab says of a device: its name, its I/O sizes in bytes, its connection."""
+
+    name: str
+    input_bytes: int
+    output_bytes: int
+    connection: str
+
+
+class BenchReading(Protocol):
+    """How a lab's words become a bench of the family."""
+
+    fault_kinds: Collection[str]
+    """The kinds of faults that a lab may name."""
+    costs: Mapping[str, float]
+    """Minutes that each step takes unless the lab says otherwise."""
+
+    def device_names(self, plan: Any) -> list[str] | None:
+        """The devices of a plan; None for what is no plan of this family."""
+
+    def require_connection(self, words: str) -> None:
+        """Raise `PlanError` for what is no connection of this family."""
+
+    def setup(
+        self,
+        plan: Any,
+        scanner: str,
+        devices: Sequence[DeviceOnBench] = (),
+        usual: tuple[int, int] | None = None,
+        *,
+        live_plugs: bool = True,
+    ) -> Setup:
+        """The plan on a bench. Raises `PlanError`.
+
+        `usual` are the I/O sizes in bytes of every device that `devices` does not name.
+        """
+
+    def fields_of(self, kind: str) -> dict[str, bool]:
+        """The fields of a fault beside its kind, each with whether it must be given."""
+
+    def value(self, field: str, text: str) -> Any:
+        """What a field of a fault holds, from what is written. Raises `ValueError`."""
+
+    def no_such(self, fields: Mapping[str, Any], setup: Any) -> tuple[str, list[str]] | None:
+        """A field that names what is not on this bench, and the names that are."""
+
+    def fault_of(self, fields: Mapping[str, Any], setup: Any) -> Fault:
+        """The fault that `kind` and its other fields name. Raises `PlanError`."""

@@ -1,0 +1,471 @@
+"""The network family `devicenet`: a trunk, taps with one device a drop, one supply."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Any, Final, Literal
+
+from pydantic import Field
+
+from labkit.doors.network import NetworkRecipe
+from labkit.families.devicenet.bench_functions import BENCH_FUNCTIONS
+from labkit.families.devicenet.power_functions import POWER_FUNCTIONS
+from labkit.families.devicenet.stuffing_functions import STUFFING_FUNCTIONS
+from labkit.families.devicenet.supply_stretches import good_position, stretches
+from labkit.families.devicenet.timing_functions import TIMING_FUNCTIONS
+from labkit.fieldbus.devicenet.cable import (
+    CABLES,
+    CUMULATIVE_DROP_LIMIT,
+    DROP_LIMIT,
+    MIXED_THIN_FACTOR,
+    DataSheet,
+    cable_type,
+)
+from labkit.fieldbus.devicenet.drawing import draw_network
+from labkit.fieldbus.devicenet.lengths import (
+    check_lengths,
+    cumulative_drop_length,
+    longest_path_length,
+    mixed_trunk,
+)
+from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
+from labkit.fieldbus.devicenet.power import (
+    TRUNK_DROP_LIMIT,
+    FullSide,
+    full_calculation,
+    look_up_current,
+    look_up_next,
+    look_up_row,
+    look_up_row_before,
+    voltage_profile,
+)
+from labkit.fieldbus.devicenet.reading import USUALLY_SHOWN
+from labkit.fieldbus.errors import PlanError
+from labkit.lab.reading.field_reader import FieldReader
+from labkit.lab.reading.fields import Strict, Text, check_fields
+from labkit.language.expression import Formula, Value
+from labkit.language.problems import Place, definition_error
+
+
+class SegmentFields(Strict):
+    """A piece of trunk: `cable` and `length` in m."""
+
+    cable: Text
+    length: Text
+
+
+class TapFields(Strict):
+    """Lists of the same length: position in m, drop in m, device name, current in A.
+
+    `address`, the node addresses, may be left out. Several nodes at a drop's end: their names and
+    currents as lists. `branches`: for each tap a list of `[length, device, current]`, cables that
+    go on from the drop's end.
+    """
+
+    at: Text
+    drop: Text
+    device: Text
+    current: Text
+    address: Text | None = None
+    branches: Text | None = None
+
+
+class SupplyFields(Strict):
+    """Where the supply stands, in m from the left end, and the most that it gives, in A."""
+
+    at: Text
+    rating: Text | None = None
+
+
+class SuppliesFields(Strict):
+    """Several supplies: lists of positions in m and, if wanted, of names."""
+
+    at: Text
+    name: Text | None = None
+
+
+class DataSheetFields(Strict):
+    """What a cable's data sheet says: Ω/km of one conductor at 20 °C."""
+
+    power: Text | None = None
+    signal: Text | None = None
+
+
+class DeviceNetFields(Strict):
+    """The header's `network:` group. Every field is a formula, but for what the picture leaves out.
+
+    `picture leaves out` is for what an exercise asks: the data rate, the current of all devices.
+    """
+
+    family: str
+    rate: Text
+    trunk: list[SegmentFields]
+    taps: TapFields
+    supply: SupplyFields | None = None
+    supplies: SuppliesFields | None = None
+    breaks: Text | None = None
+    data_sheet: dict[str, DataSheetFields] = Field(alias="data sheet", default_factory=dict)
+    picture_leaves_out: list[Literal["rate", "total"]] = Field(
+        alias="picture leaves out", default_factory=list
+    )
+
+
+# A lab asks the same of one network again and again: each side, each voltage, each slip.
+_calculated = lru_cache(maxsize=64)(full_calculation)
+
+
+def _section(network: Network, at: float, side: str) -> FullSide:
+    full = _calculated(network, at)
+    if side not in ("left", "right"):
+        raise ValueError(f"a side is 'left' or 'right', not '{side}'")
+    return full.left if side == "left" else full.right
+
+
+def part_of(network: Network, start: float, end: float) -> Network:
+    """The trunk from `start` to `end` m with its taps, measured from `start`, without supply."""
+    pieces = tuple(Segment(piece.cable, length) for piece, length in network.pieces(start, end))
+    taps = tuple(
+        replace(tap, position=tap.position - start)
+        for tap in network.taps
+        if start <= tap.position <= end
+    )
+    return Network(network.data_rate, pieces, taps, data_sheets=network.data_sheets)
+
+
+def trunk_limit(cable: str, rate: int) -> float:
+    """Longest distance between any two points, m, for a trunk of one cable at a rate in kbit/s."""
+    if rate not in CUMULATIVE_DROP_LIMIT:
+        raise ValueError(f"the data rate is 125, 250 or 500 kbit/s, not {rate}")
+    return cable_type(cable).max_trunk_length[rate]
+
+
+def drops_limit(rate: int) -> float:
+    """Most metres of drop cable together at a rate in kbit/s."""
+    if rate not in CUMULATIVE_DROP_LIMIT:
+        raise ValueError(f"the data rate is 125, 250 or 500 kbit/s, not {rate}")
+    return CUMULATIVE_DROP_LIMIT[rate]
+
+
+def thin_weight(rate: int) -> float:
+    """Metres of thick cable that a metre of thin stands for at a rate in kbit/s."""
+    if rate not in MIXED_THIN_FACTOR:
+        raise ValueError(f"the data rate is 125, 250 or 500 kbit/s, not {rate}")
+    return MIXED_THIN_FACTOR[rate]
+
+
+def mixed_length(network: Network) -> float:
+    """The weighted length of a mixed trunk, in m of thick cable."""
+    return mixed_trunk(network).value
+
+
+def section_drop(network: Network, at: float, side: str) -> float:
+    """Volts lost on either power conductor to the far end of a side, full calculation method."""
+    return _section(network, at, side).total
+
+
+def section_current(network: Network, at: float, side: str) -> float:
+    """Amperes that a supply at `at` m sends to a side."""
+    return _section(network, at, side).trunk_current
+
+
+def voltage_at(network: Network, supply_at: float, place: float) -> float:
+    """Volts from V+ to V− at the tap or trunk end at `place` m, full calculation method."""
+    for point in voltage_profile(network, supply_at):
+        if abs(point.position - place) < 1e-6:
+            return point.voltage
+    raise ValueError(f"there is no tap, joint or trunk end at {place:g} m")
+
+
+def supply_fits(network: Network, at: float) -> bool:
+    """Whether one supply at `at` m keeps every rule of the full calculation method."""
+    return _calculated(network, at).ok
+
+
+def supply_room(network: Network) -> float:
+    """Metres of trunk along which one supply keeps every rule."""
+    return math.fsum(high - low for low, high in stretches(network))
+
+
+def devices_of(network: Network) -> list[dict[str, Any]]:
+    """The devices in trunk order: name, at (m), drop, reach (m), current (A).
+
+    `drop` is the cable up to the tap's first branching, `reach` all of it from tap to device.
+    """
+    return [
+        {
+            "name": device.name,
+            "at": tap.position,
+            "drop": tap.drop.length,
+            "reach": reach,
+            "current": device.current,
+        }
+        for tap in network.taps
+        for device, reach in _reaches(tap.drop, 0.0)
+    ]
+
+
+def _reaches(drop: Drop, before: float) -> list[tuple[Device, float]]:
+    here = before + drop.length
+    found = [(device, here) for device in drop.devices]
+    return found + [pair for branch in drop.branches for pair in _reaches(branch, here)]
+
+
+def with_rate(network: Network, rate: int) -> Network:
+    """The same network at another data rate, kbit/s."""
+    return replace(network, data_rate=rate)
+
+
+def length_rules(network: Network) -> list[dict[str, Any]]:
+    """Every length rule of the plan: `rule`, `value`, `limit` (m), `where`, `holds`."""
+    return [
+        {"rule": r.rule, "value": r.value, "limit": r.limit, "where": r.where, "holds": r.ok}
+        for r in check_lengths(network)
+    ]
+
+
+def lengths_fit(network: Network) -> bool:
+    """Whether the plan keeps every length rule at its data rate."""
+    return all(result.ok for result in check_lengths(network))
+
+
+_FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
+    {
+        **{name: name for name in CABLES},
+        **BENCH_FUNCTIONS,
+        **POWER_FUNCTIONS,
+        **STUFFING_FUNCTIONS,
+        **TIMING_FUNCTIONS,
+        "acceptable_positions": stretches,
+        "devices_of": devices_of,
+        "drop_limit": DROP_LIMIT,
+        "length_rules": length_rules,
+        "lengths_fit": lengths_fit,
+        "with_rate": with_rate,
+        "drops_limit": drops_limit,
+        "drops_total": cumulative_drop_length,
+        "good_position": good_position,
+        "longest_distance": longest_path_length,
+        "look_up_current": look_up_current,
+        "look_up_next": look_up_next,
+        "look_up_row": look_up_row,
+        "look_up_row_before": look_up_row_before,
+        "mixed_length": mixed_length,
+        "part_of": part_of,
+        "section_current": section_current,
+        "section_drop": section_drop,
+        "supply_fits": supply_fits,
+        "supply_room": supply_room,
+        "thin_weight": thin_weight,
+        "trunk_drop_limit": TRUNK_DROP_LIMIT,
+        "trunk_limit": trunk_limit,
+        "voltage_at": voltage_at,
+    }
+)
+
+
+class DeviceNetFamily:
+    """The family's entry point."""
+
+    functions = _FUNCTIONS
+
+    def recipe(self, fields: Mapping[str, Any], reader: FieldReader) -> NetworkRecipe:  # noqa: ARG002
+        """Read the header's `network:` group. Raises `DefinitionError`."""
+        group: DeviceNetFields = check_fields(
+            DeviceNetFields, reader.fields.inside("network"), "network → "
+        )
+
+        def read(text: str, *path: str | int) -> Formula:
+            return reader.formula(text, "network", *path)
+
+        return DeviceNetRecipe(
+            rate=read(group.rate, "rate"),
+            trunk=tuple(
+                (
+                    read(segment.cable, "trunk", index, "cable"),
+                    read(segment.length, "trunk", index, "length"),
+                )
+                for index, segment in enumerate(group.trunk)
+            ),
+            taps={
+                name: read(text, "taps", name)
+                for name, text in group.taps.model_dump(exclude_none=True).items()
+            },
+            supply={
+                name: read(text, "supply", name)
+                for name, text in group.supply.model_dump(exclude_none=True).items()
+            }
+            if group.supply
+            else {},
+            supplies={
+                name: read(text, "supplies", name)
+                for name, text in group.supplies.model_dump(exclude_none=True).items()
+            }
+            if group.supplies
+            else {},
+            breaks=read(group.breaks, "breaks") if group.breaks is not None else None,
+            sheets={
+                cable: {
+                    name: read(text, "data sheet", cable, name)
+                    for name, text in sheet.model_dump(exclude_none=True).items()
+                }
+                for cable, sheet in group.data_sheet.items()
+            },
+            left_out=frozenset(group.picture_leaves_out),
+            place=reader.place("network"),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceNetRecipe:
+    """The formulas that a network is made from."""
+
+    rate: Formula
+    trunk: Sequence[tuple[Formula, Formula]]
+    taps: Mapping[str, Formula]
+    supply: Mapping[str, Formula]
+    supplies: Mapping[str, Formula]
+    breaks: Formula | None
+    sheets: Mapping[str, Mapping[str, Formula]]
+    left_out: frozenset[str]
+    place: Place
+
+    @property
+    def names(self) -> frozenset[str]:
+        """The names that the formulas use."""
+        trunk = (formula for pair in self.trunk for formula in pair)
+        formulas = (self.rate, *trunk, *self.taps.values(), *self.supply.values())
+        formulas += (*self.supplies.values(), *((self.breaks,) if self.breaks else ()))
+        formulas += tuple(formula for sheet in self.sheets.values() for formula in sheet.values())
+        return frozenset().union(*(formula.names for formula in formulas))
+
+    def build(self, values: Mapping[str, Value]) -> Network:
+        """The network of a scenario. Raises `DefinitionError` when it cannot be built."""
+        try:
+            return Network(
+                data_rate=self.rate.evaluate(values),
+                segments=tuple(
+                    Segment(cable.evaluate(values), length.evaluate(values))
+                    for cable, length in self.trunk
+                ),
+                taps=tuple(self._taps(values)),
+                supplies=(*self._supply(values), *self._supplies(values)),
+                section_breaks=tuple(_list(self.breaks, values)) if self.breaks else (),
+                data_sheets=tuple(self._sheets(values)),
+            )
+        except PlanError as error:
+            raise definition_error(self.place, str(error)) from error
+
+    def _sheets(self, values: Mapping[str, Value]) -> Iterator[DataSheet]:
+        for cable, sheet in self.sheets.items():
+            # To a millionth of an ohm per km: the binary rest would stand in a printed working.
+            figures = {
+                name: round(formula.number(values) / 1000, 9) for name, formula in sheet.items()
+            }
+            yield DataSheet(cable, **figures)
+
+    def _supply(self, values: Mapping[str, Value]) -> tuple[Supply, ...]:
+        if not self.supply:
+            return ()
+        rating = self.supply.get("rating")
+        return (
+            Supply(
+                self.supply["at"].number(values), rating=rating.number(values) if rating else None
+            ),
+        )
+
+    def _supplies(self, values: Mapping[str, Value]) -> tuple[Supply, ...]:
+        if not self.supplies:
+            return ()
+        columns = self._columns("supplies", self.supplies, values)
+        names = columns.get("name", [""] * len(columns["at"]))
+        return tuple(Supply(at, name=name) for at, name in zip(columns["at"], names, strict=True))
+
+    def _columns(
+        self, what: str, formulas: Mapping[str, Formula], values: Mapping[str, Value]
+    ) -> dict[str, list[Any]]:
+        """The lists of a group of the header, all of one length."""
+        columns = {name: _list(formula, values) for name, formula in formulas.items()}
+        sizes = {name: len(column) for name, column in columns.items()}
+        if len(set(sizes.values())) > 1:
+            counts = ", ".join(f"{name} {size}" for name, size in sizes.items())
+            raise definition_error(
+                formulas["at"].place.at(f"network → {what}"),
+                f"the lists differ in length ({counts}).",
+                "Give each tap a position, a drop, a device and a current."
+                if what == "taps"
+                else "Give each supply a position and a name.",
+            )
+        return columns
+
+    def _taps(self, values: Mapping[str, Value]) -> list[Tap]:
+        columns = self._columns("taps", self.taps, values)
+        count = len(columns["at"])
+        addresses = columns.get("address", [None] * count)
+        branches = columns.get("branches", [()] * count)
+        place = self.taps.get("branches", self.taps["device"]).place
+        return [
+            Tap(at, Drop(drop, _devices(name, amperes, address, place), _branches(more, place)))
+            for at, drop, name, amperes, address, more in zip(
+                columns["at"],
+                columns["drop"],
+                columns["device"],
+                columns["current"],
+                addresses,
+                branches,
+                strict=True,
+            )
+        ]
+
+    def draw(self, network: Network) -> str:
+        """The network as SVG: lengths, devices, currents; a supply only where the plan has it."""
+        return draw_network(
+            network, show=[word for word in USUALLY_SHOWN if word not in self.left_out]
+        )
+
+    def facts(self, network: Network) -> str:
+        """Rate, trunk and devices in one line."""
+        trunk = " + ".join(f"{part.length:g} m {part.cable}" for part in network.segments)
+        rate = "" if "rate" in self.left_out else f"{network.data_rate} kbit/s, "
+        return f"{rate}{trunk}, {len(network.devices)} devices"
+
+
+def _list(formula: Formula, values: Mapping[str, Value]) -> list[Any]:
+    found = formula.evaluate(values)
+    if not isinstance(found, list | tuple):
+        raise definition_error(formula.place, f"'{formula.text}' does not give a list.")
+    return list(found)
+
+
+def _devices(name: Any, amperes: Any, address: Any, place: Place) -> tuple[Device, ...]:
+    """One device, or those of lists."""
+    if not isinstance(name, list | tuple):
+        return (Device(name, amperes, address),)
+    addresses = [None] * len(name) if address is None else address
+    rows = [name, amperes, addresses]
+    if not all(isinstance(row, list | tuple) and len(row) == len(name) for row in rows):
+        raise definition_error(
+            place,
+            f"{len(name)} devices at one drop need a list of as many currents.",
+            "Write, for instance, device ['a', 'b'] and current [0.2, 0.3].",
+        )
+    return tuple(Device(*row) for row in zip(*rows, strict=True))
+
+
+def _branches(rows: Any, place: Place) -> tuple[Drop, ...]:
+    """The branches at a drop's end, from [length, device, current] each."""
+    fit = isinstance(rows, list | tuple) and all(
+        isinstance(row, list | tuple) and len(row) == 3 for row in rows
+    )
+    if not fit:
+        raise definition_error(
+            place,
+            "the branches of a tap are a list of [length, device, current], or an empty list.",
+            "Write, for instance, [[], [[2, 'filler scale', 0.2]], []].",
+        )
+    return tuple(
+        Drop(length, _devices(name, amperes, None, place)) for length, name, amperes in rows
+    )
