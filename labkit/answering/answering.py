@@ -9,30 +9,20 @@ from typing import Any
 from labkit.answering.directions import Directions
 from labkit.answering.messages import Example, Reply, Saved, Shown, Told
 from labkit.doors.check import Check, HasStates, not_readable, tells_direction
-from labkit.doors.installed import check_for, page_for
+from labkit.doors.installed import NotInstalledError, check_for, page_for
 from labkit.doors.page import MISFIT, ExercisePage, TriesOut
 from labkit.doors.verdict import Verdict
-from labkit.errors import LabkitError, reason
+from labkit.errors import reason
 from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
 from labkit.exchange.task_file import TaskExercise, TaskPractice
 from labkit.language.markdown import message_html, to_html
-
-
-class UnknownKindError(LabkitError):
-    """The exercise's kind is not installed here."""
-
-    def __init__(self, kind: str) -> None:
-        super().__init__(
-            f"This laptop's labkit does not know the exercise kind '{kind}'. Ask your instructor "
-            "to install the package that brings it."
-        )
 
 
 class Answering:
     """Does for one exercise what its page asks for, whatever carries the messages.
 
     `exercise` is that of a task file, `record` what the journal holds of it already, and
-    `when_saved` hears of each new record. Raises `UnknownKindError`.
+    `when_saved` hears of each new record. Raises `NotInstalledError`.
 
     A host shows `shown` and `saved`, and gives each message to `hear`. The journal keeps the
     messages' tokens: one that comes again, after a restart too, is confirmed and not done again.
@@ -218,4 +208,4 @@ def _page_and_check(kind: str) -> tuple[type[ExercisePage], Check]:
     try:
         return page_for(kind), check_for(kind)
     except KeyError:
-        raise UnknownKindError(kind) from None
+        raise NotInstalledError(f"the exercise kind '{kind}'") from None

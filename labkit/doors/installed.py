@@ -12,10 +12,21 @@ from labkit.doors.family import BenchReading, Family, FamilyBench
 from labkit.doors.kind import Kind, KindReader
 from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
+from labkit.errors import LabkitError
 
 KINDS: Final = "labkit.kinds"
 FAMILIES: Final = "labkit.families"
 _OURS: Final = "labkit"
+
+
+class NotInstalledError(LabkitError):
+    """A kind or a family that a task file needs is not installed here."""
+
+    def __init__(self, what: str) -> None:
+        super().__init__(
+            f"This laptop's labkit does not know {what}. Ask your instructor to install the "
+            "package that brings it."
+        )
 
 
 def kinds() -> frozenset[str]:
@@ -61,7 +72,9 @@ def network_for(family: str) -> NetworkFamily:
 
 
 def bench_for(family: str) -> FamilyBench:
-    """A family's part of the virtual bench. Raises `KeyError`."""
+    """A family's part of the virtual bench. Raises `NotInstalledError`."""
+    if family not in families():
+        raise NotInstalledError(f"the network family '{family}'")
     return cast(FamilyBench, _part(family_named(family).bench))
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from labkit.answering.answering import Answering, UnknownKindError
+from labkit.answering.answering import Answering
+from labkit.doors.installed import NotInstalledError
 from labkit.exchange.journal import OPENED, ExerciseRecord, Journal, records
 from labkit.exchange.task_file import Task, TaskExercise, journal_path, read_task
 from labkit.station.errors import StationError
@@ -71,7 +72,7 @@ class Workbook:
                 when_saved=self._saved,
                 example_picture=self._example_picture(task),
             )
-        except UnknownKindError as error:
+        except NotInstalledError as error:
             raise StationError(str(error)) from None
         return ExerciseWidget(answering, workbook=self.task["workbook"])
 

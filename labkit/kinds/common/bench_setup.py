@@ -13,7 +13,7 @@ from labkit.doors.installed import bench_for
 
 
 def setup_of(data: Mapping[str, Any]) -> Setup:
-    """The set-up. Raises `PlanError`, and `KeyError` for a family that is not installed."""
+    """The set-up. Raises `PlanError`; `NotInstalledError` for a family that is not there."""
     return _setup_of(json.dumps(data, sort_keys=True))
 
 
