@@ -172,8 +172,9 @@ def _score(
 
     with progress(console, "Scoring") as step:
         scoring = score_class(folder, step, jobs=jobs, cluster=cluster or None)
-    debrief, csv, xlsx = write_scores(folder, scoring, console, jobs, look_back)
+    # Marks first: who waits for them need not wait for what is looked at more closely.
     _print_scores(scoring, console)
+    debrief, csv, xlsx = write_scores(folder, scoring, console, jobs, look_back)
     say(console, f"Score sheet: {csv}, {xlsx.name}")
     say(console, f"Overview and a page a trainee: {folder.scores / 'overview.html'}")
     say(console, f"What to teach again: {debrief}")
@@ -195,13 +196,14 @@ def write_scores(
     from labkit.classroom.pages.debrief import write_analysis
     from labkit.classroom.pages.reports import write_pages
 
+    csv, xlsx = write_sheets(scoring, folder.scores)
     with progress(console, "Writing pages") as step:
         write_pages(folder, scoring, step)
     if look_back:
         _look_back(folder, scoring, console, jobs, look_back)
     with progress(console, "Looking closer") as step:
         debrief, _ = write_analysis(folder, scoring, step)
-    return debrief, *write_sheets(scoring, folder.scores)
+    return debrief, csv, xlsx
 
 
 def _look_back(
