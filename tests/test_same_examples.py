@@ -27,6 +27,8 @@ def test_ci_takes_the_same_examples_each_time(set_here: str, same: str) -> None:
         environment[set_here] = "1"
     done = subprocess.run(
         [sys.executable, "-c", program, str(CONFTEST)],
+        # What it imports lies beside it.
+        cwd=CONFTEST.parent,
         env=environment,
         capture_output=True,
         text=True,
