@@ -8,9 +8,9 @@ from typing import Any
 
 from labkit.answering.directions import Directions
 from labkit.answering.messages import Example, Reply, Saved, Shown, Told
-from labkit.doors.check import Check, HasStates, not_readable, tells_direction
-from labkit.doors.installed import NotInstalledError, check_for, page_for
-from labkit.doors.page import MISFIT, ExercisePage, TriesOut
+from labkit.doors.check import HasStates, not_readable, tells_direction
+from labkit.doors.installed import check_for, page_for
+from labkit.doors.page import MISFIT, TriesOut
 from labkit.doors.verdict import Verdict
 from labkit.errors import reason
 from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
@@ -37,7 +37,7 @@ class Answering:
         when_saved: Callable[[str, ExerciseRecord], None],
         example_picture: str = "",
     ) -> None:
-        page, self._check = _page_and_check(exercise["kind"])
+        page, self._check = page_for(exercise["kind"]), check_for(exercise["kind"])
         self._exercise = exercise
         self._ask: dict[str, Any] = exercise["ask"]
         self._practice: TaskPractice | None = exercise.get("practice")
@@ -202,10 +202,3 @@ class Answering:
         if record.answered:
             state = f"answer {self._check.shown(self._ask, record.answer)!r}"
         return f"Exercise({self._exercise['number']}, {self._exercise['id']}, {state})"
-
-
-def _page_and_check(kind: str) -> tuple[type[ExercisePage], Check]:
-    try:
-        return page_for(kind), check_for(kind)
-    except KeyError:
-        raise NotInstalledError(f"the exercise kind '{kind}'") from None

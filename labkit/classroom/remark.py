@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
+_Item = TypeVar("_Item")
 NAMED: Final = 20
 """How many of a sort are named."""
 
@@ -18,7 +19,7 @@ class Remark:
     differs: bool = False
 
 
-def listed(items: Sequence[str]) -> str:
-    """The first of many, and how many more there are."""
+def listed(items: Sequence[_Item], told: Callable[[_Item], str] = str) -> str:
+    """The first of many in words, and how many more there are."""
     more = f" and {len(items) - NAMED} more" if len(items) > NAMED else ""
-    return "; ".join(items[:NAMED]) + more
+    return "; ".join(map(told, items[:NAMED])) + more

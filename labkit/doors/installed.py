@@ -41,45 +41,43 @@ def families() -> frozenset[str]:
 
 @lru_cache(maxsize=64)
 def kind_named(name: str) -> Kind:
-    """What a kind says of itself. Raises `KeyError` for a kind that is not installed."""
-    return cast(Kind, _found(KINDS)[name].load())
+    """What a kind says of itself. Raises `NotInstalledError`."""
+    return cast(Kind, _loaded(KINDS, name, "exercise kind"))
 
 
 def check_for(kind: str) -> Check:
-    """The check of an exercise kind. Raises `KeyError` for a kind that is not installed."""
+    """The check of an exercise kind. Raises `NotInstalledError`."""
     return cast(Check, _part(kind_named(kind).check)())
 
 
 def reader_for(kind: str) -> KindReader:
-    """The reader of an exercise kind. Raises `KeyError` for a kind that is not installed."""
+    """The reader of an exercise kind. Raises `NotInstalledError`."""
     return cast(KindReader, _part(kind_named(kind).read)())
 
 
 def page_for(kind: str) -> type[ExercisePage]:
-    """The page of an exercise kind. Raises `KeyError` for a kind that is not installed."""
+    """The page of an exercise kind. Raises `NotInstalledError`."""
     return cast(type[ExercisePage], _part(kind_named(kind).page))
 
 
 @lru_cache(maxsize=16)
 def family_named(name: str) -> Family:
-    """What a family says of itself. Raises `KeyError` for one that is not installed."""
-    return cast(Family, _found(FAMILIES)[name].load())
+    """What a family says of itself. Raises `NotInstalledError`."""
+    return cast(Family, _loaded(FAMILIES, name, "network family"))
 
 
 def network_for(family: str) -> NetworkFamily:
-    """How a family's networks are read and drawn. Raises `KeyError`."""
+    """How a family's networks are read and drawn. Raises `NotInstalledError`."""
     return cast(NetworkFamily, _part(family_named(family).network)())
 
 
 def bench_for(family: str) -> FamilyBench:
     """A family's part of the virtual bench. Raises `NotInstalledError`."""
-    if family not in families():
-        raise NotInstalledError(f"the network family '{family}'")
     return cast(FamilyBench, _part(family_named(family).bench))
 
 
 def bench_reading_for(family: str) -> BenchReading:
-    """How a lab's words become a bench of a family. Raises `KeyError`."""
+    """How a lab's words become a bench of a family. Raises `NotInstalledError`."""
     return cast(BenchReading, _part(family_named(family).bench_reading)())
 
 
@@ -98,6 +96,12 @@ def package_of_family_module(module: str) -> str:
 @lru_cache(maxsize=4)
 def _found(group: str) -> dict[str, EntryPoint]:
     return {point.name: point for point in entry_points(group=group)}
+
+
+def _loaded(group: str, name: str, what: str) -> Any:
+    if name not in _found(group):
+        raise NotInstalledError(f"the {what} '{name}'")
+    return _found(group)[name].load()
 
 
 @lru_cache(maxsize=128)

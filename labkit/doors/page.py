@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import sys
+import inspect
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, ClassVar, Final, Protocol, runtime_checkable
@@ -38,7 +38,7 @@ class ExercisePage:
     def script_file(cls) -> Path:
         """Where the kind's page module lies."""
         names = next(each for each in cls.__mro__ if "script" in vars(each))
-        return Path(str(sys.modules[names.__module__].__file__)).with_name(cls.script)
+        return Path(inspect.getfile(names)).with_name(cls.script)
 
     def shown_ask(self) -> Ask:
         """As much of `ask` as the page's script needs."""

@@ -12,9 +12,9 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import AbstractContextManager, ExitStack, contextmanager
-from io import StringIO, TextIOWrapper
-from typing import Any, BinaryIO, Final
+from contextlib import ExitStack, contextmanager
+from io import TextIOWrapper
+from typing import Any, Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.exports.sheet import harmless
@@ -76,7 +76,7 @@ def writing_bundle(
     course = _Course(folder, labs)
     with ExitStack() as stack:
         sheets = {
-            name: stack.enter_context(_sheet(place.writing(BUNDLE, f"{name}.csv"), name))
+            name: stack.enter_context(_table(place, name, _ANY + _COLUMNS[name]))
             for name in PERSONAL
         }
 
@@ -87,8 +87,10 @@ def writing_bundle(
 
         yield add
         for name, rows in course.of_everybody().items():
-            place.write(_text(_ANY + _COLUMNS[name], rows), BUNDLE, f"{name}.csv")
-        place.write(_text(("propertyName", "value"), _manifest()), BUNDLE, "manifest.csv")
+            with _table(place, name, _ANY + _COLUMNS[name]) as table:
+                table.writerows(rows)
+        with _table(place, "manifest", ("propertyName", "value")) as table:
+            table.writerows(_manifest())
 
 
 class _Course:
@@ -234,19 +236,11 @@ def _manifest() -> list[Row]:
     return [{"propertyName": name, "value": value} for name, value in sorted(told.items())]
 
 
-def _text(columns: tuple[str, ...], rows: Iterable[Row]) -> str:
-    text = StringIO()
-    table = csv.DictWriter(text, columns, restval="")
-    table.writeheader()
-    table.writerows(rows)
-    return text.getvalue()
-
-
 @contextmanager
-def _sheet(writing: AbstractContextManager[BinaryIO], name: str) -> Iterator[csv.DictWriter[str]]:
-    with writing as stream:
+def _table(place: Place, name: str, columns: tuple[str, ...]) -> Iterator[csv.DictWriter[str]]:
+    with place.writing(BUNDLE, f"{name}.csv") as stream:
         text = TextIOWrapper(stream, encoding="utf-8", newline="")
-        table = csv.DictWriter(text, _ANY + _COLUMNS[name], restval="")
+        table = csv.DictWriter(text, columns, restval="")
         table.writeheader()
         yield table
         text.detach()

@@ -159,7 +159,9 @@ def _told(records: Records, seen: _Seen) -> Iterator[Remark]:
     }
     left = [workbook for digest, workbook in marked.items() if digest not in seen.hand_ins]
     if left and not seen.refused:
-        names = sorted({_whose(records, workbook) for workbook in left})
+        known = records.rows(select(people.c.workbook, people.c.name))
+        called = {row["workbook"]: row["name"] for row in known}
+        names = sorted({called.get(workbook, "somebody") for workbook in left})
         yield Remark(
             f"The marks of {len(left)} hand-in{'s' * (len(left) != 1)} cannot be marked again, for "
             f"their files are not in the class any more: {listed(names)}."

@@ -26,6 +26,7 @@ from labkit.classroom.records.handed_on import remember
 from labkit.classroom.records.store import Records
 from labkit.classroom.unlinked import LinkError, open_unlinked
 from labkit.exchange.clock import CLOCK
+from labkit.exchange.parts import Parts, misfit, of
 from labkit.exchange.whole_file import writing_whole
 
 _LIST: Final = "labkit-backup.json"
@@ -37,6 +38,13 @@ _UNREADABLE: Final = (
     *(NotImplementedError, RuntimeError),
 )
 """What Python's reader raises for a ZIP that is damaged."""
+_PARTS: Final[Parts] = {
+    "format": of(str),
+    "version": of(int),
+    "records": of(str),
+    "on_server": of(bool),
+    "files": lambda value: isinstance(value, dict) and all(map(of(str), value.values())),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,27 +161,21 @@ def restore(file: Path, to: Path) -> Restored:
 def _about(packed: zipfile.ZipFile, file: Path) -> dict[str, Any]:
     try:
         about = json.loads(packed.read(_LIST))
-        known = about["format"] == _FORMAT
-        newer = known and about["version"] > _VERSION
-        files = {str(name): str(digest) for name, digest in dict(about["files"]).items()}
-        told = {
-            "files": files,
-            "records": str(about["records"]),
-            "on_server": bool(about["on_server"]),
-        }
-    except (KeyError, ValueError, TypeError, RecursionError) as error:
+    except (KeyError, ValueError, RecursionError):
+        about = None
+    if way := misfit(about, _PARTS):
         raise ClassError(
             f"{file} is not a backup that labkit made, or it is damaged: {_LIST} in it is missing "
-            "or cannot be read."
-        ) from error
-    if newer:
-        raise ClassError(f"{file} was made by a newer labkit: restore it with that one.")
-    if not known:
+            f"or cannot be read{f' ({way[0]})' if way[0] else ''}."
+        )
+    if about["format"] != _FORMAT:
         raise ClassError(f"{file} is not a backup that labkit made.")
-    for name in files:
+    if about["version"] > _VERSION:
+        raise ClassError(f"{file} was made by a newer labkit: restore it with that one.")
+    for name in about["files"]:
         if name.startswith("/") or "\\" in name or ":" in name or not _plain(name):
             raise ClassError(_damaged(file, f"a file in it is called '{name}'"))
-    return told
+    return dict(about)
 
 
 def _plain(name: str) -> bool:

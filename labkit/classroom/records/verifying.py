@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any, Final
 
 from sqlalchemy import Connection, Select, Table, func, inspect, select
@@ -129,26 +130,29 @@ def _walked(connection: Connection, key: bytes | None, printed: str) -> _Walk:
 
 
 def _entries(connection: Connection) -> Iterator[Remark]:
-    changed, unlinked, gone, taken_out = [], [], [], 0
+    changed: list[tuple[Table, dict[str, Any]]] = []
+    unlinked: list[tuple[Table, dict[str, Any]]] = []
+    gone, taken_out = [], 0
     for table in CHAINED:
         names = [column.name for column in table.columns]
         for row in _streamed(connection, _with_link(table)):
             entry = {name: row[name] for name in names}
             if row["commitment_"] is None:
-                unlinked.append(_described(connection, table, entry))
+                unlinked.append((table, _naming(entry)))
             elif commitment(row["salt_"] or "", entry) != row["commitment_"]:
-                changed.append(_described(connection, table, entry))
+                changed.append((table, _naming(entry)))
         for entry_id, held in connection.execute(_without_entry(table)):
             taken_out += not held
             if held:
                 gone.append(_called(table.name, entry_id))
+    told = partial(_described, connection)
     if changed:
-        yield Remark(f"Changed after they were written: {listed(changed)}.", differs=True)
+        yield Remark(f"Changed after they were written: {listed(changed, told)}.", differs=True)
     if gone:
         yield Remark(f"Taken out, and by no erasure: {listed(gone)}.", differs=True)
     if unlinked:
         yield Remark(
-            f"Written by a labkit that knows no chain, or past labkit: {listed(unlinked)}.",
+            f"Written by a labkit that knows no chain, or past labkit: {listed(unlinked, told)}.",
             differs=True,
         )
     if taken_out:
@@ -208,8 +212,14 @@ def _called(table: str, entry: int) -> str:
     return f"entry {entry} of '{table}'"
 
 
-def _described(connection: Connection, table: Table, entry: dict[str, Any]) -> str:
+def _naming(entry: dict[str, Any]) -> dict[str, Any]:
+    """What of an entry a person finds it by."""
+    return {name: entry.get(name) for name in ("id", "workbook", "lab", "exercise")}
+
+
+def _described(connection: Connection, found: tuple[Table, dict[str, Any]]) -> str:
     """An entry as a person finds it."""
+    table, entry = found
     called = _called(table.name, entry["id"])
     told = [str(entry[name]) for name in ("lab", "exercise") if entry.get(name)]
     query = select(people.c.name).where(people.c.workbook == entry.get("workbook"))

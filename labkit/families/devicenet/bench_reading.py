@@ -26,74 +26,6 @@ _WHOLE: Final = ("address", "rate", "input_bytes", "output_bytes", "entry")
 _NUMBERS: Final = ("ohm", "ampere", "metres", "every_s", "open_s")
 
 
-class DeviceNetBenchReading:
-    """See `labkit.doors.family.BenchReading`."""
-
-    fault_kinds = (*CATALOGUE.faults, SWAPPED)
-    costs = COSTS
-
-    def device_names(self, plan: Any) -> list[str] | None:
-        """The devices of a plan; None for what is no DeviceNet network."""
-        return [device.name for device in plan.devices] if isinstance(plan, Network) else None
-
-    def require_connection(self, words: str) -> None:
-        """Raise `PlanError` for what is no connection."""
-        connection_kind(words)
-
-    def setup(
-        self,
-        plan: Any,
-        scanner: str,
-        devices: Sequence[DeviceOnBench] = (),
-        usual: tuple[int, int] | None = None,
-        *,
-        live_plugs: bool = True,
-    ) -> Setup:
-        """The plan on a bench, with a node address for every device. Raises `PlanError`."""
-        if not isinstance(plan, Network):
-            raise PlanError("'plan' does not give a network.")
-        placed = addressed(plan)
-        found = dict(Setup(placed, scanner).equipment)
-        if usual:
-            # The identity stays that which a set-up gives to a device of which nothing is said.
-            inputs, outputs = usual
-            found = {
-                name: replace(made, input_bytes=inputs, output_bytes=outputs)
-                for name, made in found.items()
-            }
-        for number, device in enumerate(devices):
-            found[device.name] = Equipment(
-                vendor=900,
-                serial=50_000 + number,
-                input_bytes=device.input_bytes,
-                output_bytes=device.output_bytes,
-                kind=connection_kind(device.connection),
-            )
-        return Setup(placed, scanner, found, live_plugs=live_plugs)
-
-    def fields_of(self, kind: str) -> dict[str, bool]:
-        """The fields of a fault beside its kind, each with whether it must be given."""
-        return fields_of(kind)
-
-    def value(self, field: str, text: str) -> Any:
-        """What a field of a fault holds. Raises `ValueError`."""
-        if field in _WHOLE:
-            return int(text)
-        if field in _NUMBERS:
-            return float(text)
-        if field == "terminals":
-            return [int(part) for part in text.split(",")]
-        return text
-
-    def no_such(self, fields: Mapping[str, Any], setup: Setup) -> tuple[str, list[str]] | None:
-        """A field that names what is not on this bench, and the names that are."""
-        return no_such(fields, setup)
-
-    def fault_of(self, fields: Mapping[str, Any], setup: Setup) -> Fault:
-        """The fault that `kind` and its other fields name. Raises `PlanError`."""
-        return fault_of(fields, setup)
-
-
 def fields_of(kind: str) -> dict[str, bool]:
     """The fields of a fault beside its kind, each with whether it must be given."""
     if kind == SWAPPED:
@@ -157,3 +89,62 @@ def _scan_list(fields: dict[str, Any], setup: Setup) -> Fault:
     else:
         del entries[index]
     return ScanListAs(tuple(entries))
+
+
+class DeviceNetBenchReading:
+    """See `labkit.doors.family.BenchReading`."""
+
+    fault_kinds = (*CATALOGUE.faults, SWAPPED)
+    costs = COSTS
+    fields_of = staticmethod(fields_of)
+    no_such = staticmethod(no_such)
+    fault_of = staticmethod(fault_of)
+
+    def device_names(self, plan: Any) -> list[str] | None:
+        """The devices of a plan; None for what is no DeviceNet network."""
+        return [device.name for device in plan.devices] if isinstance(plan, Network) else None
+
+    def require_connection(self, words: str) -> None:
+        """Raise `PlanError` for what is no connection."""
+        connection_kind(words)
+
+    def setup(
+        self,
+        plan: Any,
+        scanner: str,
+        devices: Sequence[DeviceOnBench] = (),
+        usual: tuple[int, int] | None = None,
+        *,
+        live_plugs: bool = True,
+    ) -> Setup:
+        """The plan on a bench, with a node address for every device. Raises `PlanError`."""
+        if not isinstance(plan, Network):
+            raise PlanError("'plan' does not give a network.")
+        placed = addressed(plan)
+        found = dict(Setup(placed, scanner).equipment)
+        if usual:
+            # The identity stays that which a set-up gives to a device of which nothing is said.
+            inputs, outputs = usual
+            found = {
+                name: replace(made, input_bytes=inputs, output_bytes=outputs)
+                for name, made in found.items()
+            }
+        for number, device in enumerate(devices):
+            found[device.name] = Equipment(
+                vendor=900,
+                serial=50_000 + number,
+                input_bytes=device.input_bytes,
+                output_bytes=device.output_bytes,
+                kind=connection_kind(device.connection),
+            )
+        return Setup(placed, scanner, found, live_plugs=live_plugs)
+
+    def value(self, field: str, text: str) -> Any:
+        """What a field of a fault holds. Raises `ValueError`."""
+        if field in _WHOLE:
+            return int(text)
+        if field in _NUMBERS:
+            return float(text)
+        if field == "terminals":
+            return [int(part) for part in text.split(",")]
+        return text
