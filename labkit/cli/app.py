@@ -14,7 +14,7 @@ _WIDEST: Final = 100
 class _Panels(TyperGroup):
     """Lists the commands by what they are for, as plain text: Rich takes long to load."""
 
-    def format_commands(self, ctx: typer.Context, formatter: Any) -> None:  # noqa: ARG002
+    def format_commands(self, ctx: Any, formatter: Any) -> None:  # noqa: ARG002
         panels: dict[str, list[tuple[str, str]]] = {}
         for name, command in self.commands.items():
             if isinstance(command, TyperCommand):

@@ -15,7 +15,6 @@ import shutil
 import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from hashlib import sha256
 from typing import Any, Final
 
