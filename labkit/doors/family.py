@@ -31,6 +31,8 @@ class Family:
     """A `BenchReading`, called without an argument."""
     nodes: str | None = None
     """`NodeSettings`: pure Python."""
+    switches: str | None = None
+    """`FamilySwitches` (see `labkit.doors.switches`), called without an argument: pure Python."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from labkit.doors.family import BenchReading, Family, FamilyBench, NodeSettings
 from labkit.doors.kind import Kind, KindReader
 from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
+from labkit.doors.switches import FamilySwitches
 from labkit.errors import LabkitError
 
 KINDS: Final = "labkit.kinds"
@@ -93,6 +94,12 @@ def bench_reading_for(family: str) -> BenchReading:
 def nodes_for(family: str) -> NodeSettings:
     """What is set at a family's nodes. Raises `NotInstalledError`."""
     return cast(NodeSettings, _offered(family_named(family).nodes, "node settings", family))
+
+
+def switches_for(family: str) -> FamilySwitches:
+    """How a family's devices are set by switches. Raises `NotInstalledError`."""
+    place = family_named(family).switches
+    return cast(FamilySwitches, _offered(place, "switches on devices", family)())
 
 
 def package_of_kind(name: str) -> str:

@@ -16,6 +16,8 @@ import pytest
 from labkit.doors import installed
 from labkit.doors.family import Family, NodeSettings
 from labkit.doors.network import NetworkRecipe
+from labkit.doors.switches import Mistaken, SwitchRow
+from labkit.fieldbus.errors import PlanError
 
 
 class Row:
@@ -46,8 +48,60 @@ class RowFamily:
         return Row()
 
 
+class FiveSlides:
+    """Five slides of the address, one of the data rate; one mistake is known of."""
+
+    devices: Mapping[str, SwitchRow] = MappingProxyType({"slides": SwitchRow(True, 5, 1)})
+    rates = (9.6, 19.2)
+    as_it_came = (31, 9.6)
+    tells: Mapping[str, str] = MappingProxyType({"back-to-front": "Back to front."})
+
+    def tell(self, device: str, slip: str) -> str:  # noqa: ARG002
+        """The words of the mistake."""
+        return self.tells[slip]
+
+    def setting(self, device: str, address: int, rate: float) -> str:  # noqa: ARG002
+        """Five bits, and one."""
+        return f"{address:05b}{self.rates.index(rate)}"
+
+    def address(self, device: str, setting: str) -> int:  # noqa: ARG002
+        """From 1 to 31."""
+        address = int(setting[:5], 2)
+        if not address:
+            raise PlanError("nobody has address 0.")
+        return address
+
+    def rate(self, device: str, setting: str) -> float:  # noqa: ARG002
+        """One of two."""
+        return self.rates[int(setting[5])]
+
+    def misread_addresses(self, device: str, setting: str) -> Iterator[tuple[str, int]]:  # noqa: ARG002
+        """Read from the right."""
+        yield "back-to-front", int(setting[4::-1], 2)
+
+    def misread_rates(self, device: str, setting: str) -> Iterator[tuple[str, float]]:  # noqa: ARG002
+        """None is known."""
+        yield from ()
+
+    def mistaken_settings(self, device: str, address: int, rate: float) -> Mistaken:  # noqa: ARG002
+        """None is known."""
+        yield from ()
+
+    def mistaken_addresses(self, device: str, address: int, rate: float) -> Mistaken:
+        """Set from the right."""
+        yield "back-to-front", self.setting(device, address, rate)[4::-1]
+
+    def mistaken_rates(self, device: str, address: int, rate: float) -> Mistaken:  # noqa: ARG002
+        """None is known."""
+        yield from ()
+
+
 NODES: Final = NodeSettings(addresses=range(1, 32), rates=(9.6, 19.2))
-THIRTY_ONE: Final = Family(network="small_families:RowFamily", nodes="small_families:NODES")
+THIRTY_ONE: Final = Family(
+    network="small_families:RowFamily",
+    nodes="small_families:NODES",
+    switches="small_families:FiveSlides",
+)
 BARE: Final = Family(network="small_families:RowFamily")
 
 

@@ -32,6 +32,12 @@ scanner:
   free: "[31]"
 """
 
+SWITCHES = """\
+kind: switches
+address: "6"
+rate: "19.2"
+"""
+
 
 @pytest.fixture(autouse=True)
 def installed_families(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
@@ -111,9 +117,37 @@ def test_a_board_without_a_scanner_is_of_any_family() -> None:
     assert check.check(made.ask, made.key, check.right_answer(made.ask, made.key)).right
 
 
+def test_switches_are_those_of_the_family() -> None:
+    check, made = prepared("thirty-one", SWITCHES)
+    assert made.ask == {
+        "device": "slides",
+        "task": "set",
+        "setting": "111110",
+        "family": "thirty-one",
+    }
+    assert check.right_answer(made.ask, made.key) == "001101"
+    assert {*every_slip_is_found(check, made)} == {"not-set", "back-to-front"}
+    verdict = check.check(made.ask, made.key, "000001")
+    assert verdict.credit == 0.5
+    assert verdict.message == (
+        "The device reads no node address, 19.2 kbit/s.\nNobody has address 0."
+    )
+    page: Any = page_for("switches")(made.ask, None)
+    row = {"slides": True, "address": 5, "rate": 1}
+    assert page.view() == {"rates": [9.6, 19.2], "row": row}
+
+
+@pytest.mark.parametrize(("task", "right"), [("address", "6"), ("rate", "19.2")])
+def test_switches_are_read_off_as_the_family_says(task: str, right: str) -> None:
+    check, made = prepared("thirty-one", f"{SWITCHES}task: {task}\n")
+    assert check.right_answer(made.ask, made.key) == right
+    assert every_slip_is_found(check, made) == (["back-to-front"] if task == "address" else [])
+
+
 NEEDS = [
     (ADDRESSES, "node settings"),
     (BOARD, "node settings"),
+    (SWITCHES, "switches on devices"),
     ("kind: diagnosis\nscanner: gate\ncases: [[{kind: broken}]]\n", "virtual bench"),
     ("kind: wiring\ndevice: gate\n", "virtual bench"),
 ]

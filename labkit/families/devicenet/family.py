@@ -7,4 +7,5 @@ FAMILY = Family(
     bench="labkit.families.devicenet.bench.setup:Setup",
     bench_reading="labkit.families.devicenet.bench_reading:DeviceNetBenchReading",
     nodes="labkit.families.devicenet.nodes:NODES",
+    switches="labkit.families.devicenet.switches:DeviceNetSwitches",
 )
