@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
@@ -63,9 +64,11 @@ def digest_of(texts: Sequence[str]) -> str:
 
 def has_digest(path: Path, digest: str) -> bool:
     """Whether `digest_of` the definition at `path` is this one. Raises `DefinitionError`."""
-    # Nothing has to be taken apart where one file is all there is.
-    if sha256(path.read_bytes()).hexdigest() == digest:
-        return True
+    # Nothing has to be taken apart where one file is all there is; if it cannot be read, the long
+    # way says so.
+    with suppress(OSError):
+        if sha256(path.read_bytes()).hexdigest() == digest:
+            return True
     return digest_of([text.text for text in lineage(path, dealt=True)]) == digest
 
 
