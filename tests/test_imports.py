@@ -50,13 +50,14 @@ MAY_LOAD = {
     "bench_for": {"kinds/common"},
     "bench_reading_for": {"kinds/diagnosis", "kinds/wiring"},
     "nodes_for": {"kinds/address_plan", "kinds/plan_board"},
+    "supply_for": {"kinds/supply_position"},
     "switches_for": {"kinds/switches"},
     "family_named": set(),
     "kind_named": set(),
 }
 """Who may load which part of a kind or family through `labkit.doors.installed`."""
 FAMILIES = {file.parent.name for file in (LABKIT / "families").glob("*/__init__.py")}
-OF_A_FAMILY = {"frame", "supply_position"}
+OF_A_FAMILY = {"frame"}
 """The kinds that work for one network family only, because they name it. No more may come."""
 COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
 

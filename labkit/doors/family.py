@@ -33,6 +33,8 @@ class Family:
     """`NodeSettings`: pure Python."""
     switches: str | None = None
     """`FamilySwitches` (see `labkit.doors.switches`), called without an argument: pure Python."""
+    supply: str | None = None
+    """`FamilySupply` (see `labkit.doors.supply`), called without an argument: pure Python."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from labkit.doors.family import BenchReading, Family, FamilyBench, NodeSettings
 from labkit.doors.kind import Kind, KindReader
 from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
+from labkit.doors.supply import FamilySupply
 from labkit.doors.switches import FamilySwitches
 from labkit.errors import LabkitError
 
@@ -100,6 +101,12 @@ def switches_for(family: str) -> FamilySwitches:
     """How a family's devices are set by switches. Raises `NotInstalledError`."""
     place = family_named(family).switches
     return cast(FamilySwitches, _offered(place, "switches on devices", family)())
+
+
+def supply_for(family: str) -> FamilySupply:
+    """Where a supply may stand on a family's trunk. Raises `NotInstalledError`."""
+    place = family_named(family).supply
+    return cast(FamilySupply, _offered(place, "trunk with one supply", family)())
 
 
 def package_of_kind(name: str) -> str:

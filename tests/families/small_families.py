@@ -7,23 +7,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 import pytest
 
 from labkit.doors import installed
 from labkit.doors.family import Family, NodeSettings
 from labkit.doors.network import NetworkRecipe
+from labkit.doors.supply import Supplied, TrunkPiece, TrunkTap
 from labkit.doors.switches import Mistaken, SwitchRow
 from labkit.fieldbus.errors import PlanError
+from labkit.fieldbus.result import RuleResult
 
 
+@dataclass(frozen=True)
 class Row:
     """A network that is a row of nodes, and its recipe."""
 
-    names: frozenset[str] = frozenset()
+    names: ClassVar[frozenset[str]] = frozenset()
 
     def build(self, values: Mapping[str, Any]) -> Any:  # noqa: ARG002
         """The row itself."""
@@ -96,11 +100,57 @@ class FiveSlides:
         yield from ()
 
 
+class RowTrunk:
+    """Forty metres with one node in the middle; a side has 24 V less 0.2 V/m, and needs 19 V."""
+
+    length = 40.0
+    pieces = (TrunkPiece("blue", 40.0),)
+    taps = (TrunkTap(20.0, 1.5, "gate"),)
+
+    def stretches(self) -> list[tuple[float, float]]:
+        """No side may be longer than 25 m."""
+        return [(15.0, 25.0)]
+
+    def good_position(self) -> float:
+        """The middle."""
+        return 20.0
+
+    def supplied_at(self, position: float) -> Supplied:
+        """The voltage at both ends."""
+        left, right = (_end_voltage(metres) for metres in (position, self.length - position))
+        return Supplied((left,), (right,), f"{left.value:g} V and {right.value:g} V.")
+
+    def to_json(self) -> dict[str, Any]:
+        """Its length tells it."""
+        return {"row": self.length}
+
+
+def _end_voltage(metres: float) -> RuleResult:
+    volts = 24 - 0.2 * metres
+    return RuleResult("voltage", volts, 19, "V", "at an end", "invented", at_least=True)
+
+
+class RowSupply:
+    """Rows are fed from one place."""
+
+    keeps_room = "row_fits(network)"
+
+    def trunk(self, plan: Any) -> RowTrunk | None:
+        """Of a row."""
+        return RowTrunk() if isinstance(plan, Row) else None
+
+    def from_json(self, data: Mapping[str, Any]) -> RowTrunk:
+        """There is but one."""
+        assert data == {"row": 40.0}
+        return RowTrunk()
+
+
 NODES: Final = NodeSettings(addresses=range(1, 32), rates=(9.6, 19.2))
 THIRTY_ONE: Final = Family(
     network="small_families:RowFamily",
     nodes="small_families:NODES",
     switches="small_families:FiveSlides",
+    supply="small_families:RowSupply",
 )
 BARE: Final = Family(network="small_families:RowFamily")
 

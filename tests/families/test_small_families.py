@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from small_families import small_families
+from small_families import RowTrunk, small_families
 
 from labkit.doors.check import Check
 from labkit.doors.installed import check_for, page_for
@@ -37,6 +38,7 @@ kind: switches
 address: "6"
 rate: "19.2"
 """
+SUPPLY = "kind: supply_position\n"
 
 
 @pytest.fixture(autouse=True)
@@ -144,10 +146,51 @@ def test_switches_are_read_off_as_the_family_says(task: str, right: str) -> None
     assert every_slip_is_found(check, made) == (["back-to-front"] if task == "address" else [])
 
 
+def test_a_supply_stands_where_the_rules_of_the_family_hold() -> None:
+    check, made = prepared("thirty-one", SUPPLY)
+    assert made.ask == {"network": {"row": 40}, "family": "thirty-one"}
+    again = Prepared(json.loads(json.dumps(made.ask)), made.key)
+    for one in (made, again):
+        assert check.right_answer(one.ask, one.key) == "20 m"
+        assert every_slip_is_found(check, one) == [
+            "off-the-trunk",
+            "right-overloaded",
+            "left-overloaded",
+        ]
+    right, over = (check.check(again.ask, {}, text) for text in ("15 m", "40 m"))
+    assert right.message == "Right: at 15 m the plan holds. 21 V and 19 V."
+    assert over.message == (
+        "The voltage fails at an end: 16.00 V, 3.00 V under the limit of 19.00 V.\n"
+        "Move the supply to the left, so that this side gets shorter."
+    )
+    page: Any = page_for("supply_position")(again.ask, None)
+    assert page.view() == {
+        "form": "a number and its unit: m",
+        "length": 40,
+        "pieces": [{"cable": "blue", "length": 40}],
+        "taps": [{"at": 20, "current": 1.5, "name": "gate"}],
+    }
+    on_paper: Any = check
+    assert "40 m blue" in on_paper.paper(again.ask)
+    assert "15.0 to 25.0 m" in on_paper.paper_for_marking(again.ask, {}, 2)
+
+
+def test_a_network_without_room_for_a_supply_is_told_with_the_familys_own_rule(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(RowTrunk, "stretches", lambda _: [])
+    with pytest.raises(DefinitionError, match="no position of one supply") as caught:
+        prepared("thirty-one", SUPPLY)
+    assert caught.value.problems[0].mend == "Add 'row_fits(network)' to 'valid:'."
+    with pytest.raises(DefinitionError, match="'1' does not give a network"):
+        prepared("thirty-one", SUPPLY + 'plan: "1"\n')
+
+
 NEEDS = [
     (ADDRESSES, "node settings"),
     (BOARD, "node settings"),
     (SWITCHES, "switches on devices"),
+    (SUPPLY, "trunk with one supply"),
     ("kind: diagnosis\nscanner: gate\ncases: [[{kind: broken}]]\n", "virtual bench"),
     ("kind: wiring\ndevice: gate\n", "virtual bench"),
 ]

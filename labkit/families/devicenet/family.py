@@ -8,4 +8,5 @@ FAMILY = Family(
     bench_reading="labkit.families.devicenet.bench_reading:DeviceNetBenchReading",
     nodes="labkit.families.devicenet.nodes:NODES",
     switches="labkit.families.devicenet.switches:DeviceNetSwitches",
+    supply="labkit.families.devicenet.supply:DeviceNetSupply",
 )
