@@ -17,7 +17,7 @@ from labkit.bench.setup import Setup
 from labkit.bench.signals import Signals
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import Wiring
-from labkit.fieldbus.circuit import all_resistances, resistance
+from labkit.fieldbus.circuit import all_resistances
 
 RUN_S: Final = 6.0
 """Seconds of bus that the bench plays after power-up: self-test, two checks, and some traffic."""
@@ -103,14 +103,15 @@ class Bench:
         if self.situation.power:
             return Shown(LIVE_REFUSAL, None)
         if nodes not in self._known_ohms:
-            self._known_ohms[nodes] = resistance(self.wiring.dead, *nodes)
+            # Whoever measures here measures at the other terminals next: all are one calculation.
+            self.foresee(terminal for probe in (a, b) for terminal in probe.row)
         return ohms_shown(self._known_ohms[nodes])
 
     def foresee(self, terminals: Iterable[Terminal]) -> None:
         """Work out the resistance of every pair at once: far quicker than one by one."""
         if not self.situation.power:
             nodes = [self.wiring.node(terminal) for terminal in terminals]
-            self._known_ohms.update(all_resistances(self.wiring.dead, nodes))
+            self._known_ohms.update(all_resistances(self.wiring.probed, nodes))
 
     @cached_property
     def _known_ohms(self) -> dict[tuple[str, str], float]:

@@ -86,7 +86,7 @@ def _kept(reading: Reading) -> dict[str, Any]:
 
 def _dead(bench: Bench, texts: dict[str, int]) -> dict[str, Any]:
     nodes = list(places(bench.wiring).values())
-    known = all_resistances(bench.wiring.dead, nodes)
+    known = all_resistances(bench.wiring.probed, nodes)
     codes = array("H")
     for pair in combinations(nodes, 2):
         codes.append(texts.setdefault(ohms_shown(known[pair]).text, len(texts)))

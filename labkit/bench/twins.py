@@ -130,7 +130,7 @@ def _meters(bench: Bench) -> Display:
 
 def _dead(bench: Bench) -> Display:
     nodes = list(places(bench.wiring).values())
-    known = all_resistances(bench.wiring.dead, nodes)
+    known = all_resistances(bench.wiring.probed, nodes)
     return tuple(ohms_shown(known[pair]).text for pair in combinations(nodes, 2))
 
 
