@@ -25,6 +25,8 @@ from rich.table import Table
 
 TRAINEES = 20
 LOOP = "def f():\n s = 0\n for i in range(20_000_000): s += i * i\nf()"
+# Where Python may keep no compiled files, every command would compile all that it imports.
+ENVIRONMENT = {name: of for name, of in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
 LOOK_BACK = """
 from bench_bench import setup
 from labkit.bench.actions import PowerOff
@@ -61,19 +63,21 @@ def labkit(*words: str) -> list[str]:
 
 def seconds(command: list[str], at: Path) -> float:
     """Processor seconds of a command and all that it started and waited for."""
-    begin = subprocess.Popen(command, cwd=at, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
-    assert begin.stdout is not None
-    told = begin.stdout.read()
-    _, status, usage = os.wait4(begin.pid, 0)
-    begin.returncode = os.waitstatus_to_exitcode(status)
-    if begin.returncode:
+    process = subprocess.Popen(
+        command, cwd=at, env=ENVIRONMENT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    )
+    assert process.stdout is not None
+    told = process.stdout.read()
+    _, status, usage = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    if process.returncode:
         raise SystemExit(f"{command}\n{told.decode()}")
     return usage.ru_utime + usage.ru_stime
 
 
 def until_marks(command: list[str], at: Path) -> float:
     """Processor seconds of the command at the moment when its first table is whole."""
-    process = subprocess.Popen(command, cwd=at, stdout=subprocess.PIPE, text=True)
+    process = subprocess.Popen(command, cwd=at, env=ENVIRONMENT, stdout=subprocess.PIPE, text=True)
     watched = psutil.Process(process.pid)
     assert process.stdout is not None
     found = 0.0
