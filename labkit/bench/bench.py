@@ -12,12 +12,12 @@ from labkit.bench.ears import Ears
 from labkit.bench.faults import Fault, Loose, checked
 from labkit.bench.layout import Layout
 from labkit.bench.live import NOTHING, Live, Potentials
-from labkit.bench.meter import LIVE_REFUSAL, Shown, amperes_shown, ohms_shown, volts_shown
+from labkit.bench.meter import LIVE_REFUSAL, Shown, amperes_shown, ohms_shown, on_edge, volts_shown
 from labkit.bench.setup import Setup
 from labkit.bench.signals import Signals
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import Wiring
-from labkit.fieldbus.circuit import all_resistances
+from labkit.fieldbus.circuit import all_resistances, resistance
 
 RUN_S: Final = 6.0
 """Seconds of bus that the bench plays after power-up: self-test, two checks, and some traffic."""
@@ -105,7 +105,9 @@ class Bench:
         if nodes not in self._known_ohms:
             # Whoever measures here measures at the other terminals next: all are one calculation.
             self.foresee(terminal for probe in (a, b) for terminal in probe.row)
-        return ohms_shown(self._known_ohms[nodes])
+        ohm = self._known_ohms[nodes]
+        # There the last figure hangs on the circuit that was worked out: it is that of the whole.
+        return ohms_shown(resistance(self.wiring.dead, *nodes) if on_edge(ohm) else ohm)
 
     def foresee(self, terminals: Iterable[Terminal]) -> None:
         """Work out the resistance of every pair at once: far quicker than one by one."""

@@ -136,7 +136,7 @@ def bench_with(setup: Setup, faults: Iterable[Fault]) -> Bench:
     return Bench(setup, frozenset(faults))
 
 
-class Test:
+class MeterTest:
     """The test after wiring at one device, against what a bench without faults reads.
 
     That is read once, however many wirings are tested.

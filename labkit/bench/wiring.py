@@ -94,6 +94,7 @@ class Wiring:
         """As `dead`, but without the nodes that no probe can touch: an ohmmeter's quick way.
 
         A conductor is one resistor with the contacts at its ends, where nothing is odd about them.
+        The last bits of a reading are others: see `labkit.bench.meter.on_edge`.
         """
         planned = _as_planned(self.layout, self.layout.cabling)
         elements: list[Element] = []

@@ -14,7 +14,7 @@ from typing import Any, Final
 from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults import IN_ORDER, Fault
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
-from labkit.bench.making import ENDS, Made, Test, earth_place, trunk_places
+from labkit.bench.making import ENDS, Made, MeterTest, earth_place, trunk_places
 from labkit.bench.setup import Setup
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
@@ -211,14 +211,14 @@ def _setup(ask: WiringAsk) -> Setup:
     return setup_of(ask["setup"])
 
 
-def _test(ask: WiringAsk) -> Test:
+def _test(ask: WiringAsk) -> MeterTest:
     return _test_of(json.dumps(ask["setup"], sort_keys=True), ask["device"])
 
 
 # Every wrong part of every answer to one exercise is held against the same sound bench.
 @lru_cache(maxsize=16)
-def _test_of(setup: str, device: str) -> Test:
-    return Test(setup_of(json.loads(setup)), device)
+def _test_of(setup: str, device: str) -> MeterTest:
+    return MeterTest(setup_of(json.loads(setup)), device)
 
 
 def _terminal(value: Any) -> bool:
