@@ -353,8 +353,8 @@ def _restore(folder: Path, file: Path, console: Console) -> None:
     if done.on_server:
         say(
             console,
-            "! This class has its records on a server ('records:' in class.yaml). records.sqlite "
-            "holds the same entries: to go on with that file, take the line out.",
+            "! This class has its records outside its folder ('records:' in class.yaml). "
+            "records.sqlite holds the same entries: to go on with that file, take the line out.",
         )
     code = f" --printed {done.code}" if done.code else ""
     say(

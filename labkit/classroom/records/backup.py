@@ -59,7 +59,7 @@ class BackedUp:
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """What came back; `on_server` where the class had its records on a server."""
+    """What came back; `on_server` where the class has its records outside its folder."""
 
     folder: Path
     files: int
@@ -90,11 +90,14 @@ def back_up(folder: ClassFolder, file: Path) -> BackedUp:
         writing_whole(file, mode=OWNERS_FILE) as stream,
         zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as packed,
     ):
-        copy = Path(aside) / RECORDS_FILE
-        code = Records.of(folder).copied_to(copy)
+        copy, records = Path(aside) / RECORDS_FILE, Records.of(folder)
+        inside = records.file is not None and records.file.resolve().is_relative_to(top)
+        kept = records.file.resolve() if records.file and inside else top / RECORDS_FILE
+        code = records.copied_to(copy)
         with copy.open("rb") as source:
-            listed[RECORDS_FILE] = _packed(packed, RECORDS_FILE, source)
-        for path in _files(top):
+            name = kept.relative_to(top).as_posix()
+            listed[name] = _packed(packed, name, source)
+        for path in _files(top, kept):
             name = path.relative_to(top).as_posix()
             try:
                 with open_unlinked(path, top) as source:
@@ -107,19 +110,19 @@ def back_up(folder: ClassFolder, file: Path) -> BackedUp:
             "class": folder.fields.id,
             "made_at": CLOCK.now(),
             "records": code,
-            "on_server": folder.fields.records is not None,
+            "on_server": not inside,
             "files": listed,
         }
         packed.writestr(_LIST, json.dumps(about, indent=1, ensure_ascii=False))
     return BackedUp(file, len(listed), code, tuple(left_out))
 
 
-def _files(top: Path) -> Iterator[Path]:
-    """Every file of the class but its records, which are copied by the database itself."""
+def _files(top: Path, records: Path) -> Iterator[Path]:
+    """Every file of the class but its `records`, which are copied by the database itself."""
     for place, folders, files in os.walk(top):
         folders.sort()
         for name in sorted(files):
-            if Path(place) != top or not name.startswith(RECORDS_FILE):
+            if Path(place) != records.parent or not name.startswith(records.name):
                 yield Path(place) / name
         yield from (Path(place) / name for name in folders if (Path(place) / name).is_symlink())
 

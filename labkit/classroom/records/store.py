@@ -107,6 +107,13 @@ class Records:
             parsed = parsed.set(drivername="postgresql+psycopg")
         return _engine(parsed, shown), shown
 
+    @property
+    def file(self) -> Path | None:
+        """The SQLite file that holds them; None where a server does."""
+        url = self.engine.url
+        at = url.database if url.get_backend_name() == "sqlite" else None
+        return Path(at) if at else None
+
     @classmethod
     def temporary(cls, class_id: str = "") -> Records:
         """Records that are gone afterwards; where they are long they lie in a file without name."""

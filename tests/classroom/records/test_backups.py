@@ -67,6 +67,23 @@ def test_a_class_comes_back_as_it_was(scored: Room, tmp_path: Path) -> None:
     assert not any(remark.differs for remark in verify(folder, code))
 
 
+@pytest.mark.parametrize("inside", [True, False])
+def test_records_that_class_yaml_names(make_room: MakeRoom, tmp_path: Path, inside: bool) -> None:
+    place = "marks/kept.sqlite" if inside else (tmp_path / "kept.sqlite").as_posix()
+    made = make_room("ann,Ann Vale", records=f"sqlite:///{place}")
+    (made.path / "marks").mkdir()
+    made.deal()
+    made.hand_in("ann")
+    marks = told(made.folder)
+    back_up(made.folder, tmp_path / "stick.zip")
+    restored = restore(tmp_path / "stick.zip", tmp_path / "again")
+    assert restored.on_server is not inside
+    assert (tmp_path / "again" / "records.sqlite").exists() is not inside
+    names = zipfile.ZipFile(tmp_path / "stick.zip").namelist()
+    assert sum("kept.sqlite" in name for name in names) == inside
+    assert told(ClassFolder.open(tmp_path / "again")) == marks
+
+
 @pytest.mark.skipif(os.name != "posix", reason="modes are POSIX's")
 def test_it_is_its_owners_alone_and_so_is_what_comes_back(scored: Room, tmp_path: Path) -> None:
     back_up(scored.folder, tmp_path / "stick.zip")
