@@ -4,9 +4,12 @@ import ast
 import subprocess
 import sys
 import tomllib
+from dataclasses import asdict
 from pathlib import Path
 
 import pytest
+
+from labkit.doors import installed
 
 ROOT = Path(__file__).parents[1]
 LABKIT = ROOT / "labkit"
@@ -46,13 +49,15 @@ MAY_LOAD = {
     "network_for": {"lab"},
     "bench_for": {"kinds/common"},
     "bench_reading_for": {"kinds/diagnosis", "kinds/wiring"},
+    "nodes_for": {"kinds/address_plan", "kinds/plan_board"},
+    "switches_for": {"kinds/switches"},
     "family_named": set(),
     "kind_named": set(),
 }
 """Who may load which part of a kind or family through `labkit.doors.installed`."""
 FAMILIES = {file.parent.name for file in (LABKIT / "families").glob("*/__init__.py")}
 OF_A_FAMILY = {
-    *("address_plan", "frame", "plan_board", "supply_position", "switches"),
+    *("frame", "supply_position"),
 }
 """The kinds that work for one network family only, because they name it. No more may come."""
 COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
@@ -315,10 +320,21 @@ def test_fieldbus_needs_only_the_standard_library(path: Path) -> None:
     assert tops - set(sys.stdlib_module_names) <= {"labkit"}
 
 
+def _at_a_laptop(name: str) -> list[str]:
+    """The modules of a family's parts that checks and pages of kinds ask for."""
+    parts = asdict(installed.family_named(name)).items()
+    return [
+        place.split(":")[0]
+        for part, place in parts
+        if place and part != "network" and not part.endswith("_reading")
+    ]
+
+
 def test_checking_and_the_station_load_nothing_compiled() -> None:
     # Of a kind's files only those whose names begin with `read` may need a compiled package.
     paths = [*_modules("doors"), *_modules("front_end"), *_modules("kinds"), *_modules("station")]
     names = [_name(path) for path in paths if not path.name.startswith("read")]
+    names += [module for name in FAMILIES for module in _at_a_laptop(name)]
     program = (
         "import sys, importlib, labkit.lab.draw\n"
         f"for name in {names!r}:\n"

@@ -19,15 +19,29 @@ class Family:
     """Where the parts of a family lie, each "package.module:Name".
 
     What an entry point of the group `labkit.families` offers. Parts are loaded one by one, where
-    they are needed: `bench` also at a trainee's laptop.
+    they are needed: those that are pure Python also at a trainee's laptop. What a family leaves out
+    it does not have; kinds that need it say so of its labs.
     """
 
     network: str
     """A `NetworkFamily` (see `labkit.doors.network`), called without an argument."""
-    bench: str
-    """A `FamilyBench`."""
-    bench_reading: str
+    bench: str | None = None
+    """A `FamilyBench`: pure Python."""
+    bench_reading: str | None = None
     """A `BenchReading`, called without an argument."""
+    nodes: str | None = None
+    """`NodeSettings`: pure Python."""
+    switches: str | None = None
+    """`FamilySwitches` (see `labkit.doors.switches`), called without an argument: pure Python."""
+
+
+@dataclass(frozen=True, slots=True)
+class NodeSettings:
+    """What is set at every node of a family: an address of its own, and the data rate of all."""
+
+    addresses: range
+    rates: tuple[float, ...]
+    """kbit/s, slowest first."""
 
 
 class FamilyBench(Protocol):

@@ -8,10 +8,11 @@ from pkgutil import resolve_name
 from typing import Any, Final, cast
 
 from labkit.doors.check import Check
-from labkit.doors.family import BenchReading, Family, FamilyBench
+from labkit.doors.family import BenchReading, Family, FamilyBench, NodeSettings
 from labkit.doors.kind import Kind, KindReader
 from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
+from labkit.doors.switches import FamilySwitches
 from labkit.errors import LabkitError
 
 KINDS: Final = "labkit.kinds"
@@ -20,13 +21,21 @@ _OURS: Final = "labkit"
 
 
 class NotInstalledError(LabkitError):
-    """A kind or a family that a task file needs is not installed here."""
+    """A kind, a family or a part of a family that a task file needs is not installed here."""
 
     def __init__(self, what: str) -> None:
         super().__init__(
             f"This laptop's labkit does not know {what}. Ask your instructor to install the "
             "package that brings it."
         )
+
+
+class NotOfferedError(NotInstalledError):
+    """A family that is installed leaves a part out; `what` names it for a lab's author."""
+
+    def __init__(self, what: str, family: str) -> None:
+        super().__init__(f"{what} of the network family '{family}'")
+        self.what = what
 
 
 def kinds() -> frozenset[str]:
@@ -73,12 +82,24 @@ def network_for(family: str) -> NetworkFamily:
 
 def bench_for(family: str) -> FamilyBench:
     """A family's part of the virtual bench. Raises `NotInstalledError`."""
-    return cast(FamilyBench, _part(family_named(family).bench))
+    return cast(FamilyBench, _offered(family_named(family).bench, "virtual bench", family))
 
 
 def bench_reading_for(family: str) -> BenchReading:
     """How a lab's words become a bench of a family. Raises `NotInstalledError`."""
-    return cast(BenchReading, _part(family_named(family).bench_reading)())
+    place = family_named(family).bench_reading
+    return cast(BenchReading, _offered(place, "virtual bench", family)())
+
+
+def nodes_for(family: str) -> NodeSettings:
+    """What is set at a family's nodes. Raises `NotInstalledError`."""
+    return cast(NodeSettings, _offered(family_named(family).nodes, "node settings", family))
+
+
+def switches_for(family: str) -> FamilySwitches:
+    """How a family's devices are set by switches. Raises `NotInstalledError`."""
+    place = family_named(family).switches
+    return cast(FamilySwitches, _offered(place, "switches on devices", family)())
 
 
 def package_of_kind(name: str) -> str:
@@ -102,6 +123,12 @@ def _loaded(group: str, name: str, what: str) -> Any:
     if name not in _found(group):
         raise NotInstalledError(f"the {what} '{name}'")
     return _found(group)[name].load()
+
+
+def _offered(place: str | None, what: str, family: str) -> Any:
+    if place is None:
+        raise NotOfferedError(what, family)
+    return _part(place)
 
 
 @lru_cache(maxsize=128)

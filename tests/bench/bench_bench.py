@@ -79,4 +79,5 @@ def main() -> None:
         seconds("the same, indicators among the advice", lambda: look_back(live, faults, choices))
 
 
-main()
+if __name__ == "__main__":
+    main()

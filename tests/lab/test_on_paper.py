@@ -14,6 +14,7 @@ from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, Loose, TerminatorValue
 from labkit.bench.layout import RIGHT_END
 from labkit.doors.installed import check_for
+from labkit.doors.switches import SwitchRow
 from labkit.families.devicenet.bench.catalogue import fault_from_json
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.ladder import Program
@@ -40,6 +41,9 @@ KINDS = {
     "measured", "plan_board", "quantity", "sign_off", "supply_position", "switches", "table",
     "wiring", "written",
 }  # fmt: skip
+
+DIP = SwitchRow(slides=True, address=6, rate=2)
+ROTARY = SwitchRow(slides=False, address=2, rate=1)
 
 
 def _one_of_each() -> dict[str, tuple[dict[str, Any], dict[str, Any], float]]:
@@ -225,14 +229,14 @@ def _sliders(svg: str) -> list[str]:
 
 @pytest.mark.parametrize("setting", ["00010100", "11111100", "10101010"])
 def test_a_switch_block_shows_its_setting(setting: str) -> None:
-    assert "".join(_sliders(slide_switches(setting))) == setting
-    assert _sliders(slide_switches()) == []
+    assert "".join(_sliders(slide_switches(DIP, setting))) == setting
+    assert _sliders(slide_switches(DIP)) == []
 
 
 def test_a_dial_has_its_arrow_at_its_digit_and_an_empty_one_none() -> None:
-    drawn = rotary_switches("407")
+    drawn = rotary_switches(ROTARY, "407")
     assert drawn.count("<path") == 3
-    assert "<path" not in rotary_switches()
+    assert "<path" not in rotary_switches(ROTARY)
     # The first arrow ends at 4: below and to the right of the dial's middle (22, 20).
     tip = re.search(r"M [\d.]+ [\d.]+ L ([\d.]+) ([\d.]+)", drawn)
     assert tip

@@ -6,4 +6,6 @@ FAMILY = Family(
     network="labkit.families.devicenet.network_reading:DeviceNetFamily",
     bench="labkit.families.devicenet.bench.setup:Setup",
     bench_reading="labkit.families.devicenet.bench_reading:DeviceNetBenchReading",
+    nodes="labkit.families.devicenet.nodes:NODES",
+    switches="labkit.families.devicenet.switches:DeviceNetSwitches",
 )

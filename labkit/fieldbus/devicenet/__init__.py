@@ -12,9 +12,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 _NAMES_IN = {
-    "addresses": (
-        "AS_DELIVERED AddressChange AddressPlan AddressProblem check_addresses complete_addresses"
-    ),
+    "addresses": "AS_DELIVERED check_addresses complete_addresses",
     "cable": (
         "CABLES CONTACT_RESISTANCE CUMULATIVE_DROP_LIMIT DATA_RATES DROP_LIMIT MAX_DROP_CURRENT "
         "CableType DataSheet cable_type data_rate drop_current_limit"
@@ -81,9 +79,6 @@ __all__ = list(_MODULE_OF)
 if TYPE_CHECKING:
     from labkit.fieldbus.devicenet.addresses import (
         AS_DELIVERED as AS_DELIVERED,
-        AddressChange as AddressChange,
-        AddressPlan as AddressPlan,
-        AddressProblem as AddressProblem,
         check_addresses as check_addresses,
         complete_addresses as complete_addresses,
     )

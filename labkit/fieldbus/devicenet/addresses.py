@@ -1,50 +1,15 @@
-"""Node addresses of a DeviceNet network: what is wrong with a plan of them, and how to mend it.
+"""Node addresses of a DeviceNet network: whole numbers from 0 to 63, no two alike (IEC 62026-3)."""
 
-A plan is a list of (device name, address) pairs. An address is a whole number from 0 to 63, no two
-alike (IEC 62026-3); None is an address not yet given.
-"""
+from collections.abc import Collection, Iterable, Sequence
+from typing import Final
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Final, Literal
-
+from labkit.fieldbus import node_addresses
 from labkit.fieldbus.checked import whole
 from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
-from labkit.fieldbus.errors import PlanError
+from labkit.fieldbus.node_addresses import AddressPlan, AddressProblem, Reserved
 
 AS_DELIVERED: Final = 63
 """The address new devices usually come with (common practice, no source)."""
-
-Kind = Literal["missing", "out of range", "duplicate", "reserved", "keep free"]
-Reserved = Sequence[int] | Mapping[int, str]
-"""Addresses nobody may take, or {address: the one device that may}."""
-
-
-@dataclass(frozen=True, slots=True)
-class AddressProblem:
-    """One thing wrong: its kind, the devices it names, the address, and a sentence."""
-
-    kind: Kind
-    devices: tuple[str, ...]
-    address: object
-    sentence: str
-
-
-@dataclass(frozen=True, slots=True)
-class AddressChange:
-    """A device that gets another address; `old` as the plan had it."""
-
-    device: str
-    old: object
-    new: int
-
-
-@dataclass(frozen=True, slots=True)
-class AddressPlan:
-    """A sound plan: (device, address) in the order given, and what was changed for it."""
-
-    addresses: tuple[tuple[str, int], ...]
-    changes: tuple[AddressChange, ...]
 
 
 def check_addresses(
@@ -54,25 +19,10 @@ def check_addresses(
     reserved: Reserved = (),
     keep_free: Sequence[int] = (),
 ) -> tuple[AddressProblem, ...]:
-    """Problems of a plan; an empty tuple when it is sound.
-
-    `limit`: the highest address allowed. `reserved` addresses belong to something else, or, as a
-    mapping, to the device named there (the scanner's 0). `keep_free` ones are left for a new
-    device to come up on (63, as delivered; common practice, no source). First come the devices
-    with no usable address in plan order, then the clashes by address.
-    """
-    plan = _plan(pairs, limit)
-    problems: list[AddressProblem] = []
-    for device, address in plan:
-        if address is None:
-            sentence = f"No address for {device}; give one from 0 to {limit}."
-            problems.append(AddressProblem("missing", (device,), None, sentence))
-        elif not _usable(address, limit):
-            sentence = f"Address {address} of {device} is no whole number from 0 to {limit}."
-            problems.append(AddressProblem("out of range", (device,), address, sentence))
-    for address, devices in sorted(_holders(plan, limit).items()):
-        problems.extend(_clashes(address, devices, reserved, keep_free))
-    return tuple(problems)
+    """`labkit.fieldbus.node_addresses.check_addresses` from 0 to `limit`."""
+    return node_addresses.check_addresses(
+        pairs, _up_to(limit), reserved=reserved, keep_free=keep_free
+    )
 
 
 def complete_addresses(
@@ -83,135 +33,11 @@ def complete_addresses(
     keep_free: Sequence[int] = (),
     locked: Collection[str] = (),
 ) -> AddressPlan:
-    """A sound plan with the fewest changes.
-
-    Every device without a usable address must change, and all but one of those who share one; no
-    plan has fewer changes, and this one has no more. Of those who share, a `locked` device stays,
-    otherwise the first. Free addresses are given from the lowest up, in plan order; a device with
-    a reserved address of its own gets that.
-    `PlanError` when the free addresses do not suffice or locked devices clash.
-    """
-    plan = _plan(pairs, limit)
-    _require_distinct([device for device, _ in plan])
-    staying = _staying(plan, limit, reserved, keep_free, locked)
-    moving = [device for device, _ in plan if device not in staying]
-    _require_unlocked(moving, locked)
-    given = _given(moving, set(staying.values()), limit, reserved, keep_free)
-    old = dict(plan)
-    return AddressPlan(
-        addresses=tuple((device, (staying | given)[device]) for device, _ in plan),
-        changes=tuple(AddressChange(device, old[device], given[device]) for device in moving),
+    """`labkit.fieldbus.node_addresses.complete_addresses` from 0 to `limit`."""
+    return node_addresses.complete_addresses(
+        pairs, _up_to(limit), reserved=reserved, keep_free=keep_free, locked=locked
     )
 
 
-def _plan(pairs: Iterable[tuple[str, object]], limit: int) -> tuple[tuple[str, object], ...]:
-    whole(limit, "The highest address", 0, HIGHEST_ADDRESS)
-    plan = tuple(pairs)
-    for pair in plan:
-        if not (isinstance(pair, tuple | list) and len(pair) == 2 and isinstance(pair[0], str)):
-            raise PlanError(f"An address plan is (device name, address) pairs; found {pair!r}.")
-    return plan
-
-
-def _usable(address: object, limit: int) -> bool:
-    return isinstance(address, int) and not isinstance(address, bool) and 0 <= address <= limit
-
-
-def _holders(plan: Sequence[tuple[str, object]], limit: int) -> dict[int, tuple[str, ...]]:
-    """The devices on each usable address, in plan order."""
-    holders: dict[int, tuple[str, ...]] = {}
-    for device, address in plan:
-        if isinstance(address, int) and _usable(address, limit):
-            holders[address] = (*holders.get(address, ()), device)
-    return holders
-
-
-def _clashes(
-    address: int, devices: tuple[str, ...], reserved: Reserved, keep_free: Sequence[int]
-) -> Iterator[AddressProblem]:
-    if len(devices) > 1:
-        sentence = f"{_listed(devices)} have the same address {address}; no two nodes may."
-        yield AddressProblem("duplicate", devices, address, sentence)
-    strangers = tuple(device for device in devices if not _may_take(device, address, reserved))
-    if strangers:
-        owner = reserved.get(address, "") if isinstance(reserved, Mapping) else ""
-        whose = f" for {owner}" if owner else ""
-        sentence = f"{_address_of(strangers, address)} is reserved{whose}; choose another."
-        yield AddressProblem("reserved", strangers, address, sentence)
-    if address in keep_free:
-        taken = _address_of(devices, address)
-        sentence = f"{taken} is to be kept free; choose another."
-        yield AddressProblem("keep free", devices, address, sentence)
-
-
-def _may_take(device: str, address: int, reserved: Reserved) -> bool:
-    if address not in reserved:
-        return True
-    return isinstance(reserved, Mapping) and reserved[address] == device
-
-
-def _staying(
-    plan: Sequence[tuple[str, object]],
-    limit: int,
-    reserved: Reserved,
-    keep_free: Sequence[int],
-    locked: Collection[str],
-) -> dict[str, int]:
-    """The device that keeps each address: a locked one, otherwise the first that may."""
-    staying: dict[str, int] = {}
-    for address, devices in _holders(plan, limit).items():
-        able = [d for d in devices if _may_take(d, address, reserved) and address not in keep_free]
-        if able:
-            staying[next((d for d in able if d in locked), able[0])] = address
-    return staying
-
-
-def _require_distinct(devices: Sequence[str]) -> None:
-    for device in devices:
-        if devices.count(device) > 1:
-            raise PlanError(f"Two devices are called {device!r}; rename one of them.")
-
-
-def _require_unlocked(moving: Sequence[str], locked: Collection[str]) -> None:
-    stuck = [device for device in moving if device in locked]
-    if stuck:
-        raise PlanError(
-            f"{_listed(stuck)} may not change address but cannot keep what the plan gives; "
-            "unlock it, or free its address."
-        )
-
-
-def _given(
-    moving: Sequence[str],
-    taken: set[int],
-    limit: int,
-    reserved: Reserved,
-    keep_free: Sequence[int],
-) -> dict[str, int]:
-    """A free address for each moving device: its own reserved one, otherwise the lowest."""
-    own = {who: at for at, who in reserved.items()} if isinstance(reserved, Mapping) else {}
-    blocked = taken | set(reserved) | set(keep_free)
-    free = iter([address for address in range(limit + 1) if address not in blocked])
-    given: dict[str, int] = {}
-    for device in moving:
-        at = own.get(device)
-        usable = at is not None and _usable(at, limit) and at not in taken and at not in keep_free
-        address = at if usable else next(free, None)
-        if address is None:
-            raise PlanError(
-                f"No address from 0 to {limit} is left for {device}; "
-                "free one or take a node out of the plan."
-            )
-        given[device] = address
-    return given
-
-
-def _address_of(devices: Sequence[str], address: int) -> str:
-    """The subject of a sentence that fits "gate" and "gap sensors" alike."""
-    return f"Address {address} of {_listed(devices)}"
-
-
-def _listed(names: Sequence[str]) -> str:
-    if len(names) == 1:
-        return names[0]
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+def _up_to(limit: int) -> range:
+    return range(whole(limit, "The highest address", 0, HIGHEST_ADDRESS) + 1)

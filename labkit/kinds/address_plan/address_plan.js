@@ -12,6 +12,7 @@ function readAddress(text) {
 /** @type {Build} */
 function build(root, { shown, changed, settled }) {
   const { devices, limit } = shown.ask;
+  const { lowest } = shown.view;
   const inputs = new Map();
   const rows = devices.map((device) => {
     const input = element("input", {
@@ -41,8 +42,8 @@ function build(root, { shown, changed, settled }) {
     element("tbody", {}, ...rows),
   );
 
-  const cells = Array.from({ length: limit + 1 }, (_, address) =>
-    element("div", { class: "lk-cell" }, String(address)),
+  const cells = Array.from({ length: limit - lowest + 1 }, (_, at) =>
+    element("div", { class: "lk-cell" }, String(lowest + at)),
   );
   const map = element("div", { class: "lk-map", "aria-hidden": "true" }, ...cells);
   const caption = element("p", { class: "lk-caption" });
@@ -53,10 +54,10 @@ function build(root, { shown, changed, settled }) {
 
   function drawMap() {
     const filled = [...inputs.values()].map((input) => input.value.trim()).filter(Boolean);
-    cells.forEach((cell, address) => {
-      cell.classList.toggle("lk-used", filled.some((text) => readAddress(text) === address));
+    cells.forEach((cell, at) => {
+      cell.classList.toggle("lk-used", filled.some((text) => readAddress(text) === lowest + at));
     });
-    caption.textContent = `Addresses 0 to ${limit}: ${filled.length} of ${devices.length} devices have one.`;
+    caption.textContent = `Addresses ${lowest} to ${limit}: ${filled.length} of ${devices.length} devices have one.`;
   }
 
   drawMap();

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from labkit.doors.installed import nodes_for
 from labkit.doors.verdict import Verdict, unreadable
-from labkit.fieldbus.devicenet.addresses import AddressProblem, check_addresses
+from labkit.fieldbus.node_addresses import AddressProblem, check_addresses
 from labkit.kinds.address_plan.data import AddressPlanAsk, AddressPlanKey, Answer
 from labkit.kinds.common import paper
+from labkit.kinds.common.of_family import family_of
 from labkit.kinds.common.paper import Mistake
 from labkit.language.number import NODE_NOUNS, QuantityError, read_whole
 
@@ -48,7 +50,7 @@ class AddressPlanCheck:
         unclear = {device for device, text in given if text and _address(text) is None}
         problems = check_addresses(
             [(device, _address(text)) for device, text in given if device not in unclear],
-            limit=ask["limit"],
+            _allowed(ask),
             reserved=tuple(taken),
             keep_free=tuple(key["free"]),
         )
@@ -68,7 +70,7 @@ class AddressPlanCheck:
     def right_answer(self, ask: AddressPlanAsk, key: AddressPlanKey) -> Answer:
         """The lowest addresses that are allowed, in the order of the list."""
         barred = {int(address) for address in key["taken"]} | set(key["free"])
-        allowed = [number for number in range(ask["limit"] + 1) if number not in barred]
+        allowed = [number for number in _allowed(ask) if number not in barred]
         return {
             device: str(number) for device, number in zip(ask["devices"], allowed, strict=False)
         }
@@ -108,9 +110,14 @@ class AddressPlanCheck:
         free = ", ".join(map(str, key["free"])) or "none"
         each = paper.marks_in_words(marks / len(ask["devices"]))
         return paper.note(
-            f"Any other plan is right too: each device with an address of its own, 0 to "
-            f"{ask['limit']}, earns {each}. Taken: {taken}. To keep free: {free}."
+            f"Any other plan is right too: each device with an address of its own, "
+            f"{_allowed(ask)[0]} to {ask['limit']}, earns {each}. "
+            f"Taken: {taken}. To keep free: {free}."
         )
+
+
+def _allowed(ask: AddressPlanAsk) -> range:
+    return range(nodes_for(family_of(ask)).addresses[0], ask["limit"] + 1)
 
 
 def _typed(answer: Any, device: str) -> str:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TypedDict
 
+from labkit.kinds.common.of_family import OfFamily
+
 Answer = dict[str, str]
 """By device, its node address as typed."""
 
 
-class AddressPlanAsk(TypedDict):
+class AddressPlanAsk(OfFamily):
     """The devices' names, and the highest node address."""
 
     devices: list[str]

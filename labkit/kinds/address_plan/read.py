@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 from pydantic import Field
 
+from labkit.doors.installed import nodes_for
 from labkit.doors.prepared import Prepared, Preparer
-from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
 from labkit.kinds.address_plan.data import AddressPlanAsk, AddressPlanKey
+from labkit.kinds.common.of_family import say_family
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
 from labkit.language.expression import Formula, Value
@@ -38,6 +39,7 @@ class AddressPlanReader:
 
     def read(self, fields: AddressPlanFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
+        allowed = reader.of_family(nodes_for).addresses
         devices = reader.formula(fields.devices, "devices")
         free = reader.formula(fields.free, "free") if fields.free is not None else None
         taken = [
@@ -50,14 +52,18 @@ class AddressPlanReader:
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
             names = _names(devices, values)
-            kept_free = _addresses(free, values) if free else []
-            owners = {str(_address(formula, values)): by.render(values) for formula, by in taken}
-            spare = HIGHEST_ADDRESS + 1 - len({*kept_free, *(int(address) for address in owners)})
+            kept_free = _addresses(free, values, allowed) if free else []
+            owners = {
+                str(_node_address(formula, formula.evaluate(values), allowed)): by.render(values)
+                for formula, by in taken
+            }
+            spare = len(allowed) - len({*kept_free, *(int(address) for address in owners)})
             if len(names) > spare:
                 raise definition_error(
                     devices.place, f"{len(names)} devices cannot share {spare} free addresses."
                 )
-            ask: AddressPlanAsk = {"devices": names, "limit": HIGHEST_ADDRESS}
+            ask: AddressPlanAsk = {"devices": names, "limit": allowed[-1]}
+            say_family(ask, reader.family)
             key: AddressPlanKey = {"taken": owners, "free": kept_free}
             return Prepared(ask, key)
 
@@ -78,21 +84,17 @@ def _names(formula: Formula, values: Mapping[str, Value]) -> list[str]:
     return list(names)
 
 
-def _addresses(formula: Formula, values: Mapping[str, Value]) -> list[int]:
+def _addresses(formula: Formula, values: Mapping[str, Value], allowed: range) -> list[int]:
     found = formula.evaluate(values)
     items = found if isinstance(found, list | tuple) else [found]
-    return [_whole(formula, item) for item in items]
+    return [_node_address(formula, item, allowed) for item in items]
 
 
-def _address(formula: Formula, values: Mapping[str, Value]) -> int:
-    return _whole(formula, formula.evaluate(values))
-
-
-def _whole(formula: Formula, value: Value) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= HIGHEST_ADDRESS:
+def _node_address(formula: Formula, value: Value, allowed: range) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or value not in allowed:
         raise definition_error(
             formula.place,
             f"'{formula.text}' gives {value!r}, which is not a node address.",
-            f"Write a whole number from 0 to {HIGHEST_ADDRESS}.",
+            f"Write a whole number from {allowed[0]} to {allowed[-1]}.",
         )
     return value

@@ -79,7 +79,7 @@ class DiagnosisReader:
 
     def read(self, fields: DiagnosisFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
-        family = bench_reading_for(reader.family)
+        family = reader.of_family(bench_reading_for)
         plan = reader.formula(fields.plan, "plan")
         scanner = reader.prose(fields.scanner, "scanner")
         equipment = [_equipment(item, family, reader, n) for n, item in enumerate(fields.equipment)]

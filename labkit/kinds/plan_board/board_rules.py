@@ -1,7 +1,7 @@
 """The rules of a planning board, each tried on what a trainee made: holds, or where and why not.
 
-Identifiers after IEC 61131-3, addresses after the RFCs and IEC 62026-3, as `fieldbus` has them;
-what makes a description useful is common practice, no source.
+Identifiers after IEC 61131-3, addresses after the RFCs and the network family, as `fieldbus` has
+them; what makes a description useful is common practice, no source.
 """
 
 from __future__ import annotations
@@ -10,11 +10,13 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from labkit.doors.installed import nodes_for
 from labkit.fieldbus.chassis import Chassis, Module, Pattern, Revision
-from labkit.fieldbus.devicenet.addresses import check_addresses
 from labkit.fieldbus.identifier61131 import Fault, name_problem, same_name
 from labkit.fieldbus.ip.plan import AddressPlan, Conflict, ConflictKind, Port, Subnet
 from labkit.fieldbus.ip.subnet import address_of, host_range, network_of
+from labkit.fieldbus.node_addresses import check_addresses
+from labkit.kinds.common.of_family import family_of
 from labkit.kinds.common.sentences import capital
 from labkit.kinds.plan_board.board_reading import (
     FieldError,
@@ -146,7 +148,7 @@ def outcomes(ask: PlanBoardAsk, key: PlanBoardKey, answer: Any) -> Iterator[Outc
     if ask["ethernet"]:
         yield from _ethernet(key["ethernet"], answer)
     if ask["scanner"]:
-        yield _node(key["scanner"], text_at(answer, "scanner", "node"))
+        yield _node(allowed_nodes(ask), key["scanner"], text_at(answer, "scanner", "node"))
         yield _rate(key["scanner"]["rate"], text_at(answer, "scanner", "rate"))
 
 
@@ -317,14 +319,19 @@ def _not_taken(key: EthernetKey, typed: str) -> Outcome:
     return Outcome(rule, "nobody else has it.")
 
 
-def _node(key: ScannerKey, typed: str) -> Outcome:
+def allowed_nodes(ask: PlanBoardAsk) -> range:
+    """The node addresses of the scanner's network."""
+    return nodes_for(family_of(ask)).addresses
+
+
+def _node(allowed: range, key: ScannerKey, typed: str) -> Outcome:
     taken = {int(address): by for address, by in key["taken"].items()}
     try:
         node = read_node(typed) if typed else None
     except FieldError as error:
         return Outcome("Scanner's node address", str(error), "node-unreadable")
     problems = check_addresses(
-        [("the scanner", node)], reserved=tuple(taken), keep_free=tuple(key["free"])
+        [("the scanner", node)], allowed, reserved=tuple(taken), keep_free=tuple(key["free"])
     )
     if not problems:
         return Outcome("Scanner's node address", f"{node} is free.")
@@ -333,7 +340,7 @@ def _node(key: ScannerKey, typed: str) -> Outcome:
     return Outcome("Scanner's node address", sentence, _NODE_SLIPS[problems[0].kind])
 
 
-def _rate(right: int, typed: str) -> Outcome:
+def _rate(right: float, typed: str) -> Outcome:
     if typed == str(right):
         return Outcome("Data rate", f"{right} kbit/s, as the network.")
     sentence = f"{typed} kbit/s is not the network's." if typed else "not chosen yet."

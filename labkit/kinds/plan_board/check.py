@@ -8,12 +8,12 @@ from typing import Any, Final, Literal
 
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.fieldbus.chassis import Revision
-from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
 from labkit.fieldbus.identifier61131 import name_problem, same_name
 from labkit.fieldbus.ip.subnet import network_of
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.plan_board.board_rules import (
+    allowed_nodes,
     free_address,
     labels,
     outcomes,
@@ -87,7 +87,7 @@ class PlanBoardCheck:
             }
         if ask["scanner"]:
             barred = {int(each) for each in key["scanner"]["taken"]} | set(key["scanner"]["free"])
-            node = next((each for each in range(HIGHEST_ADDRESS + 1) if each not in barred), "")
+            node = next((each for each in allowed_nodes(ask) if each not in barred), "")
             answer["scanner"] = {"node": str(node), "rate": str(key["scanner"]["rate"])}
         return answer
 
@@ -255,7 +255,12 @@ def _spoilt_address(key: EthernetKey, right: Answer) -> Iterator[Answer]:
 
 
 def _spoilt_scanner(ask: PlanBoardAsk, key: ScannerKey, right: Answer) -> Iterator[Answer]:
-    for node in ("", "64", *list(key["taken"])[:1], *map(str, key["free"][:1])):
+    for node in (
+        "",
+        str(allowed_nodes(ask)[-1] + 1),
+        *list(key["taken"])[:1],
+        *map(str, key["free"][:1]),
+    ):
         yield {**right, "scanner": {**right["scanner"], "node": node}}
     wrong = next(str(rate) for rate in ask["rates"] if rate != key["rate"])
     yield {**right, "scanner": {**right["scanner"], "rate": wrong}}

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import NotRequired, TypedDict
 
+from labkit.kinds.common.of_family import OfFamily
+
 
 class Mounted(TypedDict):
     """A module as its nameplate says, and the slot that it is in."""
@@ -15,14 +17,14 @@ class Mounted(TypedDict):
     slot: int
 
 
-class PlanBoardAsk(TypedDict):
+class PlanBoardAsk(OfFamily):
     """What is mounted, as drawn; whether there is an Ethernet port and a scanner; rates, kbit/s."""
 
     slots: int
     modules: list[Mounted]
     ethernet: bool
     scanner: bool
-    rates: list[int]
+    rates: list[float]
 
 
 class EthernetKey(TypedDict):
@@ -36,7 +38,7 @@ class EthernetKey(TypedDict):
 class ScannerKey(TypedDict):
     """The scanner's network: its rate in kbit/s; by node address that is taken, whose it is."""
 
-    rate: int
+    rate: float
     taken: dict[str, str]
     free: list[int]
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final
 
 from pydantic import Field
 
+from labkit.doors.family import NodeSettings
+from labkit.doors.installed import NotOfferedError, nodes_for
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.fieldbus.chassis import MOST_SLOTS
-from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.ip.subnet import address_of, network_of
 from labkit.kinds.common.byte_areas import whole, whole_of
+from labkit.kinds.common.of_family import say_family
 from labkit.kinds.plan_board.board_rules import chassis_of, free_address
 from labkit.kinds.plan_board.data import (
     EthernetKey,
@@ -26,8 +27,6 @@ from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
 from labkit.language.expression import Formula, Prose, Value
 from labkit.language.problems import definition_error
 from labkit.language.stream import Stream
-
-RATES: Final = (125, 250, 500)
 
 
 class ModuleFields(Strict):
@@ -84,6 +83,7 @@ class PlanBoardReader:
         _check_ids(fields, reader)
         ethernet = _Ethernet(fields.ethernet, reader) if fields.ethernet else None
         scanner = _Scanner(fields.scanner, reader) if fields.scanner else None
+        rates = scanner.nodes.rates if scanner else _rates(reader.family)
         place = reader.place("modules")
 
         def prepare(values: Mapping[str, Value], stream: Stream) -> Prepared:
@@ -95,8 +95,9 @@ class PlanBoardReader:
                 "modules": [modules[number].data(values, room) for number in order],
                 "ethernet": ethernet is not None,
                 "scanner": scanner is not None,
-                "rates": list(RATES),
+                "rates": list(rates),
             }
+            say_family(ask, reader.family)
             try:
                 chassis_of(ask)
             except PlanError as error:
@@ -170,6 +171,7 @@ class _Scanner:
     """The scanner's network."""
 
     def __init__(self, fields: ScannerFields, reader: FieldReader) -> None:
+        self.nodes: NodeSettings = reader.of_family(nodes_for)
         self.rate = reader.formula(fields.rate, "scanner", "rate")
         self.free = reader.formula(fields.free, "scanner", "free") if fields.free else None
         self.taken = [
@@ -181,25 +183,37 @@ class _Scanner:
         ]
 
     def key(self, values: Mapping[str, Value]) -> ScannerKey:
-        rate = self.rate.evaluate(values)
-        if rate not in RATES:
+        given = self.rate.evaluate(values)
+        rate = next((each for each in self.nodes.rates if each == given), None)
+        if rate is None:
+            *others, last = map(str, self.nodes.rates)
+            known = f"{', '.join(others)} or {last}" if others else last
             raise definition_error(
-                self.rate.place, f"'{self.rate.text}' gives {rate!r:.60}, not 125, 250 or 500."
+                self.rate.place, f"'{self.rate.text}' gives {given!r:.60}, not {known}."
             )
+        allowed = self.nodes.addresses
         taken = {
-            str(whole_of(address, values, 0, HIGHEST_ADDRESS)): by.render(values)
+            str(whole_of(address, values, allowed[0], allowed[-1])): by.render(values)
             for address, by in self.taken
         }
-        free = _whole_numbers(self.free, values) if self.free else []
-        if len({*free, *map(int, taken)}) > HIGHEST_ADDRESS:
+        free = _whole_numbers(self.free, values, allowed) if self.free else []
+        if len({*free, *map(int, taken)}) >= len(allowed):
             raise definition_error(self.rate.place, "no node address is left for the scanner.")
-        return {"rate": int(rate), "taken": taken, "free": free}
+        return {"rate": rate, "taken": taken, "free": free}
 
 
-def _whole_numbers(formula: Formula, values: Mapping[str, Value]) -> list[int]:
+def _rates(family: str) -> tuple[float, ...]:
+    """The data rates of a board without a scanner, which may be of any family."""
+    try:
+        return nodes_for(family).rates
+    except NotOfferedError:
+        return ()
+
+
+def _whole_numbers(formula: Formula, values: Mapping[str, Value], allowed: range) -> list[int]:
     found = formula.evaluate(values)
     items = found if isinstance(found, list | tuple) else [found]
-    return [whole(formula, item, 0, HIGHEST_ADDRESS) for item in items]
+    return [whole(formula, item, allowed[0], allowed[-1]) for item in items]
 
 
 def _ip(text: Prose, values: Mapping[str, Value]) -> str:

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from typing import Literal, NotRequired, TypedDict
 
-Device = Literal["dip", "rotary"]
+from labkit.kinds.common.of_family import OfFamily
+
 Task = Literal["set", "address", "rate"]
 
 Answer = str
 """To "set" a setting; to the others a number."""
 
 
-class SwitchesAsk(TypedDict):
-    """`setting` is how the switches stand: before the trainee sets them, or to be read off."""
+class SwitchesAsk(OfFamily):
+    """`setting` is how the switches stand: before the trainee sets them, or to be read off.
 
-    device: Device
+    `device` is one that the family has.
+    """
+
+    device: str
     task: Task
     setting: str
 
@@ -24,4 +28,4 @@ class SwitchesKey(TypedDict):
 
     tells: dict[str, str]
     address: NotRequired[int]
-    rate: NotRequired[int]
+    rate: NotRequired[float]

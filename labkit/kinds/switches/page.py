@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
+from labkit.doors.installed import switches_for
 from labkit.doors.page import ExercisePage
-from labkit.fieldbus.devicenet.cable import DATA_RATES
+from labkit.kinds.common.of_family import family_of
 
 
 class SwitchesPage(ExercisePage):
@@ -14,5 +15,10 @@ class SwitchesPage(ExercisePage):
     script: ClassVar[str] = "switches.js"
 
     def view(self) -> dict[str, Any]:
-        """The data rates there are, kbit/s."""
-        return {"rates": list(DATA_RATES)}
+        """The data rates there are, kbit/s, and the row of switches to draw."""
+        switches = switches_for(family_of(self.ask))
+        row = switches.devices[self.ask["device"]]
+        return {
+            "rates": list(switches.rates),
+            "row": {"slides": row.slides, "address": row.address, "rate": row.rate},
+        }

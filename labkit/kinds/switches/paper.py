@@ -1,6 +1,6 @@
 """A device's switches on paper: as they stand, or without their sliders and arrows, to draw them.
 
-A setting is eight digits of a switch block, position 1 first, or three digits of rotary switches.
+A setting is a digit a switch, position 1 first; see `SwitchRow`.
 """
 
 from __future__ import annotations
@@ -8,21 +8,22 @@ from __future__ import annotations
 from math import cos, pi, sin
 from typing import Final
 
-from labkit.fieldbus.devicenet.switches import ADDRESS_POSITIONS, POSITIONS
+from labkit.doors.switches import SwitchRow
 from labkit.kinds.common.paper_shapes import INK, box, circle, drawing, path, words
 
 _PITCH: Final = 11.0
 _LEFT: Final = 12.0
 _SLOT: Final = (6.0, 17.0)
-_DIALS: Final = ("tens", "ones", "data rate")
+_DECADES: Final = ("hundreds", "tens", "ones")
+_COUNT: Final = ("No", "One", "Two", "Three", "Four", "Five", "Six")
 
 
-def slide_switches(setting: str = "") -> str:
-    """A block of eight slide switches; without a setting its slots are empty."""
+def slide_switches(row: SwitchRow, setting: str = "") -> str:
+    """A block of slide switches; without a setting its slots are empty."""
     width, height = _SLOT
-    parts = [box(_LEFT - 2, 1, POSITIONS * _PITCH, height + 4, weight=0.5)]
+    parts = [box(_LEFT - 2, 1, row.positions * _PITCH, height + 4, weight=0.5)]
     parts += [words(_LEFT - 4, 7, "on", anchor="end"), words(_LEFT - 4, 18, "off", anchor="end")]
-    for at in range(POSITIONS):
+    for at in range(row.positions):
         x = _LEFT + at * _PITCH + (_PITCH - 4 - width) / 2
         parts.append(box(x, 3, width, height))
         parts.append(path(f"M {x:g} {3 + height / 2:g} h {width:g}", weight=0.2))
@@ -30,10 +31,11 @@ def slide_switches(setting: str = "") -> str:
             top = 3.6 if setting[at] == "1" else 3.6 + height / 2
             parts.append(box(x + 0.6, top, width - 1.2, height / 2 - 1.2, fill=INK))
         parts.append(words(x + width / 2, 26, str(at + 1), bold=True))
-    parts += _bracket(0, ADDRESS_POSITIONS, "node address")
-    parts += _bracket(ADDRESS_POSITIONS, POSITIONS, "data rate")
+    parts += _bracket(0, row.address, "node address")
+    if row.rate:
+        parts += _bracket(row.address, row.positions, "data rate")
     label = "Switch block, position 1 on the left"
-    return drawing(_LEFT + POSITIONS * _PITCH + 2, 35, label, *parts)
+    return drawing(_LEFT + row.positions * _PITCH + 2, 35, label, *parts)
 
 
 def _bracket(start: int, end: int, text: str) -> list[str]:
@@ -42,10 +44,11 @@ def _bracket(start: int, end: int, text: str) -> list[str]:
     return [line, words((left + right) / 2, 33, text)]
 
 
-def rotary_switches(setting: str = "") -> str:
-    """Three rotary switches; without a setting they have no arrow."""
+def rotary_switches(row: SwitchRow, setting: str = "") -> str:
+    """Rotary switches; without a setting they have no arrow."""
     parts = []
-    for at, name in enumerate(_DIALS):
+    dials = [*_DECADES[-row.address :], *["data rate"] * row.rate]
+    for at, name in enumerate(dials):
         x, y, radius = 22.0 + at * 40, 20.0, 10.0
         parts.append(circle(x, y, radius, weight=0.5))
         parts.append(circle(x, y, 0.7, fill=INK))
@@ -55,7 +58,8 @@ def rotary_switches(setting: str = "") -> str:
         if setting:
             parts.append(_arrow(x, y, radius - 1, int(setting[at])))
         parts.append(words(x, 41, name))
-    return drawing(130, 43, "Three rotary switches", *parts)
+    label = f"{_COUNT[len(dials)]} rotary switches"
+    return drawing(10 + len(dials) * 40, 43, label, *parts)
 
 
 def _arrow(x: float, y: float, length: float, digit: int) -> str:

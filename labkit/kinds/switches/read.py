@@ -7,28 +7,30 @@ from typing import Final, TypeVar
 
 from pydantic import Field
 
+from labkit.doors.installed import switches_for
 from labkit.doors.prepared import Prepared, Preparer
+from labkit.doors.switches import FamilySwitches
 from labkit.fieldbus.errors import PlanError
-from labkit.kinds.switches.check import ADDRESS, DIP, RATE, ROTARY, SET, TELLS, setting_of
-from labkit.kinds.switches.data import Device, SwitchesAsk, SwitchesKey, Task
+from labkit.kinds.common.of_family import say_family
+from labkit.kinds.switches.check import ADDRESS, RATE, SET, TELLS
+from labkit.kinds.switches.data import SwitchesAsk, SwitchesKey, Task
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Text
 from labkit.language.expression import Formula, Value
 from labkit.language.problems import definition_error, nearest
 from labkit.language.stream import Stream
 
-_DEVICES: Final[tuple[Device, ...]] = (DIP, ROTARY)
 _TASKS: Final[tuple[Task, ...]] = (SET, ADDRESS, RATE)
-Word = TypeVar("Word", Device, Task)
-
-# New devices usually come set to 63 and the slowest rate (common practice, no source).
-_AS_IT_CAME: Final = (63, 125)
+Word = TypeVar("Word", str, Task)
 
 
 class SwitchesFields(ExerciseFields):
-    """`address` and `rate` are formulas; `task` is what the trainee does with the switches."""
+    """`address` and `rate` are formulas; `task` is what the trainee does with the switches.
 
-    device: str = DIP
+    `device` is one that the family has; left out, its usual one.
+    """
+
+    device: str | None = None
     task: str = SET
     address: Text
     rate: Text
@@ -42,25 +44,30 @@ class SwitchesReader:
 
     def read(self, fields: SwitchesFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
-        device = _one_of(fields.device, _DEVICES, reader, "device")
+        switches = reader.of_family(switches_for)
+        devices = tuple(switches.devices)
+        given = devices[0] if fields.device is None else fields.device
+        device = _one_of(given, devices, reader, "device")
         task = _one_of(fields.task, _TASKS, reader, "task")
         address = reader.formula(fields.address, "address")
         rate = reader.formula(fields.rate, "rate")
+        known = [*TELLS, *switches.tells]
         for slip in fields.tells:
-            if slip not in TELLS:
+            if slip not in known:
                 raise reader.error(
-                    "is no mistake that is looked for here.", nearest(slip, TELLS), "tells", slip
+                    "is no mistake that is looked for here.", nearest(slip, known), "tells", slip
                 )
         tells = {slip: reader.prose(text, "tells", slip) for slip, text in fields.tells.items()}
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
-            node, speed = _whole(address, values), _whole(rate, values)
-            setting = _setting(device, node, speed, address)
+            node, speed = _whole(address, values), _rate(rate, values, switches)
+            setting = _setting(switches, device, node, speed, address)
             ask: SwitchesAsk = {"device": device, "task": task, "setting": setting}
+            say_family(ask, reader.family)
             key: SwitchesKey = {"tells": {slip: p.render(values) for slip, p in tells.items()}}
             if task != SET:
                 return Prepared(ask, key)
-            start = setting_of(device, *_AS_IT_CAME)
+            start = switches.setting(device, *switches.as_it_came)
             if setting == start:
                 raise definition_error(
                     address.place,
@@ -87,8 +94,17 @@ def _whole(formula: Formula, values: Mapping[str, Value]) -> int:
     return int(number)
 
 
-def _setting(device: Device, address: int, rate: int, formula: Formula) -> str:
+def _rate(formula: Formula, values: Mapping[str, Value], switches: FamilySwitches) -> float:
+    """The rate as the family writes it; any other whole number is refused by its switches."""
+    given = formula.number(values)
+    known = next((rate for rate in switches.rates if rate == given), None)
+    return _whole(formula, values) if known is None else known
+
+
+def _setting(
+    switches: FamilySwitches, device: str, address: int, rate: float, formula: Formula
+) -> str:
     try:
-        return setting_of(device, address, rate)
+        return switches.setting(device, address, rate)
     except PlanError as error:
         raise definition_error(formula.place, str(error)) from error

@@ -14,7 +14,9 @@ function note(x, y, text, more = "") {
   return shape("text", { x, y, class: `lk-switch-note ${more}` }, text);
 }
 
-// --- a block of eight slide switches ------------------------------------------------------------
+const COUNT = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
+
+// --- a block of slide switches: those of the address, then those of the data rate ----------------
 
 function bracket(from, to, text) {
   const [left, right] = [LEFT + from * PITCH + 6, LEFT + to * PITCH - 6];
@@ -25,15 +27,16 @@ function bracket(from, to, text) {
   ];
 }
 
-function slideCase() {
+function slideCase({ address, rate }) {
+  const positions = address + rate;
   return shape(
     "svg",
-    { viewBox: `0 0 ${LEFT + 8 * PITCH + 8} 164`, class: "lk-dip" },
-    shape("rect", { x: LEFT - 4, y: TOP - 6, width: 8 * PITCH + 8, height: HEIGHT + 12, rx: 5, class: "lk-case" }),
+    { viewBox: `0 0 ${LEFT + positions * PITCH + 8} 164`, class: "lk-dip" },
+    shape("rect", { x: LEFT - 4, y: TOP - 6, width: positions * PITCH + 8, height: HEIGHT + 12, rx: 5, class: "lk-case" }),
     note(LEFT - 26, TOP + 24, "on"),
     note(LEFT - 26, TOP + HEIGHT - 14, "off"),
-    ...bracket(0, 6, "node address"),
-    ...bracket(6, 8, "data rate"),
+    ...bracket(0, address, "node address"),
+    ...(rate ? bracket(address, positions, "data rate") : []),
   );
 }
 
@@ -52,9 +55,9 @@ function slide(drawing, at) {
   return { group, knob };
 }
 
-function slideSwitches(setting, turned) {
+function slideSwitches(row, setting, turned) {
   let positions = [...setting].map((digit) => digit === "1");
-  const drawing = slideCase();
+  const drawing = slideCase(row);
   const switches = positions.map((_, at) => slide(drawing, at));
 
   function show() {
@@ -79,18 +82,18 @@ function slideSwitches(setting, turned) {
 
   if (turned) {
     drawing.setAttribute("role", "group");
-    drawing.setAttribute("aria-label", "Switch block with eight positions; position 1 is on the left");
+    drawing.setAttribute("aria-label", `Switch block with ${COUNT[positions.length]} positions; position 1 is on the left`);
     switches.forEach(({ group }, at) => {
       group.setAttribute("role", "switch");
       group.setAttribute("tabindex", at === 0 ? "0" : "-1");
-      group.setAttribute("aria-label", `Position ${at + 1}, ${at < 6 ? "node address" : "data rate"}`);
+      group.setAttribute("aria-label", `Position ${at + 1}, ${at < row.address ? "node address" : "data rate"}`);
       group.addEventListener("click", () => {
         focus(at);
         turn(at, !positions[at]);
       });
       group.addEventListener("keydown", (event) => {
         const step = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
-        if (step) focus(Math.min(7, Math.max(0, at + step)));
+        if (step) focus(Math.min(switches.length - 1, Math.max(0, at + step)));
         else if (event.key === "ArrowUp") turn(at, true);
         else if (event.key === "ArrowDown") turn(at, false);
         else if (event.key === " " || event.key === "Enter") turn(at, !positions[at]);
@@ -111,22 +114,31 @@ function slideSwitches(setting, turned) {
       positions = [...text].map((digit) => digit === "1");
       show();
     },
-    fits: (text) => /^[01]{8}$/.test(text),
+    fits: (text) => /^[01]*$/.test(text) && text.length === switches.length,
   };
 }
 
 // --- rotary switches ----------------------------------------------------------------------------
 
-const DIALS = ["tens", "ones", "data rate"];
-const DIAL_NAMES = ["Tens of the node address", "Ones of the node address", "Data rate"];
+const DECADES = ["hundreds", "tens", "ones"];
+
+const upper = (text) => text[0].toUpperCase() + text.slice(1);
+
+function dialNames({ address, rate }) {
+  return [...DECADES.slice(-address), ...Array(rate).fill("data rate")];
+}
+
+// The dials of the data rate stand a little apart.
+const dialAt = (row, at) => 84 + at * 158 + (at < row.address ? 0 : 34);
 
 function around(x, y, radius, digit) {
   const angle = ((digit * 36 - 90) * Math.PI) / 180;
   return [x + radius * Math.cos(angle), y + radius * Math.sin(angle)];
 }
 
-function dial(drawing, at, turn) {
-  const [x, y] = [84 + at * 158 + (at === 2 ? 34 : 0), 78];
+function dial(drawing, row, at, turn) {
+  const name = dialNames(row)[at];
+  const [x, y] = [dialAt(row, at), 78];
   const arrow = shape("path", { d: `M ${x} ${y - DIAL + 6} l 9 16 h -6 v 46 h -6 v -46 h -6 z`, class: "lk-arrow" });
   const group = shape("g", { class: "lk-dial" },
     shape("circle", { cx: x, cy: y, r: DIAL, class: "lk-case" }),
@@ -139,14 +151,15 @@ function dial(drawing, at, turn) {
     text.addEventListener("click", () => turn(at, digit));
     return text;
   });
-  drawing.append(group, ...numbers, note(x, y + DIAL + 50, DIALS[at]));
+  drawing.append(group, ...numbers, note(x, y + DIAL + 50, name));
   return { group, arrow, numbers, x, y };
 }
 
-function rotarySwitches(setting, turned) {
+function rotarySwitches(row, setting, turned) {
+  const names = dialNames(row);
   let digits = [...setting].map(Number);
-  const drawing = shape("svg", { viewBox: "0 0 520 186", class: "lk-rotary" });
-  const dials = DIALS.map((_, at) => dial(drawing, at, turn));
+  const drawing = shape("svg", { viewBox: `0 0 ${dialAt(row, names.length - 1) + 86} 186`, class: "lk-rotary" });
+  const dials = names.map((_, at) => dial(drawing, row, at, turn));
 
   function show() {
     dials.forEach(({ group, arrow, numbers, x, y }, at) => {
@@ -166,12 +179,12 @@ function rotarySwitches(setting, turned) {
 
   if (turned) {
     drawing.setAttribute("role", "group");
-    drawing.setAttribute("aria-label", "Three rotary switches");
+    drawing.setAttribute("aria-label", `${upper(COUNT[names.length])} rotary switches`);
     drawing.classList.add("lk-turnable");
     dials.forEach(({ group }, at) => {
       group.setAttribute("role", "slider");
       group.setAttribute("tabindex", "0");
-      group.setAttribute("aria-label", DIAL_NAMES[at]);
+      group.setAttribute("aria-label", at < row.address ? `${upper(names[at])} of the node address` : "Data rate");
       group.setAttribute("aria-valuemin", "0");
       group.setAttribute("aria-valuemax", "9");
       group.addEventListener("click", () => {
@@ -189,7 +202,7 @@ function rotarySwitches(setting, turned) {
     });
   } else {
     drawing.setAttribute("role", "img");
-    drawing.setAttribute("aria-label", `Rotary switches: ${DIALS.map((name, at) => `${name} at ${digits[at]}`).join(", ")}`);
+    drawing.setAttribute("aria-label", `Rotary switches: ${names.map((name, at) => `${name} at ${digits[at]}`).join(", ")}`);
   }
   show();
   return {
@@ -199,31 +212,30 @@ function rotarySwitches(setting, turned) {
       digits = [...text].map(Number);
       show();
     },
-    fits: (text) => /^\d{3}$/.test(text),
+    fits: (text) => /^\d*$/.test(text) && text.length === names.length,
   };
 }
 
 // --- the exercise -------------------------------------------------------------------------------
 
-const MAKERS = { dip: slideSwitches, rotary: rotarySwitches };
-const HELP = {
-  dip: "Click a position, or use ← → and the space bar.",
-  rotary: "Click a number, or use Tab and the arrow keys.",
-};
+const HELP_SLIDES = "Click a position, or use ← → and the space bar.";
+const HELP_DIALS = "Click a number, or use Tab and the arrow keys.";
 const MANUAL = "A common layout: a device's own manual decides. It reads its switches at power-up.";
 
 /** @type {Build} */
 function build(root, { shown, changed, settled, submit }) {
-  const { device, task, setting } = shown.ask;
+  const { task, setting } = shown.ask;
+  const { row } = shown.view;
+  const make = row.slides ? slideSwitches : rotarySwitches;
   root.addEventListener("keydown", (event) => event.stopPropagation());
   if (task === "set") {
-    const switches = MAKERS[device](setting, () => {
+    const switches = make(row, setting, () => {
       changed();
       settled();
     });
     root.append(
       element("div", { class: "lk-switches" }, switches.drawing),
-      element("p", { class: "lk-help" }, `${HELP[device]} ${MANUAL}`),
+      element("p", { class: "lk-help" }, `${row.slides ? HELP_SLIDES : HELP_DIALS} ${MANUAL}`),
     );
     return {
       get: switches.get,
@@ -231,7 +243,7 @@ function build(root, { shown, changed, settled, submit }) {
     };
   }
   root.append(
-    element("div", { class: "lk-switches" }, MAKERS[device](setting, null).drawing),
+    element("div", { class: "lk-switches" }, make(row, setting, null).drawing),
     element("p", { class: "lk-help" }, MANUAL),
   );
   return task === "rate" ? rateChoice(root, shown, changed, settled) : addressLine(root, changed, settled, submit);

@@ -43,7 +43,7 @@ class WiringReader:
 
     def read(self, fields: WiringFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
-        family = bench_reading_for(reader.family)
+        family = reader.of_family(bench_reading_for)
         plan = reader.formula(fields.plan, "plan")
         device = reader.prose(fields.device, "device")
         place = reader.place("device")

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from labkit.doors.family import FIRST_FAMILY
+from labkit.doors.installed import NotOfferedError
 from labkit.lab.reading.source import Fields
 from labkit.language.expression import Formula, Language, Prose
 from labkit.language.number import QuantityError
 from labkit.language.problems import DefinitionError, Place, Problem
 from labkit.language.quantity import Unit, unit_named
+
+Part = TypeVar("Part")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +53,20 @@ class FieldReader:
             return unit_named(text)
         except QuantityError as error:
             raise self.error(str(error), "", *path) from error
+
+    def of_family(self, part_for: Callable[[str], Part]) -> Part:
+        """A part of the lab's family, as `labkit.doors.installed` finds it.
+
+        Raises `DefinitionError` where the family leaves it out.
+        """
+        try:
+            return part_for(self.family)
+        except NotOfferedError as error:
+            raise self.error(
+                f"needs the {error.what} of a network family, and '{self.family}' has none.",
+                "Ask something else of this network.",
+                "kind",
+            ) from error
 
     def error(self, message: str, mend: str, *path: str | int) -> DefinitionError:
         """An error at `path`."""

@@ -7,12 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit.fieldbus.devicenet.addresses import (
-    AddressChange,
-    check_addresses,
-    complete_addresses,
-)
+from labkit.fieldbus.devicenet.addresses import check_addresses, complete_addresses
 from labkit.fieldbus.errors import PlanError
+from labkit.fieldbus.node_addresses import AddressChange
 
 plans = st.lists(st.none() | st.integers(-2, 70), max_size=20).map(
     lambda addresses: [(f"d{n}", address) for n, address in enumerate(addresses)]
