@@ -220,8 +220,11 @@ def test_a_browser_that_prints_nothing_is_given_up_soon_in_sentences(
 def test_ctrl_c_leaves_whole_files_and_no_browser(browser: Path, tmp_path: Path) -> None:
     pages = written(tmp_path, "one", "two", "hangs always")
     code = f"""
+        import signal
         from pathlib import Path
         from labkit.classroom.exports.pdf import write_pdfs
+        # Tests that run in the background may have been told to ignore it.
+        signal.signal(signal.SIGINT, signal.default_int_handler)
         write_pdfs({str(browser)!r}, [Path(name) for name in {[*map(str, pages)]!r}], jobs=1)
     """
     scratch = tmp_path / "tmp"
