@@ -56,9 +56,7 @@ MAY_LOAD = {
 }
 """Who may load which part of a kind or family through `labkit.doors.installed`."""
 FAMILIES = {file.parent.name for file in (LABKIT / "families").glob("*/__init__.py")}
-OF_A_FAMILY = {
-    *("frame", "supply_position"),
-}
+OF_A_FAMILY = {"frame", "supply_position"}
 """The kinds that work for one network family only, because they name it. No more may come."""
 COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
 

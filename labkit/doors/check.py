@@ -66,6 +66,20 @@ class AsksBack(Protocol):
 
 
 @runtime_checkable
+class NumberInSpan(Protocol):
+    """A kind whose answer is one number, right where it lies in a span: many are compared at once.
+
+    `check` says the same.
+    """
+
+    def number(self, ask: Ask, answer: Json) -> float:
+        """The number that is written; not a number (NaN) where none can be right as written."""
+
+    def span(self, ask: Ask, key: Key) -> tuple[float, float]:
+        """The least and the most that is right."""
+
+
+@runtime_checkable
 class TellsDirection(Protocol):
     """A kind whose verdicts may have `directions`."""
 

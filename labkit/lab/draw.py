@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, MutableMapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from hashlib import sha256
 from typing import Any, Final
@@ -24,15 +24,20 @@ MAX_LISTED: Final = 2_000
 class Scenario:
     """One drawn set of values and, where the lab has one, one drawn network.
 
-    `names` is everything formulas may use; `drawn` is what chance decided; `tries` counts the
-    draws that the lab's validity rules took.
+    `names` is everything formulas may use; `tries` counts the draws that the lab's validity rules
+    took.
     """
 
     lab: Lab
     seed: str
     tries: int
-    drawn: Mapping[str, Value]
     names: Mapping[str, Value]
+    _prepared: dict[str, Prepared] = field(default_factory=dict, compare=False, repr=False)
+
+    @property
+    def drawn(self) -> dict[str, Value]:
+        """What chance decided, in the order of the definition."""
+        return {parameter.name: self.names[parameter.name] for parameter in self.lab.parameters}
 
     @property
     def network(self) -> Any:
@@ -54,8 +59,11 @@ class Scenario:
         return stated.formula.number(self.names) if stated else None
 
     def prepare(self, exercise: Exercise) -> Prepared:
-        """The exercise with this scenario's numbers."""
-        return exercise.prepare(self.names, Stream(self.seed, "exercise", exercise.id))
+        """The lab's exercise with this scenario's numbers, made ready when first asked for."""
+        if exercise.id not in self._prepared:
+            stream = Stream(self.seed, "exercise", exercise.id)
+            self._prepared[exercise.id] = exercise.prepare(self.names, stream)
+        return self._prepared[exercise.id]
 
 
 def draw(lab: Lab, seed: str, *, rejections: MutableMapping[Rule, int] | None = None) -> Scenario:
@@ -72,9 +80,8 @@ def draw(lab: Lab, seed: str, *, rejections: MutableMapping[Rule, int] | None = 
         names = _Names(ground, seed, attempt)
         broken = next((rule for rule in lab.rules if not rule.formula.evaluate(names)), None)
         if broken is None:
-            drawn = names.drawn()
             names.work_out_all()
-            return Scenario(lab, seed, attempt + 1, drawn, names)
+            return Scenario(lab, seed, attempt + 1, names)
         rejected[broken] += 1
         if rejections is not None:
             rejections[broken] = rejections.get(broken, 0) + 1
@@ -96,8 +103,7 @@ def draw_again(lab: Lab, seed: str, tries: int) -> Scenario:
     Its names are worked out only as they are needed. Whoever calls this must hold the fingerprint
     against the one that was drawn then: the rules are not asked again.
     """
-    names = _Names(_Ground.of(lab), seed, tries - 1)
-    return Scenario(lab, seed, tries, names.drawn(), names)
+    return Scenario(lab, seed, tries, _Names(_Ground.of(lab), seed, tries - 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,10 +133,6 @@ class _Names(dict[str, Value]):
         super().__init__(ground.known)
         self._lab, self._parameters = ground.lab, ground.parameters
         self._seed, self._attempt = seed, str(attempt)
-
-    def drawn(self) -> dict[str, Value]:
-        """What chance decided, in the order of the definition."""
-        return {parameter.name: self[parameter.name] for parameter in self._lab.parameters}
 
     def __missing__(self, name: str) -> Value:
         # A list of what is pending, not recursion: a lab may have a long chain of names.
@@ -163,7 +165,7 @@ class _Names(dict[str, Value]):
         return self._lab.derived[name].evaluate(self)
 
     def work_out_all(self) -> None:
-        for name in self._lab.derived:
+        for name in (*self._parameters, *self._lab.derived):
             self[name]
         if self._lab.network:
             self[NETWORK]

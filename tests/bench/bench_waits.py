@@ -28,6 +28,8 @@ from rich.table import Table
 TRAINEES = 20
 _PR_SET_CHILD_SUBREAPER = 36  # linux/prctl.h
 LOOP = "def f():\n s = 0\n for i in range(20_000_000): s += i * i\nf()"
+# Where Python may keep no compiled files, every command would compile all that it imports.
+ENVIRONMENT = {name: of for name, of in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
 LOOK_BACK = """
 from bench_bench import setup
 from labkit.bench.actions import PowerOff
@@ -68,12 +70,14 @@ def seconds(command: list[str], at: Path) -> float:
     On Linux, what a browser's processes leave behind comes to this process when their own parent
     has ended; elsewhere it is missed.
     """
-    begin = subprocess.Popen(command, cwd=at, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
-    assert begin.stdout is not None
-    told = begin.stdout.read()
-    _, status, usage = os.wait4(begin.pid, 0)
-    begin.returncode = os.waitstatus_to_exitcode(status)
-    if begin.returncode:
+    process = subprocess.Popen(
+        command, cwd=at, env=ENVIRONMENT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    )
+    assert process.stdout is not None
+    told = process.stdout.read()
+    _, status, usage = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    if process.returncode:
         raise SystemExit(f"{command}\n{told.decode()}")
     spent = usage.ru_utime + usage.ru_stime
     with suppress(ChildProcessError):
@@ -85,7 +89,7 @@ def seconds(command: list[str], at: Path) -> float:
 
 def until_marks(command: list[str], at: Path) -> float:
     """Processor seconds of the command at the moment when its first table is whole."""
-    process = subprocess.Popen(command, cwd=at, stdout=subprocess.PIPE, text=True)
+    process = subprocess.Popen(command, cwd=at, env=ENVIRONMENT, stdout=subprocess.PIPE, text=True)
     watched = psutil.Process(process.pid)
     assert process.stdout is not None
     found = 0.0

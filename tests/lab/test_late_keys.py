@@ -60,5 +60,6 @@ def test_a_late_part_is_worked_out_once_and_is_in_the_whole_key() -> None:
     )
     assert len(calls) == 1
     assert prepared.key == {"a": 1, "b": [2]}
+    assert len(calls) == 1
     with pytest.raises(KeyError):
         lean["c"]

@@ -19,6 +19,7 @@ another are: n(n-1) pairs would take as many draws a trainee as nobody has time 
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -30,10 +31,10 @@ from labkit.classroom.analysis.given import Given, given, options_of
 from labkit.classroom.analysis.table import Flags, Floats, Ints, MarkTable
 from labkit.classroom.progress import Progress
 from labkit.classroom.result import Result
-from labkit.doors.check import Check
+from labkit.doors.check import NumberInSpan
 from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared
-from labkit.lab.definition import Exercise, Lab
+from labkit.lab.definition import Exercise
 from labkit.lab.draw import draw
 from labkit.language.problems import DefinitionError
 
@@ -112,17 +113,13 @@ def copied_numbers(
     partners = _partners(table, beside or {})
     compared = sum(map(len, partners))
     only_beside = table.trainees > ALL_COMPARED
-    wrong = [_all_wrong(result, table) for result in table.results]
-    asked = [index for index in range(len(table.exercises)) if any(one[index] for one in wrong)]
-    kinds = {exercise.id: exercise for exercise in table.lab.exercises}
-    exercises = [kinds[table.exercises[index]] for index in asked]
-    wrong = [[one[index] for index in asked] for one in wrong]
-    found = _found(table, partners, wrong, exercises)
+    columns = _columns(table)
+    found = _found(table, partners, columns) if columns else []
     if not found:
         return CopiedSearch((), 0, compared, only_beside)
     writers = np.array([writer for writer, _, _ in found])
     in_class = np.array([[hit is not None for hit in hits] for *_, hits in found], dtype=bool)
-    draws = _Draws(table.lab, exercises, wrong, progress)
+    draws = _Draws(table, columns, progress)
     most = DRAWS_A_PARTNER * max(map(len, partners))
     goal = min(MOST_DRAWS, max(LEAST_DRAWS, most))
     size = FIRST_DRAWS
@@ -140,13 +137,13 @@ def copied_numbers(
             owner,
             tuple(
                 OthersNumber(
-                    exercise=table.exercises[asked[index]],
-                    number=table.numbers[asked[index]],
-                    title=table.titles[asked[index]],
+                    exercise=column.exercise.id,
+                    number=table.numbers[column.index],
+                    title=table.titles[column.index],
                     written=hit.shown,
-                    share_of_draws=float(drawn[writer, :, index].mean()),
+                    share_of_draws=float(drawn[writer, :, place].mean()),
                 )
-                for index, hit in enumerate(hits)
+                for place, (column, hit) in enumerate(zip(columns, hits, strict=True))
                 if hit is not None
             ),
             float(chance),
@@ -194,30 +191,14 @@ class _Wrong:
     value: Any
     shown: str
 
-    def right_for(self, check: Check, prepared: Prepared) -> bool:
-        # The words on a slip, a late part of the key, are wanted of none of many hundred draws.
-        key = prepared.key_as_needed
-        if options_of(prepared):
-            return bool(key["slips"][key["right"]] == self.value)
-        return check.check(prepared.ask, key, self.value).right
-
-
-_Answers = Sequence[Sequence[_Wrong]]
-"""The wrong answers of one trainee to each exercise."""
-
-
-def _all_wrong(result: Result, table: MarkTable) -> list[list[_Wrong]]:
-    parts = given(result)
-    return [_wrong_answers(parts[exercise]) for exercise in table.exercises]
-
 
 def _wrong_answers(part: Given) -> list[_Wrong]:
     """Every different answer that a trainee tried and that is wrong with their own numbers."""
     check, prepared = check_for(part.exercise.kind), part.prepared
-    names = prepared.key["slips"] if options_of(prepared) else None
+    names = prepared.key_as_needed["slips"] if options_of(prepared) else None
     found: list[_Wrong] = []
     for answer in part.record.answers:
-        verdict = check.check(prepared.ask, prepared.key, answer)
+        verdict = check.check(prepared.ask, prepared.key_as_needed, answer)
         if verdict.right or verdict.awaits or not verdict.readable:
             continue
         one = _Wrong(names[answer] if names else answer, check.shown(prepared.ask, answer))
@@ -226,34 +207,93 @@ def _wrong_answers(part: Given) -> list[_Wrong]:
     return found
 
 
-def _hits(
-    answers: _Answers, exercises: Sequence[Exercise], prepared: Sequence[Prepared]
-) -> list[_Wrong | None]:
-    """The first wrong answer to each exercise that is right with these numbers.
+class _Column:
+    """The wrong answers of all trainees to one exercise, each different one held once.
 
-    With a trainee's own numbers none is: wrong there is what makes an answer one of these.
+    With a trainee's own numbers none of theirs is right: that makes an answer one of these.
     """
+
+    def __init__(self, index: int, exercise: Exercise, wrong: Sequence[Sequence[_Wrong]]) -> None:
+        """`index` is the exercise's place in the table; `wrong` has a list for each trainee."""
+        self.index, self.exercise = index, exercise
+        self._check = check_for(exercise.kind)
+        self._wrong = wrong
+        places: dict[str, int] = {}
+        self._places = [
+            [places.setdefault(json.dumps(one.value, sort_keys=True), len(places)) for one in mine]
+            for mine in wrong
+        ]
+        self._values = [json.loads(text) for text in places]
+        self._owners = np.repeat(np.arange(len(wrong)), [len(mine) for mine in wrong])
+        self._flat = np.array([place for mine in self._places for place in mine], dtype=int)
+        self._read: tuple[Any, Floats] | None = None
+
+    def hits(self, prepared: Prepared) -> Flags:
+        """Which trainees have an answer that is right with these numbers, (trainees,)."""
+        found = np.zeros(len(self._wrong), dtype=bool)
+        found[self._owners[self._right(prepared)[self._flat]]] = True
+        return found
+
+    def first_hit(self, writer: int, prepared: Prepared) -> _Wrong | None:
+        """The first answer of a trainee that is right with these numbers."""
+        right = self._right(prepared)
+        pairs = zip(self._wrong[writer], self._places[writer], strict=True)
+        return next((one for one, place in pairs if right[place]), None)
+
+    def _right(self, prepared: Prepared) -> Flags:
+        """Which of the different answers are right with these numbers."""
+        # The words on a slip, a late part of the key, are wanted of none of many hundred draws.
+        ask, key = prepared.ask, prepared.key_as_needed
+        if isinstance(self._check, NumberInSpan):
+            low, high = self._check.span(ask, key)
+            numbers = self._numbers(self._check, ask)
+            within: Flags = (low <= numbers) & (numbers <= high)
+            return within
+        if options_of(prepared):
+            name = key["slips"][key["right"]]
+            return np.array([value == name for value in self._values], dtype=bool)
+        check = self._check.check
+        return np.array([check(ask, key, value).right for value in self._values], dtype=bool)
+
+    def _numbers(self, check: NumberInSpan, ask: Any) -> Floats:
+        """The answers as numbers: all draws ask alike, but for a few labs."""
+        if self._read is None or self._read[0] != ask:
+            self._read = ask, np.array([check.number(ask, value) for value in self._values])
+        return self._read[1]
+
+
+def _columns(table: MarkTable) -> list[_Column]:
+    """The exercises that somebody got wrong."""
+    exercises = {exercise.id: exercise for exercise in table.lab.exercises}
+    # One trainee's scenario at a time: a large class's together would fill the memory.
+    wrong = zip(*(_all_wrong(result, table) for result in table.results), strict=True)
     return [
-        next((one for one in mine if one.right_for(check_for(exercise.kind), numbers)), None)
-        for mine, exercise, numbers in zip(answers, exercises, prepared, strict=True)
+        _Column(index, exercises[table.exercises[index]], mine)
+        for index, mine in enumerate(wrong)
+        if any(mine)
     ]
 
 
+def _all_wrong(result: Result, table: MarkTable) -> list[list[_Wrong]]:
+    parts = given(result)
+    return [_wrong_answers(parts[exercise]) for exercise in table.exercises]
+
+
 def _found(
-    table: MarkTable,
-    partners: Sequence[Sequence[int]],
-    wrong: Sequence[_Answers],
-    exercises: Sequence[Exercise],
+    table: MarkTable, partners: Sequence[Sequence[int]], columns: Sequence[_Column]
 ) -> list[tuple[int, int, list[_Wrong | None]]]:
     """Writer, owner and hits of every pair that has one. One owner's numbers are held at a time."""
     found = []
     for owner, (result, writers) in enumerate(zip(table.results, partners, strict=True)):
         scenario = result.scenario
-        prepared = [scenario.prepare(exercise) for exercise in exercises]
-        for writer in writers:
-            hits = _hits(wrong[writer], exercises, prepared)
-            if any(hits):
-                found.append((writer, owner, hits))
+        prepared = [scenario.prepare(column.exercise) for column in columns]
+        parts = list(zip(columns, prepared, strict=True))
+        hits = np.any([column.hits(numbers) for column, numbers in parts], axis=0)
+        found += [
+            (writer, owner, [column.first_hit(writer, numbers) for column, numbers in parts])
+            for writer in writers
+            if hits[writer]
+        ]
     return sorted(found, key=lambda pair: pair[:2])
 
 
@@ -261,14 +301,10 @@ class _Draws:
     """Everybody's wrong answers held against fresh draws of the lab, as many as are asked for."""
 
     def __init__(
-        self,
-        lab: Lab,
-        exercises: Sequence[Exercise],
-        wrong: Sequence[_Answers],
-        progress: Progress | None,
+        self, table: MarkTable, columns: Sequence[_Column], progress: Progress | None
     ) -> None:
-        self._lab, self._exercises, self._wrong = lab, exercises, wrong
-        self._progress = progress
+        self._lab, self._trainees = table.lab, table.trainees
+        self._columns, self._progress = columns, progress
         self._hits: list[Flags] = []
         self._tries = 0
 
@@ -284,10 +320,9 @@ class _Draws:
             except DefinitionError:
                 # Some draws of a lab may have no value for a formula: nobody was dealt those.
                 continue
-            prepared = [scenario.prepare(exercise) for exercise in self._exercises]
-            hits = [_hits(answers, self._exercises, prepared) for answers in self._wrong]
-            self._hits.append(np.array([[bool(hit) for hit in one] for one in hits], dtype=bool))
+            hits = [column.hits(scenario.prepare(column.exercise)) for column in self._columns]
+            self._hits.append(np.stack(hits, axis=1))
             if self._progress:
                 self._progress(len(self._hits), goal)
-        shape = (len(self._wrong), 0, len(self._exercises))
+        shape = (self._trainees, 0, len(self._columns))
         return np.stack(self._hits, axis=1) if self._hits else np.zeros(shape, dtype=bool)

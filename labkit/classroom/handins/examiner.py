@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import OrderedDict
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from typing import Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import require_same_secret
@@ -17,6 +19,9 @@ from labkit.classroom.handins.receiving import Reader
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
 
+_SCENARIOS_KEPT: Final = 60
+"""A room full: its marks, pages and analysis share the scenarios; more people would fill memory."""
+
 
 @dataclass(frozen=True)
 class Examiner:
@@ -27,6 +32,9 @@ class Examiner:
     secret: str
     editions: dict[str, Edition]
     reader: Reader
+    _scenarios: OrderedDict[str, Scenario] = field(
+        default_factory=OrderedDict, compare=False, repr=False
+    )
 
     @classmethod
     def of(cls, folder: ClassFolder, texts: dict[str, str] | None = None) -> Examiner:
@@ -55,8 +63,14 @@ class Examiner:
 
     def scenario(self, item: Dealt) -> Scenario:
         """What a trainee was dealt. Raises `ClassError` when it comes out otherwise."""
-        lab = self.editions[item.lab].lab
-        return scenario_of(self.secret, self.folder.fields.id, lab, item)
+        if item.workbook not in self._scenarios:
+            lab = self.editions[item.lab].lab
+            drawn = scenario_of(self.secret, self.folder.fields.id, lab, item)
+            self._scenarios[item.workbook] = drawn
+            if len(self._scenarios) > _SCENARIOS_KEPT:
+                self._scenarios.popitem(last=False)
+        self._scenarios.move_to_end(item.workbook)
+        return self._scenarios[item.workbook]
 
 
 @dataclass(frozen=True)

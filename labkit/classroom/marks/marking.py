@@ -13,12 +13,11 @@ from labkit.classroom.handins.receiving import Examined
 from labkit.classroom.mark import Mark
 from labkit.doors.check import SeenInPerson
 from labkit.doors.installed import check_for
-from labkit.doors.prepared import Prepared
 from labkit.doors.verdict import Verdict
 from labkit.exchange.journal import ExerciseRecord, records
 from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario
-from labkit.lab.marking_rules import key_digest
+from labkit.lab.marking_rules import keys_of
 
 _NO_ANSWER: Final = Verdict(0.0, "No answer.", readable=False)
 
@@ -50,24 +49,16 @@ def rows_of(examiner: Examiner, examined: Examined) -> list[Row]:
         "lab_digest": edition.id,
     }
     scenario = examiner.scenario(item)
-    prepared = {one.id: scenario.prepare(one) for one in scenario.lab.exercises}
-    edition.require_keys(item, key_digest(prepared.values()))
-    marks = marks_of(scenario, hand_in.journal, prepared)
+    edition.require_keys(item, keys_of(scenario))
+    marks = marks_of(scenario, hand_in.journal)
     return [{**about, **row_of(mark)} for mark in marks]
 
 
-def marks_of(
-    scenario: Scenario,
-    journal: Iterable[Mapping[str, Any]],
-    prepared: Mapping[str, Prepared] | None = None,
-) -> tuple[Mark, ...]:
-    """The mark of every exercise of the lab, by what a journal holds.
-
-    `prepared` are the exercises with the scenario's numbers, by id, where they are known already.
-    """
+def marks_of(scenario: Scenario, journal: Iterable[Mapping[str, Any]]) -> tuple[Mark, ...]:
+    """The mark of every exercise of the lab, by what a journal holds."""
     found = records(journal)
     return tuple(
-        _mark(scenario, exercise, number, found.get(exercise.id) or ExerciseRecord(), prepared)
+        _mark(scenario, exercise, number, found.get(exercise.id) or ExerciseRecord())
         for number, exercise in enumerate(scenario.lab.exercises, 1)
     )
 
@@ -77,17 +68,11 @@ def earned(credit: float, possible: float, hint_cost: float) -> float:
     return round(max(0.0, credit * possible - hint_cost), 2)
 
 
-def _mark(
-    scenario: Scenario,
-    exercise: Exercise,
-    number: int,
-    record: ExerciseRecord,
-    known: Mapping[str, Prepared] | None,
-) -> Mark:
+def _mark(scenario: Scenario, exercise: Exercise, number: int, record: ExerciseRecord) -> Mark:
     verdict, answer = _NO_ANSWER, ""
     check = check_for(exercise.kind)
     if record.answered or isinstance(check, SeenInPerson):
-        prepared = known[exercise.id] if known else scenario.prepare(exercise)
+        prepared = scenario.prepare(exercise)
         verdict = check.check(prepared.ask, prepared.key_as_needed, record.answer)
         answer = check.shown(prepared.ask, record.answer) if record.answered else ""
     hints = exercise.hints[: record.hints]

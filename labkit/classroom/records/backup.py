@@ -38,6 +38,8 @@ _UNREADABLE: Final = (
     *(NotImplementedError, RuntimeError),
 )
 """What Python's reader raises for a ZIP that is damaged."""
+_OF_SQLITE: Final = ("", "-journal", "-wal", "-shm")
+"""How the names of a database's file and of those that SQLite puts beside it end."""
 _PARTS: Final[Parts] = {
     "format": of(str),
     "version": of(int),
@@ -91,8 +93,9 @@ def back_up(folder: ClassFolder, file: Path) -> BackedUp:
         zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as packed,
     ):
         copy, records = Path(aside) / RECORDS_FILE, Records.of(folder)
-        inside = records.file is not None and records.file.resolve().is_relative_to(top)
-        kept = records.file.resolve() if records.file and inside else top / RECORDS_FILE
+        file_of_records = records.file.resolve() if records.file else None
+        inside = file_of_records is not None and file_of_records.is_relative_to(top)
+        kept = file_of_records if file_of_records and inside else top / RECORDS_FILE
         code = records.copied_to(copy)
         with copy.open("rb") as source:
             name = kept.relative_to(top).as_posix()
@@ -119,10 +122,11 @@ def back_up(folder: ClassFolder, file: Path) -> BackedUp:
 
 def _files(top: Path, records: Path) -> Iterator[Path]:
     """Every file of the class but its `records`, which are copied by the database itself."""
+    of_records = {records.with_name(records.name + ending) for ending in _OF_SQLITE}
     for place, folders, files in os.walk(top):
         folders.sort()
         for name in sorted(files):
-            if Path(place) != records.parent or not name.startswith(records.name):
+            if Path(place) / name not in of_records:
                 yield Path(place) / name
         yield from (Path(place) / name for name in folders if (Path(place) / name).is_symlink())
 

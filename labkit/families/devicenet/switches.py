@@ -27,8 +27,6 @@ from labkit.fieldbus.errors import PlanError
 DIP: Final = "dip"
 ROTARY: Final = "rotary"
 _ROTARY_DECADES: Final = 2
-_PARTS: Final = {DIP: ADDRESS_POSITIONS, ROTARY: _ROTARY_DECADES}
-"""How many digits of a setting are the address; the rest is the data rate."""
 
 TELLS: Final = MappingProxyType(
     {
@@ -131,7 +129,7 @@ class DeviceNetSwitches:
 
     def mistaken_addresses(self, device: str, address: int, rate: float) -> Mistaken:
         """Known mistakes in setting the address: its digits."""
-        at = _PARTS[device]
+        at = self.devices[device].address
         right = self.setting(device, address, rate)[:at]
         if device == DIP:
             yield "address-reversed", right[::-1]
@@ -144,7 +142,7 @@ class DeviceNetSwitches:
 
     def mistaken_rates(self, device: str, address: int, rate: float) -> Mistaken:
         """Known mistakes in setting the data rate: its digits."""
-        at = _PARTS[device]
+        at = self.devices[device].address
         right = self.setting(device, address, rate)[at:]
         if device == DIP:
             yield "rate-swapped", right[::-1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, Final
 
 from labkit.doors.verdict import Verdict, unreadable
@@ -41,7 +42,7 @@ class NumberCheck:
             return unreadable(sentence)
         unit = UNITS[ask["unit"]]
         given, span = self._read(ask, answer), span_of(key)
-        is_part = bool(ask.get("whole")) and not _is_whole(given)
+        is_part = _is_part(ask, given)
         if span.holds(given) and not is_part:
             return Verdict(1.0, f"Right: {_right_in_words(key, span, unit)}.")
         near = _PART_OF_ONE if is_part else key["tolerance"]
@@ -56,6 +57,17 @@ class NumberCheck:
         if is_part:
             return _not_whole(given)
         return _without_slip(given, key, span, unit)
+
+    def number(self, ask: NumberAsk, answer: Any) -> float:
+        """The number of units that is written; NaN where it cannot be read, or must be whole."""
+        if self.unreadable(ask, answer):
+            return math.nan
+        given = self._read(ask, answer)
+        return math.nan if _is_part(ask, given) else given
+
+    def span(self, ask: NumberAsk, key: NumberKey) -> tuple[float, float]:  # noqa: ARG002
+        """Both ends of what is right."""
+        return span_of(key).ends
 
     def tells_direction(self, ask: NumberAsk) -> bool:  # noqa: ARG002
         """Too large or too small."""
@@ -95,6 +107,10 @@ def written(key: RightNumber, unit: Unit) -> str:
 
 def _right_in_words(key: NumberKey, span: Span, unit: Unit) -> str:
     return span_in_words(span, key["decimals"], unit) if span.rule_at else written(key, unit)
+
+
+def _is_part(ask: NumberAsk, number: float) -> bool:
+    return bool(ask.get("whole")) and not _is_whole(number)
 
 
 def _is_whole(number: float) -> bool:

@@ -20,9 +20,15 @@ class Span:
     high: float
     rule_at: Literal["", "low", "high"] = ""
 
+    @property
+    def ends(self) -> tuple[float, float]:
+        """The least and the most that is held; 0.30000000000000004 is still 0.3."""
+        return self.low - _noise(self.low), self.high + _noise(self.high)
+
     def holds(self, given: float) -> bool:
-        """Whether a number lies in the span; 0.30000000000000004 is still 0.3."""
-        return self.low - _noise(self.low) <= given <= self.high + _noise(self.high)
+        """Whether a number lies in the span."""
+        low, high = self.ends
+        return low <= given <= high
 
     def rounded(self, value: float, decimals: int) -> str:
         """An end of the span, or a value in it, rounded so that it stays inside.

@@ -16,8 +16,16 @@ from labkit.classroom.analysis.shared_slips import mistakes, shared_mistakes
 from labkit.classroom.analysis.table import Flags, Floats, mark_tables
 from labkit.classroom.analysis.whole import ALIKE_LEVEL
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealing import seeds
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.debrief import write_analysis
+from labkit.classroom.pages.reports import write_pages
+from labkit.doors.check import NumberInSpan
+from labkit.doors.installed import check_for
+from labkit.doors.prepared import Prepared
+from labkit.lab.definition import Lab
+from labkit.lab.draw import Scenario, draw, draw_again
+from labkit.lab.library import lab_library, library_labs
 
 CLASSES = 300
 # In 300 classes where nobody worked together, 18 or more false alarms are less likely than one in a
@@ -292,6 +300,58 @@ def test_blank_and_unreadable_hand_ins_are_no_copies(make_room: MakeRoom) -> Non
     room.hand_in("p0", {"double": "no idea", "plan": 5, "parity": None})
     room.hand_in("p1", {})
     assert searched(room)[1].pairs == ()
+
+
+def test_numbers_compared_at_once_are_right_where_the_check_says_so() -> None:
+    compared = 0
+    for lab in library_labs(lab_library()).values():
+        assert isinstance(lab, Lab)
+        exercises = [one for one in lab.exercises if one.kind == "quantity"]
+        check = check_for("quantity")
+        assert isinstance(check, NumberInSpan)
+        scenarios = [draw(lab, f"at once {number}") for number in range(4)] if exercises else []
+        for exercise in exercises:
+            prepared = [scenario.prepare(exercise) for scenario in scenarios]
+            typed = [check.right_answer(one.ask, one.key) for one in prepared]
+            typed += [answer for one in prepared for answer in near_the_ends(one, check)]
+            typed += ["", "no idea", 7, None, "1 V", "2.5 m", *slips_of(prepared, check)]
+            column = copied._Column(0, exercise, [[copied._Wrong(one, "")] for one in typed])
+            for one in prepared:
+                right = [check.check(one.ask, one.key, answer).right for answer in typed]
+                assert column.hits(one).tolist() == right
+                compared += sum(right)
+    assert compared > 100
+
+
+def near_the_ends(prepared: Prepared, check: Any) -> list[str]:
+    """Answers just inside and just outside of what is right."""
+    unit = prepared.ask["unit"]
+    ends = check.span(prepared.ask, prepared.key)
+    return [f"{end + step:.12f} {unit}" for end in ends for step in (-1e-6, 0, 1e-6)]
+
+
+def slips_of(prepared: list[Prepared], check: Any) -> list[str]:
+    return [answer for one in prepared for answer in check.slip_answers(one.ask, one.key).values()]
+
+
+def test_a_hand_ins_scenario_is_prepared_once_for_marks_pages_and_analysis(
+    make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room = make_room(*PEOPLE)
+    room.deal()
+    for number in range(8):
+        room.hand_in(f"p{number}")
+    made: list[str] = []
+
+    def counted(lab: Lab, seed: str, tries: int) -> Scenario:
+        made.append(seed)
+        return draw_again(lab, seed, tries)
+
+    monkeypatch.setattr(seeds, "draw_again", counted)
+    scoring = score(room.folder)
+    write_pages(room.folder, scoring)
+    write_analysis(room.folder, scoring)
+    assert len(made) == 8
 
 
 def test_same_unexplained_text_is_the_same_mistake(make_room: MakeRoom) -> None:

@@ -84,6 +84,18 @@ def test_records_that_class_yaml_names(make_room: MakeRoom, tmp_path: Path, insi
     assert told(ClassFolder.open(tmp_path / "again")) == marks
 
 
+def test_files_whose_names_begin_like_the_records_come_along(
+    make_room: MakeRoom, tmp_path: Path
+) -> None:
+    made = make_room("ann,Ann Vale", records="sqlite:///r")
+    made.deal()
+    (made.path / "r-notes.txt").write_text("mine")
+    told(made.folder)
+    back_up(made.folder, tmp_path / "stick.zip")
+    names = {*zipfile.ZipFile(tmp_path / "stick.zip").namelist()}
+    assert {"r", "roster.csv", "r-notes.txt"} <= names
+
+
 @pytest.mark.skipif(os.name != "posix", reason="modes are POSIX's")
 def test_it_is_its_owners_alone_and_so_is_what_comes_back(scored: Room, tmp_path: Path) -> None:
     back_up(scored.folder, tmp_path / "stick.zip")
