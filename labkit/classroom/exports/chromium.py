@@ -12,17 +12,18 @@ from __future__ import annotations
 
 import asyncio
 import base64
-import fcntl
 import json
 import os
 import signal
 import tempfile
 from collections.abc import AsyncIterator, Sequence
-from contextlib import AsyncExitStack, asynccontextmanager, suppress
+from contextlib import asynccontextmanager, suppress
 from itertools import count
 from typing import Any, BinaryIO, Final
 
 _FLAGS: Final = ("--remote-debugging-pipe", "--no-startup-window")
+# Whatever else it would say goes nowhere: its first three ends are nobody's.
+_WITH_PIPES: Final = 'exec "$0" "$@" 3<&0 4>&1 0</dev/null 1>/dev/null'
 _CHUNK: Final = 1 << 20
 _LONGEST_ANSWER: Final = 1 << 24
 _SECONDS_TO_ANSWER: Final = 60
@@ -43,8 +44,10 @@ class PageFailedError(Exception):
 class Chromium:
     """A running browser, and the questions that it has not answered yet."""
 
-    def __init__(self, reader: asyncio.StreamReader, writer: asyncio.WriteTransport) -> None:
-        self._reader, self._writer = reader, writer
+    def __init__(self, process: asyncio.subprocess.Process) -> None:
+        assert process.stdin
+        assert process.stdout
+        self._reader, self._writer = process.stdout, process.stdin
         self._numbers = count(1)
         self._open: dict[int, asyncio.Future[dict[str, Any]]] = {}
         self._gone = False
@@ -131,74 +134,53 @@ class Tab:
 
 @asynccontextmanager
 async def chromium(command: Sequence[str]) -> AsyncIterator[Chromium]:
-    """The browser that `command` starts. Raises `BrowserGoneError` when there is none."""
-    with tempfile.TemporaryDirectory(prefix="labkit-print-", ignore_cleanup_errors=True) as scratch:
-        command = [*command, *_FLAGS, f"--user-data-dir={scratch}/profile"]
-        try:
-            pid, reads, writes = _start(command, scratch)
-        except OSError as error:
-            raise BrowserGoneError from error
-        async with AsyncExitStack() as closing:
-            closing.callback(_end, pid)
-            loop = asyncio.get_running_loop()
-            reader = asyncio.StreamReader(_LONGEST_ANSWER)
-            heard, _ = await loop.connect_read_pipe(
-                lambda: asyncio.StreamReaderProtocol(reader), reads
-            )
-            closing.callback(heard.close)
-            writer, _ = await loop.connect_write_pipe(asyncio.BaseProtocol, writes)
-            closing.callback(writer.close)
-            browser = Chromium(reader, writer)
+    """The browser that `command` starts. Raises `BrowserGoneError` when it is there no more."""
+    with scratch_folder() as scratch:
+        profile = f"--user-data-dir={scratch}/profile"
+        words = ["/bin/sh", "-c", _WITH_PIPES, *command, *_FLAGS, profile]
+        async with running(words, scratch, asyncio.subprocess.PIPE) as process:
+            browser = Chromium(process)
             listening = asyncio.create_task(browser.listen())
-            closing.callback(listening.cancel)
-            yield browser
-            await _ended(browser, pid)
+            try:
+                yield browser
+                with suppress(BrowserGoneError, PageFailedError, TimeoutError):
+                    async with asyncio.timeout(_SECONDS_TO_END):
+                        await browser.ask("Browser.close")
+                        await process.wait()
+            finally:
+                listening.cancel()
 
 
-def _start(command: Sequence[str], scratch: str) -> tuple[int, BinaryIO, BinaryIO]:
-    """Its process, what it says, and what it hears. Raises `OSError`."""
-    hears, ours = os.pipe()
-    mine, says = os.pipe()
+def scratch_folder() -> tempfile.TemporaryDirectory[str]:
+    """A folder that is not there any more when its context ends."""
+    return tempfile.TemporaryDirectory(prefix="labkit-print-", ignore_cleanup_errors=True)
+
+
+@asynccontextmanager
+async def running(
+    command: Sequence[str], scratch: str, ends: int = asyncio.subprocess.DEVNULL
+) -> AsyncIterator[asyncio.subprocess.Process]:
+    """A process that keeps its own files in `scratch`, with `ends` as what it reads and writes.
+
+    When the context ends, however it ends, none of its process group is left. Raises `OSError`
+    when it cannot be started.
+    """
+    own_group = os.name == "posix"
+    process = await asyncio.create_subprocess_exec(
+        *command,
+        stdin=ends,
+        stdout=ends,
+        stderr=asyncio.subprocess.DEVNULL,
+        limit=_LONGEST_ANSWER,
+        env={**os.environ, "TMPDIR": scratch},
+        process_group=0 if own_group else None,
+    )
     try:
-        return _spawned(command, scratch, hears, says), open(mine, "rb", 0), open(ours, "wb", 0)
-    except OSError:
-        os.close(ours)
-        os.close(mine)
-        raise
+        yield process
     finally:
-        os.close(hears)
-        os.close(says)
-
-
-def _spawned(command: Sequence[str], scratch: str, hears: int, says: int) -> int:
-    # Above 9, so that neither is overwritten while 3 and 4 are put in place.
-    high = [fcntl.fcntl(end, fcntl.F_DUPFD_CLOEXEC, 10) for end in (hears, says)]
-    nothing = [(os.POSIX_SPAWN_OPEN, end, os.devnull, os.O_RDWR, 0) for end in (0, 1, 2)]
-    pipes = [(os.POSIX_SPAWN_DUP2, end, at) for end, at in zip(high, (3, 4), strict=True)]
-    try:
-        return os.posix_spawn(
-            command[0],
-            list(command),
-            {**os.environ, "TMPDIR": scratch},
-            file_actions=[*nothing, *pipes],
-            setpgroup=0,
-        )
-    finally:
-        for end in high:
-            os.close(end)
-
-
-async def _ended(browser: Chromium, pid: int) -> None:
-    """Ask it to end, and wait a while until it has."""
-    with suppress(BrowserGoneError, PageFailedError, TimeoutError):
-        async with asyncio.timeout(_SECONDS_TO_END):
-            await browser.ask("Browser.close")
-            while os.waitid(os.P_PID, pid, os.WEXITED | os.WNOHANG | os.WNOWAIT) is None:
-                await asyncio.sleep(0.02)
-
-
-def _end(pid: int) -> None:
-    """End all that is left of its process group, at once."""
-    with suppress(ProcessLookupError, PermissionError):
-        os.killpg(pid, signal.SIGKILL)
-    os.waitpid(pid, 0)
+        with suppress(ProcessLookupError, PermissionError):
+            if own_group:
+                os.killpg(process.pid, signal.SIGKILL)
+            else:
+                process.kill()
+        await process.wait()

@@ -9,16 +9,22 @@ from __future__ import annotations
 import asyncio
 import os
 import shutil
-import signal
 import stat
-import tempfile
 from collections import deque
 from collections.abc import Awaitable, Callable, Sequence
-from contextlib import AbstractContextManager, suppress
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import BinaryIO, Final
 
 from labkit.classroom.errors import ClassError
+from labkit.classroom.exports.chromium import (
+    BrowserGoneError,
+    Chromium,
+    PageFailedError,
+    chromium,
+    running,
+    scratch_folder,
+)
 from labkit.classroom.jobs import require_jobs
 from labkit.classroom.progress import Progress
 from labkit.exchange.whole_file import writing_whole
@@ -97,13 +103,6 @@ class _Printing:
             raise ClassError("\n".join(told))
 
     async def _by_one_browser(self, hands: int) -> None:
-        from labkit.classroom.exports.chromium import (
-            BrowserGoneError,
-            Chromium,
-            PageFailedError,
-            chromium,
-        )
-
         async def work(shared: Chromium) -> None:
             tab = None
             while self._left:
@@ -158,42 +157,19 @@ async def _at_once(hands: int, work: Callable[[], Awaitable[None]]) -> None:
 
 async def _printed_alone(browser: str, page: Path) -> bytes:
     """`page` as PDF, by a browser that ends with it. Raises `OSError` or `ValueError`."""
-    with tempfile.TemporaryDirectory(prefix="labkit-print-", ignore_cleanup_errors=True) as scratch:
+    with scratch_folder() as scratch:
         part = Path(scratch) / "page.pdf"
         command = [browser, *_FLAGS, *_as_superuser(), "--no-pdf-header-footer"]
         command += [f"--user-data-dir={scratch}/profile", f"--print-to-pdf={part}"]
-        await _run([*command, page.resolve().as_uri()], _seconds(page))
+        async with running([*command, page.resolve().as_uri()], scratch) as process:
+            async with asyncio.timeout(_seconds(page)):
+                code = await process.wait()
+        if code:
+            raise ValueError(f"ended with {code}")
         data = part.read_bytes()
     if not data.startswith(b"%PDF-"):
         raise ValueError("no PDF")
     return data
-
-
-async def _run(command: Sequence[str], seconds: float) -> None:
-    """Run a command to its end, at most so long. Raises `OSError` and `ValueError`.
-
-    Whatever ends this, the processes that it started end too.
-    """
-    own_group = os.name == "posix"
-    nothing = asyncio.subprocess.DEVNULL
-    process = await asyncio.create_subprocess_exec(
-        *command,
-        stdin=nothing,
-        stdout=nothing,
-        stderr=nothing,
-        process_group=0 if own_group else None,
-    )
-    try:
-        async with asyncio.timeout(seconds):
-            code = await process.wait()
-    finally:
-        with suppress(ProcessLookupError, PermissionError):
-            if own_group:
-                os.killpg(process.pid, signal.SIGKILL)
-            else:
-                process.kill()
-    if code:
-        raise ValueError(f"ended with {code}")
 
 
 def _why(error: Exception) -> str:
