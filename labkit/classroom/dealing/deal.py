@@ -28,7 +28,8 @@ from labkit.classroom.dealing.deal_record import (
     write_deal,
 )
 from labkit.classroom.dealing.editions import edition_of, editions_now
-from labkit.classroom.dealing.fairness import bounds_of, loosened
+from labkit.classroom.dealing.fairness import loosened
+from labkit.classroom.dealing.kept_bounds import usual_bounds
 from labkit.classroom.dealing.picking import Key, Picker
 from labkit.classroom.dealing.roster_changes import require_no_changed_ids
 from labkit.classroom.dealing.seating import dealing_order, neighbours
@@ -362,7 +363,7 @@ def _bounds(folder: ClassFolder, labs: _Labs, name: str, earlier: Deal) -> Bound
     known = earlier.bounds.get(name)
     if known and any(item.lab == name for item in earlier.dealt):
         return loosened(known, spread, equal)
-    return bounds_of(labs[name], spread, equal)
+    return usual_bounds(labs[name], spread, equal)
 
 
 def _require_rules(folder: ClassFolder, labs: _Labs, earlier: Deal) -> None:
