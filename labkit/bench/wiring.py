@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from functools import cache, cached_property, lru_cache
+from functools import cached_property, lru_cache
 from typing import Final, TypeVar
 
 from labkit.bench.conductors import POWER, WIRES, Wire
@@ -78,10 +78,10 @@ class Wiring:
         elements: list[Element] = []
         for name, connector in self.layout.connectors.items():
             odd = name in self._odd
-            elements += self.contacts(connector) if odd else planned.contacts(connector)
+            elements += self.contacts(connector) if odd else planned.contacts[name]
         for piece in self.layout.pieces.values():
             odd = self._is_odd(piece)
-            elements += self.conductors(piece) if odd else planned.conductors(piece)
+            elements += self.conductors(piece) if odd else planned.conductors[piece.id]
         return (*elements, *self._fitted(), *planned.inputs)
 
     @cached_property
@@ -90,22 +90,27 @@ class Wiring:
         return Circuit((*self.passive, *_as_planned(self.layout, self.layout.cabling).middles))
 
     @cached_property
-    def probed(self) -> Circuit:
-        """As `dead`, but without the nodes that no probe can touch: an ohmmeter's quick way.
+    def quick(self) -> tuple[Element, ...]:
+        """As `passive`, but without the nodes that no probe can touch: half of all.
 
         A conductor is one resistor with the contacts at its ends, where nothing is odd about them.
-        The last bits of a reading are others: see `labkit.bench.meter.on_edge`.
+        What is worked out has other last bits: who asks must know whether they matter.
         """
         planned = _as_planned(self.layout, self.layout.cabling)
         elements: list[Element] = []
         for piece in self.layout.pieces.values():
             if not self._is_odd(piece):
-                elements += planned.joined(piece)
+                elements += planned.joined[piece.id]
                 continue
             for end in (piece.a, piece.b):
                 elements += self.contacts(self.layout.connectors[end])
             elements += self.conductors(piece)
-        return Circuit((*elements, *self._fitted(), *planned.inputs, *planned.middles))
+        return (*elements, *self._fitted(), *planned.inputs)
+
+    @cached_property
+    def probed(self) -> Circuit:
+        """As `dead`, from `quick`: see `labkit.bench.meter.on_edge`."""
+        return Circuit((*self.quick, *_as_planned(self.layout, self.layout.cabling).middles))
 
     def _is_odd(self, piece: Piece) -> bool:
         return piece.id in self._odd_pieces or piece.a in self._odd or piece.b in self._odd
@@ -271,15 +276,28 @@ class _AsPlanned:
     """What a layout's circuit is made of while nothing is odd; each place made once."""
 
     def __init__(self, layout: Layout) -> None:
-        wiring = Wiring(layout, frozenset(), Situation())
-        self.contacts = cache(wiring.contacts)
-        self.conductors = cache(wiring.conductors)
-        self.joined = cache(wiring.joined)
+        self._layout = layout
+        self._wiring = Wiring(layout, frozenset(), Situation())
         devices = layout.devices
         self.inputs = tuple(element for device in devices for element in _inputs(device))
         self.middles = tuple(
             Short(f"{name} middle", middle_node(name), part_node(name, 1)) for name in devices
         )
+
+    @cached_property
+    def contacts(self) -> dict[str, tuple[Element, ...]]:
+        """Of each connector, by its id."""
+        return {c.id: self._wiring.contacts(c) for c in self._layout.connectors.values()}
+
+    @cached_property
+    def conductors(self) -> dict[str, tuple[Element, ...]]:
+        """Of each piece of cable, by its id."""
+        return {p.id: self._wiring.conductors(p) for p in self._layout.pieces.values()}
+
+    @cached_property
+    def joined(self) -> dict[str, tuple[Element, ...]]:
+        """Of each piece of cable with its contacts, by its id."""
+        return {p.id: self._wiring.joined(p) for p in self._layout.pieces.values()}
 
 
 # All benches of a layout are alike but for a few places. Equal layouts may be cabled differently.

@@ -8,6 +8,7 @@ import pytest
 from test_bench_mend import FAULTS, FREE, SETUP
 
 from labkit.bench import bench as bench_module
+from labkit.bench import live as live_module
 from labkit.bench import recording
 from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
@@ -17,9 +18,9 @@ from labkit.bench.layout import EARTH
 from labkit.bench.making import MeterTest
 from labkit.bench.meter import on_edge
 from labkit.bench.recording import dead_texts, places, situations
-from labkit.bench.situation import Terminal
+from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import Wiring
-from labkit.fieldbus.circuit import Circuit, Resistor, all_resistances
+from labkit.fieldbus.circuit import Circuit, Element, Resistor, Solution, all_resistances
 
 SEVERAL = frozenset(
     {
@@ -125,3 +126,41 @@ def _nothing(nodes: Sequence[str]) -> dict[tuple[str, str], float]:
 
 def _only_whole(circuit: Circuit, nodes: Sequence[str]) -> dict[tuple[str, str], float]:
     return all_resistances(circuit, nodes) if len(circuit.elements) > 1 else _nothing(nodes)
+
+
+@pytest.mark.parametrize(
+    "faults", [frozenset(), SEVERAL, *(frozenset({fault}) for fault in (*FREE, *FAULTS[::6]))]
+)
+def test_who_is_powered_is_asked_of_the_quick_circuit_and_moves_no_bit(
+    faults: frozenset[Fault],
+) -> None:
+    live, whole = (Bench(SETUP, faults, Situation(power=True)).live for _ in range(2))
+    assert live is not None
+    assert whole is not None
+    whole.wiring.__dict__["quick"] = whole.wiring.passive
+    assert live.powered == whole.powered
+    assert live.idle == whole.idle
+
+
+def test_where_a_voltage_is_close_to_what_a_device_needs_the_whole_circuit_decides(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(live_module, "SURE_VOLT", 100.0)
+    live, sure = (Bench(SETUP, frozenset(), Situation(power=True)).live for _ in range(2))
+    assert live is not None
+    assert sure is not None
+    live.wiring.__dict__["quick"] = ()
+    assert live.powered == {"panel", "valves", "scale"}
+    monkeypatch.setattr(live_module, "SURE_VOLT", 0.0)
+    solved: list[int] = []
+    solution = live_module._solution
+
+    def counted(elements: tuple[Element, ...]) -> Solution:
+        solved.append(len(elements))
+        return solution(elements)
+
+    monkeypatch.setattr(live_module, "_solution", counted)
+    assert sure.powered == live.powered
+    # Once, and of less than the whole.
+    assert len(solved) == 1
+    assert solved[0] < len(sure.wiring.passive)
