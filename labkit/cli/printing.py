@@ -47,6 +47,9 @@ def print_(
         Path | None,
         typer.Option(help="The folder to write to; left out, 'print' in the class, or here."),
     ] = None,
+    jobs: Annotated[
+        int, typer.Option(help="PDF files that are made at a time; -1: one a core.")
+    ] = -1,
 ) -> None:
     """Print workbooks on paper: a handout for every trainee, and your own copy with solutions."""
     from labkit.classroom.class_folder import CLASS_FILE, ClassFolder
@@ -68,7 +71,7 @@ def print_(
         say(console, f"A sample handout:     {printed.together}")
     say(console, f"Your own copy:        {printed.instructor} (it holds the answers)")
     if pdf:
-        _make_pdf(printed, console)
+        _make_pdf(printed, console, jobs)
     else:
         say(
             console,
@@ -76,8 +79,8 @@ def print_(
         )
 
 
-def _make_pdf(printed: Printed, console: Console) -> None:
-    from labkit.classroom.exports.pdf import find_browser, write_pdf
+def _make_pdf(printed: Printed, console: Console, jobs: int) -> None:
+    from labkit.classroom.exports.pdf import find_browser, write_pdfs
 
     browser = find_browser()
     if browser is None:
@@ -86,8 +89,6 @@ def _make_pdf(printed: Printed, console: Console) -> None:
             "No Chromium was found for PDF: open a file in a browser and print it from there.",
         )
         return
-    with progress(console, "Making PDF") as step:
-        for done, page in enumerate(printed.files, 1):
-            write_pdf(browser, page)
-            step(done, len(printed.files))
+    with progress(console, "Making PDF", counted=False) as step:
+        write_pdfs(browser, printed.files, step, jobs)
     say(console, "Beside each of these lies a PDF of the same name.")

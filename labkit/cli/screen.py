@@ -74,11 +74,15 @@ def say(console: Console, sentence: str) -> None:
 
 
 @contextmanager
-def progress(console: Console, words: str) -> Iterator[Callable[[int, int], None]]:
+def progress(
+    console: Console, words: str, *, counted: bool = True
+) -> Iterator[Callable[[int, int], None]]:
+    """Tell how far some work is: in whole things that it is counted in, or in per cent."""
     from rich.progress import (
         BarColumn,
         MofNCompleteColumn,
         Progress,
+        TaskProgressColumn,
         TextColumn,
         TimeRemainingColumn,
     )
@@ -86,10 +90,11 @@ def progress(console: Console, words: str) -> Iterator[Callable[[int, int], None
     columns = (
         TextColumn("{task.description}"),
         BarColumn(),
-        MofNCompleteColumn(),
+        MofNCompleteColumn() if counted else TaskProgressColumn(),
         TimeRemainingColumn(),
     )
-    with Progress(*columns, console=console) as progress:
+    # The rate is that of the whole run: one long page is no reason to know it no more.
+    with Progress(*columns, console=console, speed_estimate_period=3600) as progress:
         task = progress.add_task(words, total=None)
 
         def step(done: int, total: int) -> None:

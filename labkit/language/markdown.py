@@ -8,6 +8,8 @@ from markdown_it import MarkdownIt
 from markdown_it.rules_core import StateCore
 
 
+# A class reads mostly the same texts: of a thousand the later trainees' come from here.
+@lru_cache(maxsize=1024)
 def to_html(text: str, *, links: bool = True) -> str:
     """The text as HTML. Raw HTML in it stays text, and so does an image: it would be fetched."""
     return str(_reader(links).render(text)).rstrip("\n")

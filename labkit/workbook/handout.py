@@ -11,7 +11,7 @@ import string
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import pairwise
 from typing import Any, Final
 
@@ -37,9 +37,12 @@ class PageSize(StrEnum):
     letter = "Letter"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sheet:
-    """One lab of one trainee; `trainee` and `class_title` are empty for a sample."""
+    """One lab of one trainee; `trainee` and `class_title` are empty for a sample.
+
+    What stands on it is worked out once, for all the pages that it stands on.
+    """
 
     scenario: Scenario
     trainee: str = ""
@@ -53,19 +56,34 @@ class Sheet:
             return f"sample “{self.scenario.seed}”"
         return f"{self.trainee} ({self.trainee_id})"
 
+    @cached_property
+    def questions(self) -> list[dict[str, Any]]:
+        """What the trainee answers on, part by part: nothing of any key is in it."""
+        return _parts(self.scenario, _question)
+
+    @cached_property
+    def solutions(self) -> list[dict[str, Any]]:
+        """What the instructor marks by, part by part."""
+        return _parts(self.scenario, _solution)
+
+    def work_out(self) -> None:
+        """Work both sides out now: the pages are quickly filled then."""
+        _ = self.questions, self.solutions
+
 
 def handouts(sheets: Sequence[Sheet], size: PageSize = PageSize.a4) -> bytes:
     """The pages that trainees answer on: nothing of any key is in them."""
-    return _filled("handout.html", sheets, size, _question)
+    return _filled("handout.html", [(sheet, sheet.questions) for sheet in sheets], size)
 
 
 def instructors_copy(sheets: Sequence[Sheet], size: PageSize = PageSize.a4) -> bytes:
     """Right answers, slips with their numbers, what to mark by, hints and working."""
-    return _filled("instructors_copy.html", sheets, size, _solution, "Instructor's copy")
+    solved = [(sheet, sheet.solutions) for sheet in sheets]
+    return _filled("instructors_copy.html", solved, size, "Instructor's copy")
 
 
 def _filled(
-    template: str, sheets: Sequence[Sheet], size: PageSize, explain: Any, mark: str = ""
+    template: str, sheets: Sequence[tuple[Sheet, Any]], size: PageSize, mark: str = ""
 ) -> bytes:
     """`mark` stands on the foot of every page."""
     shown = [
@@ -74,9 +92,9 @@ def _filled(
             "lab": sheet.scenario.lab,
             "summary": Markup(to_html(sheet.scenario.lab.summary.strip())),
             "running": Markup(_css_string(_running(sheet, mark))),
-            "parts": _parts(sheet.scenario, explain),
+            "parts": parts,
         }
-        for sheet in sheets
+        for sheet, parts in sheets
     ]
     page = _pages().filled(template, sheets=shown, size=size.value)
     return page.encode("utf-8", "replace")

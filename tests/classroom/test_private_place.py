@@ -15,7 +15,7 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.corrections.correcting import correct
 from labkit.classroom.dealing.deal import deal, deal_again
 from labkit.classroom.exports.exporting import export
-from labkit.classroom.exports.pdf import write_pdf
+from labkit.classroom.exports.pdf import write_pdfs
 from labkit.classroom.exports.printing import print_class
 from labkit.classroom.exports.sheet import write_sheets
 from labkit.classroom.handins import demo
@@ -89,9 +89,9 @@ def test_a_pdf_is_as_private_as_its_page(room: Room, tmp_path: Path) -> None:
     browser.chmod(0o700)
     page = print_class(room.folder).each[0]
     page.with_suffix(".pdf").write_text("older")
-    assert stat.S_IMODE(write_pdf(str(browser), page).stat().st_mode) == 0o600
+    assert stat.S_IMODE(write_pdfs(str(browser), [page])[0].stat().st_mode) == 0o600
     page.chmod(0o644)
-    assert stat.S_IMODE(write_pdf(str(browser), page).stat().st_mode) == 0o644
+    assert stat.S_IMODE(write_pdfs(str(browser), [page])[0].stat().st_mode) == 0o644
 
 
 def test_an_export_elsewhere_is_as_readable_as_the_instructor_s_other_files(

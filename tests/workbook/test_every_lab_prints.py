@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from printed import COURSE, SAMPLES, copy_of, handout_of
 
-from labkit.classroom.exports.pdf import find_browser, write_pdf
+from labkit.classroom.exports.pdf import find_browser, write_pdfs
 from labkit.lab.definition import Exercise, Lab, Picture
 from labkit.lab.draw import Scenario
 from labkit.workbook.handout import PageSize, Sheet, handouts
@@ -36,7 +36,7 @@ def _pages(page: bytes, folder: Path) -> list[list[str]]:
     reader = _need("pdftotext", "reads PDF (package 'poppler-utils')")
     file = folder / "page.html"
     file.write_bytes(page)
-    pdf = write_pdf(browser, file)
+    [pdf] = write_pdfs(browser, [file])
     text = subprocess.run([reader, pdf, "-"], capture_output=True, check=True).stdout.decode()
     pages = text.removesuffix("\f").split("\f")
     return [[line.strip() for line in page.splitlines() if line.strip()] for page in pages]

@@ -56,6 +56,8 @@ def print_class(
     remember(folder, "print", target)
     each = []
     for done, (trainee, own) in enumerate(sheets.items(), 1):
+        for sheet in own:
+            sheet.work_out()
         each.append(place.write(handouts(own, size), "handouts", f"{trainee}.html"))
         if progress:
             progress(done, len(sheets))

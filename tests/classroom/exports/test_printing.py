@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exports.pdf import find_browser, write_pdf
+from labkit.classroom.exports.pdf import find_browser, write_pdfs
 from labkit.classroom.exports.printing import lab_file, print_class, print_lab
+from labkit.lab.draw import Scenario
+from labkit.workbook import handout
 
 LIBRARY = Path(__file__).parents[2] / "library"
 
@@ -48,6 +52,24 @@ def test_printing_changes_nothing_of_the_class_and_is_repeatable(room: Room) -> 
     first = [file.read_bytes() for file in print_class(room.folder).files]
     assert [file.read_bytes() for file in print_class(room.folder).files] == first
     assert {file: file.read_bytes() for file in before} == before
+
+
+def test_a_sheet_is_worked_out_once_for_all_the_pages_that_it_stands_on(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sides: list[object] = []
+    worked_out = handout._parts
+
+    def counted(scenario: Scenario, explain: Callable[..., Any]) -> list[dict[str, Any]]:
+        sides.append(explain)
+        return worked_out(scenario, explain)
+
+    monkeypatch.setattr(handout, "_parts", counted)
+    told: list[tuple[int, int, int]] = []
+    print_class(room.folder, progress=lambda done, of: told.append((done, of, len(sides))))
+    # Questions and solutions of each trainee; nothing is left when the last is told.
+    assert told == [(1, 3, 2), (2, 3, 4), (3, 3, 6)]
+    assert len(sides) == 6
 
 
 def test_assessed_and_practice_give_the_same_paper(make_room: MakeRoom) -> None:
@@ -97,34 +119,11 @@ def test_a_pdf_is_made_beside_the_page(tmp_path: Path) -> None:
             pytest.fail("no Chromium found, and LABKIT_REQUIRE_ALL asks for every test")
         pytest.skip("no Chromium found: install the package 'chromium' to make PDF")
     printed = print_lab(lab_file(Path("bench-day"), LIBRARY), "pdf", tmp_path)
-    data = write_pdf(browser, printed.together).read_bytes()
+    [pdf] = write_pdfs(browser, [printed.together])
+    data = pdf.read_bytes()
     assert data.startswith(b"%PDF-")
     # ISO 32000: each page is an object of type Page; A4 is 595 by 842 points.
     assert len(re.findall(rb"/Type\s*/Page\b", data)) >= 2
     box = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", data)
     assert box
     assert [round(float(side)) for side in box.groups()] == [595, 842]
-
-
-@pytest.mark.skipif(os.name != "posix", reason="the browser that fails is a script")
-@pytest.mark.parametrize(
-    "body",
-    [
-        "exit 3",
-        "exit 0",
-        'for a; do case "$a" in --print-to-pdf=*) echo %PDF-half > "${a#*=}";; esac; done; exit 3',
-        'for a; do case "$a" in --print-to-pdf=*) echo nonsense > "${a#*=}";; esac; done; exit 0',
-    ],
-    ids=["fails", "writes nothing", "fails half way", "writes nonsense"],
-)
-def test_a_browser_that_fails_gets_a_sentence_and_leaves_no_half_a_pdf(
-    tmp_path: Path, body: str
-) -> None:
-    browser = tmp_path / "browser"
-    browser.write_text(f"#!/bin/sh\n{body}\n")
-    browser.chmod(0o755)
-    page = tmp_path / "page.html"
-    page.write_text("<p>x</p>")
-    with pytest.raises(ClassError, match="print it from there"):
-        write_pdf(str(browser), page)
-    assert not list(tmp_path.glob("*.pdf*"))

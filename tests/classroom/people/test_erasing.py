@@ -21,7 +21,7 @@ from tiny_class import MakeRoom, Room
 from labkit.classroom.dealing.deal import deal_again
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.exporting import export
-from labkit.classroom.exports.pdf import find_browser, write_pdf
+from labkit.classroom.exports.pdf import find_browser, write_pdfs
 from labkit.classroom.exports.printing import print_class
 from labkit.classroom.exports.roster_bundle import PERSONAL
 from labkit.classroom.exports.sheet import write_sheets
@@ -293,7 +293,7 @@ def test_pdf_files_go_with_their_pages(full: Room, name: str) -> None:
         if browser is None:
             page.with_suffix(".pdf").write_bytes(b"%PDF-1.4 " + name.encode())
         else:
-            write_pdf(browser, page)
+            write_pdfs(browser, [page])
     erase(full.folder, ID, reason="asked")
     left = {file.name for file in (full.path / "print").rglob("*.pdf")}
     assert left == {"bo.pdf", "cy.pdf"}
