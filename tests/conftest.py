@@ -6,6 +6,7 @@ fails again here with `LABKIT_REQUIRE_ALL=1`. Elsewhere it goes on looking for n
 
 import os
 import sys
+from collections.abc import Iterator
 
 import pytest
 from hypothesis import settings
@@ -21,6 +22,14 @@ SAME_EXAMPLES = any(os.environ.get(name) for name in ("LABKIT_REQUIRE_ALL", "CI"
 settings.register_profile("labkit", deadline=None, derandomize=False)
 settings.register_profile("labkit-ci", deadline=None, derandomize=True)
 settings.load_profile("labkit-ci" if SAME_EXAMPLES else "labkit")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def cache_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Nothing that is kept for the user of this machine is read or written."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LABKIT_CACHE", str(tmp_path_factory.mktemp("cache")))
+        yield
 
 
 @pytest.fixture

@@ -108,7 +108,7 @@ def test_help_loads_nothing_heavy(tmp_path: Path) -> None:
     done = labkit("--help", cwd=tmp_path, code=code)
     loaded = set(done.stdout.split("LOADED")[1].split())
     heavy = {"pandas", "numpy", "pydantic", "jinja2", "openpyxl", "orjson", "yaml", "ipywidgets"}
-    heavy |= {"sqlalchemy", "joblib"}
+    heavy |= {"sqlalchemy", "joblib", "rich"}
     assert "labkit.cli" in loaded
     assert not loaded & heavy
     assert not [name for name in loaded if name.startswith(("labkit.lab", "labkit.classroom"))]

@@ -49,15 +49,16 @@ MAY_LOAD = {
     "network_for": {"lab"},
     "bench_for": {"kinds/common"},
     "bench_reading_for": {"kinds/diagnosis", "kinds/wiring"},
+    "frames_for": {"kinds/frame"},
+    "frame_reading_for": {"kinds/frame"},
     "nodes_for": {"kinds/address_plan", "kinds/plan_board"},
+    "supply_for": {"kinds/supply_position"},
     "switches_for": {"kinds/switches"},
     "family_named": set(),
     "kind_named": set(),
 }
 """Who may load which part of a kind or family through `labkit.doors.installed`."""
 FAMILIES = {file.parent.name for file in (LABKIT / "families").glob("*/__init__.py")}
-OF_A_FAMILY = {"frame", "supply_position"}
-"""The kinds that work for one network family only, because they name it. No more may come."""
 COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
 
 
@@ -211,21 +212,11 @@ def _families_named(source: str) -> set[str]:
     return {parts[2] for parts in modules if parts[:2] in homes and len(parts) > 2} & FAMILIES
 
 
-def _naming_a_family(paths: list[Path]) -> set[Path]:
+def test_no_room_but_its_own_names_a_family() -> None:
     own = LABKIT / "fieldbus", LABKIT / "families"
-    return {
-        path
-        for path in paths
-        if not any(path.is_relative_to(home) for home in own)
-        and _families_named(path.read_text(encoding="utf-8"))
-    }
-
-
-def test_the_bench_and_every_other_room_but_some_kinds_name_no_family() -> None:
-    naming = _naming_a_family(_modules())
-    of_kinds = {path for path in naming if path.is_relative_to(LABKIT / "kinds")}
-    assert naming - of_kinds == set()
-    assert {path.relative_to(LABKIT / "kinds").parts[0] for path in of_kinds} == OF_A_FAMILY
+    outside = [path for path in _modules() if not any(map(path.is_relative_to, own))]
+    naming = [path for path in outside if _families_named(path.read_text(encoding="utf-8"))]
+    assert naming == []
 
 
 def test_a_family_that_is_named_is_found() -> None:

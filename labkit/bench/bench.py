@@ -12,7 +12,7 @@ from labkit.bench.ears import Ears
 from labkit.bench.faults import Fault, Loose, checked
 from labkit.bench.layout import Layout
 from labkit.bench.live import NOTHING, Live, Potentials
-from labkit.bench.meter import LIVE_REFUSAL, Shown, amperes_shown, ohms_shown, volts_shown
+from labkit.bench.meter import LIVE_REFUSAL, Shown, amperes_shown, ohms_shown, on_edge, volts_shown
 from labkit.bench.setup import Setup
 from labkit.bench.signals import Signals
 from labkit.bench.situation import Situation, Terminal
@@ -103,14 +103,17 @@ class Bench:
         if self.situation.power:
             return Shown(LIVE_REFUSAL, None)
         if nodes not in self._known_ohms:
-            self._known_ohms[nodes] = resistance(self.wiring.dead, *nodes)
-        return ohms_shown(self._known_ohms[nodes])
+            # Whoever measures here measures at the other terminals next: all are one calculation.
+            self.foresee(terminal for probe in (a, b) for terminal in probe.row)
+        ohm = self._known_ohms[nodes]
+        # There the last figure hangs on the circuit that was worked out: it is that of the whole.
+        return ohms_shown(resistance(self.wiring.dead, *nodes) if on_edge(ohm) else ohm)
 
     def foresee(self, terminals: Iterable[Terminal]) -> None:
         """Work out the resistance of every pair at once: far quicker than one by one."""
         if not self.situation.power:
             nodes = [self.wiring.node(terminal) for terminal in terminals]
-            self._known_ohms.update(all_resistances(self.wiring.dead, nodes))
+            self._known_ohms.update(all_resistances(self.wiring.probed, nodes))
 
     @cached_property
     def _known_ohms(self) -> dict[tuple[str, str], float]:

@@ -40,6 +40,8 @@ INNER_OHM: Final = 1e-3
 """Inside a supply for which the plan says nothing."""
 TURNS: Final = 60
 SETTLED: Final = 1e-8
+SURE_VOLT: Final = 1e-6
+"""Far more than rounding, far less than anything that is measured."""
 LEAST_OHM: Final = 1e-9
 """A limited supply with less than this inside is not limited any more."""
 
@@ -127,17 +129,38 @@ class Live:
 
     @cached_property
     def _fed(self) -> _Fed:
-        """Loads and supplies settled, nobody's transceiver awake yet."""
+        """Loads and supplies settled, nobody's transceiver awake yet.
+
+        Only who is powered is asked of it, and where the supplies are on their curves.
+        """
         states = {name: _State() for name in self.wiring.layout.supplies if name not in self._dead}
-        return self._settled(self._rests(), states)
+        rests = tuple(self._rests())
+        quick = self._settled(self.wiring.quick, rests, states)
+        return quick if self._is_sure(quick) else self._settled(self.wiring.passive, rests, states)
+
+    def _is_sure(self, fed: _Fed) -> bool:
+        """Whether nothing that is asked of it hangs on the last bits of a voltage."""
+        limits = (self._cabling.least_volt, self._cabling.most_volt)
+        return all(state.kind != "limit" for state in fed.states.values()) and not any(
+            abs(volt - limit) < SURE_VOLT for volt in self._fed_volts(fed) for limit in limits
+        )
+
+    def _fed_volts(self, fed: _Fed) -> list[float]:
+        """From V- to V+ at each device, V."""
+        return [
+            fed.potentials.between(part_node(device, 5), part_node(device, 1))
+            for device in self.wiring.layout.devices
+        ]
 
     @cached_property
     def _awake(self) -> _Fed:
         """Loads and supplies settled, every transceiver idle."""
         drivers = [e for d in self.wiring.layout.devices for e in self._transceiver(d, None)]
-        return self._settled((*self._leads, *drivers), self._fed.states)
+        return self._settled(self.wiring.passive, (*self._leads, *drivers), self._fed.states)
 
-    def _settled(self, others: Iterable[Element], states: dict[str, _State]) -> _Fed:
+    def _settled(
+        self, passive: Iterable[Element], others: Iterable[Element], states: dict[str, _State]
+    ) -> _Fed:
         """Every supply on the stretch of its curve where nothing contradicts.
 
         A turn solves the circuit and moves the one supply that contradicts most: beyond its limit
@@ -146,7 +169,7 @@ class Live:
         """
         if not states:
             return _Fed(NOTHING, {}, {})
-        rest = (*self.wiring.passive, *others, *self._loads)
+        rest = (*passive, *others, *self._loads)
         for _ in range(TURNS):
             sources = tuple(e for name, state in states.items() for e in self._act(name, state))
             if not any(isinstance(source, VoltageSource) for source in sources):
@@ -269,13 +292,9 @@ class Live:
     @cached_property
     def powered(self) -> frozenset[str]:
         """The devices with enough and not too many volts from V- to V+."""
-        fed = self._fed.potentials
         least, most = self._cabling.least_volt, self._cabling.most_volt
-        return frozenset(
-            device
-            for device in self.wiring.layout.devices
-            if least <= fed.between(part_node(device, 5), part_node(device, 1)) <= most
-        )
+        volts = zip(self.wiring.layout.devices, self._fed_volts(self._fed), strict=True)
+        return frozenset(device for device, volt in volts if least <= volt <= most)
 
     def works(self, device: str) -> bool:
         """Whether a device's transceiver works: powered and not dead."""
@@ -327,7 +346,8 @@ class Live:
             if volt is not None:
                 return Potentials(self._awake.potentials.part, volt)
         drivers = [e for d in self.wiring.layout.devices for e in self._transceiver(d, driver)]
-        return self._settled((*self._leads, *drivers), self._awake.states).potentials
+        others = (*self._leads, *drivers)
+        return self._settled(self.wiring.passive, others, self._awake.states).potentials
 
     def _transceiver(self, device: str, driver: str | None) -> Iterable[Element]:
         middle, common = middle_node(device), part_node(device, 1)

@@ -7,7 +7,7 @@ trunk, shield and V- earthed at one point, at the supply: ODVA PUB00027R1.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from labkit.bench.bench import Bench
@@ -22,7 +22,7 @@ from labkit.bench.faults import (
     TerminatorMissing,
 )
 from labkit.bench.layout import EARTH, LEFT_END, RIGHT_END, Layout
-from labkit.bench.measurements import Measurement, Ohms, Reading, Volts
+from labkit.bench.measurements import Ohms, Reading, Volts
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.fieldbus.errors import PlanError
@@ -69,12 +69,8 @@ class Trial:
     """One reading of the test after wiring: how it is taken, and in which situation."""
 
     words: str
-    measurement: Measurement
+    measurement: Ohms | Volts
     situation: Situation
-
-    def reading(self, bench: Bench) -> Reading:
-        """What the meter shows on a bench."""
-        return self.measurement.take(bench.standing(self.situation))
 
 
 def trunk_places(layout: Layout) -> list[tuple[str, float]]:
@@ -140,16 +136,55 @@ def bench_with(setup: Setup, faults: Iterable[Fault]) -> Bench:
     return Bench(setup, frozenset(faults))
 
 
-def telling(
-    setup: Setup, device: str, faults: Iterable[Fault]
-) -> tuple[Trial, Reading, Reading] | None:
-    """The first test that shows the faults: (test, what it reads, what it should); None if none."""
-    sound, wired = bench_with(setup, ()), bench_with(setup, faults)
-    for trial in trials(setup.layout, device):
-        should, reads = trial.reading(sound), trial.reading(wired)
-        if not reads.agrees(should):
-            return trial, reads, should
-    return None
+class MeterTest:
+    """The test after wiring at one device, against what a bench without faults reads.
+
+    That is read once, however many wirings are tested.
+    """
+
+    def __init__(self, setup: Setup, device: str) -> None:
+        self._setup = setup
+        self._trials = trials(setup.layout, device)
+        self._sound = _Readings(bench_with(setup, ()), self._trials)
+
+    def rows(self, faults: Iterable[Fault]) -> Iterator[tuple[Trial, Reading, Reading]]:
+        """Each test on a bench with these faults: (test, what it reads, what it should)."""
+        wired = _Readings(bench_with(self._setup, faults), self._trials)
+        for trial in self._trials:
+            yield trial, wired.of(trial), self._sound.of(trial)
+
+    def telling(self, faults: Iterable[Fault]) -> tuple[Trial, Reading, Reading] | None:
+        """The first test that shows the faults: (test, what it reads, what it should), or None."""
+        rows = self.rows(faults)
+        return next(
+            ((t, reads, should) for t, reads, should in rows if not reads.agrees(should)), None
+        )
+
+
+class _Readings:
+    """What the tests read on one bench: a bench for each situation, each test taken once."""
+
+    def __init__(self, bench: Bench, trials: Iterable[Trial]) -> None:
+        probes: dict[Situation, list[Terminal]] = {}
+        for trial in trials:
+            ends = probes.setdefault(trial.situation, [])
+            ends += (trial.measurement.a, trial.measurement.b)
+        self._probes = probes
+        self._bench = bench
+        self._standing: dict[Situation, Bench] = {}
+        self._read: dict[Trial, Reading] = {}
+
+    def of(self, trial: Trial) -> Reading:
+        """What the meter shows."""
+        if trial not in self._read:
+            self._read[trial] = trial.measurement.take(self._in(trial.situation))
+        return self._read[trial]
+
+    def _in(self, situation: Situation) -> Bench:
+        if situation not in self._standing:
+            self._standing[situation] = self._bench.standing(situation)
+            self._standing[situation].foresee(self._probes[situation])
+        return self._standing[situation]
 
 
 def _connector_at(layout: Layout, place: str) -> str:

@@ -18,6 +18,9 @@ _VOLT_RANGES: Final = ((0.6, 1, "mV", 1e-3), (6.0, 3, "V", 1.0), (60.0, 2, "V", 
                        (600.0, 1, "V", 1.0))  # fmt: skip
 _AMPERE_RANGES: Final = ((0.6, 1, "mA", 1e-3), (6.0, 3, "A", 1.0), (60.0, 2, "A", 1.0))
 
+_EDGE: Final = 1e-6
+"""In counts: far more than rounding in a calculation, far less than anything that is measured."""
+
 LIVE_REFUSAL: Final = (
     "Not measured: the network is live. An ohmmeter there shows nonsense and can be destroyed. "
     "Switch the supply off, secure it as the local rules ask, check that it is dead, then measure."
@@ -45,6 +48,14 @@ def ohms_shown(ohm: float) -> Shown:
     if ohm > _OHM_RANGES[-1][0]:
         return Shown(OPEN, math.inf)
     return _in_range(ohm, _OHM_RANGES)
+
+
+def on_edge(ohm: float) -> bool:
+    """Whether a last bit more or less in the calculation could show another figure."""
+    for top, decimals, _, scale in _OHM_RANGES:
+        if ohm < top:
+            return abs(ohm / scale * 10.0**decimals % 1 - 0.5) < _EDGE
+    return False
 
 
 def volts_shown(volt: float) -> Shown:

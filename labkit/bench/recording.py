@@ -32,7 +32,7 @@ from labkit.bench.bench import Bench
 from labkit.bench.layout import EARTH, Layout
 from labkit.bench.live import MICROVOLTS
 from labkit.bench.measurements import Look, Measurement, Ohms, Reading, SupplyCurrent, Volts
-from labkit.bench.meter import LIVE_REFUSAL, ohms_shown, volts_shown
+from labkit.bench.meter import LIVE_REFUSAL, ohms_shown, on_edge, volts_shown
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import Wiring
@@ -84,12 +84,17 @@ def _kept(reading: Reading) -> dict[str, Any]:
     return {"text": reading.text, "detail": reading.detail}
 
 
-def _dead(bench: Bench, texts: dict[str, int]) -> dict[str, Any]:
+def dead_texts(bench: Bench) -> Iterator[str]:
+    """What the ohmmeter shows between every two places of a bench without power."""
     nodes = list(places(bench.wiring).values())
-    known = all_resistances(bench.wiring.dead, nodes)
-    codes = array("H")
-    for pair in combinations(nodes, 2):
-        codes.append(texts.setdefault(ohms_shown(known[pair]).text, len(texts)))
+    known = all_resistances(bench.wiring.probed, nodes)
+    if any(map(on_edge, known.values())):
+        known = all_resistances(bench.wiring.dead, nodes)
+    return (ohms_shown(known[pair]).text for pair in combinations(nodes, 2))
+
+
+def _dead(bench: Bench, texts: dict[str, int]) -> dict[str, Any]:
+    codes = array("H", [texts.setdefault(text, len(texts)) for text in dead_texts(bench)])
     return {"ohms": _packed(codes)}
 
 

@@ -47,6 +47,13 @@ class Terminal:
         return f"{self.connector}, {label}{' (socket)' if self.socket else ''}"
 
     @property
+    def row(self) -> tuple[Terminal, ...]:
+        """The five terminals that it stands among; earth stands alone."""
+        if self.connector == EARTH:
+            return (self,)
+        return tuple(Terminal(self.connector, wire.terminal, self.socket) for wire in Wire)
+
+    @property
     def text(self) -> str:
         """The terminal in one line of text, read back by `from_text`."""
         if self.connector == EARTH:

@@ -33,10 +33,9 @@ from labkit.bench.faults import (
 )
 from labkit.bench.layout import Layout
 from labkit.bench.measurements import Look
-from labkit.bench.meter import ohms_shown, volts_shown
-from labkit.bench.recording import places, situations
+from labkit.bench.meter import volts_shown
+from labkit.bench.recording import dead_texts, places, situations
 from labkit.bench.situation import Situation
-from labkit.fieldbus.circuit import all_resistances
 
 IN_THE_WAY = (Broken, Loose, Corroded)
 """Faults of a conductor's own way through a connector."""
@@ -125,13 +124,7 @@ def _displays(bench: Bench, clocks: Sequence[float]) -> Iterator[Display]:
 
 
 def _meters(bench: Bench) -> Display:
-    return _live(bench) if bench.situation.power else _dead(bench)
-
-
-def _dead(bench: Bench) -> Display:
-    nodes = list(places(bench.wiring).values())
-    known = all_resistances(bench.wiring.dead, nodes)
-    return tuple(ohms_shown(known[pair]).text for pair in combinations(nodes, 2))
+    return _live(bench) if bench.situation.power else tuple(dead_texts(bench))
 
 
 def _live(bench: Bench) -> Display:

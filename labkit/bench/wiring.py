@@ -9,8 +9,8 @@ a tap's contact lies at each of its two trunk connectors; every other connector 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from functools import cached_property
+from collections.abc import Iterable, Iterator
+from functools import cached_property, lru_cache
 from typing import Final, TypeVar
 
 from labkit.bench.conductors import POWER, WIRES, Wire
@@ -33,7 +33,7 @@ from labkit.bench.faults import (
     WrongCable,
 )
 from labkit.bench.layout import EARTH, LEFT_END, RIGHT_END, Connector, Layout, Piece
-from labkit.bench.plan import Cable, Supply
+from labkit.bench.plan import Cable, Cabling, Supply
 from labkit.bench.situation import Situation, Terminal
 from labkit.fieldbus.circuit import Circuit, Element, Open, Resistor, Short
 from labkit.fieldbus.errors import PlanError
@@ -61,6 +61,10 @@ class Wiring:
             (f.connector, f.wire) for f in self._all(Loose) if is_open(f, situation.clock_s)
         }
         self._corroded = {(f.connector, f.wire): f.ohm for f in self._all(Corroded)}
+        touched = (f.connector for kind in (Touching, Earthed) for f in self._all(kind))
+        parted = (connector for connector, _ in (*self._open, *self._corroded))
+        self._odd = {*self._landed, *parted, *touched, *situation.unplugged}
+        self._odd_pieces = {f.piece for kind in (WrongCable, TooLong) for f in self._all(kind)}
 
     def _all(self, kind: type[F]) -> list[F]:
         return sorted(
@@ -70,23 +74,51 @@ class Wiring:
     @cached_property
     def passive(self) -> tuple[Element, ...]:
         """Cable, contacts, terminators, earth and the receivers' inputs, without any source."""
+        planned = _as_planned(self.layout, self.layout.cabling)
         elements: list[Element] = []
-        for connector in self.layout.connectors.values():
-            elements += self._contacts(connector)
+        for name, connector in self.layout.connectors.items():
+            odd = name in self._odd
+            elements += self.contacts(connector) if odd else planned.contacts[name]
         for piece in self.layout.pieces.values():
-            elements += self._conductors(piece)
-        elements += self._terminators()
-        elements += self._touches()
-        elements += self._earth()
-        for device in self.layout.devices:
-            elements += _inputs(device)
-        return tuple(elements)
+            odd = self._is_odd(piece)
+            elements += self.conductors(piece) if odd else planned.conductors[piece.id]
+        return (*elements, *self._fitted(), *planned.inputs)
 
     @cached_property
     def dead(self) -> Circuit:
-        """The whole bench without power, for an ohmmeter: receivers' middles lie on V-."""
-        rest = [Short(f"{d} middle", middle_node(d), part_node(d, 1)) for d in self.layout.devices]
-        return Circuit((*self.passive, *rest))
+        """The whole bench without power: receivers' middles lie on V-."""
+        return Circuit((*self.passive, *_as_planned(self.layout, self.layout.cabling).middles))
+
+    @cached_property
+    def quick(self) -> tuple[Element, ...]:
+        """As `passive`, but without the nodes that no probe can touch: half of all.
+
+        A conductor is one resistor with the contacts at its ends, where nothing is odd about them.
+        What is worked out has other last bits: who asks must know whether they matter.
+        """
+        planned = _as_planned(self.layout, self.layout.cabling)
+        elements: list[Element] = []
+        for piece in self.layout.pieces.values():
+            if not self._is_odd(piece):
+                elements += planned.joined[piece.id]
+                continue
+            for end in (piece.a, piece.b):
+                elements += self.contacts(self.layout.connectors[end])
+            elements += self.conductors(piece)
+        return (*elements, *self._fitted(), *planned.inputs)
+
+    @cached_property
+    def probed(self) -> Circuit:
+        """As `dead`, from `quick`: see `labkit.bench.meter.on_edge`."""
+        return Circuit((*self.quick, *_as_planned(self.layout, self.layout.cabling).middles))
+
+    def _is_odd(self, piece: Piece) -> bool:
+        return piece.id in self._odd_pieces or piece.a in self._odd or piece.b in self._odd
+
+    def _fitted(self) -> Iterator[Element]:
+        yield from self._terminators()
+        yield from self._touches()
+        yield from self._earth()
 
     def node(self, terminal: Terminal) -> str:
         """The circuit's node at a terminal.
@@ -130,6 +162,18 @@ class Wiring:
     @cached_property
     def _supply_of_tap(self) -> dict[str, Supply]:
         return {f"power tap of {name}": supply for name, supply in self.layout.supplies.items()}
+
+    def contacts(self, connector: Connector) -> tuple[Element, ...]:
+        """From plug to socket, and from a corroded conductor to its plug."""
+        return tuple(self._contacts(connector))
+
+    def conductors(self, piece: Piece) -> tuple[Element, ...]:
+        """From plug to plug."""
+        return tuple(self._conductors(piece))
+
+    def joined(self, piece: Piece) -> tuple[Element, ...]:
+        """From socket to socket, each conductor with its contacts in one."""
+        return tuple(self._joined(piece))
 
     def _contacts(self, connector: Connector) -> Iterable[Element]:
         for number in IN_ORDER:
@@ -179,6 +223,17 @@ class Wiring:
             else:
                 yield Short(name, a, b)
 
+    def _joined(self, piece: Piece) -> Iterable[Element]:
+        a, b = (self.layout.connectors[end] for end in (piece.a, piece.b))
+        contacts = self.layout.cabling.contact_ohm
+        for wire, conductor in zip(WIRES, self.conductors(piece), strict=True):
+            ends = self._socket(a, wire.terminal), self._socket(b, wire.terminal)
+            if isinstance(conductor, Open):
+                yield Open(conductor.name, *ends)
+            else:
+                ohm = conductor.ohm if isinstance(conductor, Resistor) else 0.0
+                yield Resistor(conductor.name, *ends, ohm + contacts)
+
     def terminators(self) -> dict[str, tuple[str, float]]:
         """Every terminator that is fitted: name → (the joint or part that it sits on, ohm)."""
         ohm = self.layout.cabling.terminator_ohm
@@ -215,6 +270,40 @@ class Wiring:
             yield Open("earth conductor", common, EARTH)
         else:
             yield Resistor("earth conductor", common, EARTH, EARTH_OHM)
+
+
+class _AsPlanned:
+    """What a layout's circuit is made of while nothing is odd; each place made once."""
+
+    def __init__(self, layout: Layout) -> None:
+        self._layout = layout
+        self._wiring = Wiring(layout, frozenset(), Situation())
+        devices = layout.devices
+        self.inputs = tuple(element for device in devices for element in _inputs(device))
+        self.middles = tuple(
+            Short(f"{name} middle", middle_node(name), part_node(name, 1)) for name in devices
+        )
+
+    @cached_property
+    def contacts(self) -> dict[str, tuple[Element, ...]]:
+        """Of each connector, by its id."""
+        return {c.id: self._wiring.contacts(c) for c in self._layout.connectors.values()}
+
+    @cached_property
+    def conductors(self) -> dict[str, tuple[Element, ...]]:
+        """Of each piece of cable, by its id."""
+        return {p.id: self._wiring.conductors(p) for p in self._layout.pieces.values()}
+
+    @cached_property
+    def joined(self) -> dict[str, tuple[Element, ...]]:
+        """Of each piece of cable with its contacts, by its id."""
+        return {p.id: self._wiring.joined(p) for p in self._layout.pieces.values()}
+
+
+# All benches of a layout are alike but for a few places. Equal layouts may be cabled differently.
+@lru_cache(maxsize=16)
+def _as_planned(layout: Layout, cabling: Cabling) -> _AsPlanned:  # noqa: ARG001
+    return _AsPlanned(layout)
 
 
 def is_open(fault: Loose, clock_s: float) -> bool:

@@ -28,7 +28,7 @@ from labkit.classroom.roster import Trainee, read_roster, remarks_on
 from labkit.lab.definition import Lab
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.fields import check_fields
-from labkit.lab.reading.lineage import LAB_FILE, definition_files
+from labkit.lab.reading.lineage import LAB_FILE, definition_files, has_digest
 from labkit.lab.reading.source import read_fields
 
 CLASS_FILE: Final = "class.yaml"
@@ -123,16 +123,23 @@ class ClassFolder:
 
         `dealt` says that trainees have it already: it is then read as it was, see `read_lab`.
         """
+        return read_lab(self._lab_file(name, library), dealt=dealt)
+
+    def has_lab(self, name: str, digest: str, library: Path | None = None) -> bool:
+        """Whether a lab of the class has this digest; quicker than reading it."""
+        return has_digest(self._lab_file(name, library), digest)
+
+    def _lab_file(self, name: str, library: Path | None) -> Path:
         own = self.path / "labs" / name / LAB_FILE
         if own.exists():
-            return read_lab(own, dealt=dealt)
+            return own
         source = library / name / LAB_FILE if library else None
         if source is None or not source.exists():
             raise ClassError(
                 f"The lab '{name}' is not there. 'labkit labs' lists the labs; put another one in "
                 f"{own}."
             )
-        return read_lab(source, dealt=dealt)
+        return source
 
     def keep_lab(self, lab_id: str, library: Path) -> None:
         """Copy a definition, and those that it extends, into the class.

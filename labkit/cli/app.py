@@ -1,12 +1,35 @@
 """The command itself; the modules beside this one add their commands to it."""
 
-from typing import Annotated
+from typing import Annotated, Any, Final
 
 import typer
+from typer.core import TyperCommand, TyperGroup
 
 from labkit import __version__
 
+_WIDEST: Final = 100
+"""Columns of help: a longer line is hard to read."""
+
+
+class _Panels(TyperGroup):
+    """Lists the commands by what they are for, as plain text: Rich takes long to load."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:  # noqa: ARG002
+        panels: dict[str, list[tuple[str, str]]] = {}
+        for name, command in self.commands.items():
+            if isinstance(command, TyperCommand):
+                first, *_ = (command.help or "").split("\n\n")
+                panel = str(command.rich_help_panel)
+                panels.setdefault(panel, []).append((name, " ".join(first.split())))
+        # The same width for all, so that what the commands do stands in one column.
+        longest = max(map(len, self.commands))
+        for panel, commands in panels.items():
+            with formatter.section(panel):
+                formatter.write_dl([(name.ljust(longest), does) for name, does in commands])
+
+
 app = typer.Typer(
+    cls=_Panels,
     name="labkit",
     help=(
         "Labs for technical training: deal every trainee a workbook with numbers of their own, "
@@ -17,7 +40,8 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
-    rich_markup_mode="rich",
+    rich_markup_mode=None,
+    context_settings={"max_content_width": _WIDEST},
 )
 
 

@@ -84,7 +84,6 @@ def deal(
     from labkit.classroom.dealing.deal import deal as deal_class
     from labkit.classroom.dealing.deal_summary import deal_summary
     from labkit.classroom.dealing.open_texts import remarks_on_secrecy
-    from labkit.classroom.handins.retaking import retake
     from labkit.lab.library import lab_library
 
     if lab and not again:
@@ -94,6 +93,8 @@ def deal(
     warn(opened, console)
     with progress(console, "Dealing") as step:
         if again:
+            from labkit.classroom.handins.retaking import retake
+
             result = retake(opened, lab_library(), again, lab or None, step, jobs=jobs)
         else:
             result = deal_class(opened, lab_library(), step, jobs=jobs)
@@ -151,7 +152,7 @@ def warn(folder: ClassFolder, console: Console) -> None:
     """Say what the instructor should know of the place, the roster and the time to keep it."""
     from labkit.classroom.dealing.deal_record import read_deal
     from labkit.classroom.dealing.roster_changes import remarks_on_gone
-    from labkit.classroom.people.personal import retention_remark
+    from labkit.classroom.keeping import retention_remark
     from labkit.classroom.shared_place import warnings_about
 
     remarks = [*warnings_about(folder.path), retention_remark(folder)]

@@ -33,6 +33,12 @@ class Family:
     """`NodeSettings`: pure Python."""
     switches: str | None = None
     """`FamilySwitches` (see `labkit.doors.switches`), called without an argument: pure Python."""
+    supply: str | None = None
+    """`FamilySupply` (see `labkit.doors.supply`), called without an argument: pure Python."""
+    frames: str | None = None
+    """`FamilyFrames` (see `labkit.doors.frames`), called without an argument: pure Python."""
+    frame_reading: str | None = None
+    """A `FrameReading`, called without an argument."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,11 @@ from typing import Any, Final, cast
 
 from labkit.doors.check import Check
 from labkit.doors.family import BenchReading, Family, FamilyBench, NodeSettings
+from labkit.doors.frames import FamilyFrames, FrameReading
 from labkit.doors.kind import Kind, KindReader
 from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
+from labkit.doors.supply import FamilySupply
 from labkit.doors.switches import FamilySwitches
 from labkit.errors import LabkitError
 
@@ -100,6 +102,23 @@ def switches_for(family: str) -> FamilySwitches:
     """How a family's devices are set by switches. Raises `NotInstalledError`."""
     place = family_named(family).switches
     return cast(FamilySwitches, _offered(place, "switches on devices", family)())
+
+
+def supply_for(family: str) -> FamilySupply:
+    """Where a supply may stand on a family's trunk. Raises `NotInstalledError`."""
+    place = family_named(family).supply
+    return cast(FamilySupply, _offered(place, "trunk with one supply", family)())
+
+
+def frames_for(family: str) -> FamilyFrames:
+    """What a family says of its frames. Raises `NotInstalledError`."""
+    return cast(FamilyFrames, _offered(family_named(family).frames, "frames", family)())
+
+
+def frame_reading_for(family: str) -> FrameReading:
+    """How a lab's words become a family's frames. Raises `NotInstalledError`."""
+    place = family_named(family).frame_reading
+    return cast(FrameReading, _offered(place, "frames", family)())
 
 
 def package_of_kind(name: str) -> str:

@@ -21,7 +21,7 @@ class Prepared:
     beforehand), `assessed` makes it; the task file adds it to `ask`.
     """
 
-    __slots__ = ("_key", "_late_key", "ask", "assessed")
+    __slots__ = ("_key", "_late", "_whole", "ask", "assessed")
 
     def __init__(
         self,
@@ -34,7 +34,8 @@ class Prepared:
         # Of the kind's own types; whoever does not know the kind takes them for what they are.
         self.ask = cast("dict[str, Any]", ask)
         self._key = cast("dict[str, Any]", key)
-        self._late_key = _LateKey(self._key, late) if late else None
+        self._late = late
+        self._whole: _LateKey | None = None
         self.assessed = assessed
 
     @property
@@ -45,7 +46,7 @@ class Prepared:
     @property
     def key(self) -> dict[str, Any]:
         """The whole key."""
-        return dict(self._late_key) if self._late_key is not None else self._key
+        return dict(self.key_as_needed) if self._late else self._key
 
     @property
     def key_as_needed(self) -> dict[str, Any]:
@@ -53,7 +54,11 @@ class Prepared:
 
         Not for writing to a file: what was not read is not in it.
         """
-        return self._key if self._late_key is None else self._late_key
+        if not self._late:
+            return self._key
+        if self._whole is None:
+            self._whole = _LateKey(self._key, self._late)
+        return self._whole
 
 
 class _LateKey(dict[str, Any]):

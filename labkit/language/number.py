@@ -9,6 +9,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from decimal import Decimal, InvalidOperation
+from functools import lru_cache
 from typing import Final
 
 from labkit.errors import LabkitError
@@ -142,11 +143,16 @@ def is_hexadecimal(text: str) -> bool:
 
 def without_nouns(text: str, nouns: Iterable[str]) -> str:
     """A plain text without the noun or the number sign that stands before or behind its number."""
+    found = _beside_nouns(tuple(nouns)).fullmatch(text)
+    return found[1] if found and found[1] else text
+
+
+@lru_cache(maxsize=100)
+def _beside_nouns(nouns: tuple[str, ...]) -> re.Pattern[str]:
     known = "|".join(re.escape(noun) for noun in nouns)
     words = rf"(?:(?:{known})(?:s|es)?|)" if known else ""
     before = rf"(?:{words}\s*(?:no\.?|nr\.?|number|#)?)\s*[:=]?\s*"
-    found = re.fullmatch(rf"{before}(.*?)\s*{words}\.?", text, re.IGNORECASE)
-    return found[1] if found and found[1] else text
+    return re.compile(rf"{before}(.*?)\s*{words}\.?", re.IGNORECASE)
 
 
 def _without_fraction(letter: str) -> str:

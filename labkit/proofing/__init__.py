@@ -5,9 +5,10 @@ in the module of its family.
 """
 
 from labkit.proofing.accepting import Stands
-from labkit.proofing.engine import PROOF_SEED, Report, proof
+from labkit.proofing.engine import Report, proof
 from labkit.proofing.findings import Finding, Severity, Share
 from labkit.proofing.reading import Unreadable
+from labkit.proofing.sample import PROOF_SEED
 from labkit.proofing.sharing import proof_file
 
 __all__ = [

@@ -12,9 +12,9 @@ from typing import ClassVar, Final
 from labkit.doors.check import Caveat, HasCaveats
 from labkit.lab.definition import Exercise, Lab
 from labkit.proofing.findings import Finding, Severity
-from labkit.proofing.sample import Drawn
+from labkit.proofing.sample import PROOF_SEED, Drawn
 
-LOOKED_AT: Final = frozenset(f"proof-{number}" for number in range(1, 5))
+LOOKED_AT: Final = frozenset(PROOF_SEED.format(number) for number in range(1, 5))
 """The seeds of the draws that a kind is asked about."""
 
 

@@ -22,15 +22,13 @@ from labkit.proofing.giveaway import Giveaway
 from labkit.proofing.guessing import Guessing
 from labkit.proofing.places import Places
 from labkit.proofing.rounding import Rounding
-from labkit.proofing.sample import Drawn
+from labkit.proofing.sample import PROOF_SEED, Drawn
 from labkit.proofing.slips import Slips
 from labkit.proofing.solutions import Solutions
 from labkit.proofing.trial import Trials
 from labkit.proofing.validity import validity_findings
 from labkit.proofing.wording import Readable, Wording
 
-PROOF_SEED: Final = "proof-{}"
-"""The seeds of the draws, counted from 1: 'labkit preview LAB --seed proof-17' shows the 17th."""
 GIVE_UP: Final = 3
 """Seeds without any scenario after which no more are tried."""
 

@@ -88,7 +88,7 @@ class Guessing:
         for tried in drawn.tried:
             kept = self._kept.setdefault(tried.exercise.id, [])
             if len(kept) < _KEPT and not tried.verdict.awaits and tried.verdict.right:
-                kept.append(Kept(tried.exercise, tried.scenario, tried.right, (*tried.slips,)))
+                kept.append(Kept.of(tried))
 
     def add(self, later: Guessing) -> None:
         """Add what later draws gave."""

@@ -9,13 +9,16 @@ from typing import Any, Final
 
 from labkit.doors.check import Check, HasStates, Json
 from labkit.doors.installed import check_for
-from labkit.doors.prepared import Prepared
 from labkit.doors.verdict import Verdict
 from labkit.lab.definition import NETWORK, Exercise, Lab
 from labkit.lab.draw import Scenario
 from labkit.language.expression import Formula, Prose
 from labkit.language.problems import Place
 
+PROOF_SEED: Final = "proof-{}"
+"""The seeds of the draws, counted from 1: 'labkit preview LAB --seed proof-17' shows the 17th."""
+_WHOLE: Final = frozenset(PROOF_SEED.format(number) for number in range(1, 41))
+"""The seeds of the draws of which everything is kept."""
 _NUMBER: Final = re.compile(r"\s*([+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)(.*)", re.DOTALL)
 
 
@@ -44,13 +47,28 @@ class Tried:
 
 @dataclass(slots=True)
 class Kept:
-    """What is kept of an exercise that was tried out; the rest is made when it is needed."""
+    """What is kept of an exercise that was tried out.
+
+    `prepared` is its ask and its key; where they are not kept, they are made when needed.
+    """
 
     exercise: Exercise
     scenario: Scenario
     right: Json
     slips: tuple[str, ...]
-    _prepared: Prepared | None = None
+    prepared: tuple[dict[str, Any], dict[str, Any]] | None = None
+
+    @staticmethod
+    def of(tried: Tried) -> Kept:
+        """Of the first draws all is kept, for most guesses are tried on these alone."""
+        whole = tried.scenario.seed in _WHOLE
+        return Kept(
+            tried.exercise,
+            tried.scenario,
+            tried.right,
+            (*tried.slips,),
+            (tried.ask, tried.key) if whole else None,
+        )
 
     @property
     def check(self) -> Check:
@@ -60,29 +78,26 @@ class Kept:
     @property
     def ask(self) -> dict[str, Any]:
         """What the trainee sees."""
-        return self._made().ask
+        return self._made()[0]
 
     def verdict_on(self, answer: Json) -> Verdict:
         """The verdict on any answer."""
-        made = self._made()
-        return self.check.check(made.ask, made.key_as_needed, answer)
+        return self.check.check(*self._made(), answer)
 
     def states_of(self, answer: Json) -> Mapping[str, str] | None:
         """How each part of a form stands, by its name; None where the kind does not say."""
         check = self.check
-        if not isinstance(check, HasStates):
-            return None
-        made = self._made()
-        return check.states(made.ask, made.key_as_needed, answer)
+        return check.states(*self._made(), answer) if isinstance(check, HasStates) else None
 
     def typed(self, value: float) -> str | None:
         """A number written as the right answer is; None where that is no number."""
         return typed_as(self.right, value)
 
-    def _made(self) -> Prepared:
-        if self._prepared is None:
-            self._prepared = self.scenario.prepare(self.exercise)
-        return self._prepared
+    def _made(self) -> tuple[dict[str, Any], dict[str, Any]]:
+        if self.prepared is None:
+            made = self.scenario.prepare(self.exercise)
+            self.prepared = made.ask, made.key_as_needed
+        return self.prepared
 
 
 @dataclass(frozen=True, slots=True)

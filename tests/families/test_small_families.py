@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from small_families import small_families
+from small_families import RowTrunk, small_families
 
 from labkit.doors.check import Check
 from labkit.doors.installed import check_for, page_for
@@ -37,6 +38,13 @@ kind: switches
 address: "6"
 rate: "19.2"
 """
+SUPPLY = "kind: supply_position\n"
+FRAME = """\
+kind: frame
+frames:
+  - {to: "5", load: "[1, 2]"}
+"""
+LINES = "fields: [to, {label: Load, first: 1, bytes: 2}]\n"
 
 
 @pytest.fixture(autouse=True)
@@ -144,10 +152,109 @@ def test_switches_are_read_off_as_the_family_says(task: str, right: str) -> None
     assert every_slip_is_found(check, made) == (["back-to-front"] if task == "address" else [])
 
 
+def test_a_supply_stands_where_the_rules_of_the_family_hold() -> None:
+    check, made = prepared("thirty-one", SUPPLY)
+    assert made.ask == {"network": {"row": 40}, "family": "thirty-one"}
+    again = Prepared(json.loads(json.dumps(made.ask)), made.key)
+    for one in (made, again):
+        assert check.right_answer(one.ask, one.key) == "20 m"
+        assert every_slip_is_found(check, one) == [
+            "off-the-trunk",
+            "right-overloaded",
+            "left-overloaded",
+        ]
+    right, over = (check.check(again.ask, {}, text) for text in ("15 m", "40 m"))
+    assert right.message == "Right: at 15 m the plan holds. 21 V and 19 V."
+    assert over.message == (
+        "The voltage fails at an end: 16.00 V, 3.00 V under the limit of 19.00 V.\n"
+        "Move the supply to the left, so that this side gets shorter."
+    )
+    page: Any = page_for("supply_position")(again.ask, None)
+    assert page.view() == {
+        "form": "a number and its unit: m",
+        "length": 40,
+        "pieces": [{"cable": "blue", "length": 40}],
+        "taps": [{"at": 20, "current": 1.5, "name": "gate"}],
+    }
+    on_paper: Any = check
+    assert "40 m blue" in on_paper.paper(again.ask)
+    assert "15.0 to 25.0 m" in on_paper.paper_for_marking(again.ask, {}, 2)
+
+
+def test_a_network_without_room_for_a_supply_is_told_with_the_familys_own_rule(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(RowTrunk, "stretches", lambda _: [])
+    with pytest.raises(DefinitionError, match="no position of one supply") as caught:
+        prepared("thirty-one", SUPPLY)
+    assert caught.value.problems[0].mend == "Add 'row_fits(network)' to 'valid:'."
+    with pytest.raises(DefinitionError, match="'1' does not give a network"):
+        prepared("thirty-one", SUPPLY + 'plan: "1"\n')
+
+
+def test_frames_are_read_as_the_family_says() -> None:
+    check, made = prepared("thirty-one", FRAME + LINES)
+    lines = [
+        {"name": "1.to", "label": "To", "write": "whole"},
+        {"name": "1.2", "label": "Load", "write": "whole"},
+    ]
+    shown = {"data": ["05", "01", "02", "08"], "line": "1: 05010208", "fields": lines}
+    assert made.ask == {"task": "read", "frames": [shown], "family": "thirty-one"}
+    assert check.right_answer(made.ask, made.key) == {"1.to": "5", "1.2": "258"}
+    assert every_slip_is_found(check, made) == ["sum", "order"]
+    right = check.check(made.ask, made.key, {"1.to": "5", "1.2": "258"})
+    assert right.message == "Right. In words: 5 is told 01 02."
+    on_paper: Any = check
+    form = on_paper.paper(made.ask)
+    assert "The frame: data 05 01 02 08 (hexadecimal)" in form
+    assert 'class="bit"' not in form
+
+
+def test_frames_are_written_as_the_family_says() -> None:
+    block = FRAME.replace("[1, 2]", str([*range(1, 11)])) + "task: write\n"
+    check, made = prepared("thirty-one", block)
+    line = {"name": "1.data", "label": "Data bytes", "write": "bytes", "most": 12}
+    assert made.ask == {"task": "write", "frames": [{"fields": [line]}], "family": "thirty-one"}
+    right: Any = check.right_answer(made.ask, made.key)
+    assert right == {"1.data": "05 01 02 03 04 05 06 07 08 09 0A 3C"}
+    assert every_slip_is_found(check, made) == ["no-sum"]
+    verdict = check.check(made.ask, made.key, {"1.data": "06 01 07"})
+    assert verdict.message.endswith("With these bytes it would say: 6 is told 01.")
+    too_long = check.unreadable(made.ask, {"1.data": f"{right['1.data']} 00"})
+    assert too_long.endswith("A frame carries at most 12 bytes; here are 13.")
+    on_paper: Any = check
+    form = on_paper.paper(made.ask)
+    assert "The frame" in form
+    assert "bit by bit" not in form
+
+
+FRAME_MISTAKES = [
+    ('load: "[1, 2]"', 'laod: "[1, 2]"', "frames → number 1 → laod", "Did you mean 'load'?"),
+    ("first: 1", "first: 12", "fields → number 2 → first", "must be at most 11"),
+    ("fields: [to", "fields: [group", "fields → number 1", "'group' is not known"),
+    (LINES, f"task: write\n{LINES}", "fields → number 1", "'to' is not known"),
+    (LINES, "", "fields", "Add 'fields: [to]'"),
+    (LINES, f"{LINES}tells: {{first-digit: No.}}\n", "tells → first-digit", "no mistake that"),
+]
+
+
+@pytest.mark.parametrize(("instead_of", "written", "field", "sentence"), FRAME_MISTAKES)
+def test_a_frame_that_is_not_of_the_family_is_told_at_its_place(
+    instead_of: str, written: str, field: str, sentence: str
+) -> None:
+    with pytest.raises(DefinitionError) as caught:
+        prepared("thirty-one", (FRAME + LINES).replace(instead_of, written))
+    (problem,) = caught.value.problems
+    assert problem.place.field.endswith(f": {field}")
+    assert sentence in f"{problem.message} {problem.mend}"
+
+
 NEEDS = [
     (ADDRESSES, "node settings"),
     (BOARD, "node settings"),
     (SWITCHES, "switches on devices"),
+    (SUPPLY, "trunk with one supply"),
+    (FRAME + LINES, "frames"),
     ("kind: diagnosis\nscanner: gate\ncases: [[{kind: broken}]]\n", "virtual bench"),
     ("kind: wiring\ndevice: gate\n", "virtual bench"),
 ]

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from small_lab import DRAWS, prepared, scenarios
 
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.frame_facts import FACTS, FrameRead, number_fact
 from labkit.fieldbus.errors import PlanError
-from labkit.kinds.frame.facts import FACTS, FrameRead, number_fact
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab_text
 

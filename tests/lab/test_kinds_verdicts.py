@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from labkit.doors.installed import check_for
 from labkit.doors.verdict import Verdict
-from labkit.families.devicenet.supply_stretches import good_position
+from labkit.families.devicenet.supply import good_position
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Tap
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab, read_lab_text

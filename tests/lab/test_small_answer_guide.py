@@ -6,10 +6,9 @@ import re
 from pathlib import Path
 
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.frame_facts import FACTS, TELLS
+from labkit.families.devicenet.frame_reading import SERVICES, WRITE_TELLS
 from labkit.families.devicenet.switches import TELLS as SWITCH_TELLS
-from labkit.kinds.frame.facts import FACTS, TELLS
-from labkit.kinds.frame.read import WRITE_TELLS
-from labkit.kinds.frame.read_parts import SERVICES
 from labkit.kinds.switches.check import NOT_SET
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab_text

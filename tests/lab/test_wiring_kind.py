@@ -89,12 +89,15 @@ def test_the_figures_told_are_those_of_a_bench_with_that_wiring() -> None:
     own = {row["words"]: row["shows"] for row in readings(ASK, landed(blue=4, white=2))}
     bench = bench_with(setup, [Landed(device, (1, 4, 3, 2, 5))])
     for trial in trials(setup.layout, device):
-        assert own[trial.words] == trial.reading(bench).text
+        assert own[trial.words] == trial.measurement.take(bench.standing(trial.situation)).text
     # Two terminators of 121 ohm side by side, and the cable between them and the meter.
     sound = {row["words"]: row["shows"] for row in readings(ASK, RIGHT)}
     assert 60 <= float(sound["power off: resistance from 4 to 2"].split()[0]) < 63
     alone = bench_with(setup, [TerminatorMissing("left end"), NotEarthed()])
-    ohms = [trial.reading(alone).text for trial in trials(setup.layout, device)]
+    ohms = [
+        trial.measurement.take(alone.standing(trial.situation)).text
+        for trial in trials(setup.layout, device)
+    ]
     assert 115 <= float(ohms[0].split()[0]) <= 125
     assert ohms[3] == "OL"
 

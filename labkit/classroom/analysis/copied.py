@@ -29,14 +29,13 @@ import numpy as np
 
 from labkit.classroom.analysis.given import Given, given, options_of
 from labkit.classroom.analysis.table import Flags, Floats, Ints, MarkTable
+from labkit.classroom.open_draws import OpenDraws
 from labkit.classroom.progress import Progress
 from labkit.classroom.result import Result
 from labkit.doors.check import NumberInSpan
 from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared
 from labkit.lab.definition import Exercise
-from labkit.lab.draw import draw
-from labkit.language.problems import DefinitionError
 
 ALL_COMPARED: Final = 60
 """So many hand-ins are compared each with each."""
@@ -303,26 +302,25 @@ class _Draws:
     def __init__(
         self, table: MarkTable, columns: Sequence[_Column], progress: Progress | None
     ) -> None:
-        self._lab, self._trainees = table.lab, table.trainees
+        self._draws, self._trainees = OpenDraws(table.lab, "beside the class"), table.trainees
         self._columns, self._progress = columns, progress
         self._hits: list[Flags] = []
-        self._tries = 0
+        self._number = 0
 
     def up_to(self, size: int, goal: int) -> Flags:
         """At least `size` draws, (n, draws, exercises); fewer only where draws fail.
 
         `goal` is how many there may be at most, for showing progress.
         """
-        while len(self._hits) < size and self._tries < 2 * MOST_DRAWS:
-            self._tries += 1
-            try:
-                scenario = draw(self._lab, f"beside the class {self._tries}")
-            except DefinitionError:
-                # Some draws of a lab may have no value for a formula: nobody was dealt those.
+        while len(self._hits) < size and self._number < 2 * MOST_DRAWS:
+            self._number += 1
+            scenario = self._draws.draw(self._number)
+            if scenario is None:  # nobody was dealt such a draw
                 continue
             hits = [column.hits(scenario.prepare(column.exercise)) for column in self._columns]
             self._hits.append(np.stack(hits, axis=1))
             if self._progress:
                 self._progress(len(self._hits), goal)
+        self._draws.keep()
         shape = (self._trainees, 0, len(self._columns))
         return np.stack(self._hits, axis=1) if self._hits else np.zeros(shape, dtype=bool)

@@ -28,7 +28,8 @@ from labkit.classroom.dealing.deal_record import (
     write_deal,
 )
 from labkit.classroom.dealing.editions import edition_of, editions_now
-from labkit.classroom.dealing.fairness import bounds_of, loosened
+from labkit.classroom.dealing.fairness import loosened
+from labkit.classroom.dealing.kept_bounds import usual_bounds
 from labkit.classroom.dealing.picking import Key, Picker
 from labkit.classroom.dealing.roster_changes import require_no_changed_ids
 from labkit.classroom.dealing.seating import dealing_order, neighbours
@@ -38,7 +39,6 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.jobs import require_jobs
 from labkit.classroom.private_place import OWNERS_FILE, Place
 from labkit.classroom.progress import Progress
-from labkit.classroom.records.store import Records
 from labkit.classroom.roster import Trainee, require_safe_ids
 from labkit.exchange.formats import TASK_ENDING
 from labkit.lab.definition import Lab
@@ -50,7 +50,7 @@ from labkit.workbook import WorkbookFiles, task_data
 _BUNDLES_EACH: Final = 4
 """So many workbooks a process are chosen before all processes write them."""
 
-Wanted = tuple[Trainee, Lab, int]
+Wanted = tuple[Trainee, str, int]
 """A workbook to deal, or to write again: whose, of which lab, at which attempt."""
 
 
@@ -74,7 +74,7 @@ def deal(
     """
     require_no_changed_ids(folder, read_deal(folder))
     desk = _Desk.open(folder, library)
-    everybody = [(trainee, lab, 1) for trainee in desk.order for lab in desk.labs.values()]
+    everybody = [(trainee, lab, 1) for trainee in desk.order for lab in folder.fields.labs]
     return desk.run(everybody, progress, jobs)
 
 
@@ -93,7 +93,7 @@ def deal_again(
     Raises `ClassError` for who was not dealt a first attempt, and when `attempts` are used up.
     """
     desk = _Desk.open(folder, library)
-    labs = desk.labs if lab is None else {lab: desk.lab(lab)}
+    labs = folder.fields.labs if lab is None else [desk.named(lab)]
     begun = {item.key for item in unfinished(folder)}
     for trainee in trainees:
         if trainee not in {person.id for person in desk.order}:
@@ -103,7 +103,7 @@ def deal_again(
         (person, each, desk.next_attempt(person, each, begun))
         for person in desk.order
         if person.id in trainees
-        for each in labs.values()
+        for each in labs
     ]
     return desk.run(wanted, progress, jobs)
 
@@ -137,7 +137,8 @@ class _Desk:
 
     folder: ClassFolder
     secret: str
-    labs: dict[str, Lab]
+    earlier: Deal
+    labs: _Labs
     order: list[Trainee]
     record: Deal
     picker: Picker
@@ -148,53 +149,45 @@ class _Desk:
         earlier = read_deal(folder)
         require_same_secret(folder, secret, earlier)
         fields = folder.fields
-        labs = {n: folder.lab(n, library, dealt=n in earlier.labs) for n in fields.labs}
+        labs = _Labs(folder, library, earlier)
         trainees = folder.trainees
         dealt = {item.trainee for item in earlier.dealt}
         require_safe_ids(folder.roster_file, fields.roster_encoding, dealt)
-        for name, lab in labs.items():
-            _same_definition(name, lab, earlier)
+        for name in fields.labs:
+            labs.require_as_dealt(name)
             folder.keep_lab(name, library)
-        editions = {
-            name: {
-                "version": lab.version,
-                "digest": lab.digest,
-                "rules": rules_of(lab),
-                "mode": fields.mode,
-            }
-            for name, lab in labs.items()
-        }
-        _require_rules(folder, earlier)
-        bounds = {name: _bounds(folder, lab, earlier) for name, lab in labs.items()}
+        editions = {name: earlier.labs.get(name) or labs.edition(name) for name in fields.labs}
+        bounds = {name: _bounds(folder, labs, name, earlier) for name in fields.labs}
         record = Deal({**editions, **earlier.labs}, earlier.dealt, {**earlier.bounds, **bounds})
         beside = neighbours(trainees)
         strict = fields.neighbours_equal is not None
         picker = Picker(secret, fields.id, labs, bounds, beside, earlier.dealt, strict=strict)
-        return cls(folder, secret, labs, dealing_order(trainees), record, picker)
+        return cls(folder, secret, earlier, labs, dealing_order(trainees), record, picker)
 
-    def lab(self, name: str) -> Lab:
-        """A lab of the class. Raises `ClassError`."""
-        if name not in self.labs:
-            known = nearest(name, list(self.labs))
+    def named(self, name: str) -> str:
+        """The name of a lab of the class. Raises `ClassError` when it is none."""
+        labs = self.folder.fields.labs
+        if name not in labs:
+            known = nearest(name, labs)
             raise ClassError(f"'{name}' is not one of the labs of this class. {known}".strip())
-        return self.labs[name]
+        return name
 
-    def next_attempt(self, trainee: Trainee, lab: Lab, begun: set[Key]) -> int:
+    def next_attempt(self, trainee: Trainee, lab: str, begun: set[Key]) -> int:
         """The number of the attempt that is to be dealt. Raises `ClassError`."""
-        last = max((k[2] for k in self.picker.dealt if k[:2] == (trainee.id, lab.id)), default=0)
+        last = max((k[2] for k in self.picker.dealt if k[:2] == (trainee.id, lab)), default=0)
         who = f"{trainee.name} ({trainee.id})"
         if not last:
             raise ClassError(
-                f"{who} was not dealt '{lab.id}' yet, so there is nothing to retake: run "
+                f"{who} was not dealt '{lab}' yet, so there is nothing to retake: run "
                 f"'labkit deal' first."
             )
-        key = (trainee.id, lab.id, last)
+        key = (trainee.id, lab, last)
         if last > 1 and (key in begun or not self._there(self.picker.dealt[key])):
             return last
         allowed = self.folder.fields.attempts
         if allowed is not None and last >= allowed:
             raise ClassError(
-                f"{who} was dealt {last} attempt(s) of '{lab.id}', and 'attempts: {allowed}' in "
+                f"{who} was dealt {last} attempt(s) of '{lab}', and 'attempts: {allowed}' in "
                 "class.yaml allows no more."
             )
         return last + 1
@@ -205,6 +198,8 @@ class _Desk:
         dealt = self.picker.dealt
         todo = [one for one in (*wanted, *self._retakes(wanted)) if not self._has(_key(*one))]
         before = len(dealt)
+        if todo:
+            _require_rules(self.folder, self.labs, self.earlier)
         write_deal(self.folder, self.record)
         mend_log(self.folder)
         writers = _Writers(self.folder, self.secret, jobs)
@@ -217,7 +212,7 @@ class _Desk:
                     if known:
                         chosen.append((known, self.picker.again(known)))
                         continue
-                    item, scenario = self.picker.pick(trainee, lab, attempt)
+                    item, scenario = self.picker.pick(trainee, self.labs[lab], attempt)
                     log.write(log_line(item))
                     chosen.append((item, scenario))
                 # Once a bundle: of none of it is there a workbook yet.
@@ -239,9 +234,9 @@ class _Desk:
         known = [key for key in self.picker.dealt if key[2] > 1 and key not in named]
         people = {trainee.id: trainee for trainee in self.order}
         return [
-            (people[trainee], self.labs[lab], attempt)
+            (people[trainee], lab, attempt)
             for trainee, lab, attempt in known
-            if trainee in people and lab in self.labs
+            if trainee in people and lab in self.folder.fields.labs
         ]
 
     def _has(self, key: Key) -> bool:
@@ -261,7 +256,7 @@ class _Desk:
     @cached_property
     def _places(self) -> tuple[dict[str, int], dict[str, int]]:
         people = {person.id: place for place, person in enumerate(self.folder.trainees)}
-        return people, {name: place for place, name in enumerate(self.labs)}
+        return people, {name: place for place, name in enumerate(self.folder.fields.labs)}
 
 
 class _Writers:
@@ -305,8 +300,8 @@ def _class_at(place: str, _stamp: int) -> tuple[ClassFolder, str, dict[str, Lab]
     return folder, folder.secret(), {}
 
 
-def _key(trainee: Trainee, lab: Lab, attempt: int) -> Key:
-    return trainee.id, lab.id, attempt
+def _key(trainee: Trainee, lab: str, attempt: int) -> Key:
+    return trainee.id, lab, attempt
 
 
 def _write(folder: ClassFolder, secret: str, item: Dealt, scenario: Scenario) -> None:
@@ -327,33 +322,60 @@ def _write(folder: ClassFolder, secret: str, item: Dealt, scenario: Scenario) ->
     WorkbookFiles.of(scenario, task, item.stem).write(target, mode=OWNERS_FILE)
 
 
-def _bounds(folder: ClassFolder, lab: Lab, earlier: Deal) -> Bounds:
+class _Labs(dict[str, Lab]):
+    """The labs of a class. Each is read when it is first needed: where nothing is, none is."""
+
+    def __init__(self, folder: ClassFolder, library: Path, earlier: Deal) -> None:
+        super().__init__()
+        self._folder, self._library, self._earlier = folder, library, earlier
+
+    def __missing__(self, name: str) -> Lab:
+        lab = self._folder.lab(name, self._library, dealt=name in self._earlier.labs)
+        if lab.id != name:
+            raise ClassError(f"The folder 'labs/{name}' holds a lab with the id '{lab.id}'.")
+        return self.setdefault(name, lab)
+
+    def require_as_dealt(self, name: str) -> None:
+        """Raise `ClassError` when a lab that was dealt is another one now."""
+        before = self._earlier.labs.get(name)
+        if before and not self._folder.has_lab(name, before["digest"], self._library):
+            raise ClassError(
+                f"The definition of '{name}' in this class was changed after it was dealt. "
+                "Trainees already have the old numbers: bring the old file back, or make a new "
+                "class."
+            )
+
+    def edition(self, name: str) -> dict[str, str]:
+        """What the deal of a lab says of it."""
+        lab = self[name]
+        return {
+            "version": lab.version,
+            "digest": lab.digest,
+            "rules": rules_of(lab),
+            "mode": self._folder.fields.mode,
+        }
+
+
+def _bounds(folder: ClassFolder, labs: _Labs, name: str, earlier: Deal) -> Bounds:
     """The bounds of the first deal of a lab; class.yaml may make them wider later."""
     fields = folder.fields
-    spread, equal = fields.difficulty_spread.get(lab.id), fields.neighbours_equal
-    known = earlier.bounds.get(lab.id)
-    if known and any(item.lab == lab.id for item in earlier.dealt):
+    spread, equal = fields.difficulty_spread.get(name), fields.neighbours_equal
+    known = earlier.bounds.get(name)
+    if known and any(item.lab == name for item in earlier.dealt):
         return loosened(known, spread, equal)
-    return bounds_of(lab, spread, equal)
+    return usual_bounds(labs[name], spread, equal)
 
 
-def _require_rules(folder: ClassFolder, earlier: Deal) -> None:
+def _require_rules(folder: ClassFolder, labs: _Labs, earlier: Deal) -> None:
     """Raise `ClassError` where the workbooks dealt before are marked by other rules than these.
 
     Some of a class by the one and some by the other would not be fair.
     """
-    now = editions_now(Records.of(folder)) if folder.has_records else {}
+    now: dict[str, str] = {}
+    if folder.has_records:
+        from labkit.classroom.records.store import Records
+
+        now = editions_now(Records.of(folder))
     for name in folder.fields.labs:
         if name in earlier.labs:
-            edition_of(folder, name, earlier, now.get(name)).require_rules()
-
-
-def _same_definition(name: str, lab: Lab, earlier: Deal) -> None:
-    if lab.id != name:
-        raise ClassError(f"The folder 'labs/{name}' holds a lab with the id '{lab.id}'.")
-    before = earlier.labs.get(name)
-    if before and before["digest"] != lab.digest:
-        raise ClassError(
-            f"The definition of '{name}' in this class was changed after it was dealt. Trainees "
-            "already have the old numbers: bring the old file back, or make a new class."
-        )
+            edition_of(folder, name, earlier, now.get(name), as_read=labs[name]).require_rules()

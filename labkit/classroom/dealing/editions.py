@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import orjson
 from pydantic import TypeAdapter
@@ -20,11 +20,12 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealt import Deal, Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place
-from labkit.classroom.records.schema import editions
-from labkit.classroom.records.store import Records
 from labkit.lab.definition import Lab
 from labkit.lab.marking_rules import rules_of
 from labkit.lab.reading import read_lab
+
+if TYPE_CHECKING:
+    from labkit.classroom.records.store import Records
 
 _FIRST_RULES: Final = "1"
 """What marked the classes whose deal does not say by which rules."""
@@ -104,13 +105,22 @@ class Edition:
             )
 
 
-def edition_of(folder: ClassFolder, name: str, deal: Deal, id_: str | None = None) -> Edition:
+def edition_of(
+    folder: ClassFolder,
+    name: str,
+    deal: Deal,
+    id_: str | None = None,
+    *,
+    as_read: Lab | None = None,
+) -> Edition:
     """The edition `id_` of a lab of the class; None: as dealt.
 
-    Raises `ClassError` when its files are not there as they were.
+    `as_read` is the lab as dealt, where it was read already. Raises `ClassError` when its files
+    are not there as they were.
     """
     dealt = deal.labs[name]
-    as_dealt = Edition(dealt["digest"], lab_as_dealt(folder, name, deal), rules_of_deal(deal, name))
+    lab = as_read or lab_as_dealt(folder, name, deal)
+    as_dealt = Edition(dealt["digest"], lab, rules_of_deal(deal, name))
     if id_ in (None, as_dealt.id):
         return as_dealt
     file = _edition_file(folder, name, str(id_))
@@ -134,6 +144,9 @@ def rules_of_deal(deal: Deal, name: str) -> str:
 
 def editions_now(records: Records) -> dict[str, str]:
     """By which edition each lab is marked: lab → id."""
+    # A class that was only dealt has no records, and SQLAlchemy takes long to load.
+    from labkit.classroom.records.schema import editions
+
     return {row["lab"]: row["lab_digest"] for row in records.latest(editions, "lab")}
 
 

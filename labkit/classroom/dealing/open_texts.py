@@ -38,9 +38,11 @@ def remarks_on_secrecy(folder: ClassFolder, deal: Deal, library: Path) -> list[s
 
 
 def _why_open(folder: ClassFolder, deal: Deal, name: str, library: Path) -> str:
-    for own in (name, *folder.lab(name, library, dealt=True).extends):
+    if (library / name / LAB_FILE).exists():
+        return "its text comes with labkit"
+    for own in folder.lab(name, library, dealt=True).extends:
         if (library / own / LAB_FILE).exists():
-            return "its text comes with labkit" if own == name else f"it extends '{own}' of labkit"
+            return f"it extends '{own}' of labkit"
     if deal.labs.get(name, {}).get("mode") == "practice":
         return "it was dealt for practice in this class"
     for other in _practice_beside(folder):

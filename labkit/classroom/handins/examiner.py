@@ -33,7 +33,7 @@ class Examiner:
     editions: dict[str, Edition]
     reader: Reader
     _scenarios: OrderedDict[str, Scenario] = field(
-        default_factory=OrderedDict, compare=False, repr=False
+        default_factory=OrderedDict, init=False, compare=False, repr=False
     )
 
     @classmethod

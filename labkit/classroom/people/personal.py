@@ -15,7 +15,6 @@ import shutil
 import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from hashlib import sha256
 from typing import Any, Final
 
@@ -171,18 +170,6 @@ def erase(folder: ClassFolder, trainee: str, *, reason: str, keep_marks: bool = 
     records.compact()
     left_to_do = tuple(_left_to_do(folder, records, trainee, held))
     return Erasure(tombstone, len(held.files) + len(common), keep_marks, left_to_do)
-
-
-def retention_remark(folder: ClassFolder) -> str:
-    """A sentence when the time is over until which the class was to be kept; "" before."""
-    until = folder.fields.keep_until
-    today = CLOCK.moment().astimezone(folder.fields.zone).date()
-    if until is None or today <= date.fromisoformat(until):
-        return ""
-    return (
-        f"This class was to be kept until {until} ('keep_until' in class.yaml), and that is over: "
-        "delete the class folder, or erase its people ('labkit records CLASS --erase ID')."
-    )
 
 
 def _know(folder: ClassFolder, records: Records, trainee: str) -> None:

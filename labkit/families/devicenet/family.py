@@ -8,4 +8,7 @@ FAMILY = Family(
     bench_reading="labkit.families.devicenet.bench_reading:DeviceNetBenchReading",
     nodes="labkit.families.devicenet.nodes:NODES",
     switches="labkit.families.devicenet.switches:DeviceNetSwitches",
+    supply="labkit.families.devicenet.supply:DeviceNetSupply",
+    frames="labkit.families.devicenet.frames:DeviceNetFrames",
+    frame_reading="labkit.families.devicenet.frame_reading:DeviceNetFrameReading",
 )

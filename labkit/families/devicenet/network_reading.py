@@ -15,7 +15,7 @@ from labkit.doors.network import NetworkRecipe
 from labkit.families.devicenet.bench_functions import BENCH_FUNCTIONS
 from labkit.families.devicenet.power_functions import POWER_FUNCTIONS
 from labkit.families.devicenet.stuffing_functions import STUFFING_FUNCTIONS
-from labkit.families.devicenet.supply_stretches import good_position, stretches
+from labkit.families.devicenet.supply import good_position, stretches
 from labkit.families.devicenet.timing_functions import TIMING_FUNCTIONS
 from labkit.fieldbus.devicenet.cable import (
     CABLES,

@@ -53,9 +53,10 @@ class HexCell(Line):
 
 @final
 class BytesCell(Line):
-    """The data bytes of a frame."""
+    """The data bytes of a frame: eight at most, unless it says how many."""
 
     write: Literal["bytes"]
+    most: NotRequired[int]
 
 
 @final

@@ -23,6 +23,7 @@ MAX_TYPED: Final = 80
 _NOUNS: Final = (*NODE_NOUNS, "slot", "place", "step", "tap", "edition", "fix")
 """What may stand before a whole number: "slot 3"."""
 MOST_BYTES: Final = 8
+"""Of a cell that says no other number."""
 # Marked as hexadecimal in the ways of assemblers, of controllers (IEC 61131-3) and of handbooks.
 _MARKED: Final = r"(?:0x|16#|\$|&h|hex:?)?"
 _HEX: Final = re.compile(rf"{_MARKED}#?([0-9a-f]{{1,8}})(?:h|hex|\(hex\))?", re.IGNORECASE)
@@ -126,7 +127,7 @@ def read(cell: Cell, text: str) -> Value:
             raise CellError(f"'{text}' is not a hexadecimal number: digits 0 to 9, A to F.")
         return int(found[1], 16)
     if cell["write"] == "bytes":
-        return _read_bytes(text)
+        return _read_bytes(text, cell.get("most", MOST_BYTES))
     for word in cell["words"]:
         # What is typed comes with plain spaces and a plain minus; a word may have "V−".
         if _plain(word) == text:
@@ -145,7 +146,7 @@ def _with_unit(cell: Cell, text: str) -> str:
     return f"{text} {UNITS[cell['unit']].symbol}".strip()
 
 
-def _read_bytes(text: str) -> list[int]:
+def _read_bytes(text: str, most: int) -> list[int]:
     if text.lower() in _NO_BYTES:
         return []
     text = _BYTES_MARKED.sub("", text)
@@ -156,8 +157,8 @@ def _read_bytes(text: str) -> list[int]:
     found = [_BYTE.fullmatch(word) for word in words]
     if not found or not all(found):
         raise CellError(f"'{text}' is not a row of bytes. Write two digits (0 to 9, A to F) each.")
-    if len(found) > MOST_BYTES:
-        raise CellError(f"A frame carries at most {MOST_BYTES} bytes; here are {len(found)}.")
+    if len(found) > most:
+        raise CellError(f"A frame carries at most {most} bytes; here are {len(found)}.")
     return [int(match[1], 16) for match in found if match]
 
 

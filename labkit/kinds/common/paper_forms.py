@@ -22,7 +22,6 @@ from labkit.language.quantity import UNITS
 
 FEW_WORDS: Final = 4
 """So many words to choose from stand in the cell with boxes, if they are short."""
-IDENTIFIER_BITS: Final = 11
 _SHORT: Final = 24
 _HEAD: Final = 34
 _UNBROKEN: Final = 12
@@ -60,11 +59,10 @@ def word_lists(fields: Iterable[Cell]) -> str:
     return "".join(paper.note(f"{label}, one of: {words}.") for label, words in lists.items())
 
 
-def bit_boxes(head: str) -> str:
-    """Eleven boxes to write an identifier into, bit by bit (ISO 11898-1, base format)."""
+def bit_boxes(head: str, bits: int) -> str:
+    """So many boxes to write an identifier into, bit by bit."""
     cells = "".join(
-        f'<span class="bit"><i></i><small>{bit}</small></span>'
-        for bit in range(IDENTIFIER_BITS - 1, -1, -1)
+        f'<span class="bit"><i></i><small>{bit}</small></span>' for bit in reversed(range(bits))
     )
     return f'<div class="bits"><span class="note">{escape(head)}</span>{cells}</div>'
 

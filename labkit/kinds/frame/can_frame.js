@@ -3,23 +3,23 @@
 import { cellField, fieldsByName, markedExercise, walkWithKeys } from "./cells.js";
 import { element } from "./elements.js";
 
+function octet(text, below, kinds = "lk-byte") {
+  return element("span", { class: kinds }, element("span", { class: "lk-octet" }, text), element("small", {}, below));
+}
+
 function drawnFrame(frame, number, many) {
-  const bytes = frame.data.map((byte, at) =>
-    element("span", { class: "lk-byte" }, element("span", { class: "lk-octet" }, byte), element("small", {}, at ? String(at) : "byte 0")),
-  );
+  const bytes = frame.data.map((byte, at) => octet(byte, at ? String(at) : "byte 0"));
   if (!bytes.length) bytes.push(element("span", { class: "lk-nodata" }, "no data"));
+  // Not every family's frames have an identifier.
+  const identifiers = frame.identifier ? [octet(frame.identifier, "identifier, hex", "lk-byte lk-ident")] : [];
   const words =
-    `${many ? `Frame ${number}: ` : ""}identifier ${frame.identifier} hexadecimal, ` +
+    (many ? `Frame ${number}: ` : "") +
+    (frame.identifier ? `identifier ${frame.identifier} hexadecimal, ` : "") +
     (frame.data.length ? `data bytes ${frame.data.join(" ")}` : "no data bytes");
   return element(
     "figure",
     { class: "lk-canframe", role: "img", "aria-label": words },
-    element(
-      "div",
-      { class: "lk-strip" },
-      element("span", { class: "lk-byte lk-ident" }, element("span", { class: "lk-octet" }, frame.identifier), element("small", {}, "identifier, hex")),
-      element("span", { class: "lk-bytes" }, ...bytes),
-    ),
+    element("div", { class: "lk-strip" }, ...identifiers, element("span", { class: "lk-bytes" }, ...bytes)),
     element("code", { class: "lk-logline" }, frame.line),
   );
 }

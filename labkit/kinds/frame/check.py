@@ -1,25 +1,24 @@
-"""DeviceNet frames: read into their meaning, or written from it."""
+"""Frames: read into their meaning, or written from it."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from typing import Any, Final
 
+from labkit.doors.installed import frames_for
 from labkit.doors.verdict import Verdict
-from labkit.fieldbus.devicenet.decoder import decode_log
-from labkit.fieldbus.devicenet.identifiers import Identifier
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.common import cells, paper
 from labkit.kinds.common import paper_forms as forms
 from labkit.kinds.common.cell_data import NO_KEY
 from labkit.kinds.common.cells import Part, State
+from labkit.kinds.common.of_family import family_of
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.frame.data import Answer, FrameAsk, FrameKey
 
 IDENTIFIER: Final = "identifier"
 DATA: Final = "data"
 _NOUN: Final = "line"
-_REMARK: Final = ", yet no "
 
 
 class FrameCheck:
@@ -36,7 +35,7 @@ class FrameCheck:
     def check(self, ask: FrameAsk, key: FrameKey, answer: Any) -> Verdict:
         """The share of the lines that are right; what a wrong identifier or data would mean."""
         return cells.form_verdict(
-            _parts(ask, key), answer, noun=_NOUN, when_right=f"Right. {_in_words(key['frames'])}"
+            _parts(ask, key), answer, noun=_NOUN, when_right=f"Right. {_in_words(ask, key)}"
         )
 
     def states(self, ask: FrameAsk, key: FrameKey, answer: Any) -> dict[str, State]:
@@ -58,8 +57,9 @@ class FrameCheck:
     def paper(self, ask: FrameAsk) -> str:
         """The frames, each with its fields and boxes for the bits of its identifier."""
         fields = [field for frame in ask["frames"] for field in frame["fields"]]
+        bits = frames_for(family_of(ask)).identifier_bits
         shown = [
-            forms.bit_boxes(_head(ask, number)) + forms.field_form(frame["fields"])
+            forms.bit_boxes(_head(ask, number), bits) + forms.field_form(frame["fields"])
             for number, frame in enumerate(ask["frames"], 1)
         ]
         return "".join(shown) + forms.word_lists(fields)
@@ -78,9 +78,7 @@ class FrameCheck:
 
     def paper_for_marking(self, ask: FrameAsk, key: FrameKey, marks: float) -> str:
         """What each line is worth, and the frames in words."""
-        return forms.marks_a_cell(_parts(ask, key), marks, _NOUN) + paper.note(
-            _in_words(key["frames"])
-        )
+        return forms.marks_a_cell(_parts(ask, key), marks, _NOUN) + paper.note(_in_words(ask, key))
 
 
 def _parts(ask: FrameAsk, key: FrameKey | None = None) -> list[Part]:
@@ -91,7 +89,7 @@ def _parts(ask: FrameAsk, key: FrameKey | None = None) -> list[Part]:
         for cell in frame["fields"]:
             explain = None
             if key and ask["task"] == "write":
-                explain = _explanation(cell["name"], *key["frames"][number - 1])
+                explain = _explanation(ask, cell["name"], key["frames"][number - 1][0])
             found = key["cells"][cell["name"]] if key else NO_KEY
             parts.append(Part(cell["name"], cell["label"], cell, found, explain, head))
     return parts
@@ -102,40 +100,28 @@ def _head(ask: FrameAsk, number: int) -> str:
     frame = ask["frames"][number - 1]
     name = f"Frame {number}" if len(ask["frames"]) > 1 else "The frame"
     if ask["task"] == "write":
-        return f"{name}, its identifier bit by bit"
-    data = " ".join(frame["data"]) or "none"
-    return f"{name}: identifier {frame['identifier']}, data {data} (hexadecimal)"
+        bits = frames_for(family_of(ask)).identifier_bits
+        return f"{name}, its identifier bit by bit" if bits else name
+    identifier = f"identifier {frame['identifier']}, " if "identifier" in frame else ""
+    return f"{name}: {identifier}data {' '.join(frame['data']) or 'none'} (hexadecimal)"
 
 
-def _explanation(name: str, identifier: int, _data: list[int]) -> Callable[[Any], str]:
-    if name.endswith(IDENTIFIER):
-        return _identifier_in_words
-    return lambda given: _data_in_words(identifier, given)
+def _explanation(ask: FrameAsk, name: str, identifier: int) -> Callable[[Any], str]:
+    frames = frames_for(family_of(ask))
+
+    def of_identifier(given: int) -> str:
+        try:
+            return f"not right yet. What you wrote is {frames.identifier_in_words(given)}."
+        except PlanError as error:
+            return f"not right yet: {error}"
+
+    def of_data(given: list[int]) -> str:
+        [said] = frames.in_words([(identifier, bytes(given))])
+        return f"not right yet. With these bytes it would say: {said}."
+
+    return of_identifier if name.endswith(IDENTIFIER) else of_data
 
 
-def _identifier_in_words(given: int) -> str:
-    try:
-        return f"not right yet. What you wrote is {Identifier.from_value(given)}."
-    except PlanError as error:
-        return f"not right yet: {error}"
-
-
-def _data_in_words(identifier: int, given: list[int]) -> str:
-    """What the frame would say with these data bytes."""
-    return f"not right yet. With these bytes it would say: {_sentence(identifier, given)}."
-
-
-def _in_words(frames: list[list[Any]]) -> str:
-    log = [(float(at), value, bytes(data)) for at, (value, data) in enumerate(frames)]
-    said = "; ".join(_without_remark(sentence.text) for sentence in decode_log(log))
-    return f"In words: {said}."
-
-
-def _sentence(identifier: int, data: list[int]) -> str:
-    [sentence] = decode_log([(0.0, identifier, bytes(data))])
-    return _without_remark(sentence.text)
-
-
-def _without_remark(text: str) -> str:
-    """A question may show a response alone: that no request came before it is no news."""
-    return text.split(_REMARK)[0].rstrip(".")
+def _in_words(ask: FrameAsk, key: FrameKey) -> str:
+    frames = [(identifier, bytes(data)) for identifier, data in key["frames"]]
+    return f"In words: {'; '.join(frames_for(family_of(ask)).in_words(frames))}."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, Literal, NotRequired, TypedDict
 
 from labkit.kinds.common.cell_data import ExactCell, ExactKey, FormAnswer
+from labkit.kinds.common.of_family import OfFamily
 
 Answer = FormAnswer
 """By line, the text as written."""
@@ -20,7 +21,7 @@ class ShownFrame(TypedDict):
     fields: list[ExactCell]
 
 
-class FrameAsk(TypedDict):
+class FrameAsk(OfFamily):
     """The frames, to be read into their meaning, or to be written from it."""
 
     task: Task

@@ -2,49 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any, Final
 
-from pydantic import Field, model_validator
+from pydantic import Field, create_model, model_validator
 
+from labkit.doors.frames import Encoded, Fact, FamilyFrames, FrameReading, FrameRecipe
+from labkit.doors.installed import frame_reading_for, frames_for
 from labkit.doors.prepared import Prepared, Preparer
-from labkit.fieldbus.can.frame import Frame
-from labkit.fieldbus.can.logline import LogLine
 from labkit.fieldbus.errors import PlanError
-from labkit.kinds.common.cell_data import Exact, ExactCell, ExactKey
+from labkit.kinds.common.cell_data import BytesCell, Exact, ExactCell, ExactKey
+from labkit.kinds.common.cells import MOST_BYTES
 from labkit.kinds.common.number_data import Slip
+from labkit.kinds.common.of_family import say_family
 from labkit.kinds.frame.check import DATA, IDENTIFIER
 from labkit.kinds.frame.data import FrameAsk, FrameKey, ShownFrame, Task
-from labkit.kinds.frame.facts import FACTS, TELLS, Fact, FrameRead, number_fact
-from labkit.kinds.frame.read_parts import Encoded, FrameFields, FrameRecipe, read_frame
 from labkit.lab.reading.field_reader import FieldReader
-from labkit.lab.reading.fields import ExerciseFields, Strict, Text
+from labkit.lab.reading.fields import ExerciseFields, Strict, Text, check_fields
 from labkit.language.expression import Prose, Value
 from labkit.language.problems import nearest
 from labkit.language.stream import Stream
 
-WRITE_TELLS: Final = {
-    "bits-exchanged": "Message bits and address bits are in the order of another group. In group 2 "
-    "the address comes first, in groups 1 and 3 the message.",
-    "wrong-group": "Message number and address are right, but for another message group.",
-    "decimal-for-hex": "You wrote decimal digits where hexadecimal ones are asked for.",
-    "byte-order": "The bytes of a number are the wrong way round: DeviceNet sends the low byte "
-    "first.",
-    "header-forgotten": "Byte 0 is missing: the message header with the other node's address.",
-    "response-bit": "Bit 7 of the service byte is wrong: it is set in responses only.",
-    "header-own-address": "The header holds the *other* node's address; this one is in the "
-    "identifier already.",
-}
-_CHANNEL: Final = "can0"
 _TASKS: Final[tuple[Task, ...]] = ("read", "write")
+_MOST_FRAMES: Final = 8
 
 
 class NumberFields(Strict):
-    """A number in the data: from byte `first` (the first is 0), `bytes` long, low byte first."""
+    """A number in the data: from byte `first` (the first is 0), `bytes` long."""
 
     label: Text
-    first: Annotated[int, Field(ge=0, le=7)] = 0
+    first: Annotated[int, Field(ge=0)] = 0
     bytes: Annotated[int, Field(ge=1, le=8)] = 1
     signed: bool = False
     fact: str | None = None
@@ -55,19 +44,39 @@ class NumberFields(Strict):
         return {"label": data, "fact": data} if isinstance(data, str) else data
 
 
-class OneFrameFields(FrameFields):
-    """A frame with what is asked of it."""
-
-    fields: list[NumberFields] | None = None
-
-
 class FrameExerciseFields(ExerciseFields):
-    """`frames` are read (`task: read`) or written; `fields` names what is asked of each."""
+    """`frames` are read (`task: read`) or written; `fields` names what is asked of each.
+
+    What describes a frame is the family's, and held against its model in `read`.
+    """
 
     task: str = "read"
-    frames: Annotated[list[OneFrameFields], Field(min_length=1, max_length=8)]
-    fields: list[NumberFields] | None = None
+    frames: list[Any]
+    fields: Any = None
     tells: dict[str, Text] = Field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class _Family:
+    """What the kind needs of a family, and the fields of an exercise with its frames."""
+
+    frames: FamilyFrames
+    reading: FrameReading
+    fields: type[FrameExerciseFields]
+
+
+@lru_cache(maxsize=4)
+def _family(name: str) -> _Family:
+    frames, reading = frames_for(name), frame_reading_for(name)
+    first = Annotated[int, Field(ge=0, le=frames.most_bytes - 1)]
+    number = create_model("NumberFields", __base__=NumberFields, first=(first, 0))
+    asked: Any = (list[number] | None, None)  # type: ignore[valid-type]
+    one = create_model("OneFrameFields", __base__=reading.fields, fields=asked)
+    several = Annotated[list[one], Field(min_length=1, max_length=_MOST_FRAMES)]  # type: ignore[valid-type]
+    whole = create_model(
+        "FrameExerciseFields", __base__=FrameExerciseFields, frames=(several, ...), fields=asked
+    )
+    return _Family(frames, reading, whole)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,12 +95,16 @@ class FrameReader:
 
     def read(self, fields: FrameExerciseFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
+        family = reader.of_family(_family)
+        fields = check_fields(family.fields, reader.fields, reader.label)
         task = _task(fields, reader)
         recipes = [
-            read_frame(frame, reader, "frames", index) for index, frame in enumerate(fields.frames)
+            family.reading.recipe(frame, reader, "frames", index)
+            for index, frame in enumerate(fields.frames)
         ]
-        asked = [_asked(fields, frame, reader, index) for index, frame in enumerate(fields.frames)]
-        known = TELLS if task == "read" else WRITE_TELLS
+        known_facts = _known_facts(family, task)
+        asked = [_asked(fields, known_facts, reader, index) for index in range(len(fields.frames))]
+        known = family.reading.tells if task == "read" else family.reading.write_tells
         for slip in fields.tells:
             if slip not in known:
                 raise reader.error(
@@ -103,10 +116,11 @@ class FrameReader:
             words = dict(known)
             for slip, prose in tells.items():
                 words[slip] = f"{words[slip]} {prose.render(values)}"
-            maker = _Maker(task, words, reader, values)
+            maker = _Maker(family, task, words, reader, values)
             for recipe, one in zip(recipes, asked, strict=True):
                 maker.add(recipe, one)
             ask: FrameAsk = {"task": task, "frames": maker.shown}
+            say_family(ask, reader.family)
             key: FrameKey = {"cells": maker.cells, "frames": maker.frames}
             return Prepared(ask, key)
 
@@ -120,13 +134,19 @@ def _task(fields: FrameExerciseFields, reader: FieldReader) -> Task:
     raise reader.error(f"'{fields.task}' is not known.", nearest(fields.task, _TASKS), "task")
 
 
+def _known_facts(family: _Family, task: Task) -> list[str]:
+    if task == "read":
+        return list(family.reading.facts)
+    return [IDENTIFIER, DATA] if family.frames.identifier_bits else [DATA]
+
+
 def _asked(
-    fields: FrameExerciseFields, frame: OneFrameFields, reader: FieldReader, index: int
+    fields: FrameExerciseFields, known: Sequence[str], reader: FieldReader, index: int
 ) -> _Asked:
-    own = frame.fields is not None
-    chosen = frame.fields if own else fields.fields
+    of_frame: list[NumberFields] | None = fields.frames[index].fields
+    own = of_frame is not None
+    chosen = of_frame if own else fields.fields
     path: tuple[str | int, ...] = ("frames", index, "fields") if own else ("fields",)
-    known = FACTS if fields.task == "read" else {IDENTIFIER: None, DATA: None}
     if chosen is None and fields.task == "write":
         chosen = [NumberFields(label=name, fact=name) for name in known]
     if not chosen:
@@ -149,11 +169,14 @@ class _Maker:
 
     def __init__(
         self,
+        family: _Family,
         task: Task,
         words: Mapping[str, str],
         reader: FieldReader,
         values: Mapping[str, Value],
     ) -> None:
+        self._frames, self._reading = family.frames, family.reading
+        self._digits = -(-family.frames.identifier_bits // 4)
         self._task, self._words, self._reader, self._values = task, words, reader, values
         self.shown: list[ShownFrame] = []
         self.cells: dict[str, ExactKey] = {}
@@ -168,23 +191,30 @@ class _Maker:
         for at, item in enumerate(asked.fields):
             fact = self._fact(encoded, asked, at)
             name = f"{number}.{item.fact or at + 1}"
-            lines.append(fact.cell(name))
+            lines.append(_cell(fact, name, self._frames.most_bytes))
             self.cells[name] = {"value": fact.value, "slips": self._slips(fact)}
         self.shown.append(
-            {"fields": lines} if self._task == "write" else _shown(encoded, number, lines)
+            {"fields": lines} if self._task == "write" else self._shown(encoded, number, lines)
         )
+
+    def _shown(self, frame: Encoded, number: int, lines: list[ExactCell]) -> ShownFrame:
+        data = [f"{byte:02X}" for byte in frame.data]
+        line = self._reading.line(frame, number)
+        if not self._digits:
+            return {"data": data, "line": line, "fields": lines}
+        identifier = f"{frame.identifier:0{self._digits}X}"
+        return {"identifier": identifier, "data": data, "line": line, "fields": lines}
 
     def _fact(self, encoded: Encoded, asked: _Asked, at: int) -> Fact:
         item = asked.fields[at]
         if item.fact == IDENTIFIER:
-            return Fact("Identifier", encoded.identifier, encoded.wrong_identifiers, digits=3)
+            return Fact("Identifier", encoded.identifier, encoded.wrong_identifiers, self._digits)
         if item.fact == DATA:
             slips = tuple((slip, list(data)) for slip, data in encoded.wrong_data)
             return Fact("Data bytes", list(encoded.data), slips)
         try:
-            frame = FrameRead(encoded.identifier, encoded.data)
             if item.fact is not None:
-                return FACTS[item.fact](frame)
+                return self._reading.fact(item.fact, encoded)
             return self._number(encoded.data, item, asked.labels[at])
         except PlanError as error:
             raise self._reader.error(
@@ -195,7 +225,7 @@ class _Maker:
         piece = data[item.first : item.first + item.bytes]
         if len(piece) < item.bytes:
             raise PlanError(f"the frame has {len(data)} data bytes only.")
-        return number_fact(label.render(self._values), piece, signed=item.signed)
+        return self._reading.number(label.render(self._values), piece, signed=item.signed)
 
     def _slips(self, fact: Fact) -> list[Slip[Exact]]:
         return [
@@ -205,11 +235,15 @@ class _Maker:
         ]
 
 
-def _shown(encoded: Encoded, number: int, lines: list[ExactCell]) -> ShownFrame:
-    frame = Frame(encoded.identifier, encoded.data)
-    return {
-        "identifier": frame.identifier_text,
-        "data": [f"{byte:02X}" for byte in encoded.data],
-        "line": LogLine(float(number), _CHANNEL, frame).to_text(),
-        "fields": lines,
-    }
+def _cell(fact: Fact, name: str, most_bytes: int) -> ExactCell:
+    """The line to write."""
+    if fact.words:
+        return {"name": name, "label": fact.label, "write": "word", "words": fact.words}
+    if fact.digits:
+        return {"name": name, "label": fact.label, "write": "hex", "digits": fact.digits}
+    if not isinstance(fact.value, list):
+        return {"name": name, "label": fact.label, "write": "whole"}
+    cell: BytesCell = {"name": name, "label": fact.label, "write": "bytes"}
+    if most_bytes != MOST_BYTES:
+        cell["most"] = most_bytes
+    return cell

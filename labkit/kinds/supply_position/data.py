@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import Any, TypedDict
 
+from labkit.kinds.common.of_family import OfFamily
+
 Answer = str
 """A length from the left end of the trunk, as typed: "85 m"."""
 
 
-class SupplyAsk(TypedDict):
-    """The plan without a supply (`Network.to_json`)."""
+class SupplyAsk(OfFamily):
+    """The plan without a supply (`labkit.doors.supply.Trunk.to_json`)."""
 
     network: dict[str, Any]
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any, ClassVar
 
 from labkit.doors.page import ExercisePage
-from labkit.fieldbus.devicenet.network import Network
+from labkit.kinds.supply_position.check import trunk_of
 from labkit.language.quantity import UNITS, form
 
 
@@ -16,19 +17,10 @@ class SupplyPositionPage(ExercisePage):
 
     def view(self) -> dict[str, Any]:
         """The trunk to scale, with pieces, taps and currents; the form of an answer."""
-        network = Network.from_json(self.ask["network"])
+        trunk = trunk_of(self.ask)
         return {
             "form": form(UNITS["m"]),
-            "length": network.trunk_length,
-            "pieces": [
-                {"cable": segment.cable, "length": segment.length} for segment in network.segments
-            ],
-            "taps": [
-                {
-                    "at": tap.position,
-                    "current": tap.drop.nominal_current,
-                    "name": ", ".join(device.name for device in tap.drop.all_devices),
-                }
-                for tap in network.taps
-            ],
+            "length": trunk.length,
+            "pieces": [asdict(piece) for piece in trunk.pieces],
+            "taps": [asdict(tap) for tap in trunk.taps],
         }

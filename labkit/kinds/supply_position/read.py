@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
+from labkit.doors.installed import supply_for
 from labkit.doors.prepared import Prepared, Preparer
-from labkit.families.devicenet.supply_stretches import stretches
-from labkit.fieldbus.devicenet.network import Network
+from labkit.kinds.common.of_family import say_family
 from labkit.kinds.supply_position.check import PlanData
 from labkit.kinds.supply_position.data import SupplyAsk
 from labkit.lab.reading.field_reader import FieldReader
@@ -30,20 +29,21 @@ class SupplyPositionReader:
 
     def read(self, fields: SupplyPositionFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
+        supply = reader.of_family(supply_for)
         plan = reader.formula(fields.plan, "plan")
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
-            network = plan.evaluate(values)
-            if not isinstance(network, Network):
+            trunk = supply.trunk(plan.evaluate(values))
+            if trunk is None:
                 raise definition_error(plan.place, f"'{plan.text}' does not give a network.")
-            if not stretches(network):
+            if not trunk.stretches():
                 raise definition_error(
                     plan.place,
                     "no position of one supply keeps the rules in this scenario.",
-                    "Add 'supply_room(network) > 0' to 'valid:'.",
+                    f"Add '{supply.keeps_room}' to 'valid:'.",
                 )
-            bare = replace(network, supplies=()) if network.supplies else network
-            ask: SupplyAsk = {"network": PlanData(bare)}
+            ask: SupplyAsk = {"network": PlanData(trunk)}
+            say_family(ask, reader.family)
             return Prepared(ask, {})
 
         return prepare

@@ -6,13 +6,15 @@ does not work three fifths. What is wrong is told with what a meter shows.
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any, Final
 
 from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults import IN_ORDER, Fault
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
-from labkit.bench.making import ENDS, Made, bench_with, earth_place, telling, trials, trunk_places
+from labkit.bench.making import ENDS, Made, MeterTest, earth_place, trunk_places
 from labkit.bench.setup import Setup
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
@@ -69,7 +71,7 @@ class WiringCheck:
                 credit += ask["shares"][part]
                 continue
             words = _words(part, made, setup.layout)
-            lines.append(f"{words} {_shows(ask, setup, part, faults)}")
+            lines.append(f"{words} {_shows(ask, part, faults)}")
             slips.append(_slip(part, made, setup.layout))
         if not lines:
             return Verdict(1.0, "Right: the meter reads what it should, everywhere.")
@@ -190,19 +192,15 @@ def readings(ask: WiringAsk, answer: Answer) -> list[Row]:
     setup = _setup(ask)
     made = made_of(ask, setup.layout, answer)
     faults = [f for part in PARTS for f in _faults(setup.layout, ask["device"], made, part)]
-    sound, wired = bench_with(setup, ()), bench_with(setup, faults)
-    rows: list[Row] = []
-    for trial in trials(setup.layout, ask["device"]):
-        should, shows = trial.reading(sound), trial.reading(wired)
-        rows.append(
-            {
-                "words": trial.words,
-                "shows": shows.text,
-                "should": should.text,
-                "fits": shows.agrees(should),
-            }
-        )
-    return rows
+    return [
+        {
+            "words": trial.words,
+            "shows": shows.text,
+            "should": should.text,
+            "fits": shows.agrees(should),
+        }
+        for trial, shows, should in _test(ask).rows(faults)
+    ]
 
 
 def _asked(ask: WiringAsk, part: Part) -> bool:
@@ -211,6 +209,16 @@ def _asked(ask: WiringAsk, part: Part) -> bool:
 
 def _setup(ask: WiringAsk) -> Setup:
     return setup_of(ask["setup"])
+
+
+def _test(ask: WiringAsk) -> MeterTest:
+    return _test_of(json.dumps(ask["setup"], sort_keys=True), ask["device"])
+
+
+# Every wrong part of every answer to one exercise is held against the same sound bench.
+@lru_cache(maxsize=16)
+def _test_of(setup: str, device: str) -> MeterTest:
+    return MeterTest(setup_of(json.loads(setup)), device)
 
 
 def _terminal(value: Any) -> bool:
@@ -225,8 +233,8 @@ def _faults(layout: Layout, device: str, made: Made, part: Part) -> tuple[Fault,
     return made.shield_faults(layout)
 
 
-def _shows(ask: WiringAsk, setup: Setup, part: Part, faults: tuple[Fault, ...]) -> str:
-    found = telling(setup, ask["device"], faults)
+def _shows(ask: WiringAsk, part: Part, faults: tuple[Fault, ...]) -> str:
+    found = _test(ask).telling(faults)
     if found is not None:
         trial, reads, should = found
         return f"On the meter: {trial.words} shows {reads.text}; it should be {should.text}."

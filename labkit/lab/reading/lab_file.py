@@ -6,7 +6,6 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -30,7 +29,7 @@ from labkit.lab.reading.drawing import read_parameter
 from labkit.lab.reading.extending import extended
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, HeaderFields, Strict, check_fields
-from labkit.lab.reading.lineage import lineage
+from labkit.lab.reading.lineage import digest_of, lineage
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
 from labkit.language.expression import RESERVED, Formula, Language, Prose
@@ -57,7 +56,7 @@ def read_lab(path: Path, *, dealt: bool = False) -> Lab:
     for child in reversed(children):
         source = extended(child.source, source)
     parents = tuple(text.path.parent.name for text in texts[1:])
-    return _read(source, _digest([text.text for text in texts]), parents)
+    return _read(source, digest_of([text.text for text in texts]), parents)
 
 
 def read_lab_text(text: str, file: str = "lab.md") -> Lab:
@@ -70,7 +69,7 @@ def read_lab_text(text: str, file: str = "lab.md") -> Lab:
         raise definition_error(
             source.header.place(("extends",)), "a text without a folder has no lab beside it."
         )
-    return _read(source, _digest([text]), ())
+    return _read(source, digest_of([text]), ())
 
 
 def _read(source: Source, digest: str, extends: tuple[str, ...]) -> Lab:
@@ -82,12 +81,6 @@ def _read(source: Source, digest: str, extends: tuple[str, ...]) -> Lab:
             "Add 'extends:' with the name of the other lab's folder.",
         )
     return _LabReader(source, header, digest, extends).read()
-
-
-def _digest(texts: list[str]) -> str:
-    """The SHA-256 of a text; of several, that of their digests one a line."""
-    digests = [sha256(text.encode("utf-8", "surrogatepass")).hexdigest() for text in texts]
-    return digests[0] if len(digests) == 1 else sha256("\n".join(digests).encode()).hexdigest()
 
 
 @dataclass(slots=True)

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
@@ -51,6 +54,22 @@ def lineage(path: Path, *, dealt: bool = False) -> tuple[DefinitionText, ...]:
 def definition_files(path: Path) -> tuple[Path, ...]:
     """Every file that the definition at `path` is made of. Raises `DefinitionError`."""
     return tuple(text.path for text in lineage(path, dealt=True))
+
+
+def digest_of(texts: Sequence[str]) -> str:
+    """The SHA-256 of a definition's text; of several, that of their digests one a line."""
+    digests = [sha256(text.encode("utf-8", "surrogatepass")).hexdigest() for text in texts]
+    return digests[0] if len(digests) == 1 else sha256("\n".join(digests).encode()).hexdigest()
+
+
+def has_digest(path: Path, digest: str) -> bool:
+    """Whether `digest_of` the definition at `path` is this one. Raises `DefinitionError`."""
+    # Nothing has to be taken apart where one file is all there is; if it cannot be read, the long
+    # way says so.
+    with suppress(OSError):
+        if sha256(path.read_bytes()).hexdigest() == digest:
+            return True
+    return digest_of([text.text for text in lineage(path, dealt=True)]) == digest
 
 
 def _read(path: Path, dealt: bool) -> DefinitionText:

@@ -13,11 +13,14 @@ from typing import Any, BinaryIO
 import pytest
 from tiny_class import MakeRoom, Room
 
+from labkit.classroom import class_folder
 from labkit.classroom.dealing import deal as dealing
 from labkit.classroom.dealing.seeds import seed_of
 from labkit.classroom.errors import ClassError
 from labkit.exchange import whole_file
 from labkit.exchange.journal import ANSWER, Journal
+from labkit.lab.definition import Lab
+from labkit.lab.reading import read_lab
 
 
 def bytes_of(folder: Path) -> dict[str, bytes]:
@@ -313,3 +316,23 @@ def test_progress_counts_to_the_end(make_room: MakeRoom) -> None:
     made, steps = make_room("t0", "t1"), []
     dealing.deal(made.folder, made.library, lambda done, total: steps.append((done, total)))
     assert steps == [(1, 2), (2, 2)]
+
+
+def test_a_lab_is_read_once_where_something_is_dealt_and_never_where_nothing_is(
+    make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read: list[Path] = []
+
+    def counted(path: Path, *, dealt: bool = False) -> Lab:
+        read.append(path)
+        return read_lab(path, dealt=dealt)
+
+    monkeypatch.setattr(class_folder, "read_lab", counted)
+    made = make_room("t1", "t2")
+    made.deal()
+    assert len(read) == 1
+    made.deal()
+    assert len(read) == 1
+    (made.home("t1") / "tiny.ipynb").unlink()
+    made.deal()
+    assert len(read) == 2

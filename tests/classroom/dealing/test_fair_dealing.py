@@ -175,7 +175,7 @@ def test_where_no_draw_keeps_labkits_own_bound_the_best_is_dealt_and_said(
 
         return replace(bounds_of(*args), equal=0)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(dealing, "bounds_of", none_allowed)
+    monkeypatch.setattr(dealing, "usual_bounds", none_allowed)
     room = make_fair_room(SQUARE)
     room.deal()
     counts = [count for item in room.dealt.dealt for count in item.equal]

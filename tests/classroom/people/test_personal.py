@@ -12,10 +12,11 @@ from tiny_class import MakeRoom, Room
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.sheet import write_sheets
 from labkit.classroom.handins.collecting import collect
+from labkit.classroom.keeping import retention_remark
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.reports import write_pages
-from labkit.classroom.people.personal import erase, held_of, retention_remark
+from labkit.classroom.people.personal import erase, held_of
 from labkit.classroom.records.schema import erasing, erasures, marks, people, receipts
 from labkit.classroom.records.store import Records
 

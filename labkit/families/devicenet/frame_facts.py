@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from labkit.doors.frames import Fact, FrameValue
 from labkit.fieldbus.devicenet.identifiers import AddressRole, Identifier, Purpose
 from labkit.fieldbus.devicenet.messages import (
     DuplicateCheck,
@@ -20,7 +21,6 @@ from labkit.fieldbus.devicenet.messages import (
 )
 from labkit.fieldbus.devicenet.objects import ERROR_SENTENCES, GeneralError
 from labkit.fieldbus.errors import PlanError
-from labkit.kinds.common.cell_data import Exact, ExactCell
 
 TELLS: Final = {
     "first-digit": "That is the first hexadecimal digit of the identifier. The group stands in the "
@@ -68,29 +68,6 @@ _OTHER_ROLE: Final = {
 }
 _BYTE: Final = 2
 """Hexadecimal digits."""
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """One thing to read out of a frame: what to write, what is right, and slips (id → value)."""
-
-    label: str
-    value: Exact
-    slips: tuple[tuple[str, Exact], ...] = ()
-    digits: int = 0
-    """Of a hexadecimal number."""
-    words: list[str] | None = None
-    """To choose from."""
-
-    def cell(self, name: str) -> ExactCell:
-        """The line to write."""
-        if self.words:
-            return {"name": name, "label": self.label, "write": "word", "words": self.words}
-        if self.digits:
-            return {"name": name, "label": self.label, "write": "hex", "digits": self.digits}
-        if isinstance(self.value, list):
-            return {"name": name, "label": self.label, "write": "bytes"}
-        return {"name": name, "label": self.label, "write": "whole"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +191,7 @@ def _end(frame: FrameRead, which: int, label: str) -> Fact:
     right, other = ends[which], ends[1 - which]
     if right is None:
         raise PlanError(f"a {frame.identifier.purpose.value} does not say its {label.lower()}.")
-    slips: list[tuple[str, Exact]] = [] if other is None else [("ends-exchanged", other)]
+    slips: list[tuple[str, FrameValue]] = [] if other is None else [("ends-exchanged", other)]
     slips += _misread_addresses(frame)
     if frame.identifier.purpose in _EXPLICIT and right == frame.header.other:
         slips = [*slips[:1], ("header-as-address", frame.data[0])]
@@ -338,7 +315,9 @@ FACTS: Final[Mapping[str, Callable[[FrameRead], Fact]]] = {
 def number_fact(label: str, data: bytes, *, signed: bool = False) -> Fact:
     """A whole number that stands in `data`, low byte first."""
     right = int.from_bytes(data, "little", signed=signed)
-    slips: list[tuple[str, Exact]] = [("byte-order", int.from_bytes(data, "big", signed=signed))]
+    slips: list[tuple[str, FrameValue]] = [
+        ("byte-order", int.from_bytes(data, "big", signed=signed))
+    ]
     if signed:
         slips.append(("sign-forgotten", int.from_bytes(data, "little")))
     digits = data[::-1].hex()

@@ -1,4 +1,4 @@
-"""Frames from what they mean: the fields that describe one, and its encoding with its mistakes."""
+"""DeviceNet frames in a lab: the fields that describe one, its encoding, mistakes, facts."""
 
 from __future__ import annotations
 
@@ -8,6 +8,10 @@ from typing import Annotated, Any, Final
 
 from pydantic import Field, model_validator
 
+from labkit.doors.frames import Encoded, Fact
+from labkit.families.devicenet.frame_facts import FACTS, TELLS, FrameRead, number_fact
+from labkit.fieldbus.can.frame import MAX_DATA_BYTES, Frame
+from labkit.fieldbus.can.logline import LogLine
 from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
 from labkit.fieldbus.devicenet.messages import (
     DuplicateCheck,
@@ -23,6 +27,7 @@ from labkit.language.expression import Formula, Prose, Value
 from labkit.language.problems import definition_error, nearest
 
 Names = Mapping[str, Value]
+_CHANNEL: Final = "can0"
 
 PURPOSES: Final = {purpose.name.lower().replace("_", "-"): purpose for purpose in Purpose}
 SERVICES: Final = {service.name.lower().replace("_", "-"): service for service in Service}
@@ -33,6 +38,19 @@ _NUMBERS: Final = (
     *("identifier", "address", "other", "transaction", "class", "instance", "attribute"),
     *("error", "additional", "vendor", "serial", "response"),
 )
+
+WRITE_TELLS: Final = {
+    "bits-exchanged": "Message bits and address bits are in the order of another group. In group 2 "
+    "the address comes first, in groups 1 and 3 the message.",
+    "wrong-group": "Message number and address are right, but for another message group.",
+    "decimal-for-hex": "You wrote decimal digits where hexadecimal ones are asked for.",
+    "byte-order": "The bytes of a number are the wrong way round: DeviceNet sends the low byte "
+    "first.",
+    "header-forgotten": "Byte 0 is missing: the message header with the other node's address.",
+    "response-bit": "Bit 7 of the service byte is wrong: it is set in responses only.",
+    "header-own-address": "The header holds the *other* node's address; this one is in the "
+    "identifier already.",
+}
 
 
 class PieceFields(Strict):
@@ -77,16 +95,6 @@ class FrameFields(Strict):
 
 
 @dataclass(frozen=True, slots=True)
-class Encoded:
-    """A frame, and how it comes out where it is written in known wrong ways."""
-
-    identifier: int
-    data: bytes
-    wrong_identifiers: tuple[tuple[str, int], ...]
-    wrong_data: tuple[tuple[str, bytes], ...]
-
-
-@dataclass(frozen=True, slots=True)
 class _Piece:
     formula: Formula
     size: int | None
@@ -124,8 +132,10 @@ class FrameRecipe:
         identifier = self._identifier(names)
         self._refuse_useless(identifier)
         data = self._data(identifier, names, "little")
-        if len(data) > 8:
-            raise PlanError(f"a frame carries at most 8 data bytes; here are {len(data)}.")
+        if len(data) > MAX_DATA_BYTES:
+            raise PlanError(
+                f"a frame carries at most {MAX_DATA_BYTES} data bytes; here are {len(data)}."
+            )
         wrong = {
             "byte-order": self._data(identifier, names, "big"),
             **dict(self._wrong_bodies(identifier, data)),
@@ -242,25 +252,46 @@ def _decimal_bytes(data: bytes) -> Iterator[tuple[str, bytes]]:
         yield "decimal-for-hex", bytes(int(str(byte), 16) for byte in data)
 
 
-def read_frame(fields: FrameFields, reader: FieldReader, *path: str | int) -> FrameRecipe:
-    """The recipe of the frame written at `path`. Raises `DefinitionError`."""
-    if (fields.identifier is None) == (fields.purpose is None):
-        raise reader.error(
-            "needs either 'identifier' (and 'data') or 'purpose'.",
-            f"Purposes: {', '.join(PURPOSES)}.",
-            *path,
+class DeviceNetFrameReading:
+    """See `labkit.doors.frames.FrameReading`."""
+
+    fields = FrameFields
+    facts = FACTS.keys()
+    tells = TELLS
+    write_tells = WRITE_TELLS
+
+    def recipe(self, fields: FrameFields, reader: FieldReader, *path: str | int) -> FrameRecipe:
+        """The recipe of the frame written at `path`. Raises `DefinitionError`."""
+        if (fields.identifier is None) == (fields.purpose is None):
+            raise reader.error(
+                "needs either 'identifier' (and 'data') or 'purpose'.",
+                f"Purposes: {', '.join(PURPOSES)}.",
+                *path,
+            )
+        formulas = {}
+        for name in _NUMBERS:
+            text = getattr(fields, "class_" if name == "class" else name)
+            if text is not None:
+                formulas[name] = reader.formula(text, *path, name)
+        purpose = _slug(fields.purpose, PURPOSES, reader, *path, "purpose")
+        service = _slug(fields.service, SERVICES, reader, *path, "service")
+        pieces = tuple(
+            _read_piece(piece, reader, *path, "data", index)
+            for index, piece in enumerate(fields.data)
         )
-    formulas = {}
-    for name in _NUMBERS:
-        text = getattr(fields, "class_" if name == "class" else name)
-        if text is not None:
-            formulas[name] = reader.formula(text, *path, name)
-    purpose = _slug(fields.purpose, PURPOSES, reader, *path, "purpose")
-    service = _slug(fields.service, SERVICES, reader, *path, "service")
-    pieces = tuple(
-        _read_piece(piece, reader, *path, "data", index) for index, piece in enumerate(fields.data)
-    )
-    return FrameRecipe(formulas, purpose, service, pieces, reader, path)
+        return FrameRecipe(formulas, purpose, service, pieces, reader, path)
+
+    def fact(self, name: str, frame: Encoded) -> Fact:
+        """What a frame says. Raises `PlanError` where it does not say that."""
+        return FACTS[name](FrameRead(frame.identifier, frame.data))
+
+    def number(self, label: str, piece: bytes, *, signed: bool) -> Fact:
+        """A number whose low byte comes first."""
+        return number_fact(label, piece, signed=signed)
+
+    def line(self, frame: Encoded, at: int) -> str:
+        """A line of a log of CAN."""
+        return LogLine(float(at), _CHANNEL, Frame(frame.identifier, frame.data)).to_text()
 
 
 def _slug(
