@@ -1,25 +1,18 @@
 """Draws of a lab by seeds that are no secret, for what is told from many of them.
 
 Most of a draw is the tries that the lab's rules throw away. How many a seed takes is the same for
-ever, so it is kept in the user's cache, and whoever asks again has the draw at once. A cache that
-cannot be read or written, is of another lab or labkit, or has its last draw wrong, is as good as
-none.
+ever, so it is kept in the user's cache, and whoever asks again has the draw at once. A cache whose
+last draw is wrong is as good as none.
 """
 
 from __future__ import annotations
 
 import json
-from hashlib import sha256
-from pathlib import Path
 from typing import Final
 
-from platformdirs import user_cache_path
-
-from labkit import __version__
-from labkit.exchange.whole_file import write_whole
+from labkit.classroom.users_cache import Cached
 from labkit.lab.definition import Lab
 from labkit.lab.draw import MAX_TRIES, Scenario, draw, draw_again
-from labkit.lab.marking_rules import rules_of
 from labkit.language.problems import DefinitionError
 
 _NO_VALUE: Final = 0
@@ -31,10 +24,9 @@ class OpenDraws:
 
     def __init__(self, lab: Lab, word: str) -> None:
         self._lab, self._word = lab, word
-        of = "\n".join((__version__, rules_of(lab), lab.digest, word))
-        self._file = _place() / f"draws-{sha256(of.encode()).hexdigest()[:32]}.json"
-        self._tries = _read(self._file)
-        self._new = 0
+        self._cached = Cached("draws", lab, word)
+        self._tries = _tries(self._cached.read())
+        self._new = False
         if self._tries and self._tries[-1] != self._look(len(self._tries))[0]:
             self._tries = []
 
@@ -48,19 +40,14 @@ class OpenDraws:
             return draw_again(self._lab, self._seed(number), tries) if tries else None
         tries, scenario = self._look(number)
         self._tries.append(tries)
-        self._new += 1
+        self._new = True
         return scenario
 
     def keep(self) -> None:
         """Keep the tries of the draws that were asked for, for the next time."""
-        if not self._new:
-            return
-        try:
-            self._file.parent.mkdir(parents=True, exist_ok=True)
-            write_whole(self._file, json.dumps(self._tries).encode())
-        except OSError:
-            return
-        self._new = 0
+        if self._new:
+            self._cached.keep(json.dumps(self._tries))
+        self._new = False
 
     def _look(self, number: int) -> tuple[int, Scenario | None]:
         try:
@@ -73,14 +60,10 @@ class OpenDraws:
         return f"{self._word} {number}"
 
 
-def _place() -> Path:
-    return user_cache_path("labkit", appauthor=False)
-
-
-def _read(file: Path) -> list[int]:
+def _tries(kept: bytes | None) -> list[int]:
     try:
-        tries = json.loads(file.read_bytes())
-    except (OSError, ValueError, RecursionError):
+        tries = json.loads(kept or b"[]")
+    except (ValueError, RecursionError):
         return []
     known = isinstance(tries, list) and all(type(one) is int for one in tries)
     return tries if known and all(_NO_VALUE <= one <= MAX_TRIES for one in tries) else []

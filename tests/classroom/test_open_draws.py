@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from labkit.classroom import open_draws
+from labkit.classroom import open_draws, users_cache
 from labkit.classroom.open_draws import OpenDraws
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab_text
@@ -42,7 +42,7 @@ LAB = read_lab_text(TEXT, "lab.md")
 
 @pytest.fixture(autouse=True)
 def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setattr(open_draws, "_place", lambda: tmp_path / "cache")
+    monkeypatch.setenv(users_cache.CACHE_VARIABLE, str(tmp_path / "cache"))
     return tmp_path / "cache"
 
 

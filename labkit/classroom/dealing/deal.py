@@ -13,10 +13,11 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
+from time import process_time
 from typing import Final
 
 from labkit.classroom.class_folder import ClassFolder
@@ -47,8 +48,10 @@ from labkit.lab.marking_rules import rules_of
 from labkit.language.problems import nearest
 from labkit.workbook import WorkbookFiles, task_data
 
-_BUNDLES_EACH: Final = 4
+_BUNDLES_EACH: Final = 16
 """So many workbooks a process are chosen before all processes write them."""
+_WORTH_STARTING: Final = 3.0
+"""Seconds of writing that other processes must save: to start, they load labkit and read labs."""
 
 Wanted = tuple[Trainee, str, int]
 """A workbook to deal, or to write again: whose, of which lab, at which attempt."""
@@ -202,12 +205,11 @@ class _Desk:
             _require_rules(self.folder, self.labs, self.earlier)
         write_deal(self.folder, self.record)
         mend_log(self.folder)
-        writers = _Writers(self.folder, self.secret, jobs)
-        done = 0
-        with self.folder.deal_log.open("ab") as log:
-            for start in range(0, len(todo), writers.at_once):
+        writers = _Writers(self.folder, self.secret, jobs, len(todo))
+        with self.folder.deal_log.open("ab") as log, writers:
+            while ahead := todo[writers.taken : writers.taken + writers.at_once]:
                 chosen = []
-                for trainee, lab, attempt in todo[start : start + writers.at_once]:
+                for trainee, lab, attempt in ahead:
                     known = dealt.get(_key(trainee, lab, attempt))
                     if known:
                         chosen.append((known, self.picker.again(known)))
@@ -218,10 +220,11 @@ class _Desk:
                 # Once a bundle: of none of it is there a workbook yet.
                 log.flush()
                 os.fsync(log.fileno())
-                writers.write(chosen)
-                done += len(chosen)
+                done = writers.write(chosen)
                 if progress:
                     progress(done, len(todo))
+        if progress and writers.at_once > 1:
+            progress(len(todo), len(todo))
         whole = Roll(sorted(dealt.values(), key=self._place))
         record = Deal(self.record.labs, whole, self.record.bounds)
         write_deal(self.folder, record)
@@ -260,29 +263,67 @@ class _Desk:
 
 
 class _Writers:
-    """Builds and writes workbooks: in this process, or in several."""
+    """Builds and writes workbooks: here, and in other processes where enough is left for them."""
 
-    def __init__(self, folder: ClassFolder, secret: str, jobs: int) -> None:
-        self._folder, self._secret, self._jobs = folder, secret, jobs
+    def __init__(self, folder: ClassFolder, secret: str, jobs: int, wanted: int) -> None:
+        self._folder, self._secret, self._jobs, self._wanted = folder, secret, jobs, wanted
+        self._begun: Generator[None, None, None] | None = None
+        self._seconds = 0.0
+        self.taken = 0
         self.at_once = 1
-        if jobs != 1:
-            from joblib import effective_n_jobs
 
-            self.at_once = _BUNDLES_EACH * int(effective_n_jobs(jobs))
+    def __enter__(self) -> _Writers:
+        return self
 
-    def write(self, chosen: Sequence[tuple[Dealt, Scenario]]) -> None:
-        """Write some workbooks; one that is there already is left alone."""
-        if self._jobs == 1:
-            for item, scenario in chosen:
-                _write(self._folder, self._secret, item, scenario)
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        if kind is not None and self._begun:
+            # What they leave stands in the log: the next run of dealing writes it.
+            self._begun.close()
             return
+        self._finish()
+
+    def write(self, chosen: Sequence[tuple[Dealt, Scenario]]) -> int:
+        """Write some workbooks, or begin to; those that are there are left alone.
+
+        Returns how many are written by now.
+        """
+        self._finish()
+        before = self.taken
+        self.taken += len(chosen)
+        if self.at_once > 1:
+            # The next ones are chosen while others write these.
+            self._begun = self._elsewhere([item for item, _ in chosen])
+            return before
+        began = process_time()
+        for item, scenario in chosen:
+            _write(self._folder, self._secret, item, scenario)
+        self._seconds += process_time() - began
+        self._share_what_is_left()
+        return self.taken
+
+    def _share_what_is_left(self) -> None:
+        if self._jobs == 1:
+            return
+        from joblib import effective_n_jobs
+
+        processes = int(effective_n_jobs(self._jobs))
+        left = self._seconds / self.taken * (self._wanted - self.taken)
+        if processes > 1 and left * (1 - 1 / processes) >= _WORTH_STARTING:
+            self.at_once = _BUNDLES_EACH * processes
+
+    def _elsewhere(self, items: Sequence[Dealt]) -> Generator[None, None, None]:
         from joblib import Parallel, delayed
 
         stamp = self._folder.deal_file.stat().st_mtime_ns
         place = str(self._folder.path.resolve())
-        Parallel(n_jobs=self._jobs)(
-            delayed(_write_elsewhere)(place, stamp, item) for item, _ in chosen
+        begun: Generator[None, None, None] = Parallel(n_jobs=self._jobs, return_as="generator")(
+            delayed(_write_elsewhere)(place, stamp, item) for item in items
         )
+        return begun
+
+    def _finish(self) -> None:
+        for _ in self._begun or ():
+            pass
 
 
 def _write_elsewhere(place: str, stamp: int, item: Dealt) -> None:

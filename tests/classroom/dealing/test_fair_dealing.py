@@ -28,6 +28,7 @@ from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 from labkit.language.problems import DefinitionError
+from labkit.workbook import WorkbookFiles
 
 SQUARE = {"ann": "A1", "ben": "A2", "cy": "B1", "dot": "B2"}
 HALL = {f"{row.lower()}{place}": f"{row}{place}" for row in "ABCD" for place in range(1, 7)}
@@ -301,8 +302,10 @@ def test_a_killed_run_with_several_processes_goes_on_to_the_same_bytes(
     script = (
         "import sys, pathlib\n"
         "from labkit.classroom.class_folder import ClassFolder\n"
-        "from labkit.classroom.dealing.deal import deal\n"
-        "deal(ClassFolder.open(pathlib.Path(sys.argv[1])), pathlib.Path(sys.argv[2]), jobs=2)\n"
+        "from labkit.classroom.dealing import deal\n"
+        "deal._WORTH_STARTING = 0\n"
+        "folder, library = map(pathlib.Path, sys.argv[1:])\n"
+        "deal.deal(ClassFolder.open(folder), library, jobs=2)\n"
     )
     words = [sys.executable, "-c", script, str(killed.path), str(killed.library)]
     run = subprocess.Popen(words, start_new_session=True)
@@ -319,7 +322,10 @@ def test_a_killed_run_with_several_processes_goes_on_to_the_same_bytes(
     assert kept == everything_of(whole)
 
 
-def test_any_number_of_jobs_deals_the_same(make_fair_room: MakeFairRoom) -> None:
+def test_any_number_of_jobs_deals_the_same(
+    make_fair_room: MakeFairRoom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(dealing, "_WORTH_STARTING", 0)
     found, steps = [], []
     for jobs in (1, 2):
         room = make_fair_room(HALL, f"jobs-{jobs}", mode="assessed")
@@ -330,6 +336,25 @@ def test_any_number_of_jobs_deals_the_same(make_fair_room: MakeFairRoom) -> None
     assert steps[-1] == (24, 24)
     with pytest.raises(ClassError, match="0 jobs cannot be had"):
         deal(room.folder, room.library, jobs=0)
+
+
+@pytest.mark.parametrize(("worth", "here"), [(0, 1), (1_000, 24)])
+def test_processes_are_started_only_where_they_save_more_than_they_take(
+    make_fair_room: MakeFairRoom, monkeypatch: pytest.MonkeyPatch, worth: float, here: int
+) -> None:
+    here_written: list[Path] = []
+    write = WorkbookFiles.write
+
+    def counted(files: WorkbookFiles, folder: Path, *, mode: int) -> None:
+        here_written.append(folder)
+        write(files, folder, mode=mode)
+
+    monkeypatch.setattr(WorkbookFiles, "write", counted)
+    monkeypatch.setattr(dealing, "_WORTH_STARTING", worth)
+    room = make_fair_room(HALL)
+    deal(room.folder, room.library, jobs=2)
+    assert len(here_written) == here
+    assert len(list(room.path.glob("workbooks/*/*.ipynb"))) == 24
 
 
 def test_a_deal_of_before_is_read_scored_and_added_to(make_room: MakeRoom) -> None:

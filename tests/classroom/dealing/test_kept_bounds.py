@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from fair_class import CHECKED, FAIR_LAB
 
+from labkit.classroom import users_cache
 from labkit.classroom.dealing import kept_bounds
 from labkit.classroom.dealing.fairness import bounds_of
 from labkit.classroom.dealing.kept_bounds import usual_bounds
@@ -28,7 +29,7 @@ def lab() -> Lab:
 
 @pytest.fixture
 def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv(kept_bounds.CACHE_VARIABLE, str(tmp_path / "cache"))
+    monkeypatch.setenv(users_cache.CACHE_VARIABLE, str(tmp_path / "cache"))
     return tmp_path / "cache"
 
 
@@ -65,9 +66,9 @@ def test_other_text_wishes_rules_and_labkit_have_bounds_of_their_own(
     usual_bounds(lab, 2.0, None)
     usual_bounds(lab, None, 2)
     usual_bounds(replace(lab, digest="0" * 64), None, None)
-    monkeypatch.setattr(kept_bounds, "rules_of", lambda _: "other rules")
+    monkeypatch.setattr(users_cache, "rules_of", lambda _: "other rules")
     usual_bounds(lab, None, None)
-    monkeypatch.setattr(kept_bounds, "__version__", "99")
+    monkeypatch.setattr(users_cache, "__version__", "99")
     usual_bounds(lab, None, None)
     assert len(worked_out) == len(list(cache.iterdir())) == 6
 
@@ -104,13 +105,10 @@ def test_a_cache_that_cannot_be_had_is_done_without(
     cache.write_text("not a folder")
     right = usual_bounds(lab, None, None)
     assert usual_bounds(lab, None, None) == right
-    monkeypatch.delenv(kept_bounds.CACHE_VARIABLE)
-    for name in ("LOCALAPPDATA", "XDG_CACHE_HOME"):
-        monkeypatch.delenv(name, raising=False)
-
-    def homeless() -> Path:
-        raise RuntimeError
-
-    monkeypatch.setattr(Path, "home", homeless)
+    monkeypatch.delenv(users_cache.CACHE_VARIABLE)
+    # What comes of "~" where the system knows of no home.
+    monkeypatch.setattr(users_cache, "user_cache_path", lambda *_, **__: Path("~/.cache/labkit"))
+    monkeypatch.chdir(cache.parent)
     assert usual_bounds(lab, None, None) == right
     assert len(worked_out) == 3
+    assert not Path("~").exists()
