@@ -5,11 +5,17 @@ fails again here with `LABKIT_REQUIRE_ALL=1`. Elsewhere it goes on looking for n
 """
 
 import os
+import sys
 from collections.abc import Iterator
 
 import pytest
 from hypothesis import settings
 from set_clock import SetClock
+
+# Where Python is told to keep no compiled files, every command and kernel that a test starts
+# would compile all that it imports.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 SAME_EXAMPLES = any(os.environ.get(name) for name in ("LABKIT_REQUIRE_ALL", "CI"))
 

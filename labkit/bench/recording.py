@@ -88,9 +88,10 @@ def dead_texts(bench: Bench) -> Iterator[str]:
     """What the ohmmeter shows between every two places of a bench without power."""
     nodes = list(places(bench.wiring).values())
     known = all_resistances(bench.wiring.probed, nodes)
-    if any(map(on_edge, known.values())):
+    pairs = list(combinations(nodes, 2))
+    if any(on_edge(known[pair]) for pair in pairs):
         known = all_resistances(bench.wiring.dead, nodes)
-    return (ohms_shown(known[pair]).text for pair in combinations(nodes, 2))
+    return (ohms_shown(known[pair]).text for pair in pairs)
 
 
 def _dead(bench: Bench, texts: dict[str, int]) -> dict[str, Any]:

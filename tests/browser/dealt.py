@@ -70,6 +70,7 @@ class Desk:
         """The answers to one exercise that the journal file holds now, oldest first."""
         return [entry["answer"] for entry in self.events("answer", name)]
 
+    @cache  # noqa: B019 - a handful of objects that live as long as the test run
     def solutions(self) -> dict[str, Solution]:
         """What to answer, by exercise."""
         found = {}

@@ -13,7 +13,7 @@ from typing import Any
 from dealt import Solution
 from hands_at_the_bench import diagnose, wire_up
 from hands_on_ladders import draw_ladder
-from typing_in import choose, write
+from typing_in import Form, write
 
 Hand = Callable[[Any, Solution, Any], None]
 """Puts an answer into the frame of an exercise; the button is not pressed yet."""
@@ -36,19 +36,18 @@ def choose_option(frame: Any, solution: Solution, answer: str) -> None:
 
 def write_addresses(frame: Any, solution: Solution, answer: dict[str, str]) -> None:  # noqa: ARG001
     """A node address for each device."""
+    form = Form(frame)
     for device, address in answer.items():
-        write(frame.get_by_label(f"Node address of {device}", exact=True), address)
+        form.write(f"Node address of {device}", address)
 
 
 def fill_cells(frame: Any, solution: Solution, answer: dict[str, str]) -> None:
     """The blanks of a table, or the facts of frames."""
+    form = Form(frame)
     for name, label, cell in cells(solution.ask):
         unit = cell.get("unit") or BESIDE.get(cell["write"], "")
-        field = frame.get_by_label(f"{label}, in {unit}" if unit else label, exact=True)
-        if cell["write"] == "word":
-            choose(field, answer[name])
-        else:
-            write(field, answer[name])
+        put = form.choose if cell["write"] == "word" else form.write
+        put(f"{label}, in {unit}" if unit else label, answer[name])
 
 
 def cells(ask: dict[str, Any]) -> list[tuple[str, str, dict[str, Any]]]:
@@ -98,30 +97,30 @@ def turn_switches(frame: Any, solution: Solution, answer: str) -> None:
 
 def lay_map(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:  # noqa: ARG001
     """Each block's area chosen and its first byte typed."""
+    form = Form(frame)
     for data, verb in VERBS.items():
         for device, place in answer[data].items():
             what = f"what {device} {verb}"
-            choose(frame.get_by_label(f"Area for {what}", exact=True), place["area"])
-            write(frame.get_by_label(f"First byte of {what}", exact=True), place["at"])
+            form.choose(f"Area for {what}", place["area"])
+            form.write(f"First byte of {what}", place["at"])
 
 
 def plan_board(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
     """The cards of the board, the Ethernet port and the scanner."""
+    form = Form(frame)
     labels = _card_labels(solution.ask["modules"])
     for card, fields in answer["cards"].items():
         for field, text in fields.items():
-            label = f"{CARD_WORDS[field]} of {labels[card]}"
-            write(frame.get_by_label(label, exact=True), text)
+            form.write(f"{CARD_WORDS[field]} of {labels[card]}", text)
     for group, field, label in (
         ("ethernet", "address", "IP address"),
         ("ethernet", "prefix", "Prefix length"),
         ("scanner", "node", "Node address"),
     ):
         if group in answer:
-            write(frame.get_by_label(label, exact=True), answer[group][field])
+            form.write(label, answer[group][field])
     if "scanner" in answer:
-        rate = frame.get_by_label("Data rate in kbit/s", exact=True)
-        choose(rate, answer["scanner"]["rate"])
+        form.choose("Data rate in kbit/s", answer["scanner"]["rate"])
 
 
 def _card_labels(modules: list[dict[str, Any]]) -> dict[str, str]:

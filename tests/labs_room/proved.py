@@ -153,7 +153,7 @@ def _modules() -> Iterator[str]:
 def _others(opened: list[Any]) -> Iterator[str]:
     for path in opened:
         place = _here(path) if isinstance(path, str) else None
-        if place and place.suffix not in (".py", ".pyc"):
+        if place and place.suffix != ".py" and place.parent.name != "__pycache__":
             yield place.as_posix()
 
 
