@@ -1,0 +1,113 @@
+"""One person's workbook at the web host: what its pages show, and what they ask for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from threading import Lock
+from typing import Any, TypedDict
+
+from labkit.answering.answering import Answering
+from labkit.answering.messages import Reply, Saved, Shown
+from labkit.exchange.journal import OPENED, ExerciseRecord, Journal, records
+from labkit.exchange.task_file import Task, journal_path
+from labkit.page.sheet import Sheet
+
+
+class ExerciseNow(TypedDict):
+    """An exercise as it is now, and the kind whose page module shows it."""
+
+    kind: str
+    shown: Shown
+    saved: Saved
+
+
+class Opened(TypedDict):
+    """What a page gets when it is opened. No key is in it, and no signing key."""
+
+    workbook: str
+    trainee: str
+    class_title: str
+    practice: bool
+    picture: str
+    sheet: Sheet
+    exercises: dict[str, ExerciseNow]
+
+
+class Heard(TypedDict):
+    """What comes of a page's message: for all pages of the workbook, and for the one that asked."""
+
+    exercise: str
+    saved: Saved
+    reply: Reply
+
+
+class Desk:
+    """A workbook whose answers are kept in the journal beside `task_file`.
+
+    It may be asked from several threads; acts are done one after the other. Raises `OSError` when
+    the journal cannot be written, `NotInstalledError` for a kind that is not here.
+    """
+
+    def __init__(self, task: Task, task_file: Path, sheet: Sheet) -> None:
+        self._task, self._sheet = task, sheet
+        self._one_at_a_time = Lock()
+        self._journal = Journal(journal_path(task_file))
+        self._journal.append(OPENED, lab=task["lab"]["id"])
+        self._records = records(self._journal.read().entries)
+        self._answering = {each["id"]: self._made(each) for each in task["exercises"]}
+
+    def _made(self, exercise: Any) -> Answering:
+        example = (exercise.get("practice") or {}).get("example")
+        pictures: Mapping[str, str] = self._task.get("example_pictures", {})
+        return Answering(
+            exercise,
+            journal=self._journal,
+            record=self._records.get(exercise["id"], ExerciseRecord()),
+            when_saved=self._records.__setitem__,
+            example_picture=pictures.get(str(example["draw"]), "") if example else "",
+        )
+
+    @property
+    def scripts(self) -> dict[str, Path]:
+        """The page module of each kind that is in the workbook."""
+        return {each.kind: each.page.script_file() for each in self._answering.values()}
+
+    def opened(self) -> Opened:
+        """The workbook as it is now."""
+        with self._one_at_a_time:
+            picture = self._task.get("picture")
+            return {
+                "workbook": self._task["workbook"],
+                "trainee": self._task["trainee"]["name"],
+                "class_title": self._task["class"]["title"],
+                "practice": self._task["practice"],
+                "picture": picture["svg"] if picture else "",
+                "sheet": self._sheet,
+                "exercises": {
+                    name: {"kind": each.kind, "shown": _as_now(each), "saved": each.saved}
+                    for name, each in self._answering.items()
+                },
+            }
+
+    def hear(self, said: object) -> Heard | None:
+        """Do what a page asks for; None where it is no message. Any JSON may come.
+
+        It waits for the disk, and for a bench to be played.
+        """
+        if not isinstance(said, dict):
+            return None
+        name = said.get("exercise")
+        answering = self._answering.get(name) if isinstance(name, str) else None
+        if answering is None:
+            return None
+        with self._one_at_a_time:
+            reply = answering.hear(said.get("message"))
+            if reply is None:
+                return None
+            return {"exercise": str(name), "saved": answering.saved, "reply": reply}
+
+
+def _as_now(answering: Answering) -> Shown:
+    # The next step changes the view in place.
+    return {**answering.shown, "view": {**answering.shown["view"]}}

@@ -1,0 +1,118 @@
+"""What a page shows of a workbook: its exercises, each with the texts that come before it.
+
+A text is folded under its heading, cautions never are.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Final, TypedDict
+
+from labkit.lab.definition import Exercise, Picture
+from labkit.lab.draw import Scenario
+from labkit.language.markdown import to_html
+
+_CAUTION: Final = re.compile(r"> \*\*Caution\b")
+_HEADING: Final = re.compile(r"#{1,6} +(.+?)\s*#*")
+
+
+class Folded(TypedDict):
+    """A text under its heading; "" where it has none."""
+
+    heading: str
+    html: str
+
+
+class Step(TypedDict):
+    """An exercise, what is read before it, and the cautions that come there, as HTML.
+
+    `part` is the heading under which exercises begin here; "" where they only go on.
+    """
+
+    exercise: str
+    part: str
+    texts: list[Folded]
+    cautions: list[str]
+
+
+class Sheet(TypedDict):
+    """The whole page in its order. `after` comes behind the last exercise."""
+
+    title: str
+    summary: str
+    minutes: int
+    steps: list[Step]
+    after: list[Folded]
+
+
+def sheet_of(scenario: Scenario) -> Sheet:
+    """The sheet of one scenario. Raises `DefinitionError` where a text has no value."""
+    steps: list[Step] = []
+    texts: list[Folded] = []
+    cautions: list[str] = []
+    heading = ""
+    for part in scenario.lab.body:
+        if isinstance(part, Exercise):
+            begins = heading if not any(each["heading"] == heading for each in texts) else ""
+            steps.append(
+                {"exercise": part.id, "part": begins, "texts": texts, "cautions": cautions}
+            )
+            texts, cautions, heading = [], [], ""
+        elif not isinstance(part, Picture):
+            for named, blocks in _under_headings(part.render(scenario.names)):
+                heading = named or heading
+                cautions += [to_html(block) for block in blocks if _CAUTION.match(block)]
+                html = to_html("\n\n".join(b for b in blocks if not _CAUTION.match(b)))
+                _add(texts, heading, html)
+    lab = scenario.lab
+    return {
+        "title": lab.title,
+        "summary": to_html(lab.summary.strip()),
+        "minutes": lab.minutes,
+        "steps": steps,
+        "after": texts,
+    }
+
+
+def _add(texts: list[Folded], heading: str, html: str) -> None:
+    """The picture parts a text in two: both stand under one heading."""
+    if not html:
+        return
+    if texts and texts[-1]["heading"] == heading:
+        texts[-1]["html"] += html
+        return
+    texts.append({"heading": heading, "html": html})
+
+
+def _under_headings(text: str) -> Iterator[tuple[str, list[str]]]:
+    """The blocks of a Markdown text under each of its headings."""
+    heading, blocks = "", []
+    for block in _blocks(text):
+        if found := _HEADING.fullmatch(block):
+            if heading or blocks:
+                yield heading, blocks
+            heading, blocks = found[1], []
+        else:
+            blocks.append(block)
+    if heading or blocks:
+        yield heading, blocks
+
+
+def _blocks(text: str) -> Iterator[str]:
+    """What blank lines part, but for those within a fence; a heading is a block of its own."""
+    lines: list[str] = []
+    fenced = False
+    for line in text.split("\n"):
+        fence = line.lstrip().startswith("```")
+        if not fenced and (not line.strip() or _HEADING.fullmatch(line)):
+            if lines:
+                yield "\n".join(lines)
+            lines = []
+            if line.strip():
+                yield line
+            continue
+        fenced ^= fence
+        lines.append(line)
+    if lines:
+        yield "\n".join(lines)
