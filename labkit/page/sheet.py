@@ -54,9 +54,8 @@ def sheet_of(scenario: Scenario) -> Sheet:
     heading = ""
     for part in scenario.lab.body:
         if isinstance(part, Exercise):
-            begins = heading if not any(each["heading"] == heading for each in texts) else ""
             steps.append(
-                {"exercise": part.id, "part": begins, "texts": texts, "cautions": cautions}
+                {"exercise": part.id, "part": heading, "texts": texts, "cautions": cautions}
             )
             texts, cautions, heading = [], [], ""
         elif not isinstance(part, Picture):
