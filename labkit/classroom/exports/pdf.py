@@ -11,10 +11,11 @@ import os
 import shutil
 import stat
 from collections import deque
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Coroutine, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import Any, BinaryIO, Final
 
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.chromium import (
@@ -67,9 +68,20 @@ def write_pdfs(
     # are as long as all others together, and nothing would be known of the speed for half the time.
     order = sorted(pages, key=_length, reverse=True) if hands > 2 else pages
     printing = _Printing(browser, order, progress)
-    asyncio.run(printing.run(hands))
+    _ran(printing.run(hands))
     printing.tell()
     return [_pdf_of(page) for page in pages]
+
+
+def _ran(work: Coroutine[Any, Any, None]) -> None:
+    try:
+        asyncio.get_running_loop()
+    except RuntimeError:
+        asyncio.run(work)
+        return
+    # In a notebook this thread has a loop of its own already.
+    with ThreadPoolExecutor(1) as other:
+        other.submit(asyncio.run, work).result()
 
 
 class _Printing:
