@@ -20,7 +20,7 @@ from labkit.station import open_workbook
 from labkit.station.errors import StationError
 
 LABKIT = Path(__file__).parents[1] / "labkit"
-SIGNALS = {"LinkError"}
+SIGNALS = {"BrowserGoneError", "LinkError", "PageFailedError"}
 """What is caught where it is raised and has no words for people."""
 
 

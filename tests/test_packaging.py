@@ -15,7 +15,7 @@ import labkit
 CLONE = Path(__file__).parents[1]
 PROJECT = tomllib.loads((CLONE / "pyproject.toml").read_text(encoding="utf-8"))
 TRAINERS = ["ijson", "jinja2", "joblib", "openpyxl", "orjson", "pandas", "pydantic", "yaml"]
-TRAINERS += ["sqlalchemy", "numpy"]
+TRAINERS += ["sqlalchemy", "numpy", "platformdirs"]
 NOTEBOOK = ["jupyterlab", "jupyter_core", "jupyter_server", "notebook"]
 
 # Hides packages as if they had never been installed, then runs the command.

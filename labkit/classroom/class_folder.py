@@ -123,13 +123,14 @@ class ClassFolder:
 
         `dealt` says that trainees have it already: it is then read as it was, see `read_lab`.
         """
-        return read_lab(self._lab_file(name, library), dealt=dealt)
+        return read_lab(self.lab_file(name, library), dealt=dealt)
 
     def has_lab(self, name: str, digest: str, library: Path | None = None) -> bool:
         """Whether a lab of the class has this digest; quicker than reading it."""
-        return has_digest(self._lab_file(name, library), digest)
+        return has_digest(self.lab_file(name, library), digest)
 
-    def _lab_file(self, name: str, library: Path | None) -> Path:
+    def lab_file(self, name: str, library: Path | None) -> Path:
+        """Where a lab's text lies: the class's own, or the library's. Raises `ClassError`."""
         own = self.path / "labs" / name / LAB_FILE
         if own.exists():
             return own
@@ -144,13 +145,14 @@ class ClassFolder:
     def keep_lab(self, lab_id: str, library: Path) -> None:
         """Copy a definition, and those that it extends, into the class.
 
-        So later changes do not change this class. Raises `ClassError` when the class already holds
-        another edition of a lab that is extended: the copy would be another lab.
+        So later changes do not change this class. Raises `ClassError` when it is nowhere, and when
+        the class already holds another edition of a lab that is extended: the copy would be another
+        lab.
         """
         own = self.path / "labs" / lab_id / LAB_FILE
         if own.exists():
             return
-        first, *extended = definition_files(library / lab_id / LAB_FILE)
+        first, *extended = definition_files(self.lab_file(lab_id, library))
         texts = {own: first.read_bytes()}
         for file in extended:
             texts[self.path / "labs" / file.parent.name / LAB_FILE] = file.read_bytes()

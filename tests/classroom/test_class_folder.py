@@ -96,6 +96,7 @@ def test_a_lab_that_is_not_there_is_named(make_room: MakeRoom) -> None:
     with pytest.raises(ClassError, match="'none-such' is not there"):
         made.deal()
     assert not (made.path / "workbooks").exists()
+    assert not (made.path / "labs").exists()
 
 
 @pytest.mark.skipif(os.name != "posix", reason="owners and modes are POSIX's")

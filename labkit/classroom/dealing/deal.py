@@ -157,7 +157,8 @@ class _Desk:
         dealt = {item.trainee for item in earlier.dealt}
         require_safe_ids(folder.roster_file, fields.roster_encoding, dealt)
         for name in fields.labs:
-            labs.require_as_dealt(name)
+            labs.require(name)
+        for name in fields.labs:
             folder.keep_lab(name, library)
         editions = {name: earlier.labs.get(name) or labs.edition(name) for name in fields.labs}
         bounds = {name: _bounds(folder, labs, name, earlier) for name in fields.labs}
@@ -376,8 +377,9 @@ class _Labs(dict[str, Lab]):
             raise ClassError(f"The folder 'labs/{name}' holds a lab with the id '{lab.id}'.")
         return self.setdefault(name, lab)
 
-    def require_as_dealt(self, name: str) -> None:
-        """Raise `ClassError` when a lab that was dealt is another one now."""
+    def require(self, name: str) -> None:
+        """Raise `ClassError` when a lab is not there, or was dealt and is another one now."""
+        self._folder.lab_file(name, self._library)
         before = self._earlier.labs.get(name)
         if before and not self._folder.has_lab(name, before["digest"], self._library):
             raise ClassError(

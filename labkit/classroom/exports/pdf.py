@@ -11,10 +11,13 @@ import os
 import shutil
 import stat
 from collections import deque
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Coroutine, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import Any, BinaryIO, Final
+
+from joblib import effective_n_jobs
 
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.chromium import (
@@ -62,14 +65,25 @@ def write_pdfs(
     with sentences when every page was tried and some could not be printed.
     """
     require_jobs(jobs)
-    hands = min(_cores() if jobs < 0 else jobs, MOST_TABS, len(pages))
+    hands = min(effective_n_jobs(jobs), MOST_TABS, len(pages))
     # With many hands the longest first, so that none is left alone with it. With two, the longest
     # are as long as all others together, and nothing would be known of the speed for half the time.
     order = sorted(pages, key=_length, reverse=True) if hands > 2 else pages
     printing = _Printing(browser, order, progress)
-    asyncio.run(printing.run(hands))
+    _ran(printing.run(hands))
     printing.tell()
     return [_pdf_of(page) for page in pages]
+
+
+def _ran(work: Coroutine[Any, Any, None]) -> None:
+    try:
+        asyncio.get_running_loop()
+    except RuntimeError:
+        asyncio.run(work)
+        return
+    # In a notebook this thread has a loop of its own already.
+    with ThreadPoolExecutor(1) as other:
+        other.submit(asyncio.run, work).result()
 
 
 class _Printing:
@@ -199,10 +213,3 @@ def _seconds(page: Path) -> float:
 def _as_superuser() -> list[str]:
     # Chromium refuses its sandbox to the superuser; the page is our own and runs no script.
     return ["--no-sandbox"] if os.name == "posix" and os.geteuid() == 0 else []
-
-
-def _cores() -> int:
-    """The processor cores that this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1

@@ -6,12 +6,14 @@ page says: it hangs, refuses, dies. The last have a real one.
 
 from __future__ import annotations
 
+import asyncio
 import os
 import shutil
 import signal
 import subprocess
 import sys
 import textwrap
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -215,6 +217,18 @@ def test_a_browser_that_prints_nothing_is_given_up_soon_in_sentences(
     if body:
         # Once for all, then for three by themselves.
         assert len((tmp_path / "log").read_text().splitlines()) == 4
+
+
+def test_it_prints_where_a_loop_runs_already(browser: Path, tmp_path: Path) -> None:
+    pages = written(tmp_path, "one", "two")
+
+    async def as_in_a_notebook() -> list[Path]:
+        return write_pdfs(str(browser), pages)
+
+    # In a thread of its own: a browser test before this one may have left a loop in ours.
+    with ThreadPoolExecutor(1) as other:
+        made = other.submit(asyncio.run, as_in_a_notebook()).result()
+    assert all(pdf.exists() for pdf in made)
 
 
 def test_ctrl_c_leaves_whole_files_and_no_browser(browser: Path, tmp_path: Path) -> None:
