@@ -22,9 +22,9 @@ FLOORS = [
     ["kinds/common", "families"],
     ["kinds"],
     ["answering", "proofing", "workbook"],
-    ["station"],
+    ["station", "page"],
     ["classroom"],
-    ["desk"],
+    ["desk", "room"],
     ["cli"],
 ]
 """The rooms, lowest floor first. Those of one floor know nothing of each other."""
