@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
@@ -29,6 +29,8 @@ from labkit.page.desk import Desk
 
 DeskOf = Callable[[HTTPConnection], Awaitable[Desk | None]]
 """The workbook that a connection may work in; None where it may not in any."""
+NowOf = Callable[[HTTPConnection], Mapping[str, Any]]
+"""What else a page is told when it opens, and each time that there is news."""
 
 LONGEST: Final = 256 * 1024
 """Bytes of one message of a page."""
@@ -40,8 +42,8 @@ POLICY: Final = (
     "connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
 _OWN: Final = Path(__file__).resolve().parent
+_UNLESS_SAID: Final = {"content-security-policy": POLICY, "cache-control": "no-store"}
 _ALWAYS: Final = {
-    "content-security-policy": POLICY,
     "x-content-type-options": "nosniff",
     "referrer-policy": "no-referrer",
 }
@@ -51,8 +53,8 @@ _NO_DESK: Final = "This page has no workbook here: join the class again."
 class PageHost:
     """Serves the workbooks that `desk_of` finds, at paths below one of the host's."""
 
-    def __init__(self, desk_of: DeskOf) -> None:
-        self._desk_of = desk_of
+    def __init__(self, desk_of: DeskOf, now_of: NowOf = lambda _: {}) -> None:
+        self._desk_of, self._now_of = desk_of, now_of
         self._open: defaultdict[Desk, set[WebSocket]] = defaultdict(set)
 
     @property
@@ -86,7 +88,7 @@ class PageHost:
         desk = await self._desk_of(request)
         if desk is None:
             return _refused()
-        return JSONResponse(await run_in_threadpool(desk.opened))
+        return JSONResponse({**await run_in_threadpool(desk.opened), **self._now_of(request)})
 
     async def module(self, request: Request) -> Response:
         return await self._of_kind(request, joined, "text/javascript")
@@ -137,8 +139,20 @@ class PageHost:
             if not self._open[desk]:
                 self._open.pop(desk)
 
+    async def tell_news(self, desk: Desk) -> None:
+        """Let the pages of a workbook ask anew what holds."""
+        await self._tell(desk, {"news": True})
+
+    async def tell_all_news(self) -> None:
+        """Let all pages ask anew what holds."""
+        for desk in list(self._open):
+            await self.tell_news(desk)
+
     async def _tell_others(self, desk: Desk, heard: Any, but: WebSocket | None = None) -> None:
-        told = json.dumps({"exercise": heard["exercise"], "saved": heard["saved"]})
+        await self._tell(desk, {"exercise": heard["exercise"], "saved": heard["saved"]}, but)
+
+    async def _tell(self, desk: Desk, what: Any, but: WebSocket | None = None) -> None:
+        told = json.dumps(what)
         for socket in list(self._open.get(desk, ())):
             if socket is not but:
                 # A page that takes nothing, such as a laptop's that sleeps, keeps nobody waiting.
@@ -146,6 +160,24 @@ class PageHost:
                     await socket.send_text(told)
                     continue
                 self._open[desk].discard(socket)
+
+
+class WithHeaders:
+    """What every answer of a host says of itself."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        async def saying(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in _UNLESS_SAID.items():
+                    headers.setdefault(name, value)
+                headers.update(_ALWAYS)
+            await send(message)
+
+        await self._app(scope, receive, saying if scope["type"] == "http" else send)
 
 
 def of_this_page(asked: HTTPConnection) -> bool:

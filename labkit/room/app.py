@@ -7,7 +7,7 @@ host; who asks is read from a pass in a cookie, never from what the page says.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from ipaddress import ip_address
 from pathlib import Path
@@ -63,7 +63,12 @@ def room_app(room: Room, trainers: Trainers) -> ASGIApp:
         Route("/trainer/now", served.now),
         Route("/trainer/do", served.do, methods=["POST"]),
     ]
-    return WithHeaders(_KnownHost(Starlette(routes=routes, lifespan=served.running)))
+    app = Starlette(
+        routes=routes,
+        lifespan=served.running,
+        exception_handlers={LabkitError: served.failed, OSError: served.failed},
+    )
+    return WithHeaders(_KnownHost(app))
 
 
 class _KnownHost:
@@ -97,7 +102,7 @@ class _Served:
     def __init__(self, room: Room, trainers: Trainers) -> None:
         self._room, self._trainers = room, trainers
         self._patience = Patience()
-        self.pages = PageHost(self._desk_of)
+        self.pages = PageHost(self._desk_of, self._now_of)
 
     @asynccontextmanager
     async def running(self, _: Starlette) -> AsyncIterator[None]:
@@ -113,11 +118,16 @@ class _Served:
             try:
                 for item in await run_in_threadpool(self._room.settle):
                     if workbook := self._room.workbooks.known(item):
-                        await self.pages.tell(workbook.desk, {"news": True})
+                        await self.pages.tell_news(workbook.desk)
                 self._trainers.trouble = ""
             except (OSError, LabkitError) as error:
                 self._trainers.trouble = " ".join(sentences(error))
             await asyncio.sleep(_EVERY_S)
+
+    async def failed(self, _: Request, error: Exception) -> Response:
+        """The trainer is told what is wrong; on a trainee's page it would be nobody's business."""
+        self._trainers.trouble = " ".join(sentences(error))
+        return _no("The trainer's machine could not do that. Tell your instructor.", 503)
 
     # Trainees
 
@@ -125,14 +135,24 @@ class _Served:
         return self._room.seat(asked.cookies.get(_SEAT))
 
     def _item(self, asked: HTTPConnection) -> Dealt | None:
-        seat = self._seat(asked)
-        return self._room.workbooks.items.get((seat.trainee, asked.path_params["lab"])) if seat else None
+        seat, lab = self._seat(asked), asked.path_params["lab"]
+        return self._room.workbooks.items.get((seat.trainee, lab)) if seat else None
 
     async def _desk_of(self, asked: HTTPConnection) -> Desk | None:
         item = self._item(asked)
         if item is None or not self._room.may_see(item):
             return None
         return (await run_in_threadpool(self._room.opened, item)).desk
+
+    def _now_of(self, asked: HTTPConnection) -> dict[str, Any]:
+        """The clock is the room's; so is what a page is told of its lab."""
+        item = self._item(asked)
+        if item is None:
+            return {}
+        said = self._lab_for(item)
+        wanted = ("shut", "receipt", "results")
+        clock = {"now": CLOCK.now(), "deadline": said["ends"]}
+        return {**{name: said[name] for name in wanted}, "clock": clock, "person": item.trainee}
 
     async def front(self, _: Request) -> Response:
         return file_of("room.html", _OWN)
@@ -343,6 +363,7 @@ class _Served:
             await run_in_threadpool(act, said, by)
         except (LabkitError, OSError) as error:
             return _no(" ".join(sentences(error)), 409)
+        await self.pages.tell_all_news()
         return JSONResponse({"done": True})
 
     @property

@@ -1,7 +1,7 @@
-"""Wrong tries make whoever sent them wait, and nobody else. A right one between them changes nothing.
+"""Wrong tries make whoever sent them wait, and nobody else.
 
-A class has some hundred million codes for each that is somebody's: at the longest wait, one
-connection finds none in years.
+A right one between them changes nothing: who guesses has a code of their own too. Of some
+hundred million codes one is somebody's: at the longest wait, one connection finds none in years.
 """
 
 from __future__ import annotations

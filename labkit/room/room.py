@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from threading import Lock
+from time import monotonic
 from typing import Final
 
 from labkit.classroom.class_folder import ClassFolder
@@ -34,10 +35,19 @@ from labkit.room.passes import Passes
 from labkit.room.workbooks import ROOM, Workbook, Workbooks
 
 _MOST_WAITING: Final = 50
+_GONE_AFTER_S: Final = 30.0
 _LONGEST_NAME: Final = 60
 _MOST_MINUTES: Final = 600
 CLOSED_NOW: Final = "Your instructor has this lab closed."
 TIME_IS_UP: Final = "The time for this lab is up. Everything that you saved is handed in."
+
+
+@dataclass(slots=True)
+class _Waiting:
+    """Somebody who waits to be let in, and when their page asked last."""
+
+    name: str
+    asked: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +74,7 @@ class Room:
         """The code on each trainee's card, by id."""
         self._log = RoomLog(folder.path / ROOM)
         self._seats = Passes(secret, "seat")
-        self._waiting: dict[str, str] = {}
+        self._waiting: dict[str, _Waiting] = {}
         self._let_in: dict[str, str] = {}
         self._settled: set[str] = set()
         self._one_at_a_time = Lock()
@@ -101,32 +111,37 @@ class Room:
         if not plain:
             raise ClassError("Type your name.")
         with self._one_at_a_time:
-            if len(self._waiting) >= _MOST_WAITING:
+            if len(self.waiting) >= _MOST_WAITING:
                 raise ClassError("Too many wait already: tell your instructor.")
             number = secrets.token_hex(16)
-            self._waiting[number] = plain
+            self._waiting[number] = _Waiting(plain, monotonic())
         return number
 
     @property
     def waiting(self) -> dict[str, str]:
-        """Who waits to be let in: names by number."""
-        return dict(self._waiting)
+        """Who waits to be let in: names by number. Who asks no more waits no more."""
+        now = monotonic()
+        for number, one in list(self._waiting.items()):
+            if now - one.asked > _GONE_AFTER_S:
+                self._waiting.pop(number, None)
+        return {number: one.name for number, one in list(self._waiting.items())}
 
     def let_in(self, number: str, trainee: str, by: str) -> None:
         """Let somebody in as one of the class, or with "" turn them away. Raises `ClassError`."""
         if trainee and trainee not in self.people:
             raise ClassError("That is nobody of this class.")
         with self._one_at_a_time:
-            name = self._waiting.pop(number, None)
-            if name is None:
+            one = self._waiting.pop(number, None)
+            if one is None:
                 raise ClassError("Nobody waits under that name any more.")
+            if trainee:
+                self._log.add(LET_IN, by, trainee=trainee, name=one.name)
             self._let_in[number] = trainee
-        if trainee:
-            self._log.add(LET_IN, by, trainee=trainee, name=name)
 
     def answer_to(self, number: str) -> str | None:
         """As whom somebody who asked is let in; "" for turned away, None while they wait."""
-        if number in self._waiting:
+        if one := self._waiting.get(number):
+            one.asked = monotonic()
             return None
         return self._let_in.pop(number, "")
 
@@ -157,6 +172,10 @@ class Room:
         end = self.ends(item.lab, item.trainee)
         return TIME_IS_UP if end and CLOCK.moment() >= end else ""
 
+    def may_see(self, item: Dealt) -> bool:
+        """Whether a workbook is shown: once it is open, and what was begun stays to be read."""
+        return self.is_open(item.lab) or self.workbooks.begun(item)
+
     def is_released(self, lab: str) -> bool:
         """Whether everybody may see their results of a lab."""
         return lab in self._log.state.released
@@ -174,6 +193,11 @@ class Room:
 
     def open_lab(self, lab: str, by: str) -> None:
         """Open a lab, without an end where the time was up. Raises `ClassError`."""
+        if self.is_released(self._named(lab)) and not self.folder.practice:
+            raise ClassError(
+                "Its results are released, and they tell the right answers. Deal a retake instead: "
+                "'labkit deal --again'."
+            )
         self._settled.clear()
         self._log.add(OPENED, by, lab=self._named(lab))
 
@@ -197,8 +221,18 @@ class Room:
         self._log.add(EXTRA, by, lab=lab, trainee=trainee, minutes=_minutes(minutes))
 
     def release(self, lab: str, by: str) -> None:
-        """Let everybody see their results, which must have been worked out."""
-        self._log.add(RELEASED, by, lab=self._named(lab))
+        """Let everybody see their results, which must have been worked out. Raises `ClassError`."""
+        self.require_releasable(lab)
+        self._log.add(RELEASED, by, lab=lab)
+
+    def require_releasable(self, lab: str) -> None:
+        """Raise `ClassError` while somebody may still answer an assessed lab."""
+        if self.folder.practice or not any(
+            item.lab == self._named(lab) and not self.shut(item)
+            for item in self.workbooks.items.values()
+        ):
+            return
+        raise ClassError("Close the lab first: its results tell the right answers.")
 
     # Handing in
 

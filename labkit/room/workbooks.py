@@ -94,17 +94,24 @@ class Workbooks:
             attempt=attempt,
         )
         file = self._task_file(item)
+        self._place.made(item.origin[0])
         keep_private(journal_path(file))
         return Workbook(item, Desk(task, file, sheet_of(scenario)))
 
     def _task_file(self, item: Dealt) -> Path:
         """Where a task file would lie: it is made in memory only, the journal lies beside it."""
-        return self._place.made(item.origin[0]) / f"{item.stem}{TASK_ENDING}"
+        return self._place.path / item.origin[0] / f"{item.stem}{TASK_ENDING}"
+
+    def _journal(self, item: Dealt) -> Journal:
+        return Journal(journal_path(self._task_file(item)))
+
+    def begun(self, item: Dealt) -> bool:
+        """Whether a workbook was ever opened in the room."""
+        return item.workbook in self._open or self._journal(item).path.exists()
 
     def waits(self, item: Dealt) -> bool:
         """Whether something was done in a workbook since it was last handed in here."""
-        place = self._place.path / item.origin[0] / f"{item.stem}{TASK_ENDING}"
-        for entry in reversed(Journal(journal_path(place)).read().entries):
+        for entry in reversed(self._journal(item).read().entries):
             if entry["event"] in (ANSWER, STEP):
                 return True
             if entry["event"] == HANDED_IN:
