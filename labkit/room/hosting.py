@@ -90,8 +90,8 @@ def _listening(address: str, port: int) -> socket.socket:
         made.close()
         raise ClassError(
             f"The room cannot be opened at {address}, port {port} ({error.strerror}). Is a room "
-            "open already, or another program there? Take another port (--port), or another address of "
-            "this machine (--interface)."
+            "open already, or another program there? Take another port (--port), or another "
+            "address of this machine (--interface)."
         ) from None
     return made
 

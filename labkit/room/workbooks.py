@@ -88,8 +88,8 @@ class Workbooks:
             class_id=fields.id,
             class_title=fields.title,
             trainee={"id": trainee, "name": item.name},
-            practice=self._folder.practice,
-            deadline=self._folder.fields.deadline,
+            practice=fields.practice(item.lab),
+            deadline=fields.deadline_of(item.lab),
             signing_key=signing_key(self._secret, item.workbook),
             attempt=attempt,
         )
