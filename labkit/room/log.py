@@ -71,8 +71,9 @@ class State:
 class RoomLog:
     """The log of one class's room. It may be written to from several threads."""
 
-    def __init__(self, folder: Path) -> None:
-        self._file = Place(folder).made() / "room.jsonl"
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        Place(file.parent).made()
         self._one_at_a_time = Lock()
         keep_private(self._file)
         self.state = State()

@@ -32,7 +32,7 @@ from labkit.room.log import (
     RoomLog,
 )
 from labkit.room.passes import Passes
-from labkit.room.workbooks import ROOM, Workbook, Workbooks
+from labkit.room.workbooks import Workbook, Workbooks
 
 _MOST_WAITING: Final = 50
 _GONE_AFTER_S: Final = 30.0
@@ -72,7 +72,7 @@ class Room:
         self._codes = codes_of(folder, dealt)
         self.on_cards = codes_on_cards(folder, dealt)
         """The code on each trainee's card, by id."""
-        self._log = RoomLog(folder.path / ROOM)
+        self._log = RoomLog(folder.room_log)
         self._seats = Passes(secret, "seat")
         self._waiting: dict[str, _Waiting] = {}
         self._let_in: dict[str, str] = {}

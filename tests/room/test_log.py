@@ -16,7 +16,7 @@ from labkit.room.log import CLOSED, EXTRA, HANDED_IN, OPENED, RELEASED, SEAT, TI
 
 
 def test_a_log_that_is_opened_again_says_the_same(tmp_path: Path) -> None:
-    log = RoomLog(tmp_path)
+    log = RoomLog(tmp_path / "room.jsonl")
     log.add(OPENED, "Mira", lab="acceptance")
     log.add(CLOSED, "Mira", lab="plan")
     log.add(TIME, "Mira", lab="acceptance", until="2026-11-29T14:00:00Z")
@@ -27,7 +27,7 @@ def test_a_log_that_is_opened_again_says_the_same(tmp_path: Path) -> None:
     log.add(SEAT, "ann", trainee="ann", address="192.0.2.7")
     log.add(SEAT, "ann", trainee="ann", address="192.0.2.8")
     log.add(HANDED_IN, "ann", workbook="w1", lab="plan", code="AB-CD")
-    again = RoomLog(tmp_path).state
+    again = RoomLog(tmp_path / "room.jsonl").state
     assert again == log.state
     assert again.open == {"acceptance": True, "plan": False}
     assert again.until == {"acceptance": read_moment("2026-11-29T14:00:00Z")}
@@ -41,15 +41,15 @@ def test_a_log_that_is_opened_again_says_the_same(tmp_path: Path) -> None:
 
 
 def test_a_line_that_a_power_cut_tore_costs_only_itself(tmp_path: Path) -> None:
-    RoomLog(tmp_path).add(OPENED, "Mira", lab="one")
+    RoomLog(tmp_path / "room.jsonl").add(OPENED, "Mira", lab="one")
     with (tmp_path / "room.jsonl").open("ab") as file:
         file.write(b'{"act": "opened", "lab": "tw')
-    RoomLog(tmp_path).add(OPENED, "Mira", lab="three")
-    assert RoomLog(tmp_path).state.open == {"one": True, "three": True}
+    RoomLog(tmp_path / "room.jsonl").add(OPENED, "Mira", lab="three")
+    assert RoomLog(tmp_path / "room.jsonl").state.open == {"one": True, "three": True}
 
 
 def test_what_cannot_be_kept_does_not_hold(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    log = RoomLog(tmp_path)
+    log = RoomLog(tmp_path / "room.jsonl")
 
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
@@ -61,7 +61,7 @@ def test_what_cannot_be_kept_does_not_hold(tmp_path: Path, monkeypatch: pytest.M
 
 
 def test_nobody_else_may_read_it(tmp_path: Path) -> None:
-    log = RoomLog(tmp_path / "room")
+    log = RoomLog(tmp_path / "room" / "room.jsonl")
     log.add(SEAT, "ann", trainee="ann")
     assert (tmp_path / "room" / "room.jsonl").stat().st_mode & 0o077 == 0
     assert (tmp_path / "room").stat().st_mode & 0o077 == 0
@@ -69,7 +69,7 @@ def test_nobody_else_may_read_it(tmp_path: Path) -> None:
 
 def test_when_a_lab_was_opened_is_known(tmp_path: Path, clock: SetClock) -> None:
     clock.set("2026-11-29T13:00:00Z")
-    log = RoomLog(tmp_path)
+    log = RoomLog(tmp_path / "room.jsonl")
     log.add(OPENED, "Mira", lab="one")
     assert log.state.opened_at == {"one": read_moment("2026-11-29T13:00:00Z")}
 
