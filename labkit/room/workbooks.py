@@ -23,6 +23,7 @@ from labkit.exchange.hand_in import file_name
 from labkit.exchange.journal import ANSWER, HANDED_IN, STEP, Journal
 from labkit.exchange.task_file import journal_path
 from labkit.lab.definition import Lab
+from labkit.lab.draw import Scenario
 from labkit.page.desk import Desk
 from labkit.page.sheet import sheet_of
 from labkit.workbook.task import task_data
@@ -77,9 +78,12 @@ class Workbooks:
                 self._open[item.workbook] = self._made(item)
             return self._open[item.workbook]
 
+    def scenario(self, item: Dealt) -> Scenario:
+        """What was dealt, drawn again."""
+        return scenario_of(self._secret, self._folder.fields.id, self.lab(item.lab), item)
+
     def _made(self, item: Dealt) -> Workbook:
-        fields = self._folder.fields
-        scenario = scenario_of(self._secret, fields.id, self.lab(item.lab), item)
+        fields, scenario = self._folder.fields, self.scenario(item)
         trainee, attempt = item.origin
         task = task_data(
             scenario,
