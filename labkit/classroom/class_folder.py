@@ -21,15 +21,13 @@ from functools import cached_property
 from pathlib import Path
 from typing import Final
 
-from labkit.classroom.class_file import ClassFields
+from labkit.classroom.class_file import ClassFields, read_class_file
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place
 from labkit.classroom.roster import Trainee, read_roster, remarks_on
 from labkit.lab.definition import Lab
 from labkit.lab.reading import read_lab
-from labkit.lab.reading.fields import check_fields
 from labkit.lab.reading.lineage import LAB_FILE, definition_files, has_digest
-from labkit.lab.reading.source import read_fields
 
 CLASS_FILE: Final = "class.yaml"
 ROSTER_FILE: Final = "roster.csv"
@@ -56,12 +54,7 @@ class ClassFolder:
                 f"{path} is not a class folder: {CLASS_FILE} is missing or cannot be read. "
                 "'labkit demo' makes a class to look at."
             ) from error
-        return cls(path, check_fields(ClassFields, read_fields(text, CLASS_FILE, 1)))
-
-    @property
-    def practice(self) -> bool:
-        """Whether answers are checked at once."""
-        return self.fields.mode == "practice"
+        return cls(path, read_class_file(text, CLASS_FILE))
 
     @cached_property
     def trainees(self) -> tuple[Trainee, ...]:

@@ -73,12 +73,12 @@ const sheetsOf = new Map();
 /** A kind's page module, its sheet in the page. @param {string} kind */
 async function moduleOf(kind) {
   if (!sheetsOf.has(kind)) {
-    const sheet = element("link", { rel: "stylesheet", href: `/kinds/${kind}.css` });
+    const sheet = element("link", { rel: "stylesheet", href: `kinds/${kind}.css` });
     sheetsOf.set(kind, new Promise((done) => sheet.addEventListener("load", done, { once: true })));
     document.head.append(sheet);
   }
   await sheetsOf.get(kind);
-  return (await import(`/kinds/${kind}.js`)).default;
+  return (await import(new URL(`kinds/${kind}.js`, document.baseURI).href)).default;
 }
 
 /** @param {string} text */
@@ -245,7 +245,7 @@ class Page {
 
   // What was saved in another window while this page was away.
   async catchUp() {
-    const answer = await fetch("/desk");
+    const answer = await fetch("desk");
     if (!answer.ok) return;
     const { exercises } = await answer.json();
     for (const [name, { saved }] of Object.entries(exercises)) this.models.get(name)?.takes(saved);
@@ -254,7 +254,7 @@ class Page {
 }
 
 async function begin() {
-  const answer = await fetch("/desk");
+  const answer = await fetch("desk");
   if (!answer.ok) {
     document.body.replaceChildren(element("p", { class: "pg-alone" }, await answer.text()));
     return;

@@ -14,7 +14,7 @@ export function link(hooks) {
   let tries = 0;
 
   function connect() {
-    const made = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/talk`);
+    const made = new WebSocket(new URL("talk", document.baseURI.replace(/^http/, "ws")).href);
     made.onopen = () => {
       socket = made;
       tries = 0;
@@ -30,7 +30,7 @@ export function link(hooks) {
 
   /** @param {object} said */
   async function request(said) {
-    const answer = await fetch("/say", { method: "POST", body: JSON.stringify(said) });
+    const answer = await fetch("say", { method: "POST", body: JSON.stringify(said) });
     if (answer.status === 403) hooks.refused(await answer.text());
     if (!answer.ok) return;
     hooks.heard(await answer.json());

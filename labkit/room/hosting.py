@@ -1,0 +1,121 @@
+"""Holding a class: one machine, one address, until somebody ends it."""
+
+from __future__ import annotations
+
+import asyncio
+import socket
+import sqlite3
+import webbrowser
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Final
+
+import uvicorn
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.errors import ClassError
+from labkit.classroom.private_place import Place, keep_private
+from labkit.exchange.journal import MAX_ANSWER
+from labkit.room.app import room_app
+from labkit.room.room import Room
+from labkit.room.trainers import Trainers
+from labkit.room.workbooks import ROOM
+
+PORT: Final = 8642
+_CONNECTIONS: Final = 2000
+_LONGEST_MESSAGE: Final = 8 * MAX_ANSWER
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """Where an open room is reached; the trainer's address holds the key."""
+
+    address: str
+    trainers_address: str
+
+
+def host(
+    folder: ClassFolder, address: str, port: int, said: Callable[[Opened], None], *, browser: bool
+) -> None:
+    """Hold the class of a folder at one address until it is ended (Ctrl+C).
+
+    `said` is called once it can be reached. Raises `ClassError` where the address or the port
+    cannot be had, and when the class was not dealt yet.
+    """
+    listening = _listening(address, port)
+    with listening, _alone(folder):
+        place = f"http://{_in_an_address(address)}:{listening.getsockname()[1]}"
+        trainers = Trainers([place])
+        app = room_app(Room(folder), trainers)
+        opened = Opened(place, f"{place}/trainer#{trainers.key}")
+        config = uvicorn.Config(
+            app,
+            log_level="critical",
+            access_log=False,
+            server_header=False,
+            proxy_headers=False,
+            limit_concurrency=_CONNECTIONS,
+            ws_max_size=_LONGEST_MESSAGE,
+            ws="websockets-sansio",
+            timeout_graceful_shutdown=3,
+        )
+
+        def begun() -> None:
+            said(opened)
+            if browser:
+                webbrowser.open(opened.trainers_address)
+
+        asyncio.run(_serve(uvicorn.Server(config), listening, begun))
+
+
+async def _serve(
+    server: uvicorn.Server, listening: socket.socket, begun: Callable[[], None]
+) -> None:
+    serving = asyncio.create_task(server.serve([listening]))
+    while not server.started and not serving.done():
+        await asyncio.sleep(0.02)
+    if server.started:
+        await asyncio.to_thread(begun)
+    await serving
+
+
+def _listening(address: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in address else socket.AF_INET
+    made = socket.socket(family, socket.SOCK_STREAM)
+    made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        made.bind((address, port))
+    except OSError as error:
+        made.close()
+        raise ClassError(
+            f"The room cannot be opened at {address}, port {port} ({error.strerror}). Is a room "
+            "open already, or another program there? Take another port (--port), or another address of "
+            "this machine (--interface)."
+        ) from None
+    return made
+
+
+def _in_an_address(address: str) -> str:
+    return f"[{address}]" if ":" in address else address
+
+
+@contextmanager
+def _alone(folder: ClassFolder) -> Iterator[None]:
+    """Two rooms of one class would write into one another's journals.
+
+    SQLite's lock on a file is there on every system, and ends with the process whatever ends it.
+    """
+    file = Place(folder.path / ROOM).made() / "held.sqlite"
+    keep_private(file)
+    held = sqlite3.connect(file, timeout=0, isolation_level=None)
+    try:
+        held.execute("BEGIN EXCLUSIVE")
+        yield
+    except sqlite3.OperationalError:
+        raise ClassError(
+            f"The room of {folder.path} is open already, in another window of this machine. Go on "
+            "there, or end it there first (Ctrl+C)."
+        ) from None
+    finally:
+        held.close()
