@@ -10,6 +10,7 @@ hand-ins/         where the trainees' files come in
 records.sqlite    what came in, how it was marked, and why; entries are only ever added
 scores/           the score sheet and a page a trainee
 print/            workbooks on paper, and the instructor's copy
+room/             what trainees do in a class held from this machine, and the log of that
 """
 
 from __future__ import annotations
@@ -96,6 +97,21 @@ class ClassFolder:
     def hand_ins(self) -> Path:
         """Where hand-ins come in."""
         return self.path / "hand-ins"
+
+    @property
+    def room(self) -> Path:
+        """Where a class that is held from this machine has its journals and its log."""
+        return self.path / "room"
+
+    @property
+    def room_log(self) -> Path:
+        """What happened in the room, an entry a line; not there where none was held."""
+        return self.room / "room.jsonl"
+
+    @property
+    def journals(self) -> Path:
+        """What each trainee did in the room, a folder a trainee."""
+        return self.room / "journals"
 
     def open_for_hand_ins(self) -> None:
         """Make the folder where hand-ins come in, where it is not there yet."""

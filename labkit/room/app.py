@@ -176,7 +176,7 @@ class _Served:
             "id": lab.id,
             "title": lab.title,
             "minutes": lab.minutes,
-            "practice": room.folder.practice,
+            "practice": room.practice(item.lab),
             "shut": room.shut(item),
             "may_see": room.may_see(item),
             "ends": written(end) if end else None,
@@ -320,7 +320,7 @@ class _Served:
         return {
             "id": lab,
             "title": self._room.workbooks.lab(lab).title,
-            "practice": self._room.folder.practice,
+            "practice": self._room.practice(lab),
             "open": self._room.is_open(lab),
             "ends": written(end) if end else None,
             "released": self._room.is_released(lab),

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import socket
-import sqlite3
 import webbrowser
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -15,12 +13,11 @@ import uvicorn
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
-from labkit.classroom.private_place import Place, keep_private
+from labkit.classroom.held import holding
 from labkit.exchange.journal import MAX_ANSWER
 from labkit.room.app import room_app
 from labkit.room.room import Room
 from labkit.room.trainers import Trainers
-from labkit.room.workbooks import ROOM
 
 PORT: Final = 8642
 _CONNECTIONS: Final = 2000
@@ -44,7 +41,7 @@ def host(
     cannot be had, and when the class was not dealt yet.
     """
     listening = _listening(address, port)
-    with listening, _alone(folder):
+    with listening, holding(folder):
         place = f"http://{_in_an_address(address)}:{listening.getsockname()[1]}"
         trainers = Trainers([place])
         app = room_app(Room(folder), trainers)
@@ -90,32 +87,11 @@ def _listening(address: str, port: int) -> socket.socket:
         made.close()
         raise ClassError(
             f"The room cannot be opened at {address}, port {port} ({error.strerror}). Is a room "
-            "open already, or another program there? Take another port (--port), or another address of "
-            "this machine (--interface)."
+            "open already, or another program there? Take another port (--port), or another "
+            "address of this machine (--interface)."
         ) from None
     return made
 
 
 def _in_an_address(address: str) -> str:
     return f"[{address}]" if ":" in address else address
-
-
-@contextmanager
-def _alone(folder: ClassFolder) -> Iterator[None]:
-    """Two rooms of one class would write into one another's journals.
-
-    SQLite's lock on a file is there on every system, and ends with the process whatever ends it.
-    """
-    file = Place(folder.path / ROOM).made() / "held.sqlite"
-    keep_private(file)
-    held = sqlite3.connect(file, timeout=0, isolation_level=None)
-    try:
-        held.execute("BEGIN EXCLUSIVE")
-        yield
-    except sqlite3.OperationalError:
-        raise ClassError(
-            f"The room of {folder.path} is open already, in another window of this machine. Go on "
-            "there, or end it there first (Ctrl+C)."
-        ) from None
-    finally:
-        held.close()

@@ -32,13 +32,15 @@ class State:
     """What the log comes to.
 
     `open` has a lab once somebody opened or closed it by hand; `until` is the end that was set by
-    hand. `extra` is time given on top, by lab and trainee ("" for everybody). `seats` is the number
-    of each trainee's present seat: who comes with an earlier one has lost it to another device.
-    `handed_in` has the code and the time of the last receipt of a workbook.
+    hand, `opened_at` when it was last opened so: an end before that holds no more. `extra` is time
+    given on top, by lab and trainee ("" for everybody). `seats` is the number of each trainee's
+    present seat: who comes with an earlier one has lost it to another device. `handed_in` has the
+    code and the time of the last receipt of a workbook.
     """
 
     open: dict[str, bool] = field(default_factory=dict)
     until: dict[str, datetime] = field(default_factory=dict)
+    opened_at: dict[str, datetime] = field(default_factory=dict)
     extra: dict[tuple[str, str], timedelta] = field(default_factory=dict)
     released: set[str] = field(default_factory=set)
     seats: dict[str, int] = field(default_factory=dict)
@@ -50,9 +52,8 @@ class State:
         trainee = str(entry.get("trainee", ""))
         if act in (OPENED, CLOSED):
             self.open[lab] = act == OPENED
-            if act == OPENED:
-                # The time is up, and it is opened again: without an end until one is set.
-                self.until.pop(lab, None)
+            if act == OPENED and (at := read_moment(entry.get("at"))):
+                self.opened_at[lab] = at
         elif act == TIME and (until := read_moment(entry.get("until"))):
             self.until[lab] = until
         elif act == EXTRA and isinstance(minutes := entry.get("minutes"), int):
@@ -63,15 +64,16 @@ class State:
         elif act == SEAT:
             self.seats[trainee] = self.seats.get(trainee, 0) + 1
         elif act == HANDED_IN:
-            receipt = str(entry.get("code", "")), str(entry.get("at", ""))
+            receipt = str(entry.get("code", "")), str(entry.get("received_at", ""))
             self.handed_in[str(entry.get("workbook", ""))] = receipt
 
 
 class RoomLog:
     """The log of one class's room. It may be written to from several threads."""
 
-    def __init__(self, folder: Path) -> None:
-        self._file = Place(folder).made() / "room.jsonl"
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        Place(file.parent).made()
         self._one_at_a_time = Lock()
         keep_private(self._file)
         self.state = State()

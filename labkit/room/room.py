@@ -32,7 +32,7 @@ from labkit.room.log import (
     RoomLog,
 )
 from labkit.room.passes import Passes
-from labkit.room.workbooks import ROOM, Workbook, Workbooks
+from labkit.room.workbooks import Workbook, Workbooks
 
 _MOST_WAITING: Final = 50
 _GONE_AFTER_S: Final = 30.0
@@ -72,7 +72,7 @@ class Room:
         self._codes = codes_of(folder, dealt)
         self.on_cards = codes_on_cards(folder, dealt)
         """The code on each trainee's card, by id."""
-        self._log = RoomLog(folder.path / ROOM)
+        self._log = RoomLog(folder.room_log)
         self._seats = Passes(secret, "seat")
         self._waiting: dict[str, _Waiting] = {}
         self._let_in: dict[str, str] = {}
@@ -155,15 +155,29 @@ class Room:
     def ends(self, lab: str, trainee: str = "") -> datetime | None:
         """When the time for a lab is up, for a trainee or (without one) for everybody."""
         state = self._log.state
-        end = state.until.get(lab) or read_moment(self.folder.fields.deadline)
+        end = state.until.get(lab) or read_moment(self.folder.fields.deadline_of(lab))
         if end is None:
             return None
         given = {whose: state.extra.get((lab, whose), timedelta()) for whose in ("", trainee)}
-        return end + sum(given.values(), timedelta())
+        end += sum(given.values(), timedelta())
+        opened_at = state.opened_at.get(lab)
+        return None if opened_at and end <= opened_at else end
 
     def is_open(self, lab: str) -> bool:
-        """Whether a lab is open, time aside: practice is until it is closed, assessed once told."""
-        return self._log.state.open.get(lab, self.folder.practice)
+        """Whether a lab is open, its end aside.
+
+        What was done by hand holds, then the time at which it opens; without either, practice is
+        open and an assessed lab waits for the trainer.
+        """
+        by_hand = self._log.state.open.get(lab)
+        if by_hand is not None:
+            return by_hand
+        opens = read_moment(self.folder.fields.opens_of(lab))
+        return CLOCK.moment() >= opens if opens else self.practice(lab)
+
+    def practice(self, lab: str) -> bool:
+        """Whether answers to a lab are checked at once."""
+        return self.folder.fields.practice(lab)
 
     def shut(self, item: Dealt) -> str:
         """Why nothing is taken in a workbook now; "" where it is."""
@@ -193,7 +207,7 @@ class Room:
 
     def open_lab(self, lab: str, by: str) -> None:
         """Open a lab, without an end where the time was up. Raises `ClassError`."""
-        if self.is_released(self._named(lab)) and not self.folder.practice:
+        if self.is_released(self._named(lab)) and not self.practice(lab):
             raise ClassError(
                 "Its results are released, and they tell the right answers. Deal a retake instead: "
                 "'labkit deal --again'."
@@ -227,9 +241,8 @@ class Room:
 
     def require_releasable(self, lab: str) -> None:
         """Raise `ClassError` while somebody may still answer an assessed lab."""
-        if self.folder.practice or not any(
-            item.lab == self._named(lab) and not self.shut(item)
-            for item in self.workbooks.items.values()
+        if self.practice(self._named(lab)) or not any(
+            item.lab == lab and not self.shut(item) for item in self.workbooks.items.values()
         ):
             return
         raise ClassError("Close the lab first: its results tell the right answers.")
@@ -241,7 +254,7 @@ class Room:
         taken = self.workbooks.hand_in(items)
         for workbook, one in taken.items():
             details = {"workbook": workbook, "lab": one.dealt.lab, "code": one.code}
-            self._log.add(HANDED_IN, one.dealt.trainee, **details)
+            self._log.add(HANDED_IN, one.dealt.trainee, received_at=one.received_at, **details)
         return taken
 
     def settle(self) -> list[Dealt]:

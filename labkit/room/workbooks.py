@@ -27,9 +27,8 @@ from labkit.page.desk import Desk
 from labkit.page.sheet import sheet_of
 from labkit.workbook.task import task_data
 
-ROOM: Final = "room"
-"""The folder of a class in which the room keeps what it needs."""
 _HANDED_IN: Final = "handed-in"
+"""Where hand-ins lie until they are in the records. No trainee has a comma in their id."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +44,7 @@ class Workbooks:
 
     def __init__(self, folder: ClassFolder) -> None:
         self._folder, self._secret = folder, folder.secret()
-        self._place = Place(folder.path / ROOM)
+        self._place = Place(folder.room)
         self._labs: dict[str, Lab] = {}
         self._open: dict[str, Workbook] = {}
         self._locks: dict[str, Lock] = {}
@@ -88,19 +87,19 @@ class Workbooks:
             class_id=fields.id,
             class_title=fields.title,
             trainee={"id": trainee, "name": item.name},
-            practice=self._folder.practice,
-            deadline=self._folder.fields.deadline,
+            practice=fields.practice(item.lab),
+            deadline=fields.deadline_of(item.lab),
             signing_key=signing_key(self._secret, item.workbook),
             attempt=attempt,
         )
         file = self._task_file(item)
-        self._place.made(item.origin[0])
+        Place(self._folder.journals).made(item.origin[0])
         keep_private(journal_path(file))
         return Workbook(item, Desk(task, file, sheet_of(scenario)))
 
     def _task_file(self, item: Dealt) -> Path:
         """Where a task file would lie: it is made in memory only, the journal lies beside it."""
-        return self._place.path / item.origin[0] / f"{item.stem}{TASK_ENDING}"
+        return self._folder.journals / item.origin[0] / f"{item.stem}{TASK_ENDING}"
 
     def _journal(self, item: Dealt) -> Journal:
         return Journal(journal_path(self._task_file(item)))
