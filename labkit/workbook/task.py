@@ -15,6 +15,10 @@ class _Retake(TypedDict, total=False):
     attempt: int
 
 
+class _Opening(TypedDict, total=False):
+    opens: str
+
+
 class _Examples(TypedDict, total=False):
     example_pictures: dict[str, str]
 
@@ -30,8 +34,9 @@ def task_data(
     deadline: str | None,
     signing_key: str,
     attempt: int = 1,
+    opens: str | None = None,
 ) -> Task:
-    """The task of one workbook. `deadline` is an ISO 8601 time.
+    """The task of one workbook. `deadline` and `opens` are ISO 8601 times.
 
     Only a retake, an `attempt` above 1, has its number in the task.
     """
@@ -42,6 +47,7 @@ def task_data(
         for number, exercise in enumerate(lab.exercises, 1)
     ]
     again: _Retake = {"attempt": attempt} if attempt > 1 else {}
+    opening: _Opening = {"opens": opens} if opens else {}
     examples: _Examples = {}
     if practice and picture:
         examples = {"example_pictures": _example_pictures(lab, exercises)}
@@ -60,6 +66,7 @@ def task_data(
         "trainee": trainee,
         **again,
         "practice": practice,
+        **opening,
         "deadline": deadline,
         "signing_key": signing_key,
         "picture": _picture(scenario) if picture else None,
