@@ -64,8 +64,6 @@ class Room:
     def __init__(self, folder: ClassFolder) -> None:
         self.folder = folder
         self.workbooks = Workbooks(folder)
-        if not self.workbooks.items:
-            raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
         self.people = {trainee.id: trainee.name for trainee in folder.trainees}
         secret = folder.secret()
         dealt = list(self.workbooks.items.values())

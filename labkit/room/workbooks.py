@@ -16,6 +16,7 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.seeds import scenario_of, signing_key
 from labkit.classroom.dealt import Dealt
+from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.collecting import Taken, collect
 from labkit.classroom.private_place import Place, keep_private
 from labkit.exchange.formats import HAND_IN_ENDING, TASK_ENDING
@@ -41,9 +42,16 @@ class Workbook:
 
 
 class Workbooks:
-    """All workbooks of a class. They may be asked for from several threads."""
+    """All workbooks of a class. They may be asked for from several threads.
+
+    Raises `ClassError` where nothing was dealt yet.
+    """
 
     def __init__(self, folder: ClassFolder) -> None:
+        # Of several attempts the last one is worked at.
+        self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
+        if not self.items:
+            raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
         self._folder, self._secret = folder, folder.secret()
         self._place = Place(folder.room)
         self._labs: dict[str, Lab] = {}
@@ -51,8 +59,6 @@ class Workbooks:
         self._locks: dict[str, Lock] = {}
         self._reading = Lock()
         self._receiving = Lock()
-        # Of several attempts the last one is worked at.
-        self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
 
     def lab(self, name: str) -> Lab:
         """A lab of the class as it was dealt."""

@@ -27,6 +27,7 @@ def _answer(room: Room, in_class: Class, trainee: str = "ann", token: str = "t1"
 
 def test_a_class_that_was_not_dealt_has_no_room(in_class: Class) -> None:
     in_class.folder.deal_file.unlink()
+    (in_class.path / "class-secret.txt").unlink()
     with pytest.raises(ClassError, match="labkit deal"):
         Room(in_class.folder)
 
