@@ -10,14 +10,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.seeds import scenario_of, signing_key
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
-from labkit.classroom.handins.collecting import Taken, collect
 from labkit.classroom.private_place import Place, keep_private
 from labkit.exchange.formats import HAND_IN_ENDING, TASK_ENDING
 from labkit.exchange.hand_in import file_name
@@ -29,8 +28,11 @@ from labkit.page.desk import Desk
 from labkit.page.sheet import sheet_of
 from labkit.workbook.task import task_data
 
+if TYPE_CHECKING:
+    from labkit.classroom.handins.collecting import Taken
+
 _HANDED_IN: Final = "handed-in"
-"""Where hand-ins lie until they are in the records. No trainee has a comma in their id."""
+"""Where hand-ins lie until they are in the records."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +134,9 @@ class Workbooks:
 
         It waits for the disk, for the records, and for others who hand in.
         """
+        # Not before: a room that is opened again must not wait for what keeps records.
+        from labkit.classroom.handins.collecting import collect
+
         with self._receiving:
             for item in items:
                 self._pack(self.opened(item))

@@ -80,6 +80,8 @@ async def at_work(
         await asyncio.sleep(1 + 2 * chance.random())
         server.kill()
         server = await asyncio.to_thread(Server, folder, server.port)
+        while any(one.away for one in trainees):
+            await asyncio.sleep(0.1)
     await working
     return server
 

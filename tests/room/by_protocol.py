@@ -80,6 +80,7 @@ class Trainee:
     """Seconds from an answer to "saved", in their order."""
     back: list[float] = field(default_factory=list)
     """Seconds from a lost connection to the next one."""
+    away: bool = False
     _cookies: dict[str, str] = field(default_factory=dict)
     _sent: int = 0
 
@@ -118,6 +119,7 @@ class Trainee:
                     if lost is not None:
                         self.back.append(monotonic() - lost)
                         lost = None
+                        self.away = False
                     while todo:
                         exercise, answer, pause = todo[0]
                         await asyncio.sleep(pause)
@@ -125,6 +127,7 @@ class Trainee:
                         todo.pop(0)
             except _LOST:
                 lost = monotonic() if lost is None else lost
+                self.away = True
                 await asyncio.sleep(0.3)
 
     async def _say(self, socket: ClientConnection, exercise: str, answer: Any) -> None:

@@ -189,7 +189,7 @@ def test_a_hand_in_that_the_records_could_not_take_is_taken_with_the_next(
         def full(*_: object) -> None:
             raise OSError(28, "No space left on device")
 
-        patch.setattr("labkit.room.workbooks.collect", full)
+        patch.setattr("labkit.classroom.handins.collecting.collect", full)
         with pytest.raises(OSError, match="No space"):
             room.hand_in([_item(room)])
     taken = Room(in_class.folder).hand_in([_item(room, "ben")])
