@@ -86,7 +86,8 @@ def _add(texts: list[Folded], heading: str, html: str) -> None:
 
 def _under_headings(text: str) -> Iterator[tuple[str, list[str]]]:
     """The blocks of a Markdown text under each of its headings."""
-    heading, blocks = "", []
+    heading = ""
+    blocks: list[str] = []
     for block in _blocks(text):
         if found := _HEADING.fullmatch(block):
             if heading or blocks:
