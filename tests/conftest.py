@@ -7,10 +7,12 @@ fails again here with `LABKIT_REQUIRE_ALL=1`. Elsewhere it goes on looking for n
 import os
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
 from set_clock import SetClock
+from tiny_class import TINY_LAB, MakeRoom, Room
 
 # Where Python is told to keep no compiled files, every command and kernel that a test starts
 # would compile all that it imports.
@@ -36,3 +38,20 @@ def cache_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]
 def clock(monkeypatch: pytest.MonkeyPatch) -> SetClock:
     """The one clock of this machine: what a test sets is what everything stamps."""
     return SetClock(monkeypatch)
+
+
+@pytest.fixture
+def make_room(tmp_path: Path) -> MakeRoom:
+    """Make a class of some people, whose lab draws one number from 1 to `last`."""
+
+    def make(*people: str, last: int = 100_000, **fields: str) -> Room:
+        room = Room(tmp_path / "class", tmp_path / "library")
+        (room.library / "tiny").mkdir(parents=True)
+        text = TINY_LAB.replace("LAST", str(last))
+        (room.library / "tiny" / "lab.md").write_text(text, encoding="utf-8")
+        room.path.mkdir()
+        room.write_class(**fields)
+        room.write_roster(*(people or ("ann,Ann Orrel", "ben,Ben Tasker", "cy,Cy Morland")))
+        return room
+
+    return make

@@ -10,6 +10,7 @@ hand-ins/         where the trainees' files come in
 records.sqlite    what came in, how it was marked, and why; entries are only ever added
 scores/           the score sheet and a page a trainee
 print/            workbooks on paper, and the instructor's copy
+room/             what trainees do in a class held from this machine, and the log of that
 """
 
 from __future__ import annotations
@@ -21,15 +22,13 @@ from functools import cached_property
 from pathlib import Path
 from typing import Final
 
-from labkit.classroom.class_file import ClassFields
+from labkit.classroom.class_file import ClassFields, read_class_file
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place
 from labkit.classroom.roster import Trainee, read_roster, remarks_on
 from labkit.lab.definition import Lab
 from labkit.lab.reading import read_lab
-from labkit.lab.reading.fields import check_fields
 from labkit.lab.reading.lineage import LAB_FILE, definition_files, has_digest
-from labkit.lab.reading.source import read_fields
 
 CLASS_FILE: Final = "class.yaml"
 ROSTER_FILE: Final = "roster.csv"
@@ -56,12 +55,7 @@ class ClassFolder:
                 f"{path} is not a class folder: {CLASS_FILE} is missing or cannot be read. "
                 "'labkit demo' makes a class to look at."
             ) from error
-        return cls(path, check_fields(ClassFields, read_fields(text, CLASS_FILE, 1)))
-
-    @property
-    def practice(self) -> bool:
-        """Whether answers are checked at once."""
-        return self.fields.mode == "practice"
+        return cls(path, read_class_file(text, CLASS_FILE))
 
     @cached_property
     def trainees(self) -> tuple[Trainee, ...]:
@@ -103,6 +97,21 @@ class ClassFolder:
     def hand_ins(self) -> Path:
         """Where hand-ins come in."""
         return self.path / "hand-ins"
+
+    @property
+    def room(self) -> Path:
+        """Where a class that is held from this machine has its journals and its log."""
+        return self.path / "room"
+
+    @property
+    def room_log(self) -> Path:
+        """What happened in the room, an entry a line; not there where none was held."""
+        return self.room / "room.jsonl"
+
+    @property
+    def journals(self) -> Path:
+        """What each trainee did in the room, a folder a trainee."""
+        return self.room / "journals"
 
     def open_for_hand_ins(self) -> None:
         """Make the folder where hand-ins come in, where it is not there yet."""

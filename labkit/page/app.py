@@ -9,17 +9,18 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
+from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
-from starlette.applications import Starlette
+from anyio import move_on_after
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import MutableHeaders
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
-from starlette.routing import Route, WebSocketRoute
+from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
@@ -28,71 +29,66 @@ from labkit.page.desk import Desk
 
 DeskOf = Callable[[HTTPConnection], Awaitable[Desk | None]]
 """The workbook that a connection may work in; None where it may not in any."""
+NowOf = Callable[[HTTPConnection], Mapping[str, Any]]
+"""What else a page is told when it opens, and each time that there is news."""
 
 LONGEST: Final = 256 * 1024
 """Bytes of one message of a page."""
+_PATIENCE_S: Final = 2.0
+NO_SEAT: Final = 4403
+"""The number with which a socket is closed whose page has no workbook here (any more)."""
 POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
     "connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
 _OWN: Final = Path(__file__).resolve().parent
+_UNLESS_SAID: Final = {"content-security-policy": POLICY, "cache-control": "no-store"}
 _ALWAYS: Final = {
-    "content-security-policy": POLICY,
     "x-content-type-options": "nosniff",
     "referrer-policy": "no-referrer",
 }
 _NO_DESK: Final = "This page has no workbook here: join the class again."
 
 
-def page_app(desk_of: DeskOf) -> ASGIApp:
-    """The application that serves the workbooks that `desk_of` finds."""
-    host = _Host(desk_of)
-    routes = [
-        Route("/", host.page),
-        Route("/desk", host.desk),
-        Route("/say", host.say, methods=["POST"]),
-        Route("/own/{name}", host.own),
-        Route("/kinds/{kind}.js", host.module),
-        Route("/kinds/{kind}.css", host.sheet),
-        WebSocketRoute("/talk", host.talk),
-    ]
-    return _WithHeaders(Starlette(routes=routes))
+class PageHost:
+    """Serves the workbooks that `desk_of` finds, at paths below one of the host's."""
 
-
-class _WithHeaders:
-    """What every answer says of itself."""
-
-    def __init__(self, app: ASGIApp) -> None:
-        self._app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        async def saying(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                headers = MutableHeaders(scope=message)
-                headers.setdefault("cache-control", "no-store")
-                for name, value in _ALWAYS.items():
-                    headers[name] = value
-            await send(message)
-
-        await self._app(scope, receive, saying if scope["type"] == "http" else send)
-
-
-class _Host:
-    def __init__(self, desk_of: DeskOf) -> None:
-        self._desk_of = desk_of
+    def __init__(self, desk_of: DeskOf, now_of: NowOf = lambda _: {}) -> None:
+        self._desk_of, self._now_of = desk_of, now_of
         self._open: defaultdict[Desk, set[WebSocket]] = defaultdict(set)
 
-    async def page(self, _: Request) -> Response:
-        return _file("page.html")
+    @property
+    def routes(self) -> list[BaseRoute]:
+        """What is served, for the place where the host wants it; its path ends with "/"."""
+        return [
+            Route("/", self.page),
+            Route("/desk", self.desk),
+            Route("/say", self.say, methods=["POST"]),
+            Route("/own/{name}", own),
+            Route("/kinds/{kind}.js", self.module),
+            Route("/kinds/{kind}.css", self.sheet),
+            WebSocketRoute("/talk", self.talk),
+        ]
 
-    async def own(self, request: Request) -> Response:
-        return _file(request.path_params["name"])
+    def pages_of(self, desk: Desk) -> int:
+        """How many pages show a workbook now, as far as they hold a socket."""
+        return len(self._open.get(desk, ()))
+
+    async def close_pages(self, desk: Desk) -> None:
+        """Let the pages of a workbook go: they have to show again whose they are."""
+        for socket in list(self._open.get(desk, ())):
+            self._open[desk].discard(socket)
+            with suppress(RuntimeError, WebSocketDisconnect):
+                await socket.close(NO_SEAT)
+
+    async def page(self, _: Request) -> Response:
+        return file_of("page.html")
 
     async def desk(self, request: Request) -> Response:
         desk = await self._desk_of(request)
         if desk is None:
             return _refused()
-        return JSONResponse(await run_in_threadpool(desk.opened))
+        return JSONResponse({**await run_in_threadpool(desk.opened), **self._now_of(request)})
 
     async def module(self, request: Request) -> Response:
         return await self._of_kind(request, joined, "text/javascript")
@@ -112,11 +108,9 @@ class _Host:
     async def say(self, request: Request) -> Response:
         """A page's message where no socket is to be had."""
         desk = await self._desk_of(request)
-        if desk is None or not _of_this_page(request):
+        if desk is None or not of_this_page(request):
             return _refused()
-        if int(request.headers.get("content-length") or LONGEST + 1) > LONGEST:
-            return PlainTextResponse("That is too long for an answer.", 413)
-        said = _json(await request.body())
+        said = await said_in(request)
         heard = await run_in_threadpool(desk.hear, said)
         if heard is None:
             return PlainTextResponse("That is no message of this page.", 400)
@@ -126,10 +120,11 @@ class _Host:
     async def talk(self, socket: WebSocket) -> None:
         """One page's messages in, and what all pages of the workbook are told."""
         desk = await self._desk_of(socket)
-        if desk is None or not _of_this_page(socket):
-            await socket.close(4403)
-            return
         await socket.accept()
+        if desk is None or not of_this_page(socket):
+            # A page hears the number of a close only where the socket was accepted.
+            await socket.close(NO_SEAT)
+            return
         self._open[desk].add(socket)
         try:
             while True:
@@ -142,22 +137,61 @@ class _Host:
         finally:
             self._open[desk].discard(socket)
             if not self._open[desk]:
-                del self._open[desk]
+                self._open.pop(desk)
+
+    async def tell_news(self, desk: Desk) -> None:
+        """Let the pages of a workbook ask anew what holds."""
+        await self._tell(desk, {"news": True})
+
+    async def tell_all_news(self) -> None:
+        """Let all pages ask anew what holds."""
+        for desk in list(self._open):
+            await self.tell_news(desk)
 
     async def _tell_others(self, desk: Desk, heard: Any, but: WebSocket | None = None) -> None:
-        told = json.dumps({"exercise": heard["exercise"], "saved": heard["saved"]})
+        await self._tell(desk, {"exercise": heard["exercise"], "saved": heard["saved"]}, but)
+
+    async def _tell(self, desk: Desk, what: Any, but: WebSocket | None = None) -> None:
+        told = json.dumps(what)
         for socket in list(self._open.get(desk, ())):
             if socket is not but:
-                try:
+                # A page that takes nothing, such as a laptop's that sleeps, keeps nobody waiting.
+                with move_on_after(_PATIENCE_S), suppress(RuntimeError, WebSocketDisconnect):
                     await socket.send_text(told)
-                except (RuntimeError, WebSocketDisconnect):
-                    self._open[desk].discard(socket)
+                    continue
+                self._open[desk].discard(socket)
 
 
-def _of_this_page(asked: HTTPConnection) -> bool:
+class WithHeaders:
+    """What every answer of a host says of itself."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        async def saying(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in _UNLESS_SAID.items():
+                    headers.setdefault(name, value)
+                headers.update(_ALWAYS)
+            await send(message)
+
+        await self._app(scope, receive, saying if scope["type"] == "http" else send)
+
+
+def of_this_page(asked: HTTPConnection) -> bool:
     """Whether the page that asks came from here: its browser says so, whatever the page wants."""
     origin = asked.headers.get("origin", "")
     return origin.partition("://")[2] == asked.headers.get("host", "")
+
+
+async def said_in(request: Request) -> Any:
+    """The JSON that a page sent; None for what is none, or too long to be read."""
+    length = request.headers.get("content-length", "")
+    if not length.isdecimal() or int(length) > LONGEST:
+        return None
+    return _json(await request.body())
 
 
 def _json(text: str | bytes) -> Any:
@@ -174,10 +208,15 @@ def _refused() -> Response:
 _TYPES: Final = {".html": "text/html", ".js": "text/javascript", ".css": "text/css"}
 
 
-def _file(name: str) -> Response:
-    files = {file.name: file for at in (SHARED, _OWN) for file in at.iterdir()}
-    files = {name: file for name, file in files.items() if file.suffix in _TYPES}
-    if name not in files:
+async def own(request: Request) -> Response:
+    """A script or a style sheet of the page's own."""
+    return file_of(request.path_params["name"])
+
+
+def file_of(name: str, folder: Path = _OWN) -> Response:
+    """A page, script or sheet of a host's `folder`, or one that all pages share."""
+    files = {file.name: file for at in (SHARED, folder) for file in at.iterdir()}
+    if name not in files or files[name].suffix not in _TYPES:
         return PlainTextResponse("There is nothing here.", 404)
     return Response(files[name].read_bytes(), media_type=_TYPES[files[name].suffix])
 

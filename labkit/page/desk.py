@@ -9,7 +9,8 @@ from typing import Any, TypedDict
 
 from labkit.answering.answering import Answering
 from labkit.answering.messages import Reply, Saved, Shown
-from labkit.exchange.journal import OPENED, ExerciseRecord, Journal, records
+from labkit.exchange.hand_in import HandInContent, hand_in
+from labkit.exchange.journal import HANDED_IN, OPENED, ExerciseRecord, Journal, records
 from labkit.exchange.task_file import Task, journal_path
 from labkit.page.sheet import Sheet
 
@@ -106,6 +107,17 @@ class Desk:
             if reply is None:
                 return None
             return {"exercise": str(name), "saved": answering.saved, "reply": reply}
+
+    def handed_in(self) -> HandInContent:
+        """The hand-in of all that is kept by now. Raises `OSError`."""
+        with self._one_at_a_time:
+            self._journal.append(HANDED_IN)
+            return hand_in(self._task, self._journal)
+
+    @property
+    def saved(self) -> dict[str, Saved]:
+        """What is on disk of each exercise, in the workbook's order; it waits for nothing."""
+        return {name: each.saved for name, each in self._answering.items()}
 
 
 def _as_now(answering: Answering) -> Shown:

@@ -27,7 +27,7 @@ function moduleOf(kind) {
 
 /** @param {string} kind */
 async function load(kind) {
-  const sheet = element("link", { rel: "stylesheet", href: `/kinds/${kind}.css` });
+  const sheet = element("link", { rel: "stylesheet", href: `kinds/${kind}.css` });
   const there = new Promise((done, failed) => {
     sheet.addEventListener("load", done);
     sheet.addEventListener("error", failed);
@@ -35,7 +35,7 @@ async function load(kind) {
   document.head.append(sheet);
   try {
     await there;
-    return (await import(`/kinds/${kind}.js`)).default;
+    return (await import(new URL(`kinds/${kind}.js`, document.baseURI).href)).default;
   } catch (error) {
     modules.delete(kind); // so that the next try asks again
     sheet.remove();
@@ -262,7 +262,7 @@ class Page {
 }
 
 async function begin() {
-  const answer = await fetch("/desk");
+  const answer = await fetch("desk");
   if (answer.ok) return new Page(await answer.json());
   document.body.replaceChildren(element("main", { class: "pg-alone" }, element("p", {}, await answer.text())));
 }

@@ -23,7 +23,7 @@ export function link(hooks) {
   // The whole workbook by a plain request: what other windows saved comes with it.
   async function look() {
     try {
-      const answer = await fetch("/desk");
+      const answer = await fetch("desk");
       if (answer.status === 403) hooks.refused(await answer.text());
       else if (answer.ok) hooks.there(await answer.json());
       else hooks.away();
@@ -33,7 +33,7 @@ export function link(hooks) {
   }
 
   function connect() {
-    const made = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/talk`);
+    const made = new WebSocket(new URL("talk", document.baseURI.replace(/^http/, "ws")).href);
     const late = setTimeout(() => made.close(), NO_SOCKET_AFTER_MS);
     made.onopen = () => {
       clearTimeout(late);
@@ -53,7 +53,7 @@ export function link(hooks) {
 
   /** @param {object} message */
   async function request(message) {
-    const answer = await fetch("/say", { method: "POST", body: JSON.stringify(message) });
+    const answer = await fetch("say", { method: "POST", body: JSON.stringify(message) });
     if (answer.status === 403) hooks.refused(await answer.text());
     if (answer.ok) hooks.heard(await answer.json());
   }

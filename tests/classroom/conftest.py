@@ -7,24 +7,7 @@ from pathlib import Path
 
 import pytest
 from fair_class import FAIR_LAB, FairRoom, MakeFairRoom
-from tiny_class import TINY_LAB, MakeRoom, Room
-
-
-@pytest.fixture
-def make_room(tmp_path: Path) -> MakeRoom:
-    """Make a class of some people, whose lab draws one number from 1 to `last`."""
-
-    def make(*people: str, last: int = 100_000, **fields: str) -> Room:
-        room = Room(tmp_path / "class", tmp_path / "library")
-        (room.library / "tiny").mkdir(parents=True)
-        text = TINY_LAB.replace("LAST", str(last))
-        (room.library / "tiny" / "lab.md").write_text(text, encoding="utf-8")
-        room.path.mkdir()
-        room.write_class(**fields)
-        room.write_roster(*(people or ("ann,Ann Orrel", "ben,Ben Tasker", "cy,Cy Morland")))
-        return room
-
-    return make
+from tiny_class import MakeRoom, Room
 
 
 @pytest.fixture

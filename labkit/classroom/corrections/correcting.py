@@ -20,7 +20,6 @@ from labkit.classroom.corrections.changes import Changes, Snapshot, records_to_c
 from labkit.classroom.dealing.editions import Edition, editions_now
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.errors import ClassError
-from labkit.classroom.handins.choosing import Policy
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.intake import bundles, files_in
 from labkit.classroom.handins.settling import prepared, settle
@@ -188,7 +187,7 @@ def _marked_anew(
     ]
     if not any(added):
         return None
-    settle(records, corrected.deal, Policy.of(folder.fields))
+    settle(records, corrected.deal, folder.fields)
     return before.until(folder, Results(corrected, records))
 
 

@@ -354,8 +354,8 @@ def _write(folder: ClassFolder, secret: str, item: Dealt, scenario: Scenario) ->
         class_id=folder.fields.id,
         class_title=folder.fields.title,
         trainee={"id": trainee, "name": item.name},
-        practice=folder.practice,
-        deadline=folder.fields.deadline,
+        practice=folder.fields.practice(item.lab),
+        deadline=folder.fields.deadline_of(item.lab),
         signing_key=signing_key(secret, item.workbook),
         attempt=attempt,
     )
@@ -395,7 +395,7 @@ class _Labs(dict[str, Lab]):
             "version": lab.version,
             "digest": lab.digest,
             "rules": rules_of(lab),
-            "mode": self._folder.fields.mode,
+            "mode": self._folder.fields.mode_of(name),
         }
 
 

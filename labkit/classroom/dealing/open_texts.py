@@ -27,13 +27,11 @@ _WHAT: Final = (
 
 
 def remarks_on_secrecy(folder: ClassFolder, deal: Deal, library: Path) -> list[str]:
-    """A sentence for each lab of an assessed class whose text trainees may have; else nothing."""
-    if folder.practice:
-        return []
+    """A sentence for each assessed lab of a class whose text trainees may have."""
     return [
         f"'{name}' is assessed, and {why}: {_WHAT}"
         for name in folder.fields.labs
-        if (why := _why_open(folder, deal, name, library))
+        if not folder.fields.practice(name) and (why := _why_open(folder, deal, name, library))
     ]
 
 
@@ -45,14 +43,14 @@ def _why_open(folder: ClassFolder, deal: Deal, name: str, library: Path) -> str:
             return f"it extends '{own}' of labkit"
     if deal.labs.get(name, {}).get("mode") == "practice":
         return "it was dealt for practice in this class"
-    for other in _practice_beside(folder):
-        if name in other.fields.labs:
+    for other in _dealt_beside(folder):
+        if name in other.fields.labs and other.fields.practice(name):
             return f"it was dealt for practice in {other.path}"
     return ""
 
 
-def _practice_beside(folder: ClassFolder) -> Iterator[ClassFolder]:
-    """The practice classes that were dealt, in the folders beside this one."""
+def _dealt_beside(folder: ClassFolder) -> Iterator[ClassFolder]:
+    """The classes that were dealt, in the folders beside this one."""
     here = folder.path.resolve()
     try:
         beside = sorted(islice(here.parent.iterdir(), MOST_BESIDE))
@@ -61,7 +59,7 @@ def _practice_beside(folder: ClassFolder) -> Iterator[ClassFolder]:
     for place in beside:
         try:
             other = ClassFolder.open(place) if place != here and place.is_dir() else None
-            if other and other.practice and other.deal_file.exists():
+            if other and other.deal_file.exists():
                 yield other
         except (ClassError, DefinitionError, OSError):
             # A folder that is no class, or one that we may not read, is nobody's business here.

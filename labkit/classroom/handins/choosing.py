@@ -107,7 +107,7 @@ class Receipt:
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """By which rules a hand-in counts. `attempts` is how many may be made; None: any number.
+    """By which rules a hand-in of a lab counts. `attempts` may be made; None: any number.
 
     `best`: of several workbooks (retakes) the best counts, not the last. `by_receipt`: when a
     hand-in came in decides whether it is late, not when it says that it was made.
@@ -121,10 +121,10 @@ class Policy:
     by_receipt: bool = False
 
     @classmethod
-    def of(cls, rules: ClassFields) -> Policy:
-        """The rules of a class."""
+    def of(cls, rules: ClassFields, lab: str) -> Policy:
+        """The rules of a class for one of its labs."""
         return cls(
-            rules.deadline,
+            rules.deadline_of(lab),
             rules.late == "refuse",
             rules.attempts,
             rules.spoken,

@@ -95,7 +95,7 @@ def collect(
             if progress:
                 progress(done, total)
     found.missing = _missing_after_receipts(examiner, records)
-    found.notices += settle(records, examiner.deal, Policy.of(folder.fields))
+    found.notices += settle(records, examiner.deal, folder.fields)
     return found
 
 
@@ -162,21 +162,22 @@ def write_once(place: Place, data: bytes, *steps: str) -> None:
 
 def _taken(folder: ClassFolder, dealt: Dealt, digest: str, made_at: str, received_at: str) -> Taken:
     name = f"{dealt.lab}--{dealt.trainee}--{short_code(digest)}.html"
-    late = Policy.of(folder.fields).late(made_at, received_at)
+    late = Policy.of(folder.fields, dealt.lab).late(made_at, received_at)
     return Taken(dealt, digest, made_at, received_at, late, folder.path / "receipts" / name)
 
 
 def _write_receipt(folder: ClassFolder, taken: Taken, code: str) -> None:
     """The page that the trainee may keep."""
     rules = folder.fields
+    deadline = rules.deadline_of(taken.dealt.lab)
     page = filled(
         "receipt.html",
         title=rules.title,
         taken=taken,
         made_at=rules.spoken(taken.made_at),
         received_at=rules.spoken(taken.received_at),
-        deadline=rules.spoken(rules.deadline) if rules.deadline else "",
-        after=rules.deadline is not None and taken.received_at > rules.deadline,
+        deadline=rules.spoken(deadline) if deadline else "",
+        after=deadline is not None and taken.received_at > deadline,
         by_receipt=rules.deadline_by == "received",
         code=code,
     )

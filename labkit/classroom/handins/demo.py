@@ -97,7 +97,7 @@ def play(folder: ClassFolder, lab: Lab, deal: Deal, progress: Progress | None = 
             _Pen(Journal(journal), Stream("demo time", item.trainee)),
             item,
             shares[item.trainee],
-            folder.practice,
+            folder.fields.practice(lab.id),
             scenarios.get(_COPIES.get(item.trainee, "")),
         )
         hand_in = pack(home / f"{lab.id}{TASK_ENDING}")

@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, Select, Table, select
 
+from labkit.classroom.class_file import ClassFields
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.editions import editions_now
 from labkit.classroom.dealt import Deal, Dealt
@@ -27,7 +28,7 @@ def prepared(folder: ClassFolder, records: Records) -> Examiner:
     """The class's examiner by the editions that hold now; people and labs are in the records."""
     first = Examiner.of(folder, editions_now(records))
     _know(records, first.deal)
-    _adopt(records, first.deal, Policy.of(folder.fields))
+    _adopt(records, first.deal, folder.fields)
     return first
 
 
@@ -40,6 +41,7 @@ class _Case:
     """
 
     item: Dealt
+    policy: Policy
     receipts: Sequence[Receipt]
     attempts: int
     received: str
@@ -59,7 +61,7 @@ class _Decision:
     notices: list[Notice]
 
 
-def settle(records: Records, deal: Deal, policy: Policy) -> list[Notice]:
+def settle(records: Records, deal: Deal, rules: ClassFields) -> list[Notice]:
     """Decide for each workbook which hand-in counts, and write down where that is news.
 
     What was decided stays as long as nothing came in and the rules are the same.
@@ -69,41 +71,41 @@ def settle(records: Records, deal: Deal, policy: Policy) -> list[Notice]:
         with records.writing() as connection:
             before = _counting(connection, groups)
             entries, reasons, moment = [], [], CLOCK.now()
-            for case, decision in _decisions(connection, groups, policy):
+            for case, decision in _decisions(connection, groups, rules):
                 notices += decision.notices
                 if not decision.news:
                     continue
-                workbook, (received, rules) = case.item.workbook, decision.on
+                workbook, (received, in_words) = case.item.workbook, decision.on
                 about = {"workbook": workbook, "decided_at": moment}
-                reasons.append({**about, "received": received, "rules": rules})
+                reasons.append({**about, "received": received, "rules": in_words})
                 if decision.digest != before.get(workbook, ""):
-                    reason = _reason(decision.chosen, policy)
+                    reason = _reason(decision.chosen, case.policy)
                     entries.append({**about, "digest": decision.digest, "reason": reason})
             records.add(counting, entries, connection)
             records.add(grounds, reasons, connection)
     return notices
 
 
-def notices_on(records: Records, deal: Deal, policy: Policy, trainee: str) -> list[Notice]:
+def notices_on(records: Records, deal: Deal, rules: ClassFields, trainee: str) -> list[Notice]:
     """What the instructor should know of one trainee's hand-ins, as it was last decided."""
     groups = deal.dealt.together_of(trainee)
     with records.reading() as connection:
-        decisions = _decisions(connection, groups, policy)
+        decisions = _decisions(connection, groups, rules)
         return [notice for _, decision in decisions for notice in decision.notices]
 
 
 def _decisions(
-    connection: Connection, groups: Sequence[Sequence[Dealt]], policy: Policy
+    connection: Connection, groups: Sequence[Sequence[Dealt]], rules: ClassFields
 ) -> Iterator[tuple[_Case, _Decision]]:
     received = received_of(connection, _all(groups))
     before, on_what = _counting(connection, groups), _grounds(connection, groups)
-    for case in _cases(groups, received):
-        workbook, on = case.item.workbook, (case.received, policy.in_words)
+    for case in _cases(groups, received, rules):
+        workbook, on = case.item.workbook, (case.received, case.policy.in_words)
         standing = before.get(workbook, "")
         same = on_what.get(workbook) == on
         chosen, notices = choose(
             case.receipts,
-            policy,
+            case.policy,
             case.attempts,
             dealt_at=case.item.dealt_at,
             kept=standing if same else None,
@@ -122,7 +124,7 @@ def _digest(case: _Case, chosen: Receipt | None, standing: str) -> str:
     return standing if standing in same else chosen.digest
 
 
-def _adopt(records: Records, deal: Deal, policy: Policy) -> None:
+def _adopt(records: Records, deal: Deal, rules: ClassFields) -> None:
     """Give the decisions of version 0.1 their grounds, so that they stay as any other.
 
     Version 0.1 kept none and went by the claims alone. This comes before anything is received. What
@@ -130,7 +132,6 @@ def _adopt(records: Records, deal: Deal, policy: Policy) -> None:
     """
     if not records.rows(_without_grounds()):
         return
-    claimed = replace(policy, by_receipt=False)
     for groups in deal.dealt.batches(_AT_ONCE):
         with records.writing() as connection:
             before, known = _counting(connection, groups), _grounds(connection, groups)
@@ -139,10 +140,11 @@ def _adopt(records: Records, deal: Deal, policy: Policy) -> None:
                 for workbook, receipts_ in received_of(connection, _all(groups)).items()
             }
             rows = []
-            for case in _cases(groups, received):
+            for case in _cases(groups, received, rules):
                 workbook = case.item.workbook
                 if workbook in known or not case.receipts:
                     continue
+                claimed = replace(case.policy, by_receipt=False)
                 chosen, _ = choose(case.receipts, claimed, case.attempts)
                 standing = before.get(workbook, "")
                 if _digest(case, chosen, standing) == standing:
@@ -162,16 +164,17 @@ def _reason(chosen: Receipt | None, policy: Policy) -> str:
 
 
 def _cases(
-    groups: Sequence[Sequence[Dealt]], received: Mapping[str, list[Receipt]]
+    groups: Sequence[Sequence[Dealt]], received: Mapping[str, list[Receipt]], rules: ClassFields
 ) -> Iterator[_Case]:
     """A case for each workbook; those of one trainee and lab follow one another."""
     for items in groups:
+        policy = Policy.of(rules, items[0].lab)
         each = [received.get(item.workbook, []) for item in items]
         so_far: set[str] = set()
         for item, receipts_, attempts in zip(items, each, attempts_before(each), strict=True):
             so_far |= {receipt.digest for receipt in receipts_}
             together = sha256("\n".join(sorted(so_far)).encode()).hexdigest()
-            yield _Case(item, receipts_, attempts, together)
+            yield _Case(item, policy, receipts_, attempts, together)
 
 
 def _all(groups: Sequence[Sequence[Dealt]]) -> list[Dealt]:

@@ -10,7 +10,7 @@ from sqlalchemy import select
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.arrivals import Arrivals
-from labkit.classroom.handins.choosing import Notice, Policy
+from labkit.classroom.handins.choosing import Notice
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.finding import HandInFiles
 from labkit.classroom.handins.settling import notices_on, prepared
@@ -35,7 +35,7 @@ def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
     examiner = prepared(folder, records)
     arrivals = Arrivals.of(examiner, records)
     results = Results(examiner, records).attempts_of(trainee)
-    notices = notices_on(records, examiner.deal, Policy.of(folder.fields), trainee)
+    notices = notices_on(records, examiner.deal, folder.fields, trainee)
     counting_ones = {result.dealt.key for result in Results(examiner, records).of(trainee)}
     if not results:
         raise ClassError(f"Nobody with the id '{trainee}' was dealt a workbook in this class.")

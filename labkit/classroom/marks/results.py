@@ -39,7 +39,7 @@ class Results(Sequence[Result]):
         self._records = records
         self._dealt = examiner.deal.dealt
         self._hand_ins = HandInFiles(examiner.folder.hand_ins)
-        self._policy = Policy.of(examiner.folder.fields)
+        self._rules = examiner.folder.fields
 
     def __len__(self) -> int:
         return self._dealt.groups
@@ -106,7 +106,10 @@ class Results(Sequence[Result]):
     def _counting(self, dealt: Sequence[tuple[Dealt, ...]]) -> list[Result]:
         """For each trainee and lab, the attempt that counts."""
         found = iter(self._of(dealt))
-        return [that_counts(list(islice(found, len(items))), self._policy) for items in dealt]
+        return [
+            that_counts(list(islice(found, len(items))), Policy.of(self._rules, items[0].lab))
+            for items in dealt
+        ]
 
     def _of(self, dealt: Sequence[tuple[Dealt, ...]]) -> list[Result]:
         workbooks = [item.workbook for items in dealt for item in items]
@@ -116,7 +119,14 @@ class Results(Sequence[Result]):
         for row in self._records.rows(query):
             marks.setdefault(row["workbook"], []).append(mark_in(row))
             counted[row["workbook"]] = row["digest"]
-        files = self._files(list(counted.values()))
+        files = self._files(
+            {
+                counted[item.workbook]: item.lab
+                for items in dealt
+                for item in items
+                if item.workbook in counted
+            }
+        )
         return [
             Result(
                 item,
@@ -135,17 +145,16 @@ class Results(Sequence[Result]):
         kept = [part for part in lab.exercises if (lab.id, part.id) not in self._voided]
         return sum(exercise.marks for exercise in kept)
 
-    def _files(self, digests: list[str]) -> dict[str, Counted]:
-        query = select(receipts).where(
-            receipts.c.digest.in_(digests), receipts.c.outcome == "whole"
-        )
+    def _files(self, labs: Mapping[str, str]) -> dict[str, Counted]:
+        """The hand-ins with these digests, each of the lab that is named with it."""
+        query = select(receipts).where(receipts.c.digest.in_(labs), receipts.c.outcome == "whole")
         found: dict[str, Counted] = {}
         for row in self._records.rows(query.order_by(receipts.c.id)):
-            found.setdefault(row["digest"], self._counted(row))
+            found.setdefault(row["digest"], self._counted(row, labs[row["digest"]]))
         return found
 
-    def _counted(self, row: Mapping[str, Any]) -> Counted:
-        late = self._policy.late(row["made_at"], row["received_at"])
+    def _counted(self, row: Mapping[str, Any], lab: str) -> Counted:
+        late = Policy.of(self._rules, lab).late(row["made_at"], row["received_at"])
         return Counted(
             row["file"],
             row["digest"],

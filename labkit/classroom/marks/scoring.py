@@ -9,7 +9,7 @@ from __future__ import annotations
 from itertools import islice
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.handins.choosing import Notice, Policy
+from labkit.classroom.handins.choosing import Notice
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.intake import Files, bundles, files_in, keep, without_known
 from labkit.classroom.handins.settling import prepared, settle
@@ -35,7 +35,7 @@ def score(
     examiner = prepared(folder, records)
     with Crew(jobs, cluster) as crew:
         notices = mark_files(examiner, records, files_in(folder.hand_ins), crew, progress)
-    notices += settle(records, examiner.deal, Policy.of(folder.fields))
+    notices += settle(records, examiner.deal, folder.fields)
     results = Results(examiner, records)
     return Scoring(dict(examiner.labs), results, tuple(notices), records.code())
 

@@ -14,8 +14,10 @@ import secrets
 import shutil
 import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from hashlib import sha256
+from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import Connection, delete, false, insert, or_, select, update
@@ -25,6 +27,8 @@ from labkit.classroom.dealing.deal import trainee_folder
 from labkit.classroom.dealing.deal_record import read_deal, write_deal
 from labkit.classroom.dealt import Roll
 from labkit.classroom.errors import ClassError
+from labkit.classroom.held import holding
+from labkit.classroom.people.room_log import room_entries_of, take_out_of_room_log
 from labkit.classroom.people.same_person import owned_workbooks, owner_of_id
 from labkit.classroom.people.traces import Found, Spellings, everything_in, of_everybody, page_of
 from labkit.classroom.records.chain import salts_of, without_salts
@@ -50,7 +54,7 @@ from labkit.classroom.roster import Trainee
 from labkit.exchange.clock import CLOCK
 
 ERASED: Final = "(erased)"
-_FROM_TRAINEES: Final = ("hand-ins", "set-aside")
+_FROM_TRAINEES: Final = ("hand-ins", "set-aside", "room/handed-in")
 _OF_ONE: Final = (*_FROM_TRAINEES, "receipts", "scores")
 _NAMED: Final = 20
 """Files that are told by name at most."""
@@ -120,6 +124,7 @@ def held_of(folder: ClassFolder, trainee: str) -> dict[str, Any]:
     found["files"] = [
         {"file": str(item.file.relative_to(folder.path)), **_content(item)} for item in held.files
     ]
+    found["room"] = room_entries_of(folder, held.ids)
     found["handed_on"] = handed_on_of(records)
     return found
 
@@ -132,6 +137,13 @@ def erase(folder: ClassFolder, trainee: str, *, reason: str, keep_marks: bool = 
     if not reason.strip():
         raise ClassError("Say why: --reason, for example 'asked for it on 3 March'.")
     records = Records.of(folder)
+    with holding(folder) if folder.room.exists() else nullcontext():
+        return _erased(folder, records, trainee, reason, keep_marks=keep_marks)
+
+
+def _erased(
+    folder: ClassFolder, records: Records, trainee: str, reason: str, *, keep_marks: bool
+) -> Erasure:
     _know(folder, records, trainee)
     try:
         held = _held(folder, records, trainee)
@@ -146,12 +158,12 @@ def erase(folder: ClassFolder, trainee: str, *, reason: str, keep_marks: bool = 
     common = [found for found in everything_in(folder.path) if of_everybody(found, folder.path)]
     for found in (*held.files, *common):
         found.file.unlink(missing_ok=True)
-    for one in held.ids:
-        home = trainee_folder(folder, one)
+    for home in (home for one in held.ids for home in _homes(folder, one)):
         if home.is_symlink():
             home.unlink()
         elif home.is_dir():
             shutil.rmtree(home)
+    take_out_of_room_log(folder, held.ids)
     deal = read_deal(folder)
     left = Roll(item for item in deal.dealt if item.trainee != trainee)
     if len(left) != len(deal.dealt):
@@ -209,10 +221,12 @@ def _held(folder: ClassFolder, records: Records, trainee: str) -> _Held:
     ours = _Naming(frozenset(ids), names, frozenset(labs))
     mine, others, whole_of_others = _digests(records, ours, workbooks)
     mine -= others
-    files, homes = [], [trainee_folder(folder, one).name for one in ids]
-    homes = [f"{folder.workbooks.name}/{home}" for home in homes]
+    files = []
+    homes = [home for one in ids for home in _homes(folder, one)]
     for found in everything_in(folder.path):
-        if _below(found, folder, homes) or any(page_of(found, one) for one in ids):
+        if any(found.file.is_relative_to(home) for home in homes) or any(
+            page_of(found, one) for one in ids
+        ):
             files.append(found)
         elif _below(found, folder, _OF_ONE):
             data = found.data()
@@ -225,6 +239,11 @@ def _held(folder: ClassFolder, records: Records, trainee: str) -> _Held:
                 mine.add(digest)
                 files.append(found)
     return _Held(list(workbooks), sorted(mine), files, frozenset(ids), spellings, ours)
+
+
+def _homes(folder: ClassFolder, trainee: str) -> tuple[Path, ...]:
+    """Where labkit keeps what is of one person alone."""
+    return trainee_folder(folder, trainee), folder.journals / trainee
 
 
 def _below(found: Found, folder: ClassFolder, places: Iterable[str]) -> bool:

@@ -22,7 +22,7 @@ from urllib.parse import quote
 
 from labkit.classroom.unlinked import LinkError, open_unlinked
 
-OWN_FOLDERS: Final = ("hand-ins", "set-aside", "receipts", "scores", "print", "workbooks")
+OWN_FOLDERS: Final = ("hand-ins", "set-aside", "receipts", "scores", "print", "workbooks", "room")
 """The folders of a class in which labkit writes of people."""
 _PAGES: Final = ("transcripts", "certificates", "handouts")
 _OF_EVERYBODY: Final = re.compile(r"(all-handouts|instructors-copy)\.(html|pdf)")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 from pydantic_core import ErrorDetails
@@ -16,6 +16,11 @@ Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60)]
 Text = Annotated[str, Field(min_length=1)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Marks = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
+
+TEXT: Final = "[text]"
+GROUP: Final = "[group]"
+"""Tags of an item that may be text or a group of fields. Nobody wrote them: no place names them."""
+_UNWRITTEN: Final = ("[key]", TEXT, GROUP)
 
 
 class Strict(BaseModel):
@@ -140,10 +145,15 @@ class SlipFields(Strict):
     tell: Text
 
 
-def check_fields(model: type[Strict], fields: Fields, label: str = "") -> Any:
-    """Hold `fields` against `model`. Raises `DefinitionError` naming each field and a mend."""
+def check_fields(
+    model: type[Strict], fields: Fields, label: str = "", context: dict[str, Any] | None = None
+) -> Any:
+    """Hold `fields` against `model`. Raises `DefinitionError` naming each field and a mend.
+
+    `context` is what the model's validators are told besides.
+    """
     try:
-        return model.model_validate(fields.data)
+        return model.model_validate(fields.data, context=context)
     except ValidationError as error:
         details = _without_echoes(error.errors(), model)
         raise DefinitionError(_problem(d, model, fields, label) for d in details) from error
@@ -161,7 +171,7 @@ def _without_echoes(details: list[ErrorDetails], model: type[BaseModel]) -> list
 
 
 def _problem(detail: ErrorDetails, model: type[BaseModel], fields: Fields, label: str) -> Problem:
-    path = tuple(step for step in detail["loc"] if step != "[key]")
+    path = tuple(step for step in detail["loc"] if step not in _UNWRITTEN)
     place = fields.place(path, label)
     kind = detail["type"]
     if kind == "missing":

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from set_clock import SetClock
 from tiny_class import MakeRoom, Room
 
-from labkit.classroom.handins.choosing import Notice, Policy
+from labkit.classroom.handins.choosing import Notice
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.intake import files_in
 from labkit.classroom.handins.receiving import MAX_BYTES
@@ -52,7 +52,7 @@ def received(room: Room, files: list[Path] | None = None) -> Received:
     _know(records, examiner.deal)
     given = files_in(*(files if files is not None else [room.path / "hand-ins"]))
     notices = mark_files(examiner, records, given, Crew())
-    notices += settle(records, examiner.deal, Policy.of(room.folder.fields))
+    notices += settle(records, examiner.deal, room.folder.fields)
     found = tuple(result for result in Results(examiner, records) if result.counts)
     return Received(found, tuple(notices))
 

@@ -1,0 +1,33 @@
+"""One room of a class at a time, and nothing that changes its people while it is open."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.errors import ClassError
+from labkit.classroom.private_place import Place, keep_private
+
+
+@contextmanager
+def holding(folder: ClassFolder) -> Iterator[None]:
+    """Hold a class's room alone. Raises `ClassError` while it is open elsewhere.
+
+    SQLite's lock on a file is there on every system, and ends with the process whatever ends it.
+    """
+    file = Place(folder.room).made() / "held.sqlite"
+    keep_private(file)
+    held = sqlite3.connect(file, timeout=0, isolation_level=None)
+    try:
+        try:
+            held.execute("BEGIN EXCLUSIVE")
+        except sqlite3.OperationalError:
+            raise ClassError(
+                f"The room of {folder.path} is open, in another window of this machine. Go on "
+                "there, or end it there first (Ctrl+C)."
+            ) from None
+        yield
+    finally:
+        held.close()

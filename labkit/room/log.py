@@ -1,0 +1,108 @@
+"""What happens in a room: an append-only file, one JSON object a line, on disk before it holds.
+
+A room that is opened again, after a power cut as well, goes on from what its log says.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from pathlib import Path
+from threading import Lock
+from typing import Any, Final
+
+from labkit.classroom.private_place import Place, keep_private
+from labkit.exchange.clock import CLOCK, read_moment
+
+OPENED: Final = "opened"
+CLOSED: Final = "closed"
+TIME: Final = "time"
+EXTRA: Final = "extra"
+RELEASED: Final = "released"
+SEAT: Final = "seat"
+LET_IN: Final = "let in"
+HANDED_IN: Final = "handed in"
+
+
+@dataclass(slots=True)
+class State:
+    """What the log comes to.
+
+    `open` has a lab once somebody opened or closed it by hand; `until` is the end that was set by
+    hand, `opened_at` when it was last opened so: an end before that holds no more. `extra` is time
+    given on top, by lab and trainee ("" for everybody). `seats` is the number of each trainee's
+    present seat: who comes with an earlier one has lost it to another device. `handed_in` has the
+    code and the time of the last receipt of a workbook.
+    """
+
+    open: dict[str, bool] = field(default_factory=dict)
+    until: dict[str, datetime] = field(default_factory=dict)
+    opened_at: dict[str, datetime] = field(default_factory=dict)
+    extra: dict[tuple[str, str], timedelta] = field(default_factory=dict)
+    released: set[str] = field(default_factory=set)
+    seats: dict[str, int] = field(default_factory=dict)
+    handed_in: dict[str, tuple[str, str]] = field(default_factory=dict)
+
+    def take(self, entry: Mapping[str, Any]) -> None:
+        """Take one entry in; what is none of ours is passed over."""
+        act, lab = entry.get("act"), str(entry.get("lab", ""))
+        trainee = str(entry.get("trainee", ""))
+        if act in (OPENED, CLOSED):
+            self.open[lab] = act == OPENED
+            if act == OPENED and (at := read_moment(entry.get("at"))):
+                self.opened_at[lab] = at
+        elif act == TIME and (until := read_moment(entry.get("until"))):
+            self.until[lab] = until
+        elif act == EXTRA and isinstance(minutes := entry.get("minutes"), int):
+            more = self.extra.get((lab, trainee), timedelta())
+            self.extra[lab, trainee] = more + timedelta(minutes=minutes)
+        elif act == RELEASED:
+            self.released.add(lab)
+        elif act == SEAT:
+            self.seats[trainee] = self.seats.get(trainee, 0) + 1
+        elif act == HANDED_IN:
+            receipt = str(entry.get("code", "")), str(entry.get("received_at", ""))
+            self.handed_in[str(entry.get("workbook", ""))] = receipt
+
+
+class RoomLog:
+    """The log of one class's room. It may be written to from several threads."""
+
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        Place(file.parent).made()
+        self._one_at_a_time = Lock()
+        keep_private(self._file)
+        self.state = State()
+        for line in self._file.read_bytes().split(b"\n"):
+            if isinstance(entry := _entry(line), dict):
+                self.state.take(entry)
+
+    def add(self, act: str, by: str, **details: Any) -> None:
+        """Write an entry, wait for the disk, and only then let it hold. Raises `OSError`."""
+        entry = {"at": CLOCK.now(), "by": by, "act": act, **details}
+        line = json.dumps(entry, ensure_ascii=False).encode("utf-8", "replace") + b"\n"
+        with self._one_at_a_time:
+            with self._file.open("ab") as file:
+                # A line that a power cut tore is closed by the empty one.
+                file.write(b"\n" + line if self._torn() else line)
+                file.flush()
+                os.fsync(file.fileno())
+            self.state.take(entry)
+
+    def _torn(self) -> bool:
+        with self._file.open("rb") as file:
+            if file.seek(0, os.SEEK_END) == 0:
+                return False
+            file.seek(-1, os.SEEK_END)
+            return file.read(1) != b"\n"
+
+
+def _entry(line: bytes) -> Any:
+    try:
+        return json.loads(line)
+    except (ValueError, RecursionError):
+        return None

@@ -1,0 +1,280 @@
+"""A class held from the trainer's machine: who sits where, what is open, and how long.
+
+It knows no browser. Whatever it does waits for the disk where something must not be lost; it may be
+asked from several threads.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from threading import Lock
+from time import monotonic
+from typing import Final
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealt import Dealt
+from labkit.classroom.errors import ClassError
+from labkit.classroom.handins.collecting import Taken
+from labkit.classroom.join_codes import codes_of, codes_on_cards, read_code
+from labkit.exchange.clock import CLOCK, read_moment, written
+from labkit.room.log import (
+    CLOSED,
+    EXTRA,
+    HANDED_IN,
+    LET_IN,
+    OPENED,
+    RELEASED,
+    SEAT,
+    TIME,
+    RoomLog,
+)
+from labkit.room.passes import Passes
+from labkit.room.workbooks import Workbook, Workbooks
+
+_MOST_WAITING: Final = 50
+_GONE_AFTER_S: Final = 30.0
+_LONGEST_NAME: Final = 60
+_MOST_MINUTES: Final = 600
+CLOSED_NOW: Final = "Your instructor has this lab closed."
+TIME_IS_UP: Final = "The time for this lab is up. Everything that you saved is handed in."
+
+
+@dataclass(slots=True)
+class _Waiting:
+    """Somebody who waits to be let in, and when their page asked last."""
+
+    name: str
+    asked: float
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """Where a trainee sits: `number` counts the devices that they joined from."""
+
+    trainee: str
+    number: int
+
+
+class Room:
+    """The room of one class. Raises `ClassError` where nothing was dealt yet."""
+
+    def __init__(self, folder: ClassFolder) -> None:
+        self.folder = folder
+        self.workbooks = Workbooks(folder)
+        if not self.workbooks.items:
+            raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
+        self.people = {trainee.id: trainee.name for trainee in folder.trainees}
+        secret = folder.secret()
+        dealt = list(self.workbooks.items.values())
+        self._codes = codes_of(folder, dealt)
+        self.on_cards = codes_on_cards(folder, dealt)
+        """The code on each trainee's card, by id."""
+        self._log = RoomLog(folder.room_log)
+        self._seats = Passes(secret, "seat")
+        self._waiting: dict[str, _Waiting] = {}
+        self._let_in: dict[str, str] = {}
+        self._settled: set[str] = set()
+        self._one_at_a_time = Lock()
+
+    # Who sits where
+
+    def trainee_of(self, typed: str) -> str | None:
+        """Whose code that is; None for nobody's."""
+        code = read_code(typed)
+        return self._codes.get(code) if code else None
+
+    def seated(self, trainee: str, address: str) -> str:
+        """The pass of a new seat; who sat there on another device before has lost it."""
+        with self._one_at_a_time:
+            self._log.add(SEAT, trainee, trainee=trainee, address=address)
+            return self._seats.made(trainee, self._log.state.seats[trainee])
+
+    def seat(self, shown: str | None) -> Seat | None:
+        """The seat of a pass; None for none, for one that was lost, for who is here no more."""
+        words = self._seats.read(shown)
+        if words is None:
+            return None
+        trainee, number = str(words[0]), int(words[1])
+        if trainee not in self.people or self._log.state.seats.get(trainee) != number:
+            return None
+        return Seat(trainee, number)
+
+    def asks(self, name: str) -> str:
+        """Somebody without a code asks to be let in; the number under which they wait.
+
+        Raises `ClassError`.
+        """
+        plain = " ".join("".join(c for c in name if c.isprintable()).split())[:_LONGEST_NAME]
+        if not plain:
+            raise ClassError("Type your name.")
+        with self._one_at_a_time:
+            if len(self.waiting) >= _MOST_WAITING:
+                raise ClassError("Too many wait already: tell your instructor.")
+            number = secrets.token_hex(16)
+            self._waiting[number] = _Waiting(plain, monotonic())
+        return number
+
+    @property
+    def waiting(self) -> dict[str, str]:
+        """Who waits to be let in: names by number. Who asks no more waits no more."""
+        now = monotonic()
+        for number, one in list(self._waiting.items()):
+            if now - one.asked > _GONE_AFTER_S:
+                self._waiting.pop(number, None)
+        return {number: one.name for number, one in list(self._waiting.items())}
+
+    def let_in(self, number: str, trainee: str, by: str) -> None:
+        """Let somebody in as one of the class, or with "" turn them away. Raises `ClassError`."""
+        if trainee and trainee not in self.people:
+            raise ClassError("That is nobody of this class.")
+        with self._one_at_a_time:
+            one = self._waiting.pop(number, None)
+            if one is None:
+                raise ClassError("Nobody waits under that name any more.")
+            if trainee:
+                self._log.add(LET_IN, by, trainee=trainee, name=one.name)
+            self._let_in[number] = trainee
+
+    def answer_to(self, number: str) -> str | None:
+        """As whom somebody who asked is let in; "" for turned away, None while they wait."""
+        if one := self._waiting.get(number):
+            one.asked = monotonic()
+            return None
+        return self._let_in.pop(number, "")
+
+    # What is open
+
+    def labs_of(self, trainee: str) -> list[Dealt]:
+        """The workbooks of a trainee, in the order of the class's labs."""
+        items = (self.workbooks.items.get((trainee, lab)) for lab in self.folder.fields.labs)
+        return [item for item in items if item]
+
+    def ends(self, lab: str, trainee: str = "") -> datetime | None:
+        """When the time for a lab is up, for a trainee or (without one) for everybody."""
+        state = self._log.state
+        end = state.until.get(lab) or read_moment(self.folder.fields.deadline_of(lab))
+        if end is None:
+            return None
+        given = {whose: state.extra.get((lab, whose), timedelta()) for whose in ("", trainee)}
+        end += sum(given.values(), timedelta())
+        opened_at = state.opened_at.get(lab)
+        return None if opened_at and end <= opened_at else end
+
+    def is_open(self, lab: str) -> bool:
+        """Whether a lab is open, its end aside.
+
+        What was done by hand holds, then the time at which it opens; without either, practice is
+        open and an assessed lab waits for the trainer.
+        """
+        by_hand = self._log.state.open.get(lab)
+        if by_hand is not None:
+            return by_hand
+        opens = read_moment(self.folder.fields.opens_of(lab))
+        return CLOCK.moment() >= opens if opens else self.practice(lab)
+
+    def practice(self, lab: str) -> bool:
+        """Whether answers to a lab are checked at once."""
+        return self.folder.fields.practice(lab)
+
+    def shut(self, item: Dealt) -> str:
+        """Why nothing is taken in a workbook now; "" where it is."""
+        if not self.is_open(item.lab):
+            return CLOSED_NOW
+        end = self.ends(item.lab, item.trainee)
+        return TIME_IS_UP if end and CLOCK.moment() >= end else ""
+
+    def may_see(self, item: Dealt) -> bool:
+        """Whether a workbook is shown: once it is open, and what was begun stays to be read."""
+        return self.is_open(item.lab) or self.workbooks.begun(item)
+
+    def is_released(self, lab: str) -> bool:
+        """Whether everybody may see their results of a lab."""
+        return lab in self._log.state.released
+
+    def receipt(self, item: Dealt) -> tuple[str, str] | None:
+        """The code and the time of the last receipt of a workbook."""
+        return self._log.state.handed_in.get(item.workbook)
+
+    # What a trainer does
+
+    def _named(self, lab: str) -> str:
+        if lab not in self.folder.fields.labs:
+            raise ClassError("That is no lab of this class.")
+        return lab
+
+    def open_lab(self, lab: str, by: str) -> None:
+        """Open a lab, without an end where the time was up. Raises `ClassError`."""
+        if self.is_released(self._named(lab)) and not self.practice(lab):
+            raise ClassError(
+                "Its results are released, and they tell the right answers. Deal a retake instead: "
+                "'labkit deal --again'."
+            )
+        self._settled.clear()
+        self._log.add(OPENED, by, lab=self._named(lab))
+
+    def close_lab(self, lab: str, by: str) -> None:
+        """Close a lab; what is saved is handed in by the next `settle`. Raises `ClassError`."""
+        self._log.add(CLOSED, by, lab=self._named(lab))
+
+    def end_in(self, lab: str, minutes: int, by: str) -> None:
+        """The time for a lab is up so many minutes from now, extra time on top."""
+        until = CLOCK.moment() + timedelta(minutes=_minutes(minutes))
+        self._settled.clear()
+        self._log.add(TIME, by, lab=self._named(lab), until=written(until))
+
+    def give_time(self, lab: str, trainee: str, minutes: int, by: str) -> None:
+        """Give one trainee, or with "" everybody, more time. Raises `ClassError`."""
+        if trainee and trainee not in self.people:
+            raise ClassError("That is nobody of this class.")
+        if self.ends(self._named(lab)) is None:
+            raise ClassError("This lab has no end: there is no time to give.")
+        self._settled.clear()
+        self._log.add(EXTRA, by, lab=lab, trainee=trainee, minutes=_minutes(minutes))
+
+    def release(self, lab: str, by: str) -> None:
+        """Let everybody see their results, which must have been worked out. Raises `ClassError`."""
+        self.require_releasable(lab)
+        self._log.add(RELEASED, by, lab=lab)
+
+    def require_releasable(self, lab: str) -> None:
+        """Raise `ClassError` while somebody may still answer an assessed lab."""
+        if self.practice(self._named(lab)) or not any(
+            item.lab == lab and not self.shut(item) for item in self.workbooks.items.values()
+        ):
+            return
+        raise ClassError("Close the lab first: its results tell the right answers.")
+
+    # Handing in
+
+    def hand_in(self, items: Iterable[Dealt]) -> dict[str, Taken]:
+        """Hand workbooks in; the receipts by workbook."""
+        taken = self.workbooks.hand_in(items)
+        for workbook, one in taken.items():
+            details = {"workbook": workbook, "lab": one.dealt.lab, "code": one.code}
+            self._log.add(HANDED_IN, one.dealt.trainee, received_at=one.received_at, **details)
+        return taken
+
+    def settle(self) -> list[Dealt]:
+        """Hand in what is shut and was not handed in since it was last worked at."""
+        due = []
+        for item in self.workbooks.items.values():
+            if item.workbook in self._settled or not self.shut(item):
+                continue
+            if self.workbooks.waits(item):
+                due.append(item)
+            self._settled.add(item.workbook)
+        self.hand_in(due)
+        return due
+
+    def opened(self, item: Dealt) -> Workbook:
+        """A workbook, to be worked at."""
+        return self.workbooks.opened(item)
+
+
+def _minutes(minutes: int) -> int:
+    if not 0 < minutes <= _MOST_MINUTES:
+        raise ClassError(f"Give from 1 to {_MOST_MINUTES} minutes.")
+    return minutes

@@ -1,0 +1,140 @@
+"""The workbooks that a class works at in the room: opened from the deal, handed in to the records.
+
+Journals lie in the class's folder `room/`, a folder a trainee. Nothing of a key ever leaves.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from threading import Lock
+from typing import Final
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealing.deal_record import read_deal
+from labkit.classroom.dealing.seeds import scenario_of, signing_key
+from labkit.classroom.dealt import Dealt
+from labkit.classroom.handins.collecting import Taken, collect
+from labkit.classroom.private_place import Place, keep_private
+from labkit.exchange.formats import HAND_IN_ENDING, TASK_ENDING
+from labkit.exchange.hand_in import file_name
+from labkit.exchange.journal import ANSWER, HANDED_IN, STEP, Journal
+from labkit.exchange.task_file import journal_path
+from labkit.lab.definition import Lab
+from labkit.page.desk import Desk
+from labkit.page.sheet import sheet_of
+from labkit.workbook.task import task_data
+
+_HANDED_IN: Final = "handed-in"
+"""Where hand-ins lie until they are in the records. No trainee has a comma in their id."""
+
+
+@dataclass(frozen=True, slots=True)
+class Workbook:
+    """A workbook that is open in the room."""
+
+    item: Dealt
+    desk: Desk
+
+
+class Workbooks:
+    """All workbooks of a class. They may be asked for from several threads."""
+
+    def __init__(self, folder: ClassFolder) -> None:
+        self._folder, self._secret = folder, folder.secret()
+        self._place = Place(folder.room)
+        self._labs: dict[str, Lab] = {}
+        self._open: dict[str, Workbook] = {}
+        self._locks: dict[str, Lock] = {}
+        self._reading = Lock()
+        self._receiving = Lock()
+        # Of several attempts the last one is worked at.
+        self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
+
+    def lab(self, name: str) -> Lab:
+        """A lab of the class as it was dealt."""
+        with self._reading:
+            if name not in self._labs:
+                self._labs[name] = self._folder.lab(name, dealt=True)
+            return self._labs[name]
+
+    def open_ones(self) -> Iterator[Workbook]:
+        """Those that somebody opened since the room was opened."""
+        return iter(list(self._open.values()))
+
+    def known(self, item: Dealt) -> Workbook | None:
+        """A workbook that is open already."""
+        return self._open.get(item.workbook)
+
+    def opened(self, item: Dealt) -> Workbook:
+        """The workbook of an item; opening it draws its scenario and reads its journal."""
+        with self._reading:
+            lock = self._locks.setdefault(item.workbook, Lock())
+        with lock:
+            if item.workbook not in self._open:
+                self._open[item.workbook] = self._made(item)
+            return self._open[item.workbook]
+
+    def _made(self, item: Dealt) -> Workbook:
+        fields = self._folder.fields
+        scenario = scenario_of(self._secret, fields.id, self.lab(item.lab), item)
+        trainee, attempt = item.origin
+        task = task_data(
+            scenario,
+            workbook=item.workbook,
+            class_id=fields.id,
+            class_title=fields.title,
+            trainee={"id": trainee, "name": item.name},
+            practice=fields.practice(item.lab),
+            deadline=fields.deadline_of(item.lab),
+            signing_key=signing_key(self._secret, item.workbook),
+            attempt=attempt,
+        )
+        file = self._task_file(item)
+        Place(self._folder.journals).made(item.origin[0])
+        keep_private(journal_path(file))
+        return Workbook(item, Desk(task, file, sheet_of(scenario)))
+
+    def _task_file(self, item: Dealt) -> Path:
+        """Where a task file would lie: it is made in memory only, the journal lies beside it."""
+        return self._folder.journals / item.origin[0] / f"{item.stem}{TASK_ENDING}"
+
+    def _journal(self, item: Dealt) -> Journal:
+        return Journal(journal_path(self._task_file(item)))
+
+    def begun(self, item: Dealt) -> bool:
+        """Whether a workbook was ever opened in the room."""
+        return item.workbook in self._open or self._journal(item).path.exists()
+
+    def waits(self, item: Dealt) -> bool:
+        """Whether something was done in a workbook since it was last handed in here."""
+        for entry in reversed(self._journal(item).read().entries):
+            if entry["event"] in (ANSWER, STEP):
+                return True
+            if entry["event"] == HANDED_IN:
+                return False
+        return False
+
+    def hand_in(self, items: Iterable[Dealt]) -> dict[str, Taken]:
+        """Hand workbooks in, all in one go; the receipts by workbook.
+
+        It waits for the disk, for the records, and for others who hand in.
+        """
+        with self._receiving:
+            for item in items:
+                self._pack(self.opened(item))
+            waiting = sorted((self._place.path / _HANDED_IN).glob(f"*{HAND_IN_ENDING}"))
+            if not waiting:
+                return {}
+            # With those that an earlier run could not bring into the records any more.
+            found = collect(self._folder, waiting)
+            for file in waiting:
+                file.unlink()
+        return {taken.dealt.workbook: taken for taken in found.new}
+
+    def _pack(self, workbook: Workbook) -> None:
+        data = json.dumps(workbook.desk.handed_in(), ensure_ascii=False, indent=1)
+        name = file_name(workbook.item.lab, *workbook.item.origin)
+        self._place.write(data, _HANDED_IN, name)
