@@ -14,20 +14,27 @@ function moment(at) {
 }
 
 export class HandingIn {
-  /** @param {Receipt | null | undefined} receipt - of a hand-in before */
-  constructor(receipt) {
+  constructor() {
     this.lead = element("p");
     this.list = element("ul", { class: "pg-open-ones" });
     this.press = button("Hand in", () => this.make(), { class: "pg-button pg-main" });
     this.status = element("p", { class: "pg-told", role: "status" });
     this.receipt = element("div", { class: "pg-receipt", hidden: true, tabindex: -1 });
+    this.results = element("p", { hidden: true }, element("a", { href: "results" }, "Your results"));
     const heading = element("h2", { id: "pg-hand-in" }, "Hand in");
     this.node = element(
       "section",
       { class: "pg-handing-in", "aria-labelledby": heading.id },
-      ...[heading, this.lead, this.list, this.press, this.status, this.receipt],
+      ...[heading, this.lead, this.list, this.press, this.status, this.receipt, this.results],
     );
+  }
+
+  /** @param {{ shut?: string | null, receipt?: Receipt | null, results?: boolean }} now */
+  holds({ shut, receipt, results }) {
     if (receipt) this.show(receipt);
+    this.press.hidden = Boolean(shut);
+    if (shut && !receipt) this.status.textContent = shut;
+    this.results.hidden = !results;
   }
 
   /** @param {Open[]} open @param {Open[]} unsaved */

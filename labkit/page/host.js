@@ -68,7 +68,7 @@ class Page {
     const stops = this.steps.map(({ exercise, part }) => ({ exercise, part, title: this.shown(exercise).title }));
     this.way = new Way(stops, (name) => this.go(name, true));
     this.reading = new Reading(opened, matchMedia("(min-width: 1100px)").matches);
-    this.handing = new HandingIn(opened.receipt);
+    this.handing = new HandingIn();
     this.aloud = readAloud(() => this.spoken());
     this.time = new TimeLeft();
     this.line = element("p", { class: "pg-line", role: "status" });
@@ -76,12 +76,14 @@ class Page {
     this.beside = element("aside", { class: "pg-beside", "aria-label": "What you need for it" });
     this.at = "";
     this.away = "";
+    this.shut = "";
+    this.said = "";
     this.build();
     this.link = link({
       heard: (heard) => this.heard(heard),
       there: (now) => this.isThere(now),
       away: () => this.tell(AWAY),
-      refused: (words) => this.tell(words),
+      refused: (words) => this.refused(words),
     });
     addEventListener("resize", () => this.makeRoom());
     addEventListener("hashchange", () => this.go(this.named() ?? this.at, true));
@@ -89,11 +91,11 @@ class Page {
   }
 
   build() {
-    const { sheet, trainee, class_title: title, clock } = this.opened;
-    this.time.takes(clock);
+    const { sheet, trainee, person, class_title: title } = this.opened;
     tradeWords(sheet.words ?? {});
     document.title = sheet.title;
     const who = element("p", { class: "pg-who" }, `${trainee} · ${title}`);
+    if (person) who.append(" · ", element("a", { href: "/" }, "All labs"));
     document.body.replaceChildren(
       element("a", { class: "pg-skip", href: "#pg-stage" }, "To the question"),
       element("header", { class: "pg-head" }, element("h1", {}, sheet.title), who, this.time.node, this.line),
@@ -105,6 +107,14 @@ class Page {
     });
     const watch = new MutationObserver(() => this.showStates());
     watch.observe(this.stage, { subtree: true, attributeFilter: ["data-state"] });
+    this.holds(this.opened);
+  }
+
+  /** What the room says of this lab by now. @param {any} now */
+  holds(now) {
+    this.time.takes(now.clock);
+    this.handing.holds(now);
+    this.shut = now.shut || "";
     this.showStates();
   }
 
@@ -225,8 +235,7 @@ class Page {
   }
 
   /** @param {import("./link.js").Heard} heard */
-  heard({ exercise, saved, reply, clock }) {
-    if (clock) this.time.takes(clock);
+  heard({ exercise, saved, reply }) {
     if (exercise) this.models.get(exercise)?.takes(saved, reply);
     this.isThere();
   }
@@ -235,10 +244,16 @@ class Page {
   isThere(now) {
     this.away = "";
     if (now) {
-      this.time.takes(now.clock);
       for (const [name, { saved }] of Object.entries(now.exercises)) this.models.get(name)?.takes(saved);
-    }
-    this.showStates();
+      this.holds(now);
+    } else this.showStates();
+  }
+
+  // Somebody else sits here now, or this person on another device: nothing can be saved from here.
+  /** @param {string} words */
+  refused(words) {
+    this.tell(words);
+    this.line.append(" ", element("a", { href: "/" }, "To the first page"));
   }
 
   /** What the page as a whole has to say. @param {string} words */
@@ -255,8 +270,9 @@ class Page {
     this.handing.lists(open, unsaved);
     const saved = `${all.length - open.length} of ${all.length} saved`;
     const waiting = unsaved.length ? ` · not saved yet: ${unsaved.map(({ number }) => number).join(", ")}` : "";
-    const words = this.away || saved + waiting;
-    if (this.line.textContent !== words) this.line.textContent = words;
+    const words = this.away || [this.shut, saved + waiting].filter(Boolean).join(" · ");
+    if (this.said !== words) this.line.textContent = words;
+    this.said = words;
     this.line.classList.toggle("pg-away", Boolean(this.away));
   }
 }

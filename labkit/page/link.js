@@ -3,9 +3,10 @@
 
 const AGAIN_AFTER_MS = [300, 1000, 2000, 4000, 8000];
 const NO_SOCKET_AFTER_MS = 5000;
+const NO_SEAT = 4403; // the workbook is not this page's any more
 
 /**
- * @typedef {{ exercise?: string, saved?: any, reply?: any, clock?: any }} Heard
+ * @typedef {{ exercise?: string, saved?: any, reply?: any, news?: boolean }} Heard
  * @typedef {object} Hooks
  * @property {(heard: Heard) => void} heard
  * @property {(opened: any) => void} there - the host is there, and this is the workbook as it is now
@@ -41,10 +42,15 @@ export function link(hooks) {
       if (tries > 0) look();
       tries = 0;
     };
-    made.onmessage = (event) => hooks.heard(JSON.parse(event.data));
-    made.onclose = () => {
+    made.onmessage = (event) => {
+      const heard = JSON.parse(event.data);
+      if (heard.news) look();
+      else hooks.heard(heard);
+    };
+    made.onclose = ({ code }) => {
       clearTimeout(late);
       if (socket === made) socket = null;
+      if (code === NO_SEAT) return look();
       setTimeout(connect, AGAIN_AFTER_MS[Math.min(tries, AGAIN_AFTER_MS.length - 1)]);
       tries += 1;
       look();

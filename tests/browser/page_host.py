@@ -7,21 +7,24 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import uvicorn
 from dealt import drawn_desk
 from driving import Station
-from starlette.requests import HTTPConnection
+from starlette.applications import Starlette
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import Response
+from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from labkit.exchange.task_file import read_task
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.library import lab_library
 from labkit.lab.reading import read_lab
-from labkit.page.app import page_app
+from labkit.page.app import PageHost, WithHeaders
 from labkit.page.desk import Desk
 from labkit.page.sheet import sheet_of
 
@@ -38,7 +41,7 @@ def scenario_of_lab(lab: str) -> Scenario:
 
 
 @dataclass
-class PageHost:
+class LocalHost:
     """A running host. `desk` is the workbook that every page opens; None: none at all."""
 
     url: str
@@ -46,10 +49,28 @@ class PageHost:
     sockets: bool = True
     """Whether a socket may be had; some ways to a host let none through."""
     answers: bool = True
+    now: dict[str, Any] = field(default_factory=dict)
+    """What whoever hosts says besides, such as whose workbook it is."""
+    receipt: Response | None = None
+    """What comes of handing in."""
 
     async def desk_of(self, _: HTTPConnection) -> Desk | None:
         """The workbook of all connections."""
         return self.desk
+
+    def now_of(self, _: HTTPConnection) -> dict[str, Any]:
+        """What whoever hosts says besides."""
+        return self.now
+
+    @property
+    def hand_in(self) -> Route:
+        """Where a page hands in."""
+
+        async def taken(_: Request) -> Response:
+            assert self.receipt is not None
+            return self.receipt
+
+        return Route("/hand-in", taken, methods=["POST"])
 
     def sit_down(self, scenario: Scenario, folder: Path, *, practice: bool = True) -> Any:
         """Open a new workbook, its files in `folder`; what its trainee may not see."""
@@ -61,7 +82,7 @@ class PageHost:
 class _Between:
     """What may stand between a page and its host: no sockets, or no answer at all."""
 
-    def __init__(self, host: PageHost, app: ASGIApp) -> None:
+    def __init__(self, host: LocalHost, app: ASGIApp) -> None:
         self._host, self._app = host, app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -77,12 +98,13 @@ class _Between:
 
 
 @contextmanager
-def running_host() -> Iterator[PageHost]:
+def running_host() -> Iterator[LocalHost]:
     """A host on a free port of this machine."""
     with socket.socket() as place:
         place.bind(("127.0.0.1", 0))
-        host = PageHost(f"http://127.0.0.1:{place.getsockname()[1]}")
-        app = _Between(host, page_app(host.desk_of))
+        host = LocalHost(f"http://127.0.0.1:{place.getsockname()[1]}")
+        pages = PageHost(host.desk_of, host.now_of)
+        app = _Between(host, WithHeaders(Starlette(routes=[*pages.routes, host.hand_in])))
         server = uvicorn.Server(uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=1))
         thread = threading.Thread(target=server.run, args=([place],), daemon=True)
         thread.start()

@@ -7,22 +7,23 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from page_host import LABS, WATCH, PageHost, PageStation, running_host, scenario_of_lab
+from page_host import LABS, WATCH, LocalHost, PageStation, running_host, scenario_of_lab
 
 pytestmark = pytest.mark.browser
 WIDER = "document.documentElement.scrollWidth > innerWidth"
 
 
 @pytest.fixture(scope="module")
-def host() -> Iterator[PageHost]:
+def host() -> Iterator[LocalHost]:
     with running_host() as running:
         yield running
 
 
 @pytest.fixture
-def station(host: PageHost, browser: Any) -> Iterator[PageStation]:
+def station(host: LocalHost, browser: Any) -> Iterator[PageStation]:
     """A browser of its own for each test; no error of the page, and nothing from elsewhere."""
     host.sockets = host.answers = True
+    host.now, host.receipt = {}, None
     context = browser.new_context(viewport={"width": 1366, "height": 700})
     context.set_default_timeout(15_000)
     found = PageStation(host, context.new_page())  # type: ignore[arg-type]
@@ -33,7 +34,7 @@ def station(host: PageHost, browser: Any) -> Iterator[PageStation]:
     assert found.page_errors == []
 
 
-def watch(station: PageStation, host: PageHost) -> None:
+def watch(station: PageStation, host: LocalHost) -> None:
     """Note what goes wrong on its page."""
     page, errors = station.page, station.page_errors
     page.add_init_script(WATCH)
@@ -46,7 +47,7 @@ def watch(station: PageStation, host: PageHost) -> None:
     )
 
 
-def opened(station: PageStation, host: PageHost, place: str = "") -> None:
+def opened(station: PageStation, host: LocalHost, place: str = "") -> None:
     """Open the page, and wait until something is in focus."""
     station.page.goto(f"{host.url}/{place}")
     station.page.locator(".pg-stage > .pg-onwards").wait_for()
@@ -54,7 +55,7 @@ def opened(station: PageStation, host: PageHost, place: str = "") -> None:
 
 @pytest.mark.parametrize("lab", LABS)
 def test_every_exercise_of_a_lab_can_be_worked_on(
-    station: PageStation, host: PageHost, tmp_path: Path, lab: str
+    station: PageStation, host: LocalHost, tmp_path: Path, lab: str
 ) -> None:
     dealt = host.sit_down(scenario_of_lab(lab), tmp_path / "desk")
     page = station.page
@@ -71,7 +72,7 @@ def test_every_exercise_of_a_lab_can_be_worked_on(
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_exercises_have_the_colours_of_the_page(
-    station: PageStation, host: PageHost, tmp_path: Path, theme: str
+    station: PageStation, host: LocalHost, tmp_path: Path, theme: str
 ) -> None:
     host.sit_down(scenario_of_lab("plan-the-trunk"), tmp_path / "desk")
     station.page.emulate_media(color_scheme=theme)
