@@ -103,6 +103,7 @@ class Workbooks:
             deadline=fields.deadline_of(item.lab),
             signing_key=signing_key(self._secret, item.workbook),
             attempt=attempt,
+            hosted=True,
         )
         file = self._task_file(item)
         Place(self._folder.journals).made(item.origin[0])
