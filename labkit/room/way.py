@@ -57,8 +57,7 @@ class Way:
 
     def opened(self, port: int) -> str:
         """What to type into a browser."""
-        shown = f"[{self.address}]" if ":" in self.address else self.address
-        return f"http://{shown}:{port}"
+        return opened_address(self.address, port)
 
     @property
     def words(self) -> str:
@@ -90,6 +89,11 @@ class Way:
             kind = 0 if self.private else 1
         # Of two as good: that by which the system goes out, then the one that is short to type.
         return kind, not self.way_out, self.network.version == 6, self.address
+
+
+def opened_address(address: str, port: int) -> str:
+    """What to type into a browser for a port at an address."""
+    return f"http://[{address}]:{port}" if ":" in address else f"http://{address}:{port}"
 
 
 def ways() -> list[Way]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import errno
+import os
 import socket
 from collections.abc import Callable, Sequence
 from contextlib import AsyncExitStack, suppress
@@ -119,6 +120,10 @@ def listening(address: str, port: int) -> socket.socket:
     """A socket that listens at one address. Raises `WayError` with sentences."""
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
     made = socket.socket(family, socket.SOCK_STREAM)
+    if os.name == "posix":
+        # A room that was killed is opened again at once, though its connections still fade out.
+        # (On Windows the same option would let two programs have one port.)
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         made.bind((address, port))
         made.listen()
