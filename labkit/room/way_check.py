@@ -53,8 +53,13 @@ def try_way(way: Way, port: int, begun: Callable[[], None], seconds: float = SEC
     """Wait until a second device opens `way` at `port`, or some seconds are over.
 
     `begun` is called once it can be opened. Raises `WayError` with sentences when the port cannot
-    be had at all: another program has it, or the address is gone.
+    be had at all (another program has it, the address is gone), and for the machine alone.
     """
+    if way.loopback:
+        raise WayError(
+            "No other device can reach this machine: it is in no network now. Join a Wi-Fi or plug "
+            "a cable in, and do the same once more."
+        )
     return asyncio.run(_Try(way, port).run(begun, seconds))
 
 
