@@ -84,6 +84,7 @@ def deal(
     from labkit.classroom.dealing.deal import deal as deal_class
     from labkit.classroom.dealing.deal_summary import deal_summary
     from labkit.classroom.dealing.open_texts import remarks_on_secrecy
+    from labkit.classroom.dealing.opening_times import remarks_on_opening
     from labkit.lab.library import lab_library
 
     if lab and not again:
@@ -108,6 +109,8 @@ def deal(
         _say_retakes(result.deal, again, opened, console)
     else:
         say(console, f"Give each trainee their folder from {opened.workbooks}.")
+    for remark in remarks_on_opening(opened):
+        say(console, f"! {remark}")
     shown = f"{own_name()} score {typed(folder)}"
     say(console, f"Put what comes back into {opened.hand_ins}, then: {shown}")
     say(console, f"Keep {opened.path / 'class-secret.txt'} to yourself.")

@@ -104,7 +104,7 @@ export function exercise(build) {
 class Answering {
   /** @param {HTMLElement} root @param {Shown} shown @param {Model} model @param {Build} build */
   constructor(root, shown, model, build) {
-    const stuck = () => this.status.tell("stuck");
+    const stuck = () => this.status.tell("stuck", model.get("stuck")); // a host may say it in its own words
     this.model = model;
     this.checks = shown.practice && !shown.awaits;
     this.kept = draftStore(`labkit:${model.get("workbook")}:${shown.id}`);

@@ -33,6 +33,8 @@ from labkit.errors import LabkitError
 
 SHARED: Final = Path(__file__).resolve().parent
 """Where the page modules that all share lie."""
+TOKENS: Final = SHARED / "tokens.css"
+"""Colours, type and spacing: it goes before every other sheet."""
 
 _FILE: Final = re.compile(r"[A-Za-z]\w*\.js", re.ASCII)
 _NAME: Final = r"[A-Za-z_$][\w$]*"
@@ -97,9 +99,9 @@ def sheets(entry: Path) -> str:
 
 
 def sheet_files(entry: Path) -> list[Path]:
-    """The files of these style sheets, in order. Raises `PageModuleError`."""
+    """The files of these style sheets, the tokens first. Raises `PageModuleError`."""
     files = [module.path.with_suffix(".css") for module in page_modules(entry)]
-    return [file for file in files if file.exists()]
+    return [TOKENS, *(file for file in files if file.exists())]
 
 
 def page_modules(entry: Path) -> list[PageModule]:

@@ -23,9 +23,11 @@ export function verdictBox(root, awaits) {
     node.classList.remove("lk-stale");
     node.replaceChildren();
     delete root.dataset.verdict;
+    delete root.dataset.partly;
     if (!verdict) return;
     const kind = kindOf(verdict);
     root.dataset.verdict = kind;
+    root.toggleAttribute("data-partly", kind === "wrong" && verdict.credit > 0);
     const text = element("div");
     text.innerHTML = verdict.html;
     const head = headOf(kind, verdict, text.textContent, awaits);

@@ -1,265 +1,286 @@
 // A workbook on a page: one exercise in focus, the others one press away, what is read for it beside it.
 
+import { draftStore } from "./draft_store.js";
 import { button, element } from "./elements.js";
+import { ExerciseModel } from "./exercise_model.js";
+import { HandingIn } from "./handing_in.js";
 import { link } from "./link.js";
+import { clearOthers, draftsName } from "./own_drafts.js";
+import { readAloud } from "./read_aloud.js";
+import { Reading } from "./reading.js";
+import { TimeLeft } from "./time_left.js";
+import { tradeWords } from "./trade_words.js";
+import { LAST, Way } from "./way.js";
 
-/** @typedef {{ heading: string, html: string }} Folded */
-/** @typedef {{ exercise: string, part: string, texts: Folded[], cautions: string[] }} Step */
+const AWAY = "Your instructor's machine does not answer. What you type is kept in this browser.";
+const NOT_SAVED = ["editing", "saving", "stuck", "failed"];
 
-const STATES = {
-  open: { sign: "", words: "open" },
-  saved: { sign: "✓", words: "saved" },
-  right: { sign: "✓", words: "right" },
-  partly: { sign: "◐", words: "partly right" },
-  wrong: { sign: "✗", words: "not right yet" },
-  unreadable: { sign: "?", words: "cannot be read" },
-  awaits: { sign: "…", words: "waits for your instructor" },
-};
-
-/** @param {any} saved */
-function stateOf(saved) {
-  const { answered, verdict } = saved;
-  if (!answered) return "open";
-  if (!verdict) return "saved";
-  if (!verdict.readable) return "unreadable";
-  if (verdict.awaits) return "awaits";
-  if (verdict.right) return "right";
-  return verdict.credit > 0 ? "partly" : "wrong";
-}
-
-// What a page module takes for its host: state by name, messages both ways.
-class Model {
-  constructor(name, state, say) {
-    this.name = name;
-    this.state = state;
-    this.say = say;
-    this.listeners = new Map();
-  }
-
-  get(name) {
-    return this.state[name];
-  }
-
-  on(event, heard) {
-    this.listeners.set(event, [...(this.listeners.get(event) ?? []), heard]);
-  }
-
-  off(event, heard) {
-    this.listeners.set(
-      event,
-      (this.listeners.get(event) ?? []).filter((each) => each !== heard),
-    );
-  }
-
-  send(message) {
-    this.say({ exercise: this.name, message });
-  }
-
-  tell(event, ...args) {
-    for (const each of this.listeners.get(event) ?? []) each(...args);
-  }
-
-  takes(saved, reply) {
-    if (JSON.stringify(saved) !== JSON.stringify(this.state.saved)) {
-      this.state.saved = saved;
-      this.tell("change:saved");
-    }
-    if (reply) this.tell("msg:custom", reply);
-  }
-}
-
-const sheetsOf = new Map();
+/** @type {Map<string, Promise<any>>} */
+const modules = new Map();
 
 /** A kind's page module, its sheet in the page. @param {string} kind */
-async function moduleOf(kind) {
-  if (!sheetsOf.has(kind)) {
-    const sheet = element("link", { rel: "stylesheet", href: `kinds/${kind}.css` });
-    sheetsOf.set(kind, new Promise((done) => sheet.addEventListener("load", done, { once: true })));
-    document.head.append(sheet);
-  }
-  await sheetsOf.get(kind);
-  return (await import(new URL(`kinds/${kind}.js`, document.baseURI).href)).default;
+function moduleOf(kind) {
+  const found = modules.get(kind) ?? load(kind);
+  modules.set(kind, found);
+  return found;
 }
 
-/** @param {string} text */
-function html(text, attributes = {}) {
-  const node = element("div", attributes);
-  node.innerHTML = text;
-  return node;
+/** @param {string} kind */
+async function load(kind) {
+  const sheet = element("link", { rel: "stylesheet", href: `kinds/${kind}.css` });
+  const there = new Promise((done, failed) => {
+    sheet.addEventListener("load", done);
+    sheet.addEventListener("error", failed);
+  });
+  document.head.append(sheet);
+  try {
+    await there;
+    return (await import(new URL(`kinds/${kind}.js`, document.baseURI).href)).default;
+  } catch (error) {
+    modules.delete(kind); // so that the next try asks again
+    sheet.remove();
+    throw error;
+  }
+}
+
+// Whether something on it has no room at the side of what is read: a bench, say.
+/** @param {HTMLElement} node */
+function needsRoom(node) {
+  return [...node.querySelectorAll("*")].some((each) => each.clientWidth > 200 && each.scrollWidth > each.clientWidth + 1);
 }
 
 class Page {
   constructor(opened) {
     this.opened = opened;
+    const person = opened.person ?? opened.trainee;
+    clearOthers(person);
+    this.drafts = draftsName(person, opened.workbook);
     this.steps = opened.sheet.steps;
-    this.models = new Map();
+    /** @type {Map<string, ExerciseModel>} */
+    this.models = new Map(
+      Object.entries(opened.exercises).map(([name, now]) => [
+        name,
+        new ExerciseModel(name, now, this.drafts, (said) => this.link.say(said)),
+      ]),
+    );
+    /** @type {Map<string, HTMLElement>} */
     this.places = new Map();
-    for (const [name, { shown, saved }] of Object.entries(opened.exercises)) {
-      const state = { shown, saved, workbook: opened.workbook };
-      this.models.set(name, new Model(name, state, (said) => this.link.say(said)));
-    }
+    const stops = this.steps.map(({ exercise, part }) => ({ exercise, part, title: this.shown(exercise).title }));
+    this.way = new Way(stops, (name) => this.go(name, true));
+    this.reading = new Reading(opened, matchMedia("(min-width: 1100px)").matches);
+    this.handing = new HandingIn();
+    this.aloud = readAloud(() => this.spoken());
+    this.time = new TimeLeft();
+    this.line = element("p", { class: "pg-line", role: "status" });
+    this.stage = element("main", { class: "pg-stage", id: "pg-stage", tabindex: -1 });
+    this.beside = element("aside", { class: "pg-beside", "aria-label": "What you need for it" });
+    this.at = "";
+    this.away = "";
+    this.shut = "";
+    this.said = "";
     this.build();
     this.link = link({
-      heard: ({ exercise, saved, reply }) => {
-        this.models.get(exercise)?.takes(saved, reply);
-        this.showStates();
-      },
-      there: (is) => this.isThere(is),
-      refused: (words) => this.line.replaceChildren(words),
+      heard: (heard) => this.heard(heard),
+      there: (now) => this.isThere(now),
+      away: () => this.tell(AWAY),
+      refused: (words) => this.refused(words),
     });
-    this.go(this.firstOpen());
-    addEventListener("hashchange", () => this.go(this.named() ?? this.at));
+    addEventListener("resize", () => this.makeRoom());
+    addEventListener("hashchange", () => this.go(this.named() ?? this.at, true));
+    this.go(this.named() ?? this.firstOpen());
   }
 
   build() {
-    const { sheet, trainee, class_title: title } = this.opened;
-    this.line = element("p", { class: "pg-line", role: "status" });
-    this.list = element("ol", { class: "pg-list" });
-    for (const [index, step] of this.steps.entries()) {
-      const { shown } = this.opened.exercises[step.exercise];
-      if (step.part) this.list.append(element("li", { class: "pg-part" }, step.part));
-      const way = element("a", { href: `#${step.exercise}` });
-      way.append(
-        element("span", { class: "pg-number" }, String(index + 1)),
-        element("span", { class: "pg-title" }, shown.title),
-        element("span", { class: "pg-state" }),
-      );
-      this.list.append(element("li", { "data-exercise": step.exercise }, way));
-    }
-    this.stage = element("main", { class: "pg-stage", tabindex: -1 });
-    this.beside = element("aside", { class: "pg-beside", "aria-label": "What you need for it" });
+    const { sheet, trainee, person, class_title: title } = this.opened;
+    tradeWords(sheet.words ?? {});
     document.title = sheet.title;
+    const who = element("p", { class: "pg-who" }, `${trainee} · ${title}`);
+    if (person) who.append(" · ", element("a", { href: "/" }, "All labs"));
     document.body.replaceChildren(
-      element(
-        "header",
-        { class: "pg-head" },
-        element("h1", {}, sheet.title),
-        element("p", {}, `${trainee} · ${title}`),
-        this.line,
-      ),
-      element(
-        "div",
-        { class: "pg-desk" },
-        element("nav", { class: "pg-way", "aria-label": "Exercises" }, this.list),
-        this.stage,
-        this.beside,
-      ),
+      element("a", { class: "pg-skip", href: "#pg-stage" }, "To the question"),
+      element("header", { class: "pg-head" }, element("h1", {}, sheet.title), who, this.time.node, this.line),
+      element("div", { class: "pg-desk" }, this.way.node, this.stage, this.beside),
     );
+    document.querySelector(".pg-skip")?.addEventListener("click", (event) => {
+      event.preventDefault();
+      this.stage.focus();
+    });
+    const watch = new MutationObserver(() => this.showStates());
+    watch.observe(this.stage, { subtree: true, attributeFilter: ["data-state"] });
+    this.holds(this.opened);
+  }
+
+  /** What the room says of this lab by now. @param {any} now */
+  holds(now) {
+    this.time.takes(now.clock);
+    this.handing.holds(now);
+    this.shut = now.shut || "";
     this.showStates();
   }
 
-  items() {
-    return this.list.querySelectorAll("li[data-exercise]");
+  shown(exercise) {
+    return this.models.get(exercise)?.get("shown");
+  }
+
+  saved(exercise) {
+    return this.models.get(exercise)?.get("saved");
+  }
+
+  /** Whether something is typed there that is not saved yet. @param {string} exercise */
+  hasDraft(exercise) {
+    const frame = this.places.get(exercise)?.querySelector(".lk-exercise");
+    if (frame instanceof HTMLElement) return NOT_SAVED.includes(frame.dataset.state ?? "");
+    return draftStore(`labkit:${this.drafts}:${exercise}`).read() !== null;
   }
 
   named() {
     const name = decodeURIComponent(location.hash.slice(1));
-    const at = this.steps.findIndex((step) => step.exercise === name);
-    return at < 0 ? null : at;
+    return name === LAST || this.models.has(name) ? name : null;
   }
 
   firstOpen() {
-    const open = this.steps.findIndex((step) => !this.models.get(step.exercise).get("saved").answered);
-    return this.named() ?? Math.max(open, 0);
+    return this.steps.find(({ exercise }) => !this.saved(exercise).answered)?.exercise ?? LAST;
   }
 
-  async go(at) {
-    if (at === this.at) return;
-    this.at = at;
-    const { exercise } = this.steps[at];
-    if (!this.places.has(exercise)) this.places.set(exercise, await this.place(at));
-    if (this.at !== at) return; // another one was asked for meanwhile
-    this.stage.replaceChildren(this.places.get(exercise), this.onwards(at));
-    this.beside.replaceChildren(...this.read(at));
-    for (const item of this.items()) {
-      const here = item.dataset.exercise === exercise;
-      item.firstChild.toggleAttribute("aria-current", here);
+  /** @param {string} name @param {boolean} [moved] - by the person: the focus goes along */
+  async go(name, moved = false) {
+    if (name === this.at) return;
+    this.at = name;
+    this.aloud.stop();
+    const place = name === LAST ? this.lastPlace() : await this.placeOf(name);
+    if (this.at !== name) return; // another one was asked for meanwhile
+    const at = this.steps.findIndex((step) => step.exercise === name);
+    this.stage.replaceChildren(...place, this.onwards(at));
+    this.beside.replaceChildren(...(at < 0 ? this.reading.atTheEnd() : this.reading.of(at)));
+    this.makeRoom();
+    this.way.isAt(name);
+    history.replaceState(null, "", `#${name}`);
+    if (!moved) return;
+    scrollTo(0, 0);
+    this.stage.focus({ preventScroll: true });
+  }
+
+  makeRoom() {
+    const desk = this.stage.parentElement;
+    desk?.classList.remove("pg-broad"); // measured as it is beside what is read
+    desk?.classList.toggle("pg-broad", needsRoom(this.stage));
+  }
+
+  /** @param {string} exercise */
+  async placeOf(exercise) {
+    const at = this.steps.findIndex((step) => step.exercise === exercise);
+    const made = this.places.get(exercise) ?? (await this.render(exercise));
+    return [this.above(at), made];
+  }
+
+  /** @param {string} exercise */
+  async render(exercise) {
+    const el = element("div", { class: "pg-place" });
+    try {
+      const { render } = await moduleOf(this.opened.exercises[exercise].kind);
+      if (!this.places.has(exercise)) {
+        render({ model: this.models.get(exercise), el });
+        this.places.set(exercise, el);
+      }
+      return this.places.get(exercise) ?? el;
+    } catch {
+      el.append(element("p", { class: "pg-told", role: "alert" }, "This exercise did not come. Open the page again."));
+      return el;
     }
-    history.replaceState(null, "", `#${exercise}`);
   }
 
-  async place(at) {
-    const { exercise, cautions } = this.steps[at];
-    const node = element("div", { class: "pg-place" });
-    for (const text of cautions) node.append(html(text, { class: "pg-caution", role: "note" }));
-    const el = element("div");
-    node.append(el);
-    const { kind } = this.opened.exercises[exercise];
-    (await moduleOf(kind)).render({ model: this.models.get(exercise), el });
-    return node;
+  /** @param {number} at */
+  above(at) {
+    const line = element("div", { class: "pg-above" });
+    const part = this.steps.slice(0, at + 1).findLast((step) => step.part)?.part ?? "";
+    line.append(element("p", { class: "pg-eyebrow" }, part), this.aloud.node);
+    if (this.reading.hasCaution(at)) line.append(this.toTheCaution());
+    return line;
   }
 
+  // On a narrow page the caution stands under the question: this leads there.
+  toTheCaution() {
+    const caution = () => this.beside.querySelector(".pg-caution");
+    const press = button("⚠ Read the caution first", go, { class: "pg-button pg-to-caution" });
+    function go() {
+      const found = caution();
+      if (!(found instanceof HTMLElement)) return;
+      found.tabIndex = -1;
+      found.focus();
+    }
+    return press;
+  }
+
+  lastPlace() {
+    this.showStates();
+    return [this.handing.node];
+  }
+
+  /** @param {number} at */
   onwards(at) {
-    const go = (by) => () => {
-      this.go(at + by);
-      this.stage.focus();
-    };
+    const order = [...this.steps.map(({ exercise }) => exercise), LAST];
+    const here = at < 0 ? order.length - 1 : at;
     const ways = element("div", { class: "pg-onwards" });
-    if (at > 0) ways.append(button("← Before", go(-1)));
-    if (at + 1 < this.steps.length) ways.append(button("Next →", go(1)));
+    if (here > 0) ways.append(button("← Before", () => this.go(order[here - 1], true), { class: "pg-button" }));
+    if (here + 1 < order.length) {
+      const words = order[here + 1] === LAST ? "Hand in →" : "Next →";
+      ways.append(button(words, () => this.go(order[here + 1], true), { class: "pg-button pg-forward" }));
+    }
     return ways;
   }
 
-  // All that was to be read up to here, the newest open; the network stays beside the question.
-  read(at) {
-    const found = [];
-    if (this.opened.picture) {
-      const picture = html(this.opened.picture, { class: "pg-picture" });
-      found.push(element("details", { open: true }, element("summary", {}, "Your network"), picture));
-    }
-    for (let step = at; step >= 0; step -= 1) {
-      for (const { heading, html: text } of this.steps[step].texts) {
-        found.push(element("details", {}, element("summary", {}, heading || "Read first"), html(text)));
-      }
-    }
-    return found;
+  spoken() {
+    const parts = this.stage.querySelectorAll(".lk-header h3, .lk-question, .pg-handing-in p");
+    return [...parts].map((each) => each.textContent).join(". ");
+  }
+
+  /** @param {import("./link.js").Heard} heard */
+  heard({ exercise, saved, reply }) {
+    if (exercise) this.models.get(exercise)?.takes(saved, reply);
+    this.isThere();
+  }
+
+  /** @param {any} [now] - the workbook, with what was saved in another window */
+  isThere(now) {
+    this.away = "";
+    if (now) {
+      for (const [name, { saved }] of Object.entries(now.exercises)) this.models.get(name)?.takes(saved);
+      this.holds(now);
+    } else this.showStates();
+  }
+
+  // Somebody else sits here now, or this person on another device: nothing can be saved from here.
+  /** @param {string} words */
+  refused(words) {
+    this.tell(words);
+    this.line.append(" ", element("a", { href: "/" }, "To the first page"));
+  }
+
+  /** What the page as a whole has to say. @param {string} words */
+  tell(words) {
+    this.away = words;
+    this.showStates();
   }
 
   showStates() {
-    let answered = 0;
-    for (const item of this.items()) {
-      const saved = this.models.get(item.dataset.exercise).get("saved");
-      const state = stateOf(saved);
-      answered += saved.answered;
-      item.dataset.state = state;
-      const { sign, words } = STATES[state];
-      item.querySelector(".pg-state").replaceChildren(
-        element("span", { "aria-hidden": "true" }, sign),
-        element("span", { class: "pg-spoken" }, words),
-      );
-    }
-    if (this.there !== false) this.line.textContent = `${answered} of ${this.steps.length} answered`;
-  }
-
-  async isThere(is) {
-    const back = is && this.there === false;
-    this.there = is;
-    this.line.classList.toggle("pg-away", !is);
-    if (!is) {
-      this.line.textContent = "Your instructor's machine does not answer. What you type is kept on this page.";
-      return;
-    }
-    this.showStates();
-    if (back) this.catchUp();
-  }
-
-  // What was saved in another window while this page was away.
-  async catchUp() {
-    const answer = await fetch("desk");
-    if (!answer.ok) return;
-    const { exercises } = await answer.json();
-    for (const [name, { saved }] of Object.entries(exercises)) this.models.get(name)?.takes(saved);
-    this.showStates();
+    const all = this.steps.map(({ exercise }, index) => ({ exercise, number: index + 1, title: this.shown(exercise).title }));
+    const unsaved = all.filter(({ exercise }) => this.hasDraft(exercise));
+    const open = all.filter(({ exercise }) => !this.saved(exercise).answered);
+    this.way.show((exercise) => ({ saved: this.saved(exercise), draft: unsaved.some((each) => each.exercise === exercise) }));
+    this.handing.lists(open, unsaved);
+    const saved = `${all.length - open.length} of ${all.length} saved`;
+    const waiting = unsaved.length ? ` · not saved yet: ${unsaved.map(({ number }) => number).join(", ")}` : "";
+    const words = this.away || [this.shut, saved + waiting].filter(Boolean).join(" · ");
+    if (this.said !== words) this.line.textContent = words;
+    this.said = words;
+    this.line.classList.toggle("pg-away", Boolean(this.away));
   }
 }
 
 async function begin() {
   const answer = await fetch("desk");
-  if (!answer.ok) {
-    document.body.replaceChildren(element("p", { class: "pg-alone" }, await answer.text()));
-    return;
-  }
-  new Page(await answer.json());
+  if (answer.ok) return new Page(await answer.json());
+  document.body.replaceChildren(element("main", { class: "pg-alone" }, element("p", {}, await answer.text())));
 }
 
 begin();

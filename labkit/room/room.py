@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from threading import Lock
 from time import monotonic
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
-from labkit.classroom.handins.collecting import Taken
 from labkit.classroom.join_codes import codes_of, codes_on_cards, read_code
 from labkit.exchange.clock import CLOCK, read_moment, written
 from labkit.room.log import (
@@ -33,6 +32,9 @@ from labkit.room.log import (
 )
 from labkit.room.passes import Passes
 from labkit.room.workbooks import Workbook, Workbooks
+
+if TYPE_CHECKING:
+    from labkit.classroom.handins.collecting import Taken
 
 _MOST_WAITING: Final = 50
 _GONE_AFTER_S: Final = 30.0
@@ -64,8 +66,6 @@ class Room:
     def __init__(self, folder: ClassFolder) -> None:
         self.folder = folder
         self.workbooks = Workbooks(folder)
-        if not self.workbooks.items:
-            raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
         self.people = {trainee.id: trainee.name for trainee in folder.trainees}
         secret = folder.secret()
         dealt = list(self.workbooks.items.values())

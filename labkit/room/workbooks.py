@@ -10,25 +10,29 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.seeds import scenario_of, signing_key
 from labkit.classroom.dealt import Dealt
-from labkit.classroom.handins.collecting import Taken, collect
+from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place, keep_private
 from labkit.exchange.formats import HAND_IN_ENDING, TASK_ENDING
 from labkit.exchange.hand_in import file_name
 from labkit.exchange.journal import ANSWER, HANDED_IN, STEP, Journal
 from labkit.exchange.task_file import journal_path
 from labkit.lab.definition import Lab
+from labkit.lab.draw import Scenario
 from labkit.page.desk import Desk
 from labkit.page.sheet import sheet_of
 from labkit.workbook.task import task_data
 
+if TYPE_CHECKING:
+    from labkit.classroom.handins.collecting import Taken
+
 _HANDED_IN: Final = "handed-in"
-"""Where hand-ins lie until they are in the records. No trainee has a comma in their id."""
+"""Where hand-ins lie until they are in the records."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +44,16 @@ class Workbook:
 
 
 class Workbooks:
-    """All workbooks of a class. They may be asked for from several threads."""
+    """All workbooks of a class. They may be asked for from several threads.
+
+    Raises `ClassError` where nothing was dealt yet.
+    """
 
     def __init__(self, folder: ClassFolder) -> None:
+        # Of several attempts the last one is worked at.
+        self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
+        if not self.items:
+            raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
         self._folder, self._secret = folder, folder.secret()
         self._place = Place(folder.room)
         self._labs: dict[str, Lab] = {}
@@ -50,8 +61,6 @@ class Workbooks:
         self._locks: dict[str, Lock] = {}
         self._reading = Lock()
         self._receiving = Lock()
-        # Of several attempts the last one is worked at.
-        self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
 
     def lab(self, name: str) -> Lab:
         """A lab of the class as it was dealt."""
@@ -77,9 +86,12 @@ class Workbooks:
                 self._open[item.workbook] = self._made(item)
             return self._open[item.workbook]
 
+    def scenario(self, item: Dealt) -> Scenario:
+        """What was dealt, drawn again."""
+        return scenario_of(self._secret, self._folder.fields.id, self.lab(item.lab), item)
+
     def _made(self, item: Dealt) -> Workbook:
-        fields = self._folder.fields
-        scenario = scenario_of(self._secret, fields.id, self.lab(item.lab), item)
+        fields, scenario = self._folder.fields, self.scenario(item)
         trainee, attempt = item.origin
         task = task_data(
             scenario,
@@ -91,6 +103,7 @@ class Workbooks:
             deadline=fields.deadline_of(item.lab),
             signing_key=signing_key(self._secret, item.workbook),
             attempt=attempt,
+            hosted=True,
         )
         file = self._task_file(item)
         Place(self._folder.journals).made(item.origin[0])
@@ -122,6 +135,9 @@ class Workbooks:
 
         It waits for the disk, for the records, and for others who hand in.
         """
+        # Not before: a room that is opened again must not wait for what keeps records.
+        from labkit.classroom.handins.collecting import collect
+
         with self._receiving:
             for item in items:
                 self._pack(self.opened(item))

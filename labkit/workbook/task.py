@@ -15,6 +15,10 @@ class _Retake(TypedDict, total=False):
     attempt: int
 
 
+class _Opening(TypedDict, total=False):
+    opens: str
+
+
 class _Examples(TypedDict, total=False):
     example_pictures: dict[str, str]
 
@@ -30,9 +34,10 @@ def task_data(
     deadline: str | None,
     signing_key: str,
     attempt: int = 1,
+    opens: str | None = None,
     hosted: bool = False,
 ) -> Task:
-    """The task of one workbook. `deadline` is an ISO 8601 time.
+    """The task of one workbook. `deadline` and `opens` are ISO 8601 times.
 
     Only a retake, an `attempt` above 1, has its number in the task. One that is `hosted` stays in
     the memory of a host: what an assessed trainee may measure is measured when they do, nothing is
@@ -45,6 +50,7 @@ def task_data(
         for number, exercise in enumerate(lab.exercises, 1)
     ]
     again: _Retake = {"attempt": attempt} if attempt > 1 else {}
+    opening: _Opening = {"opens": opens} if opens else {}
     examples: _Examples = {}
     if practice and picture:
         examples = {"example_pictures": _example_pictures(lab, exercises)}
@@ -63,6 +69,7 @@ def task_data(
         "trainee": trainee,
         **again,
         "practice": practice,
+        **opening,
         "deadline": deadline,
         "signing_key": signing_key,
         "picture": _picture(scenario) if picture else None,

@@ -9,6 +9,7 @@ import pytest
 
 from labkit.front_end.page_modules import (
     SHARED,
+    TOKENS,
     PageModuleError,
     joined,
     page_modules,
@@ -75,7 +76,8 @@ def test_a_sheet_of_the_same_name_goes_with_its_module(folder: Path) -> None:
     (folder / "second.css").write_text(".two {}", encoding="utf-8")
     (folder / "entry.css").write_text(".entry {}", encoding="utf-8")
     (folder / "other.css").write_text(".other {}", encoding="utf-8")
-    assert sheets(folder / "entry.js") == ".two {}\n.entry {}"
+    tokens = TOKENS.read_text("utf-8")
+    assert sheets(folder / "entry.js") == f"{tokens}\n.two {{}}\n.entry {{}}"
 
 
 def test_a_module_elsewhere_imports_ours_by_name(folder: Path) -> None:

@@ -27,6 +27,7 @@ def _answer(room: Room, in_class: Class, trainee: str = "ann", token: str = "t1"
 
 def test_a_class_that_was_not_dealt_has_no_room(in_class: Class) -> None:
     in_class.folder.deal_file.unlink()
+    (in_class.path / "class-secret.txt").unlink()
     with pytest.raises(ClassError, match="labkit deal"):
         Room(in_class.folder)
 
@@ -188,7 +189,7 @@ def test_a_hand_in_that_the_records_could_not_take_is_taken_with_the_next(
         def full(*_: object) -> None:
             raise OSError(28, "No space left on device")
 
-        patch.setattr("labkit.room.workbooks.collect", full)
+        patch.setattr("labkit.classroom.handins.collecting.collect", full)
         with pytest.raises(OSError, match="No space"):
             room.hand_in([_item(room)])
     taken = Room(in_class.folder).hand_in([_item(room, "ben")])

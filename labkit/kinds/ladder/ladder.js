@@ -55,7 +55,7 @@ function tryPanel(shown, model, editor) {
     try {
       model.send({ do: "try", token, program: editor.get(), on, memory: image });
     } catch {
-      told.textContent = "The workbook's engine does not answer.";
+      told.textContent = "No answer. Try again in a moment.";
     }
   }
 

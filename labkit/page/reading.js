@@ -1,0 +1,73 @@
+// What is read for an exercise, beside it: the network, the texts up to here, and the cautions.
+
+import { button, element } from "./elements.js";
+
+/**
+ * @typedef {{ heading: string, html: string }} Folded
+ * @typedef {{ exercise: string, part: string, texts: Folded[], cautions: string[] }} Step
+ */
+
+/** @param {string} text @param {Record<string, string>} [attributes] */
+function html(text, attributes = {}) {
+  const node = element("div", attributes);
+  node.innerHTML = text;
+  // What scrolls sideways must be reached by keys.
+  for (const table of node.querySelectorAll("table")) {
+    const frame = element("div", { class: "pg-scrolls", tabindex: 0, role: "group", "aria-label": "Table" });
+    table.replaceWith(frame);
+    frame.append(table);
+  }
+  return node;
+}
+
+/** @param {string} heading @param {Node} content @param {boolean} [open] */
+function folded(heading, content, open = false) {
+  return element("details", { class: "pg-folded", open }, element("summary", {}, heading), content);
+}
+
+/** @param {string} text */
+function cautionBox(text) {
+  return html(text, { class: "pg-caution", role: "note" });
+}
+
+export class Reading {
+  /** @param {{ picture: string, sheet: { steps: Step[], after: Folded[] } }} opened @param {boolean} wide */
+  constructor({ picture, sheet }, wide) {
+    this.picture = picture ? folded("Your network", drawing(picture), wide) : null;
+    // Made once, so that what is unfolded stays so from one exercise to the next.
+    this.steps = sheet.steps.map(({ texts, cautions }) => ({
+      texts: texts.map(({ heading, html: text }) => folded(heading || "About this lab", html(text))),
+      cautions: cautions.map(cautionBox),
+    }));
+    this.after = sheet.after.map(({ heading, html: text }) => folded(heading || "At the end", html(text)));
+  }
+
+  /** For the exercise at `at`: its own cautions first, the older ones last. @param {number} at */
+  of(at) {
+    const [own, ...before] = this.steps.slice(0, at + 1).reverse();
+    const older = before.flatMap((each) => each.cautions);
+    const texts = [own, ...before].flatMap((each) => each.texts);
+    return [...own.cautions, ...(this.picture ? [this.picture] : []), ...texts, ...older];
+  }
+
+  // At the end: what sits behind the last exercise, and all cautions.
+  atTheEnd() {
+    return [...this.after, ...this.steps.flatMap((each) => each.cautions)];
+  }
+
+  /** @param {number} at */
+  hasCaution(at) {
+    return this.steps[at].cautions.length > 0;
+  }
+}
+
+// Beside a question it is small: a press shows it as large as the window.
+/** @param {string} picture */
+function drawing(picture) {
+  const framed = () =>
+    html(picture, { class: "pg-picture", tabindex: "0", role: "group", "aria-label": "Drawing of your network" });
+  const close = button("Close", () => dialog.close(), { class: "pg-button" });
+  const dialog = element("dialog", { class: "pg-large", "aria-label": "Your network" }, close, framed());
+  const larger = button("Larger", () => dialog.showModal(), { class: "pg-button pg-larger" });
+  return element("div", { class: "pg-drawing" }, framed(), larger, dialog);
+}

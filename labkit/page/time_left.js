@@ -1,0 +1,40 @@
+// What is left until the deadline, by the clock of the host: a laptop's own may be wrong.
+
+import { element } from "./elements.js";
+
+const MINUTE = 60_000;
+
+/** @param {number} ms */
+export function leftWords(ms) {
+  if (ms <= 0) return "Time is up";
+  if (ms < 5 * MINUTE) {
+    const seconds = Math.ceil(ms / 1000);
+    return `Time left: ${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+  }
+  const minutes = Math.floor(ms / MINUTE);
+  return minutes < 60 ? `Time left: ${minutes} min` : `Time left: ${Math.floor(minutes / 60)} h ${minutes % 60} min`;
+}
+
+export class TimeLeft {
+  constructor() {
+    this.ends = Number.NaN;
+    this.node = element("p", { class: "pg-time", role: "timer", hidden: true });
+    setInterval(() => this.show(), 1000);
+  }
+
+  /** @param {{ now: string, deadline: string } | null | undefined} clock - ISO 8601, the host's */
+  takes(clock) {
+    const ends = Date.parse(clock?.deadline ?? "");
+    // By the time since the page began: it runs on evenly when the laptop's clock is set.
+    this.ends = ends - Date.parse(clock?.now ?? "") + performance.now();
+    this.node.hidden = Number.isNaN(this.ends);
+    this.show();
+  }
+
+  show() {
+    if (this.node.hidden) return;
+    const left = this.ends - performance.now();
+    this.node.textContent = leftWords(left);
+    this.node.classList.toggle("pg-short", left < 5 * MINUTE);
+  }
+}

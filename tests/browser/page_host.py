@@ -1,0 +1,138 @@
+"""The web host on this machine, with one workbook at a time, and a page to look at it."""
+
+from __future__ import annotations
+
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import uvicorn
+from dealt import drawn_desk
+from driving import Station
+from starlette.applications import Starlette
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import Response
+from starlette.routing import Route
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from labkit.exchange.task_file import read_task
+from labkit.lab.draw import Scenario, draw
+from labkit.lab.library import lab_library
+from labkit.lab.reading import read_lab
+from labkit.page.app import PageHost, WithHeaders
+from labkit.page.desk import Desk
+from labkit.page.sheet import sheet_of
+
+LABS = sorted(file.parent.name for file in lab_library().glob("*/lab.md"))
+# What the policy refuses is an error of the page.
+WATCH = """addEventListener('securitypolicyviolation', (event) => {
+  throw new Error(`refused: ${event.violatedDirective} ${event.sourceFile}:${event.lineNumber}`);
+});"""
+
+
+def scenario_of_lab(lab: str) -> Scenario:
+    """Always the same draw of a lab."""
+    return draw(read_lab(lab_library() / lab / "lab.md"), "page")
+
+
+@dataclass
+class LocalHost:
+    """A running host. `desk` is the workbook that every page opens; None: none at all."""
+
+    url: str
+    desk: Desk | None = None
+    sockets: bool = True
+    """Whether a socket may be had; some ways to a host let none through."""
+    answers: bool = True
+    now: dict[str, Any] = field(default_factory=dict)
+    """What whoever hosts says besides, such as whose workbook it is."""
+    receipt: Response | None = None
+    """What comes of handing in."""
+
+    async def desk_of(self, _: HTTPConnection) -> Desk | None:
+        """The workbook of all connections."""
+        return self.desk
+
+    def now_of(self, _: HTTPConnection) -> dict[str, Any]:
+        """What whoever hosts says besides."""
+        return self.now
+
+    @property
+    def hand_in(self) -> Route:
+        """Where a page hands in."""
+
+        async def taken(_: Request) -> Response:
+            assert self.receipt is not None
+            return self.receipt
+
+        return Route("/hand-in", taken, methods=["POST"])
+
+    def sit_down(self, scenario: Scenario, folder: Path, *, practice: bool = True) -> Any:
+        """Open a new workbook, its files in `folder`; what its trainee may not see."""
+        dealt = drawn_desk(scenario, folder, practice=practice)
+        self.desk = Desk(read_task(dealt.task_file), dealt.task_file, sheet_of(scenario))
+        return dealt
+
+
+class _Between:
+    """What may stand between a page and its host: no sockets, or no answer at all."""
+
+    def __init__(self, host: LocalHost, app: ASGIApp) -> None:
+        self._host, self._app = host, app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "websocket" and not (self._host.sockets and self._host.answers):
+            await receive()
+            await send({"type": "websocket.close", "code": 1000})
+            return
+        if scope["type"] == "http" and not self._host.answers:
+            await send({"type": "http.response.start", "status": 502, "headers": []})
+            await send({"type": "http.response.body", "body": b""})
+            return
+        await self._app(scope, receive, send)
+
+
+@contextmanager
+def running_host() -> Iterator[LocalHost]:
+    """A host on a free port of this machine."""
+    with socket.socket() as place:
+        place.bind(("127.0.0.1", 0))
+        host = LocalHost(f"http://127.0.0.1:{place.getsockname()[1]}")
+        pages = PageHost(host.desk_of, host.now_of)
+        app = _Between(host, WithHeaders(Starlette(routes=[*pages.routes, host.hand_in])))
+        server = uvicorn.Server(uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=1))
+        thread = threading.Thread(target=server.run, args=([place],), daemon=True)
+        thread.start()
+        while not server.started:
+            time.sleep(0.02)
+        yield host
+        server.should_exit = True
+        thread.join(timeout=10)
+
+
+@dataclass
+class PageStation(Station):
+    """A trainee's browser at the web host: the exercise that is asked for is gone to first."""
+
+    def exercise(self, name: str) -> Any:
+        """The frame of one exercise, in focus."""
+        self.go(name)
+        return super().exercise(name)
+
+    def go(self, name: str) -> None:
+        """Press an exercise in the list, or its last place."""
+        if self.page.locator(f'[data-place="{name}"] [aria-current]').count() == 0:
+            fold = self.page.locator(".pg-fold > summary")
+            if fold.is_visible() and not self.page.locator(".pg-fold[open]").count():
+                fold.click()
+            self.page.locator(f'[data-place="{name}"] a').click()
+        self.page.locator(f'[data-place="{name}"] [aria-current]').wait_for(state="attached")
+
+    def state(self, name: str) -> str:
+        """How the list says that an exercise stands."""
+        return str(self.page.locator(f'[data-place="{name}"]').get_attribute("data-state"))
