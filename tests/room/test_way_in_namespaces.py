@@ -54,7 +54,7 @@ def ended(check: subprocess.Popen[str]) -> list[str]:
 def test_the_command_shows_the_address_and_tells_who_reached_it(world: World) -> None:
     check = world.trainer.python(COMMAND)
     assert check.stdout is not None
-    shown = []
+    shown: list[str] = []
     while "Waiting" not in (line := check.stdout.readline()):
         assert line, shown
         shown.append(line.strip())
@@ -104,9 +104,8 @@ def test_the_machine_itself_is_no_second_device(world: World) -> None:
         f"import urllib.request as web; print(web.urlopen('http://{TRAINER}:{PORT}').read())"
     ).communicate(timeout=60)[0]
     assert "This is the machine itself." in page
-    assert check.poll() is None
     world.opens(f"http://{TRAINER}:{PORT}")
-    assert ended(check)[0] == "True"
+    assert ended(check) == ["True", f"Reached from {DEVICE}: the way is open."]
 
 
 def test_a_port_that_another_program_has_is_told_at_once(world: World) -> None:
