@@ -53,6 +53,7 @@ class Desk:
     def __init__(self, task: Task, task_file: Path, sheet: Sheet) -> None:
         self._task, self._sheet = task, sheet
         self._one_at_a_time = Lock()
+        self._shut = ""
         self._journal = Journal(journal_path(task_file))
         self._journal.append(OPENED, lab=task["lab"]["id"])
         self._records = records(self._journal.read().entries)
@@ -91,10 +92,22 @@ class Desk:
                 },
             }
 
-    def hear(self, said: object) -> Heard | None:
+    @property
+    def shut(self) -> str:
+        """Why nothing is kept now, a sentence that pages show; "" while they may be worked at."""
+        return self._shut
+
+    @shut.setter
+    def shut(self, sentence: str) -> None:
+        # It waits for an act that is under way: from here on nothing more is written.
+        with self._one_at_a_time:
+            self._shut = sentence
+
+    def hear(self, said: object, *, by: str = "") -> Heard | None:
         """Do what a page asks for; None where it is no message. Any JSON may come.
 
-        It waits for the disk, and for a bench to be played.
+        It waits for the disk, and for a bench to be played. `by` is whose hand did it, as the host
+        knows it: the journal keeps it.
         """
         if not isinstance(said, dict):
             return None
@@ -103,7 +116,7 @@ class Desk:
         if answering is None:
             return None
         with self._one_at_a_time:
-            reply = answering.hear(said.get("message"))
+            reply = answering.hear(said.get("message"), by=by, shut=self._shut)
             if reply is None:
                 return None
             return {"exercise": str(name), "saved": answering.saved, "reply": reply}
