@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from threading import Lock
 from typing import Any, TypedDict
@@ -46,14 +46,16 @@ class Heard(TypedDict):
 class Desk:
     """A workbook whose answers are kept in the journal beside `task_file`.
 
-    It may be asked from several threads; acts are done one after the other. Raises `OSError` when
+    It may be asked from several threads; acts are done one after the other. Before each `why_shut`
+    is asked: a sentence for pages why nothing is kept now, "" while it is. Raises `OSError` when
     the journal cannot be written, `NotInstalledError` for a kind that is not here.
     """
 
-    def __init__(self, task: Task, task_file: Path, sheet: Sheet) -> None:
-        self._task, self._sheet = task, sheet
+    def __init__(
+        self, task: Task, task_file: Path, sheet: Sheet, why_shut: Callable[[], str] = str
+    ) -> None:
+        self._task, self._sheet, self._why_shut = task, sheet, why_shut
         self._one_at_a_time = Lock()
-        self._shut = ""
         self._journal = Journal(journal_path(task_file))
         self._journal.append(OPENED, lab=task["lab"]["id"])
         self._records = records(self._journal.read().entries)
@@ -92,17 +94,6 @@ class Desk:
                 },
             }
 
-    @property
-    def shut(self) -> str:
-        """Why nothing is kept now, a sentence that pages show; "" while they may be worked at."""
-        return self._shut
-
-    @shut.setter
-    def shut(self, sentence: str) -> None:
-        # It waits for an act that is under way: from here on nothing more is written.
-        with self._one_at_a_time:
-            self._shut = sentence
-
     def hear(self, said: object, *, by: str = "") -> Heard | None:
         """Do what a page asks for; None where it is no message. Any JSON may come.
 
@@ -116,7 +107,7 @@ class Desk:
         if answering is None:
             return None
         with self._one_at_a_time:
-            reply = answering.hear(said.get("message"), by=by, shut=self._shut)
+            reply = answering.hear(said.get("message"), by=by, shut=self._why_shut())
             if reply is None:
                 return None
             return {"exercise": str(name), "saved": answering.saved, "reply": reply}

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from labkit.exchange.journal import ANSWER, HINT, OPENED, STEP, Journal, records
+from labkit.exchange.journal import ANSWER, HANDED_IN, HINT, OPENED, STEP, Journal, records
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab
 from labkit.page.desk import Desk
@@ -30,12 +30,26 @@ def scenario() -> Scenario:
     return draw(read_lab(LABS / "bring-up" / "lab.md"), "a desk")
 
 
+class Door:
+    """What a host says of its desks."""
+
+    shut = ""
+
+    def __call__(self) -> str:
+        return self.shut
+
+
 @pytest.fixture
-def desk(scenario: Scenario, tmp_path: Path) -> Desk:
-    return desk_of(scenario, tmp_path)
+def door() -> Door:
+    return Door()
 
 
-def desk_of(scenario: Scenario, folder: Path, *, practice: bool = True) -> Desk:
+@pytest.fixture
+def desk(scenario: Scenario, tmp_path: Path, door: Door) -> Desk:
+    return desk_of(scenario, tmp_path, door)
+
+
+def desk_of(scenario: Scenario, folder: Path, door: Door, *, practice: bool = True) -> Desk:
     task = task_data(
         scenario,
         workbook="w1",
@@ -47,7 +61,7 @@ def desk_of(scenario: Scenario, folder: Path, *, practice: bool = True) -> Desk:
         signing_key="5" * 64,
         hosted=True,
     )
-    return Desk(task, folder / "w.task.json", sheet_of(scenario))
+    return Desk(task, folder / "w.task.json", sheet_of(scenario), door)
 
 
 def entries(folder: Path) -> list[dict[str, Any]]:
@@ -70,13 +84,12 @@ def names(desk: Desk) -> tuple[str, str]:
     return next(name for name, kind in kinds.items() if kind == "diagnosis"), next(iter(kinds))
 
 
-def test_a_shut_desk_keeps_nothing_and_says_why(desk: Desk, tmp_path: Path) -> None:
+def test_a_shut_desk_keeps_nothing_and_says_why(desk: Desk, door: Door, tmp_path: Path) -> None:
     bench, first = names(desk)
     before = said(first, "answer", "t1", answer="1 m")
     assert reply(desk, before) == {"token": "t1", "saved": True}
-    desk.shut = FIRE
+    door.shut = FIRE
     shown, kept = desk.opened(), entries(tmp_path)
-    assert desk.shut == FIRE
     for number, message in enumerate(
         (
             said(first, "answer", "t2", answer="2 m"),
@@ -92,12 +105,12 @@ def test_a_shut_desk_keeps_nothing_and_says_why(desk: Desk, tmp_path: Path) -> N
     assert reply(desk, before) == {"token": "t1", "saved": True}
     assert entries(tmp_path) == kept
     assert desk.hear({"exercise": first, "message": "no message"}) is None
-    desk.shut = ""
+    door.shut = ""
     assert reply(desk, said(first, "answer", "t2", answer="2 m")) == {"token": "t2", "saved": True}
 
 
-def test_whoever_shuts_a_desk_waits_for_the_act_under_way(
-    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+def test_what_is_handed_in_has_the_act_under_way_and_nothing_comes_after(
+    desk: Desk, door: Door, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     _, first = names(desk)
     writing, go_on = threading.Event(), threading.Event()
@@ -113,13 +126,17 @@ def test_whoever_shuts_a_desk_waits_for_the_act_under_way(
     with ThreadPoolExecutor() as hands:
         act = hands.submit(reply, desk, answer)
         assert writing.wait(20)
-        shutting = hands.submit(setattr, desk, "shut", "The time is over.")
+        door.shut = "The time is over."
+        handing_in = hands.submit(desk.handed_in)
+        late = hands.submit(reply, desk, said(first, "answer", "t2", answer="2 m"))
         with pytest.raises(TimeoutError):
-            shutting.result(0.2)
+            handing_in.result(0.2)
         go_on.set()
-        shutting.result(20)
         assert act.result(20) == {"token": "t1", "saved": True}
-    assert [entry["event"] for entry in entries(tmp_path)] == [OPENED, ANSWER]
+        journal = handing_in.result(20)["journal"]
+        assert late.result(20) == {"token": "t2", "failed": "Not saved: The time is over."}
+    assert [entry["event"] for entry in journal] == [OPENED, ANSWER, HANDED_IN]
+    assert [entry["event"] for entry in entries(tmp_path)] == [OPENED, ANSWER, HANDED_IN]
 
 
 def test_the_host_names_the_hand_and_no_page_does(desk: Desk, tmp_path: Path) -> None:
