@@ -20,7 +20,7 @@ from by_protocol import Server
 pytestmark = pytest.mark.browser
 SHOTS = os.environ.get("LABKIT_SHOTS")
 RIGHT = '.lk-exercise[data-verdict="right"]'
-LOCKED_UP = "Your instructor has this lab closed."
+LOCKED_UP = "Your instructor closed this lab. What you saved is handed in."
 Open = Callable[..., Any]
 
 
