@@ -4,18 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, Protocol
 
 from labkit.answering.directions import Directions
-from labkit.answering.messages import Example, Reply, Saved, Shown, Told
+from labkit.answering.messages import Example, Reply, Saved, Shown, Told, token_of
 from labkit.doors.check import HasStates, not_readable, tells_direction
 from labkit.doors.installed import check_for, page_for
 from labkit.doors.page import MISFIT, TriesOut
 from labkit.doors.verdict import Verdict
 from labkit.errors import reason
-from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
+from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord
 from labkit.exchange.task_file import TaskExercise, TaskPractice
 from labkit.language.markdown import message_html, to_html
+
+
+class Keeps(Protocol):
+    """A journal, or what stands for one."""
+
+    def append(self, event: str, **details: Any) -> dict[str, Any]:
+        """Keep an entry, on disk, and return it. Raises `OSError`, or `ValueError`."""
 
 
 class Answering:
@@ -32,7 +39,7 @@ class Answering:
         self,
         exercise: TaskExercise,
         *,
-        journal: Journal,
+        journal: Keeps,
         record: ExerciseRecord,
         when_saved: Callable[[str, ExerciseRecord], None],
         example_picture: str = "",
@@ -89,6 +96,10 @@ class Answering:
             "view": {**page.view(), **page.now()},
         }
 
+    def shown_now(self) -> Shown:
+        """`shown` as it is now: the next step changes the view in place."""
+        return {**self.shown, "view": {**self.shown["view"]}}
+
     def hear(self, message: object, *, by: str = "", shut: str = "") -> Reply | None:
         """Do what a message of the page asks for; what the page hears of it, if anything.
 
@@ -101,9 +112,8 @@ class Answering:
             return None
         if message.get("do") == "try" and isinstance(self.page, TriesOut) and not shut:
             return self._tried(self.page, message)
-        token = message.get("token")
-        # Half a surrogate pair, which is no text, does not print either.
-        if not isinstance(token, str) or not token or not token.isprintable():
+        token = token_of(message)
+        if not token:
             return None
         again = token in self._record.tokens
         try:

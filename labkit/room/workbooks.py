@@ -106,7 +106,14 @@ class Workbooks:
         file = self._task_file(item)
         Place(self._folder.journals).made(item.origin[0])
         keep_private(journal_path(file))
-        return Workbook(item, Desk(task, file, sheet_of(scenario), partial(self._shut, item)))
+        desk = Desk(
+            task,
+            file,
+            sheet_of(scenario),
+            why_shut=partial(self._shut, item),
+            lab=self.lab(item.lab),
+        )
+        return Workbook(item, desk)
 
     def _task_file(self, item: Dealt) -> Path:
         """Where a task file would lie: it is made in memory only, the journal lies beside it."""
