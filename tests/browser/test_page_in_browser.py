@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from first_minute import BEFORE_THE_FIRST_FIELD
 from page_host import LABS, WATCH, LocalHost, PageStation, running_host, scenario_of_lab
 
 pytestmark = pytest.mark.browser
+MOST_WORDS = 80
 WIDER = "document.documentElement.scrollWidth > innerWidth"
 
 
@@ -81,3 +83,22 @@ def test_exercises_have_the_colours_of_the_page(
     frame = station.page.locator(".lk-exercise").evaluate(colour)
     assert frame == station.page.locator(".pg-head").evaluate(colour)
     assert (frame == "rgb(255, 255, 255)") == (theme == "light")
+
+
+@pytest.mark.parametrize("lab", LABS)
+def test_a_lab_opens_on_its_first_question_after_few_words(
+    station: PageStation, host: LocalHost, tmp_path: Path, lab: str
+) -> None:
+    dealt = host.sit_down(scenario_of_lab(lab), tmp_path / "desk")
+    clock = {"now": "2026-01-05T08:00:00Z", "deadline": "2026-01-05T10:00:00Z"}
+    host.now = {"person": "t01", "clock": clock}
+    page = station.page
+    for width in (400, 1366, 1920):
+        page.set_viewport_size({"width": width, "height": 700})
+        opened(station, host)
+        assert page.url.endswith(f"#{next(iter(dealt.solutions()))}")
+        words = page.evaluate(BEFORE_THE_FIRST_FIELD)
+        assert len(words) <= MOST_WORDS, f"at {width} px: {' '.join(words)}"
+        assert page.locator(".pg-beside .pg-caution").count() == 1
+        assert page.locator(".pg-beside .pg-caution").is_visible()
+        page.goto("about:blank")
