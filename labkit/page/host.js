@@ -87,6 +87,7 @@ class Page {
       away: () => this.tell(AWAY),
       refused: (words) => this.refused(words),
     });
+    addEventListener("storage", () => this.showStates()); // another window's drafts
     addEventListener("resize", () => this.makeRoom());
     addEventListener("hashchange", () => this.go(this.named() ?? this.at, true));
     this.go(this.named() ?? this.firstOpen());
