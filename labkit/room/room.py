@@ -65,7 +65,7 @@ class Room:
 
     def __init__(self, folder: ClassFolder) -> None:
         self.folder = folder
-        self.workbooks = Workbooks(folder)
+        self.workbooks = Workbooks(folder, self.shut)
         self.people = {trainee.id: trainee.name for trainee in folder.trainees}
         secret = folder.secret()
         dealt = list(self.workbooks.items.values())

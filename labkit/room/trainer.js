@@ -77,6 +77,11 @@ function labRow(lab) {
   );
 }
 
+function savedAgo(now, last) {
+  const minutes = Math.round((Date.parse(now) - Date.parse(last)) / 60000);
+  return minutes < 1 ? "saved just now" : `last saved ${minutes} min ago`;
+}
+
 function workCell(work, lab, person, now) {
   const cell = element("td");
   if (!work) return cell;
@@ -87,7 +92,7 @@ function workCell(work, lab, person, now) {
   }
   const words = [];
   if (pages) words.push("at it");
-  if (last) words.push(`last saved ${Math.max(0, Math.round((Date.parse(now) - Date.parse(last)) / 60000))} min ago`);
+  if (last) words.push(savedAgo(now, last));
   if (receipt) words.push(`handed in ${receipt}`);
   if (ends && ends !== lab.ends) words.push(`until ${clock(ends)}`);
   cell.append(element("div", { class: "rm-quiet" }, words.join(" · ") || "not begun"));

@@ -6,8 +6,9 @@ Journals lie in the class's folder `room/`, a folder a trainee. Nothing of a key
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Final
@@ -46,15 +47,16 @@ class Workbook:
 class Workbooks:
     """All workbooks of a class. They may be asked for from several threads.
 
-    Raises `ClassError` where nothing was dealt yet.
+    `shut` says why nothing is kept in a workbook now, "" while it is. Raises `ClassError` where
+    nothing was dealt yet.
     """
 
-    def __init__(self, folder: ClassFolder) -> None:
+    def __init__(self, folder: ClassFolder, shut: Callable[[Dealt], str]) -> None:
         # Of several attempts the last one is worked at.
         self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
         if not self.items:
             raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
-        self._folder, self._secret = folder, folder.secret()
+        self._folder, self._secret, self._shut = folder, folder.secret(), shut
         self._place = Place(folder.room)
         self._labs: dict[str, Lab] = {}
         self._open: dict[str, Workbook] = {}
@@ -68,10 +70,6 @@ class Workbooks:
             if name not in self._labs:
                 self._labs[name] = self._folder.lab(name, dealt=True)
             return self._labs[name]
-
-    def open_ones(self) -> Iterator[Workbook]:
-        """Those that somebody opened since the room was opened."""
-        return iter(list(self._open.values()))
 
     def known(self, item: Dealt) -> Workbook | None:
         """A workbook that is open already."""
@@ -103,11 +101,12 @@ class Workbooks:
             deadline=fields.deadline_of(item.lab),
             signing_key=signing_key(self._secret, item.workbook),
             attempt=attempt,
+            hosted=True,
         )
         file = self._task_file(item)
         Place(self._folder.journals).made(item.origin[0])
         keep_private(journal_path(file))
-        return Workbook(item, Desk(task, file, sheet_of(scenario)))
+        return Workbook(item, Desk(task, file, sheet_of(scenario), partial(self._shut, item)))
 
     def _task_file(self, item: Dealt) -> Path:
         """Where a task file would lie: it is made in memory only, the journal lies beside it."""

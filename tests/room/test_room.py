@@ -159,6 +159,14 @@ def test_what_is_handed_in_here_meets_the_same_records(room: Room, in_class: Cla
     assert not collect(in_class.folder).new
 
 
+def test_what_is_shut_takes_nothing_and_says_why(room: Room, in_class: Class) -> None:
+    room.close_lab("tiny", "Mira")
+    heard = _answer(room, in_class)
+    assert heard
+    assert heard["reply"] == {"token": "t1", "failed": f"Not saved: {CLOSED_NOW}"}
+    assert not room.opened(_item(room)).desk.saved["double"]["answered"]
+
+
 def test_what_is_shut_is_handed_in_once_and_again_after_more_work(
     room: Room, in_class: Class
 ) -> None:
