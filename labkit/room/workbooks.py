@@ -53,7 +53,8 @@ class Workbooks:
 
     def __init__(self, folder: ClassFolder, shut: Callable[[Dealt], str]) -> None:
         # Of several attempts the last one is worked at.
-        self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
+        attempts = read_deal(folder).dealt.together()
+        self.items = {(last.trainee, last.lab): last for *_, last in attempts}
         if not self.items:
             raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
         self._folder, self._secret, self._shut = folder, folder.secret(), shut
