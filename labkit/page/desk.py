@@ -20,11 +20,12 @@ from labkit.page.sheet import Sheet
 class ExerciseNow(TypedDict):
     """An exercise as it is now, and the kind whose page module shows it.
 
-    `drills` says whether there may be one more like it.
+    What it shows is asked for when somebody looks at it: a bench is only then set up. `drills` says
+    whether there may be one more like it.
     """
 
     kind: str
-    shown: Shown
+    title: str
     saved: Saved
     drills: bool
 
@@ -90,7 +91,7 @@ class Desk:
     @property
     def scripts(self) -> dict[str, Path]:
         """The page module of each kind that is in the workbook."""
-        return {each.kind: each.page.script_file() for each in self._answering.values()}
+        return {each.kind: each.page_of.script_file() for each in self._answering.values()}
 
     def opened(self) -> Opened:
         """The workbook as it is now."""
@@ -106,13 +107,24 @@ class Desk:
                 "exercises": {
                     name: {
                         "kind": each.kind,
-                        "shown": each.shown_now(),
+                        "title": each.title,
                         "saved": each.saved,
-                        "drills": self._drills is not None and each.page.drills,
+                        "drills": self._drills is not None and each.page_of.drills,
                     }
                     for name, each in self._answering.items()
                 },
             }
+
+    def shown(self, name: str) -> Shown | None:
+        """What an exercise shows now; None where there is none of that name.
+
+        It waits for what was done at its bench to be played again.
+        """
+        answering = self._answering.get(name)
+        if answering is None:
+            return None
+        with self._one_at_a_time:
+            return answering.shown_now()
 
     def hear(self, said: object, *, by: str = "") -> Heard | None:
         """Do what a page asks for; None where it is no message. Any JSON may come.
@@ -135,7 +147,7 @@ class Desk:
     def _reply(self, name: str, message: Any, by: str) -> Reply | DrillReply | None:
         answering, drills = self._answering[name], self._drills
         to_drill = isinstance(message, dict) and message.get("do") == "drill"
-        if to_drill and drills and answering.page.drills:
+        if to_drill and drills and answering.page_of.drills:
             return drills.hear(self._exercises[name], message, by=by, shut=self._why_shut())
         return answering.hear(message, by=by, shut=self._why_shut())
 

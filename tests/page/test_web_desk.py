@@ -13,6 +13,7 @@ import pytest
 from desks import desk_of, entries, reply, said, scenario
 
 from labkit.exchange.journal import ANSWER, HANDED_IN, HINT, OPENED, STEP, Journal, records
+from labkit.kinds.diagnosis.page import DiagnosisPage
 from labkit.page.desk import Desk
 
 sys.path.append(str(Path(__file__).parents[1] / "exchange"))
@@ -125,3 +126,42 @@ def test_what_no_file_can_hold_is_told_as_it_is_written(desk: Desk, tmp_path: Pa
     again = desk_of(scenario("bring-up"), tmp_path)
     assert again.saved[first] == {**desk.saved[first], "token": ""}
     assert desk.hear(said(first, "answer", half, answer="1 m")) is None
+
+
+def test_a_bench_is_set_up_when_somebody_looks_at_it(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench, _ = names(desk)
+    reply(desk, said(bench, "step", "t1", step={"kind": "power on"}))
+    made: list[int] = []
+    real = DiagnosisPage.__init__
+
+    def counted(self: Any, ask: Any, key: Any, steps: Any = ()) -> None:
+        made.append(len(steps))
+        real(self, ask, key, steps)
+
+    monkeypatch.setattr(DiagnosisPage, "__init__", counted)
+    again = desk_of(scenario("bring-up"), tmp_path)
+    again.opened()
+    again.handed_in()
+    assert made == []
+    shown = again.shown(bench)
+    assert shown
+    assert [entry["kind"] for entry in shown["view"]["state"]["log"]] == ["power on"]
+    assert made == [1]
+
+
+def test_a_step_at_a_bench_that_nobody_looked_at_is_done_once(desk: Desk, tmp_path: Path) -> None:
+    bench, _ = names(desk)
+    reply(desk, said(bench, "step", "t1", step={"kind": "power on"}))
+    again = desk_of(scenario("bring-up"), tmp_path)
+    assert reply(again, said(bench, "step", "t2", step={"kind": "power off"}))["saved"]
+    assert reply(again, said(bench, "step", "t2", step={"kind": "power off"}))["saved"]
+    shown = again.shown(bench)
+    assert shown
+    log = [entry["kind"] for entry in shown["view"]["state"]["log"]]
+    assert log == ["power on", "power off"]
+
+
+def test_there_is_nothing_to_show_of_what_is_not_there(desk: Desk) -> None:
+    assert desk.shown("none") is None
