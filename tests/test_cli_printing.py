@@ -43,6 +43,17 @@ def test_a_lab_is_printed_as_a_sample(tmp_path: Path) -> None:
     assert "sample “dock”" in (tmp_path / "out" / names[0]).read_text("utf-8")
 
 
+def test_cards_are_printed_and_the_path_that_is_named_is_there(demo: Path) -> None:
+    done = labkit("print", demo.name, "--cards", "--at", "192.0.2.7:8000", cwd=demo.parent)
+    assert (done.returncode, done.stderr) == (0, "")
+    (line,) = _files(done.stdout)
+    page = demo.parent / line.split(":", 1)[1].split("(")[0].strip()
+    assert page.read_text("utf-8").count("http://192.0.2.7:8000<") == 12
+    assert "write '--cards' as well" in fails("print", demo, "--at", "192.0.2.7", cwd=demo.parent)
+    assert "cards are of a class" in fails("print", demo, "--cards", "--seed", "x", cwd=demo.parent)
+    assert "is not a class folder" in fails("print", "plan-the-trunk", "--cards", cwd=demo.parent)
+
+
 def test_what_cannot_be_printed_gets_a_sentence(demo: Path, tmp_path: Path) -> None:
     assert "neither a class nor a lab" in fails("print", "nowhere", cwd=tmp_path)
     assert "'--seed' is for a sample" in fails("print", demo, "--seed", "x", cwd=tmp_path)

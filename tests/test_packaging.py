@@ -15,7 +15,8 @@ import labkit
 CLONE = Path(__file__).parents[1]
 PROJECT = tomllib.loads((CLONE / "pyproject.toml").read_text(encoding="utf-8"))
 TRAINERS = ["ijson", "jinja2", "joblib", "openpyxl", "orjson", "pandas", "pydantic", "yaml"]
-TRAINERS += ["sqlalchemy", "numpy", "platformdirs"]
+TRAINERS += ["sqlalchemy", "numpy", "platformdirs", "psutil"]
+TRAINERS += ["segno", "starlette", "uvicorn", "websockets"]
 NOTEBOOK = ["jupyterlab", "jupyter_core", "jupyter_server", "notebook"]
 
 # Hides packages as if they had never been installed, then runs the command.
@@ -62,6 +63,7 @@ def _without(
         ["explain", ".", "t01"],
         ["records", "."],
         ["export", ".", "--to", "out"],
+        ["host", "."],
     ],
     ids=lambda words: words[0],
 )

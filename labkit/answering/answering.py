@@ -89,23 +89,28 @@ class Answering:
             "view": {**page.view(), **page.now()},
         }
 
-    def hear(self, message: object) -> Reply | None:
+    def hear(self, message: object, *, by: str = "", shut: str = "") -> Reply | None:
         """Do what a message of the page asks for; what the page hears of it, if anything.
 
         `saved` changes only after the journal is on disk; a host shows it before it hands the
-        reply on. Any JSON may come: what is no message is not answered, never raised.
+        reply on. Any JSON may come: what is no message is not answered, never raised. `by` is
+        whose hand did it, where the host knows; `shut` says why nothing is kept now, but what is
+        kept already is confirmed.
         """
         if not isinstance(message, dict):
             return None
-        if message.get("do") == "try" and isinstance(self.page, TriesOut):
+        if message.get("do") == "try" and isinstance(self.page, TriesOut) and not shut:
             return self._tried(self.page, message)
         token = message.get("token")
-        if not isinstance(token, str) or not token:
+        # Half a surrogate pair, which is no text, does not print either.
+        if not isinstance(token, str) or not token or not token.isprintable():
             return None
         again = token in self._record.tokens
         try:
+            if not again and shut:
+                raise ValueError(shut)
             if not again:
-                self._keep(message, token)
+                self._keep(message, token, {"by": by} if by else {})
         except (OSError, ValueError) as error:
             return {"token": token, "failed": f"Not saved: {reason(error)}"}
         if message.get("do") == "step":
@@ -129,23 +134,24 @@ class Answering:
         self.shown["view"].update(self.page.now())
         return {"token": token, "saved": True, "reply": reply}
 
-    def _keep(self, message: Mapping[str, Any], token: str) -> None:
+    def _keep(self, message: Mapping[str, Any], token: str, hand: Mapping[str, str]) -> None:
         record, name = self._record, self._exercise["id"]
+        told = {"exercise": name, "token": token, **hand}
+        hints = self._practice["hints"] if self._practice else []
         kept: dict[str, Any]
         if message.get("do") == "answer":
-            answer = message.get("answer")
-            entry = self._journal.append(ANSWER, exercise=name, token=token, answer=answer)
+            entry = self._journal.append(ANSWER, **told, answer=message.get("answer"))
+            answer = entry["answer"]
             kept = {"answer": answer, "answered": True, "at": entry["at"]}
             kept |= {"tries": record.tries + 1, "answers": (*record.answers, answer)}
-        elif message.get("do") == "hint" and self._practice:
-            number = min(record.hints + 1, len(self._practice["hints"]))
-            self._journal.append(HINT, exercise=name, token=token, hint=number)
+        elif message.get("do") == "hint" and hints:
+            number = min(record.hints + 1, len(hints))
+            self._journal.append(HINT, **told, hint=number)
             kept = {"hints": number}
         elif message.get("do") == "step":
-            step = message.get("step")
             # On disk first: what cannot be kept must not have happened on the bench either.
-            self._journal.append(STEP, exercise=name, token=token, step=step)
-            kept = {"steps": (*record.steps, step)}
+            entry = self._journal.append(STEP, **told, step=message.get("step"))
+            kept = {"steps": (*record.steps, entry["step"])}
         else:
             # Never confirm what was not written.
             raise ValueError(MISFIT)

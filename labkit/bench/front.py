@@ -110,7 +110,7 @@ class BenchFront:
             "unplugged": sorted(situation.unplugged),
             "earth_lifted": situation.earth_lifted,
             "minutes": round(self.minutes, 1),
-            "log": self.log,
+            "log": list(self.log),
         }
 
     def view(self) -> dict[str, Any]:

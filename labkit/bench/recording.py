@@ -11,9 +11,9 @@ from __future__ import annotations
 import base64
 import zlib
 from array import array
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import combinations
 from typing import Any
 
@@ -62,25 +62,56 @@ def name_of(situation: Situation) -> str:
 
 def record(bench: Bench) -> dict[str, Any]:
     """The recording of a bench as plain JSON. It takes a circuit solution for every situation."""
-    texts: dict[str, int] = {}
-    found: dict[str, Any] = {}
-    for situation in situations(bench):
-        here = bench.standing(situation)
-        found[name_of(situation)] = _live(here) if situation.power else _dead(here, texts)
+    parts = read_when_asked(bench)
+    return {name: dict(p) if isinstance(p, Mapping) else p for name, p in parts.items()}
+
+
+def read_when_asked(bench: Bench) -> dict[str, Any]:
+    """The same parts where the bench is at hand: each reading is taken when it is first needed.
+
+    `Recording` reads it back like a recording, so it offers the same steps and shows the same.
+    """
+    # By number: each situation adds those that it is the first to show.
+    texts: list[str] = []
+    numbers: dict[str, int] = {}
     whole = bench.standing(Situation(power=True))
-    watched = {what.key: _kept(what.take(whole)) for what in bench.setup.watches()}
     looks = {c: Look(c).take(bench).text for c in bench.layout.connectors}
     usual = max(set(looks.values()), key=list(looks.values()).count)
+
+    def standing(situation: Situation) -> dict[str, Any]:
+        here = bench.standing(situation)
+        return _live(here) if situation.power else _dead(here, texts, numbers)
+
     return {
-        "texts": list(texts),
-        "situations": found,
-        "watched": watched,
+        "texts": texts,
+        "situations": _WhenAsked({name_of(s): partial(standing, s) for s in situations(bench)}),
+        "watched": _WhenAsked({w.key: partial(_kept, w, whole) for w in bench.setup.watches()}),
         "looks": {c: text for c, text in looks.items() if text != usual},
         "usual_look": usual,
     }
 
 
-def _kept(reading: Reading) -> dict[str, Any]:
+class _WhenAsked(Mapping[str, Any]):
+    """Parts by their names, each worked out once, when it is first asked for."""
+
+    def __init__(self, ways: Mapping[str, Callable[[], Any]]) -> None:
+        self._ways = ways
+        self._found: dict[str, Any] = {}
+
+    def __getitem__(self, name: str) -> Any:
+        if name not in self._found:
+            self._found[name] = self._ways[name]()
+        return self._found[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._ways)
+
+    def __len__(self) -> int:
+        return len(self._ways)
+
+
+def _kept(what: Measurement, bench: Bench) -> dict[str, Any]:
+    reading = what.take(bench)
     return {"text": reading.text, "detail": reading.detail}
 
 
@@ -94,8 +125,13 @@ def dead_texts(bench: Bench) -> Iterator[str]:
     return (ohms_shown(known[pair]).text for pair in pairs)
 
 
-def _dead(bench: Bench, texts: dict[str, int]) -> dict[str, Any]:
-    codes = array("H", [texts.setdefault(text, len(texts)) for text in dead_texts(bench)])
+def _dead(bench: Bench, texts: list[str], numbers: dict[str, int]) -> dict[str, Any]:
+    codes = array("H")
+    for text in dead_texts(bench):
+        if text not in numbers:
+            numbers[text] = len(texts)
+            texts.append(text)
+        codes.append(numbers[text])
     return {"ohms": _packed(codes)}
 
 

@@ -179,6 +179,11 @@ class ClassFields(Strict):
         """The class's time zone; None is the computer's own."""
         return ZoneInfo(self.time_zone) if self.time_zone else None
 
+    @property
+    def same_for_all(self) -> bool:
+        """Whether no lab has rules of its own."""
+        return not any(isinstance(item, LabFields) for item in self.lab_items)
+
     def mode_of(self, lab: str) -> Mode:
         """A lab's own mode, else the class's. As of all rules: also of a lab that is gone."""
         own = self._own(lab)

@@ -12,9 +12,11 @@ from labkit.cli.app import app
 from labkit.cli.screen import console_here, fail, progress, say
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from rich.console import Console
 
-    from labkit.classroom.exports.printing import Printed
+    from labkit.workbook.handout import PageSize
 
 
 class Paper(StrEnum):
@@ -50,14 +52,53 @@ def print_(
     jobs: Annotated[
         int, typer.Option(help="PDF files that are made at a time; -1: one a core.")
     ] = -1,
+    cards: Annotated[
+        bool, typer.Option("--cards", help="The cards by which trainees join the room instead.")
+    ] = False,
+    at: Annotated[
+        str | None,
+        typer.Option(help="The room's address on the cards, with a square code that opens it."),
+    ] = None,
 ) -> None:
     """Print workbooks on paper: a handout for every trainee, and your own copy with solutions."""
-    from labkit.classroom.class_folder import CLASS_FILE, ClassFolder
-    from labkit.classroom.exports.printing import lab_file, print_class, print_lab
-    from labkit.lab.library import lab_library
     from labkit.workbook.handout import PageSize
 
     console, size = console_here(), PageSize(paper.value)
+    if at is not None and not cards:
+        fail("'--at' is the address on the cards: write '--cards' as well.")
+    if cards:
+        if seed is not None:
+            fail("'--seed' is for a sample of a lab; cards are of a class.")
+        files = _cards(path, at, to, size, console)
+    else:
+        files = _handouts(path, seed, to, size, console)
+    if pdf:
+        _make_pdf(files, console, jobs)
+    else:
+        say(
+            console,
+            "Open a file in a browser and print it from there, without headers and footers.",
+        )
+
+
+def _cards(
+    path: Path, at: str | None, to: Path | None, size: PageSize, console: Console
+) -> Sequence[Path]:
+    from labkit.classroom.class_folder import ClassFolder
+    from labkit.classroom.exports.cards import print_cards
+
+    page = print_cards(ClassFolder.open(path), at, to, size)
+    say(console, f"Cards to cut apart:   {page} (who has somebody's card can join as them)")
+    return [page]
+
+
+def _handouts(
+    path: Path, seed: str | None, to: Path | None, size: PageSize, console: Console
+) -> Sequence[Path]:
+    from labkit.classroom.class_folder import CLASS_FILE, ClassFolder
+    from labkit.classroom.exports.printing import lab_file, print_class, print_lab
+    from labkit.lab.library import lab_library
+
     if (path / CLASS_FILE).exists():
         if seed is not None:
             fail("'--seed' is for a sample of a lab; a class has the numbers that were dealt.")
@@ -70,16 +111,10 @@ def print_(
         printed = print_lab(file, seed or "sample", to or Path("print"), size)
         say(console, f"A sample handout:     {printed.together}")
     say(console, f"Your own copy:        {printed.instructor} (it holds the answers)")
-    if pdf:
-        _make_pdf(printed, console, jobs)
-    else:
-        say(
-            console,
-            "Open a file in a browser and print it from there, without headers and footers.",
-        )
+    return printed.files
 
 
-def _make_pdf(printed: Printed, console: Console, jobs: int) -> None:
+def _make_pdf(files: Sequence[Path], console: Console, jobs: int) -> None:
     from labkit.classroom.exports.pdf import find_browser, write_pdfs
 
     browser = find_browser()
@@ -90,5 +125,5 @@ def _make_pdf(printed: Printed, console: Console, jobs: int) -> None:
         )
         return
     with progress(console, "Making PDF", counted=False) as step:
-        write_pdfs(browser, printed.files, step, jobs)
+        write_pdfs(browser, files, step, jobs)
     say(console, "Beside each of these lies a PDF of the same name.")

@@ -11,6 +11,7 @@ import pandas as pd
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.open_texts import remarks_on_secrecy
+from labkit.classroom.dealing.opening_times import remarks_on_opening
 from labkit.classroom.dealing.roster_changes import remarks_on_gone
 from labkit.classroom.exports.sheet import score_table, write_sheets
 from labkit.classroom.marks.scoring import score
@@ -20,7 +21,7 @@ from labkit.classroom.progress import Progress
 from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
 from labkit.desk.panels import Panel, as_html, paragraph, table, wrong
 from labkit.desk.retakes import RetakePanel
-from labkit.desk.tables import class_table, hand_in_table, notice_table
+from labkit.desk.tables import class_table, hand_in_table, lab_table, notice_table
 from labkit.lab.library import lab_library
 
 
@@ -39,10 +40,10 @@ class ClassDay:
             folder = self._opened()
             fields = folder.fields
             mark = fields.pass_mark
+            of_all = {"mode": fields.mode, "deadline (UTC)": fields.deadline or "none"}
             rules = {
                 "labs": ", ".join(fields.labs),
-                "mode": fields.mode,
-                "deadline (UTC)": fields.deadline or "none",
+                **(of_all if fields.same_for_all else {}),
                 "late hand-ins": fields.late,
                 "attempts": "any number" if fields.attempts is None else str(fields.attempts),
                 "pass mark": "none" if mark is None else f"{mark:g} %",
@@ -51,6 +52,7 @@ class ClassDay:
                 paragraph(f"{fields.title}: {len(folder.trainees)} trainees."),
                 *(paragraph(f"! {remark}") for remark in _remarks(folder)),
                 table(pd.DataFrame(rules.items(), columns=["rule", "this class"])),
+                "" if fields.same_for_all else table(lab_table(fields)),
                 table(class_table(folder)),
             )
         except Exception as error:
@@ -91,7 +93,10 @@ class ClassDay:
         words = f"{result.new} dealt, {result.kept} were dealt already."
         if played:
             words += " This is the demo class: its trainees were played."
-        remarks = remarks_on_secrecy(folder, result.deal, lab_library())
+        remarks = [
+            *remarks_on_secrecy(folder, result.deal, lab_library()),
+            *remarks_on_opening(folder),
+        ]
         told = "".join(paragraph(f"! {remark}") for remark in remarks)
         return paragraph(words) + told + table(class_table(folder))
 

@@ -7,6 +7,7 @@ from typing import Any
 import pandas as pd
 
 from labkit.classroom.analysis.whole import LabAnalysis
+from labkit.classroom.class_file import ClassFields
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import trainee_folder
 from labkit.classroom.dealing.deal_record import read_deal
@@ -29,6 +30,21 @@ def class_table(folder: ClassFolder) -> pd.DataFrame:
                 "folder to give out": ", ".join(homes),
             }
         )
+    return pd.DataFrame(rows)
+
+
+def lab_table(fields: ClassFields) -> pd.DataFrame:
+    """A row a lab: by which rules it counts."""
+    rows = [
+        {
+            "lab": lab,
+            "mode": fields.mode_of(lab),
+            "weight": f"{fields.weight(lab):g}",
+            "opens (UTC)": fields.opens_of(lab) or "any time",
+            "deadline (UTC)": fields.deadline_of(lab) or "none",
+        }
+        for lab in fields.labs
+    ]
     return pd.DataFrame(rows)
 
 

@@ -18,10 +18,11 @@ class Prepared:
     Both are plain JSON data. Nothing of `key` may ever be in `ask`. `late` are parts of the key
     that only a wrong answer needs: each is worked out when it is first read. Where an assessed
     trainee needs more than `ask` because the workbook must not know `key` (readings taken
-    beforehand), `assessed` makes it; the task file adds it to `ask`.
+    beforehand), `assessed` makes it; the task file adds it to `ask`. `when_asked` makes the same
+    for a host that keeps its workings to itself: each part is worked out when it is first needed.
     """
 
-    __slots__ = ("_key", "_late", "_whole", "ask", "assessed")
+    __slots__ = ("_key", "_late", "_whole", "ask", "assessed", "when_asked")
 
     def __init__(
         self,
@@ -30,6 +31,7 @@ class Prepared:
         *,
         late: Mapping[str, Callable[[], Any]] | None = None,
         assessed: Callable[[], dict[str, Any]] | None = None,
+        when_asked: Callable[[], dict[str, Any]] | None = None,
     ) -> None:
         # Of the kind's own types; whoever does not know the kind takes them for what they are.
         self.ask = cast("dict[str, Any]", ask)
@@ -37,6 +39,7 @@ class Prepared:
         self._late = late
         self._whole: _LateKey | None = None
         self.assessed = assessed
+        self.when_asked = when_asked or assessed
 
     @property
     def early_key(self) -> dict[str, Any]:

@@ -68,7 +68,11 @@ class Journal:
         self._session = secrets.token_hex(4)
 
     def append(self, event: str, **details: Any) -> dict[str, Any]:
-        """Write one entry and wait until it is on disk. Raises `OSError`, or `ValueError`."""
+        """Write one entry and wait until it is on disk. Raises `OSError`, or `ValueError`.
+
+        What is returned is what is written: half a surrogate pair, which a page can send and no
+        file can hold, became a question mark.
+        """
         entry = {"at": CLOCK.now(), "session": self._session, "event": event, **details}
         if _too_deep(entry):
             raise ValueError(f"The answer is nested more than {MAX_DEPTH} deep.")
@@ -78,19 +82,20 @@ class Journal:
             raise ValueError("The answer holds something that is no number and no text.") from error
         if len(line) > MAX_ANSWER:
             raise ValueError(f"The answer is longer than {MAX_ANSWER} characters.")
+        data = line.encode("utf-8", "replace")
         with self.path.open("a+b") as file:
             begun = file.seek(0, os.SEEK_END) > 0
             if begun:
                 file.seek(-1, os.SEEK_END)
                 if file.read(1) != b"\n":
                     file.write(b"\n")
-            # Half a surrogate pair, which a page can send, must not cost the answer.
-            file.write(line.encode("utf-8", "replace") + b"\n")
+            file.write(data + b"\n")
             file.flush()
             os.fsync(file.fileno())
         if not begun:
             sync_folder(self.path.parent)
-        return entry
+        whole: dict[str, Any] = entry if line.isascii() else json.loads(data)
+        return whole
 
     def read(self) -> JournalText:
         """Everything written so far; nothing when the file is not there yet.

@@ -105,6 +105,7 @@ Task = TypedDict(
         "trainee": Person,
         "attempt": NotRequired[int],
         "practice": bool,
+        "opens": NotRequired[str],
         "deadline": NotRequired[str | None],
         "signing_key": str,
         "picture": NotRequired[TaskPicture | None],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from threading import Lock
 from typing import Any, TypedDict
@@ -46,12 +46,15 @@ class Heard(TypedDict):
 class Desk:
     """A workbook whose answers are kept in the journal beside `task_file`.
 
-    It may be asked from several threads; acts are done one after the other. Raises `OSError` when
+    It may be asked from several threads; acts are done one after the other. Before each `why_shut`
+    is asked: a sentence for pages why nothing is kept now, "" while it is. Raises `OSError` when
     the journal cannot be written, `NotInstalledError` for a kind that is not here.
     """
 
-    def __init__(self, task: Task, task_file: Path, sheet: Sheet) -> None:
-        self._task, self._sheet = task, sheet
+    def __init__(
+        self, task: Task, task_file: Path, sheet: Sheet, why_shut: Callable[[], str] = str
+    ) -> None:
+        self._task, self._sheet, self._why_shut = task, sheet, why_shut
         self._one_at_a_time = Lock()
         self._journal = Journal(journal_path(task_file))
         self._journal.append(OPENED, lab=task["lab"]["id"])
@@ -91,10 +94,11 @@ class Desk:
                 },
             }
 
-    def hear(self, said: object) -> Heard | None:
+    def hear(self, said: object, *, by: str = "") -> Heard | None:
         """Do what a page asks for; None where it is no message. Any JSON may come.
 
-        It waits for the disk, and for a bench to be played.
+        It waits for the disk, and for a bench to be played. `by` is whose hand did it, as the host
+        knows it: the journal keeps it.
         """
         if not isinstance(said, dict):
             return None
@@ -103,7 +107,7 @@ class Desk:
         if answering is None:
             return None
         with self._one_at_a_time:
-            reply = answering.hear(said.get("message"))
+            reply = answering.hear(said.get("message"), by=by, shut=self._why_shut())
             if reply is None:
                 return None
             return {"exercise": str(name), "saved": answering.saved, "reply": reply}

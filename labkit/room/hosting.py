@@ -12,12 +12,13 @@ from typing import Final
 import uvicorn
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.errors import ClassError
 from labkit.classroom.held import holding
 from labkit.exchange.journal import MAX_ANSWER
 from labkit.room.app import room_app
 from labkit.room.room import Room
 from labkit.room.trainers import Trainers
+from labkit.room.way import opened_address
+from labkit.room.way_check import listening
 
 PORT: Final = 8642
 _CONNECTIONS: Final = 2000
@@ -37,12 +38,11 @@ def host(
 ) -> None:
     """Hold the class of a folder at one address until it is ended (Ctrl+C).
 
-    `said` is called once it can be reached. Raises `ClassError` where the address or the port
-    cannot be had, and when the class was not dealt yet.
+    `said` is called once it can be reached. Raises `WayError` where the address or the port
+    cannot be had, `ClassError` when the class was not dealt yet or its room is open already.
     """
-    listening = _listening(address, port)
-    with listening, holding(folder):
-        place = f"http://{_in_an_address(address)}:{listening.getsockname()[1]}"
+    with listening(address, port) as made, holding(folder):
+        place = opened_address(address, made.getsockname()[1])
         trainers = Trainers([place])
         app = room_app(Room(folder), trainers)
         opened = Opened(place, f"{place}/trainer#{trainers.key}")
@@ -63,35 +63,13 @@ def host(
             if browser:
                 webbrowser.open(opened.trainers_address)
 
-        asyncio.run(_serve(uvicorn.Server(config), listening, begun))
+        asyncio.run(_serve(uvicorn.Server(config), made, begun))
 
 
-async def _serve(
-    server: uvicorn.Server, listening: socket.socket, begun: Callable[[], None]
-) -> None:
-    serving = asyncio.create_task(server.serve([listening]))
+async def _serve(server: uvicorn.Server, made: socket.socket, begun: Callable[[], None]) -> None:
+    serving = asyncio.create_task(server.serve([made]))
     while not server.started and not serving.done():
         await asyncio.sleep(0.02)
     if server.started:
         await asyncio.to_thread(begun)
     await serving
-
-
-def _listening(address: str, port: int) -> socket.socket:
-    family = socket.AF_INET6 if ":" in address else socket.AF_INET
-    made = socket.socket(family, socket.SOCK_STREAM)
-    made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        made.bind((address, port))
-    except OSError as error:
-        made.close()
-        raise ClassError(
-            f"The room cannot be opened at {address}, port {port} ({error.strerror}). Is a room "
-            "open already, or another program there? Take another port (--port), or another "
-            "address of this machine (--interface)."
-        ) from None
-    return made
-
-
-def _in_an_address(address: str) -> str:
-    return f"[{address}]" if ":" in address else address

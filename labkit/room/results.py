@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealt import Dealt
-from labkit.classroom.exports.sheet import write_sheets
-from labkit.classroom.marks.scoring import score
-from labkit.classroom.pages.reports import write_pages
 
 
 def work_out_results(folder: ClassFolder) -> None:
     """Mark what was handed in, and write everybody's pages. Raises `ClassError`, `OSError`."""
+    # Not before: a room that is opened again must not wait for what makes spreadsheets.
+    from labkit.classroom.exports.sheet import write_sheets
+    from labkit.classroom.marks.scoring import score
+    from labkit.classroom.pages.reports import write_pages
+
     scoring = score(folder)
     write_sheets(scoring, folder.scores)
     write_pages(folder, scoring)

@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from threading import Lock
 from time import monotonic
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
-from labkit.classroom.handins.collecting import Taken
 from labkit.classroom.join_codes import codes_of, codes_on_cards, read_code
 from labkit.exchange.clock import CLOCK, read_moment, written
 from labkit.room.log import (
@@ -34,11 +33,15 @@ from labkit.room.log import (
 from labkit.room.passes import Passes
 from labkit.room.workbooks import Workbook, Workbooks
 
+if TYPE_CHECKING:
+    from labkit.classroom.handins.collecting import Taken
+
 _MOST_WAITING: Final = 50
 _GONE_AFTER_S: Final = 30.0
 _LONGEST_NAME: Final = 60
 _MOST_MINUTES: Final = 600
-CLOSED_NOW: Final = "Your instructor has this lab closed."
+NOT_YET: Final = "This lab is not open yet."
+CLOSED_NOW: Final = "Your instructor closed this lab. What you saved is handed in."
 TIME_IS_UP: Final = "The time for this lab is up. Everything that you saved is handed in."
 
 
@@ -63,9 +66,7 @@ class Room:
 
     def __init__(self, folder: ClassFolder) -> None:
         self.folder = folder
-        self.workbooks = Workbooks(folder)
-        if not self.workbooks.items:
-            raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
+        self.workbooks = Workbooks(folder, self.shut)
         self.people = {trainee.id: trainee.name for trainee in folder.trainees}
         secret = folder.secret()
         dealt = list(self.workbooks.items.values())
@@ -175,6 +176,12 @@ class Room:
         opens = read_moment(self.folder.fields.opens_of(lab))
         return CLOCK.moment() >= opens if opens else self.practice(lab)
 
+    def opens(self, lab: str) -> str | None:
+        """When a lab opens by itself, as long as it has not: in UTC, as labkit writes times."""
+        opens = self.folder.fields.opens_of(lab)
+        by_hand = lab in self._log.state.open
+        return opens if opens and not by_hand and not self.is_open(lab) else None
+
     def practice(self, lab: str) -> bool:
         """Whether answers to a lab are checked at once."""
         return self.folder.fields.practice(lab)
@@ -182,7 +189,7 @@ class Room:
     def shut(self, item: Dealt) -> str:
         """Why nothing is taken in a workbook now; "" where it is."""
         if not self.is_open(item.lab):
-            return CLOSED_NOW
+            return CLOSED_NOW if item.lab in self._log.state.open else NOT_YET
         end = self.ends(item.lab, item.trainee)
         return TIME_IS_UP if end and CLOCK.moment() >= end else ""
 

@@ -67,7 +67,8 @@ function labRow(lab) {
       ? element("span", { class: "rm-quiet" }, "results released")
       : button("Release results", () => act({ act: "release", lab: lab.id }), { class: "rm-link" }),
   );
-  const state = lab.open ? (lab.ends ? `open until ${clock(lab.ends)}` : "open") : "closed";
+  const closed = lab.opens ? `opens at ${clock(lab.opens)}` : "closed";
+  const state = lab.open ? (lab.ends ? `open until ${clock(lab.ends)}` : "open") : closed;
   return element(
     "li",
     { class: "rm-lab" },
@@ -75,6 +76,11 @@ function labRow(lab) {
     element("p", { class: "rm-quiet" }, `${lab.practice ? "practice" : "assessed"} · ${state}`),
     ways,
   );
+}
+
+function savedAgo(now, last) {
+  const minutes = Math.round((Date.parse(now) - Date.parse(last)) / 60000);
+  return minutes < 1 ? "saved just now" : `last saved ${minutes} min ago`;
 }
 
 function workCell(work, lab, person, now) {
@@ -87,7 +93,7 @@ function workCell(work, lab, person, now) {
   }
   const words = [];
   if (pages) words.push("at it");
-  if (last) words.push(`last saved ${Math.max(0, Math.round((Date.parse(now) - Date.parse(last)) / 60000))} min ago`);
+  if (last) words.push(savedAgo(now, last));
   if (receipt) words.push(`handed in ${receipt}`);
   if (ends && ends !== lab.ends) words.push(`until ${clock(ends)}`);
   cell.append(element("div", { class: "rm-quiet" }, words.join(" · ") || "not begun"));

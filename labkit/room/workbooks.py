@@ -6,29 +6,34 @@ Journals lie in the class's folder `room/`, a folder a trainee. Nothing of a key
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from threading import Lock
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.seeds import scenario_of, signing_key
 from labkit.classroom.dealt import Dealt
-from labkit.classroom.handins.collecting import Taken, collect
+from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place, keep_private
 from labkit.exchange.formats import HAND_IN_ENDING, TASK_ENDING
 from labkit.exchange.hand_in import file_name
 from labkit.exchange.journal import ANSWER, HANDED_IN, STEP, Journal
 from labkit.exchange.task_file import journal_path
 from labkit.lab.definition import Lab
+from labkit.lab.draw import Scenario
 from labkit.page.desk import Desk
 from labkit.page.sheet import sheet_of
 from labkit.workbook.task import task_data
 
+if TYPE_CHECKING:
+    from labkit.classroom.handins.collecting import Taken
+
 _HANDED_IN: Final = "handed-in"
-"""Where hand-ins lie until they are in the records. No trainee has a comma in their id."""
+"""Where hand-ins lie until they are in the records."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,18 +45,24 @@ class Workbook:
 
 
 class Workbooks:
-    """All workbooks of a class. They may be asked for from several threads."""
+    """All workbooks of a class. They may be asked for from several threads.
 
-    def __init__(self, folder: ClassFolder) -> None:
-        self._folder, self._secret = folder, folder.secret()
+    `shut` says why nothing is kept in a workbook now, "" while it is. Raises `ClassError` where
+    nothing was dealt yet.
+    """
+
+    def __init__(self, folder: ClassFolder, shut: Callable[[Dealt], str]) -> None:
+        # Of several attempts the last one is worked at.
+        self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
+        if not self.items:
+            raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
+        self._folder, self._secret, self._shut = folder, folder.secret(), shut
         self._place = Place(folder.room)
         self._labs: dict[str, Lab] = {}
         self._open: dict[str, Workbook] = {}
         self._locks: dict[str, Lock] = {}
         self._reading = Lock()
         self._receiving = Lock()
-        # Of several attempts the last one is worked at.
-        self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
 
     def lab(self, name: str) -> Lab:
         """A lab of the class as it was dealt."""
@@ -59,10 +70,6 @@ class Workbooks:
             if name not in self._labs:
                 self._labs[name] = self._folder.lab(name, dealt=True)
             return self._labs[name]
-
-    def open_ones(self) -> Iterator[Workbook]:
-        """Those that somebody opened since the room was opened."""
-        return iter(list(self._open.values()))
 
     def known(self, item: Dealt) -> Workbook | None:
         """A workbook that is open already."""
@@ -77,9 +84,12 @@ class Workbooks:
                 self._open[item.workbook] = self._made(item)
             return self._open[item.workbook]
 
+    def scenario(self, item: Dealt) -> Scenario:
+        """What was dealt, drawn again."""
+        return scenario_of(self._secret, self._folder.fields.id, self.lab(item.lab), item)
+
     def _made(self, item: Dealt) -> Workbook:
-        fields = self._folder.fields
-        scenario = scenario_of(self._secret, fields.id, self.lab(item.lab), item)
+        fields, scenario = self._folder.fields, self.scenario(item)
         trainee, attempt = item.origin
         task = task_data(
             scenario,
@@ -91,11 +101,12 @@ class Workbooks:
             deadline=fields.deadline_of(item.lab),
             signing_key=signing_key(self._secret, item.workbook),
             attempt=attempt,
+            hosted=True,
         )
         file = self._task_file(item)
         Place(self._folder.journals).made(item.origin[0])
         keep_private(journal_path(file))
-        return Workbook(item, Desk(task, file, sheet_of(scenario)))
+        return Workbook(item, Desk(task, file, sheet_of(scenario), partial(self._shut, item)))
 
     def _task_file(self, item: Dealt) -> Path:
         """Where a task file would lie: it is made in memory only, the journal lies beside it."""
@@ -122,6 +133,9 @@ class Workbooks:
 
         It waits for the disk, for the records, and for others who hand in.
         """
+        # Not before: a room that is opened again must not wait for what keeps records.
+        from labkit.classroom.handins.collecting import collect
+
         with self._receiving:
             for item in items:
                 self._pack(self.opened(item))

@@ -15,6 +15,10 @@ class _Retake(TypedDict, total=False):
     attempt: int
 
 
+class _Opening(TypedDict, total=False):
+    opens: str
+
+
 class _Examples(TypedDict, total=False):
     example_pictures: dict[str, str]
 
@@ -30,18 +34,23 @@ def task_data(
     deadline: str | None,
     signing_key: str,
     attempt: int = 1,
+    opens: str | None = None,
+    hosted: bool = False,
 ) -> Task:
-    """The task of one workbook. `deadline` is an ISO 8601 time.
+    """The task of one workbook. `deadline` and `opens` are ISO 8601 times.
 
-    Only a retake, an `attempt` above 1, has its number in the task.
+    Only a retake, an `attempt` above 1, has its number in the task. One that is `hosted` stays in
+    the memory of a host: what an assessed trainee may measure is measured when they do, nothing is
+    recorded beforehand. It cannot be written to a file.
     """
     lab = scenario.lab
     picture = lab.network is not None
     exercises = [
-        _exercise(scenario, exercise, number, practice)
+        _exercise(scenario, exercise, number, practice, hosted)
         for number, exercise in enumerate(lab.exercises, 1)
     ]
     again: _Retake = {"attempt": attempt} if attempt > 1 else {}
+    opening: _Opening = {"opens": opens} if opens else {}
     examples: _Examples = {}
     if practice and picture:
         examples = {"example_pictures": _example_pictures(lab, exercises)}
@@ -60,6 +69,7 @@ def task_data(
         "trainee": trainee,
         **again,
         "practice": practice,
+        **opening,
         "deadline": deadline,
         "signing_key": signing_key,
         "picture": _picture(scenario) if picture else None,
@@ -81,7 +91,9 @@ def _example_pictures(lab: Lab, exercises: list[TaskExercise]) -> dict[str, str]
     return {str(number): examples_of(lab).picture(number) for number in numbers}
 
 
-def _exercise(scenario: Scenario, exercise: Exercise, number: int, practice: bool) -> TaskExercise:
+def _exercise(
+    scenario: Scenario, exercise: Exercise, number: int, practice: bool, hosted: bool
+) -> TaskExercise:
     prepared = scenario.prepare(exercise)
     task: TaskExercise = {
         "id": exercise.id,
@@ -92,8 +104,9 @@ def _exercise(scenario: Scenario, exercise: Exercise, number: int, practice: boo
         "marks": exercise.marks,
         "ask": prepared.ask,
     }
-    if not practice and prepared.assessed:
-        task["ask"] = {**prepared.ask, **prepared.assessed()}
+    more = prepared.when_asked if hosted else prepared.assessed
+    if not practice and more:
+        task["ask"] = {**prepared.ask, **more()}
     if practice:
         key = prepared.key
         task["practice"] = {

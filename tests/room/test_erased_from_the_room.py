@@ -27,7 +27,9 @@ def test_all_that_the_room_holds_of_a_person_comes_out_and_goes(
     room.let_in(number, "ann", "Mira")
     with monkeypatch.context() as patch:
         # What waits to come into the records.
-        patch.setattr("labkit.room.workbooks.collect", lambda *_: pytest.fail("later"))
+        patch.setattr(
+            "labkit.classroom.handins.collecting.collect", lambda *_: pytest.fail("later")
+        )
         with pytest.raises(pytest.fail.Exception):
             room.hand_in([room.workbooks.items["ann", "tiny"]])
     held = held_of(in_class.folder, "ann")

@@ -12,7 +12,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.marks.scoring import score
 from labkit.page.desk import Heard
-from labkit.room.room import CLOSED_NOW, TIME_IS_UP, Room
+from labkit.room.room import CLOSED_NOW, NOT_YET, TIME_IS_UP, Room
 
 
 def _item(room: Room, trainee: str = "ann") -> Dealt:
@@ -27,6 +27,7 @@ def _answer(room: Room, in_class: Class, trainee: str = "ann", token: str = "t1"
 
 def test_a_class_that_was_not_dealt_has_no_room(in_class: Class) -> None:
     in_class.folder.deal_file.unlink()
+    (in_class.path / "class-secret.txt").unlink()
     with pytest.raises(ClassError, match="labkit deal"):
         Room(in_class.folder)
 
@@ -91,7 +92,7 @@ def test_fifty_may_wait_and_no_name_is_empty(room: Room) -> None:
 def test_practice_is_open_until_it_is_closed_and_assessed_once_told(make_class: MakeRoom) -> None:
     made = make_class(mode="assessed")
     room = Room(made.folder)
-    assert room.shut(_item(room)) == CLOSED_NOW
+    assert room.shut(_item(room)) == NOT_YET
     assert not room.may_see(_item(room))
     room.open_lab("tiny", "Mira")
     assert room.shut(_item(room)) == ""
@@ -104,9 +105,11 @@ def test_a_lab_opens_by_itself_at_its_time(make_class: MakeRoom, clock: SetClock
     opens = "[{lab: tiny, mode: assessed, opens: 2026-11-29 13:00}]"
     room = Room(make_class(labs=opens, time_zone="UTC").folder)
     clock.set("2026-11-29T12:59:59Z")
-    assert room.shut(_item(room)) == CLOSED_NOW
+    assert room.shut(_item(room)) == NOT_YET
+    assert room.opens("tiny") == "2026-11-29T13:00:00Z"
     clock.set("2026-11-29T13:00:00Z")
     assert room.shut(_item(room)) == ""
+    assert room.opens("tiny") is None
     room.close_lab("tiny", "Mira")
     assert room.shut(_item(room)) == CLOSED_NOW
 
@@ -158,6 +161,14 @@ def test_what_is_handed_in_here_meets_the_same_records(room: Room, in_class: Cla
     assert not collect(in_class.folder).new
 
 
+def test_what_is_shut_takes_nothing_and_says_why(room: Room, in_class: Class) -> None:
+    room.close_lab("tiny", "Mira")
+    heard = _answer(room, in_class)
+    assert heard
+    assert heard["reply"] == {"token": "t1", "failed": f"Not saved: {CLOSED_NOW}"}
+    assert not room.opened(_item(room)).desk.saved["double"]["answered"]
+
+
 def test_what_is_shut_is_handed_in_once_and_again_after_more_work(
     room: Room, in_class: Class
 ) -> None:
@@ -188,7 +199,7 @@ def test_a_hand_in_that_the_records_could_not_take_is_taken_with_the_next(
         def full(*_: object) -> None:
             raise OSError(28, "No space left on device")
 
-        patch.setattr("labkit.room.workbooks.collect", full)
+        patch.setattr("labkit.classroom.handins.collecting.collect", full)
         with pytest.raises(OSError, match="No space"):
             room.hand_in([_item(room)])
     taken = Room(in_class.folder).hand_in([_item(room, "ben")])

@@ -358,6 +358,7 @@ def _write(folder: ClassFolder, secret: str, item: Dealt, scenario: Scenario) ->
         deadline=folder.fields.deadline_of(item.lab),
         signing_key=signing_key(secret, item.workbook),
         attempt=attempt,
+        opens=folder.fields.opens_of(item.lab),
     )
     steps = workbook_folder(folder, item).relative_to(folder.workbooks).parts
     target = Place(folder.workbooks).made(*steps)

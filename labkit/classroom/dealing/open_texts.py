@@ -38,11 +38,19 @@ def remarks_on_secrecy(folder: ClassFolder, deal: Deal, library: Path) -> list[s
 def _why_open(folder: ClassFolder, deal: Deal, name: str, library: Path) -> str:
     if (library / name / LAB_FILE).exists():
         return "its text comes with labkit"
-    for own in folder.lab(name, library, dealt=True).extends:
+    extended = folder.lab(name, library, dealt=True).extends
+    for own in extended:
         if (library / own / LAB_FILE).exists():
             return f"it extends '{own}' of labkit"
-    if deal.labs.get(name, {}).get("mode") == "practice":
+    practised = {lab for lab, said in deal.labs.items() if said.get("mode") == "practice"}
+    if name in practised:
         return "it was dealt for practice in this class"
+    for own in extended:
+        if own in practised:
+            return f"it extends '{own}', which was dealt for practice in this class"
+    for child in sorted(practised.intersection(folder.fields.labs)):
+        if name in folder.lab(child, library, dealt=True).extends:
+            return f"'{child}', which extends it, was dealt for practice in this class"
     for other in _dealt_beside(folder):
         if name in other.fields.labs and other.fields.practice(name):
             return f"it was dealt for practice in {other.path}"

@@ -150,8 +150,8 @@ class _Course:
             {
                 **self._row(self._id(lab)),
                 "title": harmless(self._labs[lab].title),
-                "assignDate": first,
-                "dueDate": (fields.deadline or last)[:10],
+                "assignDate": (fields.opens_of(lab) or first)[:10],
+                "dueDate": (fields.deadline_of(lab) or last)[:10],
                 "classSourcedId": fields.id,
                 "categorySourcedId": self._id("labs"),
                 "gradingPeriodSourcedId": self._id("term"),

@@ -25,7 +25,7 @@ from labkit.classroom.unlinked import LinkError, open_unlinked
 OWN_FOLDERS: Final = ("hand-ins", "set-aside", "receipts", "scores", "print", "workbooks", "room")
 """The folders of a class in which labkit writes of people."""
 _PAGES: Final = ("transcripts", "certificates", "handouts")
-_OF_EVERYBODY: Final = re.compile(r"(all-handouts|instructors-copy)\.(html|pdf)")
+_OF_EVERYBODY: Final = re.compile(r"(all-handouts|instructors-copy|cards)\.(html|pdf)")
 _SCORES: Final = re.compile(r"(score-sheet\.(csv|xlsx)|(overview|analysis|debrief)\.html)")
 # How the lists of an export begin.
 _TABLE: Final = b"sourcedId,status,"

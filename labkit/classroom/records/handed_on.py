@@ -16,7 +16,7 @@ _THERE: Final = {
     "export": "the pages of {id} in 'transcripts' and 'certificates', the folder 'oneroster' and "
     "'statements.jsonl'",
     "backup": "the whole file, and make a backup anew",
-    "print": "the handout of {id} in 'handouts', 'all-handouts' and 'instructors-copy'",
+    "print": "the handout of {id} in 'handouts', 'all-handouts', 'instructors-copy' and 'cards'",
 }
 
 

@@ -6,7 +6,7 @@ const WAIT_MS = 6000;
 const NOT_YET =
   "Not made yet: the workbook's engine does not answer. Choose Kernel → Restart Kernel, then press again.";
 
-// What is answered, from the model's `exercises` and `deadline`.
+// What is answered, from the model's `exercises`, `opens` and `deadline`.
 function overview(model) {
   const lead = element("p");
   const list = element("ol", { class: "lk-list" });
@@ -19,12 +19,15 @@ function overview(model) {
   function show() {
     const exercises = model.get("exercises");
     const open = exercises.filter((item) => !item.answered).length;
-    const deadline = model.get("deadline");
+    const [opens, deadline] = [model.get("opens"), model.get("deadline")];
     const state =
       open === 0
         ? "Every exercise has an answer on disk."
         : `${open} of ${exercises.length} exercises have no answer yet.`;
-    lead.textContent = state + (deadline ? ` Hand in by ${new Date(deadline).toLocaleString()}.` : "");
+    lead.textContent =
+      state +
+      (opens ? ` This lab opens ${new Date(opens).toLocaleString()}.` : "") +
+      (deadline ? ` Hand in by ${new Date(deadline).toLocaleString()}.` : "");
     list.replaceChildren(...exercises.map(line));
   }
 

@@ -24,13 +24,14 @@ class HandInPanel(anywidget.AnyWidget):
     _css = sheets(_SCRIPT)
 
     exercises: traitlets.List[dict[str, Any]] = traitlets.List().tag(sync=True)
+    opens = traitlets.Unicode().tag(sync=True)
     deadline = traitlets.Unicode().tag(sync=True)
     made = traitlets.Dict().tag(sync=True)
 
     def __init__(self, task_path: Path, task: Task, answered: Collection[str]) -> None:
         self._task_path = task_path
         self._task = task
-        super().__init__(deadline=task.get("deadline") or "")
+        super().__init__(opens=task.get("opens") or "", deadline=task.get("deadline") or "")
         self.show_answered(answered)
         self.on_msg(self._received)
 

@@ -81,3 +81,19 @@ def test_the_workbook_shows_the_same_and_a_page_may_send_their_tokens(room: Room
     widget = workbook.exercise("double")
     widget._received(widget, {"do": "answer", "token": "t1", "answer": "2 m"}, [])
     assert widget.saved["answer"] == "2 m"
+
+
+def test_whose_hand_did_it_is_kept_and_changes_no_mark(room: Room, tmp_path: Path) -> None:
+    room.hand_in("ann", {"double": "1 m", "plan": {"pump": "1"}}, hints=1)
+    other = Room(tmp_path / "other", room.library)
+    shutil.copytree(room.path, other.path)
+    file = other.home("ann") / "tiny.answers.jsonl"
+    lines = [json.loads(line) for line in file.read_bytes().splitlines()]
+    named = [{**entry, "by": "ben"} if "exercise" in entry else entry for entry in lines]
+    file.write_text("".join(json.dumps(entry) + "\n" for entry in named), encoding="utf-8")
+    made = pack(other.home("ann") / "tiny.task.json", other.path / "hand-ins")
+    hands = [entry.get("by") for entry in json.loads(made.read_bytes())["journal"]]
+    assert hands.count("ben") >= 3
+    assert marks(other) == marks(room)
+    workbook = Workbook.open(str(other.home("ann") / "tiny.task.json"))
+    assert workbook.answered() == {"double", "plan"}

@@ -20,6 +20,7 @@ from tiny_class import MakeRoom, Room
 
 from labkit.classroom.dealing.deal import deal_again
 from labkit.classroom.errors import ClassError
+from labkit.classroom.exports.cards import print_cards
 from labkit.classroom.exports.exporting import export
 from labkit.classroom.exports.pdf import find_browser, write_pdfs
 from labkit.classroom.exports.printing import print_class
@@ -121,6 +122,7 @@ def full(make_room: MakeRoom, tmp_path: Path, name: str) -> Room:
     print_class(made.folder)
     export(made.folder, score(made.folder), made.path / "out" / "november")
     print_class(made.folder, made.path / "paper")
+    print_cards(made.folder, to=made.path / "paper")
     return made
 
 
@@ -131,7 +133,7 @@ def without_roster_line(room: Room) -> None:
 def test_nothing_that_labkit_wrote_names_them(full: Room, name: str) -> None:
     before = traces(full, name, ID)
     tables = [f"out/november/oneroster/{name}.csv" for name in PERSONAL]
-    for needed in ("scores/analysis.html", "print/all-handouts.html", *tables):
+    for needed in ("scores/analysis.html", "print/all-handouts.html", "paper/cards.html", *tables):
         assert needed in before, needed
     assert len(before) > 20
     others = {

@@ -1,0 +1,17 @@
+"""Opening times, and where they cannot be kept: who has a workbook opens it when they like."""
+
+from __future__ import annotations
+
+from labkit.classroom.class_folder import ClassFolder
+from labkit.exchange.clock import CLOCK
+
+
+def remarks_on_opening(folder: ClassFolder) -> list[str]:
+    """A sentence for each lab of a class that opens later than now."""
+    fields, now = folder.fields, CLOCK.now()
+    return [
+        f"'{lab}' opens {fields.spoken(opens)}. No laptop keeps a workbook closed until then: give "
+        f"its files ({lab}.ipynb, {lab}.task.json) out when it opens, not with the folder before."
+        for lab in fields.labs
+        if (opens := fields.opens_of(lab)) and opens > now
+    ]

@@ -1,0 +1,222 @@
+"""An assessed bench at a host is played when it is asked, and shows what a recording would show.
+
+Both are worked at side by side through the messages of a page: every reply and everything that is
+shown must be the same, character by character.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import fields
+from functools import lru_cache
+from itertools import count
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import orjson
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from labkit.answering.answering import Answering
+from labkit.bench import recording
+from labkit.bench.setup import Setup
+from labkit.exchange.journal import ExerciseRecord, Journal
+from labkit.exchange.task_file import Task, TaskExercise
+from labkit.kinds.common.bench_setup import setup_of
+from labkit.lab.definition import Lab
+from labkit.lab.draw import Scenario, draw
+from labkit.lab.reading import read_lab
+from labkit.workbook import WorkbookFiles, task_data
+
+LABS = Path(__file__).parents[2] / "labs"
+# Five labs' faults: a loose contact, two of the wires, a supply's way, and two that no wire shows.
+BENCHES = [
+    ("troubleshooting", "p16", "case-loose"),
+    ("troubleshooting", "p16", "case-power"),
+    ("wiring-and-terminators", "b", "sheet-on-the-bench"),
+    ("acceptance", "p16", "fault-b"),
+    ("bring-up", "b", "first-fault"),
+]
+RECORDED_KINDS = {"diagnosis"}
+"""The kinds whose steps `steps` below knows."""
+
+
+@lru_cache
+def lab(name: str) -> Lab:
+    return read_lab(LABS / name / "lab.md")
+
+
+@lru_cache
+def scenario(name: str, seed: str) -> Scenario:
+    return draw(lab(name), seed)
+
+
+def hosted(drawn: Scenario) -> Task:
+    """An assessed task that stays with its host."""
+    return task_data(
+        drawn,
+        workbook="w",
+        class_id="c",
+        class_title="C",
+        trainee={"id": "t01", "name": "Ansa Merrow"},
+        practice=False,
+        deadline=None,
+        signing_key="0" * 64,
+        hosted=True,
+    )
+
+
+@lru_cache(maxsize=1)
+def sides(name: str, seed: str, exercise: str) -> tuple[TaskExercise, TaskExercise]:
+    """An exercise as an assessed task file has it, and as a host has it."""
+    drawn = scenario(name, seed)
+    [at_host] = [each for each in hosted(drawn)["exercises"] if each["id"] == exercise]
+    [defined] = [each for each in lab(name).exercises if each.id == exercise]
+    prepared = drawn.prepare(defined)
+    assert prepared.assessed is not None
+    in_file: TaskExercise = {**at_host, "ask": {**prepared.ask, **prepared.assessed()}}
+    return orjson.loads(orjson.dumps(in_file)), at_host
+
+
+class Page:
+    """An exercise in a journal of its own, and everything that its page is ever told."""
+
+    def __init__(self, exercise: TaskExercise, folder: str, name: str) -> None:
+        self._exercise, self._journal = exercise, Journal(Path(folder) / name)
+        self._record = ExerciseRecord()
+        self.open()
+
+    def open(self) -> None:
+        """As after a restart."""
+        self._answering = Answering(
+            self._exercise, journal=self._journal, record=self._record, when_saved=self._keep
+        )
+
+    def _keep(self, _: str, record: ExerciseRecord) -> None:
+        self._record = record
+
+    def hears(self, message: Any) -> str:
+        """All that is told after a message, but for the time that it was saved."""
+        reply = self._answering.hear(message)
+        saved = {**self._answering.saved, "at": ""}
+        return json.dumps([reply, saved, self._answering.shown])
+
+
+@contextmanager
+def pages(at: tuple[str, str, str]) -> Iterator[tuple[Page, Page]]:
+    """The page of a task file's exercise, and that of a host's."""
+    with TemporaryDirectory() as folder:
+        in_file, at_host = sides(*at)
+        yield Page(in_file, folder, "file.jsonl"), Page(at_host, folder, "host.jsonl")
+
+
+def steps(setup: Setup) -> st.SearchStrategy[dict[str, Any]]:
+    """Steps that the bench knows, allowed and not, at places that are there and that are not."""
+    layout = setup.layout
+    connectors = [*layout.connectors, "tap 99, left"]
+    pools: dict[str, list[Any]] = {
+        "connector": connectors,
+        "place": [*layout.devices, *connectors, "left end", "nowhere"],
+        "supply": [*layout.supplies, "supply 99"],
+        "piece": [*layout.pieces, "no piece"],
+        "seconds": [6.0, 20.0, 7.0],
+        "position": [1.0, 2.5],
+        "wire": ["drain", "CAN_H", "purple"],
+    }
+    for device in ("device", "talker", "listener", "scanner"):
+        pools[device] = [*layout.devices, "nobody"]
+    ends = [f"{c}/{n}{half}" for c in connectors for n in (1, 2, 4, 5) for half in ("", "s")]
+    pools["a"] = pools["b"] = [*ends, "earth"]
+    catalogue = setup.catalogue
+
+    def filled(kind: type[Any]) -> st.SearchStrategy[dict[str, Any]]:
+        usual = {n.name: st.sampled_from(pools.get(n.name, ["?"])) for n in fields(kind)}
+        return st.fixed_dictionaries({"kind": st.just(kind.kind), **usual})
+
+    every = [
+        filled(kind) for kind in (*catalogue.measurements.values(), *catalogue.actions.values())
+    ]
+    often = ["ohms", "volts", "look", "power on", "power off", "unplug", "plug"]
+    usual = [filled({**catalogue.measurements, **catalogue.actions}[name]) for name in often]
+    strange: st.SearchStrategy[Any] = st.sampled_from(
+        [None, 7, {}, {"kind": "dance"}, {"kind": "look back"}, [[]]]
+    )
+    return st.one_of(*usual, *usual, *every, strange)
+
+
+@pytest.mark.parametrize("at", BENCHES, ids="/".join)
+def test_the_bench_at_a_host_offers_and_shows_exactly_what_is_recorded(
+    at: tuple[str, str, str],
+) -> None:
+    setup = setup_of(sides(*at)[0]["ask"]["setup"])
+
+    @given(st.lists(steps(setup), min_size=4, max_size=14), st.integers(0, 13))
+    @settings(max_examples=60)
+    def side_by_side(taken: list[dict[str, Any]], restarted: int) -> None:
+        tokens = (f"t{number}" for number in count())
+        with pages(at) as (in_file, at_host):
+            for number, step in enumerate(taken):
+                message = {"do": "step", "token": next(tokens), "step": step}
+                assert in_file.hears(message) == at_host.hears(message), step
+                assert in_file.hears(message) == at_host.hears(message), ("again", step)
+                if number == restarted:
+                    in_file.open()
+                    at_host.open()
+            answer = {"steps": taken, "verdict": {"fault": "broken", "place": "tap 1, left"}}
+            message = {"do": "answer", "token": next(tokens), "answer": answer}
+            assert in_file.hears(message) == at_host.hears(message)
+
+    side_by_side()
+
+
+def test_these_are_all_the_kinds_that_have_recordings() -> None:
+    for file in sorted(LABS.glob("*/lab.md")):
+        drawn = scenario(file.parent.name, "p16")
+        for exercise in drawn.lab.exercises:
+            recorded = drawn.prepare(exercise).assessed is not None
+            assert recorded == (exercise.kind in RECORDED_KINDS), exercise.id
+
+
+def test_nothing_is_measured_for_a_host_before_somebody_measures(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    taken: list[str] = []
+    for name in ("_live", "_dead", "_kept"):
+        real = getattr(recording, name)
+
+        def counted(*args: Any, name: str = name, real: Any = real) -> Any:
+            taken.append(name)
+            return real(*args)
+
+        monkeypatch.setattr(recording, name, counted)
+    task = hosted(draw(lab("acceptance"), "of its own"))
+    [at_host, _] = [each for each in task["exercises"] if each["kind"] == "diagnosis"]
+    page = Page(at_host, str(tmp_path), "host.jsonl")
+    assert taken == []
+    first = next(iter(setup_of(at_host["ask"]["setup"]).layout.connectors))
+    probe = {"kind": "ohms", "a": f"{first}/4", "b": f"{first}/2"}
+    for number, step in enumerate(({"kind": "power off"}, probe, probe)):
+        assert "failed" not in page.hears({"do": "step", "token": str(number), "step": step})
+    assert taken == ["_dead"]
+    # A task file has all of it.
+    task_data(
+        scenario("bring-up", "b"),
+        workbook="w",
+        class_id="c",
+        class_title="C",
+        trainee={"id": "t01", "name": "Ansa Merrow"},
+        practice=False,
+        deadline=None,
+        signing_key="0" * 64,
+    )
+    assert len(taken) > 60
+
+
+def test_what_a_host_holds_is_not_for_a_file() -> None:
+    drawn = scenario("bring-up", "b")
+    with pytest.raises(TypeError, match="not JSON serializable"):
+        WorkbookFiles.of(drawn, hosted(drawn))
