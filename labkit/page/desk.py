@@ -9,6 +9,7 @@ from typing import Any, TypedDict
 
 from labkit.answering.answering import Answering
 from labkit.answering.messages import Reply, Saved, Shown
+from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.hand_in import HandInContent, hand_in
 from labkit.exchange.journal import HANDED_IN, OPENED, ExerciseRecord, Journal, records
 from labkit.exchange.task_file import Task, journal_path
@@ -44,7 +45,7 @@ class Heard(TypedDict):
 
 
 class Desk:
-    """A workbook whose answers are kept in the journal beside `task_file`.
+    """A workbook whose answers are kept in the journal beside `task_file`, by `add`.
 
     It may be asked from several threads; acts are done one after the other. Before each `why_shut`
     is asked: a sentence for pages why nothing is kept now, "" while it is. Raises `OSError` when
@@ -52,11 +53,16 @@ class Desk:
     """
 
     def __init__(
-        self, task: Task, task_file: Path, sheet: Sheet, why_shut: Callable[[], str] = str
+        self,
+        task: Task,
+        task_file: Path,
+        sheet: Sheet,
+        why_shut: Callable[[], str] = str,
+        add: AddLine = add_line,
     ) -> None:
         self._task, self._sheet, self._why_shut = task, sheet, why_shut
         self._one_at_a_time = Lock()
-        self._journal = Journal(journal_path(task_file))
+        self._journal = Journal(journal_path(task_file), add)
         self._journal.append(OPENED, lab=task["lab"]["id"])
         self._records = records(self._journal.read().entries)
         self._answering = {each["id"]: self._made(each) for each in task["exercises"]}
