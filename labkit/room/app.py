@@ -179,6 +179,7 @@ class _Served:
             "practice": room.practice(item.lab),
             "shut": room.shut(item),
             "may_see": room.may_see(item),
+            "opens": room.opens(item.lab),
             "ends": written(end) if end else None,
             "receipt": {"code": receipt[0], "at": receipt[1]} if receipt else None,
             "results": room.is_released(item.lab),
@@ -323,6 +324,7 @@ class _Served:
             "title": self._room.workbooks.lab(lab).title,
             "practice": self._room.practice(lab),
             "open": self._room.is_open(lab),
+            "opens": self._room.opens(lab),
             "ends": written(end) if end else None,
             "released": self._room.is_released(lab),
         }

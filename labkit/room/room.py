@@ -45,7 +45,8 @@ _MOST_WAITING: Final = 50
 _GONE_AFTER_S: Final = 30.0
 _LONGEST_NAME: Final = 60
 _MOST_MINUTES: Final = 600
-CLOSED_NOW: Final = "Your instructor has this lab closed."
+NOT_YET: Final = "This lab is not open yet."
+CLOSED_NOW: Final = "Your instructor closed this lab. What you saved is handed in."
 TIME_IS_UP: Final = "The time for this lab is up. Everything that you saved is handed in."
 
 
@@ -182,6 +183,12 @@ class Room:
         opens = read_moment(self.folder.fields.opens_of(lab))
         return CLOCK.moment() >= opens if opens else self.practice(lab)
 
+    def opens(self, lab: str) -> str | None:
+        """When a lab opens by itself, as long as it has not: in UTC, as labkit writes times."""
+        opens = self.folder.fields.opens_of(lab)
+        by_hand = lab in self._log.state.open
+        return opens if opens and not by_hand and not self.is_open(lab) else None
+
     def practice(self, lab: str) -> bool:
         """Whether answers to a lab are checked at once."""
         return self.folder.fields.practice(lab)
@@ -189,7 +196,7 @@ class Room:
     def shut(self, item: Dealt) -> str:
         """Why nothing is taken in a workbook now; "" where it is."""
         if not self.is_open(item.lab):
-            return CLOSED_NOW
+            return CLOSED_NOW if item.lab in self._log.state.open else NOT_YET
         end = self.ends(item.lab, item.trainee)
         return TIME_IS_UP if end and CLOCK.moment() >= end else ""
 

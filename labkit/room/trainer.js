@@ -67,7 +67,8 @@ function labRow(lab) {
       ? element("span", { class: "rm-quiet" }, "results released")
       : button("Release results", () => act({ act: "release", lab: lab.id }), { class: "rm-link" }),
   );
-  const state = lab.open ? (lab.ends ? `open until ${clock(lab.ends)}` : "open") : "closed";
+  const closed = lab.opens ? `opens at ${clock(lab.opens)}` : "closed";
+  const state = lab.open ? (lab.ends ? `open until ${clock(lab.ends)}` : "open") : closed;
   return element(
     "li",
     { class: "rm-lab" },

@@ -12,7 +12,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.marks.scoring import score
 from labkit.page.desk import Heard
-from labkit.room.room import CLOSED_NOW, TIME_IS_UP, Room
+from labkit.room.room import CLOSED_NOW, NOT_YET, TIME_IS_UP, Room
 
 
 def _item(room: Room, trainee: str = "ann") -> Dealt:
@@ -92,7 +92,7 @@ def test_fifty_may_wait_and_no_name_is_empty(room: Room) -> None:
 def test_practice_is_open_until_it_is_closed_and_assessed_once_told(make_class: MakeRoom) -> None:
     made = make_class(mode="assessed")
     room = Room(made.folder)
-    assert room.shut(_item(room)) == CLOSED_NOW
+    assert room.shut(_item(room)) == NOT_YET
     assert not room.may_see(_item(room))
     room.open_lab("tiny", "Mira")
     assert room.shut(_item(room)) == ""
@@ -105,9 +105,11 @@ def test_a_lab_opens_by_itself_at_its_time(make_class: MakeRoom, clock: SetClock
     opens = "[{lab: tiny, mode: assessed, opens: 2026-11-29 13:00}]"
     room = Room(make_class(labs=opens, time_zone="UTC").folder)
     clock.set("2026-11-29T12:59:59Z")
-    assert room.shut(_item(room)) == CLOSED_NOW
+    assert room.shut(_item(room)) == NOT_YET
+    assert room.opens("tiny") == "2026-11-29T13:00:00Z"
     clock.set("2026-11-29T13:00:00Z")
     assert room.shut(_item(room)) == ""
+    assert room.opens("tiny") is None
     room.close_lab("tiny", "Mira")
     assert room.shut(_item(room)) == CLOSED_NOW
 
