@@ -23,7 +23,8 @@ def holding(folder: ClassFolder) -> Iterator[None]:
     """
     file = Place(folder.room).made() / HELD_FILE
     keep_private(file)
-    held = sqlite3.connect(file, timeout=0, isolation_level=None)
+    # Whoever lets it go may be another thread than the one that took it.
+    held = sqlite3.connect(file, timeout=0, isolation_level=None, check_same_thread=False)
     try:
         try:
             held.execute("BEGIN EXCLUSIVE")

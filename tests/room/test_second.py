@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from starlette.testclient import TestClient
 from tiny_class import Room as Class
 
 from labkit.classroom.class_folder import ClassFolder
@@ -19,8 +20,11 @@ from labkit.classroom.marks.scoring import score
 from labkit.classroom.people.personal import erase
 from labkit.page.desk import Heard
 from labkit.room import second as second_disk
+from labkit.room.app import room_app
+from labkit.room.results import results_page, work_out_results
 from labkit.room.room import Room
 from labkit.room.second import Second, remarks_on_copies
+from labkit.room.trainers import Trainers
 
 JOURNAL = Path("room", "journals", "ann", "tiny.answers.jsonl")
 LOG = Path("room", "room.jsonl")
@@ -335,3 +339,49 @@ def test_who_is_erased_is_told_to_be_on_the_second_disk(
     again = Second(in_class.folder, stick)
     assert _equal(in_class, again, LOG)
     assert not (in_class.path / JOURNAL).exists()
+
+
+def test_the_trainers_page_says_what_is_wrong_and_lets_the_trainer_decide(
+    held: Room, in_class: Class, second: Second, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    trainers = Trainers(["http://192.0.2.1:8642"])
+    app = room_app(held, trainers)
+    mira = TestClient(
+        app, base_url=trainers.addresses[0], headers={"origin": trainers.addresses[0]}
+    )
+    mira.post("/trainer/sign-in", json={"key": trainers.key, "name": "Mira"}).raise_for_status()
+    now = mira.get("/trainer/now").json()
+    assert now["second"] == {"place": str(second.copy), "used": True, "trouble": ""}
+    with monkeypatch.context() as patch:
+        _fails(patch)
+        joined = mira.post("/join", json={"code": held.on_cards["ann"]})
+    assert joined.status_code == 503
+    assert "second disk does not take" in mira.get("/trainer/now").json()["trouble"]
+    assert mira.post("/trainer/do", json={"act": "without second"}).json() == {"done": True}
+    now = mira.get("/trainer/now").json()
+    assert (now["second"]["used"], now["second"]["trouble"]) == (False, "")
+    assert mira.post("/join", json={"code": held.on_cards["ann"]}).json() == {"joined": True}
+    assert mira.post("/trainer/do", json={"act": "second again"}).json() == {"done": True}
+    assert mira.get("/trainer/now").json()["second"]["used"]
+    assert _equal(in_class, second, LOG)
+
+
+def test_results_that_were_released_are_there_after_a_take_over(
+    held: Room, in_class: Class, second: Second
+) -> None:
+    _answer(held, in_class.right("ann")["double"])
+    item = held.workbooks.items["ann", "tiny"]
+    held.hand_in([item])
+    work_out_results(in_class.folder)
+    held.release("tiny", "Mira")
+    held.settle()
+    second.close()
+    copy = ClassFolder.open(second.copy)
+    assert Room(copy).is_released("tiny")
+    assert results_page(copy, item) == results_page(in_class.folder, item)
+
+
+def test_without_a_second_disk_there_is_none_to_be_used(room: Room) -> None:
+    for act in (room.without_second, room.second_again):
+        with pytest.raises(ClassError, match="without a second disk"):
+            act("Mira")
