@@ -9,6 +9,7 @@ from typing import Any, TypedDict
 
 from labkit.answering.answering import Answering
 from labkit.answering.messages import Reply, Saved, Shown
+from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.hand_in import HandInContent, hand_in
 from labkit.exchange.journal import HANDED_IN, OPENED, ExerciseRecord, Journal, records
 from labkit.exchange.task_file import Task, journal_path
@@ -51,7 +52,7 @@ class Heard(TypedDict):
 
 
 class Desk:
-    """A workbook whose answers are kept in the journal beside `task_file`.
+    """A workbook whose answers are kept in the journal beside `task_file`, by `add`.
 
     It may be asked from several threads; acts are done one after the other. Before each `why_shut`
     is asked: a sentence for pages why nothing is kept now, "" while it is. With its `lab` a
@@ -67,10 +68,11 @@ class Desk:
         *,
         why_shut: Callable[[], str] = str,
         lab: Lab | None = None,
+        add: AddLine = add_line,
     ) -> None:
         self._task, self._sheet, self._why_shut = task, sheet, why_shut
         self._one_at_a_time = Lock()
-        self._journal = Journal(journal_path(task_file))
+        self._journal = Journal(journal_path(task_file), add)
         self._journal.append(OPENED, lab=task["lab"]["id"])
         self._records = records(self._journal.read().entries)
         self._exercises = {each["id"]: each for each in task["exercises"]}
