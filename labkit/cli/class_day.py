@@ -36,6 +36,14 @@ def demo(
         Path, typer.Argument(help="A folder that is not there yet.", metavar="FOLDER")
     ] = Path("labkit-demo"),
     mode: Annotated[Mode, typer.Option(help="The kind of class to show.")] = Mode.practice,
+    host: Annotated[
+        bool,
+        typer.Option("--host", help="Hold the class on this machine, its trainees at work."),
+    ] = False,
+    port: Annotated[int, typer.Option(help="The port of a class that is held.")] = 8642,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Do not open your page in the browser here.")
+    ] = False,
 ) -> None:
     """Show the whole job: make a class of twelve invented trainees, deal, play, score."""
     from labkit.classroom.dealing.deal import deal as deal_class
@@ -47,6 +55,11 @@ def demo(
     made = make_class(folder, mode=mode.value)
     with progress(console, "Dealing") as step:
         result = deal_class(made, lab_library(), step)
+    if host:
+        from labkit.cli.room import hold_demo
+
+        hold_demo(made, result.deal, port, console, browser=not no_browser)
+        return
     with progress(console, "Playing the trainees") as step:
         play(made, made.lab(LAB), result.deal, step)
     _score(made, console)

@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.screen import console_here, fail, say
+from labkit.cli.screen import console_here, fail, progress, say
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from labkit.classroom.class_folder import ClassFolder
+    from labkit.classroom.dealt import Deal
     from labkit.room.hosting import Opened
     from labkit.room.way import Way
 
@@ -33,6 +35,13 @@ def host(
         typer.Option(
             help="The address of this machine, or the interface, that the room is opened at.",
             metavar="ADDRESS",
+        ),
+    ] = None,
+    second: Annotated[
+        Path | None,
+        typer.Option(
+            help="A folder on a stick or another disk: saved then means on both.",
+            metavar="FOLDER",
         ),
     ] = None,
     check: Annotated[
@@ -58,12 +67,48 @@ def host(
     say(console, way.words)
 
     def said(opened: Opened) -> None:
-        say(console, f"Trainees open    {opened.address}")
-        say(console, f"Your own page    {opened.trainers_address} (keep it to yourself)")
+        _say_opened(opened, console)
         say(console, "Plain http: whoever listens in this network can read along.")
-        say(console, "End the room with Ctrl+C. Everything that is saved stays.")
 
-    hold(folder, way.address, port, said, browser=not no_browser)
+    copying = progress(console, "Copying to the second disk")
+    hold(
+        folder,
+        way.address,
+        port,
+        said,
+        browser=not no_browser,
+        second=second,
+        copying=copying,
+    )
+
+
+def hold_demo(
+    folder: ClassFolder, dealt: Deal, port: int, console: Console, *, browser: bool
+) -> None:
+    """Hold the demo class on this machine alone, its invented trainees at work."""
+    from labkit.classroom.handins.demo import LAB, played_answers
+    from labkit.classroom.join_codes import codes_on_cards
+    from labkit.room.hosting import host as hold
+    from labkit.room.players import play
+
+    answers = played_answers(folder, folder.lab(LAB, dealt=True), dealt)
+    # One seat stays free, to sit down at oneself.
+    *working, (_, own_code) = codes_on_cards(folder, dealt.dealt).items()
+
+    def said(opened: Opened) -> None:
+        _say_opened(opened, console)
+        say(console, f"Join yourself    with the characters {own_code}")
+        play(opened.address, LAB, dict(working), answers)
+
+    hold(folder, "127.0.0.1", port, said, browser=browser)
+
+
+def _say_opened(opened: Opened, console: Console) -> None:
+    say(console, f"Trainees open    {opened.address}")
+    say(console, f"Your own page    {opened.trainers_address} (keep it to yourself)")
+    for sentence in opened.remarks:
+        say(console, sentence)
+    say(console, "End the room with Ctrl+C. Everything that is saved stays.")
 
 
 def _try(way: Way, port: int, console: Console) -> None:

@@ -8,16 +8,15 @@ from __future__ import annotations
 
 import json
 import math
-import os
 import secrets
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
+from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.clock import CLOCK
 from labkit.exchange.formats import NewerVersionError, reader_of
-from labkit.exchange.whole_file import sync_folder
 
 MAX_ANSWER: Final = 20_000
 """Characters of JSON that one answer may take."""
@@ -63,10 +62,11 @@ class ExerciseRecord:
 
 
 class Journal:
-    """The journal file of one workbook at one station."""
+    """The journal file of one workbook at one station; `add` is how a line comes onto the disk."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, add: AddLine = add_line) -> None:
         self.path = path
+        self._add = add
         self._session = secrets.token_hex(4)
 
     def append(self, event: str, **details: Any) -> dict[str, Any]:
@@ -78,17 +78,7 @@ class Journal:
         entry = {"at": CLOCK.now(), "session": self._session, "event": event, **details}
         line = line_of(entry)
         data = line.encode("utf-8", "replace")
-        with self.path.open("a+b") as file:
-            begun = file.seek(0, os.SEEK_END) > 0
-            if begun:
-                file.seek(-1, os.SEEK_END)
-                if file.read(1) != b"\n":
-                    file.write(b"\n")
-            file.write(data + b"\n")
-            file.flush()
-            os.fsync(file.fileno())
-        if not begun:
-            sync_folder(self.path.parent)
+        self._add(self.path, data)
         whole: dict[str, Any] = entry if line.isascii() else json.loads(data)
         return whole
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from threading import Lock
 from typing import Any, TypedDict
 
 from labkit.answering.answering import Answering
 from labkit.answering.messages import Reply, Saved, Shown
+from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.hand_in import HandInContent, hand_in
 from labkit.exchange.journal import HANDED_IN, OPENED, ExerciseRecord, Journal, records
 from labkit.exchange.task_file import Task, journal_path
@@ -20,11 +21,12 @@ from labkit.page.sheet import Sheet
 class ExerciseNow(TypedDict):
     """An exercise as it is now, and the kind whose page module shows it.
 
-    `drills` says whether there may be one more like it.
+    What it shows is asked for when somebody looks at it: a bench is only then set up. `drills` says
+    whether there may be one more like it.
     """
 
     kind: str
-    shown: Shown
+    title: str
     saved: Saved
     drills: bool
 
@@ -50,20 +52,27 @@ class Heard(TypedDict):
 
 
 class Desk:
-    """A workbook whose answers are kept in the journal beside `task_file`.
+    """A workbook whose answers are kept in the journal beside `task_file`, by `add`.
 
-    It may be asked from several threads; acts are done one after the other. With its `lab` a
-    practice workbook has drills. Raises `OSError` when the journal cannot be written,
+    It may be asked from several threads; acts are done one after the other. Before each `why_shut`
+    is asked: a sentence for pages why nothing is kept now, "" while it is. With its `lab` a
+    practice workbook has drills. Raises `OSError` when the journal cannot be written, and
     `NotInstalledError` for a kind that is not here.
     """
 
     def __init__(
-        self, task: Task, task_file: Path, sheet: Sheet, *, lab: Lab | None = None
+        self,
+        task: Task,
+        task_file: Path,
+        sheet: Sheet,
+        *,
+        why_shut: Callable[[], str] = str,
+        lab: Lab | None = None,
+        add: AddLine = add_line,
     ) -> None:
-        self._task, self._sheet = task, sheet
+        self._task, self._sheet, self._why_shut = task, sheet, why_shut
         self._one_at_a_time = Lock()
-        self._shut = ""
-        self._journal = Journal(journal_path(task_file))
+        self._journal = Journal(journal_path(task_file), add)
         self._journal.append(OPENED, lab=task["lab"]["id"])
         self._records = records(self._journal.read().entries)
         self._exercises = {each["id"]: each for each in task["exercises"]}
@@ -84,7 +93,7 @@ class Desk:
     @property
     def scripts(self) -> dict[str, Path]:
         """The page module of each kind that is in the workbook."""
-        return {each.kind: each.page.script_file() for each in self._answering.values()}
+        return {each.kind: each.page_of.script_file() for each in self._answering.values()}
 
     def opened(self) -> Opened:
         """The workbook as it is now."""
@@ -100,24 +109,24 @@ class Desk:
                 "exercises": {
                     name: {
                         "kind": each.kind,
-                        "shown": each.shown_now(),
+                        "title": each.title,
                         "saved": each.saved,
-                        "drills": self._drills is not None and each.page.drills,
+                        "drills": self._drills is not None and each.page_of.drills,
                     }
                     for name, each in self._answering.items()
                 },
             }
 
-    @property
-    def shut(self) -> str:
-        """Why nothing is kept now, a sentence that pages show; "" while they may be worked at."""
-        return self._shut
+    def shown(self, name: str) -> Shown | None:
+        """What an exercise shows now; None where there is none of that name.
 
-    @shut.setter
-    def shut(self, sentence: str) -> None:
-        # It waits for an act that is under way: from here on nothing more is written.
+        It waits for what was done at its bench to be played again.
+        """
+        answering = self._answering.get(name)
+        if answering is None:
+            return None
         with self._one_at_a_time:
-            self._shut = sentence
+            return answering.shown_now()
 
     def hear(self, said: object, *, by: str = "") -> Heard | None:
         """Do what a page asks for; None where it is no message. Any JSON may come.
@@ -140,9 +149,9 @@ class Desk:
     def _reply(self, name: str, message: Any, by: str) -> Reply | DrillReply | None:
         answering, drills = self._answering[name], self._drills
         to_drill = isinstance(message, dict) and message.get("do") == "drill"
-        if to_drill and drills and answering.page.drills:
-            return drills.hear(self._exercises[name], message, by=by, shut=self._shut)
-        return answering.hear(message, by=by, shut=self._shut)
+        if to_drill and drills and answering.page_of.drills:
+            return drills.hear(self._exercises[name], message, by=by, shut=self._why_shut())
+        return answering.hear(message, by=by, shut=self._why_shut())
 
     def handed_in(self) -> HandInContent:
         """The hand-in of all that is kept by now. Raises `OSError`."""

@@ -179,6 +179,7 @@ class _Served:
             "practice": room.practice(item.lab),
             "shut": room.shut(item),
             "may_see": room.may_see(item),
+            "opens": room.opens(item.lab),
             "ends": written(end) if end else None,
             "receipt": {"code": receipt[0], "at": receipt[1]} if receipt else None,
             "results": room.is_released(item.lab),
@@ -299,7 +300,7 @@ class _Served:
         name = self._trainer(request)
         if name is None:
             return _no(_NO_TRAINER)
-        room = self._room
+        room, second = self._room, self._room.second
         labs = [self._lab_now(name) for name in room.folder.fields.labs]
         people = [self._person_now(trainee) for trainee in room.people]
         return JSONResponse(
@@ -307,7 +308,8 @@ class _Served:
                 "class_title": room.folder.fields.title,
                 "trainer": name,
                 "addresses": self._trainers.addresses,
-                "trouble": self._trainers.trouble,
+                "trouble": (second and second.trouble) or self._trainers.trouble,
+                "second": second.now if second else None,
                 "now": CLOCK.now(),
                 "labs": labs,
                 "people": people,
@@ -322,6 +324,7 @@ class _Served:
             "title": self._room.workbooks.lab(lab).title,
             "practice": self._room.practice(lab),
             "open": self._room.is_open(lab),
+            "opens": self._room.opens(lab),
             "ends": written(end) if end else None,
             "released": self._room.is_released(lab),
         }
@@ -380,6 +383,8 @@ class _Served:
                 _word(said, "number"), _word(said, "trainee"), by
             ),
             "release": self._release,
+            "without second": lambda _, by: room.without_second(by),
+            "second again": lambda _, by: room.second_again(by),
         }
 
     def _release(self, said: dict[str, Any], by: str) -> None:

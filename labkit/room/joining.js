@@ -112,6 +112,7 @@ function waiting(title) {
 
 function stateOf(lab) {
   if (lab.receipt) return `Handed in at ${clock(lab.receipt.at)} · receipt ${lab.receipt.code}`;
+  if (lab.opens) return `Opens at ${clock(lab.opens)}`;
   if (lab.shut) return lab.shut;
   if (lab.ends) return `Open until ${clock(lab.ends)}`;
   return "Open";

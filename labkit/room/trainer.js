@@ -67,7 +67,8 @@ function labRow(lab) {
       ? element("span", { class: "rm-quiet" }, "results released")
       : button("Release results", () => act({ act: "release", lab: lab.id }), { class: "rm-link" }),
   );
-  const state = lab.open ? (lab.ends ? `open until ${clock(lab.ends)}` : "open") : "closed";
+  const closed = lab.opens ? `opens at ${clock(lab.opens)}` : "closed";
+  const state = lab.open ? (lab.ends ? `open until ${clock(lab.ends)}` : "open") : closed;
   return element(
     "li",
     { class: "rm-lab" },
@@ -75,6 +76,11 @@ function labRow(lab) {
     element("p", { class: "rm-quiet" }, `${lab.practice ? "practice" : "assessed"} · ${state}`),
     ways,
   );
+}
+
+function savedAgo(now, last) {
+  const minutes = Math.round((Date.parse(now) - Date.parse(last)) / 60000);
+  return minutes < 1 ? "saved just now" : `last saved ${minutes} min ago`;
 }
 
 function workCell(work, lab, person, now) {
@@ -87,7 +93,7 @@ function workCell(work, lab, person, now) {
   }
   const words = [];
   if (pages) words.push("at it");
-  if (last) words.push(`last saved ${Math.max(0, Math.round((Date.parse(now) - Date.parse(last)) / 60000))} min ago`);
+  if (last) words.push(savedAgo(now, last));
   if (receipt) words.push(`handed in ${receipt}`);
   if (ends && ends !== lab.ends) words.push(`until ${clock(ends)}`);
   cell.append(element("div", { class: "rm-quiet" }, words.join(" · ") || "not begun"));
@@ -134,6 +140,15 @@ function waitingRow({ number, name }, people) {
   );
 }
 
+function secondDisk(second) {
+  if (!second) return [];
+  const again = button("Use the second disk again", () => act({ act: "second again" }), { class: "rm-button rm-small" });
+  const without = button("Go on without the second disk", () => act({ act: "without second" }), { class: "rm-button rm-small" });
+  if (second.trouble) return [element("div", { class: "rm-row" }, again, without)];
+  if (!second.used) return [element("div", { class: "rm-row" }, element("b", {}, "Saved means on this machine's disk alone."), again)];
+  return [element("p", { class: "rm-quiet" }, `Saved means on both disks: here and in ${second.place}`)];
+}
+
 function shown(room) {
   const { labs, people, waiting, now } = room;
   const here = people.filter((person) => Object.values(person.labs).some((work) => work.pages)).length;
@@ -143,6 +158,7 @@ function shown(room) {
     element("p", { class: "rm-quiet" }, `${here} of ${people.length} here · signed in as ${room.trainer}`),
     said,
     ...(room.trouble ? [element("p", { class: "rm-problem", role: "alert" }, room.trouble)] : []),
+    ...secondDisk(room.second),
     ...(waiting.length
       ? [element("h2", {}, "Waiting to be let in"), element("ul", { class: "rm-waiting" }, ...waiting.map((one) => waitingRow(one, people)))]
       : []),

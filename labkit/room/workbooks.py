@@ -6,8 +6,9 @@ Journals lie in the class's folder `room/`, a folder a trainee. Nothing of a key
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Final
@@ -18,6 +19,7 @@ from labkit.classroom.dealing.seeds import scenario_of, signing_key
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place, keep_private
+from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.formats import HAND_IN_ENDING, TASK_ENDING
 from labkit.exchange.hand_in import file_name
 from labkit.exchange.journal import ANSWER, HANDED_IN, STEP, Journal
@@ -46,16 +48,20 @@ class Workbook:
 class Workbooks:
     """All workbooks of a class. They may be asked for from several threads.
 
-    Raises `ClassError` where nothing was dealt yet.
+    `shut` says why nothing is kept in a workbook now, "" while it is. Raises `ClassError` where
+    nothing was dealt yet.
     """
 
-    def __init__(self, folder: ClassFolder) -> None:
+    def __init__(
+        self, folder: ClassFolder, shut: Callable[[Dealt], str], add: AddLine = add_line
+    ) -> None:
         # Of several attempts the last one is worked at.
-        self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
+        attempts = read_deal(folder).dealt.together()
+        self.items = {(last.trainee, last.lab): last for *_, last in attempts}
         if not self.items:
             raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
-        self._folder, self._secret = folder, folder.secret()
-        self._place = Place(folder.room)
+        self._folder, self._secret, self._shut = folder, folder.secret(), shut
+        self._add, self._place = add, Place(folder.room)
         self._labs: dict[str, Lab] = {}
         self._open: dict[str, Workbook] = {}
         self._locks: dict[str, Lock] = {}
@@ -68,10 +74,6 @@ class Workbooks:
             if name not in self._labs:
                 self._labs[name] = self._folder.lab(name, dealt=True)
             return self._labs[name]
-
-    def open_ones(self) -> Iterator[Workbook]:
-        """Those that somebody opened since the room was opened."""
-        return iter(list(self._open.values()))
 
     def known(self, item: Dealt) -> Workbook | None:
         """A workbook that is open already."""
@@ -108,7 +110,15 @@ class Workbooks:
         file = self._task_file(item)
         Place(self._folder.journals).made(item.origin[0])
         keep_private(journal_path(file))
-        return Workbook(item, Desk(task, file, sheet_of(scenario)))
+        desk = Desk(
+            task,
+            file,
+            sheet_of(scenario),
+            why_shut=partial(self._shut, item),
+            lab=self.lab(item.lab),
+            add=self._add,
+        )
+        return Workbook(item, desk)
 
     def _task_file(self, item: Dealt) -> Path:
         """Where a task file would lie: it is made in memory only, the journal lies beside it."""

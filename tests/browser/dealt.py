@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from labkit.classroom.class_folder import SECRET_FILE, ClassFolder
+from labkit.classroom.class_folder import CLASS_FILE, SECRET_FILE, ClassFolder
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.dealt import Deal
@@ -98,8 +98,12 @@ class DealtClass:
 
     @classmethod
     def make(cls, path: Path, mode: str) -> DealtClass:
-        """Deal the demo class into a fresh folder."""
-        folder = make_class(path, mode=mode)
+        """Deal the demo class into a fresh folder; its lab has times of its own."""
+        make_class(path, mode=mode)
+        file = path / CLASS_FILE
+        times = f"[{{lab: {LAB}, opens: 2026-11-20 09:00Z, deadline: 2099-12-31 12:00Z}}]"
+        file.write_text(file.read_text("utf-8").replace(f"[{LAB}]", times), encoding="utf-8")
+        folder = ClassFolder.open(path)
         result = deal(folder, lab_library())
         folder.hand_ins.mkdir(exist_ok=True)
         return cls(folder, folder.lab(LAB), result.deal)

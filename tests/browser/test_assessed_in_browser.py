@@ -42,6 +42,8 @@ def test_an_assessed_workbook_records_and_tells_nothing(
         assert station.exercise(name).get_attribute("data-verdict") is None
         assert station.exercise(name).locator(".lk-feedback").text_content() == ""
     station.shot("assessed")
+    told = page.locator(".lk-handin").text_content()
+    assert re.search(r"no answer yet\. This lab opens .*2026.*\. Hand in by .*2099.*\.", told), told
 
     _autosave_waits_for_a_slow_engine(station, server, desk)
     _nothing_of_the_key_was_sent(station, desk)

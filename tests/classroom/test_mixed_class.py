@@ -211,6 +211,16 @@ def test_only_the_assessed_lab_is_named_where_a_text_is_public(room: Room) -> No
     assert remark.startswith("'exam' is assessed, and its text comes with labkit")
 
 
+def test_of_a_class_beside_only_what_it_practised_is_named(room: Room, tmp_path: Path) -> None:
+    beside = Room(tmp_path / "beside", room.library)
+    beside.path.mkdir()
+    beside.write_roster("ben,Ben Tasker")
+    beside.write_class(labs="[tiny, exam]", mode="assessed")
+    beside.deal()
+    (remark,) = remarks_on_secrecy(beside.folder, read_deal(beside.folder), lab_library())
+    assert remark.startswith(f"'tiny' is assessed, and it was dealt for practice in {room.path}")
+
+
 @pytest.fixture
 def kin(room: Room) -> Room:
     """`more` extends `tiny`; neither is dealt yet in a class beside."""

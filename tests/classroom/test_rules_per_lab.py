@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+from textwrap import dedent
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -189,3 +193,14 @@ def test_a_class_of_plain_ids_is_what_it_was() -> None:
     for lab in fields.labs:
         assert (fields.mode_of(lab), fields.deadline_of(lab)) == (fields.mode, fields.deadline)
         assert (fields.opens_of(lab), fields.weight(lab)) == (None, 1)
+
+
+def test_the_readmes_examples_are_right() -> None:
+    text = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    whole, labs = (
+        dedent(block) for block in re.findall(r"   ```yaml\n(.*?)   ```", text, re.DOTALL)
+    )
+    assert read(whole).labs == ["plan-the-trunk"]
+    both = read(re.sub(r"labs: .*\n", lambda _: labs, whole, count=1))
+    assert [both.mode_of(lab) for lab in both.labs] == ["practice", "assessed"]
+    assert both.spoken(both.opens_of("acceptance") or "") == "27 November 2026 13:00 UTC+03:00"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -44,11 +45,19 @@ def task(drawn: Scenario, *, practice: bool = True) -> Task:
     )
 
 
-def desk_of(drawn: Scenario, folder: Path, *, practice: bool = True, drills: bool = True) -> Desk:
+def desk_of(
+    drawn: Scenario,
+    folder: Path,
+    *,
+    practice: bool = True,
+    drills: bool = True,
+    why_shut: Callable[[], str] = str,
+) -> Desk:
     """A new desk, or the same after a restart."""
     made = task(drawn, practice=practice)
     known = drawn.lab if drills else None
-    return Desk(made, folder / "w.task.json", sheet_of(drawn), lab=known)
+    place = folder / "w.task.json"
+    return Desk(made, place, sheet_of(drawn), why_shut=why_shut, lab=known)
 
 
 def entries(folder: Path) -> list[dict[str, Any]]:

@@ -52,7 +52,8 @@ def test_a_drill_is_told_like_the_exercise_and_counts_for_nothing(
     name = first(desk)
     before = desk.opened()
     drawn = drilled(desk, name, "t1")["drawn"]
-    own = before["exercises"][name]["shown"]
+    own = desk.shown(name)
+    assert own
     assert drawn["shown"]["question"] != own["question"] or drawn["picture"] != before["picture"]
     assert drawn["shown"]["id"] == name
     assert drawn["kind"] == before["exercises"][name]["kind"]
@@ -135,10 +136,11 @@ def test_what_a_drill_cannot_keep_is_neither_checked_nor_kept(
 
 
 def test_a_shut_desk_has_no_drills_and_an_assessed_one_never(tmp_path: Path) -> None:
-    desk = desk_of(scenario(LAB), tmp_path)
+    said_shut = [""]
+    desk = desk_of(scenario(LAB), tmp_path, why_shut=lambda: said_shut[-1])
     name = first(desk)
     of = drilled(desk, name, "t1")["drawn"]["id"]
-    desk.shut = "The time is over."
+    said_shut.append("The time is over.")
     shut = "Not saved: The time is over."
     message = {"do": "answer", "token": "t3", "answer": "1 m"}
     assert drilled(desk, name, "t2") == {"token": "t2", "failed": shut}
@@ -174,9 +176,10 @@ def test_every_exercise_of_every_lab_has_one_more_or_says_that_it_has_none(
         [defined] = [each for each in scenario_of.lab.exercises if each.id == exercise]
         made = scenario_of.prepare(defined)
         check = check_for(now["kind"])
-        working = defined.working.render(scenario_of.names)
-        practice = own[exercise]["practice"]
-        assert (made.ask, working) != (own[exercise]["ask"], practice["working"])
+        one, two = defined.question, defined.working
+        texts = [text.render(scenario_of.names) for text in (one, two)]
+        mine = own[exercise]
+        assert [made.ask, *texts] != [mine["ask"], mine["question"], mine["practice"]["working"]]
         right = {"do": "answer", "token": "t2", "answer": check.right_answer(made.ask, made.key)}
         said_back = drilled(desk, exercise, "-", of=drawn["id"], message=right)
         assert said_back["drilled"]["saved"]["verdict"]["right"], exercise
@@ -206,7 +209,9 @@ def test_a_drill_at_the_bench_is_played(tmp_path: Path) -> None:
     step = {"do": "step", "token": "t2", "step": {"kind": "power on"}}
     heard = drilled(desk, name, "-", of=of, message=step)
     assert heard["drilled"]["reply"]["reply"]["state"]["power"] is True
-    assert desk.opened()["exercises"][name]["shown"]["view"]["state"]["log"] == []
+    shown = desk.shown(name)
+    assert shown
+    assert shown["view"]["state"]["log"] == []
     [kept] = [entry for entry in entries(tmp_path) if entry["event"] == DRILL]
     assert (kept["draw"], kept["step"]) == (of, {"kind": "power on"})
     assert wrong_in("journal-entry", kept) == []

@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 from desks import desk_of, entries, reply, said, scenario
 
-from labkit.exchange.journal import ANSWER, HINT, OPENED, STEP, Journal, records
+from labkit.exchange.journal import ANSWER, HANDED_IN, HINT, OPENED, STEP, Journal, records
+from labkit.kinds.diagnosis.page import DiagnosisPage
 from labkit.page.desk import Desk
 
 sys.path.append(str(Path(__file__).parents[1] / "exchange"))
@@ -21,9 +22,23 @@ from exchange_schemas import wrong_in
 FIRE = "The class is paused: leave the room by the nearest way out."
 
 
+class Door:
+    """What a host says of its desks."""
+
+    shut = ""
+
+    def __call__(self) -> str:
+        return self.shut
+
+
 @pytest.fixture
-def desk(tmp_path: Path) -> Desk:
-    return desk_of(scenario("bring-up"), tmp_path)
+def door() -> Door:
+    return Door()
+
+
+@pytest.fixture
+def desk(tmp_path: Path, door: Door) -> Desk:
+    return desk_of(scenario("bring-up"), tmp_path, why_shut=door)
 
 
 def names(desk: Desk) -> tuple[str, str]:
@@ -32,13 +47,12 @@ def names(desk: Desk) -> tuple[str, str]:
     return next(name for name, kind in kinds.items() if kind == "diagnosis"), next(iter(kinds))
 
 
-def test_a_shut_desk_keeps_nothing_and_says_why(desk: Desk, tmp_path: Path) -> None:
+def test_a_shut_desk_keeps_nothing_and_says_why(desk: Desk, door: Door, tmp_path: Path) -> None:
     bench, first = names(desk)
     before = said(first, "answer", "t1", answer="1 m")
     assert reply(desk, before) == {"token": "t1", "saved": True}
-    desk.shut = FIRE
+    door.shut = FIRE
     shown, kept = desk.opened(), entries(tmp_path)
-    assert desk.shut == FIRE
     for number, message in enumerate(
         (
             said(first, "answer", "t2", answer="2 m"),
@@ -54,12 +68,12 @@ def test_a_shut_desk_keeps_nothing_and_says_why(desk: Desk, tmp_path: Path) -> N
     assert reply(desk, before) == {"token": "t1", "saved": True}
     assert entries(tmp_path) == kept
     assert desk.hear({"exercise": first, "message": "no message"}) is None
-    desk.shut = ""
+    door.shut = ""
     assert reply(desk, said(first, "answer", "t2", answer="2 m")) == {"token": "t2", "saved": True}
 
 
-def test_whoever_shuts_a_desk_waits_for_the_act_under_way(
-    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+def test_what_is_handed_in_has_the_act_under_way_and_nothing_comes_after(
+    desk: Desk, door: Door, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     _, first = names(desk)
     writing, go_on = threading.Event(), threading.Event()
@@ -75,13 +89,17 @@ def test_whoever_shuts_a_desk_waits_for_the_act_under_way(
     with ThreadPoolExecutor() as hands:
         act = hands.submit(reply, desk, answer)
         assert writing.wait(20)
-        shutting = hands.submit(setattr, desk, "shut", "The time is over.")
+        door.shut = "The time is over."
+        handing_in = hands.submit(desk.handed_in)
+        late = hands.submit(reply, desk, said(first, "answer", "t2", answer="2 m"))
         with pytest.raises(TimeoutError):
-            shutting.result(0.2)
+            handing_in.result(0.2)
         go_on.set()
-        shutting.result(20)
         assert act.result(20) == {"token": "t1", "saved": True}
-    assert [entry["event"] for entry in entries(tmp_path)] == [OPENED, ANSWER]
+        journal = handing_in.result(20)["journal"]
+        assert late.result(20) == {"token": "t2", "failed": "Not saved: The time is over."}
+    assert [entry["event"] for entry in journal] == [OPENED, ANSWER, HANDED_IN]
+    assert [entry["event"] for entry in entries(tmp_path)] == [OPENED, ANSWER, HANDED_IN]
 
 
 def test_the_host_names_the_hand_and_no_page_does(desk: Desk, tmp_path: Path) -> None:
@@ -108,3 +126,42 @@ def test_what_no_file_can_hold_is_told_as_it_is_written(desk: Desk, tmp_path: Pa
     again = desk_of(scenario("bring-up"), tmp_path)
     assert again.saved[first] == {**desk.saved[first], "token": ""}
     assert desk.hear(said(first, "answer", half, answer="1 m")) is None
+
+
+def test_a_bench_is_set_up_when_somebody_looks_at_it(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench, _ = names(desk)
+    reply(desk, said(bench, "step", "t1", step={"kind": "power on"}))
+    made: list[int] = []
+    real = DiagnosisPage.__init__
+
+    def counted(self: Any, ask: Any, key: Any, steps: Any = ()) -> None:
+        made.append(len(steps))
+        real(self, ask, key, steps)
+
+    monkeypatch.setattr(DiagnosisPage, "__init__", counted)
+    again = desk_of(scenario("bring-up"), tmp_path)
+    again.opened()
+    again.handed_in()
+    assert made == []
+    shown = again.shown(bench)
+    assert shown
+    assert [entry["kind"] for entry in shown["view"]["state"]["log"]] == ["power on"]
+    assert made == [1]
+
+
+def test_a_step_at_a_bench_that_nobody_looked_at_is_done_once(desk: Desk, tmp_path: Path) -> None:
+    bench, _ = names(desk)
+    reply(desk, said(bench, "step", "t1", step={"kind": "power on"}))
+    again = desk_of(scenario("bring-up"), tmp_path)
+    assert reply(again, said(bench, "step", "t2", step={"kind": "power off"}))["saved"]
+    assert reply(again, said(bench, "step", "t2", step={"kind": "power off"}))["saved"]
+    shown = again.shown(bench)
+    assert shown
+    log = [entry["kind"] for entry in shown["view"]["state"]["log"]]
+    assert log == ["power on", "power off"]
+
+
+def test_there_is_nothing_to_show_of_what_is_not_there(desk: Desk) -> None:
+    assert desk.shown("none") is None

@@ -11,8 +11,9 @@ from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.marks.scoring import score
+from labkit.classroom.people.same_person import become
 from labkit.page.desk import Heard
-from labkit.room.room import CLOSED_NOW, TIME_IS_UP, Room
+from labkit.room.room import CLOSED_NOW, NOT_YET, TIME_IS_UP, Room
 
 
 def _item(room: Room, trainee: str = "ann") -> Dealt:
@@ -37,6 +38,18 @@ def test_the_code_on_a_card_leads_to_its_trainee(room: Room) -> None:
         assert room.trainee_of(f" {code[:3].lower()}-{code[3:]} ") == trainee
     assert room.trainee_of("") is None
     assert room.trainee_of("000000") is None
+
+
+def test_a_card_of_a_corrected_id_leads_there_too_though_both_were_dealt(in_class: Class) -> None:
+    printed = Room(in_class.folder).on_cards["ann"]
+    in_class.write_roster("anne,Anne O. Orrel", "ben,Ben Tasker", "cy,Cy Morland")
+    in_class.deal()
+    later = Room(in_class.folder).on_cards["anne"]
+    become(in_class.folder, "ann", "anne", reason="misspelt", by="R. Ops")
+    room = Room(in_class.folder)
+    assert (room.trainee_of(printed), room.trainee_of(later)) == ("anne", "anne")
+    assert room.on_cards["anne"] == printed
+    assert _item(room, "anne").attempt == 2
 
 
 def test_a_second_device_takes_the_seat_and_a_room_opened_again_knows_it(
@@ -92,7 +105,7 @@ def test_fifty_may_wait_and_no_name_is_empty(room: Room) -> None:
 def test_practice_is_open_until_it_is_closed_and_assessed_once_told(make_class: MakeRoom) -> None:
     made = make_class(mode="assessed")
     room = Room(made.folder)
-    assert room.shut(_item(room)) == CLOSED_NOW
+    assert room.shut(_item(room)) == NOT_YET
     assert not room.may_see(_item(room))
     room.open_lab("tiny", "Mira")
     assert room.shut(_item(room)) == ""
@@ -105,9 +118,11 @@ def test_a_lab_opens_by_itself_at_its_time(make_class: MakeRoom, clock: SetClock
     opens = "[{lab: tiny, mode: assessed, opens: 2026-11-29 13:00}]"
     room = Room(make_class(labs=opens, time_zone="UTC").folder)
     clock.set("2026-11-29T12:59:59Z")
-    assert room.shut(_item(room)) == CLOSED_NOW
+    assert room.shut(_item(room)) == NOT_YET
+    assert room.opens("tiny") == "2026-11-29T13:00:00Z"
     clock.set("2026-11-29T13:00:00Z")
     assert room.shut(_item(room)) == ""
+    assert room.opens("tiny") is None
     room.close_lab("tiny", "Mira")
     assert room.shut(_item(room)) == CLOSED_NOW
 
@@ -157,6 +172,14 @@ def test_what_is_handed_in_here_meets_the_same_records(room: Room, in_class: Cla
     assert results["ann"].share.earned == 4
     assert results["ben"].share.earned == 8
     assert not collect(in_class.folder).new
+
+
+def test_what_is_shut_takes_nothing_and_says_why(room: Room, in_class: Class) -> None:
+    room.close_lab("tiny", "Mira")
+    heard = _answer(room, in_class)
+    assert heard
+    assert heard["reply"] == {"token": "t1", "failed": f"Not saved: {CLOSED_NOW}"}
+    assert not room.opened(_item(room)).desk.saved["double"]["answered"]
 
 
 def test_what_is_shut_is_handed_in_once_and_again_after_more_work(

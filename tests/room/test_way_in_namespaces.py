@@ -54,7 +54,7 @@ def ended(check: subprocess.Popen[str]) -> list[str]:
 def test_the_command_shows_the_address_and_tells_who_reached_it(world: World) -> None:
     check = world.trainer.python(COMMAND)
     assert check.stdout is not None
-    shown = []
+    shown: list[str] = []
     while "Waiting" not in (line := check.stdout.readline()):
         assert line, shown
         shown.append(line.strip())
@@ -98,15 +98,22 @@ def test_who_comes_by_another_interface_names_the_one_to_choose(world: World) ->
     assert ended(again) == ["True", f"Reached from {OTHER_DEVICE}: the way is open."]
 
 
+def test_an_address_of_ipv6_is_reached_as_well(world: World) -> None:
+    world.trainer.run("ip", "addr", "add", "fd00:7::5/64", "dev", "room0", "nodad")
+    world.device.run("ip", "addr", "add", "fd00:7::23/64", "dev", "dev0", "nodad")
+    check = begin(world, "fd00:7::5")
+    assert "reaches the room" in world.opens(f"http://[fd00:7::5]:{PORT}")
+    assert ended(check) == ["True", "Reached from fd00:7::23: the way is open."]
+
+
 def test_the_machine_itself_is_no_second_device(world: World) -> None:
     check = begin(world)
     page = world.trainer.python(
         f"import urllib.request as web; print(web.urlopen('http://{TRAINER}:{PORT}').read())"
     ).communicate(timeout=60)[0]
     assert "This is the machine itself." in page
-    assert check.poll() is None
     world.opens(f"http://{TRAINER}:{PORT}")
-    assert ended(check)[0] == "True"
+    assert ended(check) == ["True", f"Reached from {DEVICE}: the way is open."]
 
 
 def test_a_port_that_another_program_has_is_told_at_once(world: World) -> None:

@@ -107,6 +107,31 @@ def play(folder: ClassFolder, lab: Lab, deal: Deal, progress: Progress | None = 
             progress(done, len(firsts))
 
 
+def played_answers(folder: ClassFolder, lab: Lab, deal: Deal) -> dict[str, list[tuple[str, Any]]]:
+    """What each trainee of the demo class answers, in their order: exercise and answer, by id."""
+    secret, found = folder.secret(), dict[str, list[tuple[str, Any]]]()
+    shares = {trainee: share for trainee, _, share in _PEOPLE}
+    for item in deal.dealt:
+        notes = _Notes()
+        scenario = scenario_of(secret, folder.fields.id, lab, item)
+        _answer(scenario, notes, item, shares[item.trainee], folder.fields.practice(lab.id), None)
+        found[item.trainee] = notes.answers
+    return found
+
+
+class _Notes:
+    """Takes down what is answered, where somebody else is to say it."""
+
+    def __init__(self) -> None:
+        self.answers: list[tuple[str, Any]] = []
+
+    def write(self, event: str, marks: float, **details: Any) -> None:
+        """One entry; only answers are taken down, however long they take."""
+        del marks
+        if event == ANSWER:
+            self.answers.append((details["exercise"], details["answer"]))
+
+
 def _give(hand_in: Path, folder: ClassFolder, item: Dealt) -> None:
     place, data = Place(folder.hand_ins), hand_in.read_bytes()
     if item.trainee == _DAMAGED:
@@ -132,7 +157,7 @@ class _Pen:
 
 def _answer(
     scenario: Scenario,
-    pen: _Pen,
+    pen: _Pen | _Notes,
     item: Dealt,
     share: tuple[int, int, int],
     practice: bool,
