@@ -167,11 +167,18 @@ def steps_of(exercise: Exercise, drawn: Scenario) -> list[Any]:
     ]
 
 
+def all_shown(desk: Desk) -> str:
+    """All that pages can ask for without a message."""
+    opened = desk.opened()
+    shown = {name: desk.shown(name) for name in opened["exercises"]}
+    return as_text([opened, shown, desk.saved])
+
+
 class Trainee:
     """Somebody who writes messages, and all that came back."""
 
     def __init__(self, desk: Desk) -> None:
-        self.desk, self.heard = desk, [as_text(desk.opened())]
+        self.desk, self.heard = desk, [all_shown(desk)]
         self.sent = 0
 
     def says(self, exercise: Any, do: str, **more: Any) -> Any:
@@ -182,7 +189,7 @@ class Trainee:
 
     @property
     def transcript(self) -> str:
-        return "\n".join([*self.heard, as_text(self.desk.opened()), as_text(self.desk.saved)])
+        return "\n".join([*self.heard, all_shown(self.desk)])
 
 
 @pytest.mark.parametrize("name", sorted(LABS))
@@ -297,5 +304,6 @@ def test_messages_written_by_hand_reach_no_other_exercise_and_no_other_person(
     for message in strange:
         heard = mine.desk.hear(message)
         assert heard is None or heard["reply"].keys() == {"token", "failed"}
+    assert [mine.desk.shown(name) for name in ("", "../" + first, "__class__")] == [None] * 3
     assert entries(folders[0]) == before
     assert entries(folders[1]) == kept
