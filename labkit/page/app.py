@@ -15,7 +15,8 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
-from anyio import move_on_after
+from anyio import CapacityLimiter, move_on_after
+from anyio.to_thread import run_sync
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import MutableHeaders
 from starlette.requests import HTTPConnection, Request
@@ -25,7 +26,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from labkit.front_end.page_modules import SHARED, joined, sheets
-from labkit.page.desk import Desk
+from labkit.page.desk import Desk, Heard
 
 DeskOf = Callable[[HTTPConnection], Awaitable[Desk | None]]
 """The workbook that a connection may work in; None where it may not in any."""
@@ -35,6 +36,8 @@ NowOf = Callable[[HTTPConnection], Mapping[str, Any]]
 LONGEST: Final = 256 * 1024
 """Bytes of one message of a page."""
 _PATIENCE_S: Final = 2.0
+_LONG_AT_ONCE: Final = 3
+"""Benches that are played at the same time, whoever asks."""
 NO_SEAT: Final = 4403
 """The number with which a socket is closed whose page has no workbook here (any more)."""
 POLICY: Final = (
@@ -56,6 +59,7 @@ class PageHost:
     def __init__(self, desk_of: DeskOf, now_of: NowOf = lambda _: {}) -> None:
         self._desk_of, self._now_of = desk_of, now_of
         self._open: defaultdict[Desk, set[WebSocket]] = defaultdict(set)
+        self._long_ones = CapacityLimiter(_LONG_AT_ONCE)
 
     @property
     def routes(self) -> list[BaseRoute]:
@@ -95,7 +99,8 @@ class PageHost:
         desk = await self._desk_of(request)
         if desk is None:
             return _refused()
-        shown = await run_in_threadpool(desk.shown, request.path_params["exercise"])
+        name = request.path_params["exercise"]
+        shown = await run_sync(desk.shown, name, limiter=self._long_ones)
         return JSONResponse(shown) if shown else PlainTextResponse("There is nothing here.", 404)
 
     async def module(self, request: Request) -> Response:
@@ -119,7 +124,7 @@ class PageHost:
         if desk is None or not of_this_page(request):
             return _refused()
         said = await said_in(request)
-        heard = await run_in_threadpool(desk.hear, said)
+        heard = await self._heard(desk, said)
         if heard is None:
             return PlainTextResponse("That is no message of this page.", 400)
         await self._tell_others(desk, heard)
@@ -136,7 +141,7 @@ class PageHost:
         self._open[desk].add(socket)
         try:
             while True:
-                heard = await run_in_threadpool(desk.hear, _json(await socket.receive_text()))
+                heard = await self._heard(desk, _json(await socket.receive_text()))
                 if heard is not None:
                     await socket.send_text(json.dumps(heard))
                     await self._tell_others(desk, heard, socket)
@@ -146,6 +151,11 @@ class PageHost:
             self._open[desk].discard(socket)
             if not self._open[desk]:
                 self._open.pop(desk)
+
+    async def _heard(self, desk: Desk, said: Any) -> Heard | None:
+        """What comes of a message. Few benches are played at once: answers pass them."""
+        long = _may_take_long(said)
+        return await run_sync(desk.hear, said, limiter=self._long_ones if long else None)
 
     async def tell_news(self, desk: Desk) -> None:
         """Let the pages of a workbook ask anew what holds."""
@@ -186,6 +196,11 @@ class WithHeaders:
             await send(message)
 
         await self._app(scope, receive, saying if scope["type"] == "http" else send)
+
+
+def _may_take_long(said: Any) -> bool:
+    message = said.get("message") if isinstance(said, dict) else None
+    return isinstance(message, dict) and message.get("do") in ("step", "drill", "try")
 
 
 def of_this_page(asked: HTTPConnection) -> bool:

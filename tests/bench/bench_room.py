@@ -3,9 +3,9 @@
     uv run --frozen python tests/bench/bench_room.py [--trainees N] [--kills N] [--lab ID]
 
 Trainees come by protocol, over loopback, all on this machine, which also serves them. Each gives
-wrong and right answers to every exercise of the lab, one every two seconds on average. Reported are
-the waits (so many of a hundred are shorter), the processor time and memory of the room, and with
-kills whether anything that was confirmed is lost.
+wrong and right answers to every exercise of the lab and measures at its benches, something every
+two seconds on average. Reported are the waits (so many of a hundred are shorter), the processor
+time and memory of the room, and with kills whether anything that was confirmed is lost.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from rich.console import Console
 
 sys.path.append(str(Path(__file__).parents[1] / "room"))
 
-from by_protocol import Server, Trainee
+from by_protocol import Server, Step, Trainee
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import deal
@@ -37,6 +37,8 @@ from labkit.room.room import Room
 PAUSE_S = 4.0
 """At most, and at least nothing."""
 ROUNDS = 2
+AT_A_BENCH = ("power on", "indicators", "power off")
+"""What is done at each bench, round after round: the reading needs some seconds of bus."""
 
 
 def made_class(folder: Path, people: int, lab: str) -> ClassFolder:
@@ -63,7 +65,9 @@ def answers_of(room: Room, trainee: str, lab: str) -> list[tuple[str, Any, float
             prepared, check = scenario.prepare(exercise), check_for(exercise.kind)
             slips = list(check.slip_answers(prepared.ask, prepared.key).values())
             right = check.right_answer(prepared.ask, prepared.key)
-            for answer in (*slips[:1], right):
+            steps = [Step({"kind": kind}) for kind in AT_A_BENCH]
+            benches = steps if exercise.kind == "diagnosis" else []
+            for answer in (*benches, *slips[:1], right):
                 found.append((exercise.id, answer, chance.random() * PAUSE_S))
     return found
 
@@ -115,6 +119,12 @@ def main() -> None:
             f"longest {waits[-1]:.0f} ms; the room used {used.user + used.system:.0f} s of "
             f"processor and {memory:.0f} MB"
         )
+        plays = sorted(wait for one in trainees for wait in one.plays)
+        if plays:
+            console.print(
+                f"{len(plays)} steps at benches: p50 {quantiles(plays, n=100)[49]:.2f} s, p95 "
+                f"{quantiles(plays, n=100)[94]:.2f} s, longest {plays[-1]:.2f} s"
+            )
         if wanted.kills:
             back = sorted(wait for one in trainees for wait in one.back)
             lost = sum(

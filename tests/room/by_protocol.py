@@ -70,6 +70,13 @@ class Server:
         self._process.wait()
 
 
+@dataclass(frozen=True)
+class Step:
+    """Something that is done at a bench, as JSON."""
+
+    did: dict[str, Any]
+
+
 @dataclass
 class Trainee:
     """One person of the class and what they were told is saved."""
@@ -80,6 +87,8 @@ class Trainee:
     confirmed: dict[str, Any] = field(default_factory=dict)
     waits: list[float] = field(default_factory=list)
     """Seconds from an answer to "saved", in their order."""
+    plays: list[float] = field(default_factory=list)
+    """Seconds from a step at a bench to its reading."""
     back: list[float] = field(default_factory=list)
     """Seconds from a lost connection to the next one."""
     away: bool = False
@@ -115,7 +124,7 @@ class Trainee:
             return opened
 
     async def work(self, answers: Sequence[tuple[str, Any, float]]) -> None:
-        """Give answers, each after so many seconds, until all are confirmed."""
+        """Give answers, or take a `Step`, each after so many seconds, until all are confirmed."""
         todo = list(answers)
         lost: float | None = None
         while todo:
@@ -140,7 +149,9 @@ class Trainee:
 
     async def _say(self, socket: ClientConnection, exercise: str, answer: Any) -> None:
         token = f"{self.code}-{self._sent}"
-        message = {"do": "answer", "token": token, "answer": answer}
+        message: dict[str, Any] = {"do": "answer", "token": token, "answer": answer}
+        if isinstance(answer, Step):
+            message = {"do": "step", "token": token, "step": answer.did}
         said = json.dumps({"exercise": exercise, "message": message})
         began = monotonic()
         await socket.send(said)
@@ -150,6 +161,9 @@ class Trainee:
             reply = heard.get("reply") or {}
             if reply.get("token") == token and reply.get("saved"):
                 break
-        self.waits.append(monotonic() - began)
-        self.confirmed[exercise] = answer
+        if isinstance(answer, Step):
+            self.plays.append(monotonic() - began)
+        else:
+            self.waits.append(monotonic() - began)
+            self.confirmed[exercise] = answer
         self._sent += 1
