@@ -194,6 +194,8 @@ class Page {
   /** @param {number} at */
   above(at) {
     const line = element("div", { class: "pg-above" });
+    const part = this.steps.slice(0, at + 1).findLast((step) => step.part)?.part ?? "Exercises";
+    line.append(element("h2", { class: "pg-spoken" }, part));
     if (this.reading.hasCaution(at)) line.append(this.toTheCaution());
     line.append(this.aloud.node);
     return line;
