@@ -281,7 +281,12 @@ def test_leaving_after_saved_asks_nothing(
     dealt = host.sit_down(scenario_of_lab("plan-the-trunk"), tmp_path / "desk")
     first = dealt.solutions()["longest-distance"]
     asked: list[str] = []
-    station.page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
+
+    def answer(dialog: Any) -> None:
+        asked.append(dialog.type)
+        dialog.accept()
+
+    station.page.on("dialog", answer)
     opened(station, host)
     station.answer(first, first.right)
     station.page.goto("about:blank")
