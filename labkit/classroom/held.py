@@ -5,10 +5,14 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place, keep_private
+
+HELD_FILE: Final = "held.sqlite"
+"""The file in the folder `room/` that is locked while the room is open."""
 
 
 @contextmanager
@@ -17,9 +21,10 @@ def holding(folder: ClassFolder) -> Iterator[None]:
 
     SQLite's lock on a file is there on every system, and ends with the process whatever ends it.
     """
-    file = Place(folder.room).made() / "held.sqlite"
+    file = Place(folder.room).made() / HELD_FILE
     keep_private(file)
-    held = sqlite3.connect(file, timeout=0, isolation_level=None)
+    # Whoever lets it go may be another thread than the one that took it.
+    held = sqlite3.connect(file, timeout=0, isolation_level=None, check_same_thread=False)
     try:
         try:
             held.execute("BEGIN EXCLUSIVE")

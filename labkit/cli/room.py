@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.screen import console_here, fail, say
+from labkit.cli.screen import console_here, fail, progress, say
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -35,6 +35,13 @@ def host(
         typer.Option(
             help="The address of this machine, or the interface, that the room is opened at.",
             metavar="ADDRESS",
+        ),
+    ] = None,
+    second: Annotated[
+        Path | None,
+        typer.Option(
+            help="A folder on a stick or another disk: saved then means on both.",
+            metavar="FOLDER",
         ),
     ] = None,
     check: Annotated[
@@ -63,7 +70,16 @@ def host(
         _say_opened(opened, console)
         say(console, "Plain http: whoever listens in this network can read along.")
 
-    hold(folder, way.address, port, said, browser=not no_browser)
+    copying = progress(console, "Copying to the second disk")
+    hold(
+        folder,
+        way.address,
+        port,
+        said,
+        browser=not no_browser,
+        second=second,
+        copying=copying,
+    )
 
 
 def hold_demo(
@@ -90,6 +106,8 @@ def hold_demo(
 def _say_opened(opened: Opened, console: Console) -> None:
     say(console, f"Trainees open    {opened.address}")
     say(console, f"Your own page    {opened.trainers_address} (keep it to yourself)")
+    for sentence in opened.remarks:
+        say(console, sentence)
     say(console, "End the room with Ctrl+C. Everything that is saved stays.")
 
 

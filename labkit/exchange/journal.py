@@ -8,16 +8,15 @@ from __future__ import annotations
 
 import json
 import math
-import os
 import secrets
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
+from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.clock import CLOCK
 from labkit.exchange.formats import NewerVersionError, reader_of
-from labkit.exchange.whole_file import sync_folder
 
 MAX_ANSWER: Final = 20_000
 """Characters of JSON that one answer may take."""
@@ -29,6 +28,8 @@ ANSWER: Final = "answer"
 HINT: Final = "hint"
 STEP: Final = "step"
 HANDED_IN: Final = "handed in"
+DRILL: Final = "drill"
+"""One more like an exercise, with other numbers: outside the marks, so none of those below."""
 OF_EXERCISES: Final = (ANSWER, HINT, STEP)
 EVENTS: Final = (OPENED, *OF_EXERCISES, HANDED_IN)
 """Other events are kept, signed and handed in as they are, and nobody takes them for an answer."""
@@ -61,10 +62,11 @@ class ExerciseRecord:
 
 
 class Journal:
-    """The journal file of one workbook at one station."""
+    """The journal file of one workbook at one station; `add` is how a line comes onto the disk."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, add: AddLine = add_line) -> None:
         self.path = path
+        self._add = add
         self._session = secrets.token_hex(4)
 
     def append(self, event: str, **details: Any) -> dict[str, Any]:
@@ -74,26 +76,9 @@ class Journal:
         file can hold, became a question mark.
         """
         entry = {"at": CLOCK.now(), "session": self._session, "event": event, **details}
-        if _too_deep(entry):
-            raise ValueError(f"The answer is nested more than {MAX_DEPTH} deep.")
-        try:
-            line = json.dumps(entry, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-        except (TypeError, ValueError) as error:
-            raise ValueError("The answer holds something that is no number and no text.") from error
-        if len(line) > MAX_ANSWER:
-            raise ValueError(f"The answer is longer than {MAX_ANSWER} characters.")
+        line = line_of(entry)
         data = line.encode("utf-8", "replace")
-        with self.path.open("a+b") as file:
-            begun = file.seek(0, os.SEEK_END) > 0
-            if begun:
-                file.seek(-1, os.SEEK_END)
-                if file.read(1) != b"\n":
-                    file.write(b"\n")
-            file.write(data + b"\n")
-            file.flush()
-            os.fsync(file.fileno())
-        if not begun:
-            sync_folder(self.path.parent)
+        self._add(self.path, data)
         whole: dict[str, Any] = entry if line.isascii() else json.loads(data)
         return whole
 
@@ -111,6 +96,19 @@ class Journal:
                 f"'{self.path.name}' was written by a newer version of labkit. Ask your instructor "
                 "to update labkit on this laptop; your answers are kept."
             ) from None
+
+
+def line_of(entry: Mapping[str, Any]) -> str:
+    """An entry as a line of the file. Raises `ValueError`, a sentence, where it can be none."""
+    if _too_deep(entry):
+        raise ValueError(f"The answer is nested more than {MAX_DEPTH} deep.")
+    try:
+        line = json.dumps(entry, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    except (TypeError, ValueError) as error:
+        raise ValueError("The answer holds something that is no number and no text.") from error
+    if len(line) > MAX_ANSWER:
+        raise ValueError(f"The answer is longer than {MAX_ANSWER} characters.")
+    return line
 
 
 def parse(data: bytes) -> JournalText:

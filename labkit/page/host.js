@@ -43,6 +43,14 @@ async function load(kind) {
   }
 }
 
+// What an exercise shows, such as its bench with all that was done there.
+/** @param {string} exercise */
+async function shownOf(exercise) {
+  const answer = await fetch(`shown/${encodeURIComponent(exercise)}`);
+  if (!answer.ok) throw new Error(await answer.text());
+  return answer.json();
+}
+
 // Whether something on it has no room at the side of what is read: a bench, say.
 /** @param {HTMLElement} node */
 function needsRoom(node) {
@@ -58,15 +66,14 @@ class Page {
     this.steps = opened.sheet.steps;
     /** @type {Map<string, ExerciseModel>} */
     this.models = new Map(
-      this.steps.map(({ exercise, question }) => {
-        const { shown, saved } = opened.exercises[exercise];
-        const now = { shown: { ...shown, question }, saved };
-        return [exercise, new ExerciseModel(exercise, now, this.drafts, (said) => this.link.say(said))];
+      this.steps.map(({ exercise }) => {
+        const { saved } = opened.exercises[exercise];
+        return [exercise, new ExerciseModel(exercise, saved, this.drafts, (said) => this.link.say(said))];
       }),
     );
     /** @type {Map<string, HTMLElement>} */
     this.places = new Map();
-    const stops = this.steps.map(({ exercise, part }) => ({ exercise, part, title: this.shown(exercise).title }));
+    const stops = this.steps.map(({ exercise, part }) => ({ exercise, part, title: this.titleOf(exercise) }));
     this.way = new Way(stops, (name) => this.go(name, true), opened.person !== undefined);
     this.reading = new Reading(opened, matchMedia("(min-width: 1100px)").matches);
     this.handing = new HandingIn();
@@ -120,8 +127,8 @@ class Page {
     this.showStates();
   }
 
-  shown(exercise) {
-    return this.models.get(exercise)?.get("shown");
+  titleOf(exercise) {
+    return this.opened.exercises[exercise].title;
   }
 
   saved(exercise) {
@@ -179,8 +186,10 @@ class Page {
   async render(exercise) {
     const el = element("div", { class: "pg-place" });
     try {
-      const { render } = await moduleOf(this.opened.exercises[exercise].kind);
+      const [{ render }, shown] = await Promise.all([moduleOf(this.opened.exercises[exercise].kind), shownOf(exercise)]);
       if (!this.places.has(exercise)) {
+        const { question } = this.steps.find((step) => step.exercise === exercise) ?? {};
+        this.models.get(exercise)?.shows({ ...shown, question });
         render({ model: this.models.get(exercise), el });
         this.places.set(exercise, el);
       }
@@ -266,7 +275,7 @@ class Page {
   }
 
   showStates() {
-    const all = this.steps.map(({ exercise }, index) => ({ exercise, number: index + 1, title: this.shown(exercise).title }));
+    const all = this.steps.map(({ exercise }, index) => ({ exercise, number: index + 1, title: this.titleOf(exercise) }));
     const unsaved = all.filter(({ exercise }) => this.hasDraft(exercise));
     const open = all.filter(({ exercise }) => !this.saved(exercise).answered);
     this.way.show((exercise) => ({ saved: this.saved(exercise), draft: unsaved.some((each) => each.exercise === exercise) }));

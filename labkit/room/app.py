@@ -300,7 +300,7 @@ class _Served:
         name = self._trainer(request)
         if name is None:
             return _no(_NO_TRAINER)
-        room = self._room
+        room, second = self._room, self._room.second
         labs = [self._lab_now(name) for name in room.folder.fields.labs]
         people = [self._person_now(trainee) for trainee in room.people]
         return JSONResponse(
@@ -308,7 +308,8 @@ class _Served:
                 "class_title": room.folder.fields.title,
                 "trainer": name,
                 "addresses": self._trainers.addresses,
-                "trouble": self._trainers.trouble,
+                "trouble": (second and second.trouble) or self._trainers.trouble,
+                "second": second.now if second else None,
                 "now": CLOCK.now(),
                 "labs": labs,
                 "people": people,
@@ -382,6 +383,8 @@ class _Served:
                 _word(said, "number"), _word(said, "trainee"), by
             ),
             "release": self._release,
+            "without second": lambda _, by: room.without_second(by),
+            "second again": lambda _, by: room.second_again(by),
         }
 
     def _release(self, said: dict[str, Any], by: str) -> None:

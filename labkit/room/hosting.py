@@ -5,17 +5,22 @@ from __future__ import annotations
 import asyncio
 import socket
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final
 
 import uvicorn
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.held import holding
+from labkit.classroom.progress import Progress
+from labkit.errors import LabkitError
 from labkit.exchange.journal import MAX_ANSWER
 from labkit.room.app import room_app
 from labkit.room.room import Room
+from labkit.room.second import Second, remarks_on_copies
 from labkit.room.trainers import Trainers
 from labkit.room.way import opened_address
 from labkit.room.way_check import listening
@@ -27,25 +32,45 @@ _LONGEST_MESSAGE: Final = 8 * MAX_ANSWER
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """Where an open room is reached; the trainer's address holds the key."""
+    """Where an open room is reached; the trainer's address holds the key.
+
+    `remarks` is what the trainer should know of copies of the class.
+    """
 
     address: str
     trainers_address: str
+    remarks: tuple[str, ...] = ()
 
 
 def host(
-    folder: ClassFolder, address: str, port: int, said: Callable[[Opened], None], *, browser: bool
+    folder: ClassFolder,
+    address: str,
+    port: int,
+    said: Callable[[Opened], None],
+    *,
+    browser: bool,
+    second: Path | None = None,
+    copying: AbstractContextManager[Progress] | None = None,
 ) -> None:
     """Hold the class of a folder at one address until it is ended (Ctrl+C).
 
-    `said` is called once it can be reached. Raises `WayError` where the address or the port
-    cannot be had, `ClassError` when the class was not dealt yet or its room is open already.
+    `said` is called once it can be reached. `second` is a folder on another disk, on which
+    everything is saved too; `copying` shows how far the class is copied there. Raises `WayError`
+    where the address or the port cannot be had, `ClassError` when the class was not dealt yet, its
+    room is open already, or there is no copy to be had.
     """
-    with listening(address, port) as made, holding(folder):
+    with (
+        listening(address, port) as made,
+        holding(folder),
+        _copied(folder, second, copying) as copy,
+    ):
+        remarks = (*remarks_on_copies(folder, copy), *(copy.remarks if copy else ()))
+        room = Room(folder, copy)
+        room.held()
         place = opened_address(address, made.getsockname()[1])
         trainers = Trainers([place])
-        app = room_app(Room(folder), trainers)
-        opened = Opened(place, f"{place}/trainer#{trainers.key}")
+        app = room_app(room, trainers)
+        opened = Opened(place, f"{place}/trainer#{trainers.key}", remarks)
         config = uvicorn.Config(
             app,
             log_level="critical",
@@ -64,6 +89,25 @@ def host(
                 webbrowser.open(opened.trainers_address)
 
         asyncio.run(_serve(uvicorn.Server(config), made, begun))
+
+
+@contextmanager
+def _copied(
+    folder: ClassFolder, to: Path | None, copying: AbstractContextManager[Progress] | None
+) -> Iterator[Second | None]:
+    """The copy of a class on a second disk, as long as it is held."""
+    if to is None:
+        yield None
+        return
+    with copying or nullcontext() as progress:
+        second = Second(folder, to, progress)
+    try:
+        yield second
+    finally:
+        # What came in within the last second.
+        with suppress(OSError, LabkitError):
+            second.keep_up()
+        second.close()
 
 
 async def _serve(server: uvicorn.Server, made: socket.socket, begun: Callable[[], None]) -> None:

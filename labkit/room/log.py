@@ -6,7 +6,6 @@ A room that is opened again, after a power cut as well, goes on from what its lo
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -15,6 +14,7 @@ from threading import Lock
 from typing import Any, Final
 
 from labkit.classroom.private_place import Place, keep_private
+from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.clock import CLOCK, read_moment
 
 OPENED: Final = "opened"
@@ -25,6 +25,9 @@ RELEASED: Final = "released"
 SEAT: Final = "seat"
 LET_IN: Final = "let in"
 HANDED_IN: Final = "handed in"
+HELD: Final = "held"
+WITHOUT_SECOND: Final = "without second"
+SECOND_AGAIN: Final = "second again"
 
 
 @dataclass(slots=True)
@@ -69,10 +72,13 @@ class State:
 
 
 class RoomLog:
-    """The log of one class's room. It may be written to from several threads."""
+    """The log of one class's room. It may be written to from several threads.
 
-    def __init__(self, file: Path) -> None:
-        self._file = file
+    `add` is how a line comes onto the disk.
+    """
+
+    def __init__(self, file: Path, add: AddLine = add_line) -> None:
+        self._file, self._add = file, add
         Place(file.parent).made()
         self._one_at_a_time = Lock()
         keep_private(self._file)
@@ -84,21 +90,10 @@ class RoomLog:
     def add(self, act: str, by: str, **details: Any) -> None:
         """Write an entry, wait for the disk, and only then let it hold. Raises `OSError`."""
         entry = {"at": CLOCK.now(), "by": by, "act": act, **details}
-        line = json.dumps(entry, ensure_ascii=False).encode("utf-8", "replace") + b"\n"
+        line = json.dumps(entry, ensure_ascii=False).encode("utf-8", "replace")
         with self._one_at_a_time:
-            with self._file.open("ab") as file:
-                # A line that a power cut tore is closed by the empty one.
-                file.write(b"\n" + line if self._torn() else line)
-                file.flush()
-                os.fsync(file.fileno())
+            self._add(self._file, line)
             self.state.take(entry)
-
-    def _torn(self) -> bool:
-        with self._file.open("rb") as file:
-            if file.seek(0, os.SEEK_END) == 0:
-                return False
-            file.seek(-1, os.SEEK_END)
-            return file.read(1) != b"\n"
 
 
 def _entry(line: bytes) -> Any:

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from threading import Lock
+from typing import Final
+
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealt import Dealt
+
+_ONE_AT_A_TIME: Final = Lock()
 
 
 def work_out_results(folder: ClassFolder) -> None:
@@ -19,7 +24,13 @@ def work_out_results(folder: ClassFolder) -> None:
 
 
 def results_page(folder: ClassFolder, item: Dealt) -> str | None:
-    """The page of a workbook's results as HTML; None where nothing of it was handed in."""
+    """The page of a workbook's results as HTML; None where nothing of it was handed in.
+
+    A class that was taken over from a copy has no pages yet: they are worked out first.
+    """
+    with _ONE_AT_A_TIME:
+        if not folder.scores.exists():
+            work_out_results(folder)
     try:
         return (folder.scores / f"{item.lab}--{item.trainee}.html").read_text("utf-8")
     except FileNotFoundError:

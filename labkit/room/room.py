@@ -15,22 +15,28 @@ from time import monotonic
 from typing import TYPE_CHECKING, Final
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.join_codes import codes_of, codes_on_cards, read_code
+from labkit.exchange.append_only import add_line
 from labkit.exchange.clock import CLOCK, read_moment, written
 from labkit.room.log import (
     CLOSED,
     EXTRA,
     HANDED_IN,
+    HELD,
     LET_IN,
     OPENED,
     RELEASED,
     SEAT,
+    SECOND_AGAIN,
     TIME,
+    WITHOUT_SECOND,
     RoomLog,
 )
 from labkit.room.passes import Passes
+from labkit.room.second import Second
 from labkit.room.workbooks import Workbook, Workbooks
 
 if TYPE_CHECKING:
@@ -64,21 +70,24 @@ class Seat:
 class Room:
     """The room of one class. Raises `ClassError` where nothing was dealt yet."""
 
-    def __init__(self, folder: ClassFolder) -> None:
-        self.folder = folder
-        self.workbooks = Workbooks(folder, self.shut)
+    def __init__(self, folder: ClassFolder, second: Second | None = None) -> None:
+        self.folder, self.second = folder, second
+        add = second.add if second else add_line
+        self.workbooks = Workbooks(folder, self.shut, add)
         self.people = {trainee.id: trainee.name for trainee in folder.trainees}
         secret = folder.secret()
-        dealt = list(self.workbooks.items.values())
+        # All of them: a card may be of the id that an earlier attempt was dealt to.
+        dealt = list(read_deal(folder).dealt)
         self._codes = codes_of(folder, dealt)
         self.on_cards = codes_on_cards(folder, dealt)
         """The code on each trainee's card, by id."""
-        self._log = RoomLog(folder.room_log)
+        self._log = RoomLog(folder.room_log, add)
         self._seats = Passes(secret, "seat")
         self._waiting: dict[str, _Waiting] = {}
         self._let_in: dict[str, str] = {}
         self._settled: set[str] = set()
-        self._one_at_a_time = Lock()
+        self._taken: dict[str, Taken] = {}
+        self._one_at_a_time, self._handing_in = Lock(), Lock()
 
     # Who sits where
 
@@ -254,26 +263,57 @@ class Room:
             return
         raise ClassError("Close the lab first: its results tell the right answers.")
 
+    # The second disk
+
+    def held(self) -> None:
+        """Note that the room was opened: a copy that was held elsewhere is known by it."""
+        second = str(self.second.copy) if self.second else ""
+        self._log.add(HELD, "", opening=secrets.token_hex(8), second=second)
+
+    def without_second(self, by: str) -> None:
+        """Go on without the second disk."""
+        self._second().drop()
+        self._log.add(WITHOUT_SECOND, by)
+
+    def second_again(self, by: str) -> None:
+        """Copy to the second disk what it lacks, and use it again. Raises `ClassError`."""
+        self._second().again()
+        self._log.add(SECOND_AGAIN, by)
+
+    def _second(self) -> Second:
+        if self.second is None:
+            raise ClassError("This room was opened without a second disk.")
+        return self.second
+
     # Handing in
 
     def hand_in(self, items: Iterable[Dealt]) -> dict[str, Taken]:
         """Hand workbooks in; the receipts by workbook."""
-        taken = self.workbooks.hand_in(items)
-        for workbook, one in taken.items():
-            details = {"workbook": workbook, "lab": one.dealt.lab, "code": one.code}
-            self._log.add(HANDED_IN, one.dealt.trainee, received_at=one.received_at, **details)
-        return taken
+        with self._handing_in:
+            # Those that are in the records and could not be confirmed come with the next.
+            taken = self._taken = {**self._taken, **self.workbooks.hand_in(items)}
+            if self.second:
+                self.second.keep_up()
+            for workbook, one in taken.items():
+                details = {"workbook": workbook, "lab": one.dealt.lab, "code": one.code}
+                self._log.add(HANDED_IN, one.dealt.trainee, received_at=one.received_at, **details)
+            self._taken = {}
+            return taken
 
     def settle(self) -> list[Dealt]:
-        """Hand in what is shut and was not handed in since it was last worked at."""
-        due = []
+        """Hand in what is shut and was not handed in since it was last worked at.
+
+        What came in by other commands comes onto the second disk too.
+        """
+        due, settled = [], set()
         for item in self.workbooks.items.values():
             if item.workbook in self._settled or not self.shut(item):
                 continue
             if self.workbooks.waits(item):
                 due.append(item)
-            self._settled.add(item.workbook)
+            settled.add(item.workbook)
         self.hand_in(due)
+        self._settled |= settled
         return due
 
     def opened(self, item: Dealt) -> Workbook:

@@ -140,6 +140,15 @@ function waitingRow({ number, name }, people) {
   );
 }
 
+function secondDisk(second) {
+  if (!second) return [];
+  const again = button("Use the second disk again", () => act({ act: "second again" }), { class: "rm-button rm-small" });
+  const without = button("Go on without the second disk", () => act({ act: "without second" }), { class: "rm-button rm-small" });
+  if (second.trouble) return [element("div", { class: "rm-row" }, again, without)];
+  if (!second.used) return [element("div", { class: "rm-row" }, element("b", {}, "Saved means on this machine's disk alone."), again)];
+  return [element("p", { class: "rm-quiet" }, `Saved means on both disks: here and in ${second.place}`)];
+}
+
 function shown(room) {
   const { labs, people, waiting, now } = room;
   const here = people.filter((person) => Object.values(person.labs).some((work) => work.pages)).length;
@@ -149,6 +158,7 @@ function shown(room) {
     element("p", { class: "rm-quiet" }, `${here} of ${people.length} here · signed in as ${room.trainer}`),
     said,
     ...(room.trouble ? [element("p", { class: "rm-problem", role: "alert" }, room.trouble)] : []),
+    ...secondDisk(room.second),
     ...(waiting.length
       ? [element("h2", {}, "Waiting to be let in"), element("ul", { class: "rm-waiting" }, ...waiting.map((one) => waitingRow(one, people)))]
       : []),

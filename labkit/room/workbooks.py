@@ -19,6 +19,7 @@ from labkit.classroom.dealing.seeds import scenario_of, signing_key
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place, keep_private
+from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.formats import HAND_IN_ENDING, TASK_ENDING
 from labkit.exchange.hand_in import file_name
 from labkit.exchange.journal import ANSWER, HANDED_IN, STEP, Journal
@@ -51,13 +52,16 @@ class Workbooks:
     nothing was dealt yet.
     """
 
-    def __init__(self, folder: ClassFolder, shut: Callable[[Dealt], str]) -> None:
+    def __init__(
+        self, folder: ClassFolder, shut: Callable[[Dealt], str], add: AddLine = add_line
+    ) -> None:
         # Of several attempts the last one is worked at.
-        self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
+        attempts = read_deal(folder).dealt.together()
+        self.items = {(last.trainee, last.lab): last for *_, last in attempts}
         if not self.items:
             raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
         self._folder, self._secret, self._shut = folder, folder.secret(), shut
-        self._place = Place(folder.room)
+        self._add, self._place = add, Place(folder.room)
         self._labs: dict[str, Lab] = {}
         self._open: dict[str, Workbook] = {}
         self._locks: dict[str, Lock] = {}
@@ -106,7 +110,15 @@ class Workbooks:
         file = self._task_file(item)
         Place(self._folder.journals).made(item.origin[0])
         keep_private(journal_path(file))
-        return Workbook(item, Desk(task, file, sheet_of(scenario), partial(self._shut, item)))
+        desk = Desk(
+            task,
+            file,
+            sheet_of(scenario),
+            why_shut=partial(self._shut, item),
+            lab=self.lab(item.lab),
+            add=self._add,
+        )
+        return Workbook(item, desk)
 
     def _task_file(self, item: Dealt) -> Path:
         """Where a task file would lie: it is made in memory only, the journal lies beside it."""

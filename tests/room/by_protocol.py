@@ -28,7 +28,8 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.room.hosting import host
 def said(opened):
     print(opened.address, opened.trainers_address.partition("#")[2], flush=True)
-host(ClassFolder.open(Path(sys.argv[1])), "127.0.0.1", int(sys.argv[2]), said, browser=False)
+folder, second = ClassFolder.open(Path(sys.argv[1])), Path(sys.argv[3]) if sys.argv[3:] else None
+host(folder, "127.0.0.1", int(sys.argv[2]), said, browser=False, second=second)
 """
 AGAIN_AFTER_S: Final = 3.0
 _LOST = (ConnectionClosed, InvalidHandshake, OSError, httpx2.TransportError, TimeoutError)
@@ -45,9 +46,10 @@ def run_apart(work: Coroutine[Any, Any, _T]) -> _T:
 class Server:
     """A room that is open in a process of its own, until it is killed."""
 
-    def __init__(self, class_folder: Path, port: int = 0) -> None:
+    def __init__(self, class_folder: Path, port: int = 0, second: Path | None = None) -> None:
+        told = [str(second)] if second else []
         self._process = subprocess.Popen(
-            [sys.executable, "-c", _SERVER, str(class_folder), str(port)],
+            [sys.executable, "-c", _SERVER, str(class_folder), str(port), *told],
             stdout=subprocess.PIPE,
             text=True,
         )
@@ -97,6 +99,12 @@ class Trainee:
             answer.raise_for_status()
             self._cookies |= dict(answer.cookies.items())
             (await client.get(f"/lab/{self.lab}/desk", headers=self._headers)).raise_for_status()
+
+    async def hand_in(self) -> None:
+        """Hand the workbook in."""
+        async with httpx2.AsyncClient(base_url=self.address, timeout=60) as client:
+            answer = await client.post(f"/lab/{self.lab}/hand-in", json={}, headers=self._headers)
+            answer.raise_for_status()
 
     async def opened(self) -> dict[str, Any]:
         """The workbook as a page gets it."""
