@@ -195,9 +195,16 @@ class Page {
       }
       return this.places.get(exercise) ?? el;
     } catch {
-      el.append(element("p", { class: "pg-told", role: "alert" }, "This exercise did not come. Open the page again."));
+      el.append(element("p", { class: "pg-told", role: "alert" }, "This exercise did not come."));
+      el.append(button("Try again", () => this.again(exercise), { class: "pg-button" }));
       return el;
     }
+  }
+
+  /** @param {string} exercise */
+  again(exercise) {
+    this.at = "";
+    this.go(exercise, true);
   }
 
   /** @param {number} at */

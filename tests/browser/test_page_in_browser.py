@@ -377,6 +377,20 @@ def test_an_answer_waits_until_the_host_is_back(
     station.page_errors.clear()  # the browser notes each try that failed
 
 
+def test_an_exercise_that_did_not_come_is_asked_for_again(
+    station: PageStation, host: LocalHost, tmp_path: Path
+) -> None:
+    host.sit_down(scenario_of_lab("plan-the-trunk"), tmp_path / "desk")
+    opened(station, host)
+    host.answers = False
+    station.page.locator('[data-place="addresses"] a').click()
+    station.page.get_by_text("This exercise did not come.").wait_for()
+    host.answers = True
+    station.page.get_by_role("button", name="Try again").click()
+    station.page.locator('[data-exercise="addresses"]').wait_for()
+    station.page_errors.clear()  # the browser notes what failed
+
+
 def test_a_page_whose_workbook_is_gone_says_so(
     station: PageStation, host: LocalHost, tmp_path: Path
 ) -> None:
