@@ -195,14 +195,23 @@ class Page {
       }
       return this.places.get(exercise) ?? el;
     } catch {
-      el.append(element("p", { class: "pg-told", role: "alert" }, "This exercise did not come. Open the page again."));
+      el.append(element("p", { class: "pg-told", role: "alert" }, "This exercise did not come."));
+      el.append(button("Try again", () => this.again(exercise), { class: "pg-button" }));
       return el;
     }
+  }
+
+  /** @param {string} exercise */
+  again(exercise) {
+    this.at = "";
+    this.go(exercise, true);
   }
 
   /** @param {number} at */
   above(at) {
     const line = element("div", { class: "pg-above" });
+    const part = this.steps.slice(0, at + 1).findLast((step) => step.part)?.part ?? "Exercises";
+    line.append(element("h2", { class: "pg-spoken" }, part));
     if (this.reading.hasCaution(at)) line.append(this.toTheCaution());
     line.append(this.aloud.node);
     return line;

@@ -12,17 +12,19 @@ from labkit.page.trade_words import marked
 _TAG: Final = re.compile(r"(<[^>]+>)")
 _AS_IT_IS: Final = re.compile(r"<(/?)(?:code|pre|a|em|h[1-6]|th|summary)\b")
 
+_EMPTY_HEAD: Final = re.compile(r"<th([^>]*)></th>")
+
 
 @lru_cache(maxsize=2048)
 def as_read(html: str) -> str:
-    """HTML that came of Markdown, for the page.
+    """HTML that came of Markdown, for the page. A head of a column that says nothing is no head.
 
     Code, links and headings stay as they are; what is emphasised is mostly explained there.
     """
     seen: set[str] = set()
     shown: list[str] = []
     within = 0
-    for piece in _TAG.split(html):
+    for piece in _TAG.split(_EMPTY_HEAD.sub(r"<td\1></td>", html)):
         if found := _AS_IT_IS.match(piece):
             within += -1 if found[1] else 1
         if piece.startswith("<") or within:

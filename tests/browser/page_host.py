@@ -71,8 +71,7 @@ class LocalHost:
         """End every socket, as when a cable is pulled."""
         for send in list(self.sends):
             assert self.loop is not None
-            closing = send({"type": "websocket.close", "code": 1001})
-            asyncio.run_coroutine_threadsafe(closing, self.loop).result(5)
+            asyncio.run_coroutine_threadsafe(_end(send), self.loop).result(5)
 
     @property
     def hand_in(self) -> Route:
@@ -94,6 +93,10 @@ class LocalHost:
         """Open a workbook that was dealt."""
         sheet = sheet_of(dealt.scenario)
         self.desk = Desk(read_task(dealt.task_file), dealt.task_file, sheet)
+
+
+async def _end(send: Send) -> None:
+    await send({"type": "websocket.close", "code": 1001})
 
 
 class _Between:

@@ -281,7 +281,12 @@ def test_leaving_after_saved_asks_nothing(
     dealt = host.sit_down(scenario_of_lab("plan-the-trunk"), tmp_path / "desk")
     first = dealt.solutions()["longest-distance"]
     asked: list[str] = []
-    station.page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
+
+    def answer(dialog: Any) -> None:
+        asked.append(dialog.type)
+        dialog.accept()
+
+    station.page.on("dialog", answer)
     opened(station, host)
     station.answer(first, first.right)
     station.page.goto("about:blank")
@@ -370,6 +375,20 @@ def test_an_answer_waits_until_the_host_is_back(
     station.page.locator(".pg-line:not(.pg-away)").wait_for(state="attached")
     assert dealt.on_disk(first.name) == [first.right]
     station.page_errors.clear()  # the browser notes each try that failed
+
+
+def test_an_exercise_that_did_not_come_is_asked_for_again(
+    station: PageStation, host: LocalHost, tmp_path: Path
+) -> None:
+    host.sit_down(scenario_of_lab("plan-the-trunk"), tmp_path / "desk")
+    opened(station, host)
+    host.answers = False
+    station.page.locator('[data-place="addresses"] a').click()
+    station.page.get_by_text("This exercise did not come.").wait_for()
+    host.answers = True
+    station.page.get_by_role("button", name="Try again").click()
+    station.page.locator('[data-exercise="addresses"]').wait_for()
+    station.page_errors.clear()  # the browser notes what failed
 
 
 def test_a_page_whose_workbook_is_gone_says_so(

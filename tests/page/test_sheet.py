@@ -7,10 +7,11 @@ from functools import cache
 
 import pytest
 
-from labkit.lab.definition import Exercise, Prose
+from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.library import lab_library
 from labkit.lab.reading import read_lab
+from labkit.language.expression import Prose
 from labkit.language.markdown import to_html
 from labkit.page.sheet import Sheet, sheet_of
 
