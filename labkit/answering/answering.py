@@ -4,18 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any
+from functools import cached_property
+from typing import Any, Protocol
 
 from labkit.answering.directions import Directions
-from labkit.answering.messages import Example, Reply, Saved, Shown, Told
+from labkit.answering.messages import Example, Reply, Saved, Shown, Told, token_of
 from labkit.doors.check import HasStates, not_readable, tells_direction
 from labkit.doors.installed import check_for, page_for
-from labkit.doors.page import MISFIT, TriesOut
+from labkit.doors.page import MISFIT, ExercisePage, TriesOut
 from labkit.doors.verdict import Verdict
 from labkit.errors import reason
-from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord, Journal
+from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord
 from labkit.exchange.task_file import TaskExercise, TaskPractice
 from labkit.language.markdown import message_html, to_html
+
+
+class Keeps(Protocol):
+    """A journal, or what stands for one."""
+
+    def append(self, event: str, **details: Any) -> dict[str, Any]:
+        """Keep an entry, on disk, and return it. Raises `OSError`, or `ValueError`."""
 
 
 class Answering:
@@ -32,12 +40,12 @@ class Answering:
         self,
         exercise: TaskExercise,
         *,
-        journal: Journal,
+        journal: Keeps,
         record: ExerciseRecord,
         when_saved: Callable[[str, ExerciseRecord], None],
         example_picture: str = "",
     ) -> None:
-        page, self._check = page_for(exercise["kind"]), check_for(exercise["kind"])
+        self._check = check_for(exercise["kind"])
         self._exercise = exercise
         self._ask: dict[str, Any] = exercise["ask"]
         self._practice: TaskPractice | None = exercise.get("practice")
@@ -48,9 +56,14 @@ class Answering:
         self._example = self._worked_example(example_picture)
         self._directions = self._directions_so_far()
         self.kind: str = exercise["kind"]
-        self.page = page(self._ask, self._key, record.steps)
-        self.shown = self._what_is_shown()
+        self.title: str = exercise["title"]
+        self.page_of = page_for(exercise["kind"])
         self.saved = self._state("")
+
+    @cached_property
+    def page(self) -> ExercisePage:
+        """The kind's page, made when it is first needed: the steps of a bench are taken again."""
+        return self.page_of(self._ask, self._key, self._record.steps)
 
     def _worked_example(self, picture: str) -> Example | None:
         # Task files of labkit 0.1 have none.
@@ -74,7 +87,9 @@ class Answering:
                     break
         return directions
 
-    def _what_is_shown(self) -> Shown:
+    @cached_property
+    def shown(self) -> Shown:
+        """The exercise before there is an answer; its view changes in place with each step."""
         exercise, practice, page = self._exercise, self._practice, self.page
         return {
             "id": exercise["id"],
@@ -89,6 +104,10 @@ class Answering:
             "view": {**page.view(), **page.now()},
         }
 
+    def shown_now(self) -> Shown:
+        """`shown` as it is now: the next step changes the view in place."""
+        return {**self.shown, "view": {**self.shown["view"]}}
+
     def hear(self, message: object, *, by: str = "", shut: str = "") -> Reply | None:
         """Do what a message of the page asks for; what the page hears of it, if anything.
 
@@ -101,11 +120,12 @@ class Answering:
             return None
         if message.get("do") == "try" and isinstance(self.page, TriesOut) and not shut:
             return self._tried(self.page, message)
-        token = message.get("token")
-        # Half a surrogate pair, which is no text, does not print either.
-        if not isinstance(token, str) or not token or not token.isprintable():
+        token = token_of(message)
+        if not token:
             return None
         again = token in self._record.tokens
+        # Made before this step is in the record: it takes those that are there again.
+        stepping = self.page if message.get("do") == "step" else None
         try:
             if not again and shut:
                 raise ValueError(shut)
@@ -113,8 +133,8 @@ class Answering:
                 self._keep(message, token, {"by": by} if by else {})
         except (OSError, ValueError) as error:
             return {"token": token, "failed": f"Not saved: {reason(error)}"}
-        if message.get("do") == "step":
-            return self._stepped(message.get("step"), token, again=again)
+        if stepping:
+            return self._stepped(stepping, message.get("step"), token, again=again)
         self.saved = self._state(token)
         return {"token": token, "saved": True}
 
@@ -123,15 +143,15 @@ class Answering:
             return None
         return {"token": str(message.get("token", "")), "tried": page.try_out(message)}
 
-    def _stepped(self, step: Any, token: str, *, again: bool) -> Reply:
+    def _stepped(self, page: ExercisePage, step: Any, token: str, *, again: bool) -> Reply:
         """What the page hears of a step that is on the disk: its reply, or why it was not done."""
-        take = self.page.take_again if again else self.page.take
+        take = page.take_again if again else page.take
         try:
             reply = take(step, self._record.answer)
         except ValueError as error:
             return {"token": token, "saved": True, "failed": f"Not done: {reason(error)}"}
         # In place, so that nothing is sent twice: a page opened later sees it as it is now.
-        self.shown["view"].update(self.page.now())
+        self.shown["view"].update(page.now())
         return {"token": token, "saved": True, "reply": reply}
 
     def _keep(self, message: Mapping[str, Any], token: str, hand: Mapping[str, str]) -> None:

@@ -29,6 +29,15 @@ class StepMessage(TypedDict):
     step: Any
 
 
+def token_of(message: object) -> str:
+    """The token of a message that wants to be kept or answered; "" where it has none.
+
+    Half a surrogate pair, which is no text, does not print either.
+    """
+    token = message.get("token") if isinstance(message, dict) else None
+    return token if isinstance(token, str) and token.isprintable() else ""
+
+
 class Reply(TypedDict):
     """To the page. `saved` is there once the message is on disk, and only then.
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
+from operator import attrgetter
 from typing import Final
 
 from labkit.classroom.class_folder import ClassFolder
@@ -53,8 +54,8 @@ def codes_of(folder: ClassFolder, dealt: Iterable[Dealt]) -> dict[str, str]:
     """Whom each code lets in: the ids of everybody in the roster by code.
 
     Whose id was corrected comes in by the code of either id, since a card of the old one may be in
-    their hand: `dealt` says which ids their workbooks were dealt to (`Dealt.origin`). Raises
-    `ClassError` without a secret or a roster.
+    their hand: `dealt`, all that the class was dealt, says which ids that was to (`Dealt.origin`).
+    Raises `ClassError` without a secret or a roster.
     """
     owners = _owners(folder, dealt)
     return {code: next(iter(ids)) for code, ids in owners.items() if len(ids) == 1}
@@ -75,7 +76,8 @@ def codes_on_cards(folder: ClassFolder, dealt: Iterable[Dealt]) -> dict[str, str
 def _owners(folder: ClassFolder, dealt: Iterable[Dealt]) -> dict[str, set[str]]:
     """The ids that each code belongs to; of one id the code that is on its card comes first."""
     ids: dict[str, list[str]] = {person.id: [] for person in folder.trainees}
-    for item in dealt:
+    # A corrected id's attempts stand in the deal as they were dealt, not in their order.
+    for item in sorted(dealt, key=attrgetter("attempt")):
         if item.trainee in ids:
             ids[item.trainee].append(item.origin[0])
     secret, owners = folder.secret(), dict[str, set[str]]()

@@ -23,6 +23,8 @@ class ExercisePage:
     """The kind's page module, such as "choice.js": a file beside the Python file that names it."""
     awaits: ClassVar[bool] = False
     """Whether a person marks this kind: nothing is checked then, each change is saved."""
+    drills: ClassVar[bool] = True
+    """Whether one more with other numbers can be worked at and checked here, on a page alone."""
 
     def __init__(
         self,

@@ -28,6 +28,8 @@ ANSWER: Final = "answer"
 HINT: Final = "hint"
 STEP: Final = "step"
 HANDED_IN: Final = "handed in"
+DRILL: Final = "drill"
+"""One more like an exercise, with other numbers: outside the marks, so none of those below."""
 OF_EXERCISES: Final = (ANSWER, HINT, STEP)
 EVENTS: Final = (OPENED, *OF_EXERCISES, HANDED_IN)
 """Other events are kept, signed and handed in as they are, and nobody takes them for an answer."""
@@ -74,14 +76,7 @@ class Journal:
         file can hold, became a question mark.
         """
         entry = {"at": CLOCK.now(), "session": self._session, "event": event, **details}
-        if _too_deep(entry):
-            raise ValueError(f"The answer is nested more than {MAX_DEPTH} deep.")
-        try:
-            line = json.dumps(entry, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-        except (TypeError, ValueError) as error:
-            raise ValueError("The answer holds something that is no number and no text.") from error
-        if len(line) > MAX_ANSWER:
-            raise ValueError(f"The answer is longer than {MAX_ANSWER} characters.")
+        line = line_of(entry)
         data = line.encode("utf-8", "replace")
         self._add(self.path, data)
         whole: dict[str, Any] = entry if line.isascii() else json.loads(data)
@@ -101,6 +96,19 @@ class Journal:
                 f"'{self.path.name}' was written by a newer version of labkit. Ask your instructor "
                 "to update labkit on this laptop; your answers are kept."
             ) from None
+
+
+def line_of(entry: Mapping[str, Any]) -> str:
+    """An entry as a line of the file. Raises `ValueError`, a sentence, where it can be none."""
+    if _too_deep(entry):
+        raise ValueError(f"The answer is nested more than {MAX_DEPTH} deep.")
+    try:
+        line = json.dumps(entry, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    except (TypeError, ValueError) as error:
+        raise ValueError("The answer holds something that is no number and no text.") from error
+    if len(line) > MAX_ANSWER:
+        raise ValueError(f"The answer is longer than {MAX_ANSWER} characters.")
+    return line
 
 
 def parse(data: bytes) -> JournalText:

@@ -212,7 +212,10 @@ class Answering {
 
   savedElsewhere() {
     // The same workbook in a second window: show what was saved there, but keep what is typed here.
-    if (this.keeping.waits() || this.kept.read()) return;
+    // That window's own draft, which it has not cleared yet, is no draft of this one.
+    const draft = this.kept.read();
+    const typedHere = draft && JSON.stringify(draft.answer) !== JSON.stringify(this.saved.answer);
+    if (this.keeping.waits() || typedHere) return;
     if (this.saved.answered) this.answer.set(this.saved.answer);
     this.show();
   }

@@ -63,6 +63,7 @@ class PageHost:
         return [
             Route("/", self.page),
             Route("/desk", self.desk),
+            Route("/shown/{exercise}", self.shown),
             Route("/say", self.say, methods=["POST"]),
             Route("/own/{name}", own),
             Route("/kinds/{kind}.js", self.module),
@@ -89,6 +90,13 @@ class PageHost:
         if desk is None:
             return _refused()
         return JSONResponse({**await run_in_threadpool(desk.opened), **self._now_of(request)})
+
+    async def shown(self, request: Request) -> Response:
+        desk = await self._desk_of(request)
+        if desk is None:
+            return _refused()
+        shown = await run_in_threadpool(desk.shown, request.path_params["exercise"])
+        return JSONResponse(shown) if shown else PlainTextResponse("There is nothing here.", 404)
 
     async def module(self, request: Request) -> Response:
         return await self._of_kind(request, joined, "text/javascript")

@@ -13,15 +13,22 @@ from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.hand_in import HandInContent, hand_in
 from labkit.exchange.journal import HANDED_IN, OPENED, ExerciseRecord, Journal, records
 from labkit.exchange.task_file import Task, journal_path
+from labkit.lab.definition import Lab
+from labkit.page.drill import DrillReply, Drills
 from labkit.page.sheet import Sheet
 
 
 class ExerciseNow(TypedDict):
-    """An exercise as it is now, and the kind whose page module shows it."""
+    """An exercise as it is now, and the kind whose page module shows it.
+
+    What it shows is asked for when somebody looks at it: a bench is only then set up. `drills` says
+    whether there may be one more like it.
+    """
 
     kind: str
-    shown: Shown
+    title: str
     saved: Saved
+    drills: bool
 
 
 class Opened(TypedDict):
@@ -41,15 +48,16 @@ class Heard(TypedDict):
 
     exercise: str
     saved: Saved
-    reply: Reply
+    reply: Reply | DrillReply
 
 
 class Desk:
     """A workbook whose answers are kept in the journal beside `task_file`, by `add`.
 
     It may be asked from several threads; acts are done one after the other. Before each `why_shut`
-    is asked: a sentence for pages why nothing is kept now, "" while it is. Raises `OSError` when
-    the journal cannot be written, `NotInstalledError` for a kind that is not here.
+    is asked: a sentence for pages why nothing is kept now, "" while it is. With its `lab` a
+    practice workbook has drills. Raises `OSError` when the journal cannot be written, and
+    `NotInstalledError` for a kind that is not here.
     """
 
     def __init__(
@@ -57,7 +65,9 @@ class Desk:
         task: Task,
         task_file: Path,
         sheet: Sheet,
+        *,
         why_shut: Callable[[], str] = str,
+        lab: Lab | None = None,
         add: AddLine = add_line,
     ) -> None:
         self._task, self._sheet, self._why_shut = task, sheet, why_shut
@@ -65,7 +75,9 @@ class Desk:
         self._journal = Journal(journal_path(task_file), add)
         self._journal.append(OPENED, lab=task["lab"]["id"])
         self._records = records(self._journal.read().entries)
-        self._answering = {each["id"]: self._made(each) for each in task["exercises"]}
+        self._exercises = {each["id"]: each for each in task["exercises"]}
+        self._answering = {name: self._made(each) for name, each in self._exercises.items()}
+        self._drills = Drills(lab, sheet, self._journal) if lab and task["practice"] else None
 
     def _made(self, exercise: Any) -> Answering:
         example = (exercise.get("practice") or {}).get("example")
@@ -81,7 +93,7 @@ class Desk:
     @property
     def scripts(self) -> dict[str, Path]:
         """The page module of each kind that is in the workbook."""
-        return {each.kind: each.page.script_file() for each in self._answering.values()}
+        return {each.kind: each.page_of.script_file() for each in self._answering.values()}
 
     def opened(self) -> Opened:
         """The workbook as it is now."""
@@ -95,10 +107,26 @@ class Desk:
                 "picture": picture["svg"] if picture else "",
                 "sheet": self._sheet,
                 "exercises": {
-                    name: {"kind": each.kind, "shown": _as_now(each), "saved": each.saved}
+                    name: {
+                        "kind": each.kind,
+                        "title": each.title,
+                        "saved": each.saved,
+                        "drills": self._drills is not None and each.page_of.drills,
+                    }
                     for name, each in self._answering.items()
                 },
             }
+
+    def shown(self, name: str) -> Shown | None:
+        """What an exercise shows now; None where there is none of that name.
+
+        It waits for what was done at its bench to be played again.
+        """
+        answering = self._answering.get(name)
+        if answering is None:
+            return None
+        with self._one_at_a_time:
+            return answering.shown_now()
 
     def hear(self, said: object, *, by: str = "") -> Heard | None:
         """Do what a page asks for; None where it is no message. Any JSON may come.
@@ -113,10 +141,17 @@ class Desk:
         if answering is None:
             return None
         with self._one_at_a_time:
-            reply = answering.hear(said.get("message"), by=by, shut=self._why_shut())
+            reply = self._reply(str(name), said.get("message"), by)
             if reply is None:
                 return None
             return {"exercise": str(name), "saved": answering.saved, "reply": reply}
+
+    def _reply(self, name: str, message: Any, by: str) -> Reply | DrillReply | None:
+        answering, drills = self._answering[name], self._drills
+        to_drill = isinstance(message, dict) and message.get("do") == "drill"
+        if to_drill and drills and answering.page_of.drills:
+            return drills.hear(self._exercises[name], message, by=by, shut=self._why_shut())
+        return answering.hear(message, by=by, shut=self._why_shut())
 
     def handed_in(self) -> HandInContent:
         """The hand-in of all that is kept by now. Raises `OSError`."""
@@ -128,8 +163,3 @@ class Desk:
     def saved(self) -> dict[str, Saved]:
         """What is on disk of each exercise, in the workbook's order; it waits for nothing."""
         return {name: each.saved for name, each in self._answering.items()}
-
-
-def _as_now(answering: Answering) -> Shown:
-    # The next step changes the view in place.
-    return {**answering.shown, "view": {**answering.shown["view"]}}

@@ -7,17 +7,22 @@ const STUCK =
 export class ExerciseModel {
   /**
    * @param {string} name
-   * @param {{ shown: any, saved: any }} now
+   * @param {any} saved
    * @param {string} drafts - under which name drafts are kept in this browser
    * @param {(said: object) => void} say
    */
-  constructor(name, { shown, saved }, drafts, say) {
+  constructor(name, saved, drafts, say) {
     this.name = name;
     this.say = say;
     /** @type {Record<string, any>} */
-    this.state = { shown, saved, workbook: drafts, stuck: STUCK };
+    this.state = { saved, workbook: drafts, stuck: STUCK };
     /** @type {Map<string, ((...args: any[]) => void)[]>} */
     this.listeners = new Map();
+  }
+
+  /** What is shown of it, before its page module gets it. @param {any} shown */
+  shows(shown) {
+    this.state.shown = shown;
   }
 
   /** @param {string} name */

@@ -43,6 +43,14 @@ async function load(kind) {
   }
 }
 
+// What an exercise shows, such as its bench with all that was done there.
+/** @param {string} exercise */
+async function shownOf(exercise) {
+  const answer = await fetch(`shown/${encodeURIComponent(exercise)}`);
+  if (!answer.ok) throw new Error(await answer.text());
+  return answer.json();
+}
+
 // Whether something on it has no room at the side of what is read: a bench, say.
 /** @param {HTMLElement} node */
 function needsRoom(node) {
@@ -58,20 +66,21 @@ class Page {
     this.steps = opened.sheet.steps;
     /** @type {Map<string, ExerciseModel>} */
     this.models = new Map(
-      Object.entries(opened.exercises).map(([name, now]) => [
-        name,
-        new ExerciseModel(name, now, this.drafts, (said) => this.link.say(said)),
-      ]),
+      this.steps.map(({ exercise }) => {
+        const { saved } = opened.exercises[exercise];
+        return [exercise, new ExerciseModel(exercise, saved, this.drafts, (said) => this.link.say(said))];
+      }),
     );
     /** @type {Map<string, HTMLElement>} */
     this.places = new Map();
-    const stops = this.steps.map(({ exercise, part }) => ({ exercise, part, title: this.shown(exercise).title }));
-    this.way = new Way(stops, (name) => this.go(name, true));
+    const stops = this.steps.map(({ exercise, part }) => ({ exercise, part, title: this.titleOf(exercise) }));
+    this.way = new Way(stops, (name) => this.go(name, true), opened.person !== undefined);
     this.reading = new Reading(opened, matchMedia("(min-width: 1100px)").matches);
     this.handing = new HandingIn();
     this.aloud = readAloud(() => this.spoken());
     this.time = new TimeLeft();
     this.line = element("p", { class: "pg-line", role: "status" });
+    this.count = element("p", { class: "pg-count" });
     this.stage = element("main", { class: "pg-stage", id: "pg-stage", tabindex: -1 });
     this.beside = element("aside", { class: "pg-beside", "aria-label": "What you need for it" });
     this.at = "";
@@ -85,20 +94,20 @@ class Page {
       away: () => this.tell(AWAY),
       refused: (words) => this.refused(words),
     });
+    addEventListener("storage", () => this.showStates()); // another window's drafts
     addEventListener("resize", () => this.makeRoom());
     addEventListener("hashchange", () => this.go(this.named() ?? this.at, true));
     this.go(this.named() ?? this.firstOpen());
   }
 
   build() {
-    const { sheet, trainee, person, class_title: title } = this.opened;
+    const { sheet, trainee, class_title: title } = this.opened;
     tradeWords(sheet.words ?? {});
     document.title = sheet.title;
-    const who = element("p", { class: "pg-who" }, `${trainee} · ${title}`);
-    if (person) who.append(" · ", element("a", { href: "/" }, "All labs"));
+    const who = element("p", { class: "pg-who", title }, trainee);
     document.body.replaceChildren(
       element("a", { class: "pg-skip", href: "#pg-stage" }, "To the question"),
-      element("header", { class: "pg-head" }, element("h1", {}, sheet.title), who, this.time.node, this.line),
+      element("header", { class: "pg-head" }, element("h1", {}, sheet.title), who, this.time.node, this.count, this.line),
       element("div", { class: "pg-desk" }, this.way.node, this.stage, this.beside),
     );
     document.querySelector(".pg-skip")?.addEventListener("click", (event) => {
@@ -118,8 +127,8 @@ class Page {
     this.showStates();
   }
 
-  shown(exercise) {
-    return this.models.get(exercise)?.get("shown");
+  titleOf(exercise) {
+    return this.opened.exercises[exercise].title;
   }
 
   saved(exercise) {
@@ -177,8 +186,10 @@ class Page {
   async render(exercise) {
     const el = element("div", { class: "pg-place" });
     try {
-      const { render } = await moduleOf(this.opened.exercises[exercise].kind);
+      const [{ render }, shown] = await Promise.all([moduleOf(this.opened.exercises[exercise].kind), shownOf(exercise)]);
       if (!this.places.has(exercise)) {
+        const { question } = this.steps.find((step) => step.exercise === exercise) ?? {};
+        this.models.get(exercise)?.shows({ ...shown, question });
         render({ model: this.models.get(exercise), el });
         this.places.set(exercise, el);
       }
@@ -192,16 +203,15 @@ class Page {
   /** @param {number} at */
   above(at) {
     const line = element("div", { class: "pg-above" });
-    const part = this.steps.slice(0, at + 1).findLast((step) => step.part)?.part ?? "";
-    line.append(element("p", { class: "pg-eyebrow" }, part), this.aloud.node);
     if (this.reading.hasCaution(at)) line.append(this.toTheCaution());
+    line.append(this.aloud.node);
     return line;
   }
 
   // On a narrow page the caution stands under the question: this leads there.
   toTheCaution() {
     const caution = () => this.beside.querySelector(".pg-caution");
-    const press = button("⚠ Read the caution first", go, { class: "pg-button pg-to-caution" });
+    const press = button("⚠ Caution first", go, { class: "pg-button pg-to-caution" });
     function go() {
       const found = caution();
       if (!(found instanceof HTMLElement)) return;
@@ -263,14 +273,14 @@ class Page {
   }
 
   showStates() {
-    const all = this.steps.map(({ exercise }, index) => ({ exercise, number: index + 1, title: this.shown(exercise).title }));
+    const all = this.steps.map(({ exercise }, index) => ({ exercise, number: index + 1, title: this.titleOf(exercise) }));
     const unsaved = all.filter(({ exercise }) => this.hasDraft(exercise));
     const open = all.filter(({ exercise }) => !this.saved(exercise).answered);
     this.way.show((exercise) => ({ saved: this.saved(exercise), draft: unsaved.some((each) => each.exercise === exercise) }));
     this.handing.lists(open, unsaved);
-    const saved = `${all.length - open.length} of ${all.length} saved`;
-    const waiting = unsaved.length ? ` · not saved yet: ${unsaved.map(({ number }) => number).join(", ")}` : "";
-    const words = this.away || [this.shut, saved + waiting].filter(Boolean).join(" · ");
+    this.count.textContent = `${all.length - open.length} of ${all.length} saved`;
+    const waiting = unsaved.length ? `Not saved yet: ${unsaved.map(({ number }) => number).join(", ")}` : "";
+    const words = this.away || [this.shut, waiting].filter(Boolean).join(" · ");
     if (this.said !== words) this.line.textContent = words;
     this.said = words;
     this.line.classList.toggle("pg-away", Boolean(this.away));

@@ -7,13 +7,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from html import escape
 from typing import Final, TypedDict
 
 from labkit.lab.definition import Exercise, Picture
 from labkit.lab.draw import Scenario
+from labkit.language.expression import Prose
 from labkit.language.markdown import to_html
+from labkit.page.prose import as_read
+from labkit.page.trade_words import meanings
 
 _CAUTION: Final = re.compile(r"> \*\*Caution\b")
+_FOLDED: Final = re.compile(r"\{# folded: (.+?) #\}")
 _HEADING: Final = re.compile(r"#{1,6} +(.+?)\s*#*")
 
 
@@ -25,25 +30,30 @@ class Folded(TypedDict):
 
 
 class Step(TypedDict):
-    """An exercise, what is read before it, and the cautions that come there, as HTML.
+    """An exercise, its question, what is read before it, and the cautions that come there, as HTML.
 
     `part` is the heading under which exercises begin here; "" where they only go on.
     """
 
     exercise: str
+    question: str
     part: str
     texts: list[Folded]
     cautions: list[str]
 
 
 class Sheet(TypedDict):
-    """The whole page in its order. `after` comes behind the last exercise."""
+    """The whole page in its order. `after` comes behind the last exercise.
+
+    `words` are the sentences of the trade words that the page underlines.
+    """
 
     title: str
     summary: str
     minutes: int
     steps: list[Step]
     after: list[Folded]
+    words: dict[str, str]
 
 
 def sheet_of(scenario: Scenario) -> Sheet:
@@ -55,15 +65,21 @@ def sheet_of(scenario: Scenario) -> Sheet:
     for part in scenario.lab.body:
         if isinstance(part, Exercise):
             steps.append(
-                {"exercise": part.id, "part": heading, "texts": texts, "cautions": cautions}
+                {
+                    "exercise": part.id,
+                    "question": _question(part.question, scenario),
+                    "part": heading,
+                    "texts": texts,
+                    "cautions": cautions,
+                }
             )
             texts, cautions, heading = [], [], ""
         elif not isinstance(part, Picture):
             for named, blocks in _under_headings(part.render(scenario.names)):
                 heading = named or heading
-                cautions += [to_html(block) for block in blocks if _CAUTION.match(block)]
+                cautions += [as_read(to_html(block)) for block in blocks if _CAUTION.match(block)]
                 html = to_html("\n\n".join(b for b in blocks if not _CAUTION.match(b)))
-                _add(texts, heading, html)
+                _add(texts, heading, as_read(html))
     lab = scenario.lab
     return {
         "title": lab.title,
@@ -71,7 +87,25 @@ def sheet_of(scenario: Scenario) -> Sheet:
         "minutes": lab.minutes,
         "steps": steps,
         "after": texts,
+        "words": meanings(),
     }
+
+
+def _question(question: Prose, scenario: Scenario) -> str:
+    """A question; what stands behind a mark in it is folded, under the words that the mark says.
+
+    Everywhere else a mark is nothing at all.
+    """
+    whole = question.render(scenario.names)
+    mark = _FOLDED.search(question.text)
+    if mark is None:
+        return as_read(to_html(whole))
+    before = question.text[: mark.start()]
+    head = scenario.lab.language.prose(before, question.place, question.names)
+    seen = head.render(scenario.names)
+    rest = to_html(whole.removeprefix(seen).strip())
+    folded = f"<details><summary>{escape(mark[1])}</summary>{rest}</details>"
+    return as_read(f"{to_html(seen)}{folded}")
 
 
 def _add(texts: list[Folded], heading: str, html: str) -> None:

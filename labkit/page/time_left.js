@@ -9,10 +9,10 @@ export function leftWords(ms) {
   if (ms <= 0) return "Time is up";
   if (ms < 5 * MINUTE) {
     const seconds = Math.ceil(ms / 1000);
-    return `Time left: ${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+    return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")} left`;
   }
   const minutes = Math.floor(ms / MINUTE);
-  return minutes < 60 ? `Time left: ${minutes} min` : `Time left: ${Math.floor(minutes / 60)} h ${minutes % 60} min`;
+  return minutes < 180 ? `${minutes} min left` : `${Math.floor(minutes / 60)} h ${minutes % 60} min left`;
 }
 
 export class TimeLeft {

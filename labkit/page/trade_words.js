@@ -20,15 +20,20 @@ function close(word) {
   word.removeAttribute("aria-controls");
 }
 
+/** @param {Record<string, string>} meanings @param {Event} event */
+function turn(meanings, event) {
+  const word = event.target instanceof Element ? event.target.closest(".pg-word") : null;
+  if (!(word instanceof HTMLElement)) return false;
+  if (word.getAttribute("aria-expanded") === "true") close(word);
+  else open(word, meanings[word.dataset.word ?? ""]);
+  return true;
+}
+
 /** Let all trade words of the page answer. @param {Record<string, string>} meanings */
 export function tradeWords(meanings) {
-  document.addEventListener("click", (event) => {
-    const word = event.target instanceof Element ? event.target.closest(".pg-word") : null;
-    if (!(word instanceof HTMLElement)) return;
-    if (word.getAttribute("aria-expanded") === "true") close(word);
-    else open(word, meanings[word.dataset.word ?? ""]);
-  });
+  document.addEventListener("click", (event) => turn(meanings, event));
   document.addEventListener("keydown", (event) => {
+    if ((event.key === "Enter" || event.key === " ") && turn(meanings, event)) event.preventDefault();
     if (event.key !== "Escape") return;
     for (const word of document.querySelectorAll('.pg-word[aria-expanded="true"]')) {
       if (word instanceof HTMLElement) close(word);

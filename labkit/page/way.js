@@ -20,8 +20,8 @@ function item(name, number, title) {
 }
 
 export class Way {
-  /** @param {Stop[]} stops @param {(name: string) => void} go */
-  constructor(stops, go) {
+  /** @param {Stop[]} stops @param {(name: string) => void} go @param {boolean} ofAClass - it has other labs */
+  constructor(stops, go, ofAClass) {
     this.stops = stops;
     this.list = element("ol", { class: "pg-list" });
     /** @type {Map<string, HTMLElement>} */
@@ -34,6 +34,7 @@ export class Way {
     this.summary = element("summary", {});
     this.next = button("", () => go(this.nextOpen ?? LAST), { class: "pg-button pg-next" });
     this.fold = element("details", { class: "pg-fold" }, this.summary, this.next, this.list);
+    if (ofAClass) this.fold.append(element("p", { class: "pg-labs" }, element("a", { href: "/" }, "All labs")));
     this.list.addEventListener("click", () => this.foldAway());
     this.node = element("nav", { class: "pg-way", "aria-label": "Exercises" }, this.fold);
     this.narrow = matchMedia("(max-width: 1099px)");
@@ -93,7 +94,7 @@ export class Way {
   tell() {
     const here = this.stops.findIndex(({ exercise }) => exercise === this.at);
     const at = here < 0 ? "Hand in" : `Exercise ${here + 1} of ${this.stops.length}`;
-    this.summary.replaceChildren(at, element("span", { class: "pg-show-all" }, "All exercises"));
+    this.summary.replaceChildren(at, element("span", { class: "pg-show-all", "aria-hidden": "true" }, "☰"));
     const next = this.nextOpen;
     this.next.hidden = !next;
     this.next.textContent = "Next open one →";

@@ -15,6 +15,7 @@ from time import monotonic
 from typing import TYPE_CHECKING, Final
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.join_codes import codes_of, codes_on_cards, read_code
@@ -75,7 +76,8 @@ class Room:
         self.workbooks = Workbooks(folder, self.shut, add)
         self.people = {trainee.id: trainee.name for trainee in folder.trainees}
         secret = folder.secret()
-        dealt = list(self.workbooks.items.values())
+        # All of them: a card may be of the id that an earlier attempt was dealt to.
+        dealt = list(read_deal(folder).dealt)
         self._codes = codes_of(folder, dealt)
         self.on_cards = codes_on_cards(folder, dealt)
         """The code on each trainee's card, by id."""

@@ -56,7 +56,8 @@ class Workbooks:
         self, folder: ClassFolder, shut: Callable[[Dealt], str], add: AddLine = add_line
     ) -> None:
         # Of several attempts the last one is worked at.
-        self.items = {(item.trainee, item.lab): item for item in read_deal(folder).dealt}
+        attempts = read_deal(folder).dealt.together()
+        self.items = {(last.trainee, last.lab): last for *_, last in attempts}
         if not self.items:
             raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
         self._folder, self._secret, self._shut = folder, folder.secret(), shut
@@ -109,9 +110,15 @@ class Workbooks:
         file = self._task_file(item)
         Place(self._folder.journals).made(item.origin[0])
         keep_private(journal_path(file))
-        return Workbook(
-            item, Desk(task, file, sheet_of(scenario), partial(self._shut, item), self._add)
+        desk = Desk(
+            task,
+            file,
+            sheet_of(scenario),
+            why_shut=partial(self._shut, item),
+            lab=self.lab(item.lab),
+            add=self._add,
         )
+        return Workbook(item, desk)
 
     def _task_file(self, item: Dealt) -> Path:
         """Where a task file would lie: it is made in memory only, the journal lies beside it."""

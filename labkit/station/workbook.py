@@ -72,9 +72,9 @@ class Workbook:
                 when_saved=self._saved,
                 example_picture=self._example_picture(task),
             )
+            return ExerciseWidget(answering, workbook=self.task["workbook"])
         except NotInstalledError as error:
             raise StationError(str(error)) from None
-        return ExerciseWidget(answering, workbook=self.task["workbook"])
 
     def _example_picture(self, exercise: TaskExercise) -> str:
         practice = exercise.get("practice")

@@ -91,19 +91,24 @@ def _example_pictures(lab: Lab, exercises: list[TaskExercise]) -> dict[str, str]
     return {str(number): examples_of(lab).picture(number) for number in numbers}
 
 
-def _exercise(
-    scenario: Scenario, exercise: Exercise, number: int, practice: bool, hosted: bool
-) -> TaskExercise:
-    prepared = scenario.prepare(exercise)
-    task: TaskExercise = {
+def exercise_data(scenario: Scenario, exercise: Exercise, number: int) -> TaskExercise:
+    """An exercise as everybody may see it."""
+    return {
         "id": exercise.id,
         "number": number,
         "kind": exercise.kind,
         "title": exercise.title.render(scenario.names),
         "question": exercise.question.render(scenario.names),
         "marks": exercise.marks,
-        "ask": prepared.ask,
+        "ask": scenario.prepare(exercise).ask,
     }
+
+
+def _exercise(
+    scenario: Scenario, exercise: Exercise, number: int, practice: bool, hosted: bool
+) -> TaskExercise:
+    task = exercise_data(scenario, exercise, number)
+    prepared = scenario.prepare(exercise)
     more = prepared.when_asked if hosted else prepared.assessed
     if not practice and more:
         task["ask"] = {**prepared.ask, **more()}

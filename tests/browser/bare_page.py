@@ -179,12 +179,17 @@ def bare_page(
     The page modules come as they are from `modules`, where one is given.
     """
     desk = drawn_desk(scenario, folder, practice=practice)
+    return bare_page_of(page, Workbook.open(str(desk.task_file)), modules)
+
+
+def bare_page_of(page: Any, workbook: Workbook, modules: PlainFolder | None = None) -> BarePage:
+    """A page, light, for the exercises of a workbook."""
     if modules:
         page.add_init_script(WATCH)
         page.goto(modules.url)
     else:
         page.set_content(PAGE)
-    made = BarePage(page, Workbook.open(str(desk.task_file)), modules)
+    made = BarePage(page, workbook, modules)
     made.adopt("body", BODY)
     made.theme("light")
     return made

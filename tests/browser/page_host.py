@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import socket
 import threading
 import time
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import uvicorn
+from dealt import Desk as Dealt
 from dealt import drawn_desk
 from driving import Station
 from starlette.applications import Starlette
@@ -51,6 +53,9 @@ class LocalHost:
     answers: bool = True
     now: dict[str, Any] = field(default_factory=dict)
     """What whoever hosts says besides, such as whose workbook it is."""
+    sends: set[Send] = field(default_factory=set)
+    """Of the sockets that are open."""
+    loop: asyncio.AbstractEventLoop | None = None
     receipt: Response | None = None
     """What comes of handing in."""
 
@@ -62,6 +67,13 @@ class LocalHost:
         """What whoever hosts says besides."""
         return self.now
 
+    def drop_sockets(self) -> None:
+        """End every socket, as when a cable is pulled."""
+        for send in list(self.sends):
+            assert self.loop is not None
+            closing = send({"type": "websocket.close", "code": 1001})
+            asyncio.run_coroutine_threadsafe(closing, self.loop).result(5)
+
     @property
     def hand_in(self) -> Route:
         """Where a page hands in."""
@@ -72,11 +84,16 @@ class LocalHost:
 
         return Route("/hand-in", taken, methods=["POST"])
 
-    def sit_down(self, scenario: Scenario, folder: Path, *, practice: bool = True) -> Any:
+    def sit_down(self, scenario: Scenario, folder: Path, *, practice: bool = True) -> Dealt:
         """Open a new workbook, its files in `folder`; what its trainee may not see."""
         dealt = drawn_desk(scenario, folder, practice=practice)
-        self.desk = Desk(read_task(dealt.task_file), dealt.task_file, sheet_of(scenario))
+        self.open(dealt)
         return dealt
+
+    def open(self, dealt: Dealt) -> None:
+        """Open a workbook that was dealt."""
+        sheet = sheet_of(dealt.scenario)
+        self.desk = Desk(read_task(dealt.task_file), dealt.task_file, sheet)
 
 
 class _Between:
@@ -94,7 +111,15 @@ class _Between:
             await send({"type": "http.response.start", "status": 502, "headers": []})
             await send({"type": "http.response.body", "body": b""})
             return
-        await self._app(scope, receive, send)
+        if scope["type"] != "websocket":
+            await self._app(scope, receive, send)
+            return
+        self._host.loop = asyncio.get_running_loop()
+        self._host.sends.add(send)
+        try:
+            await self._app(scope, receive, send)
+        finally:
+            self._host.sends.discard(send)
 
 
 @contextmanager

@@ -51,7 +51,7 @@ def device(browser: Any, room_server: Server) -> Iterator[Open]:
         page = context.new_page()
         page.on("pageerror", lambda error: wrong.append(str(error)))
         here = (room_server.address, "data:")
-        page.on("request", lambda r: r.url.startswith(here) or wrong.append(r.url))
+        page.on("request", lambda r: None if r.url.startswith(here) else wrong.append(r.url))
         page.goto(room_server.address + path)
         return page
 

@@ -66,12 +66,13 @@ def task(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def made(task: Path) -> dict[str, Any]:
-    """A hand-in of today: opened, answered, a hint, an event to come, handed in."""
+    """A hand-in of today: opened, answered, a hint, a drill, an event to come, handed in."""
     workbook = Workbook.open(str(task))
     widget = workbook.exercise(workbook.task["exercises"][0]["id"])
     widget._received(widget, {"do": "answer", "token": "t1", "answer": "5 m"}, [])
     widget._received(widget, {"do": "hint", "token": "t2"}, [])
-    workbook.journal.append("drill", of="anything", numbers=[1, 2])
+    workbook.journal.append("drill", exercise="e", draw="drill-1", answer="5 m", credit=0.5)
+    workbook.journal.append("token", of="anything", numbers=[1, 2])
     content: dict[str, Any] = json.loads(pack(task).read_bytes())
     return content
 
@@ -82,8 +83,8 @@ def test_a_hand_in_and_a_journal_of_today_are_as_the_schema_says(
     assert wrong_in("hand-in", made) == []
     journal = Journal(task.with_name("plan-the-trunk.answers.jsonl")).read()
     events = [entry["event"] for entry in journal.entries]
-    assert events == ["opened", "answer", "hint", "drill", "handed in"]
-    assert [wrong_in("journal-entry", entry) for entry in journal.entries] == [[]] * 5
+    assert events == ["opened", "answer", "hint", "drill", "token", "handed in"]
+    assert [wrong_in("journal-entry", entry) for entry in journal.entries] == [[]] * 6
     assert wrong_in("signature", made["signature"]) == []
 
 

@@ -10,24 +10,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from desks import desk_of, entries, reply, said, scenario
 
 from labkit.exchange.journal import ANSWER, HANDED_IN, HINT, OPENED, STEP, Journal, records
-from labkit.lab.draw import Scenario, draw
-from labkit.lab.reading import read_lab
+from labkit.kinds.diagnosis.page import DiagnosisPage
 from labkit.page.desk import Desk
-from labkit.page.sheet import sheet_of
-from labkit.workbook import task_data
 
 sys.path.append(str(Path(__file__).parents[1] / "exchange"))
 from exchange_schemas import wrong_in
 
-LABS = Path(__file__).parents[2] / "labs"
 FIRE = "The class is paused: leave the room by the nearest way out."
-
-
-@pytest.fixture(scope="module")
-def scenario() -> Scenario:
-    return draw(read_lab(LABS / "bring-up" / "lab.md"), "a desk")
 
 
 class Door:
@@ -45,37 +37,8 @@ def door() -> Door:
 
 
 @pytest.fixture
-def desk(scenario: Scenario, tmp_path: Path, door: Door) -> Desk:
-    return desk_of(scenario, tmp_path, door)
-
-
-def desk_of(scenario: Scenario, folder: Path, door: Door, *, practice: bool = True) -> Desk:
-    task = task_data(
-        scenario,
-        workbook="w1",
-        class_id="c",
-        class_title="Autumn class",
-        trainee={"id": "t01", "name": "Ansa Merrow"},
-        practice=practice,
-        deadline=None,
-        signing_key="5" * 64,
-        hosted=True,
-    )
-    return Desk(task, folder / "w.task.json", sheet_of(scenario), door)
-
-
-def entries(folder: Path) -> list[dict[str, Any]]:
-    return list(Journal(folder / "w.answers.jsonl").read().entries)
-
-
-def said(exercise: str, do: str, token: str, **more: Any) -> dict[str, Any]:
-    return {"exercise": exercise, "message": {"do": do, "token": token, **more}}
-
-
-def reply(desk: Desk, message: dict[str, Any], **more: Any) -> Any:
-    heard = desk.hear(message, **more)
-    assert heard
-    return heard["reply"]
+def desk(tmp_path: Path, door: Door) -> Desk:
+    return desk_of(scenario("bring-up"), tmp_path, why_shut=door)
 
 
 def names(desk: Desk) -> tuple[str, str]:
@@ -160,11 +123,45 @@ def test_what_no_file_can_hold_is_told_as_it_is_written(desk: Desk, tmp_path: Pa
     assert reply(desk, said(first, "answer", "t1", answer=half))["saved"]
     json.dumps(desk.opened(), ensure_ascii=False).encode()
     assert desk.saved[first]["answer"] == "1 ? m"
-    again = desk_again(desk, tmp_path)
+    again = desk_of(scenario("bring-up"), tmp_path)
     assert again.saved[first] == {**desk.saved[first], "token": ""}
     assert desk.hear(said(first, "answer", half, answer="1 m")) is None
 
 
-def desk_again(desk: Desk, folder: Path) -> Desk:
-    """The same workbook after a restart."""
-    return Desk(desk._task, folder / "w.task.json", desk._sheet)
+def test_a_bench_is_set_up_when_somebody_looks_at_it(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench, _ = names(desk)
+    reply(desk, said(bench, "step", "t1", step={"kind": "power on"}))
+    made: list[int] = []
+    real = DiagnosisPage.__init__
+
+    def counted(self: Any, ask: Any, key: Any, steps: Any = ()) -> None:
+        made.append(len(steps))
+        real(self, ask, key, steps)
+
+    monkeypatch.setattr(DiagnosisPage, "__init__", counted)
+    again = desk_of(scenario("bring-up"), tmp_path)
+    again.opened()
+    again.handed_in()
+    assert made == []
+    shown = again.shown(bench)
+    assert shown
+    assert [entry["kind"] for entry in shown["view"]["state"]["log"]] == ["power on"]
+    assert made == [1]
+
+
+def test_a_step_at_a_bench_that_nobody_looked_at_is_done_once(desk: Desk, tmp_path: Path) -> None:
+    bench, _ = names(desk)
+    reply(desk, said(bench, "step", "t1", step={"kind": "power on"}))
+    again = desk_of(scenario("bring-up"), tmp_path)
+    assert reply(again, said(bench, "step", "t2", step={"kind": "power off"}))["saved"]
+    assert reply(again, said(bench, "step", "t2", step={"kind": "power off"}))["saved"]
+    shown = again.shown(bench)
+    assert shown
+    log = [entry["kind"] for entry in shown["view"]["state"]["log"]]
+    assert log == ["power on", "power off"]
+
+
+def test_there_is_nothing_to_show_of_what_is_not_there(desk: Desk) -> None:
+    assert desk.shown("none") is None

@@ -11,6 +11,7 @@ from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.marks.scoring import score
+from labkit.classroom.people.same_person import become
 from labkit.page.desk import Heard
 from labkit.room.room import CLOSED_NOW, NOT_YET, TIME_IS_UP, Room
 
@@ -37,6 +38,18 @@ def test_the_code_on_a_card_leads_to_its_trainee(room: Room) -> None:
         assert room.trainee_of(f" {code[:3].lower()}-{code[3:]} ") == trainee
     assert room.trainee_of("") is None
     assert room.trainee_of("000000") is None
+
+
+def test_a_card_of_a_corrected_id_leads_there_too_though_both_were_dealt(in_class: Class) -> None:
+    printed = Room(in_class.folder).on_cards["ann"]
+    in_class.write_roster("anne,Anne O. Orrel", "ben,Ben Tasker", "cy,Cy Morland")
+    in_class.deal()
+    later = Room(in_class.folder).on_cards["anne"]
+    become(in_class.folder, "ann", "anne", reason="misspelt", by="R. Ops")
+    room = Room(in_class.folder)
+    assert (room.trainee_of(printed), room.trainee_of(later)) == ("anne", "anne")
+    assert room.on_cards["anne"] == printed
+    assert _item(room, "anne").attempt == 2
 
 
 def test_a_second_device_takes_the_seat_and_a_room_opened_again_knows_it(

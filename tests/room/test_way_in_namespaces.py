@@ -98,6 +98,14 @@ def test_who_comes_by_another_interface_names_the_one_to_choose(world: World) ->
     assert ended(again) == ["True", f"Reached from {OTHER_DEVICE}: the way is open."]
 
 
+def test_an_address_of_ipv6_is_reached_as_well(world: World) -> None:
+    world.trainer.run("ip", "addr", "add", "fd00:7::5/64", "dev", "room0", "nodad")
+    world.device.run("ip", "addr", "add", "fd00:7::23/64", "dev", "dev0", "nodad")
+    check = begin(world, "fd00:7::5")
+    assert "reaches the room" in world.opens(f"http://[fd00:7::5]:{PORT}")
+    assert ended(check) == ["True", "Reached from fd00:7::23: the way is open."]
+
+
 def test_the_machine_itself_is_no_second_device(world: World) -> None:
     check = begin(world)
     page = world.trainer.python(

@@ -13,6 +13,7 @@ class MeasuredPage(ExercisePage):
     """A value measured on the real bench."""
 
     script: ClassVar[str] = "measured.js"
+    drills: ClassVar[bool] = False
 
     def view(self) -> dict[str, Any]:
         """The caution as HTML, and the form of a reading."""

@@ -14,6 +14,7 @@ class SignOffPage(ExercisePage):
 
     script: ClassVar[str] = "sign_off.js"
     awaits: ClassVar[bool] = True
+    drills: ClassVar[bool] = False
 
     def view(self) -> dict[str, Any]:
         """The caution as HTML, and how long a note may be."""

@@ -13,6 +13,7 @@ class WrittenPage(ExercisePage):
 
     script: ClassVar[str] = "written.js"
     awaits: ClassVar[bool] = True
+    drills: ClassVar[bool] = False
 
     def view(self) -> dict[str, Any]:
         """The most that an answer may hold."""

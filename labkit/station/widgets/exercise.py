@@ -22,7 +22,7 @@ class ExerciseWidget(anywidget.AnyWidget):
 
     def __init__(self, answering: Answering, *, workbook: str) -> None:
         self.answering = answering
-        script = answering.page.script_file()
+        script = answering.page_of.script_file()
         super().__init__(
             # A notebook keeps one style sheet by this id.
             _anywidget_id=f"labkit.exercise.{answering.kind}",

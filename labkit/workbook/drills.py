@@ -1,0 +1,89 @@
+"""One more like an exercise of a practice workbook: with numbers that nobody else was dealt."""
+
+from __future__ import annotations
+
+import json
+import secrets
+from dataclasses import dataclass
+from typing import Any, Final
+
+from labkit.doors.check import Check
+from labkit.doors.installed import check_for
+from labkit.exchange.task_file import TaskExercise
+from labkit.lab.definition import Exercise, Lab
+from labkit.lab.draw import Scenario, draw
+from labkit.language.problems import DefinitionError
+from labkit.workbook.task import exercise_data
+
+MOST_DRAWS: Final = 8
+"""So many draws are looked at for other numbers."""
+
+
+@dataclass(frozen=True, slots=True)
+class DrillDraw:
+    """An exercise in a draw of its own; its key and working come with it, hints do not."""
+
+    seed: str
+    scenario: Scenario
+    exercise: TaskExercise
+
+    @property
+    def picture(self) -> str:
+        """The drawn network as SVG; "" where the lab has none."""
+        recipe = self.scenario.lab.network
+        return recipe.draw(self.scenario.network) if recipe else ""
+
+
+def drill_of(lab: Lab, own: TaskExercise) -> DrillDraw | None:
+    """A fresh draw of a practice exercise; None where it has no other numbers.
+
+    `own` is the trainee's. If there is one among a few draws, the answer is one that would be wrong
+    with their own numbers: what is told of the drill must not be what they are still to find.
+    """
+    [exercise] = [each for each in lab.exercises if each.id == own["id"]]
+    check, found = check_for(own["kind"]), None
+    for _ in range(MOST_DRAWS):
+        drawn = _drawn(lab, exercise, own)
+        if drawn is None or _same(drawn.exercise, own):
+            continue
+        found = drawn
+        if not _gives_away(check, found.exercise, own):
+            break
+    return found
+
+
+def _drawn(lab: Lab, exercise: Exercise, own: TaskExercise) -> DrillDraw | None:
+    seed = f"drill-{secrets.token_hex(8)}"
+    try:
+        scenario = draw(lab, seed)
+        made = exercise_data(scenario, exercise, own["number"])
+        made["practice"] = {
+            "key": scenario.prepare(exercise).key,
+            "working": exercise.working.render(scenario.names),
+            "hints": [],
+        }
+    except DefinitionError:
+        return None  # a formula without a value in this draw: another one will do
+    return DrillDraw(seed, scenario, made)
+
+
+def _same(drawn: TaskExercise, own: TaskExercise) -> bool:
+    # Numbers may stand in the text before it or in the picture alone: the working has them too.
+    one, two = (
+        (each["question"], each["practice"]["working"], _leaves(each["ask"]))
+        for each in (drawn, own)
+    )
+    return one == two
+
+
+def _leaves(value: Any) -> list[str]:
+    """What a JSON value holds, in order: options that are only shuffled hold the same."""
+    if isinstance(value, dict | list | tuple):
+        within = value.values() if isinstance(value, dict) else value
+        return sorted(leaf for each in within for leaf in _leaves(each))
+    return [json.dumps(value)]
+
+
+def _gives_away(check: Check, drawn: TaskExercise, own: TaskExercise) -> bool:
+    right = check.right_answer(drawn["ask"], drawn["practice"]["key"])
+    return check.check(own["ask"], own["practice"]["key"], right).right
