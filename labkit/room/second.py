@@ -191,8 +191,8 @@ class Second:
             return OSError(errno.EIO, _NOT_ON_BOTH)
         self.trouble = (
             f"The second disk does not take what is saved: {reason(why)} Until it does, nothing is "
-            "confirmed and nothing is lost: the trainees' pages keep it and try again. Put the "
-            "disk back in and use it again, or go on without it."
+            "confirmed. What was typed stays on the trainees' pages. Put the disk back in and use "
+            "it again, or go on without it; then everybody saves once more."
         )
         return OSError(errno.EIO, _NOT_ON_BOTH)
 
