@@ -44,6 +44,13 @@ def host(
             metavar="FOLDER",
         ),
     ] = None,
+    certificate: Annotated[
+        Path | None,
+        typer.Option(help="A certificate (PEM): the room is opened as https.", metavar="FILE"),
+    ] = None,
+    key: Annotated[
+        Path | None, typer.Option(help="The certificate's private key (PEM).", metavar="FILE")
+    ] = None,
     check: Annotated[
         bool, typer.Option("--check", help="Try the way from a second device, without a class.")
     ] = False,
@@ -53,6 +60,7 @@ def host(
 ) -> None:
     """Hold a class from this machine: trainees join it with any browser in the same network."""
     from labkit.classroom.class_folder import ClassFolder
+    from labkit.room.certificate import Certificate
     from labkit.room.hosting import PORT
     from labkit.room.hosting import host as hold
     from labkit.room.way import chosen_way
@@ -63,12 +71,16 @@ def host(
         return
     if class_folder is None:
         fail("Name the class that is held: labkit host CLASS")
+    if (certificate is None) != (key is None):
+        fail("Name both: --certificate FILE --key FILE")
+    secured = Certificate.read(certificate, key) if certificate and key else None
     folder, way = ClassFolder.open(class_folder), chosen_way(interface)
     say(console, way.words)
 
     def said(opened: Opened) -> None:
         _say_opened(opened, console)
-        say(console, "Plain http: whoever listens in this network can read along.")
+        plain = "Plain http: whoever listens in this network can read along."
+        say(console, secured.remark(way.address) if secured else plain)
 
     copying = progress(console, "Copying to the second disk")
     hold(
@@ -79,6 +91,7 @@ def host(
         browser=not no_browser,
         second=second,
         copying=copying,
+        certificate=secured,
     )
 
 

@@ -7,11 +7,12 @@ host; who asks is read from a pass in a cookie, never from what the page says.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Collection
 from contextlib import asynccontextmanager, suppress
 from ipaddress import ip_address
 from pathlib import Path
 from typing import Any, Final
+from urllib.parse import urlsplit
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -68,24 +69,28 @@ def room_app(room: Room, trainers: Trainers) -> ASGIApp:
         lifespan=served.running,
         exception_handlers={LabkitError: served.failed, OSError: served.failed},
     )
-    return WithHeaders(_KnownHost(app))
+    names = {urlsplit(address).hostname or "" for address in trainers.addresses}
+    return WithHeaders(_KnownHost(app, names))
 
 
 class _KnownHost:
     """Refuses pages that came here by a name of somebody else's choosing (DNS rebinding)."""
 
-    def __init__(self, app: ASGIApp) -> None:
-        self._app = app
+    def __init__(self, app: ASGIApp, names: Collection[str]) -> None:
+        self._app, self._names = app, names
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] == "lifespan" or _is_an_address(HTTPConnection(scope).url.hostname or ""):
+        if scope["type"] == "lifespan" or self._is_known(HTTPConnection(scope).url.hostname or ""):
             await self._app(scope, receive, send)
             return
-        refused = PlainTextResponse("Open this room by its address in numbers.", 421)
+        refused = PlainTextResponse("Open this room by its own address.", 421)
         if scope["type"] == "http":
             await refused(scope, receive, send)
         else:
             await send({"type": "websocket.close", "code": 1008})
+
+    def _is_known(self, host: str) -> bool:
+        return host in self._names or _is_an_address(host)
 
 
 def _is_an_address(host: str) -> bool:
@@ -215,7 +220,7 @@ class _Served:
             if workbook := self._room.workbooks.known(item):
                 await self.pages.close_pages(workbook.desk)
         answer = JSONResponse({"joined": True})
-        _give(answer, _SEAT, shown)
+        _give(request, answer, _SEAT, shown)
         return answer
 
     async def leave(self, request: Request) -> Response:
@@ -236,7 +241,7 @@ class _Served:
         except ClassError as error:
             return _no(str(error), 409)
         answer = JSONResponse({"asked": True})
-        _give(answer, _ASKED, number)
+        _give(request, answer, _ASKED, number)
         return answer
 
     async def asked(self, request: Request) -> Response:
@@ -292,7 +297,7 @@ class _Served:
             self._patience.wrong(who)
             return _no(_NO_TRAINER)
         answer = JSONResponse({"signed_in": True})
-        _give(answer, _TRAINER, shown)
+        _give(request, answer, _TRAINER, shown)
         return answer
 
     async def now(self, request: Request) -> Response:
@@ -410,6 +415,7 @@ def _address(asked: HTTPConnection) -> str:
     return asked.client.host if asked.client else ""
 
 
-def _give(answer: Response, name: str, shown: str) -> None:
+def _give(request: Request, answer: Response, name: str, shown: str) -> None:
     """A pass for this browser alone; over plain http no browser keeps a Secure cookie."""
-    answer.set_cookie(name, shown, max_age=_A_DAY, httponly=True, samesite="strict")
+    secure = request.url.scheme == "https"
+    answer.set_cookie(name, shown, max_age=_A_DAY, secure=secure, httponly=True, samesite="strict")

@@ -20,6 +20,7 @@ from labkit.classroom.progress import Progress
 from labkit.errors import LabkitError
 from labkit.exchange.journal import MAX_ANSWER
 from labkit.room.app import room_app
+from labkit.room.certificate import Certificate
 from labkit.room.room import Room
 from labkit.room.second import Second, remarks_on_copies
 from labkit.room.trainers import Trainers
@@ -55,46 +56,47 @@ def host(
     browser: bool,
     second: Path | None = None,
     copying: AbstractContextManager[Progress] | None = None,
+    certificate: Certificate | None = None,
 ) -> None:
     """Hold the class of a folder at one address until it is ended (Ctrl+C).
 
     `said` is called once it can be reached. `second` is a folder on another disk, on which
     everything is saved too; `copying` shows how far the class is copied there. Raises `WayError`
-    where the address or the port cannot be had, `ClassError` when the class was not dealt yet, its
-    room is open already, or there is no copy to be had.
+    where the address or the port cannot be had, `CertificateError` for a certificate of another
+    address, `ClassError` when the class was not dealt yet, its room is open already, or there is
+    no copy to be had.
     """
-    with (
-        listening(address, port) as made,
-        holding(folder),
-        _copied(folder, second, copying) as copy,
-    ):
-        remarks = (*remarks_on_copies(folder, copy), *(copy.remarks if copy else ()))
-        room = Room(folder, copy)
-        room.held()
-        place = opened_address(address, made.getsockname()[1])
-        trainers = Trainers([place])
-        app = room_app(room, trainers)
-        opened = Opened(place, f"{place}/trainer#{trainers.key}", remarks)
-        config = uvicorn.Config(
-            app,
-            log_level="critical",
-            access_log=False,
-            server_header=False,
-            proxy_headers=False,
-            limit_concurrency=_CONNECTIONS,
-            ws_max_size=_LONGEST_MESSAGE,
-            ws="websockets-sansio",
-            timeout_graceful_shutdown=3,
-        )
+    place_of = certificate.opened if certificate else opened_address
+    with listening(address, port) as made:
+        place = place_of(address, made.getsockname()[1])
+        with holding(folder), _copied(folder, second, copying) as copy:
+            remarks = (*remarks_on_copies(folder, copy), *(copy.remarks if copy else ()))
+            room = Room(folder, copy)
+            room.held()
+            trainers = Trainers([place])
+            opened = Opened(place, f"{place}/trainer#{trainers.key}", remarks)
+            config = uvicorn.Config(
+                room_app(room, trainers),
+                log_level="critical",
+                access_log=False,
+                server_header=False,
+                proxy_headers=False,
+                limit_concurrency=_CONNECTIONS,
+                ws_max_size=_LONGEST_MESSAGE,
+                ws="websockets-sansio",
+                ssl_certfile=certificate.file if certificate else None,
+                ssl_keyfile=certificate.key if certificate else None,
+                timeout_graceful_shutdown=3,
+            )
 
-        sys.setswitchinterval(_TURN_S)
+            sys.setswitchinterval(_TURN_S)
 
-        def begun() -> None:
-            said(opened)
-            if browser:
-                webbrowser.open(opened.trainers_address)
+            def begun() -> None:
+                said(opened)
+                if browser:
+                    webbrowser.open(opened.trainers_address)
 
-        asyncio.run(_serve(uvicorn.Server(config), made, begun))
+            asyncio.run(_serve(uvicorn.Server(config), made, begun))
 
 
 @contextmanager

@@ -37,7 +37,7 @@ _MARK: Final = "copied-from.txt"
 _OF_SQLITE: Final = ("", "-journal", "-wal", "-shm")
 _PATIENCE_S: Final = 10
 _FLAGS: Final = os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0)
-_NOT_ON_BOTH: Final = "the second disk of the trainer's machine is missing: tell your instructor"
+_NOT_ON_BOTH: Final = "the second disk of the trainer's machine takes nothing: tell your instructor"
 
 
 class Second:
@@ -59,8 +59,8 @@ class Second:
         self._held = ExitStack()
         self._kept: object = None
         self._require_its_own_copy()
-        self._disk = to.stat().st_dev
-        self._apart = self._disk != self._top.stat().st_dev
+        self._disk = _disk_of(to)
+        self._apart = self._disk != _disk_of(self._top)
         try:
             self._place.write(
                 f"A copy that labkit keeps of {self._top} while that class is held.\n"
@@ -182,7 +182,7 @@ class Second:
 
     def _require_there(self) -> None:
         # The place of a disk that was pulled out may be a folder of the first one now.
-        if self.copy.stat().st_dev != self._disk:
+        if not self.copy.exists() or _disk_of(self.copy) != self._disk:
             raise OSError(errno.ENODEV, "it is not connected")
 
     def _failed(self, error: Exception) -> OSError:
@@ -191,8 +191,8 @@ class Second:
             return OSError(errno.EIO, _NOT_ON_BOTH)
         self.trouble = (
             f"The second disk does not take what is saved: {reason(why)} Until it does, nothing is "
-            "confirmed and nothing is lost: the trainees' pages keep it and try again. Put the "
-            "disk back in and use it again, or go on without it."
+            "confirmed. What was typed stays on the trainees' pages. Put the disk back in and use "
+            "it again, or go on without it; then everybody saves once more."
         )
         return OSError(errno.EIO, _NOT_ON_BOTH)
 
@@ -274,10 +274,10 @@ class Second:
     def again(self) -> None:
         """Copy what is missing and go on with it. Raises `ClassError`, `OSError`."""
         try:
-            disk = self.copy.parent.stat().st_dev
-            if self._apart and disk == self._top.stat().st_dev:
+            place = self.copy.parent
+            if not place.exists() or (self._apart and _disk_of(place) == _disk_of(self._top)):
                 raise OSError(errno.ENODEV, "it is not connected")
-            self._disk = disk
+            self._disk = _disk_of(place)
             self._require_its_own_copy()
             self.close()
             self._hold()
@@ -354,6 +354,10 @@ class Second:
 
 class _CopyError(Exception):
     """Why the copy could not be written; the class's own disk may be well."""
+
+
+def _disk_of(place: Path) -> int:
+    return place.stat().st_dev
 
 
 def _size(file: Path) -> int:

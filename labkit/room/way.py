@@ -91,9 +91,9 @@ class Way:
         return kind, not self.way_out, self.network.version == 6, self.address
 
 
-def opened_address(address: str, port: int) -> str:
+def opened_address(address: str, port: int, scheme: str = "http") -> str:
     """What to type into a browser for a port at an address."""
-    return f"http://[{address}]:{port}" if ":" in address else f"http://{address}:{port}"
+    return f"{scheme}://[{address}]:{port}" if ":" in address else f"{scheme}://{address}:{port}"
 
 
 def ways() -> list[Way]:

@@ -25,11 +25,14 @@ _SERVER: Final = """
 import sys
 from pathlib import Path
 from labkit.classroom.class_folder import ClassFolder
+from labkit.room.certificate import Certificate
 from labkit.room.hosting import host
 def said(opened):
     print(opened.address, opened.trainers_address.partition("#")[2], flush=True)
-folder, second = ClassFolder.open(Path(sys.argv[1])), Path(sys.argv[3]) if sys.argv[3:] else None
-host(folder, "127.0.0.1", int(sys.argv[2]), said, browser=False, second=second)
+folder, told = ClassFolder.open(Path(sys.argv[1])), [Path(word) for word in sys.argv[3:]]
+more = {"second": told[0]} if len(told) == 1 else {}
+more |= {"certificate": Certificate.read(*told)} if len(told) == 2 else {}
+host(folder, "127.0.0.1", int(sys.argv[2]), said, browser=False, **more)
 """
 AGAIN_AFTER_S: Final = 3.0
 _LOST = (ConnectionClosed, InvalidHandshake, OSError, httpx2.TransportError, TimeoutError)
@@ -46,10 +49,10 @@ def run_apart(work: Coroutine[Any, Any, _T]) -> _T:
 class Server:
     """A room that is open in a process of its own, until it is killed."""
 
-    def __init__(self, class_folder: Path, port: int = 0, second: Path | None = None) -> None:
-        told = [str(second)] if second else []
+    def __init__(self, class_folder: Path, port: int = 0, *told: Path) -> None:
+        """`told` is the second disk, or a certificate and its key."""
         self._process = subprocess.Popen(
-            [sys.executable, "-c", _SERVER, str(class_folder), str(port), *told],
+            [sys.executable, "-c", _SERVER, str(class_folder), str(port), *map(str, told)],
             stdout=subprocess.PIPE,
             text=True,
         )

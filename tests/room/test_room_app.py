@@ -179,6 +179,20 @@ def test_an_address_in_numbers_is_taken(browser: Open, host: str) -> None:
     assert browser().client.get("/", headers={"host": host}).status_code == 200
 
 
+def test_the_name_of_the_rooms_certificate_is_taken(room: Room) -> None:
+    named = TestClient(room_app(room, Trainers(["https://room.example:8642"])))
+    for host, status in (("room.example:8642", 200), ("other.example:8642", 421)):
+        assert named.get("/", headers={"host": host}).status_code == status
+
+
+def test_a_cookie_is_secure_where_the_room_is_https(room: Room, trainers: Trainers) -> None:
+    for scheme in ("http", "https"):
+        here = HERE.replace("http", scheme)
+        someone = TestClient(room_app(room, trainers), base_url=here, headers={"origin": here})
+        joined = someone.post("/join", json={"code": room.on_cards["ann"]})
+        assert ("Secure" in joined.headers["set-cookie"]) == (scheme == "https")
+
+
 def test_guessing_slows_the_one_who_guesses_and_nobody_else(browser: Open, room: Room) -> None:
     guesser = browser("192.0.2.66")
     for _ in range(3):

@@ -166,14 +166,17 @@ def test_a_disk_that_is_pulled_out_is_noticed_and_nothing_is_written_in_its_plac
 
 
 def test_another_disk_in_its_place_is_not_written_to(
-    held: Room, second: Second, monkeypatch: pytest.MonkeyPatch
+    held: Room, in_class: Class, second: Second, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """An empty place of a disk is a folder of the machine's own disk."""
+    before = (in_class.path / LOG).stat().st_mtime_ns
     monkeypatch.setattr(second, "_disk", -1)
     monkeypatch.setattr(second, "_apart", True)
     with pytest.raises(OSError, match="second disk"):
         held.seated("ann", "192.0.2.7")
     assert "not connected" in second.trouble
+    # Nor was it written here, to be taken back.
+    assert (in_class.path / LOG).stat().st_mtime_ns == before
     with pytest.raises(ClassError, match="not connected"):
         held.second_again("Mira")
 

@@ -34,10 +34,10 @@ async def _worked(server: Server, trainees: list[Trainee], places: list[Path]) -
     await trainees[0].hand_in()
     working = [asyncio.create_task(one.work(_answers(one.code))) for one in trainees]
     chance = random.Random("machines")
-    for here, second in zip(places, [*places[1:], None], strict=True):
+    for here, second in zip(places, [*([place] for place in places[1:]), []], strict=True):
         await asyncio.sleep(0.5 + chance.random())
         server.kill()
-        server = await asyncio.to_thread(Server, here / "class", server.port, second)
+        server = await asyncio.to_thread(Server, here / "class", server.port, *second)
         began = monotonic()
         while any(one.away for one in trainees):
             assert monotonic() - began < SECONDS_TO_BE_BACK
