@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, MutableMapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from hashlib import sha256
-from typing import Any, Final
+from time import perf_counter
+from typing import Any, Final, Protocol
 
 from labkit.doors.prepared import Prepared
 from labkit.lab.definition import NETWORK, Exercise, Lab, Listing, Parameter, Rule, Span
@@ -66,11 +67,17 @@ class Scenario:
         return self._prepared[exercise.id]
 
 
-def draw(lab: Lab, seed: str, *, rejections: MutableMapping[Rule, int] | None = None) -> Scenario:
+class Watch(Protocol):
+    """Is told of every rule that a draw is held against."""
+
+    def asked(self, rule: int, kept: bool, seconds: float, names: Mapping[str, Value]) -> None:
+        """The rule of that place among the lab's took so long, with all names it needed first."""
+
+
+def draw(lab: Lab, seed: str, *, watch: Watch | None = None) -> Scenario:
     """Draw the scenario of `lab` that `seed` decides.
 
-    A draw that breaks a validity rule is thrown away and the next one of the same seed is taken;
-    `rejections` counts, where it is given, which rule threw it away.
+    A draw that breaks a validity rule is thrown away and the next one of the same seed is taken.
     Raises `DefinitionError` when no valid draw is found in 2,000, naming the rule that rejects
     most, or when a formula has no value.
     """
@@ -78,13 +85,11 @@ def draw(lab: Lab, seed: str, *, rejections: MutableMapping[Rule, int] | None = 
     ground = _Ground.of(lab)
     for attempt in range(MAX_TRIES):
         names = _Names(ground, seed, attempt)
-        broken = next((rule for rule in lab.rules if not rule.formula.evaluate(names)), None)
+        broken = _broken(lab.rules, names, watch)
         if broken is None:
             names.work_out_all()
             return Scenario(lab, seed, attempt + 1, names)
         rejected[broken] += 1
-        if rejections is not None:
-            rejections[broken] = rejections.get(broken, 0) + 1
     worst = max(rejected, key=lambda rule: rejected[rule])
     raise DefinitionError(
         [
@@ -169,6 +174,19 @@ class _Names(dict[str, Value]):
             self[name]
         if self._lab.network:
             self[NETWORK]
+
+
+def _broken(rules: Iterable[Rule], names: _Names, watch: Watch | None) -> Rule | None:
+    """The first rule that is not kept."""
+    if watch is None:
+        return next((rule for rule in rules if not rule.formula.evaluate(names)), None)
+    for place, rule in enumerate(rules):
+        begun = perf_counter()
+        kept = bool(rule.formula.evaluate(names))
+        watch.asked(place, kept, perf_counter() - begun, names)
+        if not kept:
+            return rule
+    return None
 
 
 def _drawn(parameter: Parameter, stream: Stream, names: Mapping[str, Value]) -> Value:

@@ -7,11 +7,9 @@ bounds in every class, whoever is in it.
 from __future__ import annotations
 
 import math
-from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from statistics import median
 from typing import Any, Final
 
 from labkit.classroom.dealt import Bounds
@@ -19,6 +17,7 @@ from labkit.classroom.errors import ClassError
 from labkit.doors.check import Check, SeenInPerson
 from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise, Lab
+from labkit.lab.difficulty import window
 from labkit.lab.draw import Scenario, draw
 from labkit.language.problems import DefinitionError
 
@@ -28,7 +27,6 @@ PAIRS: Final = 40
 """So many pairs of draws show how often answers are equal by chance."""
 LEAST_IN_WINDOW: Final = 0.05
 """A spread that fewer of the sample draws keep cannot be dealt in a reasonable time."""
-SHARE_OF_BAND: Final = 0.25
 USUAL_PAIRS: Final = 0.75
 
 
@@ -157,28 +155,18 @@ def _window(
     """The ends of the difficulty that is dealt: as wide as the spread, where most draws are."""
     if lab.difficulty is None:
         return None, None
-    band = lab.difficulty.band
     found = [difficulty_of(scenario) for scenario in sample]
-    values = sorted(value for value in found if value is not None)
-    if band:
-        values = [value for value in values if band[0] <= value <= band[1]]
-    if not values:
+    values = [value for value in found if value is not None]
+    dealt = window(values, lab.difficulty.band, spread)
+    if dealt is None:
         raise ClassError(
             f"None of {len(sample)} draws of '{lab.id}' is as hard as its 'difficulty' says: "
             "'labkit proof' shows how hard they are."
         )
-    low, high = band or (values[0], values[-1])
-    width = min(high - low, SHARE_OF_BAND * (high - low) if spread is None else spread)
-    middle = median(values)
-
-    def worth(start: float) -> tuple[int, float]:
-        inside = bisect_right(values, start + width) - bisect_left(values, start)
-        return inside, -abs(start + width / 2 - middle)
-
-    start = max((min(value, high - width) for value in values), key=worth)
-    if worth(start)[0] < LEAST_IN_WINDOW * len(sample):
+    if dealt.inside < LEAST_IN_WINDOW * len(sample):
         raise ClassError(
-            f"'difficulty_spread: {width:g}' is too narrow for '{lab.id}': hardly any draw keeps "
-            f"it. Its draws go from {values[0]:g} to {values[-1]:g}; allow more in class.yaml."
+            f"'difficulty_spread: {dealt.high - dealt.low:g}' is too narrow for '{lab.id}': hardly "
+            f"any draw keeps it. Its draws go from {min(values):g} to {max(values):g}; allow more "
+            "in class.yaml."
         )
-    return start, start + width
+    return dealt.low, dealt.high
