@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from math import sqrt
 from typing import Any, Final
 
 from labkit.lab.definition import Lab, Listing, Parameter, Rule, Span
@@ -22,10 +21,10 @@ MUCH_TIME: Final = 0.4
 MOST_TOLD: Final = 3
 
 _MOST_VALUES: Final = 60
-_LEAST_CANDIDATES: Final = 30
 _LEAST_GAIN: Final = 0.15
-_STANDARD_ERRORS: Final = 4
-"""A better range must be better by so many standard errors, since it is the best of many."""
+_LEAST_CANDIDATES: Final = 100
+"""Inside a better range and outside it: such a gain is then more than four standard errors, as it
+must be, for the range is the best of many."""
 _FEW: Final = 6
 _MOST_LISTED: Final = 8
 
@@ -315,9 +314,7 @@ def _better(parameter: Parameter, counts: Mapping[Value, _Held], whole: _Held) -
         rest = _Held(whole.of - held.of, whole.failed - held.failed)
         if min(held.of, rest.of) < _LEAST_CANDIDATES or held.share >= least:
             continue
-        error = sqrt(whole.share * (1 - whole.share) * (1 / held.of + 1 / rest.of))
-        if rest.share - held.share > _STANDARD_ERRORS * error:
-            best, least = kept, held.share
+        best, least = kept, held.share
     if not best or whole.share - least < _LEAST_GAIN:
         return None
     return Rather(parameter.name, best, isinstance(choices, Span), least)

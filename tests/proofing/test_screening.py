@@ -113,7 +113,7 @@ def test_a_name_that_would_be_drawn_no_more_is_not_offered() -> None:
 def test_chance_alone_offers_no_range() -> None:
     # Whether it is kept hangs on the sum of all that is drawn, and so on no range of any.
     chance = "rule: (near + far + round(10 * load)) % 3 == 0"
-    (cost,) = told(SOUND.replace("rule: far > near", chance), 25)
+    (cost,) = told(SOUND.replace("rule: far > near", chance), 15)
     assert cost.hangs_on == ("near", "far", "load")
     assert cost.rather is None
 
