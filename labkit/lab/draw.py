@@ -59,6 +59,14 @@ class Scenario:
         stated = self.lab.difficulty
         return stated.formula.number(self.names) if stated else None
 
+    def work_out(self, names: Iterable[str] | None = None) -> None:
+        """Work these names out, or all. Raises `DefinitionError` when a formula has no value."""
+        lab = self.lab
+        network = [NETWORK] if lab.network else []
+        every = (*(parameter.name for parameter in lab.parameters), *lab.derived, *network)
+        for name in every if names is None else names:
+            self.names[name]
+
     def prepare(self, exercise: Exercise) -> Prepared:
         """The lab's exercise with this scenario's numbers, made ready when first asked for."""
         if exercise.id not in self._prepared:
@@ -75,11 +83,22 @@ class Watch(Protocol):
 
 
 def draw(lab: Lab, seed: str, *, watch: Watch | None = None) -> Scenario:
-    """Draw the scenario of `lab` that `seed` decides.
+    """Draw the scenario of `lab` that `seed` decides, every name of it worked out.
 
     A draw that breaks a validity rule is thrown away and the next one of the same seed is taken.
     Raises `DefinitionError` when no valid draw is found in 2,000, naming the rule that rejects
     most, or when a formula has no value.
+    """
+    scenario = find(lab, seed, watch=watch)
+    scenario.work_out()
+    return scenario
+
+
+def find(lab: Lab, seed: str, *, watch: Watch | None = None) -> Scenario:
+    """The scenario of `draw`, its names worked out only as they are needed.
+
+    For whoever may turn it down again before most of them are. Raises `DefinitionError` as `draw`
+    does, but for formulas that no rule needs.
     """
     rejected = dict.fromkeys(lab.rules, 0)
     ground = _Ground.of(lab)
@@ -87,7 +106,6 @@ def draw(lab: Lab, seed: str, *, watch: Watch | None = None) -> Scenario:
         names = _Names(ground, seed, attempt)
         broken = _broken(lab.rules, names, watch)
         if broken is None:
-            names.work_out_all()
             return Scenario(lab, seed, attempt + 1, names)
         rejected[broken] += 1
     worst = max(rejected, key=lambda rule: rejected[rule])
@@ -168,12 +186,6 @@ class _Names(dict[str, Value]):
             # A stream of its own for each name: adding a name leaves the others as they were.
             return _drawn(parameter, Stream(self._seed, self._attempt, name), self)
         return self._lab.derived[name].evaluate(self)
-
-    def work_out_all(self) -> None:
-        for name in (*self._parameters, *self._lab.derived):
-            self[name]
-        if self._lab.network:
-            self[NETWORK]
 
 
 def _broken(rules: Iterable[Rule], names: _Names, watch: Watch | None) -> Rule | None:

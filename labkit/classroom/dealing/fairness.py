@@ -18,7 +18,7 @@ from labkit.doors.check import Check, SeenInPerson
 from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.difficulty import window
-from labkit.lab.draw import Scenario, draw
+from labkit.lab.draw import Scenario, find
 from labkit.language.problems import DefinitionError
 
 SAMPLE: Final = 100
@@ -124,12 +124,18 @@ def _part(scenario: Scenario, exercise: Exercise) -> Part:
 
 
 def _sample(lab: Lab, size: int) -> list[Scenario]:
+    """The first draws whole, for their answers; of the others only how hard they are is asked."""
     found: list[Scenario] = []
     for number in range(2 * size):
         if len(found) == size:
             break
         try:
-            found.append(draw(lab, f"fair sample {number}"))
+            scenario = find(lab, f"fair sample {number}")
+            if len(found) <= PAIRS:
+                scenario.work_out()
+            elif lab.difficulty:
+                scenario.work_out(lab.difficulty.formula.names)
+            found.append(scenario)
         except DefinitionError:
             # Some draws of a lab may have no value for a formula; those are not dealt either.
             continue
