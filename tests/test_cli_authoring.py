@@ -100,6 +100,21 @@ def test_proof_ends_with_1_while_something_must_be_mended(lab: Path) -> None:
     )
 
 
+def test_proof_says_at_its_place_which_rule_throws_most_draws_away(lab: Path) -> None:
+    file = lab / "lab.md"
+    text = file.read_text(encoding="utf-8")
+    rules = text[text.index("\nvalid:") + 1 : text.index("because:")]
+    line = text[: text.index("  - rule:")].count("\n") + 1
+    file.write_text(text.replace(rules, "valid:\n  - rule: drops[0] > 2.25\n    "), "utf-8")
+    done = run("proof", lab, "--draws", 40)
+    told = done.stdout[done.stdout.index("What the rules cost") :].splitlines()
+    assert re.match(rf"· first-lab/lab\.md, line {line}, field 'valid → .*': \d+ % of all", told[1])
+    assert "`drops`" in told[2]
+    data = json.loads(run("proof", lab, "--draws", 40, "--json").stdout)["screening"]
+    assert data["candidates"] == data["turned_down"] + 40
+    assert data["rules"][0]["line"] == line
+
+
 def test_proof_as_json_says_the_same(lab: Path) -> None:
     done = run("proof", lab, "--draws", 40, "--json")
     report = json.loads(done.stdout)

@@ -110,6 +110,11 @@ def _print_report(report: Report, lab: str, console: Console) -> None:
         finding = stands.finding
         say(console, f"= {finding.place}: {finding.sentence} [{finding.id}]")
         say(console, f"  Accepted in {stands.word.place}: {stands.word.because}")
+    if told := report.told_costs:
+        console.print("\nWhat the rules cost", style="bold")
+    for cost in told:
+        say(console, f"· {cost.place}: {cost.sentence}")
+        say(console, f"  {cost.mend}")
     console.print()
     say(
         console,

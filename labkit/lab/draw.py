@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, MutableMapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from hashlib import sha256
-from typing import Any, Final
+from time import perf_counter
+from typing import Any, Final, Protocol
 
 from labkit.doors.prepared import Prepared
 from labkit.lab.definition import NETWORK, Exercise, Lab, Listing, Parameter, Rule, Span
@@ -58,6 +59,14 @@ class Scenario:
         stated = self.lab.difficulty
         return stated.formula.number(self.names) if stated else None
 
+    def work_out(self, names: Iterable[str] | None = None) -> None:
+        """Work these names out, or all. Raises `DefinitionError` when a formula has no value."""
+        lab = self.lab
+        network = [NETWORK] if lab.network else []
+        every = (*(parameter.name for parameter in lab.parameters), *lab.derived, *network)
+        for name in every if names is None else names:
+            self.names[name]
+
     def prepare(self, exercise: Exercise) -> Prepared:
         """The lab's exercise with this scenario's numbers, made ready when first asked for."""
         if exercise.id not in self._prepared:
@@ -66,25 +75,39 @@ class Scenario:
         return self._prepared[exercise.id]
 
 
-def draw(lab: Lab, seed: str, *, rejections: MutableMapping[Rule, int] | None = None) -> Scenario:
-    """Draw the scenario of `lab` that `seed` decides.
+class Watch(Protocol):
+    """Is told of every rule that a draw is held against."""
 
-    A draw that breaks a validity rule is thrown away and the next one of the same seed is taken;
-    `rejections` counts, where it is given, which rule threw it away.
+    def asked(self, rule: int, kept: bool, seconds: float, names: Mapping[str, Value]) -> None:
+        """The rule of that place among the lab's took so long, with all names it needed first."""
+
+
+def draw(lab: Lab, seed: str, *, watch: Watch | None = None) -> Scenario:
+    """Draw the scenario of `lab` that `seed` decides, every name of it worked out.
+
+    A draw that breaks a validity rule is thrown away and the next one of the same seed is taken.
     Raises `DefinitionError` when no valid draw is found in 2,000, naming the rule that rejects
     most, or when a formula has no value.
+    """
+    scenario = find(lab, seed, watch=watch)
+    scenario.work_out()
+    return scenario
+
+
+def find(lab: Lab, seed: str, *, watch: Watch | None = None) -> Scenario:
+    """The scenario of `draw`, its names worked out only as they are needed.
+
+    For whoever may turn it down again before most of them are. Raises `DefinitionError` as `draw`
+    does, but for formulas that no rule needs.
     """
     rejected = dict.fromkeys(lab.rules, 0)
     ground = _Ground.of(lab)
     for attempt in range(MAX_TRIES):
         names = _Names(ground, seed, attempt)
-        broken = next((rule for rule in lab.rules if not rule.formula.evaluate(names)), None)
+        broken = _broken(lab.rules, names, watch)
         if broken is None:
-            names.work_out_all()
             return Scenario(lab, seed, attempt + 1, names)
         rejected[broken] += 1
-        if rejections is not None:
-            rejections[broken] = rejections.get(broken, 0) + 1
     worst = max(rejected, key=lambda rule: rejected[rule])
     raise DefinitionError(
         [
@@ -164,11 +187,18 @@ class _Names(dict[str, Value]):
             return _drawn(parameter, Stream(self._seed, self._attempt, name), self)
         return self._lab.derived[name].evaluate(self)
 
-    def work_out_all(self) -> None:
-        for name in (*self._parameters, *self._lab.derived):
-            self[name]
-        if self._lab.network:
-            self[NETWORK]
+
+def _broken(rules: Iterable[Rule], names: _Names, watch: Watch | None) -> Rule | None:
+    """The first rule that is not kept."""
+    if watch is None:
+        return next((rule for rule in rules if not rule.formula.evaluate(names)), None)
+    for place, rule in enumerate(rules):
+        begun = perf_counter()
+        kept = bool(rule.formula.evaluate(names))
+        watch.asked(place, kept, perf_counter() - begun, names)
+        if not kept:
+            return rule
+    return None
 
 
 def _drawn(parameter: Parameter, stream: Stream, names: Mapping[str, Value]) -> Value:

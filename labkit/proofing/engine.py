@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from time import perf_counter
 from typing import Any, Final, Protocol
 
-from labkit.lab.definition import Lab, Rule
+from labkit.lab.definition import Lab
 from labkit.lab.draw import draw
-from labkit.language.problems import DefinitionError
+from labkit.language.problems import DefinitionError, Place
 from labkit.proofing.accepting import Stands, sorted_out
 from labkit.proofing.as_printed import AsPrinted
 from labkit.proofing.asked_for import AskedFor
@@ -23,6 +24,7 @@ from labkit.proofing.guessing import Guessing
 from labkit.proofing.places import Places
 from labkit.proofing.rounding import Rounding
 from labkit.proofing.sample import PROOF_SEED, Drawn
+from labkit.proofing.screening import Screened, Screening
 from labkit.proofing.slips import Slips
 from labkit.proofing.solutions import Solutions
 from labkit.proofing.trial import Trials
@@ -37,7 +39,7 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What proof-reading found. `drawn` counts scenarios, `thrown_away` draws that broke a rule.
+    """What proof-reading found. `drawn` counts scenarios; `screened` says what finding them took.
 
     `accepted` are the findings that the lab lets stand; they are not among `findings`.
     """
@@ -45,7 +47,7 @@ class Report:
     lab: Lab
     draws: int
     drawn: int
-    thrown_away: int
+    screened: Screened
     different: int
     difficulty: Spread | None
     findings: tuple[Finding, ...]
@@ -53,9 +55,20 @@ class Report:
     wording: Wording | None = None
 
     @property
+    def thrown_away(self) -> int:
+        """How many draws broke a rule."""
+        return self.screened.turned_down
+
+    @property
     def ready(self) -> bool:
         """Whether nothing must be mended."""
         return not self.of(Severity.MUST)
+
+    @property
+    def told_costs(self) -> tuple[Told, ...]:
+        """What turns down much or takes long, where an author can do something about it."""
+        spread = self.difficulty
+        return (*self.screened.told, *([spread] if spread and spread.turns_many_down else []))
 
     def of(self, severity: Severity) -> tuple[Finding, ...]:
         """The findings of one severity."""
@@ -71,8 +84,9 @@ class Report:
             "draws": self.draws,
             "drawn": self.drawn,
             "thrown_away": self.thrown_away,
+            "screening": self.screened.to_json(),
             "different": self.different,
-            "difficulty": {"low": spread.low, "middle": spread.middle, "high": spread.high}
+            "difficulty": spread.to_json() | {"time_share": self.screened.part(spread.seconds)}
             if spread
             else None,
             "wording": self.wording.to_json() if self.wording else None,
@@ -80,6 +94,22 @@ class Report:
             "findings": [finding.to_json() for finding in self.findings],
             "accepted": [stands.to_json() for stands in self.accepted],
         }
+
+
+class Told(Protocol):
+    """Something that costs draws, as a person reads it."""
+
+    @property
+    def place(self) -> Place:
+        """Where to mend it."""
+
+    @property
+    def sentence(self) -> str:
+        """What it costs."""
+
+    @property
+    def mend(self) -> str:
+        """What an author can do about it."""
 
 
 class Family(Protocol):
@@ -101,7 +131,7 @@ class Tally:
     def __init__(self, lab: Lab) -> None:
         self.lab = lab
         self.drawn = 0
-        self.rejections: dict[Rule, int] = {}
+        self.screening = Screening(lab)
         self.trials = Trials(lab)
         self.solutions, self.evenness, self.readable = Solutions(lab), Evenness(lab), Readable(lab)
         self.families: tuple[Family, ...] = (
@@ -128,11 +158,14 @@ class Tally:
     def draw(self, number: int) -> None:
         """Take in the draw of that number, from 1."""
         seed = PROOF_SEED.format(number)
+        begun = perf_counter()
         try:
-            scenario = draw(self.lab, seed, rejections=self.rejections)
+            scenario = draw(self.lab, seed, watch=self.screening)
         except DefinitionError as error:
             self.trials.without_scenario(seed, error)
             return
+        finally:
+            self.screening.searched(perf_counter() - begun)
         self.drawn += 1
         tried = self.trials.tried(scenario)
         for family in self.families:
@@ -141,18 +174,17 @@ class Tally:
     def add(self, later: Tally) -> None:
         """Add what later draws of the same lab gave."""
         self.drawn += later.drawn
-        for rule, count in later.rejections.items():
-            self.rejections[rule] = self.rejections.get(rule, 0) + count
+        self.screening.add(later.screening)
         self.trials.add(later.trials)
         for family, more in zip(self.families, later.families, strict=True):
             family.add(more)
 
     def report(self, draws: int) -> Report:
         """The report on so many draws, which were all taken in unless they are hopeless."""
-        lab = self.lab
+        lab, screened = self.lab, self.screening.screened
         found = [
             *self.trials.findings(),
-            *validity_findings(self.drawn, self.rejections),
+            *validity_findings(self.drawn, screened),
             *(finding for family in self.families for finding in family.findings()),
             *formula_findings(lab),
         ]
@@ -162,7 +194,7 @@ class Tally:
             lab=lab,
             draws=draws,
             drawn=self.drawn,
-            thrown_away=sum(self.rejections.values()),
+            screened=screened,
             different=self.solutions.different,
             difficulty=self.evenness.spread,
             findings=tuple(sorted(apart.open, key=lambda finding: _order(lab, finding))),
@@ -174,7 +206,7 @@ class Tally:
 def proof(lab: Lab, draws: int = 1_000, progress: Progress | None = None) -> Report:
     """Proof-read `lab` over so many draws. `progress` is called with (done, all).
 
-    The same lab gives the same report: the seeds are fixed.
+    The same lab gives the same report, but for the time that its rules take: the seeds are fixed.
     """
     tally = Tally(lab)
     for number in range(1, draws + 1):

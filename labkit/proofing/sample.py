@@ -117,12 +117,16 @@ class Shown:
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """One draw: the scenario, its exercises, and its texts."""
+    """One draw: the scenario, its exercises, its texts, and its difficulty.
+
+    To work that out took so many seconds, with all names known.
+    """
 
     scenario: Scenario
     tried: tuple[Tried, ...]
     texts: tuple[Shown, ...]
     difficulty: float | None = None
+    difficulty_took: float = 0.0
 
 
 def number_and_rest(answer: Json) -> tuple[float, str] | None:

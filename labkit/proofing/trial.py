@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from html import unescape
+from time import perf_counter
 from typing import Any, ClassVar, Final
 
 from labkit.doors.installed import check_for
@@ -99,7 +100,7 @@ class Trials:
             if (text := " | ".join(offered_texts(item.ask)))
         )
         texts = (*self._texts(scenario), *offered)
-        return Drawn(scenario, tried, texts, self._difficulty(scenario))
+        return Drawn(scenario, tried, texts, *self._difficulty(scenario))
 
     def without_scenario(self, seed: str, error: DefinitionError) -> None:
         """Count a seed that gave no scenario."""
@@ -136,12 +137,14 @@ class Trials:
             add_case(self._broken, (exercise.id, type(error).__name__), failure)
             return None
 
-    def _difficulty(self, scenario: Scenario) -> float | None:
+    def _difficulty(self, scenario: Scenario) -> tuple[float | None, float]:
+        """How hard it is, and how many seconds it took to say so."""
+        begun, found = perf_counter(), None
         try:
-            return scenario.difficulty
+            found = scenario.difficulty
         except DefinitionError as error:
             self._fail(error, None, scenario, scenario.seed)
-            return None
+        return found, perf_counter() - begun
 
     def _texts(self, scenario: Scenario) -> Iterator[Shown]:
         for part in self.lab.body:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar, Final
 
-from labkit.lab.definition import Rule
 from labkit.proofing.findings import Finding, Severity
+from labkit.proofing.screening import Screened
 
 LOOK_SHARE: Final = 0.90
 """Rules that throw away more than this share of the draws are told."""
@@ -47,20 +46,20 @@ class RulesReject(Finding):
         return "Draw from narrower ranges, so that most draws keep this rule, or loosen it."
 
 
-def validity_findings(valid: int, rejections: Mapping[Rule, int]) -> list[Finding]:
+def validity_findings(valid: int, screened: Screened) -> list[Finding]:
     """What `valid` scenarios cost in draws thrown away."""
-    rejected = sum(rejections.values())
+    rejected = screened.turned_down
     drawn = rejected + valid
     if not rejected or rejected / drawn <= LOOK_SHARE:
         return []
-    worst = max(rejections, key=lambda rule: rejections[rule])
+    worst = max(screened.rules, key=lambda cost: cost.turned_down)
     return [
         RulesReject(
-            place=worst.formula.place,
+            place=worst.place,
             rejected=rejected,
             drawn=drawn,
-            rule=" ".join(worst.formula.text.split()),
-            because=worst.because,
-            by_rule=rejections[worst],
+            rule=worst.text,
+            because=worst.rule.because,
+            by_rule=worst.turned_down,
         )
     ]

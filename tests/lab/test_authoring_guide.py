@@ -21,10 +21,12 @@ from labkit.lab.reading.source import read_source
 from labkit.language.expression import function_names
 from labkit.proofing import (
     copied,
+    evenness,
     examples,
     guessing,
     halving,
     places,
+    screening,
     slips,
     validity,
     wording,
@@ -189,3 +191,15 @@ def test_the_guide_lists_every_finding_and_its_thresholds() -> None:
         assert kind.acceptable or f"`{name}`" in REFERENCE.split("### What may stand")[1], name
     assert f"below {FEW_SCENARIOS}" in rows["few-scenarios"]
     assert f"{100 * guessing.LOOK_OVER_CHANCE:.0f} points" in rows["guessable"]
+
+
+def test_the_guide_says_when_the_cost_of_a_rule_is_told() -> None:
+    told = " ".join(REFERENCE.split("### What the rules cost")[1].split())
+    assert screening.MANY_FAIL == 0.5
+    assert "Where at least half of them are thrown away" in told
+    assert f"at which {100 * screening.FAIL_HERE:.0f} % or more of all fail" in told
+    assert screening.MOST_TOLD == 3
+    assert "three at most" in told
+    assert f"takes {100 * screening.MUCH_TIME:.0f} % of the time or more" in told
+    assert evenness.MANY_OUTSIDE == 2 / 3
+    assert "where two thirds of the draws or more are not" in told

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
 
 from labkit.lab.reading import read_lab_text
 from labkit.proofing import Finding, Report, proof
@@ -88,3 +89,15 @@ def the(report: Report, name: str) -> Finding:
 def line_of(part: str, text: str = SOUND) -> int:
     """The line of the first one that holds `part`."""
     return next(n for n, line in enumerate(text.splitlines(), 1) if part in line)
+
+
+def but_for_times(report: Report) -> dict[str, Any]:
+    """The report's data without what differs from run to run: the shares of the drawing time."""
+
+    def of(item: Any) -> Any:
+        if isinstance(item, dict):
+            return {name: of(value) for name, value in item.items() if "time_share" not in name}
+        return [of(value) for value in item] if isinstance(item, list) else item
+
+    whole: dict[str, Any] = of(report.to_json())
+    return whole

@@ -10,7 +10,7 @@ import re
 from typing import Any
 
 import pytest
-from broken import SOUND, broken, line_of, report_on, the
+from broken import SOUND, broken, but_for_times, line_of, report_on, the
 
 from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
@@ -28,7 +28,7 @@ def test_the_sound_lab_is_sound() -> None:
 
 def test_the_same_lab_gives_the_same_report() -> None:
     changed = SOUND.replace("tolerance: 1 %", "tolerance: 30 %")
-    first, second = (proof(read_lab_text(changed), 60).to_json() for _ in range(2))
+    first, second = (but_for_times(proof(read_lab_text(changed), 60)) for _ in range(2))
     assert first == second
     assert json.loads(json.dumps(first)) == first
 

@@ -7,11 +7,9 @@ bounds in every class, whoever is in it.
 from __future__ import annotations
 
 import math
-from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from statistics import median
 from typing import Any, Final
 
 from labkit.classroom.dealt import Bounds
@@ -19,7 +17,8 @@ from labkit.classroom.errors import ClassError
 from labkit.doors.check import Check, SeenInPerson
 from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise, Lab
-from labkit.lab.draw import Scenario, draw
+from labkit.lab.difficulty import window
+from labkit.lab.draw import Scenario, find
 from labkit.language.problems import DefinitionError
 
 SAMPLE: Final = 100
@@ -28,7 +27,6 @@ PAIRS: Final = 40
 """So many pairs of draws show how often answers are equal by chance."""
 LEAST_IN_WINDOW: Final = 0.05
 """A spread that fewer of the sample draws keep cannot be dealt in a reasonable time."""
-SHARE_OF_BAND: Final = 0.25
 USUAL_PAIRS: Final = 0.75
 
 
@@ -126,12 +124,18 @@ def _part(scenario: Scenario, exercise: Exercise) -> Part:
 
 
 def _sample(lab: Lab, size: int) -> list[Scenario]:
+    """The first draws whole, for their answers; of the others only how hard they are is asked."""
     found: list[Scenario] = []
     for number in range(2 * size):
         if len(found) == size:
             break
         try:
-            found.append(draw(lab, f"fair sample {number}"))
+            scenario = find(lab, f"fair sample {number}")
+            if len(found) <= PAIRS:
+                scenario.work_out()
+            elif lab.difficulty:
+                scenario.work_out(lab.difficulty.formula.names)
+            found.append(scenario)
         except DefinitionError:
             # Some draws of a lab may have no value for a formula; those are not dealt either.
             continue
@@ -157,28 +161,18 @@ def _window(
     """The ends of the difficulty that is dealt: as wide as the spread, where most draws are."""
     if lab.difficulty is None:
         return None, None
-    band = lab.difficulty.band
     found = [difficulty_of(scenario) for scenario in sample]
-    values = sorted(value for value in found if value is not None)
-    if band:
-        values = [value for value in values if band[0] <= value <= band[1]]
-    if not values:
+    values = [value for value in found if value is not None]
+    dealt = window(values, lab.difficulty.band, spread)
+    if dealt is None:
         raise ClassError(
             f"None of {len(sample)} draws of '{lab.id}' is as hard as its 'difficulty' says: "
             "'labkit proof' shows how hard they are."
         )
-    low, high = band or (values[0], values[-1])
-    width = min(high - low, SHARE_OF_BAND * (high - low) if spread is None else spread)
-    middle = median(values)
-
-    def worth(start: float) -> tuple[int, float]:
-        inside = bisect_right(values, start + width) - bisect_left(values, start)
-        return inside, -abs(start + width / 2 - middle)
-
-    start = max((min(value, high - width) for value in values), key=worth)
-    if worth(start)[0] < LEAST_IN_WINDOW * len(sample):
+    if dealt.inside < LEAST_IN_WINDOW * len(sample):
         raise ClassError(
-            f"'difficulty_spread: {width:g}' is too narrow for '{lab.id}': hardly any draw keeps "
-            f"it. Its draws go from {values[0]:g} to {values[-1]:g}; allow more in class.yaml."
+            f"'difficulty_spread: {dealt.high - dealt.low:g}' is too narrow for '{lab.id}': hardly "
+            f"any draw keeps it. Its draws go from {min(values):g} to {max(values):g}; allow more "
+            "in class.yaml."
         )
-    return start, start + width
+    return dealt.low, dealt.high

@@ -24,7 +24,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.roster import Trainee
 from labkit.exchange.clock import CLOCK
 from labkit.lab.definition import Lab
-from labkit.lab.draw import Scenario, draw
+from labkit.lab.draw import Scenario, find
 from labkit.lab.marking_rules import keys_of
 
 MAX_VARIANTS: Final = 600
@@ -92,13 +92,14 @@ class Picker:
         best: _Candidate | None = None
         unused = compared = 0
         for variant in range(MAX_VARIANTS):
-            scenario = self._draw(lab, trainee.id, variant, attempt)
+            scenario = self._found(lab, trainee.id, variant, attempt)
             if (lab.id, scenario.fingerprint) in self._taken:
                 continue
             unused += 1
             hard = difficulty_of(scenario)
             if not bounds.takes(hard):
                 continue
+            scenario.work_out()
             found = self._candidate(trainee, attempt, variant, scenario, hard, (sheets, before))
             compared += 1
             if best is None or found.rank < best.rank:
@@ -146,8 +147,8 @@ class Picker:
         )
         return _Candidate(item, scenario, sheet)
 
-    def _draw(self, lab: Lab, trainee: str, variant: int, attempt: int) -> Scenario:
-        return draw(lab, seed_of(self._secret, self._class_id, lab.id, trainee, variant, attempt))
+    def _found(self, lab: Lab, trainee: str, variant: int, attempt: int) -> Scenario:
+        return find(lab, seed_of(self._secret, self._class_id, lab.id, trainee, variant, attempt))
 
     def _keep(self, item: Dealt) -> None:
         self.dealt[item.key] = item
