@@ -124,7 +124,6 @@ class _Served:
                 for item in await run_in_threadpool(self._room.settle):
                     if workbook := self._room.workbooks.known(item):
                         await self.pages.tell_news(workbook.desk)
-                self._trainers.trouble = ""
             except (OSError, LabkitError) as error:
                 self._trainers.trouble = " ".join(sentences(error))
             await asyncio.sleep(_EVERY_S)

@@ -307,7 +307,10 @@ class Room:
         """
         due, settled = [], set()
         for item in self.workbooks.items.values():
-            if item.workbook in self._settled or not self.shut(item):
+            if not self.shut(item):
+                self._settled.discard(item.workbook)
+                continue
+            if item.workbook in self._settled:
                 continue
             if self.workbooks.waits(item):
                 due.append(item)

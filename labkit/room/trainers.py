@@ -5,24 +5,26 @@ from __future__ import annotations
 import secrets
 from collections.abc import Sequence
 from hmac import compare_digest
+from time import monotonic
 from typing import Final
 
 from labkit.room.passes import Passes
 
 _LONGEST_NAME: Final = 60
+_TOLD_S: Final = 20.0
 
 
 class Trainers:
     """The key of one opening of the room, and who signed in by it.
 
     A sign-in holds as long as the key: who runs labkit again gets another one. `addresses` are
-    where trainees reach the room, `trouble` what the trainer must know of.
+    where trainees reach the room, `trouble` what the trainer must know of, some seconds long.
     """
 
     def __init__(self, addresses: Sequence[str] = ()) -> None:
         self.key = secrets.token_urlsafe(18)
         self.addresses = list(addresses)
-        self.trouble = ""
+        self._trouble = ("", 0.0)
         self._passes = Passes(self.key, "trainer")
 
     def signed_in(self, key: str, name: str) -> str | None:
@@ -36,3 +38,13 @@ class Trainers:
         """The trainer whose pass that is."""
         words = self._passes.read(shown)
         return str(words[0]) if words else None
+
+    @property
+    def trouble(self) -> str:
+        """What went wrong last; what goes on being wrong is told anew."""
+        sentence, since = self._trouble
+        return sentence if monotonic() - since < _TOLD_S else ""
+
+    @trouble.setter
+    def trouble(self, sentence: str) -> None:
+        self._trouble = (sentence, monotonic())

@@ -366,6 +366,18 @@ def test_a_full_disk_is_told_without_its_paths(
     assert "No space left" in mira.client.get("/trainer/now").json()["trouble"]
 
 
+def test_trouble_is_told_some_seconds_long(
+    trainers: Trainers, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = [1000.0]
+    monkeypatch.setattr("labkit.room.trainers.monotonic", lambda: now[-1])
+    trainers.trouble = "The disk is full."
+    now.append(1019.0)
+    assert trainers.trouble == "The disk is full."
+    now.append(1020.5)
+    assert trainers.trouble == ""
+
+
 def test_while_the_room_is_open_what_is_shut_is_handed_in(app: Any, room: Room) -> None:
     ann = Browser(app).joined(room, "ann")
     ann.answers("double", "1 m")
