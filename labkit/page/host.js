@@ -5,6 +5,7 @@ import { button, element } from "./elements.js";
 import { ExerciseModel } from "./exercise_model.js";
 import { HandingIn } from "./handing_in.js";
 import { link } from "./link.js";
+import { OneMore } from "./one_more.js";
 import { clearOthers, draftsName } from "./own_drafts.js";
 import { readAloud } from "./read_aloud.js";
 import { Reading } from "./reading.js";
@@ -73,6 +74,11 @@ class Page {
     );
     /** @type {Map<string, HTMLElement>} */
     this.places = new Map();
+    /** @type {Map<string, OneMore>} */
+    this.more = new Map();
+    for (const [name, { drills }] of Object.entries(opened.exercises)) {
+      if (drills) this.more.set(name, new OneMore(name, (said) => this.link.say(said), moduleOf));
+    }
     const stops = this.steps.map(({ exercise, part }) => ({ exercise, part, title: this.titleOf(exercise) }));
     this.way = new Way(stops, (name) => this.go(name, true), opened.person !== undefined);
     this.reading = new Reading(opened, matchMedia("(min-width: 1100px)").matches);
@@ -179,7 +185,8 @@ class Page {
   async placeOf(exercise) {
     const at = this.steps.findIndex((step) => step.exercise === exercise);
     const made = this.places.get(exercise) ?? (await this.render(exercise));
-    return [this.above(at), made];
+    const more = this.more.get(exercise);
+    return [this.above(at), made, ...(more ? [more.node] : [])];
   }
 
   /** @param {string} exercise */
@@ -255,7 +262,8 @@ class Page {
 
   /** @param {import("./link.js").Heard} heard */
   heard({ exercise, saved, reply }) {
-    if (exercise) this.models.get(exercise)?.takes(saved, reply);
+    const forMore = exercise && reply && this.more.get(exercise)?.takes(reply);
+    if (exercise) this.models.get(exercise)?.takes(saved, forMore ? undefined : reply);
     this.isThere();
   }
 
@@ -287,6 +295,7 @@ class Page {
     const open = all.filter(({ exercise }) => !this.saved(exercise).answered);
     this.way.show((exercise) => ({ saved: this.saved(exercise), draft: unsaved.some((each) => each.exercise === exercise) }));
     this.handing.lists(open, unsaved);
+    for (const [name, more] of this.more) more.shows(this.saved(name));
     this.count.textContent = `${all.length - open.length} of ${all.length} saved`;
     const waiting = unsaved.length ? `Not saved yet: ${unsaved.map(({ number }) => number).join(", ")}` : "";
     const words = this.away || [this.shut, waiting].filter(Boolean).join(" · ");

@@ -91,8 +91,8 @@ class LocalHost:
 
     def open(self, dealt: Dealt) -> None:
         """Open a workbook that was dealt."""
-        sheet = sheet_of(dealt.scenario)
-        self.desk = Desk(read_task(dealt.task_file), dealt.task_file, sheet)
+        sheet, lab = sheet_of(dealt.scenario), dealt.scenario.lab
+        self.desk = Desk(read_task(dealt.task_file), dealt.task_file, sheet, lab=lab)
 
 
 async def _end(send: Send) -> None:

@@ -19,6 +19,8 @@ from starlette.responses import JSONResponse, PlainTextResponse
 from trainee import Trainee, slips_to_make
 
 from labkit.exchange.hand_in import pack
+from labkit.exchange.journal import Journal, records
+from labkit.exchange.task_file import journal_path
 from labkit.station.workbook import Workbook
 
 pytestmark = pytest.mark.browser
@@ -291,6 +293,37 @@ def test_leaving_after_saved_asks_nothing(
     station.answer(first, first.right)
     station.page.goto("about:blank")
     assert asked == []
+
+
+def test_one_more_like_this_is_worked_at_and_counts_for_nothing(
+    station: PageStation, host: LocalHost, tmp_path: Path
+) -> None:
+    dealt = host.sit_down(scenario_of_lab("plan-the-trunk"), tmp_path / "desk")
+    page = station.page
+    opened(station, host)
+    assert not page.get_by_role("button", name="One more like this").is_visible()
+    own = page.locator(".pg-place")
+    own.get_by_label("Your answer").fill("1 m")
+    own.get_by_role("button", name="Check my answer").click()
+    own.locator(".lk-verdict").wait_for()
+    page.get_by_role("button", name="One more like this").click()
+    one = page.locator(".pg-one")
+    one.get_by_label("Your answer").wait_for()
+    asked = [each.locator(".lk-question").inner_text() for each in (own, one)]
+    drawn = [page.locator(f"{place} svg").first.inner_html() for place in (".pg-beside", ".pg-one")]
+    assert asked[0] != asked[1] or drawn[0] != drawn[1]
+    one.get_by_label("Your answer").fill("2 m")
+    one.get_by_role("button", name="Check my answer").click()
+    one.locator(".lk-verdict").wait_for()
+    station.shot("page-one-more")
+    assert own.get_by_label("Your answer").input_value() == "1 m"
+    page.get_by_role("button", name="Another one").click()
+    page.wait_for_function("document.querySelectorAll('.pg-one .lk-verdict').length === 0")
+    assert one.get_by_label("Your answer").input_value() == ""
+    name = next(iter(dealt.solutions()))
+    entries = Journal(journal_path(dealt.task_file)).read().entries
+    assert [entry["event"] for entry in entries] == ["opened", "answer", "drill"]
+    assert records(entries)[name].tries == 1
 
 
 @pytest.mark.parametrize("sockets", [True, False], ids=["by a socket", "by plain requests"])

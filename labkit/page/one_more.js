@@ -1,0 +1,103 @@
+// One more like this: the exercise with other numbers, as often as wanted. It counts for nothing.
+
+import { button, element, newToken } from "./elements.js";
+import { ExerciseModel } from "./exercise_model.js";
+
+const AGAIN_MS = 4000;
+
+/** @param {string} text */
+function html(text) {
+  const node = element("div");
+  node.innerHTML = text;
+  return node;
+}
+
+/** @param {string} heading @param {string} text @param {boolean} [open] */
+function folded(heading, text, open = false) {
+  return element("details", { class: "pg-folded", open }, element("summary", {}, heading), html(text));
+}
+
+export class OneMore {
+  /**
+   * @param {string} exercise
+   * @param {(said: object) => void} say
+   * @param {(kind: string) => Promise<any>} moduleOf
+   */
+  constructor(exercise, say, moduleOf) {
+    this.exercise = exercise;
+    this.say = say;
+    this.moduleOf = moduleOf;
+    /** @type {Set<string>} */
+    this.sent = new Set();
+    this.token = "";
+    this.again = 0;
+    this.press = button("One more like this", () => this.ask(), { class: "pg-button" });
+    this.status = element("p", { class: "pg-told", role: "status" });
+    this.place = element("div", { class: "pg-one" });
+    this.node = element(
+      "section",
+      { class: "pg-more", "aria-label": "One more like this", hidden: true },
+      element("p", { class: "pg-aside" }, "The same with other numbers, for practice. It does not count."),
+      this.press,
+      this.status,
+      this.place,
+    );
+  }
+
+  /** Offered once an answer was checked. @param {any} saved */
+  shows(saved) {
+    this.node.hidden = !saved.verdict;
+  }
+
+  ask() {
+    this.token = newToken();
+    this.status.textContent = "Drawing other numbers …";
+    this.send();
+  }
+
+  // Until it is answered: what is sent may be lost.
+  send() {
+    clearTimeout(this.again);
+    this.say({ exercise: this.exercise, message: { do: "drill", token: this.token } });
+    this.again = setTimeout(() => this.send(), AGAIN_MS);
+  }
+
+  /** Whether a reply was for this. @param {any} reply */
+  takes(reply) {
+    if (reply.drilled) {
+      if (reply.drilled.id === this.id) this.model?.takes(reply.drilled.saved, reply.drilled.reply);
+      return true;
+    }
+    if (reply.token === this.token) {
+      clearTimeout(this.again);
+      this.token = "";
+      this.status.textContent = reply.failed ?? "";
+      if (reply.drawn) this.show(reply.drawn);
+      return true;
+    }
+    if (!this.sent.has(reply.token)) return Boolean(reply.drawn);
+    this.model?.tell("msg:custom", reply);
+    return true;
+  }
+
+  async show({ id, kind, shown, saved, picture, texts, cautions }) {
+    this.id = id;
+    const model = new ExerciseModel(this.exercise, saved, `one-more:${id}`, ({ message }) => this.wrap(id, message));
+    model.shows(shown);
+    this.model = model;
+    const el = element("div");
+    (await this.moduleOf(kind)).render({ model, el });
+    const read = texts.map((each) => folded(each.heading || "Read first", each.html));
+    if (picture) read.unshift(folded("The network of this one", picture, true));
+    const warned = cautions.map((text) => element("div", { class: "pg-caution", role: "note" }, html(text)));
+    this.place.replaceChildren(...warned, ...read, el);
+    this.press.textContent = "Another one";
+    this.place.scrollIntoView({ block: "nearest" });
+  }
+
+  /** @param {string} of @param {any} message */
+  wrap(of, message) {
+    this.sent.add(message.token);
+    this.say({ exercise: this.exercise, message: { do: "drill", of, token: message.token, message } });
+  }
+}
