@@ -202,6 +202,27 @@ def test_what_is_shut_is_handed_in_once_and_again_after_more_work(
     assert Room(in_class.folder).settle() == [_item(room)]
 
 
+def test_what_is_opened_while_it_is_handed_in_is_handed_in_again_later(
+    room: Room, in_class: Class, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _answer(room, in_class)
+    room.close_lab("tiny", "Mira")
+    real = Room.hand_in
+
+    def opened_meanwhile(one: Room, items: list[Dealt]) -> object:
+        taken = real(one, items)
+        one.open_lab("tiny", "Mira")
+        return taken
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Room, "hand_in", opened_meanwhile)
+        assert room.settle() == [_item(room)]
+    _answer(room, in_class, token="t2")
+    assert room.settle() == []
+    room.close_lab("tiny", "Mira")
+    assert room.settle() == [_item(room)]
+
+
 def test_a_hand_in_that_the_records_could_not_take_is_taken_with_the_next(
     room: Room, in_class: Class, monkeypatch: pytest.MonkeyPatch
 ) -> None:
