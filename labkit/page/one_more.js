@@ -2,20 +2,9 @@
 
 import { button, element, newToken } from "./elements.js";
 import { ExerciseModel } from "./exercise_model.js";
+import { cautionBox, folded, html } from "./reading.js";
 
 const AGAIN_MS = 4000;
-
-/** @param {string} text */
-function html(text) {
-  const node = element("div");
-  node.innerHTML = text;
-  return node;
-}
-
-/** @param {string} heading @param {string} text @param {boolean} [open] */
-function folded(heading, text, open = false) {
-  return element("details", { class: "pg-folded", open }, element("summary", {}, heading), html(text));
-}
 
 export class OneMore {
   /**
@@ -87,10 +76,9 @@ export class OneMore {
     this.model = model;
     const el = element("div");
     (await this.moduleOf(kind)).render({ model, el });
-    const read = texts.map((each) => folded(each.heading || "Read first", each.html));
-    if (picture) read.unshift(folded("The network of this one", picture, true));
-    const warned = cautions.map((text) => element("div", { class: "pg-caution", role: "note" }, html(text)));
-    this.place.replaceChildren(...warned, ...read, el);
+    const read = texts.map((each) => folded(each.heading || "Read first", html(each.html)));
+    if (picture) read.unshift(folded("The network of this one", html(picture), true));
+    this.place.replaceChildren(...cautions.map(cautionBox), ...read, el);
     this.press.textContent = "Another one";
     this.place.scrollIntoView({ block: "nearest" });
   }

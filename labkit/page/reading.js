@@ -8,7 +8,7 @@ import { button, element } from "./elements.js";
  */
 
 /** @param {string} text @param {Record<string, string>} [attributes] */
-function html(text, attributes = {}) {
+export function html(text, attributes = {}) {
   const node = element("div", attributes);
   node.innerHTML = text;
   // What scrolls sideways must be reached by keys.
@@ -21,12 +21,12 @@ function html(text, attributes = {}) {
 }
 
 /** @param {string} heading @param {Node} content @param {boolean} [open] */
-function folded(heading, content, open = false) {
+export function folded(heading, content, open = false) {
   return element("details", { class: "pg-folded", open }, element("summary", {}, heading), content);
 }
 
 /** @param {string} text */
-function cautionBox(text) {
+export function cautionBox(text) {
   return html(text, { class: "pg-caution", role: "note" });
 }
 

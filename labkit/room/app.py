@@ -191,12 +191,12 @@ class _Served:
 
     async def join(self, request: Request) -> Response:
         """Take a seat by a code; where somebody is at work on another device, after a question."""
-        said = await said_in(request)
-        if not of_this_page(request) or not isinstance(said, dict):
+        said = await _asked_for(request)
+        if said is None:
             return _no(_NO_SEAT)
         who = _address(request)
         if wait := self._patience.wait(who):
-            return _no(f"Too many wrong tries: wait {round(wait + 0.5)} seconds.", 429)
+            return _too_many(wait)
         trainee = self._room.trainee_of(str(said.get("code", "")))
         if trainee is None:
             self._patience.wrong(who)
@@ -232,8 +232,8 @@ class _Served:
 
     async def ask(self, request: Request) -> Response:
         """Ask to be let in by name."""
-        said = await said_in(request)
-        if not of_this_page(request) or not isinstance(said, dict):
+        said = await _asked_for(request)
+        if said is None:
             return _no(_NO_SEAT)
         try:
             number = self._room.asks(str(said.get("name", "")))
@@ -285,12 +285,12 @@ class _Served:
 
     async def sign_in(self, request: Request) -> Response:
         """Sign in by name, with the key that stands in labkit's window."""
-        said = await said_in(request)
-        if not of_this_page(request) or not isinstance(said, dict):
+        said = await _asked_for(request)
+        if said is None:
             return _no(_NO_TRAINER)
         who = _address(request)
         if wait := self._patience.wait(who):
-            return _no(f"Too many wrong tries: wait {round(wait + 0.5)} seconds.", 429)
+            return _too_many(wait)
         shown = self._trainers.signed_in(str(said.get("key", "")), str(said.get("name", "")))
         if shown is None:
             self._patience.wrong(who)
@@ -360,8 +360,8 @@ class _Served:
 
     async def do(self, request: Request) -> Response:
         """What a trainer does in the room."""
-        by, said = self._trainer(request), await said_in(request)
-        if by is None or not of_this_page(request) or not isinstance(said, dict):
+        by, said = self._trainer(request), await _asked_for(request)
+        if by is None or said is None:
             return _no(_NO_TRAINER)
         act = self._acts.get(str(said.get("act")))
         if act is None:
@@ -396,6 +396,12 @@ class _Served:
         self._room.release(_word(said, "lab"), by)
 
 
+async def _asked_for(request: Request) -> dict[str, Any] | None:
+    """What a page of this host asks for; None for what came from elsewhere, or is no such thing."""
+    said = await said_in(request)
+    return said if of_this_page(request) and isinstance(said, dict) else None
+
+
 def _word(said: dict[str, Any], name: str) -> str:
     word = said.get(name, "")
     return word if isinstance(word, str) else ""
@@ -408,6 +414,10 @@ def _number(said: dict[str, Any]) -> int:
 
 def _no(sentence: str, status: int = 403) -> Response:
     return PlainTextResponse(sentence, status)
+
+
+def _too_many(wait: float) -> Response:
+    return _no(f"Too many wrong tries: wait {round(wait + 0.5)} seconds.", 429)
 
 
 def _address(asked: HTTPConnection) -> str:

@@ -14,6 +14,7 @@ from threading import Lock
 from typing import Any, Final
 
 from labkit.classroom.private_place import Place, keep_private
+from labkit.classroom.room_entries import room_entries
 from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.clock import CLOCK, read_moment
 
@@ -83,9 +84,8 @@ class RoomLog:
         self._one_at_a_time = Lock()
         keep_private(self._file)
         self.state = State()
-        for line in self._file.read_bytes().split(b"\n"):
-            if isinstance(entry := _entry(line), dict):
-                self.state.take(entry)
+        for entry in room_entries(file):
+            self.state.take(entry)
 
     def add(self, act: str, by: str, **details: Any) -> None:
         """Write an entry, wait for the disk, and only then let it hold. Raises `OSError`."""
@@ -94,10 +94,3 @@ class RoomLog:
         with self._one_at_a_time:
             self._add(self._file, line)
             self.state.take(entry)
-
-
-def _entry(line: bytes) -> Any:
-    try:
-        return json.loads(line)
-    except (ValueError, RecursionError):
-        return None

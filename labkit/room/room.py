@@ -35,6 +35,7 @@ from labkit.room.log import (
     WITHOUT_SECOND,
     RoomLog,
 )
+from labkit.room.names import plain_name
 from labkit.room.passes import Passes
 from labkit.room.second import Second
 from labkit.room.workbooks import Workbook, Workbooks
@@ -44,7 +45,6 @@ if TYPE_CHECKING:
 
 _MOST_WAITING: Final = 50
 _GONE_AFTER_S: Final = 30.0
-_LONGEST_NAME: Final = 60
 _MOST_MINUTES: Final = 600
 NOT_YET: Final = "This lab is not open yet."
 CLOSED_NOW: Final = "Your instructor closed this lab. What you saved is handed in."
@@ -117,7 +117,7 @@ class Room:
 
         Raises `ClassError`.
         """
-        plain = " ".join("".join(c for c in name if c.isprintable()).split())[:_LONGEST_NAME]
+        plain = plain_name(name)
         if not plain:
             raise ClassError("Type your name.")
         with self._one_at_a_time:

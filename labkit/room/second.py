@@ -8,7 +8,6 @@ crash leaves it, is completed on the other before anything else.
 from __future__ import annotations
 
 import errno
-import json
 import os
 import sqlite3
 from collections.abc import Iterator
@@ -22,6 +21,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.held import HELD_FILE, holding
 from labkit.classroom.private_place import OWNERS_FILE, OWNERS_FOLDER, Place
 from labkit.classroom.progress import Progress
+from labkit.classroom.room_entries import room_entries
 from labkit.classroom.unlinked import LinkError, open_unlinked
 from labkit.errors import reason
 from labkit.exchange.append_only import add_line
@@ -391,11 +391,9 @@ def _openings(log: Path) -> dict[str, dict[str, Any]]:
     """What a room's log says of each opening of the room, in their order."""
     found = {}
     with suppress(OSError):
-        for line in log.read_bytes().split(b"\n"):
-            with suppress(ValueError, RecursionError):
-                entry = json.loads(line)
-                if isinstance(entry, dict) and entry.get("act") == HELD:
-                    found[str(entry.get("opening"))] = entry
+        for entry in room_entries(log):
+            if entry.get("act") == HELD:
+                found[str(entry.get("opening"))] = entry
     return found
 
 

@@ -8,9 +8,9 @@ from hmac import compare_digest
 from time import monotonic
 from typing import Final
 
+from labkit.room.names import plain_name
 from labkit.room.passes import Passes
 
-_LONGEST_NAME: Final = 60
 _TOLD_S: Final = 20.0
 
 
@@ -29,7 +29,7 @@ class Trainers:
 
     def signed_in(self, key: str, name: str) -> str | None:
         """The pass of a trainer who gives their name; None with a wrong key, or without a name."""
-        plain = " ".join("".join(c for c in name if c.isprintable()).split())[:_LONGEST_NAME]
+        plain = plain_name(name)
         if not plain or not compare_digest(key.encode(), self.key.encode()):
             return None
         return self._passes.made(plain)
