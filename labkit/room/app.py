@@ -392,8 +392,12 @@ class _Served:
         }
 
     def _release(self, said: dict[str, Any], by: str) -> None:
+        lab = _word(said, "lab")
+        self._room.require_releasable(lab)
+        # What was shut a moment ago is handed in first.
+        self._room.settle()
         work_out_results(self._room.folder)
-        self._room.release(_word(said, "lab"), by)
+        self._room.release(lab, by)
 
 
 async def _asked_for(request: Request) -> dict[str, Any] | None:

@@ -87,7 +87,7 @@ class Room:
         self._let_in: dict[str, str] = {}
         self._settled: set[str] = set()
         self._taken: dict[str, Taken] = {}
-        self._one_at_a_time, self._handing_in = Lock(), Lock()
+        self._one_at_a_time, self._handing_in, self._settling = Lock(), Lock(), Lock()
 
     # Who sits where
 
@@ -305,6 +305,10 @@ class Room:
 
         What came in by other commands comes onto the second disk too.
         """
+        with self._settling:
+            return self._settle()
+
+    def _settle(self) -> list[Dealt]:
         due, settled = [], set()
         for item in self.workbooks.items.values():
             if not self.shut(item):

@@ -94,6 +94,30 @@ def test_from_the_code_on_a_card_to_a_mark(
     assert "script-src" not in page.headers["content-security-policy"]
 
 
+def test_who_releases_right_after_closing_has_everybodys_work_in_it(
+    browser: Open, room: Room, in_class: Class, trainers: Trainers
+) -> None:
+    ann = browser().joined(room, "ann")
+    ann.answers("double", in_class.right("ann")["double"])
+    mira = browser().signed_in(trainers)
+    # Nobody looks each second here: what is shut is not handed in yet.
+    for act in ("close", "release"):
+        assert mira.post("/trainer/do", {"act": act, "lab": "tiny"}).json() == {"done": True}
+    assert "4 of 8 marks" in ann.client.get("/lab/tiny/results").text
+
+
+def test_nothing_is_marked_for_results_that_may_not_be_released(
+    make_class: MakeRoom, trainers: Trainers, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room = Room(make_class(mode="assessed").folder)
+    room.open_lab("tiny", "Mira")
+    monkeypatch.setattr("labkit.room.app.work_out_results", lambda _: pytest.fail("marked"))
+    mira = Browser(room_app(room, trainers)).signed_in(trainers)
+    refused = mira.post("/trainer/do", {"act": "release", "lab": "tiny"})
+    assert refused.status_code == 409
+    assert "Close the lab first" in refused.text
+
+
 def test_nobody_without_a_seat_gets_anything(browser: Open) -> None:
     nobody = browser()
     paths = ("desk", "kinds/quantity.js", "kinds/quantity.css", "results")
