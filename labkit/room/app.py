@@ -146,7 +146,7 @@ class _Served:
         item = self._item(asked)
         if item is None or not self._room.may_see(item):
             return None
-        return (await run_in_threadpool(self._room.opened, item)).desk
+        return (await run_in_threadpool(self._room.workbooks.opened, item)).desk
 
     def _now_of(self, asked: HTTPConnection) -> dict[str, Any]:
         """The clock is the room's; so is what a page is told of its lab."""

@@ -38,7 +38,7 @@ from labkit.room.log import (
 from labkit.room.names import plain_name
 from labkit.room.passes import Passes
 from labkit.room.second import Second
-from labkit.room.workbooks import Workbook, Workbooks
+from labkit.room.workbooks import Workbooks
 
 if TYPE_CHECKING:
     from labkit.classroom.handins.collecting import Taken
@@ -322,10 +322,6 @@ class Room:
         self.hand_in(due)
         self._settled |= settled
         return due
-
-    def opened(self, item: Dealt) -> Workbook:
-        """A workbook, to be worked at."""
-        return self.workbooks.opened(item)
 
 
 def _minutes(minutes: int) -> int:

@@ -15,7 +15,7 @@ def _worked(room: Room, trainee: str, in_class: Class) -> None:
     item = room.workbooks.items[trainee, "tiny"]
     room.seated(trainee, "192.0.2.7")
     message = {"do": "answer", "token": "t1", "answer": in_class.right(trainee)["double"]}
-    room.opened(item).desk.hear({"exercise": "double", "message": message})
+    room.workbooks.opened(item).desk.hear({"exercise": "double", "message": message})
 
 
 def test_all_that_the_room_holds_of_a_person_comes_out_and_goes(

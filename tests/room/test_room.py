@@ -23,7 +23,9 @@ def _item(room: Room, trainee: str = "ann") -> Dealt:
 def _answer(room: Room, in_class: Class, trainee: str = "ann", token: str = "t1") -> Heard | None:
     answer = in_class.right(trainee)["double"]
     message = {"do": "answer", "token": token, "answer": answer}
-    return room.opened(_item(room, trainee)).desk.hear({"exercise": "double", "message": message})
+    return room.workbooks.opened(_item(room, trainee)).desk.hear(
+        {"exercise": "double", "message": message}
+    )
 
 
 def test_a_class_that_was_not_dealt_has_no_room(in_class: Class) -> None:
@@ -179,7 +181,7 @@ def test_what_is_shut_takes_nothing_and_says_why(room: Room, in_class: Class) ->
     heard = _answer(room, in_class)
     assert heard
     assert heard["reply"] == {"token": "t1", "failed": f"Not saved: {CLOSED_NOW}"}
-    assert not room.opened(_item(room)).desk.saved["double"]["answered"]
+    assert not room.workbooks.opened(_item(room)).desk.saved["double"]["answered"]
 
 
 def test_what_is_shut_is_handed_in_once_and_again_after_more_work(

@@ -52,7 +52,7 @@ def held(in_class: Class, second: Second) -> Room:
 def _answer(room: Room, answer: object, token: str = "t1") -> Heard:
     item = room.workbooks.items["ann", "tiny"]
     message = {"do": "answer", "token": token, "answer": answer}
-    heard = room.opened(item).desk.hear({"exercise": "double", "message": message})
+    heard = room.workbooks.opened(item).desk.hear({"exercise": "double", "message": message})
     assert heard
     return heard
 
