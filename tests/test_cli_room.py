@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 import segno
-from test_cli import fails
+from test_cli import fails, labkit
+from tiny_class import MakeRoom
 
 from labkit.cli.room import _show_square
 
@@ -34,6 +35,23 @@ def test_what_cannot_be_held_gets_a_sentence(tmp_path: Path) -> None:
         "host", "--check", "--interface", "127.0.0.1", cwd=tmp_path
     )
     assert list(tmp_path.iterdir()) == []
+
+
+def test_dealing_says_what_is_given_out_and_what_is_held_here(make_room: MakeRoom) -> None:
+    room = make_room("ann,Ann Orrel")
+    room.library.rename(room.path / "labs")
+    on_laptops = labkit("deal", ".", cwd=room.path).stdout
+    assert "Give each trainee their folder" in on_laptops
+    assert "labkit host" not in on_laptops
+    room.write_class(held="room")
+    in_room = labkit("deal", ".", cwd=room.path).stdout
+    assert "Held on this machine alone:" in in_room
+    assert "labkit host ." in in_room
+    assert "Give each trainee their folder" not in in_room
+    assert "Put what comes back" not in in_room
+    retake = labkit("deal", ".", "--again", "ann", cwd=room.path).stdout
+    assert "Give out" not in retake
+    assert "labkit host ." in retake
 
 
 def test_a_terminal_shows_the_address_as_a_square_code(monkeypatch: pytest.MonkeyPatch) -> None:

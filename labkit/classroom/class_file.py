@@ -25,6 +25,8 @@ Percent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 Spread = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Weight = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
 Mode = Literal["practice", "assessed"]
+Held = Literal["laptops", "room"]
+"""Whether workbooks are dealt as files too, or are worked at on the trainer's machine alone."""
 
 
 class LabFields(Strict):
@@ -35,6 +37,7 @@ class LabFields(Strict):
 
     lab: Id
     mode: Mode | None = None
+    held: Held | None = None
     weight: Weight | None = None
     opens: str | None = None
     deadline: str | None = None
@@ -60,8 +63,8 @@ LabItem = Annotated[
 class ClassFields(Strict):
     """The fields of `class.yaml`. Times are UTC inside; `time_zone` is how people read them.
 
-    `mode` and `deadline` hold for the labs that say nothing themselves: ask `mode_of` and
-    `deadline_of` for a lab's.
+    `mode`, `held` and `deadline` hold for the labs that say nothing themselves: ask `mode_of`,
+    `in_room` and `deadline_of` for a lab's.
     """
 
     # `lab_items` is no name to write in the file.
@@ -71,6 +74,7 @@ class ClassFields(Strict):
     title: Text
     lab_items: list[LabItem] = Field(alias="labs", min_length=1)
     mode: Mode
+    held: Held = "laptops"
     date: str | None = None
     place: str = ""
     weights: dict[str, Weight] = Field(default_factory=dict)
@@ -175,6 +179,11 @@ class ClassFields(Strict):
         return _ids(self.lab_items)
 
     @property
+    def laptops(self) -> list[str]:
+        """The labs whose workbooks are dealt as files, to be given out."""
+        return [lab for lab in self.labs if not self.in_room(lab)]
+
+    @property
     def zone(self) -> tzinfo | None:
         """The class's time zone; None is the computer's own."""
         return ZoneInfo(self.time_zone) if self.time_zone else None
@@ -192,6 +201,11 @@ class ClassFields(Strict):
     def practice(self, lab: str) -> bool:
         """Whether answers to a lab are checked at once."""
         return self.mode_of(lab) == "practice"
+
+    def in_room(self, lab: str) -> bool:
+        """Whether a lab is worked at in the room alone: nobody is given files of it."""
+        own = self._own(lab)
+        return (own.held if own and own.held else self.held) == "room"
 
     def opens_of(self, lab: str) -> str | None:
         """From when on a lab may be worked at; None where nothing is said."""

@@ -120,12 +120,15 @@ def deal(
         say(console, f"! {remark}")
     if again:
         _say_retakes(result.deal, again, opened, console)
-    else:
+    elif opened.fields.laptops:
         say(console, f"Give each trainee their folder from {opened.workbooks}.")
+    if opened.fields.laptops != opened.fields.labs:
+        say(console, f"Held on this machine alone: {own_name()} host {typed(folder)}")
     for remark in remarks_on_opening(opened):
         say(console, f"! {remark}")
     shown = f"{own_name()} score {typed(folder)}"
-    say(console, f"Put what comes back into {opened.hand_ins}, then: {shown}")
+    if opened.fields.laptops:
+        say(console, f"Put what comes back into {opened.hand_ins}, then: {shown}")
     say(console, f"Keep {opened.path / 'class-secret.txt'} to yourself.")
 
 
@@ -133,7 +136,8 @@ def _say_retakes(deal: Deal, trainees: list[str], folder: ClassFolder, console: 
     from labkit.classroom.dealing.deal import workbook_folder
 
     last = {(item.trainee, item.lab): item for item in deal.dealt if item.attempt > 1}
-    homes = {workbook_folder(folder, item) for (who, _), item in last.items() if who in trainees}
+    given = [item for (who, _), item in last.items() if who in trainees]
+    homes = {workbook_folder(folder, i) for i in given if not folder.fields.in_room(i.lab)}
     for home in sorted(homes):
         say(console, f"Give out {home}.")
 

@@ -11,6 +11,7 @@ import pandas as pd
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import workbook_folder
 from labkit.classroom.dealing.deal_record import read_deal
+from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.retaking import attempts_of, retake
 from labkit.classroom.progress import Progress
@@ -63,9 +64,11 @@ class RetakePanel(widgets.VBox):  # type: ignore[misc]
         before = {item.workbook for item in read_deal(folder).dealt}
         result = retake(folder, lab_library(), who, lab, progress)
         new = [item for item in result.deal.dealt if item.workbook not in before]
-        rows = [
-            (item.name, item.lab, item.attempt, str(workbook_folder(folder, item))) for item in new
-        ]
+        rows = [(item.name, item.lab, item.attempt, _to_give_out(folder, item)) for item in new]
         left = [item.sentence for item in attempts_of(folder, who, lab)]
         frame = pd.DataFrame(rows, columns=["name", "lab", "attempt", "folder to give out"])
         return "".join([table(frame), *map(paragraph, left)])
+
+
+def _to_give_out(folder: ClassFolder, item: Dealt) -> str:
+    return "none" if folder.fields.in_room(item.lab) else str(workbook_folder(folder, item))

@@ -21,7 +21,8 @@ def class_table(folder: ClassFolder) -> pd.DataFrame:
     rows = []
     for trainee in folder.trainees:
         theirs = dealt.of_trainee(trainee.id)
-        homes = dict.fromkeys(str(trainee_folder(folder, item.origin[0])) for item in theirs)
+        given = (item for item in theirs if not folder.fields.in_room(item.lab))
+        homes = dict.fromkeys(str(trainee_folder(folder, item.origin[0])) for item in given)
         rows.append(
             {
                 "id": trainee.id,
@@ -39,6 +40,7 @@ def lab_table(fields: ClassFields) -> pd.DataFrame:
         {
             "lab": lab,
             "mode": fields.mode_of(lab),
+            "held": "in the room" if fields.in_room(lab) else "on laptops",
             "weight": f"{fields.weight(lab):g}",
             "opens (UTC)": fields.opens_of(lab) or "any time",
             "deadline (UTC)": fields.deadline_of(lab) or "none",

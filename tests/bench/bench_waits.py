@@ -101,15 +101,18 @@ def until_marks(command: list[str], at: Path) -> float:
     return found
 
 
-def a_class(at: Path, lab: str, mode: str) -> Path:
-    (at / "class.yaml").write_text(f"id: c\ntitle: C\nlabs: [{lab}]\nmode: {mode}\n")
+def a_class(at: Path, lab: str, mode: str, held: str) -> Path:
+    rules = f"labs: [{lab}]\nmode: {mode}\nheld: {held}\n"
+    (at / "class.yaml").write_text(f"id: c\ntitle: C\n{rules}")
     rows = "".join(f"t{number:05},Trainee {number}\n" for number in range(TRAINEES))
     (at / "roster.csv").write_text(f"id,name\n{rows}")
     return at
 
 
-def deal(lab: str, mode: str = "practice", *options: str) -> Callable[[Path], float]:
-    return lambda at: seconds(labkit("deal", ".", *options), a_class(at, lab, mode))
+def deal(
+    lab: str, mode: str = "practice", *options: str, held: str = "laptops"
+) -> Callable[[Path], float]:
+    return lambda at: seconds(labkit("deal", ".", *options), a_class(at, lab, mode, held))
 
 
 def deal_again(at: Path) -> float:
@@ -155,6 +158,7 @@ WAITS = (
         lambda at: seconds(labkit("score", "d"), demo(at)),
     ),
     Wait(f"deal a class of {TRAINEES}, acceptance, assessed", 15, deal("acceptance", "assessed")),
+    Wait("the same, held in the room", 15, deal("acceptance", "assessed", held="room")),
     Wait(
         "proof wiring-and-terminators, 100 draws",
         4,

@@ -71,7 +71,8 @@ def deal(
 ) -> DealResult:
     """Deal every workbook of the class that is not dealt yet.
 
-    A workbook that is there already is left alone. `jobs` processes (-1: one a processor core)
+    A workbook that is there already is left alone; of a lab that is held in the room alone the
+    record is all, and no file is written. `jobs` processes (-1: one a processor core)
     build the workbooks; the result is the same whatever their number. `progress` is called with
     (done, all). Raises `ClassError` and `DefinitionError`.
     """
@@ -248,6 +249,8 @@ class _Desk:
         return item is not None and self._there(item)
 
     def _there(self, item: Dealt) -> bool:
+        if self.folder.fields.in_room(item.lab):
+            return True
         home = workbook_folder(self.folder, item)
         return all((home / f"{item.stem}{ending}").exists() for ending in (".ipynb", TASK_ENDING))
 
@@ -347,6 +350,8 @@ def _key(trainee: Trainee, lab: str, attempt: int) -> Key:
 
 
 def _write(folder: ClassFolder, secret: str, item: Dealt, scenario: Scenario) -> None:
+    if folder.fields.in_room(item.lab):
+        return
     trainee, attempt = item.origin
     task = task_data(
         scenario,

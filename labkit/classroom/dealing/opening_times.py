@@ -7,11 +7,11 @@ from labkit.exchange.clock import CLOCK
 
 
 def remarks_on_opening(folder: ClassFolder) -> list[str]:
-    """A sentence for each lab of a class that opens later than now."""
+    """A sentence for each lab of a class whose files must not be given out yet."""
     fields, now = folder.fields, CLOCK.now()
     return [
         f"'{lab}' opens {fields.spoken(opens)}. No laptop keeps a workbook closed until then: give "
         f"its files ({lab}.ipynb, {lab}.task.json) out when it opens, not with the folder before."
         for lab in fields.labs
-        if (opens := fields.opens_of(lab)) and opens > now
+        if (opens := fields.opens_of(lab)) and opens > now and not fields.in_room(lab)
     ]
