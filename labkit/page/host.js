@@ -270,6 +270,8 @@ class Page {
   /** @param {any} [now] - the workbook, with what was saved in another window */
   isThere(now) {
     this.away = "";
+    // Another workbook is worked at here now, such as a retake: nothing of this one may be taken for it.
+    if (now && now.workbook !== this.opened.workbook) return location.reload();
     if (now) {
       for (const [name, { saved }] of Object.entries(now.exercises)) this.models.get(name)?.takes(saved);
       this.holds(now);

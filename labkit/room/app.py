@@ -121,6 +121,9 @@ class _Served:
     async def _look(self) -> None:
         while True:
             try:
+                for item in await run_in_threadpool(self._room.look_again):
+                    if workbook := self._room.workbooks.known(item):
+                        await self.pages.close_pages(workbook.desk)
                 for item in await run_in_threadpool(self._room.settle):
                     if workbook := self._room.workbooks.known(item):
                         await self.pages.tell_news(workbook.desk)

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from pathlib import Path
 from threading import Lock
 from time import monotonic
 from typing import TYPE_CHECKING, Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
-from labkit.classroom.dealt import Dealt
+from labkit.classroom.dealt import Dealt, Roll
 from labkit.classroom.errors import ClassError
 from labkit.classroom.join_codes import codes_of, codes_on_cards, read_code
 from labkit.exchange.append_only import add_line
@@ -48,6 +49,7 @@ _GONE_AFTER_S: Final = 30.0
 _MOST_MINUTES: Final = 600
 NOT_YET: Final = "This lab is not open yet."
 CLOSED_NOW: Final = "Your instructor closed this lab. What you saved is handed in."
+ANOTHER_ATTEMPT: Final = "You were dealt a new workbook of this lab: open the lab again."
 TIME_IS_UP: Final = "The time for this lab is up. Everything that you saved is handed in."
 
 
@@ -73,21 +75,50 @@ class Room:
     def __init__(self, folder: ClassFolder, second: Second | None = None) -> None:
         self.folder, self.second = folder, second
         add = second.add if second else add_line
+        self._dealt = _state(folder.deal_file)
         self.workbooks = Workbooks(folder, self.shut, add)
-        self.people = {trainee.id: trainee.name for trainee in folder.trainees}
-        secret = folder.secret()
-        # All of them: a card may be of the id that an earlier attempt was dealt to.
-        dealt = list(read_deal(folder).dealt)
-        self._codes = codes_of(folder, dealt)
-        self.on_cards = codes_on_cards(folder, dealt)
+        self.people: dict[str, str] = {}
+        self.on_cards: dict[str, str] = {}
         """The code on each trainee's card, by id."""
+        self._codes: dict[str, str] = {}
+        self._take_people(folder, read_deal(folder).dealt)
         self._log = RoomLog(folder.room_log, add)
-        self._seats = Passes(secret, "seat")
+        self._seats = Passes(folder.secret(), "seat")
         self._waiting: dict[str, _Waiting] = {}
         self._let_in: dict[str, str] = {}
         self._settled: set[str] = set()
         self._taken: dict[str, Taken] = {}
         self._one_at_a_time, self._handing_in, self._settling = Lock(), Lock(), Lock()
+
+    # Who is in the class
+
+    def _take_people(self, folder: ClassFolder, roll: Roll) -> None:
+        # All of them: a card may be of the id that an earlier attempt was dealt to.
+        dealt = list(roll)
+        self.people = {trainee.id: trainee.name for trainee in folder.trainees}
+        self._codes = codes_of(folder, dealt)
+        self.on_cards = codes_on_cards(folder, dealt)
+
+    def look_again(self) -> list[Dealt]:
+        """Take in what another command dealt since: late trainees, retakes.
+
+        Returns the workbooks that nobody works at any more. Raises `ClassError`, `OSError`.
+        """
+        state = _state(self.folder.deal_file)
+        if state == self._dealt:
+            return []
+        before = self.workbooks.items
+        folder, dealt = replace(self.folder), read_deal(self.folder).dealt
+        self._take_people(folder, dealt)
+        self.workbooks.take(dealt)
+        if self.second:
+            self.second.keep_files((folder.deal_file.name,), (folder.roster_file.name,))
+        self._dealt = state
+        return [item for item in before.values() if not self._is_worked_at(item)]
+
+    def _is_worked_at(self, item: Dealt) -> bool:
+        now = self.workbooks.items.get((item.trainee, item.lab))
+        return item.trainee in self.people and now is not None and now.workbook == item.workbook
 
     # Who sits where
 
@@ -197,6 +228,8 @@ class Room:
 
     def shut(self, item: Dealt) -> str:
         """Why nothing is taken in a workbook now; "" where it is."""
+        if not self._is_worked_at(item):
+            return ANOTHER_ATTEMPT
         if not self.is_open(item.lab):
             return CLOSED_NOW if item.lab in self._log.state.open else NOT_YET
         end = self.ends(item.lab, item.trainee)
@@ -310,7 +343,7 @@ class Room:
 
     def _settle(self) -> list[Dealt]:
         due, settled = [], set()
-        for item in self.workbooks.items.values():
+        for item in (*self.workbooks.items.values(), *self.workbooks.earlier):
             if not self.shut(item):
                 self._settled.discard(item.workbook)
                 continue
@@ -322,6 +355,15 @@ class Room:
         self.hand_in(due)
         self._settled |= settled
         return due
+
+
+def _state(file: Path) -> tuple[int, int] | None:
+    """What tells one state of a file that is written whole from another; None without it."""
+    try:
+        found = file.stat()
+    except FileNotFoundError:
+        return None
+    return found.st_mtime_ns, found.st_ino
 
 
 def _minutes(minutes: int) -> int:

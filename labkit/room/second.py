@@ -221,6 +221,16 @@ class Second:
                 raise self._failed(error) from error
             self._kept = now
 
+    def keep_files(self, *files: tuple[str, ...]) -> None:
+        """Copy some files of the class as they are now. Raises `OSError`."""
+        if not self.used or self.trouble:
+            return
+        try:
+            for steps in files:
+                self._even(steps)
+        except OSError as error:
+            raise self._failed(error) from error
+
     def _records_steps(self) -> tuple[str, ...] | None:
         """Where the records lie in the class; None where they lie elsewhere."""
         named = self._folder.fields.records

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Final
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.seeds import scenario_of, signing_key
-from labkit.classroom.dealt import Dealt
+from labkit.classroom.dealt import Dealt, Roll
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place, keep_private
 from labkit.exchange.append_only import AddLine, add_line
@@ -55,9 +55,11 @@ class Workbooks:
     def __init__(
         self, folder: ClassFolder, shut: Callable[[Dealt], str], add: AddLine = add_line
     ) -> None:
-        # Of several attempts the last one is worked at.
-        attempts = read_deal(folder).dealt.together()
-        self.items = {(last.trainee, last.lab): last for *_, last in attempts}
+        self.items: dict[tuple[str, str], Dealt] = {}
+        """What is worked at, by trainee and lab: of several attempts the last."""
+        self.earlier: list[Dealt] = []
+        """The attempts before: nobody works at them any more."""
+        self.take(read_deal(folder).dealt)
         if not self.items:
             raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
         self._folder, self._secret, self._shut = folder, folder.secret(), shut
@@ -67,6 +69,12 @@ class Workbooks:
         self._locks: dict[str, Lock] = {}
         self._reading = Lock()
         self._receiving = Lock()
+
+    def take(self, dealt: Roll) -> None:
+        """Take what was dealt, by now."""
+        attempts = list(dealt.together())
+        self.earlier = [item for *before, _ in attempts for item in before]
+        self.items = {(last.trainee, last.lab): last for *_, last in attempts}
 
     def lab(self, name: str) -> Lab:
         """A lab of the class as it was dealt."""

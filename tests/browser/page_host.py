@@ -37,9 +37,9 @@ WATCH = """addEventListener('securitypolicyviolation', (event) => {
 });"""
 
 
-def scenario_of_lab(lab: str) -> Scenario:
+def scenario_of_lab(lab: str, seed: str = "page") -> Scenario:
     """Always the same draw of a lab."""
-    return draw(read_lab(lab_library() / lab / "lab.md"), "page")
+    return draw(read_lab(lab_library() / lab / "lab.md"), seed)
 
 
 @dataclass

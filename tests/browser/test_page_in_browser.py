@@ -347,6 +347,19 @@ def test_two_windows_agree(
         station.page_errors[:] = [e for e in station.page_errors if "WebSocket" not in e]
 
 
+def test_a_page_whose_workbook_is_another_one_by_now_shows_that_one(
+    station: PageStation, host: LocalHost, tmp_path: Path
+) -> None:
+    first = host.sit_down(scenario_of_lab("plan-the-trunk"), tmp_path / "first")
+    solution = next(iter(first.solutions().values()))
+    opened(station, host)
+    station.answer(solution, solution.right)
+    host.sit_down(scenario_of_lab("plan-the-trunk", "retake"), tmp_path / "second")
+    host.drop_sockets()
+    station.page.locator(f'[data-place="{solution.name}"][data-state="open"]').wait_for()
+    assert station.value(solution.name) == ""
+
+
 SAME_MARKS = ("plan-the-trunk", "addresses-and-rates", "scan-list-and-io-map")
 
 
