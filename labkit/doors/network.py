@@ -20,8 +20,8 @@ class NetworkRecipe(Protocol):
     def build(self, values: Mapping[str, Value]) -> Any:
         """The network, as an object of the family's own. Raises `DefinitionError`."""
 
-    def draw(self, network: Any) -> str:
-        """The network as an SVG picture without answers in it."""
+    def draw(self, network: Any, *, narrow: bool = False) -> str:
+        """The network as an SVG picture without answers in it; `narrow`: to stand beside a text."""
 
     def facts(self, network: Any) -> str:
         """One line that tells the network apart, with its numbers."""

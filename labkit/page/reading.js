@@ -31,9 +31,9 @@ export function cautionBox(text) {
 }
 
 export class Reading {
-  /** @param {{ picture: string, sheet: { steps: Step[], after: Folded[] } }} opened @param {boolean} wide */
+  /** @param {{ picture: string, sheet: { picture: string, steps: Step[], after: Folded[] } }} opened @param {boolean} wide */
   constructor({ picture, sheet }, wide) {
-    this.picture = picture ? folded("Your network", drawing(picture), wide) : null;
+    this.picture = picture ? folded("Your network", drawing(picture, sheet.picture), wide) : null;
     // Made once, so that what is unfolded stays so from one exercise to the next.
     this.steps = sheet.steps.map(({ texts, cautions }) => ({
       texts: texts.map(({ heading, html: text }) => folded(heading || "About this lab", html(text))),
@@ -61,13 +61,13 @@ export class Reading {
   }
 }
 
-// Beside a question it is small: a press shows it as large as the window.
-/** @param {string} picture */
-function drawing(picture) {
-  const framed = () =>
+// Beside a question it is drawn narrow: a press shows it as wide as the window.
+/** @param {string} wide @param {string} narrow */
+function drawing(wide, narrow) {
+  const framed = (/** @type {string} */ picture) =>
     html(picture, { class: "pg-picture", tabindex: "0", role: "group", "aria-label": "Drawing of your network" });
   const close = button("Close", () => dialog.close(), { class: "pg-button" });
-  const dialog = element("dialog", { class: "pg-large", "aria-label": "Your network" }, close, framed());
+  const dialog = element("dialog", { class: "pg-large", "aria-label": "Your network" }, close, framed(wide));
   const larger = button("Larger", () => dialog.showModal(), { class: "pg-button pg-larger" });
-  return element("div", { class: "pg-drawing" }, framed(), larger, dialog);
+  return element("div", { class: "pg-drawing" }, framed(narrow), larger, dialog);
 }

@@ -45,12 +45,14 @@ class Step(TypedDict):
 class Sheet(TypedDict):
     """The whole page in its order. `after` comes behind the last exercise.
 
+    `picture` is the network, drawn narrow to stand beside the question; "" without one.
     `words` are the sentences of the trade words that the page underlines.
     """
 
     title: str
     summary: str
     minutes: int
+    picture: str
     steps: list[Step]
     after: list[Folded]
     words: dict[str, str]
@@ -85,6 +87,7 @@ def sheet_of(scenario: Scenario) -> Sheet:
         "title": lab.title,
         "summary": to_html(lab.summary.strip()),
         "minutes": lab.minutes,
+        "picture": lab.network.draw(scenario.network, narrow=True) if lab.network else "",
         "steps": steps,
         "after": texts,
         "words": meanings(),

@@ -29,9 +29,9 @@ class DrillDraw:
 
     @property
     def picture(self) -> str:
-        """The drawn network as SVG; "" where the lab has none."""
+        """The drawn network as SVG, to stand beside a text; "" where the lab has none."""
         recipe = self.scenario.lab.network
-        return recipe.draw(self.scenario.network) if recipe else ""
+        return recipe.draw(self.scenario.network, narrow=True) if recipe else ""
 
 
 def drill_of(lab: Lab, own: TaskExercise) -> DrillDraw | None:

@@ -114,7 +114,12 @@ def test_a_lab_opens_on_its_first_question_after_few_words(
         assert len(words) <= MOST_WORDS, f"at {width} px: {' '.join(words)}"
         assert page.locator(".pg-beside .pg-caution").count() == 1
         assert page.locator(".pg-beside .pg-caution").is_visible()
+        if width > 400:
+            assert page.locator(".pg-beside .pg-picture").evaluate_all(CUT) == []
         page.goto("about:blank")
+
+
+CUT = "drawn => drawn.filter(n => n.offsetParent).map(n => n.scrollWidth - n.clientWidth).filter(x => x > 1)"
 
 
 def partly(solution: Solution) -> Any:

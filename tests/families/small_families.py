@@ -36,7 +36,7 @@ class Row:
         """The row itself."""
         return self
 
-    def draw(self, network: Any) -> str:  # noqa: ARG002
+    def draw(self, network: Any, *, narrow: bool = False) -> str:  # noqa: ARG002
         """An empty picture."""
         return "<svg/>"
 

@@ -25,7 +25,7 @@ from labkit.fieldbus.devicenet.cable import (
     DataSheet,
     cable_type,
 )
-from labkit.fieldbus.devicenet.drawing import draw_network
+from labkit.fieldbus.devicenet.drawing import NARROW, WIDTH, draw_network
 from labkit.fieldbus.devicenet.lengths import (
     check_lengths,
     cumulative_drop_length,
@@ -420,11 +420,10 @@ class DeviceNetRecipe:
             )
         ]
 
-    def draw(self, network: Network) -> str:
+    def draw(self, network: Network, *, narrow: bool = False) -> str:
         """The network as SVG: lengths, devices, currents; a supply only where the plan has it."""
-        return draw_network(
-            network, show=[word for word in USUALLY_SHOWN if word not in self.left_out]
-        )
+        show = [word for word in USUALLY_SHOWN if word not in self.left_out]
+        return draw_network(network, show=show, width=NARROW if narrow else WIDTH)
 
     def facts(self, network: Network) -> str:
         """Rate, trunk and devices in one line."""

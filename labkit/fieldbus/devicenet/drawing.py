@@ -41,6 +41,8 @@ from labkit.fieldbus.devicenet.reading import (
 from labkit.fieldbus.errors import PlanError
 
 WIDTH: Final = 900.0
+NARROW: Final = 520.0
+"""Width of a drawing that stands beside a text, px."""
 MARGIN: Final = 14.0
 HEAD: Final = 50.0
 TRUNK: Final = 62.0
@@ -51,6 +53,8 @@ TERMINATOR: Final = 6.0
 """Half the width of a terminator, px."""
 ROW_GAP: Final = 26.0
 FOOT: Final = 30.0
+LEGEND: Final = 150.0
+"""Room for a cable in the legend, px."""
 
 INK: Final = "currentColor"
 LOOKS: Final[dict[str, dict[str, str]]] = {
@@ -80,8 +84,9 @@ def draw_network(
     title: str = "DeviceNet network",
     voltages: Mapping[str, float] | None = None,
     prefix: str | None = None,
+    width: float = WIDTH,
 ) -> str:
-    """The network as an SVG of 900 px, rows of trunk below one another.
+    """The network as an SVG of `width` px (from 400), rows of trunk below one another.
 
     `show`: any of "rate", "total", "lengths", "currents", "addresses", "voltages"; `total` is the
     current of all devices at 24 V. `supply_position` (m) draws one supply there instead of the
@@ -98,40 +103,50 @@ def draw_network(
     if voltages is None:
         voltages = solve_power(network).voltages if "voltages" in show else {}
     words = network_in_words(network, show=show, voltages=voltages)
-    mark = sha256(f"{title}{words}".encode()).hexdigest()[:8]
-    return _Drawing(network, tuple(show), voltages, prefix or f"net-{mark}").svg(title, words)
+    of_width = "" if width == WIDTH else f"{width:g}"
+    mark = sha256(f"{title}{words}{of_width}".encode()).hexdigest()[:8]
+    drawing = _Drawing(network, tuple(show), voltages, prefix or f"net-{mark}", width)
+    return drawing.svg(title, words)
 
 
 class _Drawing:
     """One drawing being put together; `parts` are its SVG elements in order."""
 
     def __init__(
-        self, network: Network, show: tuple[str, ...], voltages: Mapping[str, float], prefix: str
+        self,
+        network: Network,
+        show: tuple[str, ...],
+        voltages: Mapping[str, float],
+        prefix: str,
+        width: float,
     ) -> None:
         self.network = network
         self.show = show
         self.voltages = voltages
         self.prefix = prefix
+        self.width = width
         self.parts: list[str] = []
 
     def svg(self, title: str, words: str) -> str:
         """The whole drawing."""
-        top = HEAD
-        for index, row in enumerate(rows_of(columns_of(self.network), WIDTH - 2 * MARGIN)):
+        room = self.width - 2 * MARGIN
+        summary = wrapped(self._summary(), room)
+        for line, text in enumerate(summary):
+            self._text(MARGIN, 38 + LINE * line, text, "soft")
+        top = HEAD + LINE * (len(summary) - 1)
+        for index, row in enumerate(rows_of(columns_of(self.network), room)):
             top = self._row(row, index, top) + ROW_GAP
-        self._legend(top)
-        height = top + FOOT
+        height = self._legend(top) + FOOT
         key = escape(self.prefix, quote=True)
         return "\n".join(
             [
                 f'<svg xmlns="http://www.w3.org/2000/svg" id="{key}" role="img" '
-                f'viewBox="0 0 {WIDTH:g} {height:g}" width="{WIDTH:g}" fill="{INK}" '
+                f'viewBox="0 0 {self.width:g} {height:g}" width="{self.width:g}" fill="{INK}" '
                 'font-family="system-ui,sans-serif" font-size="12" '
                 f'aria-labelledby="{key}-title {key}-desc">',
                 f'<title id="{key}-title">{escape(title)}</title>',
                 f'<desc id="{key}-desc">{escape(words)}</desc>',
                 f'<text{_look("head")} x="{MARGIN:g}" y="20">{escape(title)}</text>',
-                f'<text{_look("soft")} x="{MARGIN:g}" y="38">{escape(self._summary())}</text>',
                 *self.parts,
                 "</svg>",
             ]
@@ -308,12 +323,16 @@ class _Drawing:
         self.parts.append("</g>")
         return top + 11, top + height
 
-    def _legend(self, y: float) -> None:
+    def _legend(self, y: float) -> float:
+        """The cables that are drawn, from `y` on; the top of the last line of them."""
         x = MARGIN
         for cable in self.network.cables:
+            if x > MARGIN and x + LEGEND > self.width:
+                x, y = MARGIN, y + LINE + 5
             self._line("cable " + CABLE_LOOK[cable], x, y + 8, x + 44, y + 8)
             self._text(x + 52, y + 12, f"{cable} trunk", "soft")
-            x += 150
+            x += LEGEND
+        return y
 
     def _line(self, kind: str, x1: float, y1: float, x2: float, y2: float) -> None:
         self.parts.append(f'<line{_look(kind)} x1="{x1:g}" y1="{y1:g}" x2="{x2:g}" y2="{y2:g}"/>')

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from planned_networks import networks
 
-from labkit.fieldbus.devicenet.drawing import draw_network
+from labkit.fieldbus.devicenet.drawing import NARROW, WIDTH, draw_network
 from labkit.fieldbus.devicenet.network import (
     Device,
     Drop,
@@ -24,7 +24,7 @@ from labkit.fieldbus.errors import PlanError
 
 SVG = "{http://www.w3.org/2000/svg}"
 ALL = ("rate", "total", "lengths", "currents", "addresses", "voltages")
-NARROW = 6.2  # px: a digit or letter of 12 px text is about this wide
+CHARACTER = 6.2  # px: a digit or letter of 12 px text is about this wide
 
 
 def boxes_of(picture: ET.Element) -> list[tuple[float, float, float, float]]:
@@ -40,7 +40,7 @@ def texts_of(picture: ET.Element) -> list[tuple[float, float, float, float]]:
     """(left, top, right, bottom) of every text, by a cautious guess of its width."""
     found = []
     for text in picture.iter(f"{SVG}text"):
-        width = NARROW * len(text.text or "")
+        width = CHARACTER * len(text.text or "")
         x, y = float(text.attrib["x"]), float(text.attrib["y"])
         left = x - width / 2 if text.get("text-anchor") == "middle" else x
         found.append((left, y - 9, left + width, y + 2))
@@ -69,14 +69,15 @@ def plan_of(nodes: int, seed: int = 1) -> Network:
     return Network(125, tuple(trunk), tuple(taps), tuple(supplies), (41.1,))
 
 
+@pytest.mark.parametrize("wide", [WIDTH, NARROW, 400])
 @pytest.mark.parametrize("nodes", [0, 1, 6, 12, 30, 64])
-def test_nothing_stands_on_anything_else(nodes: int) -> None:
-    picture = ET.fromstring(draw_network(plan_of(nodes), show=ALL))
+def test_nothing_stands_on_anything_else(nodes: int, wide: float) -> None:
+    picture = ET.fromstring(draw_network(plan_of(nodes), show=ALL, width=wide))
     boxes, texts = boxes_of(picture), texts_of(picture)
     assert not [pair for pair in combinations(boxes, 2) if overlap(*pair)]
     assert not [pair for pair in combinations(texts, 2) if overlap(*pair)]
     _, _, width, height = (float(n) for n in picture.attrib["viewBox"].split())
-    assert width == 900
+    assert width == wide
     for left, top, right, bottom in boxes + texts:
         assert left >= 0
         assert right <= width
@@ -95,6 +96,15 @@ def test_any_plan_is_drawn_with_all_its_devices(plan: Network) -> None:
         assert device.name in (described.text or "")
         assert device.name in titles
     assert not [pair for pair in combinations(boxes_of(picture), 2) if overlap(*pair)]
+
+
+def test_drawn_narrow_it_says_the_same() -> None:
+    wide, narrow = (
+        ET.fromstring(draw_network(plan_of(12), width=width)) for width in (WIDTH, NARROW)
+    )
+    said = [picture.findtext(f"{SVG}desc") for picture in (wide, narrow)]
+    assert said[0] == said[1]
+    assert wide.attrib["id"] != narrow.attrib["id"]
 
 
 def test_it_says_what_it_is_to_a_screen_reader_and_takes_the_page_s_ink() -> None:
