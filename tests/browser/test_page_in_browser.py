@@ -119,7 +119,8 @@ def test_a_lab_opens_on_its_first_question_after_few_words(
         page.goto("about:blank")
 
 
-CUT = "drawn => drawn.filter(n => n.offsetParent).map(n => n.scrollWidth - n.clientWidth).filter(x => x > 1)"
+CUT = """drawn => drawn.filter(node => node.offsetParent)
+    .map(node => node.scrollWidth - node.clientWidth).filter(over => over > 1)"""
 
 
 def partly(solution: Solution) -> Any:
