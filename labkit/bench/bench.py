@@ -85,6 +85,11 @@ class Bench:
             later.__dict__.update(known)
         return later
 
+    def forget(self) -> None:
+        """Let go what was worked out: whoever asks again waits for it again."""
+        for name in _WORKED_OUT:
+            self.__dict__.pop(name, None)
+
     @cached_property
     def wiring(self) -> Wiring:
         """Its conductors."""

@@ -72,21 +72,25 @@ class Session:
         """Time spent so far."""
         return math.fsum(step.minutes for step in self.steps)
 
-    def take(self, did: Measurement | Action) -> Session:
+    def take(self, did: Measurement | Action, known: Reading | None = None) -> Session:
         """The session after one more step. A refused step costs no time.
 
-        Raises `PlanError` for what is not on the bench.
+        `known` is what a measurement gave before: then it is not taken again. Raises `PlanError`
+        for what is not on the bench.
         """
         bench = self.bench
         cost = self.costs.get(did.kind, 0.0)
         if isinstance(did, Measurement):
-            reading: Reading | None = did.take(bench)
+            reading: Reading | None = known or did.take(bench)
             after = bench
         else:
             reading, after = _acted(did, bench)
         if reading is not None and reading.refused:
             cost = 0.0
         step = Step(did, reading, cost, bench, after.after(60 * cost) if cost else after)
+        if step.after is not bench:
+            # Runs and solved circuits of every bench on the way would be megabytes.
+            bench.forget()
         return replace(self, steps=(*self.steps, step))
 
     def to_json(self) -> list[dict[str, Any]]:
