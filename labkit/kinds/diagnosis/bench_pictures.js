@@ -11,7 +11,7 @@ export function indicatorStrips(detail, devices, seconds, room) {
   const width = Math.min(Math.max(room, 320), 740);
   const left = width < 480 ? 120 : 160;
   const letters = width < 480 ? 17 : 23;
-  const height = devices.length * ROW + 26;
+  const height = devices.length * ROW + 22;
   const x = (time) => left + (Math.min(time, seconds) / seconds) * (width - left - 12);
   const plot = shape("svg", { viewBox: `0 0 ${width} ${height}`, class: "lk-strips", role: "img", "aria-label": "Network status indicator of every device over time" });
   devices.forEach((device, row) => {
@@ -20,7 +20,7 @@ export function indicatorStrips(detail, devices, seconds, room) {
     strip(plot, detail[device.name].network, seconds, x, y);
   });
   for (let second = 0; second <= seconds; second += seconds > 10 ? 2 : 1)
-    plot.append(shape("text", { x: x(second), y: height - 6, class: "lk-axis" }, `${second} s`));
+    plot.append(shape("text", { x: x(second), y: height - 5, class: "lk-axis" }, `${second} s`));
   return plot;
 }
 

@@ -87,7 +87,7 @@ function frameOf(now, kept, width) {
   const high = Math.max(4, Math.ceil(Math.max(...every)));
   const last = now.us[now.us.length - 1];
   return {
-    left, right, top, bottom, low, high, last, height: 210,
+    left, right, top, bottom, low, high, last, height: 200,
     bit: last / (now.bits.length + 1),
     x: (us) => left + (us / last) * (right - left),
     y: (volt) => top + ((high - volt) / (high - low)) * (bottom - top),
@@ -109,11 +109,11 @@ function drawAxes(frame, bits) {
       shape("line", { x1: x(us), x2: x(us), y1: top, y2: bottom, class: "lk-grid" }),
       shape("text", { x: x(us), y: bottom + 14, class: "lk-axis" }, String(us)),
     );
-  picture.append(shape("text", { x: right, y: bottom + 28, class: "lk-axis lk-axis-left" }, "time in µs since the first bit"));
   bits.forEach((level, k) => {
-    picture.append(shape("text", { x: x((k + 0.5) * bit), y: bottom + 42, class: "lk-axis" }, level ? "1" : "0"));
+    picture.append(shape("text", { x: x((k + 0.5) * bit), y: bottom + 30, class: "lk-axis" }, level ? "1" : "0"));
   });
-  picture.append(shape("text", { x: left - 6, y: bottom + 42, class: "lk-axis lk-axis-left" }, "bits"));
+  picture.append(shape("text", { x: left - 6, y: bottom + 30, class: "lk-axis lk-axis-left" }, "bits"));
+  picture.append(shape("text", { x: left - 6, y: bottom + 14, class: "lk-axis lk-axis-left" }, "µs"));
   return picture;
 }
 
@@ -195,7 +195,7 @@ function scopeFigures(now, kept, seen, show) {
       return { line, name: trace[0], picture, cells: cells(line) };
     }),
   );
-  const heads = ["", "1", "2", "2 − 1"].map((words) => element("th", { scope: "col" }, words));
+  const heads = ["cursor", "1", "2", "2 − 1"].map((words) => element("th", { scope: "col" }, words));
   const lines = [time, bit, ...waves.map(({ line }) => line), levels];
   const node = element("table", { class: "lk-figures" }, element("thead", {}, element("tr", {}, ...heads)), element("tbody", {}, ...lines));
 
