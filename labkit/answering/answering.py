@@ -104,6 +104,11 @@ class Answering:
             "view": {**page.view(), **page.now()},
         }
 
+    @property
+    def steps_kept(self) -> int:
+        """How many steps are on disk."""
+        return len(self._record.steps)
+
     def shown_now(self) -> Shown:
         """`shown` as it is now: the next step changes the view in place."""
         return {**self.shown, "view": {**self.shown["view"]}}

@@ -63,6 +63,7 @@ class BenchFront:
     def take(self, data: object) -> dict[str, Any]:
         """Take one step, as JSON. Raises `PlanError` for what makes no sense on this bench."""
         did = self.setup.catalogue.step_from_json(data)
+        then = _words_of(self.situation)
         reading, cost = self._taken(did)
         entry = {
             "kind": did.kind,
@@ -70,6 +71,7 @@ class BenchFront:
             "text": reading.text if reading else "done",
             "refused": bool(reading and reading.refused),
             "minutes": cost,
+            "then": then,
         }
         self.minutes += cost
         self.steps.append(to_json(did))
@@ -152,3 +154,11 @@ class BenchFront:
             "recorded": self._recording is not None,
             "costs": dict(self._costs),
         }
+
+
+def _words_of(situation: Situation) -> str:
+    """How the bench stood, as a record of readings says it."""
+    stood = ["power on" if situation.power else "power off"]
+    stood += [f"{connector} unplugged" for connector in sorted(situation.unplugged)]
+    stood += ["earth lifted"] * situation.earth_lifted
+    return "; ".join(stood)

@@ -5,7 +5,8 @@
 // { get(), set(answer) }. It calls changed() on every keystroke, settled() when the trainee is done with
 // a field, and submit() where Enter saves. A kind that is worked on in steps calls step(data), which
 // promises Python's reply once the step is on disk; a second argument says after how many ms without a
-// reply the page may call the engine stuck.
+// reply the page may call the engine stuck. steppedElsewhere(reply), where it returns one, hears of a
+// step that was taken in another window.
 //
 // The page shows an answer as saved only when Python says that it is on disk. Until then the answer
 // is also kept in this browser, so that a dead kernel or a reload does not lose it.
@@ -39,7 +40,7 @@ import { exampleBox, verdictBox } from "./verdict.js";
  * @property {() => void} submit
  * @property {(data: any, patience?: number) => Promise<any>} step
  *
- * @typedef {{ get(): any, set(answer: any): void }} Area
+ * @typedef {{ get(): any, set(answer: any): void, steppedElsewhere?(reply: any): void }} Area
  * @typedef {(root: HTMLElement, hooks: Hooks) => Area} Build
  * @typedef {{ model: Model, el: HTMLElement }} Context
  */
@@ -193,7 +194,7 @@ class Answering {
 
   /** @param {Reply} reply */
   heard(reply) {
-    this.steps.answered(reply);
+    if (!this.steps.answered(reply) && reply.reply) this.answer.steppedElsewhere?.(reply.reply);
     const message = this.keeping.answered(reply);
     if (!message) return;
     this.hints.go();

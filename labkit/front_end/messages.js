@@ -100,16 +100,17 @@ export function stepQueue(model, { stuck, heard }) {
         if (steps.length === 1) send();
       });
     },
-    /** @param {Reply} reply */
+    /** Whether `reply` is to a step of this page. @param {Reply} reply */
     answered(reply) {
       const first = steps[0];
-      if (!first || reply?.token !== first.token) return;
+      if (!first || reply?.token !== first.token) return false;
       clearInterval(first.timer);
       steps.shift();
       heard();
       if (reply.failed) first.reject(reply.failed);
       else first.resolve(reply.reply);
       if (steps.length) send();
+      return true;
     },
     stop() {
       for (const each of steps) clearInterval(each.timer);

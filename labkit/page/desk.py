@@ -21,13 +21,14 @@ from labkit.page.sheet import Sheet
 class ExerciseNow(TypedDict):
     """An exercise as it is now, and the kind whose page module shows it.
 
-    What it shows is asked for when somebody looks at it: a bench is only then set up. `drills` says
-    whether there may be one more like it.
+    What it shows is asked for when somebody looks at it: a bench is only then set up. `steps` says
+    how many are kept, `drills` whether there may be one more like it.
     """
 
     kind: str
     title: str
     saved: Saved
+    steps: int
     drills: bool
 
 
@@ -111,6 +112,7 @@ class Desk:
                         "kind": each.kind,
                         "title": each.title,
                         "saved": each.saved,
+                        "steps": each.steps_kept,
                         "drills": self._drills is not None and each.page_of.drills,
                     }
                     for name, each in self._answering.items()

@@ -274,8 +274,19 @@ class Page {
     if (now && now.workbook !== this.opened.workbook) return location.reload();
     if (now) {
       for (const [name, { saved }] of Object.entries(now.exercises)) this.models.get(name)?.takes(saved);
+      this.stepsElsewhere(now.exercises);
       this.holds(now);
     } else this.showStates();
+  }
+
+  // Steps that this page did not hear of, as while a laptop slept: how the bench stands is asked for.
+  stepsElsewhere(exercises) {
+    for (const name of this.places.keys()) {
+      const { steps } = exercises[name];
+      if (steps === this.opened.exercises[name].steps) continue;
+      this.opened.exercises[name].steps = steps;
+      shownOf(name).then(({ view }) => this.models.get(name)?.tell("msg:custom", { reply: view }), () => {});
+    }
   }
 
   // Somebody else sits here now, or this person on another device: nothing can be saved from here.

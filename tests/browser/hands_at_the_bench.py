@@ -117,9 +117,12 @@ class VirtualBench:
 
     def at_connector(self, connector: str, label: str) -> None:
         """Press one of the repairs at a connector."""
-        card = self.card(connector)
-        card.get_by_text("Repair", exact=True).click()
-        self.step(card.get_by_role("button", name=label, exact=True).click)
+        found = self.setup.layout.connector(connector)
+        self.open(found.socket)
+        repairs = self.frame.get_by_role("group", name="Repair", exact=True)
+        repairs.get_by_text(found.words, exact=True).click()
+        press = repairs.get_by_role("button", name=label, exact=True).locator("visible=true")
+        self.step(press.click)
 
 
 def _set_switches(bench: VirtualBench, step: dict[str, Any]) -> None:

@@ -222,12 +222,12 @@ def _unplugs_and_reads_again(keys: Keys, frame: Any, connector: str) -> None:
     keys.tab_to(f"Unplug {connector}")
     keys.press("Enter")
     expect(frame.get_by_role("button", name=f"Plug in {connector}")).to_be_focused()
-    keys.tab_to("Read again")
+    keys.tab_to("Read")
     keys.press("Enter")
 
 
 def _repairs_with_keys(keys: Keys, frame: Any, connector: str) -> None:
-    keys.tab_to("Repair")
+    keys.tab_to(connector)  # its repairs: the first name that begins so after the meter
     keys.press("Enter")
     keys.tab_to("Make the connector anew")
     keys.press("Enter")

@@ -4,8 +4,9 @@
 import { lamp } from "./bench_lamps.js";
 import { shape } from "./elements.js";
 
-const LINE_WIDTH = 880;
-const TRUNK_Y = 76;
+const LINE_WIDTH = 820;
+const TRUNK_Y = 62;
+const DEVICE_Y = 90;
 
 // A name on two short lines; what is longer is cut.
 function twoLines(name) {
@@ -50,7 +51,7 @@ function hangsOn(view, places) {
 function emptyDrawing(view) {
   const dense = view.devices.length > 11;
   const picture = shape("svg", {
-    viewBox: `0 0 ${LINE_WIDTH} ${dense ? 236 : 200}`,
+    viewBox: `0 0 ${LINE_WIDTH} ${dense ? 196 : 164}`,
     class: `lk-bench-line${dense ? " lk-dense" : ""}`,
     role: "group",
     "aria-label": "The network as a line: choose a part to open its connectors",
@@ -60,7 +61,7 @@ function emptyDrawing(view) {
 
 function addSpot({ picture, spots }, name, label, [x, y], ...shapes) {
   // Beside a supply, above the metres of the trunk, above a device.
-  const [markX, markY] = [[x + 46, y + 5], [x, y - 33], [x, y - 16]][rowOf({ y })];
+  const [markX, markY] = [[x + 46, y + 5], [x, y - 26], [x + 22, y - 7]][rowOf({ y })];
   const marks = shape("text", { x: markX, y: markY, class: "lk-probe-mark", "aria-hidden": "true" });
   const node = shape(
     "g",
@@ -88,7 +89,7 @@ function drawTrunk({ picture, places }, view) {
     );
     if (piece.metres && Math.abs(x2 - x1) > 34)
       picture.append(
-        shape("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 20, class: "lk-metres" }, `${+piece.metres.toFixed(1)} m`),
+        shape("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 15, class: "lk-metres" }, `${+piece.metres.toFixed(1)} m`),
       );
   }
 }
@@ -114,11 +115,11 @@ function drawDrop({ picture }, x, y1, y2) {
 function drawSupplies(drawing, view, trunkOf) {
   for (const supply of view.supplies) {
     const x = drawing.places.get(trunkOf(supply));
-    drawDrop(drawing, x, 36, TRUNK_Y - 8);
+    drawDrop(drawing, x, 30, TRUNK_Y - 8);
     addSpot(
-      drawing, supply, supply, [x, 24],
-      shape("rect", { x: x - 30, y: 8, width: 60, height: 28, rx: 4, class: "lk-box" }),
-      shape("text", { x, y: 27, class: "lk-box-text" }, "24 V"),
+      drawing, supply, supply, [x, 18],
+      shape("rect", { x: x - 30, y: 4, width: 60, height: 26, rx: 4, class: "lk-box" }),
+      shape("text", { x, y: 22, class: "lk-box-text" }, "24 V"),
     );
   }
 }
@@ -130,7 +131,7 @@ function drawDevices(drawing, view, trunkOf) {
     const beside = atPlace.get(joint) ?? 0;
     atPlace.set(joint, beside + 1);
     const x = drawing.places.get(joint) + beside * 12;
-    const y = 118 + (drawing.dense && index % 2 ? 56 : 0) + beside * 10;
+    const y = DEVICE_Y + (drawing.dense && index % 2 ? 52 : 0) + beside * 10;
     drawDrop(drawing, x, TRUNK_Y + 8, y);
     drawDevice(drawing, device, device.name === view.scanner, [x, y]);
   });
@@ -138,13 +139,13 @@ function drawDevices(drawing, view, trunkOf) {
 
 function drawDevice(drawing, { name, address }, scanner, [x, y]) {
   const holder = shape("g", { class: "lk-looks" });
-  drawing.lamps.set(name, { holder, x, y: y + 34 });
+  drawing.lamps.set(name, { holder, x, y: y + 32 });
   const lines = drawing.dense ? [] : twoLines(name);
   addSpot(
     drawing, name, `${name}, planned node ${address}${scanner ? ", the scanner" : ""}`, [x, y],
-    shape("rect", { x: x - 18, y, width: 36, height: 50, rx: 4, class: `lk-box${scanner ? " lk-scanner" : ""}` }),
-    shape("text", { x, y: y + 18, class: "lk-box-text" }, String(address)),
-    ...lines.map((words, row) => shape("text", { x, y: y + 63 + row * 12, class: "lk-box-name" }, words)),
+    shape("rect", { x: x - 18, y, width: 36, height: 46, rx: 4, class: `lk-box${scanner ? " lk-scanner" : ""}` }),
+    shape("text", { x, y: y + 17, class: "lk-box-text" }, String(address)),
+    ...lines.map((words, row) => shape("text", { x, y: y + 58 + row * 13, class: "lk-box-name" }, words)),
     holder,
   );
 }

@@ -1,5 +1,7 @@
-// The hand meter: two probes, what it measures, and what it shows.
+// The hand meter: two probes, what it measures, and what it shows. A reading stands while nothing changes.
 
+import { COLOURS, PROBES, probePair } from "./bench_probes.js";
+import { lastChange } from "./bench_steps.js";
 import { button, element } from "./elements.js";
 
 const METER = [
@@ -7,10 +9,9 @@ const METER = [
   ["volts", "V", "DC volts, bus idle"],
   ["busy volts", "V busy", "DC volts, bus busy"],
 ];
-const PROBES = { red: "+", black: "−" };
-const COLOURS = Object.keys(PROBES);
 const EARTH = "earth";
 const NOTHING = "– – –";
+const AGAIN = "measure again";
 
 // The connector of a terminal such as "tap 2, left/4".
 const connectorOf = (terminal) => terminal.slice(0, terminal.lastIndexOf("/"));
@@ -62,76 +63,100 @@ function showOnTerminals(parts, probes) {
   }
 }
 
-const shown = (entry) => (entry && !entry.refused ? entry.text : NOTHING);
+function shown(entry) {
+  if (entry?.stale) return AGAIN;
+  return entry && !entry.refused ? entry.text : NOTHING;
+}
+
+// What the meter shows: a reading, or words, which are smaller.
+function meterDisplay() {
+  const node = element("output", { class: "lk-display lk-no-reading", "aria-live": "polite" }, "–");
+
+  function says(text, isReading = false) {
+    node.textContent = text;
+    node.classList.toggle("lk-no-reading", !isReading);
+  }
+
+  return {
+    node,
+    says,
+    reads: (entry) => says(shown(entry), Boolean(entry) && !entry.refused && !entry.stale),
+    // A reading on its way says for itself whether it still holds.
+    blank() {
+      if (!node.classList.contains("lk-no-reading") || node.textContent === NOTHING) says(AGAIN);
+    },
+  };
+}
 
 // `parts` holds the terminals of the opened part; spotOf(connector) names its part on the line.
 export function handMeter({ view, line, parts, take, spotOf }) {
-  const probes = { red: null, black: null };
-  let active = "red";
+  const probes = probePair();
+  const { at } = probes;
+  const display = meterDisplay();
+  const words = element("p", { class: "lk-probe-text" });
   let mode = "ohms";
   let newest = 0;
-  const display = element("output", { class: "lk-display", "aria-live": "polite" }, "–");
-  const words = element("p", { class: "lk-probe-text" });
   const modes = modeButtons(view.recorded, (kind) => {
     mode = kind;
     show();
     read();
   });
   const choices = probeButtons((colour) => {
-    active = colour;
+    probes.choose(colour);
     show();
   });
-  const earth = button("Probe on earth", () => place(EARTH), { "data-terminal": EARTH });
-  const again = button("Read again", read);
 
   function place(terminal) {
-    probes[active] = terminal;
-    active = active === "red" ? "black" : "red";
+    newest += 1; // what is being read is of another place
+    const reads = probes.put(terminal);
     show();
-    read();
+    if (reads) read();
+    else display.says(`now ${PROBES[probes.next()]} ${probes.next()}`);
   }
 
   async function read() {
-    if (!probes.red || !probes.black) return;
+    const missing = probes.missing();
+    if (missing) return display.says(`first ${PROBES[missing]} ${missing}`);
     newest += 1;
     const mine = newest;
-    display.textContent = "…";
-    const entry = await take({ kind: mode, a: probes.red, b: probes.black });
-    if (mine === newest) display.textContent = shown(entry);
+    probes.isRead();
+    display.says("…");
+    const entry = await take({ kind: mode, a: at.red, b: at.black });
+    if (mine === newest) display.reads(entry);
   }
 
   const spot = (terminal) => terminal && terminal !== EARTH && spotOf(connectorOf(terminal));
 
   function show() {
     for (const each of modes.children) each.setAttribute("aria-pressed", String(each.getAttribute("data-meter") === mode));
-    for (const each of choices.children) each.setAttribute("aria-pressed", String(each.getAttribute("data-probe") === active));
-    words.replaceChildren(
-      ...COLOURS.map((colour) => element("span", {}, `${PROBES[colour]} ${spoken(probes[colour], view.terminals)}`)),
-    );
-    line.showProbes(spot(probes.red), spot(probes.black));
-    showOnTerminals(parts, probes);
+    for (const each of choices.children) each.setAttribute("aria-pressed", String(each.getAttribute("data-probe") === probes.next()));
+    words.replaceChildren(...COLOURS.map((colour) => element("span", {}, `${PROBES[colour]} ${spoken(at[colour], view.terminals)}`)));
+    line.showProbes(spot(at.red), spot(at.black));
+    showOnTerminals(parts, at);
   }
 
   // As it was left; returns the part that was measured at, if there is one.
   function takeUp() {
     const last = view.steps.findLastIndex((each) => METER.some(([kind]) => kind === each.kind));
     if (last >= 0) {
-      probes.red = view.steps[last].a;
-      probes.black = view.steps[last].b;
+      at.red = view.steps[last].a;
+      at.black = view.steps[last].b;
       mode = view.steps[last].kind;
-      display.textContent = shown(view.state.log[last]);
+      display.reads({ ...view.state.log[last], stale: lastChange(view.state.log) > last });
     }
-    return spot(probes.black) || spot(probes.red);
+    return spot(at.black) || spot(at.red);
   }
 
-  const node = element(
+  const keys = [button("Probe on earth", () => place(EARTH), { "data-terminal": EARTH }), button("Read", read)];
+  return { node: meterBox(display.node, words, modes, choices, ...keys), place, show, takeUp, blank: display.blank };
+}
+
+function meterBox(display, words, ...keys) {
+  return element(
     "div",
-    { class: "lk-handmeter" },
+    { class: "lk-handmeter", role: "group", "aria-label": "Hand meter" },
     display,
     words,
-    choices,
-    modes,
-    element("div", { class: "lk-modes" }, earth, again),
+    element("div", { class: "lk-handmeter-keys" }, ...keys),
   );
-  return { node, place, show, takeUp };
 }

@@ -53,7 +53,7 @@ function lookInside(connector, take) {
   return { look, seen };
 }
 
-// hands: { terminals, place, take, act, repairs, reopen }
+// hands: { terminals, place, take, act, reopen }
 function connectorCard(connector, out, hands) {
   const { look, seen } = lookInside(connector, hands.take);
   const does = out ? "Plug in" : "Unplug";
@@ -80,32 +80,58 @@ function connectorCard(connector, out, hands) {
       "aria-label": `${connector.words}${out ? ", unplugged" : ""}`,
     },
     element("p", { class: "lk-plug-title" }, `${connector.words}${out ? " – unplugged" : ""}`),
-    element("div", { class: "lk-plug-row" }, terminals, look, plug, ...hands.repairs.atConnector(connector)),
+    element("div", { class: "lk-plug-row" }, terminals, look, plug),
     seen,
   );
 }
 
-// open(name) shows a part in `parts`; shown() is called when it is there.
-export function partOpener({ view, line, parts, place, take, act, repairs, shown }) {
-  const hands = { terminals: view.terminals, place, take, act, repairs, reopen };
+// At a supply the earth is lifted to measure, and put back.
+function earthAt(part, view, { work }) {
+  if (!view.supplies.includes(part)) return "";
+  return element(
+    "div",
+    { class: "lk-plug-tools lk-work" },
+    work("Lift the earth", () => ({ kind: "lift earth" })),
+    work("Earth shield and V−", () => ({ kind: "fit earth" })),
+  );
+}
 
-  function open(name) {
+// at(name) shows a part in `parts`, and its repairs; anew() after a change elsewhere; blank() takes away
+// what was seen inside. shown() is called when the part is there.
+export function partOpener({ view, line, parts, place, take, act, repairs, shown }) {
+  const hands = { terminals: view.terminals, place, take, act, reopen };
+
+  function at(name) {
     const device = view.devices.find((each) => each.name === name);
+    repairs.at(name, device);
+    show(name, device);
+  }
+
+  function show(name, device) {
     const connectors = view.connectors.filter((each) => each.socket === name || each.id === name);
     const cards = connectors.map((each) => connectorCard(each, view.state.unplugged.includes(each.id), hands));
     parts.replaceChildren(
       element("h4", { class: "lk-open-title" }, device ? `${name} (planned node ${device.address})` : name),
       element("div", { class: "lk-plug-list" }, ...cards),
-      repairs.atPart(name, device),
+      earthAt(name, view, repairs),
     );
     shown();
   }
 
+  function anew() {
+    const name = line.chosen();
+    show(name, view.devices.find((each) => each.name === name));
+  }
+
   // The button of the plug is drawn anew: whoever uses the keyboard stays on it.
   function reopen(connector, focus) {
-    open(line.chosen());
+    anew();
     if (focus) [...parts.querySelectorAll("[data-plug]")].find((each) => each.dataset.plug === connector)?.focus();
   }
 
-  return open;
+  function blank() {
+    for (const each of parts.querySelectorAll(".lk-seen")) each.textContent = "";
+  }
+
+  return { at, anew, blank };
 }

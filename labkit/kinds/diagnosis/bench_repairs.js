@@ -131,24 +131,15 @@ function cablesAt(part, { view, spotOf }, { work }) {
   return [mend("Cables here", ...buttons)];
 }
 
-function earthAt(part, view, { work }) {
-  if (!view.supplies.includes(part)) return "";
-  return element(
-    "div",
-    { class: "lk-plug-tools" },
-    work("Lift the earth", () => ({ kind: "lift earth" })),
-    work("Earth shield and V−", () => ({ kind: "fit earth" })),
-  );
-}
-
 // bench: { view, act, plan, tell, spotOf }
 export function repairTools(bench) {
   const { view } = bench;
   const buttons = workButtons(bench);
   const { repair } = buttons;
+  const node = element("div", { class: "lk-repairs" });
 
-  function atConnector({ id, kind }) {
-    if (!view.repairs || kind === "terminator") return [];
+  function atConnector({ id, kind, words }) {
+    if (kind === "terminator") return [];
     const tools = element(
       "div",
       { class: "lk-plug-tools" },
@@ -156,24 +147,27 @@ export function repairTools(bench) {
       repair({ kind: "part from earth", connector: id }),
       repair({ kind: "remove terminator", place: id }),
     );
-    return [mend("Repair", tools)];
+    return [mend(words, tools)];
   }
 
   const atEnd = (place) => ["fit terminator", "remove terminator"].map((kind) => repair({ kind, place }));
   const atSupply = (supply) => ["turn supply", "replace supply"].map((kind) => repair({ kind, supply }));
 
-  function atPart(part, device) {
-    if (!view.repairs) return earthAt(part, view, buttons);
-    const tools = element(
-      "div",
-      { class: "lk-plug-tools lk-work" },
+  function at(part, device) {
+    if (!view.repairs) return;
+    const connectors = view.connectors.filter((each) => each.socket === part || each.id === part);
+    const tools = [
       ...(part.endsWith(" end") ? atEnd(part) : []),
       ...(device ? atDevice(device, view, buttons) : []),
       ...(view.supplies.includes(part) ? atSupply(part) : []),
+    ];
+    node.replaceChildren(
+      element("p", { class: "lk-caption" }, `At ${part}:`),
+      ...connectors.flatMap(atConnector),
       ...cablesAt(part, bench, buttons),
+      tools.length ? element("div", { class: "lk-plug-tools lk-work" }, ...tools) : "",
     );
-    return element("div", {}, earthAt(part, view, buttons), tools);
   }
 
-  return { atConnector, atPart };
+  return { node, at, work: buttons.work };
 }

@@ -1,4 +1,4 @@
-// How the bench stands: power, minutes used, and what was done so far.
+// How the bench stands: power, minutes used, and what was done so far, with how it stood then.
 
 import { button, element } from "./elements.js";
 
@@ -39,8 +39,8 @@ export function benchHistory(view) {
 
   function line(entry) {
     const words = `${entry.words}: ${entry.refused ? "not done" : entry.text}`;
-    const minutes = entry.minutes ? element("span", { class: "lk-minutes" }, ` ${entry.minutes} min`) : "";
-    return element("li", {}, words, minutes);
+    const minutes = entry.minutes ? ` · ${entry.minutes} min` : "";
+    return element("li", {}, words, element("span", { class: "lk-minutes" }, ` (${entry.then})${minutes}`));
   }
 
   return {

@@ -17,10 +17,10 @@ const MEASURED = [
   "scope",
 ];
 
-// take(data) promises the entry of the log, or null for what was not done; stands() is called when
-// `view.state` is another one.
+// take(data) promises the entry of the log, or null for what was not done; it is `stale` where the bench
+// was changed in another window meanwhile. hear(reply) takes what came of a step of another window;
+// stands() is called when `view.state` is another one.
 export function benchSteps(root, { view, step, stands }) {
-  const steps = view.steps; // kept in place: a view that is made anew from the same model finds them
   const trouble = element("p", { class: "lk-refusal", role: "alert", hidden: true });
   const working = element("span", { class: "lk-caption", role: "status" });
   let pending = 0;
@@ -37,6 +37,15 @@ export function benchSteps(root, { view, step, stands }) {
     root.classList.remove("lk-busy");
   }
 
+  // How the bench stands, as the newest reply says: replies may come in another order.
+  function hear(reply) {
+    if (reply.state.log.length < view.state.log.length) return;
+    // In place: a view that is made anew from the same model finds them.
+    view.steps.splice(0, view.steps.length, ...reply.steps);
+    view.state = reply.state;
+    stands();
+  }
+
   async function take(data) {
     pending += 1;
     const slow = setTimeout(() => (working.textContent = "Working it out …"), SLOW_AFTER_MS);
@@ -44,11 +53,9 @@ export function benchSteps(root, { view, step, stands }) {
     trouble.hidden = true;
     try {
       const reply = await step(data, PATIENCE_MS);
-      steps.push(reply.step);
-      view.state = reply.state;
-      stands();
+      hear(reply);
       if (reply.entry.refused) warn(reply.entry.text);
-      return reply.entry;
+      return { ...reply.entry, stale: lastChange(view.state.log) >= reply.state.log.length };
     } catch (reason) {
       warn(String(reason));
       return null;
@@ -58,7 +65,12 @@ export function benchSteps(root, { view, step, stands }) {
     }
   }
 
-  return { take, trouble, working, told: () => stepsTold(steps, view.state.log) };
+  return { take, hear, trouble, working, told: () => stepsTold(view.steps, view.state.log) };
+}
+
+/** Where in the log the bench was changed last; -1: never. */
+export function lastChange(log) {
+  return log.findLastIndex(({ kind, refused }) => !refused && !MEASURED.includes(kind));
 }
 
 // What was refused did not happen. A journal entry has a limit: of a very long path only what was

@@ -11,8 +11,8 @@ function chooser(options) {
   );
 }
 
-// `planned` stands in the form; edited() is called after each change.
-export function verdictForm(view, planned, edited) {
+// edited() is called after each change.
+export function verdictForm(view, edited) {
   const fault = chooser(Object.entries(view.faults));
   const place = chooser(view.places.map((each) => [each, each]));
   const boxes = view.terminals.map(([, label]) => element("input", { type: "checkbox", value: label }));
@@ -40,7 +40,6 @@ export function verdictForm(view, planned, edited) {
       element("label", { class: "lk-label" }, "The fault", fault),
       element("label", { class: "lk-label" }, "Its place", place),
       wires,
-      planned,
     ),
     focus: () => fault.focus(),
     get: () => ({

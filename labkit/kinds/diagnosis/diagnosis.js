@@ -1,14 +1,17 @@
-// The virtual bench: a line to open parts on, meter and instruments, repairs, and the verdict.
+// The virtual bench, grouped as one works at it: look at the line, measure at the part that is open,
+// repair it, decide. What the instruments show stands beside the line, and is blanked when anything changes.
 
 /** @import { Build } from "./frame.js" */
 
+import { benchGroup, benchLayout } from "./bench_layout.js";
 import { benchLine } from "./bench_line.js";
 import { handMeter } from "./bench_meter.js";
 import { partOpener } from "./bench_parts.js";
 import { plannedRepairs, repairTools } from "./bench_repairs.js";
+import { benchResult } from "./bench_result.js";
 import { benchClock, benchHistory, powerSwitch } from "./bench_state.js";
-import { benchSteps } from "./bench_steps.js";
-import { benchResult, instrumentRow } from "./bench_tools.js";
+import { benchSteps, lastChange } from "./bench_steps.js";
+import { instruments } from "./bench_tools.js";
 import { verdictForm } from "./bench_verdict.js";
 import { element } from "./elements.js";
 import { exercise } from "./frame.js";
@@ -18,8 +21,6 @@ const CAUTION =
   "On a real network: follow the local rules; work on live parts and on machines that can start is for those who " +
   "are trained and permitted. Switch off, secure, check that it is dead before you open a connector. Loading a scan list " +
   "can stop and start outputs: the people at the machine must know first.";
-// After these the indicators are not as they were seen.
-const DIM = ["power on", "power off", "unplug", "plug", "set switches", "replace device", "land"];
 
 /** @type {Build} */
 function build(root, { shown, changed, settled, step }) {
@@ -38,42 +39,56 @@ function build(root, { shown, changed, settled, step }) {
     return entry;
   }
 
-  function stands() {
-    for (const each of [power, clock, history]) each.show();
-    line.showUnplugged(view.state.unplugged.map(spotOf));
-    if (DIM.includes(view.state.log.at(-1)?.kind)) line.showLooks({});
-  }
-
-  const bench = benchSteps(root, { view, step, stands });
+  const bench = benchSteps(root, { view, step, stands: () => stands() });
   const { take } = bench;
   const [power, clock, history] = [powerSwitch(view, take), benchClock(view), benchHistory(view)];
   const parts = element("div", { class: "lk-parts" });
-  const line = benchLine(view, (part) => open(part));
+  const line = benchLine(view, (part) => open.at(part));
   const result = benchResult();
   const meter = handMeter({ view, line, parts, take, spotOf });
   const planned = plannedRepairs(view, { edited, emptied: () => verdict.focus() });
-  const verdict = verdictForm(view, planned.node, edited);
+  const verdict = verdictForm(view, edited);
   const repairs = repairTools({ view, act, plan: planned.plan, tell: result.tell, spotOf });
   const open = partOpener({ view, line, parts, place: meter.place, take, act, repairs, shown: meter.show });
+  const tools = instruments({ view, line, take, result });
+  const stands = standing(view, {
+    shows: [power, clock, history, { show: () => line.showUnplugged(view.state.unplugged.map(spotOf)) }],
+    readings: [meter, result, open, { blank: () => line.showLooks({}) }],
+  });
 
   root.append(
     element("p", { class: "lk-bench-caution" }, `⚠ ${CAUTION}`),
-    element("div", { class: "lk-bench-head" }, power.node, clock.node, bench.working),
-    element("div", { class: "lk-whole-line" }, line.picture),
-    bench.trouble,
-    element("div", { class: "lk-bench-body" }, element("div", { class: "lk-opened" }, parts), meter.node),
-    instrumentRow({ view, line, take, tell: result.tell }),
-    result.node,
-    history.node,
-    verdict.node,
+    ...benchLayout(root, {
+      look: [power.node, clock.node, ...tools.looks, bench.working],
+      line: line.picture,
+      trouble: bench.trouble,
+      part: parts,
+      measure: [meter.node, tools.measures, result.node],
+      repair: view.repairs && [planned.node, repairs.node],
+    }),
+    benchGroup("Decide", "lk-decide", history.node, verdict.node, view.recorded ? "" : lookBack(step)),
   );
-  if (!view.recorded) root.append(lookBack(step));
   root.addEventListener("keydown", (event) => event.stopPropagation());
   line.showLooks({});
   line.pick(meter.takeUp() || view.scanner);
   planned.set([]);
   stands();
+  return area({ bench, planned, verdict, open });
+}
 
+// Shows how the bench stands after each step; what was read before a change is no reading of it now.
+function standing(view, { shows, readings }) {
+  let change = lastChange(view.state.log);
+  return () => {
+    for (const each of shows) each.show();
+    const last = lastChange(view.state.log);
+    if (last !== change) for (const each of readings) each.blank();
+    change = last;
+  };
+}
+
+// What the frame asks of the bench.
+function area({ bench, planned, verdict, open }) {
   return {
     get: () => ({
       steps: bench.told(),
@@ -83,6 +98,11 @@ function build(root, { shown, changed, settled, step }) {
     set(answer) {
       verdict.set(answer?.verdict ?? {});
       planned.set(answer?.repairs ?? []);
+    },
+    steppedElsewhere(reply) {
+      if (!reply.state) return; // a look back
+      bench.hear(reply);
+      open.anew();
     },
   };
 }

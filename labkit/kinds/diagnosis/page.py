@@ -86,8 +86,8 @@ class DiagnosisPage(ExercisePage):
         return self._told_of_last_step()
 
     def _told_of_last_step(self) -> dict[str, Any]:
-        front = self.front
-        return {"entry": front.last, "state": front.state(), "step": front.steps[-1]}
+        # All steps, not this one alone: others may have been taken in another window.
+        return {"entry": self.front.last, **self.now()}
 
     def _look_ahead(self) -> None:
         """Play the bus while the trainee thinks, so that the first reading on it need not wait."""
