@@ -1,10 +1,12 @@
 // The panel at the end: what is answered, and the button that makes the hand-in.
 
+import { draftStore } from "./draft_store.js";
 import { button, element } from "./elements.js";
 
 const WAIT_MS = 6000;
 const NOT_YET =
   "Not made yet: the workbook's engine does not answer. Choose Kernel → Restart Kernel, then press again.";
+const NEWER = "You saved more after your hand-in file was made. Make it once more: then that is in it too.";
 
 // What is answered, from the model's `exercises`, `opens` and `deadline`.
 function overview(model) {
@@ -34,6 +36,12 @@ function overview(model) {
   return { nodes: [lead, list], show };
 }
 
+// What is typed and not saved yet, in this window or in another one.
+function unsaved(model) {
+  const draftOf = ({ id }) => draftStore(`labkit:${model.get("workbook")}:${id}`).read();
+  return model.get("exercises").filter(draftOf);
+}
+
 // Making the file; `root` carries how it went.
 function making(root, model) {
   const status = element("p", { class: "lk-status", role: "status", "aria-live": "polite" });
@@ -44,6 +52,14 @@ function making(root, model) {
   function warn(text) {
     status.textContent = text;
     status.classList.add("lk-warn");
+  }
+
+  function press() {
+    const open = unsaved(model);
+    if (open.length === 0 || root.dataset.state === "asked") return make();
+    root.dataset.state = "asked";
+    const titles = open.map(({ number, title }) => `${number}. ${title}`).join(", ");
+    warn(`Typed, but not saved yet: ${titles}. Save there first. Or press once more to hand in without it.`);
   }
 
   function make() {
@@ -78,19 +94,23 @@ function making(root, model) {
     );
   }
 
+  function showNewer() {
+    if (root.dataset.state === "made" && model.get("newer")) warn(NEWER);
+  }
+
   function stop() {
     clearTimeout(timer);
     if (link) URL.revokeObjectURL(link);
   }
 
-  return { status, make, show, stop };
+  return { status, press, show, showNewer, stop };
 }
 
 function render({ model, el }) {
   const root = element("section", { class: "lk-exercise lk-handin", "aria-label": "Hand in" });
   const answers = overview(model);
   const file = making(root, model);
-  const press = button("Make my hand-in file", file.make, { class: "lk-button lk-main" });
+  const press = button("Make my hand-in file", file.press, { class: "lk-button lk-main" });
   root.append(
     element("header", { class: "lk-header" }, element("h3", {}, "Hand in")),
     ...answers.nodes,
@@ -100,11 +120,13 @@ function render({ model, el }) {
   el.replaceChildren(root);
   model.on("change:exercises", answers.show);
   model.on("change:made", file.show);
+  model.on("change:newer", file.showNewer);
   answers.show();
   return () => {
     file.stop();
     model.off("change:exercises", answers.show);
     model.off("change:made", file.show);
+    model.off("change:newer", file.showNewer);
   };
 }
 
