@@ -50,7 +50,7 @@ const WORDS = {
   saving: "Saving …",
   stuck:
     "Not saved yet. The workbook's engine does not answer. Your answer is kept on this page and is " +
-    "saved as soon as the engine is back; if that takes over a minute, choose Kernel → Restart Kernel.",
+    "saved as soon as the engine is back: see the line at the top.",
 };
 
 function clockTime(iso) {

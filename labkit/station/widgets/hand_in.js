@@ -5,7 +5,7 @@ import { button, element } from "./elements.js";
 
 const WAIT_MS = 6000;
 const NOT_YET =
-  "Not made yet: the workbook's engine does not answer. Choose Kernel → Restart Kernel, then press again.";
+  "Not made yet: the workbook's engine does not answer: see the line at the top. Press again when it is back.";
 const NEWER = "You saved more after your hand-in file was made. Make it once more: then that is in it too.";
 
 // What is answered, from the model's `exercises`, `opens` and `deadline`.
@@ -54,6 +54,11 @@ function making(root, model) {
     status.classList.add("lk-warn");
   }
 
+  function stuck() {
+    root.dataset.state = "stuck";
+    warn(NOT_YET);
+  }
+
   function press() {
     const open = unsaved(model);
     if (open.length === 0 || root.dataset.state === "asked") return make();
@@ -68,7 +73,7 @@ function making(root, model) {
     status.textContent = "Making your hand-in …";
     delete root.dataset.state;
     clearTimeout(timer);
-    timer = setTimeout(() => warn(NOT_YET), WAIT_MS);
+    timer = setTimeout(stuck, WAIT_MS);
     try {
       model.send({ do: "hand in", token });
     } catch {
