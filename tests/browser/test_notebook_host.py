@@ -1,4 +1,4 @@
-"""The notebook as a trainee's page: what is pressed there harms nothing, and it says how it stands."""
+"""The notebook as a trainee's page: what is pressed harms nothing, and it says how it stands."""
 
 from __future__ import annotations
 

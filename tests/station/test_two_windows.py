@@ -1,4 +1,4 @@
-"""A workbook that is open twice: what is saved in one window stands in the other, and is handed in."""
+"""A workbook in two windows: what one saves stands in the other, and is handed in."""
 
 from __future__ import annotations
 
