@@ -51,7 +51,7 @@ const WORDS = {
   saving: "Saving …",
   stuck:
     "Not saved yet. The workbook's engine does not answer. Your answer is kept on this page and is " +
-    "saved as soon as the engine is back; if that takes over a minute, choose Kernel → Restart Kernel.",
+    "saved as soon as the engine is back: see the line at the top.",
 };
 
 function clockTime(iso) {
@@ -108,6 +108,7 @@ class Answering {
     const stuck = () => this.status.tell("stuck", model.get("stuck")); // a host may say it in its own words
     this.model = model;
     this.checks = shown.practice && !shown.awaits;
+    this.typed = false; // whether what stands here was typed in this window and is not saved yet
     this.kept = draftStore(`labkit:${model.get("workbook")}:${shown.id}`);
     this.status = statusLine(root);
     this.verdict = verdictBox(root, shown.awaits);
@@ -171,6 +172,7 @@ class Answering {
   }
 
   changed() {
+    this.typed = true;
     this.kept.write({ answer: this.answer.get(), pending: false });
     if (this.status.is("saved")) this.verdict.stale();
     if (!this.keeping.waits()) this.status.tell("editing");
@@ -185,6 +187,7 @@ class Answering {
 
   show() {
     const { saved } = this;
+    this.typed = false;
     if (saved.answered) this.status.tell("saved", `Saved ${clockTime(saved.at)}.`);
     else this.status.tell("empty");
     this.verdict.show(saved.verdict);
@@ -207,16 +210,19 @@ class Answering {
     if (wasAnswer && !typedOn) this.kept.clear();
     this.show();
     if (!typedOn || !this.kept.read()) return;
+    this.typed = true;
     this.status.tell("editing");
     if (wasAnswer) this.verdict.stale();
   }
 
   savedElsewhere() {
     // The same workbook in a second window: show what was saved there, but keep what is typed here.
-    // That window's own draft, which it has not cleared yet, is no draft of this one.
-    const draft = this.kept.read();
-    const typedHere = draft && JSON.stringify(draft.answer) !== JSON.stringify(this.saved.answer);
-    if (this.keeping.waits() || typedHere) return;
+    if (this.keeping.waits()) return;
+    const answer = this.answer.get();
+    if (this.typed && JSON.stringify(answer) !== JSON.stringify(this.saved.answer)) {
+      this.kept.write({ answer, pending: false }); // drafts are kept at one place for both windows
+      return;
+    }
     if (this.saved.answered) this.answer.set(this.saved.answer);
     this.show();
   }

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from labkit.station.workbook import Workbook
+
+_OPEN: dict[Path, Workbook] = {}
+"""What this engine has open: the windows in which a workbook's cells were run share one."""
 
 
 def open_workbook(task_file: str) -> Workbook:
@@ -15,7 +19,12 @@ def open_workbook(task_file: str) -> Workbook:
     from labkit.station.errors import StationError
     from labkit.station.workbook import Workbook
 
+    path = Path(task_file).resolve()
     try:
-        return Workbook.open(task_file)
+        if path in _OPEN:
+            _OPEN[path].open_again()
+        else:
+            _OPEN[path] = Workbook.open(task_file)
+        return _OPEN[path]
     except OF_THE_SYSTEM as error:
         raise StationError(" ".join(sentences(error))) from None

@@ -348,6 +348,11 @@ def test_two_windows_agree(
     other.answer(second, second.right)
     station.page.locator(f'[data-place="{second.name}"][data-state="right"]').wait_for()
     assert dealt.on_disk(second.name) == [second.right]
+    other.fill(first, "9 m")
+    station.answer(first, "8 m")
+    other.page.locator(".pg-line", has_text="Not saved yet: 1").wait_for()
+    other.answer(second, "7 m")  # which comes after what station saved
+    assert other.value(first.name) == "9 m"
     other.page.close()
     if not sockets:
         station.page_errors[:] = [e for e in station.page_errors if "WebSocket" not in e]

@@ -271,5 +271,6 @@ def test_the_desk_shows_each_labs_rules(room: Room) -> None:
 
 def test_the_panel_is_told_when_a_lab_opens(room: Room) -> None:
     for lab, opens in (("tiny", ""), ("exam", "2026-11-25T13:00:00Z")):
-        panel = HandInPanel(room.home("ann") / f"{lab}.task.json", task(room, lab), [])  # type: ignore[arg-type]
+        file = room.home("ann") / f"{lab}.task.json"
+        panel = HandInPanel(file, task(room, lab), [], catch_up=lambda: None)  # type: ignore[arg-type]
         assert panel.opens == opens

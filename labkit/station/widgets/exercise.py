@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import anywidget
 import traitlets
 
 from labkit.answering.answering import Answering
+from labkit.answering.messages import Reply
 from labkit.front_end.page_modules import joined, sheets
 
 
 class ExerciseWidget(anywidget.AnyWidget):
-    """Carries messages and state between one exercise's page and `answering`; knows no kind."""
+    """Carries messages and state between one exercise's page and `answering`; knows no kind.
+
+    `hear` gives a message to the answering and shows on all pages of the exercise what comes of it.
+    """
 
     _esm = traitlets.Unicode().tag(sync=True)
     _css = traitlets.Unicode().tag(sync=True)
@@ -20,8 +25,11 @@ class ExerciseWidget(anywidget.AnyWidget):
     shown = traitlets.Dict().tag(sync=True)
     saved = traitlets.Dict().tag(sync=True)
 
-    def __init__(self, answering: Answering, *, workbook: str) -> None:
+    def __init__(
+        self, answering: Answering, *, workbook: str, hear: Callable[[object], Reply | None]
+    ) -> None:
         self.answering = answering
+        self._hear = hear
         script = answering.page_of.script_file()
         super().__init__(
             # A notebook keeps one style sheet by this id.
@@ -34,13 +42,16 @@ class ExerciseWidget(anywidget.AnyWidget):
         )
         self.on_msg(self._received)
 
+    def goes_on_with(self, answering: Answering) -> None:
+        """Show what is kept by now."""
+        self.answering = answering
+        self.saved = dict(answering.saved)
+
     def _received(self, _widget: Any, message: Any, _buffers: Any) -> None:
-        heard = self.answering.hear(message)
-        if heard is None:
-            return
-        self.saved = dict(self.answering.saved)
+        heard = self._hear(message)
         # A repeated token changes nothing, so the trait alone would not tell the page again.
-        self.send(heard)
+        if heard is not None:
+            self.send(heard)
 
     def __repr__(self) -> str:
         return repr(self.answering)

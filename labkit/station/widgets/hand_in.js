@@ -1,10 +1,12 @@
 // The panel at the end: what is answered, and the button that makes the hand-in.
 
+import { draftStore } from "./draft_store.js";
 import { button, element } from "./elements.js";
 
 const WAIT_MS = 6000;
 const NOT_YET =
-  "Not made yet: the workbook's engine does not answer. Choose Kernel → Restart Kernel, then press again.";
+  "Not made yet: the workbook's engine does not answer: see the line at the top. Press again when it is back.";
+const NEWER = "You saved more after your hand-in file was made. Make it once more: then that is in it too.";
 
 // What is answered, from the model's `exercises`, `opens` and `deadline`.
 function overview(model) {
@@ -34,6 +36,12 @@ function overview(model) {
   return { nodes: [lead, list], show };
 }
 
+// What is typed and not saved yet, in this window or in another one.
+function unsaved(model) {
+  const draftOf = ({ id }) => draftStore(`labkit:${model.get("workbook")}:${id}`).read();
+  return model.get("exercises").filter(draftOf);
+}
+
 // Making the file; `root` carries how it went.
 function making(root, model) {
   const status = element("p", { class: "lk-status", role: "status", "aria-live": "polite" });
@@ -46,13 +54,26 @@ function making(root, model) {
     status.classList.add("lk-warn");
   }
 
+  function stuck() {
+    root.dataset.state = "stuck";
+    warn(NOT_YET);
+  }
+
+  function press() {
+    const open = unsaved(model);
+    if (open.length === 0 || root.dataset.state === "asked") return make();
+    root.dataset.state = "asked";
+    const titles = open.map(({ number, title }) => `${number}. ${title}`).join(", ");
+    warn(`Typed, but not saved yet: ${titles}. Save there first. Or press once more to hand in without it.`);
+  }
+
   function make() {
     token = String(Math.random());
     status.classList.remove("lk-warn");
     status.textContent = "Making your hand-in …";
     delete root.dataset.state;
     clearTimeout(timer);
-    timer = setTimeout(() => warn(NOT_YET), WAIT_MS);
+    timer = setTimeout(stuck, WAIT_MS);
     try {
       model.send({ do: "hand in", token });
     } catch {
@@ -78,19 +99,23 @@ function making(root, model) {
     );
   }
 
+  function showNewer() {
+    if (root.dataset.state === "made" && model.get("newer")) warn(NEWER);
+  }
+
   function stop() {
     clearTimeout(timer);
     if (link) URL.revokeObjectURL(link);
   }
 
-  return { status, make, show, stop };
+  return { status, press, show, showNewer, stop };
 }
 
 function render({ model, el }) {
   const root = element("section", { class: "lk-exercise lk-handin", "aria-label": "Hand in" });
   const answers = overview(model);
   const file = making(root, model);
-  const press = button("Make my hand-in file", file.make, { class: "lk-button lk-main" });
+  const press = button("Make my hand-in file", file.press, { class: "lk-button lk-main" });
   root.append(
     element("header", { class: "lk-header" }, element("h3", {}, "Hand in")),
     ...answers.nodes,
@@ -100,11 +125,13 @@ function render({ model, el }) {
   el.replaceChildren(root);
   model.on("change:exercises", answers.show);
   model.on("change:made", file.show);
+  model.on("change:newer", file.showNewer);
   answers.show();
   return () => {
     file.stop();
     model.off("change:exercises", answers.show);
     model.off("change:made", file.show);
+    model.off("change:newer", file.showNewer);
   };
 }
 

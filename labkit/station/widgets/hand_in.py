@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import Any, Final
 
@@ -18,7 +18,10 @@ _SCRIPT: Final = Path(__file__).with_name("hand_in.js")
 
 
 class HandInPanel(anywidget.AnyWidget):
-    """The page sends {"do": "hand in", "token"}; `made` tells what came of it."""
+    """The page sends {"do": "hand in", "token"}; `made` tells what came of it.
+
+    `catch_up` shows on all pages what another engine kept: that goes into the hand-in too.
+    """
 
     _esm = joined(_SCRIPT)
     _css = sheets(_SCRIPT)
@@ -26,19 +29,36 @@ class HandInPanel(anywidget.AnyWidget):
     exercises: traitlets.List[dict[str, Any]] = traitlets.List().tag(sync=True)
     opens = traitlets.Unicode().tag(sync=True)
     deadline = traitlets.Unicode().tag(sync=True)
+    workbook = traitlets.Unicode().tag(sync=True)
     made = traitlets.Dict().tag(sync=True)
+    newer = traitlets.Bool().tag(sync=True)
+    """Whether something was saved after the hand-in was made."""
 
-    def __init__(self, task_path: Path, task: Task, answered: Collection[str]) -> None:
+    def __init__(
+        self,
+        task_path: Path,
+        task: Task,
+        answered: Collection[str],
+        *,
+        catch_up: Callable[[], None],
+    ) -> None:
         self._task_path = task_path
         self._task = task
-        super().__init__(opens=task.get("opens") or "", deadline=task.get("deadline") or "")
+        self._catch_up = catch_up
+        super().__init__(
+            opens=task.get("opens") or "",
+            deadline=task.get("deadline") or "",
+            workbook=task["workbook"],
+        )
         self.show_answered(answered)
         self.on_msg(self._received)
 
     def show_answered(self, answered: Collection[str]) -> None:
-        """Show which exercises have an answer on disk."""
+        """Show which exercises have an answer on disk; something was saved a moment ago."""
+        self.newer = "name" in self.made
         self.exercises = [
             {
+                "id": exercise["id"],
                 "number": exercise["number"],
                 "title": exercise["title"],
                 "answered": exercise["id"] in answered,
@@ -51,10 +71,12 @@ class HandInPanel(anywidget.AnyWidget):
             return
         token = str(message.get("token", ""))
         try:
+            self._catch_up()
             path = pack(self._task_path)
         except (LabkitError, *OF_THE_SYSTEM) as error:
             self.made = {"token": token, "failed": reason(error)}
             return
+        self.newer = False
         self.made = {
             "token": token,
             "name": path.name,

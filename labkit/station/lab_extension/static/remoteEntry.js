@@ -11,22 +11,27 @@
     [data-labkit] .jp-Notebook-footer { display: none; }
     [data-labkit] .jp-MarkdownCell .jp-RenderedMarkdown { max-width: 920px; }
     [data-labkit] .jp-cell-toolbar, [data-labkit] .jp-collapseHeadingButton { display: none !important; }
-    .lk-bar { min-height: 34px; box-sizing: border-box; padding: 6px 16px; font: 14px/1.5 var(--jp-ui-font-family, sans-serif);
+    .lk-bar { min-height: 34px; box-sizing: border-box; font: 14px/1.5 var(--jp-ui-font-family, sans-serif);
       color: var(--jp-ui-font-color1); background: var(--jp-layout-color2);
       border-bottom: 1px solid var(--jp-border-color1); }
-    .lk-bar[data-tone="ready"]::before { content: "● "; color: #17893f; }
-    .lk-bar[data-tone="busy"]::before { content: "◌ "; }
-    .lk-bar[data-tone="trouble"]::before { content: "⚠ "; color: #c2452d; }
+    .lk-bar-line { display: flex; flex-wrap: wrap; gap: 4px 16px; align-items: center; padding: 6px 16px; }
+    .lk-bar button { font: inherit; padding: 2px 14px; border: 1px solid currentColor; border-radius: 4px;
+      color: inherit; background: var(--jp-layout-color1); cursor: pointer; }
+    .lk-bar button:focus-visible { outline: 3px solid var(--jp-brand-color1); outline-offset: 2px; }
+    .lk-bar[data-tone="ready"] .lk-bar-words::before { content: "● "; color: #17893f; }
+    .lk-bar[data-tone="busy"] .lk-bar-words::before { content: "◌ "; }
+    .lk-bar[data-tone="trouble"] .lk-bar-words::before { content: "⚠ "; color: #c2452d; }
     .lk-bar[data-tone="trouble"] { font-weight: 600; }
-    [data-jp-theme-light="false"] .lk-bar[data-tone="ready"]::before { color: #6fd39a; }
-    [data-jp-theme-light="false"] .lk-bar[data-tone="trouble"]::before { color: #ff9d86; }`;
+    [data-jp-theme-light="false"] .lk-bar[data-tone="ready"] .lk-bar-words::before { color: #6fd39a; }
+    [data-jp-theme-light="false"] .lk-bar[data-tone="trouble"] .lk-bar-words::before { color: #ff9d86; }`;
 
   const SAY = {
     starting: ["busy", "Starting your workbook: the engine behind the questions is getting up …"],
     asking: ["busy", "Setting up the questions …"],
     ready: ["ready", "Ready. Answers are saved on this laptop as you give them."],
     restarting: ["busy", "The engine is restarting. Saved answers are safe and come back by themselves …"],
-    dead: ["trouble", "The engine has stopped: nothing new is saved now. Saved answers are safe. Choose Kernel → Restart Kernel."],
+    dead: ["trouble", "The engine has stopped: nothing new is saved now. Saved answers are safe."],
+    silent: ["trouble", "The engine does not answer: what you give now is not saved yet. Saved answers are safe. Wait a minute, then start it again."],
     unknown: ["trouble", "The connection to the engine is lost: nothing new is saved now. Saved answers are safe. Keep this page open."],
     failed: ["trouble", "Not every question could be set up. Read the message below, and tell your instructor."],
   };
@@ -36,25 +41,96 @@
     return metadata.labkit?.start === true;
   }
 
-  function attach(panel, NotebookActions, Widget) {
-    const session = panel.sessionContext;
-    panel.node.dataset.labkit = "starting";
+  // What an exercise or the hand-in waits for in vain, and what is not on the disk yet.
+  const STUCK = '.lk-exercise[data-state="stuck"]';
+  const UNSAVED = '[data-exercise]:is([data-state="editing"], [data-state="saving"], [data-state="stuck"], [data-state="failed"])';
+  const CAN_START_AGAIN = ["dead", "silent"];
+
+  // The line at the top. Its place is cut to a height of its own: it says how high it must be.
+  function makeBar(Widget, panel, startAgain) {
     const bar = new Widget();
+    const line = bar.node.appendChild(document.createElement("div"));
+    const words = line.appendChild(document.createElement("span"));
+    const press = line.appendChild(document.createElement("button"));
     bar.addClass("lk-bar");
-    bar.node.setAttribute("role", "status");
+    line.className = "lk-bar-line";
+    words.className = "lk-bar-words";
+    words.setAttribute("role", "status");
+    press.type = "button";
+    press.textContent = "Start the engine again";
+    press.addEventListener("click", startAgain);
     panel.contentHeader.addWidget(bar);
+    const measure = new ResizeObserver(() => {
+      bar.node.style.minHeight = `${line.offsetHeight}px`;
+      panel.contentHeader.fit();
+    });
+    measure.observe(line);
+    return (what) => {
+      const [tone, said] = SAY[what];
+      bar.node.dataset.tone = tone;
+      if (words.textContent !== said) words.textContent = said;
+      press.hidden = !CAN_START_AGAIN.includes(what);
+    };
+  }
+
+  // In a workbook there is nothing to edit: no key is a shortcut, and no text opens as Markdown.
+  function lock(panel) {
+    const { node } = panel.content;
+    node.addEventListener("keydown", (event) => {
+      event.stopPropagation(); // shortcuts are looked for where it would come to: at the document
+      const saves = (event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "s";
+      if (saves) event.preventDefault(); // the browser would offer to keep the page as a file
+    });
+    const openText = (event) => event.target.closest?.(".jp-MarkdownCell") && event.stopPropagation();
+    node.addEventListener("dblclick", openText, true);
+  }
+
+  // The file of the notebook holds no answer: it never needs to be saved. What may be lost is asked about.
+  function askBeforeLoss(panel) {
+    const { model } = panel.context;
+    const clean = () => {
+      if (model.dirty) model.dirty = false;
+    };
+    model.stateChanged.connect(clean);
+    clean();
+    const ask = (event) => panel.node.querySelector(UNSAVED) && event.preventDefault();
+    window.addEventListener("beforeunload", ask);
+    panel.disposed.connect(() => window.removeEventListener("beforeunload", ask));
+  }
+
+  // The outputs of the cells are the questions: who clears them gets them back.
+  function watchOutputs(panel, gone) {
+    const code = [...panel.model.cells].filter((cell) => cell.type === "code");
+    let due = 0;
+    function look() {
+      clearTimeout(due);
+      due = setTimeout(() => code.some((cell) => cell.outputs.length === 0) && gone(), 200);
+    }
+    for (const cell of code) cell.outputs.changed.connect(look);
+  }
+
+  function attach(app, panel, NotebookActions, Widget) {
+    const session = panel.sessionContext;
+    const tell = makeBar(Widget, panel, startAgain);
 
     let ran = false; // whether the kernel that is running now has set the questions up
     let running = false;
     let outcome = "ready"; // what setting up came to
+    let now = "starting";
     let kernelLife = 0; // counts the kernels: one that goes while it sets up has set nothing up
     let place = { cell: 0, top: 0 }; // at first the beginning, later where the trainee was
 
     function say(what) {
-      const [tone, words] = SAY[what];
+      now = what;
+      show();
+    }
+
+    // An exercise hears first that nothing answers: the line never says otherwise.
+    function show() {
+      const fine = now === "ready" || now === "failed";
+      const what = fine && panel.node.querySelector(STUCK) ? "silent" : now;
       panel.node.dataset.labkit = what;
-      bar.node.dataset.tone = tone;
-      bar.node.textContent = words;
+      tell(what);
     }
 
     async function run() {
@@ -92,15 +168,43 @@
 
     function gone() {
       kernelLife += 1;
+      forget();
+    }
+
+    function forget() {
       if (!ran) return;
       ran = false;
       place = { cell: panel.content.activeCellIndex, top: scroller()?.scrollTop ?? 0 };
     }
 
+    function cleared() {
+      if (!ran || running || outcome === "failed") return;
+      forget();
+      follow(session.session?.kernel?.status ?? "dead");
+    }
+
+    // A kernel that is gone for good cannot be restarted: another one takes its place.
+    async function startAgain() {
+      const { kernels } = app.serviceManager;
+      gone();
+      say("restarting");
+      try {
+        await kernels.refreshRunning();
+        const there = [...kernels.running()].some(({ id }) => id === session.session?.kernel?.id);
+        if (there) await session.restartKernel();
+        else {
+          await session.shutdown().catch(() => {});
+          await session.startKernel();
+        }
+      } catch {
+        say("unknown");
+      }
+    }
+
     function follow(status) {
       if (status === "idle" || status === "busy") {
         if (!ran && status === "idle") run();
-        else if (ran && panel.node.dataset.labkit !== outcome) say(outcome);
+        else if (ran && now !== outcome) say(outcome);
         return;
       }
       if (["restarting", "autorestarting", "terminating", "starting"].includes(status)) {
@@ -116,9 +220,12 @@
 
     session.statusChanged.connect((_, status) => follow(status));
     session.connectionStatusChanged.connect((_, status) => {
-      if (status === "disconnected" && ran) say("unknown");
-      if (status === "connected" && ran) say(outcome);
+      if (ran) say(status === "connected" ? outcome : "unknown");
     });
+    new MutationObserver(show).observe(panel.node, { subtree: true, attributeFilter: ["data-state"] });
+    lock(panel);
+    askBeforeLoss(panel);
+    watchOutputs(panel, cleared);
     say("starting");
     follow(session.session?.kernel?.status ?? "starting");
   }
@@ -128,7 +235,7 @@
     description: "Starts labkit workbooks and says what is going on.",
     autoStart: true,
     requires: [INotebookTracker],
-    activate: (_app, tracker) => {
+    activate: (app, tracker) => {
       const style = document.createElement("style");
       style.textContent = STYLE;
       document.head.append(style);
@@ -137,7 +244,7 @@
         if (!isWorkbook(panel)) return;
         panel.node.dataset.labkit = "starting";
         await panel.sessionContext.ready;
-        attach(panel, NotebookActions, Widget);
+        attach(app, panel, NotebookActions, Widget);
       });
     },
   });
