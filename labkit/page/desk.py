@@ -21,13 +21,14 @@ from labkit.page.sheet import Sheet
 class ExerciseNow(TypedDict):
     """An exercise as it is now, and the kind whose page module shows it.
 
-    What it shows is asked for when somebody looks at it: a bench is only then set up. `drills` says
-    whether there may be one more like it.
+    What it shows is asked for when somebody looks at it: a bench is only then set up. `steps` is
+    how many were taken there; `drills` says whether there may be one more like it.
     """
 
     kind: str
     title: str
     saved: Saved
+    steps: int
     drills: bool
 
 
@@ -48,6 +49,7 @@ class Heard(TypedDict):
 
     exercise: str
     saved: Saved
+    steps: int
     reply: Reply | DrillReply
 
 
@@ -77,6 +79,7 @@ class Desk:
         self._records = records(self._journal.read().entries)
         self._exercises = {each["id"]: each for each in task["exercises"]}
         self._answering = {name: self._made(each) for name, each in self._exercises.items()}
+        self.number: str = task["workbook"]
         self._drills = Drills(lab, sheet, self._journal) if lab and task["practice"] else None
 
     def _made(self, exercise: Any) -> Answering:
@@ -111,6 +114,7 @@ class Desk:
                         "kind": each.kind,
                         "title": each.title,
                         "saved": each.saved,
+                        "steps": self._steps(name),
                         "drills": self._drills is not None and each.page_of.drills,
                     }
                     for name, each in self._answering.items()
@@ -128,35 +132,45 @@ class Desk:
         with self._one_at_a_time:
             return answering.shown_now()
 
-    def hear(self, said: object, *, by: str = "") -> Heard | None:
-        """Do what a page asks for; None where it is no message. Any JSON may come.
+    def _steps(self, name: str) -> int:
+        return len(self._records.get(name, ExerciseRecord()).steps)
+
+    def hear(self, said: object, *, by: str = "", why_not: Callable[[], str] = str) -> Heard | None:
+        """Do what a page asks for; None where it is no message here. Any JSON may come.
 
         It waits for the disk, and for a bench to be played. `by` is whose hand did it, as the host
-        knows it: the journal keeps it.
+        knows it: the journal keeps it. `why_not` says why this hand may do nothing here any more. A
+        page that shows another workbook says its number, and is not heard.
         """
-        if not isinstance(said, dict):
+        if not isinstance(said, dict) or said.get("workbook", self.number) != self.number:
             return None
         name = said.get("exercise")
         answering = self._answering.get(name) if isinstance(name, str) else None
         if answering is None:
             return None
         with self._one_at_a_time:
-            reply = self._reply(str(name), said.get("message"), by)
+            shut = why_not() or self._why_shut()
+            reply = self._reply(str(name), said.get("message"), by, shut)
             if reply is None:
                 return None
-            return {"exercise": str(name), "saved": answering.saved, "reply": reply}
+            return {
+                "exercise": str(name),
+                "saved": answering.saved,
+                "steps": self._steps(str(name)),
+                "reply": reply,
+            }
 
-    def _reply(self, name: str, message: Any, by: str) -> Reply | DrillReply | None:
+    def _reply(self, name: str, message: Any, by: str, shut: str) -> Reply | DrillReply | None:
         answering, drills = self._answering[name], self._drills
         to_drill = isinstance(message, dict) and message.get("do") == "drill"
         if to_drill and drills and answering.page_of.drills:
-            return drills.hear(self._exercises[name], message, by=by, shut=self._why_shut())
-        return answering.hear(message, by=by, shut=self._why_shut())
+            return drills.hear(self._exercises[name], message, by=by, shut=shut)
+        return answering.hear(message, by=by, shut=shut)
 
-    def handed_in(self) -> HandInContent:
-        """The hand-in of all that is kept by now. Raises `OSError`."""
+    def handed_in(self, *, by: str = "") -> HandInContent:
+        """The hand-in of all that is kept by now, `by` whose hand. Raises `OSError`."""
         with self._one_at_a_time:
-            self._journal.append(HANDED_IN)
+            self._journal.append(HANDED_IN, **({"by": by} if by else {}))
             return hand_in(self._task, self._journal)
 
     @property

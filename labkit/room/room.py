@@ -36,6 +36,7 @@ from labkit.room.log import (
     RoomLog,
 )
 from labkit.room.names import plain_name
+from labkit.room.pairs import Pairs
 from labkit.room.passes import Passes
 from labkit.room.second import Second
 from labkit.room.workbooks import Workbooks
@@ -48,6 +49,9 @@ _GONE_AFTER_S: Final = 30.0
 _MOST_MINUTES: Final = 600
 NOT_YET: Final = "This lab is not open yet."
 CLOSED_NOW: Final = "Your instructor closed this lab. What you saved is handed in."
+RESTS: Final = (
+    "You work together with somebody else: this workbook rests. Ask your instructor to part you."
+)
 TIME_IS_UP: Final = "The time for this lab is up. Everything that you saved is handed in."
 
 
@@ -82,6 +86,7 @@ class Room:
         self.on_cards = codes_on_cards(folder, dealt)
         """The code on each trainee's card, by id."""
         self._log = RoomLog(folder.room_log, add)
+        self.pairs = Pairs(self.workbooks, self._log)
         self._seats = Passes(secret, "seat")
         self._waiting: dict[str, _Waiting] = {}
         self._let_in: dict[str, str] = {}
@@ -158,7 +163,7 @@ class Room:
     # What is open
 
     def labs_of(self, trainee: str) -> list[Dealt]:
-        """The workbooks of a trainee, in the order of the class's labs."""
+        """The workbooks that a trainee was dealt, in the order of the class's labs."""
         items = (self.workbooks.items.get((trainee, lab)) for lab in self.folder.fields.labs)
         return [item for item in items if item]
 
@@ -168,10 +173,16 @@ class Room:
         end = state.until.get(lab) or read_moment(self.folder.fields.deadline_of(lab))
         if end is None:
             return None
-        given = {whose: state.extra.get((lab, whose), timedelta()) for whose in ("", trainee)}
-        end += sum(given.values(), timedelta())
+        end += state.extra.get((lab, ""), timedelta())
+        # Who has more time has it together with somebody else too.
+        end += max(state.extra.get((lab, who), timedelta()) for who in self._at_bench(lab, trainee))
         opened_at = state.opened_at.get(lab)
         return None if opened_at and end <= opened_at else end
+
+    def _at_bench(self, lab: str, trainee: str) -> list[str]:
+        item = self.workbooks.items.get((trainee, lab))
+        partner = self.pairs.partner(item) if item else None
+        return [trainee, *([partner.trainee] if partner else [])]
 
     def is_open(self, lab: str) -> bool:
         """Whether a lab is open, its end aside.
@@ -197,6 +208,8 @@ class Room:
 
     def shut(self, item: Dealt) -> str:
         """Why nothing is taken in a workbook now; "" where it is."""
+        if self.pairs.rests(item):
+            return RESTS
         if not self.is_open(item.lab):
             return CLOSED_NOW if item.lab in self._log.state.open else NOT_YET
         end = self.ends(item.lab, item.trainee)
@@ -263,6 +276,39 @@ class Room:
             return
         raise ClassError("Close the lab first: its results tell the right answers.")
 
+    def put_together(self, lab: str, guest: str, host: str, by: str) -> None:
+        """Let `guest` work in the workbook of `host`. Raises `ClassError` where it makes no sense.
+
+        In practice somebody's own answers lie there until they are parted; in an assessed lab
+        nobody's attempt is put aside.
+        """
+        items = [self._dealt(lab, trainee) for trainee in (guest, host)]
+        self._require_not_told(lab)
+        if not self.practice(lab) and self.workbooks.worked_at(items[0]):
+            raise ClassError(
+                f"{items[0].name} has begun this assessed lab already, and that stays theirs: let "
+                f"{items[1].name} work in it instead, or deal a retake."
+            )
+        with self._one_at_a_time:
+            self.pairs.join(items[0], items[1], by)
+
+    def part(self, lab: str, guest: str, by: str) -> None:
+        """Let `guest` work in their own workbook again. Raises `ClassError`."""
+        item = self._dealt(lab, guest)
+        self._require_not_told(lab)
+        with self._one_at_a_time:
+            self.pairs.part(item, by)
+
+    def _dealt(self, lab: str, trainee: str) -> Dealt:
+        item = self.workbooks.items.get((trainee, self._named(lab)))
+        if item is None or trainee not in self.people:
+            raise ClassError("Choose two people who were dealt this lab.")
+        return item
+
+    def _require_not_told(self, lab: str) -> None:
+        if self.is_released(lab) and not self.practice(lab):
+            raise ClassError("Its results are released: whose work they are of stays as it is.")
+
     # The second disk
 
     def held(self) -> None:
@@ -287,11 +333,11 @@ class Room:
 
     # Handing in
 
-    def hand_in(self, items: Iterable[Dealt]) -> dict[str, Taken]:
-        """Hand workbooks in; the receipts by workbook."""
+    def hand_in(self, items: Iterable[Dealt], by: str = "") -> dict[str, Taken]:
+        """Hand workbooks in; the receipts by workbook. `by` is whose hand did it."""
         with self._handing_in:
             # Those that are in the records and could not be confirmed come with the next.
-            taken = self._taken = {**self._taken, **self.workbooks.hand_in(items)}
+            taken = self._taken = {**self._taken, **self.workbooks.hand_in(items, by)}
             if self.second:
                 self.second.keep_up()
             for workbook, one in taken.items():

@@ -22,7 +22,7 @@ from labkit.classroom.private_place import Place, keep_private
 from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.formats import HAND_IN_ENDING, TASK_ENDING
 from labkit.exchange.hand_in import file_name
-from labkit.exchange.journal import ANSWER, HANDED_IN, STEP, Journal
+from labkit.exchange.journal import ANSWER, HANDED_IN, OF_EXERCISES, STEP, Journal
 from labkit.exchange.task_file import journal_path
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
@@ -56,8 +56,10 @@ class Workbooks:
         self, folder: ClassFolder, shut: Callable[[Dealt], str], add: AddLine = add_line
     ) -> None:
         # Of several attempts the last one is worked at.
-        attempts = read_deal(folder).dealt.together()
+        attempts = list(read_deal(folder).dealt.together())
         self.items = {(last.trainee, last.lab): last for *_, last in attempts}
+        self.dealt = {item.workbook: item for items in attempts for item in items}
+        """All attempts, by the number of the workbook."""
         if not self.items:
             raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
         self._folder, self._secret, self._shut = folder, folder.secret(), shut
@@ -67,6 +69,10 @@ class Workbooks:
         self._locks: dict[str, Lock] = {}
         self._reading = Lock()
         self._receiving = Lock()
+
+    def is_last(self, item: Dealt) -> bool:
+        """Whether a workbook is the one that its owner works at now."""
+        return self.items[item.trainee, item.lab] == item
 
     def lab(self, name: str) -> Lab:
         """A lab of the class as it was dealt."""
@@ -140,8 +146,16 @@ class Workbooks:
                 return False
         return False
 
-    def hand_in(self, items: Iterable[Dealt]) -> dict[str, Taken]:
-        """Hand workbooks in, all in one go; the receipts by workbook.
+    def worked_at(self, item: Dealt) -> bool:
+        """Whether something was answered in a workbook, or done at its bench."""
+        return any(entry["event"] in OF_EXERCISES for entry in self._journal(item).read().entries)
+
+    def has_hand(self, item: Dealt, hand: str) -> bool:
+        """Whether something in a workbook was done by this hand."""
+        return any(entry.get("by") == hand for entry in self._journal(item).read().entries)
+
+    def hand_in(self, items: Iterable[Dealt], by: str = "") -> dict[str, Taken]:
+        """Hand workbooks in, all in one go; the receipts by workbook. `by` is whose hand did it.
 
         It waits for the disk, for the records, and for others who hand in.
         """
@@ -150,7 +164,7 @@ class Workbooks:
 
         with self._receiving:
             for item in items:
-                self._pack(self.opened(item))
+                self._pack(self.opened(item), by)
             waiting = sorted((self._place.path / _HANDED_IN).glob(f"*{HAND_IN_ENDING}"))
             if not waiting:
                 return {}
@@ -160,7 +174,7 @@ class Workbooks:
                 file.unlink()
         return {taken.dealt.workbook: taken for taken in found.new}
 
-    def _pack(self, workbook: Workbook) -> None:
-        data = json.dumps(workbook.desk.handed_in(), ensure_ascii=False, indent=1)
+    def _pack(self, workbook: Workbook, by: str) -> None:
+        data = json.dumps(workbook.desk.handed_in(by=by), ensure_ascii=False, indent=1)
         name = file_name(workbook.item.lab, *workbook.item.origin)
         self._place.write(data, _HANDED_IN, name)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from itertools import islice
@@ -17,6 +17,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.choosing import Notice, Policy
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.finding import HandInFiles
+from labkit.classroom.handins.pairs import Pairs
 from labkit.classroom.mark import Mark
 from labkit.classroom.marks.marking import mark_in
 from labkit.classroom.records.current import current_marks
@@ -26,6 +27,8 @@ from labkit.classroom.result import Counted, Result
 from labkit.lab.definition import Lab
 
 _AT_ONCE: Final = 100
+ERASED: Final = "(erased)"
+"""In place of a name that is not kept any more."""
 
 
 class Results(Sequence[Result]):
@@ -112,33 +115,43 @@ class Results(Sequence[Result]):
         ]
 
     def _of(self, dealt: Sequence[tuple[Dealt, ...]]) -> list[Result]:
-        workbooks = [item.workbook for items in dealt for item in items]
+        pairs = Pairs.of(self._records)
+        workbooks = {pairs.works_in(item.workbook) for items in dealt for item in items}
         marks: dict[str, list[Mark]] = {}
         counted: dict[str, str] = {}
+        labs: dict[str, str] = {}
         query = current_marks().where(people.c.workbook.in_(workbooks))
         for row in self._records.rows(query):
             marks.setdefault(row["workbook"], []).append(mark_in(row))
             counted[row["workbook"]] = row["digest"]
-        files = self._files(
-            {
-                counted[item.workbook]: item.lab
-                for items in dealt
-                for item in items
-                if item.workbook in counted
-            }
-        )
+            labs[row["digest"]] = row["lab"]
+        files = self._files(labs)
         return [
             Result(
                 item,
-                files.get(counted.get(item.workbook, "")),
-                tuple(sorted(marks.get(item.workbook, ()), key=lambda mark: mark.number)),
+                files.get(counted.get(work.workbook, "")),
+                tuple(sorted(marks.get(work.workbook, ()), key=lambda mark: mark.number)),
                 self.possible(self._examiner.labs[item.lab]),
-                partial(self._examiner.scenario, item),
+                partial(self._examiner.scenario, work),
                 len(items),
+                together=self._named(pairs.others(item.workbook)),
+                worked_in=None if work is item else work,
             )
             for items in dealt
             for item in items
+            for work in [self._work(item, pairs)]
         ]
+
+    def _work(self, item: Dealt, pairs: Pairs) -> Dealt:
+        """The workbook that was worked in; of somebody who was erased only the marks are left."""
+        number = pairs.works_in(item.workbook)
+        if number == item.workbook:
+            return item
+        return self._dealt.of_workbook(number) or replace(item, workbook=number)
+
+    def _named(self, workbooks: Iterable[str]) -> dict[str, str]:
+        found = {workbook: self._dealt.of_workbook(workbook) for workbook in workbooks}
+        return {workbook: item.name if item else ERASED for workbook, item in found.items()}
 
     def possible(self, lab: Lab) -> float:
         """The marks of a lab without its voided exercises."""

@@ -28,6 +28,7 @@ from labkit.classroom.dealing.deal_record import read_deal, write_deal
 from labkit.classroom.dealt import Roll
 from labkit.classroom.errors import ClassError
 from labkit.classroom.held import holding
+from labkit.classroom.marks.results import ERASED
 from labkit.classroom.people.room_log import room_entries_of, take_out_of_room_log
 from labkit.classroom.people.same_person import owned_workbooks, owner_of_id
 from labkit.classroom.people.traces import Found, Spellings, everything_in, of_everybody, page_of
@@ -53,7 +54,6 @@ from labkit.classroom.records.store import Records
 from labkit.classroom.roster import Trainee
 from labkit.exchange.clock import CLOCK
 
-ERASED: Final = "(erased)"
 _FROM_TRAINEES: Final = ("hand-ins", "set-aside", "room/handed-in")
 _OF_ONE: Final = (*_FROM_TRAINEES, "receipts", "scores")
 _NAMED: Final = 20
