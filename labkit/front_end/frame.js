@@ -2,7 +2,7 @@
 // `export default { render: exercise(build) };`
 //
 // build(root, { shown, changed, settled, submit, step }) makes the answer area and returns
-// { get(), set(answer) }. It calls changed() on every keystroke, settled() when the trainee is done with
+// { get(), set(answer) }, and stands(view) where steps may be taken at another page too. It calls changed() on every keystroke, settled() when the trainee is done with
 // a field, and submit() where Enter saves. A kind that is worked on in steps calls step(data), which
 // promises Python's reply once the step is on disk; a second argument says after how many ms without a
 // reply the page may call the engine stuck.
@@ -39,7 +39,7 @@ import { exampleBox, verdictBox } from "./verdict.js";
  * @property {() => void} submit
  * @property {(data: any, patience?: number) => Promise<any>} step
  *
- * @typedef {{ get(): any, set(answer: any): void }} Area
+ * @typedef {{ get(): any, set(answer: any): void, stands?(view: any): void }} Area
  * @typedef {(root: HTMLElement, hooks: Hooks) => Area} Build
  * @typedef {{ model: Model, el: HTMLElement }} Context
  */
@@ -184,7 +184,8 @@ class Answering {
 
   show() {
     const { saved } = this;
-    if (saved.answered) this.status.tell("saved", `Saved ${clockTime(saved.at)}.`);
+    const by = saved.by ? ` by ${saved.by}` : "";
+    if (saved.answered) this.status.tell("saved", `Saved ${clockTime(saved.at)}${by}.`);
     else this.status.tell("empty");
     this.verdict.show(saved.verdict);
     this.example.show(saved.example);
@@ -193,6 +194,7 @@ class Answering {
 
   /** @param {Reply} reply */
   heard(reply) {
+    if (reply.stands) return this.answer.stands?.(reply.stands);
     this.steps.answered(reply);
     const message = this.keeping.answered(reply);
     if (!message) return;

@@ -22,7 +22,7 @@ function post(model, message, stuck) {
  * @property {(message: object) => void} send
  *
  * @typedef {{ do: "answer" | "hint", answer?: any, token?: string }} Message
- * @typedef {{ token: string, failed?: string, reply?: any }} Reply
+ * @typedef {{ token: string, failed?: string, reply?: any, stands?: any }} Reply
  */
 
 /**

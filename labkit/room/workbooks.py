@@ -123,8 +123,13 @@ class Workbooks:
             why_shut=partial(self._shut, item),
             lab=self.lab(item.lab),
             add=self._add,
+            name_of=self._name_of,
         )
         return Workbook(item, desk)
+
+    def _name_of(self, hand: str) -> str:
+        item = self.dealt.get(hand)
+        return item.name if item else ""
 
     def _task_file(self, item: Dealt) -> Path:
         """Where a task file would lie: it is made in memory only, the journal lies beside it."""

@@ -20,7 +20,8 @@ const MEASURED = [
 // take(data) promises the entry of the log, or null for what was not done; stands() is called when
 // `view.state` is another one.
 export function benchSteps(root, { view, step, stands }) {
-  const steps = view.steps; // kept in place: a view that is made anew from the same model finds them
+  view.hands ??= []; // whose hand took each of them, where several work here
+  const { steps, hands } = view; // kept in place: a view that is made anew from the same model finds them
   const trouble = element("p", { class: "lk-refusal", role: "alert", hidden: true });
   const working = element("span", { class: "lk-caption", role: "status" });
   let pending = 0;
@@ -45,6 +46,7 @@ export function benchSteps(root, { view, step, stands }) {
     try {
       const reply = await step(data, PATIENCE_MS);
       steps.push(reply.step);
+      if (reply.hand) hands[steps.length - 1] = reply.hand;
       view.state = reply.state;
       stands();
       if (reply.entry.refused) warn(reply.entry.text);
@@ -58,7 +60,15 @@ export function benchSteps(root, { view, step, stands }) {
     }
   }
 
-  return { take, trouble, working, told: () => stepsTold(steps, view.state.log) };
+  // Steps were taken at another page.
+  function standsNow(now) {
+    steps.splice(0, steps.length, ...now.steps);
+    hands.splice(0, hands.length, ...(now.hands ?? []));
+    view.state = now.state;
+    stands();
+  }
+
+  return { take, standsNow, trouble, working, told: () => stepsTold(steps, view.state.log) };
 }
 
 // What was refused did not happen. A journal entry has a limit: of a very long path only what was

@@ -84,6 +84,7 @@ function build(root, { shown, changed, settled, step }) {
       verdict.set(answer?.verdict ?? {});
       planned.set(answer?.repairs ?? []);
     },
+    stands: bench.standsNow,
   };
 }
 
