@@ -110,8 +110,7 @@ class PageHost:
         for desk, sockets in list(self._open.items()):
             for socket in [one for one in sockets if self._hand_of(one, desk) is None]:
                 sockets.pop(socket, None)
-                with suppress(RuntimeError, WebSocketDisconnect):
-                    await socket.close(NO_SEAT)
+                await _close(socket)
 
     async def page(self, _: Request) -> Response:
         return file_of("page.html")
@@ -174,7 +173,7 @@ class PageHost:
                 # A page may stay and its hand be another by now, or none.
                 hand = self._hand_of(socket, desk)
                 if hand is None:
-                    await socket.close(NO_SEAT)
+                    await _close(socket)
                     return
                 heard = await self._heard(socket, desk, hand, said)
                 if heard is not None:
@@ -227,6 +226,12 @@ class PageHost:
                     await socket.send_text(told)
                     continue
                 self._open[desk].pop(socket, None)
+
+
+async def _close(socket: WebSocket) -> None:
+    """Close a page's socket, which may be closed already."""
+    with suppress(RuntimeError, WebSocketDisconnect):
+        await socket.close(NO_SEAT)
 
 
 class WithHeaders:

@@ -10,15 +10,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Self
+from typing import Any, Final, Self
 
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealt import Deal
+from labkit.classroom.dealt import Deal, Roll
 from labkit.classroom.records.schema import together
 from labkit.classroom.records.store import Records
 from labkit.classroom.room_entries import PARTED, TOGETHER, room_entries
+
+ERASED: Final = "(erased)"
+"""In place of a name that is not kept any more."""
 
 
 def note_pairs(folder: ClassFolder, records: Records, deal: Deal) -> None:
@@ -62,9 +65,9 @@ class Pairs:
     guests_of: Mapping[str, tuple[str, ...]]
 
     @classmethod
-    def of(cls, records: Records) -> Self:
+    def of(cls, connection: Connection) -> Self:
         """The pairs as the records have them now."""
-        rows = records.rows(select(together).order_by(together.c.id))
+        rows = connection.execute(select(together).order_by(together.c.id)).mappings().all()
         last = {row["workbook"]: row for row in rows}
         host_of = {workbook: row["host"] for workbook, row in last.items() if row["shared"]}
         guests: dict[str, dict[str, None]] = {}
@@ -82,3 +85,8 @@ class Pairs:
         host = self.works_in(workbook)
         hands = (host, *self.guests_of.get(host, ()))
         return tuple(hand for hand in hands if hand != workbook)
+
+    def named(self, workbook: str, dealt: Roll) -> dict[str, str]:
+        """The names of `others`, by the number of their own workbook."""
+        found = {other: dealt.of_workbook(other) for other in self.others(workbook)}
+        return {other: item.name if item else ERASED for other, item in found.items()}

@@ -204,11 +204,13 @@ def _tries(
     )
     check = check_for(exercise.kind)
     prepared_exercise = result.scenario.prepare(exercise)
+    hands = {**result.together, result.dealt.workbook: result.dealt.name}
     number = 0
     for entry in journal:
         if entry.get("exercise") != mark.exercise:
             continue
-        when = _when(entry, spoken)
+        by = hands.get(str(entry.get("by", "")))
+        when = f"{_when(entry, spoken)}{f', by {by}' if by else ''}"
         if entry.get("event") == ANSWER and "answer" in entry:
             number += 1
             verdict = check.check(prepared_exercise.ask, prepared_exercise.key, entry["answer"])

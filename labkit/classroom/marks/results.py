@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from itertools import islice
@@ -27,8 +27,6 @@ from labkit.classroom.result import Counted, Result
 from labkit.lab.definition import Lab
 
 _AT_ONCE: Final = 100
-ERASED: Final = "(erased)"
-"""In place of a name that is not kept any more."""
 
 
 class Results(Sequence[Result]):
@@ -115,7 +113,8 @@ class Results(Sequence[Result]):
         ]
 
     def _of(self, dealt: Sequence[tuple[Dealt, ...]]) -> list[Result]:
-        pairs = Pairs.of(self._records)
+        with self._records.reading() as connection:
+            pairs = Pairs.of(connection)
         workbooks = {pairs.works_in(item.workbook) for items in dealt for item in items}
         marks: dict[str, list[Mark]] = {}
         counted: dict[str, str] = {}
@@ -134,7 +133,7 @@ class Results(Sequence[Result]):
                 self.possible(self._examiner.labs[item.lab]),
                 partial(self._examiner.scenario, work),
                 len(items),
-                together=self._named(pairs.others(item.workbook)),
+                together=pairs.named(item.workbook, self._dealt),
                 worked_in=None if work is item else work,
             )
             for items in dealt
@@ -148,10 +147,6 @@ class Results(Sequence[Result]):
         if number == item.workbook:
             return item
         return self._dealt.of_workbook(number) or replace(item, workbook=number)
-
-    def _named(self, workbooks: Iterable[str]) -> dict[str, str]:
-        found = {workbook: self._dealt.of_workbook(workbook) for workbook in workbooks}
-        return {workbook: item.name if item else ERASED for workbook, item in found.items()}
 
     def possible(self, lab: Lab) -> float:
         """The marks of a lab without its voided exercises."""
