@@ -104,11 +104,6 @@ class Answering:
             "view": {**page.view(), **page.now()},
         }
 
-    @property
-    def steps_kept(self) -> int:
-        """How many steps are on disk."""
-        return len(self._record.steps)
-
     def shown_now(self) -> Shown:
         """`shown` as it is now: the next step changes the view in place."""
         return {**self.shown, "view": {**self.shown["view"]}}
@@ -168,6 +163,7 @@ class Answering:
             entry = self._journal.append(ANSWER, **told, answer=message.get("answer"))
             answer = entry["answer"]
             kept = {"answer": answer, "answered": True, "at": entry["at"]}
+            kept |= {"by": hand.get("by", "")}
             kept |= {"tries": record.tries + 1, "answers": (*record.answers, answer)}
         elif message.get("do") == "hint" and hints:
             number = min(record.hints + 1, len(hints))
@@ -177,6 +173,7 @@ class Answering:
             # On disk first: what cannot be kept must not have happened on the bench either.
             entry = self._journal.append(STEP, **told, step=message.get("step"))
             kept = {"steps": (*record.steps, entry["step"])}
+            kept |= {"hands": (*record.hands, hand.get("by", ""))}
         else:
             # Never confirm what was not written.
             raise ValueError(MISFIT)

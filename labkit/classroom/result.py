@@ -38,7 +38,9 @@ class Result:
 
     `possible` is without the exercises that were voided. `attempts` is how many workbooks of the
     lab the trainee was dealt; `dealt.attempt` says which of them this result is of. `may_reach` are
-    the marks that another attempt of theirs may come to, where the best one counts.
+    the marks that another attempt of theirs may come to, where the best one counts. `together` has
+    the names of those with whom it was worked at, by the number of their own workbook; who did so
+    in another's has that one as `worked_in`: hand-in, marks and numbers are of it.
     """
 
     dealt: Dealt
@@ -48,6 +50,23 @@ class Result:
     draw: Callable[[], Scenario] = field(repr=False, compare=False)
     attempts: int = 1
     may_reach: float = 0.0
+    together: Mapping[str, str] = field(default_factory=dict)
+    worked_in: Dealt | None = None
+
+    @property
+    def work(self) -> Dealt:
+        """The workbook that was worked in: their own, or that of whom they worked together with."""
+        return self.worked_in or self.dealt
+
+    @property
+    def as_guest(self) -> bool:
+        """Whether this is the work of another's result too: of the lab it tells nothing more."""
+        return self.worked_in is not None
+
+    @property
+    def with_whom(self) -> str:
+        """With whom it was worked at, in words; "" for nobody."""
+        return f"together with {' and '.join(self.together.values())}" if self.together else ""
 
     @property
     def scenario(self) -> Scenario:
@@ -91,3 +110,8 @@ class Result:
     def awaits(self) -> bool:
         """Whether a person must still mark something of it."""
         return any(mark.awaits and not mark.voided for mark in self.marks)
+
+
+def worked_together(one: Result, other: Result) -> bool:
+    """Whether the trainer let two work together."""
+    return one.dealt.workbook in other.together or other.dealt.workbook in one.together

@@ -5,7 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
+
+TOGETHER: Final = "together"
+"""The act that lets one trainee work in another's workbook."""
+PARTED: Final = "parted"
 
 
 def room_lines(file: Path) -> Iterator[tuple[bytes, dict[str, Any] | None]]:

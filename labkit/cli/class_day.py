@@ -199,7 +199,7 @@ def _score(
     say(console, f"Score sheet: {csv}, {xlsx.name}")
     say(console, f"Overview and a page a trainee: {folder.scores / 'overview.html'}")
     say(console, f"What to teach again: {debrief}")
-    waiting = sum(result.awaits for result in scoring.results)
+    waiting = sum(result.awaits and not result.as_guest for result in scoring.results)
     if waiting:
         shown = f"{own_name()} mark {typed(folder.path)}"
         say(console, f"{waiting} result(s) wait for a mark by hand: {shown}")
@@ -277,6 +277,7 @@ def _print_scores(scoring: Scoring, console: Console) -> None:
         share = result.share
         words = [
             *(["late"] if result.late else []),
+            *([result.with_whom] if result.together else []),
             *([f"{share.waits} for you"] if share.waiting else []),
             *slips,
             *([f"{blanks} blank"] if blanks else []),

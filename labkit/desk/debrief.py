@@ -57,7 +57,7 @@ class Debrief:
         """The debrief page, as it is in the class's folder too."""
         if self._folder is None or not self._labs:
             return as_html(self._nothing)
-        page = escape(debrief_page(self._folder, self._labs), quote=True)
+        page = escape(debrief_page(self._folder, self._labs, self._results), quote=True)
         return widgets.HTML(
             f'<iframe title="Debrief" sandbox srcdoc="{page}" '
             'style="width:100%;height:1200px;border:0"></iframe>'
@@ -112,6 +112,7 @@ class Debrief:
         self._labs = analyse(scoring.labs, scoring.results, scoring.results.beside, step)
         self._handed_in = sum(result.counts for result in scoring.results)
         self._dealt, self._folder = len(scoring.results), folder
+        self._results = scoring.results
 
     def _item(self, place: int, index: int) -> ItemFigures:
         return self._labs[place].items[index]

@@ -57,14 +57,14 @@ def hand_in_table(scoring: Scoring) -> pd.DataFrame:
             "id": result.dealt.trainee,
             "name": result.dealt.name,
             "lab": result.dealt.lab,
-            "state": _state(result),
+            "state": ", ".join(filter(None, (_state(result), result.with_whom))),
             "handed in (UTC)": _when(result.hand_in.made_at if result.hand_in else None),
             "received (UTC)": _when(result.hand_in.received_at if result.hand_in else None),
         }
         for result in scoring.results
     ]
-    table = pd.DataFrame(rows)
-    return table.sort_values("state", key=lambda states: states != "missing", kind="stable")
+    rows.sort(key=lambda row: not str(row["state"]).startswith("missing"))
+    return pd.DataFrame(rows)
 
 
 def notice_table(scoring: Scoring) -> pd.DataFrame:

@@ -48,7 +48,9 @@ class ExerciseRecord:
     """What a journal says of one exercise: the last answer, how many, when, hints taken.
 
     `steps` are what was done between the answers, where a kind has such steps. `tokens` are those
-    of the page's messages that are kept: one that comes again is done already.
+    of the page's messages that are kept: one that comes again is done already. Where several worked
+    at it, `by` is whose hand gave the last answer, and `hands` took each step ("" where none is
+    kept).
     """
 
     answer: Any = None
@@ -59,6 +61,8 @@ class ExerciseRecord:
     answers: tuple[Any, ...] = field(default=())
     steps: tuple[Any, ...] = field(default=())
     tokens: frozenset[str] = frozenset()
+    by: str = ""
+    hands: tuple[str, ...] = field(default=())
 
 
 class Journal:
@@ -184,16 +188,17 @@ def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
         exercise = entry.get("exercise")
         if not isinstance(exercise, str) or entry.get("event") not in OF_EXERCISES:
             continue
-        here = found.setdefault(
-            exercise, {"answers": [], "steps": [], "hints": 0, "at": "", "tokens": set()}
-        )
+        blank = {"answers": [], "steps": [], "hands": [], "hints": 0, "at": "", "by": ""}
+        here = found.setdefault(exercise, {**blank, "tokens": set()})
+        by = str(entry.get("by", ""))
         if isinstance(entry.get("token"), str):
             here["tokens"].add(entry["token"])
         if entry.get("event") == ANSWER and "answer" in entry:
             here["answers"].append(entry["answer"])
-            here["at"] = str(entry.get("at", ""))
+            here["at"], here["by"] = str(entry.get("at", "")), by
         elif entry.get("event") == STEP and "step" in entry:
             here["steps"].append(entry["step"])
+            here["hands"].append(by)
         elif entry.get("event") == HINT:
             number = entry.get("hint")
             here["hints"] = max(here["hints"], number if isinstance(number, int) else 0)
@@ -207,6 +212,8 @@ def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
             answers=tuple(here["answers"]),
             steps=tuple(here["steps"]),
             tokens=frozenset(here["tokens"]),
+            by=here["by"],
+            hands=tuple(here["hands"]),
         )
         for exercise, here in found.items()
     }

@@ -5,8 +5,8 @@
 // { get(), set(answer) }. It calls changed() on every keystroke, settled() when the trainee is done with
 // a field, and submit() where Enter saves. A kind that is worked on in steps calls step(data), which
 // promises Python's reply once the step is on disk; a second argument says after how many ms without a
-// reply the page may call the engine stuck. steppedElsewhere(reply), where it returns one, hears of a
-// step that was taken in another window.
+// reply the page may call the engine stuck. stands(view), where it returns one, hears how things stand
+// after steps that were taken in another window.
 //
 // The page shows an answer as saved only when Python says that it is on disk. Until then the answer
 // is also kept in this browser, so that a dead kernel or a reload does not lose it.
@@ -40,7 +40,7 @@ import { exampleBox, verdictBox } from "./verdict.js";
  * @property {() => void} submit
  * @property {(data: any, patience?: number) => Promise<any>} step
  *
- * @typedef {{ get(): any, set(answer: any): void, steppedElsewhere?(reply: any): void }} Area
+ * @typedef {{ get(): any, set(answer: any): void, stands?(view: any): void }} Area
  * @typedef {(root: HTMLElement, hooks: Hooks) => Area} Build
  * @typedef {{ model: Model, el: HTMLElement }} Context
  */
@@ -188,7 +188,8 @@ class Answering {
   show() {
     const { saved } = this;
     this.typed = false;
-    if (saved.answered) this.status.tell("saved", `Saved ${clockTime(saved.at)}.`);
+    const by = saved.by ? ` by ${saved.by}` : "";
+    if (saved.answered) this.status.tell("saved", `Saved ${clockTime(saved.at)}${by}.`);
     else this.status.tell("empty");
     this.verdict.show(saved.verdict);
     this.example.show(saved.example);
@@ -197,7 +198,8 @@ class Answering {
 
   /** @param {Reply} reply */
   heard(reply) {
-    if (!this.steps.answered(reply) && reply.reply) this.answer.steppedElsewhere?.(reply.reply);
+    if (reply.stands) return this.answer.stands?.(reply.stands);
+    this.steps.answered(reply);
     const message = this.keeping.answered(reply);
     if (!message) return;
     this.hints.go();

@@ -22,7 +22,7 @@ function post(model, message, stuck) {
  * @property {(message: object) => void} send
  *
  * @typedef {{ do: "answer" | "hint", answer?: any, token?: string }} Message
- * @typedef {{ token: string, failed?: string, reply?: any }} Reply
+ * @typedef {{ token: string, failed?: string, reply?: any, stands?: any }} Reply
  */
 
 /**
@@ -100,17 +100,16 @@ export function stepQueue(model, { stuck, heard }) {
         if (steps.length === 1) send();
       });
     },
-    /** Whether `reply` is to a step of this page. @param {Reply} reply */
+    /** @param {Reply} reply */
     answered(reply) {
       const first = steps[0];
-      if (!first || reply?.token !== first.token) return false;
+      if (!first || reply?.token !== first.token) return;
       clearInterval(first.timer);
       steps.shift();
       heard();
       if (reply.failed) first.reject(reply.failed);
       else first.resolve(reply.reply);
       if (steps.length) send();
-      return true;
     },
     stop() {
       for (const each of steps) clearInterval(each.timer);

@@ -11,6 +11,8 @@ import json
 from collections import defaultdict
 from collections.abc import Awaitable, Callable, Mapping
 from contextlib import suppress
+from dataclasses import dataclass
+from functools import partial
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
@@ -33,11 +35,29 @@ DeskOf = Callable[[HTTPConnection], Awaitable[Desk | None]]
 NowOf = Callable[[HTTPConnection], Mapping[str, Any]]
 """What else a page is told when it opens, and each time that there is news."""
 
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """Whose hand does what a page asks for, as the host knows it.
+
+    `person` is whose page it is. Where several work at one workbook, `by` is what the journal keeps
+    of the hand, and `name` what the others' pages are told.
+    """
+
+    person: str = ""
+    by: str = ""
+    name: str = ""
+
+
+HandOf = Callable[[HTTPConnection, Desk], Hand | None]
+"""The hand of a connection at a workbook; None where it may do nothing there (any more)."""
+
 LONGEST: Final = 256 * 1024
 """Bytes of one message of a page."""
 _PATIENCE_S: Final = 2.0
 _LONG_AT_ONCE: Final = 3
 """Benches that are played at the same time, whoever asks."""
+_NOT_HERE: Final = "This workbook is not yours to work in any more."
 NO_SEAT: Final = 4403
 """The number with which a socket is closed whose page has no workbook here (any more)."""
 POLICY: Final = (
@@ -56,9 +76,15 @@ _NO_DESK: Final = "This page has no workbook here: join the class again."
 class PageHost:
     """Serves the workbooks that `desk_of` finds, at paths below one of the host's."""
 
-    def __init__(self, desk_of: DeskOf, now_of: NowOf = lambda _: {}) -> None:
-        self._desk_of, self._now_of = desk_of, now_of
-        self._open: defaultdict[Desk, set[WebSocket]] = defaultdict(set)
+    def __init__(
+        self,
+        desk_of: DeskOf,
+        now_of: NowOf = lambda _: {},
+        hand_of: HandOf = lambda *_: Hand(),
+    ) -> None:
+        self._desk_of, self._now_of, self._hand_of = desk_of, now_of, hand_of
+        self._open: defaultdict[Desk, dict[WebSocket, str]] = defaultdict(dict)
+        """The sockets of each workbook's pages, and whose page it is."""
         self._long_ones = CapacityLimiter(_LONG_AT_ONCE)
 
     @property
@@ -75,16 +101,16 @@ class PageHost:
             WebSocketRoute("/talk", self.talk),
         ]
 
-    def pages_of(self, desk: Desk) -> int:
-        """How many pages show a workbook now, as far as they hold a socket."""
-        return len(self._open.get(desk, ()))
+    def pages_of(self, desk: Desk, person: str) -> int:
+        """How many pages of a person show a workbook now, as far as they hold a socket."""
+        return sum(whose == person for whose in self._open.get(desk, {}).values())
 
-    async def close_pages(self, desk: Desk) -> None:
-        """Let the pages of a workbook go: they have to show again whose they are."""
-        for socket in list(self._open.get(desk, ())):
-            self._open[desk].discard(socket)
-            with suppress(RuntimeError, WebSocketDisconnect):
-                await socket.close(NO_SEAT)
+    async def let_go(self) -> None:
+        """Let the pages go that may do nothing any more in the workbook that they show."""
+        for desk, sockets in list(self._open.items()):
+            for socket in [one for one in sockets if self._hand_of(one, desk) is None]:
+                sockets.pop(socket, None)
+                await _close(socket)
 
     async def page(self, _: Request) -> Response:
         return file_of("page.html")
@@ -121,41 +147,60 @@ class PageHost:
     async def say(self, request: Request) -> Response:
         """A page's message where no socket is to be had."""
         desk = await self._desk_of(request)
-        if desk is None or not of_this_page(request):
+        hand = self._hand_of(request, desk) if desk else None
+        if desk is None or hand is None or not of_this_page(request):
             return _refused()
         said = await said_in(request)
-        heard = await self._heard(desk, said)
+        heard = await self._heard(request, desk, hand, said)
         if heard is None:
             return PlainTextResponse("That is no message of this page.", 400)
-        await self._tell_others(desk, heard)
+        await self._tell_others(desk, hand, heard)
         return JSONResponse(heard)
 
     async def talk(self, socket: WebSocket) -> None:
         """One page's messages in, and what all pages of the workbook are told."""
         desk = await self._desk_of(socket)
         await socket.accept()
-        if desk is None or not of_this_page(socket):
+        hand = self._hand_of(socket, desk) if desk else None
+        if desk is None or hand is None or not of_this_page(socket):
             # A page hears the number of a close only where the socket was accepted.
             await socket.close(NO_SEAT)
             return
-        self._open[desk].add(socket)
+        self._open[desk][socket] = hand.person
         try:
             while True:
-                heard = await self._heard(desk, _json(await socket.receive_text()))
+                said = _json(await socket.receive_text())
+                # A page may stay and its hand be another by now, or none.
+                hand = self._hand_of(socket, desk)
+                if hand is None:
+                    await _close(socket)
+                    return
+                heard = await self._heard(socket, desk, hand, said)
                 if heard is not None:
-                    await socket.send_text(json.dumps(heard))
-                    await self._tell_others(desk, heard, socket)
+                    # It may have been closed from here meanwhile.
+                    with suppress(RuntimeError):
+                        await socket.send_text(json.dumps(heard))
+                    await self._tell_others(desk, hand, heard, socket)
         except WebSocketDisconnect:
             pass
         finally:
-            self._open[desk].discard(socket)
+            self._open[desk].pop(socket, None)
             if not self._open[desk]:
                 self._open.pop(desk)
 
-    async def _heard(self, desk: Desk, said: Any) -> Heard | None:
-        """What comes of a message. Few benches are played at once: answers pass them."""
-        long = _may_take_long(said)
-        return await run_sync(desk.hear, said, limiter=self._long_ones if long else None)
+    async def _heard(
+        self, asked: HTTPConnection, desk: Desk, hand: Hand, said: Any
+    ) -> Heard | None:
+        """What comes of a message. Few benches are played at once: answers pass them.
+
+        Whether this hand may still do something here is asked again when it is its turn.
+        """
+
+        def why_not() -> str:
+            return "" if self._hand_of(asked, desk) == hand else _NOT_HERE
+
+        hear = partial(desk.hear, said, by=hand.by, why_not=why_not)
+        return await run_sync(hear, limiter=self._long_ones if _may_take_long(said) else None)
 
     async def tell_news(self, desk: Desk) -> None:
         """Let the pages of a workbook ask anew what holds."""
@@ -166,11 +211,11 @@ class PageHost:
         for desk in list(self._open):
             await self.tell_news(desk)
 
-    async def _tell_others(self, desk: Desk, heard: Any, but: WebSocket | None = None) -> None:
-        told: dict[str, Any] = {"exercise": heard["exercise"], "saved": heard["saved"]}
-        if "reply" in heard["reply"]:
-            told["reply"] = heard["reply"]  # of a step: how the bench stands now
-        await self._tell(desk, told, but)
+    async def _tell_others(
+        self, desk: Desk, hand: Hand, heard: Heard, but: WebSocket | None = None
+    ) -> None:
+        told = {name: heard[name] for name in ("exercise", "saved", "steps")}
+        await self._tell(desk, {**told, **({"by": hand.name} if hand.name else {})}, but)
 
     async def _tell(self, desk: Desk, what: Any, but: WebSocket | None = None) -> None:
         told = json.dumps(what)
@@ -180,7 +225,13 @@ class PageHost:
                 with move_on_after(_PATIENCE_S), suppress(RuntimeError, WebSocketDisconnect):
                     await socket.send_text(told)
                     continue
-                self._open[desk].discard(socket)
+                self._open[desk].pop(socket, None)
+
+
+async def _close(socket: WebSocket) -> None:
+    """Close a page's socket, which may be closed already."""
+    with suppress(RuntimeError, WebSocketDisconnect):
+        await socket.close(NO_SEAT)
 
 
 class WithHeaders:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from threading import Lock
-from typing import Any, TypedDict
+from typing import Any, NotRequired, TypedDict, cast
 
 from labkit.answering.answering import Answering
 from labkit.answering.messages import Reply, Saved, Shown
@@ -18,16 +18,32 @@ from labkit.page.drill import DrillReply, Drills
 from labkit.page.sheet import Sheet
 
 
+class SavedBy(Saved):
+    """What is saved of an exercise; where several work at it, by whom."""
+
+    by: NotRequired[str]
+
+
+class ShownNow(Shown):
+    """What an exercise shows after so many `steps`; where several took them, each one's `hands`.
+
+    Those are of what `view` tells as `steps`, one for one; "" where it is not known.
+    """
+
+    steps: int
+    hands: NotRequired[list[str]]
+
+
 class ExerciseNow(TypedDict):
     """An exercise as it is now, and the kind whose page module shows it.
 
-    What it shows is asked for when somebody looks at it: a bench is only then set up. `steps` says
-    how many are kept, `drills` whether there may be one more like it.
+    What it shows is asked for when somebody looks at it: a bench is only then set up. `steps` is
+    how many were taken there; `drills` says whether there may be one more like it.
     """
 
     kind: str
     title: str
-    saved: Saved
+    saved: SavedBy
     steps: int
     drills: bool
 
@@ -48,7 +64,8 @@ class Heard(TypedDict):
     """What comes of a page's message: for all pages of the workbook, and for the one that asked."""
 
     exercise: str
-    saved: Saved
+    saved: SavedBy
+    steps: int
     reply: Reply | DrillReply
 
 
@@ -57,8 +74,8 @@ class Desk:
 
     It may be asked from several threads; acts are done one after the other. Before each `why_shut`
     is asked: a sentence for pages why nothing is kept now, "" while it is. With its `lab` a
-    practice workbook has drills. Raises `OSError` when the journal cannot be written, and
-    `NotInstalledError` for a kind that is not here.
+    practice workbook has drills; `name_of` says whose a hand is. Raises `OSError` when the journal
+    cannot be written, and `NotInstalledError` for a kind that is not here.
     """
 
     def __init__(
@@ -70,6 +87,7 @@ class Desk:
         why_shut: Callable[[], str] = str,
         lab: Lab | None = None,
         add: AddLine = add_line,
+        name_of: Callable[[str], str] = str,
     ) -> None:
         self._task, self._sheet, self._why_shut = task, sheet, why_shut
         self._one_at_a_time = Lock()
@@ -78,6 +96,8 @@ class Desk:
         self._records = records(self._journal.read().entries)
         self._exercises = {each["id"]: each for each in task["exercises"]}
         self._answering = {name: self._made(each) for name, each in self._exercises.items()}
+        self._name_of = name_of
+        self.number: str = task["workbook"]
         self._drills = Drills(lab, sheet, self._journal) if lab and task["practice"] else None
 
     def _made(self, exercise: Any) -> Answering:
@@ -111,15 +131,15 @@ class Desk:
                     name: {
                         "kind": each.kind,
                         "title": each.title,
-                        "saved": each.saved,
-                        "steps": each.steps_kept,
+                        "saved": self._saved(name),
+                        "steps": len(self._record(name).steps),
                         "drills": self._drills is not None and each.page_of.drills,
                     }
                     for name, each in self._answering.items()
                 },
             }
 
-    def shown(self, name: str) -> Shown | None:
+    def shown(self, name: str) -> ShownNow | None:
         """What an exercise shows now; None where there is none of that name.
 
         It waits for what was done at its bench to be played again.
@@ -128,37 +148,66 @@ class Desk:
         if answering is None:
             return None
         with self._one_at_a_time:
-            return answering.shown_now()
+            shown = answering.shown_now()
+            record = self._record(name)
+            told = cast(ShownNow, {**shown, "steps": len(record.steps)})
+            if any(record.hands):
+                told["hands"] = self._hands(record, shown["view"].get("steps", ()))
+            return told
 
-    def hear(self, said: object, *, by: str = "") -> Heard | None:
-        """Do what a page asks for; None where it is no message. Any JSON may come.
+    def _hands(self, record: ExerciseRecord, done: Iterable[Any]) -> list[str]:
+        """Who took each of these steps; what was kept and did not come about is passed over."""
+        place, hands = 0, []
+        for one in done:
+            at = next((i for i in range(place, len(record.steps)) if record.steps[i] == one), None)
+            hand = "" if at is None else record.hands[at]
+            hands.append(self._name_of(hand) if hand else "")
+            place = place if at is None else at + 1
+        return hands
+
+    def _record(self, name: str) -> ExerciseRecord:
+        return self._records.get(name, ExerciseRecord())
+
+    def _saved(self, name: str) -> SavedBy:
+        saved, by = cast(SavedBy, self._answering[name].saved), self._record(name).by
+        return {**saved, "by": self._name_of(by)} if by else saved
+
+    def hear(self, said: object, *, by: str = "", why_not: Callable[[], str] = str) -> Heard | None:
+        """Do what a page asks for; None where it is no message here. Any JSON may come.
 
         It waits for the disk, and for a bench to be played. `by` is whose hand did it, as the host
-        knows it: the journal keeps it.
+        knows it: the journal keeps it. `why_not` says why this hand may do nothing here any more. A
+        page that shows another workbook says its number, and is not heard.
         """
-        if not isinstance(said, dict):
+        if not isinstance(said, dict) or said.get("workbook", self.number) != self.number:
             return None
         name = said.get("exercise")
         answering = self._answering.get(name) if isinstance(name, str) else None
         if answering is None:
             return None
         with self._one_at_a_time:
-            reply = self._reply(str(name), said.get("message"), by)
+            shut = why_not() or self._why_shut()
+            reply = self._reply(str(name), said.get("message"), by, shut)
             if reply is None:
                 return None
-            return {"exercise": str(name), "saved": answering.saved, "reply": reply}
+            return {
+                "exercise": str(name),
+                "saved": self._saved(str(name)),
+                "steps": len(self._record(str(name)).steps),
+                "reply": reply,
+            }
 
-    def _reply(self, name: str, message: Any, by: str) -> Reply | DrillReply | None:
+    def _reply(self, name: str, message: Any, by: str, shut: str) -> Reply | DrillReply | None:
         answering, drills = self._answering[name], self._drills
         to_drill = isinstance(message, dict) and message.get("do") == "drill"
         if to_drill and drills and answering.page_of.drills:
-            return drills.hear(self._exercises[name], message, by=by, shut=self._why_shut())
-        return answering.hear(message, by=by, shut=self._why_shut())
+            return drills.hear(self._exercises[name], message, by=by, shut=shut)
+        return answering.hear(message, by=by, shut=shut)
 
-    def handed_in(self) -> HandInContent:
-        """The hand-in of all that is kept by now. Raises `OSError`."""
+    def handed_in(self, *, by: str = "") -> HandInContent:
+        """The hand-in of all that is kept by now, `by` whose hand. Raises `OSError`."""
         with self._one_at_a_time:
-            self._journal.append(HANDED_IN)
+            self._journal.append(HANDED_IN, **({"by": by} if by else {}))
             return hand_in(self._task, self._journal)
 
     @property

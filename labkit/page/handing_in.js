@@ -15,7 +15,9 @@ function moment(at) {
 
 export class HandingIn {
   constructor() {
+    this.together = "";
     this.lead = element("p");
+    this.both = element("p", { class: "pg-told" });
     this.list = element("ul", { class: "pg-open-ones" });
     this.press = button("Hand in", () => this.make(), { class: "pg-button pg-main" });
     this.status = element("p", { class: "pg-told", role: "status" });
@@ -25,12 +27,14 @@ export class HandingIn {
     this.node = element(
       "section",
       { class: "pg-handing-in", "aria-labelledby": heading.id },
-      ...[heading, this.lead, this.list, this.press, this.status, this.receipt, this.results],
+      ...[heading, this.both, this.lead, this.list, this.press, this.status, this.receipt, this.results],
     );
   }
 
-  /** @param {{ shut?: string | null, receipt?: Receipt | null, results?: boolean }} now */
-  holds({ shut, receipt, results }) {
+  /** @param {{ shut?: string | null, receipt?: Receipt | null, results?: boolean, together?: string }} now */
+  holds({ shut, receipt, results, together }) {
+    this.together = together ?? "";
+    this.both.textContent = together ? `Together with ${together}: what you hand in counts for both of you.` : "";
     if (receipt) this.show(receipt);
     this.press.hidden = Boolean(shut);
     if (shut && !receipt) this.status.textContent = shut;
@@ -67,7 +71,8 @@ export class HandingIn {
 
   /** @param {Receipt} receipt */
   show({ code, at }) {
-    this.status.textContent = `Handed in ${moment(at)}.`;
+    const together = this.together ? `, together with ${this.together}` : "";
+    this.status.textContent = `Handed in ${moment(at)}${together}.`;
     this.receipt.replaceChildren(
       element("p", {}, "Your receipt"),
       element("p", { class: "pg-code" }, code),

@@ -1,11 +1,13 @@
 // A workbook on a page: one exercise in focus, the others one press away, what is read for it beside it.
 
 import { draftStore } from "./draft_store.js";
+import { Benches } from "./benches.js";
 import { button, element } from "./elements.js";
 import { ExerciseModel } from "./exercise_model.js";
 import { HandingIn } from "./handing_in.js";
 import { link } from "./link.js";
 import { OneMore } from "./one_more.js";
+import { OtherHand } from "./other_hand.js";
 import { clearOthers, draftsName } from "./own_drafts.js";
 import { readAloud } from "./read_aloud.js";
 import { Reading } from "./reading.js";
@@ -69,7 +71,7 @@ class Page {
     this.models = new Map(
       this.steps.map(({ exercise }) => {
         const { saved } = opened.exercises[exercise];
-        return [exercise, new ExerciseModel(exercise, saved, this.drafts, (said) => this.link.say(said))];
+        return [exercise, new ExerciseModel(exercise, saved, this.drafts, (said) => this.say(said))];
       }),
     );
     /** @type {Map<string, HTMLElement>} */
@@ -77,8 +79,10 @@ class Page {
     /** @type {Map<string, OneMore>} */
     this.more = new Map();
     for (const [name, { drills }] of Object.entries(opened.exercises)) {
-      if (drills) this.more.set(name, new OneMore(name, (said) => this.link.say(said), moduleOf));
+      if (drills) this.more.set(name, new OneMore(name, (said) => this.say(said), moduleOf));
     }
+    this.benches = new Benches(this.models, shownOf);
+    this.other = new OtherHand(this.steps.map(({ exercise }) => exercise));
     const stops = this.steps.map(({ exercise, part }) => ({ exercise, part, title: this.titleOf(exercise) }));
     this.way = new Way(stops, (name) => this.go(name, true), opened.person !== undefined);
     this.reading = new Reading(opened, matchMedia("(min-width: 1100px)").matches);
@@ -110,10 +114,10 @@ class Page {
     const { sheet, trainee, class_title: title } = this.opened;
     tradeWords(sheet.words ?? {});
     document.title = sheet.title;
-    const who = element("p", { class: "pg-who", title }, trainee);
+    this.who = element("p", { class: "pg-who", title }, trainee);
     document.body.replaceChildren(
       element("a", { class: "pg-skip", href: "#pg-stage" }, "To the question"),
-      element("header", { class: "pg-head" }, element("h1", {}, sheet.title), who, this.time.node, this.count, this.line),
+      element("header", { class: "pg-head" }, element("h1", {}, sheet.title), this.who, this.other.node, this.time.node, this.count, this.line),
       element("div", { class: "pg-desk" }, this.way.node, this.stage, this.beside),
     );
     document.querySelector(".pg-skip")?.addEventListener("click", (event) => {
@@ -129,6 +133,8 @@ class Page {
   holds(now) {
     this.time.takes(now.clock);
     this.handing.holds(now);
+    this.together = now.together || "";
+    this.who?.replaceChildren(now.trainee, ...(this.together ? [element("b", {}, ` · Together with ${this.together}`)] : []));
     this.shut = now.shut || "";
     this.showStates();
   }
@@ -196,7 +202,8 @@ class Page {
       const [{ render }, shown] = await Promise.all([moduleOf(this.opened.exercises[exercise].kind), shownOf(exercise)]);
       if (!this.places.has(exercise)) {
         const { question } = this.steps.find((step) => step.exercise === exercise) ?? {};
-        this.models.get(exercise)?.shows({ ...shown, question });
+        this.models.get(exercise)?.shows({ ...shown, view: { ...shown.view, hands: shown.hands }, question });
+        this.benches.isShown(exercise, shown.steps);
         render({ model: this.models.get(exercise), el });
         this.places.set(exercise, el);
       }
@@ -261,32 +268,33 @@ class Page {
   }
 
   /** @param {import("./link.js").Heard} heard */
-  heard({ exercise, saved, reply }) {
-    const forMore = exercise && reply && this.more.get(exercise)?.takes(reply);
-    if (exercise) this.models.get(exercise)?.takes(saved, forMore ? undefined : reply);
+  heard({ exercise, saved, steps = 0, by, reply }) {
+    if (!exercise) return;
+    if (by) this.other.did(by, exercise, this.saved(exercise), saved, steps > this.benches.known(exercise));
+    const forMore = reply && this.more.get(exercise)?.takes(reply);
+    if (reply?.reply && this.together) reply.reply.hand = this.opened.trainee;
+    this.models.get(exercise)?.takes(saved, forMore ? undefined : reply);
+    this.benches.hears(exercise, steps, reply !== undefined);
     this.isThere();
+  }
+
+  // The workbook's number goes along: after a change of seats this page may show another one.
+  say(said) {
+    this.link.say({ ...said, workbook: this.opened.workbook });
   }
 
   /** @param {any} [now] - the workbook, with what was saved in another window */
   isThere(now) {
     this.away = "";
-    // Another workbook is worked at here now, such as a retake: nothing of this one may be taken for it.
+    // Another workbook is worked at here now: after a retake, or together with somebody, or no more so.
     if (now && now.workbook !== this.opened.workbook) return location.reload();
     if (now) {
-      for (const [name, { saved }] of Object.entries(now.exercises)) this.models.get(name)?.takes(saved);
-      this.stepsElsewhere(now.exercises);
+      for (const [name, { saved, steps }] of Object.entries(now.exercises)) {
+        this.models.get(name)?.takes(saved);
+        this.benches.hears(name, steps, false);
+      }
       this.holds(now);
     } else this.showStates();
-  }
-
-  // Steps that this page did not hear of, as while a laptop slept: how the bench stands is asked for.
-  stepsElsewhere(exercises) {
-    for (const name of this.places.keys()) {
-      const { steps } = exercises[name];
-      if (steps === this.opened.exercises[name].steps) continue;
-      this.opened.exercises[name].steps = steps;
-      shownOf(name).then(({ view }) => this.models.get(name)?.tell("msg:custom", { reply: view }), () => {});
-    }
   }
 
   // Somebody else sits here now, or this person on another device: nothing can be saved from here.

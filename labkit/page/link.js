@@ -6,7 +6,7 @@ const NO_SOCKET_AFTER_MS = 5000;
 const NO_SEAT = 4403; // the workbook is not this page's any more
 
 /**
- * @typedef {{ exercise?: string, saved?: any, reply?: any, news?: boolean }} Heard
+ * @typedef {{ exercise?: string, saved?: any, steps?: number, by?: string, reply?: any, news?: boolean }} Heard
  * @typedef {object} Hooks
  * @property {(heard: Heard) => void} heard
  * @property {(opened: any) => void} there - the host is there, and this is the workbook as it is now
@@ -62,6 +62,7 @@ export function link(hooks) {
     const answer = await fetch("say", { method: "POST", body: JSON.stringify(message) });
     if (answer.status === 403) hooks.refused(await answer.text());
     if (answer.ok) hooks.heard(await answer.json());
+    if (answer.status === 400) look(); // this page shows another workbook than is worked in now
   }
 
   connect();

@@ -25,7 +25,7 @@ from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.errors import LabkitError, sentences
 from labkit.exchange.clock import CLOCK, written
-from labkit.page.app import PageHost, WithHeaders, file_of, of_this_page, said_in
+from labkit.page.app import Hand, PageHost, WithHeaders, file_of, of_this_page, said_in
 from labkit.page.desk import Desk
 from labkit.room.patience import Patience
 from labkit.room.results import results_page, work_out_results
@@ -107,7 +107,7 @@ class _Served:
     def __init__(self, room: Room, trainers: Trainers) -> None:
         self._room, self._trainers = room, trainers
         self._patience = Patience()
-        self.pages = PageHost(self._desk_of, self._now_of)
+        self.pages = PageHost(self._desk_of, self._now_of, self._hand_of)
 
     @asynccontextmanager
     async def running(self, _: Starlette) -> AsyncIterator[None]:
@@ -121,9 +121,8 @@ class _Served:
     async def _look(self) -> None:
         while True:
             try:
-                for item in await run_in_threadpool(self._room.look_again):
-                    if workbook := self._room.workbooks.known(item):
-                        await self.pages.close_pages(workbook.desk)
+                if await run_in_threadpool(self._room.look_again):
+                    await self.pages.let_go()
                 for item in await run_in_threadpool(self._room.settle):
                     if workbook := self._room.workbooks.known(item):
                         await self.pages.tell_news(workbook.desk)
@@ -141,9 +140,22 @@ class _Served:
     def _seat(self, asked: HTTPConnection) -> Seat | None:
         return self._room.seat(asked.cookies.get(_SEAT))
 
-    def _item(self, asked: HTTPConnection) -> Dealt | None:
+    def _own(self, asked: HTTPConnection) -> Dealt | None:
+        """What whoever asks was dealt of the lab."""
         seat, lab = self._seat(asked), asked.path_params["lab"]
         return self._room.workbooks.items.get((seat.trainee, lab)) if seat else None
+
+    def _item(self, asked: HTTPConnection) -> Dealt | None:
+        """The workbook in which whoever asks works: their own, or another's together with them."""
+        own = self._own(asked)
+        return self._room.pairs.works_in(own) if own else None
+
+    def _hand_of(self, asked: HTTPConnection, desk: Desk) -> Hand | None:
+        own, item = self._own(asked), self._item(asked)
+        if own is None or item is None or item.workbook != desk.number:
+            return None
+        shared = self._room.pairs.partner(own) is not None
+        return Hand(own.trainee, own.workbook, own.name) if shared else Hand(own.trainee)
 
     async def _desk_of(self, asked: HTTPConnection) -> Desk | None:
         item = self._item(asked)
@@ -153,13 +165,14 @@ class _Served:
 
     def _now_of(self, asked: HTTPConnection) -> dict[str, Any]:
         """The clock is the room's; so is what a page is told of its lab."""
-        item = self._item(asked)
-        if item is None:
+        own = self._own(asked)
+        if own is None:
             return {}
-        said = self._lab_for(item)
-        wanted = ("shut", "receipt", "results")
+        said = self._lab_for(own)
+        wanted = ("shut", "receipt", "results", "together")
         clock = {"now": CLOCK.now(), "deadline": said["ends"]}
-        return {**{name: said[name] for name in wanted}, "clock": clock, "person": item.trainee}
+        now = {name: said[name] for name in wanted}
+        return {**now, "clock": clock, "person": own.trainee, "trainee": own.name}
 
     async def front(self, _: Request) -> Response:
         return file_of("room.html", _OWN)
@@ -176,8 +189,9 @@ class _Served:
         labs = [await run_in_threadpool(self._lab_for, item) for item in room.labs_of(seat.trainee)]
         return JSONResponse({**said, "name": room.people[seat.trainee], "labs": labs})
 
-    def _lab_for(self, item: Dealt) -> dict[str, Any]:
-        room, lab = self._room, self._room.workbooks.lab(item.lab)
+    def _lab_for(self, own: Dealt) -> dict[str, Any]:
+        room, lab = self._room, self._room.workbooks.lab(own.lab)
+        item, partner = room.pairs.works_in(own), room.pairs.partner(own)
         end, receipt = room.ends(item.lab, item.trainee), room.receipt(item)
         return {
             "id": lab.id,
@@ -190,6 +204,7 @@ class _Served:
             "ends": written(end) if end else None,
             "receipt": {"code": receipt[0], "at": receipt[1]} if receipt else None,
             "results": room.is_released(item.lab),
+            "together": partner.name if partner else "",
         }
 
     async def join(self, request: Request) -> Response:
@@ -213,14 +228,14 @@ class _Served:
         return JSONResponse({"joined": True})
 
     def _at_work(self, trainee: str) -> bool:
-        known = (self._room.workbooks.known(item) for item in self._room.labs_of(trainee))
-        return any(self.pages.pages_of(workbook.desk) for workbook in known if workbook)
+        room = self._room
+        items = (room.pairs.works_in(own) for own in room.labs_of(trainee))
+        known = filter(None, map(room.workbooks.known, items))
+        return any(self.pages.pages_of(workbook.desk, trainee) for workbook in known)
 
     async def _seated(self, request: Request, trainee: str) -> Response:
         shown = await run_in_threadpool(self._room.seated, trainee, _address(request))
-        for item in self._room.labs_of(trainee):
-            if workbook := self._room.workbooks.known(item):
-                await self.pages.close_pages(workbook.desk)
+        await self.pages.let_go()
         answer = JSONResponse({"joined": True})
         _give(request, answer, _SEAT, shown)
         return answer
@@ -259,18 +274,22 @@ class _Served:
 
     async def hand_in(self, request: Request) -> Response:
         """Hand one's workbook in: the receipt."""
-        item = self._item(request)
-        if item is None or not of_this_page(request):
+        own, item = self._own(request), self._item(request)
+        if own is None or item is None or not of_this_page(request):
             return _no(_NO_SEAT)
         if sentence := self._room.shut(item):
             return _no(sentence, 409)
-        taken = await run_in_threadpool(self._room.hand_in, [item])
+        by = own.workbook if self._room.pairs.partner(own) else ""
+        taken = await run_in_threadpool(self._room.hand_in, [item], by)
+        if by and (workbook := self._room.workbooks.known(item)):
+            # The other's page shows the receipt too.
+            await self.pages.tell_news(workbook.desk)
         receipt = taken[item.workbook]
         return JSONResponse({"code": receipt.code, "at": receipt.received_at})
 
     async def results(self, request: Request) -> Response:
         """One's own marks, once they are released."""
-        item = self._item(request)
+        item = self._own(request)
         if item is None or not self._room.is_released(item.lab):
             return _no("Your results are not released yet.", 404)
         page = await run_in_threadpool(results_page, self._room.folder, item)
@@ -334,6 +353,10 @@ class _Served:
             "opens": self._room.opens(lab),
             "ends": written(end) if end else None,
             "released": self._room.is_released(lab),
+            "pairs": [
+                {"guest": guest.trainee, "names": [host.name, guest.name]}
+                for guest, host in self._room.pairs.of_lab(lab)
+            ],
         }
 
     def _person_now(self, trainee: str) -> dict[str, Any]:
@@ -341,14 +364,17 @@ class _Served:
             "id": trainee,
             "name": self._room.people[trainee],
             "code": self._room.on_cards.get(trainee, ""),
-            "labs": {item.lab: self._work_now(item) for item in self._room.labs_of(trainee)},
+            "labs": {own.lab: self._work_now(own) for own in self._room.labs_of(trainee)},
         }
 
-    def _work_now(self, item: Dealt) -> dict[str, Any]:
+    def _work_now(self, own: Dealt) -> dict[str, Any]:
+        pairs = self._room.pairs
+        item, partner = pairs.works_in(own), pairs.partner(own)
         workbook, receipt = self._room.workbooks.known(item), self._room.receipt(item)
         end = self._room.ends(item.lab, item.trainee)
         work = {
-            "pages": self.pages.pages_of(workbook.desk) if workbook else 0,
+            "together": partner.name if partner else "",
+            "pages": self.pages.pages_of(workbook.desk, own.trainee) if workbook else 0,
             "answered": None,
             "of": None,
             "last": "",
@@ -373,6 +399,7 @@ class _Served:
             await run_in_threadpool(act, said, by)
         except (LabkitError, OSError) as error:
             return _no(" ".join(sentences(error)), 409)
+        await self.pages.let_go()
         await self.pages.tell_all_news()
         return JSONResponse({"done": True})
 
@@ -389,6 +416,10 @@ class _Served:
             "let in": lambda said, by: room.let_in(
                 _word(said, "number"), _word(said, "trainee"), by
             ),
+            "put together": lambda said, by: room.put_together(
+                _word(said, "lab"), _word(said, "guest"), _word(said, "host"), by
+            ),
+            "part": lambda said, by: room.part(_word(said, "lab"), _word(said, "guest"), by),
             "release": self._release,
             "without second": lambda _, by: room.without_second(by),
             "second again": lambda _, by: room.second_again(by),

@@ -123,6 +123,7 @@ function labCard(lab) {
   const kind = lab.practice ? "Practice" : "Assessed";
   card.append(element("p", { class: "rm-quiet" }, lab.minutes ? `${kind} · about ${lab.minutes} minutes` : kind));
   card.append(element("p", { class: "rm-state" }, stateOf(lab)));
+  if (lab.together) card.append(element("p", {}, `Together with ${lab.together}`));
   const ways = element("div", { class: "rm-row" });
   if (lab.may_see) {
     const words = lab.shut ? "Look at it" : lab.receipt ? "Go on" : "Begin";

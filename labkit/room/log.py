@@ -14,7 +14,7 @@ from threading import Lock
 from typing import Any, Final
 
 from labkit.classroom.private_place import Place, keep_private
-from labkit.classroom.room_entries import room_entries
+from labkit.classroom.room_entries import PARTED, TOGETHER, room_entries
 from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.clock import CLOCK, read_moment
 
@@ -39,7 +39,8 @@ class State:
     hand, `opened_at` when it was last opened so: an end before that holds no more. `extra` is time
     given on top, by lab and trainee ("" for everybody). `seats` is the number of each trainee's
     present seat: who comes with an earlier one has lost it to another device. `handed_in` has the
-    code and the time of the last receipt of a workbook.
+    code and the time of the last receipt of a workbook. `together` has the workbook in which the
+    owner of another one works, by the number of their own.
     """
 
     open: dict[str, bool] = field(default_factory=dict)
@@ -49,6 +50,7 @@ class State:
     released: set[str] = field(default_factory=set)
     seats: dict[str, int] = field(default_factory=dict)
     handed_in: dict[str, tuple[str, str]] = field(default_factory=dict)
+    together: dict[str, str] = field(default_factory=dict)
 
     def take(self, entry: Mapping[str, Any]) -> None:
         """Take one entry in; what is none of ours is passed over."""
@@ -70,6 +72,10 @@ class State:
         elif act == HANDED_IN:
             receipt = str(entry.get("code", "")), str(entry.get("received_at", ""))
             self.handed_in[str(entry.get("workbook", ""))] = receipt
+        elif act == TOGETHER:
+            self.together[str(entry.get("workbook", ""))] = str(entry.get("host_workbook", ""))
+        elif act == PARTED:
+            self.together.pop(str(entry.get("workbook", "")), None)
 
 
 class RoomLog:

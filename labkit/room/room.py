@@ -37,6 +37,7 @@ from labkit.room.log import (
     RoomLog,
 )
 from labkit.room.names import plain_name
+from labkit.room.pairs import Pairs
 from labkit.room.passes import Passes
 from labkit.room.second import Second
 from labkit.room.workbooks import Workbooks
@@ -50,6 +51,9 @@ _MOST_MINUTES: Final = 600
 NOT_YET: Final = "This lab is not open yet."
 CLOSED_NOW: Final = "Your instructor closed this lab. What you saved is handed in."
 ANOTHER_ATTEMPT: Final = "You were dealt a new workbook of this lab: open the lab again."
+RESTS: Final = (
+    "You work together with somebody else: this workbook rests. Ask your instructor to part you."
+)
 TIME_IS_UP: Final = "The time for this lab is up. Everything that you saved is handed in."
 
 
@@ -75,7 +79,7 @@ class Room:
     def __init__(self, folder: ClassFolder, second: Second | None = None) -> None:
         self.folder, self.second = folder, second
         add = second.add if second else add_line
-        self._dealt = _state(folder.deal_file)
+        self._as_dealt = _state(folder.deal_file)
         self.workbooks = Workbooks(folder, self.shut, add)
         self.people: dict[str, str] = {}
         self.on_cards: dict[str, str] = {}
@@ -83,6 +87,7 @@ class Room:
         self._codes: dict[str, str] = {}
         self._take_people(folder, read_deal(folder).dealt)
         self._log = RoomLog(folder.room_log, add)
+        self.pairs = Pairs(self.workbooks, self._log)
         self._seats = Passes(folder.secret(), "seat")
         self._waiting: dict[str, _Waiting] = {}
         self._let_in: dict[str, str] = {}
@@ -105,7 +110,7 @@ class Room:
         Returns the workbooks that nobody works at any more. Raises `ClassError`, `OSError`.
         """
         state = _state(self.folder.deal_file)
-        if state == self._dealt:
+        if state == self._as_dealt:
             return []
         before = self.workbooks.items
         folder, dealt = replace(self.folder), read_deal(self.folder).dealt
@@ -113,7 +118,7 @@ class Room:
         self.workbooks.take(dealt)
         if self.second:
             self.second.keep_files((folder.deal_file.name,), (folder.roster_file.name,))
-        self._dealt = state
+        self._as_dealt = state
         return [item for item in before.values() if not self._is_worked_at(item)]
 
     def _is_worked_at(self, item: Dealt) -> bool:
@@ -189,7 +194,7 @@ class Room:
     # What is open
 
     def labs_of(self, trainee: str) -> list[Dealt]:
-        """The workbooks of a trainee, in the order of the class's labs."""
+        """The workbooks that a trainee was dealt, in the order of the class's labs."""
         items = (self.workbooks.items.get((trainee, lab)) for lab in self.folder.fields.labs)
         return [item for item in items if item]
 
@@ -199,10 +204,16 @@ class Room:
         end = state.until.get(lab) or read_moment(self.folder.fields.deadline_of(lab))
         if end is None:
             return None
-        given = {whose: state.extra.get((lab, whose), timedelta()) for whose in ("", trainee)}
-        end += sum(given.values(), timedelta())
+        end += state.extra.get((lab, ""), timedelta())
+        # Who has more time has it together with somebody else too.
+        end += max(state.extra.get((lab, who), timedelta()) for who in self._at_bench(lab, trainee))
         opened_at = state.opened_at.get(lab)
         return None if opened_at and end <= opened_at else end
+
+    def _at_bench(self, lab: str, trainee: str) -> list[str]:
+        item = self.workbooks.items.get((trainee, lab))
+        partner = self.pairs.partner(item) if item else None
+        return [trainee, *([partner.trainee] if partner else [])]
 
     def is_open(self, lab: str) -> bool:
         """Whether a lab is open, its end aside.
@@ -230,6 +241,8 @@ class Room:
         """Why nothing is taken in a workbook now; "" where it is."""
         if not self._is_worked_at(item):
             return ANOTHER_ATTEMPT
+        if self.pairs.rests(item):
+            return RESTS
         if not self.is_open(item.lab):
             return CLOSED_NOW if item.lab in self._log.state.open else NOT_YET
         end = self.ends(item.lab, item.trainee)
@@ -296,6 +309,39 @@ class Room:
             return
         raise ClassError("Close the lab first: its results tell the right answers.")
 
+    def put_together(self, lab: str, guest: str, host: str, by: str) -> None:
+        """Let `guest` work in the workbook of `host`. Raises `ClassError` where it makes no sense.
+
+        In practice somebody's own answers lie there until they are parted; in an assessed lab
+        nobody's attempt is put aside.
+        """
+        items = [self._dealt(lab, trainee) for trainee in (guest, host)]
+        self._require_not_told(lab)
+        if not self.practice(lab) and self.workbooks.worked_at(items[0]):
+            raise ClassError(
+                f"{items[0].name} has begun this assessed lab already, and that stays theirs: let "
+                f"{items[1].name} work in it instead, or deal a retake."
+            )
+        with self._one_at_a_time:
+            self.pairs.join(items[0], items[1], by)
+
+    def part(self, lab: str, guest: str, by: str) -> None:
+        """Let `guest` work in their own workbook again. Raises `ClassError`."""
+        item = self._dealt(lab, guest)
+        self._require_not_told(lab)
+        with self._one_at_a_time:
+            self.pairs.part(item, by)
+
+    def _dealt(self, lab: str, trainee: str) -> Dealt:
+        item = self.workbooks.items.get((trainee, self._named(lab)))
+        if item is None or trainee not in self.people:
+            raise ClassError("Choose two people who were dealt this lab.")
+        return item
+
+    def _require_not_told(self, lab: str) -> None:
+        if self.is_released(lab) and not self.practice(lab):
+            raise ClassError("Its results are released: whose work they are of stays as it is.")
+
     # The second disk
 
     def held(self) -> None:
@@ -320,11 +366,11 @@ class Room:
 
     # Handing in
 
-    def hand_in(self, items: Iterable[Dealt]) -> dict[str, Taken]:
-        """Hand workbooks in; the receipts by workbook."""
+    def hand_in(self, items: Iterable[Dealt], by: str = "") -> dict[str, Taken]:
+        """Hand workbooks in; the receipts by workbook. `by` is whose hand did it."""
         with self._handing_in:
             # Those that are in the records and could not be confirmed come with the next.
-            taken = self._taken = {**self._taken, **self.workbooks.hand_in(items)}
+            taken = self._taken = {**self._taken, **self.workbooks.hand_in(items, by)}
             if self.second:
                 self.second.keep_up()
             for workbook, one in taken.items():

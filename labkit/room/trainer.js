@@ -2,6 +2,7 @@
 
 import { ask, clock } from "./asking.js";
 import { button, element } from "./elements.js";
+import { pairsOf } from "./pairs.js";
 
 const LOOK_AGAIN_MS = 2000;
 const MINUTES = [5, 10, 15, 30, 60, 90];
@@ -56,7 +57,7 @@ function minutes(words, made) {
   return list;
 }
 
-function labRow(lab) {
+function labRow(lab, people) {
   const toggle = lab.open
     ? button("Close", () => act({ act: "close", lab: lab.id }), { class: "rm-button rm-small" })
     : button("Open", () => act({ act: "open", lab: lab.id }), { class: "rm-button rm-small" });
@@ -75,6 +76,7 @@ function labRow(lab) {
     element("h2", {}, lab.title),
     element("p", { class: "rm-quiet" }, `${lab.practice ? "practice" : "assessed"} · ${state}`),
     ways,
+    pairsOf(lab, people, act),
   );
 }
 
@@ -86,7 +88,7 @@ function savedAgo(now, last) {
 function workCell(work, lab, person, now) {
   const cell = element("td");
   if (!work) return cell;
-  const { answered, of, last, pages, receipt, ends } = work;
+  const { answered, of, last, pages, receipt, ends, together } = work;
   if (of) {
     const bar = element("meter", { min: 0, max: of, value: answered, "aria-label": `${answered} of ${of} answered` });
     cell.append(bar, ` ${answered} of ${of}`);
@@ -97,6 +99,7 @@ function workCell(work, lab, person, now) {
   if (receipt) words.push(`handed in ${receipt}`);
   if (ends && ends !== lab.ends) words.push(`until ${clock(ends)}`);
   cell.append(element("div", { class: "rm-quiet" }, words.join(" · ") || "not begun"));
+  if (together) cell.append(element("div", { class: "rm-quiet" }, element("b", {}, `together with ${together}`)));
   if (lab.ends) {
     cell.append(minutes("Give time …", (n) => ({ act: "give time", lab: lab.id, trainee: person.id, minutes: n })));
   }
@@ -162,7 +165,7 @@ function shown(room) {
     ...(waiting.length
       ? [element("h2", {}, "Waiting to be let in"), element("ul", { class: "rm-waiting" }, ...waiting.map((one) => waitingRow(one, people)))]
       : []),
-    element("ul", { class: "rm-labs" }, ...labs.map(labRow)),
+    element("ul", { class: "rm-labs" }, ...labs.map((lab) => labRow(lab, people))),
     element(
       "table",
       { class: "rm-people" },

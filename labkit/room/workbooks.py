@@ -22,7 +22,7 @@ from labkit.classroom.private_place import Place, keep_private
 from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.formats import HAND_IN_ENDING, TASK_ENDING
 from labkit.exchange.hand_in import file_name
-from labkit.exchange.journal import ANSWER, HANDED_IN, STEP, Journal
+from labkit.exchange.journal import ANSWER, HANDED_IN, OF_EXERCISES, STEP, Journal
 from labkit.exchange.task_file import journal_path
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
@@ -57,8 +57,8 @@ class Workbooks:
     ) -> None:
         self.items: dict[tuple[str, str], Dealt] = {}
         """What is worked at, by trainee and lab: of several attempts the last."""
-        self.earlier: list[Dealt] = []
-        """The attempts before: nobody works at them any more."""
+        self.dealt: dict[str, Dealt] = {}
+        """All attempts, by the number of the workbook."""
         self.take(read_deal(folder).dealt)
         if not self.items:
             raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
@@ -73,8 +73,17 @@ class Workbooks:
     def take(self, dealt: Roll) -> None:
         """Take what was dealt, by now."""
         attempts = list(dealt.together())
-        self.earlier = [item for *before, _ in attempts for item in before]
+        self.dealt = {item.workbook: item for items in attempts for item in items}
         self.items = {(last.trainee, last.lab): last for *_, last in attempts}
+
+    @property
+    def earlier(self) -> list[Dealt]:
+        """The attempts before the last: nobody works at them any more."""
+        return [item for item in self.dealt.values() if not self.is_last(item)]
+
+    def is_last(self, item: Dealt) -> bool:
+        """Whether a workbook is the one that its owner works at now."""
+        return self.items[item.trainee, item.lab] == item
 
     def lab(self, name: str) -> Lab:
         """A lab of the class as it was dealt."""
@@ -125,8 +134,13 @@ class Workbooks:
             why_shut=partial(self._shut, item),
             lab=self.lab(item.lab),
             add=self._add,
+            name_of=self._name_of,
         )
         return Workbook(item, desk)
+
+    def _name_of(self, hand: str) -> str:
+        item = self.dealt.get(hand)
+        return item.name if item else ""
 
     def _task_file(self, item: Dealt) -> Path:
         """Where a task file would lie: it is made in memory only, the journal lies beside it."""
@@ -148,8 +162,16 @@ class Workbooks:
                 return False
         return False
 
-    def hand_in(self, items: Iterable[Dealt]) -> dict[str, Taken]:
-        """Hand workbooks in, all in one go; the receipts by workbook.
+    def worked_at(self, item: Dealt) -> bool:
+        """Whether something was answered in a workbook, or done at its bench."""
+        return any(entry["event"] in OF_EXERCISES for entry in self._journal(item).read().entries)
+
+    def has_hand(self, item: Dealt, hand: str) -> bool:
+        """Whether something in a workbook was done by this hand."""
+        return any(entry.get("by") == hand for entry in self._journal(item).read().entries)
+
+    def hand_in(self, items: Iterable[Dealt], by: str = "") -> dict[str, Taken]:
+        """Hand workbooks in, all in one go; the receipts by workbook. `by` is whose hand did it.
 
         It waits for the disk, for the records, and for others who hand in.
         """
@@ -158,7 +180,7 @@ class Workbooks:
 
         with self._receiving:
             for item in items:
-                self._pack(self.opened(item))
+                self._pack(self.opened(item), by)
             waiting = sorted((self._place.path / _HANDED_IN).glob(f"*{HAND_IN_ENDING}"))
             if not waiting:
                 return {}
@@ -168,7 +190,7 @@ class Workbooks:
                 file.unlink()
         return {taken.dealt.workbook: taken for taken in found.new}
 
-    def _pack(self, workbook: Workbook) -> None:
-        data = json.dumps(workbook.desk.handed_in(), ensure_ascii=False, indent=1)
+    def _pack(self, workbook: Workbook, by: str) -> None:
+        data = json.dumps(workbook.desk.handed_in(by=by), ensure_ascii=False, indent=1)
         name = file_name(workbook.item.lab, *workbook.item.origin)
         self._place.write(data, _HANDED_IN, name)

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
+from in_a_browser import HERE, Browser, Open
 from tiny_class import MakeRoom
 from tiny_class import Room as Class
 
+from labkit.room.app import room_app
 from labkit.room.room import Room
+from labkit.room.trainers import Trainers
 
 
 @pytest.fixture
@@ -31,3 +36,18 @@ def in_class(make_class: MakeRoom) -> Class:
 def room(in_class: Class) -> Room:
     """The room of a practice class."""
     return Room(in_class.folder)
+
+
+@pytest.fixture
+def trainers() -> Trainers:
+    return Trainers([HERE])
+
+
+@pytest.fixture
+def app(room: Room, trainers: Trainers) -> Any:
+    return room_app(room, trainers)
+
+
+@pytest.fixture
+def browser(app: Any) -> Open:
+    return lambda *args: Browser(app, *args)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from in_a_browser import Browser
 from starlette.websockets import WebSocketDisconnect
-from test_room_app import Browser
 from tiny_class import Room as Class
 
 from labkit.classroom.dealing.deal import deal_again

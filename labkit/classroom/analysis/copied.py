@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -31,7 +31,7 @@ from labkit.classroom.analysis.given import Given, given, options_of
 from labkit.classroom.analysis.table import Flags, Floats, Ints, MarkTable
 from labkit.classroom.open_draws import OpenDraws
 from labkit.classroom.progress import Progress
-from labkit.classroom.result import Result
+from labkit.classroom.result import Result, worked_together
 from labkit.doors.check import NumberInSpan
 from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared
@@ -172,15 +172,22 @@ def expected_pairs(compared: int, writers: Ints, in_class: Flags, beside_draws: 
 
 
 def _partners(table: MarkTable, beside: Mapping[str, Sequence[str]]) -> list[list[int]]:
-    """For each hand-in, the positions of those whose wrong answers are held against its numbers."""
-    if table.trainees <= ALL_COMPARED:
-        everybody = range(table.trainees)
-        return [[other for other in everybody if other != owner] for owner in everybody]
-    places = {result.dealt.trainee: place for place, result in enumerate(table.results)}
-    return [
-        [places[other] for other in beside.get(result.dealt.trainee, ()) if other in places]
-        for result in table.results
-    ]
+    """For each hand-in, the positions of those whose wrong answers are held against its numbers.
+
+    Who worked together had each other's numbers before them, and by leave.
+    """
+    results, everybody = table.results, range(table.trainees)
+    places = {result.dealt.trainee: place for place, result in enumerate(results)}
+    found = []
+    for owner, result in enumerate(results):
+        near: Iterable[int] = everybody
+        if table.trainees > ALL_COMPARED:
+            at_hand = beside.get(result.dealt.trainee, ())
+            near = [places[other] for other in at_hand if other in places]
+        found.append(
+            [one for one in near if one != owner and not worked_together(results[one], result)]
+        )
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -68,8 +68,9 @@ class ChoiceUse:
 def rank_slips(results: Collection[Result]) -> tuple[SlipRank, ...]:
     """Every known mistake that cost marks, the most frequent first."""
     made: dict[tuple[str, int, str, str], list[tuple[Result, Mark]]] = defaultdict(list)
-    handed_in = Counter(result.dealt.lab for result in results if result.counts)
-    for result in results:
+    whole = [result for result in results if not result.as_guest]
+    handed_in = Counter(result.dealt.lab for result in whole if result.counts)
+    for result in whole:
         for mark in result.marks:
             if mark.slip:
                 key = (result.dealt.lab, mark.number, mark.exercise, mark.slip)
@@ -102,7 +103,7 @@ def choice_use(results: Iterable[Result]) -> tuple[ChoiceUse, ...]:
     seen: dict[tuple[str, int, str], list[_Choice]] = defaultdict(list)
     titles: dict[tuple[str, int, str], list[str]] = defaultdict(list)
     for result in results:
-        if not result.counts:
+        if not result.counts or result.as_guest:
             continue
         for exercise, part in given(result).items():
             options = options_of(part.prepared)

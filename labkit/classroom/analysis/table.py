@@ -56,10 +56,14 @@ class MarkTable:
 
 
 def mark_tables(labs: Mapping[str, Lab], results: Collection[Result]) -> tuple[MarkTable, ...]:
-    """A table for each lab that somebody handed in."""
+    """A table for each lab that somebody handed in. What two worked at together is in it once."""
     tables = []
     for lab_id, lab in labs.items():
-        counted = [result for result in results if result.dealt.lab == lab_id and result.counts]
+        counted = [
+            result
+            for result in results
+            if result.dealt.lab == lab_id and result.counts and not result.as_guest
+        ]
         if counted:
             tables.append(_table(lab, counted))
     return tuple(tables)

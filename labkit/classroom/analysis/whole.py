@@ -16,7 +16,7 @@ from labkit.classroom.analysis.shared_slips import SharedMistakes, mistakes, sha
 from labkit.classroom.analysis.table import MarkTable, mark_tables
 from labkit.classroom.analysis.variants import Effect, variant_effects
 from labkit.classroom.progress import Progress
-from labkit.classroom.result import Result
+from labkit.classroom.result import Result, worked_together
 from labkit.classroom.share import Share
 from labkit.lab.definition import Lab
 
@@ -110,7 +110,11 @@ def _of_lab(
         effort=effort_figures(table, spent),
         pauses=sum(one.pauses for one in spent),
         median_minutes=median_minutes(spent),
-        shared=tuple(shared_mistakes(mistakes(table), ALIKE_LEVEL)),
+        shared=tuple(
+            pair
+            for pair in shared_mistakes(mistakes(table), ALIKE_LEVEL)
+            if not worked_together(table.results[pair.first], table.results[pair.second])
+        ),
         copied=copied_numbers(table, progress, beside),
         effects=variant_effects(table),
     )

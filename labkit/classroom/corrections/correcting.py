@@ -289,7 +289,7 @@ def _differing(dealt: Scenario, again: Scenario) -> str:
 def _require_files(folder: ClassFolder, records: Records, examiner: Examiner, lab: str) -> None:
     """Raise `ClassError` unless every hand-in that counts is there to be marked again."""
     needed = {
-        result.hand_in.digest: result.dealt
+        result.hand_in.digest: result.work
         for result in Results(examiner, records).every()
         if result.hand_in and result.dealt.lab == lab
     }

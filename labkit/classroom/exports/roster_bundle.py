@@ -139,7 +139,7 @@ class _Course:
             "scoreStatus": _score_status(result),
             "score": result.earned if result.counts and result.share.marked else "",
             "scoreDate": harmless(moment[:10]),
-            "comment": "; ".join(filter(None, ("late" if result.late else "", result.share.waits))),
+            "comment": harmless("; ".join(filter(None, _remarks(result)))),
         }
 
     def of_everybody(self) -> dict[str, list[Row]]:
@@ -215,6 +215,10 @@ class _Course:
 
     def _changed(self, results: Iterable[Result]) -> str:
         return max(result.since for result in results)
+
+
+def _remarks(result: Result) -> tuple[str, ...]:
+    return "late" if result.late else "", result.share.waits, result.with_whom
 
 
 def _score_status(result: Result) -> str:

@@ -16,6 +16,7 @@ from labkit.classroom.private_place import Place
 from labkit.classroom.result import Result
 from labkit.classroom.share import spoken_percent
 
+_TOGETHER: Final = "together with"
 _FORMULA: Final = frozenset("=+-@")
 _MOMENT: Final = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
 
@@ -32,6 +33,8 @@ def score_table(scoring: Scoring) -> pd.DataFrame:
             for result in scoring.results
         ]
     )
+    if rows[_TOGETHER].isna().all():
+        rows = rows.drop(columns=_TOGETHER)
     marks = [
         _column(lab.id, number, exercise.id, len(scoring.labs) > 1)
         for lab in scoring.labs.values()
@@ -63,6 +66,7 @@ def _row(
         "lab": result.dealt.lab,
         **({"attempt": result.dealt.attempt} if retakes else {}),
         "state": _state(result),
+        _TOGETHER: " and ".join(result.together.values()) or None,
         **_figures(result, pass_mark),
         "handed in": result.hand_in.made_at if result.hand_in else None,
         "received": result.hand_in.received_at if result.hand_in else None,

@@ -23,6 +23,7 @@ from labkit.lab.definition import Lab
 
 VERSION: Final = "2.0.0"
 _VERBS: Final = "http://adlnet.gov/expapi/verbs/"
+_TOGETHER: Final = "urn:labkit:worked-together"
 _ACTIVITIES: Final = "http://adlnet.gov/expapi/activities/"
 
 
@@ -151,13 +152,17 @@ class _Writer:
                 "definition": {"type": _ACTIVITIES + activity, "name": {"en": title}},
             },
             "result": details,
-            "context": {
-                "contextActivities": {"grouping": [{"objectType": "Activity", "id": self._class}]}
-            },
+            "context": self._context(len(result.together) if place else 0),
             "timestamp": moment,
             "version": VERSION,
         }
         return Said(result.dealt.workbook, "/".join(place), content)
+
+    def _context(self, others: int) -> dict[str, Any]:
+        """Of what was worked at together it says how many did: others' names are not this one's."""
+        of_class = {"grouping": [{"objectType": "Activity", "id": self._class}]}
+        together = {"extensions": {_TOGETHER: others + 1}} if others else {}
+        return {"contextActivities": of_class, **together}
 
 
 def _of_class(folder: ClassFolder) -> str:

@@ -21,6 +21,7 @@ from labkit.classroom.handins.choosing import Notice, Policy, Receipt
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.intake import Files, bundles, files_in, keep, kept_name, without_known
 from labkit.classroom.handins.outcome import Done
+from labkit.classroom.handins.pairs import Pairs
 from labkit.classroom.handins.receiving import Examined, HandIn
 from labkit.classroom.handins.settling import prepared, received_of, settle
 from labkit.classroom.private_place import Place
@@ -125,11 +126,13 @@ def _taken_in(
         with records.writing() as connection:
             found.notices += keep(records, connection, fresh, done)
         code = records.code()
+        with records.reading() as connection:
+            pairs = Pairs.of(connection)
         for digest, hand_in in taken.items():
             taken_in = _taken(
                 examiner.folder, hand_in.dealt, digest, hand_in.made_at, fresh.received_at
             )
-            _write_receipt(examiner.folder, taken_in, code)
+            _write_receipt(examiner, taken_in, code, pairs)
             found.new.append(taken_in)
         yield bundle.size
 
@@ -166,14 +169,15 @@ def _taken(folder: ClassFolder, dealt: Dealt, digest: str, made_at: str, receive
     return Taken(dealt, digest, made_at, received_at, late, folder.path / "receipts" / name)
 
 
-def _write_receipt(folder: ClassFolder, taken: Taken, code: str) -> None:
+def _write_receipt(examiner: Examiner, taken: Taken, code: str, pairs: Pairs) -> None:
     """The page that the trainee may keep."""
-    rules = folder.fields
+    rules = examiner.folder.fields
     deadline = rules.deadline_of(taken.dealt.lab)
     page = filled(
         "receipt.html",
         title=rules.title,
         taken=taken,
+        together=list(pairs.named(taken.dealt.workbook, examiner.deal.dealt).values()),
         made_at=rules.spoken(taken.made_at),
         received_at=rules.spoken(taken.received_at),
         deadline=rules.spoken(deadline) if deadline else "",
@@ -190,19 +194,27 @@ def _missing_after_receipts(examiner: Examiner, records: Records) -> list[Dealt]
     They lack for hand-ins that were scored first, or when their page was lost.
     """
     missing = []
-    for groups in examiner.deal.dealt.batches(_AT_ONCE):
+    dealt = examiner.deal.dealt
+    with records.reading() as connection:
+        pairs = Pairs.of(connection)
+    for groups in dealt.batches(_AT_ONCE):
+        # What was worked at together comes in as the host's.
+        hosts = filter(None, (pairs.host_of.get(items[-1].workbook) for items in groups))
+        looked_at = [*chain.from_iterable(groups), *filter(None, map(dealt.of_workbook, hosts))]
         with records.reading() as connection:
-            received = received_of(connection, list(chain.from_iterable(groups)))
+            received = received_of(connection, looked_at)
         for items in groups:
             for item in items:
                 for receipt in received.get(item.workbook, ()):
-                    _write_lacking(records, examiner.folder, item, receipt)
-            if items[-1].workbook not in received:
+                    _write_lacking(records, examiner, item, receipt, pairs)
+            if pairs.works_in(items[-1].workbook) not in received:
                 missing.append(items[-1])
     return missing
 
 
-def _write_lacking(records: Records, folder: ClassFolder, item: Dealt, receipt: Receipt) -> None:
-    taken = _taken(folder, item, receipt.digest, receipt.made_at, receipt.received_at)
+def _write_lacking(
+    records: Records, examiner: Examiner, item: Dealt, receipt: Receipt, pairs: Pairs
+) -> None:
+    taken = _taken(examiner.folder, item, receipt.digest, receipt.made_at, receipt.received_at)
     if not taken.page.exists():
-        _write_receipt(folder, taken, records.code())
+        _write_receipt(examiner, taken, records.code(), pairs)

@@ -16,6 +16,7 @@ from labkit.classroom.dealing.editions import editions_now
 from labkit.classroom.dealt import Deal, Dealt
 from labkit.classroom.handins.choosing import Notice, Policy, Receipt, attempts_before, choose
 from labkit.classroom.handins.examiner import Examiner
+from labkit.classroom.handins.pairs import note_pairs
 from labkit.classroom.records.schema import counting, editions, grounds, journals, people, receipts
 from labkit.classroom.records.store import Records
 from labkit.exchange.clock import CLOCK
@@ -29,6 +30,7 @@ def prepared(folder: ClassFolder, records: Records) -> Examiner:
     first = Examiner.of(folder, editions_now(records))
     _know(records, first.deal)
     _adopt(records, first.deal, folder.fields)
+    note_pairs(folder, records, first.deal)
     return first
 
 

@@ -71,6 +71,8 @@ def to_mark(folder: ClassFolder) -> ToMark:
     found: list[Waiting] = []
     scored = 0
     for result in Results(examiner, records).every():
+        if result.as_guest:
+            continue  # it waits with the host's
         scored += result.counts
         found += [
             Waiting(result, mark, _rubric(examiner, result, mark.exercise))
@@ -146,7 +148,7 @@ def give(
         )
     rubric = _rubric(examiner, result, exercise)
     given = _shares(shares, rubric)
-    missing = _not_ready(examiner, result, asked, mark)
+    missing = _not_ready(result, asked, mark)
     signed = [item for item in rubric if given.get(WHOLE) or given.get(str(item["id"]))]
     unready = [
         f"{item['id']} ({str(item['text']).rstrip('.')})"
@@ -164,7 +166,7 @@ def give(
             "has come in yet."
         )
     entry = {
-        "workbook": result.dealt.workbook,
+        "workbook": result.work.workbook,
         "exercise": exercise,
         "answer_digest": digest,
         "credit": _credit(given, rubric),
@@ -215,14 +217,12 @@ def _found(
 
 def _require_no_arrival(examiner: Examiner, records: Records, result: Result) -> None:
     dealt = result.dealt
-    told = Arrivals.of(examiner, records).of_workbook(dealt.workbook)
+    told = Arrivals.of(examiner, records).of_workbook(result.work.workbook)
     if told:
         raise ClassError(f"There is no scored hand-in of {dealt.name} for '{dealt.lab}'. {told}")
 
 
-def _not_ready(
-    examiner: Examiner, result: Result, exercise: Exercise, mark: Mark | None
-) -> frozenset[str]:
+def _not_ready(result: Result, exercise: Exercise, mark: Mark | None) -> frozenset[str]:
     """The items that must be seen in person and that the trainee did not say to be ready."""
     check = check_for(exercise.kind)
     if not isinstance(check, SeenInPerson):
@@ -232,7 +232,7 @@ def _not_ready(
         # The file is gone. That something was ready is all that the records know.
         return frozenset()
     found = answers_in(journal or ()).get(exercise.id)
-    ask = examiner.scenario(result.dealt).prepare(exercise).ask
+    ask = result.scenario.prepare(exercise).ask
     return frozenset(check.not_ready(ask, found.answer if found else None))
 
 
@@ -255,7 +255,7 @@ def _require_seen(result: Result, unready: Sequence[str], note: str, *, not_read
 def _rubric(examiner: Examiner, result: Result, exercise: str) -> tuple[Mapping[str, Any], ...]:
     """The items that a mark is made of: [{"id", "text", "marks_share"}]; () without a rubric."""
     found = next(i for i in examiner.labs[result.dealt.lab].exercises if i.id == exercise)
-    rubric = examiner.scenario(result.dealt).prepare(found).key.get("rubric", ())
+    rubric = result.scenario.prepare(found).key.get("rubric", ())
     return tuple(rubric) if isinstance(rubric, list | tuple) else ()
 
 

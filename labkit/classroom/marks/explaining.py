@@ -59,7 +59,7 @@ def _attempt(result: Result, *, counts: bool) -> str:
 
 def _noticed(notices: Sequence[Notice], result: Result) -> Iterator[str]:
     for notice in notices:
-        if notice.workbook == result.dealt.workbook:
+        if notice.workbook == result.work.workbook:
             yield f"  ! {notice.file}: {notice.reason}. {notice.sentence}"
 
 
@@ -67,11 +67,16 @@ def _of_lab(
     examiner: Examiner, records: Records, result: Result, exercise: str, arrivals: Arrivals
 ) -> Iterator[str]:
     fields, dealt = examiner.folder.fields, result.dealt
-    yield f"{dealt.name} ({dealt.trainee}), {dealt.lab}"
+    whom = f", {result.with_whom}" if result.together else ""
+    yield f"{dealt.name} ({dealt.trainee}), {dealt.lab}{whom}"
     known = [item.id for item in examiner.labs[dealt.lab].exercises]
     if exercise and exercise not in known:
         raise ClassError(f"'{dealt.lab}' has no exercise '{exercise}'. {nearest(exercise, known)}")
-    told = arrivals.of_workbook(dealt.workbook)
+    told = arrivals.of_workbook(result.work.workbook)
+    if result.counts and result.hand_in is None:
+        yield "  The hand-in was of somebody who was erased; of it only the marks are left:"
+        yield f"  {_of_all(result, fields.pass_mark)}"
+        return
     if result.hand_in is None or not result.counts:
         yield f"  {told or 'Nothing that counts was handed in.'}"
         for name in known:
@@ -114,7 +119,7 @@ def _of_all(result: Result, pass_mark: float | None) -> str:
 
 def _decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:
     entries = records.rows(
-        select(counting).where(counting.c.workbook == result.dealt.workbook).order_by(counting.c.id)
+        select(counting).where(counting.c.workbook == result.work.workbook).order_by(counting.c.id)
     )
     if len(entries) > 1:
         for row in entries:
@@ -155,7 +160,7 @@ def _by_hand(
 ) -> Iterator[str]:
     """Every mark that a person gave, and of what."""
     given = select(manual).where(
-        manual.c.workbook == result.dealt.workbook, manual.c.exercise == exercise
+        manual.c.workbook == result.work.workbook, manual.c.exercise == exercise
     )
     for row in records.rows(given.order_by(manual.c.id)):
         of = "" if row["answer_digest"] == answer_digest else ", for another answer"
@@ -179,7 +184,7 @@ def _steps(
     if not asked_for:
         yield f"     What each step at the bench told: name '{lab.id}/{mark.exercise}' alone."
         return
-    scenario = examiner.scenario(result.dealt)
+    scenario = result.scenario
     for line in look_back(scenario, mark.exercise, answers[mark.exercise]):
         yield f"     {line}"
 
@@ -198,12 +203,14 @@ def _tries(
         item for item in examiner.labs[result.dealt.lab].exercises if item.id == mark.exercise
     )
     check = check_for(exercise.kind)
-    prepared_exercise = examiner.scenario(result.dealt).prepare(exercise)
+    prepared_exercise = result.scenario.prepare(exercise)
+    hands = {**result.together, result.dealt.workbook: result.dealt.name}
     number = 0
     for entry in journal:
         if entry.get("exercise") != mark.exercise:
             continue
-        when = _when(entry, spoken)
+        by = hands.get(str(entry.get("by", "")))
+        when = f"{_when(entry, spoken)}{f', by {by}' if by else ''}"
         if entry.get("event") == ANSWER and "answer" in entry:
             number += 1
             verdict = check.check(prepared_exercise.ask, prepared_exercise.key, entry["answer"])

@@ -17,6 +17,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.choosing import Notice, Policy
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.finding import HandInFiles
+from labkit.classroom.handins.pairs import Pairs
 from labkit.classroom.mark import Mark
 from labkit.classroom.marks.marking import mark_in
 from labkit.classroom.records.current import current_marks
@@ -112,33 +113,40 @@ class Results(Sequence[Result]):
         ]
 
     def _of(self, dealt: Sequence[tuple[Dealt, ...]]) -> list[Result]:
-        workbooks = [item.workbook for items in dealt for item in items]
+        with self._records.reading() as connection:
+            pairs = Pairs.of(connection)
+        workbooks = {pairs.works_in(item.workbook) for items in dealt for item in items}
         marks: dict[str, list[Mark]] = {}
         counted: dict[str, str] = {}
+        labs: dict[str, str] = {}
         query = current_marks().where(people.c.workbook.in_(workbooks))
         for row in self._records.rows(query):
             marks.setdefault(row["workbook"], []).append(mark_in(row))
             counted[row["workbook"]] = row["digest"]
-        files = self._files(
-            {
-                counted[item.workbook]: item.lab
-                for items in dealt
-                for item in items
-                if item.workbook in counted
-            }
-        )
+            labs[row["digest"]] = row["lab"]
+        files = self._files(labs)
         return [
             Result(
                 item,
-                files.get(counted.get(item.workbook, "")),
-                tuple(sorted(marks.get(item.workbook, ()), key=lambda mark: mark.number)),
+                files.get(counted.get(work.workbook, "")),
+                tuple(sorted(marks.get(work.workbook, ()), key=lambda mark: mark.number)),
                 self.possible(self._examiner.labs[item.lab]),
-                partial(self._examiner.scenario, item),
+                partial(self._examiner.scenario, work),
                 len(items),
+                together=pairs.named(item.workbook, self._dealt),
+                worked_in=None if work is item else work,
             )
             for items in dealt
             for item in items
+            for work in [self._work(item, pairs)]
         ]
+
+    def _work(self, item: Dealt, pairs: Pairs) -> Dealt:
+        """The workbook that was worked in; of somebody who was erased only the marks are left."""
+        number = pairs.works_in(item.workbook)
+        if number == item.workbook:
+            return item
+        return self._dealt.of_workbook(number) or replace(item, workbook=number)
 
     def possible(self, lab: Lab) -> float:
         """The marks of a lab without its voided exercises."""

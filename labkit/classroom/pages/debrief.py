@@ -3,7 +3,7 @@ and the hand-ins that a person should look at. Both fetch nothing."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import partial
 from pathlib import Path
 from statistics import median
@@ -22,6 +22,7 @@ from labkit.classroom.marks.results import Scoring
 from labkit.classroom.marks.standing import Course
 from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
+from labkit.classroom.result import Result
 from labkit.classroom.share import spoken_percent
 from labkit.language.markdown import message_html
 
@@ -35,14 +36,16 @@ def write_analysis(
     bytes. The pass mark is the class's own. `progress` is called with (done, all)."""
     labs = analyse(scoring.labs, scoring.results, scoring.results.beside, progress)
     place = Place(folder.scores)
-    debrief = place.write(debrief_page(folder, labs), "debrief.html")
+    debrief = place.write(debrief_page(folder, labs, scoring.results), "debrief.html")
     page = analysis_page(folder, labs, scoring.notices)
     return debrief, place.write(page, "analysis.html")
 
 
-def debrief_page(folder: ClassFolder, labs: tuple[LabAnalysis, ...]) -> str:
+def debrief_page(
+    folder: ClassFolder, labs: tuple[LabAnalysis, ...], results: Iterable[Result]
+) -> str:
     """What to teach again and the pictures of it, a page a lab. It names no trainee."""
-    course = Course.of(folder.fields, (result for lab in labs for result in lab.table.results))
+    course = Course.of(folder.fields, (result for result in results if result.counts))
     several = len(folder.fields.labs) > 1
     return filled(
         "debrief.html",

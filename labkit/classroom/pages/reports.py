@@ -41,8 +41,8 @@ def write_pages(
     place = Place(folder.scores, synced=False)
     pages = [place.write(overview_page(folder, scoring), "overview.html")]
     for done, result in enumerate(scoring.results, 1):
-        if result.counts:
-            text = trainee_page(folder, result, (told or {}).get(result.dealt.workbook))
+        if result.hand_in:
+            text = trainee_page(folder, result, (told or {}).get(result.work.workbook))
             pages.append(place.write(text, page_name(result)))
         if progress:
             progress(done, len(scoring.results))

@@ -53,11 +53,12 @@ class Tally:
         tally = cls()
         for result in results:
             if result.counts:
-                tally._count(result.share)
+                tally._count(result)
             else:
                 person = f"{result.dealt.name} ({result.dealt.trainee})"
                 tally.missing.setdefault(person, []).append(result.dealt.lab)
-            for mark in result.marks:
+            # What two worked at together is one piece of work, and the mark of each.
+            for mark in () if result.as_guest else result.marks:
                 tally._add(result.dealt.lab, mark)
         return tally
 
@@ -66,9 +67,11 @@ class Tally:
         """The slips with the number of trainees who made them, most first."""
         return sorted(self.slips.items(), key=lambda pair: (-pair[1], pair[0]))
 
-    def _count(self, share: Share) -> None:
+    def _count(self, result: Result) -> None:
+        share = result.share
         self.handed_in += 1
-        self.share = Share.total([self.share, share])
+        if not result.as_guest:
+            self.share = Share.total([self.share, share])
         if share.percent is not None:
             self.percents.append(share.percent)
 

@@ -27,6 +27,7 @@ from labkit.classroom.dealing.deal import trainee_folder
 from labkit.classroom.dealing.deal_record import read_deal, write_deal
 from labkit.classroom.dealt import Roll
 from labkit.classroom.errors import ClassError
+from labkit.classroom.handins.pairs import ERASED, Pairs
 from labkit.classroom.held import holding
 from labkit.classroom.people.room_log import room_entries_of, take_out_of_room_log
 from labkit.classroom.people.same_person import owned_workbooks, owner_of_id
@@ -47,13 +48,13 @@ from labkit.classroom.records.schema import (
     people,
     receipts,
     renamed,
+    together,
     voids,
 )
 from labkit.classroom.records.store import Records
 from labkit.classroom.roster import Trainee
 from labkit.exchange.clock import CLOCK
 
-ERASED: Final = "(erased)"
 _FROM_TRAINEES: Final = ("hand-ins", "set-aside", "room/handed-in")
 _OF_ONE: Final = (*_FROM_TRAINEES, "receipts", "scores")
 _NAMED: Final = 20
@@ -65,6 +66,7 @@ _WORDS: Final = (
     (manual, ("by", "note")),
     (editions, ("reason", "by")),
     (voids, ("reason", "by")),
+    (together, ("by",)),
     (erasures, ("reason",)),
 )
 
@@ -156,6 +158,7 @@ def _erased(
             "The reason stays in the records for ever: write it without naming the person."
         )
     common = [found for found in everything_in(folder.path) if of_everybody(found, folder.path)]
+    common += _pages_with_name(folder, records, held)
     for found in (*held.files, *common):
         found.file.unlink(missing_ok=True)
     for home in (home for one in held.ids for home in _homes(folder, one)):
@@ -170,6 +173,7 @@ def _erased(
         write_deal(folder, replace(deal, dealt=left))
         folder.deal_log.unlink(missing_ok=True)
     nameless = _nameless(records, held)
+    staying = () if keep_marks else tuple(_stays_for_others(folder, records, held))
     tombstone = f"erased-{secrets.token_hex(6)}"
     # The records last: as long as they know the person, a run that was cut short can go on.
     with records.writing() as connection:
@@ -180,7 +184,7 @@ def _erased(
         if records.chain:
             records.chain.relink(connection, changed)
     records.compact()
-    left_to_do = tuple(_left_to_do(folder, records, trainee, held))
+    left_to_do = (*staying, *_left_to_do(folder, records, trainee, held))
     return Erasure(tombstone, len(held.files) + len(common), keep_marks, left_to_do)
 
 
@@ -331,6 +335,8 @@ def _nameless(records: Records, held: _Held) -> list[dict[str, Any]]:
 
 def _of(table: Any, held: _Held) -> Any:
     found = [table.c.workbook.in_(held.workbooks)]
+    if "host" in table.c:
+        found.append(table.c.host.in_(held.workbooks))
     if "digest" in table.c:
         found.append(table.c.digest.in_(held.digests))
     return or_(*found)
@@ -370,8 +376,8 @@ def _take_out(
     named = {*held.workbooks, *held.digests, *(row["digest"] for row in nameless), *salted}
     what = [{"what": text} for text in named]
     connection.execute(insert(erasing), what)
-    if keep_marks:
-        _make_anonymous(connection, held, tombstone)
+    kept = held if keep_marks else _of_others_too(connection, held)
+    _make_anonymous(connection, kept, tombstone)
     extra = (receipts, renamed, exported, journals, grounds)
     for table in PERSONAL if not keep_marks else extra:
         connection.execute(delete(table).where(_of(table, held)))
@@ -379,6 +385,43 @@ def _take_out(
     connection.execute(delete(receipts).where(receipts.c.id.in_(ids)))
     without_salts(connection, salted)
     connection.execute(delete(erasing))
+
+
+def _of_others_too(connection: Connection, held: _Held) -> _Held:
+    """As much of it as is the result of somebody who works in it: nobody else loses marks."""
+    hosts = set(Pairs.of(connection).host_of.values())
+    workbooks = [workbook for workbook in held.workbooks if workbook in hosts]
+    query = select(marks.c.digest).where(marks.c.workbook.in_(workbooks)).distinct()
+    return replace(held, workbooks=workbooks, digests=sorted(connection.execute(query).scalars()))
+
+
+def _stays_for_others(folder: ClassFolder, records: Records, held: _Held) -> Iterator[str]:
+    with records.reading() as connection:
+        pairs = Pairs.of(connection)
+    dealt = read_deal(folder).dealt
+    for guest, host in pairs.host_of.items():
+        item = dealt.of_workbook(guest) if host in held.workbooks else None
+        if item:
+            yield (
+                f"The marks of '{item.lab}' are those of {item.name} too, who worked together with "
+                "them: they stay, without the name."
+            )
+
+
+def _pages_with_name(folder: ClassFolder, records: Records, held: _Held) -> list[Found]:
+    """Pages and receipts of those with whom the person worked together: they are written anew."""
+    with records.reading() as connection:
+        pairs = Pairs.of(connection)
+    dealt = read_deal(folder).dealt
+    others = {other for workbook in held.workbooks for other in pairs.others(workbook)}
+    items = filter(None, map(dealt.of_workbook, others))
+    stems = [f"{item.lab}--{item.trainee}" for item in items]
+    names = tuple(stem + end for stem in stems for end in (".html", "--"))
+    return [
+        found
+        for found in everything_in(folder.path)
+        if _below(found, folder, ("scores", "receipts")) and found.name.startswith(names)
+    ]
 
 
 def _entries_of(
@@ -420,6 +463,9 @@ def _make_anonymous(connection: Connection, held: _Held, tombstone: str) -> None
         )
         for table in (marks, counting):
             connection.execute(update(table).where(table.c.workbook == workbook).values(**here))
+        own, of_host = together.c.workbook == workbook, together.c.host == workbook
+        connection.execute(update(together).where(own).values(**here, since=""))
+        connection.execute(update(together).where(of_host).values(host=here["workbook"], since=""))
 
 
 def _left_to_do(folder: ClassFolder, records: Records, trainee: str, held: _Held) -> Iterator[str]:

@@ -25,4 +25,4 @@ def take_out_of_room_log(folder: ClassFolder, ids: Collection[str]) -> None:
 
 
 def _is_of(entry: dict[str, Any], ids: Collection[str]) -> bool:
-    return entry.get("trainee") in ids or entry.get("by") in ids
+    return any(entry.get(name) in ids for name in ("trainee", "by", "host"))

@@ -112,7 +112,8 @@ def _erasable(table: Table) -> str:
 
 def _owned(table: Table) -> str:
     """The columns by which an erasure names an entry."""
-    return ", ".join(f"OLD.{name}" for name in ("workbook", "digest", "salt") if name in table.c)
+    names = ("workbook", "host", "digest", "salt")
+    return ", ".join(f"OLD.{name}" for name in names if name in table.c)
 
 
 def _keys(table: Table) -> Iterator[list[str]]:

@@ -167,6 +167,21 @@ editions = _entries(
 )
 """By which text of a lab marks are given: first as dealt, then each correction."""
 
+together = _entries(
+    "together",
+    Column("entry", String(16), nullable=False),
+    Column("workbook", String(64), nullable=False),
+    Column("host", String(64), nullable=False),
+    Column("shared", Boolean, nullable=False),
+    Column("hand", Boolean, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("since", String(20), nullable=False),
+    UniqueConstraint("entry"),
+)
+"""That the trainer let the owner of `workbook` work in the workbook `host` of another, or no more
+(`shared` is false then, and `hand` says whether their hand is in that one's answers). `entry` is
+the number that the room's log gave it. The last word on a workbook holds."""
+
 voids = _entries(
     "voids",
     Column("lab", String(80), nullable=False),
@@ -236,6 +251,7 @@ PERSONAL: Final = (
     grounds,
     manual,
     exported,
+    together,
 )
 """The tables whose entries belong to somebody."""
 ERASABLE: Final = (*PERSONAL, links)
@@ -249,4 +265,5 @@ Index("counting_of_workbook", counting.c.workbook)
 Index("grounds_of_workbook", grounds.c.workbook)
 Index("marks_of_workbook", marks.c.workbook)
 Index("manual_of_workbook", manual.c.workbook, manual.c.exercise)
+Index("together_of_workbook", together.c.workbook)
 Index("exported_of_workbook", exported.c.workbook)

@@ -37,8 +37,9 @@ export function benchClock(view) {
 export function benchHistory(view) {
   const list = element("ol", { class: "lk-history" });
 
-  function line(entry) {
-    const words = `${entry.words}: ${entry.refused ? "not done" : entry.text}`;
+  function line(entry, index) {
+    const hand = view.hands?.[index] ? `${view.hands[index]} – ` : "";
+    const words = `${hand}${entry.words}: ${entry.refused ? "not done" : entry.text}`;
     const minutes = entry.minutes ? ` · ${entry.minutes} min` : "";
     return element("li", {}, words, element("span", { class: "lk-minutes" }, ` (${entry.then})${minutes}`));
   }

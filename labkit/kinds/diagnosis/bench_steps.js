@@ -21,6 +21,7 @@ const MEASURED = [
 // was changed in another window meanwhile. hear(reply) takes what came of a step of another window;
 // stands() is called when `view.state` is another one.
 export function benchSteps(root, { view, step, stands }) {
+  view.hands ??= []; // whose hand took each of the steps, where several work here
   const trouble = element("p", { class: "lk-refusal", role: "alert", hidden: true });
   const working = element("span", { class: "lk-caption", role: "status" });
   let pending = 0;
@@ -42,6 +43,8 @@ export function benchSteps(root, { view, step, stands }) {
     if (reply.state.log.length < view.state.log.length) return;
     // In place: a view that is made anew from the same model finds them.
     view.steps.splice(0, view.steps.length, ...reply.steps);
+    if (reply.hands) view.hands.splice(0, view.hands.length, ...reply.hands);
+    if (reply.hand) view.hands[reply.steps.length - 1] = reply.hand;
     view.state = reply.state;
     stands();
   }

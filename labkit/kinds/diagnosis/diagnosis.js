@@ -99,9 +99,8 @@ function area({ bench, planned, verdict, open }) {
       verdict.set(answer?.verdict ?? {});
       planned.set(answer?.repairs ?? []);
     },
-    steppedElsewhere(reply) {
-      if (!reply.state) return; // a look back
-      bench.hear(reply);
+    stands(now) {
+      bench.hear(now);
       open.anew();
     },
   };
