@@ -52,6 +52,7 @@ const WORDS = {
     "Not saved yet. The workbook's engine does not answer. Your answer is kept on this page and is " +
     "saved as soon as the engine is back; if that takes over a minute, choose Kernel → Restart Kernel.",
 };
+const TRIED_AGAIN = "Your answer is kept on this page, which tries again by itself. Tell your instructor if this stays.";
 
 function clockTime(iso) {
   const time = new Date(iso);
@@ -104,7 +105,8 @@ export function exercise(build) {
 class Answering {
   /** @param {HTMLElement} root @param {Shown} shown @param {Model} model @param {Build} build */
   constructor(root, shown, model, build) {
-    const stuck = () => this.status.tell("stuck", model.get("stuck")); // a host may say it in its own words
+    // Words are why the host could not keep it; of one that says nothing the page tells in the host's own.
+    const stuck = (words = "") => this.status.tell("stuck", words ? `${words} ${TRIED_AGAIN}` : model.get("stuck"));
     this.model = model;
     this.checks = shown.practice && !shown.awaits;
     this.kept = draftStore(`labkit:${model.get("workbook")}:${shown.id}`);
@@ -128,6 +130,7 @@ class Answering {
       step: this.steps.step,
     });
     this.heard = this.heard.bind(this);
+    this.isBack = this.isBack.bind(this);
     this.savedElsewhere = this.savedElsewhere.bind(this);
   }
 
@@ -144,6 +147,7 @@ class Answering {
   start() {
     this.model.on("msg:custom", this.heard);
     this.model.on("change:saved", this.savedElsewhere);
+    this.model.on("back", this.isBack);
     if (this.saved.answered) this.answer.set(this.saved.answer);
     this.show();
     this.takeUpDraft();
@@ -154,6 +158,7 @@ class Answering {
     this.steps.stop();
     this.model.off("msg:custom", this.heard);
     this.model.off("change:saved", this.savedElsewhere);
+    this.model.off("back", this.isBack);
   }
 
   keep(message) {
@@ -164,7 +169,10 @@ class Answering {
 
   submit() {
     const answer = this.answer.get();
-    if (this.keeping.waitsFor(answer)) return; // Enter and then the button: one answer
+    if (this.keeping.waitsFor(answer)) {
+      this.keeping.hurry(); // Enter and then the button: one answer
+      return;
+    }
     this.kept.write({ answer, pending: true });
     this.keep({ do: "answer", answer });
   }
@@ -208,6 +216,11 @@ class Answering {
     if (!typedOn || !this.kept.read()) return;
     this.status.tell("editing");
     if (wasAnswer) this.verdict.stale();
+  }
+
+  isBack() {
+    this.keeping.back();
+    this.steps.back();
   }
 
   savedElsewhere() {

@@ -167,7 +167,8 @@ class PageHost:
             await self.tell_news(desk)
 
     async def _tell_others(self, desk: Desk, heard: Any, but: WebSocket | None = None) -> None:
-        await self._tell(desk, {"exercise": heard["exercise"], "saved": heard["saved"]}, but)
+        told = {name: heard[name] for name in ("exercise", "turn", "saved")}
+        await self._tell(desk, told, but)
 
     async def _tell(self, desk: Desk, what: Any, but: WebSocket | None = None) -> None:
         told = json.dumps(what)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from threading import Lock
@@ -31,8 +32,14 @@ class ExerciseNow(TypedDict):
     drills: bool
 
 
+Turn = tuple[str, int]
+"""One opening of a desk, and a number that grows there: what is told may come late."""
+
+
 class Opened(TypedDict):
     """What a page gets when it is opened. No key is in it, and no signing key."""
+
+    turn: Turn
 
     workbook: str
     trainee: str
@@ -47,6 +54,7 @@ class Heard(TypedDict):
     """What comes of a page's message: for all pages of the workbook, and for the one that asked."""
 
     exercise: str
+    turn: Turn
     saved: Saved
     reply: Reply | DrillReply
 
@@ -72,6 +80,7 @@ class Desk:
     ) -> None:
         self._task, self._sheet, self._why_shut = task, sheet, why_shut
         self._one_at_a_time = Lock()
+        self._turn: Turn = (secrets.token_hex(4), 0)
         self._journal = Journal(journal_path(task_file), add)
         self._journal.append(OPENED, lab=task["lab"]["id"])
         self._records = records(self._journal.read().entries)
@@ -100,6 +109,7 @@ class Desk:
         with self._one_at_a_time:
             picture = self._task.get("picture")
             return {
+                "turn": self._turn,
                 "workbook": self._task["workbook"],
                 "trainee": self._task["trainee"]["name"],
                 "class_title": self._task["class"]["title"],
@@ -144,7 +154,13 @@ class Desk:
             reply = self._reply(str(name), said.get("message"), by)
             if reply is None:
                 return None
-            return {"exercise": str(name), "saved": answering.saved, "reply": reply}
+            self._turn = (self._turn[0], self._turn[1] + 1)
+            return {
+                "exercise": str(name),
+                "turn": self._turn,
+                "saved": answering.saved,
+                "reply": reply,
+            }
 
     def _reply(self, name: str, message: Any, by: str) -> Reply | DrillReply | None:
         answering, drills = self._answering[name], self._drills

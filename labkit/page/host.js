@@ -4,7 +4,7 @@ import { draftStore } from "./draft_store.js";
 import { button, element } from "./elements.js";
 import { ExerciseModel } from "./exercise_model.js";
 import { HandingIn } from "./handing_in.js";
-import { link } from "./link.js";
+import { Link } from "./link.js";
 import { OneMore } from "./one_more.js";
 import { clearOthers, draftsName } from "./own_drafts.js";
 import { readAloud } from "./read_aloud.js";
@@ -14,6 +14,8 @@ import { tradeWords } from "./trade_words.js";
 import { LAST, Way } from "./way.js";
 
 const AWAY = "Your instructor's machine does not answer. What you type is kept in this browser.";
+const NOT_YET = "Your instructor's machine does not answer. This page tries again by itself.";
+const BEGIN_AGAIN_MS = 3000;
 const NOT_SAVED = ["editing", "saving", "stuck", "failed"];
 
 /** @type {Map<string, Promise<any>>} */
@@ -69,7 +71,9 @@ class Page {
     this.models = new Map(
       this.steps.map(({ exercise }) => {
         const { saved } = opened.exercises[exercise];
-        return [exercise, new ExerciseModel(exercise, saved, this.drafts, (said) => this.link.say(said))];
+        const model = new ExerciseModel(exercise, saved, this.drafts, (said) => this.link.say(said));
+        model.turn = opened.turn;
+        return [exercise, model];
       }),
     );
     /** @type {Map<string, HTMLElement>} */
@@ -94,10 +98,11 @@ class Page {
     this.shut = "";
     this.said = "";
     this.build();
-    this.link = link({
+    this.link = new Link({
       heard: (heard) => this.heard(heard),
       there: (now) => this.isThere(now),
-      away: () => this.tell(AWAY),
+      back: () => this.isBack(),
+      away: (words) => this.tell(words || AWAY),
       refused: (words) => this.refused(words),
     });
     addEventListener("storage", () => this.showStates()); // another window's drafts
@@ -261,17 +266,22 @@ class Page {
   }
 
   /** @param {import("./link.js").Heard} heard */
-  heard({ exercise, saved, reply }) {
-    const forMore = exercise && reply && this.more.get(exercise)?.takes(reply);
-    if (exercise) this.models.get(exercise)?.takes(saved, forMore ? undefined : reply);
-    this.isThere();
+  heard({ exercise, turn, saved, reply }) {
+    const forMore = exercise && reply && this.more.get(exercise)?.takes(reply, turn);
+    if (exercise) this.models.get(exercise)?.takes({ turn, saved, reply: forMore ? undefined : reply });
+    if (saved) this.isThere();
+  }
+
+  isBack() {
+    for (const model of this.models.values()) model.tell("back");
+    for (const more of this.more.values()) more.isBack();
   }
 
   /** @param {any} [now] - the workbook, with what was saved in another window */
   isThere(now) {
     this.away = "";
     if (now) {
-      for (const [name, { saved }] of Object.entries(now.exercises)) this.models.get(name)?.takes(saved);
+      for (const [name, { saved }] of Object.entries(now.exercises)) this.models.get(name)?.takes({ turn: now.turn, saved });
       this.holds(now);
     } else this.showStates();
   }
@@ -305,10 +315,21 @@ class Page {
   }
 }
 
+/** @param {string} words */
+function alone(words) {
+  document.body.replaceChildren(element("main", { class: "pg-alone" }, element("p", { role: "status" }, words)));
+}
+
 async function begin() {
-  const answer = await fetch("desk");
-  if (answer.ok) return new Page(await answer.json());
-  document.body.replaceChildren(element("main", { class: "pg-alone" }, element("p", {}, await answer.text())));
+  try {
+    const answer = await fetch("desk");
+    if (answer.ok) return new Page(await answer.json());
+    alone((await answer.text()) || NOT_YET);
+    if (answer.status < 500) return; // it says why there is nothing here
+  } catch {
+    alone(NOT_YET);
+  }
+  setTimeout(begin, BEGIN_AGAIN_MS);
 }
 
 begin();

@@ -10,6 +10,7 @@ import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from pathlib import Path
 from threading import Lock
 from time import monotonic
 from typing import TYPE_CHECKING, Final
@@ -19,6 +20,7 @@ from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.join_codes import codes_of, codes_on_cards, read_code
+from labkit.errors import reason
 from labkit.exchange.append_only import add_line
 from labkit.exchange.clock import CLOCK, read_moment, written
 from labkit.room.log import (
@@ -38,6 +40,7 @@ from labkit.room.log import (
 from labkit.room.names import plain_name
 from labkit.room.passes import Passes
 from labkit.room.second import Second
+from labkit.room.trouble import Trouble
 from labkit.room.workbooks import Workbooks
 
 if TYPE_CHECKING:
@@ -46,6 +49,10 @@ if TYPE_CHECKING:
 _MOST_WAITING: Final = 50
 _GONE_AFTER_S: Final = 30.0
 _MOST_MINUTES: Final = 600
+_ROOM_FOR_IT: Final = (
+    "Make room on the disk that the class lies on. What was typed stays on the trainees' pages, "
+    "and they save it by themselves as soon as the disk takes it."
+)
 NOT_YET: Final = "This lab is not open yet."
 CLOSED_NOW: Final = "Your instructor closed this lab. What you saved is handed in."
 TIME_IS_UP: Final = "The time for this lab is up. Everything that you saved is handed in."
@@ -72,8 +79,8 @@ class Room:
 
     def __init__(self, folder: ClassFolder, second: Second | None = None) -> None:
         self.folder, self.second = folder, second
-        add = second.add if second else add_line
-        self.workbooks = Workbooks(folder, self.shut, add)
+        self.trouble = Trouble()
+        self.workbooks = Workbooks(folder, self.shut, self._add)
         self.people = {trainee.id: trainee.name for trainee in folder.trainees}
         secret = folder.secret()
         # All of them: a card may be of the id that an earlier attempt was dealt to.
@@ -81,13 +88,22 @@ class Room:
         self._codes = codes_of(folder, dealt)
         self.on_cards = codes_on_cards(folder, dealt)
         """The code on each trainee's card, by id."""
-        self._log = RoomLog(folder.room_log, add)
+        self._log = RoomLog(folder.room_log, self._add)
         self._seats = Passes(secret, "seat")
         self._waiting: dict[str, _Waiting] = {}
         self._let_in: dict[str, str] = {}
         self._settled: set[str] = set()
         self._taken: dict[str, Taken] = {}
         self._one_at_a_time, self._handing_in, self._settling = Lock(), Lock(), Lock()
+
+    def _add(self, file: Path, line: bytes) -> None:
+        """How a line comes onto the disk; the trainer is told where it does not."""
+        try:
+            (self.second.add if self.second else add_line)(file, line)
+        except OSError as error:
+            if not (self.second and self.second.trouble):  # which says it in words of its own
+                self.trouble.tell(f"Not everything can be saved: {reason(error)} {_ROOM_FOR_IT}")
+            raise
 
     # Who sits where
 
