@@ -16,12 +16,12 @@ from tiny_class import Room as Class
 from labkit.room.room import Room
 
 sys.path.append(str(Path(__file__).parents[1] / "room"))
+from between import Between, standing
 from by_protocol import Server
 from full_disk import FullDisk
 
 pytestmark = pytest.mark.browser
 SHOTS = os.environ.get("LABKIT_SHOTS")
-SLEPT_S = 20
 
 
 @pytest.fixture
@@ -38,13 +38,19 @@ def server(made: Class) -> Iterator[Server]:
     running.kill()
 
 
+def joined(page: Any, address: str, made: Class) -> None:
+    """Join by the code on her card, and begin."""
+    page.goto(f"{address}/#{Room(made.folder).on_cards['ann']}")
+    page.get_by_role("button", name="Join").click()
+    page.get_by_role("link", name="Begin").click()
+    page.get_by_label("Your answer").wait_for()
+
+
 @pytest.fixture
 def ann(browser: Any, made: Class, server: Server) -> Iterator[Any]:
     """Her page, at the first exercise, one answer saved."""
     page = browser.new_context(viewport={"width": 1366, "height": 700}).new_page()
-    page.goto(f"{server.address}/#{Room(made.folder).on_cards['ann']}")
-    page.get_by_role("button", name="Join").click()
-    page.get_by_role("link", name="Begin").click()
+    joined(page, server.address, made)
     give(page, "1 m")
     page.get_by_text("✗ Not right").wait_for()
     yield page
@@ -120,27 +126,52 @@ def test_a_lab_that_is_shut_meanwhile_ends_the_tries(made: Class, server: Server
 
 
 def test_a_page_that_slept_goes_on_and_knows_what_was_done_elsewhere(
-    browser: Any, made: Class, ann: Any
+    browser: Any, made: Class, server: Server
 ) -> None:
-    """Frozen as a laptop that is shut; its network is gone before, and comes back after."""
-    lid = ann.context.new_cdp_session(ann)
-    ann.context.set_offline(True)
-    give(ann, "2 m")
-    lid.send("Page.setWebLifecycleState", {"state": "frozen"})
-    other = browser.new_context(storage_state=ann.context.storage_state()).new_page()
-    other.goto(ann.url)
-    other.get_by_role("link", name="Even or odd").first.click()
-    other.get_by_label("It is even.").check()
-    other.get_by_role("button", name="Check my answer").click()
-    right(other).wait_for()
-    other.wait_for_timeout(1000 * SLEPT_S)
-    ann.context.set_offline(False)
-    lid.send("Page.setWebLifecycleState", {"state": "active"})
-    ann.get_by_text("✗ Not right").wait_for()
-    ann.locator('[data-place="parity"][data-state="right"]').wait_for(state="attached")
-    good = made.right("ann")["double"]
-    give(ann, good)
-    right(ann).wait_for()
-    other.locator('[data-place="double"][data-state="right"]').wait_for(state="attached")
-    assert answers(made) == ["1 m", made.right("ann")["parity"], "2 m", good]
-    other.context.close()
+    """A laptop is shut: its timers stand still, its socket is dead and looks open afterwards."""
+    between = Between(server.port)
+    with standing(between):
+        ann = browser.new_context().new_page()
+        ann.clock.install()
+        joined(ann, between.address, made)
+        give(ann, "1 m")
+        ann.get_by_text("✗ Not right").wait_for()
+        other = ann.context.new_page()
+        other.goto(ann.url.replace(between.address, server.address))
+        between.deafen()
+        other.locator('[data-place="parity"] a').click()
+        other.get_by_label("It is even.").check()
+        other.get_by_role("button", name="Check my answer").click()
+        right(other).wait_for()
+        ann.clock.fast_forward(60_000)
+        ann.locator('[data-place="parity"][data-state="right"]').wait_for(state="attached")
+        between.deafen()
+        good = made.right("ann")["double"]
+        give(ann, good)
+        right(ann).wait_for()
+        other.locator('[data-place="double"][data-state="right"]').wait_for(state="attached")
+        other.context.close()
+    assert answers(made) == ["1 m", made.right("ann")["parity"], good]
+
+
+def test_a_network_that_is_gone_for_a_while_costs_nothing(
+    browser: Any, made: Class, server: Server
+) -> None:
+    between = Between(server.port)
+    with standing(between):
+        ann = browser.new_context().new_page()
+        joined(ann, between.address, made)
+        between.deafen()
+        between.sockets = False
+        between.ills.lost = 1
+        good = made.right("ann")["double"]
+        give(ann, good)
+        ann.get_by_text("is saved as soon as the machine is back").wait_for()
+        assert answers(made) == []
+        ann.wait_for_timeout(4000)  # some tries are lost
+        between.sockets = True
+        between.calm()
+        right(ann).wait_for(timeout=6000)
+        ann.locator(".pg-line:not(.pg-away)").wait_for(state="attached")
+        ann.context.close()
+    assert answers(made) == [good]
