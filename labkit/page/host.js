@@ -16,6 +16,7 @@ import { LAST, Way } from "./way.js";
 const AWAY = "Your instructor's machine does not answer. What you type is kept in this browser.";
 const NOT_YET = "Your instructor's machine does not answer. This page tries again by itself.";
 const BEGIN_AGAIN_MS = 3000;
+const LONG_MS = 60_000; // a bench may be played meanwhile; what takes longer does not come
 const NOT_SAVED = ["editing", "saving", "stuck", "failed"];
 
 /** @type {Map<string, Promise<any>>} */
@@ -49,7 +50,7 @@ async function load(kind) {
 // What an exercise shows, such as its bench with all that was done there.
 /** @param {string} exercise */
 async function shownOf(exercise) {
-  const answer = await fetch(`shown/${encodeURIComponent(exercise)}`);
+  const answer = await fetch(`shown/${encodeURIComponent(exercise)}`, { signal: AbortSignal.timeout(LONG_MS) });
   if (!answer.ok) throw new Error(await answer.text());
   return answer.json();
 }
@@ -289,6 +290,7 @@ class Page {
   // Somebody else sits here now, or this person on another device: nothing can be saved from here.
   /** @param {string} words */
   refused(words) {
+    if (this.away === words) return;
     this.tell(words);
     this.line.append(" ", element("a", { href: "/" }, "To the first page"));
   }
@@ -322,7 +324,7 @@ function alone(words) {
 
 async function begin() {
   try {
-    const answer = await fetch("desk");
+    const answer = await fetch("desk", { signal: AbortSignal.timeout(LONG_MS) });
     if (answer.ok) return new Page(await answer.json());
     alone((await answer.text()) || NOT_YET);
     if (answer.status < 500) return; // it says why there is nothing here
