@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,9 @@ from starlette.applications import Starlette
 from labkit.page import app as app_module
 from labkit.page.app import PageHost
 from labkit.page.desk import Desk
+
+sys.path.append(str(Path(__file__).parents[1] / "room"))
+from by_protocol import run_apart
 
 
 class Socket:
@@ -87,4 +91,4 @@ def test_it_is_told_to_look_when_it_wakes(
         await other.goes()
         assert pages.pages_of(desk) == 0
 
-    asyncio.run(lived())
+    run_apart(lived())
