@@ -4,7 +4,7 @@ import { draftStore } from "./draft_store.js";
 import { button, element } from "./elements.js";
 import { ExerciseModel } from "./exercise_model.js";
 import { HandingIn } from "./handing_in.js";
-import { Link } from "./link.js";
+import { IN_TROUBLE, Link } from "./link.js";
 import { OneMore } from "./one_more.js";
 import { clearOthers, draftsName } from "./own_drafts.js";
 import { readAloud } from "./read_aloud.js";
@@ -317,21 +317,23 @@ class Page {
   }
 }
 
-/** @param {string} words */
-function alone(words) {
-  document.body.replaceChildren(element("main", { class: "pg-alone" }, element("p", { role: "status" }, words)));
+// The workbook, or why there is none: words, and whether that may change.
+async function opened() {
+  try {
+    const answer = await fetch("desk", { signal: AbortSignal.timeout(LONG_MS) });
+    if (answer.ok) return { workbook: await answer.json() };
+    const told = answer.status < 500 || answer.status === IN_TROUBLE;
+    return { words: told ? await answer.text() : NOT_YET, again: answer.status >= 500 };
+  } catch {
+    return { words: NOT_YET, again: true };
+  }
 }
 
 async function begin() {
-  try {
-    const answer = await fetch("desk", { signal: AbortSignal.timeout(LONG_MS) });
-    if (answer.ok) return new Page(await answer.json());
-    alone((await answer.text()) || NOT_YET);
-    if (answer.status < 500) return; // it says why there is nothing here
-  } catch {
-    alone(NOT_YET);
-  }
-  setTimeout(begin, BEGIN_AGAIN_MS);
+  const { workbook, words = "", again } = await opened();
+  if (workbook) return new Page(workbook);
+  document.body.replaceChildren(element("main", { class: "pg-alone" }, element("p", { role: "status" }, words)));
+  if (again) setTimeout(begin, BEGIN_AGAIN_MS);
 }
 
 begin();

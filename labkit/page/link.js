@@ -8,7 +8,7 @@ const NO_ANSWER_AFTER_MS = 15000; // a request that nobody answers keeps one of 
 const LOOK_EVERY_MS = 5000;
 const SLEPT_MS = 15000;
 const NO_SEAT = 4403; // the workbook is not this page's any more
-const IN_TROUBLE = 503; // the host is there, and says what is wrong
+export const IN_TROUBLE = 503; // the host is there, and says what is wrong
 const NO_MESSAGE = 400; // the host will never take it
 
 /**
