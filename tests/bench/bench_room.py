@@ -1,7 +1,7 @@
 """A class at work in the room: how long from an answer to "saved", and what a kill costs.
 
     uv run --frozen python tests/bench/bench_room.py [--trainees N] [--lab ID]
-        [--kills N] [--taken-over N] [--browsers N]
+        [--kills N] [--taken-over N] [--minutes N] [--browsers N]
 
 Trainees come by protocol, over loopback, all on this machine, which also serves them. Each gives
 wrong and right answers to every exercise of the lab and measures at its benches, something every
@@ -164,25 +164,30 @@ async def at_work(
     trainees: list[Trainee],
     todo: dict[str, list[Any]],
     failures: list[str],
+    minutes: float,
     browsers: InBrowsers,
-) -> None:
-    """Everybody joins, then works, until the room failed so many times."""
+) -> list[str]:
+    """Everybody joins, then works, until the room failed so often or so long; what befell it."""
     for trainee in trainees:
         await trainee.join()
     browsers.start()
     await asyncio.to_thread(browsers.ready.wait, 120)
     over = asyncio.Event()
     working = asyncio.gather(*(until(over, one, todo[one.code]) for one in trainees))
-    chance = random.Random("failures")
+    chance, until_then, done = random.Random("failures"), monotonic() + 60 * minutes, 0
     for failure in failures:
+        if monotonic() > until_then:
+            break
         await asyncio.sleep(0.3 + 1.5 * chance.random())
         await asyncio.to_thread(held.fails, failure)
         while any(one.away for one in trainees):
             await asyncio.sleep(0.1)
+        done += 1
     over.set()
     await working
     browsers.over.set()
     await asyncio.to_thread(browsers.join)
+    return failures[:done]
 
 
 async def until(over: asyncio.Event, one: Trainee, todo: list[Any]) -> None:
@@ -201,6 +206,7 @@ def main() -> None:
     asked.add_argument("--trainees", type=int, default=40)
     asked.add_argument("--kills", type=int, default=0)
     asked.add_argument("--taken-over", type=int, default=0)
+    asked.add_argument("--minutes", type=float, default=30)
     asked.add_argument("--browsers", type=int, default=0)
     asked.add_argument("--lab", default="plan-the-trunk")
     wanted = asked.parse_args()
@@ -220,7 +226,8 @@ def main() -> None:
         trainees = [Trainee(address, code, wanted.lab) for code in codes[: wanted.trainees]]
         browsers = InBrowsers(address, codes[wanted.trainees :], wanted.lab)
         try:
-            asyncio.run(at_work(held, trainees, todo, failures, browsers))
+            working = at_work(held, trainees, todo, failures, wanted.minutes, browsers)
+            failures = asyncio.run(working)
             process = psutil.Process(held.server.pid)
             used, memory = process.cpu_times(), process.memory_info().rss / 1e6
         finally:
