@@ -109,7 +109,7 @@ def test_a_full_disk_is_told_to_both_and_all_goes_on_by_itself(
 
 def test_a_page_that_is_opened_while_the_room_is_in_trouble_begins_by_itself(ann: Any) -> None:
     for status, words in ((503, "Tell your instructor."), (502, "<html>")):
-        ann.route("**/desk", lambda way, s=status, w=words: way.fulfill(status=s, body=w))
+        ann.route("**/desk", lambda way, _, s=status, w=words: way.fulfill(status=s, body=w))
         ann.reload()
         ann.get_by_text(words if status == 503 else "tries again by itself").wait_for()
         ann.unroute("**/desk")
