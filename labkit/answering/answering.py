@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import cached_property
-from typing import Any, Protocol
+from typing import Any, Final, Protocol
 
 from labkit.answering.directions import Directions
-from labkit.answering.messages import Example, Reply, Saved, Shown, Told, token_of
+from labkit.answering.messages import Example, Reply, Saved, Shown, Told, passed_by, token_of
 from labkit.doors.check import HasStates, not_readable, tells_direction
 from labkit.doors.installed import check_for, page_for
 from labkit.doors.page import MISFIT, ExercisePage, TriesOut
@@ -17,6 +17,8 @@ from labkit.errors import reason
 from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord
 from labkit.exchange.task_file import TaskExercise, TaskPractice
 from labkit.language.markdown import message_html, to_html
+
+PASSED_BY: Final = "this page saved a later answer already."
 
 
 class Keeps(Protocol):
@@ -127,16 +129,23 @@ class Answering:
         # Made before this step is in the record: it takes those that are there again.
         stepping = self.page if message.get("do") == "step" else None
         try:
-            if not again and shut:
-                raise ValueError(shut)
             if not again:
+                self._require_in_time(token, shut)
                 self._keep(message, token, {"by": by} if by else {})
-        except (OSError, ValueError) as error:
+        except OSError as error:
+            return {"token": token, "failed": f"Not saved: {reason(error)}", "again": True}
+        except ValueError as error:
             return {"token": token, "failed": f"Not saved: {reason(error)}"}
         if stepping:
             return self._stepped(stepping, message.get("step"), token, again=again)
         self.saved = self._state(token)
         return {"token": token, "saved": True}
+
+    def _require_in_time(self, token: str, shut: str) -> None:
+        if shut:
+            raise ValueError(shut)
+        if passed_by(token, self._record.tokens):
+            raise ValueError(PASSED_BY)
 
     def _tried(self, page: TriesOut, message: Mapping[str, Any]) -> Reply | None:
         if self._practice is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any, Literal, NotRequired, TypedDict
 
 
@@ -38,15 +38,30 @@ def token_of(message: object) -> str:
     return token if isinstance(token, str) and token.isprintable() else ""
 
 
+def passed_by(token: str, others: Collection[str]) -> bool:
+    """Whether the page that sent this message sent one of the others in its place, later.
+
+    A page numbers what takes the place of what still waits: "x.3" passes by "x.2", which may have
+    been on its way for long.
+    """
+    page, dot, number = token.rpartition(".")
+    if not dot or not number.isdecimal():
+        return False
+    mine = [other[len(page) + 1 :] for other in others if other.startswith(f"{page}.")]
+    return any(other.isdecimal() and int(other) > int(number) for other in mine)
+
+
 class Reply(TypedDict):
     """To the page. `saved` is there once the message is on disk, and only then.
 
-    With `saved`, `failed` says why a step was not done; without it, why nothing was kept.
+    With `saved`, `failed` says why a step was not done; without it, why nothing was kept. With
+    `again` the disk did not take it, but may soon: the page sends the same message again.
     """
 
     token: str
     saved: NotRequired[Literal[True]]
     failed: NotRequired[str]
+    again: NotRequired[Literal[True]]
     reply: NotRequired[dict[str, Any]]
     tried: NotRequired[dict[str, Any]]
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from contextlib import suppress
+from io import FileIO
 from pathlib import Path
 
 from labkit.exchange.whole_file import sync_folder
@@ -15,16 +17,29 @@ AddLine = Callable[[Path, bytes], None]
 def add_line(file: Path, line: bytes) -> None:
     """Add a line, and wait until it is on disk; one that a power cut tore is closed first.
 
-    Raises `OSError`.
+    Raises `OSError`, and then nothing of the line is left: it would count when it comes again.
     """
-    with file.open("a+b") as stream:
-        begun = stream.seek(0, os.SEEK_END) > 0
-        if begun:
-            stream.seek(-1, os.SEEK_END)
-            if stream.read(1) != b"\n":
-                stream.write(b"\n")
-        stream.write(line + b"\n")
-        stream.flush()
-        os.fsync(stream.fileno())
-    if not begun:
+    # Without a buffer, which would be written after all when the file is closed.
+    with file.open("a+b", buffering=0) as stream:
+        size = stream.seek(0, os.SEEK_END)
+        closing = b"\n" if size and _last(stream) != b"\n" else b""
+        try:
+            _write(stream, closing + line + b"\n")
+            os.fsync(stream.fileno())
+        except OSError:
+            with suppress(OSError):
+                stream.truncate(size)
+            raise
+    if not size:
         sync_folder(file.parent)
+
+
+def _last(stream: FileIO) -> bytes:
+    stream.seek(-1, os.SEEK_END)
+    return stream.read(1) or b""
+
+
+def _write(stream: FileIO, data: bytes) -> None:
+    # On a full disk a part of it may be taken.
+    while data:
+        data = data[stream.write(data) :]

@@ -181,7 +181,8 @@ def _too_deep(value: Any, left: int = MAX_DEPTH) -> bool:
 def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
     """The record of each exercise that was worked at; the last answer counts.
 
-    Entries of other events are no work at it, and their tokens none of a page's messages.
+    Entries of other events are no work at it, and their tokens none of a page's messages. A message
+    that stands there twice, as a disk that failed may leave it, was done once.
     """
     found: dict[str, dict[str, Any]] = {}
     for entry in entries:
@@ -191,8 +192,10 @@ def records(entries: Iterable[Mapping[str, Any]]) -> dict[str, ExerciseRecord]:
         blank = {"answers": [], "steps": [], "hands": [], "hints": 0, "at": "", "by": ""}
         here = found.setdefault(exercise, {**blank, "tokens": set()})
         by = str(entry.get("by", ""))
-        if isinstance(entry.get("token"), str):
-            here["tokens"].add(entry["token"])
+        if isinstance(token := entry.get("token"), str):
+            if token in here["tokens"]:
+                continue
+            here["tokens"].add(token)
         if entry.get("event") == ANSWER and "answer" in entry:
             here["answers"].append(entry["answer"])
             here["at"], here["by"] = str(entry.get("at", "")), by

@@ -53,6 +53,7 @@ const WORDS = {
     "Not saved yet. The workbook's engine does not answer. Your answer is kept on this page and is " +
     "saved as soon as the engine is back: see the line at the top.",
 };
+const TRIED_AGAIN = "Your answer is kept on this page, which tries again by itself. Tell your instructor if this stays.";
 
 function clockTime(iso) {
   const time = new Date(iso);
@@ -105,7 +106,8 @@ export function exercise(build) {
 class Answering {
   /** @param {HTMLElement} root @param {Shown} shown @param {Model} model @param {Build} build */
   constructor(root, shown, model, build) {
-    const stuck = () => this.status.tell("stuck", model.get("stuck")); // a host may say it in its own words
+    // Words are why the host could not keep it; of one that says nothing the page tells in the host's own.
+    const stuck = (words = "") => this.status.tell("stuck", words ? `${words} ${TRIED_AGAIN}` : model.get("stuck"));
     this.model = model;
     this.checks = shown.practice && !shown.awaits;
     this.typed = false; // whether what stands here was typed in this window and is not saved yet
@@ -130,6 +132,7 @@ class Answering {
       step: this.steps.step,
     });
     this.heard = this.heard.bind(this);
+    this.isBack = this.isBack.bind(this);
     this.savedElsewhere = this.savedElsewhere.bind(this);
   }
 
@@ -146,6 +149,7 @@ class Answering {
   start() {
     this.model.on("msg:custom", this.heard);
     this.model.on("change:saved", this.savedElsewhere);
+    this.model.on("back", this.isBack);
     if (this.saved.answered) this.answer.set(this.saved.answer);
     this.show();
     this.takeUpDraft();
@@ -156,6 +160,7 @@ class Answering {
     this.steps.stop();
     this.model.off("msg:custom", this.heard);
     this.model.off("change:saved", this.savedElsewhere);
+    this.model.off("back", this.isBack);
   }
 
   keep(message) {
@@ -166,7 +171,10 @@ class Answering {
 
   submit() {
     const answer = this.answer.get();
-    if (this.keeping.waitsFor(answer)) return; // Enter and then the button: one answer
+    if (this.keeping.waitsFor(answer)) {
+      this.keeping.hurry(); // Enter and then the button: one answer
+      return;
+    }
     this.kept.write({ answer, pending: true });
     this.keep({ do: "answer", answer });
   }
@@ -215,6 +223,11 @@ class Answering {
     this.typed = true;
     this.status.tell("editing");
     if (wasAnswer) this.verdict.stale();
+  }
+
+  isBack() {
+    this.keeping.back();
+    this.steps.back();
   }
 
   savedElsewhere() {

@@ -7,6 +7,7 @@ script or style stands within a page.
 
 from __future__ import annotations
 
+import asyncio
 import json
 from collections import defaultdict
 from collections.abc import Awaitable, Callable, Mapping
@@ -25,7 +26,7 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
-from starlette.websockets import WebSocket, WebSocketDisconnect
+from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 
 from labkit.front_end.page_modules import SHARED, joined, sheets
 from labkit.page.desk import Desk, Heard
@@ -54,6 +55,7 @@ HandOf = Callable[[HTTPConnection, Desk], Hand | None]
 
 LONGEST: Final = 256 * 1024
 """Bytes of one message of a page."""
+_NEWS: Final = json.dumps({"news": True})
 _PATIENCE_S: Final = 2.0
 _LONG_AT_ONCE: Final = 3
 """Benches that are played at the same time, whoever asks."""
@@ -85,6 +87,7 @@ class PageHost:
         self._desk_of, self._now_of, self._hand_of = desk_of, now_of, hand_of
         self._open: defaultdict[Desk, dict[WebSocket, str]] = defaultdict(dict)
         """The sockets of each workbook's pages, and whose page it is."""
+        self._waking: set[asyncio.Task[None]] = set()
         self._long_ones = CapacityLimiter(_LONG_AT_ONCE)
 
     @property
@@ -204,7 +207,7 @@ class PageHost:
 
     async def tell_news(self, desk: Desk) -> None:
         """Let the pages of a workbook ask anew what holds."""
-        await self._tell(desk, {"news": True})
+        await self._tell(desk, _NEWS)
 
     async def tell_all_news(self) -> None:
         """Let all pages ask anew what holds."""
@@ -214,18 +217,29 @@ class PageHost:
     async def _tell_others(
         self, desk: Desk, hand: Hand, heard: Heard, but: WebSocket | None = None
     ) -> None:
-        told = {name: heard[name] for name in ("exercise", "saved", "steps")}
-        await self._tell(desk, {**told, **({"by": hand.name} if hand.name else {})}, but)
+        told = {name: heard[name] for name in ("exercise", "turn", "saved", "steps")}
+        by = {"by": hand.name} if hand.name else {}
+        await self._tell(desk, json.dumps({**told, **by}), but)
 
-    async def _tell(self, desk: Desk, what: Any, but: WebSocket | None = None) -> None:
-        told = json.dumps(what)
+    async def _tell(self, desk: Desk, told: str, but: WebSocket | None = None) -> None:
         for socket in list(self._open.get(desk, ())):
             if socket is not but:
                 # A page that takes nothing, such as a laptop's that sleeps, keeps nobody waiting.
                 with move_on_after(_PATIENCE_S), suppress(RuntimeError, WebSocketDisconnect):
                     await socket.send_text(told)
                     continue
-                self._open[desk].pop(socket, None)
+                whose = self._open[desk].pop(socket, "")
+                waking = asyncio.create_task(self._wakes(desk, socket, whose))
+                self._waking.add(waking)
+                waking.add_done_callback(self._waking.discard)
+
+    async def _wakes(self, desk: Desk, socket: WebSocket, whose: str) -> None:
+        """Once such a page takes messages again it asks for what it missed."""
+        with suppress(RuntimeError, WebSocketDisconnect):
+            await socket.send_text(_NEWS)
+            there = socket.client_state is WebSocketState.CONNECTED
+            if there and self._hand_of(socket, desk) is not None:
+                self._open[desk][socket] = whose
 
 
 async def _close(socket: WebSocket) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from threading import Lock
@@ -48,8 +49,14 @@ class ExerciseNow(TypedDict):
     drills: bool
 
 
+Turn = tuple[str, int]
+"""One opening of a desk, and a number that grows there: what is told may come late."""
+
+
 class Opened(TypedDict):
     """What a page gets when it is opened. No key is in it, and no signing key."""
+
+    turn: Turn
 
     workbook: str
     trainee: str
@@ -64,6 +71,7 @@ class Heard(TypedDict):
     """What comes of a page's message: for all pages of the workbook, and for the one that asked."""
 
     exercise: str
+    turn: Turn
     saved: SavedBy
     steps: int
     reply: Reply | DrillReply
@@ -91,6 +99,7 @@ class Desk:
     ) -> None:
         self._task, self._sheet, self._why_shut = task, sheet, why_shut
         self._one_at_a_time = Lock()
+        self._turn: Turn = (secrets.token_hex(4), 0)
         self._journal = Journal(journal_path(task_file), add)
         self._journal.append(OPENED, lab=task["lab"]["id"])
         self._records = records(self._journal.read().entries)
@@ -121,6 +130,7 @@ class Desk:
         with self._one_at_a_time:
             picture = self._task.get("picture")
             return {
+                "turn": self._turn,
                 "workbook": self._task["workbook"],
                 "trainee": self._task["trainee"]["name"],
                 "class_title": self._task["class"]["title"],
@@ -190,8 +200,10 @@ class Desk:
             reply = self._reply(str(name), said.get("message"), by, shut)
             if reply is None:
                 return None
+            self._turn = (self._turn[0], self._turn[1] + 1)
             return {
                 "exercise": str(name),
+                "turn": self._turn,
                 "saved": self._saved(str(name)),
                 "steps": len(self._record(str(name)).steps),
                 "reply": reply,

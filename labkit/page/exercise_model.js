@@ -16,6 +16,8 @@ export class ExerciseModel {
     this.say = say;
     /** @type {Record<string, any>} */
     this.state = { saved, workbook: drafts, stuck: STUCK };
+    /** Of what was heard last. @type {[string, number]} */
+    this.turn = ["", 0];
     /** @type {Map<string, ((...args: any[]) => void)[]>} */
     this.listeners = new Map();
   }
@@ -49,9 +51,21 @@ export class ExerciseModel {
     for (const each of this.listeners.get(event) ?? []) each(...args);
   }
 
-  /** What the host says of it. @param {any} saved @param {any} [reply] */
-  takes(saved, reply) {
-    if (JSON.stringify(saved) !== JSON.stringify(this.state.saved)) {
+  // Messages may pass each other on their way: what is older than what was heard is no news. A host that
+  // was opened again counts anew.
+  /** @param {[string, number]} turn */
+  isLate([opening, number]) {
+    return opening === this.turn[0] && number < this.turn[1];
+  }
+
+  /**
+   * What the host says of it.
+   * @param {{ turn?: any, saved?: any, reply?: any }} heard
+   */
+  takes({ turn, saved, reply }) {
+    const news = saved && turn && !this.isLate(turn);
+    if (news) this.turn = turn;
+    if (news && JSON.stringify(saved) !== JSON.stringify(this.state.saved)) {
       this.state.saved = saved;
       this.tell("change:saved");
     }

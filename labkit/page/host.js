@@ -5,7 +5,7 @@ import { Benches } from "./benches.js";
 import { button, element } from "./elements.js";
 import { ExerciseModel } from "./exercise_model.js";
 import { HandingIn } from "./handing_in.js";
-import { link } from "./link.js";
+import { IN_TROUBLE, Link } from "./link.js";
 import { OneMore } from "./one_more.js";
 import { OtherHand } from "./other_hand.js";
 import { clearOthers, draftsName } from "./own_drafts.js";
@@ -16,6 +16,9 @@ import { tradeWords } from "./trade_words.js";
 import { LAST, Way } from "./way.js";
 
 const AWAY = "Your instructor's machine does not answer. What you type is kept in this browser.";
+const NOT_YET = "Your instructor's machine does not answer. This page tries again by itself.";
+const BEGIN_AGAIN_MS = 3000;
+const LONG_MS = 60_000; // a bench may be played meanwhile; what takes longer does not come
 const NOT_SAVED = ["editing", "saving", "stuck", "failed"];
 
 /** @type {Map<string, Promise<any>>} */
@@ -49,7 +52,7 @@ async function load(kind) {
 // What an exercise shows, such as its bench with all that was done there.
 /** @param {string} exercise */
 async function shownOf(exercise) {
-  const answer = await fetch(`shown/${encodeURIComponent(exercise)}`);
+  const answer = await fetch(`shown/${encodeURIComponent(exercise)}`, { signal: AbortSignal.timeout(LONG_MS) });
   if (!answer.ok) throw new Error(await answer.text());
   return answer.json();
 }
@@ -71,7 +74,9 @@ class Page {
     this.models = new Map(
       this.steps.map(({ exercise }) => {
         const { saved } = opened.exercises[exercise];
-        return [exercise, new ExerciseModel(exercise, saved, this.drafts, (said) => this.say(said))];
+        const model = new ExerciseModel(exercise, saved, this.drafts, (said) => this.say(said));
+        model.turn = opened.turn;
+        return [exercise, model];
       }),
     );
     /** @type {Map<string, HTMLElement>} */
@@ -98,10 +103,11 @@ class Page {
     this.shut = "";
     this.said = "";
     this.build();
-    this.link = link({
+    this.link = new Link({
       heard: (heard) => this.heard(heard),
       there: (now) => this.isThere(now),
-      away: () => this.tell(AWAY),
+      back: () => this.isBack(),
+      away: (words) => this.tell(words || AWAY),
       refused: (words) => this.refused(words),
     });
     addEventListener("storage", () => this.showStates()); // another window's drafts
@@ -268,14 +274,19 @@ class Page {
   }
 
   /** @param {import("./link.js").Heard} heard */
-  heard({ exercise, saved, steps = 0, by, reply }) {
+  heard({ exercise, turn, saved, steps = 0, by, reply }) {
     if (!exercise) return;
     if (by) this.other.did(by, exercise, this.saved(exercise), saved, steps > this.benches.known(exercise));
-    const forMore = reply && this.more.get(exercise)?.takes(reply);
+    const forMore = reply && this.more.get(exercise)?.takes(reply, turn);
     if (reply?.reply && this.together) reply.reply.hand = this.opened.trainee;
-    this.models.get(exercise)?.takes(saved, forMore ? undefined : reply);
+    this.models.get(exercise)?.takes({ turn, saved, reply: forMore ? undefined : reply });
     this.benches.hears(exercise, steps, reply !== undefined);
-    this.isThere();
+    if (saved) this.isThere();
+  }
+
+  isBack() {
+    for (const model of this.models.values()) model.tell("back");
+    for (const more of this.more.values()) more.isBack();
   }
 
   // The workbook's number goes along: after a change of seats this page may show another one.
@@ -290,7 +301,7 @@ class Page {
     if (now && now.workbook !== this.opened.workbook) return location.reload();
     if (now) {
       for (const [name, { saved, steps }] of Object.entries(now.exercises)) {
-        this.models.get(name)?.takes(saved);
+        this.models.get(name)?.takes({ turn: now.turn, saved });
         this.benches.hears(name, steps, false);
       }
       this.holds(now);
@@ -300,6 +311,7 @@ class Page {
   // Somebody else sits here now, or this person on another device: nothing can be saved from here.
   /** @param {string} words */
   refused(words) {
+    if (this.away === words) return;
     this.tell(words);
     this.line.append(" ", element("a", { href: "/" }, "To the first page"));
   }
@@ -326,10 +338,23 @@ class Page {
   }
 }
 
+// The workbook, or why there is none: words, and whether that may change.
+async function opened() {
+  try {
+    const answer = await fetch("desk", { signal: AbortSignal.timeout(LONG_MS) });
+    if (answer.ok) return { workbook: await answer.json() };
+    const told = answer.status < 500 || answer.status === IN_TROUBLE;
+    return { words: told ? await answer.text() : NOT_YET, again: answer.status >= 500 };
+  } catch {
+    return { words: NOT_YET, again: true };
+  }
+}
+
 async function begin() {
-  const answer = await fetch("desk");
-  if (answer.ok) return new Page(await answer.json());
-  document.body.replaceChildren(element("main", { class: "pg-alone" }, element("p", {}, await answer.text())));
+  const { workbook, words = "", again } = await opened();
+  if (workbook) return new Page(workbook);
+  document.body.replaceChildren(element("main", { class: "pg-alone" }, element("p", { role: "status" }, words)));
+  if (again) setTimeout(begin, BEGIN_AGAIN_MS);
 }
 
 begin();

@@ -51,10 +51,15 @@ export class OneMore {
     this.again = setTimeout(() => this.send(), AGAIN_MS);
   }
 
-  /** Whether a reply was for this. @param {any} reply */
-  takes(reply) {
+  isBack() {
+    if (this.token) this.send();
+    this.model?.tell("back");
+  }
+
+  /** Whether a reply was for this. @param {any} reply @param {any} turn */
+  takes(reply, turn) {
     if (reply.drilled) {
-      if (reply.drilled.id === this.id) this.model?.takes(reply.drilled.saved, reply.drilled.reply);
+      if (reply.drilled.id === this.id) this.model?.takes({ ...reply.drilled, turn });
       return true;
     }
     if (reply.token === this.token) {

@@ -127,12 +127,12 @@ class _Served:
                     if workbook := self._room.workbooks.known(item):
                         await self.pages.tell_news(workbook.desk)
             except (OSError, LabkitError) as error:
-                self._trainers.trouble = " ".join(sentences(error))
+                self._room.trouble.tell(" ".join(sentences(error)))
             await asyncio.sleep(_EVERY_S)
 
     async def failed(self, _: Request, error: Exception) -> Response:
         """The trainer is told what is wrong; on a trainee's page it would be nobody's business."""
-        self._trainers.trouble = " ".join(sentences(error))
+        self._room.trouble.tell(" ".join(sentences(error)))
         return _no("The trainer's machine could not do that. Tell your instructor.", 503)
 
     # Trainees
@@ -334,7 +334,7 @@ class _Served:
                 "class_title": room.folder.fields.title,
                 "trainer": name,
                 "addresses": self._trainers.addresses,
-                "trouble": (second and second.trouble) or self._trainers.trouble,
+                "trouble": (second and second.trouble) or room.trouble.now,
                 "second": second.now if second else None,
                 "now": CLOCK.now(),
                 "labs": labs,

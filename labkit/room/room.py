@@ -20,6 +20,7 @@ from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealt import Dealt, Roll
 from labkit.classroom.errors import ClassError
 from labkit.classroom.join_codes import codes_of, codes_on_cards, read_code
+from labkit.errors import reason
 from labkit.exchange.append_only import add_line
 from labkit.exchange.clock import CLOCK, read_moment, written
 from labkit.room.log import (
@@ -40,6 +41,7 @@ from labkit.room.names import plain_name
 from labkit.room.pairs import Pairs
 from labkit.room.passes import Passes
 from labkit.room.second import Second
+from labkit.room.trouble import Trouble
 from labkit.room.workbooks import Workbooks
 
 if TYPE_CHECKING:
@@ -48,6 +50,10 @@ if TYPE_CHECKING:
 _MOST_WAITING: Final = 50
 _GONE_AFTER_S: Final = 30.0
 _MOST_MINUTES: Final = 600
+_ROOM_FOR_IT: Final = (
+    "Make room on the disk that the class lies on. What was typed stays on the trainees' pages, "
+    "and they save it by themselves as soon as the disk takes it."
+)
 NOT_YET: Final = "This lab is not open yet."
 CLOSED_NOW: Final = "Your instructor closed this lab. What you saved is handed in."
 ANOTHER_ATTEMPT: Final = "You were dealt a new workbook of this lab: open the lab again."
@@ -78,15 +84,15 @@ class Room:
 
     def __init__(self, folder: ClassFolder, second: Second | None = None) -> None:
         self.folder, self.second = folder, second
-        add = second.add if second else add_line
+        self.trouble = Trouble()
         self._as_dealt = _state(folder.deal_file)
-        self.workbooks = Workbooks(folder, self.shut, add)
+        self.workbooks = Workbooks(folder, self.shut, self._add)
         self.people: dict[str, str] = {}
         self.on_cards: dict[str, str] = {}
         """The code on each trainee's card, by id."""
         self._codes: dict[str, str] = {}
         self._take_people(folder, read_deal(folder).dealt)
-        self._log = RoomLog(folder.room_log, add)
+        self._log = RoomLog(folder.room_log, self._add)
         self.pairs = Pairs(self.workbooks, self._log)
         self._seats = Passes(folder.secret(), "seat")
         self._waiting: dict[str, _Waiting] = {}
@@ -94,6 +100,15 @@ class Room:
         self._settled: set[str] = set()
         self._taken: dict[str, Taken] = {}
         self._one_at_a_time, self._handing_in, self._settling = Lock(), Lock(), Lock()
+
+    def _add(self, file: Path, line: bytes) -> None:
+        """How a line comes onto the disk; the trainer is told where it does not."""
+        try:
+            (self.second.add if self.second else add_line)(file, line)
+        except OSError as error:
+            if not (self.second and self.second.trouble):  # which says it in words of its own
+                self.trouble.tell(f"Not everything can be saved: {reason(error)} {_ROOM_FOR_IT}")
+            raise
 
     # Who is in the class
 

@@ -192,7 +192,7 @@ class Second:
         self.trouble = (
             f"The second disk does not take what is saved: {reason(why)} Until it does, nothing is "
             "confirmed. What was typed stays on the trainees' pages. Put the disk back in and use "
-            "it again, or go on without it; then everybody saves once more."
+            "it again, or go on without it; then the pages save it by themselves."
         )
         return OSError(errno.EIO, _NOT_ON_BOTH)
 

@@ -5,26 +5,21 @@ from __future__ import annotations
 import secrets
 from collections.abc import Sequence
 from hmac import compare_digest
-from time import monotonic
-from typing import Final
 
 from labkit.room.names import plain_name
 from labkit.room.passes import Passes
-
-_TOLD_S: Final = 20.0
 
 
 class Trainers:
     """The key of one opening of the room, and who signed in by it.
 
     A sign-in holds as long as the key: who runs labkit again gets another one. `addresses` are
-    where trainees reach the room, `trouble` what the trainer must know of, some seconds long.
+    where trainees reach the room.
     """
 
     def __init__(self, addresses: Sequence[str] = ()) -> None:
         self.key = secrets.token_urlsafe(18)
         self.addresses = list(addresses)
-        self._trouble = ("", 0.0)
         self._passes = Passes(self.key, "trainer")
 
     def signed_in(self, key: str, name: str) -> str | None:
@@ -38,13 +33,3 @@ class Trainers:
         """The trainer whose pass that is."""
         words = self._passes.read(shown)
         return str(words[0]) if words else None
-
-    @property
-    def trouble(self) -> str:
-        """What went wrong last; what goes on being wrong is told anew."""
-        sentence, since = self._trouble
-        return sentence if monotonic() - since < _TOLD_S else ""
-
-    @trouble.setter
-    def trouble(self, sentence: str) -> None:
-        self._trouble = (sentence, monotonic())

@@ -42,7 +42,7 @@ class CourseDesk(Desk):
     class_folder: ClassFolder
 
     @classmethod
-    def sit_down(cls, path: Path, lab: str) -> CourseDesk:
+    def sit_down(cls, path: Path, lab: str, mode: str = "practice") -> CourseDesk:
         """Deal a lab to a class of one.
 
         The class's record says beforehand which draw it is to be: to compare draws with others
@@ -50,7 +50,7 @@ class CourseDesk(Desk):
         """
         path.mkdir()
         for file, text in {
-            "class.yaml": f"id: {CLASS}\ntitle: Course\nlabs: [{lab}]\nmode: practice\n",
+            "class.yaml": f"id: {CLASS}\ntitle: Course\nlabs: [{lab}]\nmode: {mode}\n",
             "roster.csv": f"id,name\n{TRAINEE},{NAME}\n",
             "class-secret.txt": f"{SECRET}\n",
         }.items():

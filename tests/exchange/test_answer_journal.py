@@ -12,6 +12,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+try:
+    import resource
+except ModuleNotFoundError:  # on Windows
+    resource = None  # type: ignore[assignment]
+
 from labkit.exchange.formats import NewerVersionError
 from labkit.exchange.journal import (
     ANSWER,
@@ -61,9 +66,45 @@ def test_when_the_disk_refuses_nothing_is_claimed(
     def refuse(_descriptor: int) -> None:
         raise OSError(28, "No space left on device")
 
+    journal.append(OPENED)
+    before = journal.path.read_bytes()
     monkeypatch.setattr(os, "fsync", refuse)
     with pytest.raises(OSError, match="No space"):
         journal.append(ANSWER, exercise="e", answer="1 m")
+    # It comes again: what is there already would count twice.
+    assert journal.path.read_bytes() == before
+
+
+@pytest.mark.skipif(resource is None, reason="only there a file can be kept small")
+@pytest.mark.parametrize("torn", [b"", b'{"event": "ans'])
+def test_of_a_line_that_a_full_disk_takes_in_part_nothing_stays(
+    journal: Journal, torn: bytes
+) -> None:
+    journal.append(OPENED)
+    journal.path.write_bytes(journal.path.read_bytes() + torn)
+    before = journal.path.read_bytes()
+    limit = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (len(before) + 20, limit[1]))
+    try:
+        with pytest.raises(OSError, match="large"):
+            journal.append(ANSWER, exercise="e", answer="1 m")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, limit)
+    assert journal.path.read_bytes() == before
+    journal.append(ANSWER, exercise="e", answer="1 m")
+    assert answers(journal) == ["1 m"]
+    assert journal.read().unreadable == bool(torn)
+
+
+def test_a_message_that_stands_there_twice_was_done_once(journal: Journal) -> None:
+    for event, more in ((ANSWER, {"answer": "1 m"}), (STEP, {"step": "look"})):
+        for token in ("t1", "t2", "t1"):
+            journal.append(event, exercise="e", token=f"{event} {token}", **more)
+    journal.append(ANSWER, exercise="other", token="answer t1", answer="2 m")
+    found = records(journal.read().entries)
+    assert found["e"].answers == ("1 m", "1 m")
+    assert found["e"].steps == ("look", "look")
+    assert found["other"].tries == 1
 
 
 def test_appending_never_touches_what_is_there(journal: Journal) -> None:

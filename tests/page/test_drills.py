@@ -76,7 +76,7 @@ def test_a_drill_is_told_like_the_exercise_and_counts_for_nothing(
     assert told["right"]
     assert told["working"]
     # Only the journal knows, and none of its readers counts it.
-    assert desk.opened() == before
+    assert desk.opened()["exercises"] == before["exercises"]
     assert records(entries(tmp_path)) == {}
     kept = [entry for entry in entries(tmp_path) if entry["event"] == DRILL]
     assert [(e["exercise"], e["draw"], e["answer"], e["credit"]) for e in kept] == [

@@ -52,7 +52,7 @@ def test_a_shut_desk_keeps_nothing_and_says_why(desk: Desk, door: Door, tmp_path
     before = said(first, "answer", "t1", answer="1 m")
     assert reply(desk, before) == {"token": "t1", "saved": True}
     door.shut = FIRE
-    shown, kept = desk.opened(), entries(tmp_path)
+    shown, kept = desk.opened()["exercises"], entries(tmp_path)
     for number, message in enumerate(
         (
             said(first, "answer", "t2", answer="2 m"),
@@ -63,13 +63,27 @@ def test_a_shut_desk_keeps_nothing_and_says_why(desk: Desk, door: Door, tmp_path
         2,
     ):
         assert reply(desk, message) == {"token": f"t{number}", "failed": f"Not saved: {FIRE}"}
-    assert desk.opened() == shown
+    assert desk.opened()["exercises"] == shown
     # What was kept before is confirmed: its reply may have been lost.
     assert reply(desk, before) == {"token": "t1", "saved": True}
     assert entries(tmp_path) == kept
     assert desk.hear({"exercise": first, "message": "no message"}) is None
     door.shut = ""
     assert reply(desk, said(first, "answer", "t2", answer="2 m")) == {"token": "t2", "saved": True}
+
+
+def test_what_is_told_is_numbered_so_that_late_news_is_none(desk: Desk, tmp_path: Path) -> None:
+    _, first = names(desk)
+    turns = [desk.opened()["turn"]]
+    for token in ("t1", "t2", "t1"):
+        heard = desk.hear(said(first, "answer", token, answer="1 m"))
+        assert heard
+        turns.append(heard["turn"])
+    turns.append(desk.opened()["turn"])
+    assert len({opening for opening, _ in turns}) == 1
+    assert [number for _, number in turns] == [0, 1, 2, 3, 3]
+    again = desk_of(scenario("bring-up"), tmp_path)
+    assert again.opened()["turn"][0] != turns[0][0]
 
 
 def test_what_is_handed_in_has_the_act_under_way_and_nothing_comes_after(

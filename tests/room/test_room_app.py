@@ -17,6 +17,7 @@ from tiny_class import Room as Class
 from labkit.room.app import room_app
 from labkit.room.room import CLOSED_NOW, Room
 from labkit.room.trainers import Trainers
+from labkit.room.trouble import Trouble
 
 
 def test_from_the_code_on_a_card_to_a_mark(
@@ -341,16 +342,33 @@ def test_a_full_disk_is_told_without_its_paths(
     assert "No space left" in mira.client.get("/trainer/now").json()["trouble"]
 
 
-def test_trouble_is_told_some_seconds_long(
-    trainers: Trainers, monkeypatch: pytest.MonkeyPatch
+def test_where_answers_cannot_be_saved_the_trainer_is_told(
+    browser: Open, room: Room, trainers: Trainers, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    now = [1000.0]
-    monkeypatch.setattr("labkit.room.trainers.monotonic", lambda: now[-1])
-    trainers.trouble = "The disk is full."
+    mira, ann = browser().signed_in(trainers), browser().joined(room, "ann")
+    ann.answers("double", "1 m")
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("os.fsync", full)
+        failed = ann.answers("double", "2 m", "t2").json()["reply"]
+    assert failed["again"]
+    assert failed["failed"] == "Not saved: No space left on device."
+    trouble = mira.client.get("/trainer/now").json()["trouble"]
+    assert trouble.startswith("Not everything can be saved: No space left on device. Make room")
+    assert ann.answers("double", "2 m", "t2").json()["reply"] == {"token": "t2", "saved": True}
+
+
+def test_trouble_is_told_some_seconds_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    now, trouble = [1000.0], Trouble()
+    monkeypatch.setattr("labkit.room.trouble.monotonic", lambda: now[-1])
+    trouble.tell("The disk is full.")
     now.append(1019.0)
-    assert trainers.trouble == "The disk is full."
+    assert trouble.now == "The disk is full."
     now.append(1020.5)
-    assert trainers.trouble == ""
+    assert trouble.now == ""
 
 
 def test_while_the_room_is_open_what_is_shut_is_handed_in(app: Any, room: Room) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from at_a_desk import Desk, send, task_file
 
+from labkit.answering.answering import PASSED_BY
 from labkit.exchange.journal import ANSWER, HINT, STEP, Journal, records
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
@@ -50,6 +51,45 @@ def test_an_answer_that_is_sent_again_after_another_stays_the_earlier_one(desk: 
     send(widget, do="answer", token="a1", answer="5 m")
     assert [entry["answer"] for entry in desk.written(ANSWER)] == ["5 m", "6 m"]
     assert widget.saved["answer"] == "6 m"
+
+
+@pytest.mark.parametrize("restarts", [False, True])
+def test_an_answer_that_comes_after_the_one_in_its_place_is_too_late(
+    desk: Desk, restarts: bool
+) -> None:
+    send(desk.exercise(QUESTION), do="answer", token="page.10", answer="6 m")
+    if restarts:
+        desk.restart()
+    widget = desk.exercise(QUESTION)
+    late = send(widget, do="answer", token="page.9", answer="5 m")
+    assert late == {"token": "page.9", "failed": f"Not saved: {PASSED_BY}"}
+    # What was kept is confirmed; other pages have numbers of their own, and not all have some.
+    assert send(widget, do="answer", token="page.10", answer="6 m")["saved"]
+    for token in ("other.2", "page", "page.x", "2"):
+        assert send(widget, do="answer", token=token, answer="7 m")["saved"], token
+    assert send(widget, do="answer", token="page.11", answer="8 m")["saved"]
+    assert [entry["answer"] for entry in desk.written(ANSWER)] == ["6 m", *4 * ["7 m"], "8 m"]
+
+
+def test_what_the_disk_does_not_take_may_come_again_and_what_is_no_message_not(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    widget = desk.exercise(QUESTION)
+    message = {"do": "answer", "token": "a1", "answer": "5 m"}
+    with monkeypatch.context() as patch:
+        patch.setattr("os.fsync", full)
+        failed = send(widget, **message)
+    assert failed == {
+        "token": "a1",
+        "failed": "Not saved: No space left on device.",
+        "again": True,
+    }
+    assert send(widget, **message) == {"token": "a1", "saved": True}
+    assert [entry["token"] for entry in desk.written(ANSWER)] == ["a1"]
+    assert "again" not in send(widget, do="dance", token="a2")
 
 
 @pytest.mark.parametrize("restarts", [False, True])
