@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import shutil
 import signal
 import socket
 import subprocess
@@ -12,11 +13,19 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pandas as pd
 import pytest
+
+from labkit.exchange.hand_in import pack
+from labkit.exchange.journal import ANSWER, Journal
+from labkit.lab.draw import draw
+from labkit.lab.library import lab_library
+from labkit.lab.reading import read_lab
+from labkit.workbook import WorkbookFiles, task_data
 
 COMMANDS = ["demo", "deal", "score", "open", "handin", "labs", "print", "new", "proof", "preview"]
 COMMANDS += ["receive", "rescore", "mark", "explain", "records", "export"]
@@ -209,8 +218,62 @@ def test_a_workbook_that_is_missing_double_or_bare_gets_a_sentence(
     assert "'a.task.json' is missing" in fails(command, ".", cwd=tmp_path)
     (tmp_path / "a.task.json").write_text("{")
     assert "'a.task.json' is damaged" in fails(command, "a.ipynb", cwd=tmp_path)
-    (tmp_path / "b.ipynb").write_text("{}")
-    assert "several workbooks (a.ipynb, b.ipynb)" in fails(command, ".", cwd=tmp_path)
+    (tmp_path / "a.ipynb").rename(tmp_path / "b.ipynb")
+    (tmp_path / "c.ipynb").write_text("{}")
+    assert "There is no workbook" in fails(command, ".", cwd=tmp_path)
+
+
+def write_workbooks(folder: Path, *labs: str) -> None:
+    """A workbook of each lab, in one folder."""
+    for lab in labs:
+        drawn = draw(read_lab(lab_library() / lab / "lab.md"), "several")
+        task = task_data(
+            drawn,
+            workbook=f"of {lab}",
+            class_id="c",
+            class_title="C",
+            trainee={"id": "t01", "name": "Ansa <b>Merrow"},
+            practice=False,
+            deadline="2026-11-27T16:00:00Z",
+            signing_key="0" * 64,
+        )
+        WorkbookFiles.of(drawn, task).write(folder)
+
+
+def test_a_folder_with_several_workbooks_hands_in_those_with_answers(tmp_path: Path) -> None:
+    write_workbooks(tmp_path, "plan-the-trunk", "timing", "acceptance")
+    assert "Nothing is handed in." in fails("handin", ".", cwd=tmp_path)
+    answered = Journal(tmp_path / "timing.answers.jsonl")
+    answered.append(ANSWER, exercise="scan-time", answer="5 ms", token="t1")
+    # A renamed workbook is found by what it says it is; a copy of one is no second workbook.
+    (tmp_path / "timing.ipynb").rename(tmp_path / "my timing.ipynb")
+    shutil.copy(tmp_path / "my timing.ipynb", tmp_path / "my timing-Copy1.ipynb")
+    done = labkit("handin", ".", "--to", tmp_path, cwd=tmp_path)
+    assert done.returncode == 0, done
+    assert "acceptance.ipynb has no answer yet: it is not handed in." in done.stdout
+    assert "Give this one file to your instructor." in done.stdout
+    [made] = tmp_path.glob("*.handin.json")
+    assert made.name == "timing--t01.handin.json"
+    Journal(tmp_path / "acceptance.answers.jsonl").append(ANSWER, exercise="e", answer=1)
+    (tmp_path / "plan-the-trunk.task.json").write_text("{")
+    done = labkit("handin", ".", cwd=tmp_path)
+    assert done.returncode == 1
+    assert "'plan-the-trunk.task.json' is damaged" in done.stderr
+    assert "Give these 2 files to your instructor." in done.stdout
+
+
+def test_a_renamed_workbook_keeps_its_task_file(demo: tuple[Path, str], tmp_path: Path) -> None:
+    shutil.copytree(demo[0] / "workbooks" / "t05", tmp_path / "home")
+    book = tmp_path / "home" / "plan-the-trunk.ipynb"
+    renamed = book.rename(book.with_name("mine.ipynb"))
+    done = labkit("handin", renamed, cwd=tmp_path)
+    assert done.returncode == 0, done
+    assert (tmp_path / "home" / "plan-the-trunk--t05.handin.json").exists()
+    # Of two the one that it is counts, whatever its name.
+    shutil.copy(demo[0] / "workbooks" / "t06" / "plan-the-trunk.task.json", tmp_path / "home")
+    (tmp_path / "home" / "plan-the-trunk.task.json").rename(tmp_path / "home" / "mine.task.json")
+    shutil.copy(demo[0] / "workbooks" / "t05" / "plan-the-trunk.task.json", tmp_path / "home")
+    assert "--t05.handin.json" in labkit("handin", renamed, cwd=tmp_path).stdout
 
 
 def test_a_stick_that_is_not_there_gets_a_sentence(demo: tuple[Path, str], tmp_path: Path) -> None:
@@ -283,7 +346,54 @@ def _status(url: str) -> int:
 def test_open_serves_the_workbook_on_this_machine_only_behind_a_token(
     demo: tuple[Path, str], tmp_path: Path
 ) -> None:
-    book, port, log = demo[0] / "workbooks" / "t03", _free_port(), tmp_path / "log"
+    with opened(demo[0] / "workbooks" / "t03", tmp_path) as (process, address, log):
+        assert "/doc/tree/plan-the-trunk.ipynb" in address
+        assert _status(address) == 200
+        assert _status(address.split("/doc/")[0] + "/api/contents") == 403
+        contents = address.replace("/doc/tree/", "/api/contents/")
+        assert _status(contents) == 200
+        # Two sentences, and no log of a server.
+        (first, second) = log.read_text().splitlines()
+        assert first.startswith("Your workbook is at: http://")
+        assert second.startswith("Leave this window open while you work.")
+        # However the command ends, no server stays behind.
+        process.kill()
+        process.wait(timeout=20)
+        with pytest.raises(urllib.error.URLError, match="refused"):
+            _status(address)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="the server is ended by its process group")
+def test_a_folder_with_several_workbooks_opens_a_page_to_choose_one(tmp_path: Path) -> None:
+    folder = tmp_path / "home"
+    folder.mkdir()
+    write_workbooks(folder, "timing", "acceptance")
+    answers = Journal(folder / "timing.answers.jsonl")
+    answers.append(ANSWER, exercise="scan-time", answer="5 ms", token="t1")
+    (folder / "acceptance.task.json").write_text("{")
+    with opened(folder, tmp_path) as (process, address, log):
+        assert log.read_text().startswith("Your workbooks are at: ")
+        page = _read(address)
+        assert '<a href="/doc/tree/timing.ipynb">' in page
+        assert re.search(r"1 of \d+ saved<", page)
+        assert "Ansa &lt;b&gt;Merrow · assessed · about" in page
+        assert "&#x27;acceptance.task.json&#x27; is damaged." in page
+        assert "/doc/tree/acceptance" not in page
+        pack(folder / "timing.task.json")
+        assert re.search(r"1 of \d+ saved · hand-in file made<", _read(address))
+        # Who has not the address gets nothing: a page to give the token.
+        assert "timing" not in _read(address.partition("?")[0])
+        process.send_signal(signal.SIGINT)
+        assert process.wait(timeout=30) == 0
+        assert (
+            log.read_text().splitlines()[-1] == f"Closed. Your answers are in the folder {folder}."
+        )
+
+
+@contextmanager
+def opened(book: Path, tmp_path: Path) -> Iterator[tuple[subprocess.Popen[bytes], str, Path]]:
+    """`labkit open`, the address that it printed, and all that it prints."""
+    port, log = _free_port(), tmp_path / "log"
     home = {name: str(tmp_path / name) for name in ("HOME", "JUPYTER_DATA_DIR", "IPYTHONDIR")}
     home |= {f"JUPYTER_{name}_DIR": str(tmp_path / name) for name in ("CONFIG", "RUNTIME")}
     code = "from labkit.cli import main; main()"
@@ -297,20 +407,15 @@ def test_open_serves_the_workbook_on_this_machine_only_behind_a_token(
             start_new_session=True,
         )
     try:
-        address = _printed_address(log, process, port)
-        assert "/doc/tree/plan-the-trunk.ipynb" in address
-        assert _status(address) == 200
-        assert _status(address.split("/doc/")[0] + "/api/contents") == 403
-        contents = address.replace("/doc/tree/", "/api/contents/")
-        assert _status(contents) == 200
-        # However the command ends, no server stays behind.
-        process.kill()
-        process.wait(timeout=20)
-        with pytest.raises(urllib.error.URLError, match="refused"):
-            _status(address)
+        yield process, _printed_address(log, process, port), log
     finally:
         with suppress(ProcessLookupError):
             os.killpg(process.pid, signal.SIGKILL)
+
+
+def _read(url: str) -> str:
+    with urllib.request.urlopen(url, timeout=10) as answer:
+        return str(answer.read().decode())
 
 
 def _printed_address(log: Path, process: subprocess.Popen[bytes], port: int) -> str:

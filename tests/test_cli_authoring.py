@@ -164,7 +164,8 @@ def test_a_preview_is_a_workbook_that_goes_away(
 ) -> None:
     seen: list[Path] = []
 
-    def serve(notebook: Path, *, browser: bool, port: int) -> None:
+    def serve(notebooks: list[Path], *, browser: bool, port: int, **_: object) -> None:
+        (notebook,) = notebooks
         task = json.loads(task_file_of(notebook).read_bytes())
         assert (browser, port) == (False, 4711)
         assert task["practice"] == (mode == "practice")
@@ -187,7 +188,8 @@ def test_the_seed_that_is_printed_draws_the_same_again(
 ) -> None:
     asks: list[object] = []
 
-    def serve(notebook: Path, **_: object) -> None:
+    def serve(notebooks: list[Path], **_: object) -> None:
+        (notebook,) = notebooks
         task = json.loads(task_file_of(notebook).read_bytes())
         asks.append([exercise["ask"] for exercise in task["exercises"]])
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import sys
+from functools import partial
 from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -181,7 +182,7 @@ def preview(
     # Whoever ends this from outside leaves no folder behind either.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
     with preview_workbook(scenario, practice=mode is Mode.practice) as notebook:
-        serve(notebook, browser=browser, port=port)
+        serve([notebook], browser=browser, port=port, say=partial(say, console))
 
 
 def _lab_file(lab: str) -> Path:

@@ -13,6 +13,8 @@ from labkit.errors import LabkitError
 TASK_FORMAT: Final = "labkit task"
 TASK_VERSION: Final = 1
 TASK_ENDING: Final = ".task.json"
+WORKBOOK_METADATA: Final = "labkit"
+"""What of a notebook's metadata is ours: which workbook it is, and that it starts by itself."""
 
 HAND_IN_FORMAT: Final = "labkit hand-in"
 HAND_IN_VERSION: Final = 1

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final, NotRequired, TypedDict, cast
 
@@ -15,6 +16,7 @@ from labkit.exchange.formats import (
     JOURNAL_ENDING,
     TASK_ENDING,
     TASK_FORMAT,
+    WORKBOOK_METADATA,
     NewerVersionError,
     reader_of,
 )
@@ -170,8 +172,32 @@ def read_task(path: Path) -> Task:
 
 
 def task_file_of(notebook: Path) -> Path:
-    """Where the task file of a workbook lies."""
-    return notebook.with_name(notebook.stem + TASK_ENDING)
+    """Where the task file of a workbook lies, of one that was renamed too: both say which it is."""
+    by_name = notebook.with_name(notebook.stem + TASK_ENDING)
+    workbook = _workbook_of(notebook)
+    for file in (by_name, *sorted(notebook.parent.glob(f"*{TASK_ENDING}"))):
+        with suppress(TaskFileError):
+            if read_task(file)["workbook"] == workbook:
+                return file
+    return by_name
+
+
+def _workbook_of(notebook: Path) -> str | None:
+    """Which workbook a notebook says it is; None for a notebook of another sort."""
+    try:
+        return str(json.loads(notebook.read_bytes())["metadata"][WORKBOOK_METADATA]["workbook"])
+    except (OSError, ValueError, RecursionError, LookupError, TypeError):
+        return None
+
+
+def workbooks_in(folder: Path) -> list[Path]:
+    """The workbooks that lie in a folder, by name; of one and its copies the first."""
+    found: dict[Path, Path] = {}
+    for notebook in sorted(folder.glob("*.ipynb")):
+        file = task_file_of(notebook)
+        if file.exists() or _workbook_of(notebook):
+            found.setdefault(file, notebook)
+    return list(found.values())
 
 
 def journal_path(task_path: Path) -> Path:

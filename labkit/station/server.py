@@ -1,4 +1,4 @@
-"""Serving one workbook on this laptop: JupyterLab's single-document page, on 127.0.0.1 only.
+"""Serving the workbooks of one folder on this laptop: JupyterLab, on 127.0.0.1 only.
 
 JupyterLab runs in this very process: no other program has to be started, which a laptop may forbid,
 and none is left behind, however this one ends.
@@ -7,6 +7,8 @@ and none is left behind, however this one ends.
 from __future__ import annotations
 
 import os
+import secrets
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from urllib.parse import quote
 
@@ -17,28 +19,51 @@ from labkit.exchange.whole_file import write_whole
 _QUIET = '{"fetchNews": "false", "checkForUpdates": false}'
 
 
-def serve(notebook: Path, *, browser: bool, port: int) -> None:
-    """Open `notebook` and serve it until Ctrl+C or a signal ends it.
+def serve(
+    notebooks: Sequence[Path], *, browser: bool, port: int, say: Callable[[str], None]
+) -> None:
+    """Open the notebook, or a page to choose one of several of a folder, until Ctrl+C or a signal.
 
-    Raises `TaskFileError` when the workbook's task file is missing or damaged: better said here
-    than in the browser; `SystemExit` when the server cannot start.
+    `say` takes the sentences for the terminal. Raises `TaskFileError` when the task file of the
+    only workbook is missing or damaged: better said here than in the browser; `SystemExit` when
+    the server cannot start.
     """
-    read_task(task_file_of(notebook))
+    if len(notebooks) == 1:
+        read_task(task_file_of(notebooks[0]))
     os.environ["JUPYTERLAB_SETTINGS_DIR"] = str(_settings())
     from jupyterlab.labapp import LabApp
 
-    LabApp.launch_instance(_options(notebook, browser=browser, port=port))
+    from labkit.station.start_page import PATH, add_start_page
+
+    folder = notebooks[0].resolve().parent
+    several = len(notebooks) > 1
+    first = PATH if several else f"/doc/tree/{quote(notebooks[0].name)}"
+    token = secrets.token_hex(24)
+    server = LabApp.initialize_server(_options(folder, first, token, browser=browser, port=port))
+    if several:
+        add_start_page(server, folder)
+    address = f"http://127.0.0.1:{server.port}{first}?token={token}"
+    what = "Your workbooks are" if several else "Your workbook is"
+    way = "open in your browser. If it does not show, open this address there" if browser else "at"
+    say(f"{what} {way}: {address}")
+    say("Leave this window open while you work. When you are done, press Ctrl+C here.")
+    server.start()
 
 
-def _options(notebook: Path, *, browser: bool, port: int) -> list[str]:
-    """Serve `notebook`'s folder and open the notebook."""
-    folder = notebook.resolve().parent
+def _options(folder: Path, first: str, token: str, *, browser: bool, port: int) -> list[str]:
+    """Serve the folder and open the page `first`; only errors are written to the terminal."""
+    import zmq
+
     return [
         "--ip=127.0.0.1",
         f"--port={port}",
+        f"--IdentityProvider.token={token}",
+        "--Application.log_level=ERROR",
+        # Where it can be had: without it each engine warns in the terminal.
+        *(["--KernelManager.transport_encryption=auto"] if zmq.has("curve") else []),
         f"--ServerApp.root_dir={folder}",
         "--ServerApp.answer_yes=True",
-        f"--LabApp.default_url=/doc/tree/{quote(notebook.name)}",
+        f"--LabApp.default_url={first}",
         *([] if browser else ["--no-browser"]),
         *(["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []),
     ]

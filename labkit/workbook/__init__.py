@@ -7,11 +7,11 @@ from pathlib import Path
 
 import orjson
 
-from labkit.exchange.formats import TASK_ENDING
+from labkit.exchange.formats import TASK_ENDING, WORKBOOK_METADATA
 from labkit.exchange.task_file import Task
 from labkit.exchange.whole_file import write_whole
 from labkit.lab.draw import Scenario
-from labkit.workbook.notebook import WORKBOOK_METADATA, notebook_data
+from labkit.workbook.notebook import notebook_data
 from labkit.workbook.task import task_data
 
 __all__ = ["WORKBOOK_METADATA", "WorkbookFiles", "notebook_data", "task_data"]

@@ -9,12 +9,11 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from labkit.exchange.formats import WORKBOOK_METADATA
 from labkit.exchange.task_file import Task
 from labkit.lab.definition import Exercise, Lab, Picture
 from labkit.lab.draw import Scenario
 from labkit.language.markdown import plain
-
-WORKBOOK_METADATA: Final = "labkit"
 
 _OPENING: Final = """\
 # {title}

@@ -17,7 +17,8 @@
     .lk-bar-line { display: flex; flex-wrap: wrap; gap: 4px 16px; align-items: center; padding: 6px 16px; }
     .lk-bar button { font: inherit; padding: 2px 14px; border: 1px solid currentColor; border-radius: 4px;
       color: inherit; background: var(--jp-layout-color1); cursor: pointer; }
-    .lk-bar button:focus-visible { outline: 3px solid var(--jp-brand-color1); outline-offset: 2px; }
+    .lk-bar a { margin-left: auto; color: inherit; text-decoration: underline; }
+    .lk-bar :is(a, button):focus-visible { outline: 3px solid var(--jp-brand-color1); outline-offset: 2px; }
     .lk-bar[data-tone="ready"] .lk-bar-words::before { content: "● "; color: #17893f; }
     .lk-bar[data-tone="busy"] .lk-bar-words::before { content: "◌ "; }
     .lk-bar[data-tone="trouble"] .lk-bar-words::before { content: "⚠ "; color: #c2452d; }
@@ -44,6 +45,8 @@
   // What an exercise or the hand-in waits for in vain, and what is not on the disk yet.
   const STUCK = '.lk-exercise[data-state="stuck"]';
   const UNSAVED = '[data-exercise]:is([data-state="editing"], [data-state="saving"], [data-state="stuck"], [data-state="failed"])';
+  // Where a folder has several workbooks, `labkit open` serves a page to choose one of them.
+  const START_PAGE = JSON.parse(document.getElementById("jupyter-config-data")?.textContent || "{}").labkitStart;
   const CAN_START_AGAIN = ["dead", "silent"];
 
   // The line at the top. Its place is cut to a height of its own: it says how high it must be.
@@ -59,6 +62,11 @@
     press.type = "button";
     press.textContent = "Start the engine again";
     press.addEventListener("click", startAgain);
+    if (START_PAGE) {
+      const back = line.appendChild(document.createElement("a"));
+      back.href = START_PAGE;
+      back.textContent = "All my labs";
+    }
     panel.contentHeader.addWidget(bar);
     const measure = new ResizeObserver(() => {
       bar.node.style.minHeight = `${line.offsetHeight}px`;
