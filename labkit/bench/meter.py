@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 OPEN: Final = "OL"
@@ -20,6 +21,10 @@ _AMPERE_RANGES: Final = ((0.6, 1, "mA", 1e-3), (6.0, 3, "A", 1.0), (60.0, 2, "A"
 
 _EDGE: Final = 1e-6
 """In counts: far more than rounding in a calculation, far less than anything that is measured."""
+
+_REMEMBERED: Final = 8192
+"""Resistances of which what is shown is remembered: four in five come again in a recording,
+between other places or with another connector unplugged."""
 
 LIVE_REFUSAL: Final = (
     "Not measured: the network is live. An ohmmeter there shows nonsense and can be destroyed. "
@@ -43,6 +48,7 @@ class Shown:
         return self.value is None
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def ohms_shown(ohm: float) -> Shown:
     """A resistance as the meter shows it."""
     if ohm > _OHM_RANGES[-1][0]:
@@ -50,6 +56,7 @@ def ohms_shown(ohm: float) -> Shown:
     return _in_range(ohm, _OHM_RANGES)
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def on_edge(ohm: float) -> bool:
     """Whether a last bit more or less in the calculation could show another figure."""
     for top, decimals, _, scale in _OHM_RANGES:

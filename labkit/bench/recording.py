@@ -14,7 +14,6 @@ from array import array
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
-from itertools import combinations
 from typing import Any
 
 from labkit.bench.actions import (
@@ -36,7 +35,7 @@ from labkit.bench.meter import LIVE_REFUSAL, ohms_shown, on_edge, volts_shown
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import Wiring
-from labkit.fieldbus.circuit import all_resistances
+from labkit.fieldbus.circuit import paired_resistances
 from labkit.fieldbus.errors import PlanError
 
 ONE_AT_A_TIME = "Only one connector can be unplugged at a time here: plug the other in first."
@@ -115,24 +114,22 @@ def _kept(what: Measurement, bench: Bench) -> dict[str, Any]:
     return {"text": reading.text, "detail": reading.detail}
 
 
-def dead_texts(bench: Bench) -> Iterator[str]:
+def dead_texts(bench: Bench) -> list[str]:
     """What the ohmmeter shows between every two places of a bench without power."""
     nodes = list(places(bench.wiring).values())
-    known = all_resistances(bench.wiring.probed, nodes)
-    pairs = list(combinations(nodes, 2))
-    if any(on_edge(known[pair]) for pair in pairs):
-        known = all_resistances(bench.wiring.dead, nodes)
-    return (ohms_shown(known[pair]).text for pair in pairs)
+    known = paired_resistances(bench.wiring.probed, nodes)
+    if any(map(on_edge, known)):
+        known = paired_resistances(bench.wiring.dead, nodes)
+    return [shown.text for shown in map(ohms_shown, known)]
 
 
 def _dead(bench: Bench, texts: list[str], numbers: dict[str, int]) -> dict[str, Any]:
-    codes = array("H")
-    for text in dead_texts(bench):
+    shown = dead_texts(bench)
+    for text in dict.fromkeys(shown):
         if text not in numbers:
             numbers[text] = len(texts)
             texts.append(text)
-        codes.append(numbers[text])
-    return {"ohms": _packed(codes)}
+    return {"ohms": _packed(array("H", [numbers[text] for text in shown]))}
 
 
 def _live(bench: Bench) -> dict[str, Any]:

@@ -21,6 +21,7 @@ from labkit.fieldbus.circuit import (
     UnpoweredError,
     VoltageSource,
     all_resistances,
+    paired_resistances,
     resistance,
     solve,
 )
@@ -202,7 +203,9 @@ def test_voltages_agree_with_exact_arithmetic(elements: list[Element]) -> None:
 def test_resistances_agree_with_exact_arithmetic(elements: list[Element]) -> None:
     circuit = Circuit(elements)
     readings = all_resistances(circuit, circuit.nodes)
-    for a, b in combinations(circuit.nodes, 2):
+    pairs = list(combinations(circuit.nodes, 2))
+    assert paired_resistances(circuit, circuit.nodes) == [readings[pair] for pair in pairs]
+    for a, b in pairs:
         connected = component(elements, a)
         if b not in connected:
             assert readings[a, b] == math.inf

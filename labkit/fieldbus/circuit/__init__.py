@@ -22,7 +22,7 @@ from labkit.fieldbus.circuit.errors import (
 from labkit.fieldbus.circuit.load_study import LoadStudy
 from labkit.fieldbus.circuit.loads import CurrentLoad, PowerLoad
 from labkit.fieldbus.circuit.network import Circuit
-from labkit.fieldbus.circuit.resistance import all_resistances, resistance
+from labkit.fieldbus.circuit.resistance import all_resistances, paired_resistances, resistance
 from labkit.fieldbus.circuit.solution import Solution
 from labkit.fieldbus.circuit.solve import solve
 
@@ -48,6 +48,7 @@ __all__ = [
     "UnpoweredError",
     "VoltageSource",
     "all_resistances",
+    "paired_resistances",
     "resistance",
     "solve",
 ]

@@ -5,7 +5,7 @@ conductances above zero, so every reading keeps its digits and an open is exactl
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from labkit.fieldbus.circuit.elements import CurrentSource, VoltageSource
 from labkit.fieldbus.circuit.elimination import adjacency, eliminate
@@ -34,20 +34,46 @@ def all_resistances(circuit: Circuit, terminals: Iterable[str]) -> dict[tuple[st
 
     and the readings follow in the reverse order of elimination. Raises as `resistance` does.
     """
-    _check_dead(circuit)
     names = tuple(dict.fromkeys(terminals))
-    for name in names:
-        circuit.require_node(name)
-    layout = circuit.layout
-    group_of = {name: layout.group[layout.index[name]] for name in names}
-    wanted = set(group_of.values())
-    steps = eliminate(adjacency(layout.groups, layout.links), wanted)
-    by_group = _pairs([step for step in steps if step[0] in wanted], layout.part)
+    groups = _groups(circuit, names)
+    by_group = _between_groups(circuit, set(groups))
     return {
         (a, b): by_group[p].get(q, math.inf)
-        for a, p in group_of.items()
-        for b, q in group_of.items()
+        for a, p in zip(names, groups, strict=True)
+        for b, q in zip(names, groups, strict=True)
     }
+
+
+def paired_resistances(circuit: Circuit, terminals: Sequence[str]) -> list[float]:
+    """The resistance of every two of `terminals`, ohm, in the order of `itertools.combinations`.
+
+    The values of `all_resistances`, for whoever goes through all of them. Raises as it does.
+    """
+    groups = _groups(circuit, terminals)
+    by_group = _between_groups(circuit, set(groups))
+    found: list[float] = []
+    for place, group in enumerate(groups, 1):
+        known = by_group[group]
+        found += [known.get(other, math.inf) for other in groups[place:]]
+    return found
+
+
+def _groups(circuit: Circuit, terminals: Iterable[str]) -> list[int]:
+    """The group of each terminal of a dead circuit."""
+    _check_dead(circuit)
+    group, index = circuit.layout.group, circuit.layout.index
+    groups = []
+    for name in terminals:
+        circuit.require_node(name)
+        groups.append(group[index[name]])
+    return groups
+
+
+def _between_groups(circuit: Circuit, wanted: set[int]) -> dict[int, dict[int, float]]:
+    """The resistance from each of these groups to those of its part, ohm."""
+    layout = circuit.layout
+    steps = eliminate(adjacency(layout.groups, layout.links), wanted)
+    return _pairs([step for step in steps if step[0] in wanted], layout.part)
 
 
 def _pairs(
@@ -57,19 +83,32 @@ def _pairs(
     members: dict[int, list[int]] = {}
     for node, total, row in reversed(steps):
         known = members.setdefault(part[node], [])
-        ohm[node] = {node: 0.0}
+        own = ohm[node] = {node: 0.0}
         if row:
             spread = math.fsum(
                 w * math.fsum(v * ohm[i][j] for j, v in row[:place])
                 for place, (i, w) in enumerate(row)
             )
+            sums = _weighted([(ohm[i], w) for i, w in row], known)
             base = 1.0 / total - spread
-            for other in known:
-                reading = base + math.fsum(w * ohm[i][other] for i, w in row)
-                ohm[node][other] = reading
-                ohm[other][node] = reading
+            for other, mean in zip(known, sums, strict=True):
+                own[other] = ohm[other][node] = base + mean
         known.append(node)
     return ohm
+
+
+def _weighted(rows: list[tuple[dict[int, float], float]], known: list[int]) -> list[float]:
+    """Σ w_i R_ib for each b of `known`, rounded once.
+
+    Nearly all rows are of one or two: a plain sum of two is rounded once, too.
+    """
+    if len(rows) == 1:
+        ((row, w),) = rows
+        return [w * row[other] for other in known]
+    if len(rows) == 2:
+        (one, v), (two, w) = rows
+        return [v * one[other] + w * two[other] for other in known]
+    return [math.fsum([w * row[other] for row, w in rows]) for other in known]
 
 
 def _check_dead(circuit: Circuit) -> None:
