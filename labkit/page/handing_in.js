@@ -1,4 +1,4 @@
-// The last place: what is still open, handing in, and the receipt with its code.
+// Handing in, at the last place: what is still open, and the receipt with its code.
 
 import { button, element } from "./elements.js";
 
@@ -20,21 +20,21 @@ export class HandingIn {
     this.press = button("Hand in", () => this.make(), { class: "pg-button pg-main" });
     this.status = element("p", { class: "pg-told", role: "status" });
     this.receipt = element("div", { class: "pg-receipt", hidden: true, tabindex: -1 });
-    this.results = element("p", { hidden: true }, element("a", { href: "results" }, "Your results"));
     const heading = element("h2", { id: "pg-hand-in" }, "Hand in");
     this.node = element(
       "section",
       { class: "pg-handing-in", "aria-labelledby": heading.id },
-      ...[heading, this.lead, this.list, this.press, this.status, this.receipt, this.results],
+      ...[heading, this.lead, this.list, this.press, this.status, this.receipt],
     );
   }
 
   /** @param {{ shut?: string | null, receipt?: Receipt | null, results?: boolean }} now */
   holds({ shut, receipt, results }) {
+    // Once all is marked, what was left open is told by its marks.
+    this.lead.hidden = this.list.hidden = Boolean(shut && results);
     if (receipt) this.show(receipt);
     this.press.hidden = Boolean(shut);
     if (shut && !receipt) this.status.textContent = shut;
-    this.results.hidden = !results;
   }
 
   /** @param {Open[]} open @param {Open[]} unsaved */

@@ -307,7 +307,7 @@ class _Naming:
         return bool(
             re.search(
                 rf"(?:{labs})--(?:{ids})"
-                r"(?:,attempt-\d+)?(?:\.handin\b.*|\.html|--[0-9A-F]{5}-[0-9A-F]{5}\.html)$",
+                r"(?:,attempt-\d+)?(?:\.handin\b.*|\.(?:html|json)|--[0-9A-F]{5}-[0-9A-F]{5}\.html)$",
                 name,
             )
         )
