@@ -15,6 +15,7 @@ from labkit.exchange.journal import HANDED_IN, OPENED, ExerciseRecord, Journal, 
 from labkit.exchange.task_file import Task, journal_path
 from labkit.lab.definition import Lab
 from labkit.page.drill import DrillReply, Drills
+from labkit.page.prose import saved_as_read, shown_as_read
 from labkit.page.sheet import Sheet
 
 
@@ -110,7 +111,7 @@ class Desk:
                     name: {
                         "kind": each.kind,
                         "title": each.title,
-                        "saved": each.saved,
+                        "saved": saved_as_read(each.saved),
                         "drills": self._drills is not None and each.page_of.drills,
                     }
                     for name, each in self._answering.items()
@@ -126,7 +127,7 @@ class Desk:
         if answering is None:
             return None
         with self._one_at_a_time:
-            return answering.shown_now()
+            return shown_as_read(answering.shown_now())
 
     def hear(self, said: object, *, by: str = "") -> Heard | None:
         """Do what a page asks for; None where it is no message. Any JSON may come.
@@ -144,7 +145,7 @@ class Desk:
             reply = self._reply(str(name), said.get("message"), by)
             if reply is None:
                 return None
-            return {"exercise": str(name), "saved": answering.saved, "reply": reply}
+            return {"exercise": str(name), "saved": saved_as_read(answering.saved), "reply": reply}
 
     def _reply(self, name: str, message: Any, by: str) -> Reply | DrillReply | None:
         answering, drills = self._answering[name], self._drills

@@ -1,4 +1,7 @@
-"""Prose of a lab as the page shows it: formulas set, trade words underlined."""
+"""Prose of a lab as the page shows it: formulas set, trade words underlined.
+
+`Answering` is the notebook's too, and knows nothing of either: here its texts become the page's.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ import re
 from functools import lru_cache
 from typing import Final
 
+from labkit.answering.messages import Example, Saved, Shown, Told
 from labkit.page.formulas import with_formulas
 from labkit.page.trade_words import marked
 
@@ -33,3 +37,32 @@ def as_read(html: str) -> str:
         for text, is_formula in with_formulas(piece):
             shown.append(text if is_formula else marked(text, seen))
     return "".join(shown)
+
+
+def shown_as_read(shown: Shown) -> Shown:
+    """An exercise with its question as the page shows it."""
+    return {**shown, "question": as_read(shown["question"])}
+
+
+def saved_as_read(saved: Saved) -> Saved:
+    """What is told of an exercise, as the page shows it: hints, verdict and worked example."""
+    verdict, example = saved["verdict"], saved["example"]
+    return {
+        **saved,
+        "hints": [as_read(hint) for hint in saved["hints"]],
+        "verdict": _told(verdict) if verdict else None,
+        "example": _example(example) if example else None,
+    }
+
+
+def _told(told: Told) -> Told:
+    return {**told, "html": as_read(told["html"]), "working": as_read(told["working"])}
+
+
+def _example(example: Example) -> Example:
+    return {
+        "question": as_read(example["question"]),
+        "answer": as_read(example["answer"]),
+        "working": as_read(example["working"]),
+        "picture": example["picture"],
+    }

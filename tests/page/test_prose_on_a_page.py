@@ -33,6 +33,7 @@ def formulas(text: str) -> list[str]:
         ("(40 · 0.015 + 0.005) · 0.8 = 0.484", []),
         ("CAN_H and CAN_L, 0.015 Ω/m, sheets A to D", []),
         ("Sheet A / sheet B", []),
+        ("edition 6, fix 25 · S/N 41570", []),
     ],
 )
 def test_formulas_are_found(text: str, found: list[str]) -> None:
