@@ -61,6 +61,14 @@ function needsRoom(node) {
   return [...node.querySelectorAll("*")].some((each) => each.clientWidth > 200 && each.scrollWidth > each.clientWidth + 1);
 }
 
+// What is to be read aloud of it: not the labels of pictures that were opened.
+/** @param {Element} node */
+function wordsOf(node) {
+  const copy = /** @type {Element} */ (node.cloneNode(true));
+  for (const picture of copy.querySelectorAll(".pg-word-picture")) picture.remove();
+  return copy.textContent;
+}
+
 class Page {
   constructor(opened) {
     this.opened = opened;
@@ -317,7 +325,7 @@ class Page {
 
   spoken() {
     const parts = this.stage.querySelectorAll(".lk-header h3, .lk-question, .pg-results p, .pg-handing-in p, .pg-so-far li");
-    return [...parts].map((each) => each.textContent).join(". ");
+    return [...parts].map(wordsOf).join(". ");
   }
 
   /** @param {import("./link.js").Heard} heard */

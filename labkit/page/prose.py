@@ -20,10 +20,11 @@ _EMPTY_HEAD: Final = re.compile(r"<th([^>]*)></th>")
 
 
 @lru_cache(maxsize=2048)
-def as_read(html: str) -> str:
+def as_read(html: str, *, words: bool = True) -> str:
     """HTML that came of Markdown, for the page. A head of a column that says nothing is no head.
 
-    Code, links and headings stay as they are; what is emphasised is mostly explained there.
+    Code, links and headings stay as they are; what is emphasised is mostly explained there. Without
+    `words` only formulas are set: each word is one more stop for who goes on by keys.
     """
     seen: set[str] = set()
     shown: list[str] = []
@@ -35,7 +36,7 @@ def as_read(html: str) -> str:
             shown.append(piece)
             continue
         for text, is_formula in with_formulas(piece):
-            shown.append(text if is_formula else marked(text, seen))
+            shown.append(marked(text, seen) if words and not is_formula else text)
     return "".join(shown)
 
 
@@ -56,13 +57,13 @@ def saved_as_read(saved: Saved) -> Saved:
 
 
 def _told(told: Told) -> Told:
-    return {**told, "html": as_read(told["html"]), "working": as_read(told["working"])}
+    return {**told, "html": as_read(told["html"]), "working": as_read(told["working"], words=False)}
 
 
 def _example(example: Example) -> Example:
     return {
         "question": as_read(example["question"]),
-        "answer": as_read(example["answer"]),
-        "working": as_read(example["working"]),
+        "answer": as_read(example["answer"], words=False),
+        "working": as_read(example["working"], words=False),
         "picture": example["picture"],
     }

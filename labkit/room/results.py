@@ -41,7 +41,7 @@ def results_shown(folder: ClassFolder, item: Dealt) -> OwnResults | None:
     own: OwnResults = json.loads(text)
     for each in own["exercises"]:
         each["message"] = as_read(each["message"])
-        each["working"] = as_read(each["working"])
+        each["working"] = as_read(each["working"], words=False)
     return own
 
 

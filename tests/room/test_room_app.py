@@ -456,7 +456,8 @@ def test_every_answer_says_what_a_browser_may_do_with_it(browser: Open, room: Ro
 def test_only_own_files_are_served(browser: Open) -> None:
     anyone = browser()
     for name in ("app.py", "..%2froom%2fapp.py", "%2e%2e/app.py", "room.jsonl", "README.md"):
-        assert anyone.client.get(f"/own/{name}").status_code == 404
+        for place in ("own", "lab/tiny/own", "lab/tiny/word"):
+            assert anyone.client.get(f"/{place}/{name}").status_code == 404
     assert anyone.client.get("/own/joining.js").status_code == 200
 
 
