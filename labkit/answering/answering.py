@@ -217,6 +217,8 @@ class Answering:
             "html": message_html(self._directions.message(verdict)),
             "working": "",
         }
+        if self._practice:
+            told["tries"] = self._record.tries
         if verdict.right and self._practice:
             told["working"] = to_html(self._practice["working"])
         if self._key is not None and isinstance(self._check, HasStates):

@@ -92,6 +92,8 @@ class Told(TypedDict):
     credit: float
     html: str
     working: str
+    tries: NotRequired[int]
+    """In practice: how many answers there were by now."""
     cells: NotRequired[Mapping[str, str] | None]
     """How each of many small answers stands."""
 

@@ -8,7 +8,7 @@ deal.json         what was dealt to whom (deal-unfinished.jsonl: by a run that w
 workbooks/        a folder a trainee, to give out
 hand-ins/         where the trainees' files come in
 records.sqlite    what came in, how it was marked, and why; entries are only ever added
-scores/           the score sheet and a page a trainee
+scores/           the score sheet, and a page a trainee with its data beside it
 print/            workbooks on paper, and the instructor's copy
 room/             what trainees do in a class held from this machine, and the log of that
 """

@@ -30,6 +30,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 
 from labkit.front_end.page_modules import SHARED, joined, sheets
 from labkit.page.desk import Desk, Heard
+from labkit.page.trade_words import PICTURES
 
 DeskOf = Callable[[HTTPConnection], Awaitable[Desk | None]]
 """The workbook that a connection may work in; None where it may not in any."""
@@ -99,6 +100,7 @@ class PageHost:
             Route("/shown/{exercise}", self.shown),
             Route("/say", self.say, methods=["POST"]),
             Route("/own/{name}", own),
+            Route("/word/{name}", word_picture),
             Route("/kinds/{kind}.js", self.module),
             Route("/kinds/{kind}.css", self.sheet),
             WebSocketRoute("/talk", self.talk),
@@ -296,7 +298,12 @@ def _refused() -> Response:
     return PlainTextResponse(_NO_DESK, 403)
 
 
-_TYPES: Final = {".html": "text/html", ".js": "text/javascript", ".css": "text/css"}
+_TYPES: Final = {
+    ".html": "text/html",
+    ".js": "text/javascript",
+    ".css": "text/css",
+    ".svg": "image/svg+xml",
+}
 
 
 async def own(request: Request) -> Response:
@@ -304,8 +311,13 @@ async def own(request: Request) -> Response:
     return file_of(request.path_params["name"])
 
 
+async def word_picture(request: Request) -> Response:
+    """The picture of a trade word."""
+    return file_of(request.path_params["name"], PICTURES)
+
+
 def file_of(name: str, folder: Path = _OWN) -> Response:
-    """A page, script or sheet of a host's `folder`, or one that all pages share."""
+    """A page, script, sheet or picture of a host's `folder`, or one that all pages share."""
     files = {file.name: file for at in (SHARED, folder) for file in at.iterdir()}
     if name not in files or files[name].suffix not in _TYPES:
         return PlainTextResponse("There is nothing here.", 404)

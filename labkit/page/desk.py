@@ -16,6 +16,7 @@ from labkit.exchange.journal import HANDED_IN, OPENED, ExerciseRecord, Journal, 
 from labkit.exchange.task_file import Task, journal_path
 from labkit.lab.definition import Lab
 from labkit.page.drill import DrillReply, Drills
+from labkit.page.prose import saved_as_read, shown_as_read
 from labkit.page.sheet import Sheet
 
 
@@ -158,7 +159,7 @@ class Desk:
         if answering is None:
             return None
         with self._one_at_a_time:
-            shown = answering.shown_now()
+            shown = shown_as_read(answering.shown_now())
             record = self._record(name)
             told = cast(ShownNow, {**shown, "steps": len(record.steps)})
             if any(record.hands):
@@ -179,7 +180,8 @@ class Desk:
         return self._records.get(name, ExerciseRecord())
 
     def _saved(self, name: str) -> SavedBy:
-        saved, by = cast(SavedBy, self._answering[name].saved), self._record(name).by
+        saved = cast(SavedBy, saved_as_read(self._answering[name].saved))
+        by = self._record(name).by
         return {**saved, "by": self._name_of(by)} if by else saved
 
     def hear(self, said: object, *, by: str = "", why_not: Callable[[], str] = str) -> Heard | None:

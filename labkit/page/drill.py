@@ -16,6 +16,7 @@ from labkit.exchange.journal import ANSWER, DRILL, ExerciseRecord, Journal, line
 from labkit.exchange.task_file import TaskExercise
 from labkit.lab.definition import Lab
 from labkit.language.problems import DefinitionError
+from labkit.page.prose import saved_as_read
 from labkit.page.sheet import Folded, Sheet, sheet_of
 from labkit.workbook.drills import DrillDraw, drill_of
 
@@ -79,7 +80,7 @@ class Drills:
         reply = drill.answering.hear(within, by=by)
         if reply is None:
             return None
-        saved = drill.answering.saved
+        saved = saved_as_read(drill.answering.saved)
         return {"token": token, "drilled": {"id": drill.drawn.seed, "saved": saved, "reply": reply}}
 
     def _drawn(self, own: TaskExercise, token: str) -> DrillReply:
@@ -106,8 +107,8 @@ class Drills:
         return {
             "id": drawn.seed,
             "kind": answering.kind,
-            "shown": answering.shown_now(),
-            "saved": answering.saved,
+            "shown": {**answering.shown_now(), "question": step["question"]},
+            "saved": saved_as_read(answering.saved),
             "picture": drawn.picture,
             "texts": [text for text in texts if text["html"] not in self._in_workbook],
             "cautions": step["cautions"],

@@ -1,4 +1,4 @@
-// The last place: what is still open, handing in, and the receipt with its code.
+// Handing in, at the last place: what is still open, and the receipt with its code.
 
 import { button, element } from "./elements.js";
 
@@ -24,12 +24,11 @@ export class HandingIn {
     this.press = button("Hand in", () => this.make(), { class: "pg-button pg-main" });
     this.status = element("p", { class: "pg-told", role: "status" });
     this.receipt = element("div", { class: "pg-receipt", hidden: true, tabindex: -1 });
-    this.results = element("p", { hidden: true }, element("a", { href: "results" }, "Your results"));
     const heading = element("h2", { id: "pg-hand-in" }, "Hand in");
     this.node = element(
       "section",
       { class: "pg-handing-in", "aria-labelledby": heading.id },
-      ...[heading, this.both, this.lead, this.list, this.press, this.status, this.receipt, this.results],
+      ...[heading, this.both, this.lead, this.list, this.press, this.status, this.receipt],
     );
   }
 
@@ -37,10 +36,11 @@ export class HandingIn {
   holds({ shut, receipt, results, together }) {
     this.together = together ?? "";
     this.both.textContent = together ? `Together with ${together}: what you hand in counts for both of you.` : "";
+    // Once all is marked, what was left open is told by its marks.
+    this.lead.hidden = this.list.hidden = Boolean(shut && results);
     if (receipt) this.show(receipt);
     this.press.hidden = Boolean(shut);
     if (shut && !receipt) this.status.textContent = shut;
-    this.results.hidden = !results;
   }
 
   /** @param {Open[]} open @param {Open[]} unsaved */

@@ -3,14 +3,17 @@
 import { draftStore } from "./draft_store.js";
 import { Benches } from "./benches.js";
 import { button, element } from "./elements.js";
+import { howWords, stateOf } from "./exercise_state.js";
 import { ExerciseModel } from "./exercise_model.js";
 import { HandingIn } from "./handing_in.js";
 import { IN_TROUBLE, Link } from "./link.js";
 import { OneMore } from "./one_more.js";
 import { OtherHand } from "./other_hand.js";
+import { earnedWords, resultBox, sumBox } from "./own_results.js";
 import { clearOthers, draftsName } from "./own_drafts.js";
 import { readAloud } from "./read_aloud.js";
 import { Reading } from "./reading.js";
+import { SoFar } from "./so_far.js";
 import { TimeLeft } from "./time_left.js";
 import { tradeWords } from "./trade_words.js";
 import { LAST, Way } from "./way.js";
@@ -63,6 +66,14 @@ function needsRoom(node) {
   return [...node.querySelectorAll("*")].some((each) => each.clientWidth > 200 && each.scrollWidth > each.clientWidth + 1);
 }
 
+// What is to be read aloud of it: not the labels of pictures that were opened.
+/** @param {Element} node */
+function wordsOf(node) {
+  const copy = /** @type {Element} */ (node.cloneNode(true));
+  for (const picture of copy.querySelectorAll(".pg-word-picture")) picture.remove();
+  return copy.textContent;
+}
+
 class Page {
   constructor(opened) {
     this.opened = opened;
@@ -92,6 +103,10 @@ class Page {
     this.way = new Way(stops, (name) => this.go(name, true), opened.person !== undefined);
     this.reading = new Reading(opened, matchMedia("(min-width: 1100px)").matches);
     this.handing = new HandingIn();
+    this.soFar = new SoFar();
+    this.sum = element("div");
+    /** @type {Map<string, import("./own_results.js").Mark>} */
+    this.marks = new Map();
     this.aloud = readAloud(() => this.spoken());
     this.time = new TimeLeft();
     this.line = element("p", { class: "pg-line", role: "status" });
@@ -142,7 +157,40 @@ class Page {
     this.together = now.together || "";
     this.who?.replaceChildren(now.trainee, ...(this.together ? [element("b", {}, ` · Together with ${this.together}`)] : []));
     this.shut = now.shut || "";
+    this.released = Boolean(now.results);
+    if (this.released) this.askForMarks();
     this.showStates();
+  }
+
+  // Each time that there is news: what was marked by hand meanwhile comes with it.
+  async askForMarks() {
+    try {
+      const answer = await fetch("marks");
+      if (answer.ok) this.takesMarks(await answer.json());
+      else this.sum.replaceChildren(element("p", { class: "pg-results" }, await answer.text()));
+    } catch {
+      // The host is away: it is asked again once it is back.
+    }
+  }
+
+  /** @param {import("./own_results.js").Results} results */
+  takesMarks(results) {
+    const ofThis = results.workbook === this.opened.workbook;
+    this.marks = new Map(ofThis ? results.exercises.map((mark) => [mark.exercise, mark]) : []);
+    this.sum.replaceChildren(sumBox(results, ofThis));
+    this.way.callsLast("Your results");
+    // Before handing in now; where it is there already, whoever is in it stays there.
+    if (this.sum.nextElementSibling !== this.soFar.node) this.sum.after(this.soFar.node);
+    for (const exercise of this.places.keys()) this.showMark(exercise);
+    this.showStates();
+  }
+
+  /** @param {string} exercise */
+  showMark(exercise) {
+    const mark = this.marks.get(exercise);
+    const place = this.places.get(exercise);
+    place?.querySelector(".pg-result")?.remove();
+    if (mark) place?.querySelector(".lk-question")?.after(resultBox(mark));
   }
 
   titleOf(exercise) {
@@ -166,6 +214,7 @@ class Page {
   }
 
   firstOpen() {
+    if (this.opened.results && this.opened.shut) return LAST;
     return this.steps.find(({ exercise }) => !this.saved(exercise).answered)?.exercise ?? LAST;
   }
 
@@ -212,6 +261,7 @@ class Page {
         this.benches.isShown(exercise, shown.steps);
         render({ model: this.models.get(exercise), el });
         this.places.set(exercise, el);
+        this.showMark(exercise);
       }
       return this.places.get(exercise) ?? el;
     } catch {
@@ -252,7 +302,25 @@ class Page {
 
   lastPlace() {
     this.showStates();
-    return [this.handing.node];
+    const { sum, soFar, handing } = this;
+    return this.released ? [sum, soFar.node, handing.node] : [sum, handing.node, soFar.node];
+  }
+
+  /** How an exercise went, for the last place. @param {{ exercise: string, number: number, title: string }} which */
+  went(which) {
+    const saved = this.saved(which.exercise);
+    const mark = this.marks.get(which.exercise);
+    const state = stateOf(saved, mark);
+    const { tries, hints } = saved.verdict?.tries ? { tries: saved.verdict.tries, hints: saved.hints.length } : (mark ?? {});
+    const words = [mark ? earnedWords(mark) : "", howWords(state, tries ?? 1, hints ?? 0)].filter(Boolean).join(" · ");
+    const offered = this.more.has(which.exercise) && saved.verdict && !this.shut;
+    return { ...which, state, words, oneMore: offered ? () => this.oneMore(which.exercise) : null };
+  }
+
+  /** @param {string} exercise */
+  async oneMore(exercise) {
+    await this.go(exercise, true);
+    this.more.get(exercise)?.begin();
   }
 
   /** @param {number} at */
@@ -262,15 +330,15 @@ class Page {
     const ways = element("div", { class: "pg-onwards" });
     if (here > 0) ways.append(button("← Before", () => this.go(order[here - 1], true), { class: "pg-button" }));
     if (here + 1 < order.length) {
-      const words = order[here + 1] === LAST ? "Hand in →" : "Next →";
+      const words = order[here + 1] === LAST ? `${this.way.last} →` : "Next →";
       ways.append(button(words, () => this.go(order[here + 1], true), { class: "pg-button pg-forward" }));
     }
     return ways;
   }
 
   spoken() {
-    const parts = this.stage.querySelectorAll(".lk-header h3, .lk-question, .pg-handing-in p");
-    return [...parts].map((each) => each.textContent).join(". ");
+    const parts = this.stage.querySelectorAll(".lk-header h3, .lk-question, .pg-results p, .pg-handing-in p, .pg-so-far li");
+    return [...parts].map(wordsOf).join(". ");
   }
 
   /** @param {import("./link.js").Heard} heard */
@@ -326,12 +394,18 @@ class Page {
     const all = this.steps.map(({ exercise }, index) => ({ exercise, number: index + 1, title: this.titleOf(exercise) }));
     const unsaved = all.filter(({ exercise }) => this.hasDraft(exercise));
     const open = all.filter(({ exercise }) => !this.saved(exercise).answered);
-    this.way.show((exercise) => ({ saved: this.saved(exercise), draft: unsaved.some((each) => each.exercise === exercise) }));
+    this.way.show((exercise) => ({
+      saved: this.saved(exercise),
+      draft: unsaved.some((each) => each.exercise === exercise),
+      mark: this.marks.get(exercise) ?? null,
+    }));
     this.handing.lists(open, unsaved);
+    this.soFar.shows(all.map((each) => this.went(each)));
     for (const [name, more] of this.more) more.shows(this.saved(name));
     this.count.textContent = `${all.length - open.length} of ${all.length} saved`;
     const waiting = unsaved.length ? `Not saved yet: ${unsaved.map(({ number }) => number).join(", ")}` : "";
-    const words = this.away || [this.shut, waiting].filter(Boolean).join(" · ");
+    const results = this.released ? "Your results are released." : "";
+    const words = this.away || [this.shut, results, waiting].filter(Boolean).join(" · ");
     if (this.said !== words) this.line.textContent = words;
     this.said = words;
     this.line.classList.toggle("pg-away", Boolean(this.away));

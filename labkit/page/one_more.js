@@ -38,6 +38,12 @@ export class OneMore {
     this.node.hidden = !saved.verdict;
   }
 
+  /** Asked for from elsewhere on the page. */
+  begin() {
+    this.press.focus();
+    this.ask();
+  }
+
   ask() {
     this.token = newToken();
     this.status.textContent = "Drawing other numbers …";

@@ -15,7 +15,7 @@ from labkit.lab.draw import Scenario
 from labkit.language.expression import Prose
 from labkit.language.markdown import to_html
 from labkit.page.prose import as_read
-from labkit.page.trade_words import meanings
+from labkit.page.trade_words import Meaning, meanings
 
 _CAUTION: Final = re.compile(r"> \*\*Caution\b")
 _FOLDED: Final = re.compile(r"\{# folded: (.+?) #\}")
@@ -45,8 +45,8 @@ class Step(TypedDict):
 class Sheet(TypedDict):
     """The whole page in its order. `after` comes behind the last exercise.
 
-    `picture` is the network, drawn narrow to stand beside the question; "" without one.
-    `words` are the sentences of the trade words that the page underlines.
+    `picture` is the network, drawn narrow to stand beside the question; "" without one. `words`
+    says what the trade words open that the page underlines.
     """
 
     title: str
@@ -55,7 +55,7 @@ class Sheet(TypedDict):
     picture: str
     steps: list[Step]
     after: list[Folded]
-    words: dict[str, str]
+    words: dict[str, Meaning]
 
 
 def sheet_of(scenario: Scenario) -> Sheet:

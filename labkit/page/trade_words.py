@@ -1,4 +1,4 @@
-"""Trade words and a sentence for each: a page underlines them, and opens the sentence."""
+"""Trade words, with a sentence and for some a picture: a page underlines them, and opens both."""
 
 from __future__ import annotations
 
@@ -7,18 +7,35 @@ from collections.abc import Iterator
 from functools import cache
 from html import escape, unescape
 from pathlib import Path
-from typing import Final
+from typing import Final, NotRequired, TypedDict
 
 FILE: Final = Path(__file__).with_name("trade_words.txt")
+PICTURES: Final = Path(__file__).with_name("word_pictures")
 _LINE: Final = re.compile(
-    r"(?P<word>[^(:]+?)(?: \((?P<forms>[^)]+)\))?: (?P<meaning>.+) \[(?P<source>[PCMW])\]"
+    r"(?P<word>[^(:]+?)(?: \((?P<forms>[^)]+)\))?: (?P<meaning>.+) "
+    r"\[(?P<source>[PCMW])(?:, (?P<picture>[a-z]+)/(?P<part>[a-z-]+))?\]"
 )
 
 
+class Meaning(TypedDict):
+    """What a word opens: a sentence, and of a picture the part that is pointed out."""
+
+    sentence: str
+    picture: NotRequired[str]
+    part: NotRequired[str]
+
+
 @cache
-def meanings() -> dict[str, str]:
-    """The sentence of each word. Raises `ValueError` for a line that says it otherwise."""
-    return {found["word"]: found["meaning"] for found in _lines()}
+def meanings() -> dict[str, Meaning]:
+    """What each word opens. Raises `ValueError` for a line that says it otherwise."""
+    return {found["word"]: _meaning(found) for found in _lines()}
+
+
+def _meaning(found: re.Match[str]) -> Meaning:
+    if not found["picture"]:
+        return {"sentence": found["meaning"]}
+    picture = f"{found['picture']}.svg"
+    return {"sentence": found["meaning"], "picture": picture, "part": found["part"]}
 
 
 def _lines() -> Iterator[re.Match[str]]:
@@ -27,7 +44,9 @@ def _lines() -> Iterator[re.Match[str]]:
             continue
         found = _LINE.fullmatch(line)
         if found is None:
-            raise ValueError(f"{FILE.name}, line {number}: not 'word (forms): sentence. [source]'.")
+            raise ValueError(
+                f"{FILE.name}, line {number}: not 'word (forms): sentence. [source, picture/part]'."
+            )
         yield found
 
 

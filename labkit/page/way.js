@@ -2,6 +2,7 @@
 
 import { button, element } from "./elements.js";
 import { STATES, stateOf } from "./exercise_state.js";
+import { earnedShort, earnedWords } from "./own_results.js";
 
 export const LAST = "_hand-in";
 
@@ -19,6 +20,14 @@ function item(name, number, title) {
   return element("li", { "data-place": name }, link);
 }
 
+/** @param {import("./own_results.js").Mark} mark */
+function marked(mark) {
+  return [
+    element("span", { class: "pg-marks", "aria-hidden": "true" }, earnedShort(mark)),
+    element("span", { class: "pg-spoken" }, `, ${earnedWords(mark)}`),
+  ];
+}
+
 export class Way {
   /** @param {Stop[]} stops @param {(name: string) => void} go @param {boolean} ofAClass - it has other labs */
   constructor(stops, go, ofAClass) {
@@ -30,7 +39,8 @@ export class Way {
       if (part) this.list.append(element("li", { class: "pg-part" }, part));
       this.add(exercise, item(exercise, String(index + 1), title));
     }
-    this.add(LAST, item(LAST, "", "Hand in"));
+    this.last = "Hand in";
+    this.add(LAST, item(LAST, "", this.last));
     this.summary = element("summary", {});
     this.next = button("", () => go(this.nextOpen ?? LAST), { class: "pg-button pg-next" });
     this.fold = element("details", { class: "pg-fold" }, this.summary, this.next, this.list);
@@ -62,11 +72,11 @@ export class Way {
     this.tell();
   }
 
-  /** @param {(name: string) => { saved: any, draft: boolean }} of */
+  /** @param {(name: string) => { saved: any, draft: boolean, mark: import("./own_results.js").Mark | null }} of */
   show(of) {
     for (const { exercise } of this.stops) {
-      const { saved, draft } = of(exercise);
-      const state = stateOf(saved);
+      const { saved, draft, mark } = of(exercise);
+      const state = stateOf(saved, mark);
       const node = /** @type {HTMLElement} */ (this.items.get(exercise));
       node.dataset.state = state;
       node.toggleAttribute("data-draft", draft);
@@ -74,11 +84,19 @@ export class Way {
       node.querySelector(".pg-state")?.replaceChildren(
         element("span", { "aria-hidden": "true", title: words }, sign),
         element("span", { class: "pg-spoken" }, `, ${words}`),
+        ...(mark ? marked(mark) : []),
         ...(draft ? [element("span", { class: "pg-unsaved" }, "not saved")] : []),
       );
     }
-    const open = this.stops.filter(({ exercise }) => !of(exercise).saved.answered);
+    const open = this.stops.filter(({ exercise }) => !of(exercise).saved.answered && !of(exercise).mark);
     this.open = open;
+    this.tell();
+  }
+
+  /** What the last place is called by now. @param {string} words */
+  callsLast(words) {
+    this.last = words;
+    this.items.get(LAST)?.querySelector(".pg-title")?.replaceChildren(words);
     this.tell();
   }
 
@@ -93,7 +111,7 @@ export class Way {
 
   tell() {
     const here = this.stops.findIndex(({ exercise }) => exercise === this.at);
-    const at = here < 0 ? "Hand in" : `Exercise ${here + 1} of ${this.stops.length}`;
+    const at = here < 0 ? this.last : `Exercise ${here + 1} of ${this.stops.length}`;
     this.summary.replaceChildren(at, element("span", { class: "pg-show-all", "aria-hidden": "true" }, "☰"));
     const next = this.nextOpen;
     this.next.hidden = !next;

@@ -11,7 +11,7 @@ from collections.abc import AsyncIterator, Callable, Collection
 from contextlib import asynccontextmanager, suppress
 from ipaddress import ip_address
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 from urllib.parse import urlsplit
 
 from starlette.applications import Starlette
@@ -21,6 +21,7 @@ from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, R
 from starlette.routing import Mount, Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.errors import LabkitError, sentences
@@ -28,10 +29,11 @@ from labkit.exchange.clock import CLOCK, written
 from labkit.page.app import Hand, PageHost, WithHeaders, file_of, of_this_page, said_in
 from labkit.page.desk import Desk
 from labkit.room.patience import Patience
-from labkit.room.results import results_page, work_out_results
+from labkit.room.results import results_page, results_shown, work_out_results
 from labkit.room.room import Room, Seat
 from labkit.room.trainers import Trainers
 
+_T = TypeVar("_T")
 _OWN: Final = Path(__file__).resolve().parent
 _SEAT: Final = "labkit-seat"
 _ASKED: Final = "labkit-asked"
@@ -58,6 +60,7 @@ def room_app(room: Room, trainers: Trainers) -> ASGIApp:
         Route("/asked", served.asked, methods=["POST"]),
         Route("/lab/{lab}/hand-in", served.hand_in, methods=["POST"]),
         Route("/lab/{lab}/results", served.results),
+        Route("/lab/{lab}/marks", served.marks),
         Mount("/lab/{lab}", routes=served.pages.routes),
         Route("/trainer", served.trainer),
         Route("/trainer/sign-in", served.sign_in, methods=["POST"]),
@@ -288,14 +291,26 @@ class _Served:
         return JSONResponse({"code": receipt.code, "at": receipt.received_at})
 
     async def results(self, request: Request) -> Response:
-        """One's own marks, once they are released."""
+        """One's own results on one page, to print, once they are released."""
+        page = await self._released(request, results_page)
+        if isinstance(page, Response):
+            return page
+        return HTMLResponse(page, headers={"content-security-policy": _RESULTS_POLICY})
+
+    async def marks(self, request: Request) -> Response:
+        """The same for the page that was worked on."""
+        shown = await self._released(request, results_shown)
+        return shown if isinstance(shown, Response) else JSONResponse(shown)
+
+    async def _released(
+        self, request: Request, of: Callable[[ClassFolder, Dealt], _T | None]
+    ) -> _T | Response:
+        """What `of` says of one's own workbook once its lab's results are released, or why not."""
         item = self._own(request)
         if item is None or not self._room.is_released(item.lab):
             return _no("Your results are not released yet.", 404)
-        page = await run_in_threadpool(results_page, self._room.folder, item)
-        if page is None:
-            return _no("You handed nothing in for this lab.", 404)
-        return HTMLResponse(page, headers={"content-security-policy": _RESULTS_POLICY})
+        found = await run_in_threadpool(of, self._room.folder, item)
+        return found if found is not None else _no("You handed nothing in for this lab.", 404)
 
     # The trainer
 

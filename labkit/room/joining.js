@@ -130,7 +130,9 @@ function labCard(lab) {
     ways.append(element("a", { class: "rm-button", href: `lab/${encodeURIComponent(lab.id)}/` }, words));
   }
   if (lab.results) {
-    ways.append(element("a", { class: "rm-link", href: `lab/${encodeURIComponent(lab.id)}/results` }, "Your results"));
+    // On the page that was worked on; what came in by other ways is shown on a page of its own.
+    const place = lab.may_see ? "#_hand-in" : "results";
+    ways.append(element("a", { class: "rm-link", href: `lab/${encodeURIComponent(lab.id)}/${place}` }, "Your results"));
   }
   if (ways.children.length) card.append(ways);
   return card;

@@ -18,7 +18,7 @@ from dealt import drawn_desk
 from driving import Station
 from starlette.applications import Starlette
 from starlette.requests import HTTPConnection, Request
-from starlette.responses import Response
+from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
@@ -58,6 +58,8 @@ class LocalHost:
     loop: asyncio.AbstractEventLoop | None = None
     receipt: Response | None = None
     """What comes of handing in."""
+    marks: dict[str, Any] | None = None
+    """Results, once they are released."""
 
     async def desk_of(self, _: HTTPConnection) -> Desk | None:
         """The workbook of all connections."""
@@ -82,6 +84,17 @@ class LocalHost:
             return self.receipt
 
         return Route("/hand-in", taken, methods=["POST"])
+
+    @property
+    def released(self) -> Route:
+        """Where a page asks for its marks."""
+
+        async def marks(_: Request) -> Response:
+            if self.marks is None:
+                return PlainTextResponse("You handed nothing in for this lab.", 404)
+            return JSONResponse(self.marks)
+
+        return Route("/marks", marks)
 
     def sit_down(self, scenario: Scenario, folder: Path, *, practice: bool = True) -> Dealt:
         """Open a new workbook, its files in `folder`; what its trainee may not see."""
@@ -132,7 +145,9 @@ def running_host() -> Iterator[LocalHost]:
         place.bind(("127.0.0.1", 0))
         host = LocalHost(f"http://127.0.0.1:{place.getsockname()[1]}")
         pages = PageHost(host.desk_of, host.now_of)
-        app = _Between(host, WithHeaders(Starlette(routes=[*pages.routes, host.hand_in])))
+        app = _Between(
+            host, WithHeaders(Starlette(routes=[*pages.routes, host.hand_in, host.released]))
+        )
         server = uvicorn.Server(uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=1))
         thread = threading.Thread(target=server.run, args=([place],), daemon=True)
         thread.start()

@@ -111,6 +111,53 @@ def test_a_trade_word_opens_and_closes_by_keys(
     assert meaning.count() == 1
 
 
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_a_trade_word_opens_a_picture_with_its_part_marked(
+    station: PageStation, host: LocalHost, tmp_path: Path, theme: str
+) -> None:
+    needs_axe()
+    host.sit_down(scenario_of_lab("plan-the-trunk"), tmp_path / "desk")
+    page, refused = station.page, []
+    page.on("console", lambda said: refused.append(said.text) if said.type == "error" else None)
+    page.emulate_media(color_scheme=theme)
+    page.goto(host.url)
+    page.locator(".pg-onwards").wait_for()
+    page.evaluate(OPEN_ALL)
+    word = page.locator('.pg-beside .pg-word[data-word="drop"]').first
+    word.click()
+    picture = page.locator(".pg-meaning svg")
+    picture.wait_for()
+    assert "Marked here: drop." in str(picture.get_attribute("aria-label"))
+    accent = page.locator(".pg-meaning").evaluate("it => getComputedStyle(it).borderLeftColor")
+    stroke = "it => getComputedStyle(it).stroke"
+    assert picture.locator('[data-part="drop"]').evaluate(stroke) == accent
+    assert picture.locator('[data-part="node"]').evaluate(stroke) != accent
+    assert findings(page) == []
+    station.shot(f"word-{theme}")
+    page.set_viewport_size({"width": 400, "height": 800})
+    picture.scroll_into_view_if_needed()
+    assert not page.evaluate("document.documentElement.scrollWidth > innerWidth")
+    station.shot(f"word-{theme}-400")
+    assert refused == []
+
+
+def test_a_word_whose_picture_does_not_come_says_its_sentence(
+    station: PageStation, host: LocalHost, tmp_path: Path
+) -> None:
+    host.sit_down(scenario_of_lab("troubleshooting"), tmp_path / "desk")
+    page = station.page
+    page.route("**/word/*", lambda route: route.abort())
+    page.goto(host.url)
+    word = page.locator('.lk-question .pg-word[data-word="trunk"]')
+    word.click()
+    page.get_by_text("The main cable of a network").wait_for()
+    assert page.locator(".pg-meaning svg").count() == 0
+    page.unroute("**/word/*")
+    word.click()
+    word.click()
+    page.locator(".pg-meaning svg").wait_for()
+
+
 VOICES = """(voices) => {
   window.spoken = [];
   const synthesis = Object.assign(new EventTarget(), {

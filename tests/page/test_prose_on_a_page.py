@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
+from xml.etree import ElementTree
 
 import pytest
 
 from labkit.lab.library import lab_library
 from labkit.page.formulas import with_formulas
 from labkit.page.prose import as_read
-from labkit.page.trade_words import FILE, marked, meanings
+from labkit.page.trade_words import FILE, PICTURES, marked, meanings
 
+STYLES = PICTURES.with_suffix(".css")
 LABS = [file.read_text("utf-8") for file in sorted(lab_library().glob("*/lab.md"))]
 
 
@@ -33,6 +35,7 @@ def formulas(text: str) -> list[str]:
         ("(40 · 0.015 + 0.005) · 0.8 = 0.484", []),
         ("CAN_H and CAN_L, 0.015 Ω/m, sheets A to D", []),
         ("Sheet A / sheet B", []),
+        ("edition 6, fix 25 · S/N 41570", []),
     ],
 )
 def test_formulas_are_found(text: str, found: list[str]) -> None:
@@ -70,8 +73,8 @@ def test_code_links_and_headings_stay_as_they_are() -> None:
 
 def test_every_trade_word_is_used_and_says_one_thing_shortly() -> None:
     for word, meaning in meanings().items():
-        assert len(meaning.split()) <= 25, word
-        assert meaning.endswith("."), word
+        assert len(meaning["sentence"].split()) <= 25, word
+        assert meaning["sentence"].endswith("."), word
         assert any(marked(lab, set()).count(f'data-word="{word}"') for lab in LABS), (
             f"{word}: nowhere"
         )
@@ -80,4 +83,25 @@ def test_every_trade_word_is_used_and_says_one_thing_shortly() -> None:
 def test_a_source_stands_at_each_word() -> None:
     lines = [line for line in FILE.read_text("utf-8").splitlines() if line and line[0] != "#"]
     assert len(lines) == len(meanings())
-    assert all(re.search(r" \[[PCMW]\]$", line) for line in lines)
+    assert all(re.search(r" \[[PCMW](, [a-z]+/[a-z-]+)?\]$", line) for line in lines)
+
+
+def test_a_picture_has_the_part_that_its_word_means_and_nothing_from_elsewhere() -> None:
+    shown = {meaning["picture"] for meaning in meanings().values() if "picture" in meaning}
+    assert shown == {file.name for file in PICTURES.iterdir()}
+    for word, meaning in meanings().items():
+        if "picture" not in meaning:
+            continue
+        drawn = (PICTURES / meaning["picture"]).read_text("utf-8")
+        assert f'data-part="{meaning["part"]}"' in drawn, word
+    styled = set(re.findall(r"\.(wp[\w-]*)", STYLES.read_text("utf-8")))
+    for name in shown:
+        picture = ElementTree.parse(PICTURES / name).getroot()
+        assert len(picture.get("aria-label", "")) > 40, name
+        used = {word for each in picture.iter() for word in each.get("class", "").split()}
+        assert used <= styled, name
+        # Colours come from the sheet: they follow the theme, and a strict page takes no style.
+        names = {name for each in picture.iter() for name, _ in each.items()}
+        assert not names & {"style", "fill", "stroke", "href", "onload"}, name
+        tags = {each.tag.rpartition("}")[2] for each in picture.iter()}
+        assert tags <= {"svg", "g", "path", "rect", "circle", "text"}, name

@@ -11,7 +11,7 @@ import pytest
 from in_a_browser import FROM_HERE, HERE, Browser, Open
 from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
-from tiny_class import MakeRoom
+from tiny_class import TINY_LAB, MakeRoom
 from tiny_class import Room as Class
 
 from labkit.room.app import room_app
@@ -70,9 +70,96 @@ def test_nothing_is_marked_for_results_that_may_not_be_released(
     assert "Close the lab first" in refused.text
 
 
+def test_marks_are_released_for_one_lab_and_each_sees_their_own(
+    make_class: MakeRoom, trainers: Trainers
+) -> None:
+    made = make_class(mode="assessed")
+    second = made.library / "other"
+    second.mkdir()
+    (second / "lab.md").write_text(TINY_LAB.replace("id: tiny", "id: other").replace("LAST", "60"))
+    made.write_class(labs="[tiny, other]", mode="assessed")
+    made.deal()
+    room = Room(made.folder)
+    for lab in ("tiny", "other"):
+        room.open_lab(lab, "Mira")
+    served = room_app(room, trainers)
+    ann, ben, cas = (Browser(served) for _ in range(3))
+    for one, name in zip((ann, ben, cas), room.people, strict=True):
+        one.joined(room, name)
+    right = made.right("ann")["double"]
+    ann.answers("double", right)
+    ben.answers("double", "1 m")
+    for lab in ("tiny", "other"):
+        assert ann.post(f"/lab/{lab}/hand-in", {}).status_code == 200
+
+    def asked(one: Browser, lab: str = "tiny") -> Any:
+        return one.client.get(f"/lab/{lab}/marks")
+
+    for one in (ann, ben, cas, Browser(served)):
+        assert asked(one).status_code == 404
+    mira = Browser(served).signed_in(trainers)
+    for act in ("close", "release"):
+        assert mira.post("/trainer/do", {"act": act, "lab": "tiny"}).json() == {"done": True}
+    whose = {}
+    for one, name in ((ann, "ann"), (ben, "ben")):
+        marks = asked(one).json()
+        assert marks["workbook"] == room.workbooks.items[name, "tiny"].workbook
+        whose[name] = {each["exercise"]: each for each in marks["exercises"]}["double"]
+        page = one.client.get("/lab/tiny/results").text
+        assert f"{marks['earned']:g} of {marks['marked']:g} marks" in page
+        assert whose[name]["working"] in page
+    assert (whose["ann"]["state"], whose["ann"]["earned"]) == ("right", 4)
+    assert (whose["ben"]["state"], whose["ben"]["earned"]) == ("wrong", 0)
+    assert whose["ben"]["answer"] == "1 m"
+    assert whose["ben"]["message"]
+    assert whose["ben"]["right"] == made.right("ben")["double"]
+    # Who handed nothing in has no marks, nobody without a seat has any, nor the trainer as one.
+    for nobody in (cas, Browser(served), mira):
+        assert asked(nobody).status_code == 404
+    # What may be asked for by hand leads to nobody else's, nor to a lab that is not released.
+    for path in ("other/marks", "other/results", "tiny--ben/marks", "..%2ftiny/marks", "*/marks"):
+        assert ann.client.get(f"/lab/{path}").status_code == 404
+    more = {"trainee": "ben", "workbook": room.workbooks.items["ben", "tiny"].workbook}
+    assert ann.client.get("/lab/tiny/marks", params=more).json()["earned"] == 4
+    assert ann.post("/lab/tiny/marks", more).status_code in (404, 405)
+    # On another device their seat is lost, and the marks with it.
+    Browser(served).joined(room, "ann")
+    assert asked(ann).status_code == 404
+
+
+def test_before_results_are_released_no_answer_of_the_room_carries_a_mark(
+    make_class: MakeRoom, trainers: Trainers
+) -> None:
+    made = make_class(mode="assessed")
+    room = Room(made.folder)
+    room.open_lab("tiny", "Mira")
+    ann = Browser(room_app(room, trainers)).joined(room, "ann")
+    heard = [ann.answers("double", answer).json() for answer in ("1 m", "no number")]
+    ann.post("/lab/tiny/hand-in", {})
+    heard += [ann.client.get(f"/lab/tiny/{path}").json() for path in ("desk", "shown/double")]
+    heard += [ann.client.get("/seat").json()]
+    said = [name for name, _ in pairs(heard)]
+    assert "exercises" in said
+    assert not {"tries", "earned", "state", "right answer", "message"} & set(said)
+    told = [value for name, value in pairs(heard) if name in ("working", "example", "cells")]
+    assert not any(told)
+    assert not any(value for name, value in pairs(heard) if name in ("right", "credit"))
+
+
+def pairs(value: Any) -> Iterator[tuple[str, Any]]:
+    """All names in some JSON, each with what it names."""
+    if isinstance(value, list):
+        for each in value:
+            yield from pairs(each)
+    if isinstance(value, dict):
+        for name, each in value.items():
+            yield name, each
+            yield from pairs(each)
+
+
 def test_nobody_without_a_seat_gets_anything(browser: Open) -> None:
     nobody = browser()
-    paths = ("desk", "kinds/quantity.js", "kinds/quantity.css", "results")
+    paths = ("desk", "kinds/quantity.js", "kinds/quantity.css", "results", "marks")
     for path in paths:
         assert nobody.client.get(f"/lab/tiny/{path}").status_code in (403, 404)
     assert nobody.answers("double", "1 m").status_code == 403
@@ -321,7 +408,8 @@ def test_every_answer_says_what_a_browser_may_do_with_it(browser: Open, room: Ro
 def test_only_own_files_are_served(browser: Open) -> None:
     anyone = browser()
     for name in ("app.py", "..%2froom%2fapp.py", "%2e%2e/app.py", "room.jsonl", "README.md"):
-        assert anyone.client.get(f"/own/{name}").status_code == 404
+        for place in ("own", "lab/tiny/own", "lab/tiny/word"):
+            assert anyone.client.get(f"/{place}/{name}").status_code == 404
     assert anyone.client.get("/own/joining.js").status_code == 200
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping
 from functools import partial
@@ -11,18 +12,17 @@ from typing import Any, Final
 from markupsafe import Markup
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealt import Dealt
 from labkit.classroom.filling import filled
-from labkit.classroom.mark import Mark
 from labkit.classroom.marks.looking_back import Told
 from labkit.classroom.marks.results import Scoring
+from labkit.classroom.pages.own_results import OwnResults, own_results
 from labkit.classroom.pages.tally import Tally
 from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.result import Result
 from labkit.classroom.share import spoken_percent
-from labkit.doors.installed import check_for
-from labkit.lab.draw import Scenario
-from labkit.language.markdown import message_html, to_html
+from labkit.language.markdown import to_html
 
 BINS: Final = 10
 
@@ -35,6 +35,7 @@ def write_pages(
 ) -> tuple[Path, ...]:
     """Write `overview.html` and a page for everyone who handed in; returns the overview first.
 
+    Beside each page lies what it shows as JSON (`OwnResults`).
     `told` has, by workbook, what each step at the virtual bench told (`looking_back`).
     """
     # There may be many, and each scoring writes them all anew.
@@ -42,8 +43,9 @@ def write_pages(
     pages = [place.write(overview_page(folder, scoring), "overview.html")]
     for done, result in enumerate(scoring.results, 1):
         if result.hand_in:
-            text = trainee_page(folder, result, (told or {}).get(result.work.workbook))
-            pages.append(place.write(text, page_name(result)))
+            own = own_results(folder.fields, result, (told or {}).get(result.work.workbook))
+            place.write(json.dumps(own, ensure_ascii=False), data_name(result.dealt))
+            pages.append(place.write(_trainee_page(folder, result, own), page_name(result)))
         if progress:
             progress(done, len(scoring.results))
     return tuple(pages)
@@ -54,22 +56,28 @@ def page_name(result: Result) -> str:
     return f"{result.dealt.lab}--{result.dealt.trainee}.html"
 
 
-def trainee_page(folder: ClassFolder, result: Result, told: Told | None = None) -> str:
+def data_name(item: Dealt) -> str:
+    """The file name of the same results as data, from which the room shows them."""
+    return f"{item.lab}--{item.trainee}.json"
+
+
+def _trainee_page(folder: ClassFolder, result: Result, own: OwnResults) -> str:
     """Answer, right answer, working with the trainee's own numbers, and the slip, per exercise."""
     scenario = result.scenario
     picture = scenario.lab.network.draw(scenario.network) if scenario.lab.network else ""
+    questions = {
+        exercise.id: Markup(to_html(exercise.question.render(scenario.names)))
+        for exercise in scenario.lab.exercises
+    }
     return filled(
         "trainee.html",
         title=folder.fields.title,
         lab=scenario.lab,
-        result=result,
-        made_at=folder.fields.spoken(result.hand_in.made_at) if result.hand_in else "",
+        name=result.dealt.name,
+        own=own,
+        share=result.share,
         picture=Markup(picture),
-        percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark, decimals=0),
-        exercises=[
-            {**_explained(scenario, mark), "told": (told or {}).get(mark.exercise, [])}
-            for mark in result.marks
-        ],
+        questions=questions,
     )
 
 
@@ -96,34 +104,6 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
         missing=list(tally.missing.items()),
         gone=[(one, one.sentence(folder.roster_file.name)) for one in scoring.results.gone],
     )
-
-
-def _explained(scenario: Scenario, mark: Mark) -> dict[str, Any]:
-    exercise = next(item for item in scenario.lab.exercises if item.id == mark.exercise)
-    prepared = scenario.prepare(exercise)
-    check = check_for(exercise.kind)
-    right = check.shown(prepared.ask, check.right_answer(prepared.ask, prepared.key))
-    return {
-        "mark": mark,
-        "question": Markup(to_html(exercise.question.render(scenario.names))),
-        "right": right,
-        "working": Markup(to_html(exercise.working.render(scenario.names))),
-        # A message may repeat what the trainee typed: no links in it.
-        "message": Markup(message_html(mark.verdict.message, links=False)),
-        "state": _state(mark),
-    }
-
-
-def _state(mark: Mark) -> str:
-    if mark.voided:
-        return "voided"
-    if mark.awaits:
-        return "waits"
-    if mark.verdict.right:
-        return "right"
-    if not mark.answered:
-        return "blank"
-    return "partly" if mark.verdict.credit > 0 else "wrong"
 
 
 def _bars(percents: list[float]) -> list[dict[str, Any]]:

@@ -311,7 +311,7 @@ class _Naming:
         return bool(
             re.search(
                 rf"(?:{labs})--(?:{ids})"
-                r"(?:,attempt-\d+)?(?:\.handin\b.*|\.html|--[0-9A-F]{5}-[0-9A-F]{5}\.html)$",
+                r"(?:,attempt-\d+)?(?:\.handin\b.*|\.(?:html|json)|--[0-9A-F]{5}-[0-9A-F]{5}\.html)$",
                 name,
             )
         )
@@ -416,7 +416,7 @@ def _pages_with_name(folder: ClassFolder, records: Records, held: _Held) -> list
     others = {other for workbook in held.workbooks for other in pairs.others(workbook)}
     items = filter(None, map(dealt.of_workbook, others))
     stems = [f"{item.lab}--{item.trainee}" for item in items]
-    names = tuple(stem + end for stem in stems for end in (".html", "--"))
+    names = tuple(stem + end for stem in stems for end in (".html", ".json", "--"))
     return [
         found
         for found in everything_in(folder.path)

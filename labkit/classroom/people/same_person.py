@@ -75,7 +75,7 @@ def _write_down(records: Records, items: Iterable[Dealt], entry: dict[str, str])
 
 def _without_pages(folder: ClassFolder, old: str, labs: Iterable[str]) -> None:
     """Delete the pages of the old id: they would be taken for those of a second person."""
-    scores = {f"{lab}--{old}.html" for lab in labs}
+    scores = {f"{lab}--{old}.{ending}" for lab in labs for ending in ("html", "json")}
     for found in everything_in(folder.path):
         if page_of(found, old) or (found.file.parent == folder.scores and found.name in scores):
             found.file.unlink(missing_ok=True)

@@ -90,7 +90,7 @@ def test_scoring_twice_writes_the_same_bytes(nasty: Room, monkeypatch: pytest.Mo
 
     _, scores = written(nasty)
     before = {file.name: file.read_bytes() for file in scores.iterdir()}
-    assert len(before) == 11
+    assert len(before) == 19
     # Another day, so that a moment of writing anywhere in a file would show.
     day = clock.datetime(2031, 5, 6, 7, 8, 9, tzinfo=clock.UTC)
 

@@ -60,7 +60,8 @@ def test_all_that_was_done_is_the_new_id_s(corrected: Room, tmp_path: Path) -> N
         ("cy", 0),
     ]
     write_pages(corrected.folder, scoring)
-    assert {page.name for page in corrected.folder.scores.glob("tiny--*")} == {"tiny--anne.html"}
+    left = {page.name for page in corrected.folder.scores.glob("tiny--*")}
+    assert left == {"tiny--anne.html", "tiny--anne.json"}
     sheet, _ = write_sheets(scoring, corrected.folder.scores)
     assert next(csv.DictReader(sheet.open(encoding="utf-8-sig")))["id"] == "anne"
     out = export(corrected.folder, scoring, tmp_path / "out").folder
