@@ -347,7 +347,7 @@ def test_a_kept_picture_stands_beside_the_next_and_axe_finds_nothing(
     frame.get_by_label("Scope at", exact=True).select_option(other)
     bench.press("Scope")
     expect(waves).to_have_count(6)
-    expect(frame.locator(".lk-kept")).to_contain_text("(power on)")
+    expect(frame.locator(".lk-kept")).to_contain_text("(step 1, power on)")
     frame.get_by_label("CAN_L, V (dashed)").uncheck()
     expect(waves).to_have_count(4)
     for scheme in ("dark", "light"):
