@@ -207,7 +207,8 @@ class Answering {
   /** @param {Reply} reply */
   heard(reply) {
     if (reply.stands) return this.answer.stands?.(reply.stands);
-    this.steps.answered(reply);
+    // What came of a step is told to all windows of a notebook.
+    if (!this.steps.answered(reply) && reply.reply) this.answer.stands?.(reply.reply);
     const message = this.keeping.answered(reply);
     if (!message) return;
     this.hints.go();

@@ -146,13 +146,13 @@ export function stepQueue(model, { stuck, heard }) {
     },
     /** The host is back. */
     back: () => steps.length && way?.send(),
-    /** @param {Reply} reply */
+    /** Whether `reply` is to a step of this page. @param {Reply} reply */
     answered(reply) {
       const first = steps[0];
-      if (!first || reply?.token !== first.token) return;
+      if (!first || reply?.token !== first.token) return false;
       if (reply.again) {
         way?.refused(reply.failed ?? "");
-        return;
+        return true;
       }
       way?.stop();
       steps.shift();
@@ -160,6 +160,7 @@ export function stepQueue(model, { stuck, heard }) {
       if (reply.failed) first.reject(reply.failed);
       else first.resolve(reply.reply);
       if (steps.length) send();
+      return true;
     },
     stop: () => way?.stop(),
   };

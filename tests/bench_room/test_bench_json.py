@@ -121,6 +121,28 @@ def test_no_step_raises_anything_but_a_sentence(
     assert again.state() == front.state()
 
 
+@pytest.mark.parametrize("recorded", [True, False])
+def test_the_log_says_how_the_bench_stood_at_each_reading(recorded: bool) -> None:
+    given_ = {"recording": RECORDING} if recorded else {"faults": FAULTS}
+    front = BenchFront(SETUP, start=Situation(power=True), **given_)
+    plug = next(iter(SETUP.layout.device_connectors.values())).id
+    for kind, more in (
+        ("power off", {}),
+        ("unplug", {"connector": plug}),
+        ("plug", {"connector": plug}),
+        ("lift earth", {}),
+        ("ohms", {"a": f"{plug}/4", "b": f"{plug}/2"}),
+    ):
+        front.take({"kind": kind, **more})
+    assert [entry["then"] for entry in front.state()["log"]] == [
+        "power on",
+        "power off",
+        f"power off; {plug} unplugged",
+        "power off",
+        "power off; earth lifted",
+    ]
+
+
 ASK = {"setup": SETUP.to_json(), "power": False, "budget": 60, "costs": {}, "repairs": True}
 KEY = {
     "faults": [to_json(f) for f in FAULTS],

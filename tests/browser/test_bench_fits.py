@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from labkit.bench.scope import look
 from labkit.bench.situation import Situation
 from labkit.families.devicenet.bench.catalogue import fault_from_json
 from labkit.kinds.common.bench_setup import setup_of
+from labkit.lab.draw import Scenario
 
 pytestmark = pytest.mark.browser
 
@@ -42,6 +44,11 @@ NAME_IN_FOCUS = """() => {
 STUCK = """() => [...document.querySelectorAll('.lk-exercise *')]
   .filter((each) => getComputedStyle(each).position === 'sticky').length"""
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+
+@lru_cache
+def drawn(lab: str) -> Scenario:
+    return scenario_of_lab(lab)
 
 
 @pytest.fixture(scope="module")
@@ -98,7 +105,7 @@ class Bench:
 def test_line_meter_and_result_are_in_view_together(
     context: Any, host: LocalHost, tmp_path: Path, width: int, height: int
 ) -> None:
-    host.sit_down(scenario_of_lab(LAB), tmp_path / "desk")
+    host.sit_down(drawn(LAB), tmp_path / "desk")
     bench = Bench(context, host)
     page = bench.page
     page.set_viewport_size({"width": width, "height": height})
@@ -120,7 +127,7 @@ def test_line_meter_and_result_are_in_view_together(
 
 
 def test_an_assessed_bench_fits_too(context: Any, host: LocalHost, tmp_path: Path) -> None:
-    host.sit_down(scenario_of_lab("acceptance"), tmp_path / "desk", practice=False)
+    host.sit_down(drawn("acceptance"), tmp_path / "desk", practice=False)
     bench = Bench(context, host, "fault-a")
     bench.frame.get_by_role("button", name="tap 3", exact=True).click()
     bench.press("Log the frames")
@@ -142,7 +149,7 @@ def _groups(bench: Bench) -> list[str]:
 def test_controls_stand_in_groups_in_the_order_of_the_work(
     context: Any, host: LocalHost, tmp_path: Path
 ) -> None:
-    host.sit_down(scenario_of_lab(LAB), tmp_path / "desk")
+    host.sit_down(drawn(LAB), tmp_path / "desk")
     bench = Bench(context, host)
     assert _groups(bench) == ["Look", "Measure", "Repair", "Decide"]
     passed = []
@@ -160,7 +167,7 @@ def test_controls_stand_in_groups_in_the_order_of_the_work(
 def test_a_zoomed_page_needs_no_scrolling_sideways(
     context: Any, host: LocalHost, tmp_path: Path
 ) -> None:
-    host.sit_down(scenario_of_lab(LAB), tmp_path / "desk")
+    host.sit_down(drawn(LAB), tmp_path / "desk")
     bench = Bench(context, host)
     bench.page.set_viewport_size({"width": 683, "height": 325})  # 200 % of 1366 by 650
     bench.press("Scope")
@@ -173,7 +180,7 @@ def test_a_zoomed_page_needs_no_scrolling_sideways(
 def test_whatever_changes_blanks_what_was_read(
     context: Any, host: LocalHost, tmp_path: Path
 ) -> None:
-    host.sit_down(scenario_of_lab(LAB), tmp_path / "desk")
+    host.sit_down(drawn(LAB), tmp_path / "desk")
     bench = Bench(context, host)
     frame, told = bench.frame, bench.frame.locator(".lk-result-text")
     seen = frame.locator(".lk-seen").first
@@ -216,7 +223,7 @@ def _stands_after_a_reload(bench: Bench, context: Any, host: LocalHost) -> None:
 def test_a_probe_that_moves_blanks_the_reading_and_costs_no_second_one(
     context: Any, host: LocalHost, tmp_path: Path
 ) -> None:
-    host.sit_down(scenario_of_lab(LAB), tmp_path / "desk")
+    host.sit_down(drawn(LAB), tmp_path / "desk")
     bench = Bench(context, host)
     bench.power(on=False)
     bench.press("Read")
@@ -237,7 +244,7 @@ def test_a_probe_that_moves_blanks_the_reading_and_costs_no_second_one(
 def test_a_second_window_shows_the_bench_as_it_is(
     context: Any, host: LocalHost, tmp_path: Path
 ) -> None:
-    dealt = host.sit_down(scenario_of_lab(LAB), tmp_path / "desk")
+    dealt = host.sit_down(drawn(LAB), tmp_path / "desk")
     one, two = Bench(context, host), Bench(context, host)
     one.power(on=False)
     expect(two.frame.get_by_role("switch")).to_have_attribute("aria-checked", "false")
@@ -259,7 +266,7 @@ def test_a_second_window_shows_the_bench_as_it_is(
 def test_a_window_that_slept_hears_of_steps_when_it_is_back(
     context: Any, host: LocalHost, tmp_path: Path
 ) -> None:
-    host.sit_down(scenario_of_lab(LAB), tmp_path / "desk")
+    host.sit_down(drawn(LAB), tmp_path / "desk")
     one, two = Bench(context, host), Bench(context, host)
     assert host.desk is not None
     step = {"do": "step", "token": "elsewhere", "step": {"kind": "power off"}}
@@ -273,7 +280,7 @@ def test_a_window_that_slept_hears_of_steps_when_it_is_back(
 def test_the_scopes_cursors_read_times_levels_and_the_bit_rate(
     context: Any, host: LocalHost, tmp_path: Path
 ) -> None:
-    dealt = host.sit_down(scenario_of_lab(LAB), tmp_path / "desk")
+    dealt = host.sit_down(drawn(LAB), tmp_path / "desk")
     bench = Bench(context, host)
     setup = setup_of(dealt.solutions()[CASE].ask["setup"])
     rate = setup.plan.data_rate
@@ -329,7 +336,7 @@ def test_a_kept_picture_stands_beside_the_next_and_axe_finds_nothing(
     context: Any, host: LocalHost, tmp_path: Path
 ) -> None:
     needs_axe()
-    dealt = host.sit_down(scenario_of_lab(LAB), tmp_path / "desk")
+    dealt = host.sit_down(drawn(LAB), tmp_path / "desk")
     bench = Bench(context, host)
     frame = bench.frame
     bench.press("Scope")
@@ -340,7 +347,7 @@ def test_a_kept_picture_stands_beside_the_next_and_axe_finds_nothing(
     frame.get_by_label("Scope at", exact=True).select_option(other)
     bench.press("Scope")
     expect(waves).to_have_count(6)
-    expect(frame.locator(".lk-kept")).to_contain_text("(power on)")
+    expect(frame.locator(".lk-kept")).to_contain_text("(step 1, power on)")
     frame.get_by_label("CAN_L, V (dashed)").uncheck()
     expect(waves).to_have_count(4)
     for scheme in ("dark", "light"):

@@ -7,14 +7,13 @@ const CHANGED = "The bench was changed: measure again. What you read before is k
 export function benchResult() {
   const told = element("p", { class: "lk-result-text", role: "status" });
   const pictures = element("div", { class: "lk-result-picture" });
-  const node = element("div", { class: "lk-result", role: "region", "aria-label": "What the instruments show" }, told, pictures);
+  const node = element("div", { class: "lk-result", role: "group", "aria-label": "What the instruments show" }, told, pictures);
   let reading = false;
 
   function show(words, ...shown) {
     told.replaceChildren(...words);
     pictures.replaceChildren(...shown);
     // Where it scrolls within the bench, the keyboard must come to it.
-    node.toggleAttribute("data-pictured", shown.length > 0);
     if (shown.length) node.setAttribute("tabindex", "0");
     else node.removeAttribute("tabindex");
   }

@@ -29,17 +29,17 @@ export function scope() {
     function turn() {
       kept = kept === now ? null : now;
       keep.setAttribute("aria-pressed", String(kept === now));
-      told.textContent = kept ? `Kept: ${kept.words} (${kept.then})` : "";
+      told.textContent = kept ? `Kept: ${kept.words} (${kept.when})` : "";
     }
 
-    if (kept) told.textContent = `Thin: ${kept.words} (${kept.then}). Both begin with the first bit that is sent.`;
+    if (kept) told.textContent = `Thin: ${kept.words} (${kept.when}). Both begin with the first bit that is sent.`;
     return element("div", { class: "lk-scope-box" }, plot.picture, element("div", {}, plot.figures, keep, told));
   };
 }
 
-function pictureOf({ detail, words, then, text }) {
+function pictureOf({ detail, words, then, text, number }) {
   const difference = detail.can_h.map((volt, k) => volt - detail.can_l[k]);
-  return { ...detail, difference, words, then, text };
+  return { ...detail, difference, words, text, when: `step ${number}, ${then}` };
 }
 
 function scopePlot(now, kept, seen, width) {

@@ -17,13 +17,13 @@ const MEASURED = [
   "scope",
 ];
 
-// take(data) promises the entry of the log, or null for what was not done; it is `stale` where the bench
+// take(data) promises the entry of the log with its number, or null for what was not done; it is `stale` where the bench
 // was changed in another window meanwhile. hear(reply) takes what came of a step of another window;
 // stands() is called when `view.state` is another one.
 export function benchSteps(root, { view, step, stands }) {
   view.hands ??= []; // whose hand took each of the steps, where several work here
   const trouble = element("p", { class: "lk-refusal", role: "alert", hidden: true });
-  const working = element("span", { class: "lk-caption", role: "status" });
+  const working = element("span", { class: "lk-caption lk-bench-working", role: "status" });
   let pending = 0;
 
   function warn(words) {
@@ -58,7 +58,8 @@ export function benchSteps(root, { view, step, stands }) {
       const reply = await step(data, PATIENCE_MS);
       hear(reply);
       if (reply.entry.refused) warn(reply.entry.text);
-      return { ...reply.entry, stale: lastChange(view.state.log) >= reply.state.log.length };
+      const number = reply.state.log.length;
+      return { ...reply.entry, number, stale: lastChange(view.state.log) >= number };
     } catch (reason) {
       warn(String(reason));
       return null;

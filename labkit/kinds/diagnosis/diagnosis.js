@@ -59,11 +59,11 @@ function build(root, { shown, changed, settled, step }) {
   root.append(
     element("p", { class: "lk-bench-caution" }, `⚠ ${CAUTION}`),
     ...benchLayout(root, {
-      look: [power.node, clock.node, ...tools.looks, bench.working],
+      look: [power.node, clock.node, ...tools.looks],
       line: line.picture,
       trouble: bench.trouble,
       part: parts,
-      measure: [meter.node, tools.measures, result.node],
+      measure: [bench.working, meter.node, tools.measures, result.node],
       repair: view.repairs && [planned.node, repairs.node],
     }),
     benchGroup("Decide", "lk-decide", history.node, verdict.node, view.recorded ? "" : lookBack(step)),
@@ -73,7 +73,7 @@ function build(root, { shown, changed, settled, step }) {
   line.pick(meter.takeUp() || view.scanner);
   planned.set([]);
   stands();
-  return area({ bench, planned, verdict, open });
+  return area(view, { bench, planned, verdict, open });
 }
 
 // Shows how the bench stands after each step; what was read before a change is no reading of it now.
@@ -88,7 +88,7 @@ function standing(view, { shows, readings }) {
 }
 
 // What the frame asks of the bench.
-function area({ bench, planned, verdict, open }) {
+function area(view, { bench, planned, verdict, open }) {
   return {
     get: () => ({
       steps: bench.told(),
@@ -100,8 +100,10 @@ function area({ bench, planned, verdict, open }) {
       planned.set(answer?.repairs ?? []);
     },
     stands(now) {
+      if (!now.state) return; // a look back
+      const before = String(view.state.unplugged);
       bench.hear(now);
-      open.anew();
+      if (before !== String(view.state.unplugged)) open.anew();
     },
   };
 }
