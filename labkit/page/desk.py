@@ -15,6 +15,7 @@ from labkit.exchange.journal import HANDED_IN, OPENED, ExerciseRecord, Journal, 
 from labkit.exchange.task_file import Task, journal_path
 from labkit.lab.definition import Lab
 from labkit.page.drill import DrillReply, Drills
+from labkit.page.kept_plays import WorkbookPlays
 from labkit.page.sheet import Sheet
 
 
@@ -56,8 +57,9 @@ class Desk:
 
     It may be asked from several threads; acts are done one after the other. Before each `why_shut`
     is asked: a sentence for pages why nothing is kept now, "" while it is. With its `lab` a
-    practice workbook has drills. Raises `OSError` when the journal cannot be written, and
-    `NotInstalledError` for a kind that is not here.
+    practice workbook has drills. Benches are played in `plays`, without it in this process. Raises
+    `OSError` when the journal cannot be written, and `NotInstalledError` for a kind that is not
+    here.
     """
 
     def __init__(
@@ -69,7 +71,9 @@ class Desk:
         why_shut: Callable[[], str] = str,
         lab: Lab | None = None,
         add: AddLine = add_line,
+        plays: WorkbookPlays | None = None,
     ) -> None:
+        self._plays = plays
         self._task, self._sheet, self._why_shut = task, sheet, why_shut
         self._one_at_a_time = Lock()
         self._journal = Journal(journal_path(task_file), add)
@@ -77,7 +81,9 @@ class Desk:
         self._records = records(self._journal.read().entries)
         self._exercises = {each["id"]: each for each in task["exercises"]}
         self._answering = {name: self._made(each) for name, each in self._exercises.items()}
-        self._drills = Drills(lab, sheet, self._journal) if lab and task["practice"] else None
+        self._drills = (
+            Drills(lab, sheet, self._journal, plays) if lab and task["practice"] else None
+        )
 
     def _made(self, exercise: Any) -> Answering:
         example = (exercise.get("practice") or {}).get("example")
@@ -88,6 +94,7 @@ class Desk:
             record=self._records.get(exercise["id"], ExerciseRecord()),
             when_saved=self._records.__setitem__,
             example_picture=pictures.get(str(example["draw"]), "") if example else "",
+            play=self._plays.of(exercise["id"], exercise["kind"]) if self._plays else None,
         )
 
     @property

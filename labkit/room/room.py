@@ -21,6 +21,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.join_codes import codes_of, codes_on_cards, read_code
 from labkit.exchange.append_only import add_line
 from labkit.exchange.clock import CLOCK, read_moment, written
+from labkit.page.play_processes import PlayProcesses
 from labkit.room.log import (
     CLOSED,
     EXTRA,
@@ -70,10 +71,15 @@ class Seat:
 class Room:
     """The room of one class. Raises `ClassError` where nothing was dealt yet."""
 
-    def __init__(self, folder: ClassFolder, second: Second | None = None) -> None:
+    def __init__(
+        self,
+        folder: ClassFolder,
+        second: Second | None = None,
+        processes: PlayProcesses | None = None,
+    ) -> None:
         self.folder, self.second = folder, second
         add = second.add if second else add_line
-        self.workbooks = Workbooks(folder, self.shut, add)
+        self.workbooks = Workbooks(folder, self.shut, add, processes)
         self.people = {trainee.id: trainee.name for trainee in folder.trainees}
         secret = folder.secret()
         # All of them: a card may be of the id that an earlier attempt was dealt to.
