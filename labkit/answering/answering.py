@@ -11,7 +11,7 @@ from labkit.answering.directions import Directions
 from labkit.answering.messages import Example, Reply, Saved, Shown, Told, passed_by, token_of
 from labkit.doors.check import HasStates, not_readable, tells_direction
 from labkit.doors.installed import check_for, page_for
-from labkit.doors.page import MISFIT, ExercisePage, TriesOut
+from labkit.doors.page import MISFIT, ExercisePage, NotPlayedError, Play, PlayedPage, TriesOut
 from labkit.doors.verdict import Verdict
 from labkit.errors import reason
 from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord
@@ -34,6 +34,8 @@ class Answering:
     `exercise` is that of a task file, `record` what the journal holds of it already, and
     `when_saved` hears of each new record. Raises `NotInstalledError`.
 
+    `play` is where a kind's long work is done; without it that is done here.
+
     A host shows `shown` and `saved`, and gives each message to `hear`. The journal keeps the
     messages' tokens: one that comes again, after a restart too, is confirmed and not done again.
     """
@@ -46,6 +48,7 @@ class Answering:
         record: ExerciseRecord,
         when_saved: Callable[[str, ExerciseRecord], None],
         example_picture: str = "",
+        play: Play | None = None,
     ) -> None:
         self._check = check_for(exercise["kind"])
         self._exercise = exercise
@@ -55,6 +58,7 @@ class Answering:
         self._journal = journal
         self._record = record
         self._when_saved = when_saved
+        self._play = play
         self._example = self._worked_example(example_picture)
         self._directions = self._directions_so_far()
         self.kind: str = exercise["kind"]
@@ -65,7 +69,10 @@ class Answering:
     @cached_property
     def page(self) -> ExercisePage:
         """The kind's page, made when it is first needed: the steps of a bench are taken again."""
-        return self.page_of(self._ask, self._key, self._record.steps)
+        steps = self._record.steps
+        if self._play and issubclass(self.page_of, PlayedPage):
+            return self.page_of(self._ask, self._key, steps, self._play)
+        return self.page_of(self._ask, self._key, steps)
 
     def _worked_example(self, picture: str) -> Example | None:
         # Task files of labkit 0.1 have none.
@@ -157,10 +164,13 @@ class Answering:
         take = page.take_again if again else page.take
         try:
             reply = take(step, self._record.answer)
+            now = page.now()
+        except NotPlayedError as error:
+            return {"token": token, "saved": True, "failed": reason(error)}
         except ValueError as error:
             return {"token": token, "saved": True, "failed": f"Not done: {reason(error)}"}
         # In place, so that nothing is sent twice: a page opened later sees it as it is now.
-        self.shown["view"].update(page.now())
+        self.shown["view"].update(now)
         return {"token": token, "saved": True, "reply": reply}
 
     def _keep(self, message: Mapping[str, Any], token: str, hand: Mapping[str, str]) -> None:

@@ -5,7 +5,7 @@ The page knows nothing of faults. It gets `view` once, `state` after every step,
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from labkit.bench.actions import Action, NotDoneError
@@ -13,6 +13,7 @@ from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
 from labkit.bench.codec import to_json
 from labkit.bench.conductors import WIRES
 from labkit.bench.faults import Fault
+from labkit.bench.lookback import told
 from labkit.bench.measurements import Measurement, Reading
 from labkit.bench.recording import Recording
 from labkit.bench.session import Session
@@ -63,8 +64,11 @@ class BenchFront:
     def take(self, data: object) -> dict[str, Any]:
         """Take one step, as JSON. Raises `PlanError` for what makes no sense on this bench."""
         did = self.setup.catalogue.step_from_json(data)
+        return self._noted(did)
+
+    def _noted(self, did: Measurement | Action, known: Reading | None = None) -> dict[str, Any]:
         then = _words_of(self.situation)
-        reading, cost = self._taken(did)
+        reading, cost = self._taken(did, known)
         entry = {
             "kind": did.kind,
             "words": did.words,
@@ -87,15 +91,35 @@ class BenchFront:
             except PlanError:
                 continue
 
-    def _taken(self, did: Measurement | Action) -> tuple[Reading | None, float]:
+    def recall(self, steps: Sequence[object], log: Sequence[Mapping[str, Any]]) -> None:
+        """Stand as after `steps` that gave `log` before: nothing is measured again.
+
+        Only what the last one drew is not known then. Raises `PlanError` for other steps.
+        """
+        for data, entry in zip(steps, log, strict=True):
+            did = self.setup.catalogue.step_from_json(data)
+            known = None
+            if isinstance(did, Measurement):
+                known = Reading(entry["text"], refused=entry["refused"])
+            self._noted(did, known)
+
+    def looked_back(self) -> dict[str, Any]:
+        """What each step told, and a good path. Raises `PlanError` before a recording."""
+        if self._session is None:
+            raise PlanError("Before a recording nobody can look back.")
+        return told(self._session)
+
+    def _taken(
+        self, did: Measurement | Action, known: Reading | None = None
+    ) -> tuple[Reading | None, float]:
         if self._session:
-            self._session = self._session.take(did)
+            self._session = self._session.take(did, known)
             step = self._session.steps[-1]
             return step.reading, step.minutes
         assert self._recording is not None
         try:
             if isinstance(did, Measurement):
-                reading: Reading | None = self._recording.take(did, self._situation)
+                reading: Reading | None = known or self._recording.take(did, self._situation)
             else:
                 self._situation = self._recording.do(did, self._situation)
                 reading = None
@@ -117,43 +141,46 @@ class BenchFront:
 
     def view(self) -> dict[str, Any]:
         """What the page draws: joints and parts along the trunk, their connectors and cables."""
-        layout = self.setup.layout
-        plan = self.setup.plan
-        return {
-            "length": plan.trunk_length,
-            "rate": plan.data_rate,
-            "scanner": self.setup.scanner,
-            "connectors": [
-                {
-                    "id": connector.id,
-                    "words": connector.words,
-                    "kind": connector.kind,
-                    "socket": connector.socket,
-                    "at": connector.position,
-                }
-                for connector in layout.connectors.values()
-            ],
-            "pieces": [
-                {
-                    "id": piece.id,
-                    "a": piece.a,
-                    "b": piece.b,
-                    "trunk": piece.trunk,
-                    "metres": piece.metres,
-                    "cables": sorted({cable for cable, _ in piece.runs}),
-                }
-                for piece in layout.pieces.values()
-            ],
-            "devices": [
-                {"name": device.name, "address": device.address}
-                for device in layout.devices.values()
-            ],
-            "supplies": list(layout.supplies),
-            "terminals": [[wire.terminal, wire.label, wire.colour, wire.words] for wire in WIRES],
-            "watches_s": [RUN_S, LONG_RUN_S],
-            "recorded": self._recording is not None,
-            "costs": dict(self._costs),
-        }
+        return bench_view(self.setup, self._costs, recorded=self._recording is not None)
+
+
+def bench_view(setup: Setup, costs: Mapping[str, float], *, recorded: bool) -> dict[str, Any]:
+    """What the page draws of a bench that is not at hand; `costs` are of all kinds of step."""
+    layout, plan = setup.layout, setup.plan
+    return {
+        "length": plan.trunk_length,
+        "rate": plan.data_rate,
+        "scanner": setup.scanner,
+        "connectors": [
+            {
+                "id": connector.id,
+                "words": connector.words,
+                "kind": connector.kind,
+                "socket": connector.socket,
+                "at": connector.position,
+            }
+            for connector in layout.connectors.values()
+        ],
+        "pieces": [
+            {
+                "id": piece.id,
+                "a": piece.a,
+                "b": piece.b,
+                "trunk": piece.trunk,
+                "metres": piece.metres,
+                "cables": sorted({cable for cable, _ in piece.runs}),
+            }
+            for piece in layout.pieces.values()
+        ],
+        "devices": [
+            {"name": device.name, "address": device.address} for device in layout.devices.values()
+        ],
+        "supplies": list(layout.supplies),
+        "terminals": [[wire.terminal, wire.label, wire.colour, wire.words] for wire in WIRES],
+        "watches_s": [RUN_S, LONG_RUN_S],
+        "recorded": recorded,
+        "costs": dict(costs),
+    }
 
 
 def _words_of(situation: Situation) -> str:

@@ -61,33 +61,50 @@ def name_of(situation: Situation) -> str:
 
 def record(bench: Bench) -> dict[str, Any]:
     """The recording of a bench as plain JSON. It takes a circuit solution for every situation."""
-    parts = read_when_asked(bench)
+    parts = ReadWhenAsked(bench)
     return {name: dict(p) if isinstance(p, Mapping) else p for name, p in parts.items()}
 
 
-def read_when_asked(bench: Bench) -> dict[str, Any]:
+class ReadWhenAsked(Mapping[str, Any]):
     """The same parts where the bench is at hand: each reading is taken when it is first needed.
 
-    `Recording` reads it back like a recording, so it offers the same steps and shows the same.
+    `Recording` reads it back like a recording, so it offers the same steps and shows the same. It
+    is not for a file.
     """
-    # By number: each situation adds those that it is the first to show.
-    texts: list[str] = []
-    numbers: dict[str, int] = {}
-    whole = bench.standing(Situation(power=True))
-    looks = {c: Look(c).take(bench).text for c in bench.layout.connectors}
-    usual = max(set(looks.values()), key=list(looks.values()).count)
 
-    def standing(situation: Situation) -> dict[str, Any]:
-        here = bench.standing(situation)
-        return _live(here) if situation.power else _dead(here, texts, numbers)
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
 
-    return {
-        "texts": texts,
-        "situations": _WhenAsked({name_of(s): partial(standing, s) for s in situations(bench)}),
-        "watched": _WhenAsked({w.key: partial(_kept, w, whole) for w in bench.setup.watches()}),
-        "looks": {c: text for c, text in looks.items() if text != usual},
-        "usual_look": usual,
-    }
+    def __getitem__(self, name: str) -> Any:
+        return self._parts[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._parts)
+
+    def __len__(self) -> int:
+        return len(self._parts)
+
+    @cached_property
+    def _parts(self) -> dict[str, Any]:
+        bench = self.bench
+        # By number: each situation adds those that it is the first to show.
+        texts: list[str] = []
+        numbers: dict[str, int] = {}
+        whole = bench.standing(Situation(power=True))
+        looks = {c: Look(c).take(bench).text for c in bench.layout.connectors}
+        usual = max(set(looks.values()), key=list(looks.values()).count)
+
+        def standing(situation: Situation) -> dict[str, Any]:
+            here = bench.standing(situation)
+            return _live(here) if situation.power else _dead(here, texts, numbers)
+
+        return {
+            "texts": texts,
+            "situations": _WhenAsked({name_of(s): partial(standing, s) for s in situations(bench)}),
+            "watched": _WhenAsked({w.key: partial(_kept, w, whole) for w in bench.setup.watches()}),
+            "looks": {c: text for c, text in looks.items() if text != usual},
+            "usual_look": usual,
+        }
 
 
 class _WhenAsked(Mapping[str, Any]):

@@ -113,6 +113,11 @@ class ClassFolder:
         """What each trainee did in the room, a folder a trainee."""
         return self.room / "journals"
 
+    @property
+    def played(self) -> Path:
+        """What was played at benches in the room, a folder a trainee; it can be made again."""
+        return self.room / "played"
+
     def open_for_hand_ins(self) -> None:
         """Make the folder where hand-ins come in, where it is not there yet."""
         Place(self.hand_ins).made()

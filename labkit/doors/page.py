@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, ClassVar, Final, Protocol, runtime_checkable
 
 from labkit.doors.check import Ask, Key
+from labkit.errors import LabkitError
 
 MISFIT: Final = "This page and this labkit do not fit together: open the page anew."
 
@@ -67,6 +68,49 @@ class ExercisePage:
         Raises `ValueError` where it cannot be given any more.
         """
         return self.take(step, answer)
+
+
+class Play(Protocol):
+    """Where something long is worked out, and waited for."""
+
+    def __call__(
+        self,
+        asked: Mapping[str, Any],
+        known: Mapping[str, Any] | None = None,
+        *,
+        rarely: bool = False,
+    ) -> dict[str, Any]:
+        """What `PlayedPage.played` of this kind says to what is asked. Raises `NotPlayedError`.
+
+        What is asked `rarely` takes many times as long as the rest, which must not wait for it.
+        """
+
+
+class NotPlayedError(LabkitError, ValueError):
+    """Why nothing came of what was asked; it may be asked again."""
+
+
+class PlayedPage(ExercisePage):
+    """A page with long work, which follows from plain JSON alone.
+
+    A host that has it worked out elsewhere, in another process, hands in `play`; without it the
+    page does it here.
+    """
+
+    def __init__(
+        self, ask: Ask, key: Key | None, steps: Sequence[Any] = (), play: Play | None = None
+    ) -> None:
+        super().__init__(ask, key, steps)
+        self.play = play
+
+    @staticmethod
+    def played(asked: Mapping[str, Any], known: Mapping[str, Any] | None = None) -> dict[str, Any]:
+        """What comes of what is asked, as plain JSON: always the same of the same.
+
+        `known` is what came of a shorter question, as the kind that asks says; it saves time and
+        changes nothing. Raises `ValueError`.
+        """
+        raise NotImplementedError
 
 
 @runtime_checkable

@@ -59,7 +59,7 @@ LONGEST: Final = 256 * 1024
 _NEWS: Final = json.dumps({"news": True})
 _PATIENCE_S: Final = 2.0
 _LONG_AT_ONCE: Final = 3
-"""Benches that are played at the same time, whoever asks."""
+"""Benches and drills that are worked out in this process at the same time, whoever asks."""
 _NOT_HERE: Final = "This workbook is not yours to work in any more."
 NO_SEAT: Final = 4403
 """The number with which a socket is closed whose page has no workbook here (any more)."""
@@ -77,19 +77,26 @@ _NO_DESK: Final = "This page has no workbook here: join the class again."
 
 
 class PageHost:
-    """Serves the workbooks that `desk_of` finds, at paths below one of the host's."""
+    """Serves the workbooks that `desk_of` finds, at paths below one of the host's.
+
+    `benches_at_once` says for how many steps at benches it waits at the same time; where they are
+    played elsewhere that may be more.
+    """
 
     def __init__(
         self,
         desk_of: DeskOf,
         now_of: NowOf = lambda _: {},
         hand_of: HandOf = lambda *_: Hand(),
+        *,
+        benches_at_once: int = _LONG_AT_ONCE,
     ) -> None:
         self._desk_of, self._now_of, self._hand_of = desk_of, now_of, hand_of
         self._open: defaultdict[Desk, dict[WebSocket, str]] = defaultdict(dict)
         """The sockets of each workbook's pages, and whose page it is."""
         self._waking: set[asyncio.Task[None]] = set()
-        self._long_ones = CapacityLimiter(_LONG_AT_ONCE)
+        self._drills = CapacityLimiter(_LONG_AT_ONCE)
+        self._benches = CapacityLimiter(benches_at_once)
 
     @property
     def routes(self) -> list[BaseRoute]:
@@ -131,7 +138,7 @@ class PageHost:
         if desk is None:
             return _refused()
         name = request.path_params["exercise"]
-        shown = await run_sync(desk.shown, name, limiter=self._long_ones)
+        shown = await run_sync(desk.shown, name, limiter=self._benches)
         return JSONResponse(shown) if shown else PlainTextResponse("There is nothing here.", 404)
 
     async def module(self, request: Request) -> Response:
@@ -196,7 +203,7 @@ class PageHost:
     async def _heard(
         self, asked: HTTPConnection, desk: Desk, hand: Hand, said: Any
     ) -> Heard | None:
-        """What comes of a message. Few benches are played at once: answers pass them.
+        """What comes of a message. Few that take long are done at once: answers pass them.
 
         Whether this hand may still do something here is asked again when it is its turn.
         """
@@ -205,7 +212,14 @@ class PageHost:
             return "" if self._hand_of(asked, desk) == hand else _NOT_HERE
 
         hear = partial(desk.hear, said, by=hand.by, why_not=why_not)
-        return await run_sync(hear, limiter=self._long_ones if _may_take_long(said) else None)
+        return await run_sync(hear, limiter=self._limit_for(said))
+
+    def _limit_for(self, said: Any) -> CapacityLimiter | None:
+        message = said.get("message") if isinstance(said, dict) else None
+        does = message.get("do") if isinstance(message, dict) else None
+        if does in ("drill", "try"):
+            return self._drills
+        return self._benches if does == "step" else None
 
     async def tell_news(self, desk: Desk) -> None:
         """Let the pages of a workbook ask anew what holds."""
@@ -266,11 +280,6 @@ class WithHeaders:
             await send(message)
 
         await self._app(scope, receive, saying if scope["type"] == "http" else send)
-
-
-def _may_take_long(said: Any) -> bool:
-    message = said.get("message") if isinstance(said, dict) else None
-    return isinstance(message, dict) and message.get("do") in ("step", "drill", "try")
 
 
 def of_this_page(asked: HTTPConnection) -> bool:

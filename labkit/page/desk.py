@@ -16,6 +16,7 @@ from labkit.exchange.journal import HANDED_IN, OPENED, ExerciseRecord, Journal, 
 from labkit.exchange.task_file import Task, journal_path
 from labkit.lab.definition import Lab
 from labkit.page.drill import DrillReply, Drills
+from labkit.page.kept_plays import WorkbookPlays
 from labkit.page.prose import saved_as_read, shown_as_read
 from labkit.page.sheet import Sheet
 
@@ -83,8 +84,9 @@ class Desk:
 
     It may be asked from several threads; acts are done one after the other. Before each `why_shut`
     is asked: a sentence for pages why nothing is kept now, "" while it is. With its `lab` a
-    practice workbook has drills; `name_of` says whose a hand is. Raises `OSError` when the journal
-    cannot be written, and `NotInstalledError` for a kind that is not here.
+    practice workbook has drills; `name_of` says whose a hand is. Benches are played in `plays`,
+    without it in this process. Raises `OSError` when the journal cannot be written, and
+    `NotInstalledError` for a kind that is not here.
     """
 
     def __init__(
@@ -97,7 +99,9 @@ class Desk:
         lab: Lab | None = None,
         add: AddLine = add_line,
         name_of: Callable[[str], str] = str,
+        plays: WorkbookPlays | None = None,
     ) -> None:
+        self._plays = plays
         self._task, self._sheet, self._why_shut = task, sheet, why_shut
         self._one_at_a_time = Lock()
         self._turn: Turn = (secrets.token_hex(4), 0)
@@ -108,7 +112,9 @@ class Desk:
         self._answering = {name: self._made(each) for name, each in self._exercises.items()}
         self._name_of = name_of
         self.number: str = task["workbook"]
-        self._drills = Drills(lab, sheet, self._journal) if lab and task["practice"] else None
+        self._drills = (
+            Drills(lab, sheet, self._journal, plays) if lab and task["practice"] else None
+        )
 
     def _made(self, exercise: Any) -> Answering:
         example = (exercise.get("practice") or {}).get("example")
@@ -119,6 +125,7 @@ class Desk:
             record=self._records.get(exercise["id"], ExerciseRecord()),
             when_saved=self._records.__setitem__,
             example_picture=pictures.get(str(example["draw"]), "") if example else "",
+            play=self._plays.of(exercise["id"], exercise["kind"]) if self._plays else None,
         )
 
     @property

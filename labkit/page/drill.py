@@ -16,6 +16,7 @@ from labkit.exchange.journal import ANSWER, DRILL, ExerciseRecord, Journal, line
 from labkit.exchange.task_file import TaskExercise
 from labkit.lab.definition import Lab
 from labkit.language.problems import DefinitionError
+from labkit.page.kept_plays import WorkbookPlays
 from labkit.page.prose import saved_as_read
 from labkit.page.sheet import Folded, Sheet, sheet_of
 from labkit.workbook.drills import DrillDraw, drill_of
@@ -57,8 +58,10 @@ class DrillReply(TypedDict):
 class Drills:
     """The drills of one workbook. The last one of each exercise is kept, in memory only."""
 
-    def __init__(self, lab: Lab, sheet: Sheet, journal: Journal) -> None:
-        self._lab, self._journal = lab, journal
+    def __init__(
+        self, lab: Lab, sheet: Sheet, journal: Journal, plays: WorkbookPlays | None = None
+    ) -> None:
+        self._lab, self._journal, self._plays = lab, journal, plays
         self._in_workbook = {text["html"] for text in _texts(sheet)}
         self._last: dict[str, _Drill] = {}
 
@@ -90,7 +93,7 @@ class Drills:
             drawn = drill_of(self._lab, own)
             if drawn is None:
                 return {"token": token, "failed": NO_OTHER}
-            drill = _Drill(token, drawn, self._journal)
+            drill = _Drill(token, drawn, self._journal, self._plays)
         try:
             shown = self._shown(drill)
         except DefinitionError:
@@ -118,10 +121,17 @@ class Drills:
 class _Drill:
     """One drill, and the journal of its answers: each is an entry of its own sort."""
 
-    def __init__(self, token: str, drawn: DrillDraw, journal: Journal) -> None:
+    def __init__(
+        self, token: str, drawn: DrillDraw, journal: Journal, plays: WorkbookPlays | None
+    ) -> None:
         self.token, self.drawn, self._journal = token, drawn, journal
+        exercise = drawn.exercise
         self.answering = Answering(
-            drawn.exercise, journal=self, record=ExerciseRecord(), when_saved=lambda *_: None
+            exercise,
+            journal=self,
+            record=ExerciseRecord(),
+            when_saved=lambda *_: None,
+            play=plays.of(exercise["id"], exercise["kind"], kept=False) if plays else None,
         )
 
     def append(self, event: str, **details: Any) -> dict[str, Any]:

@@ -41,6 +41,8 @@ _TRAINER: Final = "labkit-trainer"
 _A_DAY: Final = 24 * 3600
 _EVERY_S: Final = 1.0
 """Seconds between two looks at whose time is up."""
+_BENCHES_AT_ONCE: Final = 20
+"""Steps at benches that are waited for: other processes play them, one after the other."""
 _NO_SEAT: Final = "Join the class first."
 _NO_TRAINER: Final = "Open the trainer's page by the address that labkit shows in its window."
 _RESULTS_POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
@@ -110,7 +112,9 @@ class _Served:
     def __init__(self, room: Room, trainers: Trainers) -> None:
         self._room, self._trainers = room, trainers
         self._patience = Patience()
-        self.pages = PageHost(self._desk_of, self._now_of, self._hand_of)
+        self.pages = PageHost(
+            self._desk_of, self._now_of, self._hand_of, benches_at_once=_BENCHES_AT_ONCE
+        )
 
     @asynccontextmanager
     async def running(self, _: Starlette) -> AsyncIterator[None]:

@@ -7,7 +7,7 @@ import socket
 import sys
 import webbrowser
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
+from contextlib import AbstractContextManager, closing, contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -19,6 +19,7 @@ from labkit.classroom.held import holding
 from labkit.classroom.progress import Progress
 from labkit.errors import LabkitError
 from labkit.exchange.journal import MAX_ANSWER
+from labkit.page.play_processes import PlayProcesses
 from labkit.room.app import room_app
 from labkit.room.certificate import Certificate
 from labkit.room.room import Room
@@ -69,9 +70,13 @@ def host(
     place_of = certificate.opened if certificate else opened_address
     with listening(address, port) as made:
         place = place_of(address, made.getsockname()[1])
-        with holding(folder), _copied(folder, second, copying) as copy:
+        with (
+            holding(folder),
+            _copied(folder, second, copying) as copy,
+            closing(PlayProcesses()) as processes,
+        ):
             remarks = (*remarks_on_copies(folder, copy), *(copy.remarks if copy else ()))
-            room = Room(folder, copy)
+            room = Room(folder, copy, processes)
             room.held()
             trainers = Trainers([place])
             opened = Opened(place, f"{place}/trainer#{trainers.key}", remarks)

@@ -23,6 +23,7 @@ from labkit.classroom.join_codes import codes_of, codes_on_cards, read_code
 from labkit.errors import reason
 from labkit.exchange.append_only import add_line
 from labkit.exchange.clock import CLOCK, read_moment, written
+from labkit.page.play_processes import PlayProcesses
 from labkit.room.log import (
     CLOSED,
     EXTRA,
@@ -82,11 +83,16 @@ class Seat:
 class Room:
     """The room of one class. Raises `ClassError` where nothing was dealt yet."""
 
-    def __init__(self, folder: ClassFolder, second: Second | None = None) -> None:
+    def __init__(
+        self,
+        folder: ClassFolder,
+        second: Second | None = None,
+        processes: PlayProcesses | None = None,
+    ) -> None:
         self.folder, self.second = folder, second
         self.trouble = Trouble()
         self._as_dealt = _state(folder.deal_file)
-        self.workbooks = Workbooks(folder, self.shut, self._add)
+        self.workbooks = Workbooks(folder, self.shut, self._add, processes)
         self.people: dict[str, str] = {}
         self.on_cards: dict[str, str] = {}
         """The code on each trainee's card, by id."""

@@ -28,7 +28,7 @@ from labkit.exchange.append_only import add_line
 from labkit.exchange.whole_file import PART_ENDING, sync_folder
 from labkit.room.log import HELD
 
-_MADE_ANEW: Final = ("workbooks", "scores", "print")
+_MADE_ANEW: Final = {("workbooks",), ("scores",), ("print",), ("room", "played")}
 """What follows from the rest and is not copied."""
 _FROM_OUTSIDE: Final = ("hand-ins", "receipts", "set-aside")
 """Where files come in while a room is open."""
@@ -331,7 +331,7 @@ class Second:
         for top in [self._top / folder for folder in folders] or [self._top]:
             for place, inner, names in os.walk(top):
                 within = Path(place).relative_to(self._top).parts
-                inner[:] = sorted(name for name in inner if within or name not in _MADE_ANEW)
+                inner[:] = sorted(name for name in inner if (*within, name) not in _MADE_ANEW)
                 for name in sorted(names):
                     if (*within, name) not in left_out and not name.endswith(PART_ENDING):
                         yield (*within, name)

@@ -27,6 +27,8 @@ from labkit.exchange.task_file import journal_path
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario
 from labkit.page.desk import Desk
+from labkit.page.kept_plays import WorkbookPlays
+from labkit.page.play_processes import PlayProcesses
 from labkit.page.sheet import sheet_of
 from labkit.workbook.task import task_data
 
@@ -48,12 +50,17 @@ class Workbook:
 class Workbooks:
     """All workbooks of a class. They may be asked for from several threads.
 
-    `shut` says why nothing is kept in a workbook now, "" while it is. Raises `ClassError` where
+    `shut` says why nothing is kept in a workbook now, "" while it is. Benches are played in
+    `processes`, without any in this one. Raises `ClassError` where
     nothing was dealt yet.
     """
 
     def __init__(
-        self, folder: ClassFolder, shut: Callable[[Dealt], str], add: AddLine = add_line
+        self,
+        folder: ClassFolder,
+        shut: Callable[[Dealt], str],
+        add: AddLine = add_line,
+        processes: PlayProcesses | None = None,
     ) -> None:
         self.items: dict[tuple[str, str], Dealt] = {}
         """What is worked at, by trainee and lab: of several attempts the last."""
@@ -63,7 +70,7 @@ class Workbooks:
         if not self.items:
             raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
         self._folder, self._secret, self._shut = folder, folder.secret(), shut
-        self._add, self._place = add, Place(folder.room)
+        self._add, self._place, self._processes = add, Place(folder.room), processes
         self._labs: dict[str, Lab] = {}
         self._open: dict[str, Workbook] = {}
         self._locks: dict[str, Lock] = {}
@@ -135,12 +142,23 @@ class Workbooks:
             lab=self.lab(item.lab),
             add=self._add,
             name_of=self._name_of,
+            plays=self._plays(item),
         )
         return Workbook(item, desk)
 
     def _name_of(self, hand: str) -> str:
         item = self.dealt.get(hand)
         return item.name if item else ""
+
+    def _plays(self, item: Dealt) -> WorkbookPlays | None:
+        if self._processes is None:
+            return None
+        trainee, place = item.origin[0], Place(self._folder.played, synced=False)
+
+        def write(name: str, data: bytes) -> None:
+            place.write(data, trainee, name)
+
+        return WorkbookPlays(self._processes, place.path / trainee, write, item.stem)
 
     def _task_file(self, item: Dealt) -> Path:
         """Where a task file would lie: it is made in memory only, the journal lies beside it."""

@@ -2,6 +2,7 @@
 
 import pytest
 
+from labkit.bench.actions import PowerOff, PowerOn
 from labkit.bench.bench import Bench
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, Loose
@@ -48,11 +49,38 @@ def test_a_later_bench_shows_what_a_bench_made_for_that_time_shows(
 
 def test_a_loose_contact_is_looked_at_anew_and_no_other_bench_is_solved_twice() -> None:
     for fault, kept in ((Broken("tap 2, drop", Wire.CAN_H), True), (LOOSE, False)):
-        session = Session.at(Bench(SETUP, frozenset({fault}), Situation(power=True)))
-        session = session.take(Volts(*PAIR)).take(Volts(*PAIR))
-        first, second = (step.before for step in session.steps)
-        assert first.situation.clock_s < second.situation.clock_s
-        assert (first.live is second.live) == kept
+        first = Bench(SETUP, frozenset({fault}), Situation(power=True))
+        live = first.live
+        assert (first.after(120.0).live is live) == kept
+        session = Session.at(first).take(Volts(*PAIR))
+        assert (session.bench.live is live) == kept
     ohms = Ohms(*PAIR)
     shut, apart = (Bench(SETUP, frozenset({LOOSE})).after(at) for at in (0.0, 59.0))
     assert ohms.take(shut) != ohms.take(apart)
+
+
+@pytest.mark.parametrize("fault", [Broken("tap 2, drop", Wire.CAN_H), LOOSE])
+def test_a_bench_on_the_way_holds_nothing_and_still_shows_the_same(fault: Fault) -> None:
+    session = Session.at(Bench(SETUP, frozenset({fault}), Situation(power=True)))
+    for did in (Indicators(), *MEASURED, PowerOff(), Ohms(*PAIR), PowerOn(), Indicators()):
+        session = session.take(did)
+    assert "trace" not in vars(session.start)
+    for step in session.steps:
+        assert not {"live", "trace", "wiring"} & vars(step.before).keys()
+    for step in session.steps:
+        if isinstance(step.did, Measurement):
+            assert step.did.take(step.before) == step.reading
+
+
+def test_what_is_known_is_not_measured_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    start = Session.at(Bench(SETUP, frozenset({LOOSE}), Situation(power=True)))
+    measured = start
+    for did in (Indicators(), BusyVolts(*PAIR), PowerOff(), Ohms(*PAIR)):
+        measured = measured.take(did)
+    readings = [step.reading for step in measured.steps]
+    for kind in (Indicators, BusyVolts, Ohms):
+        monkeypatch.setattr(kind, "take", lambda *_: pytest.fail("measured"))
+    known = start
+    for step, reading in zip(measured.steps, readings, strict=True):
+        known = known.take(step.did, reading)
+    assert known == measured

@@ -1,6 +1,7 @@
-"""An assessed bench at a host is played when it is asked, and shows what a recording would show.
+"""An assessed bench at a host is played when it is asked, and shows what a recording would show;
+any bench shows the same where it is played apart, and after a restart what was kept.
 
-Both are worked at side by side through the messages of a page: every reply and everything that is
+They are worked at side by side through the messages of a page: every reply and everything that is
 shown must be the same, character by character.
 """
 
@@ -22,15 +23,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.answering.answering import Answering
+from labkit.answering.played import asked_line, read_told, told_line
 from labkit.bench import recording
 from labkit.bench.setup import Setup
+from labkit.doors.page import Play
 from labkit.exchange.journal import ExerciseRecord, Journal
 from labkit.exchange.task_file import Task, TaskExercise
 from labkit.kinds.common.bench_setup import setup_of
+from labkit.kinds.diagnosis import playing
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab
+from labkit.page.kept_plays import WorkbookPlays
+from labkit.page.play_processes import PlayProcesses
 from labkit.workbook import WorkbookFiles, task_data
+from labkit.workbook.task import exercise_data
 
 LABS = Path(__file__).parents[2] / "labs"
 # Five labs' faults: a loose contact, two of the wires, a supply's way, and two that no wire shows.
@@ -82,18 +89,44 @@ def sides(name: str, seed: str, exercise: str) -> tuple[TaskExercise, TaskExerci
     return orjson.loads(orjson.dumps(in_file)), at_host
 
 
+class Apart(PlayProcesses):
+    """What passes between two processes, in this one. Now and then the other one is a new one."""
+
+    questions = 0
+
+    def play(self, kind: str, asked: Any, known: Any = None, **_: Any) -> dict[str, Any]:
+        self.questions += 1
+        if self.questions % 5 == 0:
+            playing._benches.clear()
+        return read_told(told_line(asked_line(kind, asked, known)))
+
+
 class Page:
     """An exercise in a journal of its own, and everything that its page is ever told."""
 
-    def __init__(self, exercise: TaskExercise, folder: str, name: str) -> None:
+    def __init__(
+        self, exercise: TaskExercise, folder: str, name: str, apart: Apart | None = None
+    ) -> None:
         self._exercise, self._journal = exercise, Journal(Path(folder) / name)
         self._record = ExerciseRecord()
+        self._play: Play | None = None
+        if apart:
+            place = Path(folder)
+
+            def write(name: str, data: bytes) -> None:
+                (place / name).write_bytes(data)
+
+            self._play = WorkbookPlays(apart, place, write, "w").of("an-exercise", "diagnosis")
         self.open()
 
     def open(self) -> None:
         """As after a restart."""
         self._answering = Answering(
-            self._exercise, journal=self._journal, record=self._record, when_saved=self._keep
+            self._exercise,
+            journal=self._journal,
+            record=self._record,
+            when_saved=self._keep,
+            play=self._play,
         )
 
     def _keep(self, _: str, record: ExerciseRecord) -> None:
@@ -107,11 +140,36 @@ class Page:
 
 
 @contextmanager
-def pages(at: tuple[str, str, str]) -> Iterator[tuple[Page, Page]]:
-    """The page of a task file's exercise, and that of a host's."""
+def pages(at: tuple[str, str, str]) -> Iterator[tuple[Page, ...]]:
+    """The page of a task file's exercise, that of a host's, and that of one who plays apart."""
     with TemporaryDirectory() as folder:
         in_file, at_host = sides(*at)
-        yield Page(in_file, folder, "file.jsonl"), Page(at_host, folder, "host.jsonl")
+        yield (
+            Page(in_file, folder, "file.jsonl"),
+            Page(at_host, folder, "host.jsonl"),
+            Page(at_host, folder, "apart.jsonl", Apart()),
+        )
+
+
+@contextmanager
+def in_practice(at: tuple[str, str, str]) -> Iterator[tuple[Page, ...]]:
+    """The page of a practice exercise, and that of one who plays apart."""
+    with TemporaryDirectory() as folder:
+        exercise = practised(*at)
+        yield (
+            Page(exercise, folder, "here.jsonl"),
+            Page(exercise, folder, "apart.jsonl", Apart()),
+        )
+
+
+@lru_cache
+def practised(name: str, seed: str, exercise: str) -> TaskExercise:
+    """An exercise of a practice task."""
+    drawn = scenario(name, seed)
+    [number] = [n for n, each in enumerate(drawn.lab.exercises) if each.id == exercise]
+    key = drawn.prepare(drawn.lab.exercises[number]).key
+    practice: Any = {"key": key, "working": "", "hints": [], "example": None}
+    return {**exercise_data(drawn, drawn.lab.exercises[number], 1), "practice": practice}
 
 
 def steps(setup: Setup) -> st.SearchStrategy[dict[str, Any]]:
@@ -158,17 +216,42 @@ def test_the_bench_at_a_host_offers_and_shows_exactly_what_is_recorded(
     @settings(max_examples=60)
     def side_by_side(taken: list[dict[str, Any]], restarted: int) -> None:
         tokens = (f"t{number}" for number in count())
-        with pages(at) as (in_file, at_host):
+        with pages(at) as side:
             for number, step in enumerate(taken):
                 message = {"do": "step", "token": next(tokens), "step": step}
-                assert in_file.hears(message) == at_host.hears(message), step
-                assert in_file.hears(message) == at_host.hears(message), ("again", step)
+                all_hear_the_same(side, message)
+                all_hear_the_same(side, message)
                 if number == restarted:
-                    in_file.open()
-                    at_host.open()
+                    for page in side:
+                        page.open()
             answer = {"steps": taken, "verdict": {"fault": "broken", "place": "tap 1, left"}}
-            message = {"do": "answer", "token": next(tokens), "answer": answer}
-            assert in_file.hears(message) == at_host.hears(message)
+            all_hear_the_same(side, {"do": "answer", "token": next(tokens), "answer": answer})
+
+    side_by_side()
+
+
+def all_hear_the_same(side: tuple[Page, ...], message: Any) -> None:
+    heard = [page.hears(message) for page in side]
+    assert heard == [heard[0]] * len(side), message
+
+
+def test_a_practice_bench_played_apart_shows_exactly_what_it_shows_here() -> None:
+    # A loose contact, so that what is read hangs on the clock too.
+    at = BENCHES[0]
+    setup = setup_of(practised(*at)["ask"]["setup"])
+
+    @given(st.lists(steps(setup), min_size=3, max_size=8), st.integers(0, 7))
+    @settings(max_examples=10)
+    def side_by_side(taken: list[dict[str, Any]], restarted: int) -> None:
+        tokens = (f"t{number}" for number in count())
+        with in_practice(at) as side:
+            for number, step in enumerate(taken):
+                message = {"do": "step", "token": next(tokens), "step": step}
+                all_hear_the_same(side, message)
+                all_hear_the_same(side, message)
+                if number == restarted:
+                    for page in side:
+                        page.open()
 
     side_by_side()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
@@ -68,6 +69,11 @@ def entries(folder: Path) -> list[dict[str, Any]]:
 def said(exercise: str, do: str, token: str, **more: Any) -> dict[str, Any]:
     """A page's message."""
     return {"exercise": exercise, "message": {"do": do, "token": token, **more}}
+
+
+def as_json(value: Any) -> str:
+    """As it is sent."""
+    return json.dumps(value, ensure_ascii=False)
 
 
 def reply(desk: Desk, message: dict[str, Any], **more: Any) -> Any:

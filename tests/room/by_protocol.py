@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import signal
 import subprocess
 import sys
 from collections.abc import Coroutine, Sequence
@@ -67,6 +68,11 @@ class Server:
         """The process of the room."""
         return self._process.pid
 
+    def end(self) -> None:
+        """End it as a trainer does, with Ctrl+C."""
+        self._process.send_signal(signal.SIGINT)
+        self._process.wait(timeout=30)
+
     def kill(self) -> None:
         """End it at once, as a power cut does."""
         self._process.kill()
@@ -125,6 +131,15 @@ class Trainee:
             answer.raise_for_status()
             opened: dict[str, Any] = answer.json()
             return opened
+
+    async def shown(self, exercise: str) -> dict[str, Any]:
+        """What an exercise shows now."""
+        async with httpx2.AsyncClient(base_url=self.address, timeout=60) as client:
+            place = f"/lab/{self.lab}/shown/{exercise}"
+            answer = await client.get(place, headers=self._headers)
+            answer.raise_for_status()
+            shown: dict[str, Any] = answer.json()
+            return shown
 
     async def work(self, answers: Sequence[tuple[str, Any, float]]) -> None:
         """Give answers, or take a `Step`, each after so many seconds, until all are confirmed."""

@@ -8,6 +8,7 @@ from tiny_class import Room as Class
 from labkit.classroom.errors import ClassError
 from labkit.classroom.held import holding
 from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.private_place import Place
 from labkit.room.room import Room
 
 
@@ -21,8 +22,10 @@ def _worked(room: Room, trainee: str, in_class: Class) -> None:
 def test_all_that_the_room_holds_of_a_person_comes_out_and_goes(
     room: Room, in_class: Class, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    played = Place(in_class.folder.played, synced=False)
     for trainee in ("ann", "ben"):
         _worked(room, trainee, in_class)
+        played.write("{}", trainee, "tiny.a-bench.played.json")
     number = room.asks("Ann O.")
     room.let_in(number, "ann", "Mira")
     with monkeypatch.context() as patch:
@@ -35,13 +38,16 @@ def test_all_that_the_room_holds_of_a_person_comes_out_and_goes(
     held = held_of(in_class.folder, "ann")
     assert [entry["act"] for entry in held["room"]] == ["seat", "let in"]
     files = {item["file"] for item in held["files"]}
-    assert {"room/journals/ann/tiny.answers.jsonl"} < files
+    played_of_ann = "room/played/ann/tiny.a-bench.played.json"
+    assert {"room/journals/ann/tiny.answers.jsonl", played_of_ann} < files
     assert any(file.startswith("room/handed-in/") for file in files)
     erasure = erase(in_class.folder, "ann", reason="asked for it")
     left = [path for path in (in_class.path / "room").rglob("*") if path.is_file()]
     assert not any(b"ann" in path.read_bytes().lower() for path in left)
     assert not any("room" in sentence for sentence in erasure.left_to_do)
+    assert not (in_class.path / "room/played/ann").exists()
     assert (in_class.path / "room/journals/ben/tiny.answers.jsonl").exists()
+    assert (in_class.path / "room/played/ben/tiny.a-bench.played.json").exists()
     assert [entry["act"] for entry in held_of(in_class.folder, "ben")["room"]] == ["seat"]
 
 

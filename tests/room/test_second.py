@@ -18,6 +18,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.held import holding
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.people.personal import erase
+from labkit.classroom.private_place import Place
 from labkit.page.desk import Heard
 from labkit.room import second as second_disk
 from labkit.room.app import room_app
@@ -81,6 +82,7 @@ def test_what_is_needed_to_hold_the_class_is_copied_for_its_owner_alone(
     score(in_class.folder)
     (in_class.path / "print").mkdir()
     (in_class.path / "print" / "cards.html").write_text("", "utf-8")
+    Place(in_class.folder.played).write("{}", "ann", "tiny.a-bench.played.json")
     told: list[tuple[int, int]] = []
     copy = Second(in_class.folder, stick, lambda *told_now: told.append(told_now)).copy
     assert copy == stick / "class"
@@ -88,6 +90,7 @@ def test_what_is_needed_to_hold_the_class_is_copied_for_its_owner_alone(
     assert {"class.yaml", "roster.csv", "class-secret.txt", "deal.json", "labs", "room"} <= names
     assert "records.sqlite" in names
     assert not names & {"workbooks", "scores", "print"}
+    assert not (copy / "room" / "played").exists()
     assert told[-1][0] == told[-1][1] == len(told)
     for path in copy.rglob("*"):
         assert path.stat().st_mode & 0o077 == 0, path

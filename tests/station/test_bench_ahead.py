@@ -10,6 +10,7 @@ import pytest
 from at_a_desk import Desk, task_file
 
 from labkit.bench.bench import Bench
+from labkit.bench.front import BenchFront
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.diagnosis import page as diagnosis_page
 from labkit.lab.draw import draw
@@ -49,6 +50,7 @@ def test_the_bus_is_played_after_a_step_and_never_twice(
     assert len(played) == 1
     shown = volts(page, "busy volts")
     assert len(played) == 1
+    assert isinstance(page.front, BenchFront)
     session = page.front.session
     assert session is not None
     bench = session.bench

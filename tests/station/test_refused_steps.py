@@ -33,6 +33,7 @@ def opened(folder: Path) -> ExerciseWidget:
 def front(widget: ExerciseWidget) -> BenchFront:
     page = widget.answering.page
     assert isinstance(page, DiagnosisPage)
+    assert isinstance(page.front, BenchFront)
     return page.front
 
 

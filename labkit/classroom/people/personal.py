@@ -247,7 +247,8 @@ def _held(folder: ClassFolder, records: Records, trainee: str) -> _Held:
 
 def _homes(folder: ClassFolder, trainee: str) -> tuple[Path, ...]:
     """Where labkit keeps what is of one person alone."""
-    return trainee_folder(folder, trainee), folder.journals / trainee
+    of_room = (folder.journals / trainee, folder.played / trainee)
+    return trainee_folder(folder, trainee), *of_room
 
 
 def _below(found: Found, folder: ClassFolder, places: Iterable[str]) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, Literal, NotRequired, TypedDict
 
 Step = dict[str, Any]
@@ -20,7 +21,7 @@ class DiagnosisAsk(TypedDict):
     budget: float
     costs: dict[str, float]
     repairs: bool
-    recording: NotRequired[dict[str, Any]]
+    recording: NotRequired[Mapping[str, Any]]
 
 
 class Shares(TypedDict):

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from contextlib import suppress
+from collections.abc import Mapping, Sequence
 from threading import Thread
 from typing import Any, ClassVar, Final
 
-from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
 from labkit.bench.front import BenchFront
-from labkit.bench.lookback import told
 from labkit.bench.situation import Situation
-from labkit.doors.page import ExercisePage
+from labkit.doors.page import Play, PlayedPage
 from labkit.kinds.common.bench_setup import setup_of
 from labkit.kinds.diagnosis.check import WITH_WIRES, DiagnosisCheck, faults_of, places
 from labkit.kinds.diagnosis.data import DiagnosisAsk, DiagnosisKey
+from labkit.kinds.diagnosis.front_apart import FrontApart, has_faults, plain_bench
+from labkit.kinds.diagnosis.playing import played, played_ahead
 
 LOOK_BACK: Final = "look back"
 NOT_YET: Final = (
@@ -23,7 +22,7 @@ NOT_YET: Final = (
 )
 
 
-class DiagnosisPage(ExercisePage):
+class DiagnosisPage(PlayedPage):
     """A bench to measure at and to repair; its steps are in the journal, and taken again later."""
 
     script: ClassVar[str] = "diagnosis.js"
@@ -31,20 +30,36 @@ class DiagnosisPage(ExercisePage):
     key: DiagnosisKey | None
 
     def __init__(
-        self, ask: DiagnosisAsk, key: DiagnosisKey | None, steps: Sequence[Any] = ()
+        self,
+        ask: DiagnosisAsk,
+        key: DiagnosisKey | None,
+        steps: Sequence[Any] = (),
+        play: Play | None = None,
     ) -> None:
-        super().__init__(ask, key, steps)
-        self.front = self._front()
+        super().__init__(ask, key, steps, play)
         self.ahead = Thread()
-        self.front.resume(steps)
+        at_bench = [step for step in steps if not _looks_back(step)]
+        if play and has_faults(ask, key):
+            self.front: BenchFront | FrontApart = FrontApart(plain_bench(ask, key), at_bench, play)
+        else:
+            self.front = self._front(at_bench)
 
-    def _front(self) -> BenchFront:
+    def _front(self, steps: Sequence[Any]) -> BenchFront:
         ask = self.ask
         setup = setup_of(ask["setup"])
-        start = Situation(power=ask["power"])
+        start, costs = Situation(power=ask["power"]), ask["costs"]
         if self.key is None:
-            return BenchFront(setup, recording=ask["recording"], start=start, costs=ask["costs"])
-        return BenchFront(setup, faults=faults_of(setup, self.key), start=start, costs=ask["costs"])
+            front = BenchFront(setup, recording=ask["recording"], start=start, costs=costs)
+        else:
+            faults = faults_of(setup, self.key)
+            front = BenchFront(setup, faults=faults, start=start, costs=costs)
+        front.resume(steps)
+        return front
+
+    @staticmethod
+    def played(asked: Mapping[str, Any], known: Mapping[str, Any] | None = None) -> dict[str, Any]:
+        """How a bench stands after steps, or a look back at them."""
+        return played(asked, known)
 
     def shown_ask(self) -> dict[str, Any]:
         """Nothing: the page needs the view alone; set-up and recording are large and stay here."""
@@ -67,7 +82,7 @@ class DiagnosisPage(ExercisePage):
 
     def take(self, step: Any, answer: Any) -> dict[str, Any]:
         """One step at the bench: its reading, and how the bench stands then."""
-        if isinstance(step, dict) and step.get("kind") == LOOK_BACK:
+        if _looks_back(step):
             return self._look_back(answer)
         self.front.take(step)
         self._look_ahead()
@@ -75,7 +90,7 @@ class DiagnosisPage(ExercisePage):
 
     def take_again(self, step: Any, answer: Any) -> dict[str, Any]:
         """The last step's reading once more. Raises `ValueError` for an earlier or refused step."""
-        if isinstance(step, dict) and step.get("kind") == LOOK_BACK:
+        if _looks_back(step):
             return self._look_back(answer)
         done = to_json(self.front.setup.catalogue.step_from_json(step))
         if done not in self.front.steps:
@@ -90,27 +105,19 @@ class DiagnosisPage(ExercisePage):
         return {"entry": self.front.last, **self.now()}
 
     def _look_ahead(self) -> None:
-        """Play the bus while the trainee thinks, so that the first reading on it need not wait."""
-        session = self.front.session
-        if session is None or not session.bench.situation.power or self.ahead.is_alive():
-            return
-        self.ahead = Thread(target=_play, args=(session.bench,), daemon=True)
-        # Python in a browser has no threads: there the reading waits.
-        with suppress(RuntimeError):
-            self.ahead.start()
+        """Have the bus played meanwhile; elsewhere that is done without being asked for."""
+        if isinstance(self.front, BenchFront) and not self.ahead.is_alive():
+            self.ahead = played_ahead(self.front)
 
     def _look_back(self, answer: Any) -> dict[str, Any]:
         """The path taken, once it is no longer a help: {"back"}, or {"refused": a sentence}."""
-        session = self.front.session
-        if session is None or self.key is None:
+        if self.key is None:
             return {"refused": "In an assessed class your instructor looks back with you."}
         over = self.front.minutes >= self.ask["budget"]
         if not over and not DiagnosisCheck().check(self.ask, self.key, answer).right:
             return {"refused": NOT_YET}
-        return {"back": told(session)}
+        return {"back": self.front.looked_back()}
 
 
-def _play(bench: Bench) -> None:
-    # What cannot be worked out is told to whoever asks for it; nobody did yet.
-    with suppress(Exception):
-        bench.play()
+def _looks_back(step: Any) -> bool:
+    return isinstance(step, dict) and step.get("kind") == LOOK_BACK

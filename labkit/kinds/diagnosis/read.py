@@ -10,7 +10,7 @@ from pydantic import Field
 from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
 from labkit.bench.faults import Fault
-from labkit.bench.recording import read_when_asked, record
+from labkit.bench.recording import ReadWhenAsked, record
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 from labkit.doors.family import BenchReading, DeviceOnBench
@@ -141,7 +141,7 @@ class DiagnosisReader:
                 ask,
                 key,
                 assessed=lambda: {"recording": record(bench)},
-                when_asked=lambda: {"recording": read_when_asked(bench)},
+                when_asked=lambda: {"recording": ReadWhenAsked(bench)},
             )
 
         return prepare
