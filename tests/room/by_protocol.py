@@ -158,6 +158,8 @@ class Trainee:
                     while todo:
                         exercise, answer, pause = todo[0]
                         await asyncio.sleep(pause)
+                        # Who is cut off now knows already what to say.
+                        todo[0] = (exercise, answer, 0.0)
                         await self._say(socket, exercise, answer)
                         todo.pop(0)
             except _LOST:
