@@ -34,7 +34,8 @@ test("how it came to that is told in words", () => {
   assert.equal(howWords("right", 3, 1), "right after 3 tries, with 1 hint");
   assert.equal(howWords("wrong", 1, 0), "not right yet");
   assert.equal(howWords("partly", 2, 2), "partly right, 2 tries, with 2 hints");
-  for (const state of /** @type {const} */ (["open", "saved", "awaits", "blank", "voided"])) assert.equal(howWords(state, 2, 1), "");
+  assert.equal(howWords("blank", 1, 0), "no answer");
+  for (const state of /** @type {const} */ (["open", "saved", "awaits", "voided"])) assert.equal(howWords(state, 2, 1), "");
 });
 
 test("marks are told as long as there is room, and as short as in the list", () => {
