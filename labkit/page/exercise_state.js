@@ -42,6 +42,7 @@ export function howWords(state, tries, hints) {
     const right = tries > 1 ? `right after ${tries} tries` : "right at the first try";
     return [right, helped].filter(Boolean).join(", ");
   }
-  if (state === "open" || state === "saved" || state === "blank" || state === "awaits" || state === "voided") return "";
+  if (state === "blank") return STATES.blank.words;
+  if (state === "open" || state === "saved" || state === "awaits" || state === "voided") return "";
   return [STATES[state].words, tries > 1 ? `${tries} tries` : "", helped].filter(Boolean).join(", ");
 }

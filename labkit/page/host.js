@@ -117,6 +117,7 @@ class Page {
     this.away = "";
     this.shut = "";
     this.said = "";
+    this.marksShown = "";
     this.build();
     this.link = new Link({
       heard: (heard) => this.heard(heard),
@@ -175,6 +176,9 @@ class Page {
 
   /** @param {import("./own_results.js").Results} results */
   takesMarks(results) {
+    const shown = JSON.stringify(results);
+    if (shown === this.marksShown) return; // what was folded away stays so
+    this.marksShown = shown;
     const ofThis = results.workbook === this.opened.workbook;
     this.marks = new Map(ofThis ? results.exercises.map((mark) => [mark.exercise, mark]) : []);
     this.sum.replaceChildren(sumBox(results, ofThis));

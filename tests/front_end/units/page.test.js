@@ -2,7 +2,8 @@
 
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { stateOf } from "./exercise_state.js";
+import { howWords, stateOf } from "./exercise_state.js";
+import { earnedShort, earnedWords } from "./own_results.js";
 import { leftWords } from "./time_left.js";
 
 const told = { readable: true, awaits: false, right: false, credit: 0 };
@@ -15,6 +16,34 @@ test("an exercise stands as its verdict says, and without one it is open or save
   assert.equal(stateOf({ answered: true, verdict: { ...told, right: true, credit: 1 } }), "right");
   assert.equal(stateOf({ answered: true, verdict: { ...told, awaits: true } }), "awaits");
   assert.equal(stateOf({ answered: true, verdict: { ...told, readable: false } }), "unreadable");
+});
+
+test("a mark says how an exercise stands where the page itself knows no more", () => {
+  const mark = { state: "wrong" };
+  assert.equal(stateOf({ answered: true, verdict: null }, mark), "missed");
+  assert.equal(stateOf({ answered: false, verdict: null }, { state: "blank" }), "blank");
+  assert.equal(stateOf({ answered: true, verdict: { ...told, readable: false } }, mark), "missed");
+  assert.equal(stateOf({ answered: true, verdict: { ...told, right: true, credit: 1 } }, mark), "right");
+  for (const state of ["right", "partly", "wrong", "blank", "waits", "voided"]) {
+    assert.ok(stateOf({ answered: true, verdict: null }, { state }), state);
+  }
+});
+
+test("how it came to that is told in words", () => {
+  assert.equal(howWords("right", 1, 0), "right at the first try");
+  assert.equal(howWords("right", 3, 1), "right after 3 tries, with 1 hint");
+  assert.equal(howWords("wrong", 1, 0), "not right yet");
+  assert.equal(howWords("partly", 2, 2), "partly right, 2 tries, with 2 hints");
+  assert.equal(howWords("blank", 1, 0), "no answer");
+  for (const state of /** @type {const} */ (["open", "saved", "awaits", "voided"])) assert.equal(howWords(state, 2, 1), "");
+});
+
+test("marks are told as long as there is room, and as short as in the list", () => {
+  const mark = /** @type {any} */ ({ state: "partly", earned: 4 / 3, possible: 4 });
+  assert.equal(earnedWords(mark), "1.33 of 4 marks");
+  assert.equal(earnedShort(mark), "1.33/4");
+  assert.equal(earnedWords({ ...mark, state: "waits" }), "– of 4 marks");
+  assert.equal(earnedShort({ ...mark, state: "voided" }), "");
 });
 
 test("the time left is told in minutes, and by seconds near the end", () => {
