@@ -25,6 +25,7 @@ from labkit.exchange.journal import ANSWER, Journal
 from labkit.lab.draw import draw
 from labkit.lab.library import lab_library
 from labkit.lab.reading import read_lab
+from labkit.station.server import SETTINGS
 from labkit.workbook import WorkbookFiles, task_data
 
 COMMANDS = ["demo", "deal", "score", "open", "handin", "labs", "print", "new", "proof", "preview"]
@@ -352,6 +353,14 @@ def test_open_serves_the_workbook_on_this_machine_only_behind_a_token(
         assert _status(address.split("/doc/")[0] + "/api/contents") == 403
         contents = address.replace("/doc/tree/", "/api/contents/")
         assert _status(contents) == 200
+        # Menus and bars are out of sight: JupyterLab takes what it is told, each by its name.
+        disabled = json.loads(_read(address).split('type="application/json">')[1].split("<")[0])
+        assert "@jupyterlab/running-extension" in disabled["disabledExtensions"]
+        settings = json.loads(
+            _read(address.replace("/doc/tree/plan-the-trunk.ipynb", "/lab/api/settings"))
+        )
+        told = {each["id"]: each["settings"] for each in settings["settings"] if each["settings"]}
+        assert set(told) == {f"@jupyterlab/{name.replace('/', ':')}" for name in SETTINGS}
         # Two sentences, and no log of a server.
         (first, second) = log.read_text().splitlines()
         assert first.startswith("Your workbook is at: http://")

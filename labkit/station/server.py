@@ -6,17 +6,48 @@ and none is left behind, however this one ends.
 
 from __future__ import annotations
 
+import json
 import os
 import secrets
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import quote
 
 from labkit.exchange.task_file import read_task, task_file_of
 from labkit.exchange.whole_file import write_whole
+from labkit.station.start_page import page_of
 
-# Both would look for news on the internet and put a pop-up over the workbook.
-_QUIET = '{"fetchNews": "false", "checkForUpdates": false}'
+if TYPE_CHECKING:
+    from jupyter_server.serverapp import ServerApp
+
+_MENUS: Final = ("file", "edit", "view", "run", "kernel", "tabs", "settings", "help")
+_TOOLS: Final = (
+    *("save", "insert", "cut", "copy", "paste", "run", "interrupt", "restart", "restart-and-run"),
+    *("cellType", "kernelName", "executionProgress"),
+)
+START_PAGE: Final = "/labkit"
+SETTINGS: Final[dict[str, dict[str, Any]]] = {
+    # Both would look for news on the internet and put a pop-up over the workbook.
+    "apputils-extension/notification": {"fetchNews": "false", "checkForUpdates": False},
+    # A workbook starts by itself and is not edited: menus and bars are in its trainee's way.
+    "mainmenu-extension/plugin": {
+        "menus": [{"id": f"jp-mainmenu-{name}", "disabled": True} for name in _MENUS]
+    },
+    "notebook-extension/panel": {"toolbar": [{"name": name, "disabled": True} for name in _TOOLS]},
+    "statusbar-extension/plugin": {"visible": False},
+}
+"""What is set otherwise than JupyterLab comes, by the names of its settings."""
+_OUT_OF_SIGHT: Final = (
+    "@jupyterlab/running-extension",
+    "@jupyterlab/toc-extension",
+    "@jupyterlab/extensionmanager-extension",
+    "@jupyterlab/application-extension:property-inspector",
+    "@jupyterlab/debugger-extension",
+    "@jupyter-notebook/lab-extension:interface-switcher",
+    "@jupyter-notebook/lab-extension:launch-tree",
+)
+"""Plugins of JupyterLab that only put something beside the workbook, or into its bars."""
 
 
 def serve(
@@ -30,24 +61,40 @@ def serve(
     """
     if len(notebooks) == 1:
         read_task(task_file_of(notebooks[0]))
-    os.environ["JUPYTERLAB_SETTINGS_DIR"] = str(_settings())
+    _set_up_jupyterlab()
     from jupyterlab.labapp import LabApp
-
-    from labkit.station.start_page import PATH, add_start_page
 
     folder = notebooks[0].resolve().parent
     several = len(notebooks) > 1
-    first = PATH if several else f"/doc/tree/{quote(notebooks[0].name)}"
+    first = START_PAGE if several else f"/doc/tree/{quote(notebooks[0].name)}"
     token = secrets.token_hex(24)
     server = LabApp.initialize_server(_options(folder, first, token, browser=browser, port=port))
     if several:
-        add_start_page(server, folder)
+        _add_start_page(server, folder)
     address = f"http://127.0.0.1:{server.port}{first}?token={token}"
     what = "Your workbooks are" if several else "Your workbook is"
     way = "open in your browser. If it does not show, open this address there" if browser else "at"
     say(f"{what} {way}: {address}")
     say("Leave this window open while you work. When you are done, press Ctrl+C here.")
     server.start()
+
+
+def _add_start_page(server: ServerApp, folder: Path) -> None:
+    """Serve the page to choose a workbook; each workbook shows a way back to it."""
+    from jupyter_server.base.handlers import JupyterHandler
+    from tornado.web import authenticated
+
+    class StartPage(JupyterHandler):
+        """The page, made anew each time: how far each lab is stands on it."""
+
+        @authenticated
+        def get(self) -> None:
+            self.set_header("Cache-Control", "no-store")  # not the one that the browser kept
+            self.finish(page_of(folder, self.base_url))
+
+    address = server.base_url.rstrip("/") + START_PAGE
+    server.web_app.add_handlers(".*$", [(address, StartPage)])  # type: ignore[no-untyped-call]
+    server.web_app.settings.setdefault("page_config_data", {})["labkitStart"] = address
 
 
 def _options(folder: Path, first: str, token: str, *, browser: bool, port: int) -> list[str]:
@@ -69,12 +116,23 @@ def _options(folder: Path, first: str, token: str, *, browser: bool, port: int) 
     ]
 
 
-def _settings() -> Path:
-    """A settings folder of our own, so that the user's own JupyterLab keeps its settings."""
+def _set_up_jupyterlab() -> None:
+    """Settings and configuration folders of our own: the user's own JupyterLab keeps its own."""
     from jupyter_core.paths import jupyter_data_dir
 
     settings = Path(jupyter_data_dir()) / "labkit-settings"
-    file = settings / "@jupyterlab" / "apputils-extension" / "notification.jupyterlab-settings"
+    for name, values in SETTINGS.items():
+        _write(settings / "@jupyterlab" / f"{name}.jupyterlab-settings", values)
+    os.environ["JUPYTERLAB_SETTINGS_DIR"] = str(settings)
+    config = Path(jupyter_data_dir()) / "labkit-config"
+    disabled = dict.fromkeys(_OUT_OF_SIGHT, True)
+    _write(config / "labconfig" / "page_config.json", {"disabledExtensions": disabled})
+    others = os.environ.get("JUPYTER_CONFIG_PATH")
+    os.environ["JUPYTER_CONFIG_PATH"] = os.pathsep.join(
+        [str(config), *([others] if others else [])]
+    )
+
+
+def _write(file: Path, values: dict[str, Any]) -> None:
     file.parent.mkdir(parents=True, exist_ok=True)
-    write_whole(file, _QUIET.encode())
-    return settings
+    write_whole(file, json.dumps(values).encode())

@@ -8,11 +8,6 @@ from pathlib import Path
 from typing import Any, Final
 from urllib.parse import quote
 
-from jupyter_server.base.handlers import JupyterHandler
-from jupyter_server.serverapp import ServerApp
-from jupyter_server.utils import url_path_join
-from tornado.web import authenticated
-
 from labkit.errors import OF_THE_SYSTEM, LabkitError, sentences
 from labkit.exchange.clock import read_moment
 from labkit.exchange.journal import ANSWER, HANDED_IN, Journal, records
@@ -25,7 +20,6 @@ from labkit.exchange.task_file import (
 )
 from labkit.front_end.page_modules import TOKENS
 
-PATH: Final = "/labkit"
 _SHEET: Final = Path(__file__).with_suffix(".css")
 _PAGE: Final = """\
 <!doctype html>
@@ -55,30 +49,11 @@ _ENTRY: Final = """\
 _TROUBLE: Final = '<li class="trouble"><strong>{name}</strong> <span>{sentence}</span></li>'
 
 
-def add_start_page(server: ServerApp, folder: Path) -> None:
-    """Serve the page at `PATH`; each workbook shows a way back to it."""
-    address = url_path_join(server.base_url, PATH)
-    pages = [(address, StartPage, {"folder": folder})]
-    server.web_app.add_handlers(".*$", pages)  # type: ignore[no-untyped-call]
-    server.web_app.settings.setdefault("page_config_data", {})["labkitStart"] = address
-
-
-class StartPage(JupyterHandler):
-    """The page, made anew each time: how far each lab is stands on it."""
-
-    def initialize(self, folder: Path) -> None:
-        """Take the folder whose workbooks are shown."""
-        self._folder = folder
-
-    @authenticated
-    def get(self) -> None:
-        """The page as it is now; not one that the browser kept."""
-        self.set_header("Cache-Control", "no-store")
-        self.finish(page_of(self._folder, self.base_url))
-
-
 def page_of(folder: Path, base_url: str) -> str:
-    """The page as HTML. What is wrong with one workbook is said at its place."""
+    """The page as HTML. What is wrong with one workbook is said at its place.
+
+    `base_url` is where JupyterLab's own pages begin: a path that ends with a slash.
+    """
     sheet = "".join(file.read_text(encoding="utf-8") for file in (TOKENS, _SHEET))
     entries = "\n".join(_entry(notebook, base_url) for notebook in workbooks_in(folder))
     return _PAGE.format(sheet=sheet, entries=entries)
@@ -94,7 +69,7 @@ def _entry(notebook: Path, base_url: str) -> str:
         return _TROUBLE.format(name=escape(notebook.name), sentence=sentence)
     attempt = task.get("attempt", 1)
     return _ENTRY.format(
-        address=escape(url_path_join(base_url, "doc/tree", quote(notebook.name))),
+        address=escape(f"{base_url}doc/tree/{quote(notebook.name)}"),
         title=escape(task["lab"]["title"] + (f", attempt {attempt}" if attempt > 1 else "")),
         facts=escape(" · ".join(_facts(task))),
         state=escape(_state(task, entries)),

@@ -11,6 +11,7 @@
     [data-labkit] .jp-Notebook-footer { display: none; }
     [data-labkit] .jp-MarkdownCell .jp-RenderedMarkdown { max-width: 920px; }
     [data-labkit] .jp-cell-toolbar, [data-labkit] .jp-collapseHeadingButton { display: none !important; }
+    [data-labkit] .jp-Collapser { visibility: hidden; }
     .lk-bar { min-height: 34px; box-sizing: border-box; font: 14px/1.5 var(--jp-ui-font-family, sans-serif);
       color: var(--jp-ui-font-color1); background: var(--jp-layout-color2);
       border-bottom: 1px solid var(--jp-border-color1); }
@@ -84,6 +85,7 @@
   // In a workbook there is nothing to edit: no key is a shortcut, and no text opens as Markdown.
   function lock(panel) {
     const { node } = panel.content;
+    panel.toolbar.hide();
     node.addEventListener("keydown", (event) => {
       event.stopPropagation(); // shortcuts are looked for where it would come to: at the document
       const saves = (event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "s";
