@@ -133,20 +133,29 @@ def _kept(what: Measurement, bench: Bench) -> dict[str, Any]:
 
 def dead_texts(bench: Bench) -> list[str]:
     """What the ohmmeter shows between every two places of a bench without power."""
+    ohms = _dead_ohms(bench)
+    shown = {ohm: ohms_shown(ohm).text for ohm in set(ohms)}
+    return [shown[ohm] for ohm in ohms]
+
+
+def _dead_ohms(bench: Bench) -> list[float]:
     nodes = list(places(bench.wiring).values())
-    known = paired_resistances(bench.wiring.probed, nodes)
-    if any(map(on_edge, known)):
-        known = paired_resistances(bench.wiring.dead, nodes)
-    return [shown.text for shown in map(ohms_shown, known)]
+    ohms = paired_resistances(bench.wiring.probed, nodes)
+    if any(map(on_edge, set(ohms))):
+        return paired_resistances(bench.wiring.dead, nodes)
+    return ohms
 
 
 def _dead(bench: Bench, texts: list[str], numbers: dict[str, int]) -> dict[str, Any]:
-    shown = dead_texts(bench)
-    for text in dict.fromkeys(shown):
+    ohms = _dead_ohms(bench)
+    codes: dict[float, int] = {}
+    for ohm in dict.fromkeys(ohms):
+        text = ohms_shown(ohm).text
         if text not in numbers:
             numbers[text] = len(texts)
             texts.append(text)
-    return {"ohms": _packed(array("H", [numbers[text] for text in shown]))}
+        codes[ohm] = numbers[text]
+    return {"ohms": _packed(array("H", [codes[ohm] for ohm in ohms]))}
 
 
 def _live(bench: Bench) -> dict[str, Any]:

@@ -172,6 +172,11 @@ class Segment:
         """A station listens or flags otherwise than before."""
         self._alone_now.clear()
 
+    @property
+    def idle(self) -> bool:
+        """Whether nothing is on it and nobody is about to begin."""
+        return self.now is None and self.begins_us is None
+
     def due(self, kind: int, turn: int) -> bool:
         """Whether a planned event still holds."""
         return turn == (self.end_turn if kind == END else self.begin_turn)

@@ -25,6 +25,7 @@ from labkit.bench.can.wire import END, Segment
 from labkit.bench.can.wire import Station as OnWire
 from labkit.bench.ears import Ears
 from labkit.families.devicenet.bench.equipment import BusDevice, Master
+from labkit.families.devicenet.bench.rounds import Rounds
 from labkit.families.devicenet.bench.scanner import Scanner
 from labkit.families.devicenet.bench.station import Station
 from labkit.families.devicenet.bench.trace import Trace
@@ -144,6 +145,7 @@ class Bus:
         if until < self._now:
             raise PlanError(f"the bench has been played to {self.time_s} s; it cannot go back.")
         self._until = until
+        rounds = self._rounds()
         events = self._events
         while events and events[0][0] <= until:
             now, kind, _, thing, turn = heapq.heappop(events)
@@ -157,7 +159,11 @@ class Bus:
                     if thing.scanner is not None:
                         self._plan_scan(now)
             elif isinstance(thing, Scanner) and thing.next_scan_us == now:
-                thing.scan(now)
+                by_us = rounds.leap(now, until) if rounds is not None else 0
+                if by_us:
+                    thing.next_scan_us = now + by_us
+                else:
+                    thing.scan(now)
                 self._plan_scan(now)
         self._now = until
 
@@ -298,6 +304,16 @@ class Bus:
             while station.counters.state not in (last, BusState.BUS_OFF):
                 station.count(self._now, more)
         station.stuck = stuck
+
+    # Rounds that come again.
+
+    def _rounds(self) -> Rounds | None:
+        scanner = self._scanner
+        segment = self._segment_of.get(scanner.station.index) if scanner is not None else None
+        if scanner is None or segment is None:
+            return None
+        stations = [each for each in self._by_index if self._segment_of.get(each.index) is segment]
+        return Rounds(scanner, segment, stations, self._log)
 
     # What stations and segments ask for.
 

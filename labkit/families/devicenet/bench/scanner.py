@@ -9,11 +9,11 @@ theirs, so the times below are our choice.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from labkit.families.devicenet.bench.station import Station, meaning_of
+from labkit.families.devicenet.bench.station import NEVER_US, Station, meaning_of
 from labkit.families.devicenet.bench.trace import EntryReport, EntryState
 from labkit.fieldbus.devicenet.connections import (
     CONNECTION_INSTANCE,
@@ -88,7 +88,7 @@ class _Entry:
     due_us: int = 0
     produced: int = 0
     heard_us: int = 0
-    sent_us: int = -(1 << 62)
+    sent_us: int = -NEVER_US
     lost: bool = False
     pieces: Reassembly = field(default_factory=Reassembly)
     poll: int = 0
@@ -96,6 +96,31 @@ class _Entry:
     @property
     def running(self) -> bool:
         return self.step == "run"
+
+    @property
+    def silence_us(self) -> int:
+        """How long it may be silent while it runs."""
+        return (timeout_ms(self.rate_ms) or 0) * 1000
+
+    @property
+    def sends_by_the_clock(self) -> bool:
+        """Whether it gets outputs at its packet rate, and not at every scan."""
+        return self.plan.kind in _TIMED and bool(self.outputs)
+
+    @property
+    def standing(self) -> Hashable:
+        """All that it holds, but for its times."""
+        pieces = (self.pieces.held, self.pieces.taken)
+        said = len(self.reports)
+        return (self.step, self.outputs, self.inputs, self.produced, self.lost, pieces, said)
+
+    @property
+    def deadlines(self) -> tuple[int, int]:
+        """When it is lost or asked again, and when it next gets outputs, µs."""
+        if not self.running:
+            return self.due_us, NEVER_US
+        due = self.sent_us + self.rate_ms * 1000 if self.sends_by_the_clock else NEVER_US
+        return self.heard_us + self.silence_us, due
 
     @property
     def choice(self) -> Allocation:
@@ -205,6 +230,24 @@ class Scanner:
         elif entry.running and entry.plan.kind in _TIMED:
             self._report(entry, now, meaning.purpose, frame.data)
 
+    # Rounds that come again: see `rounds`.
+
+    def standing(self) -> Hashable:
+        """All that decides what it does next, but for its deadlines."""
+        return tuple([each.standing for each in self._entries.values()])
+
+    def deadlines(self) -> list[int]:
+        """When it next does something of itself: two times an entry, µs."""
+        return [at for each in self._entries.values() for at in each.deadlines]
+
+    def go_on(self, by_us: int, moved: Iterator[bool]) -> None:
+        """Be the same so much later; `moved` says which deadlines go along."""
+        for each in self._entries.values():
+            if next(moved):
+                each.heard_us += by_us
+            if next(moved):
+                each.sent_us += by_us
+
     # I/O.
 
     def _strobe(self, strobed: list[_Entry], now: int) -> None:
@@ -213,14 +256,13 @@ class Scanner:
         self._put(now, identifier, (strobe_command(bits),))
 
     def _exchange(self, entry: _Entry, now: int) -> None:
-        limit = timeout_ms(entry.rate_ms) or 0
-        if now - entry.heard_us > limit * 1000:
-            self._lose(entry, now, f"no data for {limit} ms")
+        if now - entry.heard_us > entry.silence_us:
+            self._lose(entry, now, f"no data for {entry.silence_us // 1000} ms")
             return
         kind = entry.plan.kind
         if kind is ConnectionKind.POLL:
             self._send_outputs(entry, now)
-        elif kind in _TIMED and entry.outputs and now - entry.sent_us >= entry.rate_ms * 1000:
+        elif entry.sends_by_the_clock and now - entry.sent_us >= entry.rate_ms * 1000:
             entry.sent_us = now
             self._send_outputs(entry, now)
 

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Hashable, Iterator
+from dataclasses import fields, replace
 from functools import lru_cache
+from operator import attrgetter
 from typing import Protocol
 
 from labkit.families.devicenet.bench.equipment import BusDevice
@@ -53,7 +55,11 @@ _RECEIVE_ERRORS = {
     BusEvent.FIRST_TO_SEE_ERROR,
     BusEvent.EIGHT_DOMINANT_RECEIVING,
 }
-_NEVER = 1 << 62
+NEVER_US = 1 << 62
+_LONG_FREE_US = 1000
+"""Longer than any interframe space, µs: how long ago the bus became free then decides nothing."""
+
+_NODE = attrgetter(*(each.name for each in fields(Node) if each.name != "links"))
 
 
 @lru_cache(maxsize=4096)
@@ -113,13 +119,13 @@ class Station:
         self.counters = ErrorCounters()
         self.hears: frozenset[int] = frozenset()
         self.stuck = False
-        self.free_us = -_NEVER
+        self.free_us = -NEVER_US
         self.suspended = False
         self.outputs = bytes(device.equipment.output_bytes)
         self.network: list[Look] = []
         self.module: list[Look] = []
         self.said: list[tuple[float, str]] = []
-        self.wake_us = _NEVER
+        self.wake_us = NEVER_US
         self._inputs = inputs
         self._spread_us = spread_us
         self._on_wants_bus = on_wants_bus
@@ -128,8 +134,8 @@ class Station:
         self.waiting: list[tuple[int, int, Frame]] = []
         self._queued = 0
         self._since_us = 0
-        self._test_over_us = _NEVER
-        self._report_us = _NEVER
+        self._test_over_us = NEVER_US
+        self._report_us = NEVER_US
         self._pieces = Reassembly()
         self._set_up(device)
 
@@ -208,10 +214,10 @@ class Station:
 
     def wake(self, now: int) -> None:
         """Do what is due now: the end of the self-test, of a wait, of a connection; a report."""
-        self.wake_us = _NEVER
+        self.wake_us = NEVER_US
         self._age(now)
         if self._test_over_us <= now:
-            self._test_over_us = _NEVER
+            self._test_over_us = NEVER_US
             self._take(now, react(self.node, SelfTestDone()))
             self.babble(now)
         if self._report_us <= now:
@@ -272,6 +278,49 @@ class Station:
             return self.scanner.network_status
         return self.node.network_status
 
+    # Rounds that come again: see `rounds`.
+
+    def standing(self, now: int) -> Hashable:
+        """All that decides what it does next, but for its deadlines and when it wakes.
+
+        Times count from now on. None while it is on its way onto the network.
+        """
+        node = self.node
+        if node.wait_s is not None or self._test_over_us != NEVER_US:
+            return None
+        counters = self.counters
+        return (
+            _NODE(node),
+            tuple([(link.choice, link.packet_rate_ms, link.timed_out) for link in node.links]),
+            (counters.transmit, counters.receive, counters.idle_sequences),
+            max(self.free_us - now, -_LONG_FREE_US),
+            self.suspended,
+            tuple([(identifier, frame) for identifier, _, frame in sorted(self.waiting)]),
+            self.outputs,
+            (self._pieces.held, self._pieces.taken),
+            (len(self.network), len(self.module), len(self.said)),
+        )
+
+    def deadlines(self) -> list[int]:
+        """When each connection times out, and when the next report is due, µs."""
+        since, found = self._since_us, []
+        for link in self.node.links:
+            left = link.left_ms
+            found.append(NEVER_US if left is None else since + round(left * 1000))
+        return [*found, self._report_us]
+
+    def go_on(self, by_us: int, moved: Iterator[bool]) -> None:
+        """Be the same so much later; `moved` says which deadlines go along."""
+        self.free_us += by_us
+        self._since_us += by_us
+        links = tuple(
+            link if next(moved) else replace(link, quiet_ms=link.quiet_ms + by_us / 1000)
+            for link in self.node.links
+        )
+        self.node = replace(self.node, links=links)
+        if next(moved):
+            self._report_us += by_us
+
     # Inside.
 
     def _age(self, now: int) -> None:
@@ -301,7 +350,7 @@ class Station:
             self._test_over_us = now + SELF_TEST_US + self._spread_us
         if self.node.state in (NodeState.OFF, NodeState.FAULTED, NodeState.SELF_TEST):
             self.waiting.clear()
-            self._report_us = _NEVER
+            self._report_us = NEVER_US
             self.outputs = bytes(self.node.output_bytes)
             self._pieces = Reassembly()
         if self.scanner is not None:
@@ -336,8 +385,8 @@ class Station:
     def _report_due(self, now: int) -> int:
         link = self._reporting_link()
         if link is None:
-            self._report_us = _NEVER
-        elif self._report_us == _NEVER:
+            self._report_us = NEVER_US
+        elif self._report_us == NEVER_US:
             self._report_us = now
         return self._report_us
 
