@@ -101,11 +101,12 @@ def test_a_pair_that_was_put_together_by_mistake_leaves_no_word(
     assert "together with" not in score_table(scoring).columns
 
 
-def test_what_was_parted_waits_for_no_hand_in_of_the_other(room: Room, in_class: Class) -> None:
+def test_a_guest_owes_no_hand_in_of_their_own(room: Room, in_class: Class) -> None:
     room.put_together("tiny", "ben", "ann", "Mira")
     _answers(room, "ann", in_class.right("ann"), "ben")
     room.close_lab("tiny", "Mira")
     assert [item.trainee for item in room.settle()] == ["ann"]
+    assert [item.trainee for item in collect(in_class.folder).missing] == ["cy"]
     assert _earned(in_class) == {"ann": 8, "ben": 8, "cy": None}
 
 
