@@ -19,6 +19,7 @@ from labkit.classroom.marks.by_hand import give, to_mark
 from labkit.classroom.marks.explaining import explain
 from labkit.classroom.marks.results import Scoring
 from labkit.classroom.marks.scoring import score
+from labkit.classroom.marks.verifying import verify
 from labkit.classroom.pages.reports import write_pages
 from labkit.classroom.pages.tally import Tally
 from labkit.classroom.people.personal import erase, held_of
@@ -100,11 +101,12 @@ def test_a_pair_that_was_put_together_by_mistake_leaves_no_word(
     assert "together with" not in score_table(scoring).columns
 
 
-def test_what_was_parted_waits_for_no_hand_in_of_the_other(room: Room, in_class: Class) -> None:
+def test_a_guest_owes_no_hand_in_of_their_own(room: Room, in_class: Class) -> None:
     room.put_together("tiny", "ben", "ann", "Mira")
     _answers(room, "ann", in_class.right("ann"), "ben")
     room.close_lab("tiny", "Mira")
     assert [item.trainee for item in room.settle()] == ["ann"]
+    assert [item.trainee for item in collect(in_class.folder).missing] == ["cy"]
     assert _earned(in_class) == {"ann": 8, "ben": 8, "cy": None}
 
 
@@ -208,6 +210,11 @@ def test_a_retake_is_everybodys_own_and_the_shared_attempt_is_shown_no_more(
     assert _of(score(in_class.folder), "ann").with_whom == "together with Ben Tasker"
 
 
+def _found_wrong(in_class: Class) -> list[str]:
+    """What the chain over the records and marking again find wrong."""
+    return [one.sentence for one in verify(in_class.folder) if one.differs]
+
+
 def _named(in_class: Class, *words: bytes) -> list[str]:
     """Files in the class that hold one of these words, the roster aside."""
     return [
@@ -242,6 +249,7 @@ def test_without_marks_kept_nothing_of_the_hand_is_left(in_class: Class) -> None
     score(in_class.folder)
     erase(in_class.folder, "ben", reason="asked for it", keep_marks=False)
     assert _of(score(in_class.folder), "ann").together == {}
+    assert _found_wrong(in_class) == []
 
 
 @pytest.mark.usefixtures("shared")
@@ -253,6 +261,7 @@ def test_the_guest_keeps_the_marks_when_the_host_is_erased(
     erasure = erase(in_class.folder, "ann", reason="asked for it", keep_marks=keep_marks)
     told = any("those of Ben Tasker too" in one for one in erasure.left_to_do)
     assert told != keep_marks
+    assert _found_wrong(in_class) == []
     assert _named(in_class, b"Ann Orrel", b'"ann"', b"'ann'") == []
     scoring = score(in_class.folder)
     result = _of(scoring, "ben")

@@ -216,7 +216,10 @@ def test_another_device_of_one_ends_no_page_of_the_other(
     browser: Open, room: Room, trainers: Trainers
 ) -> None:
     _together(browser("192.0.2.9").signed_in(trainers))
-    ann, ben = browser().joined(room, "ann"), browser().joined(room, "ben")
+    ann, ben = browser().joined(room, "ann"), browser()
+    with ann.socket():
+        # Ann's page there is none of Ben's.
+        assert ben.post("/join", {"code": room.on_cards["ben"]}).json() == {"joined": True}
     with ann.socket() as anns, ben.socket() as bens:
         question = browser("192.0.2.10").post("/join", {"code": room.on_cards["ben"]})
         assert question.json() == {"question": "Ben Tasker is at work on another device."}

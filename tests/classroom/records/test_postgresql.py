@@ -174,6 +174,8 @@ def test_no_program_changes_deletes_or_empties_an_entry(
     server.run(url, "INSERT INTO handed_on VALUES (DEFAULT, 'export', '/elsewhere', '')")
     renamed = "(DEFAULT, 'x', 'anne', 'misspelt', 'R. Ops', '')"
     server.run(url, f"INSERT INTO renamed VALUES {renamed}")
+    pair = "(DEFAULT, 'e1', 'x', 'y', true, false, 'R. Ops', '')"
+    server.run(url, f"INSERT INTO together VALUES {pair}")
     before = server.run(url, f"SELECT * FROM {table} ORDER BY id")
     assert before[0], "there is something to protect"
     for statement in (

@@ -33,6 +33,7 @@ from labkit.classroom.records.schema import (
     marks,
     receipts,
     renamed,
+    together,
 )
 from labkit.classroom.records.store import Records
 from labkit.classroom.result import Result
@@ -69,6 +70,8 @@ def scored(room: Room) -> Room:
     records.add(handed_on, [{"what": "export", "folder": "/elsewhere", "written_at": ""}])
     called = {"workbook": "x", "trainee": "anne", "reason": "misspelt", "by": "R. Ops", "since": ""}
     records.add(renamed, [called])
+    pair = {"entry": "e1", "workbook": "x", "host": "y", "shared": True, "hand": False}
+    records.add(together, [{**pair, "by": "R. Ops", "since": ""}])
     return room
 
 
