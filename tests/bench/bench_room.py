@@ -109,6 +109,7 @@ def main() -> None:
             server = asyncio.run(at_work(server, trainees, todo, folder.path, wanted.kills))
             process = psutil.Process(server.pid)
             used, memory = process.cpu_times(), process.memory_info().rss / 1e6
+            playing = [(each.cpu_times(), each.memory_info().rss) for each in process.children()]
         finally:
             server.kill()
         waits = sorted(1000 * wait for one in trainees for wait in one.waits)
@@ -119,6 +120,11 @@ def main() -> None:
             f"longest {waits[-1]:.0f} ms; the room used {used.user + used.system:.0f} s of "
             f"processor and {memory:.0f} MB"
         )
+        for spent, held in playing:
+            console.print(
+                f"a process that plays: {spent.user + spent.system:.0f} s of processor and "
+                f"{held / 1e6:.0f} MB"
+            )
         plays = sorted(wait for one in trainees for wait in one.plays)
         if plays:
             console.print(

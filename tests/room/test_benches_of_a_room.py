@@ -17,7 +17,8 @@ LAB, EXERCISE = "find-and-wire", "quiet-line"
 
 
 def players(server: Server) -> list[psutil.Process]:
-    return psutil.Process(server.pid).children(recursive=True)
+    found: list[psutil.Process] = psutil.Process(server.pid).children(recursive=True)
+    return found
 
 
 def all_end(processes: list[psutil.Process]) -> bool:
