@@ -160,12 +160,14 @@ def test_a_process_that_forgot_measures_nothing_again(monkeypatch: pytest.Monkey
     bench = {"setup": prepared.ask["setup"], "faults": prepared.key["faults"]}
     bench |= {"power": True, "costs": {}, "assessed": False}
     steps = [{"kind": "indicators"}, {"kind": "dance"}, {"kind": "power off"}]
-    before, after = ({"bench": bench, "steps": steps[:n]} for n in (2, 3))
-    known, whole = playing.played(before), playing.played(after)
-    assert known["failed"]
-    playing._benches.clear()
+    questions = [{"bench": bench, "steps": steps[:n]} for n in (1, 2, 3)]
+    told = [playing.played(question) for question in questions]
+    assert told[1]["failed"]
+    assert told[1]["last"]["detail"]
     monkeypatch.setattr(Indicators, "take", lambda *_: pytest.fail("measured"))
-    assert playing.played(after, known) == whole
+    for number in (1, 2):
+        playing._benches.clear()
+        assert playing.played(questions[number], told[number - 1]) == told[number]
 
 
 def test_a_bench_that_nobody_asked_for_lately_is_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
