@@ -30,8 +30,8 @@ from labkit.room.way_check import listening
 
 PORT: Final = 8642
 _TURN_S: Final = 0.0005
-"""Seconds after which a bench that is played lets others run: ten times sooner than usual, since
-whoever only answers waits for several turns."""
+"""Seconds after which a drill that is drawn, or an answer at a bench that is checked, lets others
+run: ten times sooner than usual, since whoever only answers waits for several turns."""
 _CONNECTIONS: Final = 2000
 _LONGEST_MESSAGE: Final = 8 * MAX_ANSWER
 

@@ -230,9 +230,15 @@ def main() -> None:
             failures = asyncio.run(working)
             process = psutil.Process(held.server.pid)
             used, memory = process.cpu_times(), process.memory_info().rss / 1e6
+            playing = [(each.cpu_times(), each.memory_info().rss) for each in process.children()]
         finally:
             held.server.kill()
         tell_waits(trainees, used.user + used.system, memory)
+        for spent, size in playing:
+            CONSOLE.print(
+                f"a process that plays: {spent.user + spent.system:.0f} s of processor and "
+                f"{size / 1e6:.0f} MB"
+            )
         tell_failures(room, ClassFolder.open(held.folder), trainees, browsers, failures)
 
 

@@ -12,7 +12,12 @@ import pytest
 from desks import LABS, as_json, lab, reply, said, scenario, task
 
 from labkit.answering.played import asked_line, read_told, told_line
+from labkit.bench import front
+from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.measurements import Indicators
 from labkit.kinds.diagnosis import playing
+from labkit.lab.draw import Scenario, draw
+from labkit.lab.reading import read_lab
 from labkit.page import kept_plays
 from labkit.page.desk import Desk
 from labkit.page.kept_plays import KEPT_ENDING, WorkbookPlays
@@ -20,6 +25,7 @@ from labkit.page.play_processes import PlayProcesses
 from labkit.page.sheet import sheet_of
 
 LAB, EXERCISE = "bring-up", "first-fault"
+FIND_AND_WIRE = Path(__file__).parents[1] / "lab" / "labs" / "find-and-wire" / "lab.md"
 WITH_BENCHES = sorted(n for n, f in LABS.items() if "kind: diagnosis" in f.read_text("utf-8"))
 
 
@@ -34,12 +40,17 @@ class Here(PlayProcesses):
 
 
 def opened(
-    folder: Path, processes: PlayProcesses, *, practice: bool = True, name: str = LAB
+    folder: Path,
+    processes: PlayProcesses,
+    *,
+    practice: bool = True,
+    name: str = LAB,
+    drawn: Scenario | None = None,
 ) -> Desk:
     """A workbook, or the same after a restart: nothing is remembered."""
     playing._benches.clear()
     plays = WorkbookPlays(processes, folder, lambda n, data: (folder / n).write_bytes(data), "w")
-    drawn = scenario(name)
+    drawn = drawn or scenario(name)
     made = task(drawn, practice=practice)
     return Desk(made, folder / "w.task.json", sheet_of(drawn), lab=drawn.lab, plays=plays)
 
@@ -140,3 +151,66 @@ def test_where_nothing_can_be_kept_the_bench_works(tmp_path: Path) -> None:
     drawn = scenario(LAB)
     desk = Desk(task(drawn), tmp_path / "w.task.json", sheet_of(drawn), plays=plays)
     assert "power off" in worked(desk)
+
+
+def test_a_process_that_forgot_measures_nothing_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn = scenario(LAB)
+    [exercise] = [each for each in drawn.lab.exercises if each.id == EXERCISE]
+    prepared = drawn.prepare(exercise)
+    bench = {"setup": prepared.ask["setup"], "faults": prepared.key["faults"]}
+    bench |= {"power": True, "costs": {}, "assessed": False}
+    steps = [{"kind": "indicators"}, {"kind": "dance"}, {"kind": "power off"}]
+    questions = [{"bench": bench, "steps": steps[:n]} for n in (1, 2, 3)]
+    told = [playing.played(question) for question in questions]
+    assert told[1]["failed"]
+    assert told[1]["last"]["detail"]
+    monkeypatch.setattr(Indicators, "take", lambda *_: pytest.fail("measured"))
+    for number in (1, 2):
+        playing._benches.clear()
+        assert playing.played(questions[number], told[number - 1]) == told[number]
+
+
+def test_a_bench_that_nobody_asked_for_lately_is_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(playing, "REMEMBERED", 2)
+    playing._benches.clear()
+    drawn = scenario(LAB)
+    [exercise] = [each for each in drawn.lab.exercises if each.id == EXERCISE]
+    setup = drawn.prepare(exercise).ask["setup"]
+    for budget in (1.0, 2.0, 3.0):
+        bench = {"setup": setup, "faults": [], "power": False, "assessed": False}
+        playing.played({"bench": {**bench, "costs": {"look": budget}}, "steps": []})
+    assert len(playing._benches) == 2
+    costs = [each.front.view()["costs"]["look"] for each in playing._benches.values()]
+    assert costs == [2.0, 3.0]
+
+
+def test_looking_back_apart_tells_what_it_tells_here(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # All that a look back is worked out from, which takes many seconds.
+    monkeypatch.setattr(front, "told", lambda session: {"steps": [repr(s) for s in session.steps]})
+    drawn = draw(read_lab(FIND_AND_WIRE), "back")
+    [exercise] = [each for each in drawn.lab.exercises if each.id == "quiet-line"]
+    prepared = drawn.prepare(exercise)
+    right = check_for(exercise.kind).right_answer(prepared.ask, prepared.key)
+    ends = {"a": "tap 1, left/4", "b": "tap 1, left/2"}
+    told = []
+    for name in ("here", "apart"):
+        place = tmp_path / name
+        place.mkdir()
+        made = task(drawn)
+        desk = Desk(made, place / "w.task.json", sheet_of(drawn))
+        if name == "apart":
+            desk = opened(place, Here(), drawn=drawn)
+        before = reply(desk, said("quiet-line", "step", "b0", step={"kind": "look back"}))
+        assert "refused" in before["reply"]
+        for number, step in enumerate(({"kind": "power off"}, {"kind": "ohms", **ends})):
+            reply(desk, said("quiet-line", "step", f"s{number}", step=step))
+        reply(desk, said("quiet-line", "answer", "a", answer=right))
+        told.append(reply(desk, said("quiet-line", "step", "b1", step={"kind": "look back"})))
+    assert "back" in told[0]["reply"]
+    assert as_json(told[0]) == as_json(told[1])
+    # Looking back is no step at the bench: what was kept holds.
+    again = Here()
+    assert opened(tmp_path / "apart", again, drawn=drawn).shown("quiet-line")
+    assert again.asked == 0
