@@ -121,6 +121,9 @@ def test_line_meter_and_result_are_in_view_together(
         page.locator(picture).wait_for()
         seen = [picture] if narrow else [*line, *result, picture]
         assert page.evaluate(IN_VIEW, seen) == [], tool
+    # They stay there for whoever goes on to decide.
+    bench.frame.get_by_label("The fault").scroll_into_view_if_needed()
+    assert page.evaluate(IN_VIEW, line) == []
     assert page.evaluate(SMALLEST_LETTERS) >= 9.5
     assert page.evaluate(SIDEWAYS) <= 0
     assert bench.frame.locator(".lk-bench-caution").is_visible()
