@@ -48,7 +48,7 @@
   const UNSAVED = '[data-exercise]:is([data-state="editing"], [data-state="saving"], [data-state="stuck"], [data-state="failed"])';
   // Where a folder has several workbooks, `labkit open` serves a page to choose one of them.
   const START_PAGE = JSON.parse(document.getElementById("jupyter-config-data")?.textContent || "{}").labkitStart;
-  const CAN_START_AGAIN = ["dead", "silent"];
+  const CAN_START_AGAIN = ["dead", "silent", "unknown"];
 
   // The line at the top. Its place is cut to a height of its own: it says how high it must be.
   function makeBar(Widget, panel, startAgain) {
