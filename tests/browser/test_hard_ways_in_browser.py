@@ -92,7 +92,7 @@ def test_a_full_disk_is_told_to_both_and_all_goes_on_by_itself(
     mira.goto(f"{server.address}/trainer#{server.key}")
     mira.get_by_label("Your name").fill("Mira")
     mira.get_by_role("button", name="Go to the room").click()
-    mira.get_by_text("Ann Orrel").first.wait_for()
+    mira.get_by_role("rowheader", name="Ann Orrel").wait_for()
     good = made.right("ann")["double"]
     with FullDisk(server.pid):
         give(ann, good)
