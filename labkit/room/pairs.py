@@ -63,24 +63,18 @@ class Pairs:
         for item in (guest, host):
             if self.rests(item) or self.partner(item):
                 raise ClassError(f"{item.name} works together with somebody already: part them.")
-        self._log.add(
-            TOGETHER,
-            by,
-            entry=secrets.token_hex(8),
-            lab=guest.lab,
-            trainee=guest.trainee,
-            host=host.trainee,
-            workbook=guest.workbook,
-            host_workbook=host.workbook,
-        )
+        self._note(TOGETHER, guest, host, by)
 
     def part(self, guest: Dealt, by: str) -> None:
         """Let the owner of `guest` work in their own workbook again. Raises `ClassError`."""
         if not self.rests(guest):
             raise ClassError(_NO_PAIR)
         host = self._workbooks.dealt[self._hosts[guest.workbook]]
+        self._note(PARTED, guest, host, by, hand=self._workbooks.has_hand(host, guest.workbook))
+
+    def _note(self, event: str, guest: Dealt, host: Dealt, by: str, **more: bool) -> None:
         self._log.add(
-            PARTED,
+            event,
             by,
             entry=secrets.token_hex(8),
             lab=guest.lab,
@@ -88,5 +82,5 @@ class Pairs:
             host=host.trainee,
             workbook=guest.workbook,
             host_workbook=host.workbook,
-            hand=self._workbooks.has_hand(host, guest.workbook),
+            **more,
         )
