@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 import shlex
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -124,9 +124,13 @@ class Trainer:
 def test_the_guide_is_true_word_by_word(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     served: list[list[str]] = []
 
-    def serve(notebook: Path, *, browser: bool, port: int) -> None:
+    def serve(
+        notebooks: Sequence[Path], *, browser: bool, port: int, say: Callable[[str], None]
+    ) -> None:
         assert browser
         assert port
+        assert callable(say)
+        [notebook] = notebooks
         served.append(sorted(file.name for file in notebook.parent.iterdir()))
 
     monkeypatch.setattr("labkit.station.server.serve", serve)

@@ -68,6 +68,8 @@ async def lived(server: Server, between: Between, codes: dict[str, str], kill: A
     try:
         async with asyncio.timeout(SETTLED_S):
             await asyncio.gather(*(page.settled() for page in pages))
+            # Without sockets nobody is told what another window saved since it looked.
+            await asyncio.gather(*(page.settled() for page in pages))
     finally:
         await asyncio.gather(*(page.close() for page in pages))
     return pages
