@@ -66,7 +66,7 @@ class Part:
 
     @property
     def title(self) -> str:
-        """Its label, and in brackets what it belongs to: that may be a whole sentence."""
+        """Its label, and in brackets what it belongs to: a row may be called by a whole sentence."""
         return f"{self.label} ({self.head})" if self.head else self.label
 
     @property
