@@ -66,8 +66,8 @@ class Part:
 
     @property
     def title(self) -> str:
-        """Its label, and in brackets what it belongs to: a row may be called by a whole sentence."""
-        return f"{self.label} ({self.head})" if self.head else self.label
+        """Head and label."""
+        return f"{self.head}, {self.label}" if self.head else self.label
 
     @property
     def number(self) -> tuple[NumberCell, NumberKey] | None:
@@ -317,13 +317,9 @@ def _tells(judged: Sequence[Judged]) -> list[str]:
 
 
 def _names(parts: Sequence[Part]) -> str:
-    """The labels, and in brackets all that they belong to."""
-    heads: dict[str, list[str]] = {}
-    for head, some in _by_head(parts):
-        heads.setdefault(", ".join(part.label for part in some), []).append(head)
+    groups = [(head, [part.label for part in some]) for head, some in _by_head(parts)]
     return "; ".join(
-        f"**{labels}** ({' · '.join(of)})" if any(of) else f"**{labels}**"
-        for labels, of in heads.items()
+        f"**{', '.join([head, *labels] if head else labels)}**" for head, labels in groups
     )
 
 
