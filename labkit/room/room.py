@@ -135,16 +135,16 @@ class Room:
             return []
         before = self.workbooks.items
         folder, dealt = replace(self.folder), read_deal(self.folder).dealt
-        self._take_people(folder, dealt)
-        self.workbooks.take(dealt)
+        # First: nobody begins what a copy that is held in its stead would not know.
         if self.second:
             self.second.keep_files((folder.deal_file.name,), (folder.roster_file.name,))
+        self._take_people(folder, dealt)
+        self.workbooks.take(dealt)
         self._as_dealt = state
         return [item for item in before.values() if not self._is_worked_at(item)]
 
     def _is_worked_at(self, item: Dealt) -> bool:
-        now = self.workbooks.items.get((item.trainee, item.lab))
-        return item.trainee in self.people and now is not None and now.workbook == item.workbook
+        return item.trainee in self.people and self.workbooks.is_last(item)
 
     # Who sits where
 

@@ -90,7 +90,8 @@ class Workbooks:
 
     def is_last(self, item: Dealt) -> bool:
         """Whether a workbook is the one that its owner works at now."""
-        return self.items[item.trainee, item.lab] == item
+        now = self.items.get((item.trainee, item.lab))
+        return now is not None and now.workbook == item.workbook
 
     def lab(self, name: str) -> Lab:
         """A lab of the class as it was dealt."""
