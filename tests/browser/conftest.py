@@ -14,6 +14,7 @@ import pytest
 from bare_page import PlainFolder, served
 from dealt import DealtClass
 from driving import WAIT_MS, Server, Station
+from page_host import LocalHost, running_host
 from serving import CHROMIUM, FLAGS, running_server
 
 
@@ -51,6 +52,13 @@ def browser() -> Iterator[Any]:
         running = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield running
         running.close()
+
+
+@pytest.fixture(scope="module")
+def host() -> Iterator[LocalHost]:
+    """A web host of pages, on which a test opens workbooks."""
+    with running_host() as running:
+        yield running
 
 
 @pytest.fixture(params=["joined", "served"])

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from checked_by_axe import findings, needs_axe
 from dealt import Desk, Solution
-from page_host import LocalHost, PageStation, running_host, scenario_of_lab
+from page_host import LocalHost, PageStation, scenario_of_lab
 from trainee import Trainee, slips_to_make
 
 from labkit.doors.installed import check_for
@@ -21,12 +21,6 @@ pytestmark = pytest.mark.browser
 LAST = "_hand-in"
 WIDER = "document.documentElement.scrollWidth > innerWidth"
 STATES = ("right", "partly", "wrong", "blank", "waits", "voided")
-
-
-@pytest.fixture(scope="module")
-def host() -> Iterator[LocalHost]:
-    with running_host() as running:
-        yield running
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from checked_by_axe import findings, needs_axe
-from page_host import LocalHost, PageStation, running_host, scenario_of_lab
+from page_host import LocalHost, PageStation, scenario_of_lab
 from playwright.sync_api import expect
 
 from labkit.bench.bench import Bench as AsBuilt
@@ -49,12 +49,6 @@ SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clie
 @lru_cache
 def drawn(lab: str) -> Scenario:
     return scenario_of_lab(lab)
-
-
-@pytest.fixture(scope="module")
-def host() -> Iterator[LocalHost]:
-    with running_host() as running:
-        yield running
 
 
 @pytest.fixture

@@ -9,16 +9,10 @@ from typing import Any
 
 import pytest
 from checked_by_axe import findings, needs_axe
-from page_host import LABS, LocalHost, PageStation, running_host, scenario_of_lab
+from page_host import LABS, LocalHost, PageStation, scenario_of_lab
 
 pytestmark = pytest.mark.browser
 OPEN_ALL = "document.querySelectorAll('details').forEach(each => { each.open = true; })"
-
-
-@pytest.fixture(scope="module")
-def host() -> Iterator[LocalHost]:
-    with running_host() as running:
-        yield running
 
 
 @pytest.fixture

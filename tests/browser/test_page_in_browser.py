@@ -14,7 +14,7 @@ from course import CourseDesk
 from dealt import Solution
 from first_minute import BEFORE_THE_FIRST_FIELD
 from hands import HANDS
-from page_host import LABS, WATCH, LocalHost, PageStation, running_host, scenario_of_lab
+from page_host import LABS, WATCH, LocalHost, PageStation, scenario_of_lab
 from starlette.responses import JSONResponse, PlainTextResponse
 from trainee import Trainee, slips_to_make
 
@@ -26,12 +26,6 @@ from labkit.station.workbook import Workbook
 pytestmark = pytest.mark.browser
 MOST_WORDS = 80
 WIDER = "document.documentElement.scrollWidth > innerWidth"
-
-
-@pytest.fixture(scope="module")
-def host() -> Iterator[LocalHost]:
-    with running_host() as running:
-        yield running
 
 
 @pytest.fixture
