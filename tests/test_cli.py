@@ -343,6 +343,24 @@ def _status(url: str) -> int:
         return error.code
 
 
+def test_open_prints_an_address_only_when_it_answers(
+    demo: tuple[Path, str], tmp_path: Path
+) -> None:
+    book = demo[0] / "workbooks" / "t04" / "plan-the-trunk.ipynb"
+    code = (
+        "import os, re, socket\n"
+        "from pathlib import Path\n"
+        "from labkit.station.server import serve\n"
+        "def say(text):\n"
+        "    (port,) = re.findall(r'http://127.0.0.1:([0-9]+)/', text)\n"
+        "    os._exit(socket.socket().connect_ex(('127.0.0.1', int(port))))\n"
+        f"serve([Path({str(book)!r})], browser=False, port={_free_port()}, say=say)\n"
+    )
+    home = {f"JUPYTER_{name}_DIR": str(tmp_path / name) for name in ("DATA", "CONFIG", "RUNTIME")}
+    done = subprocess.run([sys.executable, "-c", code], env={**os.environ, **home}, timeout=120)
+    assert done.returncode == 0
+
+
 @pytest.mark.skipif(os.name != "posix", reason="the server is ended by its process group")
 def test_open_serves_the_workbook_on_this_machine_only_behind_a_token(
     demo: tuple[Path, str], tmp_path: Path

@@ -71,11 +71,17 @@ def serve(
     server = LabApp.initialize_server(_options(folder, first, token, browser=browser, port=port))
     if several:
         _add_start_page(server, folder)
-    address = f"http://127.0.0.1:{server.port}{first}?token={token}"
-    what = "Your workbooks are" if several else "Your workbook is"
-    way = "open in your browser. If it does not show, open this address there" if browser else "at"
-    say(f"{what} {way}: {address}")
-    say("Leave this window open while you work. When you are done, press Ctrl+C here.")
+
+    def tell() -> None:
+        address = f"http://127.0.0.1:{server.port}{first}?token={token}"
+        what = "Your workbooks are" if several else "Your workbook is"
+        way = "open in your browser. If it does not show, open this address there"
+        say(f"{what} {way if browser else 'at'}: {address}")
+        say("Leave this window open while you work. When you are done, press Ctrl+C here.")
+
+    # The server listens only once its loop runs, by a callback that stands before this one; its
+    # port may be another then.
+    server.io_loop.add_callback(tell)
     server.start()
 
 

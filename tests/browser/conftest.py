@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from bare_page import PlainFolder, served
 from dealt import DealtClass
-from driving import WAIT_MS, Server, Station
+from driving import BAR_SAID, WAIT_MS, Server, Station
 from page_host import LocalHost, running_host
 from serving import CHROMIUM, FLAGS, running_server
 
@@ -77,6 +77,7 @@ def station(server: Server, browser: Any) -> Iterator[Station]:
     """The server and a new page at a laptop's size; nothing may have left the machine."""
     context = browser.new_context(viewport={"width": 1280, "height": 720}, accept_downloads=True)
     context.set_default_timeout(WAIT_MS)
+    context.add_init_script(BAR_SAID)
     found = Station(server, context.new_page())
     found.page.on("request", lambda request: _note(found, request.url))
     found.page.on("websocket", lambda socket: _listen(found, socket))

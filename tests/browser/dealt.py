@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -95,6 +96,7 @@ class DealtClass:
     folder: ClassFolder
     lab: Lab
     deal: Deal
+    _taken: dict[str, str] = field(default_factory=dict)
 
     @classmethod
     def make(cls, path: Path, mode: str) -> DealtClass:
@@ -108,9 +110,15 @@ class DealtClass:
         folder.hand_ins.mkdir(exist_ok=True)
         return cls(folder, folder.lab(LAB), result.deal)
 
-    @cache  # noqa: B019 - a handful of objects that live as long as the test run
     def desk(self, trainee: str) -> Desk:
-        """The desk of one trainee."""
+        """The desk of one trainee. What a test answers there stays: no other test takes it."""
+        (test, *_) = os.environ["PYTEST_CURRENT_TEST"].split("[")
+        taken = self._taken.setdefault(trainee, test)
+        assert taken == test, f"the desk of {trainee} belongs to {taken}: take another for {test}"
+        return self._desk(trainee)
+
+    @cache  # noqa: B019 - a handful of objects that live as long as the test run
+    def _desk(self, trainee: str) -> Desk:
         item = self.deal.dealt.find(trainee, LAB)
         assert item is not None
         scenario = scenario_of(self.folder.secret(), self.folder.fields.id, self.lab, item)

@@ -16,6 +16,13 @@ from playwright.sync_api import TimeoutError
 
 SHOTS = os.environ.get("LABKIT_SHOTS")
 WAIT_MS = 90_000
+BAR_SAID = """
+window.barSaid = [];
+new MutationObserver(() => {
+  const said = document.querySelector('[data-labkit]')?.dataset.labkit;
+  if (said && said !== window.barSaid.at(-1)) window.barSaid.push(said);
+}).observe(document, {subtree: true, childList: true, attributeFilter: ['data-labkit']});
+"""
 THEMES = {"light": "JupyterLab Light", "dark": "JupyterLab Dark"}
 
 
@@ -74,6 +81,11 @@ class Station:
     def wait_bar(self, state: str) -> None:
         """Until labkit's line at the top says "ready", "dead" …"""
         self.page.wait_for_selector(f'[data-labkit="{state}"]', timeout=WAIT_MS)
+
+    def bar_said(self) -> list[str]:
+        """All that the line at the top has said since the page was opened, however shortly."""
+        said: list[str] = self.page.evaluate("window.barSaid")
+        return said
 
     def wait_ready(self) -> None:
         """Until labkit's start-up says that the questions are there."""

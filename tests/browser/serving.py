@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import psutil
 from driving import Server
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -72,7 +73,12 @@ def running_server(home: Path, root: Path) -> Iterator[Server]:
         yield Server(root, url, process, home / "server.log")
     finally:
         process.terminate()
-        process.wait(timeout=20)
+        try:
+            process.wait(timeout=20)
+        except subprocess.TimeoutExpired:  # on a busy machine its engines take longer to end
+            for each in [*psutil.Process(process.pid).children(recursive=True), process]:
+                each.kill()
+            process.wait()
         log.close()
 
 

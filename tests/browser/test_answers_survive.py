@@ -76,13 +76,12 @@ def _engine_is_killed(
     """Jupyter starts this one again by itself."""
     unsaved = solutions["look-up"]
     process = server.kernel_process(server.kernel_of(desk.notebook))
+    said = len(station.bar_said())
     process.kill()
     station.fill(unsaved, unsaved.right)
     station.press(unsaved)
-    station.wait_bar("restarting")
-    assert desk.on_disk(unsaved.name) == []
-    assert station.exercise(unsaved.name).get_attribute("data-state") != "saved"
     station.wait_state(unsaved.name, "saved")
+    assert "restarting" in station.bar_said()[said:]
     assert desk.on_disk(unsaved.name) == [unsaved.right]
     station.wait_ready()
     _all_are_back(station, solutions, ["longest-distance", "section-loss", "look-up"])
@@ -101,9 +100,9 @@ def test_an_engine_killed_while_it_sets_up_sets_up_again(
     desk = practice.desk("t07")
     station.put_up_with_dying_engines()
     station.open(desk.notebook, wait=False)
-    station.wait_bar("asking")
+    station.page.wait_for_function("barSaid.includes('asking')")
     server.kernel_process(server.kernel_of(desk.notebook)).kill()
-    station.wait_bar("restarting")
+    station.page.wait_for_function("barSaid.includes('restarting') && barSaid.at(-1) === 'ready'")
     station.wait_ready()
     first = desk.solutions()["all-drops"]
     station.answer(first, first.right)

@@ -32,7 +32,7 @@ def test_it_starts_in_every_page_and_leaves_other_notebooks_alone(
     station: Station, practice: DealtClass, plain_notebook: Path
 ) -> None:
     it_was_run = plain_notebook.with_name("it-was-run.txt")
-    for trainee, view in (("t04", "lab/tree"), ("t05", "notebooks")):
+    for trainee, view in (("t09", "lab/tree"), ("t10", "notebooks")):
         station.open(plain_notebook, view=view, wait=False)
         # Pages opened before may still be there in tabs behind this one.
         station.page.locator(IDLE).filter(visible=True).first.wait_for()

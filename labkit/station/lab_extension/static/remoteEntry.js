@@ -148,7 +148,7 @@
       running = true;
       say("asking");
       const life = kernelLife;
-      const done = await NotebookActions.runAll(panel.content, session).catch(() => false);
+      const done = await setUp(life).catch(() => false);
       running = false;
       if (life !== kernelLife) {
         follow(session.session?.kernel?.status ?? "dead");
@@ -161,8 +161,18 @@
       say(outcome);
     }
 
-    // Running scrolls to the last cell. The questions get their heights one after the other, so
-    // that the old place is there only once they are drawn again.
+    // The first cell opens the workbook, which the others ask for their questions. They wait for it:
+    // the engine drops only what is there already when a cell fails.
+    async function setUp(life) {
+      const cells = panel.content.widgets;
+      const others = cells.findIndex((cell) => cell.model.type === "code") + 1;
+      const runs = (some) => NotebookActions.runCells(panel.content, some, session);
+      if (!(await runs(cells.slice(0, others))) || life !== kernelLife) return false;
+      return runs(cells.slice(others));
+    }
+
+    // The questions get their heights one after the other: the old place is there only once they
+    // are drawn again.
     function scrollBack(top, framesLeft = 120) {
       const outer = scroller();
       if (!outer) return;
