@@ -63,7 +63,9 @@ def test_nothing_is_marked_for_results_that_may_not_be_released(
 ) -> None:
     room = Room(make_class(mode="assessed").folder)
     room.open_lab("tiny", "Mira")
-    monkeypatch.setattr("labkit.room.app.work_out_results", lambda _: pytest.fail("marked"))
+    monkeypatch.setattr(
+        "labkit.room.trainer_side.work_out_results", lambda _: pytest.fail("marked")
+    )
     mira = Browser(room_app(room, trainers)).signed_in(trainers)
     refused = mira.post("/trainer/do", {"act": "release", "lab": "tiny"})
     assert refused.status_code == 409
