@@ -375,7 +375,7 @@ def test_of_a_form_what_cannot_be_read_is_told_without_a_word_on_the_rest() -> N
         "rows": [[{"write": "whole", "name": "1.1"}, {"write": "whole", "name": "1.2"}]],
     }
     sentence = not_readable(check_for("table"), ask, {"1.1": "5", "1.2": "x"})
-    assert sentence == "Row 1, b: 'x' is not a whole number. Write its digits alone.\n" + (
+    assert sentence == "b (Row 1): 'x' is not a whole number. Write its digits alone.\n" + (
         "The rest can be read."
     )
     assert not_readable(check_for("table"), ask, {"1.1": "5", "1.2": ""}) == ""

@@ -60,7 +60,7 @@ def test_credit_is_the_share_of_right_cells(answer: dict[str, str]) -> None:
 def test_a_cell_that_cannot_be_read_is_told_so_and_the_others_count(name: str, text: str) -> None:
     verdict = CHECK.check(ASK, KEY, {**RIGHT, name: text})
     assert (verdict.credit, verdict.readable) == (0.75, True)
-    assert f"**rinser, {ASK['columns'][' abcd'.index(name)]}**: " in verdict.message
+    assert f"**{ASK['columns'][' abcd'.index(name)]}** (rinser): " in verdict.message
     alone = CHECK.check(ASK, KEY, {name: text})
     assert not alone.readable
     assert alone.message == CHECK.unreadable(ASK, {name: text})
@@ -89,12 +89,12 @@ def test_a_half_filled_table_counts_what_is_there() -> None:
     verdict = CHECK.check(ASK, KEY, {"a": "12", "c": "7"})
     assert verdict.credit == 0.25
     assert verdict.message.startswith("1 of 4 cells is right, 2 still empty.")
-    assert "**rinser, Node**: not right yet." in verdict.message
+    assert "**Node** (rinser): not right yet." in verdict.message
 
 
 def test_cells_of_a_row_are_named_and_shown_together() -> None:
     message = CHECK.check(ASK, KEY, {**RIGHT, "b": "1", "c": "1"}).message
-    assert "**rinser, Address, Node**: not right yet." in message
+    assert "**Address, Node** (rinser): not right yet." in message
     shown = "rinser (Power: 12 W, Address: –, Node: –, Fits: yes)"
     assert CHECK.shown(ASK, {"a": "12", "d": "yes"}) == shown
 
@@ -126,7 +126,7 @@ def test_a_cell_that_is_right_within_a_whole_rows_slip_stays_right() -> None:
     key = {**KEY, "groups": [group]}
     verdict = CHECK.check(ASK, key, {"a": "24", "b": "2F", "c": "1", "d": "no"})
     assert (verdict.slip, verdict.credit) == ("row", 0.25)
-    assert "**rinser, Address**" not in verdict.message
+    assert "**Address**" not in verdict.message
 
 
 def test_a_wrong_cell_is_named_without_its_right_value() -> None:
@@ -137,7 +137,7 @@ def test_a_wrong_cell_is_named_without_its_right_value() -> None:
         verdict = check.check(ask, key, wrong)
         assert verdict.credit == pytest.approx(10 / 12)
         head = ask["rows"][0][0]["text"]
-        assert f"**{head}, Power**" in verdict.message
+        assert f"**Power** ({head}" in verdict.message
         assert right["1.4"] not in verdict.message
         assert right["4.4"] not in verdict.message
 
@@ -200,6 +200,5 @@ def test_rows_that_share_a_first_cell_are_told_apart_by_all_that_is_given() -> N
     key = {"cells": {n: {"value": "on", "slips": []} for n in "abc"}, "groups": []}
     ask = {"columns": ["Lamp", "Look", "Says"], "rows": rows}
     told = CHECK.check(ask, key, {"a": "on", "b": "5", "c": "5"}).message
-    assert "**module, green, Says**" in told
-    assert "**Switch it on, Says**" in told
+    assert "**Says** (module, green · Switch it on)" in told
     assert "module, off" not in told

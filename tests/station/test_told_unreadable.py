@@ -53,6 +53,6 @@ def test_what_cannot_be_read_is_told_and_nothing_else(tmp_path: Path) -> None:
     assert plan.verdict({"scale": "node 5", "valve": "64"}) is None
     told = sheet.verdict({"1.2": "6 or 7", "1.3": "5"})
     assert told is not None
-    assert "taps, how many: '6 or 7'" in told.message
+    assert "how many (taps): '6 or 7'" in told.message
     assert "how long" not in told.message
     assert sheet.verdict({"1.2": "6", "1.3": "400 km"}) is None

@@ -66,8 +66,8 @@ class Part:
 
     @property
     def title(self) -> str:
-        """Head and label."""
-        return f"{self.head}, {self.label}" if self.head else self.label
+        """Its label, and in brackets what it belongs to: that may be a whole sentence."""
+        return f"{self.label} ({self.head})" if self.head else self.label
 
     @property
     def number(self) -> tuple[NumberCell, NumberKey] | None:
@@ -317,9 +317,13 @@ def _tells(judged: Sequence[Judged]) -> list[str]:
 
 
 def _names(parts: Sequence[Part]) -> str:
-    groups = [(head, [part.label for part in some]) for head, some in _by_head(parts)]
+    """The labels, and in brackets all that they belong to."""
+    heads: dict[str, list[str]] = {}
+    for head, some in _by_head(parts):
+        heads.setdefault(", ".join(part.label for part in some), []).append(head)
     return "; ".join(
-        f"**{', '.join([head, *labels] if head else labels)}**" for head, labels in groups
+        f"**{labels}** ({' · '.join(of)})" if any(of) else f"**{labels}**"
+        for labels, of in heads.items()
     )
 
 
