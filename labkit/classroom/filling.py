@@ -5,6 +5,9 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
+from markupsafe import Markup
+
+from labkit.language.markdown import message_html
 from labkit.workbook.pages import Pages
 
 
@@ -22,8 +25,14 @@ def _pages() -> Pages:
             "two": lambda value: f"{value:.2f}".replace("-", "−"),
             "one": lambda value: f"{value:.1f}",
             "chance": _chance,
+            "told": _told,
         },
     )
+
+
+def _told(text: str) -> Markup:
+    """An author's words; what a trainee typed may be in them, so there are no links."""
+    return Markup(message_html(text, links=False))
 
 
 def _chance(probability: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -245,6 +246,11 @@ def _look_back(
         )
 
 
+def _counted(exercises: Sequence[str]) -> str:
+    """The exercises in which somebody made a known mistake, after that word."""
+    return f"mistake{'s' if len(exercises) > 1 else ''} in {', '.join(exercises)}"
+
+
 def _print_scores(scoring: Scoring, console: Console) -> None:
     from rich.markup import escape
     from rich.table import Table
@@ -261,7 +267,7 @@ def _print_scores(scoring: Scoring, console: Console) -> None:
     table.add_column("%", justify="right", no_wrap=True)
     if wide:
         table.add_column("", no_wrap=True)
-    table.add_column("slips", overflow="fold")
+    table.add_column("remarks", overflow="fold")
 
     def add(name: str, lab: str, marks: str, percent: str, bar: str, words: str) -> None:
         table.add_row(name, *[lab] * several, marks, percent, *[bar] * wide, words)
@@ -272,14 +278,14 @@ def _print_scores(scoring: Scoring, console: Console) -> None:
         if not result.counts:
             add(name, result.dealt.lab, "–", "–", "", "not handed in")
             continue
-        slips = [mark.slip for mark in result.marks if mark.slip]
+        mistakes = [str(mark.number) for mark in result.marks if mark.slip]
         blanks = sum(not (m.answered or m.awaits) for m in result.marks)
         share = result.share
         words = [
             *(["late"] if result.late else []),
             *([result.with_whom] if result.together else []),
             *([f"{share.waits} for you"] if share.waiting else []),
-            *slips,
+            *([f"known {_counted(mistakes)}"] if mistakes else []),
             *([f"{blanks} blank"] if blanks else []),
         ]
         bar = "█" * round(share.percent / 5) if share.percent is not None else ""

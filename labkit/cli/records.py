@@ -74,7 +74,8 @@ def _print_received(folder: ClassFolder, found: Collected, console: Console) -> 
         say(console, f"A page for each is in {found.new[0].page.parent}.")
     say(console, f"{len(found.new)} new, {found.known} received before.")
     if found.left_alone:
-        say(console, f"{found.left_alone} other files were left alone.")
+        others = "file was" if found.left_alone == 1 else "files were"
+        say(console, f"{found.left_alone} other {others} left alone.")
     for notice in found.notices:
         say(console, f"! {notice.file}: {notice.reason}. {notice.sentence}")
     if found.missing:

@@ -16,7 +16,8 @@ class Verdict:
     `directions` are what `message` tells of the side on which the right answer lies, each with the
     value that it is told of ("12.5 A too large"); `without_direction` is then the message without
     them. Who is told a direction each time finds any number by halving, so a page that gives the
-    verdict at once stops telling it (`labkit.answering.directions`).
+    verdict at once stops telling it (`labkit.answering.directions`). `meaning` is what that known
+    mistake means, where the message says more: of the other cells of a table, say.
     """
 
     credit: float
@@ -26,6 +27,7 @@ class Verdict:
     awaits: bool = False
     directions: tuple[str, ...] = ()
     without_direction: str = ""
+    meaning: str = ""
 
     @property
     def right(self) -> bool:

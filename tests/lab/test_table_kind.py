@@ -129,6 +129,13 @@ def test_a_cell_that_is_right_within_a_whole_rows_slip_stays_right() -> None:
     assert "**Address**" not in verdict.message
 
 
+def test_the_meaning_of_a_known_mistake_stands_apart_from_what_is_told_of_other_cells() -> None:
+    verdict = CHECK.check(ASK, KEY, {"a": "24 W", "b": "0", "c": "1", "d": "no"})
+    assert (verdict.slip, verdict.meaning) == ("row", "All off.")
+    verdict = CHECK.check(ASK, KEY, {**RIGHT, "b": "1", "c": "1"})
+    assert (verdict.slip, verdict.meaning) == ("", "")
+
+
 def test_a_wrong_cell_is_named_without_its_right_value() -> None:
     for number in range(0, DRAWS, 4):
         check, ask, key = prepared("power-table", number)

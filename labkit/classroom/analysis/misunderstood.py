@@ -10,6 +10,7 @@ from labkit.classroom.analysis.given import given, options_of
 from labkit.classroom.analysis.table import column_title
 from labkit.classroom.mark import Mark
 from labkit.classroom.result import Result
+from labkit.doors.installed import check_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +94,22 @@ def _rank(
         slip=slip,
         trainees=tuple(result.dealt.trainee for result, _ in people),
         handed_in=handed_in,
-        told=mark.verdict.message,
+        told=_told(result, mark),
         told_to=result.dealt.name,
     )
+
+
+def _told(result: Result, mark: Mark) -> str:
+    """What the mistake means, without what else was told of that answer.
+
+    The records hold all that was told, so the check is asked again; what it says of another mistake
+    now counts for nothing.
+    """
+    part = given(result)[mark.exercise]
+    check = check_for(part.exercise.kind)
+    verdict = check.check(part.prepared.ask, part.prepared.key_as_needed, part.record.answer)
+    same = verdict.slip == mark.slip
+    return (verdict.meaning if same else "") or mark.verdict.message
 
 
 def choice_use(results: Iterable[Result]) -> tuple[ChoiceUse, ...]:

@@ -24,7 +24,6 @@ from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.result import Result
 from labkit.classroom.share import spoken_percent
-from labkit.language.markdown import message_html
 
 MOST_SLIPS: Final = 6
 
@@ -73,7 +72,6 @@ def analysis_page(
         names=_names,
         times=partial(_times, notices),
         pause_minutes=PAUSE // 60,
-        told=_told,
     )
 
 
@@ -87,13 +85,7 @@ def _debrief(lab: LabAnalysis, pass_mark: float | None) -> dict[str, Any]:
         "exercises": Markup(exercise_chart(lab.items, lab.effort)),
         "slips": lab.slips[:MOST_SLIPS],
         "more_slips": max(0, len(lab.slips) - MOST_SLIPS),
-        "told": _told,
     }
-
-
-def _told(text: str) -> Markup:
-    """An author's words; what a trainee typed may be in them, so there are no links."""
-    return Markup(message_html(text, links=False))
 
 
 def _times(notices: Sequence[Notice], lab: LabAnalysis) -> list[tuple[str, Notice]]:

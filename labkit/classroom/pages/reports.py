@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
+from labkit.classroom.analysis.misunderstood import rank_slips
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.filling import filled
@@ -82,7 +83,7 @@ def _trainee_page(folder: ClassFolder, result: Result, own: OwnResults) -> str:
 
 
 def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
-    """The score distribution, the table, the slips ranked, and the notices."""
+    """The score distribution, the table, the known mistakes ranked, and the notices."""
     tally = Tally.of(scoring.results)
     return filled(
         "overview.html",
@@ -97,7 +98,7 @@ def overview_page(folder: ClassFolder, scoring: Scoring) -> str:
         percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark, decimals=0),
         exercises=[item for _, item in sorted(tally.exercises.items()) if item.possible],
         titles={key: item.title for key, item in tally.exercises.items()},
-        slips=tally.ranked_slips,
+        slips=rank_slips(scoring.results),
         notices=scoring.notices,
         code=scoring.code,
         handed_in=tally.handed_in,

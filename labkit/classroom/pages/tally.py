@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Self
@@ -10,9 +9,6 @@ from typing import Self
 from labkit.classroom.mark import Mark
 from labkit.classroom.result import Result
 from labkit.classroom.share import Share
-
-Slip = tuple[str, int, str, str]
-"""Lab, number, exercise and the name of the slip."""
 
 
 @dataclass(slots=True)
@@ -36,15 +32,14 @@ class ExerciseTally:
 class Tally:
     """The counts: `percents` of who handed in and has a mark; `exercises` by lab and number.
 
-    `share` is of all hand-ins together. `slips` counts trainees by lab, number, exercise and slip;
-    `missing` has, by person, the labs of which they still owe hand-ins.
+    `share` is of all hand-ins together. `missing` has, by person, the labs of which they still owe
+    hand-ins.
     """
 
     handed_in: int = 0
     share: Share = field(default_factory=lambda: Share(0.0, 0.0))
     percents: list[float] = field(default_factory=list)
     exercises: dict[tuple[str, int], ExerciseTally] = field(default_factory=dict)
-    slips: Counter[Slip] = field(default_factory=Counter)
     missing: dict[str, list[str]] = field(default_factory=dict)
 
     @classmethod
@@ -62,11 +57,6 @@ class Tally:
                 tally._add(result.dealt.lab, mark)
         return tally
 
-    @property
-    def ranked_slips(self) -> list[tuple[Slip, int]]:
-        """The slips with the number of trainees who made them, most first."""
-        return sorted(self.slips.items(), key=lambda pair: (-pair[1], pair[0]))
-
     def _count(self, result: Result) -> None:
         share = result.share
         self.handed_in += 1
@@ -79,8 +69,6 @@ class Tally:
         item = self.exercises.setdefault(
             (lab, mark.number), ExerciseTally(lab, mark.number, mark.title)
         )
-        if mark.slip:
-            self.slips[lab, mark.number, mark.exercise, mark.slip] += 1
         if not (mark.voided or mark.awaits):
             item.gained += mark.earned
             item.possible += mark.possible

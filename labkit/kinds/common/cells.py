@@ -294,6 +294,7 @@ def form_verdict(
         slip,
         directions=directions,
         without_direction="\n".join([count, *undirected]) if directions else "",
+        meaning=next((item.tell for item in judged if slip and item.slip == slip), ""),
     )
 
 

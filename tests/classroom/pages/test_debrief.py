@@ -21,6 +21,7 @@ from labkit.classroom.dealing.deal import deal
 from labkit.classroom.handins import demo
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.debrief import write_analysis
+from labkit.classroom.pages.reports import overview_page
 from labkit.doors.verdict import awaiting
 from labkit.kinds.quantity.check import QuantityCheck
 from labkit.lab.library import lab_library
@@ -66,6 +67,37 @@ def test_slips_are_ranked_with_who_and_the_authors_words(seven: Room) -> None:
     assert (first.slip, first.trainees, first.handed_in) == ("one-more", ("p1", "p2", "p3"), 6)
     assert first.told == f"You counted *one* more than {2 * seven.number('p1')} m."
     assert (second.slip, second.count, second.told) == ("odd", 2, "Twice a whole number is even.")
+
+
+TABLE = """\
+```exercise table
+kind: table
+title: Halves and doubles
+question: Fill in the table.
+columns: [What, Metres]
+rows:
+  - cells: [half, {answer: a / 2, unit: m}]
+  - cells: [double, {answer: twice, unit: m, slips: [{id: same, answer: a, tell: 'Take *twice*.'}]}]
+marks: 2
+working: Twice {{ a }} m is {{ twice }} m.
+```
+"""
+
+
+def test_of_a_table_the_mistake_is_told_and_not_how_many_cells_are_right(
+    make_room: MakeRoom,
+) -> None:
+    room = make_room("ann,Ann Orrel", "ben,Ben Tasker")
+    file = room.library / "tiny" / "lab.md"
+    file.write_text(file.read_text("utf-8").split("```exercise plan")[0] + TABLE, encoding="utf-8")
+    room.deal()
+    for who in ("ann", "ben"):
+        room.hand_in(who, {"table": {"1.2": "999 m", "2.2": f"{room.number(who)} m"}})
+    (slip,) = rank_slips(score(room.folder).results)
+    assert (slip.slip, slip.count, slip.told) == ("same", 2, "Take *twice*.")
+    (again,) = [one.sentence for one in findings(analysed(room)) if "same mistake" in one.sentence]
+    assert again.endswith("were told: “Take twice.”")
+    assert "Take <em>twice</em>." in overview_page(room.folder, score(room.folder))
 
 
 def test_each_option_is_counted_for_those_for_whom_it_was_right_or_wrong(seven: Room) -> None:
