@@ -144,7 +144,8 @@ class Answering:
                 self._require_in_time(token, shut)
                 self._keep(message, token, {"by": by} if by else {})
         except OSError as error:
-            return {"token": token, "failed": f"Not saved: {reason(error)}", "again": True}
+            words = f"Not saved: {reason(error)} Tell your instructor if this stays."
+            return {"token": token, "failed": words, "again": True}
         except ValueError as error:
             return {"token": token, "failed": f"Not saved: {reason(error)}"}
         if stepping:

@@ -50,6 +50,7 @@ class TraineeSide:
             Route("/ask", self.ask, methods=["POST"]),
             Route("/asked", self.asked, methods=["POST"]),
             Route("/read", self.read, methods=["POST"]),
+            Route("/lab/{lab}/read", self.read, methods=["POST"]),
             Route("/lab/{lab}/hand-in", self.hand_in, methods=["POST"]),
             Route("/lab/{lab}/results", self.results),
             Route("/lab/{lab}/marks", self.marks),
@@ -107,7 +108,10 @@ class TraineeSide:
         return file_of("room.html", _OWN)
 
     async def own(self, request: Request) -> Response:
-        return file_of(request.path_params["name"], _OWN)
+        """A script or a style sheet of the room's, or one of the page's that it shows too."""
+        name = request.path_params["name"]
+        found = file_of(name, _OWN)
+        return found if found.status_code == 200 else file_of(name)
 
     async def seat(self, request: Request) -> Response:
         """Who sits here, and what they may work at."""
