@@ -68,7 +68,7 @@ class Room3:
         page = page or self.page()
         page.goto(f"{self._server.address}/#{self._codes[trainee]}")
         page.get_by_role("button", name="Join").click()
-        page.get_by_role("link", name="Begin").wait_for()
+        page.get_by_text("You are").wait_for()
         return page
 
     def at_work(self, trainee: str, page: Any | None = None) -> Any:
