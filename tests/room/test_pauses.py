@@ -18,7 +18,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.marks.scoring import score
 from labkit.exchange.clock import read_moment, written
 from labkit.room.log import RoomLog
-from labkit.room.pauses import PAUSED
+from labkit.room.pauses import PAUSED, Pause, Pauses
 from labkit.room.room import CLOSED_NOW, NOT_YET, PAUSED_NOW, TIME_IS_UP, Room
 from labkit.room.second import Second
 
@@ -84,8 +84,8 @@ def test_what_was_saved_before_is_confirmed_in_a_pause_too(room: Room, made: Cla
     assert _answer(room, made, token="t2")["again"]
 
 
-@pytest.mark.parametrize("do", ["hint", "step", "try", "drill"])
-def test_hints_steps_tries_and_drills_wait_too(room: Room, do: str) -> None:
+@pytest.mark.parametrize("do", ["hint", "step", "drill"])
+def test_hints_steps_and_drills_wait_too(room: Room, do: str) -> None:
     room.pause("", "", "Mira")
     desk = room.workbooks.opened(_item(room)).desk
     heard = desk.hear({"exercise": "double", "message": {"do": do, "token": "t1"}})
@@ -94,8 +94,9 @@ def test_hints_steps_tries_and_drills_wait_too(room: Room, do: str) -> None:
 
 
 def test_everybody_has_the_time_back_and_no_time_is_up_meanwhile(
-    room: Room, clock: SetClock
+    room: Room, made: Class, clock: SetClock
 ) -> None:
+    _answer(room, made)
     room.give_time("tiny", "ben", 10, "Mira")
     clock.set(_at("13:50:00"))
     room.pause("tiny", "", "Mira")
@@ -308,6 +309,18 @@ def test_a_clock_that_is_set_back_in_a_pause_takes_time_from_nobody(
     assert _ends(room) == "14:00:00"
 
 
+def test_the_first_of_two_pauses_in_a_log_holds() -> None:
+    first, second = (read_moment(_at(time)) for time in ("13:40:00", "13:45:00"))
+    assert first
+    assert second
+    pauses = Pauses()
+    pauses.begin("tiny", Pause(first, "Mira", "Fire alarm"))
+    pauses.begin("tiny", Pause(second, "Olaf", "Break"))
+    pauses.end("tiny", second)
+    pauses.end("tiny", second)
+    assert pauses.moved("tiny", second) == second + timedelta(minutes=5)
+
+
 def test_what_stands_in_the_log_says_who_and_when(tmp_path: Path, clock: SetClock) -> None:
     clock.set(_at("13:40:00"))
     log = RoomLog(tmp_path / "room.jsonl")
@@ -350,6 +363,27 @@ def test_nobody_is_late_who_was_given_time_or_whom_the_room_hands_in_at_the_end(
         result = scoring.results.of(trainee)[0]
         assert (result.earned, result.late) == (4, False)
     assert not [notice for notice in scoring.notices if "deadline" in notice.sentence]
+
+
+def test_what_the_records_took_only_after_the_end_is_told_as_no_matter_of_clocks(
+    room: Room, made: Class, clock: SetClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for trainee in ("ann", "ben"):
+        _answer(room, made, trainee)
+    clock.set(_at("13:59:59"))
+    with monkeypatch.context() as patch:
+
+        def full(*_: object, **__: object) -> None:
+            raise OSError(28, "No space left on device")
+
+        patch.setattr("labkit.classroom.handins.collecting.collect", full)
+        with pytest.raises(OSError, match="No space"):
+            room.hand_in([_item(room)])
+    clock.set(_at("14:00:09"))
+    taken = room.hand_in([_item(room, "ben")])[_item(room).workbook]
+    assert (taken.made_at, taken.received_at) == (_at("13:59:59"), _at("14:00:09"))
+    assert "after the deadline" not in taken.page.read_text("utf-8")
+    assert not [one for one in score(made.folder).notices if "deadline" in one.sentence]
 
 
 def test_what_comes_on_a_stick_is_late_by_class_yaml_as_ever(
