@@ -250,6 +250,26 @@ def test_a_pause_is_told_to_every_page_and_what_was_on_its_way_is_kept_afterward
         assert anns.receive_json()["reply"] == {"token": "t1", "saved": True}
 
 
+def test_the_clock_that_a_page_is_told_stands_still(
+    browser: Open, room: Room, mira: Browser, clock: SetClock
+) -> None:
+    clock.set("2026-11-29T13:40:00Z")
+    ann = browser().joined(room, "ann")
+    mira.does("end in", lab="tiny", minutes=20)
+    mira.does("pause", lab="tiny", sentence="")
+    clock.set("2026-11-29T13:48:00Z")
+    told = ann.client.get("/lab/tiny/desk").json()["clock"]
+    assert told == {
+        "now": "2026-11-29T13:40:00Z",
+        "deadline": "2026-11-29T14:00:00Z",
+        "stands": True,
+    }
+    assert mira.client.get("/trainer/now").json()["labs"][0]["paused"]["left"] == 20 * 60
+    mira.does("go on", lab="tiny")
+    told = ann.client.get("/lab/tiny/desk").json()["clock"]
+    assert (told["now"], told["deadline"]) == ("2026-11-29T13:48:00Z", "2026-11-29T14:08:00Z")
+
+
 def test_who_joins_in_a_pause_sees_it(browser: Open, room: Room, mira: Browser) -> None:
     mira.does("pause", lab="tiny", sentence="")
     cy = browser().joined(room, "cy")
