@@ -9,16 +9,18 @@ const SHOWN_MS = 8000;
  * @typedef {{ since: string, sentence: string }} Pause
  */
 
-/** @param {string} at */
-function clockTime(at) {
-  return new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+/** A time of today, or of the day that is named with it. @param {string} at @param {Date} [now] */
+export function saidAt(at, now = new Date()) {
+  const time = new Date(at);
+  const day = time.toDateString() === now.toDateString() ? "" : `${time.toLocaleDateString([], { dateStyle: "medium" })}, `;
+  return day + time.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
 }
 
 export class FromTrainer {
   constructor() {
     this.pause = element("div", { class: "pg-paused", hidden: true });
     this.list = element("ul", { class: "pg-messages" });
-    // Spoken when there is something new in it, after what is being read.
+    // Spoken when there is something new in it, after what is being read; so it is there before that.
     this.node = element("section", { class: "pg-from-trainer", "aria-label": "From your instructor", "aria-live": "polite" }, this.pause, this.list);
     /** @type {Map<string, HTMLElement>} */
     this.shown = new Map();
@@ -64,7 +66,7 @@ export class FromTrainer {
     const item = element(
       "li",
       { class: "pg-message" },
-      element("div", {}, element("p", { class: "pg-aside" }, `Message from ${by}, ${clockTime(at)}`), element("p", {}, text), said),
+      element("div", {}, element("p", { class: "pg-aside" }, `Message from ${by}, ${saidAt(at)}`), element("p", {}, text), said),
       read,
     );
     this.shown.set(number, item);
