@@ -117,22 +117,26 @@ class Answering:
         """`shown` as it is now: the next step changes the view in place."""
         return {**self.shown, "view": {**self.shown["view"]}}
 
-    def hear(self, message: object, *, by: str = "", shut: str = "") -> Reply | None:
+    def hear(
+        self, message: object, *, by: str = "", shut: str = "", waits: str = ""
+    ) -> Reply | None:
         """Do what a message of the page asks for; what the page hears of it, if anything.
 
         `saved` changes only after the journal is on disk; a host shows it before it hands the
         reply on. Any JSON may come: what is no message is not answered, never raised. `by` is
-        whose hand did it, where the host knows; `shut` says why nothing is kept now, but what is
-        kept already is confirmed.
+        whose hand did it, where the host knows; `shut` says why nothing is kept any more, `waits`
+        why for a while, but what is kept already is confirmed.
         """
         if not isinstance(message, dict):
             return None
-        if message.get("do") == "try" and isinstance(self.page, TriesOut) and not shut:
+        if message.get("do") == "try" and isinstance(self.page, TriesOut) and not (shut or waits):
             return self._tried(self.page, message)
         token = token_of(message)
         if not token:
             return None
         again = token in self._record.tokens
+        if waits and not again:
+            return {"token": token, "failed": f"Not saved: {waits}", "again": True}
         # Made before this step is in the record: it takes those that are there again.
         stepping = self.page if message.get("do") == "step" else None
         try:
@@ -140,7 +144,8 @@ class Answering:
                 self._require_in_time(token, shut)
                 self._keep(message, token, {"by": by} if by else {})
         except OSError as error:
-            return {"token": token, "failed": f"Not saved: {reason(error)}", "again": True}
+            words = f"Not saved: {reason(error)} Tell your instructor if this stays."
+            return {"token": token, "failed": words, "again": True}
         except ValueError as error:
             return {"token": token, "failed": f"Not saved: {reason(error)}"}
         if stepping:

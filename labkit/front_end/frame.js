@@ -53,7 +53,7 @@ const WORDS = {
     "Not saved yet. The workbook's engine does not answer. Your answer is kept on this page and is " +
     "saved as soon as the engine is back: see the line at the top.",
 };
-const TRIED_AGAIN = "Your answer is kept on this page, which tries again by itself. Tell your instructor if this stays.";
+const TRIED_AGAIN = "Your answer is kept on this page, which tries again by itself.";
 
 function clockTime(iso) {
   const time = new Date(iso);

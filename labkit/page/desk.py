@@ -83,7 +83,8 @@ class Desk:
     """A workbook whose answers are kept in the journal beside `task_file`, by `add`.
 
     It may be asked from several threads; acts are done one after the other. Before each `why_shut`
-    is asked: a sentence for pages why nothing is kept now, "" while it is. With its `lab` a
+    is asked: a sentence for pages why nothing is kept any more, "" while it is. `why_waits` says
+    why for a while: pages then send what they have again until it is kept. With its `lab` a
     practice workbook has drills; `name_of` says whose a hand is. Benches are played in `plays`,
     without it in this process. Raises `OSError` when the journal cannot be written, and
     `NotInstalledError` for a kind that is not here.
@@ -96,13 +97,15 @@ class Desk:
         sheet: Sheet,
         *,
         why_shut: Callable[[], str] = str,
+        why_waits: Callable[[], str] = str,
         lab: Lab | None = None,
         add: AddLine = add_line,
         name_of: Callable[[str], str] = str,
         plays: WorkbookPlays | None = None,
     ) -> None:
         self._plays = plays
-        self._task, self._sheet, self._why_shut = task, sheet, why_shut
+        self._task, self._sheet = task, sheet
+        self._why_shut, self._why_waits = why_shut, why_waits
         self._one_at_a_time = Lock()
         self._turn: Turn = (secrets.token_hex(4), 0)
         self._journal = Journal(journal_path(task_file), add)
@@ -206,7 +209,8 @@ class Desk:
             return None
         with self._one_at_a_time:
             shut = why_not() or self._why_shut()
-            reply = self._reply(str(name), said.get("message"), by, shut)
+            waits = "" if shut else self._why_waits()
+            reply = self._reply(str(name), said.get("message"), by, shut, waits)
             if reply is None:
                 return None
             self._turn = (self._turn[0], self._turn[1] + 1)
@@ -218,12 +222,14 @@ class Desk:
                 "reply": reply,
             }
 
-    def _reply(self, name: str, message: Any, by: str, shut: str) -> Reply | DrillReply | None:
+    def _reply(
+        self, name: str, message: Any, by: str, shut: str, waits: str
+    ) -> Reply | DrillReply | None:
         answering, drills = self._answering[name], self._drills
         to_drill = isinstance(message, dict) and message.get("do") == "drill"
         if to_drill and drills and answering.page_of.drills:
-            return drills.hear(self._exercises[name], message, by=by, shut=shut)
-        return answering.hear(message, by=by, shut=shut)
+            return drills.hear(self._exercises[name], message, by=by, shut=shut, waits=waits)
+        return answering.hear(message, by=by, shut=shut, waits=waits)
 
     def handed_in(self, *, by: str = "") -> HandInContent:
         """The hand-in of all that is kept by now, `by` whose hand. Raises `OSError`."""

@@ -47,10 +47,12 @@ class Drilled(TypedDict):
 
 
 class DrillReply(TypedDict):
-    """To the page that asked. `failed` says why there is no drill, or nothing was kept."""
+    """To the page that asked. `failed` says why there is no drill, or nothing was kept; with
+    `again` that may be another moment: the page asks once more."""
 
     token: str
     failed: NotRequired[str]
+    again: NotRequired[bool]
     drawn: NotRequired[Drawn]
     drilled: NotRequired[Drilled]
 
@@ -66,7 +68,13 @@ class Drills:
         self._last: dict[str, _Drill] = {}
 
     def hear(
-        self, own: TaskExercise, message: Mapping[str, Any], *, by: str = "", shut: str = ""
+        self,
+        own: TaskExercise,
+        message: Mapping[str, Any],
+        *,
+        by: str = "",
+        shut: str = "",
+        waits: str = "",
     ) -> DrillReply | None:
         """Draw a drill of the trainee's `own` exercise, or hear what the last one's page says."""
         within = message.get("message") if "of" in message else message
@@ -75,6 +83,8 @@ class Drills:
             return None
         if shut:
             return {"token": token, "failed": f"Not saved: {shut}"}
+        if waits:
+            return {"token": token, "failed": f"Not saved: {waits}", "again": True}
         if "of" not in message:
             return self._drawn(own, token)
         drill = self._last.get(own["id"])

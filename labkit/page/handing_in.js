@@ -18,6 +18,7 @@ function moment(at) {
 export class HandingIn {
   constructor() {
     this.together = "";
+    this.shut = "";
     this.lead = element("p");
     this.both = element("p", { class: "pg-told" });
     this.list = element("ul", { class: "pg-open-ones" });
@@ -41,6 +42,8 @@ export class HandingIn {
     if (receipt) this.show(receipt);
     this.press.hidden = Boolean(shut);
     if (shut && !receipt) this.status.textContent = shut;
+    else if (this.shut && this.status.textContent === this.shut) this.status.textContent = "";
+    this.shut = shut ?? "";
   }
 
   /** @param {Open[]} open @param {Open[]} unsaved */

@@ -5,6 +5,7 @@ import { Benches } from "./benches.js";
 import { button, element } from "./elements.js";
 import { howWords, stateOf } from "./exercise_state.js";
 import { ExerciseModel } from "./exercise_model.js";
+import { FromTrainer } from "./from_trainer.js";
 import { HandingIn } from "./handing_in.js";
 import { IN_TROUBLE, Link } from "./link.js";
 import { OneMore } from "./one_more.js";
@@ -22,6 +23,7 @@ const AWAY = "Your instructor's machine does not answer. What you type is kept i
 const NOT_YET = "Your instructor's machine does not answer. This page tries again by itself.";
 const BEGIN_AGAIN_MS = 3000;
 const LONG_MS = 60_000; // a bench may be played meanwhile; what takes longer does not come
+const WORKED_AT = ".lk-area, .lk-buttons, .lk-ask-first, .pg-more";
 const NOT_SAVED = ["editing", "saving", "stuck", "failed"];
 
 /** @type {Map<string, Promise<any>>} */
@@ -109,6 +111,10 @@ class Page {
     this.marks = new Map();
     this.aloud = readAloud(() => this.spoken());
     this.time = new TimeLeft();
+    this.trainer = new FromTrainer();
+    this.paused = false;
+    /** @type {Element | null} */
+    this.wasAt = null;
     this.line = element("p", { class: "pg-line", role: "status" });
     this.count = element("p", { class: "pg-count" });
     this.stage = element("main", { class: "pg-stage", id: "pg-stage", tabindex: -1 });
@@ -140,6 +146,7 @@ class Page {
     document.body.replaceChildren(
       element("a", { class: "pg-skip", href: "#pg-stage" }, "To the question"),
       element("header", { class: "pg-head" }, element("h1", {}, sheet.title), this.who, this.other.node, this.time.node, this.count, this.line),
+      this.trainer.node,
       element("div", { class: "pg-desk" }, this.way.node, this.stage, this.beside),
     );
     document.querySelector(".pg-skip")?.addEventListener("click", (event) => {
@@ -154,13 +161,35 @@ class Page {
   /** What the room says of this lab by now. @param {any} now */
   holds(now) {
     this.time.takes(now.clock);
+    this.trainer.holds(now);
     this.handing.holds(now);
     this.together = now.together || "";
     this.who?.replaceChildren(now.trainee, ...(this.together ? [element("b", {}, ` · Together with ${this.together}`)] : []));
     this.shut = now.shut || "";
     this.released = Boolean(now.results);
     if (this.released) this.askForMarks();
+    this.pauses(Boolean(now.paused));
     this.showStates();
+  }
+
+  // What was on its way when it was paused is sent again at once when it goes on.
+  /** @param {boolean} paused */
+  pauses(paused) {
+    if (paused === this.paused) return;
+    this.paused = paused;
+    if (paused) {
+      this.wasAt = this.stage.contains(document.activeElement) ? document.activeElement : null;
+      for (const each of document.querySelectorAll("dialog")) each.close();
+    }
+    this.lock();
+    if (paused) return;
+    this.isBack();
+    if (document.activeElement === document.body && this.wasAt instanceof HTMLElement) this.wasAt.focus({ preventScroll: true });
+  }
+
+  // It can be read, and what was typed stays.
+  lock() {
+    for (const each of this.stage.querySelectorAll(WORKED_AT)) if (each instanceof HTMLElement) each.inert = this.paused;
   }
 
   // Each time that there is news: what was marked by hand meanwhile comes with it.
@@ -231,6 +260,7 @@ class Page {
     if (this.at !== name) return; // another one was asked for meanwhile
     const at = this.steps.findIndex((step) => step.exercise === name);
     this.stage.replaceChildren(...place, this.onwards(at));
+    this.lock();
     this.beside.replaceChildren(...(at < 0 ? this.reading.atTheEnd() : this.reading.of(at)));
     this.makeRoom();
     this.way.isAt(name);
@@ -409,7 +439,7 @@ class Page {
     this.count.textContent = `${all.length - open.length} of ${all.length} saved`;
     const waiting = unsaved.length ? `Not saved yet: ${unsaved.map(({ number }) => number).join(", ")}` : "";
     const results = this.released ? "Your results are released." : "";
-    const words = this.away || [this.shut, results, waiting].filter(Boolean).join(" · ");
+    const words = this.away || [this.paused ? "" : this.shut, results, waiting].filter(Boolean).join(" · ");
     if (this.said !== words) this.line.textContent = words;
     this.said = words;
     this.line.classList.toggle("pg-away", Boolean(this.away));

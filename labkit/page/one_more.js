@@ -68,6 +68,10 @@ export class OneMore {
       if (reply.drilled.id === this.id) this.model?.takes({ ...reply.drilled, turn });
       return true;
     }
+    if (reply.token === this.token && reply.again) {
+      this.status.textContent = reply.failed;
+      return true; // it is asked again until it is answered
+    }
     if (reply.token === this.token) {
       clearTimeout(this.again);
       this.token = "";

@@ -24,6 +24,12 @@ def word(said: dict[str, Any], name: str) -> str:
     return found if isinstance(found, str) else ""
 
 
+def words(said: dict[str, Any], name: str) -> list[str]:
+    """The texts in the list under a name; none where there is no such list."""
+    found = said.get(name)
+    return [each for each in found if isinstance(each, str)] if isinstance(found, list) else []
+
+
 def number(said: dict[str, Any], name: str) -> int:
     """The whole number under a name; 0 where there is none."""
     found = said.get(name)

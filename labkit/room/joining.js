@@ -2,8 +2,11 @@
 
 import { ask, clock } from "./asking.js";
 import { button, element } from "./elements.js";
+import { FromTrainer } from "./from_trainer.js";
 
 const ASK_AGAIN_MS = 2000;
+const trainer = new FromTrainer();
+let seen = "";
 
 function shown(...nodes) {
   document.body.replaceChildren(element("main", { class: "rm-front" }, ...nodes));
@@ -156,11 +159,18 @@ function labsOf({ class_title: title, name, labs }) {
     ),
     element("ul", { class: "rm-labs" }, ...labs.map(labCard)),
   );
+  document.body.prepend(trainer.node);
 }
 
 async function here() {
   const seat = await ask("seat");
-  if (seat.name) labsOf(seat);
+  if (!seat.name) return seat;
+  trainer.holds(seat);
+  const { messages, ...rest } = seat;
+  const now = JSON.stringify(rest);
+  // Or who is there with the keys would lose their place.
+  if (now !== seen || !document.querySelector(".rm-labs")) labsOf(seat);
+  seen = now;
   return seat;
 }
 

@@ -17,6 +17,8 @@ from labkit.classroom.private_place import Place, keep_private
 from labkit.classroom.room_entries import PARTED, TOGETHER, room_entries
 from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.clock import CLOCK, read_moment
+from labkit.room.messages import MESSAGE, READ, TAKEN_BACK, Messages
+from labkit.room.pauses import GONE_ON, PAUSED, Pause, Pauses
 
 OPENED: Final = "opened"
 CLOSED: Final = "closed"
@@ -43,6 +45,9 @@ class State:
     owner of another one works, by the number of their own.
     """
 
+    pauses: Pauses = field(default_factory=Pauses)
+    messages: Messages = field(default_factory=Messages)
+
     open: dict[str, bool] = field(default_factory=dict)
     until: dict[str, datetime] = field(default_factory=dict)
     opened_at: dict[str, datetime] = field(default_factory=dict)
@@ -58,10 +63,14 @@ class State:
         trainee = str(entry.get("trainee", ""))
         if act in (OPENED, CLOSED):
             self.open[lab] = act == OPENED
-            if act == OPENED and (at := read_moment(entry.get("at"))):
-                self.opened_at[lab] = at
+            if at := read_moment(entry.get("at")):
+                # Open or closed anew, it stands still no more.
+                self.pauses.end(lab, at)
+                if act == OPENED:
+                    self.opened_at[lab] = at
         elif act == TIME and (until := read_moment(entry.get("until"))):
             self.until[lab] = until
+            self.pauses.forget(lab)
         elif act == EXTRA and isinstance(minutes := entry.get("minutes"), int):
             more = self.extra.get((lab, trainee), timedelta())
             self.extra[lab, trainee] = more + timedelta(minutes=minutes)
@@ -76,6 +85,32 @@ class State:
             self.together[str(entry.get("workbook", ""))] = str(entry.get("host_workbook", ""))
         elif act == PARTED:
             self.together.pop(str(entry.get("workbook", "")), None)
+        elif act in (PAUSED, GONE_ON):
+            self._pause(entry)
+        elif act in (MESSAGE, READ, TAKEN_BACK):
+            self._message(entry)
+
+    def _pause(self, entry: Mapping[str, Any]) -> None:
+        at, labs = read_moment(entry.get("at")), entry.get("labs")
+        if at is None or not isinstance(labs, list):
+            return
+        for lab in map(str, labs):
+            if entry["act"] == GONE_ON:
+                self.pauses.end(lab, at)
+                continue
+            said = str(entry.get("by", "")), str(entry.get("sentence", ""))
+            self.pauses.begin(lab, Pause(at, *said))
+
+    def _message(self, entry: Mapping[str, Any]) -> None:
+        number, at, by, text, trainee = (
+            str(entry.get(name, "")) for name in ("message", "at", "by", "text", "trainee")
+        )
+        if entry["act"] == MESSAGE:
+            self.messages.send(number, trainee, at=at, by=by, text=text)
+        elif entry["act"] == READ:
+            self.messages.read(number, trainee, at)
+        else:
+            self.messages.take_back(number)
 
 
 class RoomLog:

@@ -38,9 +38,11 @@ from labkit.room.log import (
     WITHOUT_SECOND,
     RoomLog,
 )
+from labkit.room.messages import MESSAGE, READ, TAKEN_BACK, Sent, plain_words
 from labkit.room.names import plain_name
 from labkit.room.pairs import Pairs
 from labkit.room.passes import Passes
+from labkit.room.pauses import GONE_ON, PAUSED, Pause
 from labkit.room.second import Second
 from labkit.room.trouble import Trouble
 from labkit.room.workbooks import Workbooks
@@ -61,6 +63,7 @@ ANOTHER_ATTEMPT: Final = "You were dealt a new workbook of this lab: open the la
 RESTS: Final = (
     "You work together with somebody else: this workbook rests. Ask your instructor to part you."
 )
+PAUSED_NOW: Final = "Your instructor paused this lab"
 TIME_IS_UP: Final = "The time for this lab is up. Everything that you saved is handed in."
 
 
@@ -92,7 +95,7 @@ class Room:
         self.folder, self.second = folder, second
         self.trouble = Trouble()
         self._as_dealt = _state(folder.deal_file)
-        self.workbooks = Workbooks(folder, self.shut, self._add, processes)
+        self.workbooks = Workbooks(folder, self.over, self.stands, self._add, processes)
         self.people: dict[str, str] = {}
         self.on_cards: dict[str, str] = {}
         """The code on each trainee's card, by id."""
@@ -220,7 +223,10 @@ class Room:
         return [item for item in items if item]
 
     def ends(self, lab: str, trainee: str = "") -> datetime | None:
-        """When the time for a lab is up, for a trainee or (without one) for everybody."""
+        """When the time for a lab is up, for a trainee or (without one) for everybody.
+
+        By the lab's own `clock`: as long as it is paused, it will be later than this.
+        """
         state = self._log.state
         end = state.until.get(lab) or read_moment(self.folder.fields.deadline_of(lab))
         if end is None:
@@ -228,8 +234,18 @@ class Room:
         end += state.extra.get((lab, ""), timedelta())
         # Who has more time has it together with somebody else too.
         end += max(state.extra.get((lab, who), timedelta()) for who in self._at_bench(lab, trainee))
+        end = state.pauses.moved(lab, end)
         opened_at = state.opened_at.get(lab)
         return None if opened_at and end <= opened_at else end
+
+    def clock(self, lab: str) -> datetime:
+        """The time as a lab has it: this machine's clock; while it is paused that stands still."""
+        pause = self.pause_of(lab)
+        return pause.since if pause else CLOCK.moment()
+
+    def pause_of(self, lab: str) -> Pause | None:
+        """The pause of a lab that is paused."""
+        return self._log.state.pauses.now.get(lab)
 
     def _at_bench(self, lab: str, trainee: str) -> list[str]:
         item = self.workbooks.items.get((trainee, lab))
@@ -260,6 +276,18 @@ class Room:
 
     def shut(self, item: Dealt) -> str:
         """Why nothing is taken in a workbook now; "" where it is."""
+        return self.over(item) or self.stands(item)
+
+    def stands(self, item: Dealt) -> str:
+        """Why nothing is taken for a while in a workbook that is not over; "" where it is."""
+        pause = self.pause_of(item.lab)
+        if pause is None:
+            return ""
+        words = f"{PAUSED_NOW}: {pause.sentence}" if pause.sentence else PAUSED_NOW
+        return words if words.endswith((".", "!", "?")) else f"{words}."
+
+    def over(self, item: Dealt) -> str:
+        """Why nothing is taken in a workbook, a pause aside; "" where it is."""
         if not self._is_worked_at(item):
             return ANOTHER_ATTEMPT
         if self.pairs.rests(item):
@@ -267,7 +295,7 @@ class Room:
         if not self.is_open(item.lab):
             return CLOSED_NOW if item.lab in self._log.state.open else NOT_YET
         end = self.ends(item.lab, item.trainee)
-        return TIME_IS_UP if end and CLOCK.moment() >= end else ""
+        return TIME_IS_UP if end and self.clock(item.lab) >= end else ""
 
     def may_see(self, item: Dealt) -> bool:
         """Whether a workbook is shown: once it is open, and what was begun stays to be read."""
@@ -289,24 +317,68 @@ class Room:
         return lab
 
     def open_lab(self, lab: str, by: str) -> None:
-        """Open a lab, without an end where the time was up. Raises `ClassError`."""
+        """Open a lab, without an end where the time was up; one that is paused goes on.
+
+        Raises `ClassError`.
+        """
         if self.is_released(self._named(lab)) and not self.practice(lab):
             raise ClassError(
                 "Its results are released, and they tell the right answers. Deal a retake instead: "
                 "'labkit deal --again'."
             )
         self._settled.clear()
-        self._log.add(OPENED, by, lab=self._named(lab))
+        with self._one_at_a_time:
+            self._log.add(OPENED, by, lab=lab)
 
     def close_lab(self, lab: str, by: str) -> None:
-        """Close a lab; what is saved is handed in by the next `settle`. Raises `ClassError`."""
-        self._log.add(CLOSED, by, lab=self._named(lab))
+        """Close a lab, one that is paused too; what is saved is handed in by the next `settle`.
+
+        Raises `ClassError`.
+        """
+        self._named(lab)
+        with self._one_at_a_time:
+            self._log.add(CLOSED, by, lab=lab)
+
+    def pause(self, lab: str, sentence: str, by: str) -> None:
+        """Let a lab, or with "" all that are open, stand still until `go_on`. Raises `ClassError`.
+
+        Nothing is taken meanwhile, and everybody has that time on top of what is left.
+        """
+        words = plain_words(sentence)
+        with self._one_at_a_time:
+            open_now = [one for one in self._labs(lab) if self._is_worked_in(one)]
+            labs = [one for one in open_now if not self.pause_of(one)]
+            if not labs:
+                paused = next(filter(None, map(self.pause_of, open_now)), None)
+                raise ClassError(
+                    f"It is paused already, by {paused.by}."
+                    if paused
+                    else "Nobody can work now: there is nothing to pause."
+                )
+            self._log.add(PAUSED, by, labs=labs, sentence=words)
+
+    def go_on(self, lab: str, by: str) -> None:
+        """Let a lab, or with "" all that are paused, go on. Raises `ClassError`."""
+        with self._one_at_a_time:
+            labs = [one for one in self._labs(lab) if self.pause_of(one)]
+            if not labs:
+                raise ClassError("It goes on already.")
+            self._log.add(GONE_ON, by, labs=labs)
+
+    def _labs(self, lab: str) -> list[str]:
+        return [self._named(lab)] if lab else self.folder.fields.labs
+
+    def _is_worked_in(self, lab: str) -> bool:
+        items = list(self.workbooks.items.values())
+        return any(item.lab == lab and not self.over(item) for item in items)
 
     def end_in(self, lab: str, minutes: int, by: str) -> None:
-        """The time for a lab is up so many minutes from now, extra time on top."""
-        until = CLOCK.moment() + timedelta(minutes=_minutes(minutes))
+        """The time for a lab is up so many minutes from now, extra time and pauses on top."""
+        more = timedelta(minutes=_minutes(minutes))
         self._settled.clear()
-        self._log.add(TIME, by, lab=self._named(lab), until=written(until))
+        with self._one_at_a_time:
+            until = written(self.clock(self._named(lab)) + more)
+            self._log.add(TIME, by, lab=lab, until=until)
 
     def give_time(self, lab: str, trainee: str, minutes: int, by: str) -> None:
         """Give one trainee, or with "" everybody, more time. Raises `ClassError`."""
@@ -324,9 +396,7 @@ class Room:
 
     def require_releasable(self, lab: str) -> None:
         """Raise `ClassError` while somebody may still answer an assessed lab."""
-        if self.practice(self._named(lab)) or not any(
-            item.lab == lab and not self.shut(item) for item in self.workbooks.items.values()
-        ):
+        if self.practice(self._named(lab)) or not self._is_worked_in(lab):
             return
         raise ClassError("Close the lab first: its results tell the right answers.")
 
@@ -362,6 +432,50 @@ class Room:
     def _require_not_told(self, lab: str) -> None:
         if self.is_released(lab) and not self.practice(lab):
             raise ClassError("Its results are released: whose work they are of stays as it is.")
+
+    # What a trainer says
+
+    def send(self, to: Iterable[str], text: str, by: str) -> None:
+        """Write to some trainees; "" stands for everybody. Raises `ClassError`."""
+        words, trainees = plain_words(text), list(dict.fromkeys(to))
+        if not words:
+            raise ClassError("Write something first.")
+        if not trainees:
+            raise ClassError("Choose to whom.")
+        if any(trainee and trainee not in self.people for trainee in trainees):
+            raise ClassError("That is nobody of this class.")
+        number = secrets.token_hex(8)
+        # An entry for each: it goes with them when they are erased.
+        for trainee in trainees:
+            self._log.add(MESSAGE, by, message=number, trainee=trainee, text=words)
+
+    def take_back(self, number: str, by: str) -> None:
+        """Take a message from the pages of all who have not read it. Raises `ClassError`."""
+        with self._one_at_a_time:
+            one = self._log.state.messages.sent.get(number)
+            if one is None or one.taken_back:
+                raise ClassError("That message is there no more.")
+            if not any(map(one.waits_for, self.people)):
+                raise ClassError("It was read already: write another one.")
+            self._log.add(TAKEN_BACK, by, message=number)
+
+    def read(self, number: str, trainee: str) -> bool:
+        """Somebody puts a message away; whether one was there for them."""
+        with self._one_at_a_time:
+            one = self._log.state.messages.sent.get(number)
+            if one is None or not one.waits_for(trainee):
+                return False
+            self._log.add(READ, trainee, message=number, trainee=trainee)
+            return True
+
+    def messages_for(self, trainee: str) -> list[Sent]:
+        """What somebody was told and has not put away."""
+        return self._log.state.messages.waiting(trainee)
+
+    @property
+    def messages(self) -> list[Sent]:
+        """All that trainers wrote in this room, in its order."""
+        return list(self._log.state.messages.sent.values())
 
     # The second disk
 
@@ -401,7 +515,7 @@ class Room:
             return taken
 
     def settle(self) -> list[Dealt]:
-        """Hand in what is shut and was not handed in since it was last worked at.
+        """Hand in what is over and was not handed in since it was last worked at.
 
         What came in by other commands comes onto the second disk too.
         """
@@ -411,7 +525,7 @@ class Room:
     def _settle(self) -> list[Dealt]:
         due, settled = [], set()
         for item in (*self.workbooks.items.values(), *self.workbooks.earlier):
-            if not self.shut(item):
+            if not self.over(item):
                 self._settled.discard(item.workbook)
                 continue
             if item.workbook in self._settled:

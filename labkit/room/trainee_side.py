@@ -17,7 +17,7 @@ from labkit.classroom.errors import ClassError
 from labkit.exchange.clock import CLOCK, written
 from labkit.page.app import Hand, PageHost, file_of, of_this_page
 from labkit.page.desk import Desk
-from labkit.room.asking import address, asked_for, give, no, too_many
+from labkit.room.asking import address, asked_for, give, no, too_many, word
 from labkit.room.patience import Patience
 from labkit.room.results import results_page, results_shown
 from labkit.room.room import Room, Seat
@@ -49,6 +49,8 @@ class TraineeSide:
             Route("/leave", self.leave, methods=["POST"]),
             Route("/ask", self.ask, methods=["POST"]),
             Route("/asked", self.asked, methods=["POST"]),
+            Route("/read", self.read, methods=["POST"]),
+            Route("/lab/{lab}/read", self.read, methods=["POST"]),
             Route("/lab/{lab}/hand-in", self.hand_in, methods=["POST"]),
             Route("/lab/{lab}/results", self.results),
             Route("/lab/{lab}/marks", self.marks),
@@ -87,16 +89,29 @@ class TraineeSide:
         if own is None:
             return {}
         said = self._lab_for(own)
-        wanted = ("shut", "receipt", "results", "together")
-        clock = {"now": CLOCK.now(), "deadline": said["ends"]}
+        wanted = ("shut", "paused", "receipt", "results", "together")
         now = {name: said[name] for name in wanted}
-        return {**now, "clock": clock, "person": own.trainee, "trainee": own.name}
+        paused = said["paused"] is not None
+        at = written(self._room.clock(own.lab)) if paused else CLOCK.now()
+        clock = {"now": at, "deadline": said["ends"], "stands": paused}
+        who = {"person": own.trainee, "trainee": own.name}
+        return {**now, **who, "clock": clock, "messages": self._messages_for(own.trainee)}
+
+    def _messages_for(self, trainee: str) -> list[dict[str, str]]:
+        """What the trainer wrote to one, or to all, and this one has not put away."""
+        waiting = self._room.messages_for(trainee)
+        return [
+            {"number": one.number, "at": one.at, "by": one.by, "text": one.text} for one in waiting
+        ]
 
     async def front(self, _: Request) -> Response:
         return file_of("room.html", _OWN)
 
     async def own(self, request: Request) -> Response:
-        return file_of(request.path_params["name"], _OWN)
+        """A script or a style sheet of the room's, or one of the page's that it shows too."""
+        name = request.path_params["name"]
+        found = file_of(name, _OWN)
+        return found if found.status_code == 200 else file_of(name)
 
     async def seat(self, request: Request) -> Response:
         """Who sits here, and what they may work at."""
@@ -105,7 +120,9 @@ class TraineeSide:
         if seat is None:
             return JSONResponse(said)
         labs = [await run_in_threadpool(self._lab_for, item) for item in room.labs_of(seat.trainee)]
-        return JSONResponse({**said, "name": room.people[seat.trainee], "labs": labs})
+        messages = self._messages_for(seat.trainee)
+        name = room.people[seat.trainee]
+        return JSONResponse({**said, "name": name, "labs": labs, "messages": messages})
 
     def _lab_for(self, own: Dealt) -> dict[str, Any]:
         room, lab = self._room, self._room.workbooks.lab(own.lab)
@@ -117,6 +134,7 @@ class TraineeSide:
             "minutes": lab.minutes,
             "practice": room.practice(item.lab),
             "shut": room.shut(item),
+            "paused": self._paused(item),
             "may_see": room.may_see(item),
             "opens": room.opens(item.lab),
             "ends": written(end) if end else None,
@@ -124,6 +142,13 @@ class TraineeSide:
             "results": room.is_released(item.lab),
             "together": partner.name if partner else "",
         }
+
+    def _paused(self, item: Dealt) -> dict[str, str] | None:
+        """The pause of a workbook that would be open without it."""
+        pause = self._room.pause_of(item.lab)
+        if pause is None or self._room.over(item):
+            return None
+        return {"since": written(pause.since), "sentence": pause.sentence}
 
     async def join(self, request: Request) -> Response:
         """Take a seat by a code; where somebody is at work on another device, after a question."""
@@ -146,10 +171,13 @@ class TraineeSide:
         return JSONResponse({"joined": True})
 
     def _at_work(self, trainee: str) -> bool:
+        return any(self.pages.pages_of(desk, trainee) for desk in self._desks(trainee))
+
+    def _desks(self, trainee: str) -> list[Desk]:
+        """The workbooks in which somebody works, as far as they are open here."""
         room = self._room
         items = (room.pairs.works_in(own) for own in room.labs_of(trainee))
-        known = filter(None, map(room.workbooks.known, items))
-        return any(self.pages.pages_of(workbook.desk, trainee) for workbook in known)
+        return [workbook.desk for workbook in filter(None, map(room.workbooks.known, items))]
 
     async def _seated(self, request: Request, trainee: str) -> Response:
         shown = await run_in_threadpool(self._room.seated, trainee, address(request))
@@ -189,6 +217,16 @@ class TraineeSide:
         if not trainee:
             return no("You were not let in. Ask your instructor.")
         return await self._seated(request, trainee)
+
+    async def read(self, request: Request) -> Response:
+        """Put a message away: it stands on none of one's pages any more."""
+        seat, said = self._seat(request), await asked_for(request)
+        if seat is None or said is None:
+            return no(_NO_SEAT)
+        if await run_in_threadpool(self._room.read, word(said, "message"), seat.trainee):
+            for desk in self._desks(seat.trainee):
+                await self.pages.tell_news(desk)
+        return JSONResponse({"read": True})
 
     async def hand_in(self, request: Request) -> Response:
         """Hand one's workbook in: the receipt."""

@@ -3,6 +3,8 @@
 import { ask, clock } from "./asking.js";
 import { button, element } from "./elements.js";
 import { pairsOf } from "./pairs.js";
+import { pauseOf } from "./pause.js";
+import { messagesSent, messageTo } from "./send_message.js";
 
 const LOOK_AGAIN_MS = 2000;
 const MINUTES = [5, 10, 15, 30, 60, 90];
@@ -10,14 +12,18 @@ const MINUTES = [5, 10, 15, 30, 60, 90];
 const place = element("main", { class: "rm-trainer" });
 const said = element("p", { class: "rm-problem", role: "alert" });
 
+/** Whether it was done. */
 async function act(what) {
   said.textContent = "";
+  let done = true;
   try {
     await ask("trainer/do", what);
   } catch (error) {
     said.textContent = error.message;
+    done = false;
   }
   await look();
+  return done;
 }
 
 function signIn(sentence = "") {
@@ -69,7 +75,8 @@ function labRow(lab, people) {
       : button("Release results", () => act({ act: "release", lab: lab.id }), { class: "rm-link" }),
   );
   const closed = lab.opens ? `opens at ${clock(lab.opens)}` : "closed";
-  const state = lab.open ? (lab.ends ? `open until ${clock(lab.ends)}` : "open") : closed;
+  const open = lab.ends ? `open until ${clock(lab.ends)}` : "open";
+  const state = lab.paused ? "paused" : lab.open ? open : closed;
   return element(
     "li",
     { class: "rm-lab" },
@@ -97,7 +104,7 @@ function workCell(work, lab, person, now) {
   if (pages) words.push("at it");
   if (last) words.push(savedAgo(now, last));
   if (receipt) words.push(`handed in ${receipt}`);
-  if (ends && ends !== lab.ends) words.push(`until ${clock(ends)}`);
+  if (ends && ends !== lab.ends && !lab.paused) words.push(`until ${clock(ends)}`);
   cell.append(element("div", { class: "rm-quiet" }, words.join(" · ") || "not begun"));
   if (together) cell.append(element("div", { class: "rm-quiet" }, element("b", {}, `together with ${together}`)));
   if (lab.ends) {
@@ -155,6 +162,7 @@ function secondDisk(second) {
 function shown(room) {
   const { labs, people, waiting, now } = room;
   const here = people.filter((person) => Object.values(person.labs).some((work) => work.pages)).length;
+  const at = document.activeElement;
   place.replaceChildren(
     element("h1", {}, room.class_title),
     element("p", { class: "rm-address" }, room.addresses.join("  ")),
@@ -162,6 +170,7 @@ function shown(room) {
     said,
     ...(room.trouble ? [element("p", { class: "rm-problem", role: "alert" }, room.trouble)] : []),
     ...secondDisk(room.second),
+    pauseOf(room, act),
     ...(waiting.length
       ? [element("h2", {}, "Waiting to be let in"), element("ul", { class: "rm-waiting" }, ...waiting.map((one) => waitingRow(one, people)))]
       : []),
@@ -176,7 +185,10 @@ function shown(room) {
       ),
       element("tbody", {}, ...people.map((person) => personRow(person, labs, now))),
     ),
+    element("section", { class: "rm-messages" }, element("h2", {}, "Messages"), messageTo(people, act), messagesSent(room, act)),
   );
+  // What outlasts it (a field that is typed in) keeps the keys.
+  if (at instanceof HTMLElement && place.contains(at)) at.focus({ preventScroll: true });
 }
 
 let before = "";

@@ -15,7 +15,7 @@ from labkit.classroom.dealt import Dealt
 from labkit.errors import LabkitError, sentences
 from labkit.exchange.clock import CLOCK, written
 from labkit.page.app import PageHost, file_of
-from labkit.room.asking import address, asked_for, give, no, number, too_many, word
+from labkit.room.asking import address, asked_for, give, no, number, too_many, word, words
 from labkit.room.patience import Patience
 from labkit.room.results import work_out_results
 from labkit.room.room import Room
@@ -23,6 +23,7 @@ from labkit.room.trainers import Trainers
 
 _OWN: Final = Path(__file__).resolve().parent
 _TRAINER: Final = "labkit-trainer"
+_MESSAGES_SHOWN: Final = 20
 _NO_TRAINER: Final = "Open the trainer's page by the address that labkit shows in its window."
 
 
@@ -80,6 +81,7 @@ class TrainerSide:
                 "now": CLOCK.now(),
                 "labs": labs,
                 "people": people,
+                "messages": self._messages_now(),
                 "waiting": [{"number": n, "name": who} for n, who in room.waiting.items()],
             }
         )
@@ -93,12 +95,39 @@ class TrainerSide:
             "open": self._room.is_open(lab),
             "opens": self._room.opens(lab),
             "ends": written(end) if end else None,
+            "paused": self._pause_now(lab),
             "released": self._room.is_released(lab),
             "pairs": [
                 {"guest": guest.trainee, "names": [host.name, guest.name]}
                 for guest, host in self._room.pairs.of_lab(lab)
             ],
         }
+
+    def _pause_now(self, lab: str) -> dict[str, Any] | None:
+        """The pause of a lab; with an end, `left` are the seconds that everybody has then."""
+        pause, end = self._room.pause_of(lab), self._room.ends(lab)
+        if pause is None:
+            return None
+        left = max(0, int((end - pause.since).total_seconds())) if end else None
+        said = {"by": pause.by, "sentence": pause.sentence, "left": left}
+        return {"since": written(pause.since), **said}
+
+    def _messages_now(self) -> list[dict[str, Any]]:
+        """The last messages, the newest first: to whom, and who has read them."""
+        people = self._room.people
+        return [
+            {
+                "number": one.number,
+                "at": one.at,
+                "by": one.by,
+                "text": one.text,
+                "to_all": "" in one.to,
+                "to": one.whose(people),
+                "read": [trainee for trainee in one.whose(people) if trainee in one.read],
+                "taken_back": one.taken_back,
+            }
+            for one in reversed(self._room.messages[-_MESSAGES_SHOWN:])
+        ]
 
     def _person_now(self, trainee: str) -> dict[str, Any]:
         return {
@@ -154,6 +183,10 @@ class TrainerSide:
             "give time": lambda said, by: room.give_time(
                 word(said, "lab"), word(said, "trainee"), number(said, "minutes"), by
             ),
+            "pause": lambda said, by: room.pause(word(said, "lab"), word(said, "sentence"), by),
+            "go on": lambda said, by: room.go_on(word(said, "lab"), by),
+            "send": lambda said, by: room.send(words(said, "to"), word(said, "text"), by),
+            "take back": lambda said, by: room.take_back(word(said, "message"), by),
             "let in": lambda said, by: room.let_in(word(said, "number"), word(said, "trainee"), by),
             "put together": lambda said, by: room.put_together(
                 word(said, "lab"), word(said, "guest"), word(said, "host"), by

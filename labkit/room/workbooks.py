@@ -50,15 +50,16 @@ class Workbook:
 class Workbooks:
     """All workbooks of a class. They may be asked for from several threads.
 
-    `shut` says why nothing is kept in a workbook now, "" while it is. Benches are played in
-    `processes`, without any in this one. Raises `ClassError` where
+    `over` says why nothing is kept in a workbook any more, `stands` why for a while; "" while it
+    is. Benches are played in `processes`, without any in this one. Raises `ClassError` where
     nothing was dealt yet.
     """
 
     def __init__(
         self,
         folder: ClassFolder,
-        shut: Callable[[Dealt], str],
+        over: Callable[[Dealt], str],
+        stands: Callable[[Dealt], str],
         add: AddLine = add_line,
         processes: PlayProcesses | None = None,
     ) -> None:
@@ -69,7 +70,8 @@ class Workbooks:
         self.take(read_deal(folder).dealt)
         if not self.items:
             raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
-        self._folder, self._secret, self._shut = folder, folder.secret(), shut
+        self._folder, self._secret = folder, folder.secret()
+        self._over, self._stands = over, stands
         self._add, self._place, self._processes = add, Place(folder.room), processes
         self._labs: dict[str, Lab] = {}
         self._open: dict[str, Workbook] = {}
@@ -139,7 +141,8 @@ class Workbooks:
             task,
             file,
             sheet_of(scenario),
-            why_shut=partial(self._shut, item),
+            why_shut=partial(self._over, item),
+            why_waits=partial(self._stands, item),
             lab=self.lab(item.lab),
             add=self._add,
             name_of=self._name_of,
@@ -204,7 +207,7 @@ class Workbooks:
             if not waiting:
                 return {}
             # With those that an earlier run could not bring into the records any more.
-            found = collect(self._folder, waiting)
+            found = collect(self._folder, waiting, of_room=True)
             for file in waiting:
                 file.unlink()
         return {taken.dealt.workbook: taken for taken in found.new}

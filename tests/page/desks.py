@@ -53,12 +53,13 @@ def desk_of(
     practice: bool = True,
     drills: bool = True,
     why_shut: Callable[[], str] = str,
+    why_waits: Callable[[], str] = str,
 ) -> Desk:
     """A new desk, or the same after a restart."""
     made = task(drawn, practice=practice)
     known = drawn.lab if drills else None
     place = folder / "w.task.json"
-    return Desk(made, place, sheet_of(drawn), why_shut=why_shut, lab=known)
+    return Desk(made, place, sheet_of(drawn), why_shut=why_shut, why_waits=why_waits, lab=known)
 
 
 def entries(folder: Path) -> list[dict[str, Any]]:

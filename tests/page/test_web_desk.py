@@ -73,6 +73,32 @@ def test_a_shut_desk_keeps_nothing_and_says_why(desk: Desk, door: Door, tmp_path
     assert reply(desk, said(first, "answer", "t2", answer="2 m")) == {"token": "t2", "saved": True}
 
 
+def test_a_desk_that_waits_keeps_nothing_and_lets_the_page_come_again(
+    tmp_path: Path, door: Door
+) -> None:
+    desk = desk_of(scenario("scan-list-and-io-map"), tmp_path, why_waits=door)
+    shown = desk.opened()["exercises"]
+    first, ladder = next(iter(shown)), next(n for n, e in shown.items() if e["kind"] == "ladder")
+    messages = [
+        said(first, "answer", "t1", answer="1"),
+        said(first, "hint", "t2"),
+        said(first, "step", "t3", step={}),
+        said(first, "drill", "t4"),
+        said(ladder, "try", "t5", program=[], on=[], memory={}),
+    ]
+    door.shut, kept = FIRE, entries(tmp_path)
+    for message in messages:
+        told = {"token": message["message"]["token"], "failed": f"Not saved: {FIRE}"}
+        assert reply(desk, message) == {**told, "again": True}
+    assert (desk.opened()["exercises"], entries(tmp_path)) == (shown, kept)
+    door.shut = ""
+    assert reply(desk, messages[0]) == {"token": "t1", "saved": True}
+    assert "tried" in reply(desk, messages[-1])
+    # What is kept is confirmed, whatever the hour.
+    door.shut = FIRE
+    assert reply(desk, messages[0]) == {"token": "t1", "saved": True}
+
+
 def test_what_is_told_is_numbered_so_that_late_news_is_none(desk: Desk, tmp_path: Path) -> None:
     _, first = names(desk)
     turns = [desk.opened()["turn"]]

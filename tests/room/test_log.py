@@ -13,6 +13,8 @@ from set_clock import SetClock
 
 from labkit.exchange.clock import read_moment
 from labkit.room.log import CLOSED, EXTRA, HANDED_IN, OPENED, RELEASED, SEAT, TIME, RoomLog, State
+from labkit.room.messages import MESSAGE, READ, TAKEN_BACK
+from labkit.room.pauses import GONE_ON, PAUSED
 
 
 def test_a_log_that_is_opened_again_says_the_same(tmp_path: Path) -> None:
@@ -83,8 +85,23 @@ _JSON = st.recursive(
 
 @given(
     st.dictionaries(
-        st.sampled_from(["act", "lab", "trainee", "until", "minutes", "at", "workbook", "code"]),
-        _JSON | st.sampled_from([OPENED, CLOSED, TIME, EXTRA, RELEASED, SEAT, HANDED_IN]),
+        st.sampled_from(
+            [
+                "act",
+                "lab",
+                "trainee",
+                "until",
+                "minutes",
+                "at",
+                "workbook",
+                "code",
+                "labs",
+                "message",
+            ]
+        ),
+        _JSON
+        | st.sampled_from([OPENED, CLOSED, TIME, EXTRA, RELEASED, SEAT, HANDED_IN])
+        | st.sampled_from([PAUSED, GONE_ON, MESSAGE, READ, TAKEN_BACK, "2026-11-29T14:00:00Z"]),
     )
 )
 def test_an_entry_of_any_form_is_taken_or_passed_over(entry: dict[str, object]) -> None:

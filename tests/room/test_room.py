@@ -232,7 +232,7 @@ def test_a_hand_in_that_the_records_could_not_take_is_taken_with_the_next(
     _answer(room, in_class, "ben")
     with monkeypatch.context() as patch:
 
-        def full(*_: object) -> None:
+        def full(*_: object, **__: object) -> None:
             raise OSError(28, "No space left on device")
 
         patch.setattr("labkit.classroom.handins.collecting.collect", full)

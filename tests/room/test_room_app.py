@@ -445,7 +445,8 @@ def test_where_answers_cannot_be_saved_the_trainer_is_told(
         patch.setattr("os.fsync", full)
         failed = ann.answers("double", "2 m", "t2").json()["reply"]
     assert failed["again"]
-    assert failed["failed"] == "Not saved: No space left on device."
+    words = "Not saved: No space left on device. Tell your instructor if this stays."
+    assert failed["failed"] == words
     trouble = mira.client.get("/trainer/now").json()["trouble"]
     assert trouble.startswith("Not everything can be saved: No space left on device. Make room")
     assert ann.answers("double", "2 m", "t2").json()["reply"] == {"token": "t2", "saved": True}

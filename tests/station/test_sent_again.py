@@ -84,7 +84,7 @@ def test_what_the_disk_does_not_take_may_come_again_and_what_is_no_message_not(
         failed = send(widget, **message)
     assert failed == {
         "token": "a1",
-        "failed": "Not saved: No space left on device.",
+        "failed": "Not saved: No space left on device. Tell your instructor if this stays.",
         "again": True,
     }
     assert send(widget, **message) == {"token": "a1", "saved": True}

@@ -71,7 +71,7 @@ def test_a_full_disk_is_told_and_nothing_claims_to_be_saved(
     with monkeypatch.context() as full:
         full.setattr(Journal, "append", _refuse)
         _give(widget, "1", "22 m")
-    refused = "Not saved: Read-only file system."
+    refused = "Not saved: Read-only file system. Tell your instructor if this stays."
     assert sent == [{"token": "1", "failed": refused, "again": True}]
     assert widget.saved == before
     assert workbook.answered() == set()

@@ -59,6 +59,7 @@ class Receipt:
     """One file that came in, as the records hold it (see `records.schema.receipts`).
 
     `journal` is what is kept of its journal; None where version 0.1 received it and it is gone.
+    `in_room` says that it came in through the room, which takes nothing too late.
     """
 
     digest: str
@@ -72,6 +73,7 @@ class Receipt:
     unreadable: int
     answers: str
     journal: JournalFacts | None = None
+    in_room: bool = False
 
     @classmethod
     def of(cls, row: Mapping[str, Any]) -> Receipt:
@@ -132,10 +134,13 @@ class Policy:
             by_receipt=rules.deadline_by == "received",
         )
 
-    def late(self, made_at: str, received_at: str) -> bool:
-        """Whether a hand-in is late that says it was made then, and came in then."""
+    def late(self, made_at: str, received_at: str, *, in_room: bool = False) -> bool:
+        """Whether a hand-in is late that says it was made then, and came in then.
+
+        None is that came in through the room: what it took, it took in time.
+        """
         decides = received_at if self.by_receipt else made_at
-        return self.deadline is not None and decides > self.deadline
+        return self.deadline is not None and decides > self.deadline and not in_room
 
     @property
     def in_words(self) -> str:
@@ -187,7 +192,9 @@ def choose(
         attempt += receipt.answers != answers
         answers = receipt.answers
         notices += _remarks(receipt, policy, dealt_at)
-        if policy.refuse_late and policy.late(receipt.made_at, receipt.received_at):
+        if policy.refuse_late and policy.late(
+            receipt.made_at, receipt.received_at, in_room=receipt.in_room
+        ):
             continue
         if policy.attempts is not None and attempt > policy.attempts:
             if stays is None or stays.content != receipt.content:
@@ -245,7 +252,7 @@ def _remarks(receipt: Receipt, policy: Policy, dealt_at: str | None) -> Iterator
         yield Notice(receipt.file, "journal damaged", sentence)
     for sentence in remarks_on_making(made_at, received_at, dealt_at, spoken):
         yield Notice(receipt.file, "clock", sentence)
-    if policy.deadline is not None and policy.late(made_at, received_at):
+    if policy.deadline is not None and policy.late(made_at, received_at, in_room=receipt.in_room):
         deadline = spoken(policy.deadline)
         when = f"Received {spoken(received_at)}" if policy.by_receipt else f"Made {spoken(made_at)}"
         what = "it does not count" if policy.refuse_late else "it counts all the same"
@@ -278,6 +285,8 @@ def _remarks_on_receipt(counted: Receipt, policy: Policy) -> Iterator[Notice]:
     """What to say where the claim lets a hand-in count as in time that came in too late for it."""
     made_at, received_at, deadline = counted.made_at, counted.received_at, policy.deadline
     if deadline is None or policy.late(made_at, received_at) or received_at <= deadline:
+        return
+    if counted.in_room:
         return
     made, due, received = map(policy.spoken, (made_at, deadline, received_at))
     sentence = (

@@ -26,6 +26,7 @@ from labkit.classroom.handins.receiving import Examined, HandIn
 from labkit.classroom.handins.settling import prepared, received_of, settle
 from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
+from labkit.classroom.records.schema import in_room
 from labkit.classroom.records.store import Records
 from labkit.classroom.unlinked import LinkError, open_unlinked
 from labkit.exchange.formats import HAND_IN_ENDING
@@ -59,6 +60,7 @@ class Taken:
     received_at: str
     late: bool
     page: Path
+    in_room: bool = False
 
     @property
     def code(self) -> str:
@@ -72,11 +74,16 @@ def short_code(digest: str) -> str:
 
 
 def collect(
-    folder: ClassFolder, sources: Sequence[Path] = (), progress: Progress | None = None
+    folder: ClassFolder,
+    sources: Sequence[Path] = (),
+    progress: Progress | None = None,
+    *,
+    of_room: bool = False,
 ) -> Collected:
     """Receive what lies in the sources, or in the class's own folder `hand-ins`.
 
-    Doing it again changes nothing. Raises `ClassError` for a source that is not there.
+    Doing it again changes nothing. `of_room`: the room packed these itself, so that none is late.
+    Raises `ClassError` for a source that is not there.
     """
     for source in sources:
         if not source.exists():
@@ -91,7 +98,9 @@ def collect(
     done, total = 0, sum(len(files) for files, _ in lots)
     for files, is_ours in lots:
         found.notices += files.unread
-        for bundle_size in _taken_in(examiner, records, files, found, ours=is_ours):
+        for bundle_size in _taken_in(
+            examiner, records, files, found, ours=is_ours, of_room=of_room
+        ):
             done += bundle_size
             if progress:
                 progress(done, total)
@@ -101,7 +110,13 @@ def collect(
 
 
 def _taken_in(
-    examiner: Examiner, records: Records, files: Files, found: Collected, *, ours: bool
+    examiner: Examiner,
+    records: Records,
+    files: Files,
+    found: Collected,
+    *,
+    ours: bool,
+    of_room: bool,
 ) -> Iterable[int]:
     for bundle in bundles(files):
         fresh = without_known(records, bundle, None)
@@ -125,13 +140,16 @@ def _taken_in(
             fresh.refused = []
         with records.writing() as connection:
             found.notices += keep(records, connection, fresh, done)
+            if of_room:
+                workbooks = {digest: one.dealt.workbook for digest, one in taken.items()}
+                rows = [{"digest": one, "workbook": number} for one, number in workbooks.items()]
+                records.add(in_room, rows, connection)
         code = records.code()
         with records.reading() as connection:
             pairs = Pairs.of(connection)
         for digest, hand_in in taken.items():
-            taken_in = _taken(
-                examiner.folder, hand_in.dealt, digest, hand_in.made_at, fresh.received_at
-            )
+            times = hand_in.made_at, fresh.received_at
+            taken_in = _taken(examiner.folder, hand_in.dealt, digest, *times, of_room=of_room)
             _write_receipt(examiner, taken_in, code, pairs)
             found.new.append(taken_in)
         yield bundle.size
@@ -163,10 +181,19 @@ def write_once(place: Place, data: bytes, *steps: str) -> None:
     place.write(data, *steps)
 
 
-def _taken(folder: ClassFolder, dealt: Dealt, digest: str, made_at: str, received_at: str) -> Taken:
+def _taken(
+    folder: ClassFolder,
+    dealt: Dealt,
+    digest: str,
+    made_at: str,
+    received_at: str,
+    *,
+    of_room: bool,
+) -> Taken:
     name = f"{dealt.lab}--{dealt.trainee}--{short_code(digest)}.html"
-    late = Policy.of(folder.fields, dealt.lab).late(made_at, received_at)
-    return Taken(dealt, digest, made_at, received_at, late, folder.path / "receipts" / name)
+    late = Policy.of(folder.fields, dealt.lab).late(made_at, received_at, in_room=of_room)
+    page = folder.path / "receipts" / name
+    return Taken(dealt, digest, made_at, received_at, late, page, of_room)
 
 
 def _write_receipt(examiner: Examiner, taken: Taken, code: str, pairs: Pairs) -> None:
@@ -181,7 +208,7 @@ def _write_receipt(examiner: Examiner, taken: Taken, code: str, pairs: Pairs) ->
         made_at=rules.spoken(taken.made_at),
         received_at=rules.spoken(taken.received_at),
         deadline=rules.spoken(deadline) if deadline else "",
-        after=deadline is not None and taken.received_at > deadline,
+        after=deadline is not None and taken.received_at > deadline and not taken.in_room,
         by_receipt=rules.deadline_by == "received",
         code=code,
     )
@@ -215,6 +242,7 @@ def _missing_after_receipts(examiner: Examiner, records: Records) -> list[Dealt]
 def _write_lacking(
     records: Records, examiner: Examiner, item: Dealt, receipt: Receipt, pairs: Pairs
 ) -> None:
-    taken = _taken(examiner.folder, item, receipt.digest, receipt.made_at, receipt.received_at)
+    times = receipt.made_at, receipt.received_at
+    taken = _taken(examiner.folder, item, receipt.digest, *times, of_room=receipt.in_room)
     if not taken.page.exists():
         _write_receipt(examiner, taken, records.code(), pairs)

@@ -17,7 +17,15 @@ from labkit.classroom.dealt import Deal, Dealt
 from labkit.classroom.handins.choosing import Notice, Policy, Receipt, attempts_before, choose
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.pairs import note_pairs
-from labkit.classroom.records.schema import counting, editions, grounds, journals, people, receipts
+from labkit.classroom.records.schema import (
+    counting,
+    editions,
+    grounds,
+    in_room,
+    journals,
+    people,
+    receipts,
+)
 from labkit.classroom.records.store import Records
 from labkit.exchange.clock import CLOCK
 
@@ -159,7 +167,9 @@ def _adopt(records: Records, deal: Deal, rules: ClassFields) -> None:
 def _reason(chosen: Receipt | None, policy: Policy) -> str:
     if chosen is None:
         return "No hand-in counts by the rules of class.yaml any more."
-    late = ", late" if policy.late(chosen.made_at, chosen.received_at) else ""
+    late = (
+        ", late" if policy.late(chosen.made_at, chosen.received_at, in_room=chosen.in_room) else ""
+    )
     made = f"made {chosen.made_at} by its laptop's clock"
     when = f"received {chosen.received_at}, {made}" if policy.by_receipt else made
     return f"The last hand-in that the rules of class.yaml let count ({when}{late})."
@@ -187,8 +197,9 @@ def received_of(connection: Connection, items: Sequence[Dealt]) -> dict[str, lis
     """The whole hand-ins that were received of some workbooks, by workbook."""
     noted = [column for column in journals.c if column.name not in receipts.c]
     query = (
-        select(receipts, *noted)
+        select(receipts, *noted, in_room.c.id.is_not(None).label("in_room"))
         .outerjoin(journals, journals.c.digest == receipts.c.digest)
+        .outerjoin(in_room, in_room.c.digest == receipts.c.digest)
         .where(
             receipts.c.workbook.in_([item.workbook for item in items]),
             receipts.c.outcome == "whole",

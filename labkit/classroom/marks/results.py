@@ -21,7 +21,7 @@ from labkit.classroom.handins.pairs import Pairs
 from labkit.classroom.mark import Mark
 from labkit.classroom.marks.marking import mark_in
 from labkit.classroom.records.current import current_marks
-from labkit.classroom.records.schema import people, receipts, voids
+from labkit.classroom.records.schema import in_room, people, receipts, voids
 from labkit.classroom.records.store import Records
 from labkit.classroom.result import Counted, Result
 from labkit.lab.definition import Lab
@@ -155,14 +155,19 @@ class Results(Sequence[Result]):
 
     def _files(self, labs: Mapping[str, str]) -> dict[str, Counted]:
         """The hand-ins with these digests, each of the lab that is named with it."""
-        query = select(receipts).where(receipts.c.digest.in_(labs), receipts.c.outcome == "whole")
+        query = (
+            select(receipts, in_room.c.id.is_not(None).label("in_room"))
+            .outerjoin(in_room, in_room.c.digest == receipts.c.digest)
+            .where(receipts.c.digest.in_(labs), receipts.c.outcome == "whole")
+        )
         found: dict[str, Counted] = {}
         for row in self._records.rows(query.order_by(receipts.c.id)):
             found.setdefault(row["digest"], self._counted(row, labs[row["digest"]]))
         return found
 
     def _counted(self, row: Mapping[str, Any], lab: str) -> Counted:
-        late = Policy.of(self._rules, lab).late(row["made_at"], row["received_at"])
+        policy = Policy.of(self._rules, lab)
+        late = policy.late(row["made_at"], row["received_at"], in_room=row["in_room"])
         return Counted(
             row["file"],
             row["digest"],

@@ -42,6 +42,7 @@ from labkit.classroom.records.schema import (
     erasures,
     exported,
     grounds,
+    in_room,
     journals,
     manual,
     marks,
@@ -379,7 +380,7 @@ def _take_out(
     connection.execute(insert(erasing), what)
     kept = held if keep_marks else _of_others_too(connection, held)
     _make_anonymous(connection, kept, tombstone)
-    extra = (receipts, renamed, exported, journals, grounds)
+    extra = (receipts, renamed, exported, journals, grounds, in_room)
     for table in PERSONAL if not keep_marks else extra:
         connection.execute(delete(table).where(_of(table, held)))
     ids = [row["id"] for row in nameless]

@@ -182,6 +182,15 @@ together = _entries(
 (`shared` is false then, and `hand` says whether their hand is in that one's answers). `entry` is
 the number that the room's log gave it. The last word on a workbook holds."""
 
+in_room = _entries(
+    "in_room",
+    Column("digest", String(64), nullable=False),
+    Column("workbook", String(64), nullable=False),
+    UniqueConstraint("digest"),
+)
+"""The hand-ins that came in through the room. It takes nothing once time is up, by the clock of its
+machine and what the trainer did there (time given, a pause, a lab opened again): none is late."""
+
 voids = _entries(
     "voids",
     Column("lab", String(80), nullable=False),
@@ -252,6 +261,7 @@ PERSONAL: Final = (
     manual,
     exported,
     together,
+    in_room,
 )
 """The tables whose entries belong to somebody."""
 ERASABLE: Final = (*PERSONAL, links)

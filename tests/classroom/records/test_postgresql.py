@@ -176,6 +176,7 @@ def test_no_program_changes_deletes_or_empties_an_entry(
     server.run(url, f"INSERT INTO renamed VALUES {renamed}")
     pair = "(DEFAULT, 'e1', 'x', 'y', true, false, 'R. Ops', '')"
     server.run(url, f"INSERT INTO together VALUES {pair}")
+    server.run(url, "INSERT INTO in_room VALUES (DEFAULT, 'd', 'x')")
     before = server.run(url, f"SELECT * FROM {table} ORDER BY id")
     assert before[0], "there is something to protect"
     for statement in (

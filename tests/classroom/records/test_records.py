@@ -30,6 +30,7 @@ from labkit.classroom.records.schema import (
     erasing,
     erasures,
     handed_on,
+    in_room,
     marks,
     receipts,
     renamed,
@@ -72,6 +73,7 @@ def scored(room: Room) -> Room:
     records.add(renamed, [called])
     pair = {"entry": "e1", "workbook": "x", "host": "y", "shared": True, "hand": False}
     records.add(together, [{**pair, "by": "R. Ops", "since": ""}])
+    records.add(in_room, [{"digest": "d", "workbook": "x"}])
     return room
 
 

@@ -3,8 +3,9 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { howWords, stateOf } from "./exercise_state.js";
+import { saidAt } from "./from_trainer.js";
 import { earnedShort, earnedWords } from "./own_results.js";
-import { leftWords } from "./time_left.js";
+import { leftWords, timeWords } from "./time_left.js";
 
 const told = { readable: true, awaits: false, right: false, credit: 0 };
 
@@ -53,4 +54,17 @@ test("the time left is told in minutes, and by seconds near the end", () => {
   assert.equal(leftWords(4 * minute + 5000), "4:05 left");
   assert.equal(leftWords(1), "0:01 left");
   assert.equal(leftWords(0), "Time is up");
+});
+
+test("in a pause the time left is told to stand still, and time that is up is not", () => {
+  assert.equal(timeWords(8 * 60_000, true), "8 min left, time stands still");
+  assert.equal(timeWords(8 * 60_000, false), "8 min left");
+  assert.equal(timeWords(0, true), "Time is up");
+});
+
+test("a message of another day names the day", () => {
+  const now = new Date(2026, 10, 29, 13, 0);
+  const said = (hours) => saidAt(new Date(now.getTime() - hours * 3_600_000).toISOString(), now);
+  assert.doesNotMatch(said(1), /2026/);
+  assert.match(said(24), /28.*2026/);
 });
