@@ -3,6 +3,7 @@
 import { ask, clock } from "./asking.js";
 import { button, element } from "./elements.js";
 import { pairsOf } from "./pairs.js";
+import { projectorOf } from "./show.js";
 
 const LOOK_AGAIN_MS = 2000;
 const MINUTES = [5, 10, 15, 30, 60, 90];
@@ -162,6 +163,7 @@ function shown(room) {
     said,
     ...(room.trouble ? [element("p", { class: "rm-problem", role: "alert" }, room.trouble)] : []),
     ...secondDisk(room.second),
+    projectorOf(room, act),
     ...(waiting.length
       ? [element("h2", {}, "Waiting to be let in"), element("ul", { class: "rm-waiting" }, ...waiting.map((one) => waitingRow(one, people)))]
       : []),
