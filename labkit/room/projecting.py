@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 from labkit.classroom.dealt import Dealt
 from labkit.exchange.journal import records
+from labkit.kinds.common.paper import Mistake
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario
-from labkit.kinds.common.paper import Mistake
 from labkit.language.markdown import message_html
 from labkit.language.problems import DefinitionError
 from labkit.page.prose import as_read
@@ -141,7 +141,8 @@ class Projecting:
             return {"number": number, "title": "", "refused": _NO_DRAW}
         one, sheet = found
         working = [as_read(step, words=False) for step in one.working]
-        before = [_QUESTION, *([_MISTAKES] if one.mistakes else []), _ANSWER]
+        there = {_QUESTION: True, _MISTAKES: bool(one.mistakes), _ANSWER: bool(one.right)}
+        before = [step for step, is_there in there.items() if is_there]
         self._steps = (*before, *(f"working, step {at}" for at in range(1, len(working) + 1)))
         uncovered = self._steps[: shown.step + 1]
         # What is covered is not sent.

@@ -42,17 +42,23 @@ class ForEverybody:
 
     @cached_property
     def right(self) -> str:
-        """A right answer; where a person marks, the author's model answer."""
+        """A right answer; where a person marks, the author's model answer, "" without one."""
         check, ask, key = self._check, self._ask, self._key
-        if check.check(ask, key, check.right_answer(ask, key)).awaits and "model" in key:
-            return to_html(str(key["model"]))
+        if check.check(ask, key, check.right_answer(ask, key)).awaits:
+            return to_html(str(key.get("model", "")))
         return paper.right_answer(check, ask, key)
 
     @cached_property
     def mistakes(self) -> dict[str, Mistake]:
         """The known mistakes that can be made with these numbers, by their ids."""
-        found = paper.known_mistakes(self._check, self._ask, self._key)
-        return {mistake.id: mistake for mistake in found}
+        check, ask, key = self._check, self._ask, self._key
+        # On paper some kinds say it in fewer words, and leave out what can only be made at a bench.
+        on_paper = {mistake.id: mistake for mistake in paper.known_mistakes(check, ask, key)}
+        return {
+            name: on_paper.get(name)
+            or Mistake(name, check.shown(ask, wrong), check.check(ask, key, wrong).message)
+            for name, wrong in check.slip_answers(ask, key).items()
+        }
 
     @property
     def working(self) -> list[str]:
