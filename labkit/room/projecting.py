@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from labkit.classroom.result import Result
 
 _STATES: Final = ("right", "partly", "saved", "open")
-_LOOKED_AT: Final = 4
+_LOOKED_AT: Final = 6
 """So many draws are looked at for the words of a known mistake, and for an exercise."""
 _MORE: Final = 3
 """Known mistakes that are shown below those that are taught again first."""
@@ -136,10 +136,11 @@ class Projecting:
             if each.id == shown.exercise
         ]
         draws = self._draws(lab)
-        found = next(filter(None, (_in_draw(draw, exercise) for draw in draws)), None)
-        if found is None:
-            return {"number": number, "title": "", "refused": _NO_DRAW}
-        one, sheet = found
+        found = [drawn for draw in draws if (drawn := _in_draw(draw, exercise))]
+        if not found:
+            return {"number": number, "title": self._title(lab, exercise), "refused": _NO_DRAW}
+        # The one in which most of the known mistakes can be made.
+        one, sheet = max(found, key=lambda drawn: len(drawn[0].mistakes))
         working = [as_read(step, words=False) for step in one.working]
         there = {_QUESTION: True, _MISTAKES: bool(one.mistakes), _ANSWER: bool(one.right)}
         before = [step for step, is_there in there.items() if is_there]
@@ -149,8 +150,9 @@ class Projecting:
         return {
             "number": number,
             "title": one.title,
-            "picture": sheet["picture"],
-            **_read_before(sheet, exercise, draws),
+            "step": len(uncovered) - 1,
+            "picture": _drawing(one.scenario, wide=len(uncovered) == 1),
+            **_read_before(sheet, exercise, [other for _, other in found]),
             "place": one.place,
             "mistakes": self._mistakes(lab, exercise, one) if _MISTAKES in uncovered else None,
             "right": one.right if _ANSWER in uncovered else "",
@@ -165,7 +167,7 @@ class Projecting:
                 for mistake in one.mistakes.values()
             ]
         slips = [slip for slip in self._slips(lab) if slip.exercise == exercise.id]
-        return _in_order([self._told_of(lab, slip) for slip in slips])
+        return _in_order([self._told_of(lab, slip, one) for slip in slips])
 
     def _draws(self, lab: Lab) -> list[Scenario]:
         """Draws that nobody was dealt by now."""
@@ -210,34 +212,39 @@ class Projecting:
     def _counting(self, lab: Lab) -> int:
         return sum(result.counts and not result.as_guest for result in self._results(lab))
 
-    def _told_of(self, lab: Lab, slip: SlipRank) -> dict[str, Any] | None:
-        """A known mistake as everybody may see it; None where not even how many made it."""
+    def _told_of(
+        self, lab: Lab, slip: SlipRank, one: ForEverybody | None = None
+    ) -> dict[str, Any] | None:
+        """A known mistake as everybody may see it; None where not even how many made it.
+
+        In the numbers of `one`, where it can be made with them.
+        """
         parts = told([slip.count, slip.handed_in - slip.count])
         if parts is None:
             return None
         exercise = next(each for each in lab.exercises if each.id == slip.exercise)
-        answer, words = self._words(lab, exercise, slip.slip)
+        known = one.mistakes.get(slip.slip) if one else None
+        mistake = known or self._mistake(lab, exercise, slip.slip)
         return {
             "number": slip.number,
             "title": self._title(lab, exercise),
-            "answer": answer,
-            "words": words,
+            "answer": mistake.answer_html if mistake else "",
+            "words": _in_words(mistake) if mistake else _NO_WORDS,
+            "other": mistake is not None and known is None,
             "people": _count(parts[0]),
             "of": slip.handed_in,
         }
 
-    def _words(self, lab: Lab, exercise: Exercise, slip: str) -> tuple[str, str]:
-        """The wrong answer that a mistake gives and the author's words, with nobody's numbers."""
+    def _mistake(self, lab: Lab, exercise: Exercise, slip: str) -> Mistake | None:
+        """A known mistake with nobody's numbers."""
         for scenario in self._draws(lab):
             try:
                 found = ForEverybody(scenario, exercise).mistakes.get(slip)
             except DefinitionError:
                 continue
             if found:
-                return found.answer_html, as_read(
-                    message_html(found.tell, links=False), words=False
-                )
-        return "", _NO_WORDS
+                return found
+        return None
 
     # Who works at a lab
 
@@ -343,11 +350,19 @@ def _in_draw(scenario: Scenario, exercise: Exercise) -> tuple[ForEverybody, Shee
         return None
 
 
-def _read_before(sheet: Sheet, exercise: Exercise, draws: Sequence[Scenario]) -> dict[str, Any]:
+def _drawing(scenario: Scenario, *, wide: bool) -> str:
+    """The network: wide while it is looked at, then narrow, to stand beside what is uncovered."""
+    recipe = scenario.lab.network
+    return recipe.draw(scenario.network, narrow=not wide) if recipe else ""
+
+
+def _read_before(sheet: Sheet, exercise: Exercise, sheets: Sequence[Sheet]) -> dict[str, Any]:
     """The question, the texts before it that hold numbers of the draw, and all cautions by then."""
     place = next(n for n, step in enumerate(sheet["steps"]) if step["exercise"] == exercise.id)
-    other = sheet_of(draws[-1])
-    elsewhere = {text["html"] for step in other["steps"] for text in step["texts"]}
+    others = [other for other in sheets if other is not sheet]
+    elsewhere = {
+        text["html"] for other in others for step in other["steps"] for text in step["texts"]
+    }
     steps = sheet["steps"][: place + 1]
     cautions = [caution for step in reversed(steps) for caution in step["cautions"]]
     return {

@@ -17,7 +17,7 @@ const SAVED_ONLY = { ...STATES, saved: { shape: "●", words: "saved" } };
 
 /**
  * @typedef {{ words: string, drawn: number }} People
- * @typedef {{ number: number, title: string, answer: string, words: string, people: People | null, of: number }} Mistake
+ * @typedef {{ number: number, title: string, answer: string, words: string, other?: boolean, people: People | null, of: number }} Mistake
  */
 
 const place = element("main", { class: "pj-page" });
@@ -98,13 +98,14 @@ function progress({ lab, told, people, exercises }) {
 // Known mistakes
 
 /** @param {Mistake} mistake @param {boolean} large @param {boolean} [titled] */
-function mistakeItem({ number, title, answer, words, people, of }, large, titled = true) {
+function mistakeItem({ number, title, answer, words, other, people, of }, large, titled = true) {
   const made = element("li", { class: large ? "pj-mistake pj-first" : "pj-mistake" });
   if (people) made.append(element("p", { class: "pj-count" }, element("b", {}, people.words), ` of ${of}`));
   const told = element("div", { class: "pj-told" });
   if (titled) told.append(element("p", { class: "pj-above" }, `${number}. ${title}`));
   if (!titled && answer) told.append(html(answer, "pj-wrong"));
   told.append(html(words, "pj-words"));
+  if (!titled && other) told.append(element("p", { class: "pj-other" }, "(told with other numbers: with these it cannot be made)"));
   made.append(told);
   return made;
 }
@@ -113,38 +114,57 @@ function debrief({ lab, people, first, more }) {
   if (!people) return [head("What is misunderstood", lab), element("p", { class: "pj-large" }, "Fewer than 5 have answered: nothing is counted.")];
   const found = [];
   if (first.length) found.push(element("h2", {}, "Worth another look first"), element("ol", { class: "pj-mistakes" }, ...first.map((one) => mistakeItem(one, true))));
-  if (more.length) found.push(element("h2", {}, "Also"), element("ol", { class: "pj-mistakes" }, ...more.map((one) => mistakeItem(one, false))));
+  if (more.length) found.push(element("h2", {}, "Also"), element("ol", { class: "pj-mistakes pj-also" }, ...more.map((one) => mistakeItem(one, false))));
   if (!found.length) found.push(element("p", { class: "pj-large" }, "No known mistake was made."));
   return [head("What is misunderstood", lab, `${people} have answered`), ...found];
 }
 
 // An exercise with its working
 
-function caution(text) {
-  return html(text, "pj-caution");
+/** A place to answer, without the rows that are there to be written in. @param {string} text */
+function answerPlace(text) {
+  const made = html(text, "pj-place");
+  for (const row of made.querySelectorAll("tbody tr")) if (!row.textContent?.trim()) row.remove();
+  for (const table of made.querySelectorAll("table")) if (!table.querySelector("tbody tr")) table.remove();
+  return made;
+}
+
+function uncovered({ mistakes, right, working }) {
+  const found = [];
+  // What is right takes the place of what is not.
+  if (mistakes && !right) {
+    const made = mistakes.map((one) => mistakeItem(one, false, false));
+    found.push(element("h2", {}, "Known mistakes"), made.length ? element("ul", { class: "pj-mistakes" }, ...made) : element("p", {}, "No known mistake was made."));
+  }
+  if (right) found.push(element("h2", {}, "A right answer"), html(right, "pj-right"));
+  if (working.length) {
+    const steps = working.map((step) => element("li", {}, html(step, "")));
+    found.push(element("h2", {}, "Working"), element("ol", { class: "pj-working" }, ...steps));
+  }
+  return found;
 }
 
 function exercise(shown) {
-  const { lab, number, title, refused } = shown;
+  const { lab, number, title, refused, picture, texts, cautions } = shown;
   if (refused) return [head(lab, `${number}. ${title}`), element("p", { class: "pj-large" }, refused)];
-  const asked = [...shown.cautions.map(caution), html(shown.question, "pj-question"), ...shown.texts.map((text) => html(text.html, "pj-text"))];
-  if (!shown.right) asked.push(html(shown.place, "pj-place"));
-  if (shown.mistakes) {
-    asked.push(element("h2", {}, "Known mistakes"));
-    asked.push(
-      shown.mistakes.length
-        ? element("ul", { class: "pj-mistakes" }, ...shown.mistakes.map((one) => mistakeItem(one, false, false)))
-        : element("p", {}, "No known mistake was made."),
-    );
-  }
-  if (shown.right) asked.push(element("h2", {}, "Right"), html(shown.right, "pj-right"));
-  if (shown.working.length) {
-    asked.push(element("h2", {}, "Working"), element("ol", { class: "pj-working" }, ...shown.working.map((step) => element("li", {}, html(step, "")))));
-  }
-  const drawn = shown.picture ? [html(shown.picture, "pj-picture")] : [];
+  const question = html(shown.question, "pj-question");
+  // Nobody can press here.
+  for (const fold of question.querySelectorAll("details")) fold.open = true;
+  const found = uncovered(shown);
+  if (!shown.right && !shown.working.length) found.unshift(answerPlace(shown.place));
+  const drawing = picture ? [html(picture, "pj-picture")] : [];
+  const read = texts.map((text) => html(text.html, "pj-text"));
+  const beside = picture && shown.step > 0;
+  const asked = beside ? [question, ...found] : [question, ...found, ...drawing, ...read];
   return [
     head(lab, `${number}. ${title}`, "Numbers that nobody was given"),
-    element("div", { class: drawn.length ? "pj-exercise pj-drawn" : "pj-exercise" }, ...drawn, element("div", { class: "pj-asked" }, ...asked)),
+    element(
+      "div",
+      { class: beside ? "pj-exercise pj-drawn" : "pj-exercise" },
+      ...(beside ? [element("div", {}, ...drawing, ...read)] : []),
+      element("div", { class: "pj-asked" }, ...asked),
+    ),
+    ...(cautions.length ? [element("aside", { class: "pj-cautions", "aria-label": "Caution" }, ...cautions.map((text) => html(text, "")))] : []),
   ];
 }
 
@@ -160,7 +180,7 @@ function show(shown) {
   place.replaceChildren(...VIEWS[shown.view](shown));
   if (!same || shown.down !== last.down) window.scrollTo(0, shown.down * A_SCREEN * window.innerHeight);
   // What was uncovered just now must be seen.
-  else if (shown.view === "exercise") place.querySelector(".pj-asked > :last-child > :last-child")?.scrollIntoView({ block: "nearest" });
+  else if (shown.view === "exercise" && shown.working.length) place.querySelector(".pj-working > :last-child")?.scrollIntoView({ block: "nearest" });
   last = shown;
 }
 

@@ -447,7 +447,7 @@ def test_it_is_never_sent_anything_of_anybody(
     assert found_of_people(sent, room, made) == set()
 
 
-def _a_trainees_words(_: Projecting, __: Any, slip: Any) -> dict[str, Any]:
+def _a_trainees_words(_: Projecting, __: Any, slip: Any, *___: Any) -> dict[str, Any]:
     people = {"words": "4", "drawn": 4}
     return {"number": 1, "title": "", "answer": "", "words": slip.told, "people": people, "of": 7}
 
