@@ -155,7 +155,9 @@ function exercise(shown) {
   const drawing = picture ? [html(picture, "pj-picture")] : [];
   const read = texts.map((text) => html(text.html, "pj-text"));
   const beside = picture && shown.step > 0;
-  const asked = beside ? [question, ...found] : [question, ...found, ...drawing, ...read];
+  // Without a drawing the numbers stand in the texts alone.
+  const first = picture ? [] : read;
+  const asked = beside ? [question, ...found] : [question, ...first, ...found, ...drawing, ...(picture ? read : [])];
   return [
     head(lab, `${number}. ${title}`, "Numbers that nobody was given"),
     element(
@@ -181,6 +183,7 @@ function show(shown) {
   if (!same || shown.down !== last.down) window.scrollTo(0, shown.down * A_SCREEN * window.innerHeight);
   // What was uncovered just now must be seen.
   else if (shown.view === "exercise" && shown.working.length) place.querySelector(".pj-working > :last-child")?.scrollIntoView({ block: "nearest" });
+  place.dataset.down = String(shown.down);
   last = shown;
 }
 

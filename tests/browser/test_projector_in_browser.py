@@ -136,14 +136,16 @@ def test_it_follows_the_trainer_and_fits(screen: Open, room_server: Server) -> N
 
 def test_a_long_picture_is_moved_from_the_trainers_page(screen: Open, room_server: Server) -> None:
     mira = trainers(screen, room_server)
-    page = screen(link(mira), 800, 300)
+    page = screen(link(mira), 500, 160)
     mira.get_by_role("button", name="What is misunderstood").click()
     page.get_by_text("Worth another look first").wait_for()
     assert page.evaluate("scrollY") == 0
     mira.get_by_role("button", name="picture down").click()
-    mira.get_by_role("button", name="picture up").wait_for()
-    page.wait_for_timeout(3000)
+    page.locator('main[data-down="1"]').wait_for()
     assert page.evaluate("scrollY") > 0
+    mira.get_by_role("button", name="picture up").click()
+    page.locator('main[data-down="0"]').wait_for()
+    assert page.evaluate("scrollY") == 0
 
 
 def test_a_room_that_was_away_shows_what_it_showed(
