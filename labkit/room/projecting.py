@@ -40,6 +40,7 @@ _MORE: Final = 3
 _QUESTION: Final = "the question"
 _MISTAKES: Final = "known mistakes"
 _ANSWER: Final = "the right answer"
+_WORKING: Final = "working, step"
 _NO_WORDS: Final = "A known mistake that cannot be made with the numbers shown here."
 _NO_DRAW: Final = "All numbers of this lab are dealt: there are none left to show to everybody."
 
@@ -54,7 +55,9 @@ class Projecting:
         self._room, self._address = room, address
         self._one_at_a_time = Lock()
         self._made: tuple[Any, bytes] | None = None
-        self._steps: tuple[str, ...] = ()
+        self._found: dict[
+            tuple[str, str], tuple[list[Scenario], list[tuple[ForEverybody, Sheet]]]
+        ] = {}
         self._drawn: dict[str, tuple[frozenset[str], list[Scenario]]] = {}
         self._so_far: SoFar | None = None
 
@@ -71,7 +74,7 @@ class Projecting:
     def _position(self) -> Any:
         """What the picture is made of, in short: as long as it is the same, so is the picture."""
         room, shown = self._room, self._room.projected
-        if shown.view is View.CLASS:
+        if not self._fits(shown):
             return shown
         items = self._items(shown.lab)
         sizes = [(item.workbook, room.workbooks.size(item)) for own in items for item in own]
@@ -80,20 +83,29 @@ class Projecting:
 
     def _picture(self) -> dict[str, Any]:
         shown, room = self._room.projected, self._room
-        self._steps = ()
         about = {"view": shown.view, "class_title": room.folder.fields.title, "down": shown.down}
-        if shown.view is View.CLASS or shown.lab not in room.folder.fields.labs:
+        if not self._fits(shown):
             return {**about, "view": View.CLASS, **self._way_in()}
         lab = room.workbooks.lab(shown.lab)
         about["lab"] = lab.title
         if shown.view is View.PROGRESS:
             return {**about, **self._progress(lab)}
-        # The room refuses it already; it may have become an assessed lab since.
-        if not room.may_tell(lab.id):
-            return {**about, "view": View.CLASS, **self._way_in()}
         if shown.view is View.DEBRIEF:
             return {**about, **self._debrief(lab)}
         return {**about, **self._exercise(lab, shown)}
+
+    def _fits(self, shown: Projected) -> bool:
+        """Whether it is something of a lab that may be told.
+
+        The room asks that of the trainer too; since then class.yaml may have become another.
+        """
+        room = self._room
+        if shown.view is View.CLASS or shown.lab not in room.folder.fields.labs:
+            return False
+        names = [each.id for each in room.workbooks.lab(shown.lab).exercises]
+        if shown.view is View.EXERCISE and shown.exercise not in names:
+            return False
+        return shown.view is View.PROGRESS or room.may_tell(shown.lab)
 
     def _way_in(self) -> dict[str, Any]:
         from labkit.classroom.square_code import square_code
@@ -130,34 +142,39 @@ class Projecting:
     # An exercise with its working
 
     def _exercise(self, lab: Lab, shown: Projected) -> dict[str, Any]:
-        [(number, exercise)] = [
-            (number, each)
-            for number, each in enumerate(lab.exercises, 1)
-            if each.id == shown.exercise
-        ]
-        draws = self._draws(lab)
-        found = [drawn for draw in draws if (drawn := _in_draw(draw, exercise))]
+        exercise = _named(lab, shown.exercise)
+        found = self._in_draws(lab, exercise)
+        about = {"number": lab.exercises.index(exercise) + 1, "title": self._title(lab, exercise)}
         if not found:
-            return {"number": number, "title": self._title(lab, exercise), "refused": _NO_DRAW}
-        # The one in which most of the known mistakes can be made.
-        one, sheet = max(found, key=lambda drawn: len(drawn[0].mistakes))
+            return {**about, "refused": _NO_DRAW}
+        one, sheet = found[0]
+        uncovered = _steps(one)[: shown.step + 1]
         working = [as_read(step, words=False) for step in one.working]
-        there = {_QUESTION: True, _MISTAKES: bool(one.mistakes), _ANSWER: bool(one.right)}
-        before = [step for step, is_there in there.items() if is_there]
-        self._steps = (*before, *(f"working, step {at}" for at in range(1, len(working) + 1)))
-        uncovered = self._steps[: shown.step + 1]
         # What is covered is not sent.
         return {
-            "number": number,
+            **about,
             "title": one.title,
             "step": len(uncovered) - 1,
             "picture": _drawing(one.scenario, wide=len(uncovered) == 1),
-            **_read_before(sheet, exercise, [other for _, other in found]),
+            **_read_before(sheet, exercise, [other for _, other in found[1:]]),
             "place": one.place,
             "mistakes": self._mistakes(lab, exercise, one) if _MISTAKES in uncovered else None,
             "right": one.right if _ANSWER in uncovered else "",
-            "working": working[: max(0, len(uncovered) - len(before))],
+            "working": working[: sum(step.startswith(_WORKING) for step in uncovered)],
         }
+
+    def _in_draws(self, lab: Lab, exercise: Exercise) -> list[tuple[ForEverybody, Sheet]]:
+        """An exercise in draws that nobody was dealt; first the one that is shown.
+
+        That is the one in which most of the known mistakes can be made.
+        """
+        draws, where = self._draws(lab), (lab.id, exercise.id)
+        known = self._found.get(where)
+        if known is None or known[0] is not draws:
+            found = [drawn for draw in draws if (drawn := _in_draw(draw, exercise))]
+            found.sort(key=lambda drawn: -len(drawn[0].mistakes))
+            known = self._found[where] = draws, found
+        return known[1]
 
     def _mistakes(self, lab: Lab, exercise: Exercise, one: ForEverybody) -> list[dict[str, Any]]:
         """The known mistakes that were made in one exercise; in a small class all there are."""
@@ -222,7 +239,7 @@ class Projecting:
         parts = told([slip.count, slip.handed_in - slip.count])
         if parts is None:
             return None
-        exercise = next(each for each in lab.exercises if each.id == slip.exercise)
+        exercise = _named(lab, slip.exercise)
         known = one.mistakes.get(slip.slip) if one else None
         mistake = known or self._mistake(lab, exercise, slip.slip)
         return {
@@ -293,7 +310,7 @@ class Projecting:
             "exercise": shown.exercise,
             "step": shown.step,
             "down": shown.down,
-            "steps": self._steps,
+            "steps": self._steps_now(shown),
             "labs": [
                 {
                     "id": lab.id,
@@ -307,6 +324,27 @@ class Projecting:
                 for lab in labs
             ],
         }
+
+    def _steps_now(self, shown: Projected) -> list[str]:
+        if shown.view is not View.EXERCISE or not self._fits(shown):
+            return []
+        lab = self._room.workbooks.lab(shown.lab)
+        found = self._in_draws(lab, _named(lab, shown.exercise))
+        return _steps(found[0][0]) if found else []
+
+
+def _named(lab: Lab, name: str) -> Exercise:
+    return next(exercise for exercise in lab.exercises if exercise.id == name)
+
+
+def _steps(one: ForEverybody) -> list[str]:
+    """What can be uncovered of an exercise, one after the other."""
+    return [
+        _QUESTION,
+        *([_MISTAKES] if one.mistakes else []),
+        *([_ANSWER] if one.right else []),
+        *(f"{_WORKING} {at}" for at in range(1, len(one.working) + 1)),
+    ]
 
 
 def _state(mark: Mark) -> str:

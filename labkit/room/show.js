@@ -53,7 +53,7 @@ function onwards(projector, act) {
 
 export function projectorOf(room, act) {
   const { projector, addresses } = room;
-  const place = element("div");
+  const place = element("div", { class: "rm-show" });
   const show = (view, what = {}) => act({ act: "project", view, ...what });
 
   const choices = () => {
@@ -84,7 +84,7 @@ export function projectorOf(room, act) {
       "p",
       { class: "rm-quiet" },
       "Open at the projector: ",
-      element("a", { href: link, target: "_blank", rel: "noopener" }, link),
+      element("a", { class: "rm-link", href: link, target: "_blank", rel: "noopener" }, link),
       ". It shows no name, and nobody's numbers.",
     ),
   );

@@ -141,6 +141,7 @@ def test_of_an_assessed_lab_it_tells_saved_and_open_until_results_are_released(
     # Where the log says so all the same, as after a change of class.yaml, nothing is told.
     room._log.add("projected", "Mira", view="exercise", lab="tiny", exercise="double", step=9)
     assert json.loads(Projecting(room, HERE).now())["view"] == "class"
+    assert Projecting(room, HERE).for_trainer()["steps"] == []
     room.close_lab("tiny", "Mira")
     room.settle()
     score(made.folder)
@@ -252,6 +253,26 @@ def test_what_is_chosen_is_in_the_log_and_outlasts_a_restart(room: Room, in_clas
     entry = json.loads((in_class.path / "room" / "room.jsonl").read_text("utf-8").splitlines()[-1])
     assert (entry["act"], entry["by"], entry["view"]) == ("projected", "Mira", "exercise")
     assert Room(in_class.folder).projected == Projected(View.EXERCISE, "tiny", "double", 1, 2)
+
+
+@pytest.mark.parametrize(("lab", "exercise"), [("gone", "double"), ("tiny", "gone")])
+def test_what_is_there_no_more_is_not_shown(room: Room, lab: str, exercise: str) -> None:
+    room._log.add("projected", "Mira", view="exercise", lab=lab, exercise=exercise)
+    projecting = Projecting(room, HERE)
+    assert json.loads(projecting.now())["view"] == "class"
+    assert projecting.for_trainer()["steps"] == []
+
+
+def test_the_trainer_is_told_what_comes_next(room: Room) -> None:
+    room.project(Projected(View.EXERCISE, "tiny", "double"), "Mira")
+    told_to = Projecting(room, HERE).for_trainer()
+    assert told_to["steps"] == [
+        "the question",
+        "known mistakes",
+        "the right answer",
+        "working, step 1",
+    ]
+    assert told_to["labs"][0]["exercises"][1] == {"id": "parity", "title": "2. Even or odd"}
 
 
 @pytest.mark.parametrize(
