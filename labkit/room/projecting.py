@@ -79,7 +79,7 @@ class Projecting:
         items = self._items(shown.lab)
         sizes = [(item.workbook, room.workbooks.size(item)) for own in items for item in own]
         hosts = [room.pairs.works_in(own[-1]).workbook for own in items]
-        return shown, room.may_tell(shown.lab), sizes, hosts, self._scored_at()
+        return shown, room.may_tell(shown.lab), sizes, hosts, len(room.people), self._scored_at()
 
     def _picture(self) -> dict[str, Any]:
         shown, room = self._room.projected, self._room
