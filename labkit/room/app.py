@@ -1,4 +1,4 @@
-"""The room in a browser: the trainees' side and the trainer's, as one application.
+"""The room in a browser: the sides of trainees, trainer and projector, as one application.
 
 Whatever waits for the disk is done in threads. Every act is asked for by POST from a page of this
 host; who asks is read from a pass in a cookie, never from what the page says.
@@ -23,6 +23,7 @@ from labkit.errors import LabkitError, sentences
 from labkit.page.app import PageHost, WithHeaders
 from labkit.room.asking import no
 from labkit.room.patience import Patience
+from labkit.room.projector_side import ProjectorSide
 from labkit.room.room import Room
 from labkit.room.trainee_side import TraineeSide
 from labkit.room.trainer_side import TrainerSide
@@ -36,10 +37,11 @@ def room_app(room: Room, trainers: Trainers) -> ASGIApp:
     """The application that serves one room."""
     patience = Patience()
     trainees = TraineeSide(room, patience)
-    trainer = TrainerSide(room, trainers, patience, trainees.pages)
+    projector = ProjectorSide(room, trainers, patience)
+    trainer = TrainerSide(room, trainers, patience, trainees.pages, projector)
     upkeep = _Upkeep(room, trainees.pages)
     app = Starlette(
-        routes=[*trainees.routes, *trainer.routes],
+        routes=[*trainees.routes, *trainer.routes, *projector.routes],
         lifespan=upkeep.running,
         exception_handlers={LabkitError: upkeep.failed, OSError: upkeep.failed},
     )

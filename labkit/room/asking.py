@@ -51,7 +51,9 @@ def address(asked: HTTPConnection) -> str:
     return asked.client.host if asked.client else ""
 
 
-def give(request: Request, answer: Response, name: str, shown: str) -> None:
+def give(request: Request, answer: Response, name: str, shown: str, path: str = "/") -> None:
     """A pass for this browser alone; over plain http no browser keeps a Secure cookie."""
     secure = request.url.scheme == "https"
-    answer.set_cookie(name, shown, max_age=_A_DAY, secure=secure, httponly=True, samesite="strict")
+    answer.set_cookie(
+        name, shown, max_age=_A_DAY, path=path, secure=secure, httponly=True, samesite="strict"
+    )

@@ -9,6 +9,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from enum import StrEnum
 from pathlib import Path
 from threading import Lock
 from typing import Any, Final
@@ -31,6 +32,41 @@ HANDED_IN: Final = "handed in"
 HELD: Final = "held"
 WITHOUT_SECOND: Final = "without second"
 SECOND_AGAIN: Final = "second again"
+PROJECTED: Final = "projected"
+
+
+class View(StrEnum):
+    """What a projector can show: by default the class's title and the address to join at."""
+
+    CLASS = "class"
+    PROGRESS = "progress"
+    EXERCISE = "exercise"
+    DEBRIEF = "debrief"
+
+
+@dataclass(frozen=True, slots=True)
+class Projected:
+    """What the trainer lets the projector show.
+
+    `step` counts what is uncovered of an exercise, `down` how often the picture was moved down.
+    """
+
+    view: View = View.CLASS
+    lab: str = ""
+    exercise: str = ""
+    step: int = 0
+    down: int = 0
+
+    @classmethod
+    def of(cls, said: Mapping[str, Any]) -> Projected | None:
+        """What an entry of the log, or a trainer's page, says; None for no such thing."""
+        words = [said.get(name, "") for name in ("view", "lab", "exercise")]
+        numbers = [said.get(name, 0) for name in ("step", "down")]
+        if words[0] not in list(View) or not all(isinstance(word, str) for word in words):
+            return None
+        if not all(isinstance(n, int) and not isinstance(n, bool) for n in numbers):
+            return None
+        return cls(View(words[0]), *words[1:], *numbers)
 
 
 @dataclass(slots=True)
@@ -42,7 +78,7 @@ class State:
     given on top, by lab and trainee ("" for everybody). `seats` is the number of each trainee's
     present seat: who comes with an earlier one has lost it to another device. `handed_in` has the
     code and the time of the last receipt of a workbook. `together` has the workbook in which the
-    owner of another one works, by the number of their own.
+    owner of another one works, by the number of their own. `projected` is what the projector shows.
     """
 
     pauses: Pauses = field(default_factory=Pauses)
@@ -56,6 +92,7 @@ class State:
     seats: dict[str, int] = field(default_factory=dict)
     handed_in: dict[str, tuple[str, str]] = field(default_factory=dict)
     together: dict[str, str] = field(default_factory=dict)
+    projected: Projected = Projected()
 
     def take(self, entry: Mapping[str, Any]) -> None:
         """Take one entry in; what is none of ours is passed over."""
@@ -111,6 +148,8 @@ class State:
             self.messages.read(number, trainee, at)
         else:
             self.messages.take_back(number)
+        elif act == PROJECTED:
+            self.projected = Projected.of(entry) or Projected()
 
 
 class RoomLog:

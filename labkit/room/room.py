@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from threading import Lock
@@ -31,12 +31,15 @@ from labkit.room.log import (
     HELD,
     LET_IN,
     OPENED,
+    PROJECTED,
     RELEASED,
     SEAT,
     SECOND_AGAIN,
     TIME,
     WITHOUT_SECOND,
+    Projected,
     RoomLog,
+    View,
 )
 from labkit.room.messages import MESSAGE, READ, TAKEN_BACK, Sent, plain_words
 from labkit.room.names import plain_name
@@ -53,6 +56,7 @@ if TYPE_CHECKING:
 _MOST_WAITING: Final = 50
 _GONE_AFTER_S: Final = 30.0
 _MOST_MINUTES: Final = 600
+_MOST_STEPS: Final = 99
 _ROOM_FOR_IT: Final = (
     "Make room on the disk that the class lies on. What was typed stays on the trainees' pages, "
     "and they save it by themselves as soon as the disk takes it."
@@ -476,6 +480,33 @@ class Room:
     def messages(self) -> list[Sent]:
         """All that trainers wrote in this room, in its order."""
         return list(self._log.state.messages.sent.values())
+    # The projector
+
+    @property
+    def projected(self) -> Projected:
+        """What the projector is to show."""
+        return self._log.state.projected
+
+    def may_tell(self, lab: str) -> bool:
+        """Whether everybody may see right answers of a lab, with other numbers than their own."""
+        return self.practice(lab) or self.is_released(lab)
+
+    def project(self, shown: Projected | None, by: str) -> None:
+        """Let the projector show something. Raises `ClassError` where it would tell too soon."""
+        if shown is None or not (0 <= shown.step <= _MOST_STEPS and 0 <= shown.down <= _MOST_STEPS):
+            raise ClassError("That is nothing that a projector can show.")
+        if shown.view is not View.CLASS:
+            self._require_shown(shown)
+        self._log.add(PROJECTED, by, **asdict(shown))
+
+    def _require_shown(self, shown: Projected) -> None:
+        lab = self.workbooks.lab(self._named(shown.lab))
+        if shown.view is not View.PROGRESS and not self.may_tell(lab.id):
+            raise ClassError("Release its results first: this tells right answers.")
+        if shown.view is View.EXERCISE and shown.exercise not in [
+            each.id for each in lab.exercises
+        ]:
+            raise ClassError("That is no exercise of this lab.")
 
     # The second disk
 

@@ -5,6 +5,7 @@ import { button, element } from "./elements.js";
 import { pairsOf } from "./pairs.js";
 import { pauseOf } from "./pause.js";
 import { messagesSent, messageTo } from "./send_message.js";
+import { projectorOf } from "./show.js";
 
 const LOOK_AGAIN_MS = 2000;
 const MINUTES = [5, 10, 15, 30, 60, 90];
@@ -171,6 +172,7 @@ function shown(room) {
     ...(room.trouble ? [element("p", { class: "rm-problem", role: "alert" }, room.trouble)] : []),
     ...secondDisk(room.second),
     pauseOf(room, act),
+    projectorOf(room, act),
     ...(waiting.length
       ? [element("h2", {}, "Waiting to be let in"), element("ul", { class: "rm-waiting" }, ...waiting.map((one) => waitingRow(one, people)))]
       : []),

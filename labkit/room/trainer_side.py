@@ -16,7 +16,10 @@ from labkit.errors import LabkitError, sentences
 from labkit.exchange.clock import CLOCK, written
 from labkit.page.app import PageHost, file_of
 from labkit.room.asking import address, asked_for, give, no, number, too_many, word, words
+from labkit.room.asking import address, asked_for, give, no, number, too_many, word
+from labkit.room.log import Projected
 from labkit.room.patience import Patience
+from labkit.room.projector_side import ProjectorSide
 from labkit.room.results import work_out_results
 from labkit.room.room import Room
 from labkit.room.trainers import Trainers
@@ -30,9 +33,16 @@ _NO_TRAINER: Final = "Open the trainer's page by the address that labkit shows i
 class TrainerSide:
     """What a trainer's browser asks for. Who asks is read from the pass of whoever signed in."""
 
-    def __init__(self, room: Room, trainers: Trainers, patience: Patience, pages: PageHost) -> None:
+    def __init__(
+        self,
+        room: Room,
+        trainers: Trainers,
+        patience: Patience,
+        pages: PageHost,
+        projector: ProjectorSide,
+    ) -> None:
         self._room, self._trainers, self._patience = room, trainers, patience
-        self._pages = pages
+        self._pages, self._projector = pages, projector
         self.routes = [
             Route("/trainer", self.trainer),
             Route("/trainer/sign-in", self.sign_in, methods=["POST"]),
@@ -83,6 +93,7 @@ class TrainerSide:
                 "people": people,
                 "messages": self._messages_now(),
                 "waiting": [{"number": n, "name": who} for n, who in room.waiting.items()],
+                "projector": await self._projector.for_trainer(),
             }
         )
 
@@ -169,6 +180,8 @@ class TrainerSide:
             await run_in_threadpool(act, said, by)
         except (LabkitError, OSError) as error:
             return no(" ".join(sentences(error)), 409)
+        if said["act"] == "project":  # which is no news for trainees' pages
+            return JSONResponse({"done": True})
         await self._pages.let_go()
         await self._pages.tell_all_news()
         return JSONResponse({"done": True})
@@ -193,6 +206,7 @@ class TrainerSide:
             ),
             "part": lambda said, by: room.part(word(said, "lab"), word(said, "guest"), by),
             "release": self._release,
+            "project": lambda said, by: room.project(Projected.of(said), by),
             "without second": lambda _, by: room.without_second(by),
             "second again": lambda _, by: room.second_again(by),
         }

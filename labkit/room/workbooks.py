@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
@@ -174,6 +174,25 @@ class Workbooks:
     def begun(self, item: Dealt) -> bool:
         """Whether a workbook was ever opened in the room."""
         return item.workbook in self._open or self._journal(item).path.exists()
+
+    def attempts(self, lab: str) -> list[list[Dealt]]:
+        """Everybody's workbooks of a lab, of each person in order."""
+        found: dict[str, list[Dealt]] = {}
+        for item in self.dealt.values():
+            if item.lab == lab:
+                found.setdefault(item.trainee, []).append(item)
+        return list(found.values())
+
+    def entries(self, item: Dealt) -> tuple[dict[str, Any], ...]:
+        """What the journal of a workbook holds."""
+        return self._journal(item).read().entries
+
+    def size(self, item: Dealt) -> int:
+        """How long the journal of a workbook is; 0 where there is none."""
+        try:
+            return self._journal(item).path.stat().st_size
+        except FileNotFoundError:
+            return 0
 
     def waits(self, item: Dealt) -> bool:
         """Whether something was done in a workbook since it was last handed in here."""

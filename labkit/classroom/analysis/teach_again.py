@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,6 +17,8 @@ EASY: Final = 0.85
 OFTEN: Final = 0.2
 """A mistake that this share of the class made, and at least two people, is worth telling all."""
 MOST: Final = 6
+FIRST: Final = 3
+"""So many mistakes are taught again first."""
 
 _WORDS: Final = tuple(
     "nobody one two three four five six seven eight nine ten eleven twelve".split()  # noqa: SIM905
@@ -56,6 +59,11 @@ def well_known(analysis: LabAnalysis) -> tuple[ItemFigures, ...]:
     return tuple(
         item for item in analysis.items if item.difficulty >= EASY and item.exercise not in slips
     )
+
+
+def first_to_teach(slips: Sequence[SlipRank]) -> tuple[SlipRank, ...]:
+    """The known mistakes of one lab that are worth telling all, at most three."""
+    return tuple(slip for slip in slips if _often(slip.count, slip.handed_in))[:FIRST]
 
 
 def spoken(number: int) -> str:

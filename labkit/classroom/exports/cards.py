@@ -5,13 +5,9 @@ cards.html    eight to a page, to cut apart and give out
 
 from __future__ import annotations
 
-import io
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import urlsplit
-
-import segno
-from markupsafe import Markup
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
@@ -20,6 +16,7 @@ from labkit.classroom.filling import filled
 from labkit.classroom.join_codes import codes_on_cards
 from labkit.classroom.private_place import Place
 from labkit.classroom.records.handed_on import remember
+from labkit.classroom.square_code import square_code
 from labkit.workbook.handout import PageSize
 
 CARDS_A_PAGE: Final = 8
@@ -80,14 +77,5 @@ def _plain(address: str) -> bool:
 
 
 def _card(name: str, code: str, address: str | None) -> dict[str, Any]:
-    square = _square(f"{address}/#{code}") if address and code else ""
+    square = square_code(f"{address}/#{code}") if address and code else ""
     return {"name": name, "halves": [code[:_HALF], code[_HALF:]] if code else [], "square": square}
-
-
-def _square(text: str) -> Markup:
-    """A QR code (ISO/IEC 18004) with its quiet zone, as SVG."""
-    drawn = io.BytesIO()
-    segno.make(text, error="m", micro=False).save(
-        drawn, kind="svg", border=4, xmldecl=False, svgns=False, omitsize=True, nl=False
-    )
-    return Markup(drawn.getvalue().decode())
