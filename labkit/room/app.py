@@ -22,6 +22,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from labkit.errors import LabkitError, sentences
 from labkit.page.app import PageHost, WithHeaders
 from labkit.room.asking import no
+from labkit.room.marking_side import MarkingSide
 from labkit.room.patience import Patience
 from labkit.room.room import Room
 from labkit.room.trainee_side import TraineeSide
@@ -37,9 +38,10 @@ def room_app(room: Room, trainers: Trainers) -> ASGIApp:
     patience = Patience()
     trainees = TraineeSide(room, patience)
     trainer = TrainerSide(room, trainers, patience, trainees.pages)
+    marking = MarkingSide(room, trainer, trainees.pages)
     upkeep = _Upkeep(room, trainees.pages)
     app = Starlette(
-        routes=[*trainees.routes, *trainer.routes],
+        routes=[*trainees.routes, *trainer.routes, *marking.routes],
         lifespan=upkeep.running,
         exception_handlers={LabkitError: upkeep.failed, OSError: upkeep.failed},
     )
