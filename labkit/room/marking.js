@@ -8,6 +8,15 @@ import { cautions, givenBy, kept, meanwhile, plain, prose } from "./keeping.js";
 const LOOK_AGAIN_MS = 10000;
 const MOST_BUTTONS = 10;
 const MOST_NOTE = 2000;
+const KEYS = [
+  ["0–9", "points"],
+  [",", "half a point more"],
+  ["↑ ↓", "item"],
+  ["Enter", "save and next"],
+  ["←", "back"],
+  ["→", "skip"],
+  ["C", "comment"],
+];
 
 const place = element("main", { class: "mk-page" });
 const said = element("p", { class: "mk-said", role: "status" });
@@ -24,9 +33,10 @@ function problem(words) {
 
 function exerciseRow(lab, each) {
   const done = each.of - each.waiting;
+  const what = each.in_person ? "to be seen" : "to mark";
   const state = each.waiting
-    ? element("b", {}, each.of === each.waiting ? `${each.waiting} to mark` : `${each.waiting} of ${each.of} to mark`)
-    : element("span", { class: "rm-quiet" }, each.of ? `all ${each.of} marked` : "nothing to mark yet");
+    ? element("b", {}, done ? `${each.waiting} of ${each.of} ${what}` : `${each.waiting} ${what}`)
+    : element("span", { class: "rm-quiet" }, each.of ? `all ${each.of} marked` : `nothing ${what} yet`);
   const name = [`${each.number}. ${each.title} `, element("span", { class: "rm-quiet" }, `${plain(each.possible)} marks`)];
   const place = each.in_person ? "sign-offs" : `#${lab.lab}/${each.exercise}`;
   const how = each.in_person ? element("span", { class: "rm-quiet" }, "seen at the real bench: sign-offs") : "";
@@ -141,7 +151,7 @@ class Item {
     this.input?.addEventListener("input", () => this.typed());
     const points = element("div", { class: "mk-points" }, ...(this.input ? [this.input] : this.buttons.map(({ made }) => made)));
     this.root = element(
-      "li",
+      "div",
       { class: "mk-item", role: "group", tabindex: -1, "aria-labelledby": `mk-item-${number}` },
       text,
       element("div", { class: "mk-give" }, points, element("span", { class: "rm-quiet" }, `of ${plain(item.worth)}`)),
@@ -249,6 +259,7 @@ class Exercise {
   }
 
   left(now) {
+    const model = prose("div", { class: "mk-prose" }, now.model);
     const together = now.together ? `${now.together + 1} worked at this together: it is marked once, for both.` : "";
     return element(
       "div",
@@ -264,11 +275,11 @@ class Exercise {
         element("p", { class: "mk-theirs" }, now.answer || "Nothing was answered."),
         ...(together ? [element("p", { class: "rm-quiet" }, together)] : []),
       ),
+      ...(now.model ? [element("section", { class: "mk-card mk-model" }, element("h2", {}, "A model answer"), model)] : []),
     );
   }
 
   right(now, words) {
-    const model = now.model ? [element("section", { class: "mk-card mk-model" }, element("h2", {}, "A model answer"), prose("div", { class: "mk-prose" }, now.model))] : [];
     return element(
       "div",
       { class: "mk-right" },
@@ -277,13 +288,12 @@ class Exercise {
         { class: "mk-card" },
         element("h2", {}, "Points"),
         ...this.earlier(now),
-        element("ol", { class: "mk-items" }, ...this.items.map((item) => item.root)),
+        element("ol", { class: "mk-items" }, ...this.items.map((item) => element("li", {}, item.root))),
         this.total,
         element("label", { class: "rm-label mk-comment" }, words, this.note),
         said,
         this.moves(),
       ),
-      ...model,
     );
   }
 
@@ -311,10 +321,7 @@ class Exercise {
       element(
         "p",
         { class: "rm-quiet mk-keys" },
-        ...["0–9|points", ",|half a point more", "↑ ↓|item", "Enter|save and next", "←|back", "→|skip", "C|comment"].flatMap((key) => {
-          const [pressed, does] = key.split("|");
-          return [element("kbd", {}, pressed), ` ${does}  `];
-        }),
+        ...KEYS.map(([pressed, does]) => element("span", {}, element("kbd", {}, pressed), ` ${does}`)),
       ),
     );
   }

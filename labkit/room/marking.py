@@ -92,8 +92,7 @@ class Marking:
     def exercise(self, lab: str, exercise: str) -> dict[str, Any]:
         """Whose answers there are, by the numbers of their workbooks alone."""
         with self._everybody.lock:
-            by_exercise = self._everybody.of(self._room.folder, self._state)
-            found = by_exercise.exercise(lab, exercise)
+            found = self._looked().exercise(lab, exercise)
         if found is None:
             raise ClassError("Nobody marks that exercise by hand.")
         works = [{"work": one.workbook, "waits": one.waits} for one in found.works]

@@ -130,7 +130,7 @@ class Form {
       prose("div", { class: "mk-prose" }, now.question),
       this.rule(),
       ...(given ? [element("p", { class: "mk-given" }, this.givenWords(given))] : []),
-      element("ul", { class: "so-items" }, ...this.boxes.map(({ root }) => root)),
+      element("ul", { class: "so-items" }, ...this.boxes.map(({ root }) => element("li", {}, root))),
       element("p", { class: "rm-quiet" }, "Tick what you saw yourself. What is not ticked counts as not seen."),
       this.confirm,
       element("label", { class: "rm-label" }, this.noteWords, this.note),

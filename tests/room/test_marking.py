@@ -68,7 +68,7 @@ def looked(who: Browser, work: str, exercise: str = "why", **more: str) -> dict[
     return found
 
 
-def given(who: Browser, seen: dict[str, Any], shares: dict[str, float], **more: object) -> Any:
+def given(who: Browser, seen: dict[str, Any], shares: Any, **more: object) -> Any:
     """Give a mark for an answer as it was `seen`."""
     said = {name: seen[name] for name in ("work", "exercise", "digest", "last")}
     return who.post("/trainer/marking/give", {**said, "shares": shares, **more})
