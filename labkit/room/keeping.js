@@ -49,8 +49,10 @@ export function prose(tag, attributes, html) {
   return made;
 }
 
-export function cautions(texts) {
-  return texts.map((html) => prose("div", { class: "mk-caution", role: "note" }, `<strong>⚠ Caution</strong>${html}`));
+/** Those of the lab's text, which have the word within them, and that of the exercise: always open. */
+export function cautionsOf({ cautions, caution }) {
+  const own = caution && `<strong>⚠ Caution</strong>${caution}`;
+  return [...cautions, own].filter(Boolean).map((html) => prose("div", { class: "mk-caution", role: "note" }, html));
 }
 
 export function plain(points) {

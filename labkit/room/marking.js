@@ -3,7 +3,7 @@
 
 import { ask } from "./asking.js";
 import { button, element } from "./elements.js";
-import { cautions, givenBy, kept, meanwhile, plain, prose } from "./keeping.js";
+import { cautionsOf, givenBy, kept, meanwhile, plain, prose } from "./keeping.js";
 
 const LOOK_AGAIN_MS = 10000;
 const MOST_BUTTONS = 10;
@@ -265,7 +265,7 @@ class Exercise {
       "div",
       { class: "mk-left" },
       ...(now.who ? [element("p", { class: "mk-who" }, now.who)] : []),
-      ...cautions(now.cautions),
+      ...cautionsOf(now),
       element("section", { class: "mk-card mk-asked" }, element("h2", {}, "Asked, with their numbers"), prose("div", { class: "mk-prose" }, now.question)),
       element(
         "section",
@@ -460,7 +460,7 @@ class Exercise {
         "section",
         { class: "mk-card mk-end" },
         element("h2", {}, words),
-        element("p", {}, left ? "" : "They are on the disk. Look through them again and change any of them as long as you like."),
+        element("p", {}, left ? "" : "They are on the disk. Look through them again and change what you like: once results are released, with a reason."),
         element("div", { class: "rm-row" }, back, button("From the first one", () => this.open(0), { class: "rm-button mk-second" })),
       ),
     );

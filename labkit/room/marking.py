@@ -119,21 +119,20 @@ class Marking:
         seen = Seen(_number(said.get("last")), str(said.get("digest", "")))
         with self._one.lock:
             hand = self._one.of(self._room.folder, self._state)
-            result = self._result(hand, work)
             try:
-                hand.give(
-                    result,
+                result = hand.give(
+                    self._result(hand, work),
                     exercise,
                     _shares(said.get("shares")),
                     by=by,
                     note=str(said.get("note", "")),
                     not_ready=said.get("not_ready") is True,
                     seen=seen,
-                )
+                ).result
                 how = "saved"
             except SaidMeanwhileError:
-                how = "meanwhile"
-            now = self._said(hand, self._result(hand, work), exercise, names=names)
+                result, how = self._result(hand, work), "meanwhile"
+            now = self._said(hand, result, exercise, names=names)
         if self._room.second and how == "saved":
             self._room.second.keep_up()
         return {how: now}
@@ -164,7 +163,8 @@ class Marking:
             "possible": asked.marks,
             "together": len(result.together),
             "who": _who(result) if names else "",
-            "cautions": [*cautions_before(scenario, exercise), *_warning(hand, result, exercise)],
+            "cautions": cautions_before(scenario, exercise),
+            "caution": as_read(to_html(hand.caution(result, exercise)), words=False),
             "question": as_read(to_html(question), words=False),
             "answer": mark.answer if mark else "",
             "handed_in": mark is not None,
@@ -287,11 +287,6 @@ def _who(result: Result) -> str:
     again = f", attempt {dealt.attempt}" if result.attempts > 1 else ""
     whom = f", {result.with_whom}" if result.together else ""
     return f"{dealt.name} ({dealt.trainee}){again}{whom}"
-
-
-def _warning(hand: ByHand, result: Result, exercise: str) -> list[str]:
-    words = hand.caution(result, exercise)
-    return [as_read(to_html(words), words=False)] if words else []
 
 
 def _shares(said: object) -> list[str]:

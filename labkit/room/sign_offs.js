@@ -3,7 +3,7 @@
 
 import { ask, clock } from "./asking.js";
 import { button, element } from "./elements.js";
-import { cautions, givenBy, kept, meanwhile, plain, prose } from "./keeping.js";
+import { cautionsOf, givenBy, kept, meanwhile, plain, prose } from "./keeping.js";
 
 const LOOK_AGAIN_MS = 10000;
 const MOST_NOTE = 2000;
@@ -123,10 +123,10 @@ class Form {
     this.save = button("Save the sign-off", () => this.send(), { class: "rm-button so-save" });
     this.status = element("p", { class: "mk-said", role: "status" });
     panel.replaceChildren(
-      element("a", { class: "mk-back", href: hashOf(this.person.id) }, `‹ ${this.person.name}`),
+      element("a", { class: "mk-back", href: hashOf(this.person.id) }, `‹ ${this.person.name}: everything to be seen`),
       element("h2", {}, now.title),
       element("p", { class: "mk-who" }, now.who),
-      ...cautions(now.cautions),
+      ...cautionsOf(now),
       prose("div", { class: "mk-prose" }, now.question),
       this.rule(),
       ...(given ? [element("p", { class: "mk-given" }, this.givenWords(given))] : []),

@@ -76,7 +76,7 @@ def given(who: Browser, seen: dict[str, Any], shares: Any, **more: object) -> An
 
 def entries(in_class: MarkingClass) -> list[tuple[str, float]]:
     rows = Records.of(in_class.folder).rows(select(manual).order_by(manual.c.id))
-    return [(row["by"], row["credit"]) for row in rows]
+    return [(row["by"], round(row["credit"], 2)) for row in rows]
 
 
 def test_the_list_has_what_came_in_and_says_who_is_still_at_work(
@@ -183,7 +183,7 @@ def test_a_mark_is_an_entry_in_the_name_of_whoever_signed_in(
     assert heard["trainer"] == "Mira"
     now = heard["saved"]["given"]
     assert (now["by"], now["note"], now["earned"]) == ("Mira", "well put", 2.5)
-    assert entries(in_class) == [("Mira", pytest.approx(2.5 / 3))]
+    assert entries(in_class) == [("Mira", 0.83)]
     assert the_list(mira)["exercises"][0]["waiting"] == 4
     # To take it back is to mark again; the earlier entry stays.
     assert given(mira, heard["saved"], HALF).json()["saved"]["given"]["earned"] == 1
@@ -212,7 +212,7 @@ def test_of_two_trainers_the_second_sees_what_the_first_gave_and_must_say_so(
     assert "saved" not in heard
     now = heard["meanwhile"]
     assert (now["given"]["by"], now["given"]["earned"]) == (order[0], 1)
-    assert entries(in_class) == [(order[0], pytest.approx(1 / 3))]
+    assert entries(in_class) == [(order[0], 0.33)]
     # Having seen it they say so: both marks stay, the later one holds.
     assert given(second, now, ALL).json()["saved"]["given"]["by"] == order[1]
     assert [by for by, _ in entries(in_class)] == list(order)
@@ -342,9 +342,8 @@ def test_a_sign_off_has_its_cautions_and_the_name_of_whoever_saw_it(
     assert states(mira)["ben"] == "nothing ready"
     assert states(mira)["flo"] == "not handed in"
     seen = looked(mira, in_class.work("ann"), "safe", names="1")
-    assert len(seen["cautions"]) == 2
-    assert "alone" in seen["cautions"][0]
-    assert "permitted" in seen["cautions"][1]
+    assert "alone" in "".join(seen["cautions"])
+    assert "permitted" in seen["caution"]
     assert seen["not_ready"] == []
     done = given(mira, seen, {"locked": 1, "dead": 1}).json()["saved"]
     assert (done["given"]["by"], done["given"]["earned"]) == ("Mira", 3)
@@ -358,7 +357,8 @@ def test_what_was_not_said_to_be_ready_is_signed_off_as_the_command_demands(
     for name in ("ben", "flo"):
         seen = looked(mira, in_class.work(name), "safe")
         assert seen["not_ready"] == ["dead", "locked"]
-        assert len(seen["cautions"]) == 2, "shown whether or not anything is handed in"
+        assert seen["cautions"], "shown whether or not anything is handed in"
+        assert seen["caution"]
         ticked = {"locked": 1, "dead": 0}
         assert given(mira, seen, ticked).status_code == 409
         assert given(mira, seen, ticked, not_ready=True).status_code == 409

@@ -15,6 +15,7 @@ from labkit.classroom.dealing.editions import editions_now
 from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.arrivals import Arrivals
 from labkit.classroom.handins.examiner import Examiner
+from labkit.classroom.handins.finding import HandInFiles
 from labkit.classroom.handins.settling import prepared
 from labkit.classroom.mark import Mark
 from labkit.classroom.marks.results import Results
@@ -159,6 +160,7 @@ class ByHand:
     def __init__(self, folder: ClassFolder) -> None:
         self.folder, self.records = folder, Records.of(folder)
         self.examiner = prepared(folder, self.records)
+        self._hand_ins = HandInFiles(folder.hand_ins)
 
     def holds(self) -> bool:
         """Whether labs are marked by the same editions still."""
@@ -180,7 +182,8 @@ class ByHand:
 
     @property
     def _results(self) -> Results:
-        return Results(self.examiner, self.records)
+        # Anew each time: what is voided is read once.
+        return Results(self.examiner, self.records, self._hand_ins)
 
     def exercise(self, result: Result, exercise: str) -> Exercise:
         """An exercise of the lab by which it is marked. Raises `ClassError`."""

@@ -35,11 +35,14 @@ class Results(Sequence[Result]):
     Who was dealt retakes has one result a lab: of the attempt that counts.
     """
 
-    def __init__(self, examiner: Examiner, records: Records) -> None:
+    def __init__(
+        self, examiner: Examiner, records: Records, hand_ins: HandInFiles | None = None
+    ) -> None:
+        """`hand_ins` are the class's, where somebody has looked through them already."""
         self._examiner = examiner
         self._records = records
         self._dealt = examiner.deal.dealt
-        self._hand_ins = HandInFiles(examiner.folder.hand_ins)
+        self._hand_ins = hand_ins or HandInFiles(examiner.folder.hand_ins)
         self._rules = examiner.folder.fields
 
     def __len__(self) -> int:
