@@ -95,7 +95,8 @@ class Given:
     """What came of giving a mark. `mark` is how it stands now, None before there is a hand-in.
 
     `in_person`: somebody saw it although it was not said to be ready. `already` says since when
-    the very same mark is there, when it was given before and nothing was added.
+    the very same mark is there, when it was given before and nothing was added. `instead` says
+    whose mark it takes the place of, "" for nobody's.
     """
 
     result: Result
@@ -104,6 +105,7 @@ class Given:
     mark: Mark | None
     in_person: bool
     already: str = ""
+    instead: str = ""
 
     @property
     def sentence(self) -> str:
@@ -119,7 +121,7 @@ class Given:
         else:
             worth = f"{self.mark.earned:g} of {self.mark.possible:g} marks"
             what += f"{worth}, given by {self.mark.marked_by}."
-        return f"{what} {self.already}".strip()
+        return " ".join(filter(None, (what, self.already, self.instead)))
 
 
 def give(
@@ -273,20 +275,28 @@ class ByHand:
         }
         if mark is not None and mark.marked_by and not note.strip():
             self._require_no_change(result, exercise, entry)
-        last = seen.last if seen else None
+        before = self.last_given(result, exercise)
         earlier = self.records.add_unless_said(
-            manual, entry, of=("workbook", "exercise"), same=_SAME, after=last
+            manual,
+            entry,
+            of=("workbook", "exercise"),
+            same=_SAME,
+            after=seen.last if seen else None,
         )
         now = next(
             item
             for item in self._results.attempts_of(result.dealt.trainee)
             if item.dealt == result.dealt
         )
-        already = ""
+        already, instead = "", ""
+        if before and not earlier and before["by"] != by.strip():
+            instead = f"It takes the place of the {100 * before['credit']:.0f} % by {before['by']}."
         if earlier:
             since = self.folder.fields.spoken(earlier["marked_at"])
             already = f"That mark was given already, {since}: nothing was added."
-        return Given(now, exercise, by.strip(), mark_of(now, exercise), bool(unready), already)
+        return Given(
+            now, exercise, by.strip(), mark_of(now, exercise), bool(unready), already, instead
+        )
 
     def _require_open(self, result: Result, exercise: str, mark: Mark | None, note: str) -> None:
         """Raise `ClassError` where the calculation marks, or has something to mark first."""
