@@ -83,6 +83,7 @@ class ByExercise:
 
     def __init__(self, folder: ClassFolder) -> None:
         self._hand = ByHand(folder)
+        self._found: tuple[str, list[LabByHand]] = ("", [])
 
     def holds(self) -> bool:
         """Whether labs are marked by the same editions still."""
@@ -106,9 +107,14 @@ class ByExercise:
 
     def labs(self) -> list[LabByHand]:
         """All labs in which people mark something, in the order of the deal."""
-        asked = self._asked()
-        rows = self._rows(asked)
-        return [self._lab(lab, asked, rows) for lab in self._hand.examiner.labs if lab in asked]
+        code = self._hand.records.code()
+        # While nothing is added to the records it is what it was.
+        if not code or code != self._found[0]:
+            asked = self._asked()
+            rows = self._rows(asked)
+            labs = [lab for lab in self._hand.examiner.labs if lab in asked]
+            self._found = code, [self._lab(lab, asked, rows) for lab in labs]
+        return self._found[1]
 
     def exercise(self, lab: str, exercise: str) -> ExerciseByHand | None:
         """One exercise across everybody; None where people mark no such thing."""
