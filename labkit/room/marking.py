@@ -72,12 +72,19 @@ class Marking:
 
     def _looked(self) -> ByExercise:
         """All that came in is marked first, from the room and from sticks."""
+        from labkit.classroom.marks.by_exercise import came_in
+
         by_exercise = self._everybody.of(self._room.folder, self._state)
-        came = by_exercise.came_in()
+        came = came_in(self._room.folder)
         if came != self._taken_in:
             by_exercise.take_in()
             self._taken_in = came
         return by_exercise
+
+    def _all_taken_in(self) -> bool:
+        from labkit.classroom.marks.by_exercise import came_in
+
+        return self._taken_in is not None and self._taken_in == came_in(self._room.folder)
 
     def _lab_said(self, lab: LabByHand) -> dict[str, Any]:
         return {
@@ -128,6 +135,7 @@ class Marking:
                     note=str(said.get("note", "")),
                     not_ready=said.get("not_ready") is True,
                     seen=seen,
+                    all_scored=self._all_taken_in,
                 ).result
                 how = "saved"
             except SaidMeanwhileError:

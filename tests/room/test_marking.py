@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 from in_a_browser import FROM_HERE, Browser, Open
-from marking_class import ANSWERS, LAB, READY, MarkingClass
+from marking_class import ANSWERS, LAB, NOTES_LAB, READY, MarkingClass
 from set_clock import SetClock
 from sqlalchemy import select
 
+from labkit.classroom.corrections.correcting import correct
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.marks.by_hand import give as give_by_command
 from labkit.classroom.records.schema import IN_PERSON, manual
@@ -372,6 +373,38 @@ def test_what_was_not_said_to_be_ready_is_signed_off_as_the_command_demands(
     in_class.hands_in("flo", "It takes the echo away.")
     assert states(mira)["flo"] == "signed"
     assert looked(mira, in_class.work("flo"), "safe")["given"]["earned"] == 2
+
+
+def test_what_came_in_meanwhile_is_scored_before_a_sign_off_of_nothing(
+    mira: Browser, in_class: MarkingClass
+) -> None:
+    states(mira)
+    seen = looked(mira, in_class.work("flo"), "safe")
+    in_class.hands_in("flo", "It takes the echo away.", ready=READY)
+    ticked = {"locked": 1, "dead": 1}
+    refused = given(mira, seen, ticked, not_ready=True, note="saw it")
+    assert refused.status_code == 409
+    assert "waits to be scored" in refused.text
+    assert states(mira)["flo"] == "ready"
+    now = given(mira, seen, ticked, not_ready=True, note="saw it").json()["meanwhile"]
+    assert now["not_ready"] == []
+    assert given(mira, now, ticked).json()["saved"]["given"]["earned"] == 3
+
+
+def test_a_corrected_text_is_what_is_marked_by_at_once(
+    mira: Browser, in_class: MarkingClass
+) -> None:
+    the_list(mira)
+    seen = looked(mira, in_class.work("ann"))
+    source = in_class.path.parent / "corrected"
+    source.mkdir()
+    text = NOTES_LAB.replace("Says that the signal runs to both ends.", "Names both ends.")
+    (source / "lab.md").write_text(text, encoding="utf-8")
+    correct(in_class.folder, LAB, source, reason="clearer", by="R. Ops")
+    now = looked(mira, seen["work"])
+    assert "Names both ends." in now["rubric"][1]["text"]
+    assert "saved" in given(mira, now, ALL).json()
+    assert the_list(mira)["exercises"][0]["waiting"] == 4
 
 
 def test_who_is_dealt_later_and_who_is_put_together_is_there_at_once(

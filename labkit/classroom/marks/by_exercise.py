@@ -78,6 +78,16 @@ class LabByHand:
     exercises: tuple[ExerciseByHand, ...]
 
 
+def came_in(folder: ClassFolder) -> list[tuple[str, int]]:
+    """What lies among a class's hand-ins now: another list of it is another state."""
+    found = []
+    for file in files_in(folder.hand_ins):
+        # A file may be moved away while it is looked at.
+        with suppress(FileNotFoundError):
+            found.append((str(file), file.stat().st_mtime_ns))
+    return found
+
+
 class ByExercise:
     """What people mark in one class. Raises `ClassError` before the deal."""
 
@@ -88,15 +98,6 @@ class ByExercise:
     def holds(self) -> bool:
         """Whether labs are marked by the same editions still."""
         return self._hand.holds()
-
-    def came_in(self) -> list[tuple[str, int]]:
-        """What lies among the class's hand-ins now: another state of it is another list."""
-        found = []
-        for file in files_in(self._hand.folder.hand_ins):
-            # A file may be moved away while it is looked at.
-            with suppress(FileNotFoundError):
-                found.append((str(file), file.stat().st_mtime_ns))
-        return found
 
     def take_in(self) -> None:
         """Mark by calculation what came in since, from the room or on sticks, as scoring does."""

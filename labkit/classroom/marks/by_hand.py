@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -179,7 +179,7 @@ class ByHand:
     def of_workbook(self, workbook: str) -> Result | None:
         """The result of whose own workbook it is; None where they worked in another's."""
         item = self.examiner.deal.dealt.of_workbook(workbook)
-        found = self._results.attempts_of(item.trainee) if item else []
+        found = self._results.attempts_of(item.trainee, item.lab) if item else []
         return next((one for one in found if one.work.workbook == workbook), None)
 
     @property
@@ -235,6 +235,7 @@ class ByHand:
         note: str = "",
         not_ready: bool = False,
         seen: Seen | None = None,
+        all_scored: Callable[[], bool] = lambda: False,
     ) -> Given:
         """Give an exercise a mark by hand.
 
@@ -242,15 +243,18 @@ class ByHand:
         mark that the calculation gave may be put right the same way, with a note; so may one that a
         person gave, once the lab's results are released. What the trainee did not say to be ready,
         or has not handed in, is signed off only with `not_ready` and a note on what was seen. The
-        very same mark given again adds nothing. Raises `ClassError`; `SaidMeanwhileError` where
-        something else holds by now than was `seen`.
+        very same mark given again adds nothing. Whoever knows that `all_scored` is what came in
+        need not look through it. Raises `ClassError`; `SaidMeanwhileError` where something else
+        holds by now than was `seen`.
         """
         mark = mark_of(result, exercise)
         if not by.strip():
             raise ClassError("Say who gives the mark: --by NAME.")
         if seen and (mark.answer_digest if mark else "") != seen.answer:
             raise SaidMeanwhileError
-        self._require_open(result, exercise, mark, note)
+        if mark is None and not all_scored():
+            _require_no_arrival(self.examiner, self.records, result)
+        self._require_reason(result, exercise, mark, note)
         rubric = self.rubric(result, exercise)
         given = _shares(shares, rubric)
         missing = self.not_ready(result, exercise)
@@ -275,7 +279,7 @@ class ByHand:
         }
         if mark is not None and mark.marked_by and not note.strip():
             self._require_no_change(result, exercise, entry)
-        before = self.last_given(result, exercise)
+        before = None if seen else self.last_given(result, exercise)
         earlier = self.records.add_unless_said(
             manual,
             entry,
@@ -285,7 +289,7 @@ class ByHand:
         )
         now = next(
             item
-            for item in self._results.attempts_of(result.dealt.trainee)
+            for item in self._results.attempts_of(result.dealt.trainee, result.dealt.lab)
             if item.dealt == result.dealt
         )
         already, instead = "", ""
@@ -298,12 +302,10 @@ class ByHand:
             now, exercise, by.strip(), mark_of(now, exercise), bool(unready), already, instead
         )
 
-    def _require_open(self, result: Result, exercise: str, mark: Mark | None, note: str) -> None:
-        """Raise `ClassError` where the calculation marks, or has something to mark first."""
+    def _require_reason(self, result: Result, exercise: str, mark: Mark | None, note: str) -> None:
+        """Raise `ClassError` where what the calculation gave is put right without a reason."""
         seen_in_person = isinstance(check_for(self.exercise(result, exercise).kind), SeenInPerson)
-        if mark is None:
-            _require_no_arrival(self.examiner, self.records, result)
-        elif not (mark.verdict.awaits or mark.marked_by or note.strip() or seen_in_person):
+        if mark and not (mark.verdict.awaits or mark.marked_by or note.strip() or seen_in_person):
             raise ClassError(
                 f"'{exercise}' was marked by calculation. To put that right, say why: --note."
             )

@@ -98,9 +98,10 @@ class Results(Sequence[Result]):
         """The results of one trainee, a lab each."""
         return self._counting(self._dealt.together_of(trainee))
 
-    def attempts_of(self, trainee: str) -> list[Result]:
-        """The results of all attempts of one trainee."""
-        return self._of(self._dealt.together_of(trainee))
+    def attempts_of(self, trainee: str, lab: str = "") -> list[Result]:
+        """The results of all attempts of one trainee, at one lab or (with "") at all."""
+        groups = self._dealt.together_of(trainee)
+        return self._of([items for items in groups if lab in ("", items[0].lab)])
 
     @cached_property
     def _voided(self) -> set[tuple[str, str]]:

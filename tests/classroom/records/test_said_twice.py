@@ -114,13 +114,15 @@ def test_who_has_not_seen_the_mark_of_another_does_not_write_over_it(
     assert entries(scored, manual) == 1
     last = hand.last_given(result, "double")
     assert last
-    now = given(second, Seen(last["id"], mark.answer_digest))
-    assert f"It takes the place of the 50 % by {first}." in now.sentence
+    given(second, Seen(last["id"], mark.answer_digest))
     with pytest.raises(SaidMeanwhileError):
         given(first, Seen(last["id"], mark.answer_digest))
     with pytest.raises(SaidMeanwhileError):
         given(second, Seen(last["id"] + 1, "of another answer"))
     assert entries(scored, manual) == 2
+    # By the command nobody looks first: it says whose mark it takes the place of.
+    told = give(scored.folder, "ann", "tiny", "double", ["1"], by=first, note="on paper")
+    assert f"It takes the place of the 50 % by {second}." in told.sentence
 
 
 def test_of_two_trainers_at_once_one_is_told_of_the_other(scored: Room) -> None:
