@@ -10,6 +10,8 @@ from typing import Any, Final
 TOGETHER: Final = "together"
 """The act that lets one trainee work in another's workbook."""
 PARTED: Final = "parted"
+RELEASED: Final = "released"
+"""The act that lets everybody see their results of a lab."""
 
 
 def room_lines(file: Path) -> Iterator[tuple[bytes, dict[str, Any] | None]]:

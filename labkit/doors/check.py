@@ -139,6 +139,14 @@ class SeenInPerson(Protocol):
 
 
 @runtime_checkable
+class Warns(Protocol):
+    """A kind whose work can hurt somebody: whoever shows it shows its caution."""
+
+    def caution(self, ask: Ask) -> str:
+        """What the author warns of, as Markdown; "" for nothing."""
+
+
+@runtime_checkable
 class KeepsSteps(Protocol):
     """A kind whose answers hold steps that can be looked back at."""
 

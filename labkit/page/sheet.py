@@ -94,6 +94,19 @@ def sheet_of(scenario: Scenario) -> Sheet:
     }
 
 
+def cautions_before(scenario: Scenario, exercise: str) -> list[str]:
+    """The cautions that stand before an exercise, as HTML: always shown with it."""
+    texts: list[str] = []
+    for part in scenario.lab.body:
+        if isinstance(part, Exercise):
+            if part.id == exercise:
+                break
+            texts = []
+        elif not isinstance(part, Picture):
+            texts += _blocks(part.render(scenario.names))
+    return [as_read(to_html(block), words=False) for block in texts if _CAUTION.match(block)]
+
+
 def _question(question: Prose, scenario: Scenario) -> str:
     """A question; what stands behind a mark in it is folded, under the words that the mark says.
 

@@ -10,11 +10,12 @@ export class Refused extends Error {
 /**
  * @param {string} path
  * @param {object} [said] - posted where it is there
+ * @param {AbortSignal} [signal] - ends the waiting for an answer
  */
-export async function ask(path, said) {
+export async function ask(path, said, signal) {
   let answer;
   try {
-    answer = await fetch(path, said && { method: "POST", body: JSON.stringify(said) });
+    answer = await fetch(path, { signal, ...(said && { method: "POST", body: JSON.stringify(said) }) });
   } catch {
     throw new Refused("The trainer's machine does not answer. Is this laptop still in its network?", 0);
   }

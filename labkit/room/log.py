@@ -15,7 +15,7 @@ from threading import Lock
 from typing import Any, Final
 
 from labkit.classroom.private_place import Place, keep_private
-from labkit.classroom.room_entries import PARTED, TOGETHER, room_entries
+from labkit.classroom.room_entries import PARTED, RELEASED, TOGETHER, room_entries
 from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.clock import CLOCK, read_moment
 from labkit.room.messages import MESSAGE, READ, TAKEN_BACK, Messages
@@ -25,7 +25,6 @@ OPENED: Final = "opened"
 CLOSED: Final = "closed"
 TIME: Final = "time"
 EXTRA: Final = "extra"
-RELEASED: Final = "released"
 SEAT: Final = "seat"
 LET_IN: Final = "let in"
 HANDED_IN: Final = "handed in"

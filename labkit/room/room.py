@@ -20,6 +20,7 @@ from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealt import Dealt, Roll
 from labkit.classroom.errors import ClassError
 from labkit.classroom.join_codes import codes_of, codes_on_cards, read_code
+from labkit.classroom.room_entries import RELEASED
 from labkit.errors import reason
 from labkit.exchange.append_only import add_line
 from labkit.exchange.clock import CLOCK, read_moment, written
@@ -149,6 +150,11 @@ class Room:
         self.workbooks.take(dealt)
         self._as_dealt = state
         return [item for item in before.values() if not self._is_worked_at(item)]
+
+    @property
+    def dealt_state(self) -> object:
+        """What tells one state of the deal that the room has taken in from another."""
+        return self._as_dealt
 
     def _is_worked_at(self, item: Dealt) -> bool:
         return item.trainee in self.people and self.workbooks.is_last(item)

@@ -168,6 +168,7 @@ function shown(room) {
     element("h1", {}, room.class_title),
     element("p", { class: "rm-address" }, room.addresses.join("  ")),
     element("p", { class: "rm-quiet" }, `${here} of ${people.length} here · signed in as ${room.trainer}`),
+    element("p", { class: "rm-row" }, element("a", { href: "trainer/marking" }, "Marking"), element("a", { href: "trainer/sign-offs" }, "Sign-offs at the bench")),
     said,
     ...(room.trouble ? [element("p", { class: "rm-problem", role: "alert" }, room.trouble)] : []),
     ...secondDisk(room.second),

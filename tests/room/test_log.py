@@ -11,8 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from set_clock import SetClock
 
+from labkit.classroom.room_entries import RELEASED
 from labkit.exchange.clock import read_moment
-from labkit.room.log import CLOSED, EXTRA, HANDED_IN, OPENED, RELEASED, SEAT, TIME, RoomLog, State
+from labkit.room.log import CLOSED, EXTRA, HANDED_IN, OPENED, SEAT, TIME, RoomLog, State
 from labkit.room.messages import MESSAGE, READ, TAKEN_BACK
 from labkit.room.pauses import GONE_ON, PAUSED
 

@@ -26,9 +26,18 @@ class HandInFiles:
         kept = self._folder / "received" / kept_name(digest)
         data = self._read(kept)
         if data is None or sha256(data).hexdigest() != digest:
-            rows = self._places.rows("SELECT name FROM places WHERE digest = ?", [digest])
-            data = next((self._read(Path(os.fsdecode(name))) for (name,) in rows), None)
+            known = "_places" in self.__dict__
+            data = self._found(digest)
+            if data is None and known:
+                # It may have come in, or gone to another name, since that was looked through.
+                del self.__dict__["_places"]
+                data = self._found(digest)
         return tuple(orjson.loads(data)["journal"]) if data is not None else None
+
+    def _found(self, digest: str) -> bytes | None:
+        rows = self._places.rows("SELECT name FROM places WHERE digest = ?", [digest])
+        read = (self._read(Path(os.fsdecode(name))) for (name,) in rows)
+        return next((data for data in read if data and sha256(data).hexdigest() == digest), None)
 
     @cached_property
     def _places(self) -> OnDisk:

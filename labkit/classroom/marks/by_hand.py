@@ -4,21 +4,26 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
+
+from sqlalchemy import select
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.dealing.editions import editions_now
 from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.arrivals import Arrivals
 from labkit.classroom.handins.examiner import Examiner
+from labkit.classroom.handins.finding import HandInFiles
 from labkit.classroom.handins.settling import prepared
 from labkit.classroom.mark import Mark
 from labkit.classroom.marks.results import Results
 from labkit.classroom.records.schema import IN_PERSON, manual
-from labkit.classroom.records.store import Records
+from labkit.classroom.records.store import Records, SaidMeanwhileError
 from labkit.classroom.result import Result
-from labkit.doors.check import SeenInPerson
+from labkit.classroom.room_entries import RELEASED, room_entries
+from labkit.doors.check import SeenInPerson, Warns
 from labkit.doors.installed import check_for
 from labkit.exchange.clock import CLOCK
 from labkit.exchange.journal import records as answers_in
@@ -27,6 +32,8 @@ from labkit.language.problems import nearest
 
 WHOLE = "all"
 """The one item of an exercise without a rubric."""
+_SAME: Final = ("answer_digest", "shares", "by", "note")
+"""What makes two marks the very same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +95,8 @@ class Given:
     """What came of giving a mark. `mark` is how it stands now, None before there is a hand-in.
 
     `in_person`: somebody saw it although it was not said to be ready. `already` says since when
-    the very same mark is there, when it was given before and nothing was added.
+    the very same mark is there, when it was given before and nothing was added. `instead` says
+    whose mark it takes the place of, "" for nobody's.
     """
 
     result: Result
@@ -97,6 +105,7 @@ class Given:
     mark: Mark | None
     in_person: bool
     already: str = ""
+    instead: str = ""
 
     @property
     def sentence(self) -> str:
@@ -112,7 +121,7 @@ class Given:
         else:
             worth = f"{self.mark.earned:g} of {self.mark.possible:g} marks"
             what += f"{worth}, given by {self.mark.marked_by}."
-        return f"{what} {self.already}".strip()
+        return " ".join(filter(None, (what, self.already, self.instead)))
 
 
 def give(
@@ -126,78 +135,206 @@ def give(
     note: str = "",
     not_ready: bool = False,
 ) -> Given:
-    """Give a trainee's exercise a mark by hand.
+    """Give a trainee's exercise a mark by hand, as `ByHand.give` does. Raises `ClassError`."""
+    hand = ByHand(folder)
+    result = hand.found(trainee, lab, exercise)
+    return hand.give(result, exercise, shares, by=by, note=note, not_ready=not_ready)
 
-    `shares` are "0.5" for the whole, or "item=0.5" for each item of the rubric, 0 to 1 each. A mark
-    that the calculation gave may be put right the same way, with a note. What the trainee did not
-    say to be ready, or has not handed in, is signed off only with `not_ready` and a note on what
-    was seen. The very same mark given again adds nothing. Raises `ClassError`.
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What whoever gives a mark has before their eyes.
+
+    `last` is the number of the last mark that a person gave there (0: none), `answer` the digest of
+    the answer.
     """
-    records = Records.of(folder)
-    examiner = prepared(folder, records)
-    result, asked = _found(examiner, Results(examiner, records), trainee, lab, exercise)
-    mark = _mark_in(result, exercise)
-    if not by.strip():
-        raise ClassError("Say who gives the mark: --by NAME.")
-    seen_in_person = isinstance(check_for(asked.kind), SeenInPerson)
-    if mark is None:
-        _require_no_arrival(examiner, records, result)
-    elif not (mark.verdict.awaits or mark.marked_by or note.strip() or seen_in_person):
-        raise ClassError(
-            f"'{exercise}' was marked by calculation. To put that right, say why: --note."
+
+    last: int
+    answer: str
+
+
+class ByHand:
+    """Marks that people give in one class: what they need is put together once.
+
+    It serves as long as nothing is dealt and it `holds`. Raises `ClassError` before the deal.
+    """
+
+    def __init__(self, folder: ClassFolder) -> None:
+        self.folder, self.records = folder, Records.of(folder)
+        self.examiner = prepared(folder, self.records)
+        self._hand_ins = HandInFiles(folder.hand_ins)
+
+    def holds(self) -> bool:
+        """Whether labs are marked by the same editions still."""
+        texts = self.examiner.texts
+        return all(texts.get(lab) == now for lab, now in editions_now(self.records).items())
+
+    def found(self, trainee: str, lab: str, exercise: str) -> Result:
+        """The attempt that counts, unless only another one of the trainee's waits for the mark.
+
+        Raises `ClassError`.
+        """
+        return _found(self._results, trainee, lab, exercise)
+
+    def of_workbook(self, workbook: str) -> Result | None:
+        """The result of whose own workbook it is; None where they worked in another's."""
+        item = self.examiner.deal.dealt.of_workbook(workbook)
+        found = self._results.attempts_of(item.trainee, item.lab) if item else []
+        return next((one for one in found if one.work.workbook == workbook), None)
+
+    @property
+    def _results(self) -> Results:
+        # Anew each time: what is voided is read once.
+        return Results(self.examiner, self.records, self._hand_ins)
+
+    def exercise(self, result: Result, exercise: str) -> Exercise:
+        """An exercise of the lab by which it is marked. Raises `ClassError`."""
+        known = {item.id: item for item in self.examiner.labs[result.dealt.lab].exercises}
+        if exercise not in known:
+            raise ClassError(
+                f"'{result.dealt.lab}' has no exercise '{exercise}'. "
+                f"{nearest(exercise, list(known))}"
+            )
+        return known[exercise]
+
+    def rubric(self, result: Result, exercise: str) -> tuple[Mapping[str, Any], ...]:
+        """The items that a mark is made of, as a check's key has them; () without a rubric."""
+        return _rubric(self.examiner, result, exercise)
+
+    def not_ready(self, result: Result, exercise: str) -> frozenset[str]:
+        """The items that must be seen in person and that the trainee did not say to be ready."""
+        return _not_ready(result, self.exercise(result, exercise), mark_of(result, exercise))
+
+    def caution(self, result: Result, exercise: str) -> str:
+        """What the exercise's author warns of, as Markdown; "" for nothing."""
+        asked = self.exercise(result, exercise)
+        check = check_for(asked.kind)
+        ask = result.scenario.prepare(asked).ask
+        return check.caution(ask) if isinstance(check, Warns) else ""
+
+    def model(self, result: Result, exercise: str) -> str:
+        """The author's own answer with this trainee's numbers; "" without one."""
+        key = result.scenario.prepare(self.exercise(result, exercise)).key
+        return str(key.get("model", ""))
+
+    def last_given(self, result: Result, exercise: str) -> Mapping[str, Any] | None:
+        """The last mark that a person gave, of whatever answer, as the records have it."""
+        query = select(manual).where(
+            manual.c.workbook == result.work.workbook, manual.c.exercise == exercise
         )
-    rubric = _rubric(examiner, result, exercise)
-    given = _shares(shares, rubric)
-    missing = _not_ready(result, asked, mark)
-    signed = [item for item in rubric if given.get(WHOLE) or given.get(str(item["id"]))]
-    unready = [
-        f"{item['id']} ({str(item['text']).rstrip('.')})"
-        for item in signed
-        if item["id"] in missing
-    ]
-    if unready:
-        _require_seen(result, unready, note, not_ready=not_ready)
-        digest = IN_PERSON
-    elif mark is not None:
-        digest = mark.answer_digest
-    else:
-        raise ClassError(
-            f"There is no scored hand-in of {result.dealt.name} for '{lab}': nothing that counts "
-            "has come in yet."
+        rows = self.records.rows(query.order_by(manual.c.id.desc()).limit(1))
+        return rows[0] if rows else None
+
+    def give(
+        self,
+        result: Result,
+        exercise: str,
+        shares: Sequence[str],
+        *,
+        by: str,
+        note: str = "",
+        not_ready: bool = False,
+        seen: Seen | None = None,
+        all_scored: Callable[[], bool] = lambda: False,
+    ) -> Given:
+        """Give an exercise a mark by hand.
+
+        `shares` are "0.5" for the whole, or "item=0.5" for each item of the rubric, 0 to 1 each. A
+        mark that the calculation gave may be put right the same way, with a note; so may one that a
+        person gave, once the lab's results are released. What the trainee did not say to be ready,
+        or has not handed in, is signed off only with `not_ready` and a note on what was seen. The
+        very same mark given again adds nothing. Whoever knows that `all_scored` is what came in
+        need not look through it. Raises `ClassError`; `SaidMeanwhileError` where something else
+        holds by now than was `seen`.
+        """
+        mark = mark_of(result, exercise)
+        if not by.strip():
+            raise ClassError("Say who gives the mark: --by NAME.")
+        if seen and (mark.answer_digest if mark else "") != seen.answer:
+            raise SaidMeanwhileError
+        if mark is None and not all_scored():
+            _require_no_arrival(self.examiner, self.records, result)
+        self._require_reason(result, exercise, mark, note)
+        rubric = self.rubric(result, exercise)
+        given = _shares(shares, rubric)
+        missing = self.not_ready(result, exercise)
+        signed = [item for item in rubric if given.get(WHOLE) or given.get(str(item["id"]))]
+        unready = [item for item in signed if item["id"] in missing]
+        if unready:
+            _require_seen(result, unready, note, not_ready=not_ready)
+        elif mark is None:
+            raise ClassError(
+                f"There is no scored hand-in of {result.dealt.name} for '{result.dealt.lab}': "
+                "nothing that counts has come in yet."
+            )
+        entry = {
+            "workbook": result.work.workbook,
+            "exercise": exercise,
+            "answer_digest": IN_PERSON if mark is None or unready else mark.answer_digest,
+            "credit": _credit(given, rubric),
+            "shares": json.dumps(given, ensure_ascii=False),
+            "by": by.strip(),
+            "note": note.strip(),
+            "marked_at": CLOCK.now(),
+        }
+        if mark is not None and mark.marked_by and not note.strip():
+            self._require_no_change(result, exercise, entry)
+        before = None if seen else self.last_given(result, exercise)
+        earlier = self.records.add_unless_said(
+            manual,
+            entry,
+            of=("workbook", "exercise"),
+            same=_SAME,
+            after=seen.last if seen else None,
         )
-    entry = {
-        "workbook": result.work.workbook,
-        "exercise": exercise,
-        "answer_digest": digest,
-        "credit": _credit(given, rubric),
-        "shares": json.dumps(given, ensure_ascii=False),
-        "by": by.strip(),
-        "note": note.strip(),
-        "marked_at": CLOCK.now(),
-    }
-    earlier = records.add_unless_said(
-        manual,
-        entry,
-        of=("workbook", "exercise"),
-        same=("answer_digest", "shares", "by", "note"),
+        now = next(
+            item
+            for item in self._results.attempts_of(result.dealt.trainee, result.dealt.lab)
+            if item.dealt == result.dealt
+        )
+        already, instead = "", ""
+        if before and not earlier and before["by"] != by.strip():
+            instead = f"It takes the place of the {100 * before['credit']:.0f} % by {before['by']}."
+        if earlier:
+            since = self.folder.fields.spoken(earlier["marked_at"])
+            already = f"That mark was given already, {since}: nothing was added."
+        return Given(
+            now, exercise, by.strip(), mark_of(now, exercise), bool(unready), already, instead
+        )
+
+    def _require_reason(self, result: Result, exercise: str, mark: Mark | None, note: str) -> None:
+        """Raise `ClassError` where what the calculation gave is put right without a reason."""
+        seen_in_person = isinstance(check_for(self.exercise(result, exercise).kind), SeenInPerson)
+        if mark and not (mark.verdict.awaits or mark.marked_by or note.strip() or seen_in_person):
+            raise ClassError(
+                f"'{exercise}' was marked by calculation. To put that right, say why: --note."
+            )
+
+    def _require_no_change(self, result: Result, exercise: str, entry: Mapping[str, Any]) -> None:
+        """Raise `ClassError` where a mark would change without a reason that was told already."""
+        last = self.last_given(result, exercise)
+        changes = last is None or any(last[name] != entry[name] for name in _SAME)
+        if changes and is_released(self.folder, result.dealt.lab):
+            raise ClassError(
+                f"The results of '{result.dealt.lab}' are released, and this mark with them. To "
+                "change it, say why in the note, which the trainee reads: --note."
+            )
+
+
+def is_released(folder: ClassFolder, lab: str) -> bool:
+    """Whether the room's log says that everybody may see their results of a lab."""
+    return any(
+        entry.get("act") == RELEASED and entry.get("lab") == lab
+        for entry in room_entries(folder.room_log)
     )
-    again = Results(examiner, records).attempts_of(trainee)
-    same = next(item for item in again if item.dealt == result.dealt)
-    already = ""
-    if earlier:
-        since = folder.fields.spoken(earlier["marked_at"])
-        already = f"That mark was given already, {since}: nothing was added."
-    return Given(same, exercise, by.strip(), _mark_in(same, exercise), bool(unready), already)
 
 
-def _mark_in(result: Result, exercise: str) -> Mark | None:
+def mark_of(result: Result, exercise: str) -> Mark | None:
+    """The mark of an exercise; None where no hand-in counts."""
     return next((item for item in result.marks if item.exercise == exercise), None)
 
 
-def _found(
-    examiner: Examiner, results: Results, trainee: str, lab: str, exercise: str
-) -> tuple[Result, Exercise]:
-    """The attempt that counts, unless only another one of the trainee's waits for the mark."""
+def _found(results: Results, trainee: str, lab: str, exercise: str) -> Result:
     of_trainee = results.of(trainee)
     if not of_trainee:
         raise ClassError(f"Nobody with the id '{trainee}' was dealt a workbook in this class.")
@@ -209,10 +346,7 @@ def _found(
     for item in (*reversed(attempts), result):
         if any(mark.exercise == exercise and mark.awaits for mark in item.marks):
             result = item
-    known = {item.id: item for item in examiner.labs[lab].exercises}
-    if exercise not in known:
-        raise ClassError(f"'{lab}' has no exercise '{exercise}'. {nearest(exercise, list(known))}")
-    return result, known[exercise]
+    return result
 
 
 def _require_no_arrival(examiner: Examiner, records: Records, result: Result) -> None:
@@ -236,7 +370,9 @@ def _not_ready(result: Result, exercise: Exercise, mark: Mark | None) -> frozens
     return frozenset(check.not_ready(ask, found.answer if found else None))
 
 
-def _require_seen(result: Result, unready: Sequence[str], note: str, *, not_ready: bool) -> None:
+def _require_seen(
+    result: Result, unready: Sequence[Mapping[str, Any]], note: str, *, not_ready: bool
+) -> None:
     """Raise `ClassError` unless the instructor says that they saw what was not said to be ready."""
     dealt = result.dealt
     if not_ready and note.strip():
@@ -244,9 +380,10 @@ def _require_seen(result: Result, unready: Sequence[str], note: str, *, not_read
     if not_ready:
         raise ClassError("Say in --note what you saw: it stays in the records as the reason.")
     who = f"{dealt.name} ({dealt.trainee})"
+    items = [f"{item['id']} ({str(item['text']).rstrip('.')})" for item in unready]
     did = "did not say" if result.counts else "has handed in nothing that says"
     raise ClassError(
-        f"{who} {did} that this is ready to be seen: {'; '.join(unready)}. If you have seen it "
+        f"{who} {did} that this is ready to be seen: {'; '.join(items)}. If you have seen it "
         "with your own eyes all the same, sign it off with --not-ready, and say in --note what you "
         "saw. Otherwise give such an item 0, or let them tick 'Ready to be seen' and hand in."
     )

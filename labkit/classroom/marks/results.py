@@ -35,11 +35,14 @@ class Results(Sequence[Result]):
     Who was dealt retakes has one result a lab: of the attempt that counts.
     """
 
-    def __init__(self, examiner: Examiner, records: Records) -> None:
+    def __init__(
+        self, examiner: Examiner, records: Records, hand_ins: HandInFiles | None = None
+    ) -> None:
+        """`hand_ins` are the class's, where somebody has looked through them already."""
         self._examiner = examiner
         self._records = records
         self._dealt = examiner.deal.dealt
-        self._hand_ins = HandInFiles(examiner.folder.hand_ins)
+        self._hand_ins = hand_ins or HandInFiles(examiner.folder.hand_ins)
         self._rules = examiner.folder.fields
 
     def __len__(self) -> int:
@@ -95,9 +98,10 @@ class Results(Sequence[Result]):
         """The results of one trainee, a lab each."""
         return self._counting(self._dealt.together_of(trainee))
 
-    def attempts_of(self, trainee: str) -> list[Result]:
-        """The results of all attempts of one trainee."""
-        return self._of(self._dealt.together_of(trainee))
+    def attempts_of(self, trainee: str, lab: str = "") -> list[Result]:
+        """The results of all attempts of one trainee, at one lab or (with "") at all."""
+        groups = self._dealt.together_of(trainee)
+        return self._of([items for items in groups if lab in ("", items[0].lab)])
 
     @cached_property
     def _voided(self) -> set[tuple[str, str]]:

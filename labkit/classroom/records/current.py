@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 from sqlalchemy import (
@@ -70,6 +71,7 @@ def _greatest(element: Any, compiler: Any, **options: Any) -> str:
     return str(compiler.process(func.greatest(*element.clauses), **options))
 
 
+@cache
 def current_marks() -> Select[Any]:
     """A row for each exercise of each hand-in that counts.
 

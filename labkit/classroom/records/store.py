@@ -41,6 +41,13 @@ _INSERTS: Final[Mapping[str, Any]] = {"sqlite": sqlite.insert, "postgresql": pos
 Row = Mapping[str, Any]
 
 
+class SaidMeanwhileError(ClassError):
+    """Somebody said something on the same thing that whoever adds an entry does not know of."""
+
+    def __init__(self) -> None:
+        super().__init__("Somebody else said something on this meanwhile: look at it first.")
+
+
 class Records:
     """The records of one class. Entries are added, never changed."""
 
@@ -244,11 +251,19 @@ class Records:
         connection.execute(insert(table).on_conflict_do_nothing(), list(rows))
 
     def add_unless_said(
-        self, table: Table, entry: Row, *, of: Sequence[str], same: Sequence[str]
+        self,
+        table: Table,
+        entry: Row,
+        *,
+        of: Sequence[str],
+        same: Sequence[str],
+        after: int | None = None,
     ) -> Row | None:
         """Add an entry, unless the last one `of` the same thing says the `same` already.
 
-        Returns that earlier entry then: a command that was given twice is one entry.
+        Returns that earlier entry then: a command that was given twice is one entry. `after` is the
+        number of the last entry that whoever adds this one has seen (0: there was none); where
+        another one came since, nothing is added and `SaidMeanwhileError` is raised.
         """
         alike = [table.c[name] == entry[name] for name in of]
         query = select(table).where(*alike).order_by(table.c.id.desc()).limit(1)
@@ -257,6 +272,8 @@ class Records:
             last = connection.execute(query).mappings().first()
             if last and all(last[name] == entry[name] for name in same):
                 return dict(last)
+            if after is not None and after != (last["id"] if last else 0):
+                raise SaidMeanwhileError
             self.add(table, [entry], connection)
         return None
 

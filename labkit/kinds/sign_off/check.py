@@ -54,6 +54,10 @@ class SignOffCheck:
         ready = _ready(ask, answer)
         return [item["id"] for item in ask["items"] if item["id"] not in ready]
 
+    def caution(self, ask: SignOffAsk) -> str:
+        """What the author warns of."""
+        return ask["caution"]
+
     def paper(self, ask: SignOffAsk) -> str:
         """The items with a box to tick, what will be looked for, and a place to sign."""
         rows = [

@@ -183,6 +183,24 @@ def test_a_calculated_mark_can_be_put_right_with_a_reason(room: Room) -> None:
     assert (found.earned, found.slip) == (4, "")
 
 
+def test_once_results_are_released_a_mark_is_changed_with_a_reason_only(reading: Room) -> None:
+    one = ("ann", "tiny", "double")
+    give(reading.folder, *one, ["1"], by="R. Ops")
+    reading.folder.room_log.parent.mkdir()
+    released = '{"act": "released", "lab": "LAB", "by": "R. Ops", "at": "2026-11-20T10:00:00Z"}\n'
+    reading.folder.room_log.write_text(released.replace("LAB", "another"), encoding="utf-8")
+    assert give(reading.folder, *one, ["0.5"], by="R. Ops").earned == 2
+    reading.folder.room_log.write_text(released.replace("LAB", "tiny"), encoding="utf-8")
+    with pytest.raises(ClassError, match=r"are released, .* say why in the note"):
+        give(reading.folder, *one, ["1"], by="R. Ops")
+    with pytest.raises(ClassError, match="are released"):
+        give(reading.folder, *one, ["0.5"], by="Q. Ops", note=" ")
+    # The very same is no change, and what waited still needs no reason.
+    assert give(reading.folder, *one, ["0.5"], by="R. Ops").earned == 2
+    give(reading.folder, "ben", "tiny", "double", ["1"], by="R. Ops")
+    assert give(reading.folder, *one, ["1"], by="R. Ops", note="read again").earned == 4
+
+
 def test_a_sign_off_waits_though_nothing_was_answered(
     make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch
 ) -> None:

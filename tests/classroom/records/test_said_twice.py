@@ -12,10 +12,10 @@ from tiny_class import Room, corrected
 from labkit.classroom.corrections.changes import Changes
 from labkit.classroom.corrections.correcting import correct, void
 from labkit.classroom.errors import ClassError
-from labkit.classroom.marks.by_hand import give
+from labkit.classroom.marks.by_hand import ByHand, Given, Seen, give, mark_of
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.records.schema import editions, manual, voids
-from labkit.classroom.records.store import Records
+from labkit.classroom.records.store import Records, SaidMeanwhileError
 
 
 @pytest.fixture
@@ -91,6 +91,57 @@ def test_the_same_mark_by_the_same_person_is_one_entry(scored: Room) -> None:
     for other in ({"by": "Q. Ops"}, {"note": "on the board"}, {"share": "1"}, {}):
         assert given(**{"share": "0.5", **other}) == ""
     assert entries(scored, manual) == 5
+
+
+@pytest.mark.parametrize("order", [("R. Ops", "Q. Ops"), ("Q. Ops", "R. Ops")])
+def test_who_has_not_seen_the_mark_of_another_does_not_write_over_it(
+    scored: Room, order: tuple[str, str]
+) -> None:
+    hand = ByHand(scored.folder)
+    result = hand.found("ann", "tiny", "double")
+    mark = mark_of(result, "double")
+    assert mark
+    seen = Seen(0, mark.answer_digest)
+
+    def given(by: str, seen: Seen) -> Given:
+        return hand.give(result, "double", ["0.5"], by=by, note="on paper", seen=seen)
+
+    first, second = order
+    given(first, seen)
+    assert "given already" in given(first, seen).already, "the same message once more"
+    with pytest.raises(SaidMeanwhileError, match="look at it first"):
+        given(second, seen)
+    assert entries(scored, manual) == 1
+    last = hand.last_given(result, "double")
+    assert last
+    given(second, Seen(last["id"], mark.answer_digest))
+    with pytest.raises(SaidMeanwhileError):
+        given(first, Seen(last["id"], mark.answer_digest))
+    with pytest.raises(SaidMeanwhileError):
+        given(second, Seen(last["id"] + 1, "of another answer"))
+    assert entries(scored, manual) == 2
+    # By the command nobody looks first: it says whose mark it takes the place of.
+    told = give(scored.folder, "ann", "tiny", "double", ["1"], by=first, note="on paper")
+    assert f"It takes the place of the 50 % by {second}." in told.sentence
+
+
+def test_of_two_trainers_at_once_one_is_told_of_the_other(scored: Room) -> None:
+    mark = mark_of(ByHand(scored.folder).found("ann", "tiny", "double"), "double")
+    assert mark
+    seen = Seen(0, mark.answer_digest)
+
+    def given(by: str) -> bool:
+        hand = ByHand(scored.folder)
+        result = hand.found("ann", "tiny", "double")
+        try:
+            hand.give(result, "double", ["0.5"], by=by, note="on paper", seen=seen)
+        except SaidMeanwhileError:
+            return False
+        return True
+
+    with ThreadPoolExecutor(2) as both:
+        assert sorted(both.map(given, ("R. Ops", "Q. Ops"))) == [False, True]
+    assert entries(scored, manual) == 1
 
 
 def test_a_text_as_it_was_dealt_is_no_correction(scored: Room) -> None:
