@@ -1,7 +1,7 @@
 """Amounts to calculate with: V · A is W, V / A is Ω, and m + A is refused with a sentence.
 
-An amount is a number and the powers of five units that all others of the trade are made of: metre,
-volt, ampere, second and bit (Ω is V/A, W is V · A, Hz is 1/s; SI brochure, BIPM, 9th edition,
+An amount is a number and the powers of five units that all others of the trade are made of: volt,
+ampere, second, bit and metre (Ω is V/A, W is V · A, Hz is 1/s; SI brochure, BIPM, 9th edition,
 2019, table 4). The units are those of answers, and what is shown can be written as an answer.
 """
 
@@ -18,20 +18,21 @@ from labkit.language.number import QuantityError
 from labkit.language.quantity import UNITS, Quantity, Unit, in_one_way, one
 
 Powers = tuple[int, int, int, int, int]
-"""Of metre, volt, ampere, second, bit."""
+"""Of volt, ampere, second, bit, metre."""
 
 _NONE: Final[Powers] = (0, 0, 0, 0, 0)
-_BASE: Final = ("m", "V", "A", "s", "bit")
+_BASE: Final = ("V", "A", "s", "bit", "m")
 _POWERS: Final[dict[str, Powers]] = {
-    "length": (1, 0, 0, 0, 0),
-    "voltage": (0, 1, 0, 0, 0),
-    "current": (0, 0, 1, 0, 0),
-    "resistance": (0, 1, -1, 0, 0),
-    "power": (0, 1, 1, 0, 0),
-    "time": (0, 0, 0, 1, 0),
-    "data rate": (0, 0, 0, -1, 1),
-    "data size": (0, 0, 0, 0, 1),
-    "frequency": (0, 0, 0, -1, 0),
+    "voltage": (1, 0, 0, 0, 0),
+    "current": (0, 1, 0, 0, 0),
+    "resistance": (1, -1, 0, 0, 0),
+    "power": (1, 1, 0, 0, 0),
+    "time": (0, 0, 1, 0, 0),
+    "data rate": (0, 0, -1, 1, 0),
+    "data size": (0, 0, 0, 1, 0),
+    "frequency": (0, 0, -1, 0, 0),
+    # Behind all others: a product that begins with "m" reads like a prefix.
+    "length": (0, 0, 0, 0, 1),
     "ratio": _NONE,
     "count": _NONE,
 }
@@ -157,8 +158,8 @@ def _made(value: Decimal, powers: Powers, unit: Unit | None) -> Amount:
 
 
 def _all(left: Powers, right: Powers, operation: Callable[[int, int], int]) -> Powers:
-    metre, volt, ampere, second, bit = map(operation, left, right)
-    return metre, volt, ampere, second, bit
+    volt, ampere, second, bit, metre = map(operation, left, right)
+    return volt, ampere, second, bit, metre
 
 
 def _scaled(left: Amount, right: Amount) -> Unit | None:

@@ -18,6 +18,7 @@ from labkit.language.expression import Formula, Language
 from labkit.language.number import QuantityError, plain
 from labkit.language.pad_pieces import ENDS_AMOUNT, Is, Piece, pieces, unit_of
 from labkit.language.problems import DefinitionError, Place
+from labkit.language.quantity import UNITS
 
 MAX_LINES: Final = 100
 MAX_LINE: Final = 200
@@ -27,8 +28,6 @@ _MAX_NAME: Final = 30
 _LABEL = re.compile(r"([^\W\d][^=:]*?) ?([=:]) ?(.+)")
 """What a line is of: "loop = 120 ohm / 2", "Drop at the far end: 1.2 A * 0.9 ohm"."""
 _NAME = re.compile(rf"[^\W\d]\w{{0,{_MAX_NAME - 1}}}")
-_RESISTANCE: Final = ("R", "r")
-"""A unit behind a number; alone it is what everybody calls a resistance."""
 _BEGINS: Final = frozenset({Is.AMOUNT, Is.NAME, Is.WORD, Is.OPEN})
 _ENDS: Final = ENDS_AMOUNT | {Is.WORD}
 
@@ -67,7 +66,8 @@ def _beside(line: str, names: Names) -> Beside:
     except QuantityError as error:
         names.update({name: None} if name else {})
         return Beside(wrong=str(error))
-    if len(found) == 1 and amount.is_plain and not name:
+    is_alone = sum(piece.kind in (Is.AMOUNT, Is.NAME) for piece in found) == 1
+    if is_alone and amount.is_plain and not name:
         return Beside()  # a number alone is no calculation
     names.update({name: amount} if name else {})
     return Beside(shown)
@@ -195,9 +195,12 @@ def _calculated(found: Sequence[Piece], names: Names, wrong: str) -> Amount:
 
 
 def _name_mistake(name: str) -> str:
-    """Why no result can have that name; "" for nothing."""
-    unit = unit_of(name) if name and name not in _RESISTANCE else None
-    if unit is None:
+    """Why no result can have that name; "" for nothing.
+
+    "R" and "a" are units behind a number, if need be; alone they are good names.
+    """
+    unit = unit_of(name) if name in UNITS or len(name) > 1 else None
+    if unit is None or not name:
         return ""
     meant = "" if unit.symbol == name else f" ({unit.symbol})"
     return f"'{name}' is a unit{meant}: take another name, such as {name}1."
