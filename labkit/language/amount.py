@@ -109,9 +109,6 @@ class Amount:
     def __neg__(self) -> Amount:
         return Amount(-self.value, self.powers, self.unit)
 
-    def __pos__(self) -> Amount:
-        return self
-
     def _check_joins(self, other: Amount, cannot: str) -> None:
         if self.powers != other.powers:
             raise QuantityError(f"{cannot}: {self} is {self._kind}, {other} is {other._kind}.")

@@ -10,18 +10,17 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
-from functools import lru_cache
 from typing import Final, cast
 
 from labkit.language.amount import Amount
-from labkit.language.expression import Formula, Language
+from labkit.language.expression import sum_of
 from labkit.language.number import QuantityError, plain
 from labkit.language.pad_pieces import ENDS_AMOUNT, Is, Piece, pieces, unit_of
-from labkit.language.problems import DefinitionError, Place
 from labkit.language.quantity import UNITS
 
-MAX_LINES: Final = 100
+MAX_LINES: Final = 60
 MAX_LINE: Final = 200
+_MAX_AMOUNTS: Final = 25
 _MAX_BRACKETS: Final = 15
 _MAX_NAME: Final = 30
 
@@ -131,6 +130,8 @@ def _mistakes(found: Sequence[Piece], names: Names) -> Iterator[str]:
             yield f"'{piece.written}' has no result: mend its line first."
     yield from map(_between, [None, None, *found], [None, *found], [*found, None])
     yield _brackets(found)
+    if sum(piece.kind in (Is.AMOUNT, Is.NAME) for piece in found) > _MAX_AMOUNTS:
+        yield f"A line may have {_MAX_AMOUNTS} amounts: give the first part a name of its own."
     yield from map(_two_ways, [None, *found], found, found[1:], found[2:])
 
 
@@ -185,13 +186,7 @@ def _calculated(found: Sequence[Piece], names: Names, wrong: str) -> Amount:
     """What a line comes to. Raises `QuantityError`."""
     if wrong:
         raise QuantityError(wrong)
-    text, values = _as_formula(found, names)
-    try:
-        return cast(Amount, _formula(text, len(values)).evaluate(values))
-    except DefinitionError as error:
-        if isinstance(error.__cause__, QuantityError):
-            raise error.__cause__ from None
-        raise
+    return cast(Amount, sum_of(*_as_formula(found, names)))
 
 
 def _name_mistake(name: str) -> str:
@@ -228,9 +223,3 @@ def _as_formula(found: Sequence[Piece], names: Names) -> tuple[str, dict[str, Am
             part = f"*{part})"
         parts.append(part)
     return "".join(parts), values
-
-
-@lru_cache(maxsize=500)
-def _formula(text: str, count: int) -> Formula:
-    """A formula of so many names. Lines of one form share one."""
-    return Language().formula(text, Place("pad", 1), [f"q{number}" for number in range(count)])

@@ -52,6 +52,7 @@ CALCULATED = [
     ("20 V - 5 V - 3 V", "= 12 V"),
     ("Drop at the far end: 1.2 A * 0.9 ohm", "= 1.08 V"),
     ("tap 3: 4.5 m", "= 4.5 m"),
+    ("+".join("1" * 25), "= 25"),
 ]
 
 
@@ -104,6 +105,10 @@ WRONG = [
     ("2 m + 3 m)", "A bracket is closed here that was not opened."),
     ("2 m * ()", "Between '(' and ')' something is missing."),
     ("(" * 16 + "1 + 1" + ")" * 16, "The brackets are nested too deep."),
+    (
+        "+".join("1" * 26),
+        "A line may have 25 amounts: give the first part a name of its own.",
+    ),
     ("3 m^2", "Powers are not calculated here: write the product, as in 3 m * 3 m."),
     ("(3 m)² * 2", "Powers are not calculated here: write the product, as in 3 m * 3 m."),
     ("9e9 * 9e9 m * 9e9", "The result is too large to be shown here."),
