@@ -83,16 +83,20 @@ export class Pad {
     this.node.addEventListener("keydown", ({ key }) => {
       if (key === "Escape" && this.isOpen) this.folds();
     });
-    document.addEventListener("keydown", (event) => {
-      if (event.code !== "KeyP" || !event.altKey || event.ctrlKey || event.metaKey) return;
-      event.preventDefault();
-      if (this.isOpen && this.hasFocus) this.folds();
-      else this.opens();
-    });
+    // Before an exercise has the key: it lets none of its own go further.
+    document.addEventListener("keydown", (event) => this.isCalled(event), true);
     addEventListener("storage", ({ key }) => {
       if (key === this.key && !this.hasFocus) this.reads(); // written in another window
     });
     this.reads();
+  }
+
+  /** @param {KeyboardEvent} event */
+  isCalled(event) {
+    if (event.code !== "KeyP" || !event.altKey || event.ctrlKey || event.metaKey) return;
+    event.preventDefault();
+    if (this.isOpen && this.hasFocus) this.folds();
+    else this.opens();
   }
 
   get isOpen() {
