@@ -19,6 +19,7 @@ const HELP = [
   "Units are written as in answers: 0,5 A * 30 m * 0.023 ohm/m",
   "Give a result a name and use it below: loop = 120 ohm / 2",
   "All else is a note and stays as it is.",
+  "Alt+P opens and folds the pad.",
 ];
 
 /** @typedef {{ result: string, wrong: string }} Beside */
