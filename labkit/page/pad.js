@@ -254,11 +254,9 @@ export class Pad {
       const body = JSON.stringify({ lines: texts.map((text) => text.slice(0, LONGEST_SUM + 1)) });
       const answer = await fetch("pad", { method: "POST", body, signal: AbortSignal.timeout(NO_ANSWER_AFTER_MS) });
       if (answer.status === TOO_SOON) return AGAIN_MS;
-      if (!answer.ok) {
-        this.status.textContent = answer.status < 500 ? await answer.text() : AWAY;
-        return answer.status < 500 ? 0 : AWAY_AGAIN_MS;
-      }
-      this.takes(texts, await answer.json());
+      if (answer.status >= 500) throw new Error("in trouble, or away");
+      if (answer.ok) this.takes(texts, await answer.json());
+      else this.status.textContent = await answer.text();
       return 0;
     } catch {
       this.status.textContent = AWAY;
