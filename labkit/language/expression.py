@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import add, mul, sub, truediv
 from typing import Any, Final, cast
 
 from jinja2 import TemplateError, TemplateSyntaxError, meta, nodes
@@ -42,6 +43,7 @@ __all__ = [
     "function_names",
     "running_total",
     "show",
+    "sum_of",
 ]
 
 MAX_FORMULA: Final = 2_000
@@ -209,6 +211,37 @@ class Language:
                 nearest(name, allowed),
             )
         return frozenset(found & set(known))
+
+
+_SUMS: Final[Mapping[type[nodes.Node], Callable[[Any, Any], Any]]] = {
+    nodes.Add: add,
+    nodes.Sub: sub,
+    nodes.Mul: mul,
+    nodes.Div: truediv,
+}
+
+
+def sum_of(text: str, values: Mapping[str, Value]) -> Value:
+    """The value of a formula of known names, + - * /, signs and brackets; nothing else is in it.
+
+    It is worked out as it is read: for what is used once a `Formula` takes ten times as long.
+    """
+    [output] = _formula_tree(text).body
+    [expression] = output.iter_child_nodes()
+    return _worked_out(expression, values)
+
+
+def _worked_out(node: nodes.Node, values: Mapping[str, Value]) -> Value:
+    if isinstance(node, nodes.Name):
+        return values[node.name]
+    if isinstance(node, nodes.Neg):
+        return -_worked_out(node.node, values)
+    if isinstance(node, nodes.Pos):
+        return _worked_out(node.node, values)
+    if isinstance(node, nodes.BinExpr) and type(node) in _SUMS:
+        left, right = _worked_out(node.left, values), _worked_out(node.right, values)
+        return _SUMS[type(node)](left, right)
+    raise ValueError(f"a {type(node).__name__} is no part of a sum")
 
 
 def _formula_tree(text: str) -> nodes.Template:

@@ -53,7 +53,7 @@ class Quantity:
         """
         if unit.dimension != self.unit.dimension:
             raise QuantityError(
-                f"{self} is {_a(self.unit.dimension)}, but {_a(unit.dimension)} is asked for: "
+                f"{self} is {one(self.unit.dimension)}, but {one(unit.dimension)} is asked for: "
                 f"give it in {unit.symbol}."
             )
         return float(self.value * self.unit.size / unit.size)
@@ -139,6 +139,7 @@ _THOUSANDS = re.compile(r"[kmg]i?(?:b|bits?|bytes?)")
 _DIRECT = re.compile(r"(.+?) ?\(?(?:d\.? ?c\.?)\)?", re.IGNORECASE)
 # Resistors are marked with the letter in the place of the decimal point (IEC 60062): 2R17, 4K7.
 _LETTER_CODE = re.compile(r"(\d{0,4})([RkKM])(\d{1,4}) ?(?:Ω|ohms?)?")
+_OF_DIRECT_CURRENT: Final = frozenset({"voltage", "current", "power"})
 _LETTERS = {"R": "Ω", "k": "kΩ", "K": "kΩ", "M": "MΩ"}
 _NAMED = re.compile(r"[A-Za-z]\w{0,5} ?= ?(?=[\d.,+-])|= ?")
 """A name and an equals sign before the number: "R = 60 Ω"."""
@@ -195,8 +196,8 @@ def read_quantity(
         raise QuantityError(
             f"That is longer than {MAX_TEXT} characters: write a number and a unit."
         )
-    if unit.dimension == "resistance" and (code := _LETTER_CODE.fullmatch(written)):
-        return Quantity(Decimal(f"{code[1] or 0}.{code[3]}"), UNITS[_LETTERS[code[2]]])
+    if unit.dimension == "resistance" and (resistor := read_resistor(written)):
+        return resistor
     written = written[match.end() :] if (match := _NAMED.match(written)) else written
     if about := _ABOUT.match(written):
         raise QuantityError(
@@ -239,16 +240,45 @@ def _unit_for(word: str, unit: Unit) -> Unit:
         return UNITS[word.lower()]
     if unit.dimension == "resistance" and word in _LETTERS:
         return UNITS[_LETTERS[word]]
-    direct = _DIRECT.fullmatch(word)
-    if direct and unit.dimension in ("voltage", "current", "power"):
-        return unit_named(direct[1])
+    if unit.dimension in _OF_DIRECT_CURRENT:
+        return unit_written(word)
     return unit_named(word)
+
+
+def unit_written(word: str) -> Unit:
+    """The unit that `word` names, whatever is asked for: "A DC" is A. Raises `QuantityError`."""
+    direct = _DIRECT.fullmatch(word)
+    if direct and (unit := unit_named(direct[1])).dimension in _OF_DIRECT_CURRENT:
+        return unit
+    return unit_named(word)
+
+
+def read_resistor(text: str) -> Quantity | None:
+    """What a letter in the place of the decimal point says, "2R17"; None where there is none."""
+    code = _LETTER_CODE.fullmatch(text)
+    return code and Quantity(Decimal(f"{code[1] or 0}.{code[3]}"), UNITS[_LETTERS[code[2]]])
+
+
+def quantity_of(number: str, unit: Unit) -> Quantity:
+    """A number and its unit, whatever is asked for. Raises `QuantityError`."""
+    value = read_fraction(number) if is_fraction(number) else read_number(number)
+    _check_point(number, unit, 0)
+    return Quantity(value, unit)
+
+
+def in_one_way(number: str, unit: Unit) -> str:
+    """A number with a decimal point, written so that an answer with `unit` has one reading."""
+    return f"{number}0" if _could_be_thousands(number, unit) else number
 
 
 def _check_point(number: str, unit: Unit, decimals: int) -> None:
     """Ask back "1.660 mA", as "1,660 mA" is: 1.66 mA or 1660 mA."""
-    if decimals < THREE and unit.size <= _SMALL and has_point_before_three(number):
+    if decimals < THREE and _could_be_thousands(number, unit):
         raise two_ways(f"{number} {unit.symbol}", ".", number)
+
+
+def _could_be_thousands(number: str, unit: Unit) -> bool:
+    return unit.size <= _SMALL and has_point_before_three(number)
 
 
 def read_count(text: str) -> int:
@@ -283,7 +313,8 @@ def form(unit: Unit) -> str:
     return f"a number and its unit: {usual}" if usual else "a number"
 
 
-def _a(dimension: str) -> str:
+def one(dimension: str) -> str:
+    """A dimension with its article: "a length"."""
     return f"a{'n' if dimension[0] in 'aeiou' else ''} {dimension}"
 
 

@@ -30,6 +30,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 
 from labkit.front_end.page_modules import SHARED, joined, sheets
 from labkit.page.desk import Desk, Heard
+from labkit.page.pads import Pads
 from labkit.page.trade_words import PICTURES
 
 DeskOf = Callable[[HTTPConnection], Awaitable[Desk | None]]
@@ -97,6 +98,7 @@ class PageHost:
         self._waking: set[asyncio.Task[None]] = set()
         self._drills = CapacityLimiter(_LONG_AT_ONCE)
         self._benches = CapacityLimiter(benches_at_once)
+        self._pads = Pads()
 
     @property
     def routes(self) -> list[BaseRoute]:
@@ -106,6 +108,7 @@ class PageHost:
             Route("/desk", self.desk),
             Route("/shown/{exercise}", self.shown),
             Route("/say", self.say, methods=["POST"]),
+            Route("/pad", self.pad, methods=["POST"]),
             Route("/own/{name}", own),
             Route("/word/{name}", word_picture),
             Route("/kinds/{kind}.js", self.module),
@@ -168,6 +171,14 @@ class PageHost:
             return PlainTextResponse("That is no message of this page.", 400)
         await self._tell_others(desk, hand, heard)
         return JSONResponse(heard)
+
+    async def pad(self, request: Request) -> Response:
+        """What stands beside the lines of a scratch pad."""
+        desk = await self._desk_of(request)
+        hand = self._hand_of(request, desk) if desk else None
+        if hand is None or not of_this_page(request):
+            return _refused()
+        return await self._pads.beside(hand.person, await said_in(request))
 
     async def talk(self, socket: WebSocket) -> None:
         """One page's messages in, and what all pages of the workbook are told."""

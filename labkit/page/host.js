@@ -12,6 +12,7 @@ import { OneMore } from "./one_more.js";
 import { OtherHand } from "./other_hand.js";
 import { earnedWords, resultBox, sumBox } from "./own_results.js";
 import { clearOthers, draftsName } from "./own_drafts.js";
+import { Pad } from "./pad.js";
 import { readAloud } from "./read_aloud.js";
 import { Reading } from "./reading.js";
 import { SoFar } from "./so_far.js";
@@ -148,6 +149,7 @@ class Page {
       element("header", { class: "pg-head" }, element("h1", {}, sheet.title), this.who, this.other.node, this.time.node, this.count, this.line),
       this.trainer.node,
       element("div", { class: "pg-desk" }, this.way.node, this.stage, this.beside),
+      new Pad(this.drafts).node,
     );
     document.querySelector(".pg-skip")?.addEventListener("click", (event) => {
       event.preventDefault();

@@ -2,7 +2,7 @@
 
 import pytest
 
-from labkit.language.expression import Language, fixed, running_total, show
+from labkit.language.expression import Language, fixed, running_total, show, sum_of
 from labkit.language.problems import DefinitionError, Place
 
 PLACE = Place("lab.md", 7, "answer")
@@ -31,6 +31,22 @@ def _value(text: str) -> object:
 )
 def test_formulas_are_worked_out(text: str, value: object) -> None:
     assert _value(text) == value
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["thick-thin-rate*thin/-(thick+thin)", "-thick+ +rate", "((thick))*rate/thin/thick", "thin"],
+)
+def test_a_sum_is_worked_out_as_a_formula_is(text: str) -> None:
+    assert sum_of(text, VALUES) == pytest.approx(_value(text), rel=1e-15)
+
+
+@pytest.mark.parametrize(
+    "text", ["thick**2", "thick//2", "drops|max", "thick.real", "[thick]", "1"]
+)
+def test_a_sum_is_of_names_and_four_signs_alone(text: str) -> None:
+    with pytest.raises(ValueError, match="no part of a sum"):
+        sum_of(text, VALUES)
 
 
 @pytest.mark.parametrize(

@@ -166,6 +166,7 @@ def test_nobody_without_a_seat_gets_anything(browser: Open) -> None:
         assert nobody.client.get(f"/lab/tiny/{path}").status_code in (403, 404)
     assert nobody.answers("double", "1 m").status_code == 403
     assert nobody.post("/lab/tiny/hand-in", {}).status_code == 403
+    assert nobody.post("/lab/tiny/pad", {"lines": ["1 + 1"]}).status_code == 403
     assert nobody.client.get("/trainer/now").status_code == 403
     assert nobody.post("/trainer/do", {"act": "open", "lab": "tiny"}).status_code == 403
     with nobody.socket() as socket:
@@ -217,6 +218,7 @@ def test_a_page_from_elsewhere_does_nothing(
     posts: dict[str, object] = {
         "/lab/tiny/say": {"exercise": "double", "message": message},
         "/lab/tiny/hand-in": {},
+        "/lab/tiny/pad": {"lines": ["1 + 1"]},
         "/leave": {},
         "/join": {"code": room.on_cards["ben"]},
         "/ask": {"name": "Zoe"},
