@@ -1,10 +1,9 @@
-"""The bench in a notebook, as `labkit open` shows it: what is worked with is in view together there too."""
+"""The bench in a notebook, as `labkit open` shows it: what is worked with is in view together."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest

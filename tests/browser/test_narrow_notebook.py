@@ -16,7 +16,8 @@ pytestmark = pytest.mark.browser
 SMALL = {"width": 400, "height": 760}
 # By how much each exercise's parts stand out of it, but for those within something that scrolls, or
 # how much it holds that can be scrolled to.
-MEASURED = """() => Object.fromEntries([...document.querySelectorAll('[data-exercise]')].map((frame) => {
+MEASURED = """() => Object.fromEntries(
+  [...document.querySelectorAll('[data-exercise]')].map((frame) => {
   const { right } = frame.getBoundingClientRect();
   const scrolls = (node) => getComputedStyle(node).overflowX === 'auto';
   const held = (node) => node !== frame && (scrolls(node) || held(node.parentElement));
