@@ -73,6 +73,7 @@ export class NotesList {
 
   /** Let a note be written, whether it is there already or not. @param {Note} note */
   write(note) {
+    this.settle();
     this.written = note;
     this.label.firstElementChild?.replaceChildren(`Note ${note.number}`);
     this.input.value = note.text;
@@ -81,12 +82,18 @@ export class NotesList {
   }
 
   keep() {
+    const kept = this.settle();
+    this.does.done(kept ? `Note ${kept} is kept.` : "");
+  }
+
+  /** Whoever goes on to something else loses nothing that is typed. */
+  settle() {
+    const { written } = this;
     const text = this.input.value.trim();
-    if (!this.written || !text) return this.leave();
-    const note = { ...this.written, text };
     this.close();
-    this.notes.keep(note);
-    this.does.done(`Note ${note.number} is kept.`);
+    if (!written || !text) return 0;
+    this.notes.keep({ ...written, text });
+    return written.number;
   }
 
   leave() {
@@ -101,7 +108,7 @@ export class NotesList {
 
   /** @param {number} number */
   remove(number) {
-    if (this.written?.number === number) this.close();
+    if (this.written?.number === number) this.close(); // it is gone with what is typed of it
     this.notes.remove(number);
     this.does.done(`Note ${number} is removed.`);
   }

@@ -69,7 +69,7 @@ export class ZoomedDrawing {
     this.notes.on(() => this.show());
     this.node.addEventListener("keydown", (event) => this.key(event));
     this.node.addEventListener("close", () => {
-      this.list.close();
+      this.list.settle();
       this.done("");
       this.node.remove();
     });
@@ -169,13 +169,14 @@ export class ZoomedDrawing {
   }
 
   turnPlacing() {
-    if (this.placing) this.done("");
-    else this.choosePlace(this.notes.next);
+    if (this.placing) return this.done("");
+    this.list.settle(); // which may take the next number
+    this.choosePlace(this.notes.next);
   }
 
   /** The cross begins where the note is, or in the middle of what is shown. @param {number} number */
   choosePlace(number) {
-    this.list.close();
+    this.list.settle();
     this.placing = { number, ...(this.notes.of(number) ?? this.view.middle) };
     this.view.shows(this.placing);
     this.done(this.words.place, true);

@@ -285,6 +285,11 @@ def test_a_note_goes_along_with_the_mouse_and_opens_with_a_click(page: Any) -> N
     assert page.evaluate(SHOWN) == shown  # the drawing stayed
     page.mouse.click(*aim)
     assert page.locator(".zd-input").input_value() == "here"
+    # Who closes the drawing loses nothing that was typed.
+    page.keyboard.type(" and there")
+    page.get_by_role("button", name="Close").click()
+    enlarge(page)
+    assert page.locator(".zd-text").inner_text() == "here and there"
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
