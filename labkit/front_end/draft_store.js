@@ -12,14 +12,24 @@ function orNothing(act) {
 }
 
 /**
+ * Whatever is kept in this browser under a key.
+ * @template What
+ * @param {string} key
+ * @returns {{ read(): What | null, write(what: What): void, clear(): void }}
+ */
+export function keptHere(key) {
+  return {
+    read: () => orNothing(() => JSON.parse(localStorage.getItem(key) ?? "null")),
+    write: (what) => orNothing(() => localStorage.setItem(key, JSON.stringify(what))),
+    clear: () => orNothing(() => localStorage.removeItem(key)),
+  };
+}
+
+/**
  * @typedef {{ answer: any, pending: boolean }} Draft - pending: it was sent, and not confirmed yet
  * @param {string} key
  * @returns {{ read(): Draft | null, write(draft: Draft): void, clear(): void }}
  */
 export function draftStore(key) {
-  return {
-    read: () => orNothing(() => JSON.parse(localStorage.getItem(key) ?? "null")),
-    write: (draft) => orNothing(() => localStorage.setItem(key, JSON.stringify(draft))),
-    clear: () => orNothing(() => localStorage.removeItem(key)),
-  };
+  return keptHere(key);
 }

@@ -104,7 +104,7 @@ class Page {
     this.other = new OtherHand(this.steps.map(({ exercise }) => exercise));
     const stops = this.steps.map(({ exercise, part }) => ({ exercise, part, title: this.titleOf(exercise) }));
     this.way = new Way(stops, (name) => this.go(name, true), opened.person !== undefined);
-    this.reading = new Reading(opened, matchMedia("(min-width: 1100px)").matches);
+    this.reading = new Reading(opened, matchMedia("(min-width: 1100px)").matches, this.drafts);
     this.handing = new HandingIn();
     this.soFar = new SoFar();
     this.sum = element("div");

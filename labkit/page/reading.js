@@ -1,6 +1,7 @@
 // What is read for an exercise, beside it: the network, the texts up to here, and the cautions.
 
-import { button, element } from "./elements.js";
+import { element } from "./elements.js";
+import { networkDrawing } from "./network_drawing.js";
 
 /**
  * @typedef {{ heading: string, html: string }} Folded
@@ -31,9 +32,13 @@ export function cautionBox(text) {
 }
 
 export class Reading {
-  /** @param {{ picture: string, sheet: { picture: string, steps: Step[], after: Folded[] } }} opened @param {boolean} wide */
-  constructor({ picture, sheet }, wide) {
-    this.picture = picture ? folded("Your network", drawing(picture, sheet.picture), wide) : null;
+  /**
+   * @param {{ picture: string, sheet: { picture: string, steps: Step[], after: Folded[] } }} opened
+   * @param {boolean} wide
+   * @param {string} drafts - under which name this browser keeps what is somebody's own
+   */
+  constructor({ picture, sheet }, wide, drafts) {
+    this.picture = picture ? folded("Your network", networkDrawing(picture, sheet.picture, drafts), wide) : null;
     // Made once, so that what is unfolded stays so from one exercise to the next.
     this.steps = sheet.steps.map(({ texts, cautions }) => ({
       texts: texts.map(({ heading, html: text }) => folded(heading || "About this lab", html(text))),
@@ -59,15 +64,4 @@ export class Reading {
   hasCaution(at) {
     return this.steps[at].cautions.length > 0;
   }
-}
-
-// Beside a question it is drawn narrow: a press shows it as wide as the window.
-/** @param {string} wide @param {string} narrow */
-function drawing(wide, narrow) {
-  const framed = (/** @type {string} */ picture) =>
-    html(picture, { class: "pg-picture", tabindex: "0", role: "group", "aria-label": "Drawing of your network" });
-  const close = button("Close", () => dialog.close(), { class: "pg-button" });
-  const dialog = element("dialog", { class: "pg-large", "aria-label": "Your network" }, close, framed(wide));
-  const larger = button("Larger", () => dialog.showModal(), { class: "pg-button pg-larger" });
-  return element("div", { class: "pg-drawing" }, framed(narrow), larger, dialog);
 }

@@ -35,6 +35,8 @@ class Server:
     process: subprocess.Popen[bytes]
     log: Path
     """What the server and its kernels write."""
+    settings: Path
+    """The folder of JupyterLab's settings, which a page reads when it is opened."""
 
     def ask(self, path: str, method: str = "GET") -> Any:
         """The server's REST interface."""

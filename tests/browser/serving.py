@@ -70,7 +70,7 @@ def running_server(home: Path, root: Path) -> Iterator[Server]:
     url = f"http://127.0.0.1:{port}"
     try:
         _wait_for(url + "/api", process, home / "server.log")
-        yield Server(root, url, process, home / "server.log")
+        yield Server(root, url, process, home / "server.log", settings.parent)
     finally:
         process.terminate()
         try:

@@ -73,3 +73,19 @@ def test_what_is_marked_in_a_question_is_folded() -> None:
         "<details><summary>What stands between the two wires"
     )
     assert "folded:" not in question
+
+
+@pytest.mark.parametrize("lab", LABS)
+def test_both_drawings_of_a_network_name_the_same_parts_in_the_same_order(lab: str) -> None:
+    scenario, sheet = drawn(lab)
+    recipe = scenario.lab.network
+    if recipe is None:
+        assert sheet["picture"] == ""
+        return
+    # A note that is pinned in the wide one is found in the narrow one by the part it stands at.
+    wide, narrow = (
+        re.findall(r"<g><title>(.*?)</title>\s*<(?:circle|line|rect)", drawing)
+        for drawing in (recipe.draw(scenario.network), sheet["picture"])
+    )
+    assert wide == narrow
+    assert len(wide) > 5

@@ -3,6 +3,8 @@
 
 import { element, newToken } from "./elements.js";
 
+const LOW = 620; // where this is all the height there is, line and meter are drawn smaller
+
 /** A group of controls under its name. @param {string} words @param {string} name @param {...(Node | string)} children */
 export function benchGroup(words, name, ...children) {
   const heading = element("h4", { class: "lk-benchgroup-title", id: `lk-benchgroup-${newToken()}` }, words);
@@ -26,8 +28,26 @@ export function benchLayout(root, { look, line, trouble, part, measure, repair }
     benchGroup("Measure", "lk-measure", ...measure),
     repair ? benchGroup("Repair", "lk-repair", ...repair) : "",
   );
-  // What stays in view under the line begins where the line ends.
-  const size = () => root.style.setProperty("--lk-line-room", `${above.offsetHeight}px`);
-  new ResizeObserver(size).observe(above);
+  staysInView(root, above);
   return [above, trouble, body];
+}
+
+// What stays in view under the line begins where the line ends, and ends where the window does, or the part of
+// it in which a notebook scrolls.
+function staysInView(root, above) {
+  const watch = new ResizeObserver(() => {
+    const scroller = scrollerOf(root);
+    if (scroller) watch.observe(scroller);
+    root.style.setProperty("--lk-line-room", `${above.offsetHeight}px`);
+    root.style.setProperty("--lk-view-room", scroller ? `${scroller.clientHeight}px` : "100vh");
+    root.classList.toggle("lk-low-room", (scroller?.clientHeight ?? innerHeight) < LOW);
+  });
+  watch.observe(above);
+}
+
+/** @param {Element} node @returns {Element | null} */
+function scrollerOf(node) {
+  const above = node.parentElement;
+  if (!above || above === document.body) return null;
+  return ["auto", "scroll"].includes(getComputedStyle(above).overflowY) ? above : scrollerOf(above);
 }

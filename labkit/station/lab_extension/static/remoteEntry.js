@@ -12,6 +12,8 @@
     [data-labkit] .jp-MarkdownCell .jp-RenderedMarkdown { max-width: 920px; }
     [data-labkit] .jp-cell-toolbar, [data-labkit] .jp-collapseHeadingButton { display: none !important; }
     [data-labkit] .jp-Collapser { visibility: hidden; }
+    /* An exercise scrolls what is wide within itself; in a cell that scrolls nothing would stay in view. */
+    [data-labkit] :is(.jp-Cell-outputArea, .jp-OutputArea-child, .jp-OutputArea-output):has(.lk-exercise) { overflow: visible; }
     .lk-bar { min-height: 34px; box-sizing: border-box; font: 14px/1.5 var(--jp-ui-font-family, sans-serif);
       color: var(--jp-ui-font-color1); background: var(--jp-layout-color2);
       border-bottom: 1px solid var(--jp-border-color1); }
@@ -93,6 +95,14 @@
     });
     const openText = (event) => event.target.closest?.(".jp-MarkdownCell") && event.stopPropagation();
     node.addEventListener("dblclick", openText, true);
+  }
+
+  // `labkit open` has no menus: the row where they would be is room for the work.
+  async function giveRoom(app) {
+    await app.restored;
+    for (const bar of app.shell.widgets("menu")) {
+      if (bar.menus?.length === 0) bar.parent?.hide();
+    }
   }
 
   // The file of the notebook holds no answer: it never needs to be saved. What may be lost is asked about.
@@ -244,6 +254,7 @@
     });
     new MutationObserver(show).observe(panel.node, { subtree: true, attributeFilter: ["data-state"] });
     lock(panel);
+    giveRoom(app);
     askBeforeLoss(panel);
     watchOutputs(panel, cleared);
     say("starting");
