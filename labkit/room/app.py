@@ -22,6 +22,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from labkit.errors import LabkitError, sentences
 from labkit.page.app import PageHost, WithHeaders
 from labkit.room.asking import no
+from labkit.room.board import Board
 from labkit.room.patience import Patience
 from labkit.room.room import Room
 from labkit.room.trainee_side import TraineeSide
@@ -36,8 +37,9 @@ def room_app(room: Room, trainers: Trainers) -> ASGIApp:
     """The application that serves one room."""
     patience = Patience()
     trainees = TraineeSide(room, patience)
-    trainer = TrainerSide(room, trainers, patience, trainees.pages)
-    upkeep = _Upkeep(room, trainees.pages)
+    board = Board(room)
+    trainer = TrainerSide(room, trainers, patience, trainees.pages, board)
+    upkeep = _Upkeep(room, trainees.pages, board)
     app = Starlette(
         routes=[*trainees.routes, *trainer.routes],
         lifespan=upkeep.running,
@@ -50,17 +52,18 @@ def room_app(room: Room, trainers: Trainers) -> ASGIApp:
 class _Upkeep:
     """What is done while the room is open, and where something goes wrong."""
 
-    def __init__(self, room: Room, pages: PageHost) -> None:
-        self._room, self._pages = room, pages
+    def __init__(self, room: Room, pages: PageHost, board: Board) -> None:
+        self._room, self._pages, self._board = room, pages, board
 
     @asynccontextmanager
     async def running(self, _: Starlette) -> AsyncIterator[None]:
-        """While the room is open, what is shut is handed in."""
-        looking = asyncio.create_task(self._look())
+        """While the room is open, what is shut is handed in, and the board kept up."""
+        going_on = [asyncio.create_task(each) for each in (self._look(), self._keep_up())]
         yield
-        looking.cancel()
-        with suppress(asyncio.CancelledError):
-            await looking
+        for each in going_on:
+            each.cancel()
+            with suppress(asyncio.CancelledError):
+                await each
 
     async def _look(self) -> None:
         while True:
@@ -72,6 +75,13 @@ class _Upkeep:
                         await self._pages.tell_news(workbook.desk)
             except (OSError, LabkitError) as error:
                 self._room.trouble.tell(" ".join(sentences(error)))
+            await asyncio.sleep(_EVERY_S)
+
+    async def _keep_up(self) -> None:
+        """Apart from the above: a check may take its time."""
+        while True:
+            self._board.sees(self._pages.who_is_here())
+            await run_in_threadpool(self._board.keep_up)
             await asyncio.sleep(_EVERY_S)
 
     async def failed(self, _: Request, error: Exception) -> Response:

@@ -29,6 +29,18 @@ HANDED_IN: Final = "handed in"
 HELD: Final = "held"
 WITHOUT_SECOND: Final = "without second"
 SECOND_AGAIN: Final = "second again"
+HAND_UP: Final = "hand up"
+HAND_DOWN: Final = "hand down"
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """A raised hand: whose, when it went up, in which lab, and what was typed with it."""
+
+    trainee: str
+    at: str
+    lab: str
+    words: str
 
 
 @dataclass(slots=True)
@@ -40,7 +52,8 @@ class State:
     given on top, by lab and trainee ("" for everybody). `seats` is the number of each trainee's
     present seat: who comes with an earlier one has lost it to another device. `handed_in` has the
     code and the time of the last receipt of a workbook. `together` has the workbook in which the
-    owner of another one works, by the number of their own.
+    owner of another one works, by the number of their own. `hands` are those that are up, by
+    trainee, first come first.
     """
 
     open: dict[str, bool] = field(default_factory=dict)
@@ -51,6 +64,7 @@ class State:
     seats: dict[str, int] = field(default_factory=dict)
     handed_in: dict[str, tuple[str, str]] = field(default_factory=dict)
     together: dict[str, str] = field(default_factory=dict)
+    hands: dict[str, Hand] = field(default_factory=dict)
 
     def take(self, entry: Mapping[str, Any]) -> None:
         """Take one entry in; what is none of ours is passed over."""
@@ -76,6 +90,13 @@ class State:
             self.together[str(entry.get("workbook", ""))] = str(entry.get("host_workbook", ""))
         elif act == PARTED:
             self.together.pop(str(entry.get("workbook", "")), None)
+        elif act == HAND_UP:
+            # Who says something else keeps their place.
+            up = self.hands.get(trainee)
+            raised = up.at if up else str(entry.get("at", ""))
+            self.hands[trainee] = Hand(trainee, raised, lab, str(entry.get("words", "")))
+        elif act == HAND_DOWN:
+            self.hands.pop(trainee, None)
 
 
 class RoomLog:

@@ -16,6 +16,7 @@ from labkit.errors import LabkitError, sentences
 from labkit.exchange.clock import CLOCK, written
 from labkit.page.app import PageHost, file_of
 from labkit.room.asking import address, asked_for, give, no, number, too_many, word
+from labkit.room.board import Board
 from labkit.room.patience import Patience
 from labkit.room.results import work_out_results
 from labkit.room.room import Room
@@ -29,9 +30,11 @@ _NO_TRAINER: Final = "Open the trainer's page by the address that labkit shows i
 class TrainerSide:
     """What a trainer's browser asks for. Who asks is read from the pass of whoever signed in."""
 
-    def __init__(self, room: Room, trainers: Trainers, patience: Patience, pages: PageHost) -> None:
+    def __init__(
+        self, room: Room, trainers: Trainers, patience: Patience, pages: PageHost, board: Board
+    ) -> None:
         self._room, self._trainers, self._patience = room, trainers, patience
-        self._pages = pages
+        self._pages, self._board = pages, board
         self.routes = [
             Route("/trainer", self.trainer),
             Route("/trainer/sign-in", self.sign_in, methods=["POST"]),
@@ -80,6 +83,7 @@ class TrainerSide:
                 "now": CLOCK.now(),
                 "labs": labs,
                 "people": people,
+                "board": self._board.now(),
                 "waiting": [{"number": n, "name": who} for n, who in room.waiting.items()],
             }
         )
@@ -158,6 +162,7 @@ class TrainerSide:
             "put together": lambda said, by: room.put_together(
                 word(said, "lab"), word(said, "guest"), word(said, "host"), by
             ),
+            "hand seen to": lambda said, by: room.hands.seen_to(word(said, "trainee"), by),
             "part": lambda said, by: room.part(word(said, "lab"), word(said, "guest"), by),
             "release": self._release,
             "without second": lambda _, by: room.without_second(by),
