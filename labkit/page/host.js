@@ -6,6 +6,7 @@ import { button, element } from "./elements.js";
 import { howWords, stateOf } from "./exercise_state.js";
 import { ExerciseModel } from "./exercise_model.js";
 import { HandingIn } from "./handing_in.js";
+import { InTheHead } from "./in_the_head.js";
 import { IN_TROUBLE, Link } from "./link.js";
 import { OneMore } from "./one_more.js";
 import { OtherHand } from "./other_hand.js";
@@ -109,6 +110,7 @@ class Page {
     this.marks = new Map();
     this.aloud = readAloud(() => this.spoken());
     this.time = new TimeLeft();
+    this.ofHost = new InTheHead();
     this.line = element("p", { class: "pg-line", role: "status" });
     this.count = element("p", { class: "pg-count" });
     this.stage = element("main", { class: "pg-stage", id: "pg-stage", tabindex: -1 });
@@ -139,7 +141,7 @@ class Page {
     this.who = element("p", { class: "pg-who", title }, trainee);
     document.body.replaceChildren(
       element("a", { class: "pg-skip", href: "#pg-stage" }, "To the question"),
-      element("header", { class: "pg-head" }, element("h1", {}, sheet.title), this.who, this.other.node, this.time.node, this.count, this.line),
+      element("header", { class: "pg-head" }, element("h1", {}, sheet.title), this.who, this.other.node, this.time.node, this.ofHost.node, this.count, this.line),
       element("div", { class: "pg-desk" }, this.way.node, this.stage, this.beside),
     );
     document.querySelector(".pg-skip")?.addEventListener("click", (event) => {
@@ -155,6 +157,7 @@ class Page {
   holds(now) {
     this.time.takes(now.clock);
     this.handing.holds(now);
+    this.ofHost.holds(now);
     this.together = now.together || "";
     this.who?.replaceChildren(now.trainee, ...(this.together ? [element("b", {}, ` · Together with ${this.together}`)] : []));
     this.shut = now.shut || "";
