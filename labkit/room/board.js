@@ -131,14 +131,14 @@ class Row {
     this.again();
   }
 
-  /** @param {any} person @param {any} room @param {any} need */
-  shows(person, room, need) {
+  /** @param {any} person @param {any} room @param {any} need @param {string} most - the lab at which most are */
+  shows(person, room, need, most) {
     const { board, labs, now } = room;
     const at = board.people[person.id] ?? {};
     const lab = labs.find(({ id }) => id === board.at_lab[person.id]);
     const work = lab && person.labs[lab.id];
     const there = (lab && at[lab.id]) ?? {};
-    const title = labs.length > 1 && there.exercise ? `${there.exercise} · ${lab.title}` : (there.exercise ?? "");
+    const title = lab && lab.id !== most ? [there.exercise, lab.title].filter(Boolean).join(" · ") : (there.exercise ?? "");
     say(this.name, person.name);
     say(this.exercise, title);
     this.exercise.title = title;
@@ -146,7 +146,7 @@ class Row {
     say(this.tries, there.exercise ? String(there.tries) : "");
     say(this.right, percent(there.right ?? null));
     say(this.saved, work?.of ? `${work.answered} of ${work.of}` : "");
-    const words = this.now(person, work, there, need, now);
+    const words = this.now(person, work, there, need);
     say(this.words, words);
     this.words.title = words;
     this.row.classList.toggle("bd-needs", Boolean(need));
@@ -155,14 +155,21 @@ class Row {
     this.again();
   }
 
-  now(person, work, there, need, now) {
-    const words = need ? [reasons(need, now)] : [];
+  now(person, work, there, need) {
+    const words = [need?.hand ? "hand up" : "", need?.why.length ? "stuck" : ""].filter(Boolean);
     if (there.away && !isHere(person)) words.push(`away for ${there.away}`);
     else if (!isHere(person)) words.push("not here");
     if (work?.receipt) words.push(`handed in ${work.receipt}`);
     if (work?.together) words.push(`together with ${work.together}`);
     return words.join(" · ");
   }
+}
+
+/** The lab at which most are. @param {any} room */
+function labOfMost({ labs, board }) {
+  const at = Object.values(board.at_lab);
+  const count = ({ id }) => at.filter((lab) => lab === id).length;
+  return labs.reduce((most, lab) => (count(lab) > count(most) ? lab : most), labs[0]);
 }
 
 /** @param {any} person */
@@ -177,6 +184,7 @@ export class Board {
     this.lead = element("h2", { id: "bd-needs" });
     this.rows = new Each(element("tbody", { role: "rowgroup" }), (person) => new Row(person, act));
     const heads = COLUMNS.map((words) => element("th", { scope: "col", role: "columnheader" }, words));
+    this.atHead = heads[COLUMNS.indexOf("Exercise")];
     this.node = element(
       "div",
       {},
@@ -195,14 +203,17 @@ export class Board {
     const { people, labs, board, now } = room;
     const byId = new Map(people.map((person) => [person.id, person]));
     const needs = new Map(board.needs.map((need) => [need.trainee, need]));
+    const most = labOfMost(room);
+    say(this.atHead, labs.length > 1 ? `Exercise of ${most.title}` : "Exercise");
     say(this.lead, needs.size ? "Needs you" : "Nobody needs you now");
-    const titles = new Map(labs.map(({ id, title }) => [id, title]));
-    for (const need of this.needs.of([...needs.keys()], (id) => needs.get(id)).entries()) {
-      const told = board.needs[need[0]];
-      need[1].shows(told, byId.get(told.trainee).name, labs.length > 1 ? titles.get(told.lab) : "", now);
+    const lines = this.needs.of([...needs.keys()], (id) => needs.get(id));
+    for (const [at, line] of lines.entries()) {
+      const need = board.needs[at];
+      const elsewhere = need.lab === most.id ? "" : labs.find(({ id }) => id === need.lab)?.title;
+      line.shows(need, byId.get(need.trainee).name, elsewhere, now);
     }
     const rows = this.rows.of([...byId.keys()], (id) => byId.get(id));
-    for (const [at, row] of rows.entries()) row.shows(people[at], room, needs.get(people[at].id));
+    for (const [at, row] of rows.entries()) row.shows(people[at], room, needs.get(people[at].id), most.id);
   }
 
   /** @param {string} trainee */

@@ -149,4 +149,5 @@ class Progress:
         if self._practice:
             return sum(verdict.right for _, verdict in checked) / len(checked)
         possible = sum(marks for marks, _ in checked)
-        return sum(marks * verdict.credit for marks, verdict in checked) / possible
+        earned = sum(marks * verdict.credit for marks, verdict in checked)
+        return earned / possible if possible else None

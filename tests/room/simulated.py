@@ -23,15 +23,19 @@ from typing import Final
 
 from labkit.doors.verdict import Verdict
 from labkit.room.progress import Asked, Happened, Progress
-from labkit.room.stuck import LEAST, TIMES_AS_LONG, WRONG_ANSWERS, times, why_stuck
+from labkit.room.stuck import times, why_stuck
 
 MINUTES: Final = 75
+_WRONG_ANSWERS: Final = 3
+_TIMES_AS_LONG: Final = 2
+_LEAST: Final = timedelta(minutes=4)
+"""What it is to be stuck, as it was agreed, whatever the board thinks."""
 FOUND_WITHIN: Final = timedelta(minutes=2)
 _MARKS: Final = (2, 3, 4, 4, 6, 3, 5, 8, 4, 6, 5)
 _PACES: Final = (1.4, 1.4, 0.7, 0.7, *10 * (1.0,))
 _PLANTED: Final = 5
 _HELD_UP: Final = timedelta(minutes=6)
-_LOOK: Final = timedelta(seconds=10)
+_LOOK: Final = timedelta(seconds=20)
 _BEGIN: Final = datetime(2026, 11, 30, 8, 0, tzinfo=UTC)
 _END: Final = _BEGIN + timedelta(minutes=MINUTES)
 _RIGHT, _WRONG = Verdict(1.0, ""), Verdict(0.0, "")
@@ -119,7 +123,7 @@ class SimulatedClass:
 
     def _limit(self, exercise: Asked) -> timedelta:
         """How long a silence is one, by the definition and the true median."""
-        return max(LEAST, TIMES_AS_LONG * timedelta(seconds=self._medians[exercise.id]))
+        return max(_LEAST, _TIMES_AS_LONG * timedelta(seconds=self._medians[exercise.id]))
 
     def _in_silence(self, person: Person, exercise: Asked, now: datetime) -> datetime:
         true = now + self._limit(exercise)
@@ -132,7 +136,7 @@ class SimulatedClass:
     def _answered(
         self, person: Person, exercise: Asked, now: datetime, seconds: float, *, stops: bool
     ) -> datetime:
-        wrong = WRONG_ANSWERS if stops else self._wrong_tries()
+        wrong = _WRONG_ANSWERS if stops else self._wrong_tries()
         what = ["bench"] * self._chance.randint(0, 1)
         for number in range(wrong + 1):
             what += ["hint"] * (number > 0 and number % 2 == 0) + ["answer"]
@@ -147,7 +151,7 @@ class SimulatedClass:
             verdict = _RIGHT if given > wrong else _WRONG
             answer = (f"{given} m", verdict) if one == "answer" else ()
             person.entries.append(Happened(now, exercise.id, *answer))
-            if one == "answer" and given == WRONG_ANSWERS <= wrong:
+            if one == "answer" and given == _WRONG_ANSWERS <= wrong:
                 (person.planted if stops else person.by_chance).append(Span(now, now + _HELD_UP))
                 now += _HELD_UP
         return now
@@ -159,7 +163,7 @@ class SimulatedClass:
         return wrong
 
     def held(self) -> Outcome:
-        """The lesson from beginning to end, looked at every ten seconds as the board does."""
+        """The lesson from beginning to end, looked at every twenty seconds as the board is."""
         for person, told in zip(self.people, zip(*self._looks(), strict=True), strict=True):
             person.alarms = _spans(told)
         outcome = Outcome()
