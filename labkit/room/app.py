@@ -80,8 +80,13 @@ class _Upkeep:
     async def _keep_up(self) -> None:
         """Apart from the above: a check may take its time."""
         while True:
-            self._board.sees(self._pages.who_is_here())
-            await run_in_threadpool(self._board.keep_up)
+            try:
+                self._board.sees(self._pages.who_is_here())
+                await run_in_threadpool(self._board.keep_up)
+            except Exception as error:  # a board that stands still without a word would mislead
+                self._room.trouble.tell(
+                    f"The board is not up to date: {' '.join(sentences(error))}"
+                )
             await asyncio.sleep(_EVERY_S)
 
     async def failed(self, _: Request, error: Exception) -> Response:

@@ -215,6 +215,31 @@ def test_while_the_room_is_open_the_board_keeps_up(
     assert needs == [{"trainee": "ann", "hand": None, "lab": "tiny", "why": [STUCK]}]
 
 
+def test_a_board_that_cannot_keep_up_says_so_and_goes_on(
+    app: Any, room: Room, trainers: Trainers, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("labkit.room.app._EVERY_S", 0.02)
+    broken = pytest.MonkeyPatch()
+    broken.setattr("labkit.room.trail.verdict_on", lambda *_: 1 / 0)
+    ann, mira = Browser(app).joined(room, "ann"), Browser(app).signed_in(trainers)
+    with ann.client:
+        ann.answers("double", "1 m")
+        for _ in range(200):
+            if "The board is not up to date" in mira.client.get("/trainer/now").json()["trouble"]:
+                break
+            sleep(0.02)
+        else:
+            pytest.fail("nobody was told")
+        broken.undo()
+        ann.answers("double", "2 m", "t2")
+        for _ in range(200):
+            people = mira.client.get("/trainer/now").json()["board"]["people"]
+            if people["ann"]["tiny"]["tries"]:
+                return
+            sleep(0.02)
+    pytest.fail("the board stands still")
+
+
 def test_a_trainee_gets_none_of_it(make_class: MakeRoom, trainers: Trainers) -> None:
     made = make_class(mode="assessed")
     room = Room(made.folder)
