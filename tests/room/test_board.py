@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from time import sleep
 from typing import Any
 
@@ -219,25 +219,22 @@ def test_a_board_that_cannot_keep_up_says_so_and_goes_on(
     app: Any, room: Room, trainers: Trainers, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("labkit.room.app._EVERY_S", 0.02)
-    broken = pytest.MonkeyPatch()
-    broken.setattr("labkit.room.trail.verdict_on", lambda *_: 1 / 0)
     ann, mira = Browser(app).joined(room, "ann"), Browser(app).signed_in(trainers)
+
+    def comes(true: Callable[[dict[str, Any]], bool]) -> bool:
+        for _ in range(200):
+            if true(mira.client.get("/trainer/now").json()):
+                return True
+            sleep(0.02)
+        return False
+
     with ann.client:
-        ann.answers("double", "1 m")
-        for _ in range(200):
-            if "The board is not up to date" in mira.client.get("/trainer/now").json()["trouble"]:
-                break
-            sleep(0.02)
-        else:
-            pytest.fail("nobody was told")
-        broken.undo()
+        with monkeypatch.context() as broken:
+            broken.setattr("labkit.room.trail.verdict_on", lambda *_: 1 / 0)
+            ann.answers("double", "1 m")
+            assert comes(lambda now: "The board is not up to date" in now["trouble"])
         ann.answers("double", "2 m", "t2")
-        for _ in range(200):
-            people = mira.client.get("/trainer/now").json()["board"]["people"]
-            if people["ann"]["tiny"]["tries"]:
-                return
-            sleep(0.02)
-    pytest.fail("the board stands still")
+        assert comes(lambda now: now["board"]["people"]["ann"]["tiny"]["tries"] == 1)
 
 
 def test_a_trainee_gets_none_of_it(make_class: MakeRoom, trainers: Trainers) -> None:
