@@ -120,6 +120,10 @@ class PageHost:
         """How many pages of a person show a workbook now, as far as they hold a socket."""
         return sum(whose == person for whose in self._open.get(desk, {}).values())
 
+    def who_is_here(self) -> set[tuple[str, str]]:
+        """The number of each workbook that a page shows now, and whose page it is."""
+        return {(desk.number, who) for desk, pages in self._open.items() for who in pages.values()}
+
     async def let_go(self) -> None:
         """Let the pages go that may do nothing any more in the workbook that they show."""
         for desk, sockets in list(self._open.items()):

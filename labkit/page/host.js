@@ -7,6 +7,7 @@ import { howWords, stateOf } from "./exercise_state.js";
 import { ExerciseModel } from "./exercise_model.js";
 import { FromTrainer } from "./from_trainer.js";
 import { HandingIn } from "./handing_in.js";
+import { InTheHead } from "./in_the_head.js";
 import { IN_TROUBLE, Link } from "./link.js";
 import { OneMore } from "./one_more.js";
 import { OtherHand } from "./other_hand.js";
@@ -113,6 +114,7 @@ class Page {
     this.aloud = readAloud(() => this.spoken());
     this.time = new TimeLeft();
     this.trainer = new FromTrainer();
+    this.ofHost = new InTheHead();
     this.paused = false;
     /** @type {Element | null} */
     this.wasAt = null;
@@ -146,7 +148,7 @@ class Page {
     this.who = element("p", { class: "pg-who", title }, trainee);
     document.body.replaceChildren(
       element("a", { class: "pg-skip", href: "#pg-stage" }, "To the question"),
-      element("header", { class: "pg-head" }, element("h1", {}, sheet.title), this.who, this.other.node, this.time.node, this.count, this.line),
+      element("header", { class: "pg-head" }, element("h1", {}, sheet.title), this.who, this.other.node, this.time.node, this.ofHost.node, this.count, this.line),
       this.trainer.node,
       element("div", { class: "pg-desk" }, this.way.node, this.stage, this.beside),
       new Pad(this.drafts).node,
@@ -165,6 +167,7 @@ class Page {
     this.time.takes(now.clock);
     this.trainer.holds(now);
     this.handing.holds(now);
+    this.ofHost.holds(now);
     this.together = now.together || "";
     this.who?.replaceChildren(now.trainee, ...(this.together ? [element("b", {}, ` · Together with ${this.together}`)] : []));
     this.shut = now.shut || "";

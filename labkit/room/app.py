@@ -23,6 +23,7 @@ from labkit.errors import LabkitError, sentences
 from labkit.page.app import PageHost, WithHeaders
 from labkit.room.asking import no
 from labkit.room.marking_side import MarkingSide
+from labkit.room.board import Board
 from labkit.room.patience import Patience
 from labkit.room.projector_side import ProjectorSide
 from labkit.room.room import Room
@@ -41,6 +42,9 @@ def room_app(room: Room, trainers: Trainers) -> ASGIApp:
     projector = ProjectorSide(room, trainers, patience)
     trainer = TrainerSide(room, trainers, patience, trainees.pages, projector)
     upkeep = _Upkeep(room, trainees.pages)
+    board = Board(room)
+    trainer = TrainerSide(room, trainers, patience, trainees.pages, board)
+    upkeep = _Upkeep(room, trainees.pages, board)
     app = Starlette(
         routes=[*trainees.routes, *trainer.routes, *projector.routes],
     trainer = TrainerSide(room, trainers, patience, trainees.pages)
@@ -58,17 +62,18 @@ def room_app(room: Room, trainers: Trainers) -> ASGIApp:
 class _Upkeep:
     """What is done while the room is open, and where something goes wrong."""
 
-    def __init__(self, room: Room, pages: PageHost) -> None:
-        self._room, self._pages = room, pages
+    def __init__(self, room: Room, pages: PageHost, board: Board) -> None:
+        self._room, self._pages, self._board = room, pages, board
 
     @asynccontextmanager
     async def running(self, _: Starlette) -> AsyncIterator[None]:
-        """While the room is open, what is shut is handed in."""
-        looking = asyncio.create_task(self._look())
+        """While the room is open, what is shut is handed in, and the board kept up."""
+        going_on = [asyncio.create_task(each) for each in (self._look(), self._keep_up())]
         yield
-        looking.cancel()
-        with suppress(asyncio.CancelledError):
-            await looking
+        for each in going_on:
+            each.cancel()
+            with suppress(asyncio.CancelledError):
+                await each
 
     async def _look(self) -> None:
         while True:
@@ -80,6 +85,18 @@ class _Upkeep:
                         await self._pages.tell_news(workbook.desk)
             except (OSError, LabkitError) as error:
                 self._room.trouble.tell(" ".join(sentences(error)))
+            await asyncio.sleep(_EVERY_S)
+
+    async def _keep_up(self) -> None:
+        """Apart from the above: a check may take its time."""
+        while True:
+            try:
+                self._board.sees(self._pages.who_is_here())
+                await run_in_threadpool(self._board.keep_up)
+            except Exception as error:  # a board that stands still without a word would mislead
+                self._room.trouble.tell(
+                    f"The board is not up to date: {' '.join(sentences(error))}"
+                )
             await asyncio.sleep(_EVERY_S)
 
     async def failed(self, _: Request, error: Exception) -> Response:

@@ -66,6 +66,18 @@ class Projected:
         if not all(isinstance(n, int) and not isinstance(n, bool) for n in numbers):
             return None
         return cls(View(words[0]), *words[1:], *numbers)
+HAND_UP: Final = "hand up"
+HAND_DOWN: Final = "hand down"
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """A raised hand: whose, when it went up, in which lab, and what was typed with it."""
+
+    trainee: str
+    at: str
+    lab: str
+    words: str
 
 
 @dataclass(slots=True)
@@ -78,6 +90,8 @@ class State:
     present seat: who comes with an earlier one has lost it to another device. `handed_in` has the
     code and the time of the last receipt of a workbook. `together` has the workbook in which the
     owner of another one works, by the number of their own. `projected` is what the projector shows.
+    owner of another one works, by the number of their own. `hands` are those that are up, by
+    trainee, first come first.
     """
 
     pauses: Pauses = field(default_factory=Pauses)
@@ -92,6 +106,7 @@ class State:
     handed_in: dict[str, tuple[str, str]] = field(default_factory=dict)
     together: dict[str, str] = field(default_factory=dict)
     projected: Projected = Projected()
+    hands: dict[str, Hand] = field(default_factory=dict)
 
     def take(self, entry: Mapping[str, Any]) -> None:
         """Take one entry in; what is none of ours is passed over."""
@@ -149,6 +164,13 @@ class State:
             self.messages.take_back(number)
         elif act == PROJECTED:
             self.projected = Projected.of(entry) or Projected()
+        elif act == HAND_UP:
+            # Who says something else keeps their place.
+            up = self.hands.get(trainee)
+            raised = up.at if up else str(entry.get("at", ""))
+            self.hands[trainee] = Hand(trainee, raised, lab, str(entry.get("words", "")))
+        elif act == HAND_DOWN:
+            self.hands.pop(trainee, None)
 
 
 class RoomLog:

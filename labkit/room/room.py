@@ -25,6 +25,7 @@ from labkit.errors import reason
 from labkit.exchange.append_only import add_line
 from labkit.exchange.clock import CLOCK, read_moment, written
 from labkit.page.play_processes import PlayProcesses
+from labkit.room.hands import Hands
 from labkit.room.log import (
     CLOSED,
     EXTRA,
@@ -108,6 +109,7 @@ class Room:
         self._take_people(folder, read_deal(folder).dealt)
         self._log = RoomLog(folder.room_log, self._add)
         self.pairs = Pairs(self.workbooks, self._log)
+        self.hands = Hands(self._log)
         self._seats = Passes(folder.secret(), "seat")
         self._waiting: dict[str, _Waiting] = {}
         self._let_in: dict[str, str] = {}
@@ -273,6 +275,10 @@ class Room:
             return by_hand
         opens = read_moment(self.folder.fields.opens_of(lab))
         return CLOCK.moment() >= opens if opens else self.practice(lab)
+
+    def opened_at(self, lab: str) -> datetime | None:
+        """When a lab was last opened by hand."""
+        return self._log.state.opened_at.get(lab)
 
     def opens(self, lab: str) -> str | None:
         """When a lab opens by itself, as long as it has not: in UTC, as labkit writes times."""

@@ -26,6 +26,8 @@ _T = TypeVar("_T")
 _OWN: Final = Path(__file__).resolve().parent
 _SEAT: Final = "labkit-seat"
 _ASKED: Final = "labkit-asked"
+_BESIDE: Final = ("/own/raised_hand.js",)
+"""What the room has in the head of a lab's page."""
 _BENCHES_AT_ONCE: Final = 20
 """Steps at benches that are waited for: other processes play them, one after the other."""
 _NO_SEAT: Final = "Join the class first."
@@ -52,6 +54,7 @@ class TraineeSide:
             Route("/read", self.read, methods=["POST"]),
             Route("/lab/{lab}/read", self.read, methods=["POST"]),
             Route("/lab/{lab}/hand-in", self.hand_in, methods=["POST"]),
+            Route("/lab/{lab}/hand", self.hand, methods=["POST"]),
             Route("/lab/{lab}/results", self.results),
             Route("/lab/{lab}/marks", self.marks),
             Mount("/lab/{lab}", routes=self.pages.routes),
@@ -93,9 +96,16 @@ class TraineeSide:
         now = {name: said[name] for name in wanted}
         paused = said["paused"] is not None
         at = written(self._room.clock(own.lab)) if paused else CLOCK.now()
-        clock = {"now": at, "deadline": said["ends"], "stands": paused}
-        who = {"person": own.trainee, "trainee": own.name}
-        return {**now, **who, "clock": clock, "messages": self._messages_for(own.trainee)}
+        hand = self._room.hands.of(own.trainee)
+        return {
+            **now,
+            "clock": {"now": at, "deadline": said["ends"], "stands": paused},
+            "person": own.trainee,
+            "trainee": own.name,
+            "messages": self._messages_for(own.trainee),
+            "beside": _BESIDE,
+            "hand": {"words": hand.words} if hand else None,
+        }
 
     def _messages_for(self, trainee: str) -> list[dict[str, str]]:
         """What the trainer wrote to one, or to all, and this one has not put away."""
@@ -242,6 +252,26 @@ class TraineeSide:
             await self.pages.tell_news(workbook.desk)
         receipt = taken[item.workbook]
         return JSONResponse({"code": receipt.code, "at": receipt.received_at})
+
+    async def hand(self, request: Request) -> Response:
+        """Raise one's own hand, say something else with it, or take it back."""
+        own, said = self._own(request), await asked_for(request)
+        if own is None or said is None:
+            return no(_NO_SEAT)
+        hands = self._room.hands
+        try:
+            if said.get("up") is True:
+                await run_in_threadpool(hands.goes_up, own.trainee, own.lab, word(said, "words"))
+            else:
+                await run_in_threadpool(hands.taken_back, own.trainee)
+        except ClassError as error:
+            return no(str(error), 409)
+        item = self._room.pairs.works_in(own)
+        if workbook := self._room.workbooks.known(item):
+            # Their other windows show it too.
+            await self.pages.tell_news(workbook.desk)
+        hand = hands.of(own.trainee)
+        return JSONResponse({"hand": {"words": hand.words} if hand else None})
 
     async def results(self, request: Request) -> Response:
         """One's own results on one page, to print, once they are released."""

@@ -1,17 +1,21 @@
-// The trainer's page: who is here and how far, which labs are open, who waits to be let in.
+// The trainer's page: the board, the labs and what is done with them, who waits to be let in.
 
-import { ask, clock } from "./asking.js";
+import { ask } from "./asking.js";
+import { Board, isHere } from "./board.js";
 import { button, element } from "./elements.js";
 import { pairsOf } from "./pairs.js";
 import { pauseOf } from "./pause.js";
 import { messagesSent, messageTo } from "./send_message.js";
 import { projectorOf } from "./show.js";
+import { Each, Fresh, say } from "./kept.js";
+import { LabCard } from "./lab_cards.js";
+import { Waiting } from "./waiting.js";
 
 const LOOK_AGAIN_MS = 2000;
-const MINUTES = [5, 10, 15, 30, 60, 90];
 
-const place = element("main", { class: "rm-trainer" });
 const said = element("p", { class: "rm-problem", role: "alert" });
+const trouble = element("p", { class: "rm-problem", role: "alert" });
+const away = element("p", { class: "rm-problem", role: "alert" });
 
 /** Whether it was done. */
 async function act(what) {
@@ -30,13 +34,13 @@ async function act(what) {
 function signIn(sentence = "") {
   const key = decodeURIComponent(location.hash.slice(1));
   const input = element("input", { class: "rm-input", maxlength: 60, autocomplete: "off" });
-  const trouble = element("p", { class: "rm-problem", role: "alert" }, sentence);
+  const wrong = element("p", { class: "rm-problem", role: "alert" }, sentence);
   const form = element(
     "form",
     { class: "rm-form" },
     element("label", { class: "rm-label" }, "Your name, as the room's log will have it", input),
     element("button", { class: "rm-button", type: "submit" }, "Go to the room"),
-    trouble,
+    wrong,
   );
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
@@ -45,7 +49,7 @@ function signIn(sentence = "") {
       history.replaceState(null, "", location.pathname);
       begin();
     } catch (error) {
-      trouble.textContent = error.message;
+      wrong.textContent = error.message;
     }
   });
   document.body.replaceChildren(element("main", { class: "rm-front" }, element("h1", {}, "The trainer's page"), form));
@@ -181,10 +185,29 @@ function shown(room) {
     element(
       "table",
       { class: "rm-people" },
+class TrainersPage {
+  constructor() {
+    this.title = element("h1");
+    this.address = element("p", { class: "rm-address" });
+    this.here = element("p", { class: "rm-quiet" });
+    this.disk = new Fresh(element("div", { class: "bd-disk" }), secondDisk);
+    this.lead = element("h2", {}, "Waiting to be let in");
+    /** @type {any[]} */
+    this.people = [];
+    this.waiting = new Each(element("ul", { class: "rm-waiting" }), (one) => new Waiting(one, this.people, act));
+    this.waitingBox = element("section", { hidden: true }, this.lead, this.waiting.node);
+    this.labs = new Each(element("ul", { class: "rm-labs" }), (lab) => new LabCard(lab, act));
+    this.board = new Board(act);
+    this.node = element(
+      "main",
+      { class: "bd-page" },
+      element("header", { class: "bd-head" }, this.title, this.here, this.address),
+      ...[said, trouble, away],
       element(
-        "thead",
-        {},
-        element("tr", {}, ...["Who", "Code", ...labs.map((lab) => lab.title)].map((words) => element("th", { scope: "col" }, words))),
+        "div",
+        { class: "bd-two" },
+        element("div", {}, this.waitingBox, this.board.node),
+        element("aside", { "aria-label": "The labs" }, this.labs.node, this.disk.node),
       ),
       element("tbody", {}, ...people.map((person) => personRow(person, labs, now))),
     ),
@@ -192,35 +215,56 @@ function shown(room) {
   );
   // What outlasts it (a field that is typed in) keeps the keys.
   if (at instanceof HTMLElement && place.contains(at)) at.focus({ preventScroll: true });
+    );
+  }
+
+  shows(room) {
+    const { labs, people, waiting } = room;
+    this.people = people;
+    const here = people.filter(isHere).length;
+    say(this.title, room.class_title);
+    say(this.address, room.addresses.join("  "));
+    say(this.here, `${here} of ${people.length} here · signed in as ${room.trainer}`);
+    say(trouble, room.trouble);
+    this.disk.shows(room.second);
+    this.waitingBox.hidden = !waiting.length;
+    this.waiting.of(
+      waiting.map(({ number }) => number),
+      (number) => waiting.find((one) => one.number === number),
+    );
+    const cards = this.labs.of(
+      labs.map(({ id }) => id),
+      (id) => labs.find((lab) => lab.id === id),
+    );
+    for (const [at, card] of cards.entries()) card.shows(labs[at], people);
+    this.board.shows(room);
+  }
 }
 
-let before = "";
+const page = new TrainersPage();
 
+/** Look once; whether there is more to be looked at. */
 async function look() {
-  const room = await ask("trainer/now");
-  // Whoever has a list open must be able to choose from it.
-  const { now, ...rest } = room;
-  const same = JSON.stringify(rest);
-  const choosing = document.activeElement?.tagName === "SELECT";
-  if (same !== before && !choosing) {
-    before = same;
-    shown(room);
+  try {
+    page.shows(await ask("trainer/now"));
+    say(away, "");
+  } catch (error) {
+    if (error.status === 403) {
+      signIn(error.message);
+      return false;
+    }
+    say(away, error.message);
   }
+  return true;
 }
 
 async function keepLooking() {
-  try {
-    await look();
-  } catch (error) {
-    if (error.status === 403) return signIn(error.message);
-    said.textContent = error.message;
-  }
-  setTimeout(keepLooking, LOOK_AGAIN_MS);
+  if (await look()) setTimeout(keepLooking, LOOK_AGAIN_MS);
 }
 
-async function begin() {
+function begin() {
   if (location.hash) return signIn();
-  document.body.replaceChildren(place);
+  document.body.replaceChildren(page.node);
   keepLooking();
 }
 

@@ -18,6 +18,7 @@ from labkit.page.app import PageHost, file_of
 from labkit.room.asking import address, asked_for, give, no, number, too_many, word, words
 from labkit.room.asking import address, asked_for, give, no, number, too_many, word
 from labkit.room.log import Projected
+from labkit.room.board import Board
 from labkit.room.patience import Patience
 from labkit.room.projector_side import ProjectorSide
 from labkit.room.results import work_out_results
@@ -43,6 +44,10 @@ class TrainerSide:
     ) -> None:
         self._room, self._trainers, self._patience = room, trainers, patience
         self._pages, self._projector = pages, projector
+        self, room: Room, trainers: Trainers, patience: Patience, pages: PageHost, board: Board
+    ) -> None:
+        self._room, self._trainers, self._patience = room, trainers, patience
+        self._pages, self._board = pages, board
         self.routes = [
             Route("/trainer", self.trainer),
             Route("/trainer/sign-in", self.sign_in, methods=["POST"]),
@@ -92,6 +97,7 @@ class TrainerSide:
                 "labs": labs,
                 "people": people,
                 "messages": self._messages_now(),
+                "board": self._board.now(),
                 "waiting": [{"number": n, "name": who} for n, who in room.waiting.items()],
                 "projector": await self._projector.for_trainer(),
             }
@@ -204,6 +210,7 @@ class TrainerSide:
             "put together": lambda said, by: room.put_together(
                 word(said, "lab"), word(said, "guest"), word(said, "host"), by
             ),
+            "hand seen to": lambda said, by: room.hands.seen_to(word(said, "trainee"), by),
             "part": lambda said, by: room.part(word(said, "lab"), word(said, "guest"), by),
             "release": self._release,
             "project": lambda said, by: room.project(Projected.of(said), by),

@@ -30,6 +30,7 @@ from labkit.page.desk import Desk
 from labkit.page.kept_plays import WorkbookPlays
 from labkit.page.play_processes import PlayProcesses
 from labkit.page.sheet import sheet_of
+from labkit.room.trail import Trail
 from labkit.workbook.task import task_data
 
 if TYPE_CHECKING:
@@ -45,6 +46,7 @@ class Workbook:
 
     item: Dealt
     desk: Desk
+    trail: Trail
 
 
 class Workbooks:
@@ -106,6 +108,11 @@ class Workbooks:
         """A workbook that is open already."""
         return self._open.get(item.workbook)
 
+    @property
+    def all_known(self) -> list[Workbook]:
+        """The workbooks that are open already."""
+        return list(self._open.values())
+
     def opened(self, item: Dealt) -> Workbook:
         """The workbook of an item; opening it draws its scenario and reads its journal."""
         with self._reading:
@@ -137,6 +144,8 @@ class Workbooks:
         file = self._task_file(item)
         Place(self._folder.journals).made(item.origin[0])
         keep_private(journal_path(file))
+        entries = self._journal(item).read().entries
+        trail = Trail(scenario, entries, practice=fields.practice(item.lab))
         desk = Desk(
             task,
             file,
@@ -144,11 +153,15 @@ class Workbooks:
             why_shut=partial(self._over, item),
             why_waits=partial(self._stands, item),
             lab=self.lab(item.lab),
-            add=self._add,
+            add=partial(self._add_and_tell, trail),
             name_of=self._name_of,
             plays=self._plays(item),
         )
-        return Workbook(item, desk)
+        return Workbook(item, desk, trail)
+
+    def _add_and_tell(self, trail: Trail, file: Path, line: bytes) -> None:
+        self._add(file, line)
+        trail.hears(line)
 
     def _name_of(self, hand: str) -> str:
         item = self.dealt.get(hand)

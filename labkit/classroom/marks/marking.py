@@ -11,6 +11,7 @@ from labkit.classroom.handins.examiner import Examiner, Setting, examiner_of
 from labkit.classroom.handins.outcome import Done, Row, Task
 from labkit.classroom.handins.receiving import Examined
 from labkit.classroom.mark import Mark
+from labkit.classroom.marks.verdicts import verdict_on
 from labkit.doors.check import SeenInPerson
 from labkit.doors.installed import check_for
 from labkit.doors.verdict import Verdict
@@ -72,9 +73,9 @@ def _mark(scenario: Scenario, exercise: Exercise, number: int, record: ExerciseR
     verdict, answer = _NO_ANSWER, ""
     check = check_for(exercise.kind)
     if record.answered or isinstance(check, SeenInPerson):
-        prepared = scenario.prepare(exercise)
-        verdict = check.check(prepared.ask, prepared.key_as_needed, record.answer)
-        answer = check.shown(prepared.ask, record.answer) if record.answered else ""
+        verdict = verdict_on(scenario, exercise, record.answer)
+        ask = scenario.prepare(exercise).ask
+        answer = check.shown(ask, record.answer) if record.answered else ""
     hints = exercise.hints[: record.hints]
     cost = sum(hint.costs for hint in hints)
     return Mark(
