@@ -22,8 +22,8 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from labkit.errors import LabkitError, sentences
 from labkit.page.app import PageHost, WithHeaders
 from labkit.room.asking import no
-from labkit.room.marking_side import MarkingSide
 from labkit.room.board import Board
+from labkit.room.marking_side import MarkingSide
 from labkit.room.patience import Patience
 from labkit.room.projector_side import ProjectorSide
 from labkit.room.room import Room
@@ -40,18 +40,12 @@ def room_app(room: Room, trainers: Trainers) -> ASGIApp:
     patience = Patience()
     trainees = TraineeSide(room, patience)
     projector = ProjectorSide(room, trainers, patience)
-    trainer = TrainerSide(room, trainers, patience, trainees.pages, projector)
-    upkeep = _Upkeep(room, trainees.pages)
     board = Board(room)
-    trainer = TrainerSide(room, trainers, patience, trainees.pages, board)
+    trainer = TrainerSide(room, trainers, patience, trainees.pages, projector, board)
+    marking = MarkingSide(room, trainer, trainees.pages)
     upkeep = _Upkeep(room, trainees.pages, board)
     app = Starlette(
-        routes=[*trainees.routes, *trainer.routes, *projector.routes],
-    trainer = TrainerSide(room, trainers, patience, trainees.pages)
-    marking = MarkingSide(room, trainer, trainees.pages)
-    upkeep = _Upkeep(room, trainees.pages)
-    app = Starlette(
-        routes=[*trainees.routes, *trainer.routes, *marking.routes],
+        routes=[*trainees.routes, *trainer.routes, *projector.routes, *marking.routes],
         lifespan=upkeep.running,
         exception_handlers={LabkitError: upkeep.failed, OSError: upkeep.failed},
     )

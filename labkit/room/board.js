@@ -106,7 +106,7 @@ function workWords({ answered, of, receipt, ends, together }, at, lab, now) {
   if (at?.right != null) words.push(`${percent(at.right)} right`);
   if (at?.last) words.push(`last entry ${ago(now, at.last)}${minutesSince(now, at.last) < 1 ? "" : " ago"}`);
   if (receipt) words.push(`handed in ${receipt}`);
-  if (ends && ends !== lab.ends) words.push(`until ${clock(ends)}`);
+  if (ends && ends !== lab.ends && !lab.paused) words.push(`until ${clock(ends)}`);
   if (together) words.push(`together with ${together}`);
   return words;
 }

@@ -8,7 +8,8 @@ export function say(node, words) {
 /** Whether somebody types or chooses there. @param {Element} node */
 function isInUse(node) {
   const at = document.activeElement;
-  return node.contains(at) && (at instanceof HTMLSelectElement || at instanceof HTMLInputElement);
+  const typedIn = [HTMLSelectElement, HTMLInputElement, HTMLTextAreaElement];
+  return node.contains(at) && typedIn.some((each) => at instanceof each);
 }
 
 /** Change something, the focus afterwards where it was: at what has the same name. @param {Element} node @param {() => void} change */

@@ -41,7 +41,8 @@ export class LabCard {
   shows(lab, people) {
     this.open = lab.open;
     const closed = lab.opens ? `opens at ${clock(lab.opens)}` : "closed";
-    const state = lab.open ? (lab.ends ? `open until ${clock(lab.ends)}` : "open") : closed;
+    const open = lab.ends ? `open until ${clock(lab.ends)}` : "open";
+    const state = lab.paused ? "paused" : lab.open ? open : closed;
     say(this.title, lab.title);
     say(this.state, `${lab.practice ? "practice" : "assessed"} · ${state}`);
     say(this.toggle, lab.open ? "Close" : "Open");

@@ -32,6 +32,8 @@ HELD: Final = "held"
 WITHOUT_SECOND: Final = "without second"
 SECOND_AGAIN: Final = "second again"
 PROJECTED: Final = "projected"
+HAND_UP: Final = "hand up"
+HAND_DOWN: Final = "hand down"
 
 
 class View(StrEnum):
@@ -66,8 +68,6 @@ class Projected:
         if not all(isinstance(n, int) and not isinstance(n, bool) for n in numbers):
             return None
         return cls(View(words[0]), *words[1:], *numbers)
-HAND_UP: Final = "hand up"
-HAND_DOWN: Final = "hand down"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,12 +90,8 @@ class State:
     present seat: who comes with an earlier one has lost it to another device. `handed_in` has the
     code and the time of the last receipt of a workbook. `together` has the workbook in which the
     owner of another one works, by the number of their own. `projected` is what the projector shows.
-    owner of another one works, by the number of their own. `hands` are those that are up, by
-    trainee, first come first.
+    `hands` are those that are up, by trainee, first come first.
     """
-
-    pauses: Pauses = field(default_factory=Pauses)
-    messages: Messages = field(default_factory=Messages)
 
     open: dict[str, bool] = field(default_factory=dict)
     until: dict[str, datetime] = field(default_factory=dict)
@@ -105,6 +101,8 @@ class State:
     seats: dict[str, int] = field(default_factory=dict)
     handed_in: dict[str, tuple[str, str]] = field(default_factory=dict)
     together: dict[str, str] = field(default_factory=dict)
+    pauses: Pauses = field(default_factory=Pauses)
+    messages: Messages = field(default_factory=Messages)
     projected: Projected = Projected()
     hands: dict[str, Hand] = field(default_factory=dict)
 
@@ -140,6 +138,15 @@ class State:
             self._pause(entry)
         elif act in (MESSAGE, READ, TAKEN_BACK):
             self._message(entry)
+        elif act == PROJECTED:
+            self.projected = Projected.of(entry) or Projected()
+        elif act == HAND_UP:
+            # Who says something else keeps their place.
+            up = self.hands.get(trainee)
+            raised = up.at if up else str(entry.get("at", ""))
+            self.hands[trainee] = Hand(trainee, raised, lab, str(entry.get("words", "")))
+        elif act == HAND_DOWN:
+            self.hands.pop(trainee, None)
 
     def _pause(self, entry: Mapping[str, Any]) -> None:
         at, labs = read_moment(entry.get("at")), entry.get("labs")
@@ -162,15 +169,6 @@ class State:
             self.messages.read(number, trainee, at)
         else:
             self.messages.take_back(number)
-        elif act == PROJECTED:
-            self.projected = Projected.of(entry) or Projected()
-        elif act == HAND_UP:
-            # Who says something else keeps their place.
-            up = self.hands.get(trainee)
-            raised = up.at if up else str(entry.get("at", ""))
-            self.hands[trainee] = Hand(trainee, raised, lab, str(entry.get("words", "")))
-        elif act == HAND_DOWN:
-            self.hands.pop(trainee, None)
 
 
 class RoomLog:

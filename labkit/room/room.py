@@ -34,7 +34,6 @@ from labkit.room.log import (
     LET_IN,
     OPENED,
     PROJECTED,
-    RELEASED,
     SEAT,
     SECOND_AGAIN,
     TIME,
@@ -492,6 +491,7 @@ class Room:
     def messages(self) -> list[Sent]:
         """All that trainers wrote in this room, in its order."""
         return list(self._log.state.messages.sent.values())
+
     # The projector
 
     @property

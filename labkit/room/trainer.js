@@ -3,12 +3,11 @@
 import { ask } from "./asking.js";
 import { Board, isHere } from "./board.js";
 import { button, element } from "./elements.js";
-import { pairsOf } from "./pairs.js";
+import { Each, Fresh, say } from "./kept.js";
+import { LabCard } from "./lab_cards.js";
 import { pauseOf } from "./pause.js";
 import { messagesSent, messageTo } from "./send_message.js";
 import { projectorOf } from "./show.js";
-import { Each, Fresh, say } from "./kept.js";
-import { LabCard } from "./lab_cards.js";
 import { Waiting } from "./waiting.js";
 
 const LOOK_AGAIN_MS = 2000;
@@ -17,18 +16,14 @@ const said = element("p", { class: "rm-problem", role: "alert" });
 const trouble = element("p", { class: "rm-problem", role: "alert" });
 const away = element("p", { class: "rm-problem", role: "alert" });
 
-/** Whether it was done. */
 async function act(what) {
   said.textContent = "";
-  let done = true;
   try {
     await ask("trainer/do", what);
   } catch (error) {
     said.textContent = error.message;
-    done = false;
   }
   await look();
-  return done;
 }
 
 function signIn(sentence = "") {
@@ -56,105 +51,6 @@ function signIn(sentence = "") {
   input.focus();
 }
 
-/** A list of minutes whose choice is an act. */
-function minutes(words, made) {
-  const list = element(
-    "select",
-    { class: "rm-select", "aria-label": words },
-    element("option", { value: "" }, words),
-    ...MINUTES.map((each) => element("option", { value: each }, `${each} minutes`)),
-  );
-  list.addEventListener("change", () => list.value && act(made(Number(list.value))));
-  return list;
-}
-
-function labRow(lab, people) {
-  const toggle = lab.open
-    ? button("Close", () => act({ act: "close", lab: lab.id }), { class: "rm-button rm-small" })
-    : button("Open", () => act({ act: "open", lab: lab.id }), { class: "rm-button rm-small" });
-  const ways = element("div", { class: "rm-row" }, toggle, minutes("Ends in …", (n) => ({ act: "end in", lab: lab.id, minutes: n })));
-  if (lab.ends) ways.append(minutes("Give all …", (n) => ({ act: "give time", lab: lab.id, trainee: "", minutes: n })));
-  ways.append(
-    lab.released
-      ? element("span", { class: "rm-quiet" }, "results released")
-      : button("Release results", () => act({ act: "release", lab: lab.id }), { class: "rm-link" }),
-  );
-  const closed = lab.opens ? `opens at ${clock(lab.opens)}` : "closed";
-  const open = lab.ends ? `open until ${clock(lab.ends)}` : "open";
-  const state = lab.paused ? "paused" : lab.open ? open : closed;
-  return element(
-    "li",
-    { class: "rm-lab" },
-    element("h2", {}, lab.title),
-    element("p", { class: "rm-quiet" }, `${lab.practice ? "practice" : "assessed"} · ${state}`),
-    ways,
-    pairsOf(lab, people, act),
-  );
-}
-
-function savedAgo(now, last) {
-  const minutes = Math.round((Date.parse(now) - Date.parse(last)) / 60000);
-  return minutes < 1 ? "saved just now" : `last saved ${minutes} min ago`;
-}
-
-function workCell(work, lab, person, now) {
-  const cell = element("td");
-  if (!work) return cell;
-  const { answered, of, last, pages, receipt, ends, together } = work;
-  if (of) {
-    const bar = element("meter", { min: 0, max: of, value: answered, "aria-label": `${answered} of ${of} answered` });
-    cell.append(bar, ` ${answered} of ${of}`);
-  }
-  const words = [];
-  if (pages) words.push("at it");
-  if (last) words.push(savedAgo(now, last));
-  if (receipt) words.push(`handed in ${receipt}`);
-  if (ends && ends !== lab.ends && !lab.paused) words.push(`until ${clock(ends)}`);
-  cell.append(element("div", { class: "rm-quiet" }, words.join(" · ") || "not begun"));
-  if (together) cell.append(element("div", { class: "rm-quiet" }, element("b", {}, `together with ${together}`)));
-  if (lab.ends) {
-    cell.append(minutes("Give time …", (n) => ({ act: "give time", lab: lab.id, trainee: person.id, minutes: n })));
-  }
-  return cell;
-}
-
-// Hidden until it is asked for: the page may stand on a wall.
-function codeOf(person) {
-  if (!person.code) return element("span", { class: "rm-quiet" }, "none: let in by name");
-  return button("show", ({ target }) => target.replaceWith(element("span", { class: "rm-code" }, person.code)), { class: "rm-link" });
-}
-
-function personRow(person, labs, now) {
-  const here = Object.values(person.labs).some((work) => work.pages);
-  return element(
-    "tr",
-    { class: here ? "rm-here" : "" },
-    element("th", { scope: "row" }, person.name, element("div", { class: "rm-quiet" }, here ? "here" : "not here")),
-    element("td", {}, codeOf(person)),
-    ...labs.map((lab) => workCell(person.labs[lab.id], lab, person, now)),
-  );
-}
-
-function waitingRow({ number, name }, people) {
-  const whose = element(
-    "select",
-    { class: "rm-select", "aria-label": `Who is ${name}?` },
-    element("option", { value: "" }, "as …"),
-    ...people.map((person) => element("option", { value: person.id }, person.name)),
-  );
-  // Whoever has that very name is most likely meant.
-  whose.value = people.find((person) => person.name.toLowerCase() === name.toLowerCase())?.id ?? "";
-  const letIn = () => whose.value && act({ act: "let in", number, trainee: whose.value });
-  return element(
-    "li",
-    {},
-    element("b", {}, name),
-    whose,
-    button("Let in", letIn, { class: "rm-button rm-small" }),
-    button("Turn away", () => act({ act: "let in", number, trainee: "" }), { class: "rm-link" }),
-  );
-}
-
 function secondDisk(second) {
   if (!second) return [];
   const again = button("Use the second disk again", () => act({ act: "second again" }), { class: "rm-button rm-small" });
@@ -164,27 +60,10 @@ function secondDisk(second) {
   return [element("p", { class: "rm-quiet" }, `Saved means on both disks: here and in ${second.place}`)];
 }
 
-function shown(room) {
-  const { labs, people, waiting, now } = room;
-  const here = people.filter((person) => Object.values(person.labs).some((work) => work.pages)).length;
-  const at = document.activeElement;
-  place.replaceChildren(
-    element("h1", {}, room.class_title),
-    element("p", { class: "rm-address" }, room.addresses.join("  ")),
-    element("p", { class: "rm-quiet" }, `${here} of ${people.length} here · signed in as ${room.trainer}`),
-    element("p", { class: "rm-row" }, element("a", { href: "trainer/marking" }, "Marking"), element("a", { href: "trainer/sign-offs" }, "Sign-offs at the bench")),
-    said,
-    ...(room.trouble ? [element("p", { class: "rm-problem", role: "alert" }, room.trouble)] : []),
-    ...secondDisk(room.second),
-    pauseOf(room, act),
-    projectorOf(room, act),
-    ...(waiting.length
-      ? [element("h2", {}, "Waiting to be let in"), element("ul", { class: "rm-waiting" }, ...waiting.map((one) => waitingRow(one, people)))]
-      : []),
-    element("ul", { class: "rm-labs" }, ...labs.map((lab) => labRow(lab, people))),
-    element(
-      "table",
-      { class: "rm-people" },
+function marksBy(href, words) {
+  return element("a", { class: "rm-link", href }, words);
+}
+
 class TrainersPage {
   constructor() {
     this.title = element("h1");
@@ -198,23 +77,23 @@ class TrainersPage {
     this.waitingBox = element("section", { hidden: true }, this.lead, this.waiting.node);
     this.labs = new Each(element("ul", { class: "rm-labs" }), (lab) => new LabCard(lab, act));
     this.board = new Board(act);
+    this.pause = new Fresh(element("div"), (opened) => [pauseOf({ labs: opened }, act)]);
+    this.projector = new Fresh(element("div", { class: "bd-projector" }), (projector, addresses) => [projectorOf({ projector, addresses }, act)]);
+    this.write = element("div");
+    this.sent = new Fresh(element("div"), (messages, names) => [messagesSent({ messages, people: names }, act)]);
+    const messages = element("section", { class: "rm-messages" }, element("h2", {}, "Messages"), this.write, this.sent.node);
+    const byHand = element("nav", { class: "rm-row", "aria-label": "Marks by hand" }, marksBy("trainer/marking", "Marking"), marksBy("trainer/sign-offs", "Sign-offs at the bench"));
     this.node = element(
       "main",
       { class: "bd-page" },
-      element("header", { class: "bd-head" }, this.title, this.here, this.address),
+      element("header", { class: "bd-head" }, this.title, this.here, byHand, this.address),
       ...[said, trouble, away],
       element(
         "div",
         { class: "bd-two" },
-        element("div", {}, this.waitingBox, this.board.node),
-        element("aside", { "aria-label": "The labs" }, this.labs.node, this.disk.node),
+        element("div", {}, this.waitingBox, this.board.node, messages),
+        element("aside", { "aria-label": "The labs" }, this.pause.node, this.labs.node, this.projector.node, this.disk.node),
       ),
-      element("tbody", {}, ...people.map((person) => personRow(person, labs, now))),
-    ),
-    element("section", { class: "rm-messages" }, element("h2", {}, "Messages"), messageTo(people, act), messagesSent(room, act)),
-  );
-  // What outlasts it (a field that is typed in) keeps the keys.
-  if (at instanceof HTMLElement && place.contains(at)) at.focus({ preventScroll: true });
     );
   }
 
@@ -238,6 +117,11 @@ class TrainersPage {
     );
     for (const [at, card] of cards.entries()) card.shows(labs[at], people);
     this.board.shows(room);
+    this.pause.shows(labs.map(({ id, title, open, paused }) => ({ id, title, open, paused })));
+    this.projector.shows(room.projector, room.addresses);
+    const names = people.map(({ id, name }) => ({ id, name }));
+    this.write.append(messageTo(names, act));
+    this.sent.shows(room.messages, names);
   }
 }
 

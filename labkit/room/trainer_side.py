@@ -16,9 +16,8 @@ from labkit.errors import LabkitError, sentences
 from labkit.exchange.clock import CLOCK, written
 from labkit.page.app import PageHost, file_of
 from labkit.room.asking import address, asked_for, give, no, number, too_many, word, words
-from labkit.room.asking import address, asked_for, give, no, number, too_many, word
-from labkit.room.log import Projected
 from labkit.room.board import Board
+from labkit.room.log import Projected
 from labkit.room.patience import Patience
 from labkit.room.projector_side import ProjectorSide
 from labkit.room.results import work_out_results
@@ -41,13 +40,10 @@ class TrainerSide:
         patience: Patience,
         pages: PageHost,
         projector: ProjectorSide,
+        board: Board,
     ) -> None:
         self._room, self._trainers, self._patience = room, trainers, patience
-        self._pages, self._projector = pages, projector
-        self, room: Room, trainers: Trainers, patience: Patience, pages: PageHost, board: Board
-    ) -> None:
-        self._room, self._trainers, self._patience = room, trainers, patience
-        self._pages, self._board = pages, board
+        self._pages, self._projector, self._board = pages, projector, board
         self.routes = [
             Route("/trainer", self.trainer),
             Route("/trainer/sign-in", self.sign_in, methods=["POST"]),
