@@ -196,7 +196,10 @@ def test_it_is_never_in_the_way_of_the_question(station: PageStation) -> None:
     page.evaluate("scrollTo(0, document.documentElement.scrollHeight)")
     end = last.bounding_box()
     assert end["y"] + end["height"] <= page.locator(".pg-pad").bounding_box()["y"]
-    # What gets the focus by keys is not behind it.
-    page.locator(".pg-beside summary").last.focus()
-    box = page.locator(".pg-beside summary").last.bounding_box()
+    # What gets the focus is not left behind it.
+    folded = page.locator(".pg-beside summary").last
+    folded.evaluate("node => scrollBy(0, node.getBoundingClientRect().top - 600)")
+    assert folded.bounding_box()["y"] == pytest.approx(600, abs=1)
+    folded.focus()
+    box = folded.bounding_box()
     assert box["y"] + box["height"] <= page.locator(".pg-pad").bounding_box()["y"]
