@@ -103,8 +103,10 @@ def _told(result: Result, mark: Mark) -> str:
     """What the mistake means, without what else was told of that answer.
 
     The records hold all that was told, so the check is asked again; what it says of another mistake
-    now counts for nothing.
+    now counts for nothing. What is marked while the class works is told by its own verdict.
     """
+    if mark.verdict.meaning or result.hand_in is None:
+        return mark.verdict.meaning or mark.verdict.message
     part = given(result)[mark.exercise]
     check = check_for(part.exercise.kind)
     verdict = check.check(part.prepared.ask, part.prepared.key_as_needed, part.record.answer)
