@@ -154,7 +154,7 @@ def test_a_pause_is_said_and_locks_what_was_typed_stays_and_it_goes_on(
     ben.locator(".pg-paused").wait_for()
     assert answers(held) == []
     mira.get_by_role("button", name="Go on with Tiny lab").press("Enter")
-    bar.get_by_text("It goes on.").wait_for()
+    bar.get_by_text("It goes on.", exact=True).wait_for()
     field.press("Enter")
     ann.locator(RIGHT).wait_for()
     assert answers(held) == [good]
