@@ -151,9 +151,10 @@ class Board:
         """Only of the lab at which they are: another one's page may be open all the same."""
         workbook = works[lab]
         since = self._presence.here_since(workbook.item.workbook, trainee, now)
-        if since is None or lab not in self._takes or self._room.shut(workbook.item):
+        stands = self._room.shut(workbook.item) or self._room.pause_of(lab)
+        if since is None or lab not in self._takes or stands:
             return []
-        since = max(since, self._room.opened_at(lab) or since)
+        since = max(since, self._room.began_anew(lab) or since)
         return why_stuck(workbook.trail.progress, now, since, self._takes[lab])
 
     def _needs(

@@ -25,10 +25,14 @@ class Pause:
 
 @dataclass(slots=True)
 class Pauses:
-    """`now` has the labs that are paused; `over` when their earlier pauses began and ended."""
+    """`now` has the labs that are paused; `over` when their earlier pauses began and ended.
+
+    `ended` is when a lab last went on, whatever end was set since.
+    """
 
     now: dict[str, Pause] = field(default_factory=dict)
     over: dict[str, list[tuple[datetime, datetime]]] = field(default_factory=dict)
+    ended: dict[str, datetime] = field(default_factory=dict)
 
     def begin(self, lab: str, pause: Pause) -> None:
         """Let a lab stand still; where it does already, the first pause goes on."""
@@ -37,6 +41,8 @@ class Pauses:
     def end(self, lab: str, at: datetime) -> None:
         """Let a lab go on; where it was not paused, nothing changes."""
         pause = self.now.pop(lab, None)
+        if pause:
+            self.ended[lab] = at
         # A clock that was set back meanwhile takes time from nobody.
         if pause and at > pause.since:
             self.over.setdefault(lab, []).append((pause.since, at))

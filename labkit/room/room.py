@@ -258,6 +258,12 @@ class Room:
         """The pause of a lab that is paused."""
         return self._log.state.pauses.now.get(lab)
 
+    def began_anew(self, lab: str) -> datetime | None:
+        """When a lab was last opened by hand or went on after a pause."""
+        state = self._log.state
+        moments = state.opened_at.get(lab), state.pauses.ended.get(lab)
+        return max(filter(None, moments), default=None)
+
     def _at_bench(self, lab: str, trainee: str) -> list[str]:
         item = self.workbooks.items.get((trainee, lab))
         partner = self.pairs.partner(item) if item else None
@@ -274,10 +280,6 @@ class Room:
             return by_hand
         opens = read_moment(self.folder.fields.opens_of(lab))
         return CLOCK.moment() >= opens if opens else self.practice(lab)
-
-    def opened_at(self, lab: str) -> datetime | None:
-        """When a lab was last opened by hand."""
-        return self._log.state.opened_at.get(lab)
 
     def opens(self, lab: str) -> str | None:
         """When a lab opens by itself, as long as it has not: in UTC, as labkit writes times."""

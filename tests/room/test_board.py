@@ -133,6 +133,21 @@ def test_what_is_shut_or_was_opened_again_lately_lets_nobody_be_stuck(held: Held
     assert held.why()
 
 
+def test_a_pause_is_no_silence(held: Held) -> None:
+    held.opens("ann")
+    held.at(300)
+    assert held.why()
+    held.room.pause("tiny", "", "Mira")
+    assert held.why() == {}
+    held.at(310)
+    held.room.go_on("tiny", "Mira")
+    held.room.end_in("tiny", 500, "Mira")
+    held.at(312)
+    assert held.why() == {}
+    held.at(600)
+    assert held.why() == {"ann": ["nothing for 290 minutes"]}
+
+
 def test_a_room_that_is_opened_again_knows_what_was_answered(
     held: Held, in_class: Class, clock: SetClock
 ) -> None:
