@@ -81,7 +81,8 @@ class TrainersPage {
     this.projector = new Fresh(element("div", { class: "bd-projector" }), (projector, addresses) => [projectorOf({ projector, addresses }, act)]);
     this.write = element("div");
     this.sent = new Fresh(element("div"), (messages, names) => [messagesSent({ messages, people: names }, act)]);
-    const messages = element("section", { class: "rm-messages" }, element("h2", {}, "Messages"), this.write, this.sent.node);
+    this.messages = element("summary", {}, "Messages");
+    const messages = element("details", { class: "rm-messages" }, this.messages, this.write, this.sent.node);
     const byHand = element("nav", { class: "rm-row", "aria-label": "Marks by hand" }, marksBy("trainer/marking", "Marking"), marksBy("trainer/sign-offs", "Sign-offs at the bench"));
     this.node = element(
       "main",
@@ -122,6 +123,8 @@ class TrainersPage {
     const names = people.map(({ id, name }) => ({ id, name }));
     this.write.append(messageTo(names, act));
     this.sent.shows(room.messages, names);
+    const unread = room.messages.filter((one) => !one.taken_back && one.read.length < one.to.length).length;
+    say(this.messages, unread ? `Messages · ${unread} not read by all` : "Messages");
   }
 }
 

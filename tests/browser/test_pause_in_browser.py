@@ -205,6 +205,7 @@ def test_a_message_stays_until_it_is_put_away_and_nobody_else_sees_it(room: Room
     needs_axe()
     mira, ann, ben = room.trainer(), room.at_work("ann"), room.joined("ben")
     text = "Look at the caution first <b>again</b>."
+    mira.get_by_text("Messages", exact=True).click()
     mira.get_by_label("Ann Orrel", exact=True).check()
     mira.get_by_label("Message", exact=True).fill(text)
     mira.keyboard.press("Tab")
@@ -248,9 +249,10 @@ def test_what_is_being_written_is_not_lost_when_the_trainers_page_is_shown_anew(
     room: Room3,
 ) -> None:
     mira = room.trainer()
+    mira.get_by_text("Messages", exact=True).click()
     mira.get_by_label("Message", exact=True).focus()
     mira.keyboard.type("Look at ")
     room.at_work("ann")
-    mira.get_by_text("at it").wait_for()
+    mira.get_by_text("1 of 3 here").wait_for()
     mira.keyboard.type("the lamp")
     assert mira.get_by_label("Message", exact=True).input_value() == "Look at the lamp"
