@@ -52,20 +52,23 @@ function pausedLab(lab, act) {
   return element("li", {}, element("b", {}, lab.title), element("span", {}, pausedWords(lab.paused)), goOn);
 }
 
-/** For the top of the trainer's page. */
-export function pauseOf(room, act) {
-  const paused = room.labs.filter((lab) => lab.paused);
-  const open = room.labs.filter((lab) => lab.open && !lab.paused);
-  const node = element("section", { class: "rm-pause", "aria-label": "Pause" });
-  if (paused.length) node.append(element("ul", { class: "rm-paused" }, ...paused.map((lab) => pausedLab(lab, act))));
-  if (paused.length > 1) node.append(button("All go on", () => act({ act: "go on", lab: "" }), { class: "rm-button rm-small" }));
-  if (!open.length) return node;
+/** The labs that are paused, each with its way on. */
+export function pausedLabs(labs, act) {
+  const paused = labs.filter((lab) => lab.paused);
+  if (!paused.length) return [];
+  const all = paused.length > 1 ? [button("All go on", () => act({ act: "go on", lab: "" }), { class: "rm-button rm-small" })] : [];
+  return [element("ul", { class: "rm-paused" }, ...paused.map((lab) => pausedLab(lab, act))), ...all];
+}
+
+/** The way to pause what is open: one form, kept, so that nothing typed in it is lost. */
+export function pauseForm(labs, act) {
+  const open = labs.filter((lab) => lab.open && !lab.paused);
+  form.hidden = !open.length;
   offers(open);
   form.onsubmit = async (event) => {
     event.preventDefault();
     const done = await act({ act: "pause", lab: which.value, sentence: sentence.value });
     if (done !== false) sentence.value = "";
   };
-  node.append(form);
-  return node;
+  return form;
 }

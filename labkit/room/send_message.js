@@ -5,18 +5,13 @@ import { button, element } from "./elements.js";
 
 const LONGEST = 300;
 
-/**
- * What is being written outlasts the page being shown anew, by whom it is to.
- * @type {Map<string, Writing>}
- */
-const writings = new Map();
-
-class Writing {
-  constructor() {
+/** A field to write to people in: to all of them or some. It is kept, so that nothing typed in it is lost. */
+export class Writing {
+  constructor(act) {
+    this.act = act;
     this.people = [];
     /** @type {Set<string>} */
     this.to = new Set();
-    this.act = async (_) => {};
     this.text = element("textarea", { class: "rm-input rm-text", rows: 2, maxlength: LONGEST, "aria-label": "Message" });
     this.left = element("span", { class: "rm-quiet" });
     this.whom = element("fieldset", { class: "rm-whom" });
@@ -30,8 +25,7 @@ class Writing {
     this.counts();
   }
 
-  holds(people, act) {
-    this.act = act;
+  holds(people) {
     const names = (list) => list.map(({ id, name }) => `${id} ${name}`).join("\n");
     if (names(people) === names(this.people)) return;
     this.people = people;
@@ -83,15 +77,6 @@ class Writing {
     this.counts();
     this.asks();
   }
-}
-
-/** A field to write to these people in: to all of them or some; of one alone, to that one. */
-export function messageTo(people, act) {
-  const key = people.length === 1 ? people[0].id : "";
-  const writing = writings.get(key) ?? new Writing();
-  writings.set(key, writing);
-  writing.holds(people, act);
-  return writing.node;
 }
 
 function readWords({ to, read, taken_back: back }, names) {

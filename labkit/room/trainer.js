@@ -5,8 +5,8 @@ import { Board, isHere } from "./board.js";
 import { button, element } from "./elements.js";
 import { Each, Fresh, say } from "./kept.js";
 import { LabCard } from "./lab_cards.js";
-import { pauseOf } from "./pause.js";
-import { messagesSent, messageTo } from "./send_message.js";
+import { pausedLabs, pauseForm } from "./pause.js";
+import { messagesSent, Writing } from "./send_message.js";
 import { projectorOf } from "./show.js";
 import { Waiting } from "./waiting.js";
 
@@ -77,12 +77,13 @@ class TrainersPage {
     this.waitingBox = element("section", { hidden: true }, this.lead, this.waiting.node);
     this.labs = new Each(element("ul", { class: "rm-labs" }), (lab) => new LabCard(lab, act));
     this.board = new Board(act);
-    this.pause = new Fresh(element("div"), (opened) => [pauseOf({ labs: opened }, act)]);
+    this.paused = new Fresh(element("div"), (labs) => pausedLabs(labs, act));
+    const pause = element("section", { class: "rm-pause", "aria-label": "Pause" }, this.paused.node, pauseForm([], act));
     this.projector = new Fresh(element("div", { class: "bd-projector" }), (projector, addresses) => [projectorOf({ projector, addresses }, act)]);
-    this.write = element("div");
+    this.writing = new Writing(act);
     this.sent = new Fresh(element("div"), (messages, names) => [messagesSent({ messages, people: names }, act)]);
     this.messages = element("summary", {}, "Messages");
-    const messages = element("details", { class: "rm-messages" }, this.messages, this.write, this.sent.node);
+    const messages = element("details", { class: "rm-messages" }, this.messages, this.writing.node, this.sent.node);
     const byHand = element("nav", { class: "rm-row", "aria-label": "Marks by hand" }, marksBy("trainer/marking", "Marking"), marksBy("trainer/sign-offs", "Sign-offs at the bench"));
     this.node = element(
       "main",
@@ -93,7 +94,7 @@ class TrainersPage {
         "div",
         { class: "bd-two" },
         element("div", {}, this.waitingBox, this.board.node, messages),
-        element("aside", { "aria-label": "The labs" }, this.pause.node, this.labs.node, this.projector.node, this.disk.node),
+        element("aside", { "aria-label": "The labs" }, pause, this.labs.node, this.projector.node, this.disk.node),
       ),
     );
   }
@@ -118,10 +119,12 @@ class TrainersPage {
     );
     for (const [at, card] of cards.entries()) card.shows(labs[at], people);
     this.board.shows(room);
-    this.pause.shows(labs.map(({ id, title, open, paused }) => ({ id, title, open, paused })));
+    const standing = labs.map(({ id, title, open, paused }) => ({ id, title, open, paused }));
+    this.paused.shows(standing);
+    pauseForm(standing, act);
     this.projector.shows(room.projector, room.addresses);
     const names = people.map(({ id, name }) => ({ id, name }));
-    this.write.append(messageTo(names, act));
+    this.writing.holds(names);
     this.sent.shows(room.messages, names);
     const unread = room.messages.filter((one) => !one.taken_back && one.read.length < one.to.length).length;
     say(this.messages, unread ? `Messages · ${unread} not read by all` : "Messages");
