@@ -87,7 +87,7 @@ class Board:
             progresses = [each.trail.progress for each in workbooks]
             self._takes[lab] = times(first.progress.exercises, first.minutes, progresses, now)
 
-    def now(self) -> Now:
+    def shown(self) -> Now:
         """The board as it is now. It waits for nothing."""
         now = CLOCK.moment()
         works = self._works()

@@ -93,7 +93,7 @@ class TrainerSide:
                 "labs": labs,
                 "people": people,
                 "messages": self._messages_now(),
-                "board": self._board.now(),
+                "board": self._board.shown(),
                 "waiting": [{"number": n, "name": who} for n, who in room.waiting.items()],
                 "projector": await self._projector.for_trainer(),
             }

@@ -17,10 +17,10 @@ from playwright.sync_api import TimeoutError
 SHOTS = os.environ.get("LABKIT_SHOTS")
 WAIT_MS = 90_000
 BAR_SAID = """
-window.barSaid = [];
+window.barStates = [];
 new MutationObserver(() => {
   const said = document.querySelector('[data-labkit]')?.dataset.labkit;
-  if (said && said !== window.barSaid.at(-1)) window.barSaid.push(said);
+  if (said && said !== window.barStates.at(-1)) window.barStates.push(said);
 }).observe(document, {subtree: true, childList: true, attributeFilter: ['data-labkit']});
 """
 THEMES = {"light": "JupyterLab Light", "dark": "JupyterLab Dark"}
@@ -86,7 +86,7 @@ class Station:
 
     def bar_said(self) -> list[str]:
         """All that the line at the top has said since the page was opened, however shortly."""
-        said: list[str] = self.page.evaluate("window.barSaid")
+        said: list[str] = self.page.evaluate("window.barStates")
         return said
 
     def wait_ready(self) -> None:

@@ -100,9 +100,11 @@ def test_an_engine_killed_while_it_sets_up_sets_up_again(
     desk = practice.desk("t07")
     station.put_up_with_dying_engines()
     station.open(desk.notebook, wait=False)
-    station.page.wait_for_function("barSaid.includes('asking')")
+    station.page.wait_for_function("barStates.includes('asking')")
     server.kernel_process(server.kernel_of(desk.notebook)).kill()
-    station.page.wait_for_function("barSaid.includes('restarting') && barSaid.at(-1) === 'ready'")
+    station.page.wait_for_function(
+        "barStates.includes('restarting') && barStates.at(-1) === 'ready'"
+    )
     station.wait_ready()
     first = desk.solutions()["all-drops"]
     station.answer(first, first.right)

@@ -55,7 +55,7 @@ class Held:
 
     def now(self) -> Now:
         self.board.keep_up()
-        return self.board.now()
+        return self.board.shown()
 
     def why(self) -> dict[str, list[str]]:
         return {need["trainee"]: need["why"] for need in self.now()["needs"]}

@@ -13,7 +13,7 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.sheet import write_sheets
 from labkit.classroom.mark import Mark
-from labkit.classroom.marks import marking
+from labkit.classroom.marks import marking, verdicts
 from labkit.classroom.marks.by_hand import Waiting, to_mark
 from labkit.classroom.marks.by_hand import give as give_mark
 from labkit.classroom.marks.explaining import explain
@@ -77,7 +77,8 @@ def reading(make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch) -> Room:
     room.deal()
     answers = {name: room.right(name) for name in ("ann", "ben")}
     written = lambda kind: Written() if kind == "quantity" else check_for(kind)  # noqa: E731
-    monkeypatch.setattr(marking, "check_for", written)
+    for module in (marking, verdicts):
+        monkeypatch.setattr(module, "check_for", written)
     room.hand_in("ann", {**answers["ann"], "double": "add it to itself"})
     room.hand_in("ben", {**answers["ben"], "double": "no idea"}, hints=1)
     score(room.folder)
@@ -205,7 +206,8 @@ def test_a_sign_off_waits_though_nothing_was_answered(
     make_room: MakeRoom, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     signed = lambda kind: Signed() if kind == "choice" else check_for(kind)  # noqa: E731
-    monkeypatch.setattr(marking, "check_for", signed)
+    for module in (marking, verdicts):
+        monkeypatch.setattr(module, "check_for", signed)
     made = make_room()
     made.deal()
     made.hand_in("ann", {})
