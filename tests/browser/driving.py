@@ -18,9 +18,11 @@ SHOTS = os.environ.get("LABKIT_SHOTS")
 WAIT_MS = 90_000
 BAR_SAID = """
 window.barStates = [];
-new MutationObserver(() => {
-  const said = document.querySelector('[data-labkit]')?.dataset.labkit;
-  if (said && said !== window.barStates.at(-1)) window.barStates.push(said);
+new MutationObserver((changes) => {
+  for (const { target } of changes) {
+    const said = target.dataset?.labkit;
+    if (said && said !== window.barStates.at(-1)) window.barStates.push(said);
+  }
 }).observe(document, {subtree: true, childList: true, attributeFilter: ['data-labkit']});
 """
 THEMES = {"light": "JupyterLab Light", "dark": "JupyterLab Dark"}
@@ -76,7 +78,9 @@ class Station:
         path = notebook.relative_to(self.server.root).as_posix()
         # Another page first, so that the same notebook is really opened again.
         self.page.goto("about:blank")
-        self.page.goto(f"{self.server.url}/{view}/{path}", wait_until="domcontentloaded")
+        # "reset": JupyterLab remembers how wide its sidebar was left, whoever left it.
+        address = f"{self.server.url}/{view}/{path}?reset"
+        self.page.goto(address, wait_until="domcontentloaded")
         if wait:
             self.wait_ready()
 
