@@ -11,7 +11,7 @@ from collections import deque
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
-from labkit.classroom.marks.verdicts import verdict_on
+from labkit.classroom.verdicts import verdict_on
 from labkit.exchange.clock import read_moment
 from labkit.exchange.journal import ANSWER, DRILL, HANDED_IN, OF_EXERCISES
 from labkit.lab.draw import Scenario

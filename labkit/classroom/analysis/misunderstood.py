@@ -10,7 +10,7 @@ from labkit.classroom.analysis.given import given, options_of
 from labkit.classroom.analysis.table import column_title
 from labkit.classroom.mark import Mark
 from labkit.classroom.result import Result
-from labkit.doors.installed import check_for
+from labkit.classroom.verdicts import verdict_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +108,7 @@ def _told(result: Result, mark: Mark) -> str:
     if mark.verdict.meaning or result.hand_in is None:
         return mark.verdict.meaning or mark.verdict.message
     part = given(result)[mark.exercise]
-    check = check_for(part.exercise.kind)
-    verdict = check.check(part.prepared.ask, part.prepared.key_as_needed, part.record.answer)
+    verdict = verdict_on(result.scenario, part.exercise, part.record.answer)
     same = verdict.slip == mark.slip
     return (verdict.meaning if same else "") or mark.verdict.message
 

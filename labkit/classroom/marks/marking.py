@@ -11,7 +11,7 @@ from labkit.classroom.handins.examiner import Examiner, Setting, examiner_of
 from labkit.classroom.handins.outcome import Done, Row, Task
 from labkit.classroom.handins.receiving import Examined
 from labkit.classroom.mark import Mark
-from labkit.classroom.marks.verdicts import verdict_on
+from labkit.classroom.verdicts import verdict_on
 from labkit.doors.check import SeenInPerson
 from labkit.doors.installed import check_for
 from labkit.doors.verdict import Verdict

@@ -9,11 +9,12 @@ import pytest
 from set_clock import SetClock
 from tiny_class import MakeRoom, Room
 
+from labkit.classroom import verdicts
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.sheet import write_sheets
 from labkit.classroom.mark import Mark
-from labkit.classroom.marks import marking, verdicts
+from labkit.classroom.marks import marking
 from labkit.classroom.marks.by_hand import Waiting, to_mark
 from labkit.classroom.marks.by_hand import give as give_mark
 from labkit.classroom.marks.explaining import explain
