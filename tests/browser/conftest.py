@@ -6,7 +6,7 @@ Every request that leaves this machine is written down: a workbook must not make
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +52,27 @@ def browser() -> Iterator[Any]:
         running = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield running
         running.close()
+
+
+@pytest.fixture
+def devices(browser: Any) -> Iterator[Callable[..., Any]]:
+    """Opens a page at a device of its own; nothing goes wrong there, nothing leaves `here`."""
+    contexts, wrong = [], []
+
+    def opened(width: int = 1366, height: int = 768, *, here: str = "", **more: Any) -> Any:
+        context = browser.new_context(viewport={"width": width, "height": height}, **more)
+        context.set_default_timeout(20_000)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        known = (here, "data:")
+        page.on("request", lambda r: None if r.url.startswith(known) else wrong.append(r.url))
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert wrong == []
 
 
 @pytest.fixture(scope="module")

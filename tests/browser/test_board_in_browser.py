@@ -40,24 +40,6 @@ def server(made: Class) -> Iterator[Server]:
     running.kill()
 
 
-@pytest.fixture
-def device(browser: Any) -> Iterator[Open]:
-    contexts, wrong = [], []
-
-    def opened(width: int = 1366, height: int = 768) -> Any:
-        context = browser.new_context(viewport={"width": width, "height": height})
-        context.set_default_timeout(20_000)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("pageerror", lambda error: wrong.append(str(error)))
-        return page
-
-    yield opened
-    for context in contexts:
-        context.close()
-    assert wrong == []
-
-
 def trainer(page: Any, server: Server) -> Any:
     page.goto(f"{server.address}/trainer#{server.key}")
     page.get_by_label("Your name").fill("Mira")
@@ -94,11 +76,11 @@ def looked_at(page: Any, name: str) -> None:
 
 
 def test_who_needs_the_trainer_is_gathered_and_seen_to(
-    device: Open, server: Server, made: Class
+    devices: Open, server: Server, made: Class
 ) -> None:
     codes = Room(made.folder).on_cards
-    mira = trainer(device(), server)
-    ann, ben = (at_work(device(), server, codes[name]) for name in ("ann", "ben"))
+    mira = trainer(devices(), server)
+    ann, ben = (at_work(devices(), server, codes[name]) for name in ("ann", "ben"))
     for text in ("1 km", "2 km", "3 km"):
         ann.get_by_label("Your answer").fill(text)
         ann.keyboard.press("Enter")
@@ -136,9 +118,9 @@ def test_who_needs_the_trainer_is_gathered_and_seen_to(
 
 
 def test_fourteen_rows_are_seen_at_one_look_and_no_list_is_torn_from_under_the_hand(
-    device: Open, server: Server, made: Class
+    devices: Open, server: Server, made: Class
 ) -> None:
-    mira = trainer(device(), server)
+    mira = trainer(devices(), server)
     rows = mira.locator(".bd-row")
     rows.nth(PEOPLE - 1).wait_for()
     last = rows.nth(PEOPLE - 1).bounding_box()
@@ -156,7 +138,7 @@ def test_fourteen_rows_are_seen_at_one_look_and_no_list_is_torn_from_under_the_h
     list_of_minutes = mira.get_by_label("Ends in …")
     list_of_minutes.focus()
     mira.evaluate("window.held = document.activeElement")
-    ann = at_work(device(400, 720), server, code["ann"])
+    ann = at_work(devices(400, 720), server, code["ann"])
     ann.get_by_label("Your answer").fill("1 km")
     ann.keyboard.press("Enter")
     row(mira, "Ann Orrel").get_by_text("1 of 3").wait_for()
@@ -173,11 +155,11 @@ def test_fourteen_rows_are_seen_at_one_look_and_no_list_is_torn_from_under_the_h
 
 
 def test_axe_finds_nothing_on_the_board_and_beside_the_question(
-    device: Open, server: Server, made: Class
+    devices: Open, server: Server, made: Class
 ) -> None:
     needs_axe()
-    mira = trainer(device(), server)
-    ann = at_work(device(), server, Room(made.folder).on_cards["ann"])
+    mira = trainer(devices(), server)
+    ann = at_work(devices(), server, Room(made.folder).on_cards["ann"])
     ann.get_by_role("button", name="Ask your instructor").click()
     assert findings(ann) == []
     ann.get_by_role("button", name="Raise your hand").click()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -42,19 +42,12 @@ def server(held: Class) -> Iterator[Server]:
 class Room3:
     """The trainer and two trainees, each at a device of their own."""
 
-    def __init__(self, browser: Any, server: Server, held: Class) -> None:
-        self._browser, self._server, self._held = browser, server, held
+    def __init__(self, devices: Callable[..., Any], server: Server, held: Class) -> None:
+        self._devices, self._server, self._held = devices, server, held
         self._codes = Room(held.folder).on_cards
-        self.contexts: list[Any] = []
-        self.wrong: list[str] = []
 
     def page(self) -> Any:
-        context = self._browser.new_context(viewport={"width": 1366, "height": 720})
-        context.set_default_timeout(20_000)
-        self.contexts.append(context)
-        page = context.new_page()
-        page.on("pageerror", lambda error: self.wrong.append(str(error)))
-        return page
+        return self._devices(1366, 720)
 
     def trainer(self) -> Any:
         page = self.page()
@@ -79,12 +72,8 @@ class Room3:
 
 
 @pytest.fixture
-def room(browser: Any, server: Server, held: Class) -> Iterator[Room3]:
-    made = Room3(browser, server, held)
-    yield made
-    for context in made.contexts:
-        context.close()
-    assert made.wrong == []
+def room(devices: Callable[..., Any], server: Server, held: Class) -> Room3:
+    return Room3(devices, server, held)
 
 
 def looked_at(page: Any, name: str) -> None:

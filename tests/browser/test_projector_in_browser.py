@@ -48,24 +48,15 @@ def room_server(held: Class) -> Iterator[Server]:
 
 
 @pytest.fixture
-def screen(browser: Any) -> Iterator[Open]:
-    """Opens a screen of its own; nothing goes wrong there."""
-    contexts, wrong = [], []
+def screen(devices: Open) -> Open:
+    """Opens a screen of its own at an address."""
 
     def opened(address: str, width: int = 1366, height: int = 768, theme: str = "light") -> Any:
-        size = {"width": width, "height": height}
-        context = browser.new_context(viewport=size, color_scheme=theme, reduced_motion="reduce")
-        context.set_default_timeout(20_000)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("pageerror", lambda error: wrong.append(str(error)))
+        page = devices(width, height, color_scheme=theme, reduced_motion="reduce")
         page.goto(address)
         return page
 
-    yield opened
-    for context in contexts:
-        context.close()
-    assert wrong == []
+    return opened
 
 
 def trainers(screen: Open, server: Server) -> Any:

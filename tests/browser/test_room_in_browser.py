@@ -40,25 +40,15 @@ def room_server(held: Class) -> Iterator[Server]:
 
 
 @pytest.fixture
-def device(browser: Any, room_server: Server) -> Iterator[Open]:
-    """Opens a device of its own at a path of the room; nothing leaves, nothing goes wrong."""
-    contexts, wrong = [], []
+def device(devices: Open, room_server: Server) -> Open:
+    """Opens a device of its own at a path of the room; nothing leaves it."""
 
     def opened(path: str = "/", *, width: int = 1366, theme: str = "light") -> Any:
-        context = browser.new_context(viewport={"width": width, "height": 720}, color_scheme=theme)
-        context.set_default_timeout(20_000)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("pageerror", lambda error: wrong.append(str(error)))
-        here = (room_server.address, "data:")
-        page.on("request", lambda r: None if r.url.startswith(here) else wrong.append(r.url))
+        page = devices(width, 720, here=room_server.address, color_scheme=theme)
         page.goto(room_server.address + path)
         return page
 
-    yield opened
-    for context in contexts:
-        context.close()
-    assert wrong == []
+    return opened
 
 
 def shot(page: Any, name: str) -> None:
