@@ -25,6 +25,7 @@ FLOORS = [
     ["station", "page"],
     ["classroom"],
     ["desk", "room"],
+    ["board"],
     ["cli"],
 ]
 """The rooms, lowest floor first. Those of one floor know nothing of each other."""

@@ -4,11 +4,21 @@ from __future__ import annotations
 
 import sys
 
-from labkit.cli import authoring, class_day, printing, records, room, trainee
+from labkit.cli import authoring, board, class_day, printing, records, room, trainee
 from labkit.cli.app import app
 from labkit.cli.screen import take_any_letter, tell
 
-__all__ = ["app", "authoring", "class_day", "main", "printing", "records", "room", "trainee"]
+__all__ = [
+    "app",
+    "authoring",
+    "board",
+    "class_day",
+    "main",
+    "printing",
+    "records",
+    "room",
+    "trainee",
+]
 
 
 def main() -> None:

@@ -7,22 +7,22 @@ host; who asks is read from a pass in a cookie, never from what the page says.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Collection
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
-from ipaddress import ip_address
 from typing import Final
 from urllib.parse import urlsplit
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
-from starlette.requests import HTTPConnection, Request
-from starlette.responses import PlainTextResponse, Response
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.types import ASGIApp
 
 from labkit.errors import LabkitError, sentences
 from labkit.page.app import PageHost, WithHeaders
 from labkit.room.asking import no
 from labkit.room.board import Board
+from labkit.room.known_host import KnownHost
 from labkit.room.marking_side import MarkingSide
 from labkit.room.patience import Patience
 from labkit.room.projector_side import ProjectorSide
@@ -50,7 +50,7 @@ def room_app(room: Room, trainers: Trainers) -> ASGIApp:
         exception_handlers={LabkitError: upkeep.failed, OSError: upkeep.failed},
     )
     names = {urlsplit(address).hostname or "" for address in trainers.addresses}
-    return WithHeaders(_KnownHost(app, names))
+    return WithHeaders(KnownHost(app, names))
 
 
 class _Upkeep:
@@ -97,33 +97,3 @@ class _Upkeep:
         """The trainer is told what is wrong; on a trainee's page it would be nobody's business."""
         self._room.trouble.tell(" ".join(sentences(error)))
         return no("The trainer's machine could not do that. Tell your instructor.", 503)
-
-
-class _KnownHost:
-    """Refuses pages that came here by a name of somebody else's choosing (DNS rebinding)."""
-
-    def __init__(self, app: ASGIApp, names: Collection[str]) -> None:
-        self._app, self._names = app, names
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] == "lifespan" or self._is_known(HTTPConnection(scope).url.hostname or ""):
-            await self._app(scope, receive, send)
-            return
-        refused = PlainTextResponse("Open this room by its own address.", 421)
-        if scope["type"] == "http":
-            await refused(scope, receive, send)
-        else:
-            await send({"type": "websocket.close", "code": 1008})
-
-    def _is_known(self, host: str) -> bool:
-        return host in self._names or _is_an_address(host)
-
-
-def _is_an_address(host: str) -> bool:
-    if host == "localhost":
-        return True
-    try:
-        ip_address(host)
-    except ValueError:
-        return False
-    return True

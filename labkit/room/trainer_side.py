@@ -24,7 +24,7 @@ from labkit.room.results import work_out_results
 from labkit.room.room import Room
 from labkit.room.trainers import Trainers
 
-_OWN: Final = Path(__file__).resolve().parent
+OWN: Final = Path(__file__).resolve().parent
 _TRAINER: Final = "labkit-trainer"
 _MESSAGES_SHOWN: Final = 20
 _NO_TRAINER: Final = "Open the trainer's page by the address that labkit shows in its window."
@@ -56,7 +56,7 @@ class TrainerSide:
         return self._trainers.name_of(asked.cookies.get(_TRAINER))
 
     async def trainer(self, _: Request) -> Response:
-        return file_of("trainer.html", _OWN)
+        return file_of("trainer.html", OWN)
 
     async def sign_in(self, request: Request) -> Response:
         """Sign in by name, with the key that stands in labkit's window."""

@@ -1,0 +1,83 @@
+"""Work that takes long: begun from a page, done in a thread, looked at from any page."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from time import monotonic
+from typing import Any
+
+from labkit.classroom.errors import ClassError
+from labkit.classroom.progress import Progress
+from labkit.errors import sentences
+
+
+@dataclass(slots=True)
+class _Work:
+    """One piece of work, and how far it is."""
+
+    what: str
+    by: str
+    since: float = field(default_factory=monotonic)
+    done: int = 0
+    of: int = 0
+    seconds: float | None = None
+    """How long it took; None while it goes on."""
+    told: dict[str, Any] = field(default_factory=dict)
+    wrong: list[str] = field(default_factory=list)
+
+    def step(self, done: int, of: int) -> None:
+        self.done, self.of = done, of
+
+
+class Works:
+    """The work for each class: one piece at a time, the last one is remembered."""
+
+    def __init__(self) -> None:
+        self._last: dict[str, _Work] = {}
+        self._lock = threading.Lock()
+
+    def begin(
+        self, name: str, what: str, by: str, work: Callable[[Progress], dict[str, Any]]
+    ) -> None:
+        """Begin work for a class. `what` says it in words; `work` returns what the page is told.
+
+        Raises `ClassError` while something else is done for that class.
+        """
+        with self._lock:
+            before = self._last.get(name)
+            if before and before.seconds is None:
+                raise ClassError(f"Wait until this is done: {before.what} (begun by {before.by}).")
+            one = self._last[name] = _Work(what, by)
+        threading.Thread(target=_do, args=(one, work), name=what, daemon=True).start()
+
+    def now(self, name: str) -> dict[str, Any] | None:
+        """How far the last work for a class is; None where there was none.
+
+        `left` are the seconds that the rest takes if it goes on at the speed so far; None as long
+        as nobody can tell.
+        """
+        one = self._last.get(name)
+        if one is None:
+            return None
+        taken = monotonic() - one.since if one.seconds is None else one.seconds
+        return {
+            "what": one.what,
+            "by": one.by,
+            "going_on": one.seconds is None,
+            "done": one.done,
+            "of": one.of,
+            "seconds": taken,
+            "left": taken / one.done * (one.of - one.done) if one.done else None,
+            "told": one.told,
+            "wrong": one.wrong,
+        }
+
+
+def _do(one: _Work, work: Callable[[Progress], dict[str, Any]]) -> None:
+    try:
+        one.told = work(one.step)
+    except Exception as error:  # whatever it is, the page tells it: there is no other window
+        one.wrong = list(sentences(error))
+    one.seconds = monotonic() - one.since
