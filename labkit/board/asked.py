@@ -14,6 +14,7 @@ from labkit.board.classes import Classes
 from labkit.board.works import Works
 from labkit.classroom.class_folder import ClassFolder
 from labkit.errors import LabkitError, sentences
+from labkit.lab.library import lab_library
 from labkit.page.app import file_of
 from labkit.room.asking import asked_for, no
 from labkit.room.trainers import Trainers
@@ -29,10 +30,17 @@ Does = Callable[[ClassFolder, dict[str, Any], str], dict[str, Any]]
 
 
 class Asked:
-    """How the sides of the board answer. `cookie` is the name of the pass of whoever signed in."""
+    """How the sides of the board answer.
 
-    def __init__(self, classes: Classes, trainers: Trainers, cookie: str) -> None:
+    `cookie` is the name of the pass of whoever signed in, `library` where labs are that a class has
+    no copy of yet.
+    """
+
+    def __init__(
+        self, classes: Classes, trainers: Trainers, cookie: str, library: Path | None = None
+    ) -> None:
         self.classes, self.trainers, self.cookie = classes, trainers, cookie
+        self.library = library or lab_library()
         self.works = Works()
 
     def by(self, asked: HTTPConnection) -> str | None:

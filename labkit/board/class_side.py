@@ -26,7 +26,6 @@ from labkit.classroom.keeping import retention_remark
 from labkit.classroom.progress import Progress
 from labkit.classroom.shared_place import warnings_about
 from labkit.errors import LabkitError, sentences
-from labkit.lab.library import lab_library
 from labkit.room.asking import word
 from labkit.room.way import ways
 
@@ -94,7 +93,7 @@ class ClassSide:
 
     def _lab(self, folder: ClassFolder, lab: str) -> dict[str, Any]:
         try:
-            title = folder.lab(lab, lab_library(), dealt=True).title
+            title = folder.lab(lab, self._asked.library, dealt=True).title
         except LabkitError as error:
             title = " ".join(sentences(error))
         fields = folder.fields
@@ -115,11 +114,11 @@ class ClassSide:
 
     def _deal(self, folder: ClassFolder, _: dict[str, Any], by: str) -> dict[str, Any]:
         def work(progress: Progress) -> dict[str, Any]:
-            result = deal(folder, lab_library(), progress)
+            result = deal(folder, self._asked.library, progress)
             folder.open_for_hand_ins()
             told = [
                 *deal_summary(result.deal),
-                *remarks_on_secrecy(folder, result.deal, lab_library()),
+                *remarks_on_secrecy(folder, result.deal, self._asked.library),
             ]
             return {"new": result.new, "kept": result.kept, "told": told}
 
