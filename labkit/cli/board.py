@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.screen import console_here, say
+from labkit.cli.screen import console_here, progress, say
 
 
 @app.command(rich_help_panel="On class day")
@@ -44,3 +44,19 @@ def board(
         say(console, "End it, and the rooms that it holds, with Ctrl+C.")
 
     serve_board(folder, said, name=getpass.getuser(), port=port, browser=not no_browser)
+
+
+@app.command(rich_help_panel="On class day")
+def carry(
+    folder: Annotated[
+        Path, typer.Argument(help="A folder that is not there yet, such as one on a stick.")
+    ],
+) -> None:
+    """Make a folder that brings its own Python and starts the board by a double click."""
+    from labkit.board.carried import carry as carried
+
+    console = console_here()
+    with progress(console, "Copying") as step:
+        start = carried(folder, step)
+    say(console, f"Double-click {start} (on a machine of the same system and processor).")
+    say(console, f"Classes lie in {folder / 'classes'}.")
