@@ -68,7 +68,7 @@ def require_safe_ids(path: Path, encoding: str | None, dealt: Collection[str]) -
     lines: dict[str, int] = {}
     for line, trainee in sorted(_lines(path, encoding), key=lambda each: each[1].id not in dealt):
         plain = unicodedata.normalize("NFKC", trainee.id)
-        other = lines.setdefault(plain.casefold(), line)
+        other = lines.setdefault(id_key(trainee.id), line)
         if trainee.id in dealt:
             continue
         if other != line:
@@ -76,18 +76,28 @@ def require_safe_ids(path: Path, encoding: str | None, dealt: Collection[str]) -
                 f"{path.name}, line {line}: the id '{trainee.id}' differs from the one in line "
                 f"{other} only in the width or form of its letters. Choose another one."
             )
-        if _DEVICE.fullmatch(plain):
+        if is_device(plain):
             raise ClassError(
                 f"{path.name}, line {line}: the id '{trainee.id}' is the name of a device to "
                 "some systems. Choose another one."
             )
 
 
+def is_device(name: str) -> bool:
+    """Whether some system keeps that name for a device, so that no folder can have it."""
+    return _DEVICE.fullmatch(name) is not None
+
+
+def id_key(trainee: str) -> str:
+    """What two ids have in common that are one folder's name to some system or to some reader."""
+    return unicodedata.normalize("NFKC", trainee).casefold()
+
+
 def _lines(path: Path, encoding: str | None) -> list[tuple[int, Trainee]]:
     rows = read_table(path, encoding).rows
     if not rows:
         raise ClassError(f"The roster {path.name} is empty. Its first line is: id,name")
-    header = [_plain(cell).lower() for cell in rows[0][1]]
+    header = [plain_text(cell).lower() for cell in rows[0][1]]
     _check_header(path.name, header)
     return [_trainee(path.name, line, cells, header) for line, cells in rows[1:]]
 
@@ -103,11 +113,13 @@ def remarks_on(path: Path, encoding: str | None = None) -> list[str]:
             "('roster_encoding: cp1251')."
         )
     if table.rows:
-        header = [_plain(cell).lower() for cell in table.rows[0][1]]
+        header = [plain_text(cell).lower() for cell in table.rows[0][1]]
         if "seat" in header:
             place = header.index("seat")
             seats = [
-                (line, _plain(cells[place])) for line, cells in table.rows[1:] if place < len(cells)
+                (line, plain_text(cells[place]))
+                for line, cells in table.rows[1:]
+                if place < len(cells)
             ]
             remarks += _dates_among(path.name, seats)
     return remarks
@@ -148,7 +160,33 @@ def _is_seen(letter: str) -> bool:
     return unicodedata.category(letter)[0] not in "CZ" and letter not in _BLANKS
 
 
-def _plain(text: str) -> str:
+def seen_name(name: str) -> str:
+    """The name, or "" where nothing of it can be seen."""
+    return name if any(map(_is_seen, name)) else ""
+
+
+def wrong_with(trainee: Trainee) -> str:
+    """What their id or name cannot be, and what to do; "" where both are fine."""
+    if not trainee.id:
+        return "the id is empty. Give every trainee one."
+    if not _ID.fullmatch(trainee.id) or trainee.id.endswith("."):
+        return (
+            f"the id '{trainee.id}' cannot be a folder's name. Use letters, digits and . _ @ + - "
+            "(up to 64)."
+        )
+    if is_device(trainee.id) or len(trainee.id.encode()) > MAX_ID_BYTES:
+        return (
+            f"the id '{trainee.id}' cannot be a folder's name on every system. Choose another one."
+        )
+    if len(trainee.name) > MAX_NAME:
+        return (
+            f"the name is longer than {MAX_NAME} characters. Look for a quotation mark that is not "
+            "closed."
+        )
+    return ""
+
+
+def plain_text(text: str) -> str:
     """Text without what no sheet can hold, its spaces made single, in Unicode's composed form."""
     return unicodedata.normalize("NFC", _UNPRINTABLE.sub("", " ".join(text.split())))
 
@@ -156,28 +194,13 @@ def _plain(text: str) -> str:
 def _trainee(file: str, line: int, cells: list[str], header: list[str]) -> tuple[int, Trainee]:
     def cell(column: str) -> str:
         index = header.index(column) if column in header else len(cells)
-        return _plain(cells[index]) if index < len(cells) else ""
+        return plain_text(cells[index]) if index < len(cells) else ""
 
     name = cell("name") or " ".join(filter(None, map(cell, _PARTS)))
-    name = name if any(map(_is_seen, name)) else ""
+    name = seen_name(name)
     trainee = Trainee(cell("id"), name)
-    if not trainee.id:
-        raise ClassError(f"{file}, line {line}: the id is empty. Give every trainee one.")
-    if not _ID.fullmatch(trainee.id) or trainee.id.endswith("."):
-        raise ClassError(
-            f"{file}, line {line}: the id '{trainee.id}' cannot be a folder's name. Use letters, "
-            "digits and . _ @ + - (up to 64)."
-        )
-    if _DEVICE.fullmatch(trainee.id) or len(trainee.id.encode()) > MAX_ID_BYTES:
-        raise ClassError(
-            f"{file}, line {line}: the id '{trainee.id}' cannot be a folder's name on every "
-            "system. Choose another one."
-        )
-    if len(trainee.name) > MAX_NAME:
-        raise ClassError(
-            f"{file}, line {line}: the name is longer than {MAX_NAME} characters. Look for a "
-            "quotation mark that is not closed."
-        )
+    if wrong := wrong_with(trainee):
+        raise ClassError(f"{file}, line {line}: {wrong}")
     return line, Trainee(trainee.id, name or trainee.id, cell("bench"), cell("seat"))
 
 

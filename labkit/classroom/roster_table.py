@@ -10,8 +10,9 @@ import io
 import re
 import zipfile
 from dataclasses import dataclass
+from itertools import repeat
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 from xml.etree.ElementTree import ParseError
 
 from labkit.classroom.encodings import decoded
@@ -22,6 +23,8 @@ MAX_BYTES: Final = 50_000_000
 MAX_UNPACKED: Final = 300_000_000
 MAX_COLUMNS: Final = 1_000
 _MAX_ROWS: Final = 200_000
+_LOOKED_AT: Final = 20_000
+_ZEROS: Final = re.compile("0{2,20}")
 _SEPARATORS: Final = ",;\t|"
 # What spreadsheets write to keep a number from losing its zeros: ="007".
 _KEPT_TEXT: Final = re.compile(r'="([^"]*)"')
@@ -32,11 +35,13 @@ class Table:
     """The rows that hold something, each with the line (from 1) where it begins.
 
     `encoding` is the one that a CSV file was read in; `guessed` that it was found by trying.
+    `sheets` are the names of a spreadsheet's; the first one is read.
     """
 
     rows: tuple[tuple[int, list[str]], ...]
     encoding: str = ""
     guessed: bool = False
+    sheets: tuple[str, ...] = ()
 
 
 def read_table(path: Path, encoding: str | None = None) -> Table:
@@ -51,21 +56,35 @@ def read_table(path: Path, encoding: str | None = None) -> Table:
             f"The roster {path} cannot be read ({error.strerror}). Put a CSV file with the columns "
             "'id' and 'name' there."
         ) from error
+    return table_of(path.name, data, encoding)
+
+
+def table_of(
+    file: str, data: bytes, encoding: str | None = None, *, as_shown: bool = False
+) -> Table:
+    """The table that a file of this name and content holds. Raises `ClassError` with a sentence.
+
+    `as_shown` is for a list that nobody wrote for labkit: lines of text may stand above its table,
+    and a number keeps the zeros that its sheet shows before it ("007"). A roster is never read so:
+    the ids of classes that were dealt stay what they were.
+    """
     if len(data) > MAX_BYTES:
-        raise ClassError(f"The roster {path.name} is longer than a roster may be.")
+        raise ClassError(f"The roster {file} is longer than a roster may be.")
     if data.startswith(b"PK\x03\x04"):
-        return _sheet(path.name, data)
+        return _sheet(file, data, as_shown=as_shown)
     if data.startswith(b"\xd0\xcf\x11\xe0"):
         raise ClassError(
-            f"The roster {path.name} is an old spreadsheet or protected by a password. Save it as "
+            f"The roster {file} is an old spreadsheet or protected by a password. Save it as "
             "CSV or XLSX, without a password."
         )
-    text, found, guessed = decoded(data, encoding, path.name)
-    return Table(tuple(_lines(path.name, text)), found, guessed)
+    text, found, guessed = decoded(data, encoding, file)
+    return Table(tuple(_lines(file, text, as_shown=as_shown)), found, guessed)
 
 
-def _lines(file: str, text: str) -> list[tuple[int, list[str]]]:
+def _lines(file: str, text: str, *, as_shown: bool) -> list[tuple[int, list[str]]]:
     offset, text, separator = _separator(text)
+    if as_shown and not offset:
+        separator = _most_lines_have(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     rows, line = [], 1
     try:
@@ -94,7 +113,22 @@ def _separator(text: str) -> tuple[int, str, str]:
     return 0, text, max(_SEPARATORS, key=bare.count)
 
 
-def _sheet(file: str, data: bytes) -> Table:
+def _most_lines_have(text: str) -> str:
+    """What separates the cells of most lines; the title above a table has other signs in it.
+
+    Where two separators do equally well the comma is the one that stands in names.
+    """
+    lines = re.sub(r'"[^"]*"', "", text[:_LOOKED_AT]).splitlines()
+    return max(
+        reversed(_SEPARATORS),
+        key=lambda sign: (
+            sum(sign in line for line in lines),
+            sum(map(str.count, lines, repeat(sign))),
+        ),
+    )
+
+
+def _sheet(file: str, data: bytes, *, as_shown: bool) -> Table:
     import openpyxl
     from openpyxl.utils.exceptions import InvalidFileException
 
@@ -109,10 +143,11 @@ def _sheet(file: str, data: bytes) -> Table:
         # What the file says of its own size may be a lie.
         sheets[0].reset_dimensions()
         rows = []
-        for line, cells in enumerate(sheets[0].iter_rows(values_only=True), 1):
+        for line, cells in enumerate(sheets[0].iter_rows(), 1):
             if line > _MAX_ROWS:
                 raise ClassError(f"The roster {file} has more than {_MAX_ROWS} lines.")
-            texts = [_text(cell) for cell in cells[:MAX_COLUMNS]]
+            read = _shown if as_shown else _text
+            texts = [read(cell) for cell in cells[:MAX_COLUMNS]]
             if any(text.strip() for text in texts):
                 rows.append((line, texts))
     except (
@@ -122,13 +157,22 @@ def _sheet(file: str, data: bytes) -> Table:
         raise ClassError(
             f"The roster {file} is damaged or not a spreadsheet. Save it once more as CSV or XLSX."
         ) from error
-    return Table(tuple(rows), "XLSX")
+    return Table(tuple(rows), "XLSX", sheets=tuple(sheet.title for sheet in sheets))
 
 
-def _text(cell: object) -> str:
-    """A cell as a person sees it: 7, not 7.0."""
-    if cell is None:
+def _text(cell: Any) -> str:
+    """A cell's value as a person would write it: 7, not 7.0."""
+    value = cell.value
+    if value is None:
         return ""
-    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
-        return str(int(cell))
-    return str(cell)
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return str(value)
+
+
+def _shown(cell: Any) -> str:
+    """A cell as its sheet shows it: 007, where its format has as many zeros."""
+    text = _text(cell)
+    if text.isdecimal() and _ZEROS.fullmatch(str(cell.number_format)):
+        return text.zfill(len(cell.number_format))
+    return text

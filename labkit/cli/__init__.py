@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import sys
 
-from labkit.cli import authoring, board, class_day, printing, records, room, trainee
+from labkit.cli import authoring, beginning, board, class_day, printing, records, room, trainee
 from labkit.cli.app import app
 from labkit.cli.screen import take_any_letter, tell
 
 __all__ = [
     "app",
     "authoring",
+    "beginning",
     "board",
     "class_day",
     "main",

@@ -26,13 +26,45 @@ _WHAT: Final = (
 )
 
 
+RULE: Final = (
+    "A lab whose text is public is a practice lab; an assessment that matters is held in a room, "
+    "with a text that nobody has."
+)
+_IN_ROOM: Final = "keys and hidden faults never leave this machine"
+_ON_LAPTOPS: Final = (
+    "no laptop holds a key or the lab's text, but the fault of a recorded bench can be found on "
+    "one with labkit"
+)
+
+
 def remarks_on_secrecy(folder: ClassFolder, deal: Deal, library: Path) -> list[str]:
     """A sentence for each assessed lab of a class whose text trainees may have."""
     return [
-        f"'{name}' is assessed, and {why}: {_WHAT}"
+        _said_open(folder, name, why)
         for name in folder.fields.labs
         if not folder.fields.practice(name) and (why := _why_open(folder, deal, name, library))
     ]
+
+
+def what_stays_secret(folder: ClassFolder, deal: Deal, library: Path) -> dict[str, str]:
+    """What each assessed lab of a class can keep secret in this form of class, in a sentence."""
+    fields = folder.fields
+    said = {}
+    for name in fields.labs:
+        if fields.practice(name):
+            continue
+        if why := _why_open(folder, deal, name, library):
+            said[name] = _said_open(folder, name, why)
+        else:
+            keeps = f"{_IN_ROOM}, nor does its text" if fields.in_room(name) else _ON_LAPTOPS
+            said[name] = f"'{name}' is assessed: {keeps}."
+    return said
+
+
+def _said_open(folder: ClassFolder, name: str, why: str) -> str:
+    if folder.fields.in_room(name):
+        return f"'{name}' is assessed in the room: {_IN_ROOM}. But {why}: {_WHAT}"
+    return f"'{name}' is assessed, and {why}: {_WHAT}"
 
 
 def _why_open(folder: ClassFolder, deal: Deal, name: str, library: Path) -> str:
