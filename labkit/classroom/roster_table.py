@@ -27,6 +27,13 @@ _SEPARATORS: Final = ",;\t|"
 _KEPT_TEXT: Final = re.compile(r'="([^"]*)"')
 
 
+DAMAGED: Final = (
+    *(zipfile.BadZipFile, ParseError, KeyError, ValueError, OSError, TypeError, AttributeError),
+    *(IndexError, EOFError, NotImplementedError, RuntimeError),
+)
+"""What reading a damaged spreadsheet may raise."""
+
+
 @dataclass(frozen=True, slots=True)
 class Table:
     """The rows that hold something, each with the line (from 1) where it begins.
@@ -41,6 +48,11 @@ class Table:
 
 def read_table(path: Path, encoding: str | None = None) -> Table:
     """The table in a file. Raises `ClassError` with a sentence."""
+    return table_of(path.name, roster_bytes(path), encoding)
+
+
+def roster_bytes(path: Path) -> bytes:
+    """A roster as it lies there. Raises `ClassError` with a sentence."""
     try:
         with path.open("rb") as stream:
             data = stream.read(MAX_BYTES + 1)
@@ -53,19 +65,29 @@ def read_table(path: Path, encoding: str | None = None) -> Table:
         ) from error
     if len(data) > MAX_BYTES:
         raise ClassError(f"The roster {path.name} is longer than a roster may be.")
-    if data.startswith(b"PK\x03\x04"):
-        return _sheet(path.name, data)
+    return data
+
+
+def table_of(file: str, data: bytes, encoding: str | None = None) -> Table:
+    """The table in the bytes of a file of that name. Raises `ClassError` with a sentence."""
+    if is_sheet(data):
+        return _sheet(file, data)
     if data.startswith(b"\xd0\xcf\x11\xe0"):
         raise ClassError(
-            f"The roster {path.name} is an old spreadsheet or protected by a password. Save it as "
-            "CSV or XLSX, without a password."
+            f"The roster {file} is an old spreadsheet or protected by a password. Save it as CSV "
+            "or XLSX, without a password."
         )
-    text, found, guessed = decoded(data, encoding, path.name)
-    return Table(tuple(_lines(path.name, text)), found, guessed)
+    text, found, guessed = decoded(data, encoding, file)
+    return Table(tuple(_lines(file, text)), found, guessed)
+
+
+def is_sheet(data: bytes) -> bool:
+    """Whether these are the bytes of an XLSX file, whatever it is called."""
+    return data.startswith(b"PK\x03\x04")
 
 
 def _lines(file: str, text: str) -> list[tuple[int, list[str]]]:
-    offset, text, separator = _separator(text)
+    offset, text, separator = separated(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     rows, line = [], 1
     try:
@@ -83,7 +105,7 @@ def _lines(file: str, text: str) -> list[tuple[int, list[str]]]:
     return rows
 
 
-def _separator(text: str) -> tuple[int, str, str]:
+def separated(text: str) -> tuple[int, str, str]:
     """Lines taken off the top, the rest, and what separates its cells."""
     first, _, rest = text.partition("\n")
     told = re.fullmatch(r'"?sep=(.)"?\s*', first.strip("\r"), re.IGNORECASE)
@@ -115,10 +137,7 @@ def _sheet(file: str, data: bytes) -> Table:
             texts = [_text(cell) for cell in cells[:MAX_COLUMNS]]
             if any(text.strip() for text in texts):
                 rows.append((line, texts))
-    except (
-        *(InvalidFileException, zipfile.BadZipFile, ParseError, KeyError, ValueError, OSError),
-        *(TypeError, AttributeError, IndexError, EOFError, NotImplementedError, RuntimeError),
-    ) as error:
+    except (InvalidFileException, *DAMAGED) as error:
         raise ClassError(
             f"The roster {file} is damaged or not a spreadsheet. Save it once more as CSV or XLSX."
         ) from error
