@@ -5,6 +5,7 @@ import { element } from "./elements.js";
 import { classPath, problem } from "./house.js";
 
 const WORDS = { id: "Id", name: "Name", "first name": "First name", "last name": "Last name", bench: "Bench", seat: "Seat" };
+const NEEDED = ["id", "name"];
 const NEED_NOT = ["bench", "seat"];
 
 /** What is typed is kept while the page asks anew. @type {Map<string, HTMLInputElement>} */
@@ -12,7 +13,7 @@ const inputs = new Map();
 let open = false;
 
 function inputFor(column) {
-  const made = inputs.get(column) ?? element("input", { class: "rm-input", autocomplete: "off", maxlength: 200, required: !NEED_NOT.includes(column) });
+  const made = inputs.get(column) ?? element("input", { class: "rm-input", autocomplete: "off", maxlength: 200, required: NEEDED.includes(column) });
   inputs.set(column, made);
   return made;
 }

@@ -23,7 +23,7 @@ const paper = element("div");
 const rows = element("tbody");
 const more = element("p");
 const found = element("p", { class: "rm-quiet", role: "status" });
-const all = element("input", { type: "checkbox", "aria-label": "Choose everybody who is found" });
+const all = element("input", { type: "checkbox" });
 const filter = element("input", { class: "rm-input pp-filter", type: "search", autocomplete: "off", placeholder: "Name, id, bench or seat", "aria-label": "Find people" });
 const withChosen = element("div", { class: "pp-chosen", hidden: true });
 const head = element("tr");
@@ -85,7 +85,7 @@ function row(person) {
 function list() {
   const people = matching();
   const columns = ["Name", "Id", ...seated().map((column) => (column === "bench" ? "Bench" : "Seat")), "Workbooks"];
-  head.replaceChildren(element("th", { scope: "col" }, all), ...columns.map((words) => element("th", { scope: "col" }, words)));
+  head.replaceChildren(element("td"), ...columns.map((words) => element("th", { scope: "col" }, words)));
   rows.replaceChildren(...people.slice(0, shownRows).map(row));
   all.checked = people.length > 0 && people.every((person) => chosen.has(person.id));
   const left = people.length - shownRows;
@@ -277,7 +277,7 @@ function page() {
     element(
       "div",
       { class: "pp-both" },
-      element("section", { class: "pp-people", "aria-label": "Everybody" }, element("div", { class: "pp-find" }, filter, found), withChosen, acting, element("div", { class: "pp-scroll" }, table), more),
+      element("section", { class: "pp-people", "aria-label": "Everybody" }, element("div", { class: "pp-find" }, filter, element("label", { class: "rm-choice" }, all, "choose all that are found"), found), withChosen, acting, element("div", { class: "pp-scroll" }, table), more),
       element("div", { class: "pp-aside" }, late, paper),
     ),
   );

@@ -134,8 +134,9 @@ def _ending(text: str) -> str:
 
 def _line(row: Sequence[str], separator: str, ending: str) -> str:
     out = io.StringIO(newline="")
-    csv.writer(out, delimiter=separator, lineterminator=ending).writerow(row)
-    return out.getvalue()
+    # Which line ends are quoted within a cell depends on how the writer ends its own.
+    csv.writer(out, delimiter=separator, lineterminator="\r\n").writerow(row)
+    return out.getvalue().removesuffix("\r\n") + ending
 
 
 def _encoded(file: str, text: str, codec: str) -> bytes:

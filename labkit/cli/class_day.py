@@ -90,6 +90,13 @@ def deal(
     lab: Annotated[
         str, typer.Option(help="The lab to retake; every lab of the class without it.")
     ] = "",
+    late: Annotated[
+        tuple[str, str] | None,
+        typer.Option(
+            help="Write somebody who comes late into the roster first: their id and their name.",
+            metavar="ID NAME",
+        ),
+    ] = None,
     jobs: Annotated[int, typer.Option(help="Processes that build workbooks; -1: one a core.")] = 1,
 ) -> None:
     """Deal a workbook to every trainee of a class. Run it again for late trainees."""
@@ -99,12 +106,18 @@ def deal(
     from labkit.classroom.dealing.open_texts import remarks_on_secrecy
     from labkit.classroom.dealing.opening_times import remarks_on_opening
     from labkit.classroom.handins.retaking import folders_of_retakes, retake
+    from labkit.classroom.people.late import add_late, cells_of
     from labkit.lab.library import lab_library
 
     if lab and not again:
         fail("--lab says which lab is retaken: write --again ID with it.")
+    if late and again:
+        fail("Give one of --late and --again.")
     console = console_here()
     opened = ClassFolder.open(folder)
+    if late:
+        person = add_late(opened, cells_of(opened, *late))
+        say(console, f"{person.name} ({person.id}) is in {opened.roster_file.name} now.")
     warn(opened, console)
     with progress(console, "Dealing") as step:
         if again:
