@@ -10,6 +10,7 @@ from labkit.board.begin_side import BeginSide
 from labkit.board.class_side import ClassSide
 from labkit.board.held_rooms import HeldRooms
 from labkit.board.home_side import HomeSide
+from labkit.board.people_side import PeopleSide
 from labkit.page.app import WithHeaders
 from labkit.room.known_host import KnownHost
 
@@ -18,4 +19,6 @@ def board_app(asked: Asked, rooms: HeldRooms, name: str = "") -> ASGIApp:
     """The application that serves a folder of classes. `name` is proposed to who signs in."""
     home, of_class = HomeSide(asked, name), ClassSide(asked, rooms)
     app = Starlette(routes=[*home.routes, *BeginSide(asked).routes, *of_class.routes])
+    people = PeopleSide(asked, rooms)
+    app = Starlette(routes=[*home.routes, *of_class.routes, *people.routes])
     return WithHeaders(KnownHost(app))

@@ -11,7 +11,7 @@ from typing import Final
 
 from labkit.classroom.errors import ClassError
 from labkit.classroom.roster_dates import is_a_date
-from labkit.classroom.roster_table import read_table
+from labkit.classroom.roster_table import Table, read_table, roster_bytes, table_of
 
 MAX_TRAINEES: Final = 100_000
 MAX_NAME: Final = 200
@@ -33,7 +33,7 @@ _BLANKS: Final = frozenset(
     + "".join(map(chr, range(0xFE00, 0xFE10)))
 )
 _MOST_REMARKS: Final = 3
-_PARTS: Final = ("first name", "last name")
+PARTS: Final = ("first name", "last name")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,12 @@ def read_roster(path: Path, encoding: str | None = None) -> tuple[Trainee, ...]:
     harm. Raises `ClassError` naming the line: a missing column, an empty or doubled id, an id that
     could not be a folder's name.
     """
-    return _different(path.name, _lines(path, encoding))
+    return trainees_in(path.name, roster_bytes(path), encoding)
+
+
+def trainees_in(file: str, data: bytes, encoding: str | None = None) -> tuple[Trainee, ...]:
+    """The trainees in the bytes of a roster of that name; as `read_roster` otherwise."""
+    return _different(file, _lines(file, data, encoding))
 
 
 def require_safe_ids(path: Path, encoding: str | None, dealt: Collection[str]) -> None:
@@ -65,20 +70,28 @@ def require_safe_ids(path: Path, encoding: str | None, dealt: Collection[str]) -
 
     Stricter than `read_roster`: whoever is dealt already (their ids in `dealt`) keeps their id.
     """
+    require_safe_ids_in(path.name, roster_bytes(path), encoding, dealt)
+
+
+def require_safe_ids_in(
+    file: str, data: bytes, encoding: str | None, dealt: Collection[str]
+) -> None:
+    """As `require_safe_ids`, of the bytes of a roster of that name."""
     lines: dict[str, int] = {}
-    for line, trainee in sorted(_lines(path, encoding), key=lambda each: each[1].id not in dealt):
+    read = _lines(file, data, encoding)
+    for line, trainee in sorted(read, key=lambda each: each[1].id not in dealt):
         plain = unicodedata.normalize("NFKC", trainee.id)
         other = lines.setdefault(id_key(trainee.id), line)
         if trainee.id in dealt:
             continue
         if other != line:
             raise ClassError(
-                f"{path.name}, line {line}: the id '{trainee.id}' differs from the one in line "
+                f"{file}, line {line}: the id '{trainee.id}' differs from the one in line "
                 f"{other} only in the width or form of its letters. Choose another one."
             )
         if is_device(plain):
             raise ClassError(
-                f"{path.name}, line {line}: the id '{trainee.id}' is the name of a device to "
+                f"{file}, line {line}: the id '{trainee.id}' is the name of a device to "
                 "some systems. Choose another one."
             )
 
@@ -93,13 +106,19 @@ def id_key(trainee: str) -> str:
     return unicodedata.normalize("NFKC", trainee).casefold()
 
 
-def _lines(path: Path, encoding: str | None) -> list[tuple[int, Trainee]]:
-    rows = read_table(path, encoding).rows
-    if not rows:
-        raise ClassError(f"The roster {path.name} is empty. Its first line is: id,name")
-    header = [plain_text(cell).lower() for cell in rows[0][1]]
-    _check_header(path.name, header)
-    return [_trainee(path.name, line, cells, header) for line, cells in rows[1:]]
+def header_of(file: str, table: Table) -> list[str]:
+    """The names of the columns, as they are looked for. Raises `ClassError` for a missing one."""
+    if not table.rows:
+        raise ClassError(f"The roster {file} is empty. Its first line is: id,name")
+    header = [plain_text(cell).lower() for cell in table.rows[0][1]]
+    _check_header(file, header)
+    return header
+
+
+def _lines(file: str, data: bytes, encoding: str | None) -> list[tuple[int, Trainee]]:
+    table = table_of(file, data, encoding)
+    header = header_of(file, table)
+    return [_trainee(file, line, cells, header) for line, cells in table.rows[1:]]
 
 
 def remarks_on(path: Path, encoding: str | None = None) -> list[str]:
@@ -148,7 +167,7 @@ def _check_header(file: str, header: list[str]) -> None:
             )
         if column in ("bench", "seat"):
             continue
-        if column not in header and not (column == "name" and set(_PARTS) & set(header)):
+        if column not in header and not (column == "name" and set(PARTS) & set(header)):
             raise ClassError(
                 f"The roster {file} has no column '{column}'; its first line has "
                 f"{shown}. The first line is: id,name"
@@ -196,7 +215,7 @@ def _trainee(file: str, line: int, cells: list[str], header: list[str]) -> tuple
         index = header.index(column) if column in header else len(cells)
         return plain_text(cells[index]) if index < len(cells) else ""
 
-    name = cell("name") or " ".join(filter(None, map(cell, _PARTS)))
+    name = cell("name") or " ".join(filter(None, map(cell, PARTS)))
     name = seen_name(name)
     trainee = Trainee(cell("id"), name)
     if wrong := wrong_with(trainee):

@@ -30,6 +30,13 @@ _SEPARATORS: Final = ",;\t|"
 _KEPT_TEXT: Final = re.compile(r'="([^"]*)"')
 
 
+DAMAGED: Final = (
+    *(zipfile.BadZipFile, ParseError, KeyError, ValueError, OSError, TypeError, AttributeError),
+    *(IndexError, EOFError, NotImplementedError, RuntimeError),
+)
+"""What reading a damaged spreadsheet may raise."""
+
+
 @dataclass(frozen=True, slots=True)
 class Table:
     """The rows that hold something, each with the line (from 1) where it begins.
@@ -46,6 +53,11 @@ class Table:
 
 def read_table(path: Path, encoding: str | None = None) -> Table:
     """The table in a file. Raises `ClassError` with a sentence."""
+    return table_of(path.name, roster_bytes(path), encoding)
+
+
+def roster_bytes(path: Path) -> bytes:
+    """A roster as it lies there. Raises `ClassError` with a sentence."""
     try:
         with path.open("rb") as stream:
             data = stream.read(MAX_BYTES + 1)
@@ -56,21 +68,21 @@ def read_table(path: Path, encoding: str | None = None) -> Table:
             f"The roster {path} cannot be read ({error.strerror}). Put a CSV file with the columns "
             "'id' and 'name' there."
         ) from error
-    return table_of(path.name, data, encoding)
+    if len(data) > MAX_BYTES:
+        raise ClassError(f"The roster {path.name} is longer than a roster may be.")
+    return data
 
 
 def table_of(
     file: str, data: bytes, encoding: str | None = None, *, as_shown: bool = False
 ) -> Table:
-    """The table that a file of this name and content holds. Raises `ClassError` with a sentence.
+    """The table in the bytes of a file of that name. Raises `ClassError` with a sentence.
 
     `as_shown` is for a list that nobody wrote for labkit: lines of text may stand above its table,
     and a number keeps the zeros that its sheet shows before it ("007"). A roster is never read so:
     the ids of classes that were dealt stay what they were.
     """
-    if len(data) > MAX_BYTES:
-        raise ClassError(f"The roster {file} is longer than a roster may be.")
-    if data.startswith(b"PK\x03\x04"):
+    if is_sheet(data):
         return _sheet(file, data, as_shown=as_shown)
     if data.startswith(b"\xd0\xcf\x11\xe0"):
         raise ClassError(
@@ -81,8 +93,13 @@ def table_of(
     return Table(tuple(_lines(file, text, as_shown=as_shown)), found, guessed)
 
 
+def is_sheet(data: bytes) -> bool:
+    """Whether these are the bytes of an XLSX file, whatever it is called."""
+    return data.startswith(b"PK\x03\x04")
+
+
 def _lines(file: str, text: str, *, as_shown: bool) -> list[tuple[int, list[str]]]:
-    offset, text, separator = _separator(text)
+    offset, text, separator = separated(text)
     if as_shown and not offset:
         separator = _most_lines_have(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
@@ -102,7 +119,7 @@ def _lines(file: str, text: str, *, as_shown: bool) -> list[tuple[int, list[str]
     return rows
 
 
-def _separator(text: str) -> tuple[int, str, str]:
+def separated(text: str) -> tuple[int, str, str]:
     """Lines taken off the top, the rest, and what separates its cells."""
     first, _, rest = text.partition("\n")
     told = re.fullmatch(r'"?sep=(.)"?\s*', first.strip("\r"), re.IGNORECASE)
@@ -150,10 +167,7 @@ def _sheet(file: str, data: bytes, *, as_shown: bool) -> Table:
             texts = [read(cell) for cell in cells[:MAX_COLUMNS]]
             if any(text.strip() for text in texts):
                 rows.append((line, texts))
-    except (
-        *(InvalidFileException, zipfile.BadZipFile, ParseError, KeyError, ValueError, OSError),
-        *(TypeError, AttributeError, IndexError, EOFError, NotImplementedError, RuntimeError),
-    ) as error:
+    except (InvalidFileException, *DAMAGED) as error:
         raise ClassError(
             f"The roster {file} is damaged or not a spreadsheet. Save it once more as CSV or XLSX."
         ) from error

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.dealt import Deal
     from labkit.classroom.marks.results import Scoring
 
 ClassPath = Annotated[
@@ -91,6 +90,13 @@ def deal(
     lab: Annotated[
         str, typer.Option(help="The lab to retake; every lab of the class without it.")
     ] = "",
+    late: Annotated[
+        tuple[str, str] | None,
+        typer.Option(
+            help="Write somebody who comes late into the roster first: their id and their name.",
+            metavar="ID NAME",
+        ),
+    ] = None,
     jobs: Annotated[int, typer.Option(help="Processes that build workbooks; -1: one a core.")] = 1,
 ) -> None:
     """Deal a workbook to every trainee of a class. Run it again for late trainees."""
@@ -99,17 +105,22 @@ def deal(
     from labkit.classroom.dealing.deal_summary import deal_summary
     from labkit.classroom.dealing.open_texts import remarks_on_secrecy
     from labkit.classroom.dealing.opening_times import remarks_on_opening
+    from labkit.classroom.handins.retaking import folders_of_retakes, retake
+    from labkit.classroom.people.late import add_late, cells_of
     from labkit.lab.library import lab_library
 
     if lab and not again:
         fail("--lab says which lab is retaken: write --again ID with it.")
+    if late and again:
+        fail("Give one of --late and --again.")
     console = console_here()
     opened = ClassFolder.open(folder)
+    if late:
+        person = add_late(opened, cells_of(opened, *late))
+        say(console, f"{person.name} ({person.id}) is in {opened.roster_file.name} now.")
     warn(opened, console)
     with progress(console, "Dealing") as step:
         if again:
-            from labkit.classroom.handins.retaking import retake
-
             result = retake(opened, lab_library(), again, lab or None, step, jobs=jobs)
         else:
             result = deal_class(opened, lab_library(), step, jobs=jobs)
@@ -120,7 +131,8 @@ def deal(
     for remark in remarks_on_secrecy(opened, result.deal, lab_library()):
         say(console, f"! {remark}")
     if again:
-        _say_retakes(result.deal, again, opened, console)
+        for home in folders_of_retakes(opened, result.deal, again):
+            say(console, f"Give out {home}.")
     elif opened.fields.laptops:
         say(console, f"Give each trainee their folder from {opened.workbooks}.")
     if opened.fields.laptops != opened.fields.labs:
@@ -131,16 +143,6 @@ def deal(
     if opened.fields.laptops:
         say(console, f"Put what comes back into {opened.hand_ins}, then: {shown}")
     say(console, f"Keep {opened.path / 'class-secret.txt'} to yourself.")
-
-
-def _say_retakes(deal: Deal, trainees: list[str], folder: ClassFolder, console: Console) -> None:
-    from labkit.classroom.dealing.deal import workbook_folder
-
-    last = {(item.trainee, item.lab): item for item in deal.dealt if item.attempt > 1}
-    given = [item for (who, _), item in last.items() if who in trainees]
-    homes = {workbook_folder(folder, i) for i in given if not folder.fields.in_room(i.lab)}
-    for home in sorted(homes):
-        say(console, f"Give out {home}.")
 
 
 @app.command(rich_help_panel="On class day")

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Generator, Sequence
+from collections.abc import Collection, Generator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -135,6 +135,25 @@ def workbook_folder(folder: ClassFolder, item: Dealt) -> Path:
     return home / f"attempt-{attempt}" if attempt > 1 else home
 
 
+def attempt_after(folder: ClassFolder, last: Dealt, begun: Collection[Key]) -> int:
+    """The attempt that a retake deals after somebody's last one.
+
+    It is that one itself where it is a retake that was begun (its key is in `begun`, those of
+    `deal_record.unfinished`), or whose files are gone: it is finished, not followed.
+    """
+    if last.attempt > 1 and (last.key in begun or not _there(folder, last)):
+        return last.attempt
+    return last.attempt + 1
+
+
+def _there(folder: ClassFolder, item: Dealt) -> bool:
+    """Whether a workbook has its files, where it is to have any."""
+    if folder.fields.in_room(item.lab):
+        return True
+    home = workbook_folder(folder, item)
+    return all((home / f"{item.stem}{ending}").exists() for ending in (".ipynb", TASK_ENDING))
+
+
 @dataclass(frozen=True)
 class _Desk:
     """A class on the instructor's desk, ready to be dealt."""
@@ -186,8 +205,8 @@ class _Desk:
                 f"{who} was not dealt '{lab}' yet, so there is nothing to retake: run "
                 f"'labkit deal' first."
             )
-        key = (trainee.id, lab, last)
-        if last > 1 and (key in begun or not self._there(self.picker.dealt[key])):
+        following = attempt_after(self.folder, self.picker.dealt[trainee.id, lab, last], begun)
+        if following == last:
             return last
         allowed = self.folder.fields.attempts
         if allowed is not None and last >= allowed:
@@ -195,7 +214,7 @@ class _Desk:
                 f"{who} was dealt {last} attempt(s) of '{lab}', and 'attempts: {allowed}' in "
                 "class.yaml allows no more."
             )
-        return last + 1
+        return following
 
     def run(self, wanted: Sequence[Wanted], progress: Progress | None, jobs: int) -> DealResult:
         """Deal what is wanted and not dealt yet; write what has no files, this or an earlier."""
@@ -246,13 +265,7 @@ class _Desk:
 
     def _has(self, key: Key) -> bool:
         item = self.picker.dealt.get(key)
-        return item is not None and self._there(item)
-
-    def _there(self, item: Dealt) -> bool:
-        if self.folder.fields.in_room(item.lab):
-            return True
-        home = workbook_folder(self.folder, item)
-        return all((home / f"{item.stem}{ending}").exists() for ending in (".ipynb", TASK_ENDING))
+        return item is not None and _there(self.folder, item)
 
     def _place(self, item: Dealt) -> tuple[float, str, float, str, int]:
         """The roster's order, then the labs' in class.yaml; who is in neither comes last."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import Final
@@ -50,9 +50,13 @@ class Gone:
 def gone_from_roster(folder: ClassFolder, deal: Deal) -> list[Gone]:
     """Who was dealt something and is not in the roster; nobody while it cannot be read."""
     try:
-        present = folder.trainees
+        return gone_among(folder.trainees, deal)
     except ClassError:
         return []
+
+
+def gone_among(present: Sequence[Trainee], deal: Deal) -> list[Gone]:
+    """Who was dealt something and is not among those present."""
     ids = {person.id for person in present}
     return [
         Gone(trainee, name, _again(name, present))
@@ -72,29 +76,33 @@ def remarks_on_gone(folder: ClassFolder, deal: Deal) -> Iterator[str]:
 
 
 def require_no_changed_ids(folder: ClassFolder, deal: Deal) -> None:
-    """Raise `ClassError` when somebody would be dealt a second first workbook for a changed id.
+    """Raise `ClassError` when somebody would be dealt a second first workbook for a changed id."""
+    if changed := changed_id(folder.trainees, deal, folder.roster_file.name):
+        raise ClassError(f"Nothing was dealt. {changed}")
+
+
+def changed_id(present: Sequence[Trainee], deal: Deal, roster: str) -> str:
+    """Whose id seems to be another one than they were dealt by, in words; "" for nobody's.
 
     That is so when nothing was dealt to their id and somebody of the same name is gone. Nobody may
     have an id that was somebody else's either: they would get the same workbook.
     """
     used = {item.origin[0]: item for item in deal.dealt if item.origin[0] != item.trainee}
-    for person in folder.trainees:
+    for person in present:
         if person.id in used:
-            raise ClassError(
-                f"Nothing was dealt. The id '{person.id}' was that of {used[person.id].name} "
+            return (
+                f"The id '{person.id}' was that of {used[person.id].name} "
                 f"({used[person.id].trainee}), and their workbooks follow from it: give "
-                f"{person.name} another id in {folder.roster_file.name}."
+                f"{person.name} another id in {roster}."
             )
     dealt = {trainee for trainee, _ in deal.dealt.people()}
-    for one in gone_from_roster(folder, deal):
+    for one in gone_among(present, deal):
         if one.same_name and one.again and one.again.id not in dealt:
-            raise ClassError(
-                f"Nothing was dealt. {one.sentence(folder.roster_file.name)} If they are two, make "
-                "their names differ in the roster."
-            )
+            return f"{one.sentence(roster)} If they are two, make their names differ in the roster."
+    return ""
 
 
-def _again(name: str, present: tuple[Trainee, ...]) -> Trainee | None:
+def _again(name: str, present: Sequence[Trainee]) -> Trainee | None:
     """Who of those present has this name; else who has nearly this name."""
     wanted = _plain(name)
     named = [(_plain(person.name), person) for person in present]

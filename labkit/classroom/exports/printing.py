@@ -7,8 +7,12 @@ instructors-copy.html   solutions; outside `handouts/`, so that it is not given 
 
 from __future__ import annotations
 
+import os
+from contextlib import suppress
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import require_same_secret
@@ -19,10 +23,17 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.records.handed_on import remember
+from labkit.classroom.unlinked import LinkError, open_unlinked
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.lineage import LAB_FILE
 from labkit.workbook.handout import PageSize, Sheet, handouts, instructors_copy
+
+_ENDINGS: Final = (".html", ".pdf")
+PAPERS: Final = {"cards": ("cards",), "handouts": ("all-handouts", "instructors-copy")}
+"""What is printed of a whole class, without the endings."""
+_OF_ALL: Final = [stem for stems in PAPERS.values() for stem in stems]
+_NAMES: Final = frozenset(f"{stem}{ending}" for stem in _OF_ALL for ending in _ENDINGS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +88,54 @@ def print_lab(file: Path, seed: str, to: Path, size: PageSize = PageSize.a4) -> 
     handout = place.write(handouts(sheet, size), f"{lab.id}.html")
     copy = place.write(instructors_copy(sheet, size), f"{lab.id}-instructors-copy.html")
     return Printed((handout,), handout, copy)
+
+
+@dataclass(frozen=True, slots=True)
+class OnPaper:
+    """A page in the class's folder `print/`, by its name there, and when it was written (UTC).
+
+    `pdf` is the name of the PDF beside it, "" where there is none that was made from it.
+    """
+
+    name: str
+    written: datetime
+    pdf: str = ""
+
+
+def on_paper(folder: ClassFolder) -> list[OnPaper]:
+    """What was printed of the whole class, the cards first, as far as it is there."""
+    found = []
+    for stem in _OF_ALL:
+        page, pdf = (folder.path / "print" / f"{stem}.{ending}" for ending in ("html", "pdf"))
+        if not page.is_file():
+            continue
+        written = page.stat().st_mtime
+        made = pdf.is_file() and pdf.stat().st_mtime >= written
+        found.append(
+            OnPaper(page.name, datetime.fromtimestamp(written, UTC), pdf.name if made else "")
+        )
+    return found
+
+
+def own_handouts(folder: ClassFolder) -> set[str]:
+    """The names of the handouts, a person's each, in the class's folder `print/`."""
+    with suppress(OSError):
+        names = os.listdir(folder.path / "print" / "handouts")
+        return {f"handouts/{name}" for name in names if name.endswith(_ENDINGS)}
+    return set()
+
+
+def paper_bytes(folder: ClassFolder, name: str) -> bytes:
+    """A page or PDF of the class's folder `print/`, by its name there.
+
+    Raises `ClassError` for what printing did not put there.
+    """
+    if name in _NAMES or name in own_handouts(folder):
+        with suppress(LinkError, OSError):
+            top = folder.path / "print"
+            with open_unlinked(top.joinpath(*name.split("/")), top) as file:
+                return file.read()
+    raise ClassError("That was not printed, or is gone: print it again.")
 
 
 def lab_file(path: Path, library: Path) -> Path:

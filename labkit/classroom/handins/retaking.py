@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
+from hashlib import sha256
 from pathlib import Path
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing.deal import DealResult, deal_again
-from labkit.classroom.dealing.deal_record import read_deal
-from labkit.classroom.dealt import Dealt
+from labkit.classroom.dealing.deal import (
+    DealResult,
+    attempt_after,
+    deal_again,
+    workbook_folder,
+)
+from labkit.classroom.dealing.deal_record import read_deal, unfinished
+from labkit.classroom.dealing.picking import Key
+from labkit.classroom.dealt import Deal, Dealt
 from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.choosing import attempts_before
 from labkit.classroom.handins.settling import received_of
 from labkit.classroom.progress import Progress
 from labkit.classroom.records.store import Records
+from labkit.classroom.roster import Trainee
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +69,69 @@ def attempts_of(
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A retake before it is dealt: whose, of which lab, the attempt it will be.
+
+    `made` are their attempts so far; `hinders` says why it cannot be dealt, "" where it can.
+    """
+
+    trainee: str
+    name: str
+    lab: str
+    attempt: int
+    made: int
+    hinders: str = ""
+
+
+def planned_retakes(
+    folder: ClassFolder, trainees: Collection[str], lab: str | None = None
+) -> list[Planned]:
+    """What `retake` would deal to some trainees (ids), in the roster's order.
+
+    Raises `ClassError` for a lab that the class does not have.
+    """
+    labs = folder.fields.labs if lab is None else [lab]
+    if unknown := set(labs) - set(folder.fields.labs):
+        raise ClassError(f"'{min(unknown)}' is not one of the labs of this class.")
+    begun = {item.key for item in unfinished(folder)}
+    found = {(one.last.trainee, one.last.lab): one for one in attempts_of(folder, trainees, lab)}
+    present = {person.id: person for person in folder.trainees}
+    return [
+        *(
+            _planned(folder, person, each, found.get((person.id, each)), begun)
+            for person in present.values()
+            if person.id in trainees
+            for each in labs
+        ),
+        *(
+            Planned(one, one, each, 0, 0, "Not in the roster (any more).")
+            for one in sorted(set(trainees) - set(present))
+            for each in labs
+        ),
+    ]
+
+
+def plan_digest(plan: Sequence[Planned]) -> str:
+    """Tells one plan from another: what was shown from what would be dealt now."""
+    return sha256(repr([astuple(one) for one in plan]).encode()).hexdigest()
+
+
+def _planned(
+    folder: ClassFolder, person: Trainee, lab: str, now: Attempts | None, begun: Collection[Key]
+) -> Planned:
+    if now is None:
+        why = "Not dealt yet, so there is nothing to retake: deal first."
+        return Planned(person.id, person.name, lab, 1, 0, why)
+    attempt, allowed = attempt_after(folder, now.last, begun), folder.fields.attempts
+    hinders = ""
+    if now.used_up:
+        hinders = f"{now.made} of {allowed} attempts are made: one more would not count."
+    elif allowed is not None and attempt > allowed:
+        hinders = f"{now.last.attempt} attempts were dealt, and the class allows {allowed}."
+    return Planned(person.id, person.name, lab, attempt, now.made, hinders)
+
+
 def retake(
     folder: ClassFolder,
     library: Path,
@@ -69,12 +140,19 @@ def retake(
     progress: Progress | None = None,
     *,
     jobs: int = 1,
+    seen: str | None = None,
 ) -> DealResult:
     """Deal some trainees (ids) one attempt more, where class.yaml lets it count.
 
-    See `dealing.deal_again`. Raises `ClassError`, also when somebody's hand-ins have used up the
+    See `dealing.deal_again`. `seen` is the digest of the plan that was shown before: another one
+    by now is not dealt. Raises `ClassError`, also when somebody's hand-ins have used up the
     attempts already: nobody is dealt anything then.
     """
+    if seen is not None and seen != plan_digest(planned_retakes(folder, trainees, lab)):
+        raise ClassError(
+            "Nothing was dealt: something was dealt or handed in since this was shown. Look at it "
+            "again."
+        )
     for attempts in attempts_of(folder, trainees, lab):
         if attempts.used_up:
             raise ClassError(
@@ -83,6 +161,15 @@ def retake(
                 "them out."
             )
     return deal_again(folder, library, trainees, lab, progress, jobs=jobs)
+
+
+def folders_of_retakes(folder: ClassFolder, deal: Deal, trainees: Collection[str]) -> list[Path]:
+    """What is to be given out after a retake: the folder of each one's last attempt at a lab."""
+    last = {(item.trainee, item.lab): item for item in deal.dealt if item.attempt > 1}
+    given = [item for (who, _), item in last.items() if who in trainees]
+    return sorted(
+        {workbook_folder(folder, item) for item in given if not folder.fields.in_room(item.lab)}
+    )
 
 
 def _made(folder: ClassFolder, groups: Sequence[Sequence[Dealt]]) -> list[int]:
