@@ -8,6 +8,7 @@ from starlette.types import ASGIApp
 from labkit.board.asked import Asked
 from labkit.board.begin_side import BeginSide
 from labkit.board.class_side import ClassSide
+from labkit.board.handins_side import HandInsSide
 from labkit.board.held_rooms import HeldRooms
 from labkit.board.home_side import HomeSide
 from labkit.board.people_side import PeopleSide
@@ -21,4 +22,6 @@ def board_app(asked: Asked, rooms: HeldRooms, name: str = "") -> ASGIApp:
     app = Starlette(routes=[*home.routes, *BeginSide(asked).routes, *of_class.routes])
     people = PeopleSide(asked, rooms)
     app = Starlette(routes=[*home.routes, *of_class.routes, *people.routes])
+    hand_ins = HandInsSide(asked)
+    app = Starlette(routes=[*home.routes, *of_class.routes, *hand_ins.routes])
     return WithHeaders(KnownHost(app))

@@ -138,7 +138,7 @@ export class WorkShown {
     this.node.hidden = false;
     try {
       await ask(classPath() + path, said);
-      // Also what was done at once is looked at: its end is told.
+      // Short work is done already: it is watched all the same, so that its end is told.
       await this.watch({ ...(await ask(`${classPath()}work`)).work, going_on: true });
     } catch (error) {
       this.words.replaceChildren(problem(error.message));

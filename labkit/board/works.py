@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
 from time import monotonic
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from labkit.classroom.errors import ClassError
 from labkit.classroom.progress import Progress
 from labkit.errors import sentences
+
+if TYPE_CHECKING:
+    # It brings what makes spreadsheets, for which the board must not wait as it begins.
+    from labkit.classroom.scored.score_and_write import Stage
 
 
 @dataclass(slots=True)
@@ -20,6 +25,7 @@ class _Work:
     what: str
     by: str
     since: float = field(default_factory=monotonic)
+    stage_since: float = field(default_factory=monotonic)
     done: int = 0
     of: int = 0
     seconds: float | None = None
@@ -29,6 +35,12 @@ class _Work:
 
     def step(self, done: int, of: int) -> None:
         self.done, self.of = done, of
+
+    @contextmanager
+    def stage(self, words: str) -> Iterator[Progress]:
+        """A stage of it, whose steps are counted for themselves."""
+        self.what, self.done, self.of, self.stage_since = words, 0, 0, monotonic()
+        yield self.step
 
 
 class Works:
@@ -45,23 +57,42 @@ class Works:
 
         Raises `ClassError` while something else is done for that class.
         """
+        one = _Work(what, by)
+        self._begin(name, one, lambda: work(one.step))
+
+    def begin_stages(
+        self, name: str, stages: Sequence[str], by: str, work: Callable[[Stage], dict[str, Any]]
+    ) -> None:
+        """Likewise work that goes in stages of which nobody knows beforehand how long each takes.
+
+        `work` begins each by its words, which are among `stages`.
+        """
+        one = _Work(stages[0], by)
+
+        def stage(words: str) -> AbstractContextManager[Progress]:
+            return one.stage(f"{words} (step {stages.index(words) + 1} of {len(stages)})")
+
+        self._begin(name, one, lambda: work(stage))
+
+    def _begin(self, name: str, one: _Work, work: Callable[[], dict[str, Any]]) -> None:
         with self._lock:
             before = self._last.get(name)
             if before and before.seconds is None:
                 raise ClassError(f"Wait until this is done: {before.what} (begun by {before.by}).")
-            one = self._last[name] = _Work(what, by)
-        threading.Thread(target=_do, args=(one, work), name=what, daemon=True).start()
+            self._last[name] = one
+        threading.Thread(target=_do, args=(one, work), name=one.what, daemon=True).start()
 
     def now(self, name: str) -> dict[str, Any] | None:
         """How far the last work for a class is; None where there was none.
 
-        `left` are the seconds that the rest takes if it goes on at the speed so far; None as long
-        as nobody can tell.
+        `left` are the seconds that the rest of the stage takes if it goes on at its speed so far;
+        None as long as nobody can tell.
         """
         one = self._last.get(name)
         if one is None:
             return None
         taken = monotonic() - one.since if one.seconds is None else one.seconds
+        here = monotonic() - one.stage_since
         return {
             "what": one.what,
             "by": one.by,
@@ -69,15 +100,15 @@ class Works:
             "done": one.done,
             "of": one.of,
             "seconds": taken,
-            "left": taken / one.done * (one.of - one.done) if one.done else None,
+            "left": here / one.done * (one.of - one.done) if one.done else None,
             "told": one.told,
             "wrong": one.wrong,
         }
 
 
-def _do(one: _Work, work: Callable[[Progress], dict[str, Any]]) -> None:
+def _do(one: _Work, work: Callable[[], dict[str, Any]]) -> None:
     try:
-        one.told = work(one.step)
+        one.told = work()
     except Exception as error:  # whatever it is, the page tells it: there is no other window
         one.wrong = list(sentences(error))
     one.seconds = monotonic() - one.since

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -192,60 +193,29 @@ def _score(
     cluster: str = "",
     look_back: float = 0,
 ) -> None:
-    from labkit.classroom.marks.scoring import score as score_class
+    from labkit.classroom.scored.score_and_write import score_and_write
 
-    with progress(console, "Scoring") as step:
-        scoring = score_class(folder, step, jobs=jobs, cluster=cluster or None)
-    # Marks first: who waits for them need not wait for what is looked at more closely.
-    _print_scores(scoring, console)
-    debrief, csv, xlsx = write_scores(folder, scoring, console, jobs, look_back)
-    say(console, f"Score sheet: {csv}, {xlsx.name}")
-    say(console, f"Overview and a page a trainee: {folder.scores / 'overview.html'}")
-    say(console, f"What to teach again: {debrief}")
-    waiting = sum(result.awaits and not result.as_guest for result in scoring.results)
-    if waiting:
-        shown = f"{own_name()} mark {typed(folder.path)}"
-        say(console, f"{waiting} result(s) wait for a mark by hand: {shown}")
-
-
-def write_scores(
-    folder: ClassFolder,
-    scoring: Scoring,
-    console: Console,
-    jobs: int = 1,
-    look_back: float = 0,
-) -> tuple[Path, Path, Path]:
-    """Write all pages and sheets of a class; the debrief page and both score sheets."""
-    from labkit.classroom.exports.sheet import write_sheets
-    from labkit.classroom.pages.debrief import write_analysis
-    from labkit.classroom.pages.reports import write_pages
-
-    csv, xlsx = write_sheets(scoring, folder.scores)
-    with progress(console, "Writing pages") as step:
-        write_pages(folder, scoring, step)
-    if look_back:
-        _look_back(folder, scoring, console, jobs, look_back)
-    with progress(console, "Looking closer") as step:
-        debrief, _ = write_analysis(folder, scoring, step)
-    return debrief, csv, xlsx
-
-
-def _look_back(
-    folder: ClassFolder, scoring: Scoring, console: Console, jobs: int, minutes: float
-) -> None:
-    from labkit.classroom.marks.looking_back import look_back_at_class
-    from labkit.classroom.pages.reports import write_pages
-
-    with progress(console, "Looking back at the bench") as step:
-        told, left = look_back_at_class(folder, scoring, minutes, step, jobs=jobs)
-    with progress(console, "Writing pages again") as step:
-        write_pages(folder, scoring, step, told)
-    if left:
+    written = score_and_write(
+        folder,
+        partial(progress, console),
+        lambda scoring: _print_scores(scoring, console),
+        jobs=jobs,
+        cluster=cluster,
+        look_back=look_back,
+    )
+    if written.not_looked_back:
         say(
             console,
-            f"{minutes:g} minutes were too short for {left} answer(s) at the virtual bench: give "
-            "--look-back more, or --jobs -1; 'labkit explain' tells of a single one.",
+            f"{look_back:g} minutes were too short for {written.not_looked_back} answer(s) at the "
+            "virtual bench: give --look-back more, or --jobs -1; 'labkit explain' tells of a "
+            "single one.",
         )
+    say(console, f"Score sheet: {written.csv}, {written.xlsx.name}")
+    say(console, f"Overview and a page a trainee: {written.pages[0]}")
+    say(console, f"What to teach again: {written.debrief}")
+    if written.waiting:
+        shown = f"{own_name()} mark {typed(folder.path)}"
+        say(console, f"{written.waiting} result(s) wait for a mark by hand: {shown}")
 
 
 def _counted(exercises: Sequence[str]) -> str:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import getpass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.class_day import ClassPath, warn, write_scores
+from labkit.cli.class_day import ClassPath, warn
 from labkit.cli.screen import console_here, fail, own_name, print_json, progress, say, typed
 
 if TYPE_CHECKING:
@@ -72,10 +73,9 @@ def _print_received(folder: ClassFolder, found: Collected, console: Console) -> 
             )
         console.print(table)
         say(console, f"A page for each is in {found.new[0].page.parent}.")
-    say(console, f"{len(found.new)} new, {found.known} received before.")
-    if found.left_alone:
-        others = "file was" if found.left_alone == 1 else "files were"
-        say(console, f"{found.left_alone} other {others} left alone.")
+    say(console, f"{len(found.new)} new, {found.known.count} received before.")
+    if others := found.left_alone.count:
+        say(console, f"{others} other {'file was' if others == 1 else 'files were'} left alone.")
     for notice in found.notices:
         say(console, f"! {notice.file}: {notice.reason}. {notice.sentence}")
     if found.missing:
@@ -164,13 +164,11 @@ def _print_changes(folder: ClassFolder, changes: Changes, console: Console, why:
 
 def _write_anew(folder: ClassFolder, console: Console, jobs: int) -> None:
     """Write the sheets and pages of a class that has some by what holds now."""
-    from labkit.classroom.marks.scoring import score
+    from labkit.classroom.scored.score_and_write import score_and_write
 
     if not folder.scores.is_dir():
         return
-    with progress(console, "Scoring") as step:
-        scoring = score(folder, step, jobs=jobs)
-    write_scores(folder, scoring, console)
+    score_and_write(folder, partial(progress, console), jobs=jobs)
     say(console, f"Sheets and pages in {folder.scores} are written anew.")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
 from pathlib import Path
 
 import ipywidgets as widgets  # type: ignore[import-untyped]
@@ -13,11 +14,10 @@ from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.open_texts import remarks_on_secrecy
 from labkit.classroom.dealing.opening_times import remarks_on_opening
 from labkit.classroom.dealing.roster_changes import remarks_on_gone
-from labkit.classroom.exports.sheet import score_table, write_sheets
+from labkit.classroom.exports.sheet import score_table
 from labkit.classroom.marks.scoring import score
-from labkit.classroom.pages.debrief import write_analysis
-from labkit.classroom.pages.reports import write_pages
 from labkit.classroom.progress import Progress
+from labkit.classroom.scored.score_and_write import score_and_write
 from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
 from labkit.desk.panels import Panel, as_html, paragraph, table, wrong
 from labkit.desk.retakes import RetakePanel
@@ -111,19 +111,15 @@ class ClassDay:
 
     def _score(self, progress: Progress) -> str:
         folder = self._opened()
-        scoring = score(folder, progress)
-        pages = write_pages(folder, scoring, progress)
-        files = [
-            pages[0],
-            *write_analysis(folder, scoring, progress),
-            *write_sheets(scoring, folder.scores),
-        ]
+        written = score_and_write(folder, lambda _: nullcontext(progress))
+        scoring, pages = written.scoring, written.pages
+        files = [pages[0], written.debrief, written.analysis, written.csv, written.xlsx]
         frame = score_table(scoring)
         lab = ["lab"] if len(scoring.labs) > 1 else []
         shown = frame[["name", *lab, "state", "marks", "out of", "waiting", "percent", "slips"]]
-        written = ", ".join(file.name for file in files)
+        names = ", ".join(file.name for file in files)
         return table(shown) + paragraph(
-            f"Written into {folder.scores}: {written}, and {len(pages) - 1} pages for trainees."
+            f"Written into {folder.scores}: {names}, and {len(pages) - 1} pages for trainees."
         )
 
 

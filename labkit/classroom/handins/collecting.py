@@ -8,7 +8,8 @@ on a stick is nobody's business here and is left alone.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from hashlib import sha256
 from itertools import chain
 from pathlib import Path
 from typing import Final
@@ -24,6 +25,7 @@ from labkit.classroom.handins.outcome import Done
 from labkit.classroom.handins.pairs import Pairs
 from labkit.classroom.handins.receiving import Examined, HandIn
 from labkit.classroom.handins.settling import prepared, received_of, settle
+from labkit.classroom.handins.unpacking import unpacked
 from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
 from labkit.classroom.records.schema import in_room
@@ -33,19 +35,34 @@ from labkit.exchange.formats import HAND_IN_ENDING
 
 _AT_ONCE: Final = 200
 """Trainees whose receipts are looked at together."""
+_NAMES_KEPT: Final = 100
 _NAMED: Final = HAND_IN_ENDING.split(".")[1]
+
+
+@dataclass(slots=True)
+class Several:
+    """So many files; the first of them by name, however many there are."""
+
+    count: int = 0
+    names: list[str] = field(default_factory=list)
+
+    def add(self, name: str) -> None:
+        """One more."""
+        self.count += 1
+        if len(self.names) < _NAMES_KEPT:
+            self.names.append(name)
 
 
 @dataclass(slots=True)
 class Collected:
     """What a turn of receiving brought.
 
-    `known` counts hand-ins that were received before, `left_alone` files that are no hand-ins.
+    `known` are hand-ins that were received before, `left_alone` files that are no hand-ins.
     """
 
     new: list[Taken] = field(default_factory=list)
-    known: int = 0
-    left_alone: int = 0
+    known: Several = field(default_factory=Several)
+    left_alone: Several = field(default_factory=Several)
     notices: list[Notice] = field(default_factory=list)
     missing: list[Dealt] = field(default_factory=list)
 
@@ -82,17 +99,25 @@ def collect(
 ) -> Collected:
     """Receive what lies in the sources, or in the class's own folder `hand-ins`.
 
-    Doing it again changes nothing. `of_room`: the room packed these itself, so that none is late.
-    Raises `ClassError` for a source that is not there.
+    A source that is an archive (ZIP) stands for the files in it. Doing it again changes nothing.
+    `of_room`: the room packed these itself, so that none is late. Raises `ClassError` for a source
+    that is not there.
     """
     for source in sources:
         if not source.exists():
             raise ClassError(f"{source} is not there. Is the stick or the share connected?")
+    with unpacked(sources or (folder.hand_ins,)) as (places, notices):
+        found = _collected(folder, places, progress, of_room=of_room)
+    return replace(found, notices=[*notices, *found.notices])
+
+
+def _collected(
+    folder: ClassFolder, places: Sequence[Path], progress: Progress | None, *, of_room: bool
+) -> Collected:
     records = Records.of(folder)
     examiner = prepared(folder, records)
     found = Collected()
     own = folder.hand_ins.resolve()
-    places = sources or (folder.hand_ins,)
     ours = [place for place in places if place.resolve().is_relative_to(own)]
     lots = ((files_in(*ours), True), (files_in(*(p for p in places if p not in ours)), False))
     done, total = 0, sum(len(files) for files, _ in lots)
@@ -120,23 +145,27 @@ def _taken_in(
 ) -> Iterable[int]:
     for bundle in bundles(files):
         fresh = without_known(records, bundle, None)
-        found.known += len(bundle.tasks) - len(fresh.tasks)
+        for task in bundle.tasks:
+            if sha256(task.data).hexdigest() in fresh.received:
+                found.known.add(task.file)
         done: list[Done] = []
         taken: dict[str, HandIn] = {}
         for task in fresh.tasks:
             examined = examiner.reader.examine(task.file, task.data)
             if not ours and not _concerns_us(examined):
-                found.left_alone += 1
+                found.left_alone.add(task.file)
                 continue
             if examined.hand_in:
                 # Two copies of one hand-in on a stick are one hand-in.
-                found.known += examined.digest in taken
+                if examined.digest in taken:
+                    found.known.add(task.file)
                 taken[examined.digest] = examined.hand_in
             if not ours:
                 _store(examiner.folder, examined, task.data)
             done.append(Done.of(examined, []))
         if not ours:
-            found.left_alone += len(fresh.refused)
+            for refused in fresh.refused:
+                found.left_alone.add(refused.file)
             fresh.refused = []
         with records.writing() as connection:
             found.notices += keep(records, connection, fresh, done)

@@ -27,6 +27,8 @@ MAX_BYTES: Final = 5_000_000
 
 Outcome = Literal["whole", "damaged", "foreign", "tampered"]
 """What one file is by itself."""
+NAMED: Final = r"\.json\b"
+"""What stands in the name of a hand-in, in either case: mail programs add to names."""
 LINK: Final = (
     "It is a link, and labkit follows none: it may lead to a file of yours. If a hand-in is meant, "
     "put the file itself there."
@@ -126,12 +128,17 @@ def shown(file: Path) -> str:
     return file.name.encode("utf-8", "replace").decode()
 
 
+def may_be_one(name: str) -> bool:
+    """Whether a file of that name may be a hand-in."""
+    return re.search(NAMED, name, re.IGNORECASE) is not None
+
+
 def read_bytes(file: Path, top: Path) -> bytes:
     """The bytes of a file that may be a hand-in, at or below `top`. Raises `RefusedError`.
 
     No link below `top` is followed.
     """
-    if not re.search(r"\.json\b", file.name, re.IGNORECASE):
+    if not may_be_one(file.name):
         raise RefusedError(
             "foreign", f"It was not read: a hand-in's name ends with {HAND_IN_ENDING}."
         )

@@ -96,6 +96,31 @@ def settle(records: Records, deal: Deal, rules: ClassFields) -> list[Notice]:
     return notices
 
 
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """How it stands with the hand-ins of one workbook: those that came in, each once, the one that
+    counts, and what the instructor should know of them."""
+
+    item: Dealt
+    received: Sequence[Receipt]
+    counts: Receipt | None
+    notices: Sequence[Notice]
+
+
+def stands(records: Records, deal: Deal, rules: ClassFields) -> Iterator[Stand]:
+    """How it stands with every workbook, in the order of the deal; nothing is written down.
+
+    What came in since the last `settle` is decided on as that would.
+    """
+    for groups in deal.dealt.batches(_AT_ONCE):
+        with records.reading() as connection:
+            decided = list(_decisions(connection, groups, rules))
+        for case, decision in decided:
+            each = {receipt.content: receipt for receipt in reversed(case.receipts)}
+            counts = next((one for one in case.receipts if one.digest == decision.digest), None)
+            yield Stand(case.item, list(each.values()), counts, decision.notices)
+
+
 def notices_on(records: Records, deal: Deal, rules: ClassFields, trainee: str) -> list[Notice]:
     """What the instructor should know of one trainee's hand-ins, as it was last decided."""
     groups = deal.dealt.together_of(trainee)

@@ -53,11 +53,11 @@ def test_a_stick_is_taken_in_once_however_often_it_comes(room: Room, stick: Path
     assert sorted(names(found)) == ["ann", "ben"]
     assert [notice.file for notice in found.notices] == ["tiny--cy.handin.json"]
     assert [item.name for item in found.missing] == ["Cy Morland"]
-    assert found.left_alone == 4
+    assert found.left_alone.count == 4
     assert files(stick) == before
     mine = files(room.path)
     again = collect(room.folder, [stick, stick, stick / "deep"])
-    assert (names(again), again.known) == ([], 5)
+    assert (names(again), again.known.count) == ([], 5)
     mine.pop("records.sqlite")
     now = files(room.path)
     now.pop("records.sqlite")
