@@ -37,6 +37,7 @@ IN_CLASSROOM = [
     ["marks"],
     ["corrections", "people"],
     ["exports", "pages"],
+    ["outcome"],
 ]
 """The rooms within the class room, likewise; "" is its ground floor, `labkit/classroom/*.py`."""
 FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}

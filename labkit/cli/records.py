@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import getpass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from labkit.cli.app import app
-from labkit.cli.class_day import ClassPath, warn, write_scores
+from labkit.cli.class_day import ClassPath, warn
 from labkit.cli.screen import console_here, fail, own_name, print_json, progress, say, typed
 
 if TYPE_CHECKING:
@@ -164,14 +165,10 @@ def _print_changes(folder: ClassFolder, changes: Changes, console: Console, why:
 
 def _write_anew(folder: ClassFolder, console: Console, jobs: int) -> None:
     """Write the sheets and pages of a class that has some by what holds now."""
-    from labkit.classroom.marks.scoring import score
+    from labkit.classroom.outcome.write_anew import write_anew
 
-    if not folder.scores.is_dir():
-        return
-    with progress(console, "Scoring") as step:
-        scoring = score(folder, step, jobs=jobs)
-    write_scores(folder, scoring, console)
-    say(console, f"Sheets and pages in {folder.scores} are written anew.")
+    if write_anew(folder, partial(progress, console), jobs):
+        say(console, f"Sheets and pages in {folder.scores} are written anew.")
 
 
 @app.command(rich_help_panel=_PANEL)
@@ -198,10 +195,14 @@ def mark(
             "--note says what you saw.",
         ),
     ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Only show what would change; write nothing.")
+    ] = False,
 ) -> None:
     """Give a mark or a sign-off by hand; without a trainee, list what still waits for one."""
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.marks.by_hand import give, to_mark
+    from labkit.classroom.corrections.one_mark import would_give
+    from labkit.classroom.marks.by_hand import ByHand, give, to_mark
 
     console = console_here()
     opened = ClassFolder.open(folder)
@@ -212,6 +213,15 @@ def mark(
         fail("Say which exercise and how much: labkit mark CLASS TRAINEE LAB/EXERCISE --share 0.5")
     lab, name = _exercise(exercise)
     who = by or getpass.getuser()
+    if dry_run:
+        hand = ByHand(opened)
+        result = hand.found(trainee, lab, name)
+        given, changes = would_give(
+            hand, result, name, share, by=who, note=note, not_ready=not_ready
+        )
+        say(console, given.sentence)
+        _print_changes(opened, changes, console, "")
+        return
     given = give(opened, trainee, lab, name, share, by=who, note=note, not_ready=not_ready)
     say(console, given.sentence)
     say(console, f"To write sheets and pages anew: {own_name()} score {typed(folder)}")
