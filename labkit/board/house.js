@@ -138,7 +138,8 @@ export class WorkShown {
     this.node.hidden = false;
     try {
       await ask(classPath() + path, said);
-      await this.watch((await ask(`${classPath()}work`)).work ?? { going_on: false, wrong: [] });
+      // What is done by now is watched too: what it told is still to be shown.
+      await this.watch({ ...(await ask(`${classPath()}work`)).work, going_on: true });
     } catch (error) {
       this.words.replaceChildren(problem(error.message));
       this.bar.hidden = true;

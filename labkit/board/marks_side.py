@@ -24,7 +24,7 @@ class MarksSide:
         self._acts: dict[str, MarksActs] = {}
         self.routes = [
             Route("/class/{name}/marks", self.page),
-            self._told("table", lambda folder, _: self._desk(folder).table(folder)),
+            self._told("table", self._table),
             self._told("came-in", lambda folder, _: self._desk(folder).came_in(folder)),
             self._told("person", self._person),
             self._told("answer", self._answer),
@@ -41,8 +41,11 @@ class MarksSide:
         return self._asked.page("marks.html")
 
     def _told(self, part: str, work: Tells) -> Route:
+        def titled(folder: ClassFolder, words: Mapping[str, str]) -> dict[str, Any]:
+            return {**work(folder, words), "class_title": folder.fields.title}
+
         async def told(request: Request) -> Response:
-            return await self._asked.told(request, work)
+            return await self._asked.told(request, titled)
 
         return Route(f"/class/{{name}}/marks/{part}", told)
 
@@ -57,6 +60,9 @@ class MarksSide:
 
     def _act(self, folder: ClassFolder) -> MarksActs:
         return self._acts.setdefault(folder.path.name, MarksActs())
+
+    def _table(self, folder: ClassFolder, words: Mapping[str, str]) -> dict[str, Any]:
+        return self._desk(folder).table(folder, words.get("seen", ""))
 
     def _person(self, folder: ClassFolder, words: Mapping[str, str]) -> dict[str, Any]:
         return self._desk(folder).person(folder, words.get("id", ""))
