@@ -11,6 +11,7 @@ from labkit.board.class_side import ClassSide
 from labkit.board.handins_side import HandInsSide
 from labkit.board.held_rooms import HeldRooms
 from labkit.board.home_side import HomeSide
+from labkit.board.marks_side import MarksSide
 from labkit.board.people_side import PeopleSide
 from labkit.page.app import WithHeaders
 from labkit.room.known_host import KnownHost
@@ -24,4 +25,5 @@ def board_app(asked: Asked, rooms: HeldRooms, name: str = "") -> ASGIApp:
     app = Starlette(routes=[*home.routes, *of_class.routes, *people.routes])
     hand_ins = HandInsSide(asked)
     app = Starlette(routes=[*home.routes, *of_class.routes, *hand_ins.routes])
+    app = Starlette(routes=[*home.routes, *of_class.routes, *MarksSide(asked).routes])
     return WithHeaders(KnownHost(app))

@@ -164,12 +164,10 @@ def _print_changes(folder: ClassFolder, changes: Changes, console: Console, why:
 
 def _write_anew(folder: ClassFolder, console: Console, jobs: int) -> None:
     """Write the sheets and pages of a class that has some by what holds now."""
-    from labkit.classroom.scored.score_and_write import score_and_write
+    from labkit.classroom.scored.score_and_write import write_anew
 
-    if not folder.scores.is_dir():
-        return
-    score_and_write(folder, partial(progress, console), jobs=jobs)
-    say(console, f"Sheets and pages in {folder.scores} are written anew.")
+    if write_anew(folder, partial(progress, console), jobs=jobs):
+        say(console, f"Sheets and pages in {folder.scores} are written anew.")
 
 
 @app.command(rich_help_panel=_PANEL)

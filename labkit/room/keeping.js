@@ -29,11 +29,12 @@ function mayCome(error) {
  * What the room says once it has it.
  * @param {object} said
  * @param {(words: string) => void} waits - told why it is not saved yet, each time
+ * @param {string} [path] - who takes it
  */
-export async function kept(said, waits) {
+export async function kept(said, waits, path = "marking/give") {
   for (let tries = 0; ; tries += 1) {
     try {
-      return await ask("marking/give", said, AbortSignal.timeout(NO_ANSWER_AFTER_MS));
+      return await ask(path, said, AbortSignal.timeout(NO_ANSWER_AFTER_MS));
     } catch (error) {
       if (!mayCome(error)) throw error;
       waits(`Not saved yet: ${error.message} It is tried again by itself.`);

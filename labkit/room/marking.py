@@ -6,16 +6,15 @@ It knows no browser. It reads and writes the class's records and waits for them.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
-from dataclasses import replace
-from threading import Lock
-from typing import TYPE_CHECKING, Any, Final, Generic, Protocol, TypeVar
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, Final
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.language.markdown import message_html, to_html
 from labkit.page.prose import as_read
 from labkit.page.sheet import cautions_before
+from labkit.room.kept_ready import KeptReady
 from labkit.room.results import work_out_results
 from labkit.room.room import Room
 
@@ -29,38 +28,14 @@ if TYPE_CHECKING:
 _GONE: Final = "That answer does not count any more: look at the list again."
 
 
-class _Holds(Protocol):
-    def holds(self) -> bool: ...
-
-
-_T = TypeVar("_T", bound=_Holds)
-
-
-class _Kept(Generic[_T]):
-    """Something that is made anew only once it does not hold any more; one asks at a time."""
-
-    def __init__(self, make: Callable[[ClassFolder], _T]) -> None:
-        self.lock = Lock()
-        self._make = make
-        self._kept: _T | None = None
-        self._state: object = None
-
-    def of(self, folder: ClassFolder, state: object) -> _T:
-        """It, for that state of the class."""
-        if self._kept is None or state != self._state or not self._kept.holds():
-            # The roster may be another one by now.
-            self._kept, self._state = self._make(replace(folder)), state
-        return self._kept
-
-
 class Marking:
     """What a trainer sees and gives of the marks that people give. Raises `ClassError`."""
 
     def __init__(self, room: Room) -> None:
         self._room = room
         # Two, so that a mark that is saved never waits for what came in to be marked.
-        self._everybody = _Kept(_by_exercise)
-        self._one = _Kept(_by_hand)
+        self._everybody = KeptReady(_by_exercise)
+        self._one = KeptReady(_by_hand)
         self._taken_in: object = None
 
     # Exercise by exercise
@@ -157,54 +132,9 @@ class Marking:
         return result
 
     def _said(self, hand: ByHand, result: Result, exercise: str, *, names: bool) -> dict[str, Any]:
-        from labkit.classroom.marks.by_hand import mark_of
-
-        scenario, asked = result.scenario, hand.exercise(result, exercise)
-        mark, last = mark_of(result, exercise), hand.last_given(result, exercise)
-        question = asked.question.render(scenario.names)
-        rubric = hand.rubric(result, exercise)
-        return {
-            "work": result.work.workbook,
-            "exercise": exercise,
-            "lab": result.dealt.lab,
-            "title": asked.title.render(scenario.names),
-            "possible": asked.marks,
-            "together": len(result.together),
-            "who": _who(result) if names else "",
-            "cautions": cautions_before(scenario, exercise),
-            "caution": as_read(to_html(hand.caution(result, exercise)), words=False),
-            "question": as_read(to_html(question), words=False),
-            "answer": mark.answer if mark else "",
-            "handed_in": mark is not None,
-            "hint_cost": mark.hint_cost if mark else 0,
-            "model": as_read(message_html(hand.model(result, exercise)), words=False),
-            "rubric": [
-                {
-                    "id": item["id"],
-                    "text": as_read(to_html(str(item["text"])), words=False),
-                    "worth": round(item["marks_share"] * asked.marks, 4),
-                }
-                for item in rubric
-            ],
-            "not_ready": sorted(hand.not_ready(result, exercise)),
-            "released": self._room.is_released(result.dealt.lab),
-            "digest": mark.answer_digest if mark else "",
-            "last": last["id"] if last else 0,
-            "given": self._given(mark, last),
-        }
-
-    def _given(self, mark: Mark | None, last: Mapping[str, Any] | None) -> dict[str, Any] | None:
-        """The mark that a person gave last; `holds` is false where it was of another answer."""
-        if last is None:
-            return None
-        return {
-            "by": last["by"],
-            "at": last["marked_at"],
-            "note": last["note"],
-            "shares": json.loads(last["shares"]),
-            "earned": mark.earned if mark and mark.marked_by else None,
-            "holds": mark is None or bool(mark.marked_by),
-        }
+        who = _who(result) if names else ""
+        released = self._room.is_released(result.dealt.lab)
+        return {**answer_said(hand, result, exercise, released=released), "who": who}
 
     # Person by person
 
@@ -253,6 +183,58 @@ class Marking:
             for guest, host in room.pairs.of_lab(lab)
         ]
         return room.dealt_state, pairs
+
+
+def answer_said(hand: ByHand, result: Result, exercise: str, *, released: bool) -> dict[str, Any]:
+    """One answer without a name, what it is marked by, and the mark that a person gave last."""
+    from labkit.classroom.marks.by_hand import mark_of
+
+    scenario, asked = result.scenario, hand.exercise(result, exercise)
+    mark, last = mark_of(result, exercise), hand.last_given(result, exercise)
+    question = asked.question.render(scenario.names)
+    rubric = hand.rubric(result, exercise)
+    return {
+        "work": result.work.workbook,
+        "exercise": exercise,
+        "lab": result.dealt.lab,
+        "title": asked.title.render(scenario.names),
+        "possible": asked.marks,
+        "together": len(result.together),
+        "cautions": cautions_before(scenario, exercise),
+        "caution": as_read(to_html(hand.caution(result, exercise)), words=False),
+        "question": as_read(to_html(question), words=False),
+        "answer": mark.answer if mark else "",
+        "handed_in": mark is not None,
+        "hint_cost": mark.hint_cost if mark else 0,
+        "model": as_read(message_html(hand.model(result, exercise)), words=False),
+        "rubric": [
+            {
+                "id": item["id"],
+                "text": as_read(to_html(str(item["text"])), words=False),
+                "worth": round(item["marks_share"] * asked.marks, 4),
+            }
+            for item in rubric
+        ],
+        "not_ready": sorted(hand.not_ready(result, exercise)),
+        "released": released,
+        "digest": mark.answer_digest if mark else "",
+        "last": last["id"] if last else 0,
+        "given": _given(mark, last),
+    }
+
+
+def _given(mark: Mark | None, last: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    """The mark that a person gave last; `holds` is false where it was of another answer."""
+    if last is None:
+        return None
+    return {
+        "by": last["by"],
+        "at": last["marked_at"],
+        "note": last["note"],
+        "shares": json.loads(last["shares"]),
+        "earned": mark.earned if mark and mark.marked_by else None,
+        "holds": mark is None or bool(mark.marked_by),
+    }
 
 
 def _by_exercise(folder: ClassFolder) -> ByExercise:

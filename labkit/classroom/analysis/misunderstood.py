@@ -94,12 +94,12 @@ def _rank(
         slip=slip,
         trainees=tuple(result.dealt.trainee for result, _ in people),
         handed_in=handed_in,
-        told=_told(result, mark),
+        told=meaning_of(result, mark),
         told_to=result.dealt.name,
     )
 
 
-def _told(result: Result, mark: Mark) -> str:
+def meaning_of(result: Result, mark: Mark) -> str:
     """What the mistake means, without what else was told of that answer.
 
     The records hold all that was told, so the check is asked again; what it says of another mistake

@@ -5,7 +5,7 @@ A correction is looked at from before and after; a dry run makes it in a copy of
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Self
 
@@ -116,19 +116,19 @@ class Snapshot:
     courses: Mapping[str, Overall]
 
     @classmethod
-    def of(cls, folder: ClassFolder, results: Results) -> Self:
-        """The results of a class as they are now."""
+    def of(cls, folder: ClassFolder, results: Results, only: Sequence[str] = ()) -> Self:
+        """The results of a class as they are now, or those of `only` these trainees."""
         found = {
             result.dealt.workbook: (_figure(result), _by_exercise(result))
-            for result in results.every()
+            for result in _every(results, only)
             if result.counts
         }
-        return cls(found, _courses(folder, results))
+        return cls(found, _courses(folder, results, only))
 
-    def until(self, folder: ClassFolder, results: Results) -> Changes:
-        """What has changed from then to now."""
+    def until(self, folder: ClassFolder, results: Results, only: Sequence[str] = ()) -> Changes:
+        """What has changed from then to now; `only` as then."""
         changes = []
-        for result in results.every():
+        for result in _every(results, only):
             old = self.results.get(result.dealt.workbook)
             if old is None or not result.counts:
                 continue
@@ -138,7 +138,7 @@ class Snapshot:
                 changes.append(Change(result.dealt, old[0], _figure(result), differing))
         # Only theirs: a hand-in that came in meanwhile is no work of the correction.
         whose = {change.dealt.trainee for change in changes}
-        now = _courses(folder, results)
+        now = _courses(folder, results, only)
         courses = [
             OverallChange(trainee, before, now[trainee])
             for trainee, before in self.courses.items()
@@ -157,10 +157,17 @@ def records_to_change(folder: ClassFolder, *, dry_run: bool) -> Records:
     return Records.of(folder).copied(class_id)
 
 
-def _courses(folder: ClassFolder, results: Results) -> dict[str, Overall]:
+def _every(results: Results, only: Sequence[str]) -> Iterator[Result]:
+    """The results of all attempts of everybody, or of `only` these."""
+    if not only:
+        return results.every()
+    return (result for trainee in only for result in results.attempts_of(trainee))
+
+
+def _courses(folder: ClassFolder, results: Results, only: Sequence[str]) -> dict[str, Overall]:
     return {
         item.trainee: Overall(item.name, item.percent, item.passed, item.pass_mark)
-        for item in standings(folder, results)
+        for item in standings(folder, results, only)
     }
 
 

@@ -17,6 +17,7 @@ from sqlalchemy import select
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.corrections.changes import Changes, Snapshot, records_to_change
+from labkit.classroom.corrections.seen import SeenClass
 from labkit.classroom.dealing.editions import Edition, editions_now
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.errors import ClassError
@@ -49,15 +50,17 @@ def void(
     by: str,
     undo: bool = False,
     dry_run: bool = False,
+    seen: SeenClass | None = None,
 ) -> Changes:
     """Take an exercise out of everybody's marks, or bring it back with `undo`.
 
     It then counts neither as earned nor as possible. Where that holds already nothing is added.
-    `dry_run` only tells what would change. Raises `ClassError`.
+    `dry_run` only tells what would change. Raises `ClassError`, also where the class is not as it
+    was `seen` any more.
     """
     _require_reason(reason, dry_run=dry_run)
     records = records_to_change(folder, dry_run=dry_run)
-    examiner = prepared(folder, records)
+    examiner = _examiner(folder, records, seen)
     _require_exercise(examiner, lab, exercise)
     if undo and not _ever_voided(records, lab, exercise):
         return Changes(already=f"'{lab}/{exercise}' was never taken out of the marks")
@@ -70,7 +73,13 @@ def void(
         "by": by,
         "since": CLOCK.now(),
     }
-    earlier = records.add_unless_said(voids, entry, of=("lab", "exercise"), same=("voided",))
+    earlier = records.add_unless_said(
+        voids,
+        entry,
+        of=("lab", "exercise"),
+        same=("voided",),
+        provided=seen.require_entries if seen else None,
+    )
     if earlier:
         what = "brought back into" if undo else "taken out of"
         told = f"'{lab}/{exercise}' was {what} the marks already"
@@ -88,17 +97,18 @@ def correct(
     progress: Progress | None = None,
     jobs: int = 1,
     dry_run: bool = False,
+    seen: SeenClass | None = None,
 ) -> Changes:
     """Mark a lab by the corrected text in the folder or file `source` from now on.
 
     The text must draw what the trainees have in their hands: the same drawn values, network, tasks
     and numbers in the questions. Raises `ClassError` or `DefinitionError` otherwise, and then
     nothing has changed. A text that a correction has brought in already is not brought in again.
-    `dry_run` only tells what would change, and marks in this process alone.
+    `dry_run` only tells what would change, and marks in this process alone. `seen` as in `void`.
     """
     _require_reason(reason, dry_run=dry_run)
     records = records_to_change(folder, dry_run=dry_run)
-    examiner = prepared(folder, records)
+    examiner = _examiner(folder, records, seen)
     file = source / LAB_FILE if source.is_dir() else source
     new = read_lab(file, dealt=True)
     if lab not in examiner.labs or new.id != lab:
@@ -112,7 +122,9 @@ def correct(
     _require_same(examiner, new)
     edition = Edition.made(new, _keys(examiner, new))
     anew = {edition: file.read_bytes()}
-    changes = _marked_anew(examiner, records, anew, entry, progress, jobs, dry_run=dry_run)
+    changes = _marked_anew(
+        examiner, records, anew, entry, progress, jobs, dry_run=dry_run, seen=seen
+    )
     return changes or Changes(already=_marked_already(folder, records, lab, file))
 
 
@@ -124,16 +136,17 @@ def follow_rules(
     progress: Progress | None = None,
     jobs: int = 1,
     dry_run: bool = False,
+    seen: SeenClass | None = None,
 ) -> Changes:
     """Mark every lab of the class by this labkit's rules and calculations from now on.
 
     For a class that was dealt by another labkit: its marks stay as they are until this is asked
-    for. `dry_run` only tells what would change, and marks in this process alone. Raises
-    `ClassError`.
+    for. `dry_run` only tells what would change, and marks in this process alone. `seen` as in
+    `void`. Raises `ClassError`.
     """
     _require_reason(reason, dry_run=dry_run)
     records = records_to_change(folder, dry_run=dry_run)
-    examiner = prepared(folder, records)
+    examiner = _examiner(folder, records, seen)
     anew: dict[Edition, bytes | None] = {}
     for name, edition in examiner.editions.items():
         keys = _keys(examiner, edition.lab)
@@ -143,8 +156,17 @@ def follow_rules(
     if not anew:
         return already
     entry = {"reason": reason, "by": by, "since": CLOCK.now()}
-    changes = _marked_anew(examiner, records, anew, entry, progress, jobs, dry_run=dry_run)
+    changes = _marked_anew(
+        examiner, records, anew, entry, progress, jobs, dry_run=dry_run, seen=seen
+    )
     return changes or already
+
+
+def _examiner(folder: ClassFolder, records: Records, seen: SeenClass | None) -> Examiner:
+    examiner = prepared(folder, records)
+    if seen:
+        seen.require(folder, records)
+    return examiner
 
 
 def _marked_anew(
@@ -156,6 +178,7 @@ def _marked_anew(
     jobs: int,
     *,
     dry_run: bool,
+    seen: SeenClass | None,
 ) -> Changes | None:
     """Mark by new editions, each with its corrected text (None: the text stays).
 
@@ -182,8 +205,10 @@ def _marked_anew(
             {"lab": name, "lab_digest": edition.id, **entry},
             of=("lab",),
             same=("lab_digest",),
+            # Once the first is there, the records are not as they were seen any more.
+            provided=seen.require_entries if seen and not number else None,
         )
-        for name, edition in named.items()
+        for number, (name, edition) in enumerate(named.items())
     ]
     if not any(added):
         return None

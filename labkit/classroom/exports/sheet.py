@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import re
 import unicodedata
 import zipfile
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -50,11 +52,25 @@ def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:
     The same scores give the same bytes.
     """
     table, place = score_table(scoring), Place(folder)
-    csv = place.write(table.to_csv(index=False).encode("utf-8-sig"), "score-sheet.csv")
+    plain = place.write(table.to_csv(index=False).encode("utf-8-sig"), "score-sheet.csv")
     unsettled = io.BytesIO()
     table.to_excel(unsettled, index=False, sheet_name="Scores", freeze_panes=(1, 2))
     xlsx = place.write(_settled(unsettled.getvalue()), "score-sheet.xlsx")
-    return csv, xlsx
+    return plain, xlsx
+
+
+def written_sheet(folder: Path) -> tuple[datetime, str] | None:
+    """When the score sheet was written, and the state of the records that it is of.
+
+    None where there is none, or somebody made another table of it.
+    """
+    file = folder / "score-sheet.csv"
+    try:
+        with file.open(encoding="utf-8-sig", newline="") as text:
+            first = next(csv.DictReader(text), {})
+        return datetime.fromtimestamp(file.stat().st_mtime, UTC), first.get("records") or ""
+    except (OSError, ValueError, csv.Error):
+        return None
 
 
 def _row(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -16,6 +17,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.arrivals import Arrivals
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.finding import HandInFiles
+from labkit.classroom.handins.pairs import Pairs
 from labkit.classroom.handins.settling import prepared
 from labkit.classroom.mark import Mark
 from labkit.classroom.marks.results import Results
@@ -174,16 +176,32 @@ class ByHand:
 
         Raises `ClassError`.
         """
-        return _found(self._results, trainee, lab, exercise)
+        return _found(self.results, trainee, lab, exercise)
 
     def of_workbook(self, workbook: str) -> Result | None:
         """The result of whose own workbook it is; None where they worked in another's."""
         item = self.examiner.deal.dealt.of_workbook(workbook)
-        found = self._results.attempts_of(item.trainee, item.lab) if item else []
+        found = self.results.attempts_of(item.trainee, item.lab) if item else []
         return next((one for one in found if one.work.workbook == workbook), None)
 
+    def on_a_copy(self, trainees: Sequence[str]) -> ByHand:
+        """The same over a copy of what the records hold of these, to try a mark out on."""
+        groups = [self.examiner.deal.dealt.together_of(trainee) for trainee in trainees]
+        numbers = {item.workbook for theirs in groups for items in theirs for item in items}
+        with self.records.reading() as connection:
+            pairs = Pairs.of(connection)
+        tried = copy(self)
+        tried.records = self.records.copied_of(numbers | {*map(pairs.works_in, numbers)})
+        return tried
+
+    def same(self, result: Result) -> Result:
+        """The result of the same workbook as it is now."""
+        own = self.results.attempts_of(result.dealt.trainee, result.dealt.lab)
+        return next(item for item in own if item.dealt == result.dealt)
+
     @property
-    def _results(self) -> Results:
+    def results(self) -> Results:
+        """The class's results as the records have them now."""
         # Anew each time: what is voided is read once.
         return Results(self.examiner, self.records, self._hand_ins)
 
@@ -287,11 +305,7 @@ class ByHand:
             same=_SAME,
             after=seen.last if seen else None,
         )
-        now = next(
-            item
-            for item in self._results.attempts_of(result.dealt.trainee, result.dealt.lab)
-            if item.dealt == result.dealt
-        )
+        now = self.same(result)
         already, instead = "", ""
         if before and not earlier and before["by"] != by.strip():
             instead = f"It takes the place of the {100 * before['credit']:.0f} % by {before['by']}."

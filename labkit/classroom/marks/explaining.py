@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import select
@@ -24,6 +25,41 @@ from labkit.classroom.share import spoken_percent
 from labkit.doors.installed import check_for
 from labkit.exchange.journal import ANSWER, HINT
 from labkit.language.problems import nearest
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """How the mark of one exercise came about, a sentence a line; "" where there is nothing to say.
+
+    `by_hand` has every mark that a person gave, `voids` each time that the exercise was taken out
+    of the marks or brought back.
+    """
+
+    worth: str
+    tries: tuple[str, ...]
+    verdict: str
+    hints: str
+    waits: bool
+    by_hand: tuple[str, ...]
+    voids: tuple[str, ...]
+
+    @classmethod
+    def of(
+        cls, examiner: Examiner, records: Records, result: Result, mark: Mark, journal: Journal
+    ) -> Explained:
+        """Of a mark that holds now; `journal` is the hand-in's, empty where its file is gone."""
+        spoken = examiner.folder.fields.spoken
+        told = mark.verdict.message if mark.answered else ""
+        cost = f"Hints taken: {mark.hints}, which cost {mark.hint_cost:g} marks."
+        return cls(
+            _worth(mark),
+            tuple(_tries(examiner, result, mark, journal, spoken)),
+            " ".join(told.split()),
+            cost if mark.hints else "",
+            mark.awaits,
+            tuple(_by_hand(records, result, mark.exercise, mark.answer_digest, spoken)),
+            tuple(_voids(records, result.dealt.lab, mark.exercise, spoken)),
+        )
 
 
 def explain(folder: ClassFolder, trainee: str, only: str = "") -> Iterator[str]:
@@ -86,21 +122,11 @@ def _of_lab(
         return
     if told:
         yield f"  Besides what is scored: {told}"
-    late = ", late" if result.late else ""
-    yield (
-        f"  Hand-in {result.hand_in.file}, made {fields.spoken(result.hand_in.made_at)} by "
-        f"its laptop's clock{late}, "
-        f"received {fields.spoken(result.hand_in.received_at)}, SHA-256 "
-        f"{result.hand_in.digest[:16]}…"
-    )
+    yield f"  {hand_in_told(result, fields.spoken)}"
     yield f"  {_of_all(result, fields.pass_mark)}"
-    yield from _decisions(records, result, fields.spoken)
-    edition = examiner.editions[dealt.lab]
-    if edition.of_other_rules:
-        yield (
-            f"  Marked by the rules '{edition.rules}'. What is said of each try below is by this "
-            "labkit's, which are others; marks, verdicts and corrections are as they were given."
-        )
+    yield from (f"  {line}" for line in decisions(records, result, fields.spoken))
+    if told := other_rules(examiner, dealt.lab):
+        yield f"  {told}"
     journal = HandInFiles(examiner.folder.hand_ins).journal(result.hand_in.digest)
     if journal is None:
         yield "  The file of the hand-in is gone; tries and hints are told from the records alone."
@@ -110,6 +136,29 @@ def _of_lab(
             yield from _steps(examiner, result, mark, journal or (), asked_for=bool(exercise))
 
 
+def other_rules(examiner: Examiner, lab: str) -> str:
+    """What to say where a lab is marked by other rules than this labkit's; else ""."""
+    edition = examiner.editions[lab]
+    if not edition.of_other_rules:
+        return ""
+    return (
+        f"Marked by the rules '{edition.rules}'. What is said of each try below is by this "
+        "labkit's, which are others; marks, verdicts and corrections are as they were given."
+    )
+
+
+def hand_in_told(result: Result, spoken: Any) -> str:
+    """Which hand-in counts, when it was made and when it came in; "" where it is not there."""
+    if result.hand_in is None:
+        return ""
+    late = ", late" if result.late else ""
+    return (
+        f"Hand-in {result.hand_in.file}, made {spoken(result.hand_in.made_at)} by "
+        f"its laptop's clock{late}, received {spoken(result.hand_in.received_at)}, SHA-256 "
+        f"{result.hand_in.digest[:16]}…"
+    )
+
+
 def _of_all(result: Result, pass_mark: float | None) -> str:
     share = result.share
     known = f"{share.earned:g} of {share.marked:g} marks"
@@ -117,42 +166,43 @@ def _of_all(result: Result, pass_mark: float | None) -> str:
     return "; ".join(filter(None, (known + percent, share.waits)))
 
 
-def _decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:
+def decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:
+    """Each time that another hand-in counted, or that the lab was marked anew."""
     entries = records.rows(
         select(counting).where(counting.c.workbook == result.work.workbook).order_by(counting.c.id)
     )
     if len(entries) > 1:
         for row in entries:
-            yield (
-                f"  {spoken(row['decided_at'])}: {row['reason']} [{row['digest'][:10] or 'none'}]"
-            )
+            yield f"{spoken(row['decided_at'])}: {row['reason']} [{row['digest'][:10] or 'none'}]"
     for row in records.rows(
         select(editions).where(editions.c.lab == result.dealt.lab).order_by(editions.c.id)
     )[1:]:
-        yield (f"  Marked anew since {spoken(row['since'])}, by {row['by']}: {row['reason']}")
+        yield f"Marked anew since {spoken(row['since'])}, by {row['by']}: {row['reason']}"
 
 
 def _of_exercise(
     examiner: Examiner, records: Records, result: Result, mark: Mark, journal: Journal
 ) -> Iterator[str]:
-    spoken = examiner.folder.fields.spoken
-    yield f"  {mark.number}. {mark.title} ({mark.exercise}): {_worth(mark)}"
-    yield from (f"     {line}" for line in _tries(examiner, result, mark, journal, spoken))
+    told = Explained.of(examiner, records, result, mark, journal)
+    yield f"  {mark.number}. {mark.title} ({mark.exercise}): {told.worth}"
+    yield from (f"     {line}" for line in told.tries)
     if not mark.answered:
         yield "     No answer."
-    if mark.verdict.message and mark.answered:
+    if told.verdict:
         slip = f" [slip: {mark.verdict.slip}]" if mark.verdict.slip else ""
-        yield f"     Verdict: {' '.join(mark.verdict.message.split())}{slip}"
-    if mark.hints:
-        yield f"     Hints taken: {mark.hints}, which cost {mark.hint_cost:g} marks."
-    if mark.awaits:
+        yield f"     Verdict: {told.verdict}{slip}"
+    if told.hints:
+        yield f"     {told.hints}"
+    if told.waits:
         yield "     Waits for the instructor's own mark ('labkit mark')."
-    for line in _by_hand(records, result, mark.exercise, mark.answer_digest, spoken):
-        yield f"     {line}"
-    taken = select(voids).where(voids.c.lab == result.dealt.lab, voids.c.exercise == mark.exercise)
+    yield from (f"     {line}" for line in (*told.by_hand, *told.voids))
+
+
+def _voids(records: Records, lab: str, exercise: str, spoken: Any) -> Iterator[str]:
+    taken = select(voids).where(voids.c.lab == lab, voids.c.exercise == exercise)
     for row in records.rows(taken.order_by(voids.c.id)):
         what = "taken out of the marks" if row["voided"] else "brought back into the marks"
-        yield f"     {spoken(row['since'])}: {what} by {row['by']}: {row['reason']}"
+        yield f"{spoken(row['since'])}: {what} by {row['by']}: {row['reason']}"
 
 
 def _by_hand(

@@ -5,7 +5,7 @@ One lab of several is never held against the pass mark, which is the course's.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Self
 
@@ -106,10 +106,12 @@ class Course:
         )
 
 
-def standings(folder: ClassFolder, results: Results) -> Iterator[Standing]:
-    """How each trainee stands, in the order of the deal."""
+def standings(
+    folder: ClassFolder, results: Results, only: Sequence[str] = ()
+) -> Iterator[Standing]:
+    """How each trainee stands, in the order of the deal, or `only` these in theirs."""
     fields = folder.fields
-    for trainee, _ in results.people():
+    for trainee in only or [trainee for trainee, _ in results.people()]:
         found = tuple(result for result in results.of(trainee) if result.dealt.lab in fields.labs)
         if found:
             yield Standing.of(fields, found)

@@ -72,14 +72,16 @@ def own_results(rules: ClassFields, result: Result, told: Told | None = None) ->
         "percent": spoken_percent(share.percent, rules.pass_mark, decimals=0),
         "waits": share.waits,
         "exercises": [
-            _explained(scenario, mark, looked_back.get(mark.exercise, [])) for mark in result.marks
+            exercise_result(scenario, mark, looked_back.get(mark.exercise, []))
+            for mark in result.marks
         ],
     }
 
 
-def _explained(scenario: Scenario, mark: Mark, told: list[str]) -> ExerciseResult:
+def exercise_result(scenario: Scenario, mark: Mark, told: list[str]) -> ExerciseResult:
+    """The mark of one exercise, and what explains it to whose it is."""
     exercise = next(item for item in scenario.lab.exercises if item.id == mark.exercise)
-    prepared, state = scenario.prepare(exercise), _state(mark)
+    prepared, state = scenario.prepare(exercise), state_of(mark)
     check = check_for(exercise.kind)
     right = check.shown(prepared.ask, check.right_answer(prepared.ask, prepared.key))
     # A message may repeat what the trainee typed: no links in it.
@@ -104,7 +106,8 @@ def _explained(scenario: Scenario, mark: Mark, told: list[str]) -> ExerciseResul
     }
 
 
-def _state(mark: Mark) -> str:
+def state_of(mark: Mark) -> str:
+    """How an exercise stands, in one word: see `ExerciseResult`."""
     if mark.voided:
         return "voided"
     if mark.awaits:

@@ -266,6 +266,8 @@ PERSONAL: Final = (
 """The tables whose entries belong to somebody."""
 ERASABLE: Final = (*PERSONAL, links)
 """The tables that an erasure may change."""
+DECIDING: Final = (voids, editions, manual, counting, together, renamed, erasures)
+"""The tables whose entries decide which marks by calculation hold, and what stands over them."""
 CHAINED: Final = tuple(table for table in META.sorted_tables if table not in (links, erasing))
 """The tables whose entries stand in the chain."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
@@ -135,6 +135,24 @@ class Records:
         self._copy_into(copy)
         return copy
 
+    def copied_of(self, workbooks: Collection[str]) -> Records:
+        """A temporary copy of what is held of some workbooks, and of what concerns everybody."""
+        copy = Records.temporary()
+        with self.reading() as ours, copy.writing() as theirs:
+            for table in (
+                *schema.DECIDING,
+                schema.in_room,
+                schema.receipts,
+                schema.marks,
+                schema.people,
+            ):
+                query = select(table)
+                if "host" not in table.c and "workbook" in table.c:
+                    query = query.where(table.c.workbook.in_(workbooks))
+                rows = ours.execute(query.order_by(table.c.id)).mappings()
+                copy.add(table, [dict(row) for row in rows], theirs)
+        return copy
+
     def copied_to(self, file: Path) -> str:
         """Copy all entries, as they are at one moment, into a new SQLite file; their code."""
         url = URL.create("sqlite", database=str(file))
@@ -258,12 +276,14 @@ class Records:
         of: Sequence[str],
         same: Sequence[str],
         after: int | None = None,
+        provided: Callable[[Connection], None] | None = None,
     ) -> Row | None:
         """Add an entry, unless the last one `of` the same thing says the `same` already.
 
         Returns that earlier entry then: a command that was given twice is one entry. `after` is the
         number of the last entry that whoever adds this one has seen (0: there was none); where
-        another one came since, nothing is added and `SaidMeanwhileError` is raised.
+        another one came since, nothing is added and `SaidMeanwhileError` is raised. `provided` is
+        called before an entry is added, in the same transaction, and raises where it must not be.
         """
         alike = [table.c[name] == entry[name] for name in of]
         query = select(table).where(*alike).order_by(table.c.id.desc()).limit(1)
@@ -274,6 +294,8 @@ class Records:
                 return dict(last)
             if after is not None and after != (last["id"] if last else 0):
                 raise SaidMeanwhileError
+            if provided:
+                provided(connection)
             self.add(table, [entry], connection)
         return None
 

@@ -75,6 +75,14 @@ def score_and_write(
     return Written(scoring, pages, debrief, analysis, csv, xlsx, left)
 
 
+def write_anew(folder: ClassFolder, stage: Stage, *, jobs: int = 1) -> bool:
+    """Score a class that has sheets and pages, and write them anew; False where it has none."""
+    if not folder.scores.is_dir():
+        return False
+    score_and_write(folder, stage, jobs=jobs)
+    return True
+
+
 def _look_back(
     folder: ClassFolder, scoring: Scoring, stage: Stage, minutes: float, jobs: int
 ) -> int:
