@@ -88,6 +88,13 @@ def deal(
         list[str] | None,
         typer.Option(help="Deal this trainee a retake; may be given several times.", metavar="ID"),
     ] = None,
+    after: Annotated[
+        bool,
+        typer.Option(
+            "--after",
+            help="Deal the test after to everybody: of the lab with 'before_and_after: yes'.",
+        ),
+    ] = False,
     lab: Annotated[
         str, typer.Option(help="The lab to retake; every lab of the class without it.")
     ] = "",
@@ -101,8 +108,10 @@ def deal(
     from labkit.classroom.dealing.opening_times import remarks_on_opening
     from labkit.lab.library import lab_library
 
-    if lab and not again:
-        fail("--lab says which lab is retaken: write --again ID with it.")
+    if lab and not (again or after):
+        fail("--lab says which lab is retaken: write --again ID or --after with it.")
+    if again and after:
+        fail("--after deals to everybody: leave --again out.")
     console = console_here()
     opened = ClassFolder.open(folder)
     warn(opened, console)
@@ -111,6 +120,10 @@ def deal(
             from labkit.classroom.handins.retaking import retake
 
             result = retake(opened, lab_library(), again, lab or None, step, jobs=jobs)
+        elif after:
+            from labkit.classroom.handins.before_and_after import deal_after
+
+            result = deal_after(opened, lab_library(), lab, step, jobs=jobs)
         else:
             result = deal_class(opened, lab_library(), step, jobs=jobs)
     opened.open_for_hand_ins()
@@ -121,6 +134,8 @@ def deal(
         say(console, f"! {remark}")
     if again:
         _say_retakes(result.deal, again, opened, console)
+    elif after and opened.fields.laptops:
+        say(console, f"The test after: give out 'attempt-2' from {opened.workbooks}.")
     elif opened.fields.laptops:
         say(console, f"Give each trainee their folder from {opened.workbooks}.")
     if opened.fields.laptops != opened.fields.labs:
