@@ -40,6 +40,17 @@ class Gain:
     worse: int
     doubts: tuple[str, ...]
 
+    @property
+    def shown(self) -> str:
+        """What the interval shows, in a sentence; "" without one."""
+        if self.interval is None:
+            return ""
+        if self.interval.low > 0:
+            return "All of it lies above 0: they gained, by more than chance would bring about."
+        if self.interval.high < 0:
+            return "All of it lies below 0: they lost, by more than chance would bring about."
+        return "It holds 0: these figures alone do not show that anything was gained."
+
 
 def gain_of(pairs: Sequence[Pair]) -> Gain:
     """The gain of those who took both tests. Raises `ValueError` for nobody."""

@@ -12,11 +12,13 @@ from labkit.classroom.result import Result
 
 @dataclass(frozen=True, slots=True)
 class ToSee:
-    """Some people (by name) of one lab, and what to see them about."""
+    """Some people (by name) of one lab, and what to see them about; `pair`: whose hand-ins are
+    more alike than chance allows."""
 
     about: str
     people: tuple[str, ...]
     sentence: str
+    pair: bool = False
 
 
 def people_to_see(analysis: LabAnalysis, results: Collection[Result]) -> tuple[ToSee, ...]:
@@ -46,6 +48,7 @@ def _copied(analysis: LabAnalysis) -> Iterator[ToSee]:
             f"What {writer} wrote in {_exercises(len(pair.hits))} {numbers} is wrong with their "
             f"own numbers and right with those of {owner}. By chance alone such a pair turns up "
             f"in {in_classes(pair.expected)}.",
+            pair=True,
         )
 
 
@@ -59,6 +62,7 @@ def _alike(analysis: LabAnalysis) -> Iterator[ToSee]:
             f"{first} and {second} made the same mistakes in "
             f"{_exercises(len(pair.exercises))} {numbers}. By chance alone such a pair turns up in "
             f"{in_classes(pair.adjusted)}.",
+            pair=True,
         )
 
 

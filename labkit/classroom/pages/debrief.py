@@ -57,6 +57,7 @@ class Seen(TypedDict):
     about: str
     people: list[str]
     sentence: str
+    pair: bool
 
 
 class Made(TypedDict):
@@ -202,7 +203,12 @@ def _lab(
         "well_known": [f"{item.number}, {item.title}" for item in well_known(lab)],
         "how": _how(practice),
         "see": [
-            {"about": one.about, "people": list(one.people), "sentence": one.sentence}
+            {
+                "about": one.about,
+                "people": list(one.people),
+                "sentence": one.sentence,
+                "pair": one.pair,
+            }
             for one in people_to_see(lab, results)
         ],
         "faults": list(doubts(lab)),
