@@ -8,6 +8,7 @@ from starlette.types import ASGIApp
 from labkit.board.asked import Asked
 from labkit.board.begin_side import BeginSide
 from labkit.board.class_side import ClassSide
+from labkit.board.debrief_side import DebriefSide
 from labkit.board.handins_side import HandInsSide
 from labkit.board.held_rooms import HeldRooms
 from labkit.board.home_side import HomeSide
@@ -26,4 +27,6 @@ def board_app(asked: Asked, rooms: HeldRooms, name: str = "") -> ASGIApp:
     hand_ins = HandInsSide(asked)
     app = Starlette(routes=[*home.routes, *of_class.routes, *hand_ins.routes])
     app = Starlette(routes=[*home.routes, *of_class.routes, *MarksSide(asked).routes])
+    debrief = DebriefSide(asked)
+    app = Starlette(routes=[*home.routes, *of_class.routes, *debrief.routes])
     return WithHeaders(KnownHost(app))

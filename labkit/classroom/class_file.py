@@ -41,6 +41,7 @@ class LabFields(Strict):
     weight: Weight | None = None
     opens: str | None = None
     deadline: str | None = None
+    before_and_after: bool = False
 
     @field_validator("opens", "deadline")
     @classmethod
@@ -217,6 +218,12 @@ class ClassFields(Strict):
         own = self._own(lab)
         return own.deadline if own and own.deadline else self.deadline
 
+    @property
+    def tests(self) -> list[str]:
+        """The labs that everybody is dealt twice, as a test before and a test after."""
+        found = (item for item in self.lab_items if isinstance(item, LabFields))
+        return [item.lab for item in found if item.before_and_after]
+
     def weight(self, lab: str) -> float:
         """How much a lab counts beside the others; 1 where nothing is said."""
         own = self._own(lab)
@@ -270,6 +277,12 @@ def _contradictions(found: ClassFields, fields: Fields) -> Iterator[Problem]:
                 fields.place(("weights", item.lab)),
                 "this lab has a weight of its own under 'labs' too.",
                 "Keep one of them.",
+            )
+        if item.before_and_after and found.attempts == 1:
+            yield Problem(
+                fields.place(("labs", place, "before_and_after")),
+                "the test after is a second attempt, and 'attempts: 1' allows none.",
+                "Allow more attempts, or leave 'attempts' out.",
             )
         opens, deadline = item.opens, found.deadline_of(item.lab)
         if opens and deadline and opens >= deadline:

@@ -7,6 +7,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from labkit.classroom.chance import in_classes
 from labkit.language.markdown import message_html
 from labkit.workbook.pages import Pages
 
@@ -24,8 +25,10 @@ def _pages() -> Pages:
             "percent": lambda share: f"{100 * share:.0f}",
             "two": lambda value: f"{value:.2f}".replace("-", "−"),
             "one": lambda value: f"{value:.1f}",
-            "chance": _chance,
+            "classes": in_classes,
             "told": _told,
+            # Only for what is HTML already, made by labkit itself.
+            "html": Markup,
         },
     )
 
@@ -33,7 +36,3 @@ def _pages() -> Pages:
 def _told(text: str) -> Markup:
     """An author's words; what a trainee typed may be in them, so there are no links."""
     return Markup(message_html(text, links=False))
-
-
-def _chance(probability: float) -> str:
-    return "< 0.001" if probability < 0.001 else f"{probability:.2g}"

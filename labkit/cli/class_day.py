@@ -88,6 +88,13 @@ def deal(
         list[str] | None,
         typer.Option(help="Deal this trainee a retake; may be given several times.", metavar="ID"),
     ] = None,
+    after: Annotated[
+        bool,
+        typer.Option(
+            "--after",
+            help="Deal the test after to everybody: of the lab with 'before_and_after: yes'.",
+        ),
+    ] = False,
     lab: Annotated[
         str, typer.Option(help="The lab to retake; every lab of the class without it.")
     ] = "",
@@ -110,10 +117,10 @@ def deal(
     from labkit.classroom.people.late import add_late, cells_of
     from labkit.lab.library import lab_library
 
-    if lab and not again:
-        fail("--lab says which lab is retaken: write --again ID with it.")
-    if late and again:
-        fail("Give one of --late and --again.")
+    if lab and not (again or after):
+        fail("--lab says which lab is retaken: write --again ID or --after with it.")
+    if sum(map(bool, (again, late, after))) > 1:
+        fail("Give one of --again, --late and --after.")
     console = console_here()
     opened = ClassFolder.open(folder)
     if late:
@@ -123,6 +130,10 @@ def deal(
     with progress(console, "Dealing") as step:
         if again:
             result = retake(opened, lab_library(), again, lab or None, step, jobs=jobs)
+        elif after:
+            from labkit.classroom.handins.before_and_after import deal_after
+
+            result = deal_after(opened, lab_library(), lab, step, jobs=jobs)
         else:
             result = deal_class(opened, lab_library(), step, jobs=jobs)
     opened.open_for_hand_ins()
@@ -134,6 +145,8 @@ def deal(
     if again:
         for home in folders_of_retakes(opened, result.deal, again):
             say(console, f"Give out {home}.")
+    elif after and opened.fields.laptops:
+        say(console, f"The test after: give out 'attempt-2' from {opened.workbooks}.")
     elif opened.fields.laptops:
         say(console, f"Give each trainee their folder from {opened.workbooks}.")
     if opened.fields.laptops != opened.fields.labs:

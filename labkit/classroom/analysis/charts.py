@@ -3,11 +3,13 @@ show. Colour is never the only sign: position, shape and a number say the same."
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from html import escape
 from typing import Final
 
 from labkit.classroom.analysis.effort import EffortFigures
+from labkit.classroom.analysis.gain import Gain
 from labkit.classroom.analysis.intervals import Interval
 from labkit.classroom.analysis.items import ItemFigures
 
@@ -15,6 +17,8 @@ _BINS: Final = 10
 _MOST_DOTS: Final = 14
 _ROW: Final = 27
 _LABEL_LETTERS: Final = 43
+LEAST_LINES: Final = 5
+"""Of fewer people no lines are drawn: who knows them would know whose line is whose."""
 
 
 def score_chart(percents: Sequence[float], pass_mark: float | None = None) -> str:
@@ -89,6 +93,61 @@ def exercise_chart(items: Sequence[ItemFigures], effort: Sequence[EffortFigures]
         ]
         words.append(_row_in_words(item, time))
     return _picture(1000, bottom + 6, " ".join(words), parts)
+
+
+def pair_chart(gain: Gain) -> str:
+    """A thin line for each person from their result before to that after, a thick one for the mean.
+
+    Of fewer than five people the mean alone.
+    """
+    top, height, left, right = 30.0, 220.0, 70.0, 330.0
+
+    def y(percent: float) -> float:
+        return top + height * (1 - percent / 100)
+
+    parts = []
+    for percent in (0, 25, 50, 75, 100):
+        parts.append(_line(left, y(percent), right, y(percent), "grid"))
+        parts.append(_text(left - 40, y(percent) + 5, f"{percent}", "end soft"))
+    parts.append(_text(left - 36, y(100) + 5, "%", "soft"))
+    if len(gain.pairs) >= LEAST_LINES:
+        parts += [_line(left, y(a), right, y(b), "pair") for a, b in gain.pairs]
+    parts.append(_line(left, y(gain.before), right, y(gain.after), "mean"))
+    for x, mean in ((left, gain.before), (right, gain.after)):
+        parts.append(f'<circle class="mark" cx="{x}" cy="{y(mean):.1f}" r="7"/>')
+    parts.append(_text(left, 16, "before", "middle strong"))
+    parts.append(_text(right, 16, "after", "middle strong"))
+    parts.append(_text(left - 12, y(gain.before) - 10, f"{gain.before:.0f}", "end strong"))
+    parts.append(_text(right + 12, y(gain.after) + 5, f"{gain.after:.0f}", "strong"))
+    words = (
+        f"Mean before {gain.before:.0f} %, after {gain.after:.0f} %. {gain.better} did better, "
+        f"{gain.same} the same, {gain.worse} worse."
+    )
+    return _picture(380, 264, words, parts)
+
+
+def gain_chart(gain: Gain) -> str:
+    """The mean gain in percentage points with its interval, beside 0: no gain."""
+    interval = gain.interval or Interval(gain.gain, gain.gain)
+    low = min(0, 10 * math.floor(interval.low / 10))
+    high = max(10, 10 * math.ceil(interval.high / 10))
+    step = 10 if high - low <= 60 else 20
+    left, width, floor = 20, 340, 54
+
+    def x(points: float) -> float:
+        return left + width * (points - low) / (high - low)
+
+    parts = [_line(left, floor, left + width, floor, "axis")]
+    for points in range(step * math.ceil(low / step), high + 1, step):
+        parts.append(_line(x(points), floor, x(points), floor + 5, "axis"))
+        shown = f"{points:+d}".replace("-", "−") if points else "0"
+        parts.append(_text(x(points), floor + 21, shown, "middle soft"))
+    parts.append(_line(x(0), 8, x(0), floor, "limit"))
+    if gain.interval:
+        parts += _whisker(gain.interval, 30, x)
+    parts.append(f'<circle class="mark" cx="{x(gain.gain):.1f}" cy="30" r="7"/>')
+    reach = f", 95 % interval {interval.low:.0f} to {interval.high:.0f}" if gain.interval else ""
+    return _picture(380, 80, f"Mean gain {gain.gain:.0f} percentage points{reach}.", parts)
 
 
 def _earned_x(share: float) -> float:

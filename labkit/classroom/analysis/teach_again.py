@@ -1,12 +1,12 @@
-"""What to teach again, in plain sentences that are worked out from the marks."""
+"""What to teach again: the known mistakes that many share, what was left blank, what went badly."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
+from labkit.classroom.analysis.intervals import Interval, wilson
 from labkit.classroom.analysis.items import ItemFigures
 from labkit.classroom.analysis.misunderstood import SlipRank
 from labkit.classroom.analysis.whole import LabAnalysis
@@ -16,9 +16,8 @@ HARD: Final = 0.6
 EASY: Final = 0.85
 OFTEN: Final = 0.2
 """A mistake that this share of the class made, and at least two people, is worth telling all."""
-MOST: Final = 6
 FIRST: Final = 3
-"""So many mistakes are taught again first."""
+"""So many things are taught again first: more are not remembered (common practice, no source)."""
 
 _WORDS: Final = tuple(
     "nobody one two three four five six seven eight nine ten eleven twelve".split()  # noqa: SIM905
@@ -26,31 +25,63 @@ _WORDS: Final = tuple(
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
-    """One sentence for the trainer; `weight` is the part of the class that it is about."""
+class Lesson:
+    """One thing to teach again, and about how many `of` how many people it is.
 
-    sentence: str
-    weight: float
+    `told` is the known mistake in the author's words (Markdown), as one of the `sharing` people
+    read it who made it; "" where no two made the same. `among_many` is the share among many people
+    taught like these, as far as so few can tell it.
+    """
+
+    about: Literal["mistake", "blank", "hard"]
+    exercise: str
+    number: int
+    title: str
+    count: int
+    of: int
+    told: str = ""
+    sharing: int = 0
+
+    @property
+    def among_many(self) -> Interval:
+        """The 95 % interval of its share."""
+        return wilson(self.count / self.of, self.of)
+
+    @property
+    def sentence(self) -> str:
+        """How many it is about, and what they did."""
+        people = f"{spoken(self.count).capitalize()} of {spoken(self.of)}"
+        if self.about == "mistake":
+            return f"{people} made this mistake."
+        shared = f"; {spoken(self.sharing)} made this mistake" if self.told else ""
+        if self.about == "blank":
+            return f"{people} left it blank{shared}."
+        return f"{people} did not get it right{shared or ', for different reasons'}."
+
+    @property
+    def sure(self) -> str:
+        """How much a class of this size tells."""
+        low, high = round(100 * self.among_many.low), round(100 * self.among_many.high)
+        return f"Among many people taught like these it would be {low} to {high} of 100."
 
 
-def findings(analysis: LabAnalysis) -> tuple[Finding, ...]:
-    """At most six sentences, the ones about most people first."""
-    often = [slip for slip in analysis.slips if _often(slip.count, slip.handed_in)]
+def lessons(analysis: LabAnalysis) -> tuple[Lesson, ...]:
+    """At most three, an exercise once: mistakes that many share, what was left blank, what went
+    badly; where these are fewer, mistakes that two made. Of each kind what most people did."""
+    slips = analysis.slips
+    often = [slip for slip in slips if _often(slip.count, slip.handed_in)]
     blank = [item for item in analysis.items if _often(item.blank, item.trainees)]
-    told = {slip.exercise for slip in often} | {item.exercise for item in blank}
-    hard = [i for i in analysis.items if i.difficulty < HARD and i.exercise not in told]
-    backwards = [
-        item
-        for item in analysis.items
-        if item.discrimination_range and item.discrimination_range.high < 0
-    ]
+    hard = [item for item in analysis.items if item.difficulty < HARD]
     found = [
-        *map(_slip, often),
-        *map(_blank, blank),
-        *([_hard(hard)] if hard else []),
-        *map(_backwards, backwards),
+        *map(_mistake, often),
+        *(_blank(item, slips) for item in sorted(blank, key=lambda item: -item.blank)),
+        *(_hard(item, analysis) for item in sorted(hard, key=lambda item: item.difficulty)),
+        *(_mistake(slip) for slip in slips if slip.count > 1),
     ]
-    return tuple(sorted(found, key=lambda finding: -finding.weight)[:MOST])
+    first: dict[str, Lesson] = {}
+    for lesson in found:
+        first.setdefault(lesson.exercise, lesson)
+    return tuple(first.values())[:FIRST]
 
 
 def well_known(analysis: LabAnalysis) -> tuple[ItemFigures, ...]:
@@ -71,51 +102,39 @@ def spoken(number: int) -> str:
     return _WORDS[number] if number < len(_WORDS) else str(number)
 
 
-def first_sentence(text: str) -> str:
-    """The first sentence of an author's explanation, without Markdown's emphasis."""
-    plain = re.sub(r"[*`]+", "", " ".join(text.split()))
-    found = re.match(r".{12,}?[.!?](?=\s+[A-Z0-9]|$)", plain)
-    return found[0] if found else plain
-
-
 def _often(count: int, people: int) -> bool:
     return count >= 2 and count >= OFTEN * people
 
 
-def _of(count: int, people: int) -> str:
-    return f"{spoken(count).capitalize()} of {spoken(people)}"
-
-
-def _slip(slip: SlipRank) -> Finding:
-    return Finding(
-        f"{_of(slip.count, slip.handed_in)} made the same mistake in exercise {slip.number} "
-        f"({slip.title}) and were told: “{first_sentence(slip.told)}”",
-        slip.count / slip.handed_in,
+def _mistake(slip: SlipRank) -> Lesson:
+    return Lesson(
+        "mistake",
+        slip.exercise,
+        slip.number,
+        slip.title,
+        slip.count,
+        slip.handed_in,
+        slip.told,
+        slip.count,
     )
 
 
-def _blank(item: ItemFigures) -> Finding:
-    return Finding(
-        f"{_of(item.blank, item.trainees)} left exercise {item.number} ({item.title}) blank.",
-        item.blank / item.trainees,
-    )
+def _blank(item: ItemFigures, slips: Sequence[SlipRank]) -> Lesson:
+    return _of_exercise("blank", item, item.blank, slips)
 
 
-def _hard(items: list[ItemFigures]) -> Finding:
-    """The exercises that went badly without a mistake that many share, in one sentence."""
-    hardest = sorted(items, key=lambda item: item.difficulty)
-    named = "; ".join(f"{i.number}, {i.title} ({100 * i.difficulty:.0f} %)" for i in hardest)
-    return Finding(
-        f"Few marks were earned, for different reasons, in exercise {named}: "
-        "go through the working together.",
-        # Below mistakes that can be named: those tell the trainer what to say.
-        0.0,
-    )
+def _hard(item: ItemFigures, analysis: LabAnalysis) -> Lesson:
+    place = analysis.table.exercises.index(item.exercise)
+    not_right = int((~analysis.table.right[:, place]).sum())
+    return _of_exercise("hard", item, not_right, analysis.slips)
 
 
-def _backwards(item: ItemFigures) -> Finding:
-    return Finding(
-        f"In exercise {item.number} ({item.title}) the stronger trainees did worse than the weaker "
-        "ones: read its text and its check again.",
-        0.5,
+def _of_exercise(
+    about: Literal["blank", "hard"], item: ItemFigures, count: int, slips: Sequence[SlipRank]
+) -> Lesson:
+    """With the mistake that most made there, where more than one did."""
+    shared = next((s for s in slips if s.exercise == item.exercise and s.count > 1), None)
+    told, sharing = (shared.told, shared.count) if shared else ("", 0)
+    return Lesson(
+        about, item.exercise, item.number, item.title, count, item.trainees, told, sharing
     )

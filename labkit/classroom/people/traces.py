@@ -26,7 +26,9 @@ OWN_FOLDERS: Final = ("hand-ins", "set-aside", "receipts", "scores", "print", "w
 """The folders of a class in which labkit writes of people."""
 _PAGES: Final = ("transcripts", "certificates", "handouts")
 _OF_EVERYBODY: Final = re.compile(r"(all-handouts|instructors-copy|cards)\.(html|pdf)")
-_SCORES: Final = re.compile(r"(score-sheet\.(csv|xlsx)|(overview|analysis|debrief)\.html)")
+_SCORES: Final = re.compile(
+    r"score-sheet\.(csv|xlsx)|(overview|analysis|debrief|gain)\.html|debrief\.json"
+)
 # How the lists of an export begin.
 _TABLE: Final = b"sourcedId,status,"
 _LISTS: Final = {
