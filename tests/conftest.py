@@ -31,6 +31,7 @@ def cache_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]
     """Nothing that is kept for the user of this machine is read or written."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LABKIT_CACHE", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("LABKIT_KEYS", str(tmp_path_factory.mktemp("keys")))
         yield
 
 

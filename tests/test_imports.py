@@ -35,7 +35,7 @@ IN_CLASSROOM = [
     ["dealing"],
     ["handins"],
     ["marks"],
-    ["corrections", "people"],
+    ["certificates", "corrections", "people"],
     ["exports", "pages"],
     ["scored"],
 ]

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 import sys
 
-from labkit.cli import authoring, beginning, board, class_day, printing, records, room, trainee
+from labkit.cli import (
+    authoring,
+    beginning,
+    board,
+    certificates,
+    class_day,
+    printing,
+    records,
+    room,
+    trainee,
+)
 from labkit.cli.app import app
 from labkit.cli.screen import take_any_letter, tell
 
@@ -13,6 +23,7 @@ __all__ = [
     "authoring",
     "beginning",
     "board",
+    "certificates",
     "class_day",
     "main",
     "printing",

@@ -8,7 +8,7 @@ import re
 import sqlite3
 import uuid
 from contextlib import closing
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,9 +18,10 @@ from set_clock import SetClock
 from sqlalchemy import select
 from tiny_class import MakeRoom, Room
 
+from labkit.classroom.certificates.issuing import drawn_up
 from labkit.classroom.corrections.correcting import correct, void
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exports.exporting import Exported, certificate, export
+from labkit.classroom.exports.exporting import Exported, export
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.marks.standing import standings
@@ -63,7 +64,7 @@ def test_certificates_are_for_those_who_passed_alone(scored: Room, out: Path) ->
     done = exported(scored, out)
     assert (done.transcripts, done.certificates) == (3, 2)
     pages = {file.stem: file.read_text("utf-8") for file in (out / "certificates").iterdir()}
-    assert sorted(pages) == ["ann", "ben"]
+    assert sorted(pages) == ["all-certificates", "ann", "ben"]
     words = " ".join(Page(pages["ben"]).words.split())
     for part in (
         "Ben Tasker",
@@ -85,7 +86,7 @@ def test_nobody_gets_a_certificate_by_asking_for_it(scored: Room) -> None:
     scoring = score(scored.folder)
     cy = next(item for item in standings(scored.folder, scoring.results) if item.trainee == "cy")
     with pytest.raises(ClassError, match="has not passed"):
-        certificate(scored.folder, scoring, cy)
+        drawn_up(scored.folder, scoring, cy, "", date(2026, 11, 27))
 
 
 def test_labs_weigh_what_the_class_file_says(scored: Room) -> None:
@@ -157,7 +158,7 @@ def test_names_that_are_traps_do_no_harm_anywhere(make_room: MakeRoom, out: Path
         made.hand_in(f"t{trainee}", {"double": '"}\n=1+1 <img src=x onerror=alert(1)> ![x](//a)'})
     exported(made, out)
     pages = [*(out / "transcripts").iterdir(), *(out / "certificates").iterdir()]
-    assert len(pages) == 18
+    assert len(pages) == 19
     for file in pages:
         page = Page(file.read_text("utf-8"))
         assert page.open == []

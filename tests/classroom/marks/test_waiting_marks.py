@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 
 import pandas as pd
@@ -11,8 +12,9 @@ from harmless_pages import Page
 from tiny_class import MakeRoom, Room
 from typer.testing import CliRunner
 
+from labkit.classroom.certificates.issuing import drawn_up
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exports.exporting import certificate, export, transcript
+from labkit.classroom.exports.exporting import export, transcript
 from labkit.classroom.exports.sheet import write_sheets
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.explaining import explain
@@ -182,7 +184,7 @@ def test_a_certificate_before_the_last_mark_says_what_is_certain(
     assert "the result will be between 37.5 and 87.5 %" in ben
     undecided = list(standings(folder, score(folder).results))[1]
     with pytest.raises(ClassError, match="not decided yet: 4 of 8 marks wait"):
-        certificate(folder, score(folder), undecided)
+        drawn_up(folder, score(folder), undecided, "", date(2026, 11, 27))
     give(folder, "ann", "tiny", "double", ["0.5"], by="R. Ops")
     export(folder, score(folder), out)
     page = words((out / "certificates" / "ann.html").read_text("utf-8"))
