@@ -35,7 +35,7 @@ IN_CLASSROOM = [
     ["dealing"],
     ["handins"],
     ["marks"],
-    ["corrections", "people"],
+    ["certificates", "corrections", "people"],
     ["exports", "pages"],
 ]
 """The rooms within the class room, likewise; "" is its ground floor, `labkit/classroom/*.py`."""

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import ConfigDict, Discriminator, Field, Tag, ValidationInfo, field_validator
 
+from labkit.classroom.validity import read_validity
 from labkit.exchange.clock import written
 from labkit.lab.reading.fields import GROUP, TEXT, Id, Strict, Text, check_fields
 from labkit.lab.reading.source import Fields, read_fields
@@ -91,6 +92,9 @@ class ClassFields(Strict):
     records: str | None = None
     roster_encoding: str | None = None
     home_page: str | None = None
+    issuer: str = ""
+    competences: list[Text] = Field(default_factory=list, max_length=40)
+    valid_for: str | None = None
 
     @field_validator("attempts", mode="before")
     @classmethod
@@ -123,6 +127,16 @@ class ClassFields(Strict):
             return date.fromisoformat(value.strip()).isoformat()
         except ValueError:
             raise ValueError(f"'{value}' is not a day; write for example {_DAY}") from None
+
+    @field_validator("issuer")
+    @classmethod
+    def _is_one_line(cls, value: str) -> str:
+        return " ".join(value.split())
+
+    @field_validator("valid_for")
+    @classmethod
+    def _is_a_validity(cls, value: str | None) -> str | None:
+        return read_validity(value) if value and value.strip() else None
 
     @field_validator("deadline")
     @classmethod

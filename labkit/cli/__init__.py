@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from labkit.cli import authoring, board, class_day, printing, records, room, trainee
+from labkit.cli import authoring, board, certificates, class_day, printing, records, room, trainee
 from labkit.cli.app import app
 from labkit.cli.screen import take_any_letter, tell
 
@@ -12,6 +12,7 @@ __all__ = [
     "app",
     "authoring",
     "board",
+    "certificates",
     "class_day",
     "main",
     "printing",

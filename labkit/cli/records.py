@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from labkit.cli.app import app
+from labkit.cli.certificates import By, Keys, Reason, issuers_key_of, print_issued
 from labkit.cli.class_day import ClassPath, warn, write_scores
 from labkit.cli.screen import console_here, fail, own_name, print_json, progress, say, typed
 
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
     from labkit.classroom.marks.by_hand import ToMark
 
 _PANEL = "Records of a class"
-Reason = Annotated[str, typer.Option(help="Why; it stays in the records.")]
-By = Annotated[str, typer.Option(help="Who does it; left out, the name you are logged in with.")]
 Jobs = Annotated[int, typer.Option(help="Processes that share the work; -1: one a core.")]
 
 
@@ -379,6 +378,8 @@ def _verify(folder: ClassFolder, printed: str, console: Console) -> None:
 def export(
     folder: ClassPath,
     to: Annotated[Path, typer.Option(help="The folder to write into.", metavar="FOLDER")],
+    keys: Keys = None,
+    by: By = "",
 ) -> None:
     """Write transcripts, certificates, results and statements for people and other programs."""
     from labkit.classroom.class_folder import ClassFolder
@@ -390,14 +391,15 @@ def export(
     with progress(console, "Scoring") as step:
         scoring = score(opened, step)
     with progress(console, "Writing") as step:
-        done = export_class(opened, scoring, to, step)
+        signing = issuers_key_of(keys)
+        who = by or getpass.getuser()
+        done = export_class(opened, scoring, to, step, by=who, key=signing)
     say(
         console,
         f"{done.transcripts} transcripts, {done.certificates} certificates, tables (oneroster) and "
         f"statements.jsonl are in {done.folder}.",
     )
-    if opened.fields.pass_mark is None:
-        say(console, "No certificates without a pass mark: write 'pass_mark: 60' in class.yaml.")
+    print_issued(opened, done.issuing, signing, console)
 
 
 def _exercise(text: str) -> tuple[str, str]:

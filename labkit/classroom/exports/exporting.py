@@ -11,6 +11,9 @@ from pathlib import Path
 
 import orjson
 
+from labkit.classroom.certificates.issuer_key import IssuerKey
+from labkit.classroom.certificates.issuing import Issuing, issue
+from labkit.classroom.certificates.paper import write_certificates
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.roster_bundle import writing_bundle
@@ -33,14 +36,26 @@ class Exported:
 
     folder: Path
     transcripts: int
-    certificates: int
+    issuing: Issuing
+
+    @property
+    def certificates(self) -> int:
+        """How many certificates there are."""
+        return len(self.issuing.holding)
 
 
 def export(
-    folder: ClassFolder, scoring: Scoring, to: Path, progress: Progress | None = None
+    folder: ClassFolder,
+    scoring: Scoring,
+    to: Path,
+    progress: Progress | None = None,
+    *,
+    by: str = "",
+    key: IssuerKey | None = None,
 ) -> Exported:
     """Write everything into the folder `to`: it may be there already, older exports are replaced.
 
+    Certificates are issued, in the name of `by`, and signed with the issuer's `key`, if any.
     `transcripts/` and `certificates/` hold a page a trainee, `oneroster/` results and people as
     tables for other programs (`roster_bundle`), `statements.jsonl` an xAPI statement a line, with
     one that voids each that was handed on before and holds no more. Raises `ClassError` and
@@ -52,7 +67,8 @@ def export(
     remember(folder, "export", to)
     everybody = scoring.results.people()
     records = Records.of(folder)
-    certificates = 0
+    issuing = issue(folder, scoring, by)
+    write_certificates(place, issuing, key)
     with (
         place.writing("statements.jsonl") as stream,
         writing_bundle(place, folder, scoring.labs) as add_to_bundle,
@@ -62,12 +78,6 @@ def export(
         for done, standing in enumerate(standings(folder, scoring.results), 1):
             page = f"{standing.trainee}.html"
             place.write(transcript(folder, scoring, standing), "transcripts", page)
-            if standing.passed:
-                certificates += 1
-                place.write(certificate(folder, scoring, standing), "certificates", page)
-            else:
-                # One that was right before a correction must not stay.
-                place.remove("certificates", page)
             add_to_bundle(standing)
             said = statements(folder, scoring.labs, standing)
             theirs = scoring.results.attempts_of(standing.trainee)
@@ -76,7 +86,7 @@ def export(
                 stream.write(orjson.dumps(statement) + b"\n")
             if progress:
                 progress(done, len(everybody))
-    return Exported(to, len(everybody), certificates)
+    return Exported(to, len(everybody), issuing)
 
 
 def transcript(folder: ClassFolder, scoring: Scoring, standing: Standing) -> str:
@@ -90,20 +100,4 @@ def transcript(folder: ClassFolder, scoring: Scoring, standing: Standing) -> str
         spoken=folder.fields.spoken,
         percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark),
         written=folder.fields.spoken(CLOCK.now()),
-    )
-
-
-def certificate(folder: ClassFolder, scoring: Scoring, standing: Standing) -> str:
-    """A page to print. Raises `ClassError` for somebody who has not passed."""
-    who = f"{standing.name} ({standing.trainee})"
-    if standing.passed is None and standing.waits:
-        raise ClassError(f"Whether {who} has passed is not decided yet: {standing.waits}.")
-    if not standing.passed:
-        raise ClassError(f"{who} has not passed: no certificate.")
-    return filled(
-        "certificate.html",
-        fields=folder.fields,
-        labs=scoring.labs,
-        standing=standing,
-        percent=partial(spoken_percent, pass_mark=folder.fields.pass_mark),
     )

@@ -36,8 +36,10 @@ from labkit.classroom.records.chain import salts_of, without_salts
 from labkit.classroom.records.handed_on import handed_on_of, to_delete
 from labkit.classroom.records.schema import (
     PERSONAL,
+    certificates,
     counting,
     editions,
+    ended,
     erasing,
     erasures,
     exported,
@@ -69,7 +71,10 @@ _WORDS: Final = (
     (voids, ("reason", "by")),
     (together, ("by",)),
     (erasures, ("reason",)),
+    (certificates, ("by",)),
+    (ended, ("reason", "by")),
 )
+_ERASED_CERTIFICATE: Final = "Whom it was issued to was erased."
 
 
 @dataclass(frozen=True, slots=True)
@@ -380,13 +385,32 @@ def _take_out(
     connection.execute(insert(erasing), what)
     kept = held if keep_marks else _of_others_too(connection, held)
     _make_anonymous(connection, kept, tombstone)
+    _withdraw_certificates(connection, held, tombstone)
     extra = (receipts, renamed, exported, journals, grounds, in_room)
     for table in PERSONAL if not keep_marks else extra:
-        connection.execute(delete(table).where(_of(table, held)))
+        if table is not certificates:
+            connection.execute(delete(table).where(_of(table, held)))
     ids = [row["id"] for row in nameless]
     connection.execute(delete(receipts).where(receipts.c.id.in_(ids)))
     without_salts(connection, salted)
     connection.execute(delete(erasing))
+
+
+def _withdraw_certificates(connection: Connection, held: _Held, tombstone: str) -> None:
+    """Leave of the person's certificates that they were issued, and hold no more."""
+    theirs = certificates.c.workbook.in_(held.workbooks)
+    holding = select(certificates.c.serial).where(
+        theirs, certificates.c.serial.not_in(select(ended.c.serial))
+    )
+    ends = [
+        {"serial": serial, "successor": "", "reason": _ERASED_CERTIFICATE, "by": ""}
+        for serial in connection.execute(holding).scalars()
+    ]
+    if ends:
+        since = CLOCK.now()
+        connection.execute(insert(ended), [{**end, "since": since} for end in ends])
+    bare = {"workbook": tombstone, "statement": "", "code": ""}
+    connection.execute(update(certificates).where(theirs).values(**bare))
 
 
 def _of_others_too(connection: Connection, held: _Held) -> _Held:
@@ -479,8 +503,9 @@ def _left_to_do(folder: ClassFolder, records: Records, trainee: str, held: _Held
             "them a workbook again."
         )
     yield (
-        "Run 'labkit score' once more, and 'labkit print' and 'labkit export' where you used them: "
-        "what they had written of the whole class into the class folder was deleted."
+        "Run 'labkit score' once more, and 'labkit print', 'labkit certificates' and 'labkit "
+        "export' where you used them: what they had written of the whole class into the class "
+        "folder was deleted."
     )
     yield from to_delete(folder, records, trainee)
     named = [

@@ -22,10 +22,15 @@ from urllib.parse import quote
 
 from labkit.classroom.unlinked import LinkError, open_unlinked
 
-OWN_FOLDERS: Final = ("hand-ins", "set-aside", "receipts", "scores", "print", "workbooks", "room")
+OWN_FOLDERS: Final = (
+    *("hand-ins", "set-aside", "receipts", "scores", "print", "certificates"),
+    *("workbooks", "room"),
+)
 """The folders of a class in which labkit writes of people."""
 _PAGES: Final = ("transcripts", "certificates", "handouts")
-_OF_EVERYBODY: Final = re.compile(r"(all-handouts|instructors-copy|cards)\.(html|pdf)")
+_OF_EVERYBODY: Final = re.compile(
+    r"(all-handouts|all-certificates|instructors-copy|cards)\.(html|pdf)"
+)
 _SCORES: Final = re.compile(r"(score-sheet\.(csv|xlsx)|(overview|analysis|debrief)\.html)")
 # How the lists of an export begin.
 _TABLE: Final = b"sourcedId,status,"

@@ -11,10 +11,11 @@ from labkit.classroom.records.schema import handed_on
 from labkit.classroom.records.store import Records
 from labkit.exchange.clock import CLOCK
 
-What = Literal["export", "print", "backup", "second disk"]
+What = Literal["export", "print", "certificates", "backup", "second disk"]
 _THERE: Final = {
-    "export": "the pages of {id} in 'transcripts' and 'certificates', the folder 'oneroster' and "
-    "'statements.jsonl'",
+    "export": "the pages of {id} in 'transcripts' and 'certificates', 'all-certificates', the "
+    "folder 'oneroster' and 'statements.jsonl'",
+    "certificates": "the page of {id} in 'certificates', and 'all-certificates'",
     "backup": "the whole file, and make a backup anew",
     "second disk": "the whole folder; the next 'labkit host --second' copies the class anew",
     "print": "the handout of {id} in 'handouts', 'all-handouts', 'instructors-copy' and 'cards'",

@@ -233,6 +233,32 @@ exported = _entries(
 SHA-256 of all it says, `statement` its id; both are empty where none holds any more.
 """
 
+certificates = _entries(
+    "certificates",
+    Column("serial", String(40), nullable=False),
+    Column("workbook", String(64), nullable=False),
+    Column("statement", Text, nullable=False),
+    Column("code", String(20), nullable=False),
+    Column("by", Text, nullable=False),
+    Column("issued_at", String(20), nullable=False),
+    UniqueConstraint("serial"),
+)
+"""The certificates that were issued: the statement, in the form in which it is signed, and the
+short code by which it is found here. `workbook` is one of the person's. An erasure empties
+`statement` and `code`: what stays is that a certificate with this serial number was issued."""
+
+ended = _entries(
+    "ended",
+    Column("serial", String(40), nullable=False),
+    Column("successor", String(40), nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("since", String(20), nullable=False),
+    UniqueConstraint("serial"),
+)
+"""The certificates that hold no more: replaced by a `successor`, or (where that is empty)
+withdrawn."""
+
 links = _entries(
     "links",
     Column("of_table", String(40), nullable=False),
@@ -262,6 +288,7 @@ PERSONAL: Final = (
     exported,
     together,
     in_room,
+    certificates,
 )
 """The tables whose entries belong to somebody."""
 ERASABLE: Final = (*PERSONAL, links)
@@ -277,3 +304,4 @@ Index("marks_of_workbook", marks.c.workbook)
 Index("manual_of_workbook", manual.c.workbook, manual.c.exercise)
 Index("together_of_workbook", together.c.workbook)
 Index("exported_of_workbook", exported.c.workbook)
+Index("certificates_of_workbook", certificates.c.workbook)
