@@ -36,7 +36,7 @@ IN_CLASSROOM = [
     ["handins"],
     ["marks"],
     ["certificates", "corrections", "people"],
-    ["exports", "pages"],
+    ["across", "exports", "pages"],
     ["scored"],
 ]
 """The rooms within the class room, likewise; "" is its ground floor, `labkit/classroom/*.py`."""

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
 from starlette.applications import Starlette
+from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from labkit.board.asked import Asked
@@ -14,19 +17,29 @@ from labkit.board.held_rooms import HeldRooms
 from labkit.board.home_side import HomeSide
 from labkit.board.marks_side import MarksSide
 from labkit.board.people_side import PeopleSide
+from labkit.board.year_side import YearSide
 from labkit.page.app import WithHeaders
 from labkit.room.known_host import KnownHost
 
 
+class Side(Protocol):
+    """What a page asks for: routes, each answered by `Asked`."""
+
+    @property
+    def routes(self) -> list[Route]: ...
+
+
 def board_app(asked: Asked, rooms: HeldRooms, name: str = "") -> ASGIApp:
     """The application that serves a folder of classes. `name` is proposed to who signs in."""
-    home, of_class = HomeSide(asked, name), ClassSide(asked, rooms)
-    app = Starlette(routes=[*home.routes, *BeginSide(asked).routes, *of_class.routes])
-    people = PeopleSide(asked, rooms)
-    app = Starlette(routes=[*home.routes, *of_class.routes, *people.routes])
-    hand_ins = HandInsSide(asked)
-    app = Starlette(routes=[*home.routes, *of_class.routes, *hand_ins.routes])
-    app = Starlette(routes=[*home.routes, *of_class.routes, *MarksSide(asked).routes])
-    debrief = DebriefSide(asked)
-    app = Starlette(routes=[*home.routes, *of_class.routes, *debrief.routes])
+    sides: list[Side] = [
+        HomeSide(asked, name),
+        YearSide(asked),
+        BeginSide(asked),
+        ClassSide(asked, rooms),
+        PeopleSide(asked, rooms),
+        HandInsSide(asked),
+        MarksSide(asked),
+        DebriefSide(asked),
+    ]
+    app = Starlette(routes=[route for side in sides for route in side.routes])
     return WithHeaders(KnownHost(app))

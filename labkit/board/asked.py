@@ -23,6 +23,8 @@ OWN: Final = Path(__file__).resolve().parent
 NOT_SIGNED_IN: Final = "Open this page by the address that labkit shows in its window."
 TellsAll = Callable[[str], dict[str, Any]]
 """What is told of no class in particular, to the trainer of that name."""
+DoesForAll = Callable[[dict[str, Any], str], dict[str, Any]]
+"""What is done with no class in particular, with what the page said, by that trainer."""
 Tells = Callable[[ClassFolder, Mapping[str, str]], dict[str, Any]]
 """What is told of a class; the words after "?" in the address say what of it."""
 Does = Callable[[ClassFolder, dict[str, Any], str], dict[str, Any]]
@@ -55,6 +57,13 @@ class Asked:
         """Answer what is asked of no class in particular."""
         by = self.by(request)
         return no(NOT_SIGNED_IN) if by is None else await answered(lambda: work(by))
+
+    async def done_for_all(self, request: Request, work: DoesForAll) -> Response:
+        """Do what a page of this host asks for with no class in particular."""
+        by, said = self.by(request), await asked_for(request)
+        if by is None or said is None:
+            return no(NOT_SIGNED_IN)
+        return await answered(lambda: work(said, by))
 
     async def told(self, request: Request, work: Tells) -> Response:
         """Answer what is asked of the class that the address names."""

@@ -27,7 +27,12 @@ signedIn(async () => {
       "main",
       { class: "hs-page" },
       element("h1", {}, "Classes"),
-      element("a", { class: "rm-button", href: "/begin" }, "Begin a class"),
+      element(
+        "div",
+        { class: "rm-row" },
+        element("a", { class: "rm-button", href: "/begin" }, "Begin a class"),
+        element("a", { class: "rm-link", href: "/year" }, "People and labs across classes"),
+      ),
       list,
       element("p", { class: "rm-quiet" }, `They lie in ${known.folder}`),
     ),

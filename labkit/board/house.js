@@ -89,11 +89,15 @@ function spoken(seconds) {
   return seconds < 90 ? `${Math.max(1, Math.round(seconds))} s` : `${Math.round(seconds / 60)} min`;
 }
 
-/** Long work for a class as a page shows it, until it is done. */
+/** Long work as a page shows it, until it is done. */
 export class WorkShown {
-  /** @param {(told: any) => void} done - called with what the work told, once it is done on this page */
-  constructor(done) {
+  /**
+   * @param {(told: any) => void} done - called with what the work told, once it is done on this page
+   * @param {string} [below] - where it is begun and looked at: the class's own address, if nothing else is said
+   */
+  constructor(done, below = classPath()) {
     this.done = done;
+    this.below = below;
     this.words = element("p", { role: "status" });
     this.bar = element("progress", { "aria-label": "How far it is" });
     this.node = element("div", { class: "hs-work", hidden: true }, this.words, this.bar);
@@ -110,7 +114,7 @@ export class WorkShown {
       this.shows(now);
       await new Promise((wait) => setTimeout(wait, LOOK_AGAIN_MS));
       try {
-        now = (await ask(`${classPath()}work`)).work;
+        now = (await ask(`${this.below}work`)).work;
       } catch (error) {
         this.words.textContent = error.message;
       }
@@ -133,13 +137,13 @@ export class WorkShown {
     }
   }
 
-  /** Begin work, and watch it. @param {string} path - below the class's @param {object} said */
+  /** Begin work, and watch it. @param {string} path - below that address @param {object} said */
   async begin(path, said) {
     this.node.hidden = false;
     try {
-      await ask(classPath() + path, said);
+      await ask(this.below + path, said);
       // Short work is done already: it is watched all the same, so that its end is told.
-      await this.watch({ ...(await ask(`${classPath()}work`)).work, going_on: true });
+      await this.watch({ ...(await ask(`${this.below}work`)).work, going_on: true });
     } catch (error) {
       this.words.replaceChildren(problem(error.message));
       this.bar.hidden = true;

@@ -25,7 +25,8 @@ class _Work:
     what: str
     by: str
     since: float = field(default_factory=monotonic)
-    stage_since: float = field(default_factory=monotonic)
+    first: tuple[int, float] | None = None
+    """How far it was when it first told, and when that was: what came before is no measure."""
     done: int = 0
     of: int = 0
     seconds: float | None = None
@@ -35,12 +36,22 @@ class _Work:
 
     def step(self, done: int, of: int) -> None:
         self.done, self.of = done, of
+        if self.first is None:
+            self.first = (done, monotonic())
 
     @contextmanager
     def stage(self, words: str) -> Iterator[Progress]:
         """A stage of it, whose steps are counted for themselves."""
-        self.what, self.done, self.of, self.stage_since = words, 0, 0, monotonic()
+        self.what, self.done, self.of, self.first = words, 0, 0, None
         yield self.step
+
+    @property
+    def left(self) -> float | None:
+        """The seconds that the rest takes at the speed since it first told; None before."""
+        if self.first is None or self.done <= self.first[0]:
+            return None
+        begun, since = self.first
+        return (monotonic() - since) / (self.done - begun) * (self.of - self.done)
 
 
 class Works:
@@ -92,7 +103,6 @@ class Works:
         if one is None:
             return None
         taken = monotonic() - one.since if one.seconds is None else one.seconds
-        here = monotonic() - one.stage_since
         return {
             "what": one.what,
             "by": one.by,
@@ -100,7 +110,7 @@ class Works:
             "done": one.done,
             "of": one.of,
             "seconds": taken,
-            "left": here / one.done * (one.of - one.done) if one.done else None,
+            "left": one.left,
             "told": one.told,
             "wrong": one.wrong,
         }
