@@ -24,8 +24,9 @@ export class PeopleList {
     this.said = element("div", { role: "status" });
     this.read = element("div", { class: "bg-read" });
     const field = element("label", { class: "bg-drop" }, element("b", {}, "The list of people, as your office program saved it"), this.input, element("span", { class: "rm-quiet" }, "CSV or XLSX, any headings, in any order. Choose the file, or drop it here. It is read on this machine and stays as it is."));
-    field.addEventListener("dragover", (event) => event.preventDefault());
-    field.addEventListener("drop", (event) => {
+    // Anywhere on the page: beside the field a browser would open the file, and the form would be gone.
+    document.addEventListener("dragover", (event) => event.preventDefault());
+    document.addEventListener("drop", (event) => {
       event.preventDefault();
       this.drop(event.dataTransfer?.files[0]);
     });
@@ -145,7 +146,6 @@ export class PeopleList {
       { class: "bg-taken" },
       element("h3", {}, "What was taken for what"),
       ...rows,
-      ...(this.now.makes_ids ? [element("p", { class: "rm-quiet" }, "labkit makes the ids: p01, p02 … in the order of the list. They are written into roster.csv, so everybody who is there keeps theirs.")] : []),
       ...(rest.length ? [element("p", { class: "rm-quiet" }, `Not taken: ${rest.join(", ")}. These stay in your file alone.`)] : []),
       ...(this.now.wrong.length ? [problem(this.now.wrong.join("\n"))] : []),
     );
@@ -165,11 +165,12 @@ export class PeopleList {
     input.addEventListener("change", () => this.choose(name, input.value));
     const shown = made ? this.now.people.slice(0, 3).map((each) => each.id) : (column?.cells ?? []);
     const examples = shown.length ? `such as ${shown.join(" · ")}` : "";
+    const told = "In the order of the list, and written into roster.csv: whoever is there keeps theirs, whoever comes later.";
     return element(
       "div",
       { class: "bg-taken-row" },
       element("label", { class: "bg-field" }, FIELDS[name], input),
-      element("span", { class: "rm-quiet bg-cells" }, examples),
+      element("span", { class: "rm-quiet bg-cells" }, made ? `${examples}. ${told}` : examples),
       this.question(name, value !== NONE),
     );
   }

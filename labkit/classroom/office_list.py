@@ -412,7 +412,9 @@ def _take(
         questions[what] = f"{_several(look, found)} may be the {what}. Choose one."
     elif found:
         columns[what] = found[0]
-        if not look.is_words(found[0]):
+        cells = look.cells(found[0])
+        # A line of sums below a short list does not make its heading doubtful.
+        if 2 * sum(map(_is_words, cells)) < len(cells):
             questions[what] = (
                 f"'{look.named[found[0]]}' is called so, but what stands there does not look like "
                 "names. Is it right?"
@@ -493,6 +495,8 @@ def _wrong(line: int, trainee: Trainee, ids: Mapping[str, list[int]]) -> list[st
         wrong.append(f"the id '{trainee.id}' is a device to some systems. Choose another one.")
     if not trainee.name:
         wrong.append("the name is empty. Type it, or leave the row out.")
+    elif not any(map(str.isalpha, trainee.name)):
+        wrong.append(f"the name '{trainee.name}' has no letter. Type it, or leave the row out.")
     key = id_key(trainee.id)
     if trainee.id and len(ids[key]) > 1:
         where = _others(line, key, ids)

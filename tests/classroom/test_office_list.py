@@ -226,9 +226,7 @@ def test_two_columns_of_one_heading_are_told_apart_and_blank_ones_are_not_offere
 
 def test_each_mistake_is_told_at_its_row_and_mended_there() -> None:
     long = "x" * 250
-    text = (
-        f"ID,Name,Bench\na1,Ann,\na1,Ben,\n,Cy,\nb/b,Di,\nc1,{long},\n,,hall\nd1,=A1,\nCON,Eve,\n"
-    )
+    text = f"ID,Name,Bench\na1,Ann,\na1,Ben,\n,Cy,\nb/b,Di,\nc1,{long},\n,,hall\nd1,=A1,\nCON,Eve,\nSum,9,\n"
     office = listed(text)
     reading = proposed(office).reading
     wrong = {each.line: " ".join(each.wrong) for each in people_in(office, reading)}
@@ -240,9 +238,10 @@ def test_each_mistake_is_told_at_its_row_and_mended_there() -> None:
     assert "nobody stands here" in wrong[7]
     assert "formula" in wrong[8]
     assert "every system" in wrong[9]
+    assert "has no letter" in wrong[10]
     with pytest.raises(ClassError, match="Line 2: the id 'a1' is also in line 3") as refused:
         roster_text(people_in(office, reading))
-    assert str(refused.value).endswith("… and 2 more.")
+    assert str(refused.value).endswith("… and 3 more.")
     mended = {
         3: {"id": "a2"},
         4: {"id": "a3"},
@@ -250,8 +249,8 @@ def test_each_mistake_is_told_at_its_row_and_mended_there() -> None:
         6: {"name": "Finn"},
         8: {"name": "Gil"},
     }
-    people = people_in(office, reading, mended, left_out=[7, 9])
-    assert [each.wrong for each in people] == [()] * 8
+    people = people_in(office, reading, mended, left_out=[7, 9, 10])
+    assert [each.wrong for each in people] == [()] * 9
     assert roster_text(people).splitlines() == [
         "id,name",
         *("a1,Ann", "a2,Ben", "a3,Cy", "b,Di", "c1,Finn", "d1,Gil"),
