@@ -24,8 +24,9 @@ export class PeopleList {
     this.said = element("div", { role: "status" });
     this.read = element("div", { class: "bg-read" });
     const field = element("label", { class: "bg-drop" }, element("b", {}, "The list of people, as your office program saved it"), this.input, element("span", { class: "rm-quiet" }, "CSV or XLSX, any headings, in any order. Choose the file, or drop it here. It is read on this machine and stays as it is."));
-    field.addEventListener("dragover", (event) => event.preventDefault());
-    field.addEventListener("drop", (event) => {
+    // Anywhere on the page: beside the field a browser would open the file, and the form would be gone.
+    document.addEventListener("dragover", (event) => event.preventDefault());
+    document.addEventListener("drop", (event) => {
       event.preventDefault();
       this.drop(event.dataTransfer?.files[0]);
     });
@@ -36,6 +37,7 @@ export class PeopleList {
   forget() {
     this.now = null;
     this.asked = {};
+    this.heading = {};
     this.mended = {};
     this.out = new Set();
     this.open = new Set();
@@ -74,7 +76,7 @@ export class PeopleList {
   /** What was chosen, typed and left out, as the board is told it. */
   get choices() {
     if (!this.now) return { list: "" };
-    return { list: this.now.list, ...this.asked, mended: this.mended, left_out: [...this.out], answered: [...this.answered] };
+    return { list: this.now.list, ...this.heading, ...this.asked, mended: this.mended, left_out: [...this.out], answered: [...this.answered] };
   }
 
   /** Ask something of the list; where the board does not have it any more it gets the file again. */
@@ -101,15 +103,22 @@ export class PeopleList {
 
   show(told) {
     this.now = told;
-    this.asked = { heading: told.heading, columns: told.chosen, makes_ids: told.makes_ids };
+    this.asked = { columns: told.chosen, makes_ids: told.makes_ids };
     const held = document.activeElement?.getAttribute("data-key");
     const here = told.people.filter((each) => !each.left_out);
     const rows = here.filter((each) => each.wrong.length).length;
     const counted = `${told.file}: ${here.length} ${here.length === 1 ? "person" : "people"}`;
     const mend = rows ? `, ${rows} ${rows === 1 ? "row" : "rows"} to be mended` : "";
-    this.said.replaceChildren(element("p", {}, element("b", {}, told.wrong.length ? told.file : counted + mend)), ...told.remarks.map((line) => element("p", { class: "rm-quiet" }, line)));
+    const first = here.find((each) => each.wrong.length);
+    const go = first && button("Go to the first", () => this.focus(`${first.line} id`), { class: "rm-link", "data-key": "first" });
+    this.said.replaceChildren(element("p", { class: "rm-row" }, element("b", {}, told.wrong.length ? told.file : counted + mend), go ?? ""), ...told.remarks.map((line) => element("p", { class: "rm-quiet" }, line)));
     this.read.replaceChildren(this.headings(), this.fields(), this.people());
-    if (held) /** @type {HTMLElement | null} */ (this.node.querySelector(`[data-key="${CSS.escape(held)}"]`))?.focus();
+    if (held) this.focus(held);
+  }
+
+  /** @param {string} key */
+  focus(key) {
+    /** @type {HTMLElement | null} */ (this.node.querySelector(`[data-key="${CSS.escape(key)}"]`))?.focus();
   }
 
   headings() {
@@ -121,11 +130,12 @@ export class PeopleList {
     );
     input.addEventListener("change", () => {
       // Under other headings other columns are proposed.
-      this.asked = { heading: Number(input.value) };
-      this.answered.clear();
+      this.heading = { heading: Number(input.value) };
+      this.asked = {};
+      this.answered = new Set();
       this.again();
     });
-    return element("label", { class: "bg-field" }, "The headings stand in", input);
+    return element("div", { class: "bg-heading" }, element("label", { class: "bg-field" }, "The headings stand in", input), this.question("heading", true));
   }
 
   fields() {
@@ -136,8 +146,7 @@ export class PeopleList {
       { class: "bg-taken" },
       element("h3", {}, "What was taken for what"),
       ...rows,
-      ...(this.now.makes_ids ? [element("p", { class: "rm-quiet" }, "labkit makes the ids: p01, p02 … in the order of the list. They are written into roster.csv, so everybody who is there keeps theirs.")] : []),
-      ...(rest.length ? [element("p", { class: "rm-quiet" }, `Not taken: ${rest.join(", ")}. It stays in your file alone.`)] : []),
+      ...(rest.length ? [element("p", { class: "rm-quiet" }, `Not taken: ${rest.join(", ")}. These stay in your file alone.`)] : []),
       ...(this.now.wrong.length ? [problem(this.now.wrong.join("\n"))] : []),
     );
   }
@@ -156,11 +165,12 @@ export class PeopleList {
     input.addEventListener("change", () => this.choose(name, input.value));
     const shown = made ? this.now.people.slice(0, 3).map((each) => each.id) : (column?.cells ?? []);
     const examples = shown.length ? `such as ${shown.join(" · ")}` : "";
+    const told = "In the order of the list, and written into roster.csv: whoever is there keeps theirs, whoever comes later.";
     return element(
       "div",
       { class: "bg-taken-row" },
       element("label", { class: "bg-field" }, FIELDS[name], input),
-      element("span", { class: "rm-quiet bg-cells" }, examples),
+      element("span", { class: "rm-quiet bg-cells" }, made ? `${examples}. ${told}` : examples),
       this.question(name, value !== NONE),
     );
   }
@@ -175,8 +185,7 @@ export class PeopleList {
   answer(name) {
     this.answered.add(name);
     this.show(this.now);
-    const field = /** @type {HTMLElement | null} */ (this.node.querySelector(`[data-key="${CSS.escape(`field ${name}`)}"]`));
-    field?.focus();
+    this.focus(name === "heading" ? name : `field ${name}`);
   }
 
   choose(name, value) {
@@ -189,7 +198,7 @@ export class PeopleList {
     const answers = name === "name" || parts.includes(name) ? ["name", ...parts] : [name];
     for (const each of answers) this.answered.add(each);
     const makes_ids = name === "id" ? value === MADE : this.now.makes_ids;
-    this.asked = { heading: this.now.heading, columns, makes_ids };
+    this.asked = { columns, makes_ids };
     this.again();
   }
 
@@ -228,7 +237,7 @@ export class PeopleList {
     const change = button("Change", () => {
       this.open.add(line);
       this.show(this.now);
-      /** @type {HTMLElement | null} */ (this.node.querySelector(`[data-key="${line} name"]`))?.focus();
+      this.focus(`${line} name`);
     }, { class: "rm-link", "data-key": `change ${line}`, "aria-label": `Change: ${who}` });
     return element("div", { class: "rm-row" }, ...(typed || person.left_out ? [] : [change]), turn);
   }

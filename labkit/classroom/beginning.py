@@ -157,6 +157,6 @@ def _lab_lines(lab: ChosenLab, mode: Mode, held: Held) -> list[str]:
 
 
 def _scalar(text: str) -> str:
-    plain = plain_text(text)
+    plain = plain_text(text).strip()
     # JSON's text is YAML's too.
     return plain if _NEEDS_NO_QUOTES.fullmatch(plain) else json.dumps(plain, ensure_ascii=False)

@@ -37,7 +37,8 @@ _WORDS: Final = {
         "anstallningsnummer; ansattnr; ansattnummer; medarbejdernr; medarbejdernummer; "
         "lonnr; lonnummer; henkilonumero; numer ewidencyjny; nr ewidencyjny; numer pracownika; "
         "nr pracownika; identyfikator; osobni cislo; os cislo; osobne cislo; torzsszam; marca; "
-        "nr marca; maticni broj; sicil no; sicil numarasi; табельный номер; таб номер; "
+        "nr marca; maticni broj; sicil no; sicil numarasi; табельный номер; табельный no; "
+        "таб номер; "
         "таб no; табельний номер; αριθμος μητρωου; α μ; 社員番号; 工号; 工號; 学号; 學號; 사번"
     ),
     COUNTED: (

@@ -30,6 +30,8 @@ from labkit.classroom.roster import Trainee, id_key, is_device, plain_text, seen
 from labkit.classroom.roster_dates import is_a_date
 from labkit.classroom.roster_table import table_of
 
+HEADING: Final = "heading"
+"""Not a field, but what may be asked about as one is."""
 FIELDS: Final = (ID, NAME, FIRST, LAST, BENCH, SEAT)
 MOST_LINES: Final = 5_000
 MOST_COLUMNS: Final = 60
@@ -38,6 +40,7 @@ _HEADINGS_WITHIN: Final = 25
 """So many lines from the top are looked at for the headings."""
 _LONGEST_CELL: Final = 300
 """More than any name may have, so that one that is too long is still seen to be."""
+_MOST_TOLD: Final = 6
 _FORMULA: Final = ("=", "+", "-", "@")
 """What a cell begins with that a spreadsheet works out."""
 
@@ -68,7 +71,9 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """A reading that labkit proposes, with a question for each field that it is not sure of."""
+    """A reading that labkit proposes, with a question for each field that it is not sure of,
+    and one for `HEADING` where no line has headings that are known.
+    """
 
     reading: Reading
     questions: Mapping[str, str] = field(default_factory=dict)
@@ -93,17 +98,18 @@ def read_list(file: str, data: bytes) -> OfficeList:
             "pictures and other sheets."
         )
     table = table_of(file, data, as_shown=True)
-    if not table.rows:
+    if not any(_cell(text) for _, cells in table.rows for text in cells):
         raise ClassError(
             f"{file} is empty. Is it the right file, and are people on its first sheet?"
         )
     if len(table.rows) > MOST_LINES:
         raise ClassError(f"{file} has more than {MOST_LINES} lines. Save those of the class alone.")
     width = min(MOST_COLUMNS, max(len(cells) for _, cells in table.rows))
-    rows = tuple(
+    filled = (
         (line, tuple(_cell(cells[at]) if at < len(cells) else "" for at in range(width)))
         for line, cells in table.rows
     )
+    rows = tuple(row for row in filled if any(row[1]))
     remarks = []
     if table.guessed:
         remarks.append(
@@ -143,11 +149,18 @@ def below_heading(office: OfficeList, heading: int) -> list[Row]:
 
 def proposed(office: OfficeList, heading: int | None = None) -> Proposal:
     """How labkit would read a list; with the line of the headings, where somebody has said it."""
+    questions: dict[str, str] = {}
     at = _heading_line(office) if heading is None else heading
+    if heading is None and not at:
+        at = office.rows[0][0] if _stands_out(office) else 0
+        questions[HEADING] = (
+            f"No line says in known words what its columns are. Are the headings in line {at}?"
+            if at
+            else "No line says in known words what its columns are. Do people begin at once?"
+        )
     named = labels(office, at)
     look = _Look(named, _headings(office, at), [cells for _, cells in below_heading(office, at)])
     columns: dict[str, int] = {}
-    questions: dict[str, str] = {}
     makes_ids = _find_id(look, columns, questions)
     _find_names(look, columns, questions)
     for place in (BENCH, SEAT):
@@ -223,9 +236,11 @@ def roster_text(people: Sequence[Person]) -> str:
     here = [person for person in people if not person.left_out]
     if not here:
         raise ClassError("The list names nobody. Choose another file, or leave fewer rows out.")
-    wrong = [f"line {each.line}: {why}" for each in here for why in each.wrong]
+    wrong = [f"Line {each.line}: {why}" for each in here for why in each.wrong]
     if wrong:
-        raise ClassError("\n".join(wrong))
+        more = len(wrong) - _MOST_TOLD
+        told = [*wrong[:_MOST_TOLD], *([f"… and {more} more."] if more > 0 else [])]
+        raise ClassError("\n".join(told))
     places = [place for place in (BENCH, SEAT) if any(getattr(p.trainee, place) for p in here)]
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
@@ -252,6 +267,15 @@ def _heading_line(office: OfficeList) -> int:
     near = office.rows[:_HEADINGS_WITHIN]
     line, cells = max(near, key=lambda row: known(row[1]))
     return line if known(cells) > 1 else 0
+
+
+def _stands_out(office: OfficeList) -> bool:
+    """Whether the first row has no figure where all rows below it have one."""
+    (_, first), *others = office.rows
+    return bool(others) and any(
+        cell and not _has_figure(cell) and all(_has_figure(cells[at]) for _, cells in others)
+        for at, cell in enumerate(first)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,7 +309,7 @@ class _Look:
             len(cells) == len(self.rows)
             and len({id_key(cell) for cell in cells}) == len(cells)
             and all(_can_be_id(cell) for cell in cells)
-            and _most(any(char.isdigit() for char in cell) for cell in cells)
+            and _most(_has_figure(cell) for cell in cells)
         )
 
     def counts(self, at: int) -> bool:
@@ -388,7 +412,9 @@ def _take(
         questions[what] = f"{_several(look, found)} may be the {what}. Choose one."
     elif found:
         columns[what] = found[0]
-        if not look.is_words(found[0]):
+        cells = look.cells(found[0])
+        # A line of sums below a short list does not make its heading doubtful.
+        if 2 * sum(map(_is_words, cells)) < len(cells):
             questions[what] = (
                 f"'{look.named[found[0]]}' is called so, but what stands there does not look like "
                 "names. Is it right?"
@@ -412,7 +438,11 @@ def _can_be_id(cell: str) -> bool:
 
 def _is_words(cell: str) -> bool:
     letters = sum(char.isalpha() for char in cell)
-    return letters > 0 and "@" not in cell and not any(char.isdigit() for char in cell)
+    return letters > 0 and "@" not in cell and not _has_figure(cell)
+
+
+def _has_figure(cell: str) -> bool:
+    return any(char.isdigit() for char in cell)
 
 
 def _letter(at: int) -> str:
@@ -465,6 +495,8 @@ def _wrong(line: int, trainee: Trainee, ids: Mapping[str, list[int]]) -> list[st
         wrong.append(f"the id '{trainee.id}' is a device to some systems. Choose another one.")
     if not trainee.name:
         wrong.append("the name is empty. Type it, or leave the row out.")
+    elif not any(map(str.isalpha, trainee.name)):
+        wrong.append(f"the name '{trainee.name}' has no letter. Type it, or leave the row out.")
     key = id_key(trainee.id)
     if trainee.id and len(ids[key]) > 1:
         where = _others(line, key, ids)

@@ -10,7 +10,6 @@ import io
 import re
 import zipfile
 from dataclasses import dataclass
-from itertools import repeat
 from pathlib import Path
 from typing import Any, Final
 from xml.etree.ElementTree import ParseError
@@ -133,16 +132,16 @@ def separated(text: str) -> tuple[int, str, str]:
 def _most_lines_have(text: str) -> str:
     """What separates the cells of most lines; the title above a table has other signs in it.
 
-    Where two separators do equally well the comma is the one that stands in names.
+    Of signs in as many lines it is the one that most lines have equally often, then any but the
+    comma, which stands in names.
     """
     lines = re.sub(r'"[^"]*"', "", text[:_LOOKED_AT]).splitlines()
-    return max(
-        reversed(_SEPARATORS),
-        key=lambda sign: (
-            sum(sign in line for line in lines),
-            sum(map(str.count, lines, repeat(sign))),
-        ),
-    )
+
+    def fits(sign: str) -> tuple[int, int]:
+        counts = [count for line in lines if (count := line.count(sign))]
+        return len(counts), max(map(counts.count, counts), default=0)
+
+    return max(reversed(_SEPARATORS), key=fits)
 
 
 def _sheet(file: str, data: bytes, *, as_shown: bool) -> Table:

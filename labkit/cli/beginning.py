@@ -12,7 +12,7 @@ from labkit.cli.screen import console_here, fail, own_name, say, typed
 
 if TYPE_CHECKING:
     from labkit.classroom.beginning import ChosenLab
-    from labkit.classroom.office_list import OfficeList, Person, Reading
+    from labkit.classroom.office_list import OfficeList, Reading
 
 _MADE = "made"
 
@@ -53,7 +53,10 @@ def begin(
     ] = None,
     leave_out: Annotated[
         list[int] | None,
-        typer.Option(help="A line that is nobody of this class; may be given several times."),
+        typer.Option(
+            help="A line that is nobody of this class, such as a total; may be given again.",
+            metavar="LINE",
+        ),
     ] = None,
 ) -> None:
     """Begin a class: its folder with class.yaml, and roster.csv from an office program's list."""
@@ -71,7 +74,6 @@ def begin(
     office = read_list(roster.name, roster.read_bytes())
     reading = _reading(office, heading, column or [])
     people = people_in(office, reading, left_out=leave_out or ())
-    _require_right(people)
     new = NewClass(path.name, title, labs, date, place)
     made = begin_class(path.parent, new, people, getpass.getuser())
     for remark in office.remarks:
@@ -134,7 +136,7 @@ def _reading(office: OfficeList, heading: int | None, said: list[str]) -> Readin
     names = {"name", "first name", "last name"}
     answered = told.keys() | (names if names & told.keys() else set())
     open_questions = [
-        f"{question} (--column '{what}=HEADING')"
+        f"{question} {_option(what)}"
         for what, question in proposal.questions.items()
         if what not in answered
     ]
@@ -143,10 +145,11 @@ def _reading(office: OfficeList, heading: int | None, said: list[str]) -> Readin
     return Reading(proposal.reading.heading, columns, makes_ids)
 
 
-def _require_right(people: list[Person]) -> None:
-    wrong = [f"line {each.line}: {why}" for each in people for why in each.wrong]
-    if wrong:
-        fail("\n".join([*wrong, "Mend these in the file, or leave lines out (--leave-out LINE)."]))
+def _option(what: str) -> str:
+    """How a question about a list is answered."""
+    from labkit.classroom.office_list import HEADING
+
+    return "(--heading LINE)" if what == HEADING else f"(--column '{what}=HEADING')"
 
 
 def _taken(office: OfficeList, reading: Reading) -> list[str]:
