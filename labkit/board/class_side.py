@@ -13,6 +13,7 @@ from starlette.routing import Route
 
 from labkit.board.asked import Asked
 from labkit.board.held_rooms import HeldRooms
+from labkit.board.lab_titles import title_of
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.dealing.deal_record import read_deal
@@ -92,14 +93,10 @@ class ClassSide:
         }
 
     def _lab(self, folder: ClassFolder, lab: str) -> dict[str, Any]:
-        try:
-            title = folder.lab(lab, self._asked.library, dealt=True).title
-        except LabkitError as error:
-            title = " ".join(sentences(error))
         fields = folder.fields
         return {
             "id": lab,
-            "title": title,
+            "title": title_of(folder, lab, self._asked.library),
             "practice": fields.practice(lab),
             "in_room": fields.in_room(lab),
         }

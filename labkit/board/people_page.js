@@ -30,20 +30,32 @@ const head = element("tr");
 
 const work = new WorkShown(async (told) => {
   acting.replaceChildren();
-  if (told.said) tell(told.said, told.lines);
-  if ("new" in told) tell(`${told.new} dealt, ${told.kept} were dealt already.`, told.told);
+  if (told.said) tell(told.said, told.lines, told.more);
+  if ("new" in told) tell(`${told.new} dealt, ${told.kept} were dealt already.`, [], told.told);
   await look();
-  if (told.printed && now.can_pdf) work.begin("people/pdf", { what: told.printed });
+  if (told.printed && now.can_pdf) begin("people/pdf", { what: told.printed });
 });
 
-/** @param {string} words @param {string[]} [lines] */
-function tell(words, lines = []) {
-  const list = element("ul", { class: "hs-list" }, ...lines.map((line) => element("li", {}, line)));
-  said.replaceChildren(element("p", { class: "pp-said", role: "status" }, words), ...(lines.length ? [list] : []));
+/** Begin long work, where its progress is seen. @param {string} path @param {object} what */
+function begin(path, what) {
+  said.replaceChildren();
+  const done = work.begin(path, what);
+  work.node.scrollIntoView({ block: "nearest" });
+  return done;
+}
+
+const listOf = (lines) => element("ul", { class: "hs-list" }, ...lines.map((line) => element("li", {}, line)));
+
+/** Tell what was done. @param {string} words @param {string[]} [lines] @param {string[]} [more] - folded */
+function tell(words, lines = [], more = []) {
+  const folded = element("details", { class: "pp-fold" }, element("summary", {}, "How the numbers came out"), listOf(more));
+  said.replaceChildren(element("p", { class: "pp-said", role: "status" }, words), ...(lines.length ? [listOf(lines)] : []), ...(more.length ? [folded] : []));
+  said.scrollIntoView({ block: "nearest" });
 }
 
 function refused(error) {
   said.replaceChildren(problem(error.message));
+  said.scrollIntoView({ block: "nearest" });
 }
 
 function several(number, one, many) {
@@ -157,7 +169,7 @@ async function lookAtRetake(people, lab) {
     const stopped = plan.filter((one) => one.hinders);
     const told = [...stopped, ...plan.filter((one) => !one.hinders)];
     const rest = told.length - MOST_TOLD;
-    const go = button(`Deal ${several(plan.length, "retake", "retakes")}`, () => work.begin("people/retake", { who, lab, seen }), { class: "rm-button" });
+    const go = button(`Deal ${several(plan.length, "retake", "retakes")}`, () => begin("people/retake", { who, lab, seen }), { class: "rm-button" });
     act(
       "A retake",
       element("p", {}, `Each is a workbook with new numbers. ${counts()}`),
@@ -173,39 +185,46 @@ async function lookAtRetake(people, lab) {
 function askForId(old, name, proposed = "") {
   const id = element("input", { class: "rm-input", maxlength: 64, autocomplete: "off", value: proposed, required: true });
   const why = element("input", { class: "rm-input", maxlength: 300, placeholder: "misspelt in the roster", required: true });
-  const shown = element("div");
+  const shown = element("div", { class: "pp-shown" });
+  const see = element("button", { class: "rm-button", type: "submit" }, "Look at it");
   const form = element(
     "form",
     { class: "rm-form pp-form" },
     element("label", { class: "rm-label" }, "The id that is right", id),
     element("label", { class: "rm-label" }, "Why; it stays in the records", why),
+    see,
     shown,
-    element("div", { class: "rm-row" }, element("button", { class: "rm-button", type: "submit" }, "Look at it")),
   );
-  form.addEventListener("submit", (event) => {
+  form.addEventListener("submit", async (event) => {
     event.preventDefault();
-    lookAtId(old, id.value, why.value, shown);
+    see.hidden = await lookAtId(old, id.value, why.value, shown);
   });
-  form.addEventListener("input", () => shown.replaceChildren());
+  form.addEventListener("input", () => {
+    shown.replaceChildren();
+    see.hidden = false;
+  });
   act(`Another id for ${name} (${old})`, form, element("div", { class: "rm-row" }));
   id.focus();
 }
 
+/** Show what another id changes, with the way to do it; false where it cannot be. */
 async function lookAtId(old, wanted, reason, shown) {
   try {
     const change = await ask(`${classPath()}people/look-at-id`, { old, new: wanted });
     const id = wanted.trim();
     const lines = change.workbooks.map((one) => `${titleOf(one.lab)}, attempt ${one.attempt}, dealt to ${one.dealt_to}`);
-    const go = button(`Change the id to ${id}`, () => work.begin("people/id", { old, new: id, reason, seen: change.seen }), { class: "rm-button" });
+    const go = button(`Change the id to ${id}`, () => begin("people/id", { old, new: id, reason, seen: change.seen }), { class: "rm-button" });
     shown.replaceChildren(
       element("p", {}, change.in_roster ? `${change.roster}: ${old} becomes ${id}.` : `${id} stands in ${change.roster} already.`),
       element("p", {}, lines.length ? `${change.name} then has these workbooks, with the numbers that they have now:` : "Nothing was dealt to them yet."),
-      element("ul", { class: "hs-list" }, ...lines.map((line) => element("li", {}, line))),
+      listOf(lines),
       go,
     );
     go.focus();
+    return true;
   } catch (error) {
     shown.replaceChildren(problem(error.message));
+    return false;
   }
 }
 
@@ -240,7 +259,7 @@ function gone() {
 function toDeal() {
   const waiting = now.people.filter((person) => person.dealt.includes(0)).length;
   if (!waiting) return [];
-  const go = button(`Deal to ${several(waiting, "person", "people")}`, () => work.begin("deal", {}), { class: "rm-button rm-small" });
+  const go = button(`Deal to ${several(waiting, "person", "people")}`, () => begin("deal", {}), { class: "rm-button rm-small" });
   return [" ", go];
 }
 
@@ -253,8 +272,10 @@ async function look() {
   const words = [`${several(now.people.length, "person", "people")}`, waiting && `${waiting} not dealt yet`].filter(Boolean).join(" · ");
   facts.replaceChildren(words, ...toDeal());
   remarks.replaceChildren(...now.wrong.map((line) => problem(line)), ...gone());
+  const typing = /** @type {HTMLElement} */ (document.activeElement);
   late.replaceChildren(...lateForm(now, added, look));
-  paper.replaceChildren(...paperBox(now, work));
+  paper.replaceChildren(...paperBox(now, begin));
+  if (typing.isConnected) typing.focus();
   list();
   showChosen();
 }
@@ -262,7 +283,7 @@ async function look() {
 async function added(person) {
   tell(`${person.name} (${person.id}) is in the roster. Dealing to who is not dealt yet …`);
   await look();
-  await work.begin("deal", {});
+  await begin("deal", {});
 }
 
 function page() {

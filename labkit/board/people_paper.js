@@ -35,9 +35,9 @@ function printed(one) {
 
 /**
  * @param {any} now - the class as it was told
- * @param {import("./house.js").WorkShown} work
+ * @param {(path: string, said: object) => Promise<void>} begin - begins long work
  */
-export function paperBox(now, work) {
+export function paperBox(now, begin) {
   const address = choice("address", [
     ...now.addresses.map((one) => [one.address, `${one.address} – ${one.words}`]),
     [ANOTHER, "another address"],
@@ -55,7 +55,7 @@ export function paperBox(now, work) {
   typing();
   const print = (what) => () => {
     const at = address.value === ANOTHER ? typed.value : address.value;
-    work.begin("people/print", { what, paper: size.value, address: what === "cards" ? at : "" });
+    begin("people/print", { what, paper: size.value, address: what === "cards" ? at : "" });
   };
   const dealt = now.people.some((person) => person.dealt.some(Boolean));
   const box = element(
@@ -68,10 +68,10 @@ export function paperBox(now, work) {
       element("label", { class: "rm-label" }, "Paper in the printer", size),
       element("label", { class: "rm-label" }, "The room's address on the cards", address),
       typed,
-      button("Print cards to join the room", print("cards"), { class: "rm-button" }),
-      element("p", { class: "rm-quiet" }, "Who has somebody's card can join as them."),
+      button("Print cards", print("cards"), { class: "rm-button" }),
+      element("p", { class: "rm-quiet" }, "To join the room: one for everybody, to cut apart. Who has somebody's card can join as them."),
       ...(dealt
-        ? [button("Print handouts to answer with a pen", print("handouts"), { class: "rm-button" })]
+        ? [button("Print handouts", print("handouts"), { class: "rm-button" }), element("p", { class: "rm-quiet" }, "Workbooks on paper, to answer with a pen, and your copy with the answers.")]
         : [element("p", { class: "rm-quiet" }, "Handouts can be printed once workbooks are dealt.")]),
     ),
     ...(now.paper.length ? [element("ul", { class: "hs-list" }, ...now.paper.map(printed))] : []),

@@ -14,6 +14,7 @@ from starlette.routing import Route
 
 from labkit.board.asked import NOT_SIGNED_IN, Asked
 from labkit.board.held_rooms import HeldRooms
+from labkit.board.lab_titles import title_of
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.deal_summary import deal_summary
@@ -125,7 +126,10 @@ class PeopleSide:
         present, roster = _roster(folder)
         return {
             "title": fields.title,
-            "labs": [{"id": lab, "title": self._title(folder, lab)} for lab in fields.labs],
+            "labs": [
+                {"id": lab, "title": title_of(folder, lab, self._asked.library)}
+                for lab in fields.labs
+            ],
             "attempts": fields.attempts,
             "attempts_count": fields.attempts_count,
             **roster,
@@ -147,12 +151,6 @@ class PeopleSide:
             "work": self._asked.works.now(folder.path.name),
         }
 
-    def _title(self, folder: ClassFolder, lab: str) -> str:
-        try:
-            return folder.lab(lab, self._asked.library, dealt=True).title
-        except LabkitError:
-            return lab
-
     def _addresses(self, folder: ClassFolder) -> list[dict[str, object]]:
         """Where the room is, or would be opened: what a card may say."""
         room = self._rooms.now(folder)
@@ -170,12 +168,15 @@ class PeopleSide:
         def work(progress: Progress) -> dict[str, Any]:
             result = retake(folder, self._asked.library, who, lab, progress, seen=seen)
             folder.open_for_hand_ins()
-            told = [
-                *(f"Give out {home}." for home in folders_of_retakes(folder, result.deal, who)),
-                *deal_summary(result.deal),
-                *remarks_on_secrecy(folder, result.deal, self._asked.library),
-            ]
-            return {"said": f"{result.new} dealt.", "lines": told}
+            homes = folders_of_retakes(folder, result.deal, who)
+            return {
+                "said": f"{result.new} dealt.",
+                "lines": [f"Give out {home}." for home in homes],
+                "more": [
+                    *deal_summary(result.deal),
+                    *remarks_on_secrecy(folder, result.deal, self._asked.library),
+                ],
+            }
 
         self._asked.works.begin(folder.path.name, "Dealing retakes", by, work)
         return {"begun": True}

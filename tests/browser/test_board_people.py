@@ -114,7 +114,7 @@ def test_a_late_one_is_dealt_tries_again_gets_another_id_and_a_card(
     page.get_by_role("button", name="Change the id to dea").click()
     page.get_by_text("Dee Quist has the id dea now, before dee.").wait_for()
 
-    page.get_by_text("On paper").click()
+    page.get_by_text("On paper", exact=True).click()
     page.get_by_label("The room's address on the cards").select_option("another")
     page.get_by_label("The room's address", exact=True).fill("192.0.2.7:8642")
     page.get_by_role("button", name="Print cards").click()
