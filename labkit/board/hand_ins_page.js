@@ -33,8 +33,8 @@ function named(words, counted) {
   return element("details", {}, element("summary", {}, words), element("ul", { class: "hi-files" }, ...names.map((name) => element("li", {}, name))));
 }
 
-function received(one) {
-  const facts = [`${one.lab}`, `received ${one.received}`, `made ${one.made} by its laptop's clock`, `receipt ${one.code}`];
+function received(one, title) {
+  const facts = [title, `received ${one.received}`, `made ${one.made} by its laptop's clock`, `receipt ${one.code}`];
   const said = [...(one.late ? [element("b", { class: "hi-late" }, "late")] : []), ...facts.map((fact) => element("span", {}, fact))];
   return element("li", {}, element("b", {}, `${one.name} (${one.id})`), element("span", { class: "hi-facts" }, ...said));
 }
@@ -179,13 +179,17 @@ class HandInsPage {
   showVisit() {
     const { new: fresh, known, others } = this.came;
     const words = fresh.length ? `${fresh.length} received` : "Nothing new came in";
-    const list = element("ul", { class: "hi-rows" }, ...fresh.map(received));
+    const list = element("ul", { class: "hi-rows" }, ...fresh.map((one) => received(one, this.titleOf(one.lab))));
     const receivedNow = fresh.length > 5 ? element("details", {}, element("summary", {}, words), list) : element("div", {}, element("p", {}, element("b", {}, words)), list);
     this.visit.replaceChildren(
       receivedNow,
-      ...(known.count ? [named(`${files(known.count)} the same again: nothing to do`, known)] : []),
+      ...(known.count ? [named(`The same again: ${files(known.count)}, nothing to do`, known)] : []),
       ...(others.count ? [named(`${files(others.count, "other ")}, left alone`, others)] : []),
     );
+  }
+
+  titleOf(id) {
+    return this.known.labs.find((lab) => lab.id === id)?.title ?? id;
   }
 
   scoring() {

@@ -9,7 +9,7 @@ function called(one) {
 }
 
 function nothing(one) {
-  return one.begun ? "at work in the room, not handed in" : "nothing came in";
+  return one.begun ? "begun in the room, not handed in" : "nothing came in";
 }
 
 function row(name, ...facts) {

@@ -40,6 +40,8 @@ _LIMITS: Final = {
     "named": NAMED,
 }
 """How much a page sends in one go, and of one file at most."""
+_OF_FILES: Final = ("damaged", "tampered", "foreign", "not read")
+"""What is told of the very files that came; the rest is of the class, and its list tells it."""
 _MOST: Final = MOST_BYTES + BUNDLE_BYTES + LONGEST_LINE + 1
 
 
@@ -167,7 +169,7 @@ def _came(folder: ClassFolder, found: Collected) -> dict[str, Any]:
         "new": [_taken(folder, taken) for taken in found.new],
         "known": _several(found.known),
         "others": _several(found.left_alone),
-        "told": _told(found.notices, {}),
+        "told": _told([one for one in found.notices if one.reason in _OF_FILES], {}),
     }
 
 
@@ -193,6 +195,7 @@ def _told(notices: Sequence[Notice], names: Mapping[str, str]) -> list[dict[str,
             "reason": kind.reason,
             "title": kind.title,
             "sentence": kind.sentence,
+            "quiet": kind.quiet,
             "files": [
                 {
                     "file": one.file,

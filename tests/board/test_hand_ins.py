@@ -251,7 +251,8 @@ def test_the_list_says_who_is_missing_and_who_is_late(
 ) -> None:
     dealt.write_class(deadline="2030-01-01T09:00:00Z")
     clock.set("2030-01-01T10:00:00Z")
-    send(board, ("a.handin.json", hand_in(dealt, "ann")))
+    told = send(board, ("a.handin.json", hand_in(dealt, "ann")))
+    assert (told["new"][0]["late"], told["told"]) == (True, [])
     known = board.asks("hand-ins/list").json()
     (lab,) = known["labs"]
     assert [one["id"] for one in lab["missing"]] == ["ben", "cy"]

@@ -67,6 +67,7 @@ _WORDS: Final[dict[Reason, tuple[str, str]]] = {
     "same file twice": ("The same twice", "It came in under two names, and counts once."),
 }
 """A short name for each reason, and what it means and what to do; the gravest first."""
+_QUIET: Final[frozenset[Reason]] = frozenset({"older copy", "decided before", "same file twice"})
 
 
 @dataclass(slots=True)
@@ -77,6 +78,11 @@ class Explained:
     title: str
     sentence: str
     notices: list[Notice] = field(default_factory=list)
+
+    @property
+    def quiet(self) -> bool:
+        """Whether nobody needs to do anything about it."""
+        return self.reason in _QUIET
 
 
 def explained(notices: Iterable[Notice]) -> list[Explained]:
