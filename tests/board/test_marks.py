@@ -32,7 +32,10 @@ def scored(a_class: Class) -> Class:
     a_class.write_class(pass_mark="60")
     a_class.deal()
     a_class.hand_in("ann")
-    wrong = {"double": f"{2 * a_class.number('ben') + 1} m", "parity": a_class.right("ben")["parity"]}
+    wrong = {
+        "double": f"{2 * a_class.number('ben') + 1} m",
+        "parity": a_class.right("ben")["parity"],
+    }
     a_class.hand_in("ben", wrong, hints=1)
     write(a_class)
     return a_class
@@ -78,14 +81,16 @@ def did(board: BoardBrowser, of: str, reason: str = "The drawing was wrong.") ->
     return wrong
 
 
-def test_nobody_without_the_key_learns_or_does_anything(at_board: AtBoard, scored: Class) -> None:
+@pytest.mark.usefixtures("scored")
+def test_nobody_without_the_key_learns_or_does_anything(at_board: AtBoard) -> None:
     stranger = at_board()
     assert {stranger.asks(f"marks/{part}").status_code for part in TOLD} == {403}
     assert {stranger.does(f"marks/{part}").status_code for part in DONE} == {403}
     assert "Orrel" not in stranger.asks("marks").text
 
 
-def test_the_table_tells_what_is_known_and_what_is_not(board: BoardBrowser, scored: Class) -> None:
+@pytest.mark.usefixtures("scored")
+def test_the_table_tells_what_is_known_and_what_is_not(board: BoardBrowser) -> None:
     told = board.asks("marks/table").json()
     assert [lab["title"] for lab in told["labs"]] == ["Tiny lab"]
     assert (told["pass_mark"], told["as_written"], told["class_title"]) == (60, True, "Room 7")
@@ -130,7 +135,8 @@ def test_figures_are_those_of_the_score_sheet(board: BoardBrowser, a_class: Clas
     sheet = pd.read_csv(a_class.folder.scores / "score-sheet.csv").set_index("id")
     told = {one["id"]: one for one in board.asks("marks/table").json()["rows"]}
     assert set(told) == set(sheet.index)
-    for who, line in sheet.iterrows():
+    for named, line in sheet.iterrows():
+        who = str(named)
         cell = told[who]["cells"][0]
         handed_in = line["state"] != "not handed in"
         assert (cell["state"] != "not handed in") is handed_in
@@ -144,7 +150,8 @@ def test_figures_are_those_of_the_score_sheet(board: BoardBrowser, a_class: Clas
         assert told[who]["passed"] is bool(percent >= 50)
 
 
-def test_a_person_with_a_known_mistake_as_a_sentence(board: BoardBrowser, scored: Class) -> None:
+@pytest.mark.usefixtures("scored")
+def test_a_person_with_a_known_mistake_as_a_sentence(board: BoardBrowser) -> None:
     told = board.asks("marks/person?id=ben").json()
     assert (told["name"], told["passed"]) == ("Ben Tasker", False)
     (lab,) = told["labs"]
@@ -164,7 +171,7 @@ def test_why_a_mark_is_as_it_is(board: BoardBrowser, scored: Class) -> None:
     double = board.asks(f"{asked}double").json()
     assert (double["answer"], double["why"]["right"]) == (f"{twice + 1} m", f"{twice} m")
     assert "one-more" not in str(double["why"]["tries"])
-    assert f"Try 1" in double["why"]["tries"][-1]
+    assert "Try 1" in double["why"]["tries"][-1]
     assert "cost 1 marks" in double["why"]["hints"]
     assert f"{twice} m" in double["why"]["working"]
     plan = board.asks(f"{asked}plan").json()
@@ -222,7 +229,11 @@ def test_an_exercise_is_taken_out_after_it_was_shown_and_brought_back(
     assert now["results"] == 2
     assert did(board, now["of"]) == []
     (entry,) = entries(scored, voids)
-    assert (entry["by"], entry["reason"], entry["voided"]) == ("Mira", "The drawing was wrong.", True)
+    assert (entry["by"], entry["reason"], entry["voided"]) == (
+        "Mira",
+        "The drawing was wrong.",
+        True,
+    )
     done = board.asks(f"marks/act?of={now['of']}").json()
     assert (done["done"], done["changes"]) == (True, now["changes"])
     assert row(board, "ben")["percent"] == "25.0"
@@ -306,7 +317,8 @@ def test_a_text_that_asks_something_else_is_refused(board: BoardBrowser, scored:
     assert board.does("marks/look", act="text", lab="tiny", text="").status_code == 409
 
 
-def test_rules_that_hold_already_change_nothing(board: BoardBrowser, scored: Class) -> None:
+@pytest.mark.usefixtures("scored")
+def test_rules_that_hold_already_change_nothing(board: BoardBrowser) -> None:
     now = looked(board, act="rules")
     assert "this labkit's rules already" in now["already"]
 
