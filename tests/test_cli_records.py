@@ -127,6 +127,11 @@ def test_a_mark_by_hand_is_given_listed_and_explained(room: Path) -> None:
     assert "--not-ready" in done("mark", "--help", room=room)
     words = ("t03", f"{LAB}/all-drops", "--share", "0.5", "--by", "R. Ops")
     assert "say why: --note" in fails("mark", "class", *words, cwd=room.parent)
+    records = (room / "records.sqlite").read_bytes()
+    dry = done("mark", "class", *words, "--note", "on paper", "--dry-run", room=room)
+    assert "0.5 of 1 marks" in dry
+    assert "1 result(s) would change." in dry
+    assert (room / "records.sqlite").read_bytes() == records
     text = done("mark", "class", *words, "--note", "on paper", room=room)
     assert "0.5 of 1 marks, given by R. Ops" in text
     assert "on paper" in done("explain", "class", "t03", room=room)

@@ -134,9 +134,15 @@ def write_all_anew(works: Works, folder: ClassFolder, by: str) -> None:
 
 def _told(folder: ClassFolder, changes: Changes) -> dict[str, Any]:
     lines = [one.sentence for one in changes.results]
+    why: dict[str, list[str]] = {}
+    for change in changes.results:
+        why.setdefault(change.dealt.trainee, []).append(change.sentence)
     return {
         "already": changes.already,
-        "crossing": [one.sentence.removeprefix("! ") for one in changes.crossing],
+        "crossing": [
+            {"who": one.sentence.removeprefix("! "), "why": why.get(one.trainee, [])}
+            for one in changes.crossing
+        ],
         "changes": lines[:MOST_SHOWN],
         "more": max(0, len(lines) - MOST_SHOWN),
         "results": len(lines),

@@ -5,7 +5,7 @@ import { ask } from "./asking.js";
 import { button, element } from "./elements.js";
 import { classPath, problem } from "./house.js";
 import { cautionsOf, givenBy, kept, meanwhile, plain, prose } from "./keeping.js";
-import { stateOf } from "./marks_person.js";
+import { mistakeOf, stateOf } from "./marks_person.js";
 import { RubricItem } from "./rubric_item.js";
 
 const MOST_NOTE = 2000;
@@ -35,7 +35,7 @@ function lines(some) {
 function whyCard(now) {
   const { why } = now;
   if (!why) return card("Why this mark", element("p", {}, "Nothing that counts was handed in."));
-  const told = why.mistake || why.verdict;
+  const told = why.known ? mistakeOf(why.message) : prose("div", {}, why.message);
   const given = now.given?.holds && why.marked_by ? [element("p", {}, `Marked by ${givenBy(now.given, now.possible)}.`)] : [];
   const by = why.state === "waits" ? "A person marks this; nobody has yet." : "Marked by calculation.";
   const changes = [...why.by_hand, ...why.voids, ...why.decisions];
@@ -43,7 +43,7 @@ function whyCard(now) {
     "Why this mark",
     element("p", {}, stateOf(why.state), ": ", element("b", {}, why.worth)),
     ...(given.length ? given : [element("p", {}, by)]),
-    ...(told && !why.marked_by ? [element("p", { class: why.mistake ? "ms-mistake" : "" }, why.mistake ? "Known mistake: " : "", told)] : []),
+    ...(why.message ? [told] : []),
     ...(why.hints ? [element("p", {}, why.hints)] : []),
     ...(why.tries.length ? [element("h4", {}, "Tries"), element("ul", { class: "ms-lines" }, ...lines(why.tries))] : []),
     ...(changes.length ? [element("h4", {}, "What was decided and put right"), element("ul", { class: "ms-lines" }, ...lines(changes))] : []),

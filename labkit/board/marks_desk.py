@@ -26,6 +26,7 @@ from labkit.classroom.pages.own_results import exercise_result, state_of
 from labkit.classroom.records.store import SaidMeanwhileError
 from labkit.classroom.result import Result
 from labkit.classroom.share import spoken_percent
+from labkit.language.markdown import message_html
 from labkit.page.prose import as_read
 from labkit.room.asking import number, word
 from labkit.room.kept_ready import KeptReady
@@ -221,11 +222,16 @@ def _exercise(result: Result, mark: Mark) -> dict[str, Any]:
         "state": state_of(mark),
         "earned": mark.earned,
         "possible": mark.possible,
-        "mistake": " ".join(meaning_of(result, mark).split()) if mark.slip else "",
+        "mistake": _html(meaning_of(result, mark)) if mark.slip else "",
         "tries": mark.tries,
         "hints": mark.hints,
         "marked_by": mark.marked_by,
     }
+
+
+def _html(message: str) -> str:
+    """What was told of an answer: it may repeat what was typed, so there are no links in it."""
+    return as_read(message_html(message, links=False), words=False)
 
 
 def _why(hand: ByHand, result: Result, mark: Mark) -> dict[str, Any]:
@@ -240,10 +246,10 @@ def _why(hand: ByHand, result: Result, mark: Mark) -> dict[str, Any]:
         "number": mark.number,
         "earned": mark.earned,
         "marked_by": mark.marked_by,
-        "verdict_html": as_read(shown["message"], words=False),
+        "message": as_read(shown["message"], words=False),
+        "known": bool(mark.slip),
         "right": shown["right"],
         "working": as_read(shown["working"], words=False),
-        "mistake": " ".join(meaning_of(result, mark).split()) if mark.slip else "",
         "hand_in": hand_in_told(result, spoken),
         "decisions": list(decisions(hand.records, result, spoken)),
         "rules": other_rules(hand.examiner, lab),

@@ -1,7 +1,7 @@
 // One person: each lab, each exercise, how it stands, with the way to the answer.
 
 import { element } from "./elements.js";
-import { plain } from "./keeping.js";
+import { plain, prose } from "./keeping.js";
 import { passing } from "./score_table.js";
 
 /** A sign and a word for how an exercise stands. */
@@ -19,6 +19,11 @@ export function stateOf(state) {
   return element("span", { class: `ms-state ms-${state}` }, element("span", { "aria-hidden": "true" }, `${sign} `), word);
 }
 
+/** A known mistake, as the lab's author has it. @param {string} html */
+export function mistakeOf(html) {
+  return element("div", { class: "ms-mistake" }, element("b", {}, "Known mistake"), prose("div", {}, html));
+}
+
 function times(number, one, many) {
   return number ? `${number} ${number === 1 ? one : many}` : "";
 }
@@ -33,7 +38,7 @@ function exerciseRow(person, lab, each) {
     element("a", { href: `?${search}` }, `${each.number}. ${each.title}`),
     element("span", { class: "ms-worth" }, each.state === "waits" ? `${plain(each.possible)} marks` : `${plain(each.earned)} of ${plain(each.possible)}`),
     element("span", {}, stateOf(each.state), said ? element("span", { class: "rm-quiet" }, ` · ${said}`) : ""),
-    ...(each.mistake ? [element("p", { class: "ms-mistake" }, "Known mistake: ", each.mistake)] : []),
+    ...(each.mistake ? [mistakeOf(each.mistake)] : []),
   );
 }
 

@@ -6,9 +6,9 @@ import { button, element } from "./elements.js";
 import { classPath, problem, WorkShown } from "./house.js";
 
 const WORDS = {
-  void: (act) => `Take ${act.lab}/${act.exercise} out of everybody's marks`,
-  restore: (act) => `Bring ${act.lab}/${act.exercise} back into everybody's marks`,
-  text: (act) => `Mark ${act.lab} by the corrected text`,
+  void: (what) => `Take ${what} out of everybody's marks`,
+  restore: (what) => `Bring ${what} back into everybody's marks`,
+  text: (what) => `Mark ${what} by the corrected text`,
   rules: () => "Mark all labs by this labkit's rules",
 };
 const DONE = { "taken out": "taken out of the marks", "brought back": "brought back into the marks", "marked anew": "marked anew" };
@@ -17,12 +17,16 @@ function list(lines) {
   return element("ul", { class: "ms-lines" }, ...lines.map((line) => element("li", {}, line)));
 }
 
+function crosser({ who, why }) {
+  return element("li", {}, who, ...why.map((line) => element("span", { class: "rm-quiet ms-beside" }, line)));
+}
+
 function crossing(told) {
   if (told.pass_mark === null) return [];
   const does = told.done ? (told.crossing.length === 1 ? "crosses" : "cross") : "would cross";
   const whom = told.crossing.length === 1 ? "1 person" : `${told.crossing.length} people`;
   const said = told.crossing.length ? `${whom} ${does} the pass mark of ${told.pass_mark} %:` : `Nobody ${told.done ? "crosses" : "would cross"} the pass mark of ${told.pass_mark} %.`;
-  return [element("p", {}, element("b", {}, said)), ...(told.crossing.length ? [list(told.crossing)] : [])];
+  return [element("p", {}, element("b", {}, said)), ...(told.crossing.length ? [element("ul", { class: "ms-lines" }, ...told.crossing.map(crosser))] : [])];
 }
 
 function results(told) {
@@ -99,6 +103,13 @@ export class PutRight {
     return this.node;
   }
 
+  /** What an act is of, as people call it. */
+  named({ lab, exercise }) {
+    const found = this.labs.find((each) => each.id === lab);
+    const one = found?.exercises.find((each) => each.id === exercise);
+    return one ? `“${one.number}. ${one.title}” (${lab}/${exercise})` : `“${found?.title ?? lab}”`;
+  }
+
   chosen() {
     const [lab, exercise] = this.exercise.value.split("/");
     const found = this.labs.find((each) => each.id === lab)?.exercises.find((one) => one.id === exercise);
@@ -159,7 +170,7 @@ export class PutRight {
       if (reason.value.trim()) this.work.begin("marks/do", { of, reason: reason.value });
       else reason.focus();
     });
-    const title = element("h3", { tabindex: -1 }, WORDS[now.act](now));
+    const title = element("h3", { tabindex: -1 }, WORDS[now.act](this.named(now)));
     this.preview.replaceChildren(
       element("section", { class: "ms-preview" }, title, element("p", {}, "Nothing is written yet."), ...crossing(now), results(now), form),
     );

@@ -45,15 +45,25 @@ class Explained:
 
     @classmethod
     def of(
-        cls, examiner: Examiner, records: Records, result: Result, mark: Mark, journal: Journal
+        cls,
+        examiner: Examiner,
+        records: Records,
+        result: Result,
+        mark: Mark,
+        journal: Journal,
+        *,
+        slips: bool = False,
     ) -> Explained:
-        """Of a mark that holds now; `journal` is the hand-in's, empty where its file is gone."""
+        """Of a mark that holds now; `journal` is the hand-in's, empty where its file is gone.
+
+        With `slips` each try tells the id of the known mistake that it fits.
+        """
         spoken = examiner.folder.fields.spoken
         told = mark.verdict.message if mark.answered else ""
         cost = f"Hints taken: {mark.hints}, which cost {mark.hint_cost:g} marks."
         return cls(
             _worth(mark),
-            tuple(_tries(examiner, result, mark, journal, spoken)),
+            tuple(_tries(examiner, result, mark, journal, slips=slips)),
             " ".join(told.split()),
             cost if mark.hints else "",
             mark.awaits,
@@ -183,7 +193,7 @@ def decisions(records: Records, result: Result, spoken: Any) -> Iterator[str]:
 def _of_exercise(
     examiner: Examiner, records: Records, result: Result, mark: Mark, journal: Journal
 ) -> Iterator[str]:
-    told = Explained.of(examiner, records, result, mark, journal)
+    told = Explained.of(examiner, records, result, mark, journal, slips=True)
     yield f"  {mark.number}. {mark.title} ({mark.exercise}): {told.worth}"
     yield from (f"     {line}" for line in told.tries)
     if not mark.answered:
@@ -247,8 +257,9 @@ def _worth(mark: Mark) -> str:
 
 
 def _tries(
-    examiner: Examiner, result: Result, mark: Mark, journal: Journal, spoken: Any
+    examiner: Examiner, result: Result, mark: Mark, journal: Journal, *, slips: bool
 ) -> Iterator[str]:
+    spoken = examiner.folder.fields.spoken
     exercise = next(
         item for item in examiner.labs[result.dealt.lab].exercises if item.id == mark.exercise
     )
@@ -265,7 +276,7 @@ def _tries(
             number += 1
             verdict = check.check(prepared_exercise.ask, prepared_exercise.key, entry["answer"])
             shown = check.shown(prepared_exercise.ask, entry["answer"]) or "(not readable)"
-            slip = f", {verdict.slip}" if verdict.slip else ""
+            slip = f", {verdict.slip}" if verdict.slip and slips else ""
             yield f"Try {number}{when}: {' '.join(shown.split())} ({_word(verdict)}{slip})"
         elif entry.get("event") == HINT:
             yield f"Hint {entry.get('hint')}{when}"
