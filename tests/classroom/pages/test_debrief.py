@@ -9,18 +9,21 @@ import pytest
 from harmless_pages import Page
 from tiny_class import MakeRoom, Room
 
+from labkit.classroom.analysis.at_fault import doubts, without_doubts
 from labkit.classroom.analysis.charts import score_chart
 from labkit.classroom.analysis.effort import PAUSE, effort_figures, time_spent, times
+from labkit.classroom.analysis.in_person import people_to_see
+from labkit.classroom.analysis.intervals import wilson
 from labkit.classroom.analysis.misunderstood import choice_use, rank_slips
 from labkit.classroom.analysis.table import mark_tables
-from labkit.classroom.analysis.teach_again import findings, first_sentence, well_known
+from labkit.classroom.analysis.teach_again import Lesson, lessons, well_known
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.corrections.correcting import void
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.handins import demo
 from labkit.classroom.marks.scoring import score
-from labkit.classroom.pages.debrief import write_analysis
+from labkit.classroom.pages.debrief import read_debrief, write_analysis
 from labkit.classroom.pages.reports import overview_page
 from labkit.doors.verdict import awaiting
 from labkit.kinds.quantity.check import QuantityCheck
@@ -95,8 +98,8 @@ def test_of_a_table_the_mistake_is_told_and_not_how_many_cells_are_right(
         room.hand_in(who, {"table": {"1.2": "999 m", "2.2": f"{room.number(who)} m"}})
     (slip,) = rank_slips(score(room.folder).results)
     assert (slip.slip, slip.count, slip.told) == ("same", 2, "Take *twice*.")
-    (again,) = [one.sentence for one in findings(analysed(room)) if "same mistake" in one.sentence]
-    assert again.endswith("were told: “Take twice.”")
+    again, *_ = lessons(analysed(room))
+    assert (again.about, again.told, again.sharing) == ("mistake", "Take *twice*.", 2)
     assert "Take <em>twice</em>." in overview_page(room.folder, score(room.folder))
 
 
@@ -159,16 +162,122 @@ def test_tries_and_hints_are_added_up(seven: Room) -> None:
     assert (double.hints, double.took_hints, double.hint_cost) == (2, 1, 1.5)
 
 
-def test_the_sentences_count_and_quote(seven: Room) -> None:
+def test_lessons_count_quote_and_say_how_sure(seven: Room) -> None:
+    """One of six is less than two, so what is left blank in "plan" is no lesson."""
     lab = analysed(seven)
-    sentences = [finding.sentence for finding in findings(lab)]
-    assert sentences == [
-        "Three of six made the same mistake in exercise 1 (Double it) and were told: “You counted "
-        f"one more than {2 * seven.number('p1')} m.”",
-        "Two of six made the same mistake in exercise 2 (Even or odd) and were told: “Twice a "
-        "whole number is even.”",
-    ]
+    double, parity = lessons(lab)
+    assert (double.exercise, double.number, double.title) == ("double", 1, "Double it")
+    assert double.told == f"You counted *one* more than {2 * seven.number('p1')} m."
+    assert double.sentence == "Three of six made this mistake."
+    reach = wilson(3 / 6, 6)
+    assert double.sure == (
+        f"Among many people taught like these it would be {100 * reach.low:.0f} to "
+        f"{100 * reach.high:.0f} of 100."
+    )
+    assert parity.told == "Twice a whole number is even."
+    assert parity.sentence == "Two of six made this mistake."
     assert [item.exercise for item in well_known(lab)] == []
+
+
+def test_what_is_blank_or_goes_badly_is_taught_with_the_mistake_that_two_share(
+    make_room: MakeRoom,
+) -> None:
+    """Of eleven two count one too many: too few to come first, but their words stand there."""
+    room = make_room(*(f"q{number},Q" for number in range(11)))
+    room.deal()
+    for number in range(11):
+        answers = room.right(f"q{number}")
+        twice = 2 * room.number(f"q{number}")
+        if number < 2:
+            answers["double"] = f"{twice + 1} m"
+        elif number < 6:
+            answers["double"] = f"{7 * twice + 31 * number} m"
+        if number in (4, 5, 6):
+            del answers["plan"]
+        room.hand_in(f"q{number}", answers)
+    blank, hard = lessons(analysed(room))
+    assert (blank.about, blank.exercise, blank.told) == ("blank", "plan", "")
+    assert blank.sentence == "Three of eleven left it blank."
+    assert (hard.about, hard.exercise, hard.count) == ("hard", "double", 6)
+    assert hard.sentence == "Six of eleven did not get it right; two made this mistake."
+    assert hard.told.startswith("You counted *one* more")
+    found = words(written(room)[0])
+    assert "Ask whether time ran out or nobody knew how to begin. Show exercise 3" in found
+
+
+def test_without_a_shared_mistake_the_reasons_are_different() -> None:
+    assert Lesson("hard", "x", 1, "X", 13, 20).sentence == (
+        "13 of 20 did not get it right, for different reasons."
+    )
+
+
+def test_who_needs_a_word_is_told_by_name_and_pairs_with_care(seven: Room) -> None:
+    seven.hand_in("p6", {"double": f"{2 * seven.number('p5')} m"})
+    scoring = score(seven.folder)
+    missing, *pairs = people_to_see(analysed(seven), scoring.results)
+    assert (missing.about, missing.people) == ("Not handed in", ("Person <b>7</b>",))
+    (pair,) = [one for one in pairs if one.people == ("Person <b>6</b>", "Person <b>5</b>")]
+    assert pair.pair
+    assert "in exercise 1 is wrong with their own numbers and right with those of" in pair.sentence
+    assert re.search(r"By chance alone such a pair turns up in .* classes\.", pair.sentence)
+    assert "cheat" not in pair.sentence
+    assert "copied" not in pair.sentence
+
+
+def test_an_exercise_that_nobody_got_puts_the_lab_in_doubt(make_room: MakeRoom) -> None:
+    room = make_room(*PEOPLE)
+    room.deal()
+    for number in range(1, 4):
+        answers = {**room.right(f"p{number}"), "double": "1 m"}
+        room.hand_in(f"p{number}", answers)
+    (doubt,) = doubts(analysed(room))
+    assert doubt.startswith("Nobody of the three who answered exercise 1 (Double it) got it right")
+    assert doubt in words(written(room)[0])
+    assert doubt in words(written(room)[1])
+    room.hand_in("p4")
+    assert doubts(analysed(room)) == ()
+    assert "four can tell little" in without_doubts(analysed(room))
+
+
+def test_no_slip_id_and_no_bare_name_of_a_figure_is_read(seven: Room) -> None:
+    folder = seven.folder
+    scoring = score(folder)
+    debrief, figures, _ = written(seven)
+    overview = Page(overview_page(folder, scoring))
+    for page in (debrief, figures, overview):
+        found = words(page)
+        assert "You counted one more than" in found
+        assert not re.search("one-more|facility|discrimination|p-value", found)
+
+
+def test_the_trainers_data_are_the_same_with_names(seven: Room) -> None:
+    written(seven)
+    found = read_debrief(seven.folder)
+    assert found is not None
+    (lab,) = found["labs"]
+    assert [one["exercise"] for one in lab["teach"]] == ["double", "parity"]
+    assert lab["teach"][0]["told"] == (
+        f"<p>You counted <em>one</em> more than {2 * seven.number('p1')} m.</p>"
+    )
+    assert lab["see"][0]["people"] == ["Person <b>7</b>"]
+    assert found["code"] == score(seven.folder).code
+    assert found["twice"] == []
+    (seven.path / "scores" / "debrief.json").write_text("{")
+    assert read_debrief(seven.folder) is None
+
+
+@pytest.mark.parametrize(
+    ("mode", "then"),
+    [("practice", "one more like it for everybody"), ("assessed", "let one of them explain it")],
+)
+def test_what_to_do_depends_on_whether_a_lab_is_practised(
+    make_room: MakeRoom, mode: str, then: str
+) -> None:
+    room = make_room(*PEOPLE, mode=mode)
+    room.deal()
+    for number in (1, 2):
+        room.hand_in(f"p{number}", {"double": f"{2 * room.number(f'p{number}') + 1} m"})
+    assert then in words(written(room)[0])
 
 
 def test_a_class_that_knows_it_all_is_told_so(make_room: MakeRoom) -> None:
@@ -177,21 +286,9 @@ def test_a_class_that_knows_it_all_is_told_so(make_room: MakeRoom) -> None:
     for number in range(1, 8):
         room.hand_in(f"p{number}")
     lab = analysed(room)
-    assert findings(lab) == ()
+    assert lessons(lab) == ()
     assert len(well_known(lab)) == 3
     assert "No mistake was made often" in words(written(room)[0])
-
-
-@pytest.mark.parametrize(
-    ("text", "first"),
-    [
-        ("You took 2.5 m. Take 3 m.", "You took 2.5 m."),
-        ("No. You counted the *drops* too. Do not.", "No. You counted the drops too."),
-        ("no end", "no end"),
-    ],
-)
-def test_the_first_sentence_ends_where_a_sentence_ends(text: str, first: str) -> None:
-    assert first_sentence(text) == first
 
 
 def test_the_debrief_counts_and_names_nobody(seven: Room) -> None:
