@@ -100,9 +100,9 @@ export class WorkShown {
     this.watching = false;
   }
 
-  /** Look at the work until it is done; what was done before this page was opened is not told. @param {any} work - as a class's page is told it */
-  async watch(work) {
-    if (!work?.going_on || this.watching) return;
+  /** Look at the work until it is done; what was done before this page was opened is not told. @param {any} work - as a class's page is told it @param {boolean} [begun] - here, so that it is told however quick it was */
+  async watch(work, begun = false) {
+    if (!work || this.watching || !(work.going_on || begun)) return;
     this.watching = true;
     this.node.hidden = false;
     let now = work;
@@ -138,7 +138,7 @@ export class WorkShown {
     this.node.hidden = false;
     try {
       await ask(classPath() + path, said);
-      await this.watch((await ask(`${classPath()}work`)).work ?? { going_on: false, wrong: [] });
+      await this.watch((await ask(`${classPath()}work`)).work, true);
     } catch (error) {
       this.words.replaceChildren(problem(error.message));
       this.bar.hidden = true;
