@@ -11,6 +11,7 @@ from starlette.types import ASGIApp
 from labkit.board.asked import Asked
 from labkit.board.begin_side import BeginSide
 from labkit.board.class_side import ClassSide
+from labkit.board.close_side import CloseSide
 from labkit.board.debrief_side import DebriefSide
 from labkit.board.handins_side import HandInsSide
 from labkit.board.held_rooms import HeldRooms
@@ -40,6 +41,7 @@ def board_app(asked: Asked, rooms: HeldRooms, name: str = "") -> ASGIApp:
         HandInsSide(asked),
         MarksSide(asked),
         DebriefSide(asked),
+        CloseSide(asked),
     ]
     app = Starlette(routes=[route for side in sides for route in side.routes])
     return WithHeaders(KnownHost(app))

@@ -36,3 +36,14 @@ def holding(folder: ClassFolder) -> Iterator[None]:
         yield
     finally:
         held.close()
+
+
+def is_held(folder: ClassFolder) -> bool:
+    """Whether the room of a class is open now, in any window of this machine."""
+    if not (folder.room / HELD_FILE).exists():
+        return False
+    try:
+        with holding(folder):
+            return False
+    except ClassError:
+        return True

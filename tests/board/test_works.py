@@ -1,4 +1,4 @@
-"""How long the rest of long work takes: by its own speed, not by what came before its first step."""
+"""How long the rest of long work takes is told by the speed since the first step."""
 
 from __future__ import annotations
 

@@ -46,6 +46,13 @@ def recorded(folder: ClassFolder) -> Results:
     return Results(prepared(folder, records), records)
 
 
+def scored_before(folder: ClassFolder) -> Scoring:
+    """What scoring gave, as the records have it now; nothing more is received or marked."""
+    records = Records.of(folder)
+    examiner = prepared(folder, records)
+    return Scoring(dict(examiner.labs), Results(examiner, records), (), records.code())
+
+
 def mark_files(
     examiner: Examiner,
     records: Records,

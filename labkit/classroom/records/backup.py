@@ -70,7 +70,9 @@ class Restored:
 
 
 def back_up(folder: ClassFolder, file: Path) -> BackedUp:
-    """Write the class into `file`, whole or not at all. Raises `ClassError` and `OSError`.
+    """Write the class into `file`, whole or not at all, and read it again.
+
+    Raises `ClassError` and `OSError`.
 
     Links are left out: what they lead to is not the class's own.
     """
@@ -117,7 +119,26 @@ def back_up(folder: ClassFolder, file: Path) -> BackedUp:
             "files": listed,
         }
         packed.writestr(_LIST, json.dumps(about, indent=1, ensure_ascii=False))
+    try:
+        check_backup(file)
+    except ClassError as error:
+        raise ClassError(
+            f"{file} does not read as it was written. Try another stick or disk; the class itself "
+            "is as it was."
+        ) from error
     return BackedUp(file, len(listed), code, tuple(left_out))
+
+
+def check_backup(file: Path) -> int:
+    """Read a backup again, and say how many files are whole in it. Raises `ClassError`."""
+    try:
+        with zipfile.ZipFile(file) as packed:
+            files = _about(packed, file)["files"]
+            for name, digest in files.items():
+                _require_whole(packed, file, name, digest)
+    except _UNREADABLE as error:
+        raise ClassError(_damaged(file, str(error))) from error
+    return len(files)
 
 
 def _files(top: Path, records: Path) -> Iterator[Path]:
