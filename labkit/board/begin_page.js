@@ -18,6 +18,7 @@ const PLACES = [
 const title = element("input", { class: "rm-input", maxlength: 200, autocomplete: "off" });
 const day = element("input", { class: "rm-input", type: "date" });
 const place = element("input", { class: "rm-input", maxlength: 200, autocomplete: "off" });
+const pass = element("input", { class: "rm-input", maxlength: 8, inputmode: "decimal", autocomplete: "off" });
 const folder = element("input", { class: "rm-input", maxlength: 60, autocomplete: "off", spellcheck: false });
 const where = element("span", { class: "rm-quiet" });
 const sum = element("p", { role: "status", class: "rm-quiet" });
@@ -75,7 +76,7 @@ class LabChoice {
 }
 
 function form() {
-  return { title: title.value, day: day.value, place: place.value, folder: folder.value, labs: labs.flatMap((each) => each.chosen) };
+  return { title: title.value, day: day.value, place: place.value, pass_mark: pass.value, folder: folder.value, labs: labs.flatMap((each) => each.chosen) };
 }
 
 /** Ask what is to be said of the form as it is now, once nothing is typed for a moment. */
@@ -130,7 +131,7 @@ function shown(rule) {
   const form = element(
     "form",
     { class: "bg-form", novalidate: true },
-    section("The class", field("Title", title), element("div", { class: "bg-two" }, field("Day", day), field("Place", place)), field("Folder", folder, where)),
+    section("The class", field("Title", title), element("div", { class: "bg-two" }, field("Day", day), field("Place", place)), field("Pass mark in %", pass, element("span", { class: "rm-quiet" }, "Without one nobody passes or gets a certificate.")), field("Folder", folder, where)),
     section("Labs", sum, own, element("p", { class: "rm-quiet" }, rule)),
     section("People", list.node),
     element("div", { class: "bg-end" }, element("button", { class: "rm-button", type: "submit" }, "Begin the class"), wrong),
@@ -157,7 +158,7 @@ async function show() {
   }
 }
 
-for (const input of [title, day, place]) input.addEventListener("input", changed);
+for (const input of [title, day, place, pass]) input.addEventListener("input", changed);
 folder.addEventListener("input", () => {
   ownFolder = folder.value !== "";
 });

@@ -140,6 +140,7 @@ class BeginSide:
             else [],
             word(said, "day"),
             word(said, "place"),
+            word(said, "pass_mark"),
         )
 
     def _of_form(self, said: dict[str, Any]) -> dict[str, Any]:

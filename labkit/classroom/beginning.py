@@ -22,6 +22,7 @@ from labkit.exchange.clock import CLOCK
 LONGEST_TITLE: Final = 200
 _LONGEST_NAME: Final = 40
 _ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")
+_PERCENT: Final = re.compile(r"[0-9]{1,3}([.][0-9]{1,4})?")
 _NEEDS_NO_QUOTES: Final = re.compile(r"\w(?:[\w ,.()/–-]*[\w.)])?")
 """Text that YAML reads as it stands; all fields are text, so that no word or number is special."""
 
@@ -37,13 +38,17 @@ class ChosenLab:
 
 @dataclass(frozen=True, slots=True)
 class NewClass:
-    """What is said of a class that is begun. `name` is its folder's, and its id."""
+    """What is said of a class that is begun. `name` is its folder's, and its id.
+
+    `pass_mark` is in %, as it was typed; "" for none, and then nobody passes or gets a certificate.
+    """
 
     name: str
     title: str
     labs: Sequence[ChosenLab]
     date: str = ""
     place: str = ""
+    pass_mark: str = ""
 
 
 def proposed_name(title: str, day: str, beside: Path) -> str:
@@ -77,6 +82,7 @@ def class_text(said: NewClass, by: str) -> str:
         *(line for lab in said.labs for line in _lab_lines(lab, mode, held)),
         f"mode: {mode}",
         f"held: {held}",
+        *([f"pass_mark: {_scalar(said.pass_mark)}"] if said.pass_mark.strip() else []),
     ]
     return "\n".join(lines) + "\n"
 
@@ -87,6 +93,8 @@ def checked(said: NewClass, by: str = "") -> ClassFields:
         raise ClassError("The title is empty. Write what the class is called.")
     if len(said.title) > LONGEST_TITLE or len(said.place) > LONGEST_TITLE:
         raise ClassError(f"Title and place have at most {LONGEST_TITLE} characters each.")
+    if said.pass_mark.strip() and not _PERCENT.fullmatch(said.pass_mark.strip()):
+        raise ClassError("The pass mark is a number from 0 to 100, such as 60; or leave it empty.")
     if not said.labs:
         raise ClassError("No lab is chosen. Choose at least one.")
     if not _ID.fullmatch(said.name) or is_device(said.name):

@@ -39,6 +39,9 @@ def begin(
     ],
     date: Annotated[str, typer.Option(help="The day, such as 2026-11-27.")] = "",
     place: Annotated[str, typer.Option(help="Where the class is held.")] = "",
+    pass_mark: Annotated[
+        str, typer.Option(help="In %; without one nobody passes or gets a certificate.")
+    ] = "",
     heading: Annotated[
         int | None,
         typer.Option(help="The line of the headings; 0: the list has none.", min=0),
@@ -74,7 +77,7 @@ def begin(
     office = read_list(roster.name, roster.read_bytes())
     reading = _reading(office, heading, column or [])
     people = people_in(office, reading, left_out=leave_out or ())
-    new = NewClass(path.name, title, labs, date, place)
+    new = NewClass(path.name, title, labs, date, place, pass_mark)
     made = begin_class(path.parent, new, people, getpass.getuser())
     for remark in office.remarks:
         say(console, f"! {remark}")

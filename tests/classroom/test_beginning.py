@@ -73,6 +73,12 @@ def test_where_all_labs_are_held_alike_the_class_says_so() -> None:
     assert text.endswith("labs:\n  - timing\n  - acceptance\nmode: assessed\nheld: room\n")
 
 
+def test_a_pass_mark_is_written_as_it_was_typed() -> None:
+    said = NewClass("a", "A", [ChosenLab("timing")], pass_mark="62.5")
+    assert checked(said).pass_mark == 62.5
+    assert class_text(said, "Mira").endswith("held: room\npass_mark: 62.5\n")
+
+
 @pytest.mark.parametrize("there", ["packing-hall", "PACKING-hall"])
 def test_nothing_is_written_over(tmp_path: Path, there: str) -> None:
     (tmp_path / there).mkdir()
@@ -117,6 +123,8 @@ def test_people_that_would_be_read_as_others_are_refused_and_nothing_stays(tmp_p
         ({"name": "../x"}, "cannot be the folder"),
         ({"name": "con"}, "cannot be the folder"),
         ({"name": "Packing hall"}, "cannot be the folder"),
+        ({"pass_mark": "a lot"}, "number from 0 to 100"),
+        ({"pass_mark": "60\nmode: practice"}, "number from 0 to 100"),
     ],
 )
 def test_what_cannot_be_says_why(tmp_path: Path, change: dict[str, Any], words: str) -> None:
