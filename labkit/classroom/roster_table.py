@@ -22,6 +22,9 @@ MAX_BYTES: Final = 50_000_000
 MAX_UNPACKED: Final = 300_000_000
 MAX_COLUMNS: Final = 1_000
 _MAX_ROWS: Final = 200_000
+_LIST_ROWS: Final = 20_000
+_LIST_UNPACKED: Final = 30_000_000
+"""A list that is read while somebody waits for the page that shows it."""
 _LOOKED_AT: Final = 20_000
 _ZEROS: Final = re.compile("0{2,20}")
 _SEPARATORS: Final = ",;\t|"
@@ -148,9 +151,11 @@ def _sheet(file: str, data: bytes, *, as_shown: bool) -> Table:
     import openpyxl
     from openpyxl.utils.exceptions import InvalidFileException
 
+    most_rows = _LIST_ROWS if as_shown else _MAX_ROWS
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            if sum(part.file_size for part in packed.infolist()) > MAX_UNPACKED:
+            unpacked = sum(part.file_size for part in packed.infolist())
+            if unpacked > (_LIST_UNPACKED if as_shown else MAX_UNPACKED):
                 raise ClassError(f"The roster {file} unpacks to more than a roster may hold.")
         book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=False)
         sheets = book.worksheets
@@ -160,8 +165,8 @@ def _sheet(file: str, data: bytes, *, as_shown: bool) -> Table:
         sheets[0].reset_dimensions()
         rows = []
         for line, cells in enumerate(sheets[0].iter_rows(), 1):
-            if line > _MAX_ROWS:
-                raise ClassError(f"The roster {file} has more than {_MAX_ROWS} lines.")
+            if line > most_rows:
+                raise ClassError(f"The roster {file} has more than {most_rows} lines.")
             read = _shown if as_shown else _text
             texts = [read(cell) for cell in cells[:MAX_COLUMNS]]
             if any(text.strip() for text in texts):

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from labkit.classroom import beginning
 from labkit.classroom.beginning import (
     ChosenLab,
     NewClass,
@@ -86,6 +87,16 @@ def test_nothing_is_written_over(tmp_path: Path, there: str) -> None:
     with pytest.raises(ClassError, match="is there already"):
         begin_class(tmp_path, HALL, ANN, "Mira")
     assert [each.name for each in (tmp_path / there).iterdir()] == ["notes.txt"]
+
+
+def test_of_two_who_begin_the_same_class_at_once_one_has_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = begin_class(tmp_path, HALL, ANN, "Mira")
+    monkeypatch.setattr(beginning, "_names_in", lambda _: set())
+    with pytest.raises(ClassError, match="is there already"):
+        begin_class(tmp_path, HALL, ANN, "Ana")
+    assert "Begun by Mira" in (first.path / "class.yaml").read_text("utf-8")
 
 
 @pytest.mark.parametrize("file", ["roster.csv", "class.yaml"])

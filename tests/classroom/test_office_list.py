@@ -186,6 +186,8 @@ def test_a_column_that_only_counts_the_lines_is_no_id() -> None:
     office = listed("No.;Name\n1;Ansa Merrow\n2;Bo Tarn\n")
     assert proposed(office).reading.makes_ids
     assert read(office) == [Trainee("p01", "Ansa Merrow"), Trainee("p02", "Bo Tarn")]
+    unknown = listed("Stelle;Name\n1;Ansa Merrow\n2;Bo Tarn\n")
+    assert proposed(unknown).reading.makes_ids
     numbers = listed("No.;Name\n4711;Ansa Merrow\n0815;Bo Tarn\n")
     assert proposed(numbers).reading.columns["id"] == 0
     assert asks(numbers) == {"id"}
@@ -212,7 +214,7 @@ def test_a_column_called_name_that_holds_figures_is_asked_about() -> None:
 
 
 def test_an_address_is_no_id_and_no_name() -> None:
-    office = listed("Who;Mail\nAnsa Merrow;ansa@plant.example\nBo Tarn;bo@plant.example\n")
+    office = listed("Who;Mail\nAnsa Merrow;ansa1@plant.example\nBo Tarn;bo2@plant.example\n")
     found = proposed(office, 1)
     assert found.reading.columns == {"name": 0}
     assert found.reading.makes_ids
@@ -226,7 +228,8 @@ def test_two_columns_of_one_heading_are_told_apart_and_blank_ones_are_not_offere
 
 def test_each_mistake_is_told_at_its_row_and_mended_there() -> None:
     long = "x" * 250
-    text = f"ID,Name,Bench\na1,Ann,\na1,Ben,\n,Cy,\nb/b,Di,\nc1,{long},\n,,hall\nd1,=A1,\nCON,Eve,\nSum,9,\n"
+    rows = "a1,Ann,|a1,Ben,|,Cy,|b/b,Di,|c1,LONG,|,,hall|d1,=A1,|CON,Eve,|Sum,9,"
+    text = "ID,Name,Bench\n" + rows.replace("|", "\n").replace("LONG", long)
     office = listed(text)
     reading = proposed(office).reading
     wrong = {each.line: " ".join(each.wrong) for each in people_in(office, reading)}
@@ -258,8 +261,12 @@ def test_each_mistake_is_told_at_its_row_and_mended_there() -> None:
 
 
 def test_ids_that_differ_in_width_alone_are_one() -> None:
-    office = listed("ID,Name\na1,Ann\n\uff41\uff11,Ben\n")
-    assert all(each.wrong for each in people_in(office, proposed(office).reading))
+    office = listed("ID,Name\na1,Ann\n\uff41\uff11,Ben\n\uff43\uff4f\uff4e,Cy\n")
+    reading = proposed(office).reading
+    assert all(each.wrong for each in people_in(office, reading))
+    first, _, third = people_in(office, reading, left_out=[3])
+    assert first.wrong == ()
+    assert "device" in third.wrong[0]
 
 
 def test_a_name_twice_and_a_seat_that_became_a_date_may_stay_but_are_told() -> None:
