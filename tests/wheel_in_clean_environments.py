@@ -4,7 +4,8 @@
 
 It builds the wheel, takes the oldest and the newest Python of this computer that labkit runs on,
 and on each installs `[trainer]` and runs `labkit demo` from an empty folder, installs what a
-trainee has, answers and hands in a workbook there, and scores that hand-in at the trainer's. A
+trainee has, answers and hands in a workbook there, and scores that hand-in at the trainer's. Where
+that Python is none of the system's, a folder that brings it is made, and starts the board. A
 package that brings an exercise kind is then built, installed beside both, and goes the same way.
 """
 
@@ -13,6 +14,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -21,6 +23,7 @@ import zipfile
 from collections.abc import Iterable
 from functools import partial
 from pathlib import Path
+from urllib.request import urlopen
 
 from another_kind import PACKAGE, through_the_house
 
@@ -136,6 +139,23 @@ def try_out(wheel: Path, python: Path, folder: Path) -> None:
     through_the_house(folder / "empty", partial(run, trainer), partial(run, trainee))
 
 
+def carried(trainer: Path, folder: Path) -> bool:
+    """Whether that Python can be carried; then the folder is made, and starts the board."""
+    base = run(trainer, "-c", "import sys; print(sys.base_prefix)").strip()
+    if os.name == "nt" or base in {"/usr", "/usr/local"}:
+        return False
+    run(trainer, "-m", "labkit", "carry", folder)
+    command = [str(folder / "start-labkit.command"), "--no-browser"]
+    with subprocess.Popen(command, env={}, cwd="/", stdout=subprocess.PIPE, text=True) as board:
+        assert board.stdout is not None
+        found = re.search(r"http://\S+", board.stdout.readline())
+        assert found is not None
+        with urlopen(found[0], timeout=20) as page:
+            assert page.status == 200
+        board.terminate()
+    return True
+
+
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         wheel = built(Path(folder))
@@ -147,6 +167,8 @@ def main() -> None:
             place = Path(folder) / "{}.{}".format(*version)
             place.mkdir()
             try_out(wheel, found[version], place)
+            if carried(place / "trainer" / "bin" / "python", place / "carried"):
+                print("A folder that brings its own Python starts the board.")
             print(
                 "The wheel works at a trainee's and at a trainer's: Python {}.{}".format(*version)
             )

@@ -18,6 +18,7 @@ from labkit.classroom.errors import ClassError
 from labkit.errors import sentences
 from labkit.room.hosting import PORT, Opened, host
 from labkit.room.way import chosen_way
+from labkit.room.way_check import first_free
 
 _SPAWN: Final = get_context("spawn")
 _PATIENCE_S: Final = 60.0
@@ -58,13 +59,13 @@ class HeldRooms:
         folder: ClassFolder,
         interface: str | None = None,
         second: Path | None = None,
-        port: int = PORT,
     ) -> None:
-        """Open the room of a class. Raises `ClassError` with what hinders it."""
+        """Open the room of a class. Raises `ClassError`, `WayError` with what hinders it."""
         with self._lock:
             if self.now(folder):
                 return
             way = chosen_way(interface)
+            port = first_free(way.address, PORT)
             line, end = _SPAWN.Pipe()
             process = _SPAWN.Process(
                 target=_hold, args=(folder.path, way.address, port, second, end), name="the room"

@@ -18,7 +18,7 @@ from labkit.board.classes import Classes
 from labkit.board.held_rooms import HeldRooms
 from labkit.classroom.class_folder import CLASS_FILE
 from labkit.room.trainers import Trainers
-from labkit.room.way_check import listening
+from labkit.room.way_check import first_free, listening
 
 PORT: Final = 8640
 _HERE: Final = "127.0.0.1"
@@ -29,14 +29,16 @@ def serve_board(
     said: Callable[[str], None],
     *,
     name: str = "",
-    port: int = PORT,
+    port: int | None = None,
     browser: bool = True,
 ) -> None:
     """Show the classes in a folder, or one class, until it is ended (Ctrl+C).
 
     `said` is called with the address, which holds the key, once it answers; `name` is proposed to
-    who signs in. Raises `WayError` where the port cannot be had.
+    who signs in. Without a `port` it is `PORT`, or the next one that is free. Raises `WayError`
+    where none can be had.
     """
+    port = first_free(_HERE, PORT) if port is None else port
     path = path.resolve()
     one = path.name if (path / CLASS_FILE).is_file() else ""
     with listening(_HERE, port) as made, closing(HeldRooms()) as rooms:

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from functools import partial
 from hashlib import sha256
 from pathlib import Path
+from time import monotonic
 from typing import Any, Final
 
 from anyio import CapacityLimiter, move_on_after
@@ -62,6 +63,8 @@ _PATIENCE_S: Final = 2.0
 _LONG_AT_ONCE: Final = 3
 """Benches and drills that are worked out in this process at the same time, whoever asks."""
 _NOT_HERE: Final = "This workbook is not yours to work in any more."
+_ASKS_WITHIN_S: Final = 25.0
+"""A page that has no socket tries for one, and asks for its workbook, each 13 s or sooner."""
 NO_SEAT: Final = 4403
 """The number with which a socket is closed whose page has no workbook here (any more)."""
 POLICY: Final = (
@@ -95,6 +98,8 @@ class PageHost:
         self._desk_of, self._now_of, self._hand_of = desk_of, now_of, hand_of
         self._open: defaultdict[Desk, dict[WebSocket, str]] = defaultdict(dict)
         """The sockets of each workbook's pages, and whose page it is."""
+        self._asked: dict[tuple[Desk, str], float] = {}
+        """When a page that has no socket last asked for its workbook, and whose page it is."""
         self._waking: set[asyncio.Task[None]] = set()
         self._drills = CapacityLimiter(_LONG_AT_ONCE)
         self._benches = CapacityLimiter(benches_at_once)
@@ -117,12 +122,22 @@ class PageHost:
         ]
 
     def pages_of(self, desk: Desk, person: str) -> int:
-        """How many pages of a person show a workbook now, as far as they hold a socket."""
-        return sum(whose == person for whose in self._open.get(desk, {}).values())
+        """How many pages of a person show a workbook now; all without a socket are one."""
+        sockets = sum(whose == person for whose in self._open.get(desk, {}).values())
+        return sockets or int((desk, person) in self._asking())
 
     def who_is_here(self) -> set[tuple[str, str]]:
         """The number of each workbook that a page shows now, and whose page it is."""
-        return {(desk.number, who) for desk, pages in self._open.items() for who in pages.values()}
+        open_ = {(desk.number, who) for desk, pages in self._open.items() for who in pages.values()}
+        return open_ | {(desk.number, who) for desk, who in self._asking()}
+
+    def _asking(self) -> set[tuple[Desk, str]]:
+        """Whose pages have no socket and asked a moment ago."""
+        now = monotonic()
+        for page, asked in list(self._asked.items()):
+            if now - asked > _ASKS_WITHIN_S:
+                self._asked.pop(page, None)
+        return set(self._asked)
 
     async def let_go(self) -> None:
         """Let the pages go that may do nothing any more in the workbook that they show."""
@@ -138,6 +153,9 @@ class PageHost:
         desk = await self._desk_of(request)
         if desk is None:
             return _refused()
+        hand = self._hand_of(request, desk) if "plain" in request.query_params else None
+        if hand is not None:
+            self._asked[desk, hand.person] = monotonic()
         return JSONResponse({**await run_in_threadpool(desk.opened), **self._now_of(request)})
 
     async def shown(self, request: Request) -> Response:

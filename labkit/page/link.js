@@ -7,6 +7,7 @@ const NO_SOCKET_AFTER_MS = 5000;
 const NO_ANSWER_AFTER_MS = 15000; // a request that nobody answers keeps one of few connections busy
 const LOOK_EVERY_MS = 5000;
 const SLEPT_MS = 15000;
+const PLAIN = "desk?plain"; // says that this page has no socket: by that the trainer sees that it is open
 const NO_SEAT = 4403; // the workbook is not this page's any more
 export const IN_TROUBLE = 503; // the host is there, and says what is wrong
 const NO_MESSAGE = 400; // the host will never take it
@@ -109,7 +110,7 @@ export class Link {
     if (this.looking) return;
     this.looking = true;
     try {
-      const answer = await fetch("desk", { signal: AbortSignal.timeout(NO_ANSWER_AFTER_MS) });
+      const answer = await fetch(this.tries > 1 ? PLAIN : "desk", { signal: AbortSignal.timeout(NO_ANSWER_AFTER_MS) });
       if (answer.ok) this.found(await answer.json());
       else await this.failed(answer);
     } catch {

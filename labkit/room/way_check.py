@@ -32,6 +32,7 @@ _LOOKS: Final = 1.0
 """Seconds between two looks whether the address is still there."""
 _PATIENCE: Final = 5.0
 """Seconds that a connection has to ask for the page."""
+_PORTS_TRIED: Final = 10
 _NEIGHBOURS: Final = Path("/proc/net/arp")
 """Who asked this machine for its address, where the system is a Linux."""
 
@@ -131,6 +132,15 @@ def listening(address: str, port: int) -> socket.socket:
         made.close()
         raise WayError(_not_had(address, port, error)) from None
     return made
+
+
+def first_free(address: str, port: int) -> int:
+    """That port, or the next one that nobody has at an address. Raises `WayError`."""
+    for each in range(port, port + _PORTS_TRIED):
+        with suppress(WayError), listening(address, each):
+            return each
+    listening(address, port).close()  # which says what hinders it
+    return port
 
 
 def _not_had(address: str, port: int, error: OSError) -> str:

@@ -73,7 +73,7 @@ def test_the_room_is_opened_and_ended(
     assert refused.status_code == 409
     assert "dealt" in refused.text
     a_class.deal()
-    rooms.open(a_class.folder, "127.0.0.1", port=0)
+    rooms.open(a_class.folder, "127.0.0.1")
     room = board.asks("now").json()["room"]
     with urlopen(room["address"], timeout=20) as page:
         assert page.status == 200

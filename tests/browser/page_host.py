@@ -56,6 +56,7 @@ class LocalHost:
     sends: set[Send] = field(default_factory=set)
     """Of the sockets that are open."""
     loop: asyncio.AbstractEventLoop | None = None
+    pages: PageHost | None = None
     receipt: Response | None = None
     """What comes of handing in."""
     marks: dict[str, Any] | None = None
@@ -144,7 +145,7 @@ def running_host() -> Iterator[LocalHost]:
     with socket.socket() as place:
         place.bind(("127.0.0.1", 0))
         host = LocalHost(f"http://127.0.0.1:{place.getsockname()[1]}")
-        pages = PageHost(host.desk_of, host.now_of)
+        pages = host.pages = PageHost(host.desk_of, host.now_of)
         app = _Between(
             host, WithHeaders(Starlette(routes=[*pages.routes, host.hand_in, host.released]))
         )

@@ -341,6 +341,9 @@ def test_two_windows_agree(
     other.answer(second, second.right)
     station.page.locator(f'[data-place="{second.name}"][data-state="right"]').wait_for()
     assert dealt.on_disk(second.name) == [second.right]
+    assert host.pages is not None
+    assert host.desk is not None
+    assert (host.desk.number, "") in host.pages.who_is_here()
     other.fill(first, "9 m")
     station.answer(first, "8 m")
     other.page.locator(".pg-line", has_text="Not saved yet: 1").wait_for()

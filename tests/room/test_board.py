@@ -8,13 +8,14 @@ from time import sleep
 from typing import Any
 
 import pytest
-from in_a_browser import Browser
+from in_a_browser import Browser, Open
 from set_clock import SetClock
 from tiny_class import MakeRoom
 from tiny_class import Room as Class
 from worked import after
 
 from labkit.exchange.clock import written
+from labkit.page import app as page_app
 from labkit.room.app import room_app
 from labkit.room.board import Board, Now
 from labkit.room.presence import Presence
@@ -292,3 +293,26 @@ def test_a_page_that_is_loaded_anew_stays_and_a_longer_absence_is_one() -> None:
     presence.sees({ann}, after(12))
     assert presence.here_since(*ann, after(12)) == after(12)
     assert presence.here_since("w1", "ben", after(12)) is None
+
+
+def test_who_has_no_socket_is_here_as_long_as_their_page_asks(
+    room: Room, browser: Open, trainers: Trainers, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = [1000.0]
+    monkeypatch.setattr(page_app, "monotonic", lambda: now[0])
+    ann, mira = browser().joined(room, "ann"), browser().signed_in(trainers)
+
+    def pages() -> int:
+        people = mira.client.get("/trainer/now").json()["people"]
+        return next(int(one["labs"]["tiny"]["pages"]) for one in people if one["id"] == "ann")
+
+    assert ann.client.get("/lab/tiny/desk").status_code == 200
+    assert pages() == 0
+    assert ann.client.get("/lab/tiny/desk?plain").status_code == 200
+    assert pages() == 1
+    now[0] += 13
+    ann.client.get("/lab/tiny/desk?plain")
+    now[0] += 13
+    assert pages() == 1
+    now[0] += 13
+    assert pages() == 0
