@@ -174,6 +174,9 @@ def test_who_is_gone_from_the_roster_is_told_and_an_id_corrected(room: Path) -> 
     assert "Bo Lindqvale (t2): plan-the-trunk, dealt to t02" in text
     assert "0 dealt, 12 were dealt already." in done("deal", "class", room=room)
     assert "Give one of" in fails(*words, "--erase", "t03", cwd=room.parent)
+    back = done("records", "class", "--same", "t2", "t02", "--reason", "it was right", room=room)
+    assert "roster.csv: t2 is t02 now." in back
+    assert "Bo Lindqvale (t02): plan-the-trunk, dealt to t02" in back
 
 
 def test_an_export_is_written_and_counted(room: Path) -> None:

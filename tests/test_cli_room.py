@@ -43,6 +43,10 @@ def test_dealing_says_what_is_given_out_and_what_is_held_here(make_room: MakeRoo
     on_laptops = labkit("deal", ".", cwd=room.path).stdout
     assert "Give each trainee their folder" in on_laptops
     assert "labkit host" not in on_laptops
+    late = labkit("deal", ".", "--late", "dee", "Dee Quist", cwd=room.path).stdout
+    assert "Dee Quist (dee) is in roster.csv now." in late
+    assert "1 dealt, 1 were dealt already." in late
+    assert "is there already" in fails("deal", ".", "--late", "dee", "Dee Q.", cwd=room.path)
     room.write_class(held="room")
     in_room = labkit("deal", ".", cwd=room.path).stdout
     assert "Held on this machine alone:" in in_room

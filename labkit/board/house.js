@@ -134,7 +134,7 @@ export class WorkShown {
     if (now.of) {
       this.bar.max = now.of;
       this.bar.value = now.done;
-    }
+    } else this.bar.removeAttribute("value");
   }
 
   /** Begin work, and watch it. @param {string} path - below that address @param {object} said */

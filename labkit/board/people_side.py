@@ -222,7 +222,8 @@ class PeopleSide:
             raise ClassError(f"There are no {what} yet: print them first.")
 
         def work(progress: Progress) -> dict[str, Any]:
-            write_pdfs(browser, pages, progress)
+            # In bytes it would be told, which nobody wants to read.
+            write_pdfs(browser, pages, lambda done, of: progress(round(100 * done / of), 100))
             return {"pdf": what}
 
         self._asked.works.begin(folder.path.name, f"Making PDF of {what}", by, work)

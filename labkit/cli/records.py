@@ -287,7 +287,7 @@ def records(
     from labkit.classroom.class_folder import ClassFolder
     from labkit.classroom.people.personal import erase as erase_person
     from labkit.classroom.people.personal import held_of
-    from labkit.classroom.people.same_person import become
+    from labkit.classroom.people.same_person import change_id, planned_change
     from labkit.classroom.records.overview import counts
 
     console = console_here()
@@ -305,7 +305,11 @@ def records(
         return
     if same:
         old, new = same
-        for item in become(opened, old, new, reason=reason, by=by or getpass.getuser()):
+        seen, who = planned_change(opened, old, new).seen, by or getpass.getuser()
+        change = change_id(opened, old, new, reason=reason, by=who, seen=seen)
+        if change.in_roster:
+            say(console, f"{opened.roster_file.name}: {old} is {new} now.")
+        for item in change.workbooks:
             again = f", attempt {item.attempt}" if item.attempt > 1 else ""
             say(console, f"{item.name} ({new}): {item.lab}{again}, dealt to {item.origin[0]}")
         say(console, f"To write the pages anew: {own_name()} score {typed(folder)}")

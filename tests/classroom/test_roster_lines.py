@@ -102,6 +102,13 @@ def test_where_another_line_would_be_read_differently_nothing_is_changed(data: b
         with_person("roster.csv", data, None, {"id": "zoe", "name": name})
 
 
+def test_what_cannot_be_read_is_not_written_back_as_something_else() -> None:
+    data = "id,name\nann,Ann Orrel".encode("utf-16") + b"\x00\xd8\n\x00"
+    assert trainees_in("roster.csv", data)[0].name == "Ann Orrel\ufffd"
+    with pytest.raises(ClassError, match="was not changed"):
+        with_id("roster.csv", data, None, "ann", "anne")
+
+
 def test_no_line_comes_into_a_name() -> None:
     data = b"id,name\nann,Ann Orrel\n"
     after = with_person("roster.csv", data, None, {"id": "zoe", "name": "Zoe\nben,Ben\x00 Q"})
