@@ -151,6 +151,7 @@ def test_dropped_files_come_in_and_one_that_cannot_be_read_is_told(
     page.get_by_text("1 received").wait_for()
     page.get_by_role("heading", name="Not readable here (2)").wait_for()
     page.get_by_text("The same again: 1 file, nothing to do").wait_for()
+    assert "undefined" not in page.locator("main").inner_text()
     assert missing(page) == ["Ben Tasker (ben)", "Cy Morland (cy)"]
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     shot(page, "dropped")
