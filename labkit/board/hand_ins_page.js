@@ -198,7 +198,7 @@ class HandInsPage {
 
   scoring() {
     const go = button("Score", () => this.score(), { class: "rm-button" });
-    const words = "Marks what came in, then writes the score sheet, a page for everybody and the debrief. Marks are there first; again takes in what came since.";
+    const words = "Marks what came in, then writes the score sheet, a page for everybody and the debrief. Marks are there first. Press it again for what came in since.";
     return element("section", { class: "hs-box hi-score", "aria-labelledby": "hi-score" }, element("h2", { id: "hi-score" }, "Score"), element("p", {}, words), go, this.work.node, this.scored);
   }
 

@@ -188,6 +188,15 @@ def test_a_folder_is_chosen_and_the_class_is_scored(
     page.get_by_role("button", name="Score").click()
     page.get_by_text("Scored: 1 of 3 are handed in and marked.").wait_for()
     assert (dealt.folder.scores / "debrief.html").exists()
+    page.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    page.get_by_role("button", name="Copy the list").click()
+    page.get_by_text("Copied.").wait_for()
+    copied = page.evaluate("navigator.clipboard.readText()").splitlines()
+    assert copied[1:] == [
+        "Tiny lab: 1 of 3 handed in",
+        "  Ben Tasker (ben): not handed in",
+        "  Cy Morland (cy): not handed in",
+    ]
     page.emulate_media(media="print")
     assert not page.get_by_role("button", name="Score").is_visible()
     assert page.get_by_text("Cy Morland (cy)").is_visible()
