@@ -69,6 +69,8 @@ class HandInsPage {
     classPage(this.known.title, "hand-ins", this.old, this.receiving(), this.told.node, this.turnout.node, this.scoring());
     this.show();
     this.work.watch(this.known.work);
+    // Whoever leaves the page now leaves the rest of the files behind.
+    addEventListener("beforeunload", (event) => this.busy && event.preventDefault());
     setInterval(() => document.hidden || this.refresh(), LOOK_AGAIN_MS);
     document.addEventListener("visibilitychange", () => document.hidden || this.refresh());
   }
@@ -179,7 +181,9 @@ class HandInsPage {
   showVisit() {
     const { new: fresh, known, others } = this.came;
     const words = fresh.length ? `${fresh.length} received` : "Nothing new came in";
-    const list = element("ul", { class: "hi-rows" }, ...fresh.map((one) => received(one, this.titleOf(one.lab))));
+    const receipts = element("p", { class: "rm-quiet" }, "A receipt for each, to print, lies in ", element("span", { class: "hi-path" }, this.known.receipts));
+    const rows = element("ul", { class: "hi-rows" }, ...fresh.map((one) => received(one, this.titleOf(one.lab))));
+    const list = element("div", {}, ...(fresh.length ? [rows, receipts] : []));
     const receivedNow = fresh.length > 5 ? element("details", {}, element("summary", {}, words), list) : element("div", {}, element("p", {}, element("b", {}, words)), list);
     this.visit.replaceChildren(
       receivedNow,
@@ -194,7 +198,7 @@ class HandInsPage {
 
   scoring() {
     const go = button("Score", () => this.score(), { class: "rm-button" });
-    const words = "Marks what came in, then writes the score sheet, a page for everybody and the debrief. Marks are there first; again takes in what came since.";
+    const words = "Marks what came in, then writes the score sheet, a page for everybody and the debrief. Marks are there first. Press it again for what came in since.";
     return element("section", { class: "hs-box hi-score", "aria-labelledby": "hi-score" }, element("h2", { id: "hi-score" }, "Score"), element("p", {}, words), go, this.work.node, this.scored);
   }
 

@@ -91,7 +91,6 @@ export class Sending {
     let bytes = 0;
     for (const { name, file } of this.left) {
       const archive = name.toLowerCase().endsWith(this.limits.ending);
-      if (archive && lot.length) break;
       taken++;
       const data = await this.read(name, file, archive);
       if (data) lot.push({ name: name.slice(-LONGEST_NAME), data });

@@ -11,7 +11,7 @@ function keyOf(kind, file) {
 
 function listed(files) {
   const items = files.map((file) =>
-    element("li", {}, element("b", {}, file.file), file.name && ` (${file.name})`, element("span", { class: "hi-said" }, file.sentence)),
+    element("li", {}, element("b", {}, file.file), file.name ? ` (${file.name})` : "", element("span", { class: "hi-said" }, file.sentence)),
   );
   return element("ul", { class: "hi-files" }, ...items);
 }

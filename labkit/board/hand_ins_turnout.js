@@ -9,7 +9,7 @@ function called(one) {
 }
 
 function nothing(one) {
-  return one.begun ? "begun in the room, not handed in" : "nothing came in";
+  return one.begun ? "begun in the room, not handed in" : "not handed in";
 }
 
 function row(name, ...facts) {
@@ -46,7 +46,7 @@ function lab(one) {
 export function asText(known) {
   const labs = known.labs.map((one) => {
     const lines = one.missing.map((each) => `  ${called(each)}: ${nothing(each)}`);
-    return [`${one.title}: ${lines.length ? "not handed in" : "everybody handed in"}`, ...lines].join("\n");
+    return [`${one.title}: ${one.handed_in.length} of ${one.handed_in.length + lines.length} handed in`, ...lines].join("\n");
   });
   return [`${known.title}, as of ${known.as_of}`, ...labs].join("\n");
 }

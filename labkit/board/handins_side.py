@@ -95,6 +95,7 @@ class HandInsSide:
         return {
             "title": folder.fields.title,
             "folder": str(folder.hand_ins),
+            "receipts": str(folder.path / "receipts"),
             "as_of": folder.fields.spoken(CLOCK.now()),
             "labs": [self._lab(folder, lab, rows) for lab, rows in by_lab.items()],
             "told": _told(found.notices, found.names),

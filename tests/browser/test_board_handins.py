@@ -151,6 +151,7 @@ def test_dropped_files_come_in_and_one_that_cannot_be_read_is_told(
     page.get_by_text("1 received").wait_for()
     page.get_by_role("heading", name="Not readable here (2)").wait_for()
     page.get_by_text("The same again: 1 file, nothing to do").wait_for()
+    assert "undefined" not in page.locator("main").inner_text()
     assert missing(page) == ["Ben Tasker (ben)", "Cy Morland (cy)"]
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     shot(page, "dropped")
@@ -187,6 +188,15 @@ def test_a_folder_is_chosen_and_the_class_is_scored(
     page.get_by_role("button", name="Score").click()
     page.get_by_text("Scored: 1 of 3 are handed in and marked.").wait_for()
     assert (dealt.folder.scores / "debrief.html").exists()
+    page.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    page.get_by_role("button", name="Copy the list").click()
+    page.get_by_text("Copied.").wait_for()
+    copied = page.evaluate("navigator.clipboard.readText()").splitlines()
+    assert copied[1:] == [
+        "Tiny lab: 1 of 3 handed in",
+        "  Ben Tasker (ben): not handed in",
+        "  Cy Morland (cy): not handed in",
+    ]
     page.emulate_media(media="print")
     assert not page.get_by_role("button", name="Score").is_visible()
     assert page.get_by_text("Cy Morland (cy)").is_visible()

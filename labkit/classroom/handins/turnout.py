@@ -29,7 +29,8 @@ class Turnout:
     """How it stands with somebody's last workbook of a lab.
 
     `counts` is the hand-in that counts, of so many that `came_in` (of a guest those of the
-    host's); `begun` says that there is work in the room; `together` names with whom it is.
+    host's); `begun` says that nothing did, but that there is work in the room; `together` names
+    those who worked in it too.
     """
 
     item: Dealt
@@ -90,9 +91,13 @@ def _turnout(
     late = counts is not None and policy.late(
         counts.made_at, counts.received_at, in_room=counts.in_room
     )
-    journal = folder.journals / item.origin[0] / f"{item.stem}{JOURNAL_ENDING}"
     came_in = len(stand.received) if stand else 0
-    return Turnout(item, came_in, counts, late, journal.exists(), together)
+    begun = not came_in and _has_journal(folder, item)
+    return Turnout(item, came_in, counts, late, begun, together)
+
+
+def _has_journal(folder: ClassFolder, item: Dealt) -> bool:
+    return (folder.journals / item.origin[0] / f"{item.stem}{JOURNAL_ENDING}").exists()
 
 
 def _unusable(records: Records) -> list[Notice]:

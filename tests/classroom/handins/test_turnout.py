@@ -12,7 +12,10 @@ from tiny_class import MakeRoom, Room
 from labkit.classroom.handins.choosing import Notice, Reason
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.handins.explained import explained
+from labkit.classroom.handins.retaking import retake
 from labkit.classroom.handins.turnout import Turnout, handed_in
+from labkit.classroom.records.schema import together
+from labkit.classroom.records.store import Records
 
 
 def by_id(room: Room) -> dict[str, Turnout]:
@@ -60,6 +63,36 @@ def test_late_is_told_as_the_class_decides_it(make_room: MakeRoom, clock: SetClo
     collect(made.folder)
     assert by_id(made)["ann"].late
     assert not by_id(made)["ben"].late
+
+
+def test_where_none_counts_it_came_in_all_the_same(make_room: MakeRoom, clock: SetClock) -> None:
+    made = make_room(deadline="2030-01-01T09:00:00Z", late="refuse")
+    made.deal()
+    clock.set("2030-01-01T10:00:00Z")
+    made.hand_in("ann")
+    collect(made.folder)
+    ann = by_id(made)["ann"]
+    assert (ann.missing, ann.came_in, ann.counts, ann.late) == (False, 1, None, False)
+
+
+def test_a_retake_that_was_dealt_is_what_is_missing(room: Room) -> None:
+    room.hand_in("ann")
+    collect(room.folder)
+    retake(room.folder, room.library, ["ann"])
+    ann = by_id(room)["ann"]
+    assert (ann.item.attempt, ann.missing) == (2, True)
+
+
+def test_who_works_with_another_has_handed_in_with_them(room: Room) -> None:
+    room.hand_in("ann")
+    collect(room.folder)
+    ann, ben, _ = room.dealt.dealt
+    pair = {"workbook": ben.workbook, "host": ann.workbook, "shared": True, "hand": False}
+    said = {"entry": "1", "by": "Mira", "since": "2030-01-01T10:00:00Z"}
+    Records.of(room.folder).add(together, [{**pair, **said}])
+    found = by_id(room)
+    assert [found[name].missing for name in ("ann", "ben", "cy")] == [False, False, True]
+    assert (found["ann"].together, found["ben"].together) == (("Ben Tasker",), ("Ann Orrel",))
 
 
 def test_work_in_the_room_is_told_of_who_is_missing(room: Room) -> None:

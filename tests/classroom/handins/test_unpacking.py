@@ -14,6 +14,7 @@ from tiny_class import Room
 
 from labkit.classroom.handins import unpacking
 from labkit.classroom.handins.collecting import Collected, collect
+from labkit.classroom.handins.receiving import MAX_BYTES
 from labkit.classroom.handins.unpacking import plain_name, unpacked
 
 
@@ -130,6 +131,8 @@ def test_one_long_file_is_cut_off_and_the_others_come_in(
         ("long.handin.json", bytes(50_000_000)),
         ("ann.handin.json", one_of(loose, "ann")),
     )
+    with unpacked([mail]) as ((place,), _):
+        assert max(file.stat().st_size for file in place.rglob("*.json")) == MAX_BYTES + 1
     found = collect(room.folder, [mail])
     assert (names(found), found.left_alone.names) == (["ann"], ["long.handin.json"])
 
