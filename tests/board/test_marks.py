@@ -246,6 +246,15 @@ def test_an_exercise_is_taken_out_after_it_was_shown_and_brought_back(
     assert told == [("taken out", "Mira"), ("brought back", "Mira")]
 
 
+def test_an_exercise_is_taken_out_before_anything_came_in(
+    board: BoardBrowser, a_class: Class
+) -> None:
+    a_class.deal()
+    now = looked(board, act="void", lab="tiny", exercise="double")
+    assert (now["results"], did(board, now["of"])) == (0, [])
+    assert len(entries(a_class, voids)) == 1
+
+
 def test_who_crosses_the_pass_mark_is_told_with_the_reason(
     board: BoardBrowser, scored: Class
 ) -> None:
@@ -328,6 +337,8 @@ def test_by_a_mark_by_hand_comes_out_what_was_shown(
     board: BoardBrowser, scored: Class, exercise: str, share: float
 ) -> None:
     scored.write_class(pass_mark="50")
+    if exercise != "parity":
+        void(scored.folder, "tiny", "parity", reason="Faulty.", by="Ana")
     before = row(board, "ben")
     now = board.asks(f"marks/answer?work={work(scored, 'ben')}&exercise={exercise}").json()
     seen = {name: now[name] for name in ("work", "exercise", "digest", "last")}
