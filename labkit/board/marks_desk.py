@@ -21,7 +21,6 @@ from labkit.classroom.marks.by_exercise import came_in
 from labkit.classroom.marks.by_hand import ByHand, Seen, is_released, mark_of
 from labkit.classroom.marks.explaining import Explained, decisions, hand_in_told, other_rules
 from labkit.classroom.marks.score_rows import score_rows
-from labkit.classroom.marks.standing import standings
 from labkit.classroom.pages.own_results import exercise_result, state_of
 from labkit.classroom.records.store import SaidMeanwhileError
 from labkit.classroom.result import Result
@@ -92,13 +91,14 @@ class MarksDesk:
             if not results:
                 raise ClassError(f"Nobody with the id '{who}' was dealt a workbook in this class.")
             counting = {result.dealt.key for result in hand.results.of(who)}
-            row = next(standings(hand.folder, hand.results, [who]), None)
+            row = next(score_rows(hand.folder, hand.results, [who]), None)
             notices = notices_on(hand.records, hand.examiner.deal, hand.folder.fields, who)
             return {
                 "id": who,
                 "name": results[0].dealt.name,
-                "percent": spoken_percent(row.percent, row.pass_mark) if row else "",
+                "percent": row.percent if row else "",
                 "passed": row.passed if row else None,
+                "open": row.open if row else "",
                 "pass_mark": folder.fields.pass_mark,
                 "labs": [
                     {**_of_lab(hand, each), "counts": each.dealt.key in counting}
@@ -175,6 +175,7 @@ class MarksDesk:
             "with_whom": result.with_whom,
             "attempt": dealt.attempt,
             "attempts": result.attempts,
+            "picture": _picture(result),
         }
         mark = mark_of(result, exercise)
         if mark is None:
@@ -227,6 +228,12 @@ def _exercise(result: Result, mark: Mark) -> dict[str, Any]:
         "hints": mark.hints,
         "marked_by": mark.marked_by,
     }
+
+
+def _picture(result: Result) -> str:
+    """The network that was drawn, as the lab's pages show it; "" where there is none."""
+    scenario = result.scenario
+    return scenario.lab.network.draw(scenario.network) if scenario.lab.network else ""
 
 
 def _html(message: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -63,13 +63,15 @@ class Row:
         return sum(cell.late for cell in self.cells)
 
 
-def score_rows(folder: ClassFolder, results: Results) -> Iterator[Row]:
-    """Everybody who was dealt something of the class's labs, in the order of the deal."""
+def score_rows(folder: ClassFolder, results: Results, only: Sequence[str] = ()) -> Iterator[Row]:
+    """Everybody who was dealt something of the class's labs, in the order of the deal, or `only`
+    these in theirs."""
     by_trainee: dict[str, list[Result]] = {}
-    for result in results:
+    found = (one for trainee in only for one in results.of(trainee)) if only else iter(results)
+    for result in found:
         if result.dealt.lab in folder.fields.labs:
             by_trainee.setdefault(result.dealt.trainee, []).append(result)
-    for trainee, _ in results.people():
+    for trainee in only or [trainee for trainee, _ in results.people()]:
         if theirs := by_trainee.get(trainee):
             yield _row(Standing.of(folder.fields, tuple(theirs)))
 
