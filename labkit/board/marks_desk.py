@@ -38,7 +38,8 @@ class MarksDesk:
     """The marks of one class, with what they need kept ready. Raises `ClassError`."""
 
     def __init__(self) -> None:
-        self._kept = KeptReady(ByHand)
+        # Two, so that nobody waits for what came in to be looked through.
+        self._kept, self._looking = KeptReady(ByHand), KeptReady(ByHand)
         self._table: tuple[object, list[dict[str, Any]]] = (None, [])
         self._came: tuple[object, dict[str, int]] = (None, {})
 
@@ -73,8 +74,8 @@ class MarksDesk:
 
     def came_in(self, folder: ClassFolder) -> dict[str, Any]:
         """How much came in and is not scored; it is looked for, and that takes a while."""
-        with self._kept.lock:
-            hand = self._hand(folder)
+        with self._looking.lock:
+            hand = self._looking.of(folder, _state(folder))
             state = (came_in(folder), hand.records.code())
             if state != self._came[0]:
                 found = Arrivals.of(hand.examiner, hand.records)
