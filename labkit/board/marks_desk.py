@@ -20,7 +20,7 @@ from labkit.classroom.mark import Mark
 from labkit.classroom.marks.by_exercise import came_in
 from labkit.classroom.marks.by_hand import ByHand, Seen, is_released, mark_of
 from labkit.classroom.marks.explaining import Explained, decisions, hand_in_told, other_rules
-from labkit.classroom.marks.score_rows import score_rows
+from labkit.classroom.marks.score_rows import score_row, score_rows
 from labkit.classroom.pages.own_results import exercise_result, state_of
 from labkit.classroom.records.store import SaidMeanwhileError
 from labkit.classroom.result import Result
@@ -91,8 +91,8 @@ class MarksDesk:
             results = hand.results.attempts_of(who)
             if not results:
                 raise ClassError(f"Nobody with the id '{who}' was dealt a workbook in this class.")
-            counting = {result.dealt.key for result in hand.results.of(who)}
-            row = next(score_rows(hand.folder, hand.results, [who]), None)
+            those = hand.results.of(who)
+            counting, row = {one.dealt.key for one in those}, score_row(hand.folder, those)
             notices = notices_on(hand.records, hand.examiner.deal, hand.folder.fields, who)
             return {
                 "id": who,
