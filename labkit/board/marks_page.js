@@ -56,6 +56,7 @@ async function show(quietly = false) {
 async function viewOf({ person: who, work, exercise, right, lab }) {
   if (right !== undefined) {
     const told = await asked("corrections");
+    putRight.watch();
     return [told.class_title, putRight.shown(told, lab ?? "", exercise ?? "")];
   }
   if (work) {

@@ -23,7 +23,7 @@ from labkit.classroom.records.store import Records
 
 pytestmark = pytest.mark.browser
 SHOTS = os.environ.get("LABKIT_SHOTS")
-PEOPLE = 130
+PEOPLE = 104
 LOOKED_AT = "document.dispatchEvent(new Event('visibilitychange'))"
 SERVED = """
 import sys
