@@ -17,9 +17,10 @@ function card(title, ...children) {
 function asked(now) {
   const right = now.why?.right && !now.model ? [card("A right answer", element("p", { class: "ms-right-answer" }, now.why.right))] : [];
   const working = now.why?.working ? [element("details", {}, element("summary", {}, "How it is worked out"), prose("div", { class: "mk-prose" }, now.why.working))] : [];
+  const picture = now.picture ? [element("details", {}, element("summary", {}, "Their network"), prose("div", { class: "ms-picture" }, now.picture))] : [];
   return [
     ...cautionsOf(now),
-    card("Asked, with their numbers", prose("div", { class: "mk-prose" }, now.question)),
+    card("Asked, with their numbers", prose("div", { class: "mk-prose" }, now.question), ...picture),
     // Text alone: whatever was typed is shown as it was typed, whole.
     card("Their answer", element("p", { class: "mk-theirs" }, now.answer || "Nothing was answered.")),
     ...right,
@@ -85,9 +86,10 @@ class ByHandForm {
   }
 
   changed() {
+    const open = this.items.some((item) => item.points === null);
     const points = this.items.reduce((all, item) => all + (item.points ?? 0), 0);
     const cost = this.now.hint_cost ? `, less ${plain(this.now.hint_cost)} for hints` : "";
-    this.total.textContent = `${plain(points)} of ${plain(this.now.possible)} points${cost}`;
+    this.total.textContent = open ? "" : `${plain(points)} of ${plain(this.now.possible)} points${cost}`;
     this.said.replaceChildren();
   }
 

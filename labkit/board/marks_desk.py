@@ -20,8 +20,7 @@ from labkit.classroom.mark import Mark
 from labkit.classroom.marks.by_exercise import came_in
 from labkit.classroom.marks.by_hand import ByHand, Seen, is_released, mark_of
 from labkit.classroom.marks.explaining import Explained, decisions, hand_in_told, other_rules
-from labkit.classroom.marks.score_rows import score_rows
-from labkit.classroom.marks.standing import standings
+from labkit.classroom.marks.score_rows import score_row, score_rows
 from labkit.classroom.pages.own_results import exercise_result, state_of
 from labkit.classroom.records.store import SaidMeanwhileError
 from labkit.classroom.result import Result
@@ -39,7 +38,8 @@ class MarksDesk:
     """The marks of one class, with what they need kept ready. Raises `ClassError`."""
 
     def __init__(self) -> None:
-        self._kept = KeptReady(ByHand)
+        # Two, so that nobody waits for what came in to be looked through.
+        self._kept, self._looking = KeptReady(ByHand), KeptReady(ByHand)
         self._table: tuple[object, list[dict[str, Any]]] = (None, [])
         self._came: tuple[object, dict[str, int]] = (None, {})
 
@@ -74,8 +74,8 @@ class MarksDesk:
 
     def came_in(self, folder: ClassFolder) -> dict[str, Any]:
         """How much came in and is not scored; it is looked for, and that takes a while."""
-        with self._kept.lock:
-            hand = self._hand(folder)
+        with self._looking.lock:
+            hand = self._looking.of(folder, _state(folder))
             state = (came_in(folder), hand.records.code())
             if state != self._came[0]:
                 found = Arrivals.of(hand.examiner, hand.records)
@@ -91,14 +91,15 @@ class MarksDesk:
             results = hand.results.attempts_of(who)
             if not results:
                 raise ClassError(f"Nobody with the id '{who}' was dealt a workbook in this class.")
-            counting = {result.dealt.key for result in hand.results.of(who)}
-            row = next(standings(hand.folder, hand.results, [who]), None)
+            those = hand.results.of(who)
+            counting, row = {one.dealt.key for one in those}, score_row(hand.folder, those)
             notices = notices_on(hand.records, hand.examiner.deal, hand.folder.fields, who)
             return {
                 "id": who,
                 "name": results[0].dealt.name,
-                "percent": spoken_percent(row.percent, row.pass_mark) if row else "",
+                "percent": row.percent if row else "",
                 "passed": row.passed if row else None,
+                "open": row.open if row else "",
                 "pass_mark": folder.fields.pass_mark,
                 "labs": [
                     {**_of_lab(hand, each), "counts": each.dealt.key in counting}
@@ -175,6 +176,7 @@ class MarksDesk:
             "with_whom": result.with_whom,
             "attempt": dealt.attempt,
             "attempts": result.attempts,
+            "picture": _picture(result),
         }
         mark = mark_of(result, exercise)
         if mark is None:
@@ -227,6 +229,12 @@ def _exercise(result: Result, mark: Mark) -> dict[str, Any]:
         "hints": mark.hints,
         "marked_by": mark.marked_by,
     }
+
+
+def _picture(result: Result) -> str:
+    """The network that was drawn, as the lab's pages show it; "" where there is none."""
+    scenario = result.scenario
+    return scenario.lab.network.draw(scenario.network) if scenario.lab.network else ""
 
 
 def _html(message: str) -> str:

@@ -11,11 +11,14 @@ import { ScoreTable } from "./score_table.js";
 
 const LOOK_AGAIN_MS = 20000;
 
+const old = element("p", { class: "rm-problem", role: "status" });
 const place = element("div", { class: "ms-place" });
 const table = new ScoreTable();
 const putRight = new PutRight();
 let turn = 0; // of two answers only that to the last question is shown
 let cameFrom = "";
+let shownTitle = "";
+let person = { said: "", node: element("section") }; // who is shown stays as long as nothing changed
 
 /** @param {string} part @param {Record<string, string>} [words] */
 function asked(part, words = {}) {
@@ -23,7 +26,9 @@ function asked(part, words = {}) {
 }
 
 function framed(title) {
-  if (!place.isConnected) classPage(title, "marks", place);
+  if (place.isConnected && (title === "" || title === shownTitle)) return;
+  shownTitle = title;
+  classPage(title, "marks", old, place);
 }
 
 /** What stands behind "?", shown. @param {boolean} [quietly] - nobody asked for it: the focus stays */
@@ -34,6 +39,7 @@ async function show(quietly = false) {
   try {
     const [title, view] = await viewOf(words);
     if (mine !== turn) return;
+    old.textContent = "";
     framed(title);
     if (place.firstChild !== view) place.replaceChildren(view);
     if (!quietly) focusOn(view, words);
@@ -41,23 +47,27 @@ async function show(quietly = false) {
     if (mine !== turn) return;
     framed("");
     const back = element("p", {}, element("a", { href: location.pathname }, "‹ All people"));
-    if (!quietly) place.replaceChildren(problem(error.message), back);
+    if (quietly) old.textContent = `What stands here may be old. ${error.message}`;
+    else place.replaceChildren(problem(error.message), back);
   }
 }
 
 /** @param {Record<string, string>} words @returns {Promise<[string, HTMLElement]>} */
-async function viewOf({ person, work, exercise, right, lab }) {
+async function viewOf({ person: who, work, exercise, right, lab }) {
   if (right !== undefined) {
     const told = await asked("corrections");
+    putRight.watch();
     return [told.class_title, putRight.shown(told, lab ?? "", exercise ?? "")];
   }
   if (work) {
     const told = await asked("answer", { work, exercise: exercise ?? "" });
     return [told.class_title, showAnswer(told)];
   }
-  if (person) {
-    const told = await asked("person", { id: person });
-    return [told.class_title, showPerson(told)];
+  if (who) {
+    const told = await asked("person", { id: who });
+    const said = JSON.stringify(told);
+    if (said !== person.said) person = { said, node: showPerson(told) };
+    return [told.class_title, person.node];
   }
   const told = await asked("table", { seen: table.seen });
   if (!told.same) table.takes(told);
@@ -65,12 +75,12 @@ async function viewOf({ person, work, exercise, right, lab }) {
   return [told.class_title, table.node];
 }
 
-function focusOn(view, { person, work, right }) {
-  if (person || work || right !== undefined) {
+function focusOn(view, { person: who, work, right }) {
+  if (who || work || right !== undefined) {
     /** @type {HTMLElement | null} */ (view.querySelector("h2"))?.focus();
     scrollTo(0, 0);
   } else if (cameFrom) table.focus(cameFrom);
-  cameFrom = person || cameFrom;
+  cameFrom = who || cameFrom;
 }
 
 /** It takes a while, so the table does not wait for it. */
@@ -93,9 +103,9 @@ function follow(event) {
 }
 
 function again() {
-  const writing = place.contains(document.activeElement) && document.activeElement?.matches("input, textarea, select");
   const words = new URLSearchParams(location.search);
-  if (document.hidden || words.has("work") || words.has("right") || (writing && words.has("person"))) return;
+  // What is being written is not torn away: giving it is refused where it is old.
+  if (document.hidden || words.has("work") || words.has("right")) return;
   show(true);
 }
 

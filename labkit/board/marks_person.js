@@ -65,13 +65,13 @@ function labSection(person, lab) {
 
 /** @param {any} told */
 export function showPerson(told) {
-  const whole = told.labs.length > 1 && told.labs.some((lab) => lab.handed_in) ? [`${told.percent} % in the whole class`] : [];
+  const whole = told.labs.length > 1 && told.percent ? [`${told.percent} % in the whole class`] : [];
   return element(
     "section",
     {},
     element("p", {}, element("a", { class: "ms-back", href: location.pathname }, "‹ All people")),
     element("h2", { tabindex: -1 }, `${told.name} (${told.id})`),
-    element("p", {}, ...whole, ...(told.pass_mark === null ? [] : [whole.length ? " · " : "", ...passing(told.passed)])),
+    element("p", {}, ...whole, ...(told.pass_mark === null ? [] : [whole.length ? " · " : "", ...passing(told.passed, told.open)])),
     ...told.notices.map((line) => element("p", { class: "ms-notice" }, `! ${line}`)),
     ...told.labs.map((lab) => labSection(told.id, lab)),
   );

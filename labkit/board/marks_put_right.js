@@ -79,6 +79,15 @@ export class PutRight {
     );
   }
 
+  /** What is under way, whoever began it, is seen on this page too. */
+  async watch() {
+    try {
+      await this.work.watch((await ask(`${classPath()}work`)).work);
+    } catch {
+      // Whoever begins something hears of it.
+    }
+  }
+
   /** @param {any} told @param {string} lab @param {string} exercise - chosen already, "" for none */
   shown(told, lab, exercise) {
     this.labs = told.labs;

@@ -130,7 +130,17 @@ export class ScoreTable {
       ...filters.map(([id, words, takes]) => element("option", { value: String(id), selected: id === chosen }, `${words} (${rows.filter(takes).length})`)),
     );
     this.headings();
-    this.fill();
+    this.fillInPlace();
+  }
+
+  /** As `fill`, with what is looked at where it was. */
+  fillInPlace() {
+    const stood = this.scroll.scrollTop;
+    const on = this.body.contains(document.activeElement) ? /** @type {HTMLElement} */ (document.activeElement).dataset.person : "";
+    this.fill(() => {
+      this.scroll.scrollTop = stood;
+      if (on) this.focus(on);
+    });
   }
 
   sayWhen({ written, as_written }) {
@@ -181,7 +191,8 @@ export class ScoreTable {
     return by ? sortedBy(found, by, this.sorted.down) : found;
   }
 
-  fill() {
+  /** @param {() => void} [then] - once all rows are there */
+  fill(then) {
     const rows = this.chosen();
     this.going += 1;
     const mine = this.going;
@@ -190,7 +201,11 @@ export class ScoreTable {
     this.body.replaceChildren(...rows.slice(0, AT_ONCE).map((row) => this.made_of(row)));
     this.scroll.scrollTop = 0;
     const more = (at) => {
-      if (mine !== this.going || at >= rows.length) return;
+      if (mine !== this.going) return;
+      if (at >= rows.length) {
+        then?.();
+        return;
+      }
       this.body.append(...rows.slice(at, at + AT_ONCE).map((row) => this.made_of(row)));
       setTimeout(() => more(at + AT_ONCE));
     };

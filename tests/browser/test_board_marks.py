@@ -23,7 +23,8 @@ from labkit.classroom.records.store import Records
 
 pytestmark = pytest.mark.browser
 SHOTS = os.environ.get("LABKIT_SHOTS")
-PEOPLE = 130
+PEOPLE = 104
+LOOKED_AT = "document.dispatchEvent(new Event('visibilitychange'))"
 SERVED = """
 import sys
 from pathlib import Path
@@ -145,6 +146,22 @@ def test_a_person_an_answer_and_the_way_back(trainer: Open) -> None:
     page.go_back()
     page.get_by_role("link", name="Ben Tasker").wait_for()
     assert page.evaluate("document.activeElement.textContent") == "Ben Tasker"
+
+
+def test_a_page_left_open_is_right_again_or_says_that_it_is_old(
+    trainer: Open, scored: Class
+) -> None:
+    page = trainer()
+    page.locator(".ms-table tbody tr").nth(PEOPLE - 1).wait_for(state="attached")
+    page.get_by_role("link", name="Ben Tasker").focus()
+    give(scored.folder, "ben", "tiny", "plan", ["1"], by="Quin", note="On paper.")
+    page.evaluate(LOOKED_AT)
+    page.get_by_text("50.0 %").wait_for()
+    page.locator("a[data-person='ben']:focus").wait_for()
+    page.context.clear_cookies()
+    page.evaluate(LOOKED_AT)
+    page.get_by_text("What stands here may be old.").wait_for()
+    page.get_by_text("50.0 %").wait_for()
 
 
 def test_an_exercise_is_taken_out_and_brought_back(trainer: Open, scored: Class) -> None:

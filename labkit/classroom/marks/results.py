@@ -98,6 +98,14 @@ class Results(Sequence[Result]):
         """The results of one trainee, a lab each."""
         return self._counting(self._dealt.together_of(trainee))
 
+    def of_everybody(self) -> Iterator[list[Result]]:
+        """As `of`, of one person after the other, in the order of the deal."""
+        everybody = iter(self.people())
+        while some := list(islice(everybody, _AT_ONCE)):
+            each = [self._dealt.together_of(trainee) for trainee, _ in some]
+            found = iter(self._counting([items for groups in each for items in groups]))
+            yield from (list(islice(found, len(groups))) for groups in each)
+
     def attempts_of(self, trainee: str, lab: str = "") -> list[Result]:
         """The results of all attempts of one trainee, at one lab or (with "") at all."""
         groups = self._dealt.together_of(trainee)

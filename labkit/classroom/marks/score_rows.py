@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -65,13 +65,15 @@ class Row:
 
 def score_rows(folder: ClassFolder, results: Results) -> Iterator[Row]:
     """Everybody who was dealt something of the class's labs, in the order of the deal."""
-    by_trainee: dict[str, list[Result]] = {}
-    for result in results:
-        if result.dealt.lab in folder.fields.labs:
-            by_trainee.setdefault(result.dealt.trainee, []).append(result)
-    for trainee, _ in results.people():
-        if theirs := by_trainee.get(trainee):
-            yield _row(Standing.of(folder.fields, tuple(theirs)))
+    for theirs in results.of_everybody():
+        if row := score_row(folder, theirs):
+            yield row
+
+
+def score_row(folder: ClassFolder, results: Iterable[Result]) -> Row | None:
+    """One person by the results of theirs that count; None where they have no lab of the class."""
+    theirs = tuple(result for result in results if result.dealt.lab in folder.fields.labs)
+    return _row(Standing.of(folder.fields, theirs)) if theirs else None
 
 
 def _row(standing: Standing) -> Row:

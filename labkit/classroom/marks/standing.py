@@ -111,7 +111,8 @@ def standings(
 ) -> Iterator[Standing]:
     """How each trainee stands, in the order of the deal, or `only` these in theirs."""
     fields = folder.fields
-    for trainee in only or [trainee for trainee, _ in results.people()]:
-        found = tuple(result for result in results.of(trainee) if result.dealt.lab in fields.labs)
+    each = (results.of(trainee) for trainee in only) if only else results.of_everybody()
+    for theirs in each:
+        found = tuple(result for result in theirs if result.dealt.lab in fields.labs)
         if found:
             yield Standing.of(fields, found)

@@ -138,14 +138,9 @@ class Records:
     def copied_of(self, workbooks: Collection[str]) -> Records:
         """A temporary copy of what is held of some workbooks, and of what concerns everybody."""
         copy = Records.temporary()
+        besides = (schema.in_room, schema.receipts, schema.marks, schema.people)
         with self.reading() as ours, copy.writing() as theirs:
-            for table in (
-                *schema.DECIDING,
-                schema.in_room,
-                schema.receipts,
-                schema.marks,
-                schema.people,
-            ):
+            for table in (*schema.DECIDING, *besides):
                 query = select(table)
                 if "host" not in table.c and "workbook" in table.c:
                     query = query.where(table.c.workbook.in_(workbooks))

@@ -21,7 +21,7 @@ from labkit.classroom.people.personal import erase
 from labkit.classroom.records.schema import editions, voids
 from labkit.classroom.records.store import Records
 
-WHY = {"reason": "unclear", "by": "R. Ops"}
+WHY: Any = {"reason": "unclear", "by": "R. Ops"}
 Does = Callable[[Room, SeenClass], Changes]
 
 
