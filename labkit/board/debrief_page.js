@@ -23,6 +23,14 @@ function html(text, name) {
   return node;
 }
 
+/** What is wider than a small screen scrolls by keys too. @param {HTMLElement} node */
+function wide(node) {
+  node.tabIndex = 0;
+  node.setAttribute("role", "group");
+  node.setAttribute("aria-label", "The exercises, drawn");
+  return node;
+}
+
 function fold(words, ...children) {
   return element("details", { class: "db-fold" }, element("summary", {}, words), ...children);
 }
@@ -102,7 +110,7 @@ function lab(one) {
       ...known,
     ),
     fold("Results: how they are spread", html(one.results, "db-figure db-narrow"), ...one.results_notes.map(quiet)),
-    fold("Exercises: marks earned, and the time they took", html(one.exercises, "db-figure db-wide"), ...one.exercises_notes.map(quiet)),
+    fold("Exercises: marks earned, and the time they took", wide(html(one.exercises, "db-figure db-wide")), ...one.exercises_notes.map(quiet)),
     mistakes(one),
   );
 }
