@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
-from itertools import islice
+from itertools import groupby, islice
 from typing import Any, Final, overload
 
 from sqlalchemy import select
@@ -97,6 +97,20 @@ class Results(Sequence[Result]):
     def of(self, trainee: str) -> list[Result]:
         """The results of one trainee, a lab each."""
         return self._counting(self._dealt.together_of(trainee))
+
+    def of_each(self) -> Iterator[list[Result]]:
+        """The results of one trainee after the other, as `of` gives them, read many at a time."""
+        groups: list[tuple[Dealt, ...]] = []
+        for trainee, _ in self.people():
+            groups += self._dealt.together_of(trainee)
+            if len(groups) >= _AT_ONCE:
+                yield from self._by_trainee(groups)
+                groups = []
+        yield from self._by_trainee(groups)
+
+    def _by_trainee(self, groups: Sequence[tuple[Dealt, ...]]) -> Iterator[list[Result]]:
+        found = groupby(self._counting(groups), key=lambda result: result.dealt.trainee)
+        return (list(theirs) for _, theirs in found)
 
     def attempts_of(self, trainee: str, lab: str = "") -> list[Result]:
         """The results of all attempts of one trainee, at one lab or (with "") at all."""

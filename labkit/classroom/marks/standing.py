@@ -109,7 +109,7 @@ class Course:
 def standings(folder: ClassFolder, results: Results) -> Iterator[Standing]:
     """How each trainee stands, in the order of the deal."""
     fields = folder.fields
-    for trainee, _ in results.people():
-        found = tuple(result for result in results.of(trainee) if result.dealt.lab in fields.labs)
+    for theirs in results.of_each():
+        found = tuple(result for result in theirs if result.dealt.lab in fields.labs)
         if found:
             yield Standing.of(fields, found)
