@@ -38,7 +38,7 @@ function confirming(id, told, does, shown) {
   };
   return element(
     "div",
-    { class: "cl-form" },
+    { class: "cl-form cl-final" },
     lines(told.held),
     form(
       "Erase for ever",

@@ -46,7 +46,7 @@ DIP = SwitchRow(slides=True, address=6, rate=2)
 ROTARY = SwitchRow(slides=False, address=2, rate=1)
 
 
-def _one_of_each() -> dict[str, tuple[dict[str, Any], dict[str, Any], float]]:
+def _one_of_everybody() -> dict[str, tuple[dict[str, Any], dict[str, Any], float]]:
     found: dict[str, tuple[dict[str, Any], dict[str, Any], float]] = {}
     for lab in LABS:
         scenario = draw(lab, "forms")
@@ -57,7 +57,7 @@ def _one_of_each() -> dict[str, tuple[dict[str, Any], dict[str, Any], float]]:
     return found
 
 
-MADE = _one_of_each()
+MADE = _one_of_everybody()
 
 
 def bare(html: str) -> str:
@@ -70,7 +70,7 @@ def filled(html: str) -> list[str]:
     return re.findall(r'<strong class="filled">([^<]*)</strong>', html)
 
 
-def test_there_is_one_of_each_kind() -> None:
+def test_there_is_one_of_everybody_kind() -> None:
     assert set(MADE) == KINDS
 
 

@@ -360,7 +360,7 @@ def test_what_tells_to_pull_a_plug_says_power_off_first() -> None:
     assert told
 
 
-def test_the_repair_of_each_case_makes_the_bench_whole() -> None:
+def test_the_repair_of_everybody_case_makes_the_bench_whole() -> None:
     for number in range(0, DRAWS, 10):
         for name in CASES:
             prepared = drawn(number).prepare(exercise(name))

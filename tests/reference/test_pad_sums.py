@@ -40,5 +40,5 @@ def test_published_end_fed_example() -> None:
         ("1 bit / 1 s", "1 bit/s"),
     ],
 )
-def test_units_are_made_of_each_other_as_published(line: str, shown: str) -> None:
+def test_units_are_made_of_everybody_other_as_published(line: str, shown: str) -> None:
     assert results(line) == [shown]

@@ -81,9 +81,9 @@ def decided(folder: ClassFolder, scoring: Scoring) -> Iterator[Decided]:
     secret, register = folder.secret(), Register.of(Records.of(folder))
     today = CLOCK.moment().astimezone(folder.fields.zone).date()
     for standing in standings(folder, scoring.results):
-        attempts = scoring.results.attempts_of(standing.trainee)
-        workbooks = tuple(one.dealt.workbook for one in attempts)
-        first = attempts[0].dealt.origin[0]
+        theirs = scoring.results.dealt_to(standing.trainee)
+        workbooks = tuple(one.workbook for one in theirs)
+        first = theirs[0].origin[0]
         before = register.last_of(workbooks)
         one = Decided(
             *(standing.trainee, standing.name, "none", ""),

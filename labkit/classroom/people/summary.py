@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import json
+from collections.abc import Iterator, Sequence
 from hashlib import sha256
 from typing import Any
-
-import orjson
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
@@ -20,10 +19,14 @@ def held_in_words(folder: ClassFolder, found: dict[str, Any]) -> Iterator[str]:
     trainee, records = found["trainee"], found["records"]
     names = {item["name"] for item in (*found["roster"], *found["deal"])}
     yield f"{' or '.join(sorted(names)) or 'A person without a name'} ({trainee})."
-    yield (
-        f"{len(found['deal'])} workbooks, {len(found['files'])} files, {len(records['marks'])} "
-        f"marks, {len(records['receipts'])} receipts, {len(found['room'])} entries of the room."
+    amounts = (
+        _counted(found["deal"], "workbook", "workbooks"),
+        _counted(found["files"], "file", "files"),
+        _counted(records["marks"], "mark", "marks"),
+        _counted(records["receipts"], "receipt", "receipts"),
+        _counted(found["room"], "entry of the room", "entries of the room"),
     )
+    yield f"{', '.join(amounts)}."
     if serials := [row["serial"] for row in records["certificates"]]:
         yield (
             f"Certificates: {', '.join(serials)}. That they were issued stays, without the name, "
@@ -35,10 +38,14 @@ def held_in_words(folder: ClassFolder, found: dict[str, Any]) -> Iterator[str]:
         yield from elsewhere
 
 
+def _counted(items: Sequence[Any], one: str, many: str) -> str:
+    return f"{len(items)} {one if len(items) == 1 else many}"
+
+
 def digest_of(found: dict[str, Any]) -> str:
     """A name for all that is held of a person: another one once anything of it has changed."""
     same = {key: value for key, value in found.items() if key != "made_at"}
-    return sha256(orjson.dumps(same, option=orjson.OPT_SORT_KEYS)).hexdigest()
+    return sha256(json.dumps(same).encode()).hexdigest()
 
 
 def erase_seen(

@@ -38,26 +38,24 @@ def test_a_genuine_page_is_told_with_what_it_says_and_no_more_than_it_shows(
         assert part in words
 
 
-@pytest.mark.parametrize(
-    ("was", "now", "what"),
-    [
-        ("Ben Tasker</h1>", "Bea Tasker</h1>", "the name ('Ben Tasker')"),
-        ("Ben Tasker</h1>", "Ben Taskera</h1>", "the name ('Ben Tasker')"),
-        ("50.0 %", "150.0 %", "the result"),
-        ("until 27 November 2028", "until 27 November 2038", "the last day"),
-        ("Brindlemere Workshop", "Another Workshop", "the issuer"),
-        ("version 1.0.0", "version 2.1.0", "a lab's version"),
-        ("Counts to three", "Counts to ten", "a competence"),
-    ],
-)
-def test_a_page_that_was_altered_beside_its_code_is_found_out(
-    page: str, key: IssuerKey, was: str, now: str, what: str
-) -> None:
-    assert was in page
-    well, words = told(page.replace(was, now), key)
-    assert not well
-    assert "Altered: the page does not show what was signed" in words
-    assert what in words
+ALTERED = [
+    ("Ben Tasker</h1>", "Bea Tasker</h1>", "the name ('Ben Tasker')"),
+    ("Ben Tasker</h1>", "Ben Taskera</h1>", "the name ('Ben Tasker')"),
+    ("50.0 %", "150.0 %", "the result"),
+    ("until 27 November 2028", "until 27 November 2038", "the last day"),
+    ("Brindlemere Workshop", "Another Workshop", "the issuer"),
+    ("version 1.0.0", "version 2.1.0", "a lab's version"),
+    ("Counts to three", "Counts to ten", "a competence"),
+]
+
+
+def test_a_page_that_was_altered_beside_its_code_is_found_out(page: str, key: IssuerKey) -> None:
+    for was, now, what in ALTERED:
+        assert was in page
+        well, words = told(page.replace(was, now), key)
+        assert not well, now
+        assert "Altered: the page does not show what was signed" in words
+        assert what in words
 
 
 def test_the_text_alone_is_genuine_and_is_to_be_compared(page: str, key: IssuerKey) -> None:

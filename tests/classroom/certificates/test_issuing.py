@@ -62,7 +62,7 @@ def test_a_certificate_says_what_was_asked_for(passed: Room, key: IssuerKey) -> 
         assert part in words
     assert page.count("<svg") == 3, "two lines and the square"
     together = (passed.path / "certificates" / "all-certificates.html").read_text("utf-8")
-    assert together.count('<main class="sheet') == 2
+    assert together.count('<section class="sheet') == 2
 
 
 def test_a_class_that_says_less_makes_a_page_that_says_so(passed: Room) -> None:

@@ -167,11 +167,13 @@ def test_a_statement_has_one_form(changed: str) -> None:
     assert Statement.read(changed) is None
 
 
-def test_what_unpacks_to_very_much_is_not_unpacked() -> None:
-    import zlib
-
-    made = SignedText(KEY.public.digest[:8], bytes(64), zlib.compress(b" " * 50_000_000))
-    assert made.statement is None
+def test_what_unpacks_to_very_much_or_is_followed_by_more_is_not_read() -> None:
+    signed = SignedText.made(BO, KEY)
+    assert replace(signed, packed=signed.packed + b"x").statement is None
+    assert replace(signed, packed=signed.packed[:-1]).statement is None
+    long = SignedText.made(replace(BO, name="x" * 30_000), KEY)
+    assert long.is_of(KEY.public)
+    assert long.statement is None
 
 
 def test_a_public_key_goes_by_a_file_and_a_secret_one_is_not_taken_for_it(tmp_path: Path) -> None:

@@ -18,6 +18,8 @@ from urllib.parse import quote
 import pytest
 from tiny_class import MakeRoom, Room
 
+from labkit.classroom.certificates.paper import issue_and_write
+from labkit.classroom.certificates.register import Register
 from labkit.classroom.dealing.deal import deal_again
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.cards import print_cards
@@ -153,6 +155,24 @@ def test_nothing_that_labkit_wrote_names_them(full: Room, name: str) -> None:
     export(full.folder, scoring, full.path / "out" / "november")
     print_class(full.folder)
     assert traces(full, name, ID) == []
+
+
+def test_a_certificate_that_was_issued_names_nobody_afterwards(
+    make_room: MakeRoom, name: str
+) -> None:
+    cell = name.replace('"', '""')
+    made = make_room(f'{ID},"{cell}"', "bo,Bo Tarn", pass_mark="0", issuer="A workshop")
+    made.deal()
+    made.hand_in(ID)
+    made.hand_in("bo")
+    issue_and_write(made.folder, score(made.folder), made.path, "R. Ops", None)
+    assert {"records.sqlite", "certificates/all-certificates.html"} <= set(traces(made, name))
+    erase(made.folder, ID, reason="asked for it")
+    made.write_roster("bo,Bo Tarn")
+    assert traces(made, name, ID) == []
+    assert (made.path / "certificates" / "bo.html").exists()
+    left = [one.statement is not None for one in Register.of(Records.of(made.folder)).issued]
+    assert sorted(left) == [False, True]
 
 
 @pytest.mark.parametrize("name", NAMES[:1], indirect=True)

@@ -127,7 +127,7 @@ def test_current_limit_binds_before_the_drop() -> None:
     assert [(r.rule, r.value, r.limit) for r in failing] == [("trunk current", 4, 3)]
 
 
-def test_current_of_each_cable_is_taken_at_its_near_end() -> None:
+def test_current_of_everybody_cable_is_taken_at_its_near_end() -> None:
     trunk = [Segment("thick", 10), Segment("thin", 10)]
     taps = [Tap(5, load("a", 4)), Tap(15, load("b", 2))]
     full = full_calculation(Network(125, tuple(trunk), tuple(taps)), 0)
