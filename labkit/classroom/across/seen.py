@@ -107,8 +107,7 @@ def _dealt(folder: ClassFolder, trainee: str, name: str) -> Attendance:
 def _people(folder: ClassFolder, results: Results) -> Iterator[Attendance]:
     register = Register.of(Records.of(folder))
     for standing in standings(folder, results):
-        attempts = results.attempts_of(standing.trainee) if register.issued else []
-        last = register.last_of(one.dealt.workbook for one in attempts)
+        last = register.last_of(item.workbook for item in results.dealt_to(standing.trainee))
         yield _attendance(folder, standing, last if last and last.holds else None)
 
 

@@ -111,6 +111,10 @@ class Results(Sequence[Result]):
         groups = self._dealt.together_of(trainee)
         return self._of([items for items in groups if lab in ("", items[0].lab)])
 
+    def dealt_to(self, trainee: str) -> list[Dealt]:
+        """Everything that one trainee was dealt, in the order of the deal."""
+        return self._dealt.of_trainee(trainee)
+
     @cached_property
     def _voided(self) -> set[tuple[str, str]]:
         rows = self._records.latest(voids, "lab", "exercise")
