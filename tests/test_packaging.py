@@ -16,7 +16,7 @@ CLONE = Path(__file__).parents[1]
 PROJECT = tomllib.loads((CLONE / "pyproject.toml").read_text(encoding="utf-8"))
 TRAINERS = ["ijson", "jinja2", "joblib", "openpyxl", "orjson", "pandas", "pydantic", "yaml"]
 TRAINERS += ["sqlalchemy", "numpy", "platformdirs", "psutil"]
-TRAINERS += ["cryptography", "segno", "starlette", "uvicorn", "websockets"]
+TRAINERS += ["cryptography", "packaging", "segno", "starlette", "uvicorn", "websockets"]
 NOTEBOOK = ["jupyterlab", "jupyter_core", "jupyter_server", "notebook"]
 
 # Hides packages as if they had never been installed, then runs the command.
