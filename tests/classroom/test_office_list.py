@@ -314,9 +314,27 @@ def bomb() -> bytes:
     return bytes(data).replace(size.to_bytes(4, "little"), huge)
 
 
+def nested() -> bytes:
+    """A sheet with a word that stands for a thousand million letters."""
+    words = "".join(
+        f'<!ENTITY {new} "{f"&{old};" * 10}">'
+        for old, new in zip("abcdefghi", "bcdefghij", strict=True)
+    )
+    text = f'<!DOCTYPE l [<!ENTITY a "{"x" * 10}">{words}]><worksheet>&j;</worksheet>'
+    data = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(sheet(("ID", "Name")))) as whole,
+        zipfile.ZipFile(data, "w") as made,
+    ):
+        for name in whole.namelist():
+            made.writestr(name, text if "sheet1" in name else whole.read(name))
+    return data.getvalue()
+
+
 @pytest.mark.parametrize(
     ("data", "words"),
     [
+        (nested(), "damaged"),
         (b"", "is empty"),
         (b"\n\n;;\n", "is empty"),
         (b"\x00" * 500, "is empty"),
