@@ -18,6 +18,7 @@ from labkit.classroom.records.store import Records
 from labkit.classroom.result import Result
 from labkit.classroom.share import spoken_percent
 
+_Told = tuple[float, float, bool, bool]
 _PASSED: Final = {True: "passed", False: "not passed", None: "not settled yet"}
 
 
@@ -112,7 +113,7 @@ class Changes:
 class Snapshot:
     """What everybody's results are at one moment."""
 
-    results: Mapping[str, tuple[Figure, Mapping[str, tuple[float, float, bool]]]]
+    results: Mapping[str, tuple[Figure, Mapping[str, _Told]]]
     courses: Mapping[str, Overall]
 
     @classmethod
@@ -175,9 +176,9 @@ def _figure(result: Result) -> Figure:
     return Figure(result.earned, result.possible, result.percent)
 
 
-def _by_exercise(result: Result) -> dict[str, tuple[float, float, bool]]:
-    def told(mark: Mark) -> tuple[float, float, bool]:
-        return mark.earned, mark.possible, mark.voided
+def _by_exercise(result: Result) -> dict[str, _Told]:
+    def told(mark: Mark) -> _Told:
+        return mark.earned, mark.possible, mark.voided, mark.awaits
 
     return {mark.exercise: told(mark) for mark in result.marks}
 
