@@ -211,6 +211,19 @@ def test_without_a_shared_mistake_the_reasons_are_different() -> None:
     )
 
 
+def test_what_one_person_did_is_nothing_to_teach_all(make_room: MakeRoom) -> None:
+    room = make_room(*PEOPLE)
+    room.deal()
+    for number in range(1, 8):
+        answers = room.right(f"p{number}")
+        if number == 1:
+            answers["double"] = f"{2 * room.number('p1') + 1} m"
+        room.hand_in(f"p{number}", answers)
+    lab = analysed(room)
+    assert [slip.count for slip in lab.slips] == [1]
+    assert lessons(lab) == ()
+
+
 def test_who_needs_a_word_is_told_by_name_and_pairs_with_care(seven: Room) -> None:
     seven.hand_in("p6", {"double": f"{2 * seven.number('p5')} m"})
     scoring = score(seven.folder)

@@ -21,8 +21,10 @@ from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.debrief import read_debrief, write_analysis
 from labkit.classroom.pages.gains import LabGain, figures, lab_gains
 from labkit.cli import app
+from labkit.doors.verdict import awaiting
 from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import ANSWER, OPENED, Journal
+from labkit.kinds.quantity.check import QuantityCheck
 from labkit.language.problems import DefinitionError
 
 TWICE = "[{lab: tiny, before_and_after: yes}]"
@@ -179,6 +181,20 @@ def test_what_is_voided_counts_in_neither_test(tested: Room) -> None:
     pair = gain_in(tested).gain
     assert pair is not None
     assert pair.pairs == ((75, 100),)
+
+
+def test_what_waits_for_anybodys_mark_is_in_neither_test(
+    tested: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Both results are then of the same exercises, for everybody: here of 'parity' and 'plan'."""
+    deal_after(tested.folder, tested.library)
+    monkeypatch.setattr(QuantityCheck, "check", lambda *_: awaiting("Your instructor reads this."))
+    after(tested, "p1", "double plan parity")
+    found = gain_in(tested)
+    assert found.waiting == ("1. Double it",)
+    assert found.gain is not None
+    assert found.gain.pairs == ((75, 100),)
+    assert "until it is marked for everybody: 1. Double it." in words(page_of(tested)[0])
 
 
 def test_before_anybody_took_both_the_page_says_so(tested: Room) -> None:

@@ -120,6 +120,10 @@ def full(make_room: MakeRoom, tmp_path: Path, name: str) -> Room:
     # Names stand there only of alike hand-ins, which three people do not make.
     analysis = made.path / "scores" / "analysis.html"
     analysis.write_text(analysis.read_text("utf-8") + html.escape(name), encoding="utf-8")
+    # So with who owes a hand-in; the page of a gain names nobody, and their result is in it.
+    data = json.dumps({"people": [name]}, ensure_ascii=False)
+    (made.path / "scores" / "debrief.json").write_text(data, encoding="utf-8")
+    (made.path / "scores" / "gain.html").write_text("before 41 %", encoding="utf-8")
     give(made.folder, ID, "tiny", "double", ["1"], by="R. Ops", note=f"{name} told me")
     print_class(made.folder)
     export(made.folder, score(made.folder), made.path / "out" / "november")
@@ -135,7 +139,8 @@ def without_roster_line(room: Room) -> None:
 def test_nothing_that_labkit_wrote_names_them(full: Room, name: str) -> None:
     before = traces(full, name, ID)
     tables = [f"out/november/oneroster/{name}.csv" for name in PERSONAL]
-    for needed in ("scores/analysis.html", "print/all-handouts.html", "paper/cards.html", *tables):
+    pages = ("scores/analysis.html", "scores/debrief.json", "print/all-handouts.html")
+    for needed in (*pages, "paper/cards.html", *tables):
         assert needed in before, needed
     assert len(before) > 20
     others = {
@@ -147,6 +152,7 @@ def test_nothing_that_labkit_wrote_names_them(full: Room, name: str) -> None:
     erase(full.folder, ID, reason="asked for it")
     without_roster_line(full)
     assert traces(full, name, ID) == []
+    assert not (full.path / "scores" / "gain.html").exists()
     assert {place: place.read_bytes() for place in others} == others
     scoring = score(full.folder)
     write_pages(full.folder, scoring)
