@@ -44,7 +44,7 @@ def test_a_narrow_encoding_breaks_no_command(encoding: str, tmp_path: Path) -> N
     names = [command.name or "" for command in app.registered_commands]
     names += [getattr(c.callback, "__name__", "") for c in app.registered_commands if not c.name]
     helps = [[name, "--help"] for name in names if name]
-    assert len(helps) == 17
+    assert len(helps) == 24
     real = [["labs"], ["demo", "Übung"], ["explain", "Übung", "t03"], ["records", "Übung"]]
     out, err = _through_a_pipe(encoding, [["--help"], *helps, *real], tmp_path)
     assert err == ""
