@@ -88,7 +88,7 @@ def test_a_class_is_begun_from_an_awkward_list_without_a_mouse(
 
     tab_to(page, page.get_by_label("The list of people"))
     with page.expect_file_chooser() as chooser:
-        keys(page, "Enter")
+        keys(page, "Space")
     chooser.value.set_files(tmp_path / "staff.csv")
     page.get_by_text("staff.csv: 5 people, 3 rows to be mended").wait_for()
     assert page.get_by_label("Last name").input_value() == "1"
