@@ -159,7 +159,7 @@ async function act(path, said) {
 
 function scored(now) {
   if (!now.dealt) return element("p", {}, "Nothing is dealt yet.");
-  const press = button(now.debrief ? "Score again" : "Score what came in", () => act("debrief/score", {}), { class: "rm-button rm-small" });
+  const press = button(now.debrief ? "Score again" : "Score what came in", () => act("hand-ins/score", {}), { class: "rm-button rm-small" });
   const when = now.debrief ? `Scored ${now.scored}.` : "Not scored yet, or by an earlier labkit: score it, then the debrief stands here.";
   return element("div", { class: "db-top" }, element("p", {}, when), press);
 }

@@ -1,4 +1,4 @@
-"""The debrief of a class: what scoring wrote last, what came in since, scoring, the test after."""
+"""The debrief of a class: what scoring wrote last, what came in since, the test after."""
 
 from __future__ import annotations
 
@@ -12,16 +12,12 @@ from starlette.routing import Route
 
 from labkit.board.asked import NOT_SIGNED_IN, Asked
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exports.sheet import write_sheets
 from labkit.classroom.handins.arrivals import Arrivals
 from labkit.classroom.handins.before_and_after import Twice, deal_after, twice_dealt
 from labkit.classroom.handins.settling import prepared
-from labkit.classroom.marks.scoring import score
-from labkit.classroom.pages.debrief import read_debrief, which_counts, write_analysis
+from labkit.classroom.pages.debrief import read_debrief, which_counts
 from labkit.classroom.pages.gains import GAIN_PAGE
-from labkit.classroom.pages.reports import write_pages
 from labkit.classroom.progress import Progress
 from labkit.classroom.records.store import Records
 from labkit.errors import LabkitError, sentences
@@ -41,7 +37,6 @@ class DebriefSide:
             Route("/class/{name}/debrief", self.front),
             Route("/class/{name}/debrief/now", self.now),
             Route("/class/{name}/debrief/since", self.since),
-            Route("/class/{name}/debrief/score", self.score, methods=["POST"]),
             Route("/class/{name}/debrief/deal-after", self.deal_after, methods=["POST"]),
             Route("/class/{name}/debrief/{page}", self.written),
         ]
@@ -56,10 +51,6 @@ class DebriefSide:
     async def since(self, request: Request) -> Response:
         """What came in, and whether marks changed, since it was scored."""
         return await self._asked.told(request, _since)
-
-    async def score(self, request: Request) -> Response:
-        """Score what came in and write all pages; how far that is tells `work`."""
-        return await self._asked.done(request, self._score)
 
     async def deal_after(self, request: Request) -> Response:
         """Deal the test after to everybody who has none yet."""
@@ -107,19 +98,6 @@ class DebriefSide:
         except LabkitError as error:
             return {"lab": lab, "title": lab, "wrong": sentences(error)}
         return {"lab": lab, "title": title, "wrong": [], **_far(far)}
-
-    def _score(self, folder: ClassFolder, _: dict[str, Any], by: str) -> dict[str, Any]:
-        def work(progress: Progress) -> dict[str, Any]:
-            scoring = score(folder, progress)
-            write_sheets(scoring, folder.scores)
-            write_pages(folder, scoring, progress)
-            write_analysis(folder, scoring, progress)
-            return {"scored": len(scoring.results)}
-
-        if not read_deal(folder).dealt:
-            raise ClassError("Nothing is dealt yet, so there is nothing to score.")
-        self._asked.works.begin(folder.path.name, "Scoring", by, work)
-        return {"begun": True}
 
     def _deal_after(self, folder: ClassFolder, said: dict[str, Any], by: str) -> dict[str, Any]:
         lab = word(said, "lab")
