@@ -82,10 +82,7 @@ class BeginSide:
 
     async def form(self, request: Request) -> Response:
         """What is to be said of the form so far: its folder, and what can be kept secret."""
-        by, said = self._asked.by(request), await asked_for(request)
-        if by is None or said is None:
-            return no(NOT_SIGNED_IN)
-        return await answered(lambda: self._of_form(said))
+        return await self._asked.done_for_all(request, lambda said, _: self._of_form(said))
 
     async def drop(self, request: Request) -> Response:
         """A list of people as its file is: the words after "?" say what it is called."""
