@@ -56,7 +56,7 @@ class More {
     this.person = person.id;
     this.act = act;
     this.codeShown = false;
-    this.fresh = new Fresh(element("td", { colspan: COLUMNS.length, role: "cell" }), (labs, shown) => this.made(labs, shown));
+    this.fresh = new Fresh(element("td", { colspan: COLUMNS.length, role: "cell" }), (lines) => this.made(lines));
     this.node = element("tr", { class: "bd-more", hidden: true, role: "row" }, this.fresh.node);
   }
 
