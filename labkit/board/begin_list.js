@@ -19,6 +19,14 @@ export class PeopleList {
     this.most = 0;
     this.file = null;
     this.turn = 0;
+    /** @type {Record<number, Record<string, string>>} */
+    this.mended = {};
+    /** @type {Set<number>} */
+    this.out = new Set();
+    /** @type {Set<number>} */
+    this.open = new Set();
+    /** @type {Set<string>} */
+    this.answered = new Set();
     this.input = element("input", { type: "file", class: "bg-file", accept: ".csv,.txt,.tsv,.xlsx" });
     this.input.addEventListener("change", () => this.drop(this.input.files?.[0]));
     this.said = element("div", { role: "status" });
@@ -39,9 +47,9 @@ export class PeopleList {
     this.asked = {};
     this.heading = {};
     this.mended = {};
-    this.out = new Set();
-    this.open = new Set();
-    this.answered = new Set();
+    this.out.clear();
+    this.open.clear();
+    this.answered.clear();
   }
 
   async drop(file) {
@@ -132,7 +140,7 @@ export class PeopleList {
       // Under other headings other columns are proposed.
       this.heading = { heading: Number(input.value) };
       this.asked = {};
-      this.answered = new Set();
+      this.answered.clear();
       this.again();
     });
     return element("div", { class: "bg-heading" }, element("label", { class: "bg-field" }, "The headings stand in", input), this.question("heading", true));

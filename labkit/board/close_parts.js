@@ -24,7 +24,7 @@ export function field(words, more = {}) {
   return { input, label: element("label", { class: "rm-label" }, words, input) };
 }
 
-/** Lines that say what was done. @param {string[]} lines */
+/** Lines that say what was done. @param {string[]} told */
 export function lines(told) {
   return element("ul", { class: "hs-list" }, ...told.map((line) => element("li", {}, line)));
 }

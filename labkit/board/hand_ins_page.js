@@ -45,6 +45,7 @@ class HandInsPage {
     this.told = new Told(known.folder);
     this.turnout = new TurnoutShown();
     this.old = element("p", { class: "rm-problem", role: "status" });
+    /** On this visit. @type {{ new: any[], known: Counted, others: Counted }} */
     this.came = { new: [], known: new Counted(), others: new Counted() };
     this.unread = [];
     this.sending = new Sending(

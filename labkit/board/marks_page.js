@@ -75,6 +75,7 @@ async function viewOf({ person: who, work, exercise, right, lab }) {
   return [told.class_title, table.node];
 }
 
+/** @param {HTMLElement} view @param {Record<string, string>} words */
 function focusOn(view, { person: who, work, right }) {
   if (who || work || right !== undefined) {
     /** @type {HTMLElement | null} */ (view.querySelector("h2"))?.focus();

@@ -146,7 +146,7 @@ function showChosen() {
 function act(title, ...children) {
   const leave = button("Leave it", () => acting.replaceChildren(), { class: "rm-link" });
   const box = element("section", { class: "hs-box", "aria-label": title, tabindex: -1 }, element("h2", {}, title), ...children);
-  box.lastElementChild.append(leave);
+  /** @type {Element} */ (box.lastElementChild).append(leave);
   acting.replaceChildren(box);
   box.focus();
 }

@@ -7,6 +7,7 @@ import { classPath, WorkShown } from "./house.js";
 const AT_ONCE = 100;
 const collator = new Intl.Collator(undefined, { sensitivity: "base", numeric: true });
 
+/** Their ids, their words, and the rows that they take. @type {[string, string, (row: any) => boolean][]} */
 const FILTERS = [
   ["all", "Everybody", () => true],
   ["waits", "Waits for a mark by hand", (row) => row.cells.some((cell) => cell.state === "to be marked")],

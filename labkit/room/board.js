@@ -56,7 +56,7 @@ class More {
     this.person = person.id;
     this.act = act;
     this.codeShown = false;
-    this.fresh = new Fresh(element("td", { colspan: COLUMNS.length, role: "cell" }), (labs, shown) => this.made(labs, shown));
+    this.fresh = new Fresh(element("td", { colspan: COLUMNS.length, role: "cell" }), (lines) => this.made(lines));
     this.node = element("tr", { class: "bd-more", hidden: true, role: "row" }, this.fresh.node);
   }
 
@@ -117,7 +117,13 @@ class Row {
     this.name = button("", () => this.unfolds(), { class: "rm-link bd-name", "aria-expanded": "false" });
     const who = element("th", { scope: "row", role: "rowheader" }, this.name);
     const cells = COLUMNS.slice(1).map((words) => element("td", { role: "cell", "data-column": words }));
-    [this.exercise, this.last, this.tries, this.right, this.saved, this.words] = cells;
+    const [exercise, last, tries, right, saved, words] = cells;
+    this.exercise = exercise;
+    this.last = last;
+    this.tries = tries;
+    this.right = right;
+    this.saved = saved;
+    this.words = words;
     this.more = new More(person, act);
     this.row = element("tr", { class: "bd-row", role: "row" }, who, ...cells);
     this.nodes = [this.row, this.more.node];

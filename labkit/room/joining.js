@@ -107,7 +107,7 @@ function waiting(title) {
       else here();
     } catch (error) {
       joining(title);
-      document.querySelector(".rm-problem").textContent = error.message;
+      /** @type {Element} */ (document.querySelector(".rm-problem")).textContent = error.message;
     }
   };
   setTimeout(again, ASK_AGAIN_MS);

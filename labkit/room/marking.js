@@ -105,7 +105,7 @@ function listed({ labs, trainer }) {
     ...(labs.length ? [] : [element("p", {}, "Nothing in this class waits for a mark by hand yet.")]),
     element("p", {}, element("a", { href: "sign-offs" }, "Sign-offs at the real bench")),
   );
-  if (stood) place.querySelector(`a[href="${CSS.escape(stood)}"]`)?.focus();
+  if (stood) /** @type {HTMLElement | null} */ (place.querySelector(`a[href="${CSS.escape(stood)}"]`))?.focus();
 }
 
 async function list() {
@@ -120,10 +120,21 @@ async function list() {
 
 // One exercise
 
+function noteField() {
+  return element("textarea", { class: "rm-input mk-note", rows: 2, maxlength: MOST_NOTE });
+}
+
 class Exercise {
+  /** @param {any} found */
   constructor(found) {
     this.found = found;
     this.works = found.works;
+    /** Of the answer that was shown last; none before the first, and at the end. @type {RubricItem[]} */
+    this.items = [];
+    /** @type {RubricItem | null} */
+    this.item = null;
+    this.note = noteField();
+    this.total = element("p", { class: "mk-total" });
     this.at = Math.max(0, this.works.findIndex((work) => work.waits));
     this.busy = false;
     this.root = element("div", { class: "mk-answer" });
@@ -186,8 +197,7 @@ class Exercise {
     const whole = [{ id: "all", text: "The whole exercise", worth: now.possible }];
     const rubric = now.rubric.length ? now.rubric : whole;
     this.items = rubric.map((item, number) => new RubricItem(item, number, () => this.sum(), (entered) => this.mind(entered)));
-    this.note = element("textarea", { class: "rm-input mk-note", rows: 2, maxlength: MOST_NOTE });
-    this.total = element("p", { class: "mk-total" });
+    this.note = noteField(); // a new one: nothing of another answer's can be undone into it
     const reason = now.released && given?.holds;
     const words = reason ? "Why you change it (the trainee reads it)" : "A comment that the trainee reads, if you like";
     this.root.replaceChildren(this.left(now), this.right(now, words));
@@ -281,13 +291,13 @@ class Exercise {
   }
 
   marks() {
-    if (!this.items) return null;
+    if (!this.items.length) return null;
     return { points: this.items.map((item) => item.points), note: this.note.value };
   }
 
   /** Points as they stood, for the answer that is shown by now. */
   put(given) {
-    if (!given || given.points.length !== this.items?.length) return;
+    if (!given || given.points.length !== this.items.length) return;
     for (const [number, item] of this.items.entries()) {
       if (given.points[number] !== null) item.give(given.points[number]);
     }
@@ -307,7 +317,7 @@ class Exercise {
   }
 
   move(by) {
-    const at = this.items.indexOf(this.item) + by;
+    const at = this.items.findIndex((each) => each === this.item) + by;
     if (this.items[at]) this.step(this.items[at]);
   }
 
@@ -319,7 +329,7 @@ class Exercise {
   }
 
   async saveAndNext() {
-    if (this.busy || !this.items) return;
+    if (this.busy || !this.items.length) return;
     const open = this.items.find((item) => item.points === null);
     if (open) {
       problem("Give points for this item first.");
@@ -396,7 +406,7 @@ class Exercise {
     const left = this.works.filter((work) => work.waits).length;
     const words = left ? `${left} still to mark.` : `All ${this.works.length} are marked.`;
     const back = element("a", { class: "rm-button", href: "#" }, "All exercises");
-    this.items = undefined;
+    this.items = [];
     this.root.replaceChildren(
       element(
         "section",
@@ -418,13 +428,14 @@ class Exercise {
       return;
     }
     const target = /** @type {HTMLElement} */ (event.target);
-    if (this.busy || !this.items) return;
+    const { item } = this;
+    if (this.busy || !item || !this.items.length) return;
     if (target === this.note) {
-      if (event.key === "Escape") this.done(event, () => this.step(this.item));
+      if (event.key === "Escape") this.done(event, () => this.step(item));
       return;
     }
     if (target.closest("a, select, label, .mk-moves") && event.key === "Enter") return;
-    const typing = target === this.item?.input;
+    const typing = target === item.input;
     const key = event.key;
     if (key === "Enter") this.done(event, () => this.saveAndNext());
     else if (key === "ArrowDown") this.done(event, () => this.move(1));
@@ -432,14 +443,15 @@ class Exercise {
     else if (typing) return;
     else if (key === "ArrowLeft" || key === "Backspace") this.done(event, () => this.go(-1));
     else if (key === "ArrowRight") this.done(event, () => this.go(1));
-    else if (/^[0-9]$/.test(key)) this.done(event, () => this.points(Number(key)));
-    else if (key === "," || key === ".") this.done(event, () => this.points((this.item.points ?? 0) + 0.5));
+    else if (/^[0-9]$/.test(key)) this.done(event, () => this.points(item, Number(key)));
+    else if (key === "," || key === ".") this.done(event, () => this.points(item, (item.points ?? 0) + 0.5));
     else if (key.toLowerCase() === "c") this.done(event, () => this.note.focus());
   }
 
-  points(points) {
-    if (this.item.give(points)) problem("");
-    else problem(`This item has ${plain(this.item.worth)} at most.`);
+  /** @param {RubricItem} item @param {number} points */
+  points(item, points) {
+    if (item.give(points)) problem("");
+    else problem(`This item has ${plain(item.worth)} at most.`);
   }
 
   done(event, act) {

@@ -105,6 +105,12 @@ class Form {
   /** @param {any} person @param {any} now */
   constructor(person, now) {
     this.person = person;
+    this.note = element("textarea", { class: "rm-input mk-note", rows: 3, maxlength: MOST_NOTE });
+    this.noteWords = element("span");
+    this.eyes = element("input", { type: "checkbox" });
+    this.confirm = element("label", { class: "so-item so-eyes" }, this.eyes, element("span", {}, "I have seen it with my own eyes, although it was not said to be ready"));
+    this.save = button("Save the sign-off", () => this.send(), { class: "rm-button so-save" });
+    this.status = element("p", { class: "mk-said", role: "status" });
     this.show(now);
   }
 
@@ -114,14 +120,10 @@ class Form {
     const { given } = now;
     const late = waiting.get(keyOf(now.work, now.exercise));
     this.boxes = now.rubric.map((item) => this.box(item, late?.shares ?? (given?.holds ? given.shares : {})));
-    this.note = element("textarea", { class: "rm-input mk-note", rows: 3, maxlength: MOST_NOTE });
     this.note.value = late?.note ?? (given?.holds && !now.released ? given.note : "");
-    this.noteWords = element("span");
-    this.eyes = element("input", { type: "checkbox" });
     this.eyes.checked = late?.not_ready === true;
-    this.confirm = element("label", { class: "so-item so-eyes" }, this.eyes, element("span", {}, "I have seen it with my own eyes, although it was not said to be ready"));
-    this.save = button("Save the sign-off", () => this.send(), { class: "rm-button so-save" });
-    this.status = element("p", { class: "mk-said", role: "status" });
+    for (const field of [this.save, this.note, this.eyes]) field.disabled = false;
+    this.say("");
     panel.replaceChildren(
       element("a", { class: "mk-back", href: hashOf(this.person.id) }, `‹ ${this.person.name}: everything to be seen`),
       element("h2", {}, now.title),
