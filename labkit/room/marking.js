@@ -185,6 +185,7 @@ class Exercise {
       if (this.works[this.at]?.work === work) this.show(now);
     } catch (error) {
       problem(error.message);
+      this.items = []; // nothing of the answer before may be sent once more
       this.root.replaceChildren(said, this.moves());
     }
   }

@@ -260,3 +260,25 @@ def test_the_room_is_opened_again_and_the_sign_off_waits_for_a_new_sign_in(
         assert entries(held) == [("Mira", 0.67, "")]
     finally:
         again.kill()
+
+
+def test_an_answer_that_does_not_come_is_not_marked_by_the_one_before(
+    trainer: Open, held: MarkingClass
+) -> None:
+    page = trainer(f"/trainer/marking#{LAB}/why")
+    keys = page.keyboard
+    page.get_by_text("Answer 1 of 5").wait_for()
+    keys.press("2")
+    keys.press("ArrowDown")
+    keys.press("1")
+    page.get_by_text("3 of 3 points").wait_for()
+    page.route("**/marking/answer*", lambda route: route.fulfill(status=503, body="Not just now."))
+    keys.press("Enter")
+    page.get_by_text("Not just now.").wait_for()
+    assert len(entries(held)) == 1
+    sent: list[str] = []
+    page.on("request", lambda request: sent.append(request.url))
+    keys.press("Enter")
+    page.wait_for_timeout(300)
+    assert [url for url in sent if url.endswith("/give")] == []
+    assert len(entries(held)) == 1
