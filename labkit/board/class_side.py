@@ -55,7 +55,7 @@ class ClassSide:
     async def work(self, request: Request) -> Response:
         """How far the last long work for the class is."""
         return await self._asked.told(
-            request, lambda folder, _: {"work": self._asked.works.now(folder.path.name)}
+            request, lambda folder, _: {"work": self._asked.works.last(folder.path.name)}
         )
 
     async def deal(self, request: Request) -> Response:
@@ -87,9 +87,9 @@ class ClassSide:
             "to_deal": waits,
             "scored": (folder.scores / "overview.html").exists(),
             "remarks": [*wrong, *self._remarks(folder, dealt)],
-            "room": self._rooms.now(folder),
+            "room": self._rooms.of(folder),
             "ways": [{"address": way.address, "words": way.words} for way in ways()],
-            "work": self._asked.works.now(folder.path.name),
+            "work": self._asked.works.last(folder.path.name),
         }
 
     def _lab(self, folder: ClassFolder, lab: str) -> dict[str, Any]:
@@ -125,7 +125,7 @@ class ClassSide:
     def _open_room(self, folder: ClassFolder, said: dict[str, Any], _: str) -> dict[str, Any]:
         second = word(said, "second").strip()
         self._rooms.open(folder, word(said, "interface") or None, Path(second) if second else None)
-        return {"room": self._rooms.now(folder)}
+        return {"room": self._rooms.of(folder)}
 
     def _end_room(self, folder: ClassFolder, *_: object) -> dict[str, Any]:
         self._rooms.end(folder)

@@ -121,7 +121,7 @@ class CloseSide:
             "key_wrong": wrong,
             "keys_folder": str(keys_folder()),
             "today": CLOCK.moment().astimezone(fields.zone).date().isoformat(),
-            "work": self._asked.works.now(folder.path.name),
+            "work": self._asked.works.last(folder.path.name),
         }
 
     def _open(self, folder: ClassFolder, _: Mapping[str, str]) -> dict[str, Any]:

@@ -87,7 +87,7 @@ class DebriefSide:
             "pages": [page for page in _PAGES if (folder.scores / page).exists()],
             "tests": [self._test(folder, lab) for lab in fields.tests],
             "counts": which_counts(fields),
-            "work": self._asked.works.now(folder.path.name),
+            "work": self._asked.works.last(folder.path.name),
         }
 
     def _test(self, folder: ClassFolder, lab: str) -> dict[str, Any]:

@@ -101,7 +101,7 @@ class HandInsSide:
             "told": _told(found.notices, found.names),
             "scored": (folder.scores / "overview.html").exists(),
             "limits": _LIMITS,
-            "work": self._asked.works.now(folder.path.name),
+            "work": self._asked.works.last(folder.path.name),
         }
 
     def _lab(self, folder: ClassFolder, lab: str, rows: Sequence[Turnout]) -> dict[str, Any]:

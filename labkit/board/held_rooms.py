@@ -42,7 +42,7 @@ class HeldRooms:
         self._held: dict[Path, _Held] = {}
         self._lock = threading.Lock()
 
-    def now(self, folder: ClassFolder) -> dict[str, object] | None:
+    def of(self, folder: ClassFolder) -> dict[str, object] | None:
         """Where the room of a class is open; None where this board holds none."""
         held = self._held.get(folder.path)
         if held is None or not held.process.is_alive():
@@ -62,7 +62,7 @@ class HeldRooms:
     ) -> None:
         """Open the room of a class. Raises `ClassError`, `WayError` with what hinders it."""
         with self._lock:
-            if self.now(folder):
+            if self.of(folder):
                 return
             way = chosen_way(interface)
             port = first_free(way.address, PORT)

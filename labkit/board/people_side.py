@@ -148,12 +148,12 @@ class PeopleSide:
             ],
             "addresses": self._addresses(folder),
             "can_pdf": find_browser() is not None,
-            "work": self._asked.works.now(folder.path.name),
+            "work": self._asked.works.last(folder.path.name),
         }
 
     def _addresses(self, folder: ClassFolder) -> list[dict[str, object]]:
         """Where the room is, or would be opened: what a card may say."""
-        room = self._rooms.now(folder)
+        room = self._rooms.of(folder)
         if room:
             return [{"address": room["address"], "words": "the room is open there"}]
         return [

@@ -93,7 +93,7 @@ class Works:
             self._last[name] = one
         threading.Thread(target=_do, args=(one, work), name=one.what, daemon=True).start()
 
-    def now(self, name: str) -> dict[str, Any] | None:
+    def last(self, name: str) -> dict[str, Any] | None:
         """How far the last work for a class is; None where there was none.
 
         `left` are the seconds that the rest of the stage takes if it goes on at its speed so far;

@@ -57,7 +57,7 @@ class YearSide:
 
     async def work(self, request: Request) -> Response:
         """How far the reading is."""
-        return await self._asked.told_all(request, lambda _: {"work": self._asked.works.now(_ALL)})
+        return await self._asked.told_all(request, lambda _: {"work": self._asked.works.last(_ALL)})
 
     def _look(self, _: dict[str, Any], by: str) -> dict[str, Any]:
         self._asked.works.begin(_ALL, "Reading the classes", by, self._read)

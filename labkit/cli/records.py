@@ -193,10 +193,14 @@ def mark(
             "--note says what you saw.",
         ),
     ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Only show what would change; write nothing.")
+    ] = False,
 ) -> None:
     """Give a mark or a sign-off by hand; without a trainee, list what still waits for one."""
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.marks.by_hand import give, to_mark
+    from labkit.classroom.corrections.one_mark import would_give
+    from labkit.classroom.marks.by_hand import ByHand, give, to_mark
 
     console = console_here()
     opened = ClassFolder.open(folder)
@@ -207,6 +211,15 @@ def mark(
         fail("Say which exercise and how much: labkit mark CLASS TRAINEE LAB/EXERCISE --share 0.5")
     lab, name = _exercise(exercise)
     who = by or getpass.getuser()
+    if dry_run:
+        hand = ByHand(opened)
+        result = hand.found(trainee, lab, name)
+        given, changes = would_give(
+            hand, result, name, share, by=who, note=note, not_ready=not_ready
+        )
+        say(console, given.sentence)
+        _print_changes(opened, changes, console, "")
+        return
     given = give(opened, trainee, lab, name, share, by=who, note=note, not_ready=not_ready)
     say(console, given.sentence)
     say(console, f"To write sheets and pages anew: {own_name()} score {typed(folder)}")

@@ -278,7 +278,7 @@ def test_scoring_says_its_stages_and_writes_what_the_command_writes(
     seen: list[str] = []
 
     def looking(*all_: Any) -> Any:
-        seen.append(asked.works.now("class")["what"])  # type: ignore[index]
+        seen.append(asked.works.last("class")["what"])  # type: ignore[index]
         return write_analysis(*all_)
 
     monkeypatch.setattr("labkit.classroom.scored.score_and_write.write_analysis", looking)

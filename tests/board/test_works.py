@@ -19,7 +19,7 @@ def test_the_rest_is_told_by_the_speed_since_the_first_step(
     works, left = Works(), []
 
     def look() -> None:
-        work = works.now("class")
+        work = works.last("class")
         assert work is not None
         left.append(work["left"])
 

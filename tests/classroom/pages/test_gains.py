@@ -244,7 +244,7 @@ def test_the_command_deals_it(tested: Room, monkeypatch: pytest.MonkeyPatch) -> 
         return CliRunner().invoke(app, ["deal", str(tested.path), *words], env={"COLUMNS": "200"})
 
     monkeypatch.setattr("labkit.lab.library.lab_library", lambda: tested.library)
-    assert "leave --again out" in run("--after", "--again", "p1").output
+    assert "Give one of --again, --late and --after." in run("--after", "--again", "p1").output
     told = run("--after")
     assert told.exit_code == 0
     assert "7 dealt, 7 were dealt already" in told.output

@@ -26,7 +26,9 @@ from labkit.classroom.marks.scoring import score
 from labkit.classroom.records.guard import REFUSAL
 from labkit.classroom.records.schema import (
     META,
+    certificates,
     counting,
+    ended,
     erasing,
     erasures,
     handed_on,
@@ -74,6 +76,10 @@ def scored(room: Room) -> Room:
     pair = {"entry": "e1", "workbook": "x", "host": "y", "shared": True, "hand": False}
     records.add(together, [{**pair, "by": "R. Ops", "since": ""}])
     records.add(in_room, [{"digest": "d", "workbook": "x"}])
+    issued = {"serial": "s-1", "workbook": "x", "statement": "{}", "code": "c", "by": "R. Ops"}
+    records.add(certificates, [{**issued, "issued_at": ""}])
+    end = {"serial": "s-1", "successor": "", "reason": "misprinted", "by": "R. Ops", "since": ""}
+    records.add(ended, [end])
     return room
 
 
