@@ -88,7 +88,9 @@ def require_truth(made: Class, pages: list[Page]) -> None:
             assert entry.get("answer") == given[entry["token"]].get("answer")
         for page in mine:
             assert page.failed == []
-            assert len(page.confirmed) >= GIVEN / 5
+            # How many depends on how long it was away: who gives another answer meanwhile
+            # waits for that one.
+            assert page.confirmed
             assert {token for _, token in page.confirmed} <= set(tokens)
             for exercise, record in found.items():
                 # The last that the page was told of, and nothing that it gave before came later.

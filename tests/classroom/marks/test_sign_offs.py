@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from contextlib import closing
 from typing import Any
@@ -116,7 +117,7 @@ def test_what_was_seen_before_the_hand_in_counts_when_it_has_come(bench: FairRoo
     assert "counts as soon as a hand-in of this workbook is scored" in given.sentence
     text = "\n".join(explain(bench.folder, "cy"))
     assert "Nothing that counts was handed in." in text
-    assert "seen: 2" in text
+    assert re.search(r"seen: \d{1,2} \w+ \d{4} ", text)
     assert "at the rig" in text
     bench.answer("cy", 1, 2, ready=True)
     with pytest.raises(ClassError, match=r"no scored hand-in of Name cy .* run 'labkit score'"):
