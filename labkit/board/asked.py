@@ -8,19 +8,38 @@ from typing import Any, Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import HTTPConnection, Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from labkit.board.classes import Classes
 from labkit.board.works import Works
 from labkit.classroom.class_folder import ClassFolder
 from labkit.errors import LabkitError, sentences
 from labkit.lab.library import lab_library
-from labkit.page.app import file_of
 from labkit.room.asking import asked_for, no
 from labkit.room.trainers import Trainers
 
 OWN: Final = Path(__file__).resolve().parent
 NOT_SIGNED_IN: Final = "Open this page by the address that labkit shows in its window."
+_OF_ALL: Final = ("tokens.css", "room.css", "house.css")
+_SHEET: Final = '<link rel="stylesheet" href="/own/{}">'
+_PAGE: Final = """\
+<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>labkit</title>
+<link rel="icon" href="data:,">
+{sheets}
+<script type="module" src="/own/{script}_page.js"></script>
+</head>
+<body>
+<noscript>
+This page needs JavaScript: use the commands instead ('labkit --help'), or another browser.
+</noscript>
+</body>
+</html>
+"""
 TellsAll = Callable[[str], dict[str, Any]]
 """What is told of no class in particular, to the trainer of that name."""
 DoesForAll = Callable[[dict[str, Any], str], dict[str, Any]]
@@ -49,9 +68,13 @@ class Asked:
         """The trainer who asks; None for who did not sign in."""
         return self.trainers.name_of(asked.cookies.get(self.cookie))
 
-    def page(self, name: str) -> Response:
-        """A page's file. It holds nothing of a class: what it asks for then does."""
-        return file_of(name, OWN)
+    def page(self, name: str, *sheets: str) -> Response:
+        """A page: its script, and style sheets of its own.
+
+        It holds nothing of a class: what its script asks for then does.
+        """
+        links = "\n".join(_SHEET.format(sheet) for sheet in (*_OF_ALL, *sheets))
+        return HTMLResponse(_PAGE.format(sheets=links, script=name))
 
     async def told_all(self, request: Request, work: TellsAll) -> Response:
         """Answer what is asked of no class in particular."""

@@ -74,7 +74,7 @@ class BeginSide:
         ]
 
     async def page(self, _: Request) -> Response:
-        return self._asked.page("begin.html")
+        return self._asked.page("begin", "begin.css")
 
     async def labs(self, request: Request) -> Response:
         """The labs to choose from, in the order of the course."""

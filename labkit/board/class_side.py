@@ -46,7 +46,7 @@ class ClassSide:
         ]
 
     async def front(self, _: Request) -> Response:
-        return self._asked.page("class.html")
+        return self._asked.page("class")
 
     async def now(self, request: Request) -> Response:
         """The class as it is now."""

@@ -89,7 +89,7 @@ class CloseSide:
         return done
 
     async def front(self, _: Request) -> Response:
-        return self._asked.page("close.html")
+        return self._asked.page("close", "close.css")
 
     async def paper(self, request: Request) -> Response:
         """The certificates that hold, to print: all, or the one with a serial number."""

@@ -42,7 +42,7 @@ class DebriefSide:
         ]
 
     async def front(self, _: Request) -> Response:
-        return self._asked.page("debrief_board.html")
+        return self._asked.page("debrief", "debrief_page.css")
 
     async def now(self, request: Request) -> Response:
         """What scoring wrote last, and how far a test before and after is."""

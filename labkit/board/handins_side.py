@@ -60,7 +60,7 @@ class HandInsSide:
         ]
 
     async def front(self, _: Request) -> Response:
-        return self._asked.page("hand_ins.html")
+        return self._asked.page("hand_ins", "hand_ins.css")
 
     async def turnout(self, request: Request) -> Response:
         """Who handed in, who is missing, and what is to be told of files."""

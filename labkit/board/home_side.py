@@ -31,7 +31,7 @@ class HomeSide:
         ]
 
     async def front(self, _: Request) -> Response:
-        return self._asked.page("home.html")
+        return self._asked.page("home")
 
     async def own(self, request: Request) -> Response:
         """A script or a style sheet of the board's, or one of the room's that it shows too."""

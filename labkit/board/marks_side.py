@@ -38,7 +38,7 @@ class MarksSide:
         ]
 
     async def page(self, _: Request) -> Response:
-        return self._asked.page("marks.html")
+        return self._asked.page("marks", "marking.css", "marks.css")
 
     def _told(self, part: str, work: Tells) -> Route:
         def titled(folder: ClassFolder, words: Mapping[str, str]) -> dict[str, Any]:

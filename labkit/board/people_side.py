@@ -73,7 +73,7 @@ class PeopleSide:
         ]
 
     async def front(self, _: Request) -> Response:
-        return self._asked.page("people.html")
+        return self._asked.page("people", "people.css")
 
     async def everybody(self, request: Request) -> Response:
         """Everybody in the class, and what was printed for them."""

@@ -49,7 +49,7 @@ class YearSide:
         ]
 
     async def front(self, _: Request) -> Response:
-        return self._asked.page("year.html")
+        return self._asked.page("year", "year.css")
 
     async def look(self, request: Request) -> Response:
         """Read all classes; how far that is, and what they say, tells `work`."""
