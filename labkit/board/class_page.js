@@ -117,12 +117,8 @@ async function lookAgain() {
 }
 
 signedIn(async () => {
-  try {
-    const title = await look();
-    classPage(title, "", said, dealing.node, work.node, holding.node, facts.node);
-    setInterval(lookAgain, LOOK_AGAIN_MS);
-    document.addEventListener("visibilitychange", lookAgain);
-  } catch (error) {
-    document.body.replaceChildren(element("main", { class: "hs-page" }, element("a", { class: "rm-link", href: "/" }, "All classes"), problem(error.message)));
-  }
+  const title = await look();
+  classPage(title, "", said, dealing.node, work.node, holding.node, facts.node);
+  setInterval(lookAgain, LOOK_AGAIN_MS);
+  document.addEventListener("visibilitychange", lookAgain);
 });

@@ -2,7 +2,7 @@
 
 import { ask } from "./asking.js";
 import { button, element } from "./elements.js";
-import { classPage, classPath, problem, signedIn, WorkShown } from "./house.js";
+import { classPage, classPath, signedIn, WorkShown } from "./house.js";
 import { certificates, whoGetsOne } from "./close_certificates.js";
 import { erasure } from "./close_erasure.js";
 import { box, command, field, form, lines } from "./close_parts.js";
@@ -126,10 +126,6 @@ function comesBack() {
 }
 
 signedIn(async () => {
-  try {
-    await show();
-    comesBack();
-  } catch (error) {
-    document.body.replaceChildren(element("main", { class: "hs-page" }, element("a", { class: "rm-link", href: "/" }, "All classes"), problem(error.message)));
-  }
+  await show();
+  comesBack();
 });

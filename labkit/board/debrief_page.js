@@ -220,11 +220,7 @@ async function comeBack() {
 }
 
 signedIn(async () => {
-  try {
-    await show();
-    setInterval(comeBack, LOOK_AGAIN_MS);
-    document.addEventListener("visibilitychange", comeBack);
-  } catch (error) {
-    document.body.replaceChildren(element("main", { class: "hs-page" }, element("a", { class: "rm-link", href: "/" }, "All classes"), problem(error.message)));
-  }
+  await show();
+  setInterval(comeBack, LOOK_AGAIN_MS);
+  document.addEventListener("visibilitychange", comeBack);
 });

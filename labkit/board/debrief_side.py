@@ -21,11 +21,10 @@ from labkit.classroom.pages.gains import GAIN_PAGE
 from labkit.classroom.progress import Progress
 from labkit.classroom.records.store import Records
 from labkit.errors import LabkitError, sentences
+from labkit.page.app import WRITTEN_POLICY
 from labkit.room.asking import no, number, word
 
 _PAGES: Final = ("debrief.html", "analysis.html", GAIN_PAGE)
-_POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
-"""A page that scoring wrote holds its own style and no script."""
 
 
 class DebriefSide:
@@ -64,7 +63,7 @@ class DebriefSide:
         text = await run_in_threadpool(self._text, name, page)
         if isinstance(text, Response):
             return text
-        return HTMLResponse(text, headers={"content-security-policy": _POLICY})
+        return HTMLResponse(text, headers={"content-security-policy": WRITTEN_POLICY})
 
     def _text(self, name: str, page: str) -> str | Response:
         if page not in _PAGES:

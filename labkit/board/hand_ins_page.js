@@ -237,9 +237,5 @@ class HandInsPage {
 }
 
 signedIn(async () => {
-  try {
-    new HandInsPage(await ask(`${classPath()}hand-ins/list`)).build();
-  } catch (error) {
-    document.body.replaceChildren(element("main", { class: "hs-page" }, element("a", { class: "rm-link", href: "/" }, "All classes"), problem(error.message)));
-  }
+  new HandInsPage(await ask(`${classPath()}hand-ins/list`)).build();
 });

@@ -27,6 +27,7 @@ class HomeSide:
             Route("/", self.front),
             Route("/own/{file}", self.own),
             Route("/sign-in", self.sign_in, methods=["POST"]),
+            Route("/signed-in", self.signed_in),
             Route("/classes", self.classes),
         ]
 
@@ -53,6 +54,11 @@ class HomeSide:
         answer = JSONResponse({"signed_in": True})
         give(request, answer, self._asked.cookie, shown)
         return answer
+
+    async def signed_in(self, request: Request) -> Response:
+        """Who is signed in; to nobody, the name that is proposed."""
+        by = self._asked.by(request)
+        return JSONResponse({"trainer": by} if by else {"trainer": "", "name": self._name})
 
     async def classes(self, request: Request) -> Response:
         """The classes of the folder, those with mistakes too; nothing of them without a pass."""

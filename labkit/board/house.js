@@ -25,22 +25,28 @@ export function problem(sentences) {
   return element("p", { class: "rm-problem", role: "alert" }, ...sentences.split("\n").flatMap((line) => [line, element("br")]));
 }
 
+/** What stands there instead of a page that cannot be shown. @param {Error} error */
+function instead(error) {
+  const back = element("a", { class: "rm-link", href: "/" }, "All classes");
+  document.body.replaceChildren(element("main", { class: "hs-page" }, back, problem(error.message)));
+}
+
 /**
  * Show a page once somebody is signed in: the name is asked once a browser.
  * @param {(trainer: string) => void | Promise<void>} show
  */
 export async function signedIn(show) {
-  let known;
   try {
-    known = await ask("/classes");
-  } catch (error) {
-    document.body.replaceChildren(element("main", { class: "rm-front" }, problem(error.message)));
-    return;
-  }
-  if (known.signed_in) {
+    const known = await ask("/signed-in");
+    if (!known.trainer) {
+      askName(known.name, show);
+      return;
+    }
     history.replaceState(null, "", location.pathname + location.search);
     await show(known.trainer);
-  } else askName(known.name, show);
+  } catch (error) {
+    instead(error);
+  }
 }
 
 function askName(proposed, show) {

@@ -310,11 +310,7 @@ document.addEventListener("visibilitychange", () => {
 });
 
 signedIn(async () => {
-  try {
-    await look();
-    page();
-    work.watch(now.work);
-  } catch (error) {
-    document.body.replaceChildren(element("main", { class: "hs-page" }, element("a", { class: "rm-link", href: "/" }, "All classes"), problem(error.message)));
-  }
+  await look();
+  page();
+  work.watch(now.work);
 });

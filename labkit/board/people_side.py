@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -44,13 +44,11 @@ from labkit.classroom.roster import Trainee
 from labkit.classroom.roster_lines import columns_of
 from labkit.classroom.roster_table import roster_bytes
 from labkit.errors import LabkitError, sentences
+from labkit.page.app import WRITTEN_POLICY
 from labkit.room.asking import no, word, words
 from labkit.room.hosting import PORT
 from labkit.room.way import opened_address, ways
 from labkit.workbook.handout import PageSize
-
-_AS_PRINTED: Final = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
-"""A printed page has its style in itself, and no script."""
 
 
 class PeopleSide:
@@ -119,7 +117,7 @@ class PeopleSide:
         except LabkitError as error:
             return no("\n".join(sentences(error)), 404)
         kind = "application/pdf" if file.endswith(".pdf") else "text/html"
-        return Response(data, media_type=kind, headers={"content-security-policy": _AS_PRINTED})
+        return Response(data, media_type=kind, headers={"content-security-policy": WRITTEN_POLICY})
 
     def _list(self, folder: ClassFolder, _: Mapping[str, str]) -> dict[str, Any]:
         fields, deal = folder.fields, read_deal(folder)

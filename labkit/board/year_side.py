@@ -11,11 +11,11 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from labkit.board.asked import Asked
-from labkit.classroom.across.persons import Due, Person, due, persons
+from labkit.classroom.across.persons import Due, Person
 from labkit.classroom.across.seen import Attendance, ClassSeen, LabSeen, result_in_words, seen
+from labkit.classroom.across.year import read_year
 from labkit.classroom.class_folder import CLASS_FILE, RECORDS_FILE, ClassFolder
 from labkit.classroom.progress import Progress
-from labkit.errors import LabkitError, sentences
 from labkit.exchange.clock import CLOCK
 
 _ALL: Final = ""
@@ -64,20 +64,15 @@ class YearSide:
         return {"begun": True}
 
     def _read(self, progress: Progress) -> dict[str, Any]:
-        names, wrong, found = self._asked.classes.names(), [], []
-        for number, name in enumerate(names, 1):
-            try:
-                found.append(self._kept.of(self._asked.classes.open(name)))
-            except (LabkitError, OSError) as error:
-                wrong.append({"folder": name, "sentences": sentences(error)})
-            progress(number, len(names))
-        people = persons(one for each in found for one in each.people)
+        classes = self._asked.classes
+        names, today = classes.names(), CLOCK.moment().date()
+        year = read_year(names, lambda name: self._kept.of(classes.open(name)), today, progress)
         return {
             "classes": len(names),
-            "wrong": wrong,
-            "people": [_person(one) for one in people],
-            "due": [_due(one) for one in due(people, CLOCK.moment().date())],
-            "labs": [_lab(one) for each in found for one in each.labs],
+            "wrong": [{"folder": name, "sentences": told} for name, told in year.wrong.items()],
+            "people": [_person(one) for one in year.people],
+            "due": [_due(one) for one in year.due],
+            "labs": [_lab(one) for one in year.labs],
         }
 
 

@@ -68,42 +68,33 @@ def year(
 ) -> None:
     """Show people across classes, whose certificates end when, and labs compared."""
     from labkit.board.classes import Classes
-    from labkit.classroom.across.persons import due, persons
     from labkit.classroom.across.seen import result_in_words, seen
-    from labkit.errors import LabkitError, sentences
+    from labkit.classroom.across.year import read_year
     from labkit.exchange.clock import CLOCK
 
-    console, classes, found = console_here(), Classes(folder), []
-    names = classes.names()
+    console, classes = console_here(), Classes(folder)
+    names, today = classes.names(), CLOCK.moment().date()
     if not names:
         fail(f"No class lies in {folder}: a class is a folder with a class.yaml.")
-    wrong: list[str] = []
     with progress(console, "Reading the classes") as step:
-        for number, name in enumerate(names, 1):
-            try:
-                found.append(seen(classes.open(name)))
-            except (LabkitError, OSError) as error:
-                wrong += [f"{name}: {sentence}" for sentence in sentences(error)]
-            step(number, len(names))
-    people = persons(one for each in found for one in each.people)
-    for ending in due(people, CLOCK.moment().date()):
+        found = read_year(names, lambda name: seen(classes.open(name)), today, step)
+    for ending in found.due:
         verb = "ended" if ending.over else "ends"
         who = f"{ending.person.name} ({ending.person.id})"
         say(console, f"{ending.until}  {verb}: {ending.title}, {who}, {ending.serial}")
-    for person in people:
-        classes_of = "; ".join(
+    for person in found.people:
+        attended = "; ".join(
             " ".join(filter(None, (one.day, f"{one.title}:", result_in_words(one))))
             for one in person.classes
         )
-        say(console, f"{person.id}  {person.name}  {classes_of}")
+        say(console, f"{person.id}  {person.name}  {attended}")
         if person.remark:
             say(console, f"! {person.remark}")
-    for lab in (lab for each in found for lab in each.labs if lab.interval):
-        assert lab.interval is not None
-        say(
-            console,
-            f"{lab.lab} {lab.version}, {lab.title}: {lab.handed_in} handed in, mean {lab.mean:.0f} "
-            f"% (by chance {lab.interval.low:.0f} to {lab.interval.high:.0f} %)",
-        )
-    for sentence in wrong:
-        say(console, f"✗ {sentence}")
+    for lab in found.labs:
+        if lab.interval:
+            chance = f"by chance {lab.interval.low:.0f} to {lab.interval.high:.0f} %"
+            handed_in = f"{lab.handed_in} handed in, mean {lab.mean:.0f} % ({chance})"
+            say(console, f"{lab.lab} {lab.version}, {lab.title}: {handed_in}")
+    for name, told in found.wrong.items():
+        for sentence in told:
+            say(console, f"✗ {name}: {sentence}")

@@ -15,7 +15,7 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.exchange.clock import CLOCK, written
-from labkit.page.app import Hand, PageHost, file_of, of_this_page
+from labkit.page.app import WRITTEN_POLICY, Hand, PageHost, file_of, of_this_page
 from labkit.page.desk import Desk
 from labkit.room.asking import address, asked_for, give, no, too_many, word
 from labkit.room.patience import Patience
@@ -31,8 +31,6 @@ _BESIDE: Final = ("/own/raised_hand.js",)
 _BENCHES_AT_ONCE: Final = 20
 """Steps at benches that are waited for: other processes play them, one after the other."""
 _NO_SEAT: Final = "Join the class first."
-_RESULTS_POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
-"""A trainee's page of results holds its own style and no script."""
 
 
 class TraineeSide:
@@ -278,7 +276,7 @@ class TraineeSide:
         page = await self._released(request, results_page)
         if isinstance(page, Response):
             return page
-        return HTMLResponse(page, headers={"content-security-policy": _RESULTS_POLICY})
+        return HTMLResponse(page, headers={"content-security-policy": WRITTEN_POLICY})
 
     async def marks(self, request: Request) -> Response:
         """The same for the page that was worked on."""

@@ -10,6 +10,7 @@ from board_browser import AtBoard, BoardBrowser
 from tiny_class import Room as Class
 
 from labkit.board.asked import Asked
+from labkit.board.classes import Classes
 from labkit.board.held_rooms import HeldRooms
 
 ASKED = ["now", "work"]
@@ -19,6 +20,7 @@ DONE = ["deal", "open-room", "end-room"]
 def test_nobody_without_the_key_learns_or_does_anything(at_board: AtBoard, a_class: Class) -> None:
     stranger = at_board()
     assert stranger.client.get("/classes").json() == {"signed_in": False, "name": "mira"}
+    assert stranger.client.get("/signed-in").json() == {"trainer": "", "name": "mira"}
     assert {stranger.asks(part).status_code for part in ASKED} == {403}
     assert {stranger.does(part).status_code for part in DONE} == {403}
     assert stranger.post("/sign-in", {"key": "guessed", "name": "Mira"}).status_code == 403
@@ -30,6 +32,13 @@ def test_a_page_from_elsewhere_does_nothing(board: BoardBrowser, a_class: Class)
     assert answer.status_code == 403
     assert board.client.get("/classes", headers={"host": "elsewhere.example"}).status_code == 421
     assert not a_class.folder.deal_file.exists()
+
+
+def test_a_page_learns_who_is_signed_in_without_a_look_at_the_classes(
+    board: BoardBrowser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Classes, "names", lambda _: pytest.fail("the classes were read"))
+    assert board.client.get("/signed-in").json() == {"trainer": "Mira"}
 
 
 def test_classes_are_listed_and_a_broken_one_says_what_is_wrong(

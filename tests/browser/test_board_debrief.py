@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import os
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from board_server import running_board
 from checked_by_axe import findings, needs_axe
 from tiny_class import MakeRoom
 from tiny_class import Room as Class
@@ -18,12 +17,6 @@ pytestmark = pytest.mark.browser
 SHOTS = os.environ.get("LABKIT_SHOTS")
 Open = Callable[..., Any]
 HOSTILE = "<img src=x onerror=alert(1)> " + "Long" * 40
-_BOARD = """
-import sys
-from pathlib import Path
-from labkit.board.serving import serve_board
-serve_board(Path(sys.argv[1]), lambda at: print(at, flush=True), name="Mira", port=0, browser=False)
-"""
 
 
 @pytest.fixture
@@ -41,11 +34,8 @@ def made(make_room: MakeRoom) -> Class:
 @pytest.fixture
 def address(made: Class) -> Iterator[str]:
     """Where the board over the class's folder is, with the key."""
-    command = [sys.executable, "-c", _BOARD, str(made.path.parent)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
-        assert process.stdout
-        yield process.stdout.readline().strip()
-        process.kill()
+    with running_board(made.path.parent) as found:
+        yield found
 
 
 def opened(devices: Open, address: str, width: int = 1366, *, dark: bool = False) -> Any:
