@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 from set_clock import SetClock
-from tiny_class import TINY_LAB, MakeRoom, Room
+from tiny_class import TINY_LAB, TINY_SECRET, MakeRoom, Room
 
 # Where Python is told to keep no compiled files, every command and kernel that a test starts
 # would compile all that it imports.
@@ -43,7 +43,10 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> SetClock:
 
 @pytest.fixture
 def make_room(tmp_path: Path) -> MakeRoom:
-    """Make a class of some people, whose lab draws one number from 1 to `last`."""
+    """Make a class of some people, whose lab draws one number from 1 to `last`.
+
+    The secret is always the same, so everybody has the same numbers in every run.
+    """
 
     def make(*people: str, last: int = 100_000, **fields: str) -> Room:
         room = Room(tmp_path / "class", tmp_path / "library")
@@ -51,6 +54,9 @@ def make_room(tmp_path: Path) -> MakeRoom:
         text = TINY_LAB.replace("LAST", str(last))
         (room.library / "tiny" / "lab.md").write_text(text, encoding="utf-8")
         room.path.mkdir()
+        secret = room.path / "class-secret.txt"
+        secret.write_text(f"{TINY_SECRET}\n", encoding="utf-8")
+        secret.chmod(0o600)
         room.write_class(**fields)
         room.write_roster(*(people or ("ann,Ann Orrel", "ben,Ben Tasker", "cy,Cy Morland")))
         return room

@@ -15,6 +15,8 @@ from labkit.classroom.dealt import Deal
 from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import ANSWER, HINT, OPENED, Journal
 
+TINY_SECRET = "5a" * 32
+
 TINY_LAB = """\
 ---
 id: tiny

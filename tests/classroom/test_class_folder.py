@@ -100,8 +100,11 @@ def test_a_lab_that_is_not_there_is_named(make_room: MakeRoom) -> None:
 
 
 @pytest.mark.skipif(os.name != "posix", reason="owners and modes are POSIX's")
-def test_only_the_owner_may_read_the_secret(room: Room) -> None:
-    file = room.path / "class-secret.txt"
+def test_only_the_owner_may_read_the_secret(make_room: MakeRoom) -> None:
+    made = make_room()
+    file = made.path / "class-secret.txt"
+    file.unlink()
+    made.deal()
     assert file.stat().st_mode & 0o777 == 0o600
     assert re.fullmatch(r"[0-9a-f]{64}\n", file.read_text())
 
