@@ -68,6 +68,7 @@ def test_every_letter_and_digit_of_a_keyboard_is_taken_for_one_of_the_alphabet()
 
 def test_everybody_has_a_code_before_anything_is_dealt(make_room: MakeRoom) -> None:
     room = make_room()
+    (room.path / "class-secret.txt").unlink()
     with pytest.raises(ClassError, match=r"class-secret\.txt is missing"):
         codes(room)
     room.folder.secret(make=True)
