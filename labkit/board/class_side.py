@@ -25,6 +25,7 @@ from labkit.classroom.dealt import Deal
 from labkit.classroom.errors import ClassError
 from labkit.classroom.keeping import retention_remark
 from labkit.classroom.progress import Progress
+from labkit.classroom.records.acts import note
 from labkit.classroom.shared_place import warnings_about
 from labkit.errors import LabkitError, sentences
 from labkit.room.asking import word
@@ -112,6 +113,8 @@ class ClassSide:
     def _deal(self, folder: ClassFolder, _: dict[str, Any], by: str) -> dict[str, Any]:
         def work(progress: Progress) -> dict[str, Any]:
             result = deal(folder, self._asked.library, progress)
+            if result.new:
+                note(folder, f"Workbooks dealt: {result.new}.", by)
             folder.open_for_hand_ins()
             told = [
                 *deal_summary(result.deal),

@@ -22,8 +22,8 @@ from labkit.classroom.certificates.issuer_key import (
 from labkit.classroom.certificates.issuing import Decided, decided
 from labkit.classroom.certificates.paper import certificates_page, issue_and_write
 from labkit.classroom.certificates.register import Register, withdraw
-from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.class_lines import change_class_file, class_file_seen
+from labkit.classroom.class_folder import CLASS_FILE, ClassFolder
+from labkit.classroom.class_lines import Value, change_class_file, class_file_seen
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.exporting import export
 from labkit.classroom.keeping import retention_remark
@@ -33,6 +33,7 @@ from labkit.classroom.marks.verifying import verify
 from labkit.classroom.people.personal import held_of
 from labkit.classroom.people.summary import digest_of, erase_seen, held_in_words
 from labkit.classroom.progress import Progress
+from labkit.classroom.records.acts import note
 from labkit.classroom.records.backup import back_up
 from labkit.classroom.records.store import Records
 from labkit.errors import LabkitError, sentences
@@ -160,11 +161,11 @@ class CloseSide:
         found = withdraw(folder, word(said, "serial"), reason=word(said, "reason"), by=by)
         return {"told": [f"Withdrawn: {found.serial}. Ask for the paper back."]}
 
-    def _words(self, folder: ClassFolder, said: dict[str, Any], _: str) -> dict[str, Any]:
+    def _words(self, folder: ClassFolder, said: dict[str, Any], by: str) -> dict[str, Any]:
         """What certificates say beside results, as `class.yaml` has it."""
         told = [line.strip() for line in words(said, "competences") if line.strip()]
         plain = {name: word(said, name).strip() for name in ("issuer", "valid_for")}
-        change_class_file(folder, {**plain, "competences": told}, _seen(said))
+        _change(folder, {**plain, "competences": told}, _seen(said), by)
         return {"told": ["Written into class.yaml. Certificates say it once they are issued anew."]}
 
     def _key(self, _: ClassFolder, __: dict[str, Any], ___: str) -> dict[str, Any]:
@@ -241,19 +242,25 @@ class CloseSide:
         first = f"Erased as {done.tombstone}: {done.files} files deleted, marks {kept}."
         return {"told": [first, *done.left_to_do]}
 
-    def _keep(self, folder: ClassFolder, said: dict[str, Any], _: str) -> dict[str, Any]:
+    def _keep(self, folder: ClassFolder, said: dict[str, Any], by: str) -> dict[str, Any]:
         until = word(said, "until").strip()
         if until:
             try:
                 date.fromisoformat(until)
             except ValueError:
                 raise ClassError(f"'{until}' is not a day; write for example 2027-11-30.") from None
-        change_class_file(folder, {"keep_until": until}, _seen(said))
+        _change(folder, {"keep_until": until}, _seen(said), by)
         return {"told": [f"To be kept until {until}." if until else "No day is set."]}
 
     def _begun(self, folder: ClassFolder, what: str, by: str, work: Any) -> dict[str, Any]:
         self._asked.works.begin(folder.path.name, what, by, work)
         return {"begun": True}
+
+
+def _change(folder: ClassFolder, changes: Mapping[str, Value], seen: str, by: str) -> None:
+    """Write lines of `class.yaml`, and who did."""
+    change_class_file(folder, changes, seen)
+    note(folder, f"Changed in {CLASS_FILE}: {', '.join(changes)}.", by)
 
 
 def _paper(folder: ClassFolder, serial: str) -> str:

@@ -19,6 +19,7 @@ from labkit.classroom.handins.settling import prepared
 from labkit.classroom.pages.debrief import read_debrief, which_counts
 from labkit.classroom.pages.gains import GAIN_PAGE
 from labkit.classroom.progress import Progress
+from labkit.classroom.records.acts import note
 from labkit.classroom.records.store import Records
 from labkit.errors import LabkitError, sentences
 from labkit.page.app import WRITTEN_POLICY
@@ -108,6 +109,7 @@ class DebriefSide:
 
         def work(progress: Progress) -> dict[str, Any]:
             result = deal_after(folder, self._asked.library, lab, progress)
+            note(folder, f"Workbooks dealt for the test after: {result.new}.", by)
             folder.open_for_hand_ins()
             return {"new": result.new}
 

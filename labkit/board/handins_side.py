@@ -68,12 +68,13 @@ class HandInsSide:
 
     async def receive(self, request: Request) -> Response:
         """Take in the files that the page sends, as `labkit receive` does from a stick."""
-        if self._asked.by(request) is None or not of_this_page(request):
+        by = self._asked.by(request)
+        if by is None or not of_this_page(request):
             return no(NOT_SIGNED_IN)
         try:
             async with sent_in(request, _MOST) as body:
                 name = request.path_params["name"]
-                return await answered(lambda: self._receive(name, body))
+                return await answered(lambda: self._receive(name, body, by))
         except ClassError as error:
             return no(str(error), 413)
         except OSError as error:
@@ -81,7 +82,7 @@ class HandInsSide:
 
     async def look(self, request: Request) -> Response:
         """Take in what lies in the class's folder, as `labkit receive` does without a source."""
-        return await self._asked.done(request, lambda folder, *_: self._collected(folder))
+        return await self._asked.done(request, lambda folder, _, by: self._collected(folder, by))
 
     async def score(self, request: Request) -> Response:
         """Score the class, as `labkit score` does; how far that is tells `work`."""
@@ -121,14 +122,16 @@ class HandInsSide:
             "handed_in": [_person(folder, one) for one in rows if not one.missing],
         }
 
-    def _receive(self, name: str, body: Path) -> dict[str, Any]:
+    def _receive(self, name: str, body: Path, by: str) -> dict[str, Any]:
         folder = self._asked.classes.open(name)
         files = files_of(body)
-        return self._collected(folder, files) if files else {}
+        return self._collected(folder, by, files) if files else {}
 
-    def _collected(self, folder: ClassFolder, files: Sequence[Path] = ()) -> dict[str, Any]:
+    def _collected(
+        self, folder: ClassFolder, by: str, files: Sequence[Path] = ()
+    ) -> dict[str, Any]:
         with self._one_at_a_time:
-            found = collect(folder, files)
+            found = collect(folder, files, by=by)
         return _came(folder, found)
 
     def _score(self, folder: ClassFolder, _: dict[str, Any], by: str) -> dict[str, Any]:

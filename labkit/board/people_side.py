@@ -40,6 +40,7 @@ from labkit.classroom.handins.retaking import (
 from labkit.classroom.people.late import add_late, roster_seen
 from labkit.classroom.people.same_person import change_id, planned_change
 from labkit.classroom.progress import Progress
+from labkit.classroom.records.acts import note
 from labkit.classroom.roster import Trainee
 from labkit.classroom.roster_lines import columns_of
 from labkit.classroom.roster_table import roster_bytes
@@ -165,6 +166,7 @@ class PeopleSide:
 
         def work(progress: Progress) -> dict[str, Any]:
             result = retake(folder, self._asked.library, who, lab, progress, seen=seen)
+            note(folder, f"Retakes dealt: {result.new}.", by)
             folder.open_for_hand_ins()
             homes = folders_of_retakes(folder, result.deal, who)
             return {
@@ -263,13 +265,13 @@ def _listed(folder: ClassFolder, present: tuple[Trainee, ...], deal: Deal) -> li
     ]
 
 
-def _add(folder: ClassFolder, said: dict[str, Any], _: str) -> dict[str, Any]:
+def _add(folder: ClassFolder, said: dict[str, Any], by: str) -> dict[str, Any]:
     given = said.get("cells")
     cells = given if isinstance(given, dict) else {}
     texts = {str(column): text for column, text in cells.items() if isinstance(text, str)}
     if not any(texts.get(column, "").strip() for column in ("name", "first name", "last name")):
         raise ClassError("Write the name too: marks and pages are told by it.")
-    person = add_late(folder, texts, word(said, "seen"))
+    person = add_late(folder, texts, word(said, "seen"), by=by)
     return {"id": person.id, "name": person.name}
 
 

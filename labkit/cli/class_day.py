@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import getpass
 from collections.abc import Sequence
 from enum import StrEnum
 from functools import partial
@@ -114,7 +115,6 @@ def deal(
     from labkit.classroom.dealing.open_texts import remarks_on_secrecy
     from labkit.classroom.dealing.opening_times import remarks_on_opening
     from labkit.classroom.handins.retaking import folders_of_retakes, retake
-    from labkit.classroom.people.late import add_late, cells_of
     from labkit.lab.library import lab_library
 
     if lab and not (again or after):
@@ -124,7 +124,9 @@ def deal(
     console = console_here()
     opened = ClassFolder.open(folder)
     if late:
-        person = add_late(opened, cells_of(opened, *late))
+        from labkit.classroom.people.late import add_late, cells_of
+
+        person = add_late(opened, cells_of(opened, *late), by=getpass.getuser())
         say(console, f"{person.name} ({person.id}) is in {opened.roster_file.name} now.")
     warn(opened, console)
     with progress(console, "Dealing") as step:

@@ -42,7 +42,7 @@ def receive(
     opened = ClassFolder.open(folder)
     warn(opened, console)
     with progress(console, "Receiving") as step:
-        found = collect(opened, sources or (), step)
+        found = collect(opened, sources or (), step, by=getpass.getuser())
     _print_received(opened, found, console)
     score = f"{own_name()} score {typed(folder)}"
     say(console, f"To mark them: {score}")

@@ -28,6 +28,7 @@ from labkit.classroom.handins.settling import prepared, received_of, settle
 from labkit.classroom.handins.unpacking import unpacked
 from labkit.classroom.private_place import Place
 from labkit.classroom.progress import Progress
+from labkit.classroom.records.acts import note
 from labkit.classroom.records.schema import in_room
 from labkit.classroom.records.store import Records
 from labkit.classroom.unlinked import LinkError, open_unlinked
@@ -96,18 +97,21 @@ def collect(
     progress: Progress | None = None,
     *,
     of_room: bool = False,
+    by: str = "",
 ) -> Collected:
     """Receive what lies in the sources, or in the class's own folder `hand-ins`.
 
     A source that is an archive (ZIP) stands for the files in it. Doing it again changes nothing.
-    `of_room`: the room packed these itself, so that none is late. Raises `ClassError` for a source
-    that is not there.
+    `of_room`: the room packed these itself, so that none is late. `by`: who takes them in, which is
+    noted where something came. Raises `ClassError` for a source that is not there.
     """
     for source in sources:
         if not source.exists():
             raise ClassError(f"{source} is not there. Is the stick or the share connected?")
     with unpacked(sources or (folder.hand_ins,)) as (places, notices):
         found = _collected(folder, places, progress, of_room=of_room)
+    if by and found.new:
+        note(folder, f"Hand-ins taken in: {len(found.new)}.", by)
     return replace(found, notices=[*notices, *found.notices])
 
 

@@ -15,6 +15,7 @@ from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.roster_changes import changed_id
 from labkit.classroom.errors import ClassError
 from labkit.classroom.private_place import Place
+from labkit.classroom.records.acts import note
 from labkit.classroom.roster import PARTS, Trainee, require_safe_ids_in, trainees_in
 from labkit.classroom.roster_lines import columns_of, with_person
 from labkit.classroom.roster_table import roster_bytes
@@ -31,7 +32,9 @@ def roster_seen(folder: ClassFolder) -> str:
     return sha256(roster_bytes(folder.roster_file)).hexdigest()
 
 
-def add_late(folder: ClassFolder, cells: Mapping[str, str], seen: str | None = None) -> Trainee:
+def add_late(
+    folder: ClassFolder, cells: Mapping[str, str], seen: str | None = None, *, by: str
+) -> Trainee:
     """Add somebody to the roster; their `cells` by the names of its columns.
 
     `seen` is the `roster_seen` that was looked at before: into another one nothing is written.
@@ -52,6 +55,7 @@ def add_late(folder: ClassFolder, cells: Mapping[str, str], seen: str | None = N
         if hinders := changed_id(present, deal, file):
             raise ClassError(f"Nobody was added. {hinders}")
         Place(folder.path).write(changed, file)
+    note(folder, f"Somebody who came late was written into {file}.", by)
     return present[-1]
 
 

@@ -36,6 +36,7 @@ from labkit.classroom.records.chain import salts_of, without_salts
 from labkit.classroom.records.handed_on import handed_on_of, to_delete
 from labkit.classroom.records.schema import (
     PERSONAL,
+    acts,
     certificates,
     counting,
     editions,
@@ -70,6 +71,7 @@ _WORDS: Final = (
     (editions, ("reason", "by")),
     (voids, ("reason", "by")),
     (together, ("by",)),
+    (acts, ("by",)),
     (erasures, ("reason",)),
     (certificates, ("by",)),
     (ended, ("reason", "by")),

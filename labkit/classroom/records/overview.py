@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from sqlalchemy import func, select
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.records.acts import last_acts
 from labkit.classroom.records.schema import erasures, manual, marks, people, receipts, voids
 from labkit.classroom.records.store import Records
 
@@ -27,5 +28,6 @@ def counts(folder: ClassFolder) -> Iterator[str]:
         f"Entries: {amount(marks)} marks, {amount(manual)} by hand, {amount(voids)} on voided "
         f"exercises, {amount(erasures)} erasures."
     )
+    yield from last_acts(folder, records)
     until = folder.fields.keep_until
     yield f"To be kept until {until}." if until else "'keep_until' in class.yaml is not set."

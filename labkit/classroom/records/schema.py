@@ -211,6 +211,14 @@ erasures = _entries(
 )
 """That somebody was erased, and why; not who."""
 
+acts = _entries(
+    "acts",
+    Column("what", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("at", String(20), nullable=False),
+)
+"""What somebody did with the class that no other entry tells (see `records.acts`)."""
+
 handed_on = _entries(
     "handed_on",
     Column("what", String(40), nullable=False),

@@ -29,7 +29,7 @@ def roster(room: Room) -> str:
 
 def test_who_was_there_keeps_every_byte_when_somebody_comes_late(room: Room) -> None:
     before, dealt = workbooks(room), list(room.dealt.dealt)
-    assert add_late(room.folder, DEE, roster_seen(room.folder)).name == "Dee Quist"
+    assert add_late(room.folder, DEE, roster_seen(room.folder), by="R. Ops").name == "Dee Quist"
     assert room.deal().new == 1
     assert before.items() <= workbooks(room).items()
     assert list(room.dealt.dealt)[:3] == dealt
@@ -54,14 +54,14 @@ def test_an_id_that_cannot_be_is_refused_and_nothing_written(
 ) -> None:
     before = roster(room)
     with pytest.raises(ClassError, match=why):
-        add_late(room.folder, {"id": trainee, "name": "Dee Quist"})
+        add_late(room.folder, {"id": trainee, "name": "Dee Quist"}, by="R. Ops")
     assert roster(room) == before
 
 
 def test_into_a_roster_that_was_changed_meanwhile_nothing_is_written(room: Room) -> None:
     seen = roster_seen(room.folder)
     with ThreadPoolExecutor(8) as many:
-        tried = [many.submit(add_late, room.folder, DEE, seen) for _ in range(8)]
+        tried = [many.submit(add_late, room.folder, DEE, seen, by="R. Ops") for _ in range(8)]
         wrong = [one.exception() for one in tried]
     assert sum(one is None for one in wrong) == 1
     assert all("was changed since" in str(one) for one in wrong if one)
@@ -71,8 +71,8 @@ def test_into_a_roster_that_was_changed_meanwhile_nothing_is_written(room: Room)
 def test_who_is_there_with_another_id_already_is_not_added(room: Room) -> None:
     room.write_roster("ben,Ben Tasker", "cy,Cy Morland")
     with pytest.raises(ClassError, match=r"Nobody was added\. Ann Orrel \(ann\) was dealt"):
-        add_late(room.folder, {"id": "anne", "name": "Ann Orrel"})
-    assert add_late(room.folder, {"id": "ann", "name": "Ann Orrel"}).id == "ann"
+        add_late(room.folder, {"id": "anne", "name": "Ann Orrel"}, by="R. Ops")
+    assert add_late(room.folder, {"id": "ann", "name": "Ann Orrel"}, by="R. Ops").id == "ann"
     assert room.deal().new == 0
 
 
@@ -81,7 +81,7 @@ def test_a_whole_name_goes_into_the_columns_that_there_are(make_room: MakeRoom) 
     assert cells_of(room.folder, "dee", "Dee van Quist") == {"id": "dee", "name": "Dee van Quist"}
     (room.path / "roster.csv").write_text("id,last name,first name\nann,Orrel,Ann\n", "utf-8")
     cells = cells_of(room.folder, "dee", "Dee van Quist")
-    assert add_late(room.folder, cells).name == "Dee van Quist"
+    assert add_late(room.folder, cells, by="R. Ops").name == "Dee van Quist"
     assert roster(room).endswith("\ndee,Quist,Dee van\n")
 
 
@@ -143,7 +143,7 @@ def test_an_id_that_was_somebody_elses_is_given_to_nobody(room: Room) -> None:
 
 def test_what_changed_since_it_was_looked_at_is_not_done(room: Room) -> None:
     planned = planned_change(room.folder, "ann", "anne")
-    add_late(room.folder, DEE)
+    add_late(room.folder, DEE, by="R. Ops")
     with pytest.raises(ClassError, match="changed since"):
         change_id(room.folder, "ann", "anne", reason="misspelt", by="Mira", seen=planned.seen)
     with pytest.raises(ClassError, match="Say why"):

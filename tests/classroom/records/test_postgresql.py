@@ -177,6 +177,7 @@ def test_no_program_changes_deletes_or_empties_an_entry(
     pair = "(DEFAULT, 'e1', 'x', 'y', true, false, 'R. Ops', '')"
     server.run(url, f"INSERT INTO together VALUES {pair}")
     server.run(url, "INSERT INTO in_room VALUES (DEFAULT, 'd', 'x')")
+    server.run(url, "INSERT INTO acts VALUES (DEFAULT, 'Workbooks dealt: 3.', 'R. Ops', '')")
     issued = "(DEFAULT, 's-1', 'x', '{}', 'c', 'R. Ops', '')"
     server.run(url, f"INSERT INTO certificates VALUES {issued}")
     server.run(url, "INSERT INTO ended VALUES (DEFAULT, 's-1', '', 'misprinted', 'R. Ops', '')")

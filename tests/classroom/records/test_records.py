@@ -26,6 +26,7 @@ from labkit.classroom.marks.scoring import score
 from labkit.classroom.records.guard import REFUSAL
 from labkit.classroom.records.schema import (
     META,
+    acts,
     certificates,
     counting,
     ended,
@@ -76,6 +77,7 @@ def scored(room: Room) -> Room:
     pair = {"entry": "e1", "workbook": "x", "host": "y", "shared": True, "hand": False}
     records.add(together, [{**pair, "by": "R. Ops", "since": ""}])
     records.add(in_room, [{"digest": "d", "workbook": "x"}])
+    records.add(acts, [{"what": "Workbooks dealt: 3.", "by": "R. Ops", "at": ""}])
     issued = {"serial": "s-1", "workbook": "x", "statement": "{}", "code": "c", "by": "R. Ops"}
     records.add(certificates, [{**issued, "issued_at": ""}])
     end = {"serial": "s-1", "successor": "", "reason": "misprinted", "by": "R. Ops", "since": ""}
