@@ -32,7 +32,7 @@ def test_the_folder_starts_the_board_with_nothing_of_this_environment(tmp_path: 
             assert process.stdout is not None
             found = re.search(r"http://\S+", process.stdout.readline())
             assert found is not None
-            with urlopen(found[0], timeout=20) as page:
+            with urlopen(found[0], timeout=60) as page:
                 assert page.status == 200
             _require_own_libraries(process.pid)
         finally:
