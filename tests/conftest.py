@@ -4,12 +4,14 @@ In CI, where every test is asked for, Hypothesis takes the same examples each ti
 fails again here with `LABKIT_REQUIRE_ALL=1`. Elsewhere it goes on looking for new ones.
 """
 
+import gc
 import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import read_once  # noqa: F401 - first: what comes after it imports `read_lab`
 from hypothesis import settings
 from set_clock import SetClock
 from tiny_class import TINY_LAB, TINY_SECRET, MakeRoom, Room
@@ -24,6 +26,17 @@ SAME_EXAMPLES = any(os.environ.get(name) for name in ("LABKIT_REQUIRE_ALL", "CI"
 settings.register_profile("labkit", deadline=None, derandomize=False)
 settings.register_profile("labkit-ci", deadline=None, derandomize=True)
 settings.load_profile("labkit-ci" if SAME_EXAMPLES else "labkit")
+
+
+def pytest_collection() -> None:
+    """Twelve thousand tests are made, and none of them is thrown away."""
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """What was made stays to the end: it is not looked through for rubbish again and again."""
+    gc.freeze()
+    gc.enable()
 
 
 @pytest.fixture(scope="session", autouse=True)
