@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 import read_once  # noqa: F401 - first: what comes after it imports `read_lab`
 from hypothesis import settings
+from same_secrets import SameSecrets
 from set_clock import SetClock
 from tiny_class import TINY_LAB, TINY_SECRET, MakeRoom, Room
 
@@ -45,6 +46,14 @@ def cache_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LABKIT_CACHE", str(tmp_path_factory.mktemp("cache")))
         patch.setenv("LABKIT_KEYS", str(tmp_path_factory.mktemp("keys")))
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def same_secrets() -> Iterator[None]:
+    """Where no test writes a class's secret, it is one that every run gives."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("labkit.classroom.class_folder.secrets", SameSecrets())
         yield
 
 
