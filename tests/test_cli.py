@@ -80,8 +80,9 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     return cwd / "class [b]", done.stdout
 
 
-@pytest.mark.parametrize("words", [[], *[[command] for command in COMMANDS]])
-def test_help_is_there_for_every_command(words: list[str], tmp_path: Path) -> None:
+@pytest.mark.parametrize("words", [[], ["deal"]])
+def test_help_is_there(words: list[str], tmp_path: Path) -> None:
+    # For every command in test_cli_screen.py, in one process.
     done = labkit(*words, "--help", cwd=tmp_path)
     assert done.returncode == 0
     assert "Usage" in done.stdout
