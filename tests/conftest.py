@@ -22,6 +22,9 @@ from tiny_class import TINY_LAB, TINY_SECRET, MakeRoom, Room
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 
+STARTS_PROCESSES = ("room", "board", "workbook", Path(__file__).parent.name)
+"""Folders of tests of which many files take half a minute."""
+
 SAME_EXAMPLES = any(os.environ.get(name) for name in ("LABKIT_REQUIRE_ALL", "CI"))
 
 settings.register_profile("labkit", deadline=None, derandomize=False)
@@ -32,6 +35,18 @@ settings.load_profile("labkit-ci" if SAME_EXAMPLES else "labkit")
 def pytest_collection() -> None:
     """Twelve thousand tests are made, and none of them is thrown away."""
     gc.disable()
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The files that take longest begin first, so that no worker is left alone with one."""
+    driven = {item.path for item in items if item.get_closest_marker("browser")}
+
+    def turn(item: pytest.Item) -> int:
+        if item.path in driven:
+            return 0
+        return 1 if item.path.parent.name in STARTS_PROCESSES else 2
+
+    items.sort(key=turn)
 
 
 def pytest_collection_finish() -> None:
