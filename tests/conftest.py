@@ -4,13 +4,16 @@ In CI, where every test is asked for, Hypothesis takes the same examples each ti
 fails again here with `LABKIT_REQUIRE_ALL=1`. Elsewhere it goes on looking for new ones.
 """
 
+import gc
 import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import read_once  # noqa: F401 - first: what comes after it imports `read_lab`
 from hypothesis import settings
+from same_secrets import SameSecrets
 from set_clock import SetClock
 from tiny_class import TINY_LAB, TINY_SECRET, MakeRoom, Room
 
@@ -19,11 +22,37 @@ from tiny_class import TINY_LAB, TINY_SECRET, MakeRoom, Room
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 
+STARTS_PROCESSES = ("room", "board", "workbook", Path(__file__).parent.name)
+"""Folders of tests of which many files take half a minute."""
+
 SAME_EXAMPLES = any(os.environ.get(name) for name in ("LABKIT_REQUIRE_ALL", "CI"))
 
 settings.register_profile("labkit", deadline=None, derandomize=False)
 settings.register_profile("labkit-ci", deadline=None, derandomize=True)
 settings.load_profile("labkit-ci" if SAME_EXAMPLES else "labkit")
+
+
+def pytest_collection() -> None:
+    """Twelve thousand tests are made, and none of them is thrown away."""
+    gc.disable()
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The files that take longest begin first, so that no worker is left alone with one."""
+    driven = {item.path for item in items if item.get_closest_marker("browser")}
+
+    def turn(item: pytest.Item) -> int:
+        if item.path in driven:
+            return 0
+        return 1 if item.path.parent.name in STARTS_PROCESSES else 2
+
+    items.sort(key=turn)
+
+
+def pytest_collection_finish() -> None:
+    """What was made stays to the end: it is not looked through for rubbish again and again."""
+    gc.freeze()
+    gc.enable()
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -32,6 +61,14 @@ def cache_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LABKIT_CACHE", str(tmp_path_factory.mktemp("cache")))
         patch.setenv("LABKIT_KEYS", str(tmp_path_factory.mktemp("keys")))
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def same_secrets() -> Iterator[None]:
+    """Where no test writes a class's secret, it is one that every run gives."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("labkit.classroom.class_folder.secrets", SameSecrets())
         yield
 
 

@@ -80,8 +80,9 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     return cwd / "class [b]", done.stdout
 
 
-@pytest.mark.parametrize("words", [[], *[[command] for command in COMMANDS]])
-def test_help_is_there_for_every_command(words: list[str], tmp_path: Path) -> None:
+@pytest.mark.parametrize("words", [[], ["deal"]])
+def test_help_is_there(words: list[str], tmp_path: Path) -> None:
+    # For every command in test_cli_screen.py, in one process.
     done = labkit(*words, "--help", cwd=tmp_path)
     assert done.returncode == 0
     assert "Usage" in done.stdout
@@ -339,7 +340,7 @@ def _free_port() -> int:
 
 def _status(url: str) -> int:
     try:
-        with urllib.request.urlopen(url, timeout=10) as answer:
+        with urllib.request.urlopen(url, timeout=60) as answer:
             return int(answer.status)
     except urllib.error.HTTPError as error:
         return error.code
@@ -387,7 +388,7 @@ def test_open_serves_the_workbook_on_this_machine_only_behind_a_token(
         assert second.startswith("Leave this window open while you work.")
         # However the command ends, no server stays behind.
         process.kill()
-        process.wait(timeout=20)
+        process.wait(timeout=120)
         with pytest.raises(urllib.error.URLError, match="refused"):
             _status(address)
 
@@ -413,7 +414,7 @@ def test_a_folder_with_several_workbooks_opens_a_page_to_choose_one(tmp_path: Pa
         # Who has not the address gets nothing: a page to give the token.
         assert "timing" not in _read(address.partition("?")[0])
         process.send_signal(signal.SIGINT)
-        assert process.wait(timeout=30) == 0
+        assert process.wait(timeout=120) == 0
         assert (
             log.read_text().splitlines()[-1] == f"Closed. Your answers are in the folder {folder}."
         )
@@ -443,12 +444,12 @@ def opened(book: Path, tmp_path: Path) -> Iterator[tuple[subprocess.Popen[bytes]
 
 
 def _read(url: str) -> str:
-    with urllib.request.urlopen(url, timeout=10) as answer:
+    with urllib.request.urlopen(url, timeout=60) as answer:
         return str(answer.read().decode())
 
 
 def _printed_address(log: Path, process: subprocess.Popen[bytes], port: int) -> str:
-    for _ in range(240):
+    for _ in range(480):
         found = re.search(rf"http://127\.0\.0\.1:{port}/\S+\?token=\w+", log.read_text())
         if found:
             return found[0]

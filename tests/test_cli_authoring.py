@@ -247,11 +247,11 @@ def test_a_preview_that_is_ended_from_outside_leaves_nothing_behind(
             assert answer.status == 200
         assert len(list((tmp_path / "temp").glob("labkit-preview-*"))) == 1
         process.terminate()
-        assert process.wait(timeout=60) == 0
+        assert process.wait(timeout=120) == 0
     finally:
         if process.poll() is None:
             os.killpg(process.pid, signal.SIGKILL)
-            process.wait(timeout=20)
+            process.wait(timeout=120)
     assert list((tmp_path / "temp").glob("labkit-preview-*")) == []
 
 

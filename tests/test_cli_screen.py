@@ -49,6 +49,7 @@ def test_a_narrow_encoding_breaks_no_command(encoding: str, tmp_path: Path) -> N
     out, err = _through_a_pipe(encoding, [["--help"], *helps, *real], tmp_path)
     assert err == ""
     assert out.count("ENDED 0") == len(helps) + 5, out
+    assert all(f"Usage: labkit {name} " in out for name, _ in helps), out
     out, err = _through_a_pipe(encoding, [["labs", "nirgendwø…"]], tmp_path)
     assert out.strip() == "ENDED 1"
     assert err.startswith("? There is no lab in ")

@@ -37,7 +37,7 @@ except names['SetUpError'] as error:
 def _index_answers() -> bool:
     index = os.environ.get("PIP_INDEX_URL", "https://pypi.org/simple")
     try:
-        with urllib.request.urlopen(f"{index}/pip/", timeout=20):
+        with urllib.request.urlopen(f"{index}/pip/", timeout=60):
             return True
     except (urllib.error.URLError, TimeoutError):
         return False

@@ -150,7 +150,7 @@ def carried(trainer: Path, folder: Path) -> bool:
         assert board.stdout is not None
         found = re.search(r"http://\S+", board.stdout.readline())
         assert found is not None
-        with urlopen(found[0], timeout=20) as page:
+        with urlopen(found[0], timeout=60) as page:
             assert page.status == 200
         board.terminate()
     return True

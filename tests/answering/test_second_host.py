@@ -1,7 +1,8 @@
 """Another host than the notebook: the same messages, verdicts, journal and hand-in, of every kind.
 
 Each lab that we ship is worked through twice, once at the notebook's widgets and once at a host
-that knows no widget, and compared message by message.
+that knows no widget, and compared message by message. In practice every known mistake is told in
+the words of the lab's own check; in a browser only one of each exercise is.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from labkit.doors.installed import kinds as installed_kinds
 from labkit.exchange.hand_in import hand_in
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab
+from labkit.language.markdown import message_html
 
 sys.path.append(str(Path(__file__).parents[1] / "station"))
 from at_a_desk import Desk, send, task_file
@@ -48,6 +50,12 @@ def messages(exercise: dict[str, Any], number: int) -> Iterator[tuple[dict[str, 
     yield {"do": "answer", "token": next(tokens), "answer": right}, "right"
     yield {"do": "dance", "token": next(tokens)}, ""
     yield {"do": "answer", "token": 7}, ""
+
+
+def words(exercise: dict[str, Any], answer: Any) -> str:
+    """What the lab's own check says of an answer, its key at hand."""
+    key = exercise["practice"]["key"]
+    return check_for(exercise["kind"]).check(exercise["ask"], key, answer).message
 
 
 def plain(value: Any) -> Any:
@@ -99,6 +107,7 @@ def test_practice_is_the_same_at_both_hosts(lab: Path, tmp_path: Path) -> None:
             told = answering.saved["verdict"]
             if expected and told and not answering.page.awaits:
                 assert told["right"] is (expected == "right"), message
+                assert message_html(words(exercise, message["answer"])) in told["html"], message
             assert not expected or told, message
     assert journal(notebook) == journal(other)
     assert handed_in(notebook) == handed_in(other)

@@ -84,11 +84,11 @@ def test_the_room_is_opened_and_ended(
     a_class.deal()
     rooms.open(a_class.folder, "127.0.0.1")
     room = board.asks("now").json()["room"]
-    with urlopen(room["address"], timeout=20) as page:
+    with urlopen(room["address"], timeout=60) as page:
         assert page.status == 200
     assert board.does("end-room").json() == {"room": None}
     with pytest.raises(OSError, match="refused"):
-        urlopen(room["address"], timeout=20)
+        urlopen(room["address"], timeout=60)
 
 
 def test_two_pieces_of_work_wait_for_each_other(board: BoardBrowser, asked: Asked) -> None:

@@ -62,12 +62,12 @@ def test_the_command_opens_a_class_and_its_rooms_end_with_it(make_room: MakeRoom
         assert "/class/class/#" in board.opened
         assert [one["name"] for one in board.get("/classes")["classes"]] == ["class"]
         held = board.post("/class/class/open-room", {"interface": "127.0.0.1"})["room"]
-        with urlopen(held["address"], timeout=20) as page:
+        with urlopen(held["address"], timeout=60) as page:
             assert page.status == 200
         board.process.send_signal(signal.SIGINT)
         assert board.process.wait(timeout=60) in {0, 130}
         with pytest.raises(OSError, match="refused"):
-            urlopen(held["address"], timeout=20)
+            urlopen(held["address"], timeout=60)
 
 
 def test_a_folder_that_is_not_there_is_one_without_classes(tmp_path: Path) -> None:

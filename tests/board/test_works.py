@@ -24,7 +24,7 @@ def test_the_rest_is_told_by_the_speed_since_the_first_step(
         left.append(work["left"])
 
     def work(progress: Progress) -> dict[str, object]:
-        assert go_on.wait(20)
+        assert go_on.wait(120)
         for done, at in [(0, 109.0), (1, 110.0), (2, 112.0)]:
             now[0] = at
             progress(done, 5)
@@ -35,6 +35,6 @@ def test_the_rest_is_told_by_the_speed_since_the_first_step(
     works.begin("class", "Dealing", "Mira", work)
     look()
     go_on.set()
-    assert told.wait(20)
+    assert told.wait(120)
     # 9 s of reading first, then 1 s and 2 s a workbook: 4 and 3 are left.
     assert left == [None, None, 4.0, 4.5]

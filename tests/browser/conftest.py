@@ -61,7 +61,7 @@ def devices(browser: Any) -> Iterator[Callable[..., Any]]:
 
     def opened(width: int = 1366, height: int = 768, *, here: str = "", **more: Any) -> Any:
         context = browser.new_context(viewport={"width": width, "height": height}, **more)
-        context.set_default_timeout(20_000)
+        context.set_default_timeout(WAIT_MS)
         contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda error: wrong.append(str(error)))

@@ -1,4 +1,4 @@
-"""Clicking through one lab: each slip made and told, everything answered right, handed in."""
+"""Clicking through one lab: a slip at each exercise, everything answered right, handed in."""
 
 from __future__ import annotations
 

@@ -7,6 +7,7 @@ import os
 import shutil
 from dataclasses import dataclass, field
 from functools import cache
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -102,6 +103,8 @@ class DealtClass:
     def make(cls, path: Path, mode: str) -> DealtClass:
         """Deal the demo class into a fresh folder; its lab has times of its own."""
         make_class(path, mode=mode)
+        secret = sha256(mode.encode()).hexdigest()
+        (path / SECRET_FILE).write_text(f"{secret}\n", encoding="utf-8")
         file = path / CLASS_FILE
         times = f"[{{lab: {LAB}, opens: 2026-11-20 09:00Z, deadline: 2099-12-31 12:00Z}}]"
         file.write_text(file.read_text("utf-8").replace(f"[{LAB}]", times), encoding="utf-8")

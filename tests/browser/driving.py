@@ -43,7 +43,7 @@ class Server:
     def ask(self, path: str, method: str = "GET") -> Any:
         """The server's REST interface."""
         request = urllib.request.Request(f"{self.url}/api/{path}", method=method)
-        with urllib.request.urlopen(request, timeout=30) as reply:
+        with urllib.request.urlopen(request, timeout=90) as reply:
             text = reply.read()
         return json.loads(text) if text else None
 

@@ -74,7 +74,7 @@ class LocalHost:
         """End every socket, as when a cable is pulled."""
         for send in list(self.sends):
             assert self.loop is not None
-            asyncio.run_coroutine_threadsafe(_end(send), self.loop).result(5)
+            asyncio.run_coroutine_threadsafe(_end(send), self.loop).result(60)
 
     @property
     def hand_in(self) -> Route:

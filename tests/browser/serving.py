@@ -83,7 +83,7 @@ def running_server(home: Path, root: Path) -> Iterator[Server]:
 
 
 def _wait_for(url: str, process: subprocess.Popen[bytes], log: Path) -> None:
-    for _ in range(240):
+    for _ in range(480):
         if process.poll() is not None:
             raise RuntimeError(f"the Jupyter server stopped:\n{log.read_text()[-2000:]}")
         try:

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from checked_by_axe import findings, needs_axe
 from dealt import Desk, Solution
+from driving import WAIT_MS
 from page_host import LocalHost, PageStation, scenario_of_lab
 from trainee import Trainee, slips_to_make
 
@@ -27,7 +28,7 @@ STATES = ("right", "partly", "wrong", "blank", "waits", "voided")
 def station(host: LocalHost, browser: Any) -> Iterator[PageStation]:
     host.now, host.marks = {"person": "t01"}, None
     context = browser.new_context(viewport={"width": 1366, "height": 900})
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(WAIT_MS)
     found = PageStation(host, context.new_page())  # type: ignore[arg-type]
     found.page.on("pageerror", lambda error: found.page_errors.append(str(error)))
     yield found

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from checked_by_axe import findings, needs_axe
+from driving import WAIT_MS
 from page_host import LocalHost, PageStation, scenario_of_lab
 from playwright.sync_api import expect
 
@@ -54,7 +55,7 @@ def drawn(lab: str) -> Scenario:
 @pytest.fixture
 def context(browser: Any) -> Iterator[Any]:
     made = browser.new_context(viewport={"width": 1366, "height": 650})
-    made.set_default_timeout(15_000)
+    made.set_default_timeout(WAIT_MS)
     yield made
     made.close()
 

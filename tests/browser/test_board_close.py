@@ -47,7 +47,7 @@ def address(made: Class, tmp_path: Path) -> Iterator[str]:
         assert board.stdout
         yield board.stdout.readline().strip()
         board.send_signal(signal.SIGINT)
-        board.wait(timeout=30)
+        board.wait(timeout=120)
 
 
 def looked_at(page: Any, name: str) -> None:

@@ -89,7 +89,7 @@ def at_hand_ins(devices: Open, dealt: Room) -> Iterator[Open]:
 
         yield opened
         server.should_exit = True
-        running.join(timeout=20)
+        running.join(timeout=120)
 
 
 def hand_in(dealt: Room, trainee: str) -> bytes:

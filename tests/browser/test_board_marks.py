@@ -59,7 +59,7 @@ def board(scored: Class) -> Iterator[str]:
     assert running.stdout
     yield running.stdout.readline().strip()
     running.terminate()
-    running.wait(20)
+    running.wait(120)
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from checked_by_axe import findings, needs_axe
+from driving import WAIT_MS
 from page_host import LocalHost, PageStation, scenario_of_lab
 
 pytestmark = pytest.mark.browser
@@ -22,7 +23,7 @@ def station(host: LocalHost, browser: Any, tmp_path: Path) -> Iterator[PageStati
     host.answers, host.now = True, {"person": "t01"}
     host.sit_down(scenario_of_lab("plan-the-trunk"), tmp_path / "desk", practice=False)
     context = browser.new_context(viewport={"width": 1366, "height": 700})
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(WAIT_MS)
     found = PageStation(host, context.new_page())  # type: ignore[arg-type]
     found.page.on("pageerror", lambda error: found.page_errors.append(str(error)))
     opened(found)

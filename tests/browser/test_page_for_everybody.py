@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from checked_by_axe import findings, needs_axe
+from driving import WAIT_MS
 from page_host import LABS, LocalHost, PageStation, scenario_of_lab
 
 pytestmark = pytest.mark.browser
@@ -18,7 +19,7 @@ OPEN_ALL = "document.querySelectorAll('details').forEach(each => { each.open = t
 @pytest.fixture
 def station(host: LocalHost, browser: Any) -> Iterator[PageStation]:
     context = browser.new_context(viewport={"width": 1366, "height": 700})
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(WAIT_MS)
     yield PageStation(host, context.new_page())  # type: ignore[arg-type]
     context.close()
 

@@ -12,6 +12,7 @@ import pytest
 from bare_page import bare_page_of
 from course import CourseDesk
 from dealt import Solution
+from driving import WAIT_MS
 from first_minute import BEFORE_THE_FIRST_FIELD
 from hands import HANDS
 from page_host import LABS, WATCH, LocalHost, PageStation, scenario_of_lab
@@ -34,7 +35,7 @@ def station(host: LocalHost, browser: Any) -> Iterator[PageStation]:
     host.sockets = host.answers = True
     host.now, host.receipt = {}, None
     context = browser.new_context(viewport={"width": 1366, "height": 700})
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(WAIT_MS)
     found = PageStation(host, context.new_page())  # type: ignore[arg-type]
     watch(found, host)
     yield found

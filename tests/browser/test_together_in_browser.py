@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from bench_class import LAB_FOLDER
+from driving import WAIT_MS
 from tiny_class import MakeRoom
 from tiny_class import Room as Class
 
@@ -76,7 +77,7 @@ def test_each_sees_what_the_other_does_and_parted_each_has_their_own(
     codes = Room(held.folder).on_cards
     contexts = [browser.new_context(viewport={"width": 1366, "height": 720}) for _ in range(3)]
     for context in contexts:
-        context.set_default_timeout(20_000)
+        context.set_default_timeout(WAIT_MS)
     mira, ann, ben = [context.new_page() for context in contexts]
     wrong: list[str] = []
     for page in (mira, ann, ben):
@@ -112,7 +113,7 @@ def test_a_step_of_the_other_stands_at_the_bench_without_reloading(
     codes = Room(held.folder).on_cards
     contexts = [browser.new_context(viewport={"width": 1366, "height": 720}) for _ in range(3)]
     for context in contexts:
-        context.set_default_timeout(30_000)
+        context.set_default_timeout(WAIT_MS)
     mira, ann, ben = [context.new_page() for context in contexts]
     trainer(mira, server)
     put_together(mira, "Find the fault")

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from checked_by_axe import findings, needs_axe
+from driving import WAIT_MS
 from page_host import WATCH, LocalHost, scenario_of_lab
 from playwright.sync_api import expect
 
@@ -42,7 +43,7 @@ def page(host: LocalHost, browser: Any, tmp_path: Path) -> Iterator[Any]:
     host.now = {"person": "t01"}
     host.sit_down(scenario_of_lab("plan-the-trunk"), tmp_path / "desk")
     context = browser.new_context(viewport={"width": 1366, "height": 650})
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(WAIT_MS)
     yield from _opened(context, host)
     host.now = {}
 
@@ -53,7 +54,7 @@ def telephone(host: LocalHost, browser: Any, tmp_path: Path) -> Iterator[Any]:
     host.now = {"person": "t01"}
     host.sit_down(scenario_of_lab("plan-the-trunk"), tmp_path / "desk")
     context = browser.new_context(viewport={"width": 400, "height": 760}, has_touch=True)
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(WAIT_MS)
     yield from _opened(context, host)
     host.now = {}
 
@@ -165,7 +166,7 @@ def test_it_is_zoomed_with_two_fingers_and_moved_with_one(telephone: Any) -> Non
 
 def _until_shown(page: Any, which: int, wanted: float) -> None:
     """What fingers do is seen with the next picture that is drawn."""
-    for _ in range(100):
+    for _ in range(1_000):
         if page.evaluate(SHOWN)[which] == pytest.approx(wanted, rel=0.02):
             return
         page.wait_for_timeout(20)

@@ -66,7 +66,7 @@ def stands(*steps: Any) -> Any:
 
 
 def gone(pid: int) -> bool:
-    for _ in range(400):
+    for _ in range(2_000):
         if not psutil.pid_exists(pid) or psutil.Process(pid).status() == psutil.STATUS_ZOMBIE:
             return True
         time.sleep(0.05)
@@ -103,7 +103,7 @@ def test_a_step_comes_out_all_the_same_when_its_process_is_killed_in_the_middle(
             time.sleep(0.01)
         assert not hearing.done()
         os.kill(pid, signal.SIGKILL)
-        heard = hearing.result(timeout=60)
+        heard = hearing.result(timeout=120)
     here = stands({"kind": "indicators", "seconds": 6.0})
     assert heard["reply"]["entry"] == here["last"]
     assert heard["reply"]["state"] == here["state"]

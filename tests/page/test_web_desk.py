@@ -122,23 +122,23 @@ def test_what_is_handed_in_has_the_act_under_way_and_nothing_comes_after(
 
     def slow(journal: Journal, event: str, **details: Any) -> dict[str, Any]:
         writing.set()
-        assert go_on.wait(20)
+        assert go_on.wait(120)
         return real(journal, event, **details)
 
     monkeypatch.setattr(Journal, "append", slow)
     answer = said(first, "answer", "t1", answer="1 m")
     with ThreadPoolExecutor() as hands:
         act = hands.submit(reply, desk, answer)
-        assert writing.wait(20)
+        assert writing.wait(120)
         door.shut = "The time is over."
         handing_in = hands.submit(desk.handed_in)
         late = hands.submit(reply, desk, said(first, "answer", "t2", answer="2 m"))
         with pytest.raises(TimeoutError):
             handing_in.result(0.2)
         go_on.set()
-        assert act.result(20) == {"token": "t1", "saved": True}
-        journal = handing_in.result(20)["journal"]
-        assert late.result(20) == {"token": "t2", "failed": "Not saved: The time is over."}
+        assert act.result(120) == {"token": "t1", "saved": True}
+        journal = handing_in.result(120)["journal"]
+        assert late.result(120) == {"token": "t2", "failed": "Not saved: The time is over."}
     assert [entry["event"] for entry in journal] == [OPENED, ANSWER, HANDED_IN]
     assert [entry["event"] for entry in entries(tmp_path)] == [OPENED, ANSWER, HANDED_IN]
 

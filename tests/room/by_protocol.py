@@ -71,7 +71,7 @@ class Server:
     def end(self) -> None:
         """End it as a trainer does, with Ctrl+C."""
         self._process.send_signal(signal.SIGINT)
-        self._process.wait(timeout=30)
+        self._process.wait(timeout=120)
 
     def kill(self) -> None:
         """End it at once, as a power cut does."""

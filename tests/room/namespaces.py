@@ -45,7 +45,7 @@ class Machine:
 
     def run(self, *words: str) -> str:
         """What a command says on this machine. Raises `OSError` when it fails."""
-        done = subprocess.run([*self.inside, *words], capture_output=True, text=True, timeout=60)
+        done = subprocess.run([*self.inside, *words], capture_output=True, text=True, timeout=120)
         if done.returncode:
             raise OSError(f"{' '.join(words)}: {done.stderr.strip()}")
         return done.stdout
@@ -92,7 +92,7 @@ class World:
             f"print(open({address!r}, timeout=2).read().decode())\n"
         )
         shown = self.device.python(program)
-        text, _ = shown.communicate(timeout=60)
+        text, _ = shown.communicate(timeout=120)
         return text if shown.returncode == 0 else ""
 
 

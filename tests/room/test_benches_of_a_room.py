@@ -22,7 +22,7 @@ def players(server: Server) -> list[psutil.Process]:
 
 
 def all_end(processes: list[psutil.Process]) -> bool:
-    _, alive = psutil.wait_procs(processes, timeout=20)
+    _, alive = psutil.wait_procs(processes, timeout=120)
     return not alive
 
 

@@ -223,7 +223,7 @@ def test_while_the_room_is_open_the_board_keeps_up(
     with ann.client, ann.socket():
         for number, answer in enumerate(WRONG):
             ann.answers("double", answer, f"t{number}")
-        for _ in range(200):
+        for _ in range(2_000):
             needs = mira.client.get("/trainer/now").json()["board"]["needs"]
             if needs:
                 break
@@ -238,7 +238,7 @@ def test_a_board_that_cannot_keep_up_says_so_and_goes_on(
     ann, mira = Browser(app).joined(room, "ann"), Browser(app).signed_in(trainers)
 
     def comes(true: Callable[[dict[str, Any]], bool]) -> bool:
-        for _ in range(200):
+        for _ in range(2_000):
             if true(mira.client.get("/trainer/now").json()):
                 return True
             sleep(0.02)

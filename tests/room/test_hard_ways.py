@@ -23,7 +23,7 @@ from labkit.room.room import Room
 ILLS = Ills(lost=0.08, doubled=0.15, late=0.5, late_s=0.8, cut=0.03, frozen=0.03)
 GIVEN = 25
 WINDOWS = ("ann", "ann", "ben")
-SETTLED_S = 40.0
+SETTLED_S = 120.0
 
 
 async def seat(address: str, code: str) -> dict[str, str]:

@@ -40,7 +40,7 @@ def test_the_demo_class_is_at_work_until_it_is_ended(tmp_path: Path) -> None:
         # One seat stays free.
         assert not (place / "room" / "journals" / "t12").exists()
         held.send_signal(signal.SIGINT)
-        _, trouble = held.communicate(timeout=60)
+        _, trouble = held.communicate(timeout=120)
     finally:
         held.kill()
     assert "Traceback" not in trouble

@@ -469,7 +469,7 @@ def test_while_the_room_is_open_what_is_shut_is_handed_in(app: Any, room: Room) 
     ann.answers("double", "1 m")
     room.close_lab("tiny", "Mira")
     with ann.client:
-        for _ in range(400):
+        for _ in range(2_000):
             if room.receipt(room.workbooks.items["ann", "tiny"]):
                 break
             sleep(0.05)

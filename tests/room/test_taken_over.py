@@ -18,7 +18,7 @@ from labkit.room.room import Room
 
 TAKEN_OVER = 4
 ANSWERS = 40
-SECONDS_TO_BE_BACK = 20.0
+SECONDS_TO_BE_BACK = 60.0
 """The trainer types one command meanwhile; the rest of two minutes is theirs."""
 
 

@@ -18,7 +18,9 @@ from labkit.classroom.records import store
 from labkit.classroom.records.schema import counting
 from labkit.classroom.records.store import Records
 
-SOON_S = 5.5
+PATIENCE_S = 1
+SOON_S = 20.0
+"""On a busy machine too; who waits again and again does not end at all."""
 
 
 @pytest.fixture
@@ -43,13 +45,21 @@ LOCKS = {
 }
 
 
-def test_scoring_says_it_within_five_seconds(scored: Room) -> None:
+@pytest.fixture
+def less_patience(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert store.PATIENCE_S <= 5
+    monkeypatch.setattr(store, "PATIENCE_S", PATIENCE_S)
+
+
+@pytest.mark.usefixtures("less_patience")
+def test_scoring_says_it_soon(scored: Room) -> None:
     began = time.monotonic()
     with held(scored, *LOCKS["whole"]), pytest.raises(ClassError, match="holds them locked"):
         score(scored.folder)
     assert time.monotonic() - began < SOON_S
 
 
+@pytest.mark.usefixtures("less_patience")
 @pytest.mark.parametrize("lock", LOCKS)
 def test_whichever_lock_it_is_nothing_is_lost(scored: Room, lock: str) -> None:
     records = Records.of(scored.folder)
