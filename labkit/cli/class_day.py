@@ -113,8 +113,6 @@ def deal(
     from labkit.classroom.dealing.deal_summary import deal_summary
     from labkit.classroom.dealing.open_texts import remarks_on_secrecy
     from labkit.classroom.dealing.opening_times import remarks_on_opening
-    from labkit.classroom.handins.retaking import folders_of_retakes, retake
-    from labkit.classroom.people.late import add_late, cells_of
     from labkit.lab.library import lab_library
 
     if lab and not (again or after):
@@ -124,11 +122,15 @@ def deal(
     console = console_here()
     opened = ClassFolder.open(folder)
     if late:
+        from labkit.classroom.people.late import add_late, cells_of
+
         person = add_late(opened, cells_of(opened, *late))
         say(console, f"{person.name} ({person.id}) is in {opened.roster_file.name} now.")
     warn(opened, console)
     with progress(console, "Dealing") as step:
         if again:
+            from labkit.classroom.handins.retaking import folders_of_retakes, retake
+
             result = retake(opened, lab_library(), again, lab or None, step, jobs=jobs)
         elif after:
             from labkit.classroom.handins.before_and_after import deal_after
