@@ -49,7 +49,9 @@ class AddressPlanCheck:
             return unreadable(sentence)
         taken = {int(address): by for address, by in key["taken"].items()}
         asked_back = self.asks_back(ask, answer)
-        given = [(device, _read(text) if text else None) for device, text in _filled_in(ask, answer)]
+        given = [
+            (device, _read(text) if text else None) for device, text in _filled_in(ask, answer)
+        ]
         unclear = {device for device, read in given if isinstance(read, str)}
         problems = check_addresses(
             [pair for pair in given if pair[0] not in unclear],
