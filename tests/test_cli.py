@@ -125,6 +125,21 @@ def test_help_loads_nothing_heavy(tmp_path: Path) -> None:
     assert not [name for name in loaded if name.startswith(("labkit.lab", "labkit.classroom"))]
 
 
+def test_a_first_deal_loads_no_database(tmp_path: Path) -> None:
+    rules = "id: c\ntitle: C\nlabs: [addresses-and-rates]\nmode: assessed\nheld: room\n"
+    (tmp_path / "class.yaml").write_text(rules, encoding="utf-8")
+    (tmp_path / "roster.csv").write_text("id,name\nt1,Ada Quill\n", encoding="utf-8")
+    code = (
+        "import sys\n"
+        "from labkit.cli import main\n"
+        "try:\n    main()\n"
+        "finally:\n    print('LOADED', *sorted(sys.modules))\n"
+    )
+    done = labkit("deal", ".", cwd=tmp_path, code=code)
+    assert "1 dealt" in done.stdout
+    assert "sqlalchemy" not in done.stdout.split("LOADED")[1].split()
+
+
 def test_the_demo_makes_what_it_says(demo: tuple[Path, str]) -> None:
     folder, text = demo
     assert len(list((folder / "workbooks").iterdir())) == 12

@@ -348,6 +348,15 @@ def test_the_statistics_of_a_class_know_no_database() -> None:
     assert done.stdout.strip() == "[]", done.stderr
 
 
+def test_marks_come_before_what_makes_sheets_and_figures_is_loaded() -> None:
+    program = (
+        "import sys, labkit.classroom.scored.score_and_write\n"
+        "print([name for name in ('numpy', 'openpyxl', 'pandas') if name in sys.modules])\n"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert done.stdout.strip() == "[]", done.stderr
+
+
 def test_type_checks_know_every_folder_of_tests() -> None:
     settings = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["mypy"]
     known = {path.removeprefix("$MYPY_CONFIG_FILE_DIR/") for path in settings["mypy_path"]}

@@ -114,7 +114,6 @@ def deal(
     from labkit.classroom.dealing.deal_summary import deal_summary
     from labkit.classroom.dealing.open_texts import remarks_on_secrecy
     from labkit.classroom.dealing.opening_times import remarks_on_opening
-    from labkit.classroom.handins.retaking import folders_of_retakes, retake
     from labkit.lab.library import lab_library
 
     if lab and not (again or after):
@@ -131,6 +130,8 @@ def deal(
     warn(opened, console)
     with progress(console, "Dealing") as step:
         if again:
+            from labkit.classroom.handins.retaking import folders_of_retakes, retake
+
             result = retake(opened, lab_library(), again, lab or None, step, jobs=jobs)
         elif after:
             from labkit.classroom.handins.before_and_after import deal_after

@@ -157,7 +157,7 @@ class Lab:
 
     `digest` is the SHA-256 of its text; where it extends other labs (`extends`, the nearest
     first), of all their texts. `texts` are the header's formulas, `accepted` what the header
-    accepts.
+    accepts. `orders` has, by name, what must be worked out before it, as far as it was asked for.
     """
 
     id: str
@@ -178,6 +178,7 @@ class Lab:
     texts: tuple[Formula, ...] = ()
     extends: tuple[str, ...] = ()
     accepted: tuple[Accepted, ...] = ()
+    orders: dict[str, tuple[str, ...]] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def exercises(self) -> Sequence[Exercise]:

@@ -101,7 +101,7 @@ def find(lab: Lab, seed: str, *, watch: Watch | None = None) -> Scenario:
     does, but for formulas that no rule needs.
     """
     rejected = dict.fromkeys(lab.rules, 0)
-    ground = _Ground.of(lab)
+    ground = _Ground(lab)
     for attempt in range(MAX_TRIES):
         names = _Names(ground, seed, attempt)
         broken = _broken(lab.rules, names, watch)
@@ -126,23 +126,42 @@ def draw_again(lab: Lab, seed: str, tries: int) -> Scenario:
     Its names are worked out only as they are needed. Whoever calls this must hold the fingerprint
     against the one that was drawn then: the rules are not asked again.
     """
-    return Scenario(lab, seed, tries, _Names(_Ground.of(lab), seed, tries - 1))
+    return Scenario(lab, seed, tries, _Names(_Ground(lab), seed, tries - 1))
 
 
-@dataclass(frozen=True, slots=True)
 class _Ground:
     """What all draws of a lab begin with: `known` are the names that no chance decides."""
 
-    lab: Lab
-    parameters: Mapping[str, Parameter]
-    known: Mapping[str, Value]
-
-    @classmethod
-    def of(cls, lab: Lab) -> _Ground:
-        parameters = {parameter.name: parameter for parameter in lab.parameters}
+    def __init__(self, lab: Lab) -> None:
+        self.lab = lab
+        self.parameters = {parameter.name: parameter for parameter in lab.parameters}
         known = lab.language.values(lab.constant_values)
-        own = parameters.keys() | lab.derived.keys()
-        return cls(lab, parameters, {name: known[name] for name in known if name not in own})
+        own = self.parameters.keys() | lab.derived.keys()
+        self.known = {name: known[name] for name in known if name not in own}
+
+    def order_to(self, name: str) -> tuple[str, ...]:
+        """What is worked out for a name, one after the other; the name itself comes last."""
+        orders = self.lab.orders
+        # A list of what is pending, not recursion: a lab may have a long chain of names.
+        pending = [] if name in orders else [name]
+        while pending:
+            needs = [need for need in self._needs_of(pending[-1]) if need not in self.known]
+            missing = [need for need in needs if need not in orders]
+            if missing:
+                pending += missing
+                continue
+            made = pending.pop()
+            before = dict.fromkeys(one for need in needs for one in orders[need])
+            orders[made] = (*before, made)
+        return orders[name]
+
+    def _needs_of(self, name: str) -> Iterable[str]:
+        network = self.lab.network
+        if name == NETWORK and network:
+            return network.names
+        if parameter := self.parameters.get(name):
+            return parameter.count.names if parameter.count else ()
+        return self.lab.derived[name].names
 
 
 class _Names(dict[str, Value]):
@@ -154,38 +173,23 @@ class _Names(dict[str, Value]):
 
     def __init__(self, ground: _Ground, seed: str, attempt: int) -> None:
         super().__init__(ground.known)
-        self._lab, self._parameters = ground.lab, ground.parameters
-        self._seed, self._attempt = seed, str(attempt)
+        self._ground, self._seed, self._attempt = ground, seed, str(attempt)
 
     def __missing__(self, name: str) -> Value:
-        # A list of what is pending, not recursion: a lab may have a long chain of names.
-        pending = [name]
-        while pending:
-            missing = [need for need in self._needs_of(pending[-1]) if need not in self]
-            if missing:
-                pending += missing
-                continue
-            made = pending.pop()
+        for made in self._ground.order_to(name):
             if made not in self:
                 self[made] = self._made(made)
         return self[name]
 
-    def _needs_of(self, name: str) -> Iterable[str]:
-        network = self._lab.network
-        if name == NETWORK and network:
-            return network.names
-        if parameter := self._parameters.get(name):
-            return parameter.count.names if parameter.count else ()
-        return self._lab.derived[name].names
-
     def _made(self, name: str) -> Value:
-        network = self._lab.network
-        if name == NETWORK and network:
-            return network.build(self)
-        if parameter := self._parameters.get(name):
+        lab = self._ground.lab
+        if formula := lab.derived.get(name):
+            return formula.evaluate(self)
+        if parameter := self._ground.parameters.get(name):
             # A stream of its own for each name: adding a name leaves the others as they were.
             return _drawn(parameter, Stream(self._seed, self._attempt, name), self)
-        return self._lab.derived[name].evaluate(self)
+        assert lab.network
+        return lab.network.build(self)
 
 
 def _broken(rules: Iterable[Rule], names: _Names, watch: Watch | None) -> Rule | None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from operator import add, mul, sub, truediv
 from typing import Any, Final, cast
 
@@ -20,6 +19,7 @@ from jinja2.runtime import Context
 from jinja2.utils import missing
 
 from labkit.language.budget import TooMuchWorkError
+from labkit.language.formula_code import Code, code_of_formula, code_of_prose
 from labkit.language.problems import DefinitionError, Place, definition_error, nearest
 from labkit.language.sandbox import (
     FUNCTIONS,
@@ -74,16 +74,18 @@ class _Names(Context):
     which costs more than most formulas do.
     """
 
+    environment = environment()
+    # How text is escaped: never, and no statement of a lab can change it.
+    eval_ctx = nodes.EvalContext(environment)
+    exported_vars: set[str] = set()  # noqa: RUF012
+    name = None
+    globals_keys: set[str] = set()  # noqa: RUF012
+    # A lab's texts have no blocks: the statement is barred.
+    blocks: dict[str, list[Any]] = {}  # noqa: RUF012
+
     def __init__(self, values: Mapping[str, Value]) -> None:
         self.parent = cast(dict[str, Any], values)
         self.vars = {}
-        self.environment = environment()
-        self.eval_ctx = _evaluation()
-        self.exported_vars = set()
-        self.name = None
-        self.globals_keys = set()
-        # A lab's texts have no blocks: the statement is barred.
-        self.blocks = {}
 
     def resolve_or_missing(self, key: str) -> Any:
         if key in self.vars:
@@ -94,12 +96,6 @@ class _Names(Context):
             return missing
 
 
-@lru_cache(maxsize=1)
-def _evaluation() -> nodes.EvalContext:
-    """How text is escaped: never, and no statement of a lab can change it."""
-    return nodes.EvalContext(environment())
-
-
 @dataclass(frozen=True, slots=True)
 class Formula:
     """A formula that has been read: `text` as written, the `names` it uses, where it stands."""
@@ -107,15 +103,12 @@ class Formula:
     text: str
     names: frozenset[str]
     place: Place
-    _template: Template
+    _code: Code
 
     def evaluate(self, values: Mapping[str, Value]) -> Value:
         """The formula's value. Raises `DefinitionError` with its place when it cannot be had."""
         try:
-            context = _Names(values)
-            for _ in self._template.root_render_func(context):
-                pass
-            return plain(context.vars["result"])
+            return plain(self._code.run(values, _Names(values)))
         except DefinitionError:
             raise
         except Exception as error:
@@ -140,19 +133,18 @@ class Prose:
     text: str
     names: frozenset[str]
     place: Place
-    _template: Template | None
+    _code: Code | None
 
     def render(self, values: Mapping[str, Value]) -> str:
         """The text with its formulas worked out. Raises `DefinitionError` with its place."""
-        if self._template is None:
+        if self._code is None:
             return self.text
         try:
-            context = _Names(values)
-            return _whole(self._template.root_render_func(context)).strip()
+            return _whole(self._code.run(values, _Names(values))).strip()
         except DefinitionError:
             raise
         except Exception as error:
-            line = _failing_line(error, self._template)
+            line = self._code.failing_line(error)
             place = _lower(self.place, line, self.text)
             raise _failed(place, _inner(self.text, line), error) from error
 
@@ -175,7 +167,7 @@ class Language:
             raise definition_error(place, "a formula is missing.", "Write one, or leave this out.")
         tree = _read(_formula_tree, text, place)
         names = self._names(tree, text, place, known)
-        return Formula(text, names, place, _read(_keeping_result, tree, place, text))
+        return Formula(text, names, place, _read(_formula_code, tree, place, text))
 
     def prose(self, text: str, place: Place, known: Iterable[str]) -> Prose:
         """Read prose whose {{ formulas }} may use the names `known` and the functions."""
@@ -191,7 +183,7 @@ class Language:
             )
         tree = _read(environment().parse, text, place)
         names = self._names(tree, text, place, known)
-        return Prose(text, names, place, _read(_template, tree, place, text))
+        return Prose(text, names, place, _read(_prose_code, tree, place, text))
 
     def _names(
         self, tree: nodes.Template, text: str, place: Place, known: Iterable[str]
@@ -201,8 +193,7 @@ class Language:
             line, sentence = barred
             raise definition_error(_lower(place, line, text), f"{_shown(text, line)}: {sentence}.")
         _check_filters(tree, text, place)
-        found = _read(meta.find_undeclared_variables, tree, place, text)
-        found |= {name.name for name in tree.find_all(nodes.Name) if name.name in _UNWRITTEN}
+        found = set(_read(_used, tree, place, text))
         allowed = {*known, *self.functions}
         for name in sorted(found - allowed):
             raise definition_error(
@@ -254,16 +245,33 @@ def _formula_tree(text: str) -> nodes.Template:
     return tree
 
 
-def _keeping_result(tree: nodes.Template) -> Template:
-    """A formula's tree as a template that keeps the formula's value by the name `result`."""
-    result = nodes.Name("result", "store", lineno=1)
-    expression = next(tree.body[0].iter_child_nodes())
-    tree.body = [nodes.Assign(result, expression, lineno=1)]
-    return _template(tree)
+def _formula_code(tree: nodes.Template) -> Code:
+    [output] = tree.body
+    [expression] = output.iter_child_nodes()
+    assert isinstance(expression, nodes.Expr)
+    return code_of_formula(expression, _used(tree))
 
 
-def _template(tree: nodes.Template) -> Template:
-    return environment().from_string(bounded(tree))
+def _prose_code(tree: nodes.Template) -> Code:
+    if not _loops(tree):
+        return code_of_prose(tree.body, _used(tree))
+    template = environment().from_string(bounded(tree))
+    return Code(
+        lambda _, context: template.root_render_func(context), template.get_corresponding_lineno
+    )
+
+
+def _loops(tree: nodes.Template) -> bool:
+    return tree.find(nodes.For) is not None
+
+
+def _used(tree: nodes.Template) -> list[str]:
+    """The names that a text needs, in the order in which they are written."""
+    written = dict.fromkeys(name.name for name in tree.find_all(nodes.Name))
+    if not _loops(tree):
+        return [*written]
+    needed = meta.find_undeclared_variables(tree) | _UNWRITTEN
+    return [name for name in written if name in needed]
 
 
 def _read(step: Callable[[Any], Any], source: Any, place: Place, text: str = "") -> Any:

@@ -281,7 +281,7 @@ def test_scoring_says_its_stages_and_writes_what_the_command_writes(
         seen.append(asked.works.last("class")["what"])  # type: ignore[index]
         return write_analysis(*all_)
 
-    monkeypatch.setattr("labkit.classroom.scored.score_and_write.write_analysis", looking)
+    monkeypatch.setattr("labkit.classroom.pages.debrief.write_analysis", looking)
     send(board, ("a.handin.json", hand_in(dealt, "ann")))
     assert board.does("hand-ins/score").status_code == 200
     work = board.when_done()

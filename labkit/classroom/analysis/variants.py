@@ -16,7 +16,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final, Self
+from functools import lru_cache
+from typing import Any, Final
 
 import numpy as np
 
@@ -126,7 +127,7 @@ def dealt_round(variants: Sequence[Floats], left: Sequence[Floats], rounds: int 
     stream = Stream("dealt round")
     outcomes = np.stack([_unit(column) for column in left], axis=1)
     bases = [_basis(columns) for columns in variants]
-    scales = [_Surprise.of(basis.shape[1], people) for basis in bases]
+    scales = [_surprise(basis.shape[1], people) for basis in bases]
 
     def surprise(order: Sequence[int]) -> Floats:
         """That of every variant on every column."""
@@ -152,17 +153,19 @@ class _Surprise:
     grid: Floats
     scale: Floats
 
-    @classmethod
-    def of(cls, added: int, people: int) -> Self:
-        grid = np.linspace(0, 1, _GRID)
-        spare = max(1, people - 1 - added)
-        tail = [beta_share(spare / 2, added / 2, 1 - float(x)) for x in grid]
-        return cls(grid, -np.log(np.maximum(tail, 1e-300)))
-
     def of_shares(self, explained: Floats) -> Floats:
         """How surprising each share is, rounded, so that equal ones count as equal."""
         ranked: Floats = np.interp(explained, self.grid, self.scale).round(9)
         return ranked
+
+
+@lru_cache(maxsize=100)
+def _surprise(added: int, people: int) -> _Surprise:
+    """The scale for so many columns: most names have one, and a thousand shares take a while."""
+    grid = np.linspace(0, 1, _GRID)
+    spare = max(1, people - 1 - added)
+    tail = [beta_share(spare / 2, added / 2, 1 - float(x)) for x in grid]
+    return _Surprise(grid, -np.log(np.maximum(tail, 1e-300)))
 
 
 def least_squares(

@@ -12,12 +12,9 @@ from pathlib import Path
 from typing import Final
 
 from labkit.classroom.class_folder import ClassFolder
-from labkit.classroom.exports.sheet import write_sheets
 from labkit.classroom.marks.looking_back import look_back_at_class
 from labkit.classroom.marks.results import Scoring
 from labkit.classroom.marks.scoring import score
-from labkit.classroom.pages.debrief import write_analysis
-from labkit.classroom.pages.reports import write_pages
 from labkit.classroom.progress import Progress
 
 Stage = Callable[[str], AbstractContextManager[Progress]]
@@ -66,6 +63,11 @@ def score_and_write(
     with stage(marking) as step:
         scoring = score(folder, step, jobs=jobs, cluster=cluster or None)
     marked(scoring)
+    # Half a second's worth of packages, which nobody waits for before the marks.
+    from labkit.classroom.exports.sheet import write_sheets
+    from labkit.classroom.pages.debrief import write_analysis
+    from labkit.classroom.pages.reports import write_pages
+
     csv, xlsx = write_sheets(scoring, folder.scores)
     with stage(writing) as step:
         pages = write_pages(folder, scoring, step)
@@ -86,6 +88,8 @@ def write_anew(folder: ClassFolder, stage: Stage, *, jobs: int = 1) -> bool:
 def _look_back(
     folder: ClassFolder, scoring: Scoring, stage: Stage, minutes: float, jobs: int
 ) -> int:
+    from labkit.classroom.pages.reports import write_pages
+
     with stage("Looking back at the bench") as step:
         told, left = look_back_at_class(folder, scoring, minutes, step, jobs=jobs)
     with stage("Writing pages again") as step:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any, Final
 
 from labkit.doors.installed import nodes_for
@@ -27,16 +28,18 @@ class AddressPlanCheck:
 
     def unreadable(self, ask: AddressPlanAsk, answer: Any) -> str:
         """Nothing filled in, or nothing that can be read."""
-        if not isinstance(answer, dict) or not any(_typed(answer, name) for name in ask["devices"]):
+        typed = [text for _, text in _filled_in(ask, answer) if text]
+        if not typed:
             return "No address is filled in yet."
-        read = [_address(_typed(answer, device)) for device in ask["devices"]]
-        return "" if any(isinstance(one, int) for one in read) else self.asks_back(ask, answer)[0]
+        read = any(isinstance(_read(text), int) for text in typed)
+        return "" if read else self.asks_back(ask, answer)[0]
 
     def asks_back(self, ask: AddressPlanAsk, answer: Any) -> list[str]:
         """Each address that cannot be read, and why."""
-        typed = {device: _typed(answer, device) for device in ask["devices"]}
         return [
-            f"{device}: {why}" for device, text in typed.items() if text and (why := _why(text))
+            f"{device}: {why}"
+            for device, text in dict(_filled_in(ask, answer)).items()
+            if text and isinstance(why := _read(text), str)
         ]
 
     def check(self, ask: AddressPlanAsk, key: AddressPlanKey, answer: Any) -> Verdict:
@@ -46,10 +49,12 @@ class AddressPlanCheck:
             return unreadable(sentence)
         taken = {int(address): by for address, by in key["taken"].items()}
         asked_back = self.asks_back(ask, answer)
-        given = [(device, _typed(answer, device)) for device in ask["devices"]]
-        unclear = {device for device, text in given if text and _address(text) is None}
+        given = [
+            (device, _read(text) if text else None) for device, text in _filled_in(ask, answer)
+        ]
+        unclear = {device for device, read in given if isinstance(read, str)}
         problems = check_addresses(
-            [(device, _address(text)) for device, text in given if device not in unclear],
+            [pair for pair in given if pair[0] not in unclear],
             _allowed(ask),
             reserved=tuple(taken),
             keep_free=tuple(key["free"]),
@@ -129,21 +134,21 @@ def _typed(answer: Any, device: str) -> str:
     return str(value).strip()[:40]
 
 
-def _address(typed: str) -> int | None:
-    """The whole number that is written; None where there is none."""
+def _filled_in(ask: AddressPlanAsk, answer: Any) -> list[tuple[str, str]]:
+    """Each device, and what is typed for it."""
+    return [(device, _typed(answer, device)) for device in ask["devices"]]
+
+
+@lru_cache(maxsize=1_000)
+def _read(typed: str) -> int | str:
+    """The address that is typed, or why it cannot be read.
+
+    Kept, because an answer may be held against many hundred draws.
+    """
     try:
         return read_whole(typed, NODE_NOUNS)
-    except QuantityError:
-        return None
-
-
-def _why(typed: str) -> str:
-    """Why an address cannot be read; "" where it can."""
-    try:
-        read_whole(typed, NODE_NOUNS)
     except QuantityError as error:
         return str(error)
-    return ""
 
 
 def _sentence(problem: AddressProblem, taken: dict[int, str]) -> str:
