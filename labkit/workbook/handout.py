@@ -111,9 +111,7 @@ def _parts(scenario: Scenario, explain: Any) -> list[dict[str, Any]]:
     parts: list[dict[str, Any]] = []
     for part in lab.body:
         if isinstance(part, Picture):
-            recipe = lab.network
-            assert recipe is not None
-            parts.append({"what": "picture", "html": Markup(recipe.draw(scenario.network))})
+            parts.append({"what": "picture", "html": Markup(_picture(scenario))})
         elif isinstance(part, Exercise):
             number += 1
             shown: dict[str, Any] = {"what": "exercise", "number": number, "marks": part.marks}
@@ -123,6 +121,13 @@ def _parts(scenario: Scenario, explain: Any) -> list[dict[str, Any]]:
         else:
             parts += _blocks(to_html(part.render(scenario.names)))
     return _with_leads(parts)
+
+
+def _picture(scenario: Scenario) -> str:
+    recipe = scenario.lab.network
+    assert recipe is not None
+    bands = recipe.draw_for_paper(scenario.network)
+    return "".join(f'<div class="band">{svg}</div>' for svg in bands)
 
 
 def _blocks(html: str) -> list[dict[str, Any]]:
