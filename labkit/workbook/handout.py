@@ -136,12 +136,12 @@ def _blocks(html: str) -> list[dict[str, Any]]:
 
 
 def _with_leads(parts: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Short prose before a picture or an exercise is marked: it stays on one page with it.
+    """Short prose before an exercise is marked: it stays on one page with it.
 
     Not the first of all: it stays with the head of the sheet.
     """
     for part, following in pairwise(parts[1:]):
-        leads = part["what"] == "text" and following["what"] != "text"
+        leads = part["what"] == "text" and following["what"] == "exercise"
         if leads and len(part["html"]) <= _SHORT_LEAD:
             part["what"] = "text lead"
     return _with_tail(parts)

@@ -41,9 +41,7 @@ def pages_of(pdf: Path) -> list[PaperPage]:
     ]
     boxes = _told("pdftotext", "-bbox", str(pdf), "-").decode().split("<page ")[1:]
     empty = _empty_at_the_end(_told("pdftoppm", "-gray", "-r", str(DPI), str(pdf)))
-    return [
-        PaperPage(*page) for page in zip(lines, empty, map(_sizes, boxes), strict=True)
-    ]
+    return [PaperPage(*page) for page in zip(lines, empty, map(_sizes, boxes), strict=True)]
 
 
 def _told(*command: str) -> bytes:
@@ -78,6 +76,6 @@ def _height(found: re.Match[str]) -> float:
     """The height of a word's letters; one that is higher than wide is read upwards."""
     left, top, right, bottom = (float(found[side]) for side in (1, 2, 3, 4))
     wide, high = right - left, bottom - top
-    if len(found[5]) == 1:
+    if len(found[5]) <= 2:
         return max(wide, high)
     return wide if high > 1.6 * wide else high

@@ -134,6 +134,22 @@ def _look_at(scenario: Scenario, pages: list[PaperPage], bounds: tuple[int, int]
 
 
 @pytest.mark.parametrize("lab", IDS)
+def test_on_paper_the_network_s_picture_names_what_the_screen_s_names(lab: str) -> None:
+    scenario = SAMPLES[lab]
+    recipe = scenario.lab.network
+    if recipe is None:
+        return
+    bands = recipe.draw_for_paper(scenario.network)
+    on_paper, on_screen = (
+        re.findall(r"<g><title>(.*?)</title>", drawing)
+        for drawing in ("".join(bands), recipe.draw(scenario.network))
+    )
+    assert on_paper == on_screen
+    assert len(bands) > 1
+    assert handout_of(scenario).decode().count('<div class="band">') == len(bands)
+
+
+@pytest.mark.parametrize("lab", IDS)
 def test_every_lab_has_both_copies_without_a_browser(lab: str) -> None:
     scenario = SAMPLES[lab]
     handout, copy = handout_of(scenario).decode(), copy_of(scenario).decode()
@@ -143,4 +159,7 @@ def test_every_lab_has_both_copies_without_a_browser(lab: str) -> None:
     # Every kind has a place of its own: none of the course is left with a bare line.
     assert "Your answer:" not in handout
     for page in (handout, copy):
+        # Drawings of kinds are in mm: 8 points are 2.82 of them.
+        drawn = "".join(re.findall(r'<div class="drawing">.*?</div>', page))
+        assert all(float(size) > 2.82 for size in re.findall(r'font-size="([\d.]+)"', drawn))
         assert not re.search(r">\s*(None|nan|undefined)\s*<", page)

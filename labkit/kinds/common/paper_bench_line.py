@@ -59,7 +59,9 @@ def _row(layout: Layout, joints: Sequence[tuple[str, float]], *, first: bool, la
         drawn, foot = _joint(layout, name, position, 8 + (at + 0.5) * step, step)
         parts += drawn
         bottom = max(bottom, foot)
-    return drawing(WIDEST, bottom + 1, "The line: trunk, taps, devices, supply and terminators", *parts)
+    return drawing(
+        WIDEST, bottom + 1, "The line: trunk, taps, devices, supply and terminators", *parts
+    )
 
 
 def _terminator(x: float, end: str) -> list[str]:
