@@ -110,6 +110,8 @@ def test_in_bands_every_row_is_whole_and_nothing_is_lost(nodes: int) -> None:
             assert bottom <= height
     whole = ET.fromstring(draw_network(plan, show=show))
     assert [named for band in bands for named in parts_of(band)] == parts_of(whole)
+    legend = [text.text for text in bands[-1].iter(f"{SVG}text")][-len(plan.cables) :]
+    assert legend == [f"{cable} trunk" for cable in plan.cables]
     assert [band.findtext(f"{SVG}desc") for band in bands] == [
         whole.findtext(f"{SVG}desc"),
         *[None] * (len(bands) - 1),
