@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
@@ -22,6 +22,12 @@ class NetworkRecipe(Protocol):
 
     def draw(self, network: Any, *, narrow: bool = False) -> str:
         """The network as an SVG picture without answers in it; `narrow`: to stand beside a text."""
+
+    def draw_for_paper(self, network: Any) -> Sequence[str]:
+        """The same picture as SVGs 168 mm wide, one below the other; a page may end between two.
+
+        Their smallest letters have 8 points, and none of them is higher than half a page.
+        """
 
     def facts(self, network: Any) -> str:
         """One line that tells the network apart, with its numbers."""

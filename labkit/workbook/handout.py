@@ -111,9 +111,7 @@ def _parts(scenario: Scenario, explain: Any) -> list[dict[str, Any]]:
     parts: list[dict[str, Any]] = []
     for part in lab.body:
         if isinstance(part, Picture):
-            recipe = lab.network
-            assert recipe is not None
-            parts.append({"what": "picture", "html": Markup(recipe.draw(scenario.network))})
+            parts.append({"what": "picture", "html": Markup(_picture(scenario))})
         elif isinstance(part, Exercise):
             number += 1
             shown: dict[str, Any] = {"what": "exercise", "number": number, "marks": part.marks}
@@ -125,18 +123,25 @@ def _parts(scenario: Scenario, explain: Any) -> list[dict[str, Any]]:
     return _with_leads(parts)
 
 
+def _picture(scenario: Scenario) -> str:
+    recipe = scenario.lab.network
+    assert recipe is not None
+    bands = recipe.draw_for_paper(scenario.network)
+    return "".join(f'<div class="band">{svg}</div>' for svg in bands)
+
+
 def _blocks(html: str) -> list[dict[str, Any]]:
     """Prose cut before each heading, so that a page can end there and not behind it."""
     return [{"what": "text", "html": Markup(block)} for block in _AT_A_HEADING.split(html) if block]
 
 
 def _with_leads(parts: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Short prose before a picture or an exercise is marked: it stays on one page with it.
+    """Short prose before an exercise is marked: it stays on one page with it.
 
     Not the first of all: it stays with the head of the sheet.
     """
     for part, following in pairwise(parts[1:]):
-        leads = part["what"] == "text" and following["what"] != "text"
+        leads = part["what"] == "text" and following["what"] == "exercise"
         if leads and len(part["html"]) <= _SHORT_LEAD:
             part["what"] = "text lead"
     return _with_tail(parts)

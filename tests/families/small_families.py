@@ -40,6 +40,10 @@ class Row:
         """An empty picture."""
         return "<svg/>"
 
+    def draw_for_paper(self, network: Any) -> tuple[str, ...]:
+        """The same, in one piece."""
+        return (self.draw(network),)
+
     def facts(self, network: Any) -> str:  # noqa: ARG002
         """A word."""
         return "a row"

@@ -25,7 +25,7 @@ from labkit.fieldbus.devicenet.cable import (
     DataSheet,
     cable_type,
 )
-from labkit.fieldbus.devicenet.drawing import NARROW, WIDTH, draw_network
+from labkit.fieldbus.devicenet.drawing import NARROW, WIDTH, draw_in_bands, draw_network
 from labkit.fieldbus.devicenet.lengths import (
     check_lengths,
     cumulative_drop_length,
@@ -422,8 +422,14 @@ class DeviceNetRecipe:
 
     def draw(self, network: Network, *, narrow: bool = False) -> str:
         """The network as SVG: lengths, devices, currents; a supply only where the plan has it."""
-        show = [word for word in USUALLY_SHOWN if word not in self.left_out]
-        return draw_network(network, show=show, width=NARROW if narrow else WIDTH)
+        return draw_network(network, show=self._shown(), width=NARROW if narrow else WIDTH)
+
+    def draw_for_paper(self, network: Network) -> tuple[str, ...]:
+        """The same in rows, each an SVG, with letters that can be read on paper."""
+        return draw_in_bands(network, show=self._shown())
+
+    def _shown(self) -> list[str]:
+        return [word for word in USUALLY_SHOWN if word not in self.left_out]
 
     def facts(self, network: Network) -> str:
         """Rate, trunk and devices in one line."""

@@ -26,7 +26,7 @@ _NAMES_IN = {
         "response_frames strobe_exchange timeout_ms"
     ),
     "decoder": "Sentence decode_log",
-    "drawing": "draw_network",
+    "drawing": "draw_in_bands draw_network",
     "feeding": "solve_power solve_section",
     "feedtree": "LoadsCannotBeFedError",
     "fragments": (
@@ -123,6 +123,7 @@ if TYPE_CHECKING:
         timeout_ms as timeout_ms,
     )
     from labkit.fieldbus.devicenet.decoder import Sentence as Sentence, decode_log as decode_log
+    from labkit.fieldbus.devicenet.drawing import draw_in_bands as draw_in_bands
     from labkit.fieldbus.devicenet.drawing import draw_network as draw_network
     from labkit.fieldbus.devicenet.feeding import (
         solve_power as solve_power,

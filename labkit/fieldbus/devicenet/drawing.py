@@ -6,7 +6,7 @@ Its looks are attributes of its shapes: it needs no style sheet, so a strict pag
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from hashlib import sha256
 from html import escape
 from itertools import pairwise
@@ -43,6 +43,8 @@ from labkit.fieldbus.errors import PlanError
 WIDTH: Final = 900.0
 NARROW: Final = 520.0
 """Width of a drawing that stands beside a text, px."""
+ON_PAPER: Final = 680.0
+"""Width of a drawing that is printed 168 mm wide, px: its smallest letters have 8 points then."""
 MARGIN: Final = 14.0
 HEAD: Final = 50.0
 TRUNK: Final = 62.0
@@ -53,6 +55,9 @@ TERMINATOR: Final = 6.0
 """Half the width of a terminator, px."""
 ROW_GAP: Final = 26.0
 FOOT: Final = 30.0
+BAND_FOOT: Final = 6.0
+"""Px below a row that is a drawing of its own."""
+LEGEND_FOOT: Final = 16.0
 LEGEND: Final = 150.0
 """Room for a cable in the legend, px."""
 
@@ -95,18 +100,44 @@ def draw_network(
     one page; left out, it is made from what is drawn. `PlanError` for an unknown word in `show`,
     and from the circuit when voltages are to be calculated.
     """
-    unknown = [word for word in show if word not in SHOWN]
-    if isinstance(show, str) or unknown:
-        raise PlanError(f"A drawing shows {', '.join(SHOWN)}; it knows no {unknown or show!r}.")
+    _require_known(show)
     if supply_position is not None:
         network = network.with_supply_at(supply_position)
     if voltages is None:
         voltages = solve_power(network).voltages if "voltages" in show else {}
     words = network_in_words(network, show=show, voltages=voltages)
     of_width = "" if width == WIDTH else f"{width:g}"
-    mark = sha256(f"{title}{words}{of_width}".encode()).hexdigest()[:8]
-    drawing = _Drawing(network, tuple(show), voltages, prefix or f"net-{mark}", width)
-    return drawing.svg(title, words)
+    prefix = prefix or _mark(f"{title}{words}{of_width}")
+    return _Drawing(network, tuple(show), voltages, prefix, width).svg(title, words)
+
+
+def draw_in_bands(
+    network: Network,
+    *,
+    show: Sequence[str] = USUALLY_SHOWN,
+    title: str = "DeviceNet network",
+    width: float = ON_PAPER,
+) -> tuple[str, ...]:
+    """The same drawing for paper: an SVG for each row of trunk, so that a page may end between two.
+
+    The first holds the title and the network in words, the last tells the cables apart. `show` as
+    in `draw_network`, without voltages; `PlanError` for an unknown word in it.
+    """
+    _require_known(show)
+    words = network_in_words(network, show=show)
+    prefix = _mark(f"{title}{words}{width:g} in bands")
+    return tuple(_Drawing(network, tuple(show), {}, prefix, width).bands(title, words))
+
+
+def _require_known(show: Sequence[str]) -> None:
+    unknown = [word for word in show if word not in SHOWN]
+    if isinstance(show, str) or unknown:
+        raise PlanError(f"A drawing shows {', '.join(SHOWN)}; it knows no {unknown or show!r}.")
+
+
+def _mark(drawn: str) -> str:
+    """What ids begin with, made from what is drawn."""
+    return f"net-{sha256(drawn.encode()).hexdigest()[:8]}"
 
 
 class _Drawing:
@@ -129,24 +160,48 @@ class _Drawing:
 
     def svg(self, title: str, words: str) -> str:
         """The whole drawing."""
-        room = self.width - 2 * MARGIN
-        summary = wrapped(self._summary(), room)
-        for line, text in enumerate(summary):
-            self._text(MARGIN, 38 + LINE * line, text, "soft")
-        top = HEAD + LINE * (len(summary) - 1)
-        for index, row in enumerate(rows_of(columns_of(self.network), room)):
+        top = self._head(title)
+        for index, row in enumerate(self._rows()):
             top = self._row(row, index, top) + ROW_GAP
         height = self._legend(top) + FOOT
-        key = escape(self.prefix, quote=True)
+        return self._put_together(self.prefix, height, title, words)
+
+    def bands(self, title: str, words: str) -> Iterator[str]:
+        """The rows, each a drawing of its own."""
+        rows = self._rows()
+        for index, row in enumerate(rows):
+            self.parts = []
+            height = self._row(row, index, 0.0 if index else self._head(title)) + BAND_FOOT
+            if index == len(rows) - 1:
+                height = self._legend(height) + LEGEND_FOOT
+            if not index:
+                yield self._put_together(self.prefix, height, title, words)
+                continue
+            here = f"{title}, row {index + 1} of {len(rows)}"
+            yield self._put_together(f"{self.prefix}-{index + 1}", height, here)
+
+    def _rows(self) -> tuple[Row, ...]:
+        return rows_of(columns_of(self.network), self.width - 2 * MARGIN)
+
+    def _head(self, title: str) -> float:
+        """The title and what is counted; where the first row begins."""
+        self.parts.append(f'<text{_look("head")} x="{MARGIN:g}" y="20">{escape(title)}</text>')
+        summary = wrapped(self._summary(), self.width - 2 * MARGIN)
+        for line, text in enumerate(summary):
+            self._text(MARGIN, 38 + LINE * line, text, "soft")
+        return HEAD + LINE * (len(summary) - 1)
+
+    def _put_together(self, name: str, height: float, title: str, words: str = "") -> str:
+        """The parts as an SVG with a title and, where there are any, words for all of it."""
+        key = escape(name, quote=True)
+        labels = f"{key}-title {key}-desc" if words else f"{key}-title"
         return "\n".join(
             [
                 f'<svg xmlns="http://www.w3.org/2000/svg" id="{key}" role="img" '
                 f'viewBox="0 0 {self.width:g} {height:g}" width="{self.width:g}" fill="{INK}" '
-                'font-family="system-ui,sans-serif" font-size="12" '
-                f'aria-labelledby="{key}-title {key}-desc">',
+                f'font-family="system-ui,sans-serif" font-size="12" aria-labelledby="{labels}">',
                 f'<title id="{key}-title">{escape(title)}</title>',
-                f'<desc id="{key}-desc">{escape(words)}</desc>',
-                f'<text{_look("head")} x="{MARGIN:g}" y="20">{escape(title)}</text>',
+                *([f'<desc id="{key}-desc">{escape(words)}</desc>'] if words else []),
                 *self.parts,
                 "</svg>",
             ]

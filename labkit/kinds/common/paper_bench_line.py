@@ -10,6 +10,7 @@ from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.kinds.common.paper_shapes import (
     INK,
     SHADE,
+    SMALLEST,
     WIDEST,
     box,
     circle,
@@ -20,8 +21,8 @@ from labkit.kinds.common.paper_shapes import (
 )
 
 _TRUNK: Final = 18.0
-_MOST_IN_A_ROW: Final = 11
-_SIZE: Final = 2.4
+_MOST_IN_A_ROW: Final = 8
+_LINE: Final = 3.7
 
 
 def bench_line(layout: Layout) -> str:
@@ -30,9 +31,9 @@ def bench_line(layout: Layout) -> str:
     A long line is drawn in rows.
     """
     joints = _joints(layout)
-    rows = [
-        joints[start : start + _MOST_IN_A_ROW] for start in range(0, len(joints), _MOST_IN_A_ROW)
-    ]
+    count = -(-len(joints) // _MOST_IN_A_ROW)
+    each = -(-len(joints) // count)
+    rows = [joints[start : start + each] for start in range(0, len(joints), each)]
     drawn = []
     for number, row in enumerate(rows):
         drawn.append(_row(layout, row, first=number == 0, last=number == len(rows) - 1))
@@ -53,39 +54,48 @@ def _row(layout: Layout, joints: Sequence[tuple[str, float]], *, first: bool, la
     parts = [path(f"M 6 {_TRUNK:g} H {WIDEST - 6:g}", weight=1.1)]
     for x, end, there in ((2.0, LEFT_END, first), (WIDEST - 6, RIGHT_END, last)):
         parts += _terminator(x, end) if there else [words(x + 2, _TRUNK + 6, "…")]
+    bottom = _TRUNK + 8
     for at, (name, position) in enumerate(joints):
-        parts += _joint(layout, name, position, 8 + (at + 0.5) * step, step)
-    return drawing(WIDEST, 41, "The line: trunk, taps, devices, supply and terminators", *parts)
+        drawn, foot = _joint(layout, name, position, 8 + (at + 0.5) * step, step)
+        parts += drawn
+        bottom = max(bottom, foot)
+    return drawing(
+        WIDEST, bottom + 1, "The line: trunk, taps, devices, supply and terminators", *parts
+    )
 
 
 def _terminator(x: float, end: str) -> list[str]:
     return [
         box(x, _TRUNK - 3.5, 4, 7, fill=SHADE, weight=0.5),
-        words(x + 2, _TRUNK - 9, "R", size=_SIZE, bold=True),
-        words(x + 2, _TRUNK - 5.5, end.split()[0], size=_SIZE),
+        words(x + 2, _TRUNK - 9, "R", bold=True),
+        words(x + 2, _TRUNK - 5.5, end.split()[0]),
     ]
 
 
-def _joint(layout: Layout, name: str, position: float, x: float, step: float) -> list[str]:
+def _joint(
+    layout: Layout, name: str, position: float, x: float, step: float
+) -> tuple[list[str], float]:
+    """A joint with what is joined to it, and where that ends below."""
     parts = [circle(x, _TRUNK, 1.1, fill=INK)]
     supply = next((s for s in layout.supplies if name == f"power tap of {s}"), None)
     if supply is not None:
         parts.append(path(f"M {x:g} {_TRUNK:g} V 9"))
         parts.append(box(x - step / 2 + 0.7, 2, step - 1.4, 7, weight=0.6))
-        parts.append(words(x, 6.5, supply, size=_SIZE, bold=True, room=step - 2.4))
-        parts.append(words(x, _TRUNK + 5, f"{position:g} m", size=_SIZE))
-        return parts
-    parts.append(words(x, _TRUNK - 6, name, size=_SIZE, bold=True))
-    parts.append(words(x, _TRUNK - 2.6, f"{position:g} m", size=_SIZE))
+        parts.append(words(x, 6.5, supply, bold=True, room=step - 2.4))
+        parts.append(words(x, _TRUNK + 5, f"{position:g} m"))
+        return parts, _TRUNK + 6
+    parts.append(words(x, _TRUNK - 6, name, bold=True))
+    parts.append(words(x, _TRUNK - 2.6, f"{position:g} m"))
     parts.append(path(f"M {x:g} {_TRUNK:g} v 5"))
     lines = []
     for device in _devices_at(layout, name):
-        lines += in_lines(device, step - 2, _SIZE)
+        lines += in_lines(device, step - 2, SMALLEST)
         lines.append(f"node {layout.devices[device].address}")
-    parts.append(box(x - step / 2 + 0.7, _TRUNK + 5, step - 1.4, 3.2 * len(lines) + 1.5))
+    high = _LINE * len(lines) + 1.5
+    parts.append(box(x - step / 2 + 0.7, _TRUNK + 5, step - 1.4, high))
     for at, line in enumerate(lines):
-        parts.append(words(x, _TRUNK + 8.4 + 3.2 * at, line, size=_SIZE, room=step - 2.4))
-    return parts
+        parts.append(words(x, _TRUNK + 8.4 + _LINE * at, line, room=step - 2.4))
+    return parts, _TRUNK + 5 + high
 
 
 def _devices_at(layout: Layout, tap: str) -> list[str]:
@@ -96,8 +106,8 @@ def _devices_at(layout: Layout, tap: str) -> list[str]:
 def connector_to_land(colours: Sequence[str]) -> str:
     """The ends of the five conductors on the left, an open connector's screws on the right."""
     parts = [
-        words(30, 4, "the cable's conductors", size=2.8),
-        words(110, 4, "the terminals", size=2.8),
+        words(30, 4, "the cable's conductors"),
+        words(110, 4, "the terminals"),
     ]
     for at, colour in enumerate(colours):
         y = 11.0 + at * 9
@@ -126,14 +136,14 @@ def trunk_to_mark(
     for at, (name, position) in enumerate(places):
         x = 30 + (at + 0.5) * step
         parts.append(circle(x, 20, 1.1, fill=INK))
-        for number, line in enumerate(reversed(in_lines(name, step - 1, _SIZE))):
-            parts.append(words(x, 13.5 - 3.2 * number, line, size=_SIZE, bold=True, room=step - 1))
-        parts.append(words(x, 17, f"{position:g} m", size=_SIZE))
+        for number, line in enumerate(reversed(in_lines(name, step - 1, SMALLEST))):
+            parts.append(words(x, 13.5 - 3.2 * number, line, bold=True, room=step - 1))
+        parts.append(words(x, 17, f"{position:g} m"))
         for row in range(len(rows)):
             y = 25.0 + 9 * row
             parts.append(box(x - 2.5, y, 5, 5, weight=0.4))
             if right and name in right[row]:
                 parts.append(path(f"M {x - 2:g} {y + 0.5:g} l 4 4 m 0 -4 l -4 4", weight=0.8))
     for row, what in enumerate(rows):
-        parts.append(words(0, 29 + 9 * row, what, size=2.8, anchor="start", bold=True))
+        parts.append(words(0, 29 + 9 * row, what, anchor="start", bold=True))
     return drawing(WIDEST, height, "The trunk and its places, to mark", *parts)

@@ -14,7 +14,6 @@ Block = tuple[str, int, int]
 _MARGIN: Final = 8.0
 _BYTES: Final = 8
 _BITS: Final = 4
-_NAME: Final = 2.5
 
 
 def byte_grid(
@@ -50,7 +49,7 @@ def _byte(at: int, across: int, wide: float, high: float, boundary: int, *, bits
         for place, bit in enumerate(range(7, -1, -1)):
             left = x + place * step
             parts.append(box(left, y + high - 4.2, step, 4.2, weight=0.15))
-            parts.append(words(left + step / 2, y + high - 1.2, str(bit), size=2.4))
+            parts.append(words(left + step / 2, y + high - 1.2, str(bit)))
     return "".join(parts)
 
 
@@ -66,5 +65,5 @@ def _piece(block: Block, across: int, wide: float, high: float, size: int) -> st
         )
     x, y = _place(first, across, wide, high)
     room = wide * min(last - first, across - first % across) - 6
-    parts.append(words(x + 6, y + 3, name, size=_NAME, anchor="start", bold=True, room=room))
+    parts.append(words(x + 6, y + 3, name, anchor="start", bold=True, room=room))
     return "".join(parts)

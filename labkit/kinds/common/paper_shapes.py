@@ -10,6 +10,8 @@ SHADE: Final = "#d9d9d9"
 """A fill that black letters can be read on."""
 WIDEST: Final = 168.0
 """What fits between the margins of A4 and Letter, mm."""
+SMALLEST: Final = 2.85
+"""Size of letters that everybody can read: 8 points and a little, mm."""
 _WIDTH_OF_A_LETTER: Final = 0.56
 """Width of a letter against its size: a careful mean of the sans serif faces (no source)."""
 _PRESSED: Final = 1.25
@@ -54,7 +56,7 @@ def words(
     y: float,
     text: str,
     *,
-    size: float = 2.8,
+    size: float = SMALLEST,
     anchor: str = "middle",
     bold: bool = False,
     upwards: bool = False,

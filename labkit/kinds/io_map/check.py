@@ -200,7 +200,7 @@ def _places_table(ask: IoMapAsk, blocks: Sequence[_Block]) -> str:
         for each in ask["devices"]
     ]
     heads = ["Device", *(f"{data.capitalize()}: {column}" for data in HOME for column in _COLUMNS)]
-    sizes = ("", *("tick", "fill short", "fill tick") * 2)
+    sizes = ("", *("tick", "fill tiny", "fill tick") * 2)
     return paper.table(heads, rows, *sizes)
 
 

@@ -15,7 +15,6 @@ _RIGHT: Final = 162.0
 _STEP: Final = 26.0
 _ROW: Final = 13.0
 _EMPTY: Final = 36.0
-_SIZE: Final = 2.7
 _COIL: Final = {CoilKind.ASSIGN: "", CoilKind.SET: "S", CoilKind.RESET: "R"}
 
 
@@ -90,7 +89,7 @@ def _contact(contact: Contact, x: float, y: float) -> str:
     return (
         path(plates + stroke, weight=0.6)
         + path(leads)
-        + words(middle, y - 4.5, name, size=_SIZE, room=_STEP - 1)
+        + words(middle, y - 4.5, name, room=_STEP - 1)
     )
 
 
@@ -98,6 +97,6 @@ def _coil(coil: Coil, x: float, y: float) -> str:
     middle = x + _STEP / 2
     arcs = f"M {middle - 2:g} {y - 3:g} q -3 3 0 6 M {middle + 2:g} {y - 3:g} q 3 3 0 6"
     leads = f"M {x:g} {y:g} H {middle - 3.5:g} M {middle + 3.5:g} {y:g} H {x + _STEP:g}"
-    kind = words(middle, y + 1, _COIL[coil.kind], size=_SIZE)
-    name = words(middle, y - 4.5, coil.operand, size=_SIZE, room=_STEP - 1)
+    kind = words(middle, y + 1, _COIL[coil.kind])
+    name = words(middle, y - 4.5, coil.operand, room=_STEP - 1)
     return path(arcs, weight=0.6) + path(leads) + kind + name

@@ -122,7 +122,7 @@ class MeasuredCheck:
         """A line for the reading, and boxes for the meter where there is a choice."""
         boxes = ""
         if len(ask["meters"]) > 1:
-            boxes = paper.note("Measured with:") + paper.boxes(m["text"] for m in ask["meters"])
+            boxes = paper.note("Measured with:") + paper.ticks(m["text"] for m in ask["meters"])
         line = paper.line("The meter shows", ask["unit"])
         when = paper.side_by_side([paper.line("Measured at"), paper.line("Date and time")])
         return paper.caution(ask["caution"]) + boxes + line + when

@@ -11,7 +11,6 @@ from labkit.kinds.plan_board.data import Mounted
 _HIGH: Final = 46.0
 _SUPPLY: Final = 14.0
 _WIDEST_SLOT: Final = 24.0
-_SIZE: Final = 2.8
 
 
 def chassis_front(slots: int, modules: Sequence[Mounted]) -> str:
@@ -20,7 +19,7 @@ def chassis_front(slots: int, modules: Sequence[Mounted]) -> str:
     parts = [
         box(0.5, 0.5, _SUPPLY + slots * wide + 1, _HIGH + 2, weight=0.6),
         box(1.5, 1.5, _SUPPLY - 1.5, _HIGH, fill=SHADE),
-        words(_SUPPLY / 2 + 1.5, 26, "Supply", size=_SIZE, upwards=True, bold=True),
+        words(_SUPPLY / 2 + 1.5, 26, "Supply", upwards=True, bold=True),
     ]
     mounted = {each["slot"]: each for each in modules}
     for slot in range(slots):
@@ -39,14 +38,13 @@ def _labelled(revision: str) -> str:
 def _front(module: Mounted | None, x: float) -> str:
     """The nameplate in three lines that are read upwards."""
     if module is None:
-        return words(x + 1, 26, "blank cover", size=2.4, upwards=True)
+        return words(x + 1, 26, "blank cover", upwards=True)
     lines = (module["what"], module["type"], _labelled(module["revision"]))
     return "".join(
         words(
             x - 3.2 + at * 4.2,
             _HIGH / 2 + 1.5,
             line,
-            size=_SIZE,
             room=_HIGH - 3,
             upwards=True,
             bold=at == 0,

@@ -9,7 +9,14 @@ import pytest
 from hypothesis import given, settings
 from planned_networks import networks
 
-from labkit.fieldbus.devicenet.drawing import NARROW, WIDTH, draw_network
+from labkit.fieldbus.devicenet.drawing import (
+    LOOKS,
+    NARROW,
+    ON_PAPER,
+    WIDTH,
+    draw_in_bands,
+    draw_network,
+)
 from labkit.fieldbus.devicenet.network import (
     Device,
     Drop,
@@ -83,6 +90,54 @@ def test_nothing_stands_on_anything_else(nodes: int, wide: float) -> None:
         assert right <= width
         assert top >= 0
         assert bottom <= height
+
+
+@pytest.mark.parametrize("nodes", [0, 1, 12, 64])
+def test_in_bands_every_row_is_whole_and_nothing_is_lost(nodes: int) -> None:
+    plan, show = plan_of(nodes), ("rate", "total", "lengths", "currents", "addresses")
+    bands = [ET.fromstring(band) for band in draw_in_bands(plan, show=show)]
+    assert len(bands) > (1 if nodes else 0)
+    for band in bands:
+        boxes, texts = boxes_of(band), texts_of(band)
+        assert not [pair for pair in combinations(boxes, 2) if overlap(*pair)]
+        assert not [pair for pair in combinations(texts, 2) if overlap(*pair)]
+        _, _, width, height = (float(n) for n in band.attrib["viewBox"].split())
+        assert width == ON_PAPER
+        for left, top, right, bottom in boxes + texts:
+            assert left >= 0
+            assert right <= width
+            assert top >= 0
+            assert bottom <= height
+    whole = ET.fromstring(draw_network(plan, show=show))
+    assert [named for band in bands for named in parts_of(band)] == parts_of(whole)
+    legend = [text.text for text in bands[-1].iter(f"{SVG}text")][-len(plan.cables) :]
+    assert legend == [f"{cable} trunk" for cable in plan.cables]
+    assert [band.findtext(f"{SVG}desc") for band in bands] == [
+        whole.findtext(f"{SVG}desc"),
+        *[None] * (len(bands) - 1),
+    ]
+
+
+def parts_of(picture: ET.Element) -> list[str | None]:
+    """The taps and devices that a drawing names, in order."""
+    return [group.findtext(f"{SVG}title") for group in picture.iter(f"{SVG}g")]
+
+
+def test_bands_may_stand_on_one_page_and_each_says_which_it_is() -> None:
+    bands = [ET.fromstring(band) for band in draw_in_bands(plan_of(12))]
+    ids = [node.attrib["id"] for band in bands for node in band.iter() if "id" in node.attrib]
+    assert len(set(ids)) == len(ids)
+    for number, band in enumerate(bands[1:], 2):
+        title = f"DeviceNet network, row {number} of {len(bands)}"
+        assert band.findtext(f"{SVG}title") == title
+        assert band.attrib["aria-labelledby"] in ids
+    with pytest.raises(PlanError, match="A drawing shows rate, total, lengths"):
+        draw_in_bands(plan_of(1), show=("weights",))
+
+
+def test_the_smallest_letters_of_a_band_have_8_points_on_paper() -> None:
+    sizes = [12.0, *(float(look.get("font-size", 12)) for look in LOOKS.values())]
+    assert min(sizes) * (168 / 25.4 * 72) / ON_PAPER >= 8
 
 
 @given(networks(supplies=(0, 3), power=True, breaks=True, cables=("thick", "thin", "mid", "flat")))
