@@ -1,0 +1,118 @@
+// Ways of measuring, played on a network that nobody was given: step by step what is read there, what
+// that rules out, and before each step what could be measured.
+
+import { element } from "./elements.js";
+import { cautionsOf, head, html } from "./projector_parts.js";
+
+/**
+ * @typedef {{ first: string[], words: string, text: string, counted: boolean, before: number, after: number }} Step
+ * @typedef {{ first: string[], words: string, text?: string, left?: number | null, taken?: boolean, halving?: boolean }} Choice
+ * @typedef {{ words: string, all: number, before: number, left: number }} Sort
+ * @typedef {{ words: string, people: { words: string, of: number } | null }} Way
+ */
+
+const LETTERS = "ABCD";
+const HALVING = "tells most a minute, on average";
+
+/** @param {{ first: string[], words: string }} step */
+function inWords({ first, words }) {
+  return [...(first.length ? [element("span", { class: "rp-first" }, `${first.join(", ")}, then `)] : []), words];
+}
+
+/** How many are left of all: what this step ruled out is hatched. @param {number} before @param {number} after @param {number} all */
+function leftBar(before, after, all) {
+  const part = (name, count) => {
+    const made = element("span", { class: name });
+    made.style.width = `${(100 * count) / Math.max(all, 1)}%`;
+    return made;
+  };
+  return element("span", { class: "rp-bar", "aria-hidden": "true" }, part("rp-gone", before), part("rp-kept", after));
+}
+
+/** @param {Step} step @param {number} all */
+function stepItem(step, all) {
+  const { text, counted, before, after } = step;
+  const count = counted ? [leftBar(before, after, all), element("b", {}, before === after ? `${after}` : `${before} → ${after}`)] : [element("span", { class: "rp-first" }, "what it rules out is not worked out")];
+  return element("li", {}, element("p", {}, ...inWords(step)), element("p", { class: "rp-read" }, element("b", {}, text), element("span", { class: "rp-count" }, ...count)));
+}
+
+/** @param {Way} way */
+function wayHead({ words, people }) {
+  const many = people ? element("span", { class: "rp-people" }, `${people.words} of ${people.of}, in this order`) : "";
+  return element("h2", {}, `${words} `, many);
+}
+
+/** @param {Choice} choice @param {number} at @param {number} all */
+function choiceItem(choice, at, all) {
+  const { text, left, taken, halving } = choice;
+  const made = element("li", { class: taken ? "rp-choice rp-taken" : "rp-choice" }, element("b", { class: "rp-letter" }, LETTERS[at]));
+  const told = element("div", {}, element("p", {}, ...inWords(choice)));
+  if (text !== undefined) {
+    const marks = [...(taken ? ["this way"] : []), ...(halving ? [HALVING] : [])].map((words) => element("span", { class: "rp-mark" }, words));
+    const count = left === null || left === undefined ? "not worked out" : `leaves ${left}`;
+    told.append(element("p", { class: "rp-read" }, element("b", {}, text), ...marks, element("span", { class: "rp-count" }, ...(typeof left === "number" ? [leftBar(left, left, all)] : []), element("b", {}, count))));
+  }
+  made.append(told);
+  return made;
+}
+
+/** One square for each possible fault. @param {Sort} sort */
+function sortRow({ words, all, before, left }) {
+  const squares = element("span", { class: "rp-squares", "aria-hidden": "true" });
+  for (let at = 0; at < all; at += 1) squares.append(element("i", { class: at < left ? "rp-still" : at < before ? "rp-now" : "rp-out" }));
+  return element("li", {}, element("span", { class: "rp-sort" }, words), element("b", {}, left === all ? `${all}` : `${left} of ${all}`), squares);
+}
+
+/** @param {{ start: number, sorts: Sort[], named?: string[], single: boolean }} shown */
+function causes({ start, sorts, named = [], single }) {
+  const left = sorts.reduce((sum, sort) => sum + sort.left, 0);
+  const seen = sorts.filter(({ before }) => before > 0);
+  const out = sorts.length - seen.length;
+  const words = left === start ? `${start} single faults are possible` : `${left} of ${start} possible faults left`;
+  const made = [element("h2", {}, words), element("ul", { class: "rp-sorts" }, ...seen.map(sortRow))];
+  if (out) made.push(element("p", { class: "rp-first" }, out === 1 ? "One sort was ruled out before." : `${out} sorts were ruled out before.`));
+  if (named.length) made.push(element("ul", { class: "rp-named" }, ...named.map((fault) => element("li", {}, fault))));
+  if (!single) made.push(element("p", { class: "rp-first" }, "Several faults are in this bench at once: the count fits only in part."));
+  return element("section", { class: "rp-causes" }, ...made);
+}
+
+function start(shown) {
+  const measured = shown.measured ? `Drawn from ${shown.measured} benches; no way of a single one is shown.` : "Fewer than 5 have measured here: no way of the class is shown.";
+  const question = html(shown.question, "rp-question");
+  return [element("div", { class: "rp-start" }, element("div", {}, question, element("p", { class: "rp-first" }, measured)), causes(shown)), html(shown.drawing, "rp-drawing")];
+}
+
+function along(shown) {
+  const { way, path, choices, at, last } = shown;
+  const left = [wayHead(way), element("ol", { class: "rp-path" }, ...path.map((step) => stepItem(step, shown.start)))];
+  if (choices.length) {
+    const asked = at === "ask" ? "What would you measure next?" : "What each of them shows here";
+    left.push(element("h2", { class: at === "ask" ? "rp-ask" : "" }, asked), element("ol", { class: "rp-choices" }, ...choices.map((choice, number) => choiceItem(choice, number, shown.start))));
+  }
+  if (last && way.people) left.push(element("p", { class: "rp-first" }, "From here on fewer than 3 went the same way."));
+  return [element("div", { class: "rp-two" }, element("div", { class: "rp-way" }, ...left), element("div", {}, html(shown.drawing, "rp-drawing"), causes(shown)))];
+}
+
+function together({ ways, start: all }) {
+  const columns = ways.map((way) =>
+    element(
+      "section",
+      { class: "rp-way" },
+      wayHead(way),
+      element("ol", { class: "rp-path" }, ...way.steps.map((step) => stepItem(step, all))),
+      element("p", { class: "rp-sum" }, `${way.steps.at(-1).after} of ${all} left after ${way.minutes} minutes at the bench`),
+    ),
+  );
+  const made = element("div", { class: "rp-together" }, ...columns);
+  made.style.setProperty("--ways", String(columns.length));
+  return [made];
+}
+
+const FRAMES = { start, ask: along, step: along, together };
+
+export function replay(shown) {
+  const { lab, number, title, refused, waits, at, cautions } = shown;
+  const top = head(lab, `${number}. ${title}`, "A network that nobody was given");
+  if (refused || waits) return [top, element("p", { class: "pj-large" }, refused || "The bench is being played beforehand …")];
+  return [top, ...FRAMES[at](shown), ...cautionsOf(cautions)];
+}
