@@ -60,7 +60,7 @@ function choiceItem(choice, at, all) {
 function sortRow({ words, all, before, left }) {
   const squares = element("span", { class: "rp-squares", "aria-hidden": "true" });
   for (let at = 0; at < all; at += 1) squares.append(element("i", { class: at < left ? "rp-still" : at < before ? "rp-now" : "rp-out" }));
-  return element("li", {}, element("span", { class: "rp-sort" }, words), element("b", {}, left === all ? `${all}` : `${left} of ${all}`), squares);
+  return element("li", {}, element("span", {}, words), element("b", {}, left === all ? `${all}` : `${left} of ${all}`), squares);
 }
 
 /** @param {{ start: number, sorts: Sort[], named?: string[], single: boolean }} shown */
@@ -78,19 +78,24 @@ function causes({ start, sorts, named = [], single }) {
 
 function start(shown) {
   const measured = shown.measured ? `Drawn from ${shown.measured} benches; no way of a single one is shown.` : "Fewer than 5 have measured here: no way of the class is shown.";
-  const question = html(shown.question, "rp-question");
-  return [element("div", { class: "rp-start" }, element("div", {}, question, element("p", { class: "rp-first" }, measured)), causes(shown)), html(shown.drawing, "rp-drawing")];
+  const asked = element("div", {}, html(shown.question, "rp-question"), html(shown.drawing, "rp-drawing"), element("p", { class: "rp-first" }, measured));
+  return [element("div", { class: "rp-two" }, asked, causes(shown))];
 }
 
+/** While a class thinks it sees the network, and then what is ruled out. */
 function along(shown) {
-  const { way, path, choices, at, last } = shown;
-  const left = [wayHead(way), element("ol", { class: "rp-path" }, ...path.map((step) => stepItem(step, shown.start)))];
-  if (choices.length) {
-    const asked = at === "ask" ? "What would you measure next?" : "What each of them shows here";
-    left.push(element("h2", { class: at === "ask" ? "rp-ask" : "" }, asked), element("ol", { class: "rp-choices" }, ...choices.map((choice, number) => choiceItem(choice, number, shown.start))));
-  }
+  const { way, path, choices, at, last, start: all } = shown;
+  const drawing = html(shown.drawing, "rp-drawing");
+  const steps = element("ol", { class: "rp-path" }, ...path.map((step) => stepItem(step, all)));
+  const list = () => element("ol", { class: "rp-choices" }, ...choices.map((choice, number) => choiceItem(choice, number, all)));
+  const left = [wayHead(way), steps];
+  if (at === "ask") left.push(element("h2", { class: "rp-ask" }, "What would you measure next?"), list());
+  else if (choices.length) left.push(element("h2", {}, "What each of them shows here"), list());
+  else left.push(drawing);
   if (last && way.people) left.push(element("p", { class: "rp-first" }, "From here on fewer than 3 went the same way."));
-  return [element("div", { class: "rp-two" }, element("div", { class: "rp-way" }, ...left), element("div", {}, html(shown.drawing, "rp-drawing"), causes(shown)))];
+  const count = path.length ? `${path[path.length - 1].after} of ${all} possible faults left` : `${all} single faults are possible`;
+  const right = at === "ask" ? element("section", {}, element("h2", {}, count), drawing) : causes(shown);
+  return [element("div", { class: "rp-two" }, element("div", { class: "rp-way" }, ...left), right)];
 }
 
 function together({ ways, start: all }) {

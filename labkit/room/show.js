@@ -43,7 +43,13 @@ function onwards(projector, act) {
   const at = steps.length ? Math.min(projector.step, steps.length - 1) : projector.step;
   const go = (what) => act({ act: "project", view, lab, exercise, step: at, down, ...what });
   const row = element("div", { class: "rm-row" });
-  const step = (way, words, to) => row.append(small(words, () => ((pressed = way), go({ step: to })), { "data-way": way }));
+  const step = (way, words, to) => {
+    const press = () => {
+      pressed = way;
+      return go({ step: to });
+    };
+    row.append(small(words, press, { "data-way": way }));
+  };
   if (waits) row.append(element("span", { class: "rm-quiet" }, "The bench is played beforehand: this takes up to a minute."));
   if (at > 0) step("back", "Cover again", at - 1);
   if (at + 1 < steps.length) step("next", `Next: ${steps[at + 1]}`, at + 1);
@@ -68,7 +74,8 @@ function byKeys(fold) {
 /** The focus was on what is made anew. @param {HTMLElement} fold */
 function keepFocus(fold) {
   if (!pressed || document.activeElement !== document.body) return;
-  (fold.querySelector(`[data-way="${pressed}"]`) ?? fold.querySelector("[data-way]"))?.focus({ preventScroll: true });
+  const there = fold.querySelector(`[data-way="${pressed}"]`) ?? fold.querySelector("[data-way]");
+  if (there instanceof HTMLElement) there.focus({ preventScroll: true });
 }
 
 export function projectorOf(room, act) {

@@ -18,10 +18,11 @@ id: halve-it
 version: 1.0.0
 title: Halve the line
 draw:
-  others: {from: 4, to: 5}
+  order: {from: 100000, to: 900000}
+  others: {from: 3, to: 4}
   gaps: {from: 5, to: 99, count: others + 1}
   wire: {one of: [CAN_H, CAN_L]}
-  tap: {from: 2, to: 4}
+  tap: {from: 2, to: 3}
   names:
     one of: [rinser, filler, capper, labeller, printer, packer, stacker, wrapper]
     count: others
@@ -43,7 +44,7 @@ network:
 kind: diagnosis
 title: A part of the line is dead
 marks: 5
-question: The operator says that some stations are dead. Find out why, with {{ gaps[0] }} m to the first.
+question: The operator says that some stations are dead. Why? (Order {{ order }}.)
 scanner: scanner
 faults: '[{"kind": "broken", "connector": connector, "wire": wire}]'
 power: yes
@@ -104,6 +105,10 @@ def ohms(at: str) -> dict[str, Any]:
     return {"kind": "ohms", "a": f"{at}/2", "b": f"{at}/4"}
 
 
+def volts(at: str) -> dict[str, Any]:
+    return {"kind": "volts", "a": f"{at}/5", "b": f"{at}/1"}
+
+
 def devices(room: Room, trainee: str) -> list[str]:
     """The devices of somebody's own line, from the scanner on."""
     found = room.workbooks.scenario(room.workbooks.items[trainee, "halve-it"]).names["everyone"]
@@ -123,9 +128,10 @@ def measured(room: Room) -> None:
     off = {"kind": "power off"}
     for place, trainee in enumerate(IDS):
         first, *_, last = line = devices(room, trainee)
-        volts = {"kind": "volts", "a": f"{last}/1", "b": f"{last}/5"}
+        # Whichever way the probes were.
+        other_way = {**volts(last), "a": f"{last}/1", "b": f"{last}/5"}
         if place < 4:
-            own = ohms(line[1]) if place % 2 else volts
+            own = ohms(line[1]) if place % 2 else volts(last)
             takes(room, trainee, [off, ohms(first), own, ohms(last)])
         else:
-            takes(room, trainee, [volts, off, ohms(last), ohms(last), ohms(first)])
+            takes(room, trainee, [other_way, off, ohms(last), ohms(last), ohms(first)])
