@@ -143,16 +143,6 @@ def situation_of(move: Move) -> Situation:
     return Situation(move["power"], frozenset(move["unplugged"]), move["earth_lifted"])
 
 
-def move_of(measurement: Measurement, situation: Situation) -> Move:
-    """A measurement on a bench that stands so."""
-    return {
-        "step": to_json(measurement),
-        "power": situation.power,
-        "unplugged": sorted(situation.unplugged),
-        "earth_lifted": situation.earth_lifted,
-    }
-
-
 def switched(before: Situation, now: Situation) -> list[Action]:
     """What is done first for the bench to stand so; plugs with the power off."""
     acts: list[Action] = [Unplug(name) for name in sorted(now.unplugged - before.unplugged)]

@@ -22,7 +22,7 @@ from labkit.bench.session import Session
 from labkit.bench.situation import Situation
 
 _MOST_STEPS: Final = 8
-"""A way by halving is not longer: what is left by then no meter tells apart."""
+"""A way by halving stops there, whatever is left."""
 _CHOICES: Final = 4
 _NAMED_AT_MOST: Final = 8
 """Faults that are left are named once they are no more."""
@@ -41,7 +41,8 @@ def replayed(
     {"first", "words", "text", "minutes", "counted", "before", "after", "left", "named", "choices"}
     with "left" as many of each sort, and "named" those that are left where they are few. Of the
     first way "choices" are what could be measured, the step itself among them: {"first", "words",
-    "text", "left", "taken", "halving"}, "left" None where it was not worked out.
+    "text", "left", "taken", "halving"}, "left" None where it was not worked out; none where no
+    reading of the meter would tell more.
     """
     return _Replay(start, costs).told(list(ways))
 
@@ -124,8 +125,11 @@ class _Replay:
         others: Sequence[Choice],
     ) -> list[Any]:
         best = self._best(here, running, done)
+        if best is None:
+            # Nothing tells more: there is nothing to choose.
+            return []
         usual = self._from_much_to_little(here, running, done)
-        found = [taken, *([best] if best else []), *others[:1], *usual, *others[1:]]
+        found = [taken, best, *others[:1], *usual, *others[1:]]
         found = list(dict.fromkeys(choice for choice in found if not self._seen(choice).refused))
         told = [
             {

@@ -12,6 +12,8 @@ import { cautionsOf, head, html } from "./projector_parts.js";
  */
 
 const LETTERS = "ABCD";
+const LONG = 40;
+const FEW_SORTS = 6;
 const HALVING = "tells most a minute, on average";
 
 /** @param {{ first: string[], words: string }} step */
@@ -29,11 +31,22 @@ function leftBar(before, after, all) {
   return element("span", { class: "rp-bar", "aria-hidden": "true" }, part("rp-gone", before), part("rp-kept", after));
 }
 
+/** What was read; a report is longer than what a meter shows. @param {string} text */
+function reading(text) {
+  return element("b", { class: text.length > LONG ? "rp-report" : "" }, text);
+}
+
+/** A step that was looked at before, in a line. @param {Step} step */
+function shortItem({ words, text, counted, before, after }) {
+  const count = counted ? `${before} → ${after}` : "";
+  return element("li", {}, element("span", { class: "rp-cut" }, words, element("b", {}, ` ${text}`)), element("b", {}, count));
+}
+
 /** @param {Step} step @param {number} all */
 function stepItem(step, all) {
   const { text, counted, before, after } = step;
   const count = counted ? [leftBar(before, after, all), element("b", {}, before === after ? `${after}` : `${before} → ${after}`)] : [element("span", { class: "rp-first" }, "what it rules out is not worked out")];
-  return element("li", {}, element("p", {}, ...inWords(step)), element("p", { class: "rp-read" }, element("b", {}, text), element("span", { class: "rp-count" }, ...count)));
+  return element("li", {}, element("p", {}, ...inWords(step)), element("p", { class: "rp-read" }, reading(text), element("span", { class: "rp-count" }, ...count)));
 }
 
 /** @param {Way} way */
@@ -50,7 +63,7 @@ function choiceItem(choice, at, all) {
   if (text !== undefined) {
     const marks = [...(taken ? ["this way"] : []), ...(halving ? [HALVING] : [])].map((words) => element("span", { class: "rp-mark" }, words));
     const count = left === null || left === undefined ? "not worked out" : `leaves ${left}`;
-    told.append(element("p", { class: "rp-read" }, element("b", {}, text), ...marks, element("span", { class: "rp-count" }, ...(typeof left === "number" ? [leftBar(left, left, all)] : []), element("b", {}, count))));
+    told.append(element("p", { class: "rp-read" }, reading(text), ...marks, element("span", { class: "rp-count" }, ...(typeof left === "number" ? [leftBar(left, left, all)] : []), element("b", {}, count))));
   }
   made.append(told);
   return made;
@@ -84,18 +97,22 @@ function start(shown) {
 
 /** While a class thinks it sees the network, and then what is ruled out. */
 function along(shown) {
-  const { way, path, choices, at, last, start: all } = shown;
+  const { way, path, choices, at, last, sorts, start: all } = shown;
   const drawing = html(shown.drawing, "rp-drawing");
-  const steps = element("ol", { class: "rp-path" }, ...path.map((step) => stepItem(step, all)));
-  const list = () => element("ol", { class: "rp-choices" }, ...choices.map((choice, number) => choiceItem(choice, number, all)));
-  const left = [wayHead(way), steps];
-  if (at === "ask") left.push(element("h2", { class: "rp-ask" }, "What would you measure next?"), list());
-  else if (choices.length) left.push(element("h2", {}, "What each of them shows here"), list());
-  else left.push(drawing);
+  /** @type {HTMLElement[]} */
+  const left = [wayHead(way)];
+  if (choices.length) {
+    // What the last step showed stands among what could be measured.
+    const before = at === "ask" ? path : path.slice(0, -1);
+    left.push(element("ol", { class: "rp-path rp-short" }, ...before.map(shortItem)));
+    left.push(element("h2", { class: at === "ask" ? "rp-ask" : "" }, at === "ask" ? "What would you measure next?" : "What each of them shows here"));
+    left.push(element("ol", { class: "rp-choices" }, ...choices.map((choice, number) => choiceItem(choice, number, all))));
+  } else left.push(element("ol", { class: "rp-path" }, ...path.map((step) => stepItem(step, all))));
   if (last && way.people) left.push(element("p", { class: "rp-first" }, "From here on fewer than 3 went the same way."));
   const count = path.length ? `${path[path.length - 1].after} of ${all} possible faults left` : `${all} single faults are possible`;
-  const right = at === "ask" ? element("section", {}, element("h2", {}, count), drawing) : causes(shown);
-  return [element("div", { class: "rp-two" }, element("div", { class: "rp-way" }, ...left), right)];
+  const few = sorts.filter(({ before }) => before > 0).length <= FEW_SORTS;
+  const right = at === "ask" ? [element("h2", {}, count), drawing] : [causes(shown), ...(few ? [drawing] : [])];
+  return [element("div", { class: "rp-two" }, element("div", { class: "rp-way" }, ...left), element("div", { class: at === "ask" ? "" : "rp-told" }, ...right))];
 }
 
 function together({ ways, start: all }) {
@@ -105,7 +122,7 @@ function together({ ways, start: all }) {
       { class: "rp-way" },
       wayHead(way),
       element("ol", { class: "rp-path" }, ...way.steps.map((step) => stepItem(step, all))),
-      element("p", { class: "rp-sum" }, `${way.steps.at(-1).after} of ${all} left after ${way.minutes} minutes at the bench`),
+      element("p", { class: "rp-sum" }, `${way.steps.at(-1).after} of ${all} left · ${way.minutes} min at the bench`),
     ),
   );
   const made = element("div", { class: "rp-together" }, ...columns);

@@ -50,7 +50,7 @@ function onwards(projector, act) {
     };
     row.append(small(words, press, { "data-way": way }));
   };
-  if (waits) row.append(element("span", { class: "rm-quiet" }, "The bench is played beforehand: this takes up to a minute."));
+  if (waits) row.append(element("span", { class: "rm-quiet" }, "The bench is played beforehand: this takes a minute or two."));
   if (at > 0) step("back", "Cover again", at - 1);
   if (at + 1 < steps.length) step("next", `Next: ${steps[at + 1]}`, at + 1);
   for (const part of parts) row.append(small(`To: ${part.words}`, () => go({ step: part.step })));
