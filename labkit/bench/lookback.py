@@ -28,7 +28,8 @@ from labkit.bench.twins import twins_of
 
 PLAYED_AT_MOST: Final = 100
 """Faults in the running up to which what the traffic shows is worked out: each takes a run."""
-_AT_A_GLANCE: Final = (Ohms, Volts, LookInside, SupplyCurrent)
+AT_A_GLANCE: Final = (Ohms, Volts, LookInside, SupplyCurrent)
+"""What is worked out of every fault in the running, however many there are."""
 
 
 def suspects(setup: Setup, faults: Iterable[Fault]) -> tuple[Fault, ...]:
@@ -52,7 +53,7 @@ def told(session: Session) -> dict[str, Any]:
     """
     setup, faults = session.start.setup, session.start.faults
     running = suspects(setup, faults)
-    meter = [m for m in usual_measurements(setup) if isinstance(m, _AT_A_GLANCE)]
+    meter = [m for m in usual_measurements(setup) if isinstance(m, AT_A_GLANCE)]
     taken = [step.did for step in session.steps if isinstance(step.did, Ohms)]
     known = Suspects(session.start.with_faults(()), running, [*meter, *taken])
     looks = look_back(session, running, meter, leave_out=_too_long, known=known)
@@ -66,7 +67,7 @@ def told(session: Session) -> dict[str, Any]:
 
 
 def _too_long(measurement: Measurement, running: int) -> bool:
-    return running > PLAYED_AT_MOST and not isinstance(measurement, _AT_A_GLANCE)
+    return running > PLAYED_AT_MOST and not isinstance(measurement, AT_A_GLANCE)
 
 
 def _path(

@@ -6,7 +6,7 @@ reader prepared; an answer is any JSON value.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, Protocol, runtime_checkable
 
@@ -152,6 +152,17 @@ class KeepsSteps(Protocol):
 
     def looked_back(self, ask: Ask, key: Key, answer: Json) -> list[str]:
         """What each step told, and a good path, as lines of text. Takes seconds."""
+
+
+@runtime_checkable
+class Replays(Protocol):
+    """A kind whose steps can be carried over to another draw, and played there for a class."""
+
+    def carried_over(self, ask: Ask, key: Key, steps: Sequence[Json], other: Ask) -> list[Json]:
+        """What was found out by the steps, in order, as it is in the other draw; [] for nothing."""
+
+    def to_replay(self, ask: Ask, key: Key, ways: Sequence[Json]) -> dict[str, Json]:
+        """What the kind's pages are asked to play: lists of what was carried over, in a draw."""
 
 
 def not_readable(check: Check, ask: dict[str, Any], answer: Json) -> str:

@@ -43,13 +43,18 @@ class View(StrEnum):
     PROGRESS = "progress"
     EXERCISE = "exercise"
     DEBRIEF = "debrief"
+    REPLAY = "replay"
+
+
+OF_AN_EXERCISE: Final = (View.EXERCISE, View.REPLAY)
 
 
 @dataclass(frozen=True, slots=True)
 class Projected:
     """What the trainer lets the projector show.
 
-    `step` counts what is uncovered of an exercise, `down` how often the picture was moved down.
+    `step` counts what is uncovered of an exercise or a replay, `down` how often the picture was
+    moved down.
     """
 
     view: View = View.CLASS

@@ -12,6 +12,7 @@ from itertools import islice
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Final
 
+from labkit.classroom.analysis.ways_taken import can_be_replayed
 from labkit.classroom.dealt import Dealt
 from labkit.exchange.journal import records
 from labkit.kinds.common.paper import Mistake
@@ -22,7 +23,8 @@ from labkit.language.problems import DefinitionError
 from labkit.page.prose import as_read
 from labkit.page.sheet import Sheet, sheet_of
 from labkit.room.few import LEAST, Told, told
-from labkit.room.log import Projected, View
+from labkit.room.log import OF_AN_EXERCISE, Projected, View
+from labkit.room.replaying import Replay, Replays, Wanted, Work, parts, picture, taps
 from labkit.room.room import Room
 from labkit.workbook.for_everybody import ForEverybody
 
@@ -43,6 +45,7 @@ _ANSWER: Final = "the right answer"
 _WORKING: Final = "working, step"
 _NO_WORDS: Final = "A known mistake that cannot be made with the numbers shown here."
 _NO_DRAW: Final = "All numbers of this lab are dealt: there are none left to show to everybody."
+_NOT_PLAYED: Final = Replay(failed=_NO_DRAW)
 
 
 class Projecting:
@@ -60,6 +63,7 @@ class Projecting:
         ] = {}
         self._drawn: dict[str, tuple[frozenset[str], list[Scenario]]] = {}
         self._so_far: SoFar | None = None
+        self._replays = Replays()
 
     # The picture
 
@@ -75,7 +79,12 @@ class Projecting:
         """What the picture is made of, in short: as long as it is the same, so is the picture."""
         room, shown = self._room, self._room.projected
         if not self._fits(shown):
+            self._replays.look_away()
             return shown
+        if shown.view is View.REPLAY:
+            # While it is looked at it stays as it was made, whatever is measured meanwhile.
+            return shown, id(self._replay(shown))
+        self._replays.look_away()
         items = self._items(shown.lab)
         sizes = [(item.workbook, room.workbooks.size(item)) for own in items for item in own]
         hosts = [room.pairs.works_in(own[-1]).workbook for own in items]
@@ -92,6 +101,8 @@ class Projecting:
             return {**about, **self._progress(lab)}
         if shown.view is View.DEBRIEF:
             return {**about, **self._debrief(lab)}
+        if shown.view is View.REPLAY:
+            return {**about, **self._replayed(lab, shown)}
         return {**about, **self._exercise(lab, shown)}
 
     def _fits(self, shown: Projected) -> bool:
@@ -103,7 +114,7 @@ class Projecting:
         if shown.view is View.CLASS or shown.lab not in room.folder.fields.labs:
             return False
         names = [each.id for each in room.workbooks.lab(shown.lab).exercises]
-        if shown.view is View.EXERCISE and shown.exercise not in names:
+        if shown.view in OF_AN_EXERCISE and shown.exercise not in names:
             return False
         return shown.view is View.PROGRESS or room.may_tell(shown.lab)
 
@@ -161,6 +172,43 @@ class Projecting:
             "mistakes": self._mistakes(lab, exercise, one) if _MISTAKES in uncovered else None,
             "right": one.right if _ANSWER in uncovered else "",
             "working": working[: sum(step.startswith(_WORKING) for step in uncovered)],
+        }
+
+    # A replay at the bench
+
+    def _replay(self, shown: Projected) -> Replay | None:
+        """The replay that is shown; None while it is made, or where there is no draw for it."""
+        lab = self._room.workbooks.lab(shown.lab)
+        exercise = _named(lab, shown.exercise)
+        found = self._in_draws(lab, exercise)
+        if not found:
+            return _NOT_PLAYED
+        return self._replays.of(
+            Wanted(lab.id, exercise, found[0][0].scenario, lambda: self._worked(lab))
+        )
+
+    def _worked(self, lab: Lab) -> Work:
+        """Of everybody, once, what they did in a lab; voided and foreign work is not looked at."""
+        with self._one_at_a_time:
+            counted = [one for one in self._results(lab) if one.counts and not one.as_guest]
+        entries = self._room.workbooks.entries
+        return [(one, one.hand_in.journal if one.hand_in else entries(one.work)) for one in counted]
+
+    def _replayed(self, lab: Lab, shown: Projected) -> dict[str, Any]:
+        exercise = _named(lab, shown.exercise)
+        about = {"number": lab.exercises.index(exercise) + 1, "title": self._title(lab, exercise)}
+        replay = self._replay(shown)
+        if replay is None or replay.failed:
+            return {**about, "waits": replay is None, "refused": replay.failed if replay else ""}
+        one, sheet = self._in_draws(lab, exercise)[0]
+        found, read = picture(replay, shown.step), _read_before(sheet, exercise, ())
+        return {
+            **about,
+            "title": one.title,
+            "drawing": _drawing(one.scenario, wide=found["at"] == "start"),
+            "question": read["question"],
+            "cautions": read["cautions"],
+            **found,
         }
 
     def _in_draws(self, lab: Lab, exercise: Exercise) -> list[tuple[ForEverybody, Sheet]]:
@@ -310,14 +358,18 @@ class Projecting:
             "exercise": shown.exercise,
             "step": shown.step,
             "down": shown.down,
-            "steps": self._steps_now(shown),
+            **self._steps_now(shown),
             "labs": [
                 {
                     "id": lab.id,
                     "title": lab.title,
                     "told": room.may_tell(lab.id),
                     "exercises": [
-                        {"id": each.id, "title": f"{number}. {self._title(lab, each)}"}
+                        {
+                            "id": each.id,
+                            "title": f"{number}. {self._title(lab, each)}",
+                            "bench": can_be_replayed(each),
+                        }
                         for number, each in enumerate(lab.exercises, 1)
                     ],
                 }
@@ -325,12 +377,19 @@ class Projecting:
             ],
         }
 
-    def _steps_now(self, shown: Projected) -> list[str]:
-        if shown.view is not View.EXERCISE or not self._fits(shown):
-            return []
+    def _steps_now(self, shown: Projected) -> dict[str, Any]:
+        """What can be uncovered, where to begin in the middle of it, and what it waits for."""
+        nothing: dict[str, Any] = {"steps": [], "parts": [], "waits": False}
+        if shown.view not in OF_AN_EXERCISE or not self._fits(shown):
+            return nothing
+        if shown.view is View.REPLAY:
+            replay = self._replay(shown)
+            if replay is None or replay.failed:
+                return {**nothing, "waits": replay is None}
+            return {**nothing, "steps": taps(replay), "parts": parts(replay)}
         lab = self._room.workbooks.lab(shown.lab)
         found = self._in_draws(lab, _named(lab, shown.exercise))
-        return _steps(found[0][0]) if found else []
+        return {**nothing, "steps": _steps(found[0][0]) if found else []}
 
 
 def _named(lab: Lab, name: str) -> Exercise:

@@ -2,6 +2,8 @@
 
 import { ask } from "./asking.js";
 import { element } from "./elements.js";
+import { cautionsOf, head, html } from "./projector_parts.js";
+import { replay } from "./replay.js";
 
 const LOOK_AGAIN_MS = 2000;
 const A_SCREEN = 0.8;
@@ -22,23 +24,6 @@ const SAVED_ONLY = { ...STATES, saved: { shape: "●", words: "saved" } };
 
 const place = element("main", { class: "pj-page" });
 const trouble = element("p", { class: "pj-trouble", role: "status" });
-
-/** HTML that the room made of a lab's text. @param {string} text @param {string} name */
-function html(text, name) {
-  const node = element("div", { class: name });
-  node.innerHTML = text;
-  return node;
-}
-
-/** @param {string} above @param {string} title @param {string} [beside] */
-function head(above, title, beside = "") {
-  return element(
-    "header",
-    { class: "pj-head" },
-    element("div", {}, element("p", { class: "pj-above" }, above), element("h1", {}, title)),
-    element("p", { class: "pj-beside" }, beside),
-  );
-}
 
 function classAndAddress({ class_title, address, square }) {
   return [
@@ -166,11 +151,11 @@ function exercise(shown) {
       ...(beside ? [element("div", {}, ...drawing, ...read)] : []),
       element("div", { class: "pj-asked" }, ...asked),
     ),
-    ...(cautions.length ? [element("aside", { class: "pj-cautions", "aria-label": "Caution" }, ...cautions.map((text) => html(text, "")))] : []),
+    ...cautionsOf(cautions),
   ];
 }
 
-const VIEWS = { class: classAndAddress, progress, debrief, exercise };
+const VIEWS = { class: classAndAddress, progress, debrief, exercise, replay };
 
 /** What was shown before, to see what came to it. @type {{ view?: string, lab?: string, number?: number, down?: number }} */
 let last = {};

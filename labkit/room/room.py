@@ -15,6 +15,7 @@ from threading import Lock
 from time import monotonic
 from typing import TYPE_CHECKING, Final
 
+from labkit.classroom.analysis.ways_taken import can_be_replayed
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealt import Dealt, Roll
@@ -32,6 +33,7 @@ from labkit.room.log import (
     HANDED_IN,
     HELD,
     LET_IN,
+    OF_AN_EXERCISE,
     OPENED,
     PROJECTED,
     SEAT,
@@ -517,10 +519,14 @@ class Room:
         lab = self.workbooks.lab(self._named(shown.lab))
         if shown.view is not View.PROGRESS and not self.may_tell(lab.id):
             raise ClassError("Release its results first: this tells right answers.")
-        if shown.view is View.EXERCISE and shown.exercise not in [
+        if shown.view in OF_AN_EXERCISE and shown.exercise not in [
             each.id for each in lab.exercises
         ]:
             raise ClassError("That is no exercise of this lab.")
+        if shown.view is View.REPLAY and not can_be_replayed(
+            next(each for each in lab.exercises if each.id == shown.exercise)
+        ):
+            raise ClassError("Nothing was measured in that exercise: choose one at the bench.")
 
     # The second disk
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from in_a_browser import HERE, Browser
+from sent_to_projector import AT_PROJECTOR, Recorder
 from tiny_class import MakeRoom
 from tiny_class import Room as Class
 
@@ -47,7 +48,6 @@ rubric:
 working: Twice {{ a }} m can be halved.
 ```
 """
-AT_PROJECTOR = "192.0.2.99"
 
 
 @pytest.fixture
@@ -272,7 +272,11 @@ def test_the_trainer_is_told_what_comes_next(room: Room) -> None:
         "the right answer",
         "working, step 1",
     ]
-    assert told_to["labs"][0]["exercises"][1] == {"id": "parity", "title": "2. Even or odd"}
+    assert told_to["labs"][0]["exercises"][1] == {
+        "id": "parity",
+        "title": "2. Even or odd",
+        "bench": False,
+    }
 
 
 @pytest.mark.parametrize(
@@ -282,6 +286,8 @@ def test_the_trainer_is_told_what_comes_next(room: Room) -> None:
         {"view": ["class"]},
         {"view": "progress"},
         {"view": "progress", "lab": "none"},
+        {"view": "replay", "lab": "tiny", "exercise": "double"},
+        {"view": "replay", "lab": "tiny", "exercise": "none"},
         {"view": "exercise", "lab": "tiny", "exercise": "none"},
         {"view": "exercise", "lab": "tiny", "exercise": "double", "step": -1},
         {"view": "exercise", "lab": "tiny", "exercise": "double", "step": True},
@@ -363,24 +369,6 @@ def test_each_opening_of_the_room_has_a_key_of_its_own(room: Room, trainers: Tra
 
 
 # It never names anybody
-
-
-class Recorder:
-    """All that is sent to one device: statuses, headers and bodies."""
-
-    def __init__(self, app: Any) -> None:
-        self._app, self.sent = app, bytearray()
-
-    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
-        async def noting(message: Any) -> None:
-            if scope.get("client", ("",))[0] == AT_PROJECTOR:
-                self.sent += str(message.get("status", "")).encode() + b"\n"
-                for name, value in message.get("headers", ()):
-                    self.sent += name + b": " + value + b"\n"
-                self.sent += message.get("body", b"") + message.get("text", "").encode()
-            await send(message)
-
-        await self._app(scope, receive, noting)
 
 
 def modules(opened: Browser, page: str) -> Iterator[str]:

@@ -6,6 +6,7 @@ the steps on that bench again.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import product
 from typing import Any, Final
 
@@ -36,6 +37,7 @@ from labkit.kinds.common.paper_bench_line import bench_line
 from labkit.kinds.diagnosis.data import Answer, DiagnosisAsk, DiagnosisKey, Part, Said, Step
 from labkit.kinds.diagnosis.look_back import looked_back
 from labkit.kinds.diagnosis.paper import readings_sheet
+from labkit.kinds.diagnosis.replaying import carried_over, to_replay
 
 WITH_WIRES: Final = ("broken", "loose", "touching", "landed", "corroded", "earthed")
 STEPS_ALLOWED: Final = 300
@@ -152,6 +154,18 @@ class DiagnosisCheck:
     def looked_back(self, ask: DiagnosisAsk, key: DiagnosisKey, answer: Any) -> list[str]:
         """What each step told, and a good path, as lines of text. Takes seconds."""
         return looked_back(ask, key, answer)
+
+    def carried_over(
+        self, ask: DiagnosisAsk, key: DiagnosisKey, steps: Sequence[Any], other: DiagnosisAsk
+    ) -> list[Any]:
+        """What was measured, in order until the first repair, as it is on the other bench."""
+        return carried_over(ask, key, steps, other)
+
+    def to_replay(
+        self, ask: DiagnosisAsk, key: DiagnosisKey, ways: Sequence[Any]
+    ) -> dict[str, Any]:
+        """What is asked of the page, so that it plays ways at this bench."""
+        return to_replay(ask, key, ways)
 
     def caveats(self, ask: DiagnosisAsk, key: DiagnosisKey) -> list[Caveat]:
         """The faults that no instrument shows, and those that have twins elsewhere."""

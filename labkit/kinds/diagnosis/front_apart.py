@@ -13,7 +13,8 @@ from labkit.doors.page import Play
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.common.bench_setup import setup_of
 from labkit.kinds.diagnosis.data import DiagnosisAsk, DiagnosisKey
-from labkit.kinds.diagnosis.playing import Asked, PlainBench
+from labkit.kinds.diagnosis.plain_bench import PlainBench
+from labkit.kinds.diagnosis.playing import Asked
 
 
 class FrontApart:

@@ -22,19 +22,11 @@ from labkit.bench.recording import ReadWhenAsked
 from labkit.bench.situation import Situation
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.common.bench_setup import setup_of
+from labkit.kinds.diagnosis.plain_bench import PlainBench
+from labkit.kinds.diagnosis.replaying import replayed_at
 
 REMEMBERED: Final = 16
 """Benches, of 1 to 7 MB each: more than the trainees of a class who measure within one minute."""
-
-
-class PlainBench(TypedDict):
-    """All that decides what is read at a bench. `assessed`: only what a recording would show."""
-
-    setup: dict[str, Any]
-    faults: list[dict[str, Any]]
-    power: bool
-    costs: dict[str, float]
-    assessed: bool
 
 
 class Asked(TypedDict):
@@ -81,8 +73,13 @@ _benches: OrderedDict[str, _Remembered] = OrderedDict()
 
 
 def played(asked: Any, known: Any = None) -> dict[str, Any]:
-    """`Stands` of what is `Asked`, or {"back"}. `known` is the `Stands` without the last step."""
+    """`Stands` of what is `Asked`, or {"back"}; what `to_replay` asks, as `replayed_at` tells it.
+
+    `known` is the `Stands` without the last step.
+    """
     bench: PlainBench = asked["bench"]
+    if "replay" in asked:
+        return replayed_at(bench, asked["replay"])
     steps: list[Any] = asked["steps"]
     if asked.get("back"):
         return {"back": _looked_back(bench, steps)}
