@@ -18,8 +18,16 @@ _WRITTEN: Final = {
     **dict.fromkeys("−–—‐‑", "-"),
     **dict.fromkeys("×·∙•⋅✕", "*"),
     **dict.fromkeys("÷∶", "/"),
-    **{"≤": "<=", "≥": ">=", "≠": "!=", "≈": "==", "²": " ** 2", "³": " ** 3"},
-    **{"½": "0.5", "¼": "0.25", "¾": "0.75", "\u00a0": " ", "\u2009": " ", "\u202f": " "},
+    **dict.fromkeys("\u00a0\u2009\u202f", " "),
+    "≤": "<=",
+    "≥": ">=",
+    "≠": "!=",
+    "≈": "==",
+    "²": " ** 2",
+    "³": " ** 3",
+    "½": "0.5",
+    "¼": "0.25",
+    "¾": "0.75",
 }
 """Signs of books and word processors, and what a formula writes for them."""
 _SIGNS: Final = (
@@ -262,7 +270,7 @@ def _between(written: str, bare: str) -> Told | None:
     times = re.search(r"([\w\])]+)\s+x\s+([\w(\[]+)", bare)
     if times:
         return "'x' is no sign of a formula.", f"Write {times[1]} * {times[2]}."
-    if re.search(r"[\w)\]]\s*:\s*[\w(]", bare) and not re.search(r"[\[{]", bare.split(":")[0][-9:]):
+    if ":" in re.sub(r"\[[^\[\]]*\]|\{[^{}]*\}", "", bare):
         return "':' is no sign of a formula.", "Write / to divide."
     found = re.search(r"([\w\])]+)\s+([A-Za-z_]\w*|\d+(?:\.\d+)?|\()", bare)
     while found and (found[1] in _WORDS or found[2] in _WORDS):
@@ -273,14 +281,14 @@ def _between(written: str, bare: str) -> Told | None:
     if one[0].isalpha() and other[0].isalpha():
         return (
             f"between '{one}' and '{other}' no sign stands.",
-            f"A name has no blank: write {one}_{other}; or write the sign, such as {one} * {other}. "
-            "A text stands in quotation marks.",
+            f"A name has no blank: write {one}_{other}; or write the sign: {one} * {other}. A "
+            "text stands in quotation marks.",
         )
     behind = written[found.start(2) : found.start(2) + 12]
     return f"between '{one}' and '{other}' no sign stands.", f"To multiply, write {one} * {behind}"
 
 
-def _ends(written: str, bare: str) -> Told | None:
+def _ends(_written: str, bare: str) -> Told | None:
     end = re.search(r"(\*\*|//|[-+*/%<>,=]|\band|\bor|\bnot|\bif|\belse)\s*$", bare)
     if end:
         return f"behind the last '{end[1]}' a value is missing.", "Write it, or take the sign out."
@@ -303,8 +311,8 @@ def lone_braces(text: str, known: Iterable[str]) -> tuple[int, Told] | None:
             inner = f"{found[1]}{found[2]}".strip()
             line = text.count("\n", 0, found.start()) + 1
             return line, (
-                f"'{found[0]}' would stand in the text as it is: a formula takes two braces on each "
-                "side, without a blank between them.",
+                f"'{found[0]}' would stand in the text as it is: a formula takes two braces on "
+                "each side, without a blank between them.",
                 f"Write {{{{ {inner} }}}}.",
             )
     return None

@@ -1,4 +1,4 @@
-"""Why a formula that could be read has no value, in an author's words, and what to write instead."""
+"""Why a formula that could be read has no value, in an author's words, and what mends it."""
 
 from __future__ import annotations
 
@@ -25,7 +25,10 @@ _KINDS: Final = {
     **dict.fromkeys(("bool",), "yes or no"),
     **dict.fromkeys(("function", "builtin_function_or_method", "type", "method"), "a function"),
 }
-_AS_TEXT: Final = "To put a number into a text, write it as text: 'tap ' + number | show"
+_AS_TEXT: Final = (
+    "A unit stands under 'unit:'. To put a number into a text, write it as text: "
+    "'tap ' + number | show"
+)
 
 
 def why_no_value(error: Exception, text: str, values: Mapping[str, Any]) -> Told:
@@ -107,7 +110,7 @@ def _not_together(said: str, text: str, values: Mapping[str, Any]) -> Told:
         return _pair("+", _named(joined[1]), _named(joined[2]))
     times = re.search(r"can't multiply sequence by non-int of type '(\w+)'", said)
     if times:
-        return _pair("*", "a list or a text", _named(times[1]))
+        return _pair("*", "a list", _named(times[1]))
     if "not iterable" in said or "has no len()" in said:
         given = _named(_type_in(said))
         return (

@@ -68,6 +68,9 @@ class FieldReader:
             return unit_named(text)
         except QuantityError as error:
             sentence, mend = str(error).split(". ", 1)
+            bare = re.sub(r"^[-+]?[\d.,]+\s*", "", text)
+            if bare != text and _is_unit(bare):
+                mend = f"Write the unit alone: {bare}"
             raise self.error(f"{sentence}.", mend, *path) from error
 
     def of_family(self, part_for: Callable[[str], Part]) -> Part:
@@ -87,6 +90,15 @@ class FieldReader:
     def error(self, message: str, mend: str, *path: str | int) -> DefinitionError:
         """An error at `path`."""
         return DefinitionError([Problem(self.place(*path), message, mend)])
+
+
+def _is_unit(text: str) -> bool:
+    """Whether there is such a unit."""
+    try:
+        unit_named(text)
+    except QuantityError:
+        return False
+    return bool(text)
 
 
 def _begins(text: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
@@ -361,7 +362,7 @@ def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
         "int_type": "Write a whole number in digits, such as 2.",
         "float_type": "Write it in digits, such as 2 or 0.5.",
         "bool_parsing": "Write yes or no.",
-        "string_type": "Write it on the line of its name; a text that begins with a bracket stands in "
+        "string_type": "Write it behind its name; a text that begins with a bracket stands in "
         "quotation marks.",
         "string_too_long": "Write a shorter one.",
         "greater_than": "Write a larger number.",
@@ -392,7 +393,10 @@ def _such_as(offer: str, pattern: str) -> str:
 
 def id_like(text: str) -> str:
     """A text made into an id, as an offer: "The supply" becomes "the-supply"."""
-    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
+    for letter, written in (("ä", "ae"), ("ö", "oe"), ("ü", "ue"), ("ß", "ss")):
+        text = text.lower().replace(letter, written)
+    bare = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    return re.sub(r"[^a-z0-9]+", "-", bare).strip("-")
 
 
 def _number_mend(given: str) -> str:

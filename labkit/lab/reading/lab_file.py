@@ -103,6 +103,9 @@ class _LabReader:
 
     def read(self) -> Lab:
         functions, make_recipe = self._family()
+        if self.problems:
+            # Without its family nearly every formula would be wrong: that is one mistake.
+            raise DefinitionError(self.problems)
         language = Language(functions)
         drawn = self._names(language)
         constants = self._constants(language)

@@ -1,7 +1,7 @@
 """Fields that can be read, but as something else than what stands there.
 
-A text cut off by '#', a sign that vanishes, a comma that parts a number in two: nothing fails, and a
-trainee would see half a question. So such fields are refused with what to write, except in a
+A text cut off by '#', a sign that vanishes, a comma that parts a number in two: nothing fails, and
+a trainee would see half a question. So such fields are refused with what to write, except in a
 definition that was dealt already.
 """
 
@@ -98,12 +98,11 @@ def _cut_by_note(node: yaml.ScalarNode, name: str) -> Told | None:
     """A text with one blank before '#': a note of one's own has two, or stands on its own line."""
     if node.style is not None or not is_text_field(name):
         return None
-    end = node.end_mark
-    behind = str(end.buffer[end.pointer :]).split("\n", 1)[0] if end.buffer else ""
+    behind = _text(node.end_mark).split("\n", 1)[0]
     cut = re.match(r" #.*", behind)
     if cut is None or not (node.value or "#" in behind):
         return None
-    whole = f"{node.value}{cut[0]}".strip().rstrip("\0")
+    whole = f"{node.value}{cut[0]}".strip()
     return (
         "the text is cut off at '#', where a note begins.",
         f"Put it in quotation marks: {name}: {in_quotes(whole)} (a note takes two blanks before "
@@ -122,8 +121,7 @@ def _commas_in_list(node: yaml.SequenceNode) -> Told | None:
     """[0,5, 1,5] is four numbers: where only some commas have a blank, nobody can tell."""
     if not node.flow_style:
         return None
-    end = node.end_mark
-    text = str(node.start_mark.buffer[node.start_mark.pointer : end.pointer])
+    text = _text(node.start_mark, node.end_mark)
     if not _MIXED.fullmatch(text) or ", " not in text:
         return None
     return (
@@ -165,19 +163,23 @@ def _pointed(text: str) -> str:
 
 
 def _from(node: yaml.Node) -> str:
-    mark = node.start_mark
-    return str(mark.buffer[mark.pointer : mark.pointer + 1]) if mark.buffer else ""
+    return _text(node.start_mark)[:1]
 
 
 def _line_from(node: yaml.Node) -> str:
-    mark = node.start_mark
-    return str(mark.buffer[mark.pointer :]).split("\n", 1)[0].strip().rstrip("\0")
+    return _text(node.start_mark).split("\n", 1)[0].strip()
 
 
 def _line(node: yaml.Node) -> str:
+    """The whole line in which a value begins."""
     mark = node.start_mark
-    start = mark.buffer.rfind("\n", 0, mark.pointer) + 1
-    return str(mark.buffer[start:]).split("\n", 1)[0]
+    start = str(mark.buffer).rfind("\n", 0, mark.pointer) + 1
+    return str(mark.buffer)[start:].split("\n", 1)[0]
+
+
+def _text(mark: yaml.Mark, end: yaml.Mark | None = None) -> str:
+    """The text of the file from one place to another, or to its end."""
+    return str(mark.buffer)[mark.pointer : end.pointer if end else None].rstrip("\0")
 
 
 def braces_as_value(node: yaml.Node, name: str) -> Told | None:

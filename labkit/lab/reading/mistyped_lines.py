@@ -48,7 +48,7 @@ def mistyped(
     inside = set(_in_blocks(lines))
     order = [stopped, *([] if begun is None else [begun]), *range(stopped - 1, -1, -1)]
     for number in dict.fromkeys(number for number in order if number < len(lines)):
-        found = None if number in inside else _wrong_in(lines[number])
+        found = None if number in inside else _wrong_in(lines[number], _own_margin(lines, number))
         if found:
             return Mistyped(number, *found)
     if flow and begun is not None:
@@ -81,15 +81,24 @@ def _in_blocks(lines: Sequence[str]) -> Iterator[int]:
             margin = own
 
 
-def _wrong_in(line: str) -> tuple[str, str] | None:
-    """What is wrong in a line by itself, and the line mended."""
+def _own_margin(lines: Sequence[str], number: int) -> int:
+    """How far in a line should begin: as the field above, or below that if it has no value."""
+    for line in reversed(lines[:number]):
+        field = _FIELD.match(line)
+        if field:
+            return _margin(line) + (0 if field[4] else 2)
+    return 0
+
+
+def _wrong_in(line: str, margin: int) -> tuple[str, str] | None:
+    """What is wrong in a line by itself, and the line mended, so far in."""
     if not line.strip() or line.lstrip().startswith("#"):
         return None
-    margin = _MARGIN.match(line)
-    assert margin is not None
-    own, rest = margin[0], line[margin.end() :]
+    begins = _MARGIN.match(line)
+    assert begins is not None
+    own, rest = begins[0], line[begins.end() :]
     if "\t" in own:
-        blanks = " " * len(own.expandtabs(2))
+        blanks = " " * margin
         return (
             "this line begins with a tab.",
             f"An indent is made of blanks: write '{blanks}{rest.strip()}'.",
@@ -175,6 +184,11 @@ def _wrong_value(rest: str) -> tuple[str, str] | None:
 
 def braces_begin(name: str, value: str) -> tuple[str, str]:
     """What to tell where a value begins with {{: a text in quotes, or a formula without braces."""
+    if "}}" not in value:
+        return (
+            "two braces are opened here, and two never closed.",
+            f"Write one: {name}: {value[1:]}",
+        )
     whole = re.fullmatch(r"\{\{\s*(.*?)\s*\}\}", value)
     if whole and "{{" not in whole[1] and not is_text_field(name):
         return (

@@ -88,7 +88,8 @@ class OutOfReach:
 
     def _below(self, name: str, path: tuple[str | int, ...], user: str) -> Told:
         return (
-            f"'{name}' stands below, in line {self.place(path).line}; a formula uses what is above.",
+            f"'{name}' stands below, in line {self.place(path).line}; a formula uses what is "
+            "above.",
             f"Move the line of '{name}' above that of '{user}'.",
         )
 

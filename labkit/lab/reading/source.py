@@ -183,7 +183,7 @@ def _unreadable(
     return definition_error(
         Place(file, first_line + (mark.line if mark else 0)),
         "these fields cannot be read.",
-        "Check the indent and the colons, and put a text that holds ': ' or '#' in quotation marks.",
+        "Check the indent and the colons, and put a text with ': ' or '#' in quotation marks.",
     )
 
 
@@ -227,7 +227,7 @@ def _refuse_unclosed(token: Token, body_lines: list[str], start: int, place: Pla
     if not body_lines[last - 1].lstrip().startswith(token.markup) or last - 1 == first:
         raise definition_error(
             place,
-            f"this '{word}' block is not closed: it does not end.",
+            f"this '{word}' block does not end: it is not closed.",
             f"Close it with {token.markup} on a line of its own.",
         )
 
@@ -291,11 +291,13 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
         return [_plain(item, (*path, index), walk) for index, item in enumerate(node.value)]
     data: dict[str, Any] = {}
     before: str | None = None
+    between = isinstance(node, yaml.MappingNode) and node.flow_style
     for key, value in node.value:
         key_line = walk.first_line + key.start_mark.line
         if not isinstance(key, yaml.ScalarNode):
             braces = braces_as_value(node, str(path[-1]) if path else "")
-            _refuse(walk, key_line, path, braces or ("a field's name is a word.", "Take '?' out."))
+            no_name = ("a field's name is a word.", "Take '?' out.")
+            _refuse(walk, key_line, path if braces else (), braces or no_name)
             return {}
         name = str(key.value)
         here = (*path, name)
@@ -305,8 +307,8 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
             )
         if walk.careful:
             around = str(path[-1]) if path else ""
-            told = misread_field(key, value, before, around) if node.flow_style else None
-            _refuse(walk, key_line, path, told or misread_name(name))
+            cut = misread_field(key, value, before, around) if between else None
+            _refuse(walk, key_line, path, cut or misread_name(name))
         walk.lines[here] = key_line
         data[name] = _plain(value, here, walk)
         before = data[name] if isinstance(data[name], str) else ""

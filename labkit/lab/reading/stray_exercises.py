@@ -145,7 +145,7 @@ def _swallowed(stray: Stray, fences: Sequence[Token]) -> Stray:
         if not token.info.strip() and first < stray.line < last:
             message = (
                 f"here a {token.markup} without a word begins, and it swallows what stands below "
-                f"it up to the next {token.markup}: an exercise too."
+                f"it up to the next {token.markup}: an exercise too would stand in every workbook."
             )
             mend = (
                 f"Take out the {token.markup} that is too many: this one, or one above that ends a "
