@@ -22,7 +22,7 @@ from labkit.classroom.progress import Progress
 from labkit.classroom.records.acts import note
 from labkit.classroom.records.store import Records
 from labkit.errors import LabkitError, sentences
-from labkit.page.app import WRITTEN_POLICY
+from labkit.front_end.written_pages import WRITTEN_POLICY
 from labkit.room.asking import no, number, word
 
 _PAGES: Final = ("debrief.html", "analysis.html", GAIN_PAGE)

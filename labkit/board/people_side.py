@@ -45,7 +45,7 @@ from labkit.classroom.roster import Trainee
 from labkit.classroom.roster_lines import columns_of
 from labkit.classroom.roster_table import roster_bytes
 from labkit.errors import LabkitError, sentences
-from labkit.page.app import WRITTEN_POLICY
+from labkit.front_end.written_pages import WRITTEN_POLICY
 from labkit.room.asking import no, word, words
 from labkit.room.hosting import PORT
 from labkit.room.way import opened_address, ways

@@ -8,8 +8,8 @@ from typing import Any
 from markupsafe import Markup
 
 from labkit.classroom.chance import in_classes
+from labkit.front_end.written_pages import Pages
 from labkit.language.markdown import message_html
-from labkit.workbook.pages import Pages
 
 
 def filled(template: str, **values: Any) -> str:

@@ -71,6 +71,13 @@ def proof(
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the findings as JSON, for other programs.")
     ] = False,
+    every: Annotated[
+        bool, typer.Option("--all", help="Show what the lab accepts too, with its reasons.")
+    ] = False,
+    page: Annotated[
+        Path | None,
+        typer.Option("--report", help="Write a page for a colleague too.", metavar="FILE.html"),
+    ] = None,
 ) -> None:
     """Proof-read a lab over many draws: what is wrong, where, and what mends it.
 
@@ -87,16 +94,31 @@ def proof(
         except DefinitionError as error:
             print_json(unreadable_json(error), 2)
             raise typer.Exit(1) from None
+        if page:
+            _write_report(report, file, page)
         print_json(report.to_json(), 2)
         raise typer.Exit(0 if report.ready else 1)
     console = console_here()
     with progress(console, "Proof-reading") as step:
         report = proof_file(file, draws, step, jobs=jobs)
-    _print_report(report, lab, console)
+    _print_report(report, lab, console, every=every)
+    if page:
+        _write_report(report, file, page)
+        say(console, f"The report is {page}.")
     raise typer.Exit(0 if report.ready else 1)
 
 
-def _print_report(report: Report, lab: str, console: Console) -> None:
+def _write_report(report: Report, file: Path, page: Path) -> None:
+    from labkit.exchange.whole_file import write_whole
+    from labkit.proofing.report_page import report_page, texts_of
+
+    try:
+        write_whole(page, report_page(report, texts_of(file)).encode())
+    except OSError as error:
+        fail(f"{page} cannot be written: {error.strerror or error}. Give another file.")
+
+
+def _print_report(report: Report, lab: str, console: Console, *, every: bool) -> None:
     from labkit.proofing import Severity
 
     for severity in Severity:
@@ -107,7 +129,9 @@ def _print_report(report: Report, lab: str, console: Console) -> None:
             _print_finding(finding, severity.value, console)
     if report.accepted:
         console.print(f"\nAccepted ({len(report.accepted)})", style="bold")
-    for stands in report.accepted:
+    if report.accepted and not every:
+        say(console, "The lab gives reasons for these: '--all' shows them.")
+    for stands in report.accepted if every else ():
         finding = stands.finding
         say(console, f"= {finding.place}: {finding.sentence} [{finding.id}]")
         say(console, f"  Accepted in {stands.word.place}: {stands.word.because}")

@@ -12,15 +12,15 @@ from operator import add, mul, sub, truediv
 from typing import Any, Final, cast
 
 from jinja2 import TemplateError, TemplateSyntaxError, meta, nodes
-from jinja2.environment import Template
-from jinja2.exceptions import UndefinedError
 from jinja2.parser import Parser
 from jinja2.runtime import Context
 from jinja2.utils import missing
 
-from labkit.language.budget import TooMuchWorkError
 from labkit.language.formula_code import Code, code_of_formula, code_of_prose
-from labkit.language.problems import DefinitionError, Place, definition_error, nearest
+from labkit.language.mistyped_formulas import Told, lone_braces, why_prose_unread, why_unread
+from labkit.language.near import near
+from labkit.language.no_value import kind_of, why_no_value
+from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
 from labkit.language.sandbox import (
     FUNCTIONS,
     bounded,
@@ -35,12 +35,14 @@ from labkit.language.sandbox import (
 
 __all__ = [
     "RESERVED",
+    "Beyond",
     "Formula",
     "Language",
     "Prose",
     "Value",
     "fixed",
     "function_names",
+    "nothing_beyond",
     "running_total",
     "show",
     "sum_of",
@@ -59,7 +61,16 @@ RESERVED: Final = frozenset(
 """Words of the language itself, which cannot be names of a lab."""
 _UNWRITTEN: Final = frozenset({"self", "caller", "varargs", "kwargs"})
 
+_BARE_TEXT: Final = re.compile(r"[A-Za-z]\w*(?:[ -]\w+)+")
+
 Value = Any
+Beyond = Callable[[str], Told | None]
+"""Why a name that is there cannot be used at this place; None where it is not there."""
+
+
+def nothing_beyond(_name: str) -> Told | None:
+    """Where every name that is there can be used."""
+    return None
 
 
 def function_names() -> frozenset[str]:
@@ -112,7 +123,7 @@ class Formula:
         except DefinitionError:
             raise
         except Exception as error:
-            raise _failed(self.place, self.text, error) from error
+            raise _failed(self.place, self.text, error, values) from error
 
     def number(self, values: Mapping[str, Value]) -> float:
         """The formula's value, which must be a finite number."""
@@ -120,7 +131,7 @@ class Formula:
         if isinstance(value, bool) or not isinstance(value, int | float) or value - value != 0:
             raise definition_error(
                 self.place,
-                f"'{self.text}' gives {value!r}, which is not a number.",
+                f"'{self.text}' gives {_told(value)}, which is not a number.",
                 "Write a formula that gives a number.",
             )
         return float(value)
@@ -146,7 +157,12 @@ class Prose:
         except Exception as error:
             line = self._code.failing_line(error)
             place = _lower(self.place, line, self.text)
-            raise _failed(place, _inner(self.text, line), error) from error
+            raise _failed(place, _inner(self.text, line), error, values) from error
+
+    def lone_braces(self, known: Iterable[str]) -> Problem | None:
+        """A name that stands in single braces, so that it would be read as it is."""
+        found = lone_braces(self.text, known) if "{" in self.text else None
+        return Problem(_lower(self.place, found[0], self.text), *found[1]) if found else None
 
 
 class Language:
@@ -159,17 +175,24 @@ class Language:
         """`values` with the functions beside them: what formulas are evaluated with."""
         return {**self.functions, **values}
 
-    def formula(self, text: str, place: Place, known: Iterable[str]) -> Formula:
-        """Read a formula that may use the names `known` and the functions."""
+    def formula(
+        self, text: str, place: Place, known: Iterable[str], beyond: Beyond = nothing_beyond
+    ) -> Formula:
+        """Read a formula that may use the names `known` and the functions.
+
+        `beyond` knows why a name that is none of them cannot be used here.
+        """
         if len(text) > MAX_FORMULA:
             raise definition_error(place, f"this formula is longer than {MAX_FORMULA} characters.")
         if not text.strip():
             raise definition_error(place, "a formula is missing.", "Write one, or leave this out.")
         tree = _read(_formula_tree, text, place)
-        names = self._names(tree, text, place, known)
+        names = self._names(tree, text, place, known, beyond)
         return Formula(text, names, place, _read(_formula_code, tree, place, text))
 
-    def prose(self, text: str, place: Place, known: Iterable[str]) -> Prose:
+    def prose(
+        self, text: str, place: Place, known: Iterable[str], beyond: Beyond = nothing_beyond
+    ) -> Prose:
         """Read prose whose {{ formulas }} may use the names `known` and the functions."""
         text = text.strip()
         if "{{" not in text and "{%" not in text and "{#" not in text:
@@ -182,11 +205,16 @@ class Language:
                 "Cut the text up, or repeat what is alike with {% for … %}.",
             )
         tree = _read(environment().parse, text, place)
-        names = self._names(tree, text, place, known)
+        names = self._names(tree, text, place, known, beyond)
         return Prose(text, names, place, _read(_prose_code, tree, place, text))
 
     def _names(
-        self, tree: nodes.Template, text: str, place: Place, known: Iterable[str]
+        self,
+        tree: nodes.Template,
+        text: str,
+        place: Place,
+        known: Iterable[str],
+        beyond: Beyond,
     ) -> frozenset[str]:
         barred = what_is_barred(tree)
         if barred:
@@ -194,14 +222,27 @@ class Language:
             raise definition_error(_lower(place, line, text), f"{_shown(text, line)}: {sentence}.")
         _check_filters(tree, text, place)
         found = set(_read(_used, tree, place, text))
-        allowed = {*known, *self.functions}
-        for name in sorted(found - allowed):
-            raise definition_error(
-                _line_of(name, text, place),
-                f"'{name}' is not a name of this lab.",
-                nearest(name, allowed),
-            )
-        return frozenset(found & set(known))
+        own = frozenset(known)
+        for name in sorted(found - own - self.functions.keys()):
+            message, mend = beyond(name) or self._unknown(name, text, own)
+            raise definition_error(_line_of(name, text, place), message, mend)
+        return frozenset(found & own)
+
+    def _unknown(self, name: str, text: str, known: frozenset[str]) -> Told:
+        """What to tell of a name that nobody knows: which one is meant, or what it may be else."""
+        message = f"'{name}' is not a name of this lab."
+        offer = near(name, {*known, *self.functions})
+        if offer:
+            return message, f"Did you mean '{offer}'?"
+        if _BARE_TEXT.fullmatch(text.strip()):
+            return message, f"If it is a text, write it so: '\"{text.strip()}\"'. {_named(known)}"
+        hyphen = re.search(rf"\b{re.escape(name)}-([a-z]\w*)", text)
+        if hyphen:
+            whole = f"{name}_{hyphen[1]}"
+            return message, f"A name has no '-': write {whole}. To subtract, put blanks around '-'."
+        words = [word for word, value in self.functions.items() if isinstance(value, str)]
+        constants = f" Words without quotation marks: {', '.join(words)}." if words else ""
+        return message, f'A text stands in quotation marks: "{name}". {_named(known)}{constants}'
 
 
 _SUMS: Final[Mapping[type[nodes.Node], Callable[[Any, Any], Any]]] = {
@@ -282,7 +323,7 @@ def _read(step: Callable[[Any], Any], source: Any, place: Place, text: str = "")
             raise RecursionError
         return step(source)
     except TemplateError as error:
-        raise _unreadable(place, text, error) from error
+        raise _unreadable(place, text, error, formula=step is _formula_tree) from error
     except (RecursionError, MemoryError, SyntaxError):
         raise definition_error(
             place, f"{_shown(text)} is nested too deep.", "Cut it into several names under 'let:'."
@@ -348,16 +389,6 @@ def _line_of(name: str, text: str, place: Place) -> Place:
     return place
 
 
-def _failing_line(error: BaseException, template: Template) -> int:
-    """The line of the text, from 1, in which an error was raised."""
-    line, trace = 1, error.__traceback__
-    while trace:
-        if trace.tb_frame.f_code.co_filename == "<template>":
-            line = template.get_corresponding_lineno(trace.tb_lineno)
-        trace = trace.tb_next
-    return line
-
-
 def _inner(text: str, line: int) -> str:
     """The formula in a line of prose; the line itself when it has none, or several."""
     shown = text.split("\n")[line - 1]
@@ -365,34 +396,48 @@ def _inner(text: str, line: int) -> str:
     return str(found[0]) if len(found) == 1 else shown[:60]
 
 
-def _unreadable(place: Place, text: str, error: TemplateError) -> DefinitionError:
+def _unreadable(place: Place, text: str, error: TemplateError, *, formula: bool) -> DefinitionError:
     line = error.lineno if isinstance(error, TemplateSyntaxError) else 1
+    if formula:
+        message, mend = why_unread(text)
+        return definition_error(place, f"{_shown(text)} cannot be read: {message}", mend)
+    told = why_prose_unread(text, _can_be_read)
+    if told:
+        line, (message, mend) = told
+        return definition_error(_lower(place, line, text), message, mend)
     return definition_error(
         _lower(place, line, text),
-        f"{_shown(text, line)} cannot be read: {_plain_reason(error)}.",
-        "Formulas look like: (thick + 5 * thin) / 2",
+        f"{_shown(text, line)} cannot be read.",
+        "A formula in a text stands in double braces: {{ length }}; '{#' begins a remark.",
     )
 
 
-def _failed(place: Place, text: str, error: Exception) -> DefinitionError:
-    if isinstance(error, ZeroDivisionError):
-        reason = "it divides by zero"
-    elif isinstance(error, UndefinedError):
-        reason = str(error.message).rstrip(".")
-    elif isinstance(error, TypeError):
-        reason = f"its parts do not fit together ({error})"
-    elif isinstance(error, RecursionError | MemoryError):
-        reason = "it is nested too deep, or grows too large"
-    else:
-        reason = str(error).rstrip(".") or type(error).__name__
-    mend = error.mend if isinstance(error, TooMuchWorkError) else ""
+def _can_be_read(formula: str) -> bool:
+    try:
+        _formula_tree(formula)
+    except TemplateError:
+        return False
+    return True
+
+
+def _failed(
+    place: Place, text: str, error: Exception, values: Mapping[str, Value]
+) -> DefinitionError:
+    reason, mend = why_no_value(error, text, values)
     return definition_error(place, f"'{text}' has no value: {reason}.", mend)
 
 
-def _plain_reason(error: TemplateError) -> str:
-    message = (error.message or "it is not a formula").rstrip(".")
-    message = re.sub(r"\btemplate\b", "text", message)
-    open_tag = re.search(r"The innermost block that needs to be closed is '(\w+)'", message)
-    if open_tag:
-        message = f"the '{open_tag[1]}' is not closed; write {{% end{open_tag[1]} %}}"
-    return message[0].lower() + message[1:]
+def _told(value: Value) -> str:
+    """A value in a sentence: a number as it is, other things by what they are."""
+    if isinstance(value, str | int | float) and not isinstance(value, bool):
+        return repr(value)
+    return kind_of(value)
+
+
+def _named(known: Iterable[str]) -> str:
+    """A sentence on where names come from, with those that are there."""
+    names = sorted(known)
+    shown = (
+        f" There are: {', '.join(names[:20])}{', …' if len(names) > 20 else ''}." if names else ""
+    )
+    return f"A name is made under 'draw:', 'sources:' or 'let:'.{shown}"

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from labkit.errors import LabkitError
+from labkit.language.near import near
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +57,11 @@ def definition_error(place: Place, message: str, mend: str = "") -> DefinitionEr
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
-    """A sentence that offers the nearest known name, or lists what is known."""
+    """A sentence that offers the known name that is meant, or lists what is known."""
     names = sorted(known)
-    close = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
+    close = near(name, names)
     if close:
-        return f"Did you mean '{close[0]}'?"
+        return f"Did you mean '{close}'?"
     if not names:
         return ""
     shown = ", ".join(names[:20])

@@ -71,8 +71,6 @@ POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
     "connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
-WRITTEN_POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
-"""For a page that is written to be kept or printed: its own style, and no script."""
 _OWN: Final = Path(__file__).resolve().parent
 _UNLESS_SAID: Final = {"content-security-policy": POLICY, "cache-control": "no-store"}
 _ALWAYS: Final = {

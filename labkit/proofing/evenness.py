@@ -159,7 +159,8 @@ class Evenness:
         """Draws outside the band; no difficulty at all."""
         stated, spread = self.lab.difficulty, self.spread
         if stated is None:
-            return [NoDifficulty(place=self.lab.place)]
+            # Where nothing is drawn, all are equally hard.
+            return [NoDifficulty(place=self.lab.place)] if self.lab.parameters else []
         if spread is None or stated.band is None:
             return []
         low, high = stated.band

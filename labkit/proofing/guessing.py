@@ -19,6 +19,8 @@ from labkit.proofing.sample import (
     Kept,
     declared,
     formula_at,
+    names_of,
+    needed,
     number_and_rest,
     options_of,
 )
@@ -49,6 +51,8 @@ class Guessable(Finding):
     way: str
     options: int
     draws: Share
+    drawn: bool = True
+    number: bool = True
 
     @property
     def severity(self) -> Severity:
@@ -70,9 +74,16 @@ class Guessable(Finding):
 
     @property
     def mend(self) -> str:
-        """Spread the answers."""
+        """Spread the answers, where they can be."""
+        if not self.drawn:
+            return (
+                "Let the answer hang on a drawn name; if everybody is to get the same, accept this "
+                "with a reason under 'accepted:'."
+            )
         if self.options:
             return "Draw so that each option is right about equally often, and write them alike."
+        if not self.number:
+            return "Draw from more cases, each about as often, so that the answer differs more."
         return "Widen the ranges, so that the answer moves more from draw to draw."
 
 
@@ -117,9 +128,18 @@ class Guessing:
                         way=best[0],
                         options=options,
                         draws=best[1],
+                        drawn=_hangs_on_draw(self.lab, exercise),
+                        number=number_and_rest(kept[0].right) is not None,
                     )
                 )
         return found
+
+
+def _hangs_on_draw(lab: Lab, exercise: Exercise) -> bool:
+    """Whether anything drawn is in the answer's formula, or in the exercise where it has none."""
+    formula = formula_at(exercise, "answer")
+    names = formula.names if formula else names_of(exercise.texts)
+    return not needed(lab, names).isdisjoint(parameter.name for parameter in lab.parameters)
 
 
 def _ways(exercise: Exercise, kept: list[Kept], visible: frozenset[str]) -> dict[str, Guess]:

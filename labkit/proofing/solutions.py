@@ -14,6 +14,9 @@ from labkit.proofing.sample import Drawn, Tried, declared, drawn_values, formula
 
 FEW_SCENARIOS: Final = 40
 """Fewer different scenarios than this among the draws are told."""
+FEW_ANSWERS: Final = 10
+ENOUGH_DRAWS: Final = 200
+"""Fewer different right answers than this are told, once there were so many draws."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,6 +81,7 @@ class FewScenarios(Finding):
     id: ClassVar[str] = "few-scenarios"
     different: int
     draws: int
+    drawn: bool = True
 
     @property
     def severity(self) -> Severity:
@@ -87,6 +91,8 @@ class FewScenarios(Finding):
     @property
     def sentence(self) -> str:
         """How many there are."""
+        if not self.drawn:
+            return "nothing is drawn, so everybody has the same numbers and the same answers."
         return (
             f"{self.draws} draws gave only {self.different} different scenario"
             f"{'' if self.different == 1 else 's'}: a larger class cannot be dealt one each "
@@ -95,8 +101,45 @@ class FewScenarios(Finding):
 
     @property
     def mend(self) -> str:
-        """Draw more."""
+        """Draw more; at a real bench there may be nothing to draw."""
+        if not self.drawn:
+            return (
+                "Write what is drawn under 'draw:'. If everybody is to do the same, such as at a "
+                "real bench, accept this with a reason under 'accepted:'."
+            )
         return "Draw more names, from wider ranges or in smaller steps."
+
+
+@dataclass(frozen=True, kw_only=True)
+class FewAnswers(Finding):
+    """The right answer differs from draw to draw, but there are few of them."""
+
+    id: ClassVar[str] = "few-answers"
+    different: int
+    commonest: str
+    share: Share
+
+    @property
+    def severity(self) -> Severity:
+        """Some questions have few answers by their nature."""
+        return Severity.NOTE
+
+    @property
+    def sentence(self) -> str:
+        """How many there are, and how often the commonest comes."""
+        return (
+            f"{self.share.of} draws gave only {self.different} different right answers (told below "
+            f"{FEW_ANSWERS}): in a class many have the same, and '{self.commonest}' is right in "
+            f"{self.share}."
+        )
+
+    @property
+    def mend(self) -> str:
+        """More of them, or none is needed."""
+        return (
+            "If it is meant to have few, leave it so; otherwise let the answer hang on more that "
+            "is drawn."
+        )
 
 
 @dataclass(slots=True)
@@ -154,10 +197,15 @@ class Solutions:
         """Exercises without solution, answers that never change, too few scenarios."""
         found: list[Finding] = []
         different = self.different
-        if different < FEW_SCENARIOS and self._draws >= FEW_SCENARIOS:
+        few = different < FEW_SCENARIOS and self._draws >= FEW_SCENARIOS
+        # Where a person marks all that is done, at a bench, everybody may do the same.
+        if few and not all(seen.awaits for seen in self._seen.values()):
             found.append(
                 FewScenarios(
-                    place=self.lab.place.at("draw"), different=different, draws=self._draws
+                    place=self.lab.place.at("draw"),
+                    different=different,
+                    draws=self._draws,
+                    drawn=bool(self.lab.parameters),
                 )
             )
         for exercise in self.lab.exercises:
@@ -167,7 +215,7 @@ class Solutions:
             if seen.unsolved:
                 found.append(_no_solution(exercise, seen.unsolved, seen.draws))
             elif not seen.awaits and different > 1 and seen.draws > 1:
-                found += _same(exercise, seen)
+                found += _same(exercise, seen) or _few(exercise, seen)
         return found
 
 
@@ -187,6 +235,24 @@ def _no_solution(exercise: Exercise, unsolved: Cases[Tried], draws: int) -> NoSo
         values=drawn_values(first.scenario, exercise),
         draws=Share(unsolved.count, draws),
     )
+
+
+def _few(exercise: Exercise, seen: _Seen) -> list[FewAnswers]:
+    """Too few answers to differ in a class; of options there are always few."""
+    few = 1 < len(seen.answers) < FEW_ANSWERS
+    if not few or seen.draws < ENOUGH_DRAWS or declared(exercise, "options"):
+        return []
+    commonest, count = min(seen.answers.items(), key=lambda item: (-item[1], item[0]))
+    formula = formula_at(exercise, "answer")
+    return [
+        FewAnswers(
+            place=formula.place if formula else exercise.place,
+            exercise=exercise.id,
+            different=len(seen.answers),
+            commonest=shown(commonest),
+            share=Share(count, seen.draws),
+        )
+    ]
 
 
 def _same(exercise: Exercise, seen: _Seen) -> list[SameAnswer]:

@@ -15,7 +15,8 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
 from labkit.exchange.clock import CLOCK, written
-from labkit.page.app import WRITTEN_POLICY, Hand, PageHost, file_of, of_this_page
+from labkit.front_end.written_pages import WRITTEN_POLICY
+from labkit.page.app import Hand, PageHost, file_of, of_this_page
 from labkit.page.desk import Desk
 from labkit.room.asking import address, asked_for, give, no, too_many, word
 from labkit.room.patience import Patience

@@ -18,11 +18,11 @@ from typing import Any, Final
 from markupsafe import Markup
 
 from labkit.doors.installed import check_for
+from labkit.front_end.written_pages import Pages
 from labkit.kinds.common import paper
 from labkit.lab.definition import Exercise, Picture
 from labkit.lab.draw import Scenario
 from labkit.language.markdown import to_html
-from labkit.workbook.pages import Pages
 
 _AT_A_HEADING: Final = re.compile(r"(?=<h[2-4]>)")
 _SHORT_LEAD: Final = 700

@@ -35,7 +35,7 @@ from labkit.proofing.accepting import ENOUGH
 from labkit.proofing.findings import kinds_of_finding
 from labkit.proofing.giveaway import LOOK_SHARE as GIVEN_LOOK
 from labkit.proofing.giveaway import MUST_SHARE as GIVEN_MUST
-from labkit.proofing.solutions import FEW_SCENARIOS
+from labkit.proofing.solutions import ENOUGH_DRAWS, FEW_ANSWERS, FEW_SCENARIOS
 
 GUIDE = (Path(__file__).parents[2] / "instructors" / "authoring.md").read_text(encoding="utf-8")
 STEPS, REFERENCE = GUIDE.split("# Part two: to look things up")
@@ -194,6 +194,8 @@ def test_the_guide_lists_every_finding_and_its_thresholds() -> None:
     for name, kind in kinds_of_finding().items():
         assert kind.acceptable or f"`{name}`" in REFERENCE.split("### What may stand")[1], name
     assert f"below {FEW_SCENARIOS}" in rows["few-scenarios"]
+    assert f"{ENOUGH_DRAWS} draws" in rows["few-answers"]
+    assert f"fewer than {FEW_ANSWERS}" in rows["few-answers"]
     assert f"{100 * guessing.LOOK_OVER_CHANCE:.0f} points" in rows["guessable"]
 
 

@@ -15,7 +15,11 @@ from broken import SOUND, broken, but_for_times, line_of, report_on, the
 from labkit.doors.installed import check_for
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab_text
-from labkit.proofing import PROOF_SEED, Severity, proof
+from labkit.proofing import PROOF_SEED, Report, Severity, proof
+
+
+def ids(report: Report) -> set[str]:
+    return {finding.id for finding in report.findings}
 
 
 def test_the_sound_lab_is_sound() -> None:
@@ -206,3 +210,61 @@ def test_a_lab_that_states_no_difficulty_gets_a_note() -> None:
     assert report.ready
     assert report.difficulty is None
     assert broken((", band: [20, 90]", "")).findings == ()
+
+
+def test_few_different_answers_are_told_with_how_many() -> None:
+    few = ("answer: loss\n", "answer: 1 + near % 3\n")
+    finding = the(broken(few, draws=200), "few-answers")
+    assert finding.sentence.startswith("200 draws gave only 3 different right answers")
+    assert finding.place.line == line_of("answer: 1 + near", SOUND.replace(*few, 1))
+    assert "few-answers" not in ids(broken(few, draws=199))
+    assert "few-answers" not in ids(broken(("answer: loss\n", "answer: near\n"), draws=200))
+
+
+def test_options_are_few_by_themselves() -> None:
+    assert "few-answers" not in ids(broken(draws=200))
+
+
+BENCH = """\
+---
+id: bench
+version: 1.0
+title: At the bench
+---
+
+```exercise seen
+kind: sign_off
+title: The trunk is laid
+question: Lay the trunk.
+marks: 1
+items:
+  - {id: bend, text: It has its bend radius., look_for: no bend is tighter}
+working: As drawn.
+```
+"""
+CHOICE = """
+```exercise first
+kind: choice
+title: First
+question: What comes first?
+answer: '"off"'
+marks: 1
+options:
+  - {id: off, text: Switch off., tell: That is first.}
+  - {id: open, text: Open it., tell: Not while it is live.}
+working: Switch off.
+```
+"""
+
+
+def test_at_a_real_bench_nothing_is_told_of_draws() -> None:
+    assert ids(report_on(BENCH, 60)) == set()
+
+
+def test_where_nothing_is_drawn_the_advice_is_another() -> None:
+    report = report_on(BENCH + CHOICE, 60)
+    assert ids(report) == {"few-scenarios", "guessable"}
+    assert "nothing is drawn" in the(report, "few-scenarios").sentence
+    for name in ("few-scenarios", "guessable"):
+        assert "'accepted:'" in the(report, name).mend
+        assert "range" not in the(report, name).mend

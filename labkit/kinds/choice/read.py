@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from pydantic import Field
 
@@ -59,7 +59,9 @@ class ChoiceReader:
             right = str(answer.evaluate(values))
             if right not in ids:
                 raise definition_error(
-                    answer.place, f"the answer '{right}' is not an option.", nearest(right, ids)
+                    answer.place,
+                    f"the answer '{right}' is not an option: it must give the id of one.",
+                    _id_meant(right, fields.options),
                 )
             order = stream.order(len(ids))
             options: list[Option] = [{"id": ids[n], "text": texts[n].render(values)} for n in order]
@@ -77,3 +79,9 @@ class ChoiceReader:
             return Prepared(ask, {"right": letters[right], "slips": slips}, late={"tell": tell})
 
         return prepare
+
+
+def _id_meant(right: str, options: Sequence[OptionFields]) -> str:
+    """The id to write where the answer gives something else, perhaps an option's text."""
+    named = next((option.id for option in options if option.text.strip() == right.strip()), "")
+    return f"Write its id: '{named}'." if named else nearest(right, [item.id for item in options])

@@ -27,10 +27,22 @@ def tolerance_written(text: str, reader: FieldReader, *path: str | int) -> Toler
     if match is None or not 0 <= amount <= MAX_TOLERANCE:
         raise reader.error(
             f"'{text}' is not a tolerance.",
-            "Write a number of units, such as 0.5, or a share, such as 2 %.",
+            _mend(text),
             *path,
         )
     size = float(amount)
     if match[2]:
         return lambda value: abs(value) * size / 100
     return lambda _value: size
+
+
+def _mend(text: str) -> str:
+    """What to write: the number that stands there already, without what stands around it."""
+    number = re.search(r"(?<![\w.-])\d+(?:\.\d+)?", text)
+    if number and not re.search(r"\d,\d", text):
+        share = " %" if "%" in text else ""
+        return (
+            f"Write {number[0]}{share} alone, without a sign, a unit or a word: it holds on both "
+            "sides, and counts the exercise's own units."
+        )
+    return "Write a number of units, such as 0.5, or a share, such as 2 %."

@@ -9,7 +9,6 @@ from typing import Final
 from labkit.lab.definition import Listing, Parameter, Span
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import DrawFields
-from labkit.language.number import QuantityError, read_number
 
 MAX_SPAN: Final = 1_000_000
 _NUMBER: Final = re.compile(r"[+-]?\d+(\.\d+)?")
@@ -46,13 +45,23 @@ def _span(fields: DrawFields, reader: FieldReader, path: tuple[str, ...]) -> Spa
             "Write 'one of: [a, b]' or 'from: 1' and 'to: 9'.",
             *path,
         )
-    first = _decimal(fields.first, reader, (*path, "from"))
-    last = _decimal(fields.last, reader, (*path, "to"))
-    step = _decimal(fields.step, reader, (*path, "step")) if fields.step is not None else Decimal(1)
+    first = reader.number(fields.first, *path, "from")
+    last = reader.number(fields.last, *path, "to")
+    step = reader.number(fields.step, *path, "step") if fields.step is not None else Decimal(1)
     if step <= 0:
-        raise reader.error("must be more than 0.", "", *path, "step")
+        raise reader.error(
+            "must be more than 0.",
+            "Write how far apart the values lie, such as 0.5.",
+            *path,
+            "step",
+        )
     if last < first:
-        raise reader.error(f"{last} is below 'from' ({first}).", "Exchange them.", *path, "to")
+        raise reader.error(
+            f"{last} is below 'from' ({first}).",
+            f"Exchange them: from: {last}, to: {first}",
+            *path,
+            "to",
+        )
     if (last - first) / step > MAX_SPAN:
         raise reader.error(f"has over {MAX_SPAN} values.", "Take a larger step.", *path)
     if (last - first) % step:
@@ -63,10 +72,3 @@ def _span(fields: DrawFields, reader: FieldReader, path: tuple[str, ...]) -> Spa
             "to",
         )
     return Span(first, last, step)
-
-
-def _decimal(text: str, reader: FieldReader, path: tuple[str, ...]) -> Decimal:
-    try:
-        return read_number(text)
-    except QuantityError as error:
-        raise reader.error(str(error), "", *path) from error

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import TypeVar
 
 from labkit.doors.family import FIRST_FAMILY
 from labkit.doors.installed import NotOfferedError
 from labkit.lab.reading.source import Fields
-from labkit.language.expression import Formula, Language, Prose
-from labkit.language.number import QuantityError
+from labkit.language.expression import Beyond, Formula, Language, Prose, nothing_beyond
+from labkit.language.number import QuantityError, read_number
 from labkit.language.problems import DefinitionError, Place, Problem
 from labkit.language.quantity import Unit, unit_named
 
@@ -21,7 +23,8 @@ Part = TypeVar("Part")
 class FieldReader:
     """Reads formulas, prose and units out of fields, so that each error carries its place.
 
-    `texts` keeps every formula and prose that was read; `family` is that of the lab's network.
+    `texts` keeps every formula and prose that was read; `family` is that of the lab's network;
+    `beyond` knows why a name cannot be used here.
     """
 
     fields: Fields
@@ -30,6 +33,7 @@ class FieldReader:
     label: str = ""
     texts: list[Formula | Prose] = field(default_factory=list)
     family: str = FIRST_FAMILY
+    beyond: Beyond = nothing_beyond
 
     def place(self, *path: str | int) -> Place:
         """Where the field at `path` stands."""
@@ -37,22 +41,37 @@ class FieldReader:
 
     def formula(self, text: str, *path: str | int) -> Formula:
         """The formula written at `path`."""
-        formula = self.language.formula(text, self.place(*path), self.known)
+        formula = self.language.formula(text, self.place(*path), self.known, self.beyond)
         self.texts.append(formula)
         return formula
 
     def prose(self, text: str, *path: str | int) -> Prose:
         """The prose written at `path`."""
-        prose = self.language.prose(text, self.place(*path), self.known)
+        prose = self.language.prose(text, self.place(*path), self.known, self.beyond)
         self.texts.append(prose)
         return prose
+
+    def number(self, text: str, *path: str | int) -> Decimal:
+        """The number written at `path`."""
+        try:
+            return read_number(text)
+        except QuantityError as error:
+            if not re.match(r"\s*[-+]?[\d.,]", text) or "two ways" in str(error):
+                mend = "Write it in digits, such as 2 or 0.5."
+            else:
+                mend = f"Write the number alone, without a unit or a word: {_begins(text)}"
+            raise self.error(f"'{text}' is not a number.", mend, *path) from error
 
     def unit(self, text: str, *path: str | int) -> Unit:
         """The unit written at `path`."""
         try:
             return unit_named(text)
         except QuantityError as error:
-            raise self.error(str(error), "", *path) from error
+            sentence, mend = str(error).split(". ", 1)
+            bare = re.sub(r"^[-+]?[\d.,]+\s*", "", text)
+            if bare != text and _is_unit(bare):
+                mend = f"Write the unit alone: {bare}"
+            raise self.error(f"{sentence}.", mend, *path) from error
 
     def of_family(self, part_for: Callable[[str], Part]) -> Part:
         """A part of the lab's family, as `labkit.doors.installed` finds it.
@@ -71,3 +90,18 @@ class FieldReader:
     def error(self, message: str, mend: str, *path: str | int) -> DefinitionError:
         """An error at `path`."""
         return DefinitionError([Problem(self.place(*path), message, mend)])
+
+
+def _is_unit(text: str) -> bool:
+    """Whether there is such a unit."""
+    try:
+        unit_named(text)
+    except QuantityError:
+        return False
+    return bool(text)
+
+
+def _begins(text: str) -> str:
+    """The number that a text begins with."""
+    found = re.match(r"[-+]?\d+(?:\.\d+)?", text.strip())
+    return found[0] if found else "0.5"

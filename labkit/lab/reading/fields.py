@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-import difflib
+import re
+import unicodedata
 from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 from pydantic_core import ErrorDetails
 
+from labkit.lab.reading.misread import what_goes_into
 from labkit.lab.reading.source import Fields
-from labkit.language.problems import DefinitionError, Problem, nearest
+from labkit.language.near import near
+from labkit.language.problems import DefinitionError, Problem
 
-Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
-Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60)]
+_NAME: Final = r"^[a-z][a-z0-9_]*$"
+_ID: Final = r"^[a-z0-9][a-z0-9-]*$"
+_VERSION: Final = r"^\d+(\.\d+){0,2}$"
+
+Name = Annotated[str, Field(pattern=_NAME, max_length=60)]
+Id = Annotated[str, Field(pattern=_ID, max_length=60)]
 Text = Annotated[str, Field(min_length=1)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Marks = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
@@ -64,7 +71,9 @@ class DifficultyFields(Strict):
     @classmethod
     def _band_goes_upwards(cls, band: list[float] | None) -> list[float] | None:
         if band and band[0] > band[1]:
-            raise ValueError(f"{band[1]:g} is below {band[0]:g}; exchange them")
+            raise ValueError(
+                f"{band[1]:g} is below {band[0]:g}; exchange them: [{band[1]:g}, {band[0]:g}]"
+            )
         return band
 
 
@@ -97,7 +106,7 @@ class HeaderFields(Strict):
     extends: str | None = None
     leave_out: LeaveOutFields | None = Field(default=None, alias="leave out")
     id: Id
-    version: Annotated[str, Field(pattern=r"^\d+(\.\d+){0,2}$")]
+    version: Annotated[str, Field(pattern=_VERSION)]
     title: Text
     summary: str = ""
     minutes: Annotated[int, Field(gt=0, le=10_000)] = 60
@@ -133,7 +142,10 @@ class ExerciseFields(Strict):
     def _hints_leave_marks(cls, hints: list[HintFields], info: Any) -> list[HintFields]:
         marks = info.data.get("marks")
         if marks is not None and sum(hint.costs for hint in hints) > marks + 1e-9:
-            raise ValueError("the hints together cost more than the exercise's marks")
+            raise ValueError(
+                "the hints together cost more than the exercise's marks; lower 'costs', or raise "
+                "'marks'"
+            )
         return hints
 
 
@@ -161,13 +173,35 @@ def check_fields(
 
 def _without_echoes(details: list[ErrorDetails], model: type[BaseModel]) -> list[ErrorDetails]:
     """Drop "x is missing" where a misspelt x is told already: it is one mistake, not two."""
-    meant = set()
+    told = set()
     for detail in details:
         if detail["type"] == "extra_forbidden":
             *group, written = detail["loc"]
-            close = difflib.get_close_matches(str(written), _aliases(model, detail["loc"]), n=1)
-            meant |= {(*group, name) for name in close}
-    return [d for d in details if d["type"] != "missing" or d["loc"] not in meant]
+            told.add((*group, meant(str(written), _aliases(model, detail["loc"]))))
+    return [d for d in details if d["type"] != "missing" or d["loc"] not in told]
+
+
+def meant(written: str, known: list[str]) -> str:
+    """The field that a word stands for: by its letters, or by what people call it."""
+    called = _CALLED.get(written.lower(), "")
+    return called if called in known else near(written, known)
+
+
+_CALLED: Final = {
+    **dict.fromkeys(("points", "score", "mark", "max"), "marks"),
+    **dict.fromkeys(("type", "sort"), "kind"),
+    **dict.fromkeys(("solution", "explanation", "steps", "worked"), "working"),
+    **dict.fromkeys(("task", "prompt", "ask"), "question"),
+    **dict.fromkeys(("name", "heading"), "title"),
+    **dict.fromkeys(("feedback", "message", "comment"), "tell"),
+    **dict.fromkeys(("choices", "answers"), "options"),
+    **dict.fromkeys(("mistakes", "errors"), "slips"),
+    **dict.fromkeys(("time", "duration"), "minutes"),
+    **dict.fromkeys(("cost", "price"), "costs"),
+    **dict.fromkeys(("reason", "why"), "because"),
+    **dict.fromkeys(("min", "start"), "from"),
+}
+"""What people call a field, and its name here."""
 
 
 def _problem(detail: ErrorDetails, model: type[BaseModel], fields: Fields, label: str) -> Problem:
@@ -177,8 +211,71 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], fields: Fields, label
     if kind == "missing":
         return Problem(place, "is missing.", f"Add a line '{path[-1]}: …'.")
     if kind == "extra_forbidden":
-        return Problem(place, "is not a field here.", nearest(str(path[-1]), _aliases(model, path)))
-    return Problem(place, _words(detail), _mend(detail))
+        return Problem(place, "is not a field here.", _where_it_belongs(path, model, fields))
+    if kind in ("model_type", "dict_type"):
+        return Problem(place, _words(detail), _group_mend(detail["input"], path, model))
+    return Problem(place, _words(detail), _mend(detail, path))
+
+
+def _where_it_belongs(path: tuple[str | int, ...], model: type[BaseModel], fields: Fields) -> str:
+    """The field that is meant; another level where there is such a field; or what is known here."""
+    name, known = str(path[-1]), _aliases(model, path)
+    if not known:
+        return "Nothing stands between these two lines: take it out."
+    offer = meant(name, known)
+    if offer:
+        return f"Did you mean '{offer}'?"
+    if len(path) > 1 and name in _aliases(model, ("",)):
+        return f"'{name}' is a field of the whole: begin it at the left margin."
+    inner = next((group for group in known if name in _inner_names(model, path[:-1], group)), "")
+    if inner:
+        return f"It belongs to an item of '{inner}': indent it below one, behind '- '."
+    is_exercise = issubclass(model, ExerciseFields)
+    if is_exercise and name in _aliases(HeaderFields, ("",)):
+        return "It belongs in the header, at the top of the file."
+    if not is_exercise and name in _OF_EXERCISES:
+        return "It belongs in an exercise: below ```exercise and its id."
+    kind = fields.data.get("kind")
+    of = f" an exercise of the kind '{kind}'" if is_exercise and isinstance(kind, str) else " here"
+    return f"Take it out. The fields of{of} are: {', '.join(sorted(known))}."
+
+
+_OF_EXERCISES: Final = frozenset(
+    {"marks", "question", "answer", "hints", "slips", "working", "kind", "unit", "tolerance"}
+    | {"options", "decimals"}
+)
+
+
+def _inner_names(model: type[BaseModel], path: tuple[str | int, ...], group: str) -> list[str]:
+    """The field names of the items of `group`."""
+    at = (*path, group, 0, "")
+    names = _aliases(model, at)
+    return names if names != _aliases(model, (*path, "")) else []
+
+
+def _group_mend(given: Any, path: tuple[str | int, ...], model: type[BaseModel]) -> str:
+    """What to write where a group of fields is needed, and something else stands there."""
+    if len(path) == 2 and path[0] == "draw":
+        return _draw_mend(given, str(path[1]))
+    known = [name for name in _aliases(model, (*path, "")) if name != "accepted"]
+    if known and isinstance(path[-1], int) and isinstance(given, str):
+        fields = ", ".join(f"'{name}:'" for name in known[:6])
+        return f"Write its fields behind '- ', each on a line of its own: {fields}."
+    return "Write the fields below it, indented by two blanks."
+
+
+def _draw_mend(given: Any, name: str) -> str:
+    if isinstance(given, list):
+        return f"Write 'one of' before the list: {name}: {{one of: [{', '.join(map(str, given))}]}}"
+    span = re.fullmatch(
+        r"\s*(\d+(?:\.\d+)?)\s*(?:-|–|to|\.\.\.?|…)\s*(\d+(?:\.\d+)?)\s*", str(given)
+    )
+    if span:
+        return f"Write: {name}: {{from: {span[1]}, to: {span[2]}}}"
+    return (
+        f"What is drawn has a range, such as {{from: 2, to: 10}}; what is the same for everybody "
+        f"stands under 'let:', such as '{name}: {given or 5}'."
+    )
 
 
 def _aliases(model: type[BaseModel], path: tuple[str | int, ...]) -> list[str]:
@@ -207,7 +304,7 @@ def _inner_model(model: Any, step: str | int) -> Any:
 
 def _words(detail: ErrorDetails) -> str:
     given, limits = detail["input"], detail.get("ctx", {})
-    shown = given if isinstance(given, str) else f"a {type(given).__name__}"
+    shown = given if isinstance(given, str) else _shape(given)
     sentences = {
         "string_type": f"must be text, but is {_shape(given)}.",
         "int_type": f"must be a whole number, but is {_shape(given)}.",
@@ -224,14 +321,20 @@ def _words(detail: ErrorDetails) -> str:
         "too_long": f"has {limits.get('actual_length')}; it may have at most "
         f"{limits.get('max_length')}.",
         "bool_parsing": f"'{shown}' is neither yes nor no.",
-        "greater_than": f"'{shown}' must be more than {limits.get('gt')}.",
-        "greater_than_equal": f"'{shown}' must be at least {limits.get('ge')}.",
-        "less_than_equal": f"'{shown}' must be at most {limits.get('le')}.",
+        "greater_than": f"'{shown}' must be more than {_bound(limits, 'gt')}.",
+        "greater_than_equal": f"'{shown}' must be at least {_bound(limits, 'ge')}.",
+        "less_than_equal": f"'{shown}' must be at most {_bound(limits, 'le')}.",
         "int_parsing": f"'{shown}' is not a whole number.",
         "float_parsing": f"'{shown}' is not a number.",
-        "value_error": f"{limits.get('error')}.",
+        "value_error": f"{str(limits.get('error')).split('; ')[0]}.",
     }
+    if given == "" and detail["type"] in ("int_parsing", "float_parsing", "bool_parsing"):
+        return "is empty."
     return sentences.get(detail["type"], f"{detail['msg']}.")
+
+
+def _bound(limits: dict[str, Any], name: str) -> str:
+    return f"{limits[name]:g}" if name in limits else ""
 
 
 def _too_few(limits: dict[str, Any]) -> str:
@@ -240,23 +343,69 @@ def _too_few(limits: dict[str, Any]) -> str:
     return f"{has}; it must have at least {limits.get('min_length')}."
 
 
-def _mend(detail: ErrorDetails) -> str:
-    patterns = {
-        r"^[a-z][a-z0-9_]*$": "Use small letters, digits and '_', beginning with a letter.",
-        r"^[a-z0-9][a-z0-9-]*$": "Use small letters, digits and '-'.",
-        r"^\d+(\.\d+){0,2}$": "Write a version such as 1.0.",
-    }
-    if detail["type"] == "string_pattern_mismatch":
-        return patterns.get(detail["ctx"]["pattern"], "")
+def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
+    given, kind = detail["input"], detail["type"]
+    name = next((step for step in reversed(path) if isinstance(step, str)), "")
+    if kind == "string_pattern_mismatch":
+        return _pattern_mend(detail["ctx"]["pattern"], str(given))
+    if kind == "string_too_short":
+        return what_goes_into(name)
+    if kind == "value_error":
+        _, _, mend = str(detail.get("ctx", {}).get("error")).partition("; ")
+        return f"{mend[:1].upper()}{mend[1:]}." if mend else ""
+    if kind in ("float_parsing", "finite_number"):
+        return _number_mend(str(given))
     mends = {
-        "list_type": "Write the items below it, each after '- '.",
-        "dict_type": "Write the fields below it, indented.",
-        "model_type": "Write the fields below it, indented.",
-        "float_parsing": "Write a number with a decimal point.",
-        "string_too_short": "Write something, or leave the line out.",
+        "list_type": "Write the items below it, each after '- ', or in brackets: [8, 10].",
+        "int_parsing": "Write a whole number in digits, such as 2.",
+        "int_parsing_size": "Write a smaller number.",
+        "int_type": "Write a whole number in digits, such as 2.",
+        "float_type": "Write it in digits, such as 2 or 0.5.",
         "bool_parsing": "Write yes or no.",
+        "string_type": "Write it behind its name; a text that begins with a bracket stands in "
+        "quotation marks.",
+        "string_too_long": "Write a shorter one.",
+        "greater_than": "Write a larger number.",
+        "greater_than_equal": "Write a larger number, without a minus sign.",
+        "less_than_equal": "Write a smaller number.",
+        "too_short": "Add more, each after '- '.",
+        "too_long": "Take some out; a number has a decimal point, since a comma parts two.",
     }
-    return mends.get(detail["type"], "")
+    return mends.get(kind, "")
+
+
+def _pattern_mend(pattern: str, given: str) -> str:
+    if pattern == _NAME:
+        return (
+            "Use small letters, digits and '_', beginning with a letter"
+            f"{_such_as(id_like(given).replace('-', '_'), pattern)}"
+        )
+    if pattern == _ID:
+        return f"Use small letters, digits and '-'{_such_as(id_like(given), pattern)}"
+    if pattern == _VERSION:
+        return "Write a version such as 1.0."
+    return ""
+
+
+def _such_as(offer: str, pattern: str) -> str:
+    return f": {offer}" if re.fullmatch(pattern, offer) else "."
+
+
+def id_like(text: str) -> str:
+    """A text made into an id, as an offer: "The supply" becomes "the-supply"."""
+    for letter, written in (("ä", "ae"), ("ö", "oe"), ("ü", "ue"), ("ß", "ss")):
+        text = text.lower().replace(letter, written)
+    bare = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    return re.sub(r"[^a-z0-9]+", "-", bare).strip("-")
+
+
+def _number_mend(given: str) -> str:
+    comma = re.fullmatch(r"\s*([+-]?\d+),(\d+)\s*", given)
+    if comma:
+        return f"Write {comma[1]}.{comma[2]}: a number here has a decimal point, no comma."
+    if re.match(r"\s*[−–]\d", given):
+        return f"Write the minus sign of the keyboard: -{given.strip()[1:]}"
+    return "Write it in digits, such as 2 or 0.5, with nothing behind them."
 
 
 def _shape(value: Any) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -28,11 +28,19 @@ from labkit.lab.definition import (
 from labkit.lab.reading.drawing import read_parameter
 from labkit.lab.reading.extending import extended
 from labkit.lab.reading.field_reader import FieldReader
-from labkit.lab.reading.fields import ExerciseFields, HeaderFields, Strict, check_fields
+from labkit.lab.reading.fields import (
+    ExerciseFields,
+    HeaderFields,
+    Strict,
+    check_fields,
+    id_like,
+    meant,
+)
 from labkit.lab.reading.lineage import digest_of, lineage
+from labkit.lab.reading.out_of_reach import OutOfReach
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
-from labkit.language.expression import RESERVED, Formula, Language, Prose
+from labkit.language.expression import RESERVED, Beyond, Formula, Language, Prose
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
 
 _T = TypeVar("_T")
@@ -56,7 +64,7 @@ def read_lab(path: Path, *, dealt: bool = False) -> Lab:
     for child in reversed(children):
         source = extended(child.source, source)
     parents = tuple(text.path.parent.name for text in texts[1:])
-    return _read(source, digest_of([text.text for text in texts]), parents)
+    return _read(source, digest_of([text.text for text in texts]), parents, dealt=dealt)
 
 
 def read_lab_text(text: str, file: str = "lab.md") -> Lab:
@@ -72,7 +80,7 @@ def read_lab_text(text: str, file: str = "lab.md") -> Lab:
     return _read(source, digest_of([text]), ())
 
 
-def _read(source: Source, digest: str, extends: tuple[str, ...]) -> Lab:
+def _read(source: Source, digest: str, extends: tuple[str, ...], *, dealt: bool = False) -> Lab:
     header: HeaderFields = check_fields(HeaderFields, source.header)
     if header.leave_out is not None and not extends:
         raise definition_error(
@@ -80,7 +88,7 @@ def _read(source: Source, digest: str, extends: tuple[str, ...]) -> Lab:
             "there is nothing to leave out of: this lab extends no other.",
             "Add 'extends:' with the name of the other lab's folder.",
         )
-    return _LabReader(source, header, digest, extends).read()
+    return _LabReader(source, header, digest, extends, dealt).read()
 
 
 @dataclass(slots=True)
@@ -89,11 +97,15 @@ class _LabReader:
     header: HeaderFields
     digest: str
     extends: tuple[str, ...] = ()
+    dealt: bool = False
     problems: list[Problem] = field(default_factory=list)
     texts: list[Formula | Prose] = field(default_factory=list)
 
     def read(self) -> Lab:
         functions, make_recipe = self._family()
+        if self.problems:
+            # Without its family nearly every formula would be wrong: that is one mistake.
+            raise DefinitionError(self.problems)
         language = Language(functions)
         drawn = self._names(language)
         constants = self._constants(language)
@@ -102,7 +114,8 @@ class _LabReader:
         recipe = None
         if make_recipe:
             early = frozenset({*drawn, *self.header.sources, *self.header.let}) - late
-            recipe = self._kept(lambda: make_recipe(self._reader(language, early)))
+            reader = self._reader(language, early, self._reach.in_network(late))
+            recipe = self._kept(lambda: make_recipe(reader))
         own = {*drawn, *self.header.sources, *self.header.let}
         known = frozenset({*own, *([NETWORK] if make_recipe else [])})
         rules = self._rules(self._reader(language, known))
@@ -154,8 +167,20 @@ class _LabReader:
             return read()
         return None
 
-    def _reader(self, language: Language, known: frozenset[str]) -> FieldReader:
-        return FieldReader(self.source.header, language, known, texts=self.texts)
+    @property
+    def _reach(self) -> OutOfReach:
+        return OutOfReach(self.header, self.source.header.place)
+
+    def _reader(
+        self, language: Language, known: frozenset[str], beyond: Beyond | None = None
+    ) -> FieldReader:
+        return FieldReader(
+            self.source.header,
+            language,
+            known,
+            texts=self.texts,
+            beyond=beyond or self._reach.anywhere,
+        )
 
     def _problem(self, message: str, mend: str, *path: str | int) -> None:
         self.problems.append(Problem(self.source.header.place(path), message, mend))
@@ -217,7 +242,7 @@ class _LabReader:
         parameters = []
         for index, (name, fields) in enumerate(self.header.draw.items()):
             earlier = frozenset({*self.header.sources, *list(self.header.draw)[:index]})
-            reader = self._reader(language, earlier)
+            reader = self._reader(language, earlier, self._reach.in_draw(name))
             parameter = self._kept(lambda n=name, f=fields, r=reader: read_parameter(n, f, r))  # type: ignore[misc]
             if parameter:
                 parameters.append(parameter)
@@ -232,7 +257,7 @@ class _LabReader:
         network = [NETWORK] if self.header.network is not None else []
         known = {*drawn, *self.header.sources, *network}
         for name, text in self.header.let.items():
-            reader = self._reader(language, frozenset(known))
+            reader = self._reader(language, frozenset(known), self._reach.in_let(name))
             with self._collecting():
                 derived[name] = reader.formula(text, "let", name)
                 if derived[name].names & late:
@@ -255,7 +280,9 @@ class _LabReader:
         for part in self.source.parts:
             with self._collecting():
                 if isinstance(part, ProsePart):
-                    body.append(language.prose(part.text, part.place, known))
+                    text = language.prose(part.text, part.place, known, self._reach.anywhere)
+                    self._refuse_lone_braces([text], known)
+                    body.append(text)
                 elif part.word == "picture":
                     body.append(self._picture(part))
                 else:
@@ -286,20 +313,27 @@ class _LabReader:
                 [
                     Problem(
                         part.place,
-                        "the exercise has no usable id."
+                        f"'{part.name}' is no id of an exercise."
                         if part.name
                         else "the exercise has no id.",
-                        "Write one of small letters, digits and '-': ```exercise longest-distance",
+                        "Write one of small letters, digits and '-': ```exercise "
+                        f"{id_like(part.name) or 'longest-distance'}",
                     )
                 ]
             )
         if not isinstance(kind, str) or kind not in kinds:
             place = part.fields.place(("kind",), label)
-            message = f"'{kind}' is not an exercise kind." if kind else "is missing."
-            raise DefinitionError([Problem(place, message, nearest(str(kind or ""), kinds))])
+            raise DefinitionError([Problem(place, *_no_kind(part.fields.data, kinds))])
         kind_reader = reader_for(kind)
         fields: ExerciseFields = check_fields(kind_reader.fields, part.fields, label)
-        reader = FieldReader(part.fields, language, known, label, family=self._family_name)
+        reader = FieldReader(
+            part.fields,
+            language,
+            known,
+            label,
+            family=self._family_name,
+            beyond=self._reach.anywhere,
+        )
         hints = tuple(
             Hint(reader.prose(hint.text, "hints", index, "text"), hint.costs)
             for index, hint in enumerate(fields.hints)
@@ -308,6 +342,7 @@ class _LabReader:
         title = reader.prose(fields.title, "title")
         question = reader.prose(fields.question, "question")
         working = reader.prose(fields.working, "working")
+        self._refuse_lone_braces(reader.texts, known)
         return Exercise(
             id=part.name,
             kind=kind,
@@ -326,6 +361,13 @@ class _LabReader:
             ),
         )
 
+    def _refuse_lone_braces(self, texts: Iterable[Formula | Prose], known: frozenset[str]) -> None:
+        """A name in single braces is text, which no author means; what was dealt stays as it is."""
+        for text in texts if not self.dealt else ():
+            problem = text.lone_braces(known) if isinstance(text, Prose) else None
+            if problem:
+                self.problems.append(problem)
+
     def _check_ids(self, exercises: list[Exercise]) -> None:
         first: dict[str, Exercise] = {}
         for exercise in exercises:
@@ -339,3 +381,14 @@ class _LabReader:
                     )
                 )
             first.setdefault(exercise.id, exercise)
+
+
+def _no_kind(data: Mapping[str, Any], kinds: Iterable[str]) -> tuple[str, str]:
+    """What to tell where an exercise has no kind, or one that nobody knows."""
+    written = data.get("kind")
+    if written:
+        return f"'{written}' is not an exercise kind.", nearest(str(written), kinds)
+    other = next((name for name in data if meant(name, ["kind"])), "")
+    if other:
+        return "is missing.", f"Write 'kind: {data[other]}', not '{other}'."
+    return "is missing.", f"Add a line 'kind: …' with one of: {', '.join(sorted(kinds))}."

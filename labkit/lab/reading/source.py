@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -9,7 +10,10 @@ from typing import Any, Final
 
 import yaml
 from markdown_it import MarkdownIt
+from markdown_it.token import Token
 
+from labkit.lab.reading.misread import braces_as_value, misread_field, misread_name, misread_value
+from labkit.lab.reading.mistyped_lines import mistyped
 from labkit.lab.reading.stray_exercises import (
     BLOCK_WORDS,
     Stray,
@@ -22,6 +26,7 @@ MAX_DEFINITION: Final = 1_000_000
 MAX_DEPTH: Final = 20
 
 Path = tuple[str | int, ...]
+_BEGINS: Final = re.compile(rf"(?:`{{3,}}|~{{3,}})\s*(?:{'|'.join(BLOCK_WORDS)})\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +97,7 @@ class Source:
 class _Walk:
     file: str
     first_line: int
+    careful: bool = False
     lines: dict[Path, int] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     seen: set[int] = field(default_factory=set)
@@ -107,6 +113,12 @@ def read_source(text: str, file: str, *, dealt: bool = False) -> Source:
         raise definition_error(
             Place(file, 1), f"the file is longer than {MAX_DEFINITION} characters."
         )
+    if "\0" in text[:1000]:
+        raise definition_error(
+            Place(file, 1),
+            "this file is saved in a way that labkit does not read (UTF-16).",
+            "Save it again as UTF-8: your editor asks for the encoding under 'Save as'.",
+        )
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if lines[0].rstrip() != "---":
         raise definition_error(
@@ -119,21 +131,19 @@ def read_source(text: str, file: str, *, dealt: bool = False) -> Source:
         raise definition_error(
             Place(file, 1), "the header does not end.", "Close it with a line '---'."
         )
-    header = read_fields("\n".join(lines[1:end]), file, 2)
+    header = read_fields("\n".join(lines[1:end]), file, 2, careful=not dealt)
     return Source(file, header, tuple(_parts(lines, end + 1, file, dealt=dealt)))
 
 
-def read_fields(text: str, file: str, first_line: int) -> Fields:
-    """Read YAML fields. Numbers, dates and words all stay text: the field decides what they are."""
+def read_fields(text: str, file: str, first_line: int, *, careful: bool = False) -> Fields:
+    """Read YAML fields. Numbers, dates and words all stay text: the field decides what they are.
+
+    Where it is `careful`, it refuses too what YAML reads as something else than what stands there.
+    """
     try:
         node = _composed(text)
     except yaml.MarkedYAMLError as error:
-        line = first_line + _line_at_fault(error)
-        raise definition_error(
-            Place(file, line),
-            f"this is not YAML: {error.problem or error.context}.",
-            "Check the indent, the colons, and put text that holds ': ' or '#' in quotes.",
-        ) from error
+        raise _unreadable(text, file, first_line, error) from error
     except yaml.reader.ReaderError as error:
         line = first_line + text.count("\n", 0, error.position)
         raise definition_error(
@@ -145,7 +155,7 @@ def read_fields(text: str, file: str, first_line: int) -> Fields:
         raise definition_error(
             Place(file, first_line), "the fields are nested too deep.", "Take brackets out."
         ) from error
-    walk = _Walk(file, first_line)
+    walk = _Walk(file, first_line, careful)
     data = {} if node is None else _plain(node, (), walk)
     if walk.problems:
         raise DefinitionError(walk.problems)
@@ -175,12 +185,26 @@ def _loose(line: str) -> bool:
     return "\t" in line or "\ufeff" in line or ("#" in line and (">" in line or "|" in line))
 
 
-def _line_at_fault(error: yaml.MarkedYAMLError) -> int:
-    """Where an open quote or bracket begins; otherwise where reading stopped (from 0)."""
-    opened = "flow" in (error.context or "") or "quoted" in (error.context or "")
-    marks = [error.problem_mark, error.context_mark]
-    mark = next((mark for mark in (reversed(marks) if opened else marks) if mark), None)
-    return mark.line if mark else 0
+def _unreadable(
+    text: str, file: str, first_line: int, error: yaml.MarkedYAMLError
+) -> DefinitionError:
+    """What is mistyped near the place where reading stopped, in the author's words."""
+    context = error.context or ""
+    flow = "flow" in context
+    stopped, begun = error.problem_mark, error.context_mark
+    at = stopped or begun
+    found = mistyped(
+        text.split("\n"), at.line if at else 0, begun.line if begun else None, flow=flow
+    )
+    if found:
+        return definition_error(Place(file, first_line + found.line), found.message, found.mend)
+    # Where nothing known is mistyped: an open bracket is told where it begins.
+    mark = begun if flow and begun else at
+    return definition_error(
+        Place(file, first_line + (mark.line if mark else 0)),
+        "these fields cannot be read.",
+        "Check the indent and the colons, and put a text with ': ' or '#' in quotation marks.",
+    )
 
 
 def _parts(lines: list[str], start: int, file: str, *, dealt: bool) -> list[ProsePart | BlockPart]:
@@ -199,16 +223,33 @@ def _parts(lines: list[str], start: int, file: str, *, dealt: bool) -> list[Pros
         _add_prose(parts, body_lines, prose_from, first, start, file)
         prose_from = last
         place = Place(file, start + first + 1)
-        if not body_lines[last - 1].lstrip().startswith(token.markup) or last - 1 == first:
-            raise definition_error(
-                place, f"this '{words[0]}' block does not end.", f"Close it with {token.markup}."
-            )
-        fields = read_fields(token.content, file, start + first + 2)
+        _refuse_unclosed(token, body_lines, start, place)
+        fields = read_fields(token.content, file, start + first + 2, careful=not dealt)
         parts.append(BlockPart(words[0], " ".join(words[1:]), fields, place))
     _add_prose(parts, body_lines, prose_from, len(body_lines), start, file)
     if not dealt:
         _refuse_what_is_shown(parts, stray_exercises(body_lines, tokens, blocks), start, file)
     return parts
+
+
+def _refuse_unclosed(token: Token, body_lines: list[str], start: int, place: Place) -> None:
+    """Raise `DefinitionError`, at its first line, for a block whose end is missing."""
+    assert token.map is not None
+    first, last = token.map
+    word = token.info.split()[0]
+    swallowed = next((n for n in range(first + 1, last) if _BEGINS.match(body_lines[n])), None)
+    if swallowed is not None:
+        raise definition_error(
+            place,
+            f"this '{word}' block is not closed: another begins in line {start + swallowed + 1}.",
+            f"Put {token.markup} on a line of its own where this block ends.",
+        )
+    if not body_lines[last - 1].lstrip().startswith(token.markup) or last - 1 == first:
+        raise definition_error(
+            place,
+            f"this '{word}' block does not end: it is not closed.",
+            f"Close it with {token.markup} on a line of its own.",
+        )
 
 
 def _refuse_what_is_shown(
@@ -259,6 +300,8 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
         )
         return ""
     walk.seen.add(id(node))
+    if walk.careful:
+        _refuse(walk, line, path, misread_value(node, path))
     if isinstance(node, yaml.ScalarNode):
         if node.style in ("|", ">"):
             # The text of a block begins on the line after its mark.
@@ -267,22 +310,35 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
     if isinstance(node, yaml.SequenceNode):
         return [_plain(item, (*path, index), walk) for index, item in enumerate(node.value)]
     data: dict[str, Any] = {}
+    before: str | None = None
+    between = isinstance(node, yaml.MappingNode) and node.flow_style
     for key, value in node.value:
         key_line = walk.first_line + key.start_mark.line
         if not isinstance(key, yaml.ScalarNode):
-            walk.problems.append(
-                Problem(Place(walk.file, key_line), "a field's name is a word.", "Take '?' out.")
-            )
-            continue
+            braces = braces_as_value(node, str(path[-1]) if path else "")
+            no_name = ("a field's name is a word.", "Take '?' out.")
+            _refuse(walk, key_line, path if braces else (), braces or no_name)
+            return {}
         name = str(key.value)
         here = (*path, name)
         if name in data:
             walk.problems.append(
                 Problem(Place(walk.file, key_line, name), "is written twice.", "Keep one of them.")
             )
+        if walk.careful:
+            around = str(path[-1]) if path else ""
+            cut = misread_field(key, value, before, around) if between else None
+            _refuse(walk, key_line, path, cut or misread_name(name))
         walk.lines[here] = key_line
         data[name] = _plain(value, here, walk)
+        before = data[name] if isinstance(data[name], str) else ""
     return data
+
+
+def _refuse(walk: _Walk, line: int, path: Path, told: tuple[str, str] | None) -> None:
+    if told:
+        place = Place(walk.file, line, " → ".join(_step(step) for step in path))
+        walk.problems.append(Problem(place, *told))
 
 
 def _step(step: str | int) -> str:

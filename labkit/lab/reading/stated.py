@@ -7,17 +7,13 @@ from collections.abc import Callable, Sequence
 from labkit.lab.definition import Accepted, Constant, Difficulty
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import AcceptedFields, DifficultyFields, SourceFields
-from labkit.language.number import QuantityError, read_number
 from labkit.language.problems import Place
 
 
 def read_constant(name: str, fields: SourceFields, reader: FieldReader) -> Constant:
     """Read one value with its source. Raises `DefinitionError` when it is not a number."""
     path = ("sources", name)
-    try:
-        value = read_number(fields.value)
-    except QuantityError as error:
-        raise reader.error(str(error), "", *path, "value") from error
+    value = reader.number(fields.value, *path, "value")
     whole = value == value.to_integral_value()
     return Constant(
         name, int(value) if whole else float(value), fields.source.strip(), reader.place(*path)

@@ -16,6 +16,7 @@ from typing import Any, Final
 from markdown_it.token import Token
 
 from labkit.doors import installed
+from labkit.language.near import letters_wrong
 
 BLOCK_WORDS: Final = ("exercise", "picture")
 SPECIMEN: Final = "specimen"
@@ -79,7 +80,7 @@ def stray_exercises(
     found = [stray for token in specimens for stray in _in_specimen(lines, token)]
     hidden = {n for first, last in (*blocks, *map(_span, specimens)) for n in range(first, last)}
     shown = [_Line(n, text) for n, text in enumerate(lines) if n not in hidden]
-    mistyped = [stray for line in shown for stray in _mistyped_fence(line)]
+    mistyped = [_swallowed(stray, fences) for line in shown for stray in _mistyped_fence(line)]
     told = {stray.line for stray in mistyped}
     for chunk in _chunks(shown, tokens):
         if told.isdisjoint(line.number for line in chunk.lines):
@@ -87,7 +88,7 @@ def stray_exercises(
             if fields:
                 found.append(_fields_in_text(fields))
                 told.update(line.number for line in chunk.lines)
-    return sorted([*found, *mistyped], key=lambda stray: stray.line)
+    return sorted(dict.fromkeys([*found, *mistyped]), key=lambda stray: stray.line)
 
 
 def slid_fields(data: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
@@ -137,6 +138,23 @@ def _mistyped_fence(line: _Line) -> Iterator[Stray]:
     yield Stray(line.number, sentence, _MENDS[meant])
 
 
+def _swallowed(stray: Stray, fences: Sequence[Token]) -> Stray:
+    """The fence without a word that swallows a block, in place of that block."""
+    for token in fences:
+        first, last = _span(token)
+        if not token.info.strip() and first < stray.line < last:
+            message = (
+                f"here a {token.markup} without a word begins, and it swallows what stands below "
+                f"it up to the next {token.markup}: an exercise too would stand in every workbook."
+            )
+            mend = (
+                f"Take out the {token.markup} that is too many: this one, or one above that ends a "
+                "block too early."
+            )
+            return Stray(first, message, mend)
+    return stray
+
+
 def _meant(word: str) -> str:
     """The block's word that a mistyped one is near to; "" where it is near to none."""
     letters = re.findall(r"[^\W\d_]+", word.lower())
@@ -150,22 +168,7 @@ def _meant(word: str) -> str:
 def _near(word: str, known: str) -> bool:
     if word in _OTHER_WORDS or abs(len(word) - len(known)) > _MOST_WRONG:
         return False
-    return _letters_wrong(word, known) <= _MOST_WRONG
-
-
-def _letters_wrong(word: str, known: str) -> int:
-    """Letters to put in, take out, change, or exchange with the next, to make `known` of `word`."""
-    before: list[int] = []
-    last: list[int] = [*range(len(known) + 1)]
-    for row, letter in enumerate(word, 1):
-        this = [row]
-        for column, other in enumerate(known, 1):
-            ways = [last[column - 1] + (letter != other), last[column] + 1, this[-1] + 1]
-            if column > 1 and word[row - 2 : row] == other + known[column - 2]:
-                ways.append(before[column - 2] + 1)
-            this.append(min(ways))
-        before, last = last, this
-    return last[-1]
+    return letters_wrong(word, known) <= _MOST_WRONG
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Any, Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+
+WRITTEN_POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+"""For a page that is written to be kept or printed: its own style, and no script."""
 
 
 class Pages:

@@ -1,0 +1,188 @@
+"""Fields that can be read, but as something else than what stands there.
+
+A text cut off by '#', a sign that vanishes, a comma that parts a number in two: nothing fails, and
+a trainee would see half a question. So such fields are refused with what to write, except in a
+definition that was dealt already.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+import yaml
+
+from labkit.lab.reading.mistyped_lines import braces_begin, in_quotes, is_text_field
+
+_COMMA: Final = re.compile(r"[+-]?\d+,\d+")
+_MIXED: Final = re.compile(r"\[[^\[\]'\"]*\d,\d[^\[\]'\"]*\]")
+_NUMBERS: Final = frozenset({"from", "to", "step", "value", "tolerance", "one of"})
+"""Fields of numbers; a decimal comma in any other number is refused where it is read."""
+
+_NOTE: Final = re.compile(r"\s+#.*$")
+Path = tuple[str | int, ...]
+Told = tuple[str, str]
+
+
+def misread_value(node: yaml.Node, path: Path) -> Told | None:
+    """What is wrong with a value, and its mend; None where it is what it looks like."""
+    name = next((str(step) for step in reversed(path) if isinstance(step, str)), "")
+    if isinstance(node, yaml.ScalarNode):
+        return (
+            _sign_gone(node, name)
+            or _cut_by_note(node, name)
+            or _comma_in_number(node, name)
+            or _blanks_only(node, name)
+        )
+    if isinstance(node, yaml.SequenceNode):
+        return _commas_in_list(node)
+    return None
+
+
+def misread_name(name: str) -> Told | None:
+    """What is wrong with a field's name that no eye sees."""
+    if name == name.strip("\u00a0\u2002\u2003\u2009\u202f\u3000\u200b"):
+        return None
+    return (
+        "this line begins with an invisible character that is no blank.",
+        f"Take it out, and type blanks before '{name.strip()}'.",
+    )
+
+
+def misread_field(
+    key: yaml.ScalarNode, value: yaml.Node, before: str | None, around: str
+) -> Told | None:
+    """What is wrong with a field between braces; `before` is the value of the one before it.
+
+    A field without a value there is what a comma has cut off; the first one is no field at all, but
+    the value of the field `around`.
+    """
+    name = str(key.value)
+    if not (isinstance(value, yaml.ScalarNode) and value.value == "" and value.style is None):
+        return None
+    if before is None and ":" not in name:
+        if is_text_field(around):
+            return (
+                "a text that begins with '{' is read as something else.",
+                f"Put it in quotation marks: {around}: {in_quotes('{' + name + '}')}",
+            )
+        return "a formula stands without braces here.", f"Write '{around}: {name}'."
+    before = before or ""
+    if name.isdecimal() and re.fullmatch(r"[+-]?\d+", before):
+        return _point(f"{before},{name}")
+    if "(" in before:
+        inner = re.search(r"\(([^()]*)\)", _line(key))
+        listed = f"[{inner[1]}]" if inner else "[1, 2, 3]"
+        return "a list stands in square brackets.", f"Write {listed}."
+    gap = re.fullmatch(r"(\w[\w ]*):(\S+)", name)
+    if gap:
+        return "a blank is missing behind the colon.", f"Write '{gap[1]}: {gap[2]}'."
+    return (
+        f"the comma before '{name}' begins another field.",
+        f"Put the text in quotation marks: {in_quotes(f'{before}, {name}'.strip(', '))}",
+    )
+
+
+def _sign_gone(node: yaml.ScalarNode, name: str) -> Told | None:
+    first = _from(node)[:1]
+    if first not in ("&", "!"):
+        return None
+    rest = _line_from(node)
+    return (
+        f"a text that begins with '{first}' is read as something else.",
+        f"Put it in quotation marks: {name}: {in_quotes(rest)}",
+    )
+
+
+def _cut_by_note(node: yaml.ScalarNode, name: str) -> Told | None:
+    """A text with one blank before '#': a note of one's own has two, or stands on its own line."""
+    if node.style is not None or not is_text_field(name):
+        return None
+    behind = _text(node.end_mark).split("\n", 1)[0]
+    cut = re.match(r" #.*", behind)
+    if cut is None or not (node.value or "#" in behind):
+        return None
+    whole = f"{node.value}{cut[0]}".strip()
+    return (
+        "the text is cut off at '#', where a note begins.",
+        f"Put it in quotation marks: {name}: {in_quotes(whole)} (a note takes two blanks before "
+        "its '#').",
+    )
+
+
+def _comma_in_number(node: yaml.ScalarNode, name: str) -> Told | None:
+    written = re.fullmatch(rf"({_COMMA.pattern})(\s*%?)", node.value.strip())
+    if written and name in _NUMBERS and node.style is None:
+        return _point(written[1], written[2])
+    return None
+
+
+def _commas_in_list(node: yaml.SequenceNode) -> Told | None:
+    """[0,5, 1,5] is four numbers: where only some commas have a blank, nobody can tell."""
+    if not node.flow_style:
+        return None
+    text = _text(node.start_mark, node.end_mark)
+    if not _MIXED.fullmatch(text) or ", " not in text:
+        return None
+    return (
+        f"in {text} some commas have a blank behind them and some do not.",
+        f"Write numbers with a point ({_pointed(text)}), or a blank behind every comma.",
+    )
+
+
+def _blanks_only(node: yaml.ScalarNode, name: str) -> Told | None:
+    if node.value and not node.value.strip() and is_text_field(name):
+        return "is empty.", what_goes_into(name)
+    return None
+
+
+def what_goes_into(name: str) -> str:
+    """What an author is told to write into an empty field."""
+    return _INTO.get(name, "Write something, or leave the line out.")
+
+
+_INTO: Final = {
+    "tell": "Write what a trainee is told who answers so.",
+    "question": "Write the question: what the trainee is asked.",
+    "title": "Write the title: a few words.",
+    "working": "Write how the right answer is found; a trainee sees it afterwards.",
+    "text": "Write the text of this hint, option or item.",
+    "answer": "Write the formula that gives the right answer, such as 'answer: 2 * length'.",
+    "because": "Write the reason.",
+    "source": "Write where the value is from.",
+}
+
+
+def _point(number: str, behind: str = "") -> Told:
+    written = number.replace(",", ".") + behind
+    return f"'{number}{behind}' has a decimal comma.", f"Write {written} with a point."
+
+
+def _pointed(text: str) -> str:
+    return re.sub(r"(\d),(\d)", r"\1.\2", text)
+
+
+def _from(node: yaml.Node) -> str:
+    return _text(node.start_mark)[:1]
+
+
+def _line_from(node: yaml.Node) -> str:
+    return _text(node.start_mark).split("\n", 1)[0].strip()
+
+
+def _line(node: yaml.Node) -> str:
+    """The whole line in which a value begins."""
+    mark = node.start_mark
+    start = str(mark.buffer).rfind("\n", 0, mark.pointer) + 1
+    return str(mark.buffer)[start:].split("\n", 1)[0]
+
+
+def _text(mark: yaml.Mark, end: yaml.Mark | None = None) -> str:
+    """The text of the file from one place to another, or to its end."""
+    return str(mark.buffer)[mark.pointer : end.pointer if end else None].rstrip("\0")
+
+
+def braces_as_value(node: yaml.Node, name: str) -> Told | None:
+    """A value that begins with {{ and could be read: as braces within braces."""
+    value = _line_from(node)
+    return braces_begin(name, _NOTE.sub("", value)) if value.startswith("{{") else None
