@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from enum import StrEnum
 from typing import Any, Final
 
 from labkit.doors.network import NetworkRecipe
@@ -107,6 +108,25 @@ class Accepted:
     of: str = ""
 
 
+class Noticed(StrEnum):
+    """What reading notices of a lab on top of another; the value is the finding's id in proof."""
+
+    caution_left_out = "caution-left-out"
+    caution_kept = "caution-kept"
+    section_by_heading = "section-by-heading"
+    section_nearly_known = "section-nearly-known"
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """What reading noticed and let pass, for proof and the list of labs to tell."""
+
+    what: Noticed
+    place: Place
+    sentence: str
+    mend: str
+
+
 @dataclass(frozen=True, slots=True)
 class Hint:
     """A hint and what asking for it costs, in marks."""
@@ -157,7 +177,7 @@ class Lab:
 
     `digest` is the SHA-256 of its text; where it extends other labs (`extends`, the nearest
     first), of all their texts. `texts` are the header's formulas, `accepted` what the header
-    accepts.
+    accepts, `remarks` what reading noticed.
     """
 
     id: str
@@ -178,6 +198,7 @@ class Lab:
     texts: tuple[Formula, ...] = ()
     extends: tuple[str, ...] = ()
     accepted: tuple[Accepted, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
     @property
     def exercises(self) -> Sequence[Exercise]:

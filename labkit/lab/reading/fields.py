@@ -82,6 +82,14 @@ class LabAcceptedFields(AcceptedFields):
     exercise: str = ""
 
 
+class CautionFields(Strict):
+    """`leave out → cautions:` — of which section or exercise, and why it need not warn here."""
+
+    section: str = ""
+    exercise: str = ""
+    because: Text
+
+
 class LeaveOutFields(Strict):
     """`leave out:` — what a lab does not take over from the one that it extends."""
 
@@ -89,6 +97,7 @@ class LeaveOutFields(Strict):
     sections: list[str] = []
     names: list[str] = []
     rules: list[str] = []
+    cautions: list[CautionFields] = []
 
 
 class HeaderFields(Strict):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -29,7 +29,8 @@ from labkit.lab.reading.drawing import read_parameter
 from labkit.lab.reading.extending import extended
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, HeaderFields, Strict, check_fields
-from labkit.lab.reading.lineage import digest_of, lineage
+from labkit.lab.reading.lineage import DefinitionText, digest_of, lineage
+from labkit.lab.reading.sections import mark_problems, without_marks
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
 from labkit.language.expression import RESERVED, Formula, Language, Prose
@@ -51,6 +52,8 @@ def read_lab(path: Path, *, dealt: bool = False) -> Lab:
     when a file is missing or is not text.
     """
     texts = lineage(path, dealt=dealt)
+    if not dealt:
+        _check_marks(texts)
     *children, eldest = texts
     source = eldest.source
     for child in reversed(children):
@@ -69,7 +72,18 @@ def read_lab_text(text: str, file: str = "lab.md") -> Lab:
         raise definition_error(
             source.header.place(("extends",)), "a text without a folder has no lab beside it."
         )
+    _check_marks([DefinitionText(Path(file), text, source)])
     return _read(source, digest_of([text]), ())
+
+
+def _check_marks(texts: Iterable[DefinitionText]) -> None:
+    problems = [
+        problem
+        for text in texts
+        for problem in mark_problems(text.source, extends=text.extends is not None)
+    ]
+    if problems:
+        raise DefinitionError(problems)
 
 
 def _read(source: Source, digest: str, extends: tuple[str, ...]) -> Lab:
@@ -126,6 +140,7 @@ class _LabReader:
             difficulty=difficulty,
             texts=tuple(text for text in self.texts if isinstance(text, Formula)),
             extends=self.extends,
+            remarks=self.source.remarks,
             accepted=read_accepted(
                 self.header.accepted, lambda index: self.source.header.place(("accepted", index))
             ),
@@ -255,7 +270,7 @@ class _LabReader:
         for part in self.source.parts:
             with self._collecting():
                 if isinstance(part, ProsePart):
-                    body.append(language.prose(part.text, part.place, known))
+                    body.append(language.prose(without_marks(part.text), part.place, known))
                 elif part.word == "picture":
                     body.append(self._picture(part))
                 else:

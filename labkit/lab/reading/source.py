@@ -9,6 +9,7 @@ from typing import Any, Final
 import yaml
 from markdown_it import MarkdownIt
 
+from labkit.lab.definition import Remark
 from labkit.lab.reading.stray_exercises import (
     BLOCK_WORDS,
     Stray,
@@ -80,11 +81,12 @@ class BlockPart:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """The parts of a definition in the order of the file."""
+    """The parts of a definition in the order of the file, and what was remarked on the way."""
 
     file: str
     header: Fields
     parts: tuple[ProsePart | BlockPart, ...]
+    remarks: tuple[Remark, ...] = ()
 
 
 @dataclass(slots=True)
