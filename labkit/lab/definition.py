@@ -86,6 +86,15 @@ class Constant:
 
 
 @dataclass(frozen=True, slots=True)
+class Scene:
+    """A name of the scenery and the words that texts have for it."""
+
+    name: str
+    text: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Difficulty:
     """How hard a scenario is, as the lab's own formula counts it, and where that should lie."""
 
@@ -199,6 +208,7 @@ class Lab:
     extends: tuple[str, ...] = ()
     accepted: tuple[Accepted, ...] = ()
     remarks: tuple[Remark, ...] = ()
+    scenery: tuple[Scene, ...] = ()
 
     @property
     def exercises(self) -> Sequence[Exercise]:

@@ -32,6 +32,7 @@ from labkit.language.sandbox import (
     show,
     what_is_barred,
 )
+from labkit.language.scenery import names_in, put_in, shadowed, with_scenery
 
 __all__ = [
     "RESERVED",
@@ -158,10 +159,20 @@ class Prose:
 
 
 class Language:
-    """The names that a lab's formulas may use, and the reader for them."""
+    """The names that a lab's formulas may use, and the reader for them.
 
-    def __init__(self, functions: Mapping[str, Callable[..., Any]] | None = None) -> None:
+    The words of its `scenery` are put in when a text is read: no draw changes them. `said` are the
+    names of it that any text used.
+    """
+
+    def __init__(
+        self,
+        functions: Mapping[str, Callable[..., Any]] | None = None,
+        scenery: Mapping[str, str] | None = None,
+    ) -> None:
         self.functions: dict[str, Any] = {**FUNCTIONS, **(functions or {})}
+        self.scenery: Mapping[str, str] = scenery or {}
+        self.said: set[str] = set()
 
     def values(self, values: Mapping[str, Value]) -> dict[str, Value]:
         """`values` with the functions beside them: what formulas are evaluated with."""
@@ -179,7 +190,7 @@ class Language:
 
     def prose(self, text: str, place: Place, known: Iterable[str]) -> Prose:
         """Read prose whose {{ formulas }} may use the names `known` and the functions."""
-        text = text.strip()
+        text = self.words(text.strip())
         if "{{" not in text and "{%" not in text and "{#" not in text:
             return Prose(text, frozenset(), place, None)
         _, *formulas = _formulas(text)
@@ -193,6 +204,11 @@ class Language:
         names = self._names(tree, text, place, known)
         return Prose(text, names, place, _read(_template, tree, place, text))
 
+    def words(self, text: str) -> str:
+        """A text with the words of the scenery, and nothing else worked out."""
+        self.said |= names_in(text, self.scenery)
+        return with_scenery(text, self.scenery)
+
     def _names(
         self, tree: nodes.Template, text: str, place: Place, known: Iterable[str]
     ) -> frozenset[str]:
@@ -200,6 +216,13 @@ class Language:
         if barred:
             line, sentence = barred
             raise definition_error(_lower(place, line, text), f"{_shown(text, line)}: {sentence}.")
+        if self.scenery:
+            if taken := shadowed(tree, self.scenery):
+                message = f"'{taken}' is there under 'scenery' already."
+                raise definition_error(
+                    _line_of(taken, text, place), message, "Choose another name."
+                )
+            put_in(tree, self.scenery)
         _check_filters(tree, text, place)
         found = _read(meta.find_undeclared_variables, tree, place, text)
         found |= {name.name for name in tree.find_all(nodes.Name) if name.name in _UNWRITTEN}
@@ -208,7 +231,7 @@ class Language:
             raise definition_error(
                 _line_of(name, text, place),
                 f"'{name}' is not a name of this lab.",
-                nearest(name, allowed),
+                nearest(name, {*allowed, *self.scenery}),
             )
         return frozenset(found & set(known))
 

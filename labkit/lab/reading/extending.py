@@ -37,8 +37,11 @@ def extended(child: Source, parent: Source) -> Source:
         raise DefinitionError(problems)
     header = _header(child.header, parent.header, left_out)
     cautions = Cautions.of(child, left_out)
-    inherited = cautions.left_out_of(sections_of(parent))
-    sections = Sections(child, inherited, left_out, cautions).put_together()
+    # A heading with a name of the scenery is the same whatever the child says instead.
+    scenery = _scenery(parent.header)
+    inherited = cautions.left_out_of(sections_of(parent, scenery))
+    own = sections_of(child, scenery)
+    sections = Sections(child, own, inherited, left_out, cautions).put_together()
     parts = tuple(part for section in sections for part in section.parts)
     remarks = (*parent.remarks, *cautions.remarks)
     together = replace(child, header=header, parts=parts, remarks=remarks)
@@ -76,7 +79,11 @@ def _unknown_rules(child: Source, parent: Source, left_out: LeaveOutFields) -> l
 
 def _unknown_parts(child: Source, parent: Source, left_out: LeaveOutFields) -> list[Problem]:
     exercises = {part.name for part in parent.parts if is_exercise(part)}
-    sections = {name for section in sections_of(parent) for name in (section.id, section.name)}
+    sections = {
+        name
+        for section in sections_of(parent, _scenery(parent.header))
+        for name in (section.id, section.name)
+    }
     sections -= {""}
     return [
         *_unknown(child, "exercises", left_out.exercises, exercises, parent),
@@ -197,6 +204,11 @@ def _whose(item: Any) -> tuple[Any, ...]:
 def _group(fields: Fields, name: str) -> dict[str, Any]:
     group = fields.data.get(name, {})
     return group if isinstance(group, dict) else {}
+
+
+def _scenery(fields: Fields) -> dict[str, str]:
+    words = _group(fields, "scenery")
+    return {name: _flat(text) for name, text in words.items() if isinstance(text, str)}
 
 
 def _listed(fields: Fields, name: str) -> list[Any]:

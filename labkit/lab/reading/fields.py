@@ -14,6 +14,7 @@ from labkit.language.problems import DefinitionError, Problem, nearest
 Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60)]
 Text = Annotated[str, Field(min_length=1)]
+SceneryText = Annotated[str, Field(min_length=1, max_length=200, pattern=r"^[^{}]*$")]
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Marks = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
 
@@ -110,6 +111,7 @@ class HeaderFields(Strict):
     title: Text
     summary: str = ""
     minutes: Annotated[int, Field(gt=0, le=10_000)] = 60
+    scenery: dict[Name, SceneryText] = {}
     draw: dict[Name, DrawFields] = {}
     let: dict[Name, Text] = {}
     network: dict[str, Any] | None = None
@@ -254,6 +256,7 @@ def _mend(detail: ErrorDetails) -> str:
         r"^[a-z][a-z0-9_]*$": "Use small letters, digits and '_', beginning with a letter.",
         r"^[a-z0-9][a-z0-9-]*$": "Use small letters, digits and '-'.",
         r"^\d+(\.\d+){0,2}$": "Write a version such as 1.0.",
+        r"^[^{}]*$": "Write words only, without braces.",
     }
     if detail["type"] == "string_pattern_mismatch":
         return patterns.get(detail["ctx"]["pattern"], "")

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import combinations
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -24,6 +25,7 @@ from labkit.lab.definition import (
     Parameter,
     Picture,
     Rule,
+    Scene,
 )
 from labkit.lab.reading.drawing import read_parameter
 from labkit.lab.reading.extending import extended
@@ -108,7 +110,8 @@ class _LabReader:
 
     def read(self) -> Lab:
         functions, make_recipe = self._family()
-        language = Language(functions)
+        scenery = {name: " ".join(text.split()) for name, text in self.header.scenery.items()}
+        language = Language(functions, scenery)
         drawn = self._names(language)
         constants = self._constants(language)
         parameters = self._parameters(language)
@@ -125,8 +128,8 @@ class _LabReader:
         lab = Lab(
             id=self.header.id,
             version=self.header.version,
-            title=self.header.title,
-            summary=self.header.summary,
+            title=self._words_alone(language, "title"),
+            summary=self._words_alone(language, "summary"),
             minutes=self.header.minutes,
             digest=self.digest,
             language=language,
@@ -137,6 +140,7 @@ class _LabReader:
             body=body,
             place=Place(self.source.file, 1),
             constants=constants,
+            scenery=self._scenes(language),
             difficulty=difficulty,
             texts=tuple(text for text in self.texts if isinstance(text, Formula)),
             extends=self.extends,
@@ -199,12 +203,17 @@ class _LabReader:
 
     def _names(self, language: Language) -> list[str]:
         groups: dict[str, Mapping[str, Any]] = {
+            "scenery": self.header.scenery,
             "draw": self.header.draw,
             "sources": self.header.sources,
             "let": self.header.let,
         }
-        told = {"draw": "is drawn above already.", "sources": "is there under 'sources' already."}
-        for later, earlier in (("sources", "draw"), ("let", "draw"), ("let", "sources")):
+        told = {
+            "scenery": "is there under 'scenery' already.",
+            "draw": "is drawn above already.",
+            "sources": "is there under 'sources' already.",
+        }
+        for earlier, later in combinations(groups, 2):
             for name in groups[later]:
                 if name in groups[earlier]:
                     self._problem(told[earlier], "Choose another name.", later, name)
@@ -215,6 +224,21 @@ class _LabReader:
                         "is a name that is already in use.", "Choose another name.", section, name
                     )
         return list(self.header.draw)
+
+    def _words_alone(self, language: Language, name: str) -> str:
+        """A text of the header, in which only names of the scenery can stand."""
+        text = language.words(str(getattr(self.header, name)))
+        if language.scenery and "{{" in text:
+            shown = text[text.index("{{") :][:40]
+            known = ", ".join(language.scenery)
+            self._problem(f"'{shown}' is worked out nowhere.", f"Known here: {known}.", name)
+        return text
+
+    def _scenes(self, language: Language) -> tuple[Scene, ...]:
+        place = self.source.header.place
+        return tuple(
+            Scene(name, text, place(("scenery", name))) for name, text in language.scenery.items()
+        )
 
     def _constants(self, language: Language) -> dict[str, Constant]:
         reader = self._reader(language, frozenset())

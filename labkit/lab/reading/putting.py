@@ -16,7 +16,6 @@ from labkit.lab.reading.sections import (
     is_exercise,
     is_text,
     lower,
-    sections_of,
     with_id,
 )
 from labkit.lab.reading.source import ProsePart, Source
@@ -33,9 +32,10 @@ class _Place:
 
 @dataclass(slots=True)
 class Sections:
-    """Puts the sections of `child` to those that it inherits."""
+    """Puts the `own` sections of `child` to those that it inherits."""
 
     child: Source
+    own: list[Section]
     inherited: list[Section]
     left_out: LeaveOutFields
     cautions: Cautions
@@ -46,7 +46,7 @@ class Sections:
         sections = [_Place(known, self._with_own_exercises(known)) for known in self.inherited]
         written: dict[str, Section] = {}
         at = -1
-        for own in sections_of(self.child):
+        for own in self.own:
             parts = [p for p in own.parts if not (is_exercise(p) and p.name in old)]
             own = replace(own, parts=parts)
             if own.id == BEGINNING and not any(map(is_text, parts)):

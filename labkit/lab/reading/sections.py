@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, TypeGuard
@@ -19,6 +19,7 @@ from markdown_it import MarkdownIt
 from labkit.lab.reading.source import BlockPart, ProsePart, Source
 from labkit.language.cautions import is_caution
 from labkit.language.problems import DefinitionError, Place, Problem
+from labkit.language.scenery import with_scenery
 
 Part = ProsePart | BlockPart
 
@@ -52,8 +53,11 @@ class Section:
         return self.name or self.id
 
 
-def sections_of(source: Source) -> list[Section]:
-    """The sections of a definition. Raises `DefinitionError` where two are called the same."""
+def sections_of(source: Source, scenery: Mapping[str, str] | None = None) -> list[Section]:
+    """The sections of a definition, their headings in the words of a scenery.
+
+    Raises `DefinitionError` where two are called the same.
+    """
     sections = [Section("", [], Place(source.file, 1), BEGINNING)]
     for part in source.parts:
         if isinstance(part, BlockPart):
@@ -61,7 +65,8 @@ def sections_of(source: Source) -> list[Section]:
             continue
         for cut, piece in _pieces(part):
             if cut is not None:
-                section = Section(cut.name, [], lower(part, cut.line), cut.id, cut.put)
+                name = with_scenery(cut.name, scenery or {})
+                section = Section(name, [], lower(part, cut.line), cut.id, cut.put)
                 _check_new(section, sections)
                 sections.append(section)
             if piece.text:
