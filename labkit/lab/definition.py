@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 from typing import Any, Final
@@ -186,7 +186,8 @@ class Lab:
 
     `digest` is the SHA-256 of its text; where it extends other labs (`extends`, the nearest
     first), of all their texts. `texts` are the header's formulas, `accepted` what the header
-    accepts, `remarks` what reading noticed.
+    accepts, `remarks` what reading noticed. Where it has pictures they are in the digest too, and
+    `text_digest` is that without them.
     """
 
     id: str
@@ -209,6 +210,16 @@ class Lab:
     accepted: tuple[Accepted, ...] = ()
     remarks: tuple[Remark, ...] = ()
     scenery: tuple[Scene, ...] = ()
+    text_digest: str = ""
+
+    def known_by(self, digest: str) -> Lab | None:
+        """The lab as it is known by a digest; None where that is not one of its own.
+
+        What was dealt before pictures were carried is known by its texts alone.
+        """
+        if digest == self.digest:
+            return self
+        return replace(self, digest=digest) if digest and digest == self.text_digest else None
 
     @property
     def exercises(self) -> Sequence[Exercise]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from operator import add, mul, sub, truediv
 from typing import Any, Final, cast
@@ -20,6 +20,7 @@ from jinja2.runtime import Context
 from jinja2.utils import missing
 
 from labkit.language.budget import TooMuchWorkError
+from labkit.language.pictures import with_pictures
 from labkit.language.problems import DefinitionError, Place, definition_error, nearest
 from labkit.language.sandbox import (
     FUNCTIONS,
@@ -142,14 +143,19 @@ class Prose:
     names: frozenset[str]
     place: Place
     _template: Template | None
+    _pictures: Mapping[str, str] = field(default_factory=dict, repr=False)
 
     def render(self, values: Mapping[str, Value]) -> str:
-        """The text with its formulas worked out. Raises `DefinitionError` with its place."""
+        """The text with its formulas worked out and the data of its pictures.
+
+        Raises `DefinitionError` with its place.
+        """
         if self._template is None:
-            return self.text
+            return with_pictures(self.text, self._pictures)
         try:
             context = _Names(values)
-            return _whole(self._template.root_render_func(context)).strip()
+            text = _whole(self._template.root_render_func(context)).strip()
+            return with_pictures(text, self._pictures)
         except DefinitionError:
             raise
         except Exception as error:
@@ -161,18 +167,20 @@ class Prose:
 class Language:
     """The names that a lab's formulas may use, and the reader for them.
 
-    The words of its `scenery` are put in when a text is read: no draw changes them. `said` are the
-    names of it that any text used.
+    `pictures` is the data of those that texts name by token. The words of its `scenery` are put in
+    when a text is read: no draw changes them. `said` are the names of it that any text used.
     """
 
     def __init__(
         self,
         functions: Mapping[str, Callable[..., Any]] | None = None,
         scenery: Mapping[str, str] | None = None,
+        pictures: Mapping[str, str] | None = None,
     ) -> None:
         self.functions: dict[str, Any] = {**FUNCTIONS, **(functions or {})}
         self.scenery: Mapping[str, str] = scenery or {}
         self.said: set[str] = set()
+        self.pictures: Mapping[str, str] = pictures or {}
 
     def values(self, values: Mapping[str, Value]) -> dict[str, Value]:
         """`values` with the functions beside them: what formulas are evaluated with."""
@@ -192,7 +200,7 @@ class Language:
         """Read prose whose {{ formulas }} may use the names `known` and the functions."""
         text = self.words(text.strip())
         if "{{" not in text and "{%" not in text and "{#" not in text:
-            return Prose(text, frozenset(), place, None)
+            return Prose(text, frozenset(), place, None, self.pictures)
         _, *formulas = _formulas(text)
         if len("".join(formulas)) + _BRACES * len(formulas) > MAX_FORMULAS_IN_PROSE:
             raise definition_error(
@@ -202,7 +210,7 @@ class Language:
             )
         tree = _read(environment().parse, text, place)
         names = self._names(tree, text, place, known)
-        return Prose(text, names, place, _read(_template, tree, place, text))
+        return Prose(text, names, place, _read(_template, tree, place, text), self.pictures)
 
     def words(self, text: str) -> str:
         """A text with the words of the scenery, and nothing else worked out."""

@@ -31,7 +31,8 @@ from labkit.lab.reading.drawing import read_parameter
 from labkit.lab.reading.extending import extended
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, HeaderFields, Strict, check_fields
-from labkit.lab.reading.lineage import DefinitionText, digest_of, lineage
+from labkit.lab.reading.lineage import DefinitionText, digest_of, digest_with_pictures, lineage
+from labkit.lab.reading.pictures import Pictures
 from labkit.lab.reading.sections import mark_problems, without_marks
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
@@ -46,14 +47,18 @@ class _Nothing(Strict):
     """A block without fields."""
 
 
-def read_lab(path: Path, *, dealt: bool = False) -> Lab:
+def read_lab(
+    path: Path, *, dealt: bool = False, pictures: bool = True, beside: Path | None = None
+) -> Lab:
     """Read the definition in the file at `path`, and those of the labs that it extends.
 
-    One that was `dealt` is read as it was then: text that is nearly an exercise is let pass.
+    One that was `dealt` is read as it was then: text that is nearly an exercise is let pass, and so
+    is a picture that is not there. Without `pictures` they are looked at, but their data is not in
+    the texts. `beside` as in `lineage`.
     Raises `DefinitionError`, which lists every problem with its file, line, field and a mend; also
     when a file is missing or is not text.
     """
-    texts = lineage(path, dealt=dealt)
+    texts = lineage(path, dealt=dealt, beside=beside)
     if not dealt:
         _check_marks(texts)
     *children, eldest = texts
@@ -61,7 +66,9 @@ def read_lab(path: Path, *, dealt: bool = False) -> Lab:
     for child in reversed(children):
         source = extended(child.source, source)
     parents = tuple(text.path.parent.name for text in texts[1:])
-    return _read(source, digest_of([text.text for text in texts]), parents)
+    digests = digest_with_pictures(texts), digest_of([text.text for text in texts])
+    shown = {each.token: each.uri for text in texts for each in text.pictures if pictures}
+    return _read(source, digests, parents, shown)
 
 
 def read_lab_text(text: str, file: str = "lab.md") -> Lab:
@@ -75,7 +82,10 @@ def read_lab_text(text: str, file: str = "lab.md") -> Lab:
             source.header.place(("extends",)), "a text without a folder has no lab beside it."
         )
     _check_marks([DefinitionText(Path(file), text, source)])
-    return _read(source, digest_of([text]), ())
+    if problems := Pictures.of(Path(file) / "nowhere", source).problems:
+        raise DefinitionError(problems)
+    digest = digest_of([text])
+    return _read(source, (digest, digest), (), {})
 
 
 def _check_marks(texts: Iterable[DefinitionText]) -> None:
@@ -88,7 +98,9 @@ def _check_marks(texts: Iterable[DefinitionText]) -> None:
         raise DefinitionError(problems)
 
 
-def _read(source: Source, digest: str, extends: tuple[str, ...]) -> Lab:
+def _read(
+    source: Source, digests: tuple[str, str], extends: tuple[str, ...], pictures: Mapping[str, str]
+) -> Lab:
     header: HeaderFields = check_fields(HeaderFields, source.header)
     if header.leave_out is not None and not extends:
         raise definition_error(
@@ -96,22 +108,23 @@ def _read(source: Source, digest: str, extends: tuple[str, ...]) -> Lab:
             "there is nothing to leave out of: this lab extends no other.",
             "Add 'extends:' with the name of the other lab's folder.",
         )
-    return _LabReader(source, header, digest, extends).read()
+    return _LabReader(source, header, digests, extends, pictures).read()
 
 
 @dataclass(slots=True)
 class _LabReader:
     source: Source
     header: HeaderFields
-    digest: str
-    extends: tuple[str, ...] = ()
+    digests: tuple[str, str]
+    extends: tuple[str, ...]
+    pictures: Mapping[str, str]
     problems: list[Problem] = field(default_factory=list)
     texts: list[Formula | Prose] = field(default_factory=list)
 
     def read(self) -> Lab:
         functions, make_recipe = self._family()
         scenery = {name: " ".join(text.split()) for name, text in self.header.scenery.items()}
-        language = Language(functions, scenery)
+        language = Language(functions, scenery, self.pictures)
         drawn = self._names(language)
         constants = self._constants(language)
         parameters = self._parameters(language)
@@ -131,7 +144,8 @@ class _LabReader:
             title=self._words_alone(language, "title"),
             summary=self._words_alone(language, "summary"),
             minutes=self.header.minutes,
-            digest=self.digest,
+            digest=self.digests[0],
+            text_digest=self.digests[1],
             language=language,
             parameters=parameters,
             derived=derived,
