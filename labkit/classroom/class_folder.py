@@ -183,8 +183,8 @@ class ClassFolder:
             copy = self.path.joinpath("labs", *steps)
             if copy.exists() and copy.read_bytes() != data:
                 raise ClassError(
-                    f"'{lab_id}' needs {'/'.join(steps)}, and {copy} is another edition of it. "
-                    "Make a new class for it, so that what was dealt stays."
+                    f"'{lab_id}' takes over {'/'.join(steps)}, and {copy} is another edition of "
+                    "it. Make a new class for it, so that what was dealt stays."
                 )
         # The lab itself last: once it is there, all that it needs is there too.
         for steps, data in reversed(files.items()):

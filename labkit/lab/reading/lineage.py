@@ -67,7 +67,7 @@ def files_of(path: Path) -> dict[tuple[str, str], bytes]:
     The definition's own text comes first, then those that it extends, then the pictures. Raises
     `DefinitionError`.
     """
-    texts = lineage(path, dealt=True)
+    texts = lineage(path)
     files = {(text.path.parent.name, LAB_FILE): text.path.read_bytes() for text in texts}
     for text in texts:
         files |= {(text.path.parent.name, each.name): each.data for each in text.pictures}

@@ -145,19 +145,19 @@ def _uri(digest: str, data: bytes, name: str) -> str:
 
 def _written_anew(data: bytes, name: str) -> str:
     try:
+        # What is too large is told by the size that is looked at next.
         with warnings.catch_warnings():
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(data), formats=("PNG", "JPEG")) as image:
-                width, height = image.size
-                if width * height > MAX_PIXELS:
-                    raise PictureError(
-                        f"the picture '{name}' has {width} by {height} pixels.",
-                        f"Save it with at most {MAX_PIXELS // 1_000_000} million pixels.",
-                    )
-                form = str(image.format)
-                image.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
-                shown = ImageOps.exif_transpose(image)
-                shown = shown.convert(_mode(shown, form))
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            image = Image.open(io.BytesIO(data), formats=("PNG", "JPEG"))
+        with image:
+            if image.width * image.height > MAX_PIXELS:
+                raise _too_large(name)
+            form = str(image.format)
+            image.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
+            shown = ImageOps.exif_transpose(image)
+            shown = shown.convert(_mode(shown, form))
+    except Image.DecompressionBombError as error:
+        raise _too_large(name) from error
     except PictureError:
         raise
     except Exception as error:  # a decoder fails in many ways, and all mean the same here
@@ -173,6 +173,13 @@ def _written_anew(data: bytes, name: str) -> str:
     bare.save(stream, form, optimize=True, **({"quality": _QUALITY} if form == "JPEG" else {}))
     kind = form.lower()
     return f"data:image/{kind};base64,{base64.b64encode(stream.getvalue()).decode()}"
+
+
+def _too_large(name: str) -> PictureError:
+    most = MAX_PIXELS // 1_000_000
+    return PictureError(
+        f"the picture '{name}' has more than {most} million pixels.", "Save it smaller."
+    )
 
 
 def _mode(image: Image.Image, form: str) -> str:

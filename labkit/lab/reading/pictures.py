@@ -29,6 +29,7 @@ _IN_WORDS: Final = r"!\[((?:[^\[\]]|\[[^\[\]]*\])*)\]"
 _NAMED: Final = re.compile(
     _IN_WORDS + r"\(\s*(?:<([^<>\n]*)>|([^\s()<>]*))(?:\s+(?:\"[^\"]*\"|'[^']*'))?\s*\)"
 )
+_MEANT: Final = re.compile(r"!\[[^\]\n]*\][\[(][^)\]\n]*[)\]]?")
 _MAY_HOLD: Final = ("question", "working", "hints")
 _WRITE: Final = "Write it as ![what it shows, in words](file.png)."
 _RAW: Final = re.compile(r"<(?:img|picture|image|svg|object|embed|iframe)\b", re.IGNORECASE)
@@ -77,9 +78,10 @@ class Pictures:
     def _text(self, text: str, place: Place) -> str:
         if _RAW.search(text):
             self._check_raw(text, place)
-        names = _names_of(text) if "![" in text else set()
-        if not names:
+        if "![" not in text:
             return text
+        self._check_meant(text, place)
+        names = _names_of(text)
         left = set(names)
 
         def token(match: re.Match[str]) -> str:
@@ -95,7 +97,7 @@ class Pictures:
         written = _NAMED.sub(token, text)
         for name in sorted(left):
             message = f"the picture '{name[:80]}' is not named in the way that is carried along."
-            self.problems.append(Problem(place, message, _WRITE))
+            self.problems.append(Problem(_first(_MEANT, text, place), message, _WRITE))
         return written
 
     def _carried(self, name: str, words: str, place: Place) -> Carried | None:
@@ -122,13 +124,20 @@ class Pictures:
                 return None
         return self.found[name]
 
+    def _check_meant(self, text: str, place: Place) -> None:
+        """What is written nearly as a picture, a space or a formula in its name, is text."""
+        for token in _tokens(text):
+            pieces = [each.content for each in token.children or [] if each.type == "text"]
+            if meant := _MEANT.search("".join(pieces)):
+                here = _first(re.compile(re.escape(meant[0])), text, place)
+                message = f"'{meant[0][:60]}' is no picture: a space or a formula is in its name."
+                self.problems.append(Problem(here, message, _WRITE))
+
     def _check_raw(self, text: str, place: Place) -> None:
         """HTML is text to the pages, but not to a notebook: it could fetch something there."""
         for token in _tokens(text):
             if token.type in ("html_block", "html_inline") and _RAW.search(token.content):
-                found = _RAW.search(text)
-                line = text.count("\n", 0, found.start()) if found else 0
-                here = Place(place.file, place.line + line, place.field)
+                here = _first(_RAW, text, place)
                 self.problems.append(Problem(here, "HTML for a picture is not carried.", _WRITE))
                 return
 
@@ -143,6 +152,13 @@ class Pictures:
                     "Save photos as JPEG, cut them to what is to be seen, or take some out.",
                 )
             )
+
+
+def _first(sought: re.Pattern[str], text: str, place: Place) -> Place:
+    """The place of what is found first in a text that begins at `place`."""
+    found = sought.search(text)
+    line = text.count("\n", 0, found.start()) if found else 0
+    return Place(place.file, place.line + line, place.field)
 
 
 def _names_of(text: str) -> set[str]:

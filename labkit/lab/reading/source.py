@@ -245,6 +245,9 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
         if node.style in ("|", ">"):
             # The text of a block begins on the line after its mark.
             walk.lines[path] = walk.first_line + node.start_mark.line + 1
+        if node.tag.startswith("!["):
+            # YAML takes the first word of a text that begins with a picture for a tag.
+            return f"{node.tag} {node.value}".strip()
         return node.value
     if isinstance(node, yaml.SequenceNode):
         return [_plain(item, (*path, index), walk) for index, item in enumerate(node.value)]
