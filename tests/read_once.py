@@ -2,7 +2,7 @@
 
 A `Lab` cannot be changed, and to read a large one takes most of a second: hundreds of tests ask for
 the same twenty, and whoever deals, opens and scores a class reads its lab each time. A lab that
-extends others is read anew, for it hangs on their files too.
+extends others or has pictures is read anew, for it hangs on their files too.
 
 To be imported before anything that imports `read_lab`.
 """
@@ -23,13 +23,17 @@ def _kept(path: Path, dealt: bool, content: bytes) -> Lab:  # noqa: ARG001 - the
     return _anew(path, dealt=dealt)
 
 
-def read_lab(path: Path, *, dealt: bool = False) -> Lab:
+def read_lab(
+    path: Path, *, dealt: bool = False, pictures: bool = True, beside: Path | None = None
+) -> Lab:
     """As `labkit.lab.reading.read_lab` does it."""
     try:
         content = path.read_bytes()
     except OSError:
-        return _anew(path, dealt=dealt)
-    return _anew(path, dealt=dealt) if b"extends" in content else _kept(path, dealt, content)
+        content = b"extends"
+    if not pictures or beside or b"extends" in content or b"![" in content:
+        return _anew(path, dealt=dealt, pictures=pictures, beside=beside)
+    return _kept(path, dealt, content)
 
 
 reading.read_lab = read_lab

@@ -28,7 +28,7 @@ from labkit.classroom.private_place import Place
 from labkit.classroom.roster import Trainee, read_roster, remarks_on
 from labkit.lab.definition import Lab
 from labkit.lab.reading import read_lab
-from labkit.lab.reading.lineage import LAB_FILE, definition_files, has_digest
+from labkit.lab.reading.lineage import LAB_FILE, files_of, has_digest
 
 CLASS_FILE: Final = "class.yaml"
 ROSTER_FILE: Final = "roster.csv"
@@ -137,7 +137,19 @@ class ClassFolder:
 
         `dealt` says that trainees have it already: it is then read as it was, see `read_lab`.
         """
-        return read_lab(self.lab_file(name, library), dealt=dealt)
+        lab = read_lab(self.lab_file(name, library), dealt=dealt)
+        return self._as_dealt(lab) if dealt else lab
+
+    def _as_dealt(self, lab: Lab) -> Lab:
+        """A lab by the digest that the deal knows: one from before pictures has that of its texts.
+
+        The deal is long, and hardly any lab has pictures: it is read for those alone.
+        """
+        if lab.text_digest == lab.digest or not self.deal_file.exists():
+            return lab
+        dealt = self.deal_file.read_text(encoding="utf-8")
+        earlier = lab.text_digest in dealt and lab.digest not in dealt
+        return lab.known_by(lab.text_digest) or lab if earlier else lab
 
     def has_lab(self, name: str, digest: str, library: Path | None = None) -> bool:
         """Whether a lab of the class has this digest; quicker than reading it."""
@@ -157,7 +169,7 @@ class ClassFolder:
         return source
 
     def keep_lab(self, lab_id: str, library: Path) -> None:
-        """Copy a definition, and those that it extends, into the class.
+        """Copy a definition, those that it extends and their pictures into the class.
 
         So later changes do not change this class. Raises `ClassError` when it is nowhere, and when
         the class already holds another edition of a lab that is extended: the copy would be another
@@ -166,19 +178,17 @@ class ClassFolder:
         own = self.path / "labs" / lab_id / LAB_FILE
         if own.exists():
             return
-        first, *extended = definition_files(self.lab_file(lab_id, library))
-        texts = {own: first.read_bytes()}
-        for file in extended:
-            texts[self.path / "labs" / file.parent.name / LAB_FILE] = file.read_bytes()
-        for copy, text in texts.items():
-            if copy.exists() and copy.read_bytes() != text:
+        files = files_of(self.lab_file(lab_id, library))
+        for steps, data in files.items():
+            copy = self.path.joinpath("labs", *steps)
+            if copy.exists() and copy.read_bytes() != data:
                 raise ClassError(
-                    f"'{lab_id}' extends '{copy.parent.name}', and {copy} is another edition of it "
-                    "than the one beside it. Make a new class for it, so that what was dealt stays."
+                    f"'{lab_id}' takes over {'/'.join(steps)}, and {copy} is another edition of "
+                    "it. Make a new class for it, so that what was dealt stays."
                 )
-        # The lab itself last: once it is there, those that it extends are there too.
-        for copy, text in reversed(texts.items()):
-            Place(self.path / "labs").write(text, copy.parent.name, copy.name)
+        # The lab itself last: once it is there, all that it needs is there too.
+        for steps, data in reversed(files.items()):
+            Place(self.path / "labs").write(data, *steps)
 
     def secret(self, *, make: bool = False) -> str:
         """The class's secret; made once, when dealing. Raises `ClassError` when it is gone."""

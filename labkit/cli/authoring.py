@@ -241,6 +241,7 @@ def labs(
     from rich.markup import escape
     from rich.table import Table
 
+    from labkit.lab.definition import Lab, Noticed
     from labkit.lab.library import lab_library, library_labs
     from labkit.language.problems import DefinitionError
 
@@ -271,6 +272,11 @@ def labs(
             "ready",
         )
     console.print(table)
+    for lab in found.values():
+        if isinstance(lab, Lab):
+            for remark in lab.remarks:
+                if remark.what is Noticed.caution_left_out:
+                    say(console, f"! {lab.id}: {remark.place}: {remark.sentence}")
     broken = [lab for lab in found.values() if isinstance(lab, DefinitionError)]
     for error in broken:
         for problem in error.problems:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from enum import StrEnum
 from typing import Any, Final
 
 from labkit.doors.network import NetworkRecipe
@@ -85,6 +86,15 @@ class Constant:
 
 
 @dataclass(frozen=True, slots=True)
+class Scene:
+    """A name of the scenery and the words that texts have for it."""
+
+    name: str
+    text: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Difficulty:
     """How hard a scenario is, as the lab's own formula counts it, and where that should lie."""
 
@@ -105,6 +115,25 @@ class Accepted:
     place: Place
     exercise: str = ""
     of: str = ""
+
+
+class Noticed(StrEnum):
+    """What reading notices of a lab on top of another; the value is the finding's id in proof."""
+
+    caution_left_out = "caution-left-out"
+    caution_kept = "caution-kept"
+    section_by_heading = "section-by-heading"
+    section_nearly_known = "section-nearly-known"
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """What reading noticed and let pass, for proof and the list of labs to tell."""
+
+    what: Noticed
+    place: Place
+    sentence: str
+    mend: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +186,9 @@ class Lab:
 
     `digest` is the SHA-256 of its text; where it extends other labs (`extends`, the nearest
     first), of all their texts. `texts` are the header's formulas, `accepted` what the header
-    accepts. `orders` has, by name, what must be worked out before it, as far as it was asked for.
+    accepts, `remarks` what reading noticed. Where it has pictures they are in the digest too, and
+    `text_digest` is that without them. `orders` has, by name, what must be worked out before it, as
+    far as it was asked for.
     """
 
     id: str
@@ -179,6 +210,18 @@ class Lab:
     extends: tuple[str, ...] = ()
     accepted: tuple[Accepted, ...] = ()
     orders: dict[str, tuple[str, ...]] = field(default_factory=dict, compare=False, repr=False)
+    remarks: tuple[Remark, ...] = ()
+    scenery: tuple[Scene, ...] = ()
+    text_digest: str = ""
+
+    def known_by(self, digest: str) -> Lab | None:
+        """The lab as it is known by a digest; None where that is not one of its own.
+
+        What was dealt before pictures were carried is known by its texts alone.
+        """
+        if digest == self.digest:
+            return self
+        return replace(self, digest=digest) if digest and digest == self.text_digest else None
 
     @property
     def exercises(self) -> Sequence[Exercise]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from operator import add, mul, sub, truediv
 from typing import Any, Final, cast
 
@@ -20,6 +20,7 @@ from labkit.language.formula_code import Code, code_of_formula, code_of_prose
 from labkit.language.mistyped_formulas import Told, lone_braces, why_prose_unread, why_unread
 from labkit.language.near import near
 from labkit.language.no_value import kind_of, why_no_value
+from labkit.language.pictures import with_pictures
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
 from labkit.language.sandbox import (
     FUNCTIONS,
@@ -32,6 +33,7 @@ from labkit.language.sandbox import (
     show,
     what_is_barred,
 )
+from labkit.language.scenery import names_in, put_in, shadowed, with_scenery
 
 __all__ = [
     "RESERVED",
@@ -145,13 +147,18 @@ class Prose:
     names: frozenset[str]
     place: Place
     _code: Code | None
+    _pictures: Mapping[str, str] = field(default_factory=dict, repr=False)
 
     def render(self, values: Mapping[str, Value]) -> str:
-        """The text with its formulas worked out. Raises `DefinitionError` with its place."""
+        """The text with its formulas worked out and the data of its pictures.
+
+        Raises `DefinitionError` with its place.
+        """
         if self._code is None:
-            return self.text
+            return with_pictures(self.text, self._pictures)
         try:
-            return _whole(self._code.run(values, _Names(values))).strip()
+            text = _whole(self._code.run(values, _Names(values))).strip()
+            return with_pictures(text, self._pictures)
         except DefinitionError:
             raise
         except Exception as error:
@@ -166,10 +173,22 @@ class Prose:
 
 
 class Language:
-    """The names that a lab's formulas may use, and the reader for them."""
+    """The names that a lab's formulas may use, and the reader for them.
 
-    def __init__(self, functions: Mapping[str, Callable[..., Any]] | None = None) -> None:
+    `pictures` is the data of those that texts name by token. The words of its `scenery` are put in
+    when a text is read: no draw changes them. `said` are the names of it that any text used.
+    """
+
+    def __init__(
+        self,
+        functions: Mapping[str, Callable[..., Any]] | None = None,
+        scenery: Mapping[str, str] | None = None,
+        pictures: Mapping[str, str] | None = None,
+    ) -> None:
         self.functions: dict[str, Any] = {**FUNCTIONS, **(functions or {})}
+        self.scenery: Mapping[str, str] = scenery or {}
+        self.said: set[str] = set()
+        self.pictures: Mapping[str, str] = pictures or {}
 
     def values(self, values: Mapping[str, Value]) -> dict[str, Value]:
         """`values` with the functions beside them: what formulas are evaluated with."""
@@ -194,9 +213,9 @@ class Language:
         self, text: str, place: Place, known: Iterable[str], beyond: Beyond = nothing_beyond
     ) -> Prose:
         """Read prose whose {{ formulas }} may use the names `known` and the functions."""
-        text = text.strip()
+        text = self.words(text.strip())
         if "{{" not in text and "{%" not in text and "{#" not in text:
-            return Prose(text, frozenset(), place, None)
+            return Prose(text, frozenset(), place, None, self.pictures)
         _, *formulas = _formulas(text)
         if len("".join(formulas)) + _BRACES * len(formulas) > MAX_FORMULAS_IN_PROSE:
             raise definition_error(
@@ -206,7 +225,12 @@ class Language:
             )
         tree = _read(environment().parse, text, place)
         names = self._names(tree, text, place, known, beyond)
-        return Prose(text, names, place, _read(_prose_code, tree, place, text))
+        return Prose(text, names, place, _read(_prose_code, tree, place, text), self.pictures)
+
+    def words(self, text: str) -> str:
+        """A text with the words of the scenery, and nothing else worked out."""
+        self.said |= names_in(text, self.scenery)
+        return with_scenery(text, self.scenery)
 
     def _names(
         self,
@@ -220,6 +244,13 @@ class Language:
         if barred:
             line, sentence = barred
             raise definition_error(_lower(place, line, text), f"{_shown(text, line)}: {sentence}.")
+        if self.scenery:
+            if taken := shadowed(tree, self.scenery):
+                message = f"'{taken}' is there under 'scenery' already."
+                raise definition_error(
+                    _line_of(taken, text, place), message, "Choose another name."
+                )
+            put_in(tree, self.scenery)
         _check_filters(tree, text, place)
         found = set(_read(_used, tree, place, text))
         own = frozenset(known)
@@ -231,7 +262,7 @@ class Language:
     def _unknown(self, name: str, text: str, known: frozenset[str]) -> Told:
         """What to tell of a name that nobody knows: which one is meant, or what it may be else."""
         message = f"'{name}' is not a name of this lab."
-        offer = near(name, {*known, *self.functions})
+        offer = near(name, {*known, *self.functions, *self.scenery})
         if offer:
             return message, f"Did you mean '{offer}'?"
         if _BARE_TEXT.fullmatch(text.strip()):

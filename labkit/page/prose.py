@@ -16,16 +16,23 @@ from labkit.page.trade_words import marked
 _TAG: Final = re.compile(r"(<[^>]+>)")
 _AS_IT_IS: Final = re.compile(r"<(/?)(?:code|pre|a|em|h[1-6]|th|summary)\b")
 
+_PICTURE: Final = "data:image/"
 _EMPTY_HEAD: Final = re.compile(r"<th([^>]*)></th>")
 
 
-@lru_cache(maxsize=2048)
 def as_read(html: str, *, words: bool = True) -> str:
     """HTML that came of Markdown, for the page. A head of a column that says nothing is no head.
 
     Code, links and headings stay as they are; what is emphasised is mostly explained there. Without
     `words` only formulas are set: each word is one more stop for who goes on by keys.
     """
+    # What holds a picture is too large to be kept.
+    read = _as_read.__wrapped__ if _PICTURE in html else _as_read
+    return str(read(html, words))
+
+
+@lru_cache(maxsize=2048)
+def _as_read(html: str, words: bool) -> str:
     seen: set[str] = set()
     shown: list[str] = []
     within = 0

@@ -22,6 +22,7 @@ from labkit.proofing.formulas import formula_findings
 from labkit.proofing.giveaway import Giveaway
 from labkit.proofing.guessing import Guessing
 from labkit.proofing.places import Places
+from labkit.proofing.remarked import remarked_findings
 from labkit.proofing.rounding import Rounding
 from labkit.proofing.sample import PROOF_SEED, Drawn
 from labkit.proofing.screening import Screened, Screening
@@ -187,6 +188,7 @@ class Tally:
             *validity_findings(self.drawn, screened),
             *(finding for family in self.families for finding in family.findings()),
             *formula_findings(lab),
+            *remarked_findings(lab),
         ]
         found.sort(key=lambda finding: _order(lab, finding))
         apart = sorted_out(lab, found, self.drawn)

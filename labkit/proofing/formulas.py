@@ -97,6 +97,9 @@ def _unused(lab: Lab) -> Iterator[Unused]:
     for name, constant in lab.constants.items():
         if name not in used:
             yield Unused(place=constant.place, name=name, group="sources")
+    for scene in lab.scenery:
+        if scene.name not in lab.language.said:
+            yield Unused(place=scene.place, name=scene.name, group="scenery")
     for name, formula in lab.derived.items():
         if name not in used:
             yield Unused(place=formula.place, name=name, group="let")

@@ -36,7 +36,7 @@ def proof_file(
     file cannot be read, or changes meanwhile.
     """
     path = path.absolute()  # the other processes may stand in another folder
-    lab = read_lab(path)
+    lab = read_lab(path, pictures=False)
     if draws < _WORTH_IT or joblib.effective_n_jobs(jobs) == 1:
         return proof(lab, draws, progress)
     tally = Tally(lab)
@@ -69,7 +69,7 @@ def _tallied(path: Path, digest: str, first: int, last: int) -> bytes:
 
 @lru_cache(maxsize=1)
 def _lab(path: Path, digest: str) -> Lab:
-    lab = read_lab(path)
+    lab = read_lab(path, pictures=False)
     if lab.digest != digest:
         raise definition_error(
             Place(str(path), 1), "the file was changed while it was proof-read.", "Begin again."

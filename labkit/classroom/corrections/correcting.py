@@ -110,7 +110,8 @@ def correct(
     records = records_to_change(folder, dry_run=dry_run)
     examiner = _examiner(folder, records, seen)
     file = source / LAB_FILE if source.is_dir() else source
-    new = read_lab(file, dealt=True)
+    # A correction changes no picture: those that the class has are its own.
+    new = read_lab(file, dealt=True, beside=folder.path / "labs" / lab)
     if lab not in examiner.labs or new.id != lab:
         raise ClassError(
             f"{file} holds the lab '{new.id}'; the class has {', '.join(examiner.labs)}. "

@@ -168,8 +168,9 @@ def lab_as_dealt(folder: ClassFolder, name: str, deal: Deal) -> Lab:
     lab = folder.lab(name, dealt=True)
     if lab.digest != deal.labs[name]["digest"]:
         raise ClassError(
-            f"The definition of '{name}' in this class was changed after it was dealt, so the "
-            "numbers that the trainees have cannot be drawn again: bring the old file back. "
+            f"The definition of '{name}' in this class, or a picture of it, was changed after it "
+            "was dealt, so the numbers that the trainees have cannot be drawn again: bring the old "
+            "file back. "
             "(To mark by a corrected text: 'labkit rescore'.)"
         )
     return lab
@@ -179,7 +180,7 @@ def _corrected(folder: ClassFolder, name: str, digest: str) -> Lab:
     file = _corrected_file(folder, name, digest)
     if not file.exists():
         raise ClassError(f"{file} is missing: bring it back from a copy of the class folder.")
-    lab = read_lab(file, dealt=True)
-    if lab.digest != digest:
+    lab = read_lab(file, dealt=True).known_by(digest)
+    if lab is None:
         raise ClassError(f"{file} was changed: bring it back from a copy of the class folder.")
     return lab

@@ -3,22 +3,26 @@
 Header: `id`, `version` and `title` are the child's. Its `draw`, `let` and `sources` replace the
 parent's name by name and add new names; `network` and `difficulty` replace the parent's; `valid`
 adds rules; `accepted` adds what may stand, in the place of the parent's for the same finding.
-Text: an exercise of the parent's name takes its place, text under a heading of the parent's
-replaces the text there, anything else is added. `leave out` takes parts away.
+Text: an exercise of the parent's name takes its place, text in a section of the parent's (by its
+id, else by its heading) replaces the text there, anything else is added. `leave out` takes parts
+away. A caution stays, whatever happens to what stands around it, until it is left out by name.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, Final, TypeGuard
+from dataclasses import replace
+from typing import Any, Final
 
+from labkit.lab.reading.cautions import Cautions
 from labkit.lab.reading.fields import LeaveOutFields, check_fields
-from labkit.lab.reading.sections import Part, Section, is_text, sections_of
-from labkit.lab.reading.source import BlockPart, Fields, Path, Source
+from labkit.lab.reading.putting import Sections
+from labkit.lab.reading.sections import is_exercise, sections_of
+from labkit.lab.reading.source import Fields, Path, Source
 from labkit.language.problems import DefinitionError, Problem, nearest
 
 _OWN: Final = ("extends", "leave out", "id", "version", "title")
-_NAMED: Final = ("draw", "let", "sources")
+_NAMED: Final = ("draw", "let", "sources", "scenery")
 
 
 def extended(child: Source, parent: Source) -> Source:
@@ -32,8 +36,17 @@ def extended(child: Source, parent: Source) -> Source:
     if problems:
         raise DefinitionError(problems)
     header = _header(child.header, parent.header, left_out)
-    sections = _sections(child, parent, left_out)
-    return Source(child.file, header, tuple(part for item in sections for part in item.parts))
+    cautions = Cautions.of(child, left_out)
+    # A heading with a name of the scenery is the same whatever the child says instead.
+    scenery = _scenery(parent.header)
+    inherited = cautions.left_out_of(sections_of(parent, scenery))
+    own = sections_of(child, scenery)
+    sections = Sections(child, own, inherited, left_out, cautions).put_together()
+    parts = tuple(part for section in sections for part in section.parts)
+    remarks = (*parent.remarks, *cautions.remarks)
+    together = replace(child, header=header, parts=parts, remarks=remarks)
+    sections_of(together)  # tells of two that are called the same now
+    return together
 
 
 def _left_out(child: Source) -> LeaveOutFields:
@@ -56,29 +69,36 @@ def _left_out(child: Source) -> LeaveOutFields:
 
 def _unknown_names(child: Source, parent: Source, left_out: LeaveOutFields) -> list[Problem]:
     known = {name for group in _NAMED for name in _group(parent.header, group)}
-    return _unknown(child, "names", left_out.names, known)
+    return _unknown(child, "names", left_out.names, known, parent)
 
 
 def _unknown_rules(child: Source, parent: Source, left_out: LeaveOutFields) -> list[Problem]:
     known = {reason for reason in map(_because, _listed(parent.header, "valid")) if reason}
-    return _unknown(child, "rules", [_flat(rule) for rule in left_out.rules], known)
+    return _unknown(child, "rules", [_flat(rule) for rule in left_out.rules], known, parent)
 
 
 def _unknown_parts(child: Source, parent: Source, left_out: LeaveOutFields) -> list[Problem]:
-    exercises = {part.name for part in parent.parts if _is_exercise(part)}
-    headings = {section.name for section in sections_of(parent)} - {""}
+    exercises = {part.name for part in parent.parts if is_exercise(part)}
+    sections = {
+        name
+        for section in sections_of(parent, _scenery(parent.header))
+        for name in (section.id, section.name)
+    }
+    sections -= {""}
     return [
-        *_unknown(child, "exercises", left_out.exercises, exercises),
-        *_unknown(child, "sections", left_out.sections, headings),
+        *_unknown(child, "exercises", left_out.exercises, exercises, parent),
+        *_unknown(child, "sections", left_out.sections, sections, parent),
     ]
 
 
-def _unknown(child: Source, group: str, names: Iterable[str], known: set[str]) -> list[Problem]:
-    what = {"names": "name", "rules": "rule", "exercises": "exercise", "sections": "heading"}
+def _unknown(
+    child: Source, group: str, names: Iterable[str], known: set[str], parent: Source
+) -> list[Problem]:
+    what = {"names": "name", "rules": "rule", "exercises": "exercise", "sections": "section"}
     return [
         Problem(
             child.header.place(("leave out", group, index)),
-            f"'{name}' is no {what[group]} of the lab that is extended.",
+            f"'{name}' is no {what[group]} of the lab that is extended ({parent.file}).",
             nearest(name, known),
         )
         for index, name in enumerate(names)
@@ -181,61 +201,14 @@ def _whose(item: Any) -> tuple[Any, ...]:
     return tuple(_flat(fields.get(name, "")) for name in ("finding", "exercise", "of"))
 
 
-def _sections(child: Source, parent: Source, left_out: LeaveOutFields) -> list[Section]:
-    own, inherited = sections_of(child), sections_of(parent)
-    blocks = {part.name: part for part in child.parts if _is_exercise(part)}
-    inherited_ids = {part.name for part in parent.parts if _is_exercise(part)}
-    sections = [
-        Section(section.name, [_replaced(part, blocks) for part in section.parts])
-        for section in inherited
-    ]
-    at = -1
-    for section in own:
-        parts = [
-            part
-            for part in section.parts
-            if not (_is_exercise(part) and part.name in inherited_ids)
-        ]
-        known = next((n for n, item in enumerate(sections) if item.name == section.name), None)
-        if not section.name and not any(map(is_text, parts)):
-            # Exercises above the first heading, without text, belong to no section: they come last.
-            sections.append(Section("", parts))
-        elif known is not None:
-            sections[known] = Section(section.name, _one_section(sections[known].parts, parts))
-            at = known
-        else:
-            at = at + 1 if at >= 0 else len(sections)
-            sections.insert(at, Section(section.name, parts))
-    return [
-        Section(section.name, [part for part in section.parts if not _gone(part, left_out)])
-        for section in sections
-        if section.name not in left_out.sections
-    ]
-
-
-def _one_section(inherited: list[Part], own: list[Part]) -> list[Part]:
-    """A section of the parent with what the child has under the same heading."""
-    if not any(map(is_text, own)):
-        return [*inherited, *(part for part in own if _is_exercise(part))]
-    first = next((n for n, part in enumerate(own) if _is_exercise(part)), len(own))
-    return [*own[:first], *(part for part in inherited if _is_exercise(part)), *own[first:]]
-
-
-def _replaced(part: Part, blocks: dict[str, BlockPart]) -> Part:
-    return blocks.get(part.name, part) if _is_exercise(part) else part
-
-
-def _gone(part: Part, left_out: LeaveOutFields) -> bool:
-    return _is_exercise(part) and part.name in left_out.exercises
-
-
-def _is_exercise(part: Part) -> TypeGuard[BlockPart]:
-    return isinstance(part, BlockPart) and part.word == "exercise"
-
-
 def _group(fields: Fields, name: str) -> dict[str, Any]:
     group = fields.data.get(name, {})
     return group if isinstance(group, dict) else {}
+
+
+def _scenery(fields: Fields) -> dict[str, str]:
+    words = _group(fields, "scenery")
+    return {name: _flat(text) for name, text in words.items() if isinstance(text, str)}
 
 
 def _listed(fields: Fields, name: str) -> list[Any]:

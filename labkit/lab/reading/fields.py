@@ -17,10 +17,12 @@ from labkit.language.problems import DefinitionError, Problem
 _NAME: Final = r"^[a-z][a-z0-9_]*$"
 _ID: Final = r"^[a-z0-9][a-z0-9-]*$"
 _VERSION: Final = r"^\d+(\.\d+){0,2}$"
+_WORDS: Final = r"^[^{}]*$"
 
 Name = Annotated[str, Field(pattern=_NAME, max_length=60)]
 Id = Annotated[str, Field(pattern=_ID, max_length=60)]
 Text = Annotated[str, Field(min_length=1)]
+SceneryText = Annotated[str, Field(min_length=1, max_length=200, pattern=_WORDS)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Marks = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
 
@@ -91,6 +93,14 @@ class LabAcceptedFields(AcceptedFields):
     exercise: str = ""
 
 
+class CautionFields(Strict):
+    """`leave out → cautions:` — of which section or exercise, and why it need not warn here."""
+
+    section: str = ""
+    exercise: str = ""
+    because: Text
+
+
 class LeaveOutFields(Strict):
     """`leave out:` — what a lab does not take over from the one that it extends."""
 
@@ -98,6 +108,7 @@ class LeaveOutFields(Strict):
     sections: list[str] = []
     names: list[str] = []
     rules: list[str] = []
+    cautions: list[CautionFields] = []
 
 
 class HeaderFields(Strict):
@@ -110,6 +121,7 @@ class HeaderFields(Strict):
     title: Text
     summary: str = ""
     minutes: Annotated[int, Field(gt=0, le=10_000)] = 60
+    scenery: dict[Name, SceneryText] = {}
     draw: dict[Name, DrawFields] = {}
     let: dict[Name, Text] = {}
     network: dict[str, Any] | None = None
@@ -384,6 +396,8 @@ def _pattern_mend(pattern: str, given: str) -> str:
         return f"Use small letters, digits and '-'{_such_as(id_like(given), pattern)}"
     if pattern == _VERSION:
         return "Write a version such as 1.0."
+    if pattern == _WORDS:
+        return "Write words only, without braces."
     return ""
 
 

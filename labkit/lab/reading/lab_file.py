@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import combinations
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -24,6 +25,7 @@ from labkit.lab.definition import (
     Parameter,
     Picture,
     Rule,
+    Scene,
 )
 from labkit.lab.reading.drawing import read_parameter
 from labkit.lab.reading.extending import extended
@@ -36,8 +38,10 @@ from labkit.lab.reading.fields import (
     id_like,
     meant,
 )
-from labkit.lab.reading.lineage import digest_of, lineage
+from labkit.lab.reading.lineage import DefinitionText, digest_of, digest_with_pictures, lineage
 from labkit.lab.reading.out_of_reach import OutOfReach
+from labkit.lab.reading.pictures import Pictures
+from labkit.lab.reading.sections import mark_problems, without_marks
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
 from labkit.language.expression import RESERVED, Beyond, Formula, Language, Prose
@@ -51,20 +55,28 @@ class _Nothing(Strict):
     """A block without fields."""
 
 
-def read_lab(path: Path, *, dealt: bool = False) -> Lab:
+def read_lab(
+    path: Path, *, dealt: bool = False, pictures: bool = True, beside: Path | None = None
+) -> Lab:
     """Read the definition in the file at `path`, and those of the labs that it extends.
 
-    One that was `dealt` is read as it was then: text that is nearly an exercise is let pass.
+    One that was `dealt` is read as it was then: text that is nearly an exercise is let pass, and so
+    is a picture that is not there. Without `pictures` they are looked at, but their data is not in
+    the texts. `beside` as in `lineage`.
     Raises `DefinitionError`, which lists every problem with its file, line, field and a mend; also
     when a file is missing or is not text.
     """
-    texts = lineage(path, dealt=dealt)
+    texts = lineage(path, dealt=dealt, beside=beside)
+    if not dealt:
+        _check_marks(texts)
     *children, eldest = texts
     source = eldest.source
     for child in reversed(children):
         source = extended(child.source, source)
     parents = tuple(text.path.parent.name for text in texts[1:])
-    return _read(source, digest_of([text.text for text in texts]), parents, dealt=dealt)
+    digests = digest_with_pictures(texts), digest_of([text.text for text in texts])
+    shown = {each.token: each.uri for text in texts for each in text.pictures if pictures}
+    return _read(source, digests, parents, shown, dealt=dealt)
 
 
 def read_lab_text(text: str, file: str = "lab.md") -> Lab:
@@ -77,10 +89,31 @@ def read_lab_text(text: str, file: str = "lab.md") -> Lab:
         raise definition_error(
             source.header.place(("extends",)), "a text without a folder has no lab beside it."
         )
-    return _read(source, digest_of([text]), ())
+    _check_marks([DefinitionText(Path(file), text, source)])
+    if problems := Pictures.of(Path(file) / "nowhere", source).problems:
+        raise DefinitionError(problems)
+    digest = digest_of([text])
+    return _read(source, (digest, digest), (), {})
 
 
-def _read(source: Source, digest: str, extends: tuple[str, ...], *, dealt: bool = False) -> Lab:
+def _check_marks(texts: Iterable[DefinitionText]) -> None:
+    problems = [
+        problem
+        for text in texts
+        for problem in mark_problems(text.source, extends=text.extends is not None)
+    ]
+    if problems:
+        raise DefinitionError(problems)
+
+
+def _read(
+    source: Source,
+    digests: tuple[str, str],
+    extends: tuple[str, ...],
+    pictures: Mapping[str, str],
+    *,
+    dealt: bool = False,
+) -> Lab:
     header: HeaderFields = check_fields(HeaderFields, source.header)
     if header.leave_out is not None and not extends:
         raise definition_error(
@@ -88,15 +121,16 @@ def _read(source: Source, digest: str, extends: tuple[str, ...], *, dealt: bool 
             "there is nothing to leave out of: this lab extends no other.",
             "Add 'extends:' with the name of the other lab's folder.",
         )
-    return _LabReader(source, header, digest, extends, dealt).read()
+    return _LabReader(source, header, digests, extends, pictures, dealt).read()
 
 
 @dataclass(slots=True)
 class _LabReader:
     source: Source
     header: HeaderFields
-    digest: str
-    extends: tuple[str, ...] = ()
+    digests: tuple[str, str]
+    extends: tuple[str, ...]
+    pictures: Mapping[str, str]
     dealt: bool = False
     problems: list[Problem] = field(default_factory=list)
     texts: list[Formula | Prose] = field(default_factory=list)
@@ -106,7 +140,8 @@ class _LabReader:
         if self.problems:
             # Without its family nearly every formula would be wrong: that is one mistake.
             raise DefinitionError(self.problems)
-        language = Language(functions)
+        scenery = {name: " ".join(text.split()) for name, text in self.header.scenery.items()}
+        language = Language(functions, scenery, self.pictures)
         drawn = self._names(language)
         constants = self._constants(language)
         parameters = self._parameters(language)
@@ -124,10 +159,11 @@ class _LabReader:
         lab = Lab(
             id=self.header.id,
             version=self.header.version,
-            title=self.header.title,
-            summary=self.header.summary,
+            title=self._words_alone(language, "title"),
+            summary=self._words_alone(language, "summary"),
             minutes=self.header.minutes,
-            digest=self.digest,
+            digest=self.digests[0],
+            text_digest=self.digests[1],
             language=language,
             parameters=parameters,
             derived=derived,
@@ -136,9 +172,11 @@ class _LabReader:
             body=body,
             place=Place(self.source.file, 1),
             constants=constants,
+            scenery=self._scenes(language),
             difficulty=difficulty,
             texts=tuple(text for text in self.texts if isinstance(text, Formula)),
             extends=self.extends,
+            remarks=self.source.remarks,
             accepted=read_accepted(
                 self.header.accepted, lambda index: self.source.header.place(("accepted", index))
             ),
@@ -209,12 +247,17 @@ class _LabReader:
 
     def _names(self, language: Language) -> list[str]:
         groups: dict[str, Mapping[str, Any]] = {
+            "scenery": self.header.scenery,
             "draw": self.header.draw,
             "sources": self.header.sources,
             "let": self.header.let,
         }
-        told = {"draw": "is drawn above already.", "sources": "is there under 'sources' already."}
-        for later, earlier in (("sources", "draw"), ("let", "draw"), ("let", "sources")):
+        told = {
+            "scenery": "is there under 'scenery' already.",
+            "draw": "is drawn above already.",
+            "sources": "is there under 'sources' already.",
+        }
+        for earlier, later in combinations(groups, 2):
             for name in groups[later]:
                 if name in groups[earlier]:
                     self._problem(told[earlier], "Choose another name.", later, name)
@@ -225,6 +268,21 @@ class _LabReader:
                         "is a name that is already in use.", "Choose another name.", section, name
                     )
         return list(self.header.draw)
+
+    def _words_alone(self, language: Language, name: str) -> str:
+        """A text of the header, in which only names of the scenery can stand."""
+        text = language.words(str(getattr(self.header, name)))
+        if language.scenery and "{{" in text:
+            shown = text[text.index("{{") :][:40]
+            known = ", ".join(language.scenery)
+            self._problem(f"'{shown}' is worked out nowhere.", f"Known here: {known}.", name)
+        return text
+
+    def _scenes(self, language: Language) -> tuple[Scene, ...]:
+        place = self.source.header.place
+        return tuple(
+            Scene(name, text, place(("scenery", name))) for name, text in language.scenery.items()
+        )
 
     def _constants(self, language: Language) -> dict[str, Constant]:
         reader = self._reader(language, frozenset())
@@ -280,7 +338,8 @@ class _LabReader:
         for part in self.source.parts:
             with self._collecting():
                 if isinstance(part, ProsePart):
-                    text = language.prose(part.text, part.place, known, self._reach.anywhere)
+                    words = without_marks(part.text)
+                    text = language.prose(words, part.place, known, self._reach.anywhere)
                     self._refuse_lone_braces([text], known)
                     body.append(text)
                 elif part.word == "picture":

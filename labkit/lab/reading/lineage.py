@@ -9,10 +9,14 @@ from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
+from labkit.lab.reading.pictures import Pictures
 from labkit.lab.reading.source import Source, read_source
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
+
+if TYPE_CHECKING:
+    from labkit.lab.reading.picture_file import Carried
 
 LAB_FILE: Final = "lab.md"
 MAX_ANCESTORS: Final = 8
@@ -21,11 +25,12 @@ _BESIDE: Final = re.compile(r"(?:\.\./)?([a-z0-9][a-z0-9-]{0,59})(?:/lab\.md)?")
 
 @dataclass(frozen=True, slots=True)
 class DefinitionText:
-    """One file of a definition: where it is, its text, and its parts."""
+    """One file of a definition: where it is, its text, its parts, the pictures that it names."""
 
     path: Path
     text: str
     source: Source
+    pictures: tuple[Carried, ...] = ()
 
     @property
     def extends(self) -> Any:
@@ -33,12 +38,17 @@ class DefinitionText:
         return self.source.header.data.get("extends")
 
 
-def lineage(path: Path, *, dealt: bool = False) -> tuple[DefinitionText, ...]:
+def lineage(
+    path: Path, *, dealt: bool = False, beside: Path | None = None
+) -> tuple[DefinitionText, ...]:
     """The file at `path` and those that it extends, the nearest first; `dealt` as in `read_source`.
+
+    The pictures of the first lie in the folder `beside` where one is given: it is then told when
+    one is not there, whether the text was dealt or not.
 
     Raises `DefinitionError` when one of them is missing, is not text, or extends itself.
     """
-    texts = [_read(path, dealt)]
+    texts = [_read(path, dealt, beside)]
     while texts[-1].extends is not None:
         parent = _parent(texts[-1])
         if any(_same(parent, text.path) for text in texts):
@@ -51,9 +61,17 @@ def lineage(path: Path, *, dealt: bool = False) -> tuple[DefinitionText, ...]:
     return tuple(texts)
 
 
-def definition_files(path: Path) -> tuple[Path, ...]:
-    """Every file that the definition at `path` is made of. Raises `DefinitionError`."""
-    return tuple(text.path for text in lineage(path, dealt=True))
+def files_of(path: Path) -> dict[tuple[str, str], bytes]:
+    """Every file that the definition at `path` is made of, by its folder's and its own name.
+
+    The definition's own text comes first, then those that it extends, then the pictures. Raises
+    `DefinitionError`.
+    """
+    texts = lineage(path)
+    files = {(text.path.parent.name, LAB_FILE): text.path.read_bytes() for text in texts}
+    for text in texts:
+        files |= {(text.path.parent.name, each.name): each.data for each in text.pictures}
+    return files
 
 
 def digest_of(texts: Sequence[str]) -> str:
@@ -62,17 +80,30 @@ def digest_of(texts: Sequence[str]) -> str:
     return digests[0] if len(digests) == 1 else sha256("\n".join(digests).encode()).hexdigest()
 
 
+def digest_with_pictures(texts: Sequence[DefinitionText]) -> str:
+    """The digest of a definition: of its texts, and of the pictures where it names any."""
+    of_texts = digest_of([text.text for text in texts])
+    pictures = [each.digest for text in texts for each in text.pictures]
+    if not pictures:
+        return of_texts
+    return sha256("\n".join([of_texts, *sorted(pictures)]).encode()).hexdigest()
+
+
 def has_digest(path: Path, digest: str) -> bool:
-    """Whether `digest_of` the definition at `path` is this one. Raises `DefinitionError`."""
+    """Whether the definition at `path` has this digest. Raises `DefinitionError`.
+
+    What was dealt before pictures were carried is known by its texts alone.
+    """
     # Nothing has to be taken apart where one file is all there is; if it cannot be read, the long
     # way says so.
     with suppress(OSError):
         if sha256(path.read_bytes()).hexdigest() == digest:
             return True
-    return digest_of([text.text for text in lineage(path, dealt=True)]) == digest
+    texts = lineage(path, dealt=True)
+    return digest in (digest_with_pictures(texts), digest_of([text.text for text in texts]))
 
 
-def _read(path: Path, dealt: bool) -> DefinitionText:
+def _read(path: Path, dealt: bool, beside: Path | None = None) -> DefinitionText:
     shown = path.name if path.parent.name in ("", ".") else f"{path.parent.name}/{path.name}"
     try:
         data = path.read_bytes()
@@ -86,7 +117,10 @@ def _read(path: Path, dealt: bool) -> DefinitionText:
         raise DefinitionError(
             [Problem(Place(shown, line), "this is not UTF-8 text.", "Save the file as UTF-8.")]
         ) from error
-    return DefinitionText(path, text, read_source(text, shown, dealt=dealt))
+    pictures = Pictures.of(beside or path.parent, read_source(text, shown, dealt=dealt))
+    if pictures.problems and (beside or not dealt):
+        raise DefinitionError(pictures.problems)
+    return DefinitionText(path, text, pictures.source, tuple(pictures.found.values()))
 
 
 def _parent(child: DefinitionText) -> Path:

@@ -12,6 +12,7 @@ import yaml
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
+from labkit.lab.definition import Remark
 from labkit.lab.reading.misread import braces_as_value, misread_field, misread_name, misread_value
 from labkit.lab.reading.mistyped_lines import mistyped
 from labkit.lab.reading.stray_exercises import (
@@ -86,11 +87,12 @@ class BlockPart:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """The parts of a definition in the order of the file."""
+    """The parts of a definition in the order of the file, and what was remarked on the way."""
 
     file: str
     header: Fields
     parts: tuple[ProsePart | BlockPart, ...]
+    remarks: tuple[Remark, ...] = ()
 
 
 @dataclass(slots=True)
@@ -306,6 +308,9 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
         if node.style in ("|", ">"):
             # The text of a block begins on the line after its mark.
             walk.lines[path] = walk.first_line + node.start_mark.line + 1
+        if node.tag.startswith("!["):
+            # YAML takes the first word of a text that begins with a picture for a tag.
+            return f"{node.tag} {node.value}".strip()
         return node.value
     if isinstance(node, yaml.SequenceNode):
         return [_plain(item, (*path, index), walk) for index, item in enumerate(node.value)]
