@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -29,7 +29,8 @@ from labkit.lab.reading.drawing import read_parameter
 from labkit.lab.reading.extending import extended
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, HeaderFields, Strict, check_fields
-from labkit.lab.reading.lineage import digest_of, lineage
+from labkit.lab.reading.in_part import Broken, ReadInPart
+from labkit.lab.reading.lineage import DefinitionText, digest_of, lineage
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
 from labkit.language.expression import RESERVED, Formula, Language, Prose
@@ -50,13 +51,27 @@ def read_lab(path: Path, *, dealt: bool = False) -> Lab:
     Raises `DefinitionError`, which lists every problem with its file, line, field and a mend; also
     when a file is missing or is not text.
     """
-    texts = lineage(path, dealt=dealt)
+    return _reader_of(lineage(path, dealt=dealt)).read()
+
+
+def read_in_part(path: Path) -> ReadInPart:
+    """Read what can be read of the definition at `path`; what is wrong in it comes along."""
+    try:
+        texts = lineage(path, in_part=True)
+        reader = _reader_of(texts)
+    except DefinitionError as error:
+        return ReadInPart(None, error.problems)
+    reader.problems += [problem for text in texts for problem in text.source.strays]
+    return reader.read_in_part()
+
+
+def _reader_of(texts: Sequence[DefinitionText]) -> _LabReader:
     *children, eldest = texts
     source = eldest.source
     for child in reversed(children):
         source = extended(child.source, source)
     parents = tuple(text.path.parent.name for text in texts[1:])
-    return _read(source, digest_of([text.text for text in texts]), parents)
+    return _reader(source, digest_of([text.text for text in texts]), parents)
 
 
 def read_lab_text(text: str, file: str = "lab.md") -> Lab:
@@ -69,10 +84,10 @@ def read_lab_text(text: str, file: str = "lab.md") -> Lab:
         raise definition_error(
             source.header.place(("extends",)), "a text without a folder has no lab beside it."
         )
-    return _read(source, digest_of([text]), ())
+    return _reader(source, digest_of([text]), ()).read()
 
 
-def _read(source: Source, digest: str, extends: tuple[str, ...]) -> Lab:
+def _reader(source: Source, digest: str, extends: tuple[str, ...]) -> _LabReader:
     header: HeaderFields = check_fields(HeaderFields, source.header)
     if header.leave_out is not None and not extends:
         raise definition_error(
@@ -80,7 +95,7 @@ def _read(source: Source, digest: str, extends: tuple[str, ...]) -> Lab:
             "there is nothing to leave out of: this lab extends no other.",
             "Add 'extends:' with the name of the other lab's folder.",
         )
-    return _LabReader(source, header, digest, extends).read()
+    return _LabReader(source, header, digest, extends)
 
 
 @dataclass(slots=True)
@@ -91,8 +106,24 @@ class _LabReader:
     extends: tuple[str, ...] = ()
     problems: list[Problem] = field(default_factory=list)
     texts: list[Formula | Prose] = field(default_factory=list)
+    broken: list[Broken] = field(default_factory=list)
+    of_header: list[Problem] = field(default_factory=list)
 
     def read(self) -> Lab:
+        """The lab. Raises `DefinitionError` with all that is wrong."""
+        lab = self._all_of_it()
+        if self.problems:
+            raise DefinitionError(sorted(self.problems, key=self._order))
+        return lab
+
+    def read_in_part(self) -> ReadInPart:
+        """As much of the lab as can be read."""
+        lab = self._kept(self._all_of_it)
+        problems = tuple(sorted(self.problems, key=self._order))
+        return ReadInPart(None if self.of_header else lab, problems, tuple(self.broken))
+
+    def _all_of_it(self) -> Lab:
+        before = len(self.problems)
         functions, make_recipe = self._family()
         language = Language(functions)
         drawn = self._names(language)
@@ -107,6 +138,7 @@ class _LabReader:
         known = frozenset({*own, *([NETWORK] if make_recipe else [])})
         rules = self._rules(self._reader(language, known))
         difficulty = self._difficulty(self._reader(language, known))
+        self.of_header = self.problems[before:]
         body = self._body(language, known)
         lab = Lab(
             id=self.header.id,
@@ -134,8 +166,6 @@ class _LabReader:
             self.problems.append(
                 Problem(lab.place, "the lab has no exercise.", "Add a block ```exercise its-id.")
             )
-        if self.problems:
-            raise DefinitionError(sorted(self.problems, key=self._order))
         return lab
 
     def _order(self, problem: Problem) -> tuple[bool, str, int]:
@@ -253,13 +283,19 @@ class _LabReader:
     ) -> tuple[Prose | Exercise | Picture, ...]:
         body: list[Prose | Exercise | Picture] = []
         for part in self.source.parts:
-            with self._collecting():
+            try:
+                if isinstance(part, BlockPart) and part.problems:
+                    raise DefinitionError(part.problems)
                 if isinstance(part, ProsePart):
                     body.append(language.prose(part.text, part.place, known))
                 elif part.word == "picture":
                     body.append(self._picture(part))
                 else:
                     body.append(self._exercise(part, language, known))
+            except DefinitionError as error:
+                self.problems.extend(error.problems)
+                if isinstance(part, BlockPart) and part.word != "picture":
+                    self.broken.append(Broken.of(part, len(body), error.problems))
         self._check_ids([part for part in body if isinstance(part, Exercise)])
         return tuple(body)
 

@@ -33,12 +33,16 @@ class DefinitionText:
         return self.source.header.data.get("extends")
 
 
-def lineage(path: Path, *, dealt: bool = False) -> tuple[DefinitionText, ...]:
-    """The file at `path` and those that it extends, the nearest first; `dealt` as in `read_source`.
+def lineage(
+    path: Path, *, dealt: bool = False, in_part: bool = False
+) -> tuple[DefinitionText, ...]:
+    """The file at `path` and those that it extends, the nearest first.
+
+    `dealt` and `in_part` are as in `read_source`.
 
     Raises `DefinitionError` when one of them is missing, is not text, or extends itself.
     """
-    texts = [_read(path, dealt)]
+    texts = [_read(path, dealt, in_part)]
     while texts[-1].extends is not None:
         parent = _parent(texts[-1])
         if any(_same(parent, text.path) for text in texts):
@@ -47,7 +51,7 @@ def lineage(path: Path, *, dealt: bool = False) -> tuple[DefinitionText, ...]:
             )
         if len(texts) > MAX_ANCESTORS:
             raise _extends_error(texts[-1], f"this is one of more than {MAX_ANCESTORS} ancestors.")
-        texts.append(_read(parent, dealt))
+        texts.append(_read(parent, dealt, in_part))
     return tuple(texts)
 
 
@@ -72,8 +76,13 @@ def has_digest(path: Path, digest: str) -> bool:
     return digest_of([text.text for text in lineage(path, dealt=True)]) == digest
 
 
-def _read(path: Path, dealt: bool) -> DefinitionText:
-    shown = path.name if path.parent.name in ("", ".") else f"{path.parent.name}/{path.name}"
+def shown_name(path: Path) -> str:
+    """What a file of a definition is called in what is told of it."""
+    return path.name if path.parent.name in ("", ".") else f"{path.parent.name}/{path.name}"
+
+
+def _read(path: Path, dealt: bool, in_part: bool) -> DefinitionText:
+    shown = shown_name(path)
     try:
         data = path.read_bytes()
     except OSError as error:
@@ -86,7 +95,7 @@ def _read(path: Path, dealt: bool) -> DefinitionText:
         raise DefinitionError(
             [Problem(Place(shown, line), "this is not UTF-8 text.", "Save the file as UTF-8.")]
         ) from error
-    return DefinitionText(path, text, read_source(text, shown, dealt=dealt))
+    return DefinitionText(path, text, read_source(text, shown, dealt=dealt, in_part=in_part))
 
 
 def _parent(child: DefinitionText) -> Path:

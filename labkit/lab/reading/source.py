@@ -76,15 +76,21 @@ class BlockPart:
     name: str
     fields: Fields
     place: Place
+    problems: tuple[Problem, ...] = ()
+    """Why its fields cannot be read, where the definition is read in part."""
 
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """The parts of a definition in the order of the file."""
+    """The parts of a definition in the order of the file.
+
+    `strays` is the text that is nearly an exercise, where the definition is read in part.
+    """
 
     file: str
     header: Fields
     parts: tuple[ProsePart | BlockPart, ...]
+    strays: tuple[Problem, ...] = ()
 
 
 @dataclass(slots=True)
@@ -96,11 +102,12 @@ class _Walk:
     seen: set[int] = field(default_factory=set)
 
 
-def read_source(text: str, file: str, *, dealt: bool = False) -> Source:
+def read_source(text: str, file: str, *, dealt: bool = False, in_part: bool = False) -> Source:
     """Take a definition apart. Raises `DefinitionError` with file, line and a mend.
 
     Text that is nearly an exercise is refused, but not where the definition was `dealt`: there it
-    stands in the workbooks already, and the class goes on.
+    stands in the workbooks already, and the class goes on. Read `in_part`, what is wrong below the
+    header is kept beside it.
     """
     if len(text) > MAX_DEFINITION:
         raise definition_error(
@@ -119,7 +126,8 @@ def read_source(text: str, file: str, *, dealt: bool = False) -> Source:
             Place(file, 1), "the header does not end.", "Close it with a line '---'."
         )
     header = read_fields("\n".join(lines[1:end]), file, 2)
-    return Source(file, header, tuple(_parts(lines, end + 1, file, dealt=dealt)))
+    parts, strays = _parts(lines, end + 1, file, dealt=dealt, in_part=in_part)
+    return Source(file, header, tuple(parts), tuple(strays))
 
 
 def read_fields(text: str, file: str, first_line: int) -> Fields:
@@ -163,7 +171,9 @@ def _line_at_fault(error: yaml.MarkedYAMLError) -> int:
     return mark.line if mark else 0
 
 
-def _parts(lines: list[str], start: int, file: str, *, dealt: bool) -> list[ProsePart | BlockPart]:
+def _parts(
+    lines: list[str], start: int, file: str, *, dealt: bool, in_part: bool
+) -> tuple[list[ProsePart | BlockPart], list[Problem]]:
     body = "\n".join(lines[start:])
     parts: list[ProsePart | BlockPart] = []
     prose_from = 0
@@ -179,22 +189,33 @@ def _parts(lines: list[str], start: int, file: str, *, dealt: bool) -> list[Pros
         _add_prose(parts, body_lines, prose_from, first, start, file)
         prose_from = last
         place = Place(file, start + first + 1)
-        if not body_lines[last - 1].lstrip().startswith(token.markup) or last - 1 == first:
-            raise definition_error(
-                place, f"this '{words[0]}' block does not end.", f"Close it with {token.markup}."
-            )
-        fields = read_fields(token.content, file, start + first + 2)
-        parts.append(BlockPart(words[0], " ".join(words[1:]), fields, place))
+        name = " ".join(words[1:])
+        try:
+            if not body_lines[last - 1].lstrip().startswith(token.markup) or last - 1 == first:
+                raise definition_error(
+                    place,
+                    f"this '{words[0]}' block does not end.",
+                    f"Close it with {token.markup}.",
+                )
+            fields = read_fields(token.content, file, start + first + 2)
+            parts.append(BlockPart(words[0], name, fields, place))
+        except DefinitionError as error:
+            if not in_part:
+                raise
+            nothing = Fields({}, file, place.line, {})
+            parts.append(BlockPart(words[0], name, nothing, place, error.problems))
     _add_prose(parts, body_lines, prose_from, len(body_lines), start, file)
-    if not dealt:
-        _refuse_what_is_shown(parts, stray_exercises(body_lines, tokens, blocks), start, file)
-    return parts
+    strays = stray_exercises(body_lines, tokens, blocks)
+    shown = [] if dealt else _what_is_shown(parts, strays, start, file)
+    if shown and not in_part:
+        raise DefinitionError(shown)
+    return parts, shown
 
 
-def _refuse_what_is_shown(
+def _what_is_shown(
     parts: list[ProsePart | BlockPart], strays: list[Stray], start: int, file: str
-) -> None:
-    """Raise `DefinitionError` where a part of an exercise would stand in every workbook."""
+) -> list[Problem]:
+    """Where a part of an exercise would stand in every workbook."""
     problems = [
         Problem(Place(file, start + stray.line + 1), stray.message, stray.mend) for stray in strays
     ]
@@ -208,8 +229,7 @@ def _refuse_what_is_shown(
                 )
                 for around, slid in slid_fields(part.fields.data)
             ]
-    if problems:
-        raise DefinitionError(problems)
+    return problems
 
 
 def _add_prose(
