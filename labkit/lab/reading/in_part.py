@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from labkit.lab.definition import Lab
 from labkit.lab.reading.source import BlockPart
@@ -35,9 +36,11 @@ class Broken:
 class ReadInPart:
     """What could be read: the sound exercises as a lab, and all that is wrong.
 
-    `lab` is None where no numbers can be drawn, because the header is broken.
+    `lab` is None where no numbers can be drawn, because the header is broken. `files` are those
+    that it is made of, none where that cannot be known.
     """
 
     lab: Lab | None
     problems: tuple[Problem, ...]
     broken: tuple[Broken, ...] = ()
+    files: tuple[Path, ...] = ()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -62,7 +62,7 @@ def read_in_part(path: Path) -> ReadInPart:
     except DefinitionError as error:
         return ReadInPart(None, error.problems)
     reader.problems += [problem for text in texts for problem in text.source.strays]
-    return reader.read_in_part()
+    return replace(reader.read_in_part(), files=tuple(text.path for text in texts))
 
 
 def _reader_of(texts: Sequence[DefinitionText]) -> _LabReader:
