@@ -173,9 +173,12 @@ class Language:
             raise definition_error(place, f"this formula is longer than {MAX_FORMULA} characters.")
         if not text.strip():
             raise definition_error(place, "a formula is missing.", "Write one, or leave this out.")
-        tree = _read(_formula_tree, text, place)
-        names = self._names(tree, text, place, known)
-        return Formula(text, names, place, _read(_keeping_result, tree, place, text))
+        found, template = _READ.get(("formula", text), _NOT_YET)
+        if template is None:
+            tree = _read(_formula_tree, text, place)
+            found = _found(tree, text, place)
+            template = _kept("formula", text, found, _read(_keeping_result, tree, place, text))
+        return Formula(text, self._names(found, text, place, known), place, template)
 
     def prose(self, text: str, place: Place, known: Iterable[str]) -> Prose:
         """Read prose whose {{ formulas }} may use the names `known` and the functions."""
@@ -189,20 +192,16 @@ class Language:
                 f"the formulas in this text have over {MAX_FORMULAS_IN_PROSE} characters together.",
                 "Cut the text up, or repeat what is alike with {% for … %}.",
             )
-        tree = _read(environment().parse, text, place)
-        names = self._names(tree, text, place, known)
-        return Prose(text, names, place, _read(_template, tree, place, text))
+        found, template = _READ.get(("prose", text), _NOT_YET)
+        if template is None:
+            tree = _read(environment().parse, text, place)
+            found = _found(tree, text, place)
+            template = _kept("prose", text, found, _read(_template, tree, place, text))
+        return Prose(text, self._names(found, text, place, known), place, template)
 
     def _names(
-        self, tree: nodes.Template, text: str, place: Place, known: Iterable[str]
+        self, found: frozenset[str], text: str, place: Place, known: Iterable[str]
     ) -> frozenset[str]:
-        barred = what_is_barred(tree)
-        if barred:
-            line, sentence = barred
-            raise definition_error(_lower(place, line, text), f"{_shown(text, line)}: {sentence}.")
-        _check_filters(tree, text, place)
-        found = _read(meta.find_undeclared_variables, tree, place, text)
-        found |= {name.name for name in tree.find_all(nodes.Name) if name.name in _UNWRITTEN}
         allowed = {*known, *self.functions}
         for name in sorted(found - allowed):
             raise definition_error(
@@ -210,7 +209,32 @@ class Language:
                 f"'{name}' is not a name of this lab.",
                 nearest(name, allowed),
             )
-        return frozenset(found & set(known))
+        return found & set(known)
+
+
+_READ: Final[dict[tuple[str, str], tuple[frozenset[str], Template]]] = {}
+"""What was read lately: a text that is read again, as on each save, is there at once."""
+_NOT_YET: Final[tuple[frozenset[str], Template | None]] = (frozenset(), None)
+_MOST_READ: Final = 10_000
+
+
+def _kept(what: str, text: str, found: frozenset[str], template: Template) -> Template:
+    if len(_READ) >= _MOST_READ:
+        _READ.clear()
+    _READ[what, text] = found, template
+    return template
+
+
+def _found(tree: nodes.Template, text: str, place: Place) -> frozenset[str]:
+    """The names that a text uses. Raises `DefinitionError` where it may not say what it says."""
+    barred = what_is_barred(tree)
+    if barred:
+        line, sentence = barred
+        raise definition_error(_lower(place, line, text), f"{_shown(text, line)}: {sentence}.")
+    _check_filters(tree, text, place)
+    found: set[str] = _read(meta.find_undeclared_variables, tree, place, text)
+    written = {name.name for name in tree.find_all(nodes.Name) if name.name in _UNWRITTEN}
+    return frozenset(found | written)
 
 
 _SUMS: Final[Mapping[type[nodes.Node], Callable[[Any, Any], Any]]] = {

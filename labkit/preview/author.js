@@ -110,8 +110,8 @@ class Author {
     const { saved, shown, old, drawn, practice } = this.now;
     const view = practice ? "as a practice class gets it" : "as an assessed class gets it";
     const words = [`Text saved at ${shown}, ${view}.`];
-    if (old && drawn) words.unshift(`⚠ OLD: the text saved at ${saved} cannot be drawn, see below. What you see is an older one:`);
-    if (old && !drawn) words.splice(0, 1, "⚠ Nothing can be drawn yet: see below what is wrong.");
+    if (old) words[0] = `⚠ Old: what you see is of ${shown}. The text saved at ${saved} cannot be drawn, see what is wrong.`;
+    if (!drawn) words[0] = "⚠ Nothing can be drawn yet: see what is wrong.";
     if (this.cleared?.length) words.push(`Answers cleared, since something else is asked: ${this.cleared.join(", ")}.`);
     this.state.classList.toggle("pv-old", old);
     document.querySelector(".pg-desk")?.classList.toggle("pv-of-old", old && drawn);
@@ -155,7 +155,8 @@ class Author {
     if (!this.list.childElementCount) this.list.append(element("p", {}, "Nothing was found so far."));
     // What cannot be read unfolds itself, once; what proof finds waits until somebody looks.
     const known = JSON.stringify(problems);
-    if (known !== this.problemsShown) this.unfold(problems.length > 0);
+    const elsewhere = problems.some(({ exercise }) => exercise !== this.at || !this.cards.has(exercise));
+    if (known !== this.problemsShown) this.unfold(elsewhere);
     this.problemsShown = known;
   }
 

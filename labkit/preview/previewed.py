@@ -147,7 +147,7 @@ class Previewed:
         read, lab = self._read, self._read.lab
         self._failed = lab is None
         if lab is None:
-            self._problems = [self._lines.problem(each) for each in read.problems]
+            self._fails(read.problems)
             return
         try:
             new = drawn(
@@ -172,7 +172,8 @@ class Previewed:
 
     def _fails(self, problems: tuple[Problem, ...]) -> None:
         self._failed = True
-        self._problems = [self._lines.problem(each) for each in problems]
+        of = {each: broken.id for broken in self._read.broken for each in broken.problems}
+        self._problems = [self._lines.problem(each, of.get(each, "")) for each in problems]
 
     def _show(self, new: Drawn, told: list[dict[str, Any]]) -> None:
         self._keep_answers()
