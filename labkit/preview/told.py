@@ -11,6 +11,7 @@ from labkit.lab.reading.lineage import shown_name
 from labkit.language.problems import Place, Problem
 
 _LONGEST_LINE: Final = 300
+_OF_A_FIELD: Final = ("is ", "has ", "does ", "must ", "needs ")
 
 
 class Lines:
@@ -33,7 +34,7 @@ class Lines:
         place = problem.place
         return {
             **self._place(place),
-            "sentence": _sentence(problem.message),
+            "sentence": _sentence(problem.message, place.field),
             "mend": problem.mend,
             "exercise": exercise,
             "severity": "must be mended",
@@ -44,7 +45,7 @@ class Lines:
         place = Place(found["file"], found["line"], found["field"])
         return {
             **self._place(place),
-            "sentence": _sentence(found["sentence"]),
+            "sentence": _sentence(found["sentence"], place.field),
             "mend": found["mend"],
             "exercise": found["exercise"],
             "severity": "accepted" if because else found["severity"],
@@ -62,6 +63,8 @@ class Lines:
         }
 
 
-def _sentence(message: str) -> str:
-    """What is told of a field reads as a sentence of its own."""
+def _sentence(message: str, field: str) -> str:
+    """What is told of a field, as a sentence of its own."""
+    if field and message.startswith(_OF_A_FIELD):
+        return f"'{field.rpartition(': ')[2]}' {message}"
     return message[:1].upper() + message[1:]
