@@ -62,6 +62,16 @@ working: Add them up.
 ```
 """
 
+_SLIP = """\
+tolerance: 0.5
+slips:
+  - id: too-long
+    answer: both_ways + 0.1
+    tell: There and back.
+"""
+SLIPPING = TEXT.replace("tolerance: 0.5\n", _SLIP, 1)
+"""The exercise `loop` takes a known mistake for right, which proof finds."""
+
 
 @dataclass
 class Author:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import psutil
-from small_lab import TEXT, Author
+from small_lab import SLIPPING, Author
 
 from labkit.preview.quick_proof import DRAWS, proved
 
@@ -16,16 +16,9 @@ sys.path.append(str(Path(__file__).parents[1] / "room"))
 
 from by_protocol import run_apart
 
-SLIPPING = """\
-slips:
-  - id: one-way
-    answer: both_ways + 0.1
-    tell: There and back.
-"""
-
 
 def test_findings_come_to_their_exercises(author: Author) -> None:
-    author.write(TEXT.replace("tolerance: 0.5\n", f"tolerance: 0.5\n{SLIPPING}", 1))
+    author.write(SLIPPING)
     told: list[dict[str, Any]] = []
     author.previewed.proof_begins()
     run_apart(proved(author.file, told.append))
