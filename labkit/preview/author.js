@@ -132,7 +132,10 @@ class Author {
 
   /** @returns {Wrong[]} */
   get all() {
-    return [...this.now.problems, ...this.now.proof.findings];
+    const { problems, proof } = this.now;
+    if (proof.state === "done") return [...problems, ...proof.findings];
+    const older = proof.findings.map((each) => ({ ...each, where: `${each.where}, as saved at ${proof.saved}` }));
+    return [...problems, ...older];
   }
 
   showList() {
@@ -143,7 +146,7 @@ class Author {
     this.wrong.firstChild?.replaceWith(withKey(counts.join(", ") || "✓ Nothing found", "L"));
     this.wrong.dataset.severity = this.all.some((each) => each.severity === WEIGHTS[0].severity) ? "must be mended" : "";
     const { problems, proof } = this.now;
-    const shown = JSON.stringify([problems, proof.findings, proof.accepted]);
+    const shown = JSON.stringify([this.all, proof.accepted]);
     if (shown === this.listShown) return; // what was unfolded stays so
     this.listShown = shown;
     const notes = this.all.filter(({ severity }) => severity === "note");
