@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 import urllib.request
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -133,12 +134,12 @@ def test_proof_as_json_says_the_same(lab: Path) -> None:
     assert "'drops'" in finding["mend"]
 
 
-def test_a_mistyped_fence_stops_proof_preview_paper_and_the_list(lab: Path) -> None:
+def test_a_mistyped_fence_stops_proof_paper_and_the_list(lab: Path) -> None:
     file = lab / "lab.md"
     text = file.read_text(encoding="utf-8")
     file.write_text(text.replace("```exercise ", "```Exercise ", 1), encoding="utf-8")
     fence = next(n for n, line in enumerate(text.splitlines(), 1) if line.startswith("```exercise"))
-    for command in ("proof", "preview", "print"):
+    for command in ("proof", "print"):
         with pytest.raises(DefinitionError, match=rf"^first-lab/lab\.md, line {fence}: 'Exercise "):
             raise run(command, lab).exception or AssertionError
     done = run("labs", lab.parent)
@@ -159,7 +160,7 @@ def test_a_lab_that_comes_with_labkit_is_meant_by_its_id() -> None:
 
 
 @pytest.mark.parametrize("mode", ["practice", "assessed"])
-def test_a_preview_is_a_workbook_that_goes_away(
+def test_a_preview_as_a_notebook_is_a_workbook_that_goes_away(
     mode: str, lab: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     seen: list[Path] = []
@@ -176,7 +177,8 @@ def test_a_preview_is_a_workbook_that_goes_away(
         sys.exit(7)
 
     monkeypatch.setattr("labkit.station.server.serve", serve)
-    done = run("preview", lab, "--mode", mode, "--seed", "proof-5", "--no-browser", "--port", 4711)
+    words = ("--mode", mode, "--seed", "proof-5", "--no-browser", "--port", 4711)
+    done = run("preview", lab, "--notebook", *words)
     assert done.exit_code == 7
     assert f"labkit preview {lab} --seed proof-5" in done.stdout
     assert f"Difficulty {draw(read_lab(lab / 'lab.md'), 'proof-5').difficulty:g}." in done.stdout
@@ -194,14 +196,33 @@ def test_the_seed_that_is_printed_draws_the_same_again(
         asks.append([exercise["ask"] for exercise in task["exercises"]])
 
     monkeypatch.setattr("labkit.station.server.serve", serve)
-    first = run("preview", lab)
+    first = run("preview", lab, "--notebook")
     found = re.search(r"Seed ([0-9a-f]{8})\.", first.stdout)
     assert found
-    run("preview", lab, "--seed", found[1])
-    run("preview", lab)
+    run("preview", lab, "--notebook", "--seed", found[1])
+    run("preview", lab, "--notebook")
     assert asks[0] == asks[1]
     assert asks[0] != asks[2]
     assert len({fresh_seed() for _ in range(20)}) == 20
+
+
+def test_a_preview_is_served_as_it_is_asked_for(lab: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[object] = []
+
+    def serve(file: Path, seed: str, said: Callable[[str], None], **more: object) -> None:
+        asked.append((file, seed, more))
+        said("http://127.0.0.1:4711/key/")
+
+    monkeypatch.setattr("labkit.preview.serving.serve_preview", serve)
+    words = ("--mode", "assessed", "--seed", "proof-5", "--no-browser", "--port", 4711)
+    done = run("preview", lab, *words)
+    assert done.exit_code == 0
+    more = {"practice": False, "port": 4711, "browser": False}
+    assert asked == [(lab / "lab.md", "proof-5", more)]
+    assert f"labkit preview {lab} --seed proof-5" in done.stdout
+    assert "http://127.0.0.1:4711/key/" in done.stdout
+    run("preview", lab)
+    assert asked[1][2] == {"practice": True, "port": None, "browser": True}  # type: ignore[index]
 
 
 def test_no_two_previews_share_a_key(lab: Path) -> None:
@@ -237,17 +258,18 @@ def test_a_preview_that_is_ended_from_outside_leaves_nothing_behind(
     try:
         address = ""
         for _ in range(400):
-            found = re.search(rf"http://127\.0\.0\.1:{port}/\S+\?token=\w+", log.read_text())
+            found = re.search(rf"http://127\.0\.0\.1:{port}/\S+/", log.read_text())
             if found:
                 address = found[0]
                 break
             time.sleep(0.25)
-        assert "/doc/tree/first-lab.ipynb" in address, log.read_text()
-        with urllib.request.urlopen(address, timeout=60) as answer:
-            assert answer.status == 200
+        assert address, log.read_text()
+        with urllib.request.urlopen(f"{address}desk", timeout=60) as answer:
+            told = json.loads(answer.read())
+        assert (told["sheet"]["title"], told["practice"]) == ("First lab", True)
         assert len(list((tmp_path / "temp").glob("labkit-preview-*"))) == 1
         process.terminate()
-        assert process.wait(timeout=120) == 0
+        assert process.wait(timeout=120) == 143
     finally:
         if process.poll() is None:
             os.killpg(process.pid, signal.SIGKILL)

@@ -24,7 +24,7 @@ FLOORS = [
     ["answering", "proofing", "workbook"],
     ["station", "page"],
     ["classroom"],
-    ["desk", "room"],
+    ["desk", "preview", "room"],
     ["board"],
     ["cli"],
 ]

@@ -20,7 +20,7 @@ from labkit.board.marks_side import MarksSide
 from labkit.board.people_side import PeopleSide
 from labkit.board.year_side import YearSide
 from labkit.page.app import WithHeaders
-from labkit.room.known_host import KnownHost
+from labkit.page.known_host import KnownHost
 
 
 class Side(Protocol):

@@ -16,9 +16,9 @@ from typing import Final
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.errors import sentences
+from labkit.page.serving import first_free
 from labkit.room.hosting import PORT, Opened, host
 from labkit.room.way import chosen_way
-from labkit.room.way_check import first_free
 
 _SPAWN: Final = get_context("spawn")
 _PATIENCE_S: Final = 60.0

@@ -185,27 +185,51 @@ def preview(
     ] = None,
     mode: Annotated[Mode, typer.Option(help="As a workbook of which class.")] = Mode.practice,
     browser: Annotated[bool, typer.Option(help="Open the browser too.")] = True,
-    port: Annotated[int, typer.Option(help="The port to serve on.", min=0, max=65535)] = 8899,
+    port: Annotated[
+        int | None,
+        typer.Option(help="The port; 8650, or the next free one, if left out.", min=0, max=65535),
+    ] = None,
+    notebook: Annotated[
+        bool, typer.Option("--notebook", help="Show it once, as a notebook.")
+    ] = False,
 ) -> None:
-    """Look at a lab in the browser, as a trainee gets it. Nothing of it is kept.
+    """See a lab in the browser while you write it: it is drawn again each time you save.
 
-    Stop it with Ctrl+C. What is handed in from a preview counts in no class.
+    What is wrong stands beside it. Nothing of it is kept, and it counts in no class. Stop it with
+    Ctrl+C.
     """
-    from labkit.lab.draw import draw
-    from labkit.lab.reading import read_lab
-    from labkit.station.server import serve
-    from labkit.workbook.preview import fresh_seed, preview_workbook
+    from labkit.preview.serving import serve_preview
+    from labkit.workbook.preview import fresh_seed
 
-    chosen = seed or fresh_seed()
-    scenario = draw(read_lab(_lab_file(lab)), chosen)
+    file, chosen, practice = _lab_file(lab), seed or fresh_seed(), mode is Mode.practice
     console = console_here()
     again = f"{own_name()} preview {typed(lab)} --seed {typed(chosen)}"
     say(console, f"Seed {chosen}. To see the same draw again: {again}")
-    if scenario.difficulty is not None:
-        say(console, f"Difficulty {scenario.difficulty:g}.")
     # Whoever ends this from outside leaves no folder behind either.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
-    with preview_workbook(scenario, practice=mode is Mode.practice) as notebook:
+    if notebook:
+        _preview_notebook(file, chosen, practice=practice, browser=browser, port=port or 8899)
+        return
+
+    def said(address: str) -> None:
+        say(console, f"Your own page: {address} (keep it to yourself)")
+        say(console, f"Write on in {file}: each time you save it the page follows.")
+        say(console, "End it with Ctrl+C.")
+
+    serve_preview(file, chosen, said, practice=practice, port=port, browser=browser)
+
+
+def _preview_notebook(file: Path, seed: str, *, practice: bool, browser: bool, port: int) -> None:
+    """A lab once, as a notebook: what an author looks at before a class works in notebooks."""
+    from labkit.lab.draw import draw
+    from labkit.lab.reading import read_lab
+    from labkit.station.server import serve
+    from labkit.workbook.preview import preview_workbook
+
+    console, scenario = console_here(), draw(read_lab(file), seed)
+    if scenario.difficulty is not None:
+        say(console, f"Difficulty {scenario.difficulty:g}.")
+    with preview_workbook(scenario, practice=practice) as notebook:
         serve([notebook], browser=browser, port=port, say=partial(say, console))
 
 

@@ -205,9 +205,13 @@ class Language:
             raise definition_error(place, f"this formula is longer than {MAX_FORMULA} characters.")
         if not text.strip():
             raise definition_error(place, "a formula is missing.", "Write one, or leave this out.")
-        tree = _read(_formula_tree, text, place)
-        names = self._names(tree, text, place, known, beyond)
-        return Formula(text, names, place, _read(_formula_code, tree, place, text))
+        read = _READ.get(key := ("formula", text, self._shown_words))
+        if read is None:
+            tree = _read(_formula_tree, text, place)
+            found = self._found(tree, text, place)
+            read = _kept(key, found, _read(_formula_code, tree, place, text))
+        found, code = read
+        return Formula(text, self._names(found, text, place, known, beyond), place, code)
 
     def prose(
         self, text: str, place: Place, known: Iterable[str], beyond: Beyond = nothing_beyond
@@ -223,23 +227,29 @@ class Language:
                 f"the formulas in this text have over {MAX_FORMULAS_IN_PROSE} characters together.",
                 "Cut the text up, or repeat what is alike with {% for … %}.",
             )
-        tree = _read(environment().parse, text, place)
-        names = self._names(tree, text, place, known, beyond)
-        return Prose(text, names, place, _read(_prose_code, tree, place, text), self.pictures)
+        read = _READ.get(key := ("prose", text, self._shown_words))
+        if read is None:
+            tree = _read(environment().parse, text, place)
+            found = self._found(tree, text, place)
+            read = _kept(key, found, _read(_prose_code, tree, place, text))
+        found, code = read
+        names = self._names(found, text, place, known, beyond)
+        return Prose(text, names, place, code, self.pictures)
 
     def words(self, text: str) -> str:
         """A text with the words of the scenery, and nothing else worked out."""
         self.said |= names_in(text, self.scenery)
         return with_scenery(text, self.scenery)
 
-    def _names(
-        self,
-        tree: nodes.Template,
-        text: str,
-        place: Place,
-        known: Iterable[str],
-        beyond: Beyond,
-    ) -> frozenset[str]:
+    @property
+    def _shown_words(self) -> Words:
+        return tuple(self.scenery.items())
+
+    def _found(self, tree: nodes.Template, text: str, place: Place) -> frozenset[str]:
+        """The names that a text uses. Raises `DefinitionError` where it may not say what it says.
+
+        Those of the scenery give way to their words.
+        """
         barred = what_is_barred(tree)
         if barred:
             line, sentence = barred
@@ -252,12 +262,16 @@ class Language:
                 )
             put_in(tree, self.scenery)
         _check_filters(tree, text, place)
-        found = set(_read(_used, tree, place, text))
+        return frozenset(_read(_used, tree, place, text))
+
+    def _names(
+        self, found: frozenset[str], text: str, place: Place, known: Iterable[str], beyond: Beyond
+    ) -> frozenset[str]:
         own = frozenset(known)
         for name in sorted(found - own - self.functions.keys()):
             message, mend = beyond(name) or self._unknown(name, text, own)
             raise definition_error(_line_of(name, text, place), message, mend)
-        return frozenset(found & own)
+        return found & own
 
     def _unknown(self, name: str, text: str, known: frozenset[str]) -> Told:
         """What to tell of a name that nobody knows: which one is meant, or what it may be else."""
@@ -274,6 +288,21 @@ class Language:
         words = [word for word, value in self.functions.items() if isinstance(value, str)]
         constants = f" Words without quotation marks: {', '.join(words)}." if words else ""
         return message, f'A text stands in quotation marks: "{name}". {_named(known)}{constants}'
+
+
+Words = tuple[tuple[str, str], ...]
+_READ: Final[dict[tuple[str, str, Words], tuple[frozenset[str], Code]]] = {}
+"""What was read lately: a text that is read again, as on each save, is there at once."""
+_MOST_READ: Final = 10_000
+
+
+def _kept(
+    key: tuple[str, str, Words], found: frozenset[str], code: Code
+) -> tuple[frozenset[str], Code]:
+    if len(_READ) >= _MOST_READ:
+        _READ.clear()
+    _READ[key] = found, code
+    return _READ[key]
 
 
 _SUMS: Final[Mapping[type[nodes.Node], Callable[[Any, Any], Any]]] = {

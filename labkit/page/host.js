@@ -27,6 +27,7 @@ const BEGIN_AGAIN_MS = 3000;
 const LONG_MS = 60_000; // a bench may be played meanwhile; what takes longer does not come
 const WORKED_AT = ".lk-area, .lk-buttons, .lk-ask-first, .pg-more";
 const NOT_SAVED = ["editing", "saving", "stuck", "failed"];
+const [ASKED, WHOLE] = [0, 1]; // of what the host says of an exercise by which it is known to be the same
 
 /** @type {Map<string, Promise<any>>} */
 const modules = new Map();
@@ -84,28 +85,15 @@ class Page {
     const person = opened.person ?? opened.trainee;
     clearOthers(person);
     this.drafts = draftsName(person, opened.workbook);
-    this.steps = opened.sheet.steps;
-    /** @type {Map<string, ExerciseModel>} */
-    this.models = new Map(
-      this.steps.map(({ exercise }) => {
-        const { saved } = opened.exercises[exercise];
-        const model = new ExerciseModel(exercise, saved, this.drafts, (said) => this.say(said));
-        model.turn = opened.turn;
-        return [exercise, model];
-      }),
-    );
+    this.other = new OtherHand(opened.sheet.steps.map(({ exercise }) => exercise));
     /** @type {Map<string, HTMLElement>} */
     this.places = new Map();
-    /** @type {Map<string, OneMore>} */
-    this.more = new Map();
-    for (const [name, { drills }] of Object.entries(opened.exercises)) {
-      if (drills) this.more.set(name, new OneMore(name, (said) => this.say(said), moduleOf));
-    }
+    this.steps = opened.sheet.steps;
+    this.models = this.modelsOf();
+    this.more = this.moreOf();
     this.benches = new Benches(this.models, shownOf);
-    this.other = new OtherHand(this.steps.map(({ exercise }) => exercise));
-    const stops = this.steps.map(({ exercise, part }) => ({ exercise, part, title: this.titleOf(exercise) }));
-    this.way = new Way(stops, (name) => this.go(name, true), opened.person !== undefined);
-    this.reading = new Reading(opened, matchMedia("(min-width: 1100px)").matches, this.drafts);
+    this.way = this.wayOf();
+    this.reading = this.readingOf();
     this.handing = new HandingIn();
     this.soFar = new SoFar();
     this.sum = element("div");
@@ -139,6 +127,75 @@ class Page {
     addEventListener("resize", () => this.makeRoom());
     addEventListener("hashchange", () => this.go(this.named() ?? this.at, true));
     this.go(this.named() ?? this.firstOpen());
+  }
+
+  // What is made of a lab's text, and once more when that was written anew.
+  /** @param {Map<string, ExerciseModel>} [kept] - of the exercises that stay as they are */
+  modelsOf(kept = new Map()) {
+    return new Map(this.steps.map(({ exercise }) => [exercise, kept.get(exercise) ?? this.modelOf(exercise)]));
+  }
+
+  /** @returns {Map<string, OneMore>} */
+  moreOf() {
+    const names = Object.keys(this.opened.exercises).filter((name) => this.opened.exercises[name].drills);
+    return new Map(names.map((name) => [name, new OneMore(name, (said) => this.say(said), moduleOf)]));
+  }
+
+  wayOf() {
+    const stops = this.steps.map(({ exercise, part }) => ({ exercise, part, title: this.titleOf(exercise) }));
+    return new Way(stops, (name) => this.go(name, true), this.opened.person !== undefined);
+  }
+
+  readingOf() {
+    return new Reading(this.opened, matchMedia("(min-width: 1100px)").matches, this.drafts);
+  }
+
+  /** @param {string} exercise */
+  modelOf(exercise) {
+    const model = new ExerciseModel(exercise, this.opened.exercises[exercise].saved, this.drafts, (said) => this.say(said));
+    model.turn = this.opened.turn;
+    return model;
+  }
+
+  /**
+   * The lab was written anew, or drawn anew: what is still the same stays as it is, with what was typed there.
+   * @param {any} now
+   * @returns {string[]} the exercises whose answers are gone, since they ask something else
+   */
+  anew(now) {
+    const before = this.opened.exercises;
+    const isSame = (name, which) => before[name]?.same[which] === now.exercises[name]?.same[which];
+    const gone = this.steps.filter(({ exercise }) => !isSame(exercise, ASKED));
+    const cleared = gone.filter(({ exercise }) => this.hasDraft(exercise) || this.saved(exercise).answered);
+    const titles = cleared.map(({ exercise }) => this.titleOf(exercise));
+    for (const { exercise } of gone) draftStore(`labkit:${this.drafts}:${exercise}`).clear();
+    const kept = new Map([...this.models].filter(([name]) => isSame(name, WHOLE)));
+    for (const name of this.places.keys()) if (!kept.has(name)) this.places.delete(name);
+    const stood = this.steps.findIndex(({ exercise }) => exercise === this.at);
+    const open = this.reading.opened();
+    const focused = this.stage.contains(document.activeElement);
+    const way = this.way.node;
+    const scrolled = way.scrollTop;
+    this.opened = now;
+    this.steps = now.sheet.steps;
+    this.models = this.modelsOf(kept);
+    this.more = this.moreOf();
+    this.benches = new Benches(this.models, shownOf);
+    this.way = this.wayOf();
+    this.reading = this.readingOf();
+    for (const name of this.places.keys()) this.benches.isShown(name, now.exercises[name].steps);
+    this.reading.opens(open);
+    document.title = now.sheet.title;
+    document.querySelector(".pg-head h1")?.replaceChildren(now.sheet.title);
+    way.replaceWith(this.way.node);
+    this.way.node.scrollTop = scrolled;
+    // The same place; of an exercise that is gone or has another id, the one that stands there now.
+    const at = this.at === LAST || this.models.has(this.at) ? this.at : (this.steps[Math.max(stood, 0)]?.exercise ?? LAST);
+    this.at = "";
+    this.go(at).then(() => {
+      if (focused && document.activeElement === document.body) this.stage.focus({ preventScroll: true });
+    });
+    return titles;
   }
 
   build() {
@@ -264,11 +321,14 @@ class Page {
     const place = name === LAST ? this.lastPlace() : await this.placeOf(name);
     if (this.at !== name) return; // another one was asked for meanwhile
     const at = this.steps.findIndex((step) => step.exercise === name);
-    this.stage.replaceChildren(...place, this.onwards(at));
+    const focused = document.activeElement;
+    this.stage.replaceChildren(this.ofHost.place, ...place, this.onwards(at));
+    if (focused instanceof HTMLElement && this.stage.contains(focused)) focused.focus({ preventScroll: true });
     this.lock();
     this.beside.replaceChildren(...(at < 0 ? this.reading.atTheEnd() : this.reading.of(at)));
     this.makeRoom();
     this.way.isAt(name);
+    this.ofHost.isAt(name);
     history.replaceState(null, "", `#${name}`);
     if (!moved) return;
     scrollTo(0, 0);
@@ -407,6 +467,7 @@ class Page {
     // Another workbook is worked at here now: after a retake, or together with somebody, or no more so.
     if (now && now.workbook !== this.opened.workbook) return location.reload();
     if (now) {
+      if (now.edition !== this.opened.edition) now.cleared = this.anew(now);
       for (const [name, { saved, steps }] of Object.entries(now.exercises)) {
         this.models.get(name)?.takes({ turn: now.turn, saved });
         this.benches.hears(name, steps, false);

@@ -47,6 +47,20 @@ export class Reading {
     this.after = sheet.after.map(({ heading, html: text }) => folded(heading || "At the end", html(text)));
   }
 
+  get folded() {
+    return [...(this.picture ? [this.picture] : []), ...this.steps.flatMap(({ texts }) => texts), ...this.after];
+  }
+
+  /** Which headings are unfolded now. */
+  opened() {
+    return new Map(this.folded.map((each) => [each.firstChild?.textContent, each.open]));
+  }
+
+  /** @param {ReturnType<Reading["opened"]>} before - of the text as it was */
+  opens(before) {
+    for (const each of this.folded) each.open = before.get(each.firstChild?.textContent) ?? each.open;
+  }
+
   /** For the exercise at `at`: its own cautions first, the older ones last. @param {number} at */
   of(at) {
     const [own, ...before] = this.steps.slice(0, at + 1).reverse();

@@ -20,9 +20,9 @@ from starlette.types import ASGIApp
 
 from labkit.errors import LabkitError, sentences
 from labkit.page.app import PageHost, WithHeaders
+from labkit.page.known_host import KnownHost
 from labkit.room.asking import no
 from labkit.room.board import Board
-from labkit.room.known_host import KnownHost
 from labkit.room.marking_side import MarkingSide
 from labkit.room.patience import Patience
 from labkit.room.projector_side import ProjectorSide

@@ -20,13 +20,13 @@ from labkit.classroom.progress import Progress
 from labkit.errors import LabkitError
 from labkit.exchange.journal import MAX_ANSWER
 from labkit.page.play_processes import PlayProcesses
+from labkit.page.serving import listening
 from labkit.room.app import room_app
 from labkit.room.certificate import Certificate
 from labkit.room.room import Room
 from labkit.room.second import Second, remarks_on_copies
 from labkit.room.trainers import Trainers
 from labkit.room.way import opened_address
-from labkit.room.way_check import listening
 
 PORT: Final = 8642
 _TURN_S: Final = 0.0005

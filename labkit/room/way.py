@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import psutil
 
-from labkit.errors import LabkitError
+from labkit.page.serving import WayError
 
 _PRIVATE: Final = tuple(
     map(ip_network, ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "fc00::/7"))
@@ -22,10 +22,6 @@ _PRIVATE: Final = tuple(
 _SOMEWHERE: Final = {socket.AF_INET: "198.51.100.1", socket.AF_INET6: "2001:db8::1"}
 """Addresses of nobody (RFC 5737, RFC 3849), to ask the system for its way out: nothing is sent."""
 _WIRELESS: Final = ("wi-fi", "wifi", "wlan", "wireless")
-
-
-class WayError(LabkitError):
-    """A sentence that says why there is no way to this machine, and what to do."""
 
 
 @dataclass(frozen=True, slots=True)

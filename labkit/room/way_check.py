@@ -8,8 +8,6 @@ connection is proof; what is said where none came are the likely causes, the lik
 from __future__ import annotations
 
 import asyncio
-import errno
-import os
 import socket
 from collections.abc import Callable, Sequence
 from contextlib import AsyncExitStack, suppress
@@ -17,7 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from labkit.room.way import Way, WayError, chosen_way, ways
+from labkit.page.serving import WayError, listening
+from labkit.room.way import Way, chosen_way, ways
 
 SECONDS: Final = 120
 """How long the second device has."""
@@ -32,7 +31,6 @@ _LOOKS: Final = 1.0
 """Seconds between two looks whether the address is still there."""
 _PATIENCE: Final = 5.0
 """Seconds that a connection has to ask for the page."""
-_PORTS_TRIED: Final = 10
 _NEIGHBOURS: Final = Path("/proc/net/arp")
 """Who asked this machine for its address, where the system is a Linux."""
 
@@ -115,51 +113,6 @@ class _Try:
         writer.close()
         if self._came and not self._came.done() and peer not in self._own:
             self._came.set_result(_came(self._way, peer, here))
-
-
-def listening(address: str, port: int) -> socket.socket:
-    """A socket that listens at one address. Raises `WayError` with sentences."""
-    family = socket.AF_INET6 if ":" in address else socket.AF_INET
-    made = socket.socket(family, socket.SOCK_STREAM)
-    if os.name == "posix":
-        # A room that was killed is opened again at once, though its connections still fade out.
-        # (On Windows the same option would let two programs have one port.)
-        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        made.bind((address, port))
-        made.listen()
-    except OSError as error:
-        made.close()
-        raise WayError(_not_had(address, port, error)) from None
-    return made
-
-
-def first_free(address: str, port: int) -> int:
-    """That port, or the next one that nobody has at an address. Raises `WayError`."""
-    for each in range(port, port + _PORTS_TRIED):
-        with suppress(WayError), listening(address, each):
-            return each
-    listening(address, port).close()  # which says what hinders it
-    return port
-
-
-def _not_had(address: str, port: int, error: OSError) -> str:
-    if error.errno == errno.EADDRINUSE:
-        return (
-            f"Port {port} is taken at {address} by another program, or by a room that is open "
-            f"already. End that, or take another port: --port {port + 1 if port < 65535 else 8643}."
-        )
-    if error.errno == errno.EADDRNOTAVAIL:
-        return (
-            f"This machine has no address {address} now: a cable is out, or it joined another "
-            "network. Do the same once more."
-        )
-    if error.errno in (errno.EACCES, errno.EPERM):
-        return (
-            f"This account may not open port {port} at {address}. Take one above 1024, for "
-            "example --port 8642."
-        )
-    return f"Port {port} cannot be opened at {address}: {error.strerror}."
 
 
 def _answer(sentence: str) -> bytes:

@@ -9,6 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Final
 
+from labkit.exchange.task_file import Task
 from labkit.lab.draw import Scenario
 from labkit.workbook import WorkbookFiles, task_data
 
@@ -20,22 +21,34 @@ def fresh_seed() -> str:
     return secrets.token_hex(4)
 
 
+def preview_task(
+    scenario: Scenario, *, workbook: str, practice: bool, name: str = "", hosted: bool = False
+) -> Task:
+    """The task of a preview: its signing key is drawn afresh, and no class dealt its workbook."""
+    return task_data(
+        scenario,
+        workbook=workbook,
+        class_id=PREVIEW,
+        class_title="Preview, counts in no class",
+        trainee={"id": PREVIEW, "name": name},
+        practice=practice,
+        deadline=None,
+        signing_key=secrets.token_hex(32),
+        hosted=hosted,
+    )
+
+
 @contextmanager
 def preview_workbook(scenario: Scenario, *, practice: bool) -> Iterator[Path]:
     """The notebook of a preview; its folder is deleted at the end.
 
-    Its signing key is drawn afresh and kept nowhere, and no class dealt its workbook: what is
-    handed in from it counts nowhere.
+    Its signing key is kept nowhere: what is handed in from it counts in no class.
     """
-    task = task_data(
+    task = preview_task(
         scenario,
         workbook=f"{PREVIEW}-{secrets.token_hex(8)}",
-        class_id=PREVIEW,
-        class_title="Preview, counts in no class",
-        trainee={"id": PREVIEW, "name": f"Seed {scenario.seed}"},
         practice=practice,
-        deadline=None,
-        signing_key=secrets.token_hex(32),
+        name=f"Seed {scenario.seed}",
     )
     files = WorkbookFiles.of(scenario, task)
     with TemporaryDirectory(prefix="labkit-preview-", ignore_cleanup_errors=True) as folder:

@@ -18,7 +18,7 @@ from urllib.request import HTTPCookieProcessor, Request, build_opener, urlopen
 import pytest
 from tiny_class import MakeRoom
 
-from labkit.room.way_check import first_free, listening
+from labkit.page.serving import first_free, listening
 
 
 class _Board:

@@ -21,8 +21,8 @@ from labkit.board.app import board_app
 from labkit.board.asked import Asked
 from labkit.board.classes import Classes
 from labkit.board.held_rooms import HeldRooms
+from labkit.page.serving import listening
 from labkit.room.trainers import Trainers
-from labkit.room.way_check import listening
 
 pytestmark = pytest.mark.browser
 SHOTS = os.environ.get("LABKIT_SHOTS")

@@ -10,9 +10,9 @@ from typing import Any
 import psutil
 import pytest
 
+from labkit.page.serving import WayError, listening
 from labkit.room import way
-from labkit.room.way import WayError, chosen_way, ways
-from labkit.room.way_check import listening
+from labkit.room.way import chosen_way, ways
 
 LOOPBACK = ("lo", "127.0.0.1", "255.0.0.0")
 HOUSE = ("wlan0", "192.168.1.5", "255.255.255.0")

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -38,6 +38,7 @@ from labkit.lab.reading.fields import (
     id_like,
     meant,
 )
+from labkit.lab.reading.in_part import Broken, ReadInPart
 from labkit.lab.reading.lineage import DefinitionText, digest_of, digest_with_pictures, lineage
 from labkit.lab.reading.out_of_reach import OutOfReach
 from labkit.lab.reading.pictures import Pictures
@@ -67,8 +68,26 @@ def read_lab(
     when a file is missing or is not text.
     """
     texts = lineage(path, dealt=dealt, beside=beside)
-    if not dealt:
-        _check_marks(texts)
+    if not dealt and (problems := _mark_problems(texts)):
+        raise DefinitionError(problems)
+    return _reader_of(texts, pictures=pictures, dealt=dealt).read()
+
+
+def read_in_part(path: Path) -> ReadInPart:
+    """Read what can be read of the definition at `path`; what is wrong in it comes along."""
+    try:
+        texts = lineage(path, in_part=True)
+        reader = _reader_of(texts)
+    except DefinitionError as error:
+        return ReadInPart(None, error.problems)
+    reader.problems += [problem for text in texts for problem in text.source.strays]
+    reader.problems += _mark_problems(texts)
+    return replace(reader.read_in_part(), files=tuple(text.path for text in texts))
+
+
+def _reader_of(
+    texts: Sequence[DefinitionText], *, pictures: bool = True, dealt: bool = False
+) -> _LabReader:
     *children, eldest = texts
     source = eldest.source
     for child in reversed(children):
@@ -76,7 +95,7 @@ def read_lab(
     parents = tuple(text.path.parent.name for text in texts[1:])
     digests = digest_with_pictures(texts), digest_of([text.text for text in texts])
     shown = {each.token: each.uri for text in texts for each in text.pictures if pictures}
-    return _read(source, digests, parents, shown, dealt=dealt)
+    return _reader(source, digests, parents, shown, dealt=dealt)
 
 
 def read_lab_text(text: str, file: str = "lab.md") -> Lab:
@@ -89,31 +108,30 @@ def read_lab_text(text: str, file: str = "lab.md") -> Lab:
         raise definition_error(
             source.header.place(("extends",)), "a text without a folder has no lab beside it."
         )
-    _check_marks([DefinitionText(Path(file), text, source)])
-    if problems := Pictures.of(Path(file) / "nowhere", source).problems:
+    problems = _mark_problems([DefinitionText(Path(file), text, source)])
+    problems += Pictures.of(Path(file) / "nowhere", source).problems
+    if problems:
         raise DefinitionError(problems)
     digest = digest_of([text])
-    return _read(source, (digest, digest), (), {})
+    return _reader(source, (digest, digest), (), {}).read()
 
 
-def _check_marks(texts: Iterable[DefinitionText]) -> None:
-    problems = [
+def _mark_problems(texts: Iterable[DefinitionText]) -> list[Problem]:
+    return [
         problem
         for text in texts
         for problem in mark_problems(text.source, extends=text.extends is not None)
     ]
-    if problems:
-        raise DefinitionError(problems)
 
 
-def _read(
+def _reader(
     source: Source,
     digests: tuple[str, str],
     extends: tuple[str, ...],
     pictures: Mapping[str, str],
     *,
     dealt: bool = False,
-) -> Lab:
+) -> _LabReader:
     header: HeaderFields = check_fields(HeaderFields, source.header)
     if header.leave_out is not None and not extends:
         raise definition_error(
@@ -121,7 +139,7 @@ def _read(
             "there is nothing to leave out of: this lab extends no other.",
             "Add 'extends:' with the name of the other lab's folder.",
         )
-    return _LabReader(source, header, digests, extends, pictures, dealt).read()
+    return _LabReader(source, header, digests, extends, pictures, dealt)
 
 
 @dataclass(slots=True)
@@ -134,12 +152,25 @@ class _LabReader:
     dealt: bool = False
     problems: list[Problem] = field(default_factory=list)
     texts: list[Formula | Prose] = field(default_factory=list)
+    broken: list[Broken] = field(default_factory=list)
+    of_header: list[Problem] = field(default_factory=list)
 
     def read(self) -> Lab:
-        functions, make_recipe = self._family()
+        """The lab. Raises `DefinitionError` with all that is wrong."""
+        lab = self._all_of_it()
         if self.problems:
-            # Without its family nearly every formula would be wrong: that is one mistake.
-            raise DefinitionError(self.problems)
+            raise DefinitionError(sorted(self.problems, key=self._order))
+        return lab
+
+    def read_in_part(self) -> ReadInPart:
+        """As much of the lab as can be read."""
+        lab = self._kept(self._all_of_it)
+        problems = tuple(sorted(self.problems, key=self._order))
+        return ReadInPart(None if self.of_header else lab, problems, tuple(self.broken))
+
+    def _all_of_it(self) -> Lab:
+        before = len(self.problems)
+        functions, make_recipe = self._family()
         scenery = {name: " ".join(text.split()) for name, text in self.header.scenery.items()}
         language = Language(functions, scenery, self.pictures)
         drawn = self._names(language)
@@ -155,6 +186,7 @@ class _LabReader:
         known = frozenset({*own, *([NETWORK] if make_recipe else [])})
         rules = self._rules(self._reader(language, known))
         difficulty = self._difficulty(self._reader(language, known))
+        self.of_header = self.problems[before:]
         body = self._body(language, known)
         lab = Lab(
             id=self.header.id,
@@ -185,8 +217,6 @@ class _LabReader:
             self.problems.append(
                 Problem(lab.place, "the lab has no exercise.", "Add a block ```exercise its-id.")
             )
-        if self.problems:
-            raise DefinitionError(sorted(self.problems, key=self._order))
         return lab
 
     def _order(self, problem: Problem) -> tuple[bool, str, int]:
@@ -230,12 +260,12 @@ class _LabReader:
         name = network.get("family")
         families = installed.families()
         if not isinstance(name, str) or name not in families:
-            self._problem(
+            # Without its family nearly every formula would be wrong: that is one mistake.
+            raise definition_error(
+                self.source.header.place(("network", "family")),
                 f"'{name}' is not a network family." if name else "is missing.",
                 nearest(str(name or ""), families),
-                *("network", "family"),
             )
-            return {}, None
         family = installed.network_for(name)
         return dict(family.functions), lambda reader: family.recipe(network, reader)
 
@@ -336,7 +366,9 @@ class _LabReader:
     ) -> tuple[Prose | Exercise | Picture, ...]:
         body: list[Prose | Exercise | Picture] = []
         for part in self.source.parts:
-            with self._collecting():
+            try:
+                if isinstance(part, BlockPart) and part.problems:
+                    raise DefinitionError(part.problems)
                 if isinstance(part, ProsePart):
                     words = without_marks(part.text)
                     text = language.prose(words, part.place, known, self._reach.anywhere)
@@ -346,6 +378,10 @@ class _LabReader:
                     body.append(self._picture(part))
                 else:
                     body.append(self._exercise(part, language, known))
+            except DefinitionError as error:
+                self.problems.extend(error.problems)
+                if isinstance(part, BlockPart) and part.word != "picture":
+                    self.broken.append(Broken.of(part, len(body), error.problems))
         self._check_ids([part for part in body if isinstance(part, Exercise)])
         return tuple(body)
 

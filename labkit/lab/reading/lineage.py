@@ -6,7 +6,7 @@ import os
 import re
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -39,16 +39,18 @@ class DefinitionText:
 
 
 def lineage(
-    path: Path, *, dealt: bool = False, beside: Path | None = None
+    path: Path, *, dealt: bool = False, in_part: bool = False, beside: Path | None = None
 ) -> tuple[DefinitionText, ...]:
-    """The file at `path` and those that it extends, the nearest first; `dealt` as in `read_source`.
+    """The file at `path` and those that it extends, the nearest first.
+
+    `dealt` and `in_part` are as in `read_source`.
 
     The pictures of the first lie in the folder `beside` where one is given: it is then told when
     one is not there, whether the text was dealt or not.
 
     Raises `DefinitionError` when one of them is missing, is not text, or extends itself.
     """
-    texts = [_read(path, dealt, beside)]
+    texts = [_read(path, dealt, in_part, beside)]
     while texts[-1].extends is not None:
         parent = _parent(texts[-1])
         if any(_same(parent, text.path) for text in texts):
@@ -57,7 +59,7 @@ def lineage(
             )
         if len(texts) > MAX_ANCESTORS:
             raise _extends_error(texts[-1], f"this is one of more than {MAX_ANCESTORS} ancestors.")
-        texts.append(_read(parent, dealt))
+        texts.append(_read(parent, dealt, in_part))
     return tuple(texts)
 
 
@@ -103,8 +105,13 @@ def has_digest(path: Path, digest: str) -> bool:
     return digest in (digest_with_pictures(texts), digest_of([text.text for text in texts]))
 
 
-def _read(path: Path, dealt: bool, beside: Path | None = None) -> DefinitionText:
-    shown = path.name if path.parent.name in ("", ".") else f"{path.parent.name}/{path.name}"
+def shown_name(path: Path) -> str:
+    """What a file of a definition is called in what is told of it."""
+    return path.name if path.parent.name in ("", ".") else f"{path.parent.name}/{path.name}"
+
+
+def _read(path: Path, dealt: bool, in_part: bool, beside: Path | None = None) -> DefinitionText:
+    shown = shown_name(path)
     try:
         data = path.read_bytes()
     except OSError as error:
@@ -117,10 +124,14 @@ def _read(path: Path, dealt: bool, beside: Path | None = None) -> DefinitionText
         raise DefinitionError(
             [Problem(Place(shown, line), "this is not UTF-8 text.", "Save the file as UTF-8.")]
         ) from error
-    pictures = Pictures.of(beside or path.parent, read_source(text, shown, dealt=dealt))
+    source = read_source(text, shown, dealt=dealt, in_part=in_part)
+    pictures = Pictures.of(beside or path.parent, source)
+    source = pictures.source
     if pictures.problems and (beside or not dealt):
-        raise DefinitionError(pictures.problems)
-    return DefinitionText(path, text, pictures.source, tuple(pictures.found.values()))
+        if not in_part:
+            raise DefinitionError(pictures.problems)
+        source = replace(source, strays=(*source.strays, *pictures.problems))
+    return DefinitionText(path, text, source, tuple(pictures.found.values()))
 
 
 def _parent(child: DefinitionText) -> Path:

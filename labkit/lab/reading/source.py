@@ -83,16 +83,23 @@ class BlockPart:
     name: str
     fields: Fields
     place: Place
+    problems: tuple[Problem, ...] = ()
+    """Why its fields cannot be read, where the definition is read in part."""
 
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """The parts of a definition in the order of the file, and what was remarked on the way."""
+    """The parts of a definition in the order of the file, and what was remarked on the way.
+
+    `strays` is what is wrong below the header, where the definition is read in part: text that is
+    nearly an exercise, and pictures.
+    """
 
     file: str
     header: Fields
     parts: tuple[ProsePart | BlockPart, ...]
     remarks: tuple[Remark, ...] = ()
+    strays: tuple[Problem, ...] = ()
 
 
 @dataclass(slots=True)
@@ -105,11 +112,12 @@ class _Walk:
     seen: set[int] = field(default_factory=set)
 
 
-def read_source(text: str, file: str, *, dealt: bool = False) -> Source:
+def read_source(text: str, file: str, *, dealt: bool = False, in_part: bool = False) -> Source:
     """Take a definition apart. Raises `DefinitionError` with file, line and a mend.
 
     Text that is nearly an exercise is refused, but not where the definition was `dealt`: there it
-    stands in the workbooks already, and the class goes on.
+    stands in the workbooks already, and the class goes on. Read `in_part`, what is wrong below the
+    header is kept beside it.
     """
     if len(text) > MAX_DEFINITION:
         raise definition_error(
@@ -134,7 +142,8 @@ def read_source(text: str, file: str, *, dealt: bool = False) -> Source:
             Place(file, 1), "the header does not end.", "Close it with a line '---'."
         )
     header = read_fields("\n".join(lines[1:end]), file, 2, careful=not dealt)
-    return Source(file, header, tuple(_parts(lines, end + 1, file, dealt=dealt)))
+    parts, strays = _parts(lines, end + 1, file, dealt=dealt, in_part=in_part)
+    return Source(file, header, tuple(parts), strays=tuple(strays))
 
 
 def read_fields(text: str, file: str, first_line: int, *, careful: bool = False) -> Fields:
@@ -209,7 +218,9 @@ def _unreadable(
     )
 
 
-def _parts(lines: list[str], start: int, file: str, *, dealt: bool) -> list[ProsePart | BlockPart]:
+def _parts(
+    lines: list[str], start: int, file: str, *, dealt: bool, in_part: bool
+) -> tuple[list[ProsePart | BlockPart], list[Problem]]:
     body = "\n".join(lines[start:])
     parts: list[ProsePart | BlockPart] = []
     prose_from = 0
@@ -225,13 +236,22 @@ def _parts(lines: list[str], start: int, file: str, *, dealt: bool) -> list[Pros
         _add_prose(parts, body_lines, prose_from, first, start, file)
         prose_from = last
         place = Place(file, start + first + 1)
-        _refuse_unclosed(token, body_lines, start, place)
-        fields = read_fields(token.content, file, start + first + 2, careful=not dealt)
-        parts.append(BlockPart(words[0], " ".join(words[1:]), fields, place))
+        name = " ".join(words[1:])
+        try:
+            _refuse_unclosed(token, body_lines, start, place)
+            fields = read_fields(token.content, file, start + first + 2, careful=not dealt)
+            parts.append(BlockPart(words[0], name, fields, place))
+        except DefinitionError as error:
+            if not in_part:
+                raise
+            nothing = Fields({}, file, place.line, {})
+            parts.append(BlockPart(words[0], name, nothing, place, error.problems))
     _add_prose(parts, body_lines, prose_from, len(body_lines), start, file)
-    if not dealt:
-        _refuse_what_is_shown(parts, stray_exercises(body_lines, tokens, blocks), start, file)
-    return parts
+    strays = stray_exercises(body_lines, tokens, blocks)
+    shown = [] if dealt else _what_is_shown(parts, strays, start, file)
+    if shown and not in_part:
+        raise DefinitionError(shown)
+    return parts, shown
 
 
 def _refuse_unclosed(token: Token, body_lines: list[str], start: int, place: Place) -> None:
@@ -254,10 +274,10 @@ def _refuse_unclosed(token: Token, body_lines: list[str], start: int, place: Pla
         )
 
 
-def _refuse_what_is_shown(
+def _what_is_shown(
     parts: list[ProsePart | BlockPart], strays: list[Stray], start: int, file: str
-) -> None:
-    """Raise `DefinitionError` where a part of an exercise would stand in every workbook."""
+) -> list[Problem]:
+    """Where a part of an exercise would stand in every workbook."""
     problems = [
         Problem(Place(file, start + stray.line + 1), stray.message, stray.mend) for stray in strays
     ]
@@ -271,8 +291,7 @@ def _refuse_what_is_shown(
                 )
                 for around, slid in slid_fields(part.fields.data)
             ]
-    if problems:
-        raise DefinitionError(problems)
+    return problems
 
 
 def _add_prose(

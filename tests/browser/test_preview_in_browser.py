@@ -1,0 +1,124 @@
+"""An author's day at the preview, in a real browser: write, save, see, mend."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from checked_by_axe import findings, needs_axe
+
+sys.path.append(str(Path(__file__).parents[1] / "preview"))
+
+from authored_lab import SLIPPING, TEXT
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    """The lab that is written at."""
+    made = tmp_path / "labs" / "small" / "lab.md"
+    made.parent.mkdir(parents=True)
+    made.write_text(TEXT, encoding="utf-8")
+    return made
+
+
+@pytest.fixture
+def address(file: Path) -> Iterator[str]:
+    """Where `labkit preview` shows it."""
+    options = ["--no-browser", "--port", "0", "--seed", "one"]
+    command = [sys.executable, "-m", "labkit", "preview", str(file), *options]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        try:
+            assert process.stdout
+            told = (re.search(r"http://\S+", line) for line in process.stdout)
+            yield next(found[0] for found in told if found)
+        finally:
+            process.terminate()
+
+
+def test_writing_with_the_preview_beside_it(
+    file: Path, address: str, devices: Callable[..., Any]
+) -> None:
+    needs_axe()
+    page = devices(here=address[: address.index("/", 8)])
+    page.goto(f"{address}#taps")
+    question, answer = page.locator(".lk-question"), page.locator(".lk-input")
+    question.filter(has_text="A box holds").wait_for()
+    answer.fill("3 m")
+
+    # A save elsewhere in the text: what is typed here stays, with the focus.
+    file.write_text(TEXT.replace("title: The loop", "title: All of the loop"), encoding="utf-8")
+    page.locator('[data-place="loop"]', has_text="All of the loop").wait_for()
+    assert answer.input_value() == "3 m"
+    assert answer.evaluate("(node) => node === document.activeElement")
+
+    # Something else is asked here: that is seen, and it is said whose answer is gone.
+    other = TEXT.replace("A box holds", "Another box holds")
+    file.write_text(other, encoding="utf-8")
+    question.filter(has_text="Another box holds").wait_for()
+    assert answer.input_value() == ""
+    page.locator(".pv-state", has_text="Answers cleared").filter(has_text="The taps").wait_for()
+
+    # One exercise is broken: it is a card in its place, the others go on.
+    file.write_text(other.replace("answer: both_ways", "answer: both_wyas"), encoding="utf-8")
+    page.locator('[data-place="loop"] .pv-mark').wait_for()
+    assert "A" in question.inner_text()
+    wrong = page.locator(".pv-list .pv-problem")
+    assert "answer: both_wyas" in wrong.locator(".pv-source").inner_text()
+    wrong.locator("a", has_text="To exercise 1.").click()
+    page.locator(".pv-card", has_text="cannot be shown").wait_for()
+    assert findings(page) == []
+
+    # The header is broken: what was drawn last stays, marked as old.
+    file.write_text(other.replace("2 * length", "2 * lenth"), encoding="utf-8")
+    page.locator(".pv-of-old").wait_for()
+    assert "cannot be drawn" in page.locator(".pv-state").inner_text()
+    page.locator(".pv-card").wait_for()
+    file.write_text(other, encoding="utf-8")
+    page.locator(".pv-of-old").wait_for(state="detached")
+    page.locator(".lk-question", has_text="How long is the loop?").wait_for()
+
+    # Another draw and back, by keys; the other view; print and solutions in windows of their own.
+    first = question.inner_text()
+    page.keyboard.press("Alt+N")
+    page.locator(".pv-seed", has_not_text="one").wait_for()
+    page.keyboard.press("Alt+B")
+    page.locator(".pv-seed", has_text="one").wait_for()
+    page.locator(".lk-question", has_text=first).wait_for()
+    page.keyboard.press("Alt+V")
+    page.locator(".pv-state", has_text="as an assessed class gets it").wait_for()
+    for key, words in (("Alt+O", "The loop"), ("Alt+K", "copy")):
+        with page.context.expect_page() as opened:
+            page.keyboard.press(key)
+        opened.value.locator("body", has_text=words).wait_for()
+        opened.value.close()
+
+    # What the quick proof finds stands at its exercise.
+    file.write_text(SLIPPING, encoding="utf-8")
+    found = page.locator(".pv-here summary")
+    found.wait_for(timeout=90_000)
+    assert "50 draws, of the text saved at" in page.locator(".pv-proof").inner_text()
+    found.click()
+    page.locator(".pv-here .pv-problem").first.wait_for()
+    page.keyboard.press("Alt+L")
+    page.locator(".pv-list").wait_for()
+    assert findings(page) == []
+
+
+def test_markup_in_a_lab_runs_nothing(
+    file: Path, address: str, devices: Callable[..., Any]
+) -> None:
+    page = devices(here=address[: address.index("/", 8)])
+    page.goto(f"{address}#loop")
+    page.locator(".lk-question").wait_for()
+    bad = "<img src=x onerror=document.title=1><script>document.title=1</script>"
+    text = TEXT.replace("title: A small lab", f"title: '{bad}'")
+    text = text.replace("answer: both_ways", f"answer: '{bad}'").replace("How long", f"{bad} How")
+    file.write_text(text, encoding="utf-8")
+    page.locator(".pv-card .pv-source", has_text="onerror").wait_for()
+    assert page.locator("img, body script").count() == 0
+    assert page.title() == bad
