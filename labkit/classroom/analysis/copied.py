@@ -222,7 +222,9 @@ class _Column:
     def __init__(self, index: int, exercise: Exercise, wrong: Sequence[Sequence[_Wrong]]) -> None:
         """`index` is the exercise's place in the table; `wrong` has a list for each trainee."""
         self.index, self.exercise = index, exercise
-        self._check = check_for(exercise.kind)
+        self._check = check = check_for(exercise.kind)
+        # Asked once: of a protocol it takes longer than to compare an answer.
+        self._by_span = check if isinstance(check, NumberInSpan) else None
         self._wrong = wrong
         places: dict[str, int] = {}
         self._places = [
@@ -250,9 +252,9 @@ class _Column:
         """Which of the different answers are right with these numbers."""
         # The words on a slip, a late part of the key, are wanted of none of many hundred draws.
         ask, key = prepared.ask, prepared.key_as_needed
-        if isinstance(self._check, NumberInSpan):
-            low, high = self._check.span(ask, key)
-            numbers = self._numbers(self._check, ask)
+        if self._by_span:
+            low, high = self._by_span.span(ask, key)
+            numbers = self._numbers(self._by_span, ask)
             within: Flags = (low <= numbers) & (numbers <= high)
             return within
         if options_of(prepared):

@@ -129,14 +129,21 @@ def dealt_round(variants: Sequence[Floats], left: Sequence[Floats], rounds: int 
     bases = [_basis(columns) for columns in variants]
     scales = [_surprise(basis.shape[1], people) for basis in bases]
 
-    def surprise(order: Sequence[int]) -> Floats:
-        """That of every variant on every column."""
-        explained = [((basis[order].T @ outcomes) ** 2).sum(axis=0) for basis in bases]
-        return np.stack([scale.of_shares(x) for scale, x in zip(scales, explained, strict=True)])
+    def explained(order: Sequence[int]) -> list[Floats]:
+        """The share of every column that each variant explains."""
+        return [((basis[order].T @ outcomes) ** 2).sum(axis=0) for basis in bases]
 
-    seen = surprise(range(people))
+    def most(order: Sequence[int]) -> float:
+        """The largest surprise: on one scale that of the largest share."""
+        shares: dict[_Surprise, float] = {}
+        for scale, found in zip(scales, explained(order), strict=True):
+            shares[scale] = max(shares.get(scale, 0.0), found.max())
+        return max(float(scale.of_shares(share)) for scale, share in shares.items())
+
+    dealt = zip(scales, explained(range(people)), strict=True)
+    seen = np.stack([scale.of_shares(found) for scale, found in dealt])
     # A round is in memory at a time: in a large class all of them would fill it.
-    largest = np.sort([seen.max(), *(surprise(stream.order(people)).max() for _ in range(rounds))])
+    largest = np.sort([seen.max(), *(most(stream.order(people)) for _ in range(rounds))])
     reached = largest.size - np.searchsorted(largest, seen, side="left")
     adjusted: Floats = reached / largest.size
     return adjusted
@@ -153,9 +160,9 @@ class _Surprise:
     grid: Floats
     scale: Floats
 
-    def of_shares(self, explained: Floats) -> Floats:
+    def of_shares(self, explained: Floats | float) -> Floats:
         """How surprising each share is, rounded, so that equal ones count as equal."""
-        ranked: Floats = np.interp(explained, self.grid, self.scale).round(9)
+        ranked: Floats = np.asarray(np.interp(explained, self.grid, self.scale)).round(9)
         return ranked
 
 

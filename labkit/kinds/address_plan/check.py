@@ -28,30 +28,20 @@ class AddressPlanCheck:
 
     def unreadable(self, ask: AddressPlanAsk, answer: Any) -> str:
         """Nothing filled in, or nothing that can be read."""
-        typed = [text for _, text in _filled_in(ask, answer) if text]
-        if not typed:
-            return "No address is filled in yet."
-        read = any(isinstance(_read(text), int) for text in typed)
-        return "" if read else self.asks_back(ask, answer)[0]
+        return _nothing_to_check(_filled_in(ask, answer))
 
     def asks_back(self, ask: AddressPlanAsk, answer: Any) -> list[str]:
         """Each address that cannot be read, and why."""
-        return [
-            f"{device}: {why}"
-            for device, text in dict(_filled_in(ask, answer)).items()
-            if text and isinstance(why := _read(text), str)
-        ]
+        return _asked_back(_filled_in(ask, answer))
 
     def check(self, ask: AddressPlanAsk, key: AddressPlanKey, answer: Any) -> Verdict:
         """Which rule fails, at which device."""
-        sentence = self.unreadable(ask, answer)
-        if sentence:
+        typed = _filled_in(ask, answer)
+        if sentence := _nothing_to_check(typed):
             return unreadable(sentence)
         taken = {int(address): by for address, by in key["taken"].items()}
-        asked_back = self.asks_back(ask, answer)
-        given = [
-            (device, _read(text) if text else None) for device, text in _filled_in(ask, answer)
-        ]
+        asked_back = _asked_back(typed)
+        given = [(device, _read(text) if text else None) for device, text in typed]
         unclear = {device for device, read in given if isinstance(read, str)}
         problems = check_addresses(
             [pair for pair in given if pair[0] not in unclear],
@@ -137,6 +127,21 @@ def _typed(answer: Any, device: str) -> str:
 def _filled_in(ask: AddressPlanAsk, answer: Any) -> list[tuple[str, str]]:
     """Each device, and what is typed for it."""
     return [(device, _typed(answer, device)) for device in ask["devices"]]
+
+
+def _nothing_to_check(typed: list[tuple[str, str]]) -> str:
+    texts = [text for _, text in typed if text]
+    if not texts:
+        return "No address is filled in yet."
+    return "" if any(isinstance(_read(text), int) for text in texts) else _asked_back(typed)[0]
+
+
+def _asked_back(typed: list[tuple[str, str]]) -> list[str]:
+    return [
+        f"{device}: {why}"
+        for device, text in dict(typed).items()
+        if text and isinstance(why := _read(text), str)
+    ]
 
 
 @lru_cache(maxsize=1_000)
