@@ -105,9 +105,7 @@ def test_another_edition_of_the_parent_in_the_class_is_refused(
     parent = library / "base" / "lab.md"
     parent.write_text(parent.read_text("utf-8").replace("Add.", "Add it up."), encoding="utf-8")
     both = class_of(tmp_path / "hall", "[base, top]")
-    with pytest.raises(
-        ClassError, match=r"'top' takes over base/lab\.md"
-    ):
+    with pytest.raises(ClassError, match=r"'top' takes over base/lab\.md"):
         deal(both, library)
     assert not (both.path / "labs" / "top").exists()
 
