@@ -14,7 +14,7 @@ import { cautionsOf, head, html } from "./projector_parts.js";
 const LETTERS = "ABCD";
 const LONG = 40;
 const FEW_SORTS = 6;
-const HALVING = "tells most a minute, on average";
+const HALVING = "by halving";
 
 /** @param {{ first: string[], words: string }} step */
 function inWords({ first, words }) {
@@ -69,11 +69,11 @@ function choiceItem(choice, at, all) {
   return made;
 }
 
-/** One square for each possible fault. @param {Sort} sort */
-function sortRow({ words, all, before, left }) {
+/** One square for each possible fault; a sort that is out is struck out. @param {Sort} sort @param {boolean} brief */
+function sortRow({ words, all, before, left }, brief) {
   const squares = element("span", { class: "rp-squares", "aria-hidden": "true" });
   for (let at = 0; at < all; at += 1) squares.append(element("i", { class: at < left ? "rp-still" : at < before ? "rp-now" : "rp-out" }));
-  return element("li", {}, element("span", {}, words), element("b", {}, left === all ? `${all}` : `${left} of ${all}`), squares);
+  return element("li", left ? {} : { class: "rp-struck" }, element("span", {}, words), element("b", {}, left === all ? `${all}` : `${left} of ${all}`), ...(left || !brief ? [squares] : []));
 }
 
 /** @param {{ start: number, sorts: Sort[], named?: string[], single: boolean }} shown */
@@ -82,9 +82,10 @@ function causes({ start, sorts, named = [], single }) {
   const seen = sorts.filter(({ before }) => before > 0);
   const out = sorts.length - seen.length;
   const words = left === start ? `${start} single faults are possible` : `${left} of ${start} possible faults left`;
-  const made = [element("h2", {}, words), element("ul", { class: "rp-sorts" }, ...seen.map(sortRow))];
-  if (out) made.push(element("p", { class: "rp-first" }, out === 1 ? "One sort was ruled out before." : `${out} sorts were ruled out before.`));
+  const made = [element("h2", {}, words)];
   if (named.length) made.push(element("ul", { class: "rp-named" }, ...named.map((fault) => element("li", {}, fault))));
+  made.push(element("ul", { class: "rp-sorts" }, ...seen.map((sort) => sortRow(sort, named.length > 0))));
+  if (out) made.push(element("p", { class: "rp-first" }, out === 1 ? "One sort was ruled out before." : `${out} sorts were ruled out before.`));
   if (!single) made.push(element("p", { class: "rp-first" }, "Several faults are in this bench at once: the count fits only in part."));
   return element("section", { class: "rp-causes" }, ...made);
 }
