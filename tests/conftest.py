@@ -7,8 +7,9 @@ fails again here with `LABKIT_REQUIRE_ALL=1`. Elsewhere it goes on looking for n
 import gc
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 import read_once  # noqa: F401 - first: what comes after it imports `read_lab`
@@ -16,6 +17,8 @@ from hypothesis import settings
 from same_secrets import SameSecrets
 from set_clock import SetClock
 from tiny_class import TINY_LAB, TINY_SECRET, MakeRoom, Room
+
+from labkit.classroom.records import store
 
 # Where Python is told to keep no compiled files, every command and kernel that a test starts
 # would compile all that it imports.
@@ -69,6 +72,23 @@ def same_secrets() -> Iterator[None]:
     """Where no test writes a class's secret, it is one that every run gives."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("labkit.classroom.class_folder.secrets", SameSecrets())
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def nothing_waits_for_the_disk() -> Iterator[None]:
+    """No test pulls the plug: what is written in this process need not lie on the disk itself.
+
+    That `os.fsync` is called, and when, is held by tests that put their own in its place.
+    """
+    patiently = store._patiently
+
+    def without_waiting(execute: Callable[[str], Any], statement: str, file: str | None) -> None:
+        patiently(execute, statement.replace("synchronous = FULL", "synchronous = OFF"), file)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "fsync", lambda _: None)
+        patch.setattr(store, "_patiently", without_waiting)
         yield
 
 

@@ -46,8 +46,9 @@ def browser() -> Iterator[Any]:
         if os.environ.get("LABKIT_REQUIRE_ALL"):
             pytest.fail("no Chromium found, and LABKIT_REQUIRE_ALL asks for every test")
         pytest.skip("no Chromium found: install the package 'chromium' to run the browser tests")
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=WAIT_MS)
     with sync_playwright() as playwright:
         running = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield running

@@ -35,7 +35,7 @@ Personalnr.;Name;Vorname
 031;Arrand;Celso
 """
 LAB = "plan-the-trunk"
-LONG_MS = 25_000
+LONG_MS = 90_000
 
 
 @pytest.fixture

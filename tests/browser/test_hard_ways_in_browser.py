@@ -180,7 +180,7 @@ def test_a_network_that_is_gone_for_a_while_costs_nothing(
         ann.wait_for_timeout(4000)  # some tries are lost
         between.sockets = True
         between.calm()
-        right(ann).wait_for(timeout=6000)
+        right(ann).wait_for()
         ann.locator(".pg-line:not(.pg-away)").wait_for(state="attached")
         ann.context.close()
     assert answers(made) == [good]

@@ -6,6 +6,7 @@ import sqlite3
 import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -361,7 +362,7 @@ def prepare(connection: Connection) -> None:
     """Make tables, triggers and view where they are not there, or not as they should be."""
     schema.META.create_all(connection)
     put_up(connection)
-    shown = current_marks().compile(connection, compile_kwargs={"literal_binds": True})
+    shown = _shown_marks(_is_sqlite(connection))
     if not _is_sqlite(connection):
         connection.exec_driver_sql(f"CREATE OR REPLACE VIEW current_marks AS {shown}")
         return
@@ -371,6 +372,13 @@ def prepare(connection: Connection) -> None:
         # An earlier version's view may tell less.
         connection.exec_driver_sql("DROP VIEW IF EXISTS current_marks")
         connection.exec_driver_sql(view)
+
+
+@cache
+def _shown_marks(in_sqlite: bool) -> str:
+    """The query of the view: put together once, which takes longer than opening the records."""
+    dialect = URL.create("sqlite" if in_sqlite else "postgresql").get_dialect()()
+    return str(current_marks().compile(dialect=dialect, compile_kwargs={"literal_binds": True}))
 
 
 def _compact_tables(connection: Any) -> None:
