@@ -53,6 +53,8 @@ _UNIT: Final = re.compile(
 _TEXT: Final = re.compile(r"\"[^\"]*\"|'[^']*'")
 _CLOSING: Final = {"(": ")", "[": "]", "{": "}"}
 _EXAMPLE: Final = "Formulas look like: (thick + 5 * thin) / 2"
+_LONGEST: Final = 70_000
+"""Characters of a text that one formula may reach through: more than a text's formulas may have."""
 _DECIMALS: Final = re.compile(r"(?<![\w.,])(\d+),(\d+)(?![\w.,])")
 _ANYTHING: Final = re.compile(r"[\w\s.,:+\-*/%()\[\]{}<>=!~|\"'\\]")
 
@@ -75,7 +77,7 @@ def why_prose_unread(text: str, reads: Callable[[str], bool]) -> tuple[int, Told
     """
     for found in re.finditer(r"\{\{|\{%", text):
         line = text.count("\n", 0, found.start()) + 1
-        told = _piece(text[found.start() :], reads)
+        told = _piece(text[found.start() : found.start() + _LONGEST], reads)
         if told:
             return line, told
     return _unpaired(text)
@@ -306,7 +308,9 @@ def lone_braces(text: str, known: Iterable[str]) -> tuple[int, Told] | None:
     1, and what to tell."""
     hidden = re.sub(r"\{\{.*?\}\}|\{%.*?%\}|\{#.*?#\}", _blanked, text, flags=re.DOTALL)
     names = frozenset(known)
-    for found in re.finditer(r"\{[\s{]*([A-Za-z_]\w*)([^{}\n]{0,60}?)[\s}]*\}", hidden):
+    for found in re.finditer(
+        r"\{[\s{]{0,4}([A-Za-z_]\w{0,59})(?!\w)([^{}\n]{0,60}?)[\s}]{0,4}\}", hidden
+    ):
         if found[1] in names:
             inner = f"{found[1]}{found[2]}".strip()
             line = text.count("\n", 0, found.start()) + 1

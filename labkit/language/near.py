@@ -12,11 +12,14 @@ _MOST_WRONG: Final = 3
 
 
 def near(word: str, known: Iterable[str]) -> str:
-    """The known word that `word` is a slip of the finger away from; "" where there is none.
+    """The known word that `word` begins, or is a slip of the finger away from; "" for none.
 
     Capitals, blanks and hyphens count for nothing: "Last tap" is near "last_tap".
     """
     bare = _bare(word)
+    begun = next((one for one in sorted(known) if _begins(one, word)), "")
+    if begun:
+        return begun
     allowed = next((wrong for length, wrong in _WRONG_BY_LENGTH if len(bare) < length), _MOST_WRONG)
     best, fewest = "", allowed + 1
     for candidate in sorted(known):
@@ -26,6 +29,12 @@ def near(word: str, known: Iterable[str]) -> str:
         if wrong < fewest and wrong < max(len(candidate), len(bare)) / 2:
             best, fewest = candidate, wrong
     return best
+
+
+def _begins(known: str, word: str) -> bool:
+    """Whether only the rest is missing: "tap 1" of "tap 1, left"."""
+    enough = len(word) > _MOST_WRONG and known.startswith(word)
+    return enough and known[len(word) : len(word) + 1] in (" ", ",", "-")
 
 
 def letters_wrong(word: str, known: str) -> int:

@@ -82,7 +82,7 @@ MISTAKES = [
         "kind: wrong cable\n      piece: tap 1, right - tap 2, left\n      cable: thin",
         "piece: tap 1",
         "in 'piece' is not on this bench",
-        "Did you mean 'tap 1, right –",
+        "Known here: left end – tap 1",
     ),
     (
         "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",

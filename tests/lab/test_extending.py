@@ -237,7 +237,7 @@ MISTAKES = [
     ("sources:\n  gap: {value: 1, source: x}\n---\n", "child", "gap: {value", "drawn above"),
     ("sources:\n  f: {value: much, source: x}\n---\n", "child", "f: {value", "not a number"),
     ("difficulty: {formula: gpa}\n---\n", "child", "difficulty", "Did you mean 'gap'?"),
-    ("difficulty: {formula: gap, band: [5, 2]}\n---\n", "child", "difficulty", "exchange"),
+    ("difficulty: {formula: gap, band: [5, 2]}\n---\n", "child", "difficulty", "Exchange"),
     ("---\n## Part 1\n\nA.\n\n## Part 1\n", "child", "## Part 1", "there already"),
     ("---\n" + exercise("one", "totl"), "child", "answer: totl", "Did you mean 'total'?"),
     ("---\n## The plan\n\n{{ totl }}\n", "child", "{{ totl }}", "Did you mean 'total'?"),

@@ -15,7 +15,8 @@ import yaml
 from labkit.lab.reading.mistyped_lines import braces_begin, in_quotes, is_text_field
 
 _COMMA: Final = re.compile(r"[+-]?\d+,\d+")
-_MIXED: Final = re.compile(r"\[[^\[\]'\"]*\d,\d[^\[\]'\"]*\]")
+_LONGEST: Final = 300
+"""So many characters of a text are looked at, and shown: a stranger's file may be one long line."""
 _NUMBERS: Final = frozenset({"from", "to", "step", "value", "tolerance", "one of"})
 """Fields of numbers; a decimal comma in any other number is refused where it is read."""
 
@@ -121,8 +122,9 @@ def _commas_in_list(node: yaml.SequenceNode) -> Told | None:
     """[0,5, 1,5] is four numbers: where only some commas have a blank, nobody can tell."""
     if not node.flow_style:
         return None
-    text = _text(node.start_mark, node.end_mark)
-    if not _MIXED.fullmatch(text) or ", " not in text:
+    text = _text(node.start_mark)[: node.end_mark.pointer - node.start_mark.pointer]
+    plain = text.endswith("]") and not any(mark in text[1:-1] for mark in "[]'\"")
+    if not plain or ", " not in text or not re.search(r"\d,\d", text):
         return None
     return (
         f"in {text} some commas have a blank behind them and some do not.",
@@ -174,12 +176,12 @@ def _line(node: yaml.Node) -> str:
     """The whole line in which a value begins."""
     mark = node.start_mark
     start = str(mark.buffer).rfind("\n", 0, mark.pointer) + 1
-    return str(mark.buffer)[start:].split("\n", 1)[0]
+    return str(mark.buffer)[start : start + _LONGEST].split("\n", 1)[0]
 
 
-def _text(mark: yaml.Mark, end: yaml.Mark | None = None) -> str:
-    """The text of the file from one place to another, or to its end."""
-    return str(mark.buffer)[mark.pointer : end.pointer if end else None].rstrip("\0")
+def _text(mark: yaml.Mark) -> str:
+    """The text of the file from a place on."""
+    return str(mark.buffer)[mark.pointer : mark.pointer + _LONGEST].rstrip("\0")
 
 
 def braces_as_value(node: yaml.Node, name: str) -> Told | None:

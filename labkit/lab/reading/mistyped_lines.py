@@ -20,6 +20,8 @@ _BEGINS_NO_TEXT: Final = "*&!%@`>|?,]}"
 _QUOTED: Final = re.compile(
     r"""(?<=[\[{,:\s])('(?:[^']|'')*'|"(?:[^"\\]|\\.)*")(?=\s*(?:[,\]}:]|$))"""
 )
+_LONGEST: Final = 2_000
+"""Characters of a line that is looked at: a stranger may send one without end."""
 _CLOSING: Final = {"[": "]", "{": "}", "(": ")"}
 _ONE_WORD: Final = re.compile(r"[a-z][a-z_]*( [a-z]+)?")
 _DASHES: Final = "\u2013\u2014\u2212\u2022\u00b7\u25aa\u2010\u2011"
@@ -48,7 +50,10 @@ def mistyped(
     inside = set(_in_blocks(lines))
     order = [stopped, *([] if begun is None else [begun]), *range(stopped - 1, -1, -1)]
     for number in dict.fromkeys(number for number in order if number < len(lines)):
-        found = None if number in inside else _wrong_in(lines[number], _own_margin(lines, number))
+        line = lines[number]
+        if number in inside or len(line) > _LONGEST:
+            continue
+        found = _wrong_in(line, _own_margin(lines, number) if "\t" in line else 0)
         if found:
             return Mistyped(number, *found)
     if flow and begun is not None:
@@ -238,7 +243,8 @@ def _wrong_quotes(name: str, value: str) -> tuple[str, str] | None:
 
 def _wrong_between(lines: Sequence[str], begun: int, stopped: int) -> Mistyped:
     """Brackets that reading did not come to the end of."""
-    between = _QUOTED.sub("", " ".join(lines[begun : stopped + (stopped == begun)]))
+    several = " ".join(lines[begun : stopped + (stopped == begun)])
+    between = _QUOTED.sub("", several[:_LONGEST])
     opened = between.count("{") - between.count("}") + between.count("[") - between.count("]")
     if opened > 0 and (stopped == begun or (stopped < len(lines) and _FIELD.match(lines[stopped]))):
         first = next(letter for letter in between if letter in "{[")
