@@ -27,6 +27,12 @@ from labkit.language.markdown import to_html
 _AT_A_HEADING: Final = re.compile(r"(?=<h[2-4]>)")
 _SHORT_LEAD: Final = 700
 """Characters of HTML that are short enough to be kept together with what follows."""
+_CARRIED: Final = '<img src="data:image/'
+_PICTURES: Final = (
+    ".text img, .exercise img { display: block; max-width: 100%; max-height: 110mm; "
+    "margin: 2mm 0; break-inside: avoid; }\n"
+)
+"""How pictures of a lab are set; a page without any says nothing of them."""
 _PLAIN: Final = frozenset(string.ascii_letters + string.digits)
 
 
@@ -97,6 +103,8 @@ def _filled(
         for sheet, parts in sheets
     ]
     page = _pages().filled(template, sheets=shown, size=size.value)
+    if _CARRIED in page:
+        page = page.replace("</style>", f"{_PICTURES}</style>", 1)
     return page.encode("utf-8", "replace")
 
 
