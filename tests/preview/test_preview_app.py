@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from small_lab import TEXT, Author
 from starlette.testclient import TestClient, WebSocketTestSession
 from starlette.websockets import WebSocketDisconnect
+from written_lab import TEXT, Author
 
 from labkit.page.app import WRITTEN_POLICY
 from labkit.preview import app as app_module
