@@ -14,7 +14,7 @@ from checked_by_axe import findings, needs_axe
 
 sys.path.append(str(Path(__file__).parents[1] / "preview"))
 
-from authored_lab import SLIPPING, TEXT
+from written_lab import SLIPPING, TEXT
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from labkit.language.problems import DefinitionError
 
 sys.path.append(str(Path(__file__).parents[1] / "preview"))
 
-from authored_lab import TEXT
+from written_lab import TEXT
 
 
 def written(folder: Path, text: str) -> Path:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from authored_lab import Author, author_at
+from written_lab import Author, author_at
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 
 import pytest
-from authored_lab import TEXT, Author, author_at
+from written_lab import TEXT, Author, author_at
 
 from labkit.preview.previewed import NothingShownError
 
@@ -71,7 +71,8 @@ def test_an_exercise_without_value_in_this_draw_is_a_card(author: Author) -> Non
 
 def test_two_exercises_of_one_id_are_both_in_sight(author: Author) -> None:
     author.save("```exercise taps", "```exercise loop")
-    assert author.kinds == {"loop": "quantity", "fixed": "quantity"}
+    steps = author.opened["sheet"]["steps"]
+    assert [step["exercise"] for step in steps] == ["loop", "fixed"]
     assert "is there already" in author.now["problems"][0]["sentence"]
     author.save("kind: quantity\ntitle: The taps", "kind: nothing\ntitle: The taps")
     assert list(author.kinds.values()) == ["quantity", "card", "quantity"]
@@ -241,8 +242,8 @@ def test_a_file_that_is_taken_away_and_put_back_is_waited_for(author: Author) ->
     coming = threading.Thread(target=comes_back)
     coming.start()
     assert author.previewed.watched.changed()
-    coming.join()
     author.previewed.read_again()
+    coming.join()
     assert author.opened["sheet"]["title"] == "Back"
 
 
