@@ -82,6 +82,7 @@ function causes({ start, sorts, named = [], single }) {
   const seen = sorts.filter(({ before }) => before > 0);
   const out = sorts.length - seen.length;
   const words = left === start ? `${start} single faults are possible` : `${left} of ${start} possible faults left`;
+  /** @type {HTMLElement[]} */
   const made = [element("h2", {}, words)];
   if (named.length) made.push(element("ul", { class: "rp-named" }, ...named.map((fault) => element("li", {}, fault))));
   made.push(element("ul", { class: "rp-sorts" }, ...seen.map((sort) => sortRow(sort, named.length > 0))));
