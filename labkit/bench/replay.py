@@ -92,12 +92,15 @@ class _Replay:
 
     def _halved(self) -> list[Choice]:
         """The most bits a minute each time, switching counted."""
-        here, running, way = self._start.situation, self._all, list[Choice]()
+        here, running, way, told = self._start.situation, self._all, list[Choice](), 0
         while len(way) < _MOST_STEPS and (choice := self._best(here, running, way)):
-            running = self._left(choice, running, self._seen(choice))
+            left = self._left(choice, running, self._seen(choice))
             way.append(choice)
-            here = choice[1]
-        return way
+            if len(left) < len(running):
+                told = len(way)
+            here, running = choice[1], left
+        # What promised something and told nothing here is no end of a way.
+        return way[:told]
 
     def _step(self, choice: Choice, here: Situation, running: Running) -> tuple[Any, Running]:
         seen, counted = self._seen(choice), self._is_counted(choice, running)

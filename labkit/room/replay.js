@@ -49,9 +49,9 @@ function stepItem(step, all) {
   return element("li", {}, element("p", {}, ...inWords(step)), element("p", { class: "rp-read" }, reading(text), element("span", { class: "rp-count" }, ...count)));
 }
 
-/** @param {Way} way */
-function wayHead({ words, people }) {
-  const many = people ? element("span", { class: "rp-people" }, `${people.words} of ${people.of}, in this order`) : "";
+/** @param {Way} way @param {boolean} [last] - whether this is where it ends */
+function wayHead({ words, people }, last = false) {
+  const many = people ? element("span", { class: "rp-people" }, `${people.words} of ${people.of}, in this order${last ? ", and no further together" : ""}`) : "";
   return element("h2", {}, `${words} `, many);
 }
 
@@ -82,6 +82,7 @@ function causes({ start, sorts, named = [], single }) {
   const seen = sorts.filter(({ before }) => before > 0);
   const out = sorts.length - seen.length;
   const words = left === start ? `${start} single faults are possible` : `${left} of ${start} possible faults left`;
+  /** @type {HTMLElement[]} */
   const made = [element("h2", {}, words)];
   if (named.length) made.push(element("ul", { class: "rp-named" }, ...named.map((fault) => element("li", {}, fault))));
   made.push(element("ul", { class: "rp-sorts" }, ...seen.map((sort) => sortRow(sort, named.length > 0))));
@@ -101,7 +102,7 @@ function along(shown) {
   const { way, path, choices, at, last, sorts, start: all } = shown;
   const drawing = html(shown.drawing, "rp-drawing");
   /** @type {HTMLElement[]} */
-  const left = [wayHead(way)];
+  const left = [wayHead(way, last)];
   if (choices.length) {
     // What the last step showed stands among what could be measured.
     const before = at === "ask" ? path : path.slice(0, -1);
@@ -109,7 +110,6 @@ function along(shown) {
     left.push(element("h2", { class: at === "ask" ? "rp-ask" : "" }, at === "ask" ? "What would you measure next?" : "What each of them shows here"));
     left.push(element("ol", { class: "rp-choices" }, ...choices.map((choice, number) => choiceItem(choice, number, all))));
   } else left.push(element("ol", { class: "rp-path" }, ...path.map((step) => stepItem(step, all))));
-  if (last && way.people) left.push(element("p", { class: "rp-first" }, "From here on fewer than 3 went the same way."));
   const count = path.length ? `${path[path.length - 1].after} of ${all} possible faults left` : `${all} single faults are possible`;
   const few = sorts.filter(({ before }) => before > 0).length <= FEW_SORTS;
   const right = at === "ask" ? [element("h2", {}, count), drawing] : [causes(shown), ...(few ? [drawing] : [])];

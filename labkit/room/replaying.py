@@ -23,7 +23,7 @@ from labkit.room.few import FEW, LEAST, told
 _LONGEST_WAY: Final = 6
 _AT_MOST_S: Final = 600.0
 """Seconds that a replay may take: ten times what it takes on a busy machine."""
-_HALVING: Final = "By halving"
+_HALVING: Final = "By halving, with the meter"
 _START: Final = "the network and all possible faults"
 _ASK: Final = "ask the class"
 _SHOWN: Final = "what it shows"

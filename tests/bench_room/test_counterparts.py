@@ -64,6 +64,12 @@ def test_the_scanner_the_last_half_way_and_by_number_have_counterparts() -> None
     )
 
 
+def test_a_place_in_between_has_no_counterpart_where_the_other_line_ends() -> None:
+    names = counterparts(LONG, line("scanner", "two", "three", "four", "five", "end"))
+    assert names["last"] == "end"
+    assert "f" not in names
+
+
 def test_a_line_is_its_own_counterpart() -> None:
     assert all(name == other for name, other in counterparts(LONG, LONG).items())
     assert set(counterparts(LONG, LONG)) >= set(LONG.layout.connectors)

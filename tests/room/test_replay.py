@@ -123,7 +123,7 @@ def test_ways_are_those_that_at_least_three_took(
     assert first["people"] == {"words": "4", "of": 7}
     assert [step["first"] for step in other["steps"]] == [[], ["power off"], []]
     assert other["people"] == {"words": "3", "of": 7}
-    assert (halving["words"], halving["people"]) == ("By halving", None)
+    assert (halving["words"], halving["people"]) == ("By halving, with the meter", None)
 
 
 def test_figures_are_those_of_a_bench_played_by_hand_and_of_its_look_back(
@@ -157,6 +157,8 @@ def test_causes_only_shrink_and_the_fault_stays_among_them(replay: Replay) -> No
             assert sum(step["left"]) == step["after"]
             left = step["after"]
     assert left < 5
+    *_, last = replay.ways[-1]["steps"]
+    assert last["after"] < last["before"]
 
 
 def test_what_is_guessed_is_not_sent_before_it_is_uncovered(

@@ -44,6 +44,11 @@ def test_of_two_who_found_it_nothing_is_told() -> None:
     assert [way.moves for way in ways_of(done, FEW, LONGEST)] == [("a", "b")]
 
 
+def test_of_equally_many_the_same_one_comes_first_whoever_comes_first() -> None:
+    done = paths("ab", "ab", "ab", "cd", "cd", "cd")
+    assert ways_of(done, FEW, LONGEST) == ways_of(done[::-1], FEW, LONGEST)
+
+
 def test_where_all_began_differently_there_is_no_way() -> None:
     assert ways_of(paths("ab", "cd", "ef", "gh", "ij"), FEW, LONGEST) == []
     assert ways_of([], FEW, LONGEST) == []
