@@ -35,6 +35,11 @@ settings.register_profile("labkit-ci", deadline=None, derandomize=True)
 settings.load_profile("labkit-ci" if SAME_EXAMPLES else "labkit")
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    """Workers take the files in the order that is made here, not those of most tests first."""
+    config.option.loadscopereorder = False
+
+
 def pytest_collection() -> None:
     """Twelve thousand tests are made, and none of them is thrown away."""
     gc.disable()
