@@ -288,7 +288,7 @@ def test_what_a_lab_accepts_is_printed_apart_with_its_reason(lab: Path) -> None:
     )
     made = next(e for e in read_lab(file).exercises if e.data.get("answer") == "sum(drops)")
     file.write_text(text.replace("EX", made.id), encoding="utf-8")
-    done = run("proof", lab, "--draws", 40)
+    done = run("proof", lab, "--draws", 40, "--all")
     assert "\nAccepted (1)\n" in done.stdout
     assert re.search(
         r"^  Accepted in first-lab/lab\.md, line \d+, field 'accepted → number 1': so be it$",
