@@ -15,8 +15,9 @@ import labkit
 CLONE = Path(__file__).parents[1]
 PROJECT = tomllib.loads((CLONE / "pyproject.toml").read_text(encoding="utf-8"))
 TRAINERS = ["ijson", "jinja2", "joblib", "openpyxl", "orjson", "pandas", "pydantic", "yaml"]
-TRAINERS += ["sqlalchemy", "numpy", "platformdirs", "psutil"]
+TRAINERS += ["sqlalchemy", "numpy", "platformdirs", "psutil", "PIL"]
 TRAINERS += ["cryptography", "packaging", "segno", "starlette", "uvicorn", "websockets"]
+OTHERWISE = {"yaml": "pyyaml", "PIL": "pillow"}
 NOTEBOOK = ["jupyterlab", "jupyter_core", "jupyter_server", "notebook"]
 
 # Hides packages as if they had never been installed, then runs the command.
@@ -99,7 +100,7 @@ def test_the_trainers_packages_are_in_no_trainees_installation() -> None:
     extras = project["optional-dependencies"]
     trainers = {line.partition(">")[0] for line in extras["trainer"]}
     trainers -= {"labkit[notebook]", "tzdata"}
-    assert trainers | {"numpy"} == {name.replace("yaml", "pyyaml") for name in TRAINERS}
+    assert trainers | {"numpy"} == {OTHERWISE.get(name, name) for name in TRAINERS}
     assert not trainers & {line.partition(">")[0] for line in project["dependencies"]}
     assert any(line.startswith("labkit[trainer") for line in PROJECT["dependency-groups"]["dev"])
 
