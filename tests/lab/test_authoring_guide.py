@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 import shlex
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -122,25 +122,19 @@ class Trainer:
 
 
 def test_the_guide_is_true_word_by_word(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    served: list[list[str]] = []
+    served: list[str] = []
 
-    def serve(
-        notebooks: Sequence[Path], *, browser: bool, port: int, say: Callable[[str], None]
-    ) -> None:
-        assert browser
-        assert port
-        assert callable(say)
-        [notebook] = notebooks
-        served.append(sorted(file.name for file in notebook.parent.iterdir()))
+    def serve(file: Path, *_: object, **__: object) -> None:
+        served.append(file.parent.name)
 
-    monkeypatch.setattr("labkit.station.server.serve", serve)
+    monkeypatch.setattr("labkit.preview.serving.serve_preview", serve)
     monkeypatch.delenv("UV_RUN_RECURSION_DEPTH", raising=False)
     monkeypatch.delenv("LABKIT_CALLED", raising=False)
     monkeypatch.setenv("COLUMNS", "120")
     trainer = Trainer(tmp_path)
     for block in blocks(STEPS):
         trainer.follow(block)
-    assert served == [["one-terminator.ipynb", "one-terminator.task.json"]]
+    assert served == ["one-terminator"]
     assert set(trainer.commands) == {"new", "preview", "proof", "deal", "labs"}
     assert trainer.compared == 5
     dealt = sorted(file.name for file in (tmp_path / "packing-hall").rglob("*.ipynb"))
