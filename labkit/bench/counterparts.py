@@ -1,7 +1,7 @@
 """What somebody measured at one bench, carried over to a bench of another network.
 
 A place has a counterpart where it stands in the same position: at the scanner, half way, last in
-line, or the so-manieth from the left; so do the ports of a joint, supplies and the ends. Whoever
+line, or by number in between; so do the ports of a joint, supplies and the ends. Whoever
 compares what was measured at different networks compares it on one.
 """
 
