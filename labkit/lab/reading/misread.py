@@ -25,18 +25,18 @@ Path = tuple[str | int, ...]
 Told = tuple[str, str]
 
 
-def misread_value(node: yaml.Node, path: Path) -> Told | None:
-    """What is wrong with a value, and its mend; None where it is what it looks like."""
+def misread_value(node: yaml.Node, path: Path, text: str) -> Told | None:
+    """What is wrong with a value in a text, and its mend; None where it is what it looks like."""
     name = next((str(step) for step in reversed(path) if isinstance(step, str)), "")
     if isinstance(node, yaml.ScalarNode):
         return (
-            _sign_gone(node, name)
-            or _cut_by_note(node, name)
+            _sign_gone(node, name, text)
+            or _cut_by_note(node, name, text)
             or _comma_in_number(node, name)
             or _blanks_only(node, name)
         )
     if isinstance(node, yaml.SequenceNode):
-        return _commas_in_list(node)
+        return _commas_in_list(node, text)
     return None
 
 
@@ -51,7 +51,7 @@ def misread_name(name: str) -> Told | None:
 
 
 def misread_field(
-    key: yaml.ScalarNode, value: yaml.Node, before: str | None, around: str
+    key: yaml.ScalarNode, value: yaml.Node, before: str | None, around: str, text: str
 ) -> Told | None:
     """What is wrong with a field between braces; `before` is the value of the one before it.
 
@@ -72,7 +72,7 @@ def misread_field(
     if name.isdecimal() and re.fullmatch(r"[+-]?\d+", before):
         return _point(f"{before},{name}")
     if "(" in before:
-        inner = re.search(r"\(([^()]*)\)", _line(key))
+        inner = re.search(r"\(([^()]*)\)", _line(key, text))
         listed = f"[{inner[1]}]" if inner else "[1, 2, 3]"
         return "a list stands in square brackets.", f"Write {listed}."
     gap = re.fullmatch(r"(\w[\w ]*):(\S+)", name)
@@ -84,22 +84,22 @@ def misread_field(
     )
 
 
-def _sign_gone(node: yaml.ScalarNode, name: str) -> Told | None:
-    first = _from(node)[:1]
+def _sign_gone(node: yaml.ScalarNode, name: str, text: str) -> Told | None:
+    first = _text(text, node.start_mark)[:1]
     if first not in ("&", "!"):
         return None
-    rest = _line_from(node)
+    rest = _line_from(node, text)
     return (
         f"a text that begins with '{first}' is read as something else.",
         f"Put it in quotation marks: {name}: {in_quotes(rest)}",
     )
 
 
-def _cut_by_note(node: yaml.ScalarNode, name: str) -> Told | None:
+def _cut_by_note(node: yaml.ScalarNode, name: str, text: str) -> Told | None:
     """A text with one blank before '#': a note of one's own has two, or stands on its own line."""
     if node.style is not None or not is_text_field(name):
         return None
-    behind = _text(node.end_mark).split("\n", 1)[0]
+    behind = _text(text, node.end_mark).split("\n", 1)[0]
     cut = re.match(r" #.*", behind)
     if cut is None or not (node.value or "#" in behind):
         return None
@@ -118,17 +118,18 @@ def _comma_in_number(node: yaml.ScalarNode, name: str) -> Told | None:
     return None
 
 
-def _commas_in_list(node: yaml.SequenceNode) -> Told | None:
+def _commas_in_list(node: yaml.SequenceNode, text: str) -> Told | None:
     """[0,5, 1,5] is four numbers: where only some commas have a blank, nobody can tell."""
     if not node.flow_style:
         return None
-    text = _text(node.start_mark)[: node.end_mark.pointer - node.start_mark.pointer]
-    plain = text.endswith("]") and not any(mark in text[1:-1] for mark in "[]'\"")
-    if not plain or ", " not in text or not re.search(r"\d,\d", text):
+    length = node.end_mark.index - node.start_mark.index
+    written = _text(text, node.start_mark)[:length]
+    plain = written.endswith("]") and not any(mark in written[1:-1] for mark in "[]'\"")
+    if not plain or ", " not in written or not re.search(r"\d,\d", written):
         return None
     return (
-        f"in {text} some commas have a blank behind them and some do not.",
-        f"Write numbers with a point ({_pointed(text)}), or a blank behind every comma.",
+        f"in {written} some commas have a blank behind them and some do not.",
+        f"Write numbers with a point ({_pointed(written)}), or a blank behind every comma.",
     )
 
 
@@ -164,27 +165,22 @@ def _pointed(text: str) -> str:
     return re.sub(r"(\d),(\d)", r"\1.\2", text)
 
 
-def _from(node: yaml.Node) -> str:
-    return _text(node.start_mark)[:1]
+def _line_from(node: yaml.Node, text: str) -> str:
+    return _text(text, node.start_mark).split("\n", 1)[0].strip()
 
 
-def _line_from(node: yaml.Node) -> str:
-    return _text(node.start_mark).split("\n", 1)[0].strip()
-
-
-def _line(node: yaml.Node) -> str:
+def _line(node: yaml.Node, text: str) -> str:
     """The whole line in which a value begins."""
-    mark = node.start_mark
-    start = str(mark.buffer).rfind("\n", 0, mark.pointer) + 1
-    return str(mark.buffer)[start : start + _LONGEST].split("\n", 1)[0]
+    start = text.rfind("\n", 0, node.start_mark.index) + 1
+    return text[start : start + _LONGEST].split("\n", 1)[0]
 
 
-def _text(mark: yaml.Mark) -> str:
-    """The text of the file from a place on."""
-    return str(mark.buffer)[mark.pointer : mark.pointer + _LONGEST].rstrip("\0")
+def _text(text: str, mark: yaml.Mark) -> str:
+    """The text from a place on."""
+    return text[mark.index : mark.index + _LONGEST]
 
 
-def braces_as_value(node: yaml.Node, name: str) -> Told | None:
+def braces_as_value(node: yaml.Node, name: str, text: str) -> Told | None:
     """A value that begins with {{ and could be read: as braces within braces."""
-    value = _line_from(node)
+    value = _line_from(node, text)
     return braces_begin(name, _NOTE.sub("", value)) if value.startswith("{{") else None

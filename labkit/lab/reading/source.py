@@ -106,6 +106,7 @@ class Source:
 class _Walk:
     file: str
     first_line: int
+    text: str
     careful: bool = False
     lines: dict[Path, int] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
@@ -166,7 +167,7 @@ def read_fields(text: str, file: str, first_line: int, *, careful: bool = False)
         raise definition_error(
             Place(file, first_line), "the fields are nested too deep.", "Take brackets out."
         ) from error
-    walk = _Walk(file, first_line, careful)
+    walk = _Walk(file, first_line, text, careful)
     data = {} if node is None else _plain(node, (), walk)
     if walk.problems:
         raise DefinitionError(walk.problems)
@@ -322,7 +323,7 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
         return ""
     walk.seen.add(id(node))
     if walk.careful:
-        _refuse(walk, line, path, misread_value(node, path))
+        _refuse(walk, line, path, misread_value(node, path, walk.text))
     if isinstance(node, yaml.ScalarNode):
         if node.style in ("|", ">"):
             # The text of a block begins on the line after its mark.
@@ -339,7 +340,7 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
     for key, value in node.value:
         key_line = walk.first_line + key.start_mark.line
         if not isinstance(key, yaml.ScalarNode):
-            braces = braces_as_value(node, str(path[-1]) if path else "")
+            braces = braces_as_value(node, str(path[-1]) if path else "", walk.text)
             no_name = ("a field's name is a word.", "Take '?' out.")
             _refuse(walk, key_line, path if braces else (), braces or no_name)
             return {}
@@ -351,7 +352,7 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
             )
         if walk.careful:
             around = str(path[-1]) if path else ""
-            cut = misread_field(key, value, before, around) if between else None
+            cut = misread_field(key, value, before, around, walk.text) if between else None
             _refuse(walk, key_line, path, cut or misread_name(name))
         walk.lines[here] = key_line
         data[name] = _plain(value, here, walk)
