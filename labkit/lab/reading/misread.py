@@ -59,7 +59,7 @@ def misread_field(
     the value of the field `around`.
     """
     name = str(key.value)
-    if not (isinstance(value, yaml.ScalarNode) and value.value == "" and value.style is None):
+    if not (isinstance(value, yaml.ScalarNode) and value.value == "" and not value.style):
         return None
     if before is None and ":" not in name:
         if is_text_field(around):
@@ -97,7 +97,7 @@ def _sign_gone(node: yaml.ScalarNode, name: str, text: str) -> Told | None:
 
 def _cut_by_note(node: yaml.ScalarNode, name: str, text: str) -> Told | None:
     """A text with one blank before '#': a note of one's own has two, or stands on its own line."""
-    if node.style is not None or not is_text_field(name):
+    if node.style or not is_text_field(name):
         return None
     behind = _text(text, node.end_mark).split("\n", 1)[0]
     cut = re.match(r" #.*", behind)
@@ -113,7 +113,7 @@ def _cut_by_note(node: yaml.ScalarNode, name: str, text: str) -> Told | None:
 
 def _comma_in_number(node: yaml.ScalarNode, name: str) -> Told | None:
     written = re.fullmatch(rf"({_COMMA.pattern})(\s*%?)", node.value.strip())
-    if written and name in _NUMBERS and node.style is None:
+    if written and name in _NUMBERS and not node.style:
         return _point(written[1], written[2])
     return None
 
