@@ -468,7 +468,8 @@ def _unreadable(place: Place, text: str, error: TemplateError, *, formula: bool)
     return definition_error(
         _lower(place, line, text),
         f"{_shown(text, line)} cannot be read.",
-        "A formula in a text stands in double braces: {{ length }}; '{#' begins a remark.",
+        "A formula in a text stands in double braces: {{ length }}; a comment begins with '{#' and "
+        "ends with '#}'.",
     )
 
 

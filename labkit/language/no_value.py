@@ -33,12 +33,15 @@ _AS_TEXT: Final = (
 
 def why_no_value(error: Exception, text: str, values: Mapping[str, Any]) -> Told:
     """What is wrong with the formula `text`, and what mends it."""
+    if isinstance(error, TooMuchWorkError):
+        return str(error).rstrip("."), error.mend
     if isinstance(error, ZeroDivisionError):
         return "it divides by zero", OTHERWISE
     points = re.search(r"(?<![\w.])\d+(?:\.\d+){2,}", text)
     if points:
         return f"'{points[0]}' is not a number", "A number has one point, such as 1.25."
-    if re.search(r"\bif\b", text) and not re.search(r"\belse\b", text):
+    without_else = re.search(r"\bif\b", text) and not re.search(r"\belse\b|\{%", text)
+    if without_else:
         return (
             "its 'if' does not hold, and nothing says what then",
             "Write it with 'else': 5 if rate == 125 else 6",
@@ -51,8 +54,7 @@ def why_no_value(error: Exception, text: str, values: Mapping[str, Any]) -> Told
         return "it is nested too deep, or grows too large", OTHERWISE
     if isinstance(error, IndexError | StopIteration):
         return "it takes an item of an empty list", OTHERWISE
-    mend = error.mend if isinstance(error, TooMuchWorkError) else OTHERWISE
-    return str(error).rstrip(".") or "it cannot be worked out", mend
+    return str(error).rstrip(".") or "it cannot be worked out", OTHERWISE
 
 
 def kind_of(value: Any) -> str:

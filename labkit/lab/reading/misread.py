@@ -85,10 +85,11 @@ def misread_field(
 
 
 def _sign_gone(node: yaml.ScalarNode, name: str, text: str) -> Told | None:
-    first = _text(text, node.start_mark)[:1]
-    if first not in ("&", "!"):
-        return None
     rest = _line_from(node, text)
+    first = rest[:1]
+    # A picture's words are put back where the field is read.
+    if first not in ("&", "!") or rest.startswith("!["):
+        return None
     return (
         f"a text that begins with '{first}' is read as something else.",
         f"Put it in quotation marks: {name}: {in_quotes(rest)}",

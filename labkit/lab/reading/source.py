@@ -178,6 +178,9 @@ def read_fields(text: str, file: str, first_line: int, *, careful: bool = False)
     return Fields(data, file, first_line, walk.lines)
 
 
+_TAG: Final = re.compile(r"(?:^|\s)!(?!=)")
+
+
 def _composed(text: str) -> yaml.Node | None:
     """The text's nodes, by libyaml where there is one: it takes a tenth of the time.
 
@@ -191,7 +194,9 @@ def _composed(text: str) -> yaml.Node | None:
 
 
 def _loose(line: str) -> bool:
-    """Whether libyaml lets pass what PyYAML may refuse: '?' in brackets, '#' behind '>' or '|'."""
+    """Whether libyaml reads it otherwise: '?' in brackets, '#' behind '>' or '|', a tag."""
+    if _TAG.search(line):
+        return True
     if "?" in line and ("{" in line or "[" in line or line.lstrip(" -").startswith("?")):
         return True
     return "\t" in line or "\ufeff" in line or ("#" in line and (">" in line or "|" in line))
