@@ -82,6 +82,13 @@ function keeping(now) {
   );
 }
 
+/** What the pages did that no other entry tells: who, and when. */
+function acts(told) {
+  if (!told.acts?.length) return [];
+  const list = element("ul", { class: "hs-list" }, ...told.acts.map((one) => element("li", {}, one)));
+  return [box("Who did what last", element("details", { class: "cl-fold" }, element("summary", {}, told.acts[0]), list), command("labkit records CLASS"))];
+}
+
 /** What is typed here stays while the rest is shown anew. */
 const staying = [handingOn(), backup(), verifying()];
 let shown = 0;
@@ -91,7 +98,7 @@ async function show() {
   const now = await ask(`${classPath()}close/now`);
   // Whoever looked once more meanwhile sees what came of that.
   if (mine !== shown) return;
-  const places = { open: element("div", {}), certificates: element("div", {}), erasure: element("div", {}) };
+  const places = { open: element("div", {}), certificates: element("div", {}), acts: element("div", {}), erasure: element("div", {}) };
   places.open.replaceChildren(open(now.dealt ? null : { wrong: "Nothing is dealt yet." }));
   places.certificates.replaceChildren(certificates(now, null, does));
   classPage(
@@ -102,6 +109,7 @@ async function show() {
     places.open,
     places.certificates,
     ...staying,
+    places.acts,
     keeping(now),
     places.erasure,
     element("p", { class: "rm-quiet" }, `Looked at ${new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}. `, button("Look again", show, { class: "rm-link" })),
@@ -112,6 +120,7 @@ async function show() {
   const [told, people] = await Promise.all([stands, whoGetsOne(now)]);
   if (mine !== shown) return;
   places.open.replaceChildren(open(told));
+  places.acts.replaceChildren(...acts(told));
   places.certificates.replaceChildren(certificates(now, people, does));
   places.erasure.replaceChildren(erasure(people.people ?? [], does));
 }

@@ -33,7 +33,7 @@ from labkit.classroom.marks.verifying import verify
 from labkit.classroom.people.personal import held_of
 from labkit.classroom.people.summary import digest_of, erase_seen, held_in_words
 from labkit.classroom.progress import Progress
-from labkit.classroom.records.acts import note
+from labkit.classroom.records.acts import last_acts, note
 from labkit.classroom.records.backup import back_up
 from labkit.classroom.records.store import Records
 from labkit.errors import LabkitError, sentences
@@ -127,7 +127,7 @@ class CloseSide:
 
     def _open(self, folder: ClassFolder, _: Mapping[str, str]) -> dict[str, Any]:
         points = [{"sentence": one.sentence, "command": one.command} for one in still_open(folder)]
-        return {"open": points}
+        return {"open": points, "acts": list(last_acts(folder, Records.of(folder)))}
 
     def _people(self, folder: ClassFolder, _: Mapping[str, str]) -> dict[str, Any]:
         people = [_shown(one) for one in decided(folder, scored_before(folder))]

@@ -51,6 +51,9 @@ def test_what_was_done_to_a_class_is_told_with_who_and_when(
         ("Hand-ins taken in: 1.", "Mira", "2026-11-27T08:10:00Z"),
         ("Changed in class.yaml: keep_until.", "Mira", "2026-11-27T08:10:00Z"),
     ]
+    shown = board.asks("close/open").json()["acts"]
+    assert len(shown) == 4
+    assert shown[0].endswith("08:10 UTC, Mira: Changed in class.yaml: keep_until.")
     told = list(counts(a_class.folder))
     assert told[-2].endswith("08:00 UTC, Mira: Workbooks dealt: 4.")
     assert told.index(told[-2]) > next(n for n, line in enumerate(told) if "taken in: 1" in line)
