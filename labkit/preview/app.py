@@ -119,7 +119,7 @@ class PreviewApp:
         return self._previewed.desk
 
     def _now_of(self, _: HTTPConnection) -> dict[str, Any]:
-        return {"beside": [_BESIDE], "preview": self._previewed.now()}
+        return {"beside": [_BESIDE], "preview": self._previewed.told()}
 
     def _hand_of(self, _: HTTPConnection, desk: Desk) -> Hand | None:
         return _HAND if desk is self._previewed.desk else None

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Mapping
-from datetime import datetime
 from pathlib import Path
 from threading import Lock
 from typing import Any
 
 from labkit.errors import LabkitError, sentences
+from labkit.exchange.clock import CLOCK
 from labkit.exchange.formats import TASK_ENDING
 from labkit.lab.reading import read_in_part
 from labkit.lab.reading.in_part import ReadInPart
@@ -42,7 +42,7 @@ class Previewed:
         self._seeds, self._practice = [seed], practice
         self._workbook = f"preview-{secrets.token_hex(8)}"
         # Drafts of an earlier preview are cleared by the page, since they are of another name.
-        self._name = f"Preview, opened {datetime.now():%H:%M:%S}"
+        self._name = f"Preview, opened {CLOCK.moment().astimezone():%H:%M:%S}"
         self._answered: dict[tuple[str, str], Entries] = {}
         self._read = ReadInPart(None, ())
         self._problems: list[dict[str, Any]] = []
@@ -93,7 +93,7 @@ class Previewed:
             self._practice = practice
             self._draw()
 
-    def now(self) -> dict[str, Any]:
+    def told(self) -> dict[str, Any]:
         """What a page is told beside the workbook."""
         return {
             "seed": self._seeds[-1],

@@ -160,14 +160,14 @@ def test_everything_that_a_class_file_may_hold_is_read(tmp_path: Path) -> None:
         ("weights: {none: 1}", "not one of the labs"),
         ("weights: 3", "must be a group of fields"),
         ("attempts: 0", "at least 1"),
-        ("attempts: some", "write 1, 2, 3 or more"),
+        ("attempts: some", "Write 1, 2, 3 or more"),
         ("pass_mark: 101", "at most 100"),
         ("pass_mark: nan", "not a number"),
         ("date: tomorrow", "2026-11-25"),
         ("keep_until: 2026-02-30", "2026-11-25"),
-        ("time_zone: Mars/Olympus", "write one such as UTC"),
-        ("time_zone: ../../etc/passwd", "write one such as UTC"),
-        ("time_zone: /etc/localtime", "write one such as UTC"),
+        ("time_zone: Mars/Olympus", "Write one such as UTC"),
+        ("time_zone: ../../etc/passwd", "Write one such as UTC"),
+        ("time_zone: /etc/localtime", "Write one such as UTC"),
     ],
 )
 def test_a_wrong_rule_names_its_line_and_a_mend(tmp_path: Path, line: str, words: str) -> None:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import orjson
 import pytest
+from read_once import read_anew
 from tiny_class import Room
 
 from labkit.classroom.class_folder import ClassFolder
@@ -36,7 +37,7 @@ def other_rules(monkeypatch: pytest.MonkeyPatch) -> Change:
 
 
 @pytest.fixture
-def other_calculation(monkeypatch: pytest.MonkeyPatch) -> Change:
+def other_calculation(monkeypatch: pytest.MonkeyPatch) -> Iterator[Change]:
     """Another labkit that calculates otherwise, though nobody has raised its number of rules."""
     real = quantity.QuantityReader.read
 
@@ -50,7 +51,12 @@ def other_calculation(monkeypatch: pytest.MonkeyPatch) -> Change:
 
         return prepared
 
-    return lambda: monkeypatch.setattr(quantity.QuantityReader, "read", read)
+    def change() -> None:
+        monkeypatch.setattr(quantity.QuantityReader, "read", read)
+        read_anew()
+
+    yield change
+    read_anew()
 
 
 @pytest.fixture(params=["other_rules", "other_calculation"])

@@ -66,7 +66,7 @@ def test_a_day_alone_opens_at_its_beginning_and_closes_at_its_end() -> None:
     [
         ("    mode: assessed", "    mode: exam", 6, "mode", "'practice' or 'assessed'"),
         ("    weight: 2", "    weight: 0", 7, "weight", "must be more than 0"),
-        ("    weight: 2", "    weight: much", 7, "weight", "Write a number"),
+        ("    weight: 2", "    weight: much", 7, "weight", "Write it in digits"),
         ("    weight: 2", "    wieght: 2", 7, "wieght", "Did you mean 'weight'?"),
         ("    weight: 2", "    labs: 2", 7, "labs", "Did you mean 'lab'?"),
         ("    opens: 2026-11-25 13:00", "    opens: noon", 8, "opens", "2026-11-25 16:30"),

@@ -26,6 +26,7 @@ EXACT = {
     "proofing/validity.py",
     "proofing/wording.py",
     "lab/reading/fields.py",
+    "lab/reading/pictures.py",
     "lab/definition.py",
 }
 

@@ -102,7 +102,7 @@ class Author:
     @property
     def now(self) -> dict[str, Any]:
         """What a page is told beside the workbook."""
-        return self.previewed.now()
+        return self.previewed.told()
 
     @property
     def opened(self) -> dict[str, Any]:

@@ -46,6 +46,7 @@ from labkit.lab.reading.sections import mark_problems, without_marks
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
 from labkit.language.expression import RESERVED, Beyond, Formula, Language, Prose
+from labkit.language.near import near
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
 
 _T = TypeVar("_T")
@@ -302,10 +303,12 @@ class _LabReader:
     def _words_alone(self, language: Language, name: str) -> str:
         """A text of the header, in which only names of the scenery can stand."""
         text = language.words(str(getattr(self.header, name)))
-        if language.scenery and "{{" in text:
-            shown = text[text.index("{{") :][:40]
-            known = ", ".join(language.scenery)
-            self._problem(f"'{shown}' is worked out nowhere.", f"Known here: {known}.", name)
+        own = {*self.header.draw, *self.header.sources, *self.header.let}
+        for shown in re.findall(r"\{\{\s*(\w+)\s*\}\}", text) if language.scenery else []:
+            # Other braces are what the author wants them to be.
+            if shown in own or near(shown, language.scenery):
+                mend = f"Known here: {', '.join(language.scenery)}."
+                self._problem(f"'{{{{ {shown} }}}}' is worked out nowhere.", mend, name)
         return text
 
     def _scenes(self, language: Language) -> tuple[Scene, ...]:

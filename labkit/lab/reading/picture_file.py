@@ -20,6 +20,8 @@ from typing import Final
 
 from PIL import Image, ImageOps
 
+from labkit.errors import LabkitError
+
 LONGEST_SIDE: Final = 1_600
 """Pixels of the longer side of a picture that is carried."""
 MAX_FILE: Final = 20_000_000
@@ -31,7 +33,7 @@ _ENDINGS: Final = (".png", ".jpg", ".jpeg")
 _SCHEME: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:|//|\\\\")
 
 
-class PictureError(ValueError):
+class PictureError(LabkitError):
     """A picture that cannot be carried: what is wrong, and the mend."""
 
     def __init__(self, message: str, mend: str) -> None:
