@@ -205,13 +205,9 @@ class Language:
             raise definition_error(place, f"this formula is longer than {MAX_FORMULA} characters.")
         if not text.strip():
             raise definition_error(place, "a formula is missing.", "Write one, or leave this out.")
-        read = _READ.get(key := ("formula", text, self._shown_words))
-        if read is None:
-            tree = _read(_formula_tree, text, place)
-            found = self._found(tree, text, place)
-            read = _kept(key, found, _read(_formula_code, tree, place, text))
-        found, code = read
-        return Formula(text, self._names(found, text, place, known, beyond), place, code)
+        written = self._written(_formula_tree, _formula_code, text, place)
+        names = self._names(written.names, text, place, known, beyond)
+        return Formula(text, names, place, written.code)
 
     def prose(
         self, text: str, place: Place, known: Iterable[str], beyond: Beyond = nothing_beyond
@@ -227,42 +223,41 @@ class Language:
                 f"the formulas in this text have over {MAX_FORMULAS_IN_PROSE} characters together.",
                 "Cut the text up, or repeat what is alike with {% for … %}.",
             )
-        read = _READ.get(key := ("prose", text, self._shown_words))
-        if read is None:
-            tree = _read(environment().parse, text, place)
-            found = self._found(tree, text, place)
-            read = _kept(key, found, _read(_prose_code, tree, place, text))
-        found, code = read
-        names = self._names(found, text, place, known, beyond)
-        return Prose(text, names, place, code, self.pictures)
+        written = self._written(_prose_tree, _prose_code, text, place)
+        names = self._names(written.names, text, place, known, beyond)
+        return Prose(text, names, place, written.code, self.pictures)
 
     def words(self, text: str) -> str:
         """A text with the words of the scenery, and nothing else worked out."""
         self.said |= names_in(text, self.scenery)
         return with_scenery(text, self.scenery)
 
-    @property
-    def _shown_words(self) -> Words:
-        return tuple(self.scenery.items())
+    def _written(self, tree_of: _TreeOf, code_of: _CodeOf, text: str, place: Place) -> _Written:
+        """A text taken apart. Raises `DefinitionError` where it may not say what it says."""
+        key = tree_of, text, tuple(self.scenery.items())
+        written = _READ.get(key)
+        if written is None:
+            if len(_READ) >= _MOST_READ:
+                _READ.clear()
+            tree = _read(tree_of, text, place)
+            scenes = self._checked(tree, text, place)
+            names = frozenset(_read(_used, tree, place, text))
+            written = _READ[key] = _Written(names, scenes, _read(code_of, tree, place, text))
+        self.said |= written.scenes
+        return written
 
-    def _found(self, tree: nodes.Template, text: str, place: Place) -> frozenset[str]:
-        """The names that a text uses. Raises `DefinitionError` where it may not say what it says.
-
-        Those of the scenery give way to their words.
-        """
+    def _checked(self, tree: nodes.Template, text: str, place: Place) -> frozenset[str]:
+        """The names of the scenery in a text, which give way to their words."""
         barred = what_is_barred(tree)
         if barred:
             line, sentence = barred
             raise definition_error(_lower(place, line, text), f"{_shown(text, line)}: {sentence}.")
-        if self.scenery:
-            if taken := shadowed(tree, self.scenery):
-                message = f"'{taken}' is there under 'scenery' already."
-                raise definition_error(
-                    _line_of(taken, text, place), message, "Choose another name."
-                )
-            put_in(tree, self.scenery)
+        if taken := shadowed(tree, self.scenery):
+            message = f"'{taken}' is there under 'scenery' already."
+            raise definition_error(_line_of(taken, text, place), message, "Choose another name.")
+        scenes = put_in(tree, self.scenery)
         _check_filters(tree, text, place)
-        return frozenset(_read(_used, tree, place, text))
+        return frozenset(scenes)
 
     def _names(
         self, found: frozenset[str], text: str, place: Place, known: Iterable[str], beyond: Beyond
@@ -290,19 +285,22 @@ class Language:
         return message, f'A text stands in quotation marks: "{name}". {_named(known)}{constants}'
 
 
-Words = tuple[tuple[str, str], ...]
-_READ: Final[dict[tuple[str, str, Words], tuple[frozenset[str], Code]]] = {}
+_TreeOf = Callable[[str], nodes.Template]
+_CodeOf = Callable[[nodes.Template], Code]
+
+
+@dataclass(frozen=True, slots=True)
+class _Written:
+    """A text taken apart: the names that it uses, those of the scenery, and its code."""
+
+    names: frozenset[str]
+    scenes: frozenset[str]
+    code: Code
+
+
+_READ: Final[dict[tuple[_TreeOf, str, tuple[tuple[str, str], ...]], _Written]] = {}
 """What was read lately: a text that is read again, as on each save, is there at once."""
 _MOST_READ: Final = 10_000
-
-
-def _kept(
-    key: tuple[str, str, Words], found: frozenset[str], code: Code
-) -> tuple[frozenset[str], Code]:
-    if len(_READ) >= _MOST_READ:
-        _READ.clear()
-    _READ[key] = found, code
-    return _READ[key]
 
 
 _SUMS: Final[Mapping[type[nodes.Node], Callable[[Any, Any], Any]]] = {
@@ -344,6 +342,10 @@ def _formula_tree(text: str) -> nodes.Template:
     tree = nodes.Template([nodes.Output([expression], lineno=1)], lineno=1)
     tree.set_environment(environment())
     return tree
+
+
+def _prose_tree(text: str) -> nodes.Template:
+    return environment().parse(text)
 
 
 def _formula_code(tree: nodes.Template) -> Code:

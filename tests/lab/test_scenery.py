@@ -134,3 +134,12 @@ def test_a_name_that_no_text_uses_is_told(tmp_path: Path) -> None:
 def test_a_mistake_is_told(old: str, new: str, words: str) -> None:
     with pytest.raises(DefinitionError, match=words.replace("?", r"\?")):
         read_lab_text(TEXT.replace(old, new))
+
+
+def test_a_name_that_only_a_formula_says_is_used_however_often_the_lab_is_read() -> None:
+    text = TEXT.replace("At {{ plant }}", "Here").replace("In {{ plant }}.", "A summary.")
+    text = text.replace("{{ site | upper }}", "{{ plant | upper }}")
+    for _ in range(2):
+        assert [
+            each.id for each in proof(read_lab_text(text), 3).findings if each.id == "unused"
+        ] == []
