@@ -111,6 +111,7 @@ class Answering {
     this.model = model;
     this.checks = shown.practice && !shown.awaits;
     this.typed = false; // whether what stands here was typed in this window and is not saved yet
+    this.stepped = false; // whether a step was taken since the answer was sent
     this.kept = draftStore(`labkit:${model.get("workbook")}:${shown.id}`);
     this.status = statusLine(root);
     this.verdict = verdictBox(root, shown.awaits);
@@ -129,7 +130,10 @@ class Answering {
       changed: () => this.changed(),
       settled: () => this.settled(),
       submit: () => this.submit(),
-      step: this.steps.step,
+      step: (data, patience) => {
+        this.stepped = true;
+        return this.steps.step(data, patience);
+      },
     });
     this.heard = this.heard.bind(this);
     this.isBack = this.isBack.bind(this);
@@ -175,8 +179,16 @@ class Answering {
       this.keeping.hurry(); // Enter and then the button: one answer
       return;
     }
+    if (this.isOnDisk(answer)) return;
+    this.stepped = false;
     this.kept.write({ answer, pending: true });
     this.keep({ do: "answer", answer });
+  }
+
+  // Leaving a field saves it, and the press on the button that made it so may come after: one answer.
+  isOnDisk(answer) {
+    const nothingNew = !this.checks && !this.stepped && this.status.is("saved");
+    return nothingNew && JSON.stringify(answer) === JSON.stringify(this.saved.answer);
   }
 
   changed() {

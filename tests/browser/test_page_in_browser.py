@@ -181,6 +181,10 @@ def test_an_assessed_lab_says_open_and_saved_only(
     assert station.state(solution.name) == "saved"
     assert any('"saved"' in text for text in said)
     assert all(json.loads(text)["saved"]["verdict"] is None for text in said)
+    # Left and saved, and then the button: one answer. What is typed after it is another one.
+    station.press(solution)
+    station.answer(solution, "2 m")
+    assert dealt.on_disk(solution.name) == ["1 m", "2 m"]
 
 
 def test_the_next_open_one_is_one_press_away(
