@@ -167,8 +167,11 @@ class Bench:
         return self._run(LONG_RUN_S)
 
     def _run(self, seconds: float) -> Any:
-        later = [(at, self._later(at)) for at in self._loose_moments(seconds)]
-        return self.setup.run(self, later, seconds)
+        return self.setup.run(self, self.later(seconds), seconds)
+
+    def later(self, seconds: float) -> list[tuple[float, Bench]]:
+        """How it stands from when on within a run, s after power-up: loose contacts come and go."""
+        return [(at, self._later(at)) for at in self._loose_moments(seconds)]
 
     def _loose_moments(self, seconds: float) -> list[float]:
         """When a loose contact opens or closes within a run, s after power-up."""

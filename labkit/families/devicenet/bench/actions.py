@@ -12,9 +12,11 @@ from labkit.families.devicenet.bench.equipment import SCAN_LIST
 from labkit.families.devicenet.bench.faults import (
     AddressSet,
     Babbling,
+    HoldsOutputs,
     IoSizes,
     RateSet,
     ScanListAs,
+    ScannerIdle,
 )
 from labkit.fieldbus.devicenet.cable import data_rate
 from labkit.fieldbus.devicenet.scanlist import ScanEntry
@@ -54,7 +56,7 @@ class ReplaceDevice(Action):
     needs_dead: ClassVar[bool] = True
 
     def _done(self, bench: Bench) -> Bench:
-        gone = (DeviceDead, Babbling, Draws, IoSizes)
+        gone = (DeviceDead, Babbling, Draws, IoSizes, HoldsOutputs)
         rest = {
             fault
             for fault in _set(bench, self.device, NEW_ADDRESS, NEW_RATE)
@@ -94,6 +96,42 @@ class Download(Action):
     def words(self) -> str:
         """As a log names it."""
         return "load the scan list"
+
+
+@dataclass(frozen=True)
+class CommandRun(Action):
+    """Command the scanner to run, as the controller's program does.
+
+    On a real machine outputs follow the program from that moment on: nobody may be in reach of
+    what moves.
+    """
+
+    kind: ClassVar[str] = "command run"
+
+    def _done(self, bench: Bench) -> Bench:
+        return bench.with_faults(bench.faults - {ScannerIdle()})
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "command the scanner to run"
+
+
+@dataclass(frozen=True)
+class SwitchOffOnLoss(Action):
+    """Set a device's outputs to switch off when their connection is lost."""
+
+    device: str
+    kind: ClassVar[str] = "switch off on loss"
+
+    def _done(self, bench: Bench) -> Bench:
+        bench.layout.device(self.device)
+        return bench.with_faults(bench.faults - {HoldsOutputs(self.device)})
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"set the outputs of {self.device} to switch off when the connection is lost"
 
 
 def _set(bench: Bench, device: str, address: int, rate: int) -> set[Fault]:

@@ -218,6 +218,7 @@ class Bus:
             {name: tuple(each.network) for name, each in stations.items()},
             {name: tuple(each.module) for name, each in stations.items()},
             {name: tuple(each.said) for name, each in stations.items()},
+            {name: tuple(each.driven) for name, each in stations.items()},
             self._scanner.reports if self._scanner else {},
         )
 
@@ -255,7 +256,7 @@ class Bus:
         self._stations[device.name] = station
         self._by_index.append(station)
         if self._master is not None and device.name == self._master.name:
-            self._scanner = Scanner(station, self._master.scan_list, self._master.scan_every_ms)
+            self._scanner = Scanner(station, self._master)
             station.scanner = self._scanner
 
     def _switch(self, devices: tuple[BusDevice, ...]) -> None:

@@ -43,15 +43,29 @@ from labkit.bench.faults import (
 )
 from labkit.bench.measurements import BusyVolts, Look, Ohms, Scope, SupplyCurrent, Volts
 from labkit.bench.session import STEP_COSTS
-from labkit.families.devicenet.bench.actions import Download, ReplaceDevice, SetSwitches
+from labkit.families.devicenet.bench.actions import (
+    CommandRun,
+    Download,
+    ReplaceDevice,
+    SetSwitches,
+    SwitchOffOnLoss,
+)
 from labkit.families.devicenet.bench.faults import (
     AddressSet,
     Babbling,
+    HoldsOutputs,
     IoSizes,
     RateSet,
     ScanListAs,
+    ScannerIdle,
 )
-from labkit.families.devicenet.bench.measurements import FrameLog, Indicators, ScannerReport
+from labkit.families.devicenet.bench.measurements import (
+    CommandOutputs,
+    FrameLog,
+    Indicators,
+    LoseScanner,
+    ScannerReport,
+)
 
 _FAULTS: Final = (
     Landed, Broken, Loose, Touching, Corroded, Earthed, NotEarthed, TerminatorMissing,
@@ -66,13 +80,17 @@ _ACTIONS: Final = (
 _MEASUREMENTS: Final = (
     Ohms, Volts, BusyVolts, Look, SupplyCurrent, Indicators, ScannerReport, FrameLog, Scope,
 )  # fmt: skip
+_OUTPUT_FAULTS: Final = (HoldsOutputs, ScannerIdle)
+_OUTPUT_ACTIONS: Final = (CommandRun, SwitchOffOnLoss)
+_OUTPUT_MEASUREMENTS: Final = (CommandOutputs, LoseScanner)
 _MINUTES: Final = {
     **STEP_COSTS, "indicators": 1, "scanner report": 1, "frame log": 3, "set switches": 3,
-    "replace device": 20, "download": 5,
+    "replace device": 20, "download": 5, "command outputs": 2, "lose scanner": 5, "command run": 2,
+    "switch off on loss": 5,
 }  # fmt: skip
-COSTS: Final = MappingProxyType(
-    {step.kind: _MINUTES[step.kind] for step in (*_MEASUREMENTS, *_ACTIONS)}
-)
+_STEPS: Final = (*_MEASUREMENTS, *_ACTIONS)
+_ALL_STEPS: Final = (*_STEPS, *_OUTPUT_MEASUREMENTS, *_OUTPUT_ACTIONS)
+COSTS: Final = MappingProxyType({step.kind: _MINUTES[step.kind] for step in _ALL_STEPS})
 """Minutes that each step takes unless the lab says otherwise (an estimate, no source)."""
 
 _CHOICES: Final = {
@@ -99,15 +117,28 @@ _CHOICES: Final = {
     "I/O sizes": "a device has other I/O sizes than planned",
     "scan list": "the scan list does not match what is there",
 }
+_OUTPUT_CHOICES: Final = {
+    "idle": "the scanner is not commanded to run",
+    "holds outputs": "a device holds its outputs when the connection is lost",
+}
 _SPOKEN: Final = {"download": "load the scan list"}
 
 CATALOGUE: Final = Catalogue(
     {kind.kind: kind for kind in _FAULTS},
     {kind.kind: kind for kind in _ACTIONS},
     {kind.kind: kind for kind in _MEASUREMENTS},
-    COSTS,
+    MappingProxyType({step.kind: COSTS[step.kind] for step in _STEPS}),
     _CHOICES,
     _SPOKEN,
 )
+WITH_OUTPUTS: Final = Catalogue(
+    {kind.kind: kind for kind in (*_FAULTS, *_OUTPUT_FAULTS)},
+    {kind.kind: kind for kind in (*_ACTIONS, *_OUTPUT_ACTIONS)},
+    {kind.kind: kind for kind in (*_MEASUREMENTS, *_OUTPUT_MEASUREMENTS)},
+    COSTS,
+    {**_CHOICES, **_OUTPUT_CHOICES},
+    _SPOKEN,
+)
+"""The same, and what shows and decides whether outputs follow."""
 fault_from_json: Final = CATALOGUE.fault_from_json
 step_from_json: Final = CATALOGUE.step_from_json

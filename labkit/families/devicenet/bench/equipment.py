@@ -32,7 +32,9 @@ class BusDevice:
 
     `address` 0 to 63 and `rate` in kbit/s as its switches are set, which may differ from the plan.
     `dead`: its electronics do nothing, whatever its supply. `babbling`: it sends one frame after
-    another without being asked. `powered`: it has between 11 and 25 V, the right way round.
+    another without being asked. `powered`: it has between 11 and 25 V, the right way round. Its
+    outputs go off when the scanner is idle, and when their connection is lost unless it `holds`
+    them (object class 9, attributes 5 to 8: all 0, so off, unless set).
     """
 
     name: str
@@ -42,15 +44,22 @@ class BusDevice:
     powered: bool = True
     dead: bool = False
     babbling: bool = False
+    holds: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Master:
-    """The scanner's name on the bench and the scan list that it holds."""
+    """The scanner's name on the bench and the scan list that it holds.
+
+    `idle`: nobody commanded it to run. `commanded` are the node addresses whose outputs the
+    controller's program wants on, all of them; other outputs it wants off.
+    """
 
     name: str
     scan_list: tuple[ScanEntry, ...]
     scan_every_ms: float = 20.0
+    idle: bool = False
+    commanded: frozenset[int] = frozenset()
 
 
 def entry_for(address: int, equipment: Equipment) -> ScanEntry:

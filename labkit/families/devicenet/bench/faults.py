@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from labkit.bench.faults import AtDevice, Fault
 from labkit.bench.layout import Layout
@@ -11,6 +11,9 @@ from labkit.families.devicenet.bench.equipment import SCAN_LIST
 from labkit.fieldbus.devicenet.cable import data_rate
 from labkit.fieldbus.devicenet.scanlist import ScanEntry
 from labkit.fieldbus.errors import PlanError
+
+MODE: Final = "scanner mode"
+"""The place of a scanner that is not commanded to run."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +79,40 @@ class IoSizes(AtDevice):
     def words(self) -> str:
         """Which device, which sizes."""
         return f"{self.input_bytes} input and {self.output_bytes} output bytes in {self.device}"
+
+
+@dataclass(frozen=True)
+class HoldsOutputs(AtDevice):
+    """A device set to hold its outputs when their connection is lost, where they are to go off."""
+
+    kind: ClassVar[str] = "holds outputs"
+    wired: ClassVar[bool] = False
+
+    @property
+    def words(self) -> str:
+        """Which device."""
+        return f"{self.device} is set to hold its outputs when the connection is lost"
+
+
+@dataclass(frozen=True)
+class ScannerIdle(Fault):
+    """Nobody commanded the scanner to run."""
+
+    kind: ClassVar[str] = "idle"
+    wired: ClassVar[bool] = False
+
+    @property
+    def place(self) -> str:
+        """The scanner's mode."""
+        return MODE
+
+    @property
+    def words(self) -> str:
+        """In which mode it is."""
+        return "the scanner is idle: nothing commanded it to run"
+
+    def check(self, layout: Layout) -> None:
+        """Can be on every bench with a scanner."""
 
 
 @dataclass(frozen=True)

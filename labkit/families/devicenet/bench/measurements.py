@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar, Final
+from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
 
 from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
 from labkit.bench.can.frame_log import heard, heard_load
@@ -13,6 +13,9 @@ from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.devicenet.identifiers import AddressRole, Identifier, Purpose
 from labkit.fieldbus.errors import PlanError
+
+if TYPE_CHECKING:
+    from labkit.families.devicenet.bench.setup import Setup
 
 _OF_A_SLAVE: Final = (Purpose.EXPLICIT_RESPONSE, Purpose.DUPLICATE_CHECK)
 LOG_LINES: Final = 120
@@ -129,6 +132,53 @@ class ScannerReport(Measurement):
     def words(self) -> str:
         """As a log names it."""
         return "the scanner's report"
+
+
+@dataclass(frozen=True)
+class CommandOutputs(Measurement):
+    """Have the program command one device's outputs on, all others off, and look at the line.
+
+    The scanner sends to the planned node address: what is set to that address answers.
+    """
+
+    device: str
+    kind: ClassVar[str] = "command outputs"
+
+    @property
+    def key(self) -> str:
+        """One for each device."""
+        return f"{self.kind}: {self.device}"
+
+    def take(self, bench: Bench) -> Reading:
+        """Whose outputs are on at the end."""
+        bench.layout.device(self.device)
+        return _outputs_on(bench, cast("Setup", bench.setup).commanding(bench, self.device))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"outputs of {self.device} commanded on"
+
+
+@dataclass(frozen=True)
+class LoseScanner(Measurement):
+    """With all outputs commanded on, switch the scanner off, and look at the line."""
+
+    kind: ClassVar[str] = "lose scanner"
+
+    def take(self, bench: Bench) -> Reading:
+        """Whose outputs are still on when every connection has timed out."""
+        return _outputs_on(bench, cast("Setup", bench.setup).losing_scanner(bench))
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "all outputs commanded on, then the scanner switched off"
+
+
+def _outputs_on(bench: Bench, trace: Trace) -> Reading:
+    on = [name for name in bench.layout.devices if trace.outputs_on(name)]
+    return Reading(f"on: {', '.join(on)}" if on else "no output is on", detail={"on": on})
 
 
 def _sender(frame: Frame) -> tuple[int, ...]:

@@ -41,6 +41,7 @@ from labkit.fieldbus.devicenet.scanlist import ScanEntry
 from labkit.fieldbus.errors import PlanError
 
 if TYPE_CHECKING:
+    from labkit.families.devicenet.bench.equipment import Master
     from labkit.fieldbus.can.frame import Frame
 
 ANSWER_US = 500_000
@@ -73,6 +74,12 @@ def packet_rate_ms(entry: ScanEntry, scan_every_ms: float) -> int:
     if entry.kind is ConnectionKind.CHANGE_OF_STATE:
         return HEARTBEAT_MS
     return max(SHORTEST_PACKET_RATE_MS, math.ceil(4 * scan_every_ms))
+
+
+def _wanted(entry: ScanEntry, *, on: bool) -> bytes:
+    """An entry's outputs, all on or all off; a strobed device has one bit."""
+    strobed = entry.kind is ConnectionKind.BIT_STROBE
+    return (b"\1" if on else b"\0") if strobed else (b"\xff" if on else b"\0") * entry.output_bytes
 
 
 @dataclass(slots=True)
@@ -133,21 +140,20 @@ class _Entry:
 class Scanner:
     """The master that sits in a station."""
 
-    def __init__(
-        self, station: Station, entries: Sequence[ScanEntry], scan_every_ms: float
-    ) -> None:
+    def __init__(self, station: Station, master: Master) -> None:
         self.station = station
-        self.scan_every_us = round(scan_every_ms * 1000)
+        self.idle = master.idle
+        self.scan_every_us = round(master.scan_every_ms * 1000)
         self.next_scan_us: int | None = None
         self._entries = {
             each.address: _Entry(
                 each,
-                packet_rate_ms(each, scan_every_ms),
-                bytes(1 if each.kind is ConnectionKind.BIT_STROBE else each.output_bytes),
+                packet_rate_ms(each, master.scan_every_ms),
+                _wanted(each, on=each.address in master.commanded),
                 bytes(each.input_bytes),
                 [EntryReport(0.0, EntryState.NOT_ASKED)],
             )
-            for each in entries
+            for each in master.scan_list
         }
 
     # What the bench asks and tells.
@@ -252,7 +258,8 @@ class Scanner:
 
     def _strobe(self, strobed: list[_Entry], now: int) -> None:
         identifier = Identifier.of(Purpose.BIT_STROBE_COMMAND, self.station.node.address).value
-        bits = {each.plan.address: any(each.outputs) for each in strobed}
+        # While it is idle no bit is set (our choice; the strobe command is as long as ever).
+        bits = {each.plan.address: any(each.outputs) and not self.idle for each in strobed}
         self._put(now, identifier, (strobe_command(bits),))
 
     def _exchange(self, entry: _Entry, now: int) -> None:
@@ -267,7 +274,9 @@ class Scanner:
             self._send_outputs(entry, now)
 
     def _send_outputs(self, entry: _Entry, now: int) -> None:
-        self._put(now, entry.poll, io_frames(entry.outputs, entry.plan.output_bytes))
+        """While it is idle its messages carry no output data."""
+        size = entry.plan.output_bytes
+        self._put(now, entry.poll, (b"",) if self.idle else io_frames(entry.outputs, size))
 
     def _put(self, now: int, identifier: int, datas: Sequence[bytes]) -> None:
         """Queue frames unless the last ones with this identifier have not gone out yet."""
@@ -289,7 +298,7 @@ class Scanner:
             self._say(entry, now, EntryState.SIZES_DIFFER, detail)
             return
         entry.inputs = data
-        self._say(entry, now, EntryState.OK)
+        self._say(entry, now, EntryState.IDLE if self.idle else EntryState.OK)
 
     def _piece(self, entry: _Entry, data: bytes) -> bytes | None:
         try:

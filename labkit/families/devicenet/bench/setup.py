@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, Final
 
 from labkit.bench.actions import Action
-from labkit.bench.bench import LONG_RUN_S, Bench
+from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
 from labkit.bench.can.driving import dominant_shares
 from labkit.bench.codec import Catalogue
 from labkit.bench.faults import AtDevice, DeviceDead, Fault
 from labkit.bench.layout import Layout
 from labkit.bench.measurements import Measurement
 from labkit.bench.setup import Words
-from labkit.families.devicenet.bench.actions import Download, ReplaceDevice, SetSwitches
+from labkit.families.devicenet.bench.actions import (
+    CommandRun,
+    Download,
+    ReplaceDevice,
+    SetSwitches,
+    SwitchOffOnLoss,
+)
 from labkit.families.devicenet.bench.bus import Change, simulate
 from labkit.families.devicenet.bench.cabling import CABLING
-from labkit.families.devicenet.bench.catalogue import CATALOGUE
+from labkit.families.devicenet.bench.catalogue import CATALOGUE, WITH_OUTPUTS
 from labkit.families.devicenet.bench.equipment import (
     BusDevice,
     Equipment,
@@ -30,13 +36,22 @@ from labkit.families.devicenet.bench.equipment import (
     equipment_to_json,
 )
 from labkit.families.devicenet.bench.faults import (
+    MODE,
     AddressSet,
     Babbling,
+    HoldsOutputs,
     IoSizes,
     RateSet,
     ScanListAs,
+    ScannerIdle,
 )
-from labkit.families.devicenet.bench.measurements import FrameLog, Indicators, ScannerReport
+from labkit.families.devicenet.bench.measurements import (
+    CommandOutputs,
+    FrameLog,
+    Indicators,
+    LoseScanner,
+    ScannerReport,
+)
 from labkit.families.devicenet.bench.shared_play import SharedPlay
 from labkit.families.devicenet.bench.told import duplicate_checks, module_indicators
 from labkit.families.devicenet.bench.trace import Trace
@@ -49,10 +64,16 @@ from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.scanlist import ScanEntry
 from labkit.fieldbus.errors import PlanError
 
+_UNTIL_LOST_S: Final = 2.0
+"""Longer than any connection waits until it times out: 1 s, four times 250 ms."""
+
 
 @dataclass(frozen=True)
 class Setup:
     """What was planned. Every device needs a node address; `scanner` names one of them.
+
+    With `outputs` they can be commanded and looked at, the scanner has a mode, and devices a way to
+    do without it: set-ups of older labs know nothing of that.
 
     `equipment` not given: one input byte, polled. `scan_list` not given: every device but the
     scanner, as its equipment is. `scan_every_ms` is the time from one scan to the next. Without
@@ -65,6 +86,7 @@ class Setup:
     scan_list: tuple[ScanEntry, ...] | None = None
     scan_every_ms: float = 20.0
     live_plugs: bool = True
+    outputs: bool = False
 
     def __post_init__(self) -> None:
         layout = self.layout
@@ -103,12 +125,12 @@ class Setup:
     @property
     def catalogue(self) -> Catalogue:
         """DeviceNet's faults, actions and measurements."""
-        return CATALOGUE
+        return WITH_OUTPUTS if self.outputs else CATALOGUE
 
     @property
     def other_places(self) -> tuple[str, ...]:
-        """The scan list."""
-        return ("scan list",)
+        """The scan list, and the scanner's mode."""
+        return ("scan list", MODE) if self.outputs else ("scan list",)
 
     @property
     def report(self) -> ScannerReport:
@@ -123,6 +145,7 @@ class Setup:
             ("The scanner's report", ScannerReport()),
             (f"Frame log at {self.scanner}", FrameLog(self.scanner)),
         ]
+        told += [(f"Line: {each.words}", each) for each in self._looks_at_outputs]
         if from_power_up:
             told.append(("Duplicate checks in the log", duplicate_checks))
         return told
@@ -141,6 +164,7 @@ class Setup:
             "scan_every_ms": self.scan_every_ms,
             # Left out where it is as ever: set-ups that were dealt before stay the same text.
             **({} if self.live_plugs else {"live_plugs": False}),
+            **({"outputs": True} if self.outputs else {}),
         }
 
     @staticmethod
@@ -154,6 +178,7 @@ class Setup:
                 tuple(entry_from_json(entry) for entry in data["scan_list"]),
                 data["scan_every_ms"],
                 data.get("live_plugs", True) is not False,
+                data.get("outputs", False) is True,
             )
         except (KeyError, TypeError, AttributeError) as error:
             raise PlanError(f"This is no set-up of a bench: {error}.") from error
@@ -167,6 +192,7 @@ class Setup:
         rates = {f.device: f.rate for f in bench.faults if isinstance(f, RateSet)}
         sizes = {f.device: f for f in bench.faults if isinstance(f, IoSizes)}
         lifeless = {f.device for f in bench.faults if isinstance(f, DeviceDead)}
+        holding = {f.device for f in bench.faults if isinstance(f, HoldsOutputs)}
         babbling = {f.device for f in bench.faults if isinstance(f, Babbling)}
         found = []
         for name, device in self.layout.devices.items():
@@ -185,6 +211,7 @@ class Setup:
                     powered=name in powered,
                     dead=name in lifeless,
                     babbling=name in babbling,
+                    holds=name in holding,
                 )
             )
         return tuple(found)
@@ -192,13 +219,37 @@ class Setup:
     def master_on(self, bench: Bench) -> Master:
         """The scanner with the scan list that it holds."""
         lists = [fault.entries for fault in bench.faults if isinstance(fault, ScanListAs)]
-        return Master(self.scanner, lists[0] if lists else self.entries, self.scan_every_ms)
+        entries = lists[0] if lists else self.entries
+        return Master(self.scanner, entries, self.scan_every_ms, ScannerIdle() in bench.faults)
 
     def run(self, bench: Bench, later: Sequence[tuple[float, Bench]], seconds: float) -> Trace:
         """What happens on the bus from power-up on."""
         changes = [Change(at, other.devices, other.ears) for at, other in later]
         master = self.master_on(bench)
         return simulate(bench.devices, bench.ears, master, seconds, changes=changes)
+
+    def commanding(self, bench: Bench, device: str) -> Trace:
+        """The usual run while the program wants on what is planned at a device's address."""
+        return self._commanding(bench, {self.layout.device(device).address}, RUN_S, ())
+
+    def losing_scanner(self, bench: Bench) -> Trace:
+        """The usual run while the program wants all outputs on; then the scanner has no power."""
+        off = [replace(d, powered=d.powered and d.name != self.scanner) for d in bench.devices]
+        lost = Change(RUN_S, tuple(off))
+        everybody = {entry.address for entry in self.entries}
+        return self._commanding(bench, everybody, RUN_S + _UNTIL_LOST_S, [lost])
+
+    def _commanding(
+        self,
+        bench: Bench,
+        addresses: Collection[int | None],
+        seconds: float,
+        then: Sequence[Change],
+    ) -> Trace:
+        listed = frozenset(address for address in addresses if address is not None)
+        master = replace(self.master_on(bench), commanded=listed)
+        loose = [Change(at, b.devices, b.ears) for at, b in bench.later(RUN_S)]
+        return simulate(bench.devices, bench.ears, master, seconds, changes=[*loose, *then])
 
     def dominant_shares(self, trace: Trace, start_s: float) -> dict[str, float]:
         """Share of the last second, from `start_s` on, in which each drives the bus, 0 to 1."""
@@ -219,7 +270,24 @@ class Setup:
 
     def watches(self) -> tuple[Measurement, ...]:
         """Indicators, the scanner's report and its frame log."""
-        return (Indicators(), Indicators(LONG_RUN_S), ScannerReport(), FrameLog(self.scanner))
+        usual = (Indicators(), Indicators(LONG_RUN_S), ScannerReport(), FrameLog(self.scanner))
+        return (*usual, *self._looks_at_outputs)
+
+    @property
+    def with_outputs(self) -> tuple[str, ...]:
+        """The devices whose outputs can be commanded, in trunk order."""
+        if not self.outputs:
+            return ()
+        return tuple(
+            name
+            for name, made in self.equipment.items()
+            if made.output_bytes and name != self.scanner
+        )
+
+    @property
+    def _looks_at_outputs(self) -> tuple[Measurement, ...]:
+        each = tuple(CommandOutputs(name) for name in self.with_outputs)
+        return (*each, LoseScanner()) if each else ()
 
     def first_look(self) -> Measurement:
         """The indicators."""
@@ -236,11 +304,22 @@ class Setup:
             if other is not None:
                 yield AddressSet(name, other)
             yield RateSet(name, next(rate for rate in DATA_RATES if rate != self.plan.data_rate))
+        if self.outputs:
+            yield ScannerIdle()
+            yield from (HoldsOutputs(name) for name in self.with_outputs)
         for entry in self.entries:
             yield ScanListAs(tuple(other for other in self.entries if other is not entry))
 
     def mend(self, fault: Fault) -> list[Action]:
-        """Switches set as planned, on a new device where need be; or the planned scan list."""
+        """What sets right what only DeviceNet knows.
+
+        Switches as planned, on a new device where need be; the planned scan list; the scanner's
+        mode; a device's fault action.
+        """
+        if isinstance(fault, ScannerIdle):
+            return [CommandRun()]
+        if isinstance(fault, HoldsOutputs):
+            return [SwitchOffOnLoss(fault.device)]
         if not isinstance(fault, AtDevice):
             return [Download()]
         switches = SetSwitches(

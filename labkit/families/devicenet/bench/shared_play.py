@@ -109,6 +109,7 @@ def merged(bench: Bench, parts: list[Trace]) -> Trace:
         {name: looks for part in parts for name, looks in part.network.items()},
         {name: looks for part in parts for name, looks in part.module.items()},
         {name: said for part in parts for name, said in part.said.items()},
+        {name: driven for part in parts for name, driven in part.driven.items()},
         {address: told for part in parts for address, told in part.entries.items()},
     )
 

@@ -125,6 +125,7 @@ class Station:
         self.network: list[Look] = []
         self.module: list[Look] = []
         self.said: list[tuple[float, str]] = []
+        self.driven: list[tuple[float, bytes]] = []
         self.wake_us = NEVER_US
         self._inputs = inputs
         self._spread_us = spread_us
@@ -231,8 +232,10 @@ class Station:
             meaning = meaning_of(frame.identifier)
             if meaning is None or meaning.address != self.node.address:
                 return
-        sent = self.happens(now, Received(frame.identifier, frame.data))
-        self._keep_outputs(frame, bool(sent))
+        if self.happens(now, Received(frame.identifier, frame.data)):
+            self._take_outputs(now, frame)
+        elif frame.identifier == self._poll_identifier and self.node.output_bytes > FRAME_BYTES:
+            self._piece_of_outputs(frame.data)
 
     def sent(self, now: int, frame: Frame) -> None:
         """Its frame went through, or was taken in by all who heard it."""
@@ -332,6 +335,8 @@ class Station:
     def _take(self, now: int, reaction: Reaction) -> tuple[BusFrame, ...]:
         before, self.node = self.node, reaction.node
         frames = reaction.frames
+        if not self.device.holds and _exchanges(before) and not _exchanges(self.node):
+            self._drive(now, bytes(self.node.output_bytes))
         self.said += [(now / 1e6, each) for each in reaction.said]
         if self.node.state is not before.state:
             self._state_changed(now)
@@ -351,8 +356,9 @@ class Station:
         if self.node.state in (NodeState.OFF, NodeState.FAULTED, NodeState.SELF_TEST):
             self.waiting.clear()
             self._report_us = NEVER_US
-            self.outputs = bytes(self.node.output_bytes)
             self._pieces = Reassembly()
+        if self.node.state in (NodeState.OFF, NodeState.SELF_TEST):
+            self._drive(now, bytes(self.node.output_bytes))
         if self.scanner is not None:
             self.scanner.node_changed(now)
         if self.node.state is NodeState.FAULTED:
@@ -407,25 +413,35 @@ class Station:
                 self.enqueue(now, *frame.pair)
         self._report_us = now + every_ms * 1000
 
-    def _keep_outputs(self, frame: Frame, answered: bool) -> None:
+    def _take_outputs(self, now: int, frame: Frame) -> None:
+        """What a message of the scanner that was answered does to the outputs."""
         if frame.identifier & 0x607 == 0x400:
-            if answered:
-                bit = strobe_outputs(frame.data)[self.node.address]
-                self.outputs = bytes([bit])
+            self._drive(now, bytes([strobe_outputs(frame.data)[self.node.address]]))
+        elif frame.identifier != self._poll_identifier:
             return
-        if frame.identifier != self._poll_identifier:
-            return
-        if self.node.output_bytes <= FRAME_BYTES:
-            if answered:
-                self.outputs = frame.data
-            return
-        self._piece_of_outputs(frame.data, answered)
+        elif not frame.data:
+            self._drive(now, bytes(self.node.output_bytes))
+        elif self.node.output_bytes <= FRAME_BYTES:
+            self._drive(now, frame.data)
+        else:
+            whole = self._piece_of_outputs(frame.data)
+            if whole is not None:
+                self._drive(now, whole)
 
-    def _piece_of_outputs(self, data: bytes, answered: bool) -> None:
+    def _piece_of_outputs(self, data: bytes) -> bytes | None:
         try:
             step = self._pieces.take(Fragment.from_bytes(data))
         except PlanError:
-            return
+            return None
         self._pieces = step.state
-        if step.message is not None and answered:
-            self.outputs = step.message
+        return step.message
+
+    def _drive(self, now: int, outputs: bytes) -> None:
+        self.outputs = outputs
+        if not self.driven or self.driven[-1][1] != outputs:
+            self.driven.append((now / 1e6, outputs))
+
+
+def _exchanges(node: Node) -> bool:
+    """Whether an I/O connection carries messages."""
+    return any(each.established and each.choice is not Allocation.EXPLICIT for each in node.links)

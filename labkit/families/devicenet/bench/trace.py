@@ -17,6 +17,7 @@ class EntryState(Enum):
     NOT_ASKED = "not asked yet"
     ASKED = "asked, waiting for its answer"
     OK = "OK"
+    IDLE = "idle: it is asked without output data"
     NO_ANSWER = "no answer"
     LOST = "answered before, is silent now"
     SIZES_DIFFER = "sizes differ"
@@ -45,13 +46,14 @@ class Trace(Traffic):
     """All that happened from power-up to `duration_s` (s).
 
     `network` and `module` give, by device name, the looks of the two indicators as they change;
-    `said` what happened at a device, in sentences; `entries`, by node address, the scanner's
-    reports (empty without a scanner).
+    `said` what happened at a device, in sentences; `driven` its output bytes as they change (what
+    its terminals do); `entries`, by node address, the scanner's reports (empty without a scanner).
     """
 
     network: Mapping[str, tuple[Look, ...]]
     module: Mapping[str, tuple[Look, ...]]
     said: Mapping[str, tuple[tuple[float, str], ...]]
+    driven: Mapping[str, tuple[tuple[float, bytes], ...]]
     entries: Mapping[int, tuple[EntryReport, ...]]
 
     def network_status(self, name: str, time_s: float | None = None) -> Indicator:
@@ -61,6 +63,12 @@ class Trace(Traffic):
     def module_status(self, name: str, time_s: float | None = None) -> Indicator:
         """How the module status indicator of a device looks at a time, by default at the end."""
         return _look_at(self.module[name], self._time(time_s))
+
+    def outputs_on(self, name: str, time_s: float | None = None) -> bool:
+        """Whether any output of a device is on at a time, by default at the end."""
+        driven = self.driven[name]
+        at = bisect_right([time for time, _ in driven], self._time(time_s))
+        return bool(at) and any(driven[at - 1][1])
 
     def report(self, address: int, time_s: float | None = None) -> EntryReport:
         """What the scanner says of one entry at a time, by default at the end."""
