@@ -176,6 +176,7 @@ def bench_view(setup: Setup, costs: Mapping[str, float], *, recorded: bool) -> d
             {"name": device.name, "address": device.address} for device in layout.devices.values()
         ],
         "supplies": list(layout.supplies),
+        "outputs": list(setup.with_outputs),
         "terminals": [[wire.terminal, wire.label, wire.colour, wire.words] for wire in WIRES],
         "watches_s": [RUN_S, LONG_RUN_S],
         "recorded": recorded,

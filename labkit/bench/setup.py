@@ -45,6 +45,10 @@ class Setup(Protocol):
         """The device that asks the others."""
 
     @property
+    def with_outputs(self) -> Sequence[str]:
+        """The devices whose outputs can be commanded on, and looked at; often nobody's can."""
+
+    @property
     def live_plugs(self) -> bool:
         """Whether connectors may be pulled and put back while the network is live."""
 

@@ -89,8 +89,11 @@ class BenchReading(Protocol):
         usual: tuple[int, int] | None = None,
         *,
         live_plugs: bool = True,
+        outputs: bool = False,
     ) -> Setup:
         """The plan on a bench. Raises `PlanError`.
+
+        With `outputs` they can be commanded and looked at.
 
         `usual` are the I/O sizes in bytes of every device that `devices` does not name.
         """

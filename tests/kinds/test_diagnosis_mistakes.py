@@ -144,6 +144,20 @@ MISTAKES = [
         "7 is no fault",
         "",
     ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: idle",
+        "- kind: idle",
+        "Write 'outputs: yes' in this",
+        "",
+    ),
+    (
+        "cases:\n  - - kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "outputs: yes\ncases:\n  - - kind: holds outputs\n      device: valves",
+        "- kind: holds",
+        "valves has no outputs that it could hold",
+        "",
+    ),
 ]
 
 
@@ -189,4 +203,13 @@ def test_a_bench_says_only_where_it_differs_that_plugs_wait_for_the_power_to_be_
     asks = [draw(lab, "a").prepare(lab.exercises[0]).ask["setup"] for lab in (free, kept)]
     assert "live_plugs" not in asks[0]
     assert asks[1].pop("live_plugs") is False
+    assert asks[0] == asks[1]
+
+
+def test_outputs_are_commanded_only_where_the_lab_says_so() -> None:
+    without = read_lab_text(SOUND)
+    withthem = read_lab_text(SOUND.replace("scanner: panel", "scanner: panel\noutputs: yes"))
+    asks = [draw(lab, "a").prepare(lab.exercises[0]).ask["setup"] for lab in (without, withthem)]
+    assert "outputs" not in asks[0]
+    assert asks[1].pop("outputs") is True
     assert asks[0] == asks[1]

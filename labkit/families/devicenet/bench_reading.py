@@ -11,9 +11,9 @@ from labkit.bench.conductors import Wire
 from labkit.bench.faults import Fault, swapped
 from labkit.bench.layout import LEFT_END, RIGHT_END
 from labkit.doors.family import DeviceOnBench
-from labkit.families.devicenet.bench.catalogue import CATALOGUE, COSTS
+from labkit.families.devicenet.bench.catalogue import COSTS, WITH_OUTPUTS
 from labkit.families.devicenet.bench.equipment import Equipment, connection_kind
-from labkit.families.devicenet.bench.faults import ScanListAs
+from labkit.families.devicenet.bench.faults import HoldsOutputs, ScanListAs, ScannerIdle
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.devicenet.cable import CABLES
@@ -32,7 +32,9 @@ def fields_of(kind: str) -> dict[str, bool]:
         return {"connector": True, "a": True, "b": True}
     if kind == SCAN_LIST:
         return {"entry": True, "input_bytes": False, "output_bytes": False}
-    return {item.name: item.default is MISSING for item in dataclass_fields(CATALOGUE.faults[kind])}
+    return {
+        item.name: item.default is MISSING for item in dataclass_fields(WITH_OUTPUTS.faults[kind])
+    }
 
 
 def no_such(fields: Mapping[str, Any], setup: Setup) -> tuple[str, list[str]] | None:
@@ -70,7 +72,25 @@ def fault_of(fields: Mapping[str, Any], setup: Setup) -> Fault:
             raise PlanError(f"a swap needs the field {missing}.") from missing
     if kind == SCAN_LIST and "entries" not in rest:
         return _scan_list(rest, setup)
-    return CATALOGUE.fault_from_json({"kind": kind, **rest})
+    fault = WITH_OUTPUTS.fault_from_json({"kind": kind, **rest})
+    _require_outputs(fault, setup)
+    return fault
+
+
+def _require_outputs(fault: Fault, setup: Setup) -> None:
+    if not isinstance(fault, ScannerIdle | HoldsOutputs):
+        return
+    if not setup.outputs:
+        raise PlanError(
+            f"A fault of kind '{fault.kind}' shows at outputs alone. Write 'outputs: yes' in this "
+            "exercise, so that they can be commanded on the bench."
+        )
+    if isinstance(fault, HoldsOutputs) and fault.device not in setup.with_outputs:
+        names = ", ".join(setup.with_outputs) or "none"
+        raise PlanError(
+            f"{fault.device} has no outputs that it could hold. Name a device with output bytes: "
+            f"{names}."
+        )
 
 
 def _scan_list(fields: dict[str, Any], setup: Setup) -> Fault:
@@ -94,7 +114,7 @@ def _scan_list(fields: dict[str, Any], setup: Setup) -> Fault:
 class DeviceNetBenchReading:
     """See `labkit.doors.family.BenchReading`."""
 
-    fault_kinds = (*CATALOGUE.faults, SWAPPED)
+    fault_kinds = (*WITH_OUTPUTS.faults, SWAPPED)
     costs = COSTS
     fields_of = staticmethod(fields_of)
     no_such = staticmethod(no_such)
@@ -116,6 +136,7 @@ class DeviceNetBenchReading:
         usual: tuple[int, int] | None = None,
         *,
         live_plugs: bool = True,
+        outputs: bool = False,
     ) -> Setup:
         """The plan on a bench, with a node address for every device. Raises `PlanError`."""
         if not isinstance(plan, Network):
@@ -124,9 +145,9 @@ class DeviceNetBenchReading:
         found = dict(Setup(placed, scanner).equipment)
         if usual:
             # The identity stays that which a set-up gives to a device of which nothing is said.
-            inputs, outputs = usual
+            produced, consumed = usual
             found = {
-                name: replace(made, input_bytes=inputs, output_bytes=outputs)
+                name: replace(made, input_bytes=produced, output_bytes=consumed)
                 for name, made in found.items()
             }
         for number, device in enumerate(devices):
@@ -137,7 +158,7 @@ class DeviceNetBenchReading:
                 output_bytes=device.output_bytes,
                 kind=connection_kind(device.connection),
             )
-        return Setup(placed, scanner, found, live_plugs=live_plugs)
+        return Setup(placed, scanner, found, live_plugs=live_plugs, outputs=outputs)
 
     def value(self, field: str, text: str) -> Any:
         """What a field of a fault holds. Raises `ValueError`."""

@@ -14,6 +14,8 @@ const REPAIRS = {
   "replace supply": "Replace the supply",
   "replace cable": "Lay the cable anew",
   download: "Load the planned scan list",
+  "command run": "Command the scanner to run",
+  "switch off on loss": "Let its outputs switch off when the connection is lost",
 };
 const SMALL = { class: "lk-button lk-small" };
 
@@ -119,6 +121,8 @@ function atDevice({ name, address }, view, { work, repair }) {
     work(REPAIRS["set switches"], set),
     repair({ kind: "replace device", device: name }),
     ...(name === view.scanner ? [repair({ kind: "download", entries: null })] : []),
+    ...(name === view.scanner && view.outputs.length ? [repair({ kind: "command run" })] : []),
+    ...(view.outputs.includes(name) ? [repair({ kind: "switch off on loss", device: name })] : []),
   ];
 }
 

@@ -1,5 +1,5 @@
-// The instruments beside the meter: indicators over time and the scanner, to look; supplies, frame log
-// and scope, to measure.
+// The instruments beside the meter: indicators over time, the scanner and outputs, to look; supplies, frame
+// log and scope, to measure.
 
 import { frameLog } from "./bench_log.js";
 import { indicatorStrips } from "./bench_pictures.js";
@@ -31,7 +31,11 @@ export function instruments({ view, line, take, result }) {
     ({ detail }) => [frameLog(detail)],
   );
   return {
-    looks: [indicatorTool(view, line, tool, result), tool("Ask the scanner", () => ({ kind: "scanner report" }))],
+    looks: [
+      indicatorTool(view, line, tool, result),
+      tool("Ask the scanner", () => ({ kind: "scanner report" })),
+      ...outputTools(view.outputs, tool),
+    ],
     measures: element(
       "div",
       { class: "lk-watch" },
@@ -60,6 +64,20 @@ function indicatorTool(view, line, tool, result) {
   }
 
   return together(tool("Watch the indicators", data, seen), input);
+}
+
+// Whether outputs follow: one after the other commanded on, and all of them without their scanner.
+function outputTools(devices, tool) {
+  if (!devices.length) return [];
+  const chosen = selectField("of", devices, devices[0]);
+  chosen.input.setAttribute("aria-label", "Whose outputs are commanded on");
+  return [
+    together(
+      tool("Command outputs on", () => ({ kind: "command outputs", device: chosen.input.value })),
+      chosen.label,
+    ),
+    tool("All outputs on, then the scanner off", () => ({ kind: "lose scanner" })),
+  ];
 }
 
 function scopeTool(devices, scanner, tool, result) {

@@ -21,6 +21,9 @@ const CAUTION =
   "On a real network: follow the local rules; work on live parts and on machines that can start is for those who " +
   "are trained and permitted. Switch off, secure, check that it is dead before you open a connector. Loading a scan list " +
   "can stop and start outputs: the people at the machine must know first.";
+const OUTPUTS =
+  " Commanding an output, or the scanner to run, moves something: nobody may be in reach of it, and whoever answers " +
+  "for the machine says when.";
 
 /** @type {Build} */
 function build(root, { shown, changed, settled, step }) {
@@ -57,7 +60,7 @@ function build(root, { shown, changed, settled, step }) {
   });
 
   root.append(
-    element("p", { class: "lk-bench-caution" }, `⚠ ${CAUTION}`),
+    element("p", { class: "lk-bench-caution" }, `⚠ ${CAUTION}${view.outputs.length ? OUTPUTS : ""}`),
     ...benchLayout(root, {
       look: [power.node, clock.node, ...tools.looks],
       line: line.picture,

@@ -56,7 +56,8 @@ class DiagnosisFields(ExerciseFields):
 
     Instead of `cases`, `faults` may be a formula that gives the list of faults, so that prose can
     compute with the very faults that are in the bench. Without `live_plugs` the bench lets nobody
-    pull a connector, or put one back, under power.
+    pull a connector, or put one back, under power; with `outputs` they can be commanded and looked
+    at there.
     """
 
     cases: list[list[dict[str, Text]]] = Field(default_factory=list)
@@ -67,6 +68,7 @@ class DiagnosisFields(ExerciseFields):
     usual_sizes: SizesFields = SizesFields()
     power: bool = False
     live_plugs: bool = True
+    outputs: bool = False
     budget: Annotated[float, Field(gt=0, le=10_000)] = 60
     costs: dict[str, Annotated[float, Field(ge=0, le=10_000)]] = Field(default_factory=dict)
     shares: SharesFields = SharesFields()
@@ -117,6 +119,7 @@ class DiagnosisReader:
                     [_on_bench(*item, values) for item in equipment],
                     (inputs, outputs),
                     live_plugs=fields.live_plugs,
+                    outputs=fields.outputs,
                 )
                 faults = hidden(values, setup, stream)
                 bench = Bench(setup, frozenset(faults), start)

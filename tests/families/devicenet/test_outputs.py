@@ -1,9 +1,9 @@
 """Whether outputs follow: run and idle, a lost connection, crossed addresses. All from the bus.
 
 Sources (public device and scanner manuals, on the reference page): outputs go off when their
-connection is lost or the scanner is idle, unless object class 9, attributes 5 to 8, says otherwise; an
-idle scanner polls without output data; a connection times out after four times its expected packet
-rate; a scanner reports an idle node as a state of its own.
+connection is lost or the scanner is idle, unless object class 9, attributes 5 to 8, says otherwise;
+an idle scanner polls without output data; a connection times out after four times its expected
+packet rate; a scanner reports an idle node as a state of its own.
 """
 
 from dataclasses import replace
