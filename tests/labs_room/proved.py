@@ -39,6 +39,7 @@ FEWER_PROOFS: Final = {
     "bring-up": 200,
     "controller-and-chassis": 200,
     "network-power": 200,
+    "run-and-idle": 200,
     "scan-list-and-io-map": 200,
     "troubleshooting": 150,
     "wiring-and-terminators": 40,
