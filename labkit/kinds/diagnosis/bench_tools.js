@@ -1,5 +1,5 @@
-// The instruments beside the meter: indicators over time, the scanner and outputs, to look; supplies, frame
-// log and scope, to measure.
+// The instruments beside the meter: indicators over time and the scanner, to look; supplies, frame log,
+// scope and outputs, to measure.
 
 import { frameLog } from "./bench_log.js";
 import { indicatorStrips } from "./bench_pictures.js";
@@ -31,17 +31,14 @@ export function instruments({ view, line, take, result }) {
     ({ detail }) => [frameLog(detail)],
   );
   return {
-    looks: [
-      indicatorTool(view, line, tool, result),
-      tool("Ask the scanner", () => ({ kind: "scanner report" })),
-      ...outputTools(view.outputs, tool),
-    ],
+    looks: [indicatorTool(view, line, tool, result), tool("Ask the scanner", () => ({ kind: "scanner report" }))],
     measures: element(
       "div",
       { class: "lk-watch" },
       together(log, view.recorded ? "" : listener.label),
       ...view.supplies.map((supply) => tool(`Current of ${supply}`, () => ({ kind: "supply current", supply }))),
       view.recorded ? "" : scopeTool(devices, view.scanner, tool, result),
+      ...outputTools(view.outputs, tool),
     ),
   };
 }
