@@ -338,7 +338,8 @@ class Page {
   makeRoom() {
     const desk = this.stage.parentElement;
     desk?.classList.remove("pg-broad"); // measured as it is beside what is read
-    desk?.classList.toggle("pg-broad", needsRoom(this.stage));
+    // Who hosts may stand beside it too, which leaves no room for what is read.
+    desk?.classList.toggle("pg-broad", desk.classList.contains("pg-shared") || needsRoom(this.stage));
   }
 
   /** @param {string} exercise */

@@ -69,8 +69,13 @@ def test_writing_with_the_preview_beside_it(
     assert "A" in question.inner_text()
     wrong = page.locator(".pv-list .pv-problem")
     assert "answer: both_wyas" in wrong.locator(".pv-source").inner_text()
+    assert "small/lab.md, line" in wrong.locator(".pv-where").inner_text()
+    assert "2 to be mended" not in page.locator(".pv-state", has_text="1 to be mended").inner_text()
+    reached_by_key(page)
+    stands_beside_or_above(page)
     wrong.locator("a", has_text="To exercise 1.").click()
     page.locator(".pv-card", has_text="cannot be shown").wait_for()
+    assert page.locator(".pg-stage").evaluate("(node) => node === document.activeElement")
     assert findings(page) == []
 
     # The header is broken: what was drawn last stays, marked as old.
@@ -107,6 +112,41 @@ def test_writing_with_the_preview_beside_it(
     page.keyboard.press("Alt+L")
     page.locator(".pv-list").wait_for()
     assert findings(page) == []
+
+
+def reached_by_key(page: Any) -> None:
+    """The list of what is wrong takes the focus and gives it back to where it was."""
+    answer, shown = page.locator(".lk-input"), page.locator(".pv-list")
+    is_at = "(node) => node === document.activeElement"
+    answer.focus()
+    page.keyboard.press("Alt+L")
+    assert shown.evaluate(is_at)
+    page.keyboard.press("Escape")
+    assert shown.is_hidden()
+    assert answer.evaluate(is_at)
+    page.keyboard.press("Alt+L")
+    assert shown.evaluate(is_at)
+    page.keyboard.press("Alt+L")
+    assert answer.evaluate(is_at)
+    page.locator(".pv-button", has_text="to be mended").click()
+
+
+def stands_beside_or_above(page: Any) -> None:
+    """On a wide page beside the lab, on a narrow one between the head and the lab."""
+
+    def box(where: str) -> Any:
+        return page.locator(where).bounding_box()
+
+    shown, stage, head = box(".pv-list"), box(".pg-stage"), box(".pg-head")
+    assert shown["x"] >= stage["x"] + stage["width"]
+    assert abs(shown["y"] - stage["y"]) < 30
+    page.set_viewport_size({"width": 400, "height": 768})
+    shown, stage, head = box(".pv-list"), box(".pg-stage"), box(".pg-head")
+    assert head["y"] + head["height"] <= shown["y"] + 1
+    assert shown["y"] + shown["height"] <= stage["y"]
+    assert page.evaluate("document.documentElement.scrollWidth") <= 400
+    assert findings(page) == []
+    page.set_viewport_size({"width": 1366, "height": 768})
 
 
 def test_markup_in_a_lab_runs_nothing(
