@@ -47,6 +47,10 @@ class Author {
     this.cards = new Set();
     this.titles = new Map();
     this.problemsShown = "";
+    /** Exercises whose answers, or whose drills, are gone with the last save. @type {string[]} */
+    this.cleared = [];
+    /** @type {string[]} */
+    this.closed = [];
     this.seed = element("b", { class: "pv-seed" });
     this.another = this.press("Another draw", "N", () => this.choose({ draw: "another" }));
     this.before = this.press("The one before", "B", () => this.choose({ draw: "before" }));
@@ -128,12 +132,12 @@ class Author {
   }
 
   /** @param {any} now - what the host says */
-  holds({ preview, exercises, sheet, cleared }) {
+  holds({ preview, exercises, sheet, cleared, closed }) {
     if (!this.list.isConnected) document.querySelector(".pg-desk")?.before(this.list);
     this.now = preview;
     this.cards = new Set(Object.keys(exercises).filter((name) => exercises[name].kind === "card"));
     this.titles = new Map(sheet.steps.map(({ exercise }, at) => [exercise, `${at + 1}. ${exercises[exercise].title}`]));
-    if (cleared) this.cleared = cleared;
+    if (cleared) Object.assign(this, { cleared, closed });
     this.seed.textContent = preview.seed;
     this.before.disabled = !preview.earlier;
     this.view.firstChild?.replaceWith(withKey(preview.practice ? "See it as assessed" : "See it as practice", "V"));
@@ -153,7 +157,8 @@ class Author {
     if (!drawn) words[0] = "⚠ Nothing can be drawn yet: see what is wrong.";
     const broken = this.now.problems.length;
     if (broken && !old && drawn) words.push(`${broken} to be mended, see what is wrong.`);
-    if (this.cleared?.length) words.push(`Answers cleared, since something else is asked: ${this.cleared.join(", ")}.`);
+    if (this.cleared.length) words.push(`Answers cleared, since something else is asked: ${this.cleared.join(", ")}.`);
+    if (this.closed.length) words.push(`"One more like this" closed, since the exercise is another one now: ${this.closed.join(", ")}.`);
     this.state.classList.toggle("pv-old", old);
     document.querySelector(".pg-desk")?.classList.toggle("pv-of-old", old && drawn);
     const told = words.join(" ");

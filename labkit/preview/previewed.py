@@ -14,6 +14,7 @@ from labkit.exchange.formats import TASK_ENDING
 from labkit.lab.reading import read_in_part
 from labkit.lab.reading.in_part import ReadInPart
 from labkit.language.problems import DefinitionError, Place, Problem
+from labkit.page.drill import Drill
 from labkit.preview.card_desk import CardDesk, Entries
 from labkit.preview.drawn import Drawn, drawn, nothing_drawn
 from labkit.preview.quick_proof import DRAWS
@@ -33,7 +34,7 @@ class Previewed:
     """A lab that is looked at while it is written. May be asked from several threads.
 
     Journals lie in `folder`, which whoever made it takes away again. What was answered stays with
-    an exercise for as long as it asks the same, also when that comes back later.
+    an exercise for as long as it asks the same, also when that comes back later; so does its drill.
     """
 
     def __init__(self, file: Path, seed: str, folder: Path, *, practice: bool) -> None:
@@ -44,6 +45,7 @@ class Previewed:
         # Drafts of an earlier preview are cleared by the page, since they are of another name.
         self._name = f"Preview, opened {CLOCK.moment().astimezone():%H:%M:%S}"
         self._answered: dict[tuple[str, str], Entries] = {}
+        self._drills: dict[tuple[str, str], Drill] = {}
         self._read = ReadInPart(None, ())
         self._problems: list[dict[str, Any]] = []
         self._lines = Lines(())
@@ -179,9 +181,14 @@ class Previewed:
         self._keep_answers()
         answered = [self._answered.get((name, is_.asked), ()) for name, is_ in new.digests.items()]
         entries = tuple(entry for each in answered for entry in each)
+        drills = {
+            name: self._drills[name, is_.drill]
+            for name, is_ in new.digests.items()
+            if (name, is_.drill) in self._drills
+        }
         self._edition += 1
         file = self._folder / f"{self._edition}{TASK_ENDING}"
-        self.desk = CardDesk(new, self._edition, file, told, entries)
+        self.desk = CardDesk(new, self._edition, file, told, entries, drills)
         self._drawn = new
 
     def _keep_answers(self) -> None:
@@ -189,6 +196,8 @@ class Previewed:
             return  # nothing was shown yet
         for name, entries in self.desk.entries().items():
             self._answered[name, self._drawn.digests[name].asked] = entries
+        for name, drill in self.desk.drills().items():
+            self._drills[name, self._drawn.digests[name].drill] = drill
 
 
 def _read(path: Path) -> ReadInPart:

@@ -56,6 +56,8 @@ def test_writing_with_the_preview_beside_it(
     assert answer.input_value() == "3 m"
     assert answer.evaluate("(node) => node === document.activeElement")
 
+    goes_on_with_trials(page, file)
+
     # Something else is asked here: that is seen, and it is said whose answer is gone.
     other = TEXT.replace("A box holds", "Another box holds")
     file.write_text(other, encoding="utf-8")
@@ -112,6 +114,39 @@ def test_writing_with_the_preview_beside_it(
     page.keyboard.press("Alt+L")
     page.locator(".pv-list").wait_for()
     assert findings(page) == []
+
+
+def goes_on_with_trials(page: Any, file: Path) -> None:
+    """What is typed, and one more like it, stay where their exercise is the same, or come back."""
+    own, other = page.locator(".pg-place .lk-input"), page.locator(".pg-one .lk-input")
+    page.locator(".pg-place .lk-button", has_text="Check").click()
+    page.locator(".pg-more > .pg-button").click()
+    other.fill("7 m")
+    other.press("End")
+    drawn = page.locator(".pg-one .lk-question").inner_text()
+    own.fill("4 m")
+    other.focus()
+
+    def save(old: str, new: str) -> None:
+        assert old in TEXT
+        file.write_text(TEXT.replace(old, new), encoding="utf-8")
+
+    save("title: The loop", "title: The whole loop")
+    page.locator('[data-place="loop"]', has_text="The whole loop").wait_for()
+    assert other.evaluate("(node) => node === document.activeElement")
+    # Broken for a while, then as it was.
+    save("answer: length / taps", "answer: length / tapps")
+    page.locator(".pv-card").wait_for()
+    save("title: The loop", "title: The loop again")
+    page.locator(".pg-one").wait_for()
+    assert page.locator(".pg-one .lk-question").inner_text() == drawn
+    assert (own.input_value(), other.input_value()) == ("4 m", "7 m")
+    assert "leared" not in page.locator(".pv-state").inner_text()
+    # Solved in another way: the answer stays, the drill does not, and that is said.
+    save("answer: length / taps", "answer: 2 * length / taps")
+    page.locator(".pv-state", has_text="closed, since").filter(has_text="The taps").wait_for()
+    assert page.locator(".pg-one .lk-input").count() == 0
+    assert own.input_value() == "4 m"
 
 
 def reached_by_key(page: Any) -> None:
