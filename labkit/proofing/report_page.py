@@ -29,6 +29,7 @@ from labkit.proofing.engine import Report
 from labkit.proofing.findings import Finding, Severity
 from labkit.proofing.sample import PROOF_SEED, offered_texts
 
+_SCROLLS: Final = '<div class="scrolls" tabindex="0" role="group" aria-label="Table">'
 _LONGEST_LINE: Final = 300
 _MOST_DRAWS: Final = 8
 """So many draws are looked at for one that gives an example."""
@@ -169,11 +170,18 @@ def _example(scenario: Scenario, exercise: Exercise) -> Example:
     else:
         answer = plain(check.shown(ask, right))
     return Example(
-        question=to_html(exercise.question.render(scenario.names), links=False),
-        offered=[to_html(text, links=False) for text in offered_texts(ask)],
-        answer=to_html(answer, links=False) if answer else "",
-        working=to_html(exercise.working.render(scenario.names), links=False),
+        question=_html(exercise.question.render(scenario.names)),
+        offered=[_html(text) for text in offered_texts(ask)],
+        answer=_html(answer) if answer else "",
+        working=_html(exercise.working.render(scenario.names)),
     )
+
+
+def _html(text: str) -> str:
+    """Markdown as HTML; what scrolls sideways on a narrow page can be reached by keys."""
+    html = to_html(text, links=False)
+    html = html.replace("<table>", f"{_SCROLLS}<table>").replace("</table>", "</table></div>")
+    return html.replace("<pre>", '<pre tabindex="0">')
 
 
 def _picture(lab: Lab, scenario: Scenario | None) -> str:

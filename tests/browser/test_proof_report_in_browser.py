@@ -20,7 +20,18 @@ sys.path.append(str(Path(__file__).parents[1] / "proofing"))
 
 from broken import SOUND
 
-ALWAYS = SOUND.replace("answer: loss\n", "answer: 4.65\n")
+QUESTION = "question: How much is lost along one conductor?\n"
+WIDE = f"""\
+question: |
+  How much is lost along one conductor? `{"A.long.name." * 20}`
+
+  | {"a wide heading | " * 20}
+  |{"---|" * 20}
+  | {"1 | " * 20}
+
+      {"code " * 60}
+"""
+ALWAYS = SOUND.replace("answer: loss\n", "answer: 4.65\n").replace(QUESTION, WIDE)
 ACCEPTED = "accepted: [{finding: same-answer, because: a limit of the cable}]\nunit: V\n"
 WIDE_LINE = "  lost: " + " + ".join(f"a_long_name_{n}" for n in range(30))
 
