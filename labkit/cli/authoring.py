@@ -13,7 +13,17 @@ import typer
 
 from labkit.cli.app import app
 from labkit.cli.class_day import Mode
-from labkit.cli.screen import WIDE, console_here, fail, own_name, print_json, progress, say, typed
+from labkit.cli.screen import (
+    WIDE,
+    console_here,
+    fail,
+    own_name,
+    plain,
+    print_json,
+    progress,
+    say,
+    typed,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -305,11 +315,11 @@ def labs(
     for name, lab in found.items():
         if isinstance(lab, DefinitionError):
             found_wrong = f"{len(lab.problems)} problem(s), see below"
-            table.add_row(escape(name), "", *["", ""] * wide, "", "", found_wrong)
+            table.add_row(escape(plain(name)), "", *["", ""] * wide, "", "", found_wrong)
             continue
         table.add_row(
             lab.id,
-            escape(lab.title),
+            escape(plain(lab.title)),
             *[lab.version, str(len(lab.exercises))] * wide,
             f"{lab.marks:g}",
             str(lab.minutes),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import secrets
 from collections.abc import Mapping
 from pathlib import Path
@@ -13,7 +14,7 @@ from labkit.exchange.clock import CLOCK
 from labkit.exchange.formats import TASK_ENDING
 from labkit.lab.reading import read_in_part
 from labkit.lab.reading.in_part import ReadInPart
-from labkit.language.problems import DefinitionError, Place, Problem
+from labkit.language.problems import DefinitionError, Place, Problem, at_most
 from labkit.page.drill import Drill
 from labkit.preview.card_desk import CardDesk, Entries
 from labkit.preview.drawn import Drawn, drawn, nothing_drawn
@@ -52,7 +53,7 @@ class Previewed:
         self._edition = 0
         self._saved = self._shown_saved = ""
         self._proof: dict[str, Any] = {"state": "waits", "done": 0, "findings": [], "accepted": []}
-        title = file.resolve().parent.name
+        title = Path(os.path.abspath(file)).parent.name  # a link may lead in a circle
         self._show(nothing_drawn(title, workbook=self._workbook, name=self._name), [])
         self.watched.changed()
         self.read_again()
@@ -161,7 +162,7 @@ class Previewed:
                 name=self._name,
             )
             of = {each: card.exercise for card in new.cards.values() for each in card.problems}
-            problems = (*read.problems, *new.problems)
+            problems = at_most((*read.problems, *new.problems))
             told = [self._lines.problem(each, of.get(each, "")) for each in problems]
             self._show(new, told)
         except DefinitionError as error:
@@ -175,7 +176,7 @@ class Previewed:
     def _fails(self, problems: tuple[Problem, ...]) -> None:
         self._failed = True
         of = {each: broken.id for broken in self._read.broken for each in broken.problems}
-        self._problems = [self._lines.problem(each, of.get(each, "")) for each in problems]
+        self._problems = [self._lines.problem(each, of.get(each, "")) for each in at_most(problems)]
 
     def _show(self, new: Drawn, told: list[dict[str, Any]]) -> None:
         self._keep_answers()

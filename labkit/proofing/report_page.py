@@ -6,6 +6,7 @@ and its working. Of a lab that cannot be read the page tells the mistakes at the
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -106,7 +107,7 @@ def unreadable_page(error: DefinitionError, path: Path) -> str:
         "unreadable.html",
         policy=WRITTEN_POLICY,
         tokens=_tokens(),
-        name=path.resolve().parent.name,
+        name=Path(os.path.abspath(path)).parent.name,
         problems=[(problem, _source(texts, problem.place)) for problem in error.problems],
         made_by=__version__,
     )
