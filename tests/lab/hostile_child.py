@@ -1,7 +1,7 @@
 """Does with each lab of a folder what an instructor would, with little memory: see its test.
 
-Each line that it prints is JSON: the lab, the seconds it took, what was said and what was made of
-it, and what it did that no lab may make it do.
+Each line that it prints is JSON: the lab, the seconds of the processor that it took, what was said
+and what was made of it, and what it did that no lab may make it do.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ from pathlib import Path
 from typing import Any
 
 ROOM = 700 * 2**20
-LONGEST_S = 30
+LONGEST_S = 90
+"""By the clock: what waits for ever takes no time of the processor."""
 WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT
 NEVER = (
     *("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.fork"),
@@ -105,7 +106,7 @@ def commanded(words: list[str]) -> str:
 def done(folder: Path) -> dict[str, Any]:
     at[0] = folder
     did.clear()
-    began = time.perf_counter()
+    began = time.process_time()
     signal.alarm(LONGEST_S)
     said: list[str] = []
     made: list[str] = []
@@ -119,7 +120,7 @@ def done(folder: Path) -> dict[str, Any]:
     except BaseException as error:
         did.append(f"broke with {type(error).__name__}: {str(error)[:300]}")
     signal.alarm(0)
-    seconds = time.perf_counter() - began
+    seconds = time.process_time() - began
     came = {"said": said, "made": made, "cells": cells, "did": [*did]}
     return {"lab": folder.name, "seconds": seconds, **came}
 

@@ -25,7 +25,7 @@ from broken import SOUND
 if not sys.platform.startswith("linux"):
     pytest.skip("needs pipes, devices and a limit of memory", allow_module_level=True)
 MOST_S = 12
-"""For all that is done with a lab; on the machines here the slowest takes a fifth of it."""
+"""Of the processor, for all that is done with a lab; the slowest takes a tenth of it."""
 LIVE = re.compile("<(?:script|video|img src='http)")
 """What would run, or fetch something."""
 IN_CELLS = re.compile(r"(?<!\\)<(?:script|video)|(?<!\\)!\[[^\]]*\]\(http")

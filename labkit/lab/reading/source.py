@@ -25,7 +25,7 @@ from labkit.language.problems import DefinitionError, Place, Problem, definition
 
 MAX_DEFINITION: Final = 1_000_000
 MAX_DEPTH: Final = 20
-MAX_BRACKETS: Final = 5_000
+MAX_BRACKETS: Final = 3_000
 """In one file, and in one text: Markdown looks for the end of each '['. A lab has hundreds."""
 
 Path = tuple[str | int, ...]
