@@ -13,11 +13,22 @@ import typer
 
 from labkit.cli.app import app
 from labkit.cli.class_day import Mode
-from labkit.cli.screen import WIDE, console_here, fail, own_name, print_json, progress, say, typed
+from labkit.cli.screen import (
+    WIDE,
+    console_here,
+    fail,
+    own_name,
+    plain,
+    print_json,
+    progress,
+    say,
+    typed,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from labkit.language.problems import DefinitionError
     from labkit.proofing import Finding, Report
 
 LabPath = Annotated[
@@ -92,6 +103,8 @@ def proof(
         try:
             report = proof_file(file, draws, jobs=jobs)
         except DefinitionError as error:
+            if page:
+                _write_unreadable(error, file, page)
             print_json(unreadable_json(error), 2)
             raise typer.Exit(1) from None
         if page:
@@ -99,8 +112,14 @@ def proof(
         print_json(report.to_json(), 2)
         raise typer.Exit(0 if report.ready else 1)
     console = console_here()
-    with progress(console, "Proof-reading") as step:
-        report = proof_file(file, draws, step, jobs=jobs)
+    try:
+        with progress(console, "Proof-reading") as step:
+            report = proof_file(file, draws, step, jobs=jobs)
+    except DefinitionError as error:
+        if page:
+            _write_unreadable(error, file, page)
+            say(console, f"The report is {page}.")
+        raise
     _print_report(report, lab, console, every=every)
     if page:
         _write_report(report, file, page)
@@ -109,11 +128,22 @@ def proof(
 
 
 def _write_report(report: Report, file: Path, page: Path) -> None:
-    from labkit.exchange.whole_file import write_whole
     from labkit.proofing.report_page import report_page, texts_of
 
+    _write_page(report_page(report, texts_of(file)), page)
+
+
+def _write_unreadable(error: DefinitionError, file: Path, page: Path) -> None:
+    from labkit.proofing.report_page import unreadable_page
+
+    _write_page(unreadable_page(error, file), page)
+
+
+def _write_page(text: str, page: Path) -> None:
+    from labkit.exchange.whole_file import write_whole
+
     try:
-        write_whole(page, report_page(report, texts_of(file)).encode())
+        write_whole(page, text.encode())
     except OSError as error:
         fail(f"{page} cannot be written: {error.strerror or error}. Give another file.")
 
@@ -285,11 +315,11 @@ def labs(
     for name, lab in found.items():
         if isinstance(lab, DefinitionError):
             found_wrong = f"{len(lab.problems)} problem(s), see below"
-            table.add_row(escape(name), "", *["", ""] * wide, "", "", found_wrong)
+            table.add_row(escape(plain(name)), "", *["", ""] * wide, "", "", found_wrong)
             continue
         table.add_row(
             lab.id,
-            escape(lab.title),
+            escape(plain(lab.title)),
             *[lab.version, str(len(lab.exercises))] * wide,
             f"{lab.marks:g}",
             str(lab.minutes),

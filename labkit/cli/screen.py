@@ -64,13 +64,17 @@ def console_here() -> Console:
     return Console(highlight=False, width=width)
 
 
+def plain(sentence: str) -> str:
+    """Without the characters that steer a terminal or turn the way of reading."""
+    return "".join(char for char in sentence if char.isprintable())
+
+
 def say(console: Console, sentence: str) -> None:
     """Print a whole line as it is; a '[' in a path is no mark-up.
 
     What trainees wrote may hold characters that steer a terminal: they are left out.
     """
-    plain = "".join(char for char in sentence if char.isprintable())
-    console.print(plain, markup=False, emoji=False, soft_wrap=True)
+    console.print(plain(sentence), markup=False, emoji=False, soft_wrap=True)
 
 
 @contextmanager
@@ -105,9 +109,10 @@ def progress(
 
 def tell(error: Exception) -> None:
     for line in sentences(error):
-        print(f"✗ {line}", file=sys.stderr)
+        print(f"✗ {plain(line)}", file=sys.stderr)
 
 
 def fail(sentence: str) -> NoReturn:
-    print(f"✗ {sentence}", file=sys.stderr)
+    lines = "\n".join(plain(line) for line in sentence.split("\n"))
+    print(f"✗ {lines}", file=sys.stderr)
     raise typer.Exit(1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 from typing import Final
 
@@ -12,6 +13,13 @@ from markdown_it.rules_inline import StateInline, image
 from labkit.language.pictures import PLACE, apart
 
 _PICTURES: Final = "pictures"
+_FOREIGN: Final = re.compile(
+    r"<(?=/?[A-Za-z][A-Za-z0-9-]*(?:[\s/>]|$)|[!?])"
+    r"|!(?=\[)(?!\[(?:[^\[\]]|\[[^\[\]]*\])*\]\(data:image/)",
+    re.MULTILINE,
+)
+"""Where HTML begins, or a picture that would be fetched."""
+_CODE: Final = re.compile(r"(?<!`)(`+)(?!`)(.+?)(?<!`)\1(?!`)", re.DOTALL)
 
 
 def to_html(text: str, *, links: bool = True) -> str:
@@ -37,6 +45,47 @@ def message_html(message: str, *, links: bool = True) -> str:
 def plain(text: str) -> str:
     """Text as it stands, a name or a cell, so that nothing in it works as Markdown or HTML."""
     return "".join(f"\\{c}" if c in "\\`*_{}[]<>()#+-.!|&~$" else c for c in text)
+
+
+def harmless(text: str) -> str:
+    """Markdown for a reader that knows HTML and fetches pictures: here both stay text, as in HTML.
+
+    What is set as code stays as it is.
+    """
+    if not _FOREIGN.search(text):
+        return text
+    lines = text.split("\n")
+    tokens = _reader(links=True).parse(text)
+    code = {
+        number
+        for each in tokens
+        if each.map and each.type in ("fence", "code_block")
+        for number in range(*each.map)
+    }
+    spans = {
+        "".join(child.content.split())
+        for each in tokens
+        for child in each.children or []
+        if child.type == "code_inline"
+    }
+    blocks: list[tuple[bool, list[str]]] = []
+    for number, line in enumerate(lines):
+        if not blocks or blocks[-1][0] != (number in code):
+            blocks.append((number in code, []))
+        blocks[-1][1].append(line)
+    return "\n".join(
+        "\n".join(block) if is_code else _harmless("\n".join(block), spans)
+        for is_code, block in blocks
+    )
+
+
+def _harmless(text: str, spans: set[str]) -> str:
+    done, at = "", 0
+    for code in _CODE.finditer(text):
+        if "".join(code[2].split()) in spans:
+            done += _FOREIGN.sub(r"\\\g<0>", text[at : code.start()]) + code[0]
+            at = code.end()
+    return done + _FOREIGN.sub(r"\\\g<0>", text[at:])
 
 
 @lru_cache(maxsize=2)

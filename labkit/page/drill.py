@@ -65,7 +65,16 @@ class Drills:
     ) -> None:
         self._lab, self._journal, self._plays = lab, journal, plays
         self._in_workbook = {text["html"] for text in _texts(sheet)}
-        self._last: dict[str, _Drill] = {}
+        self._last: dict[str, Drill] = {}
+
+    @property
+    def last(self) -> Mapping[str, Drill]:
+        """The last drill of each exercise."""
+        return self._last
+
+    def go_on(self, exercise: str, drill: Drill) -> None:
+        """Take over a drill of the desk that was here before: its page stays open."""
+        self._last[exercise] = drill.kept_in(self._journal)
 
     def hear(
         self,
@@ -103,7 +112,7 @@ class Drills:
             drawn = drill_of(self._lab, own)
             if drawn is None:
                 return {"token": token, "failed": NO_OTHER}
-            drill = _Drill(token, drawn, self._journal, self._plays)
+            drill = Drill(token, drawn, self._journal, self._plays)
         try:
             shown = self._shown(drill)
         except DefinitionError:
@@ -111,7 +120,7 @@ class Drills:
         self._last[own["id"]] = drill
         return {"token": token, "drawn": shown}
 
-    def _shown(self, drill: _Drill) -> Drawn:
+    def _shown(self, drill: Drill) -> Drawn:
         drawn, answering = drill.drawn, drill.answering
         name = drawn.exercise["id"]
         sheet = sheet_of(drawn.scenario)
@@ -128,7 +137,7 @@ class Drills:
         }
 
 
-class _Drill:
+class Drill:
     """One drill, and the journal of its answers: each is an entry of its own sort."""
 
     def __init__(
@@ -143,6 +152,11 @@ class _Drill:
             when_saved=lambda *_: None,
             play=plays.of(exercise["id"], exercise["kind"], kept=False) if plays else None,
         )
+
+    def kept_in(self, journal: Journal) -> Drill:
+        """The same drill; its answers go into this journal from now on."""
+        self._journal = journal
+        return self
 
     def append(self, event: str, **details: Any) -> dict[str, Any]:
         """Keep an answer or a step. Raises `OSError`, or `ValueError`."""

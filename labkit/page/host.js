@@ -27,7 +27,7 @@ const BEGIN_AGAIN_MS = 3000;
 const LONG_MS = 60_000; // a bench may be played meanwhile; what takes longer does not come
 const WORKED_AT = ".lk-area, .lk-buttons, .lk-ask-first, .pg-more";
 const NOT_SAVED = ["editing", "saving", "stuck", "failed"];
-const [ASKED, WHOLE] = [0, 1]; // of what the host says of an exercise by which it is known to be the same
+const [ASKED, WHOLE, DRILLS] = [0, 1, 2]; // of what the host says of an exercise by which it is known to be the same
 
 /** @type {Map<string, Promise<any>>} */
 const modules = new Map();
@@ -90,7 +90,10 @@ class Page {
     this.places = new Map();
     this.steps = opened.sheet.steps;
     this.models = this.modelsOf();
+    /** @type {Map<string, OneMore>} */
+    this.everyMore = new Map();
     this.more = this.moreOf();
+    this.lastShown = new Map();
     this.benches = new Benches(this.models, shownOf);
     this.way = this.wayOf();
     this.reading = this.readingOf();
@@ -138,7 +141,16 @@ class Page {
   /** @returns {Map<string, OneMore>} */
   moreOf() {
     const names = Object.keys(this.opened.exercises).filter((name) => this.opened.exercises[name].drills);
-    return new Map(names.map((name) => [name, new OneMore(name, (said) => this.say(said), moduleOf)]));
+    return new Map(names.map((name) => [name, this.moreLike(name)]));
+  }
+
+  // Where a lab is written anew one that is open stays so, also when its exercise comes back later.
+  /** @param {string} exercise */
+  moreLike(exercise) {
+    const like = `${exercise} ${this.opened.exercises[exercise].same?.[DRILLS]}`;
+    const more = this.everyMore.get(like) ?? new OneMore(exercise, (said) => this.say(said), moduleOf);
+    this.everyMore.set(like, more);
+    return more;
   }
 
   wayOf() {
@@ -160,15 +172,17 @@ class Page {
   /**
    * The lab was written anew, or drawn anew: what is still the same stays as it is, with what was typed there.
    * @param {any} now
-   * @returns {string[]} the exercises whose answers are gone, since they ask something else
+   * @returns {{ cleared: string[], closed: string[] }} the exercises whose answers are gone, and those whose
+   *   drill is, since they are others now
    */
   anew(now) {
     const before = this.opened.exercises;
     const isSame = (name, which) => before[name]?.same[which] === now.exercises[name]?.same[which];
-    const gone = this.steps.filter(({ exercise }) => !isSame(exercise, ASKED));
-    const cleared = gone.filter(({ exercise }) => this.hasDraft(exercise) || this.saved(exercise).answered);
-    const titles = cleared.map(({ exercise }) => this.titleOf(exercise));
-    for (const { exercise } of gone) draftStore(`labkit:${this.drafts}:${exercise}`).clear();
+    this.remember();
+    const other = this.otherThan(now.exercises);
+    for (const name of Object.keys(before)) if (!isSame(name, ASKED)) this.laysBy(name, before[name].same[ASKED]);
+    for (const name of Object.keys(now.exercises)) if (!isSame(name, ASKED)) this.takesUp(name, now.exercises[name].same[ASKED]);
+    for (const more of this.more.values()) more.rests();
     const kept = new Map([...this.models].filter(([name]) => isSame(name, WHOLE)));
     for (const name of this.places.keys()) if (!kept.has(name)) this.places.delete(name);
     const stood = this.steps.findIndex(({ exercise }) => exercise === this.at);
@@ -195,7 +209,49 @@ class Page {
     this.go(at).then(() => {
       if (focused && document.activeElement === document.body) this.stage.focus({ preventScroll: true });
     });
-    return titles;
+    return other;
+  }
+
+  // What was done at each exercise when it was last shown: a card may stand in its place for a while.
+  remember() {
+    for (const [name, { same }] of Object.entries(this.opened.exercises)) {
+      if (!same[ASKED]) continue;
+      const worked = this.hasDraft(name) || this.saved(name).answered;
+      this.lastShown.set(name, { same, title: this.titleOf(name), worked, drawn: Boolean(this.more.get(name)?.drawn) });
+    }
+  }
+
+  /** @param {any} exercises - as they are shown now */
+  otherThan(exercises) {
+    const isOther = ([name, { same }], which) => exercises[name]?.same[ASKED] !== "" && exercises[name]?.same[which] !== same[which];
+    const others = [...this.lastShown];
+    const cleared = others.filter((each) => each[1].worked && isOther(each, ASKED)).map(([, { title }]) => title);
+    const closed = others.filter((each) => each[1].drawn && isOther(each, DRILLS)).map(([, { title }]) => title);
+    for (const [name] of others) if (exercises[name]?.same[ASKED] !== "") this.lastShown.delete(name);
+    return { cleared, closed };
+  }
+
+  // What is typed and not saved waits until the same is asked here again.
+  /** @param {string} exercise @param {string} asked */
+  laysBy(exercise, asked) {
+    const [here, aside] = this.draftsOf(exercise, asked);
+    const draft = here.read();
+    if (draft) aside.write(draft);
+    here.clear();
+  }
+
+  /** @param {string} exercise @param {string} asked */
+  takesUp(exercise, asked) {
+    const [here, aside] = this.draftsOf(exercise, asked);
+    const draft = aside.read();
+    if (draft) here.write(draft);
+    aside.clear();
+  }
+
+  /** @param {string} exercise @param {string} asked */
+  draftsOf(exercise, asked) {
+    const name = `labkit:${this.drafts}:${exercise}`;
+    return [draftStore(name), draftStore(`${name}:${asked}`)];
   }
 
   build() {
@@ -338,7 +394,8 @@ class Page {
   makeRoom() {
     const desk = this.stage.parentElement;
     desk?.classList.remove("pg-broad"); // measured as it is beside what is read
-    desk?.classList.toggle("pg-broad", needsRoom(this.stage));
+    // Who hosts may stand beside it too, which leaves no room for what is read.
+    desk?.classList.toggle("pg-broad", desk.classList.contains("pg-shared") || needsRoom(this.stage));
   }
 
   /** @param {string} exercise */
@@ -467,7 +524,7 @@ class Page {
     // Another workbook is worked at here now: after a retake, or together with somebody, or no more so.
     if (now && now.workbook !== this.opened.workbook) return location.reload();
     if (now) {
-      if (now.edition !== this.opened.edition) now.cleared = this.anew(now);
+      if (now.edition !== this.opened.edition) Object.assign(now, this.anew(now));
       for (const [name, { saved, steps }] of Object.entries(now.exercises)) {
         this.models.get(name)?.takes({ turn: now.turn, saved });
         this.benches.hears(name, steps, false);

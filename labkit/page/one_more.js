@@ -33,6 +33,18 @@ export class OneMore {
     );
   }
 
+  /** Whether one was drawn. */
+  get drawn() {
+    return this.id !== undefined;
+  }
+
+  // Another text of the lab is shown now: what was asked for and not answered is asked for no more.
+  rests() {
+    clearTimeout(this.again);
+    if (this.token) this.status.textContent = "";
+    this.token = "";
+  }
+
   /** Offered once an answer was checked. @param {any} saved */
   shows(saved) {
     this.node.hidden = !saved.verdict;

@@ -1,5 +1,5 @@
-// What an author has on the page: the draw and its views in the head, what is wrong in a list under it and at
-// the exercise that is in focus.
+// What an author has on the page: the draw and its views in the head; what is wrong beside the lab, on a narrow
+// page under the head, and at the exercise that is in focus.
 
 import { button, element } from "./elements.js";
 import { problemBox } from "./problem_box.js";
@@ -9,6 +9,7 @@ const WEIGHTS = [
   { severity: "must be mended", sign: "✗", words: "to be mended" },
   { severity: "look at it", sign: "?", words: "to look at" },
 ];
+const WIDE = matchMedia("(min-width: 1200px)"); // as in author.css: the list has a column of its own
 const NOT_REACHED = "labkit does not answer: look into its window.";
 
 /** @typedef {import("./problem_box.js").Wrong} Wrong */
@@ -27,6 +28,16 @@ function pageLink(words, path, key) {
   );
 }
 
+/** @param {string} sign */
+function spokenNot(sign) {
+  return element("span", { "aria-hidden": "true" }, sign);
+}
+
+/** @param {string} words */
+function asBeginning(words) {
+  return words.slice(0, 1).toUpperCase() + words.slice(1);
+}
+
 class Author {
   constructor() {
     for (const href of SHEETS) document.head.append(element("link", { rel: "stylesheet", href }));
@@ -36,17 +47,25 @@ class Author {
     this.cards = new Set();
     this.titles = new Map();
     this.problemsShown = "";
+    /** Exercises whose answers, or whose drills, are gone with the last save. @type {string[]} */
+    this.cleared = [];
+    /** @type {string[]} */
+    this.closed = [];
     this.seed = element("b", { class: "pv-seed" });
     this.another = this.press("Another draw", "N", () => this.choose({ draw: "another" }));
     this.before = this.press("The one before", "B", () => this.choose({ draw: "before" }));
     this.view = this.press("", "V", () => this.choose({ practice: !this.now?.practice }));
     this.solutions = pageLink("With solutions", "solutions", "K");
     this.paper = pageLink("On paper", "paper", "O");
-    this.wrong = this.press("", "L", () => this.unfold(this.list.hidden));
+    this.wrong = this.press("", "L", () => this.turnList());
     this.wrong.setAttribute("aria-controls", "pv-list");
     this.state = element("p", { class: "pv-state", role: "status" });
     this.proof = element("p", { class: "pv-proof" });
-    this.list = element("div", { class: "pv-list", id: "pv-list", role: "region", "aria-label": "What is wrong", hidden: true, tabindex: -1 });
+    this.list = element("section", { class: "pv-list", id: "pv-list", "aria-label": "What is wrong", hidden: true, tabindex: -1 });
+    this.list.addEventListener("keydown", (event) => {
+      if (event.key === "Escape") this.leaveList();
+    });
+    WIDE.addEventListener("change", () => this.shareRoom());
     this.node = element(
       "div",
       { class: "pv-bar" },
@@ -58,11 +77,11 @@ class Author {
       ),
       this.state,
       this.proof,
-      this.list,
     );
     this.place = element("div", { class: "pv-place" });
     this.keys = { KeyN: this.another, KeyB: this.before, KeyV: this.view, KeyK: this.solutions, KeyO: this.paper, KeyL: this.wrong };
-    addEventListener("keydown", (event) => this.typed(event));
+    // Before the exercises hear it: they keep what is typed in an answer to themselves.
+    addEventListener("keydown", (event) => this.typed(event), { capture: true });
   }
 
   /** @param {string} words @param {string} key @param {() => void} act */
@@ -76,7 +95,30 @@ class Author {
     const pressed = this.keys[event.code];
     if (!pressed) return;
     event.preventDefault();
-    pressed.click();
+    if (pressed === this.wrong) this.turnListByKey();
+    else pressed.click();
+  }
+
+  turnList() {
+    this.unfold(this.list.hidden);
+    this.byHand = !this.list.hidden;
+  }
+
+  // By the key from wherever one is: the focus goes into the list, and back to where it was.
+  turnListByKey() {
+    if (this.list.contains(document.activeElement)) {
+      this.leaveList();
+      return;
+    }
+    this.cameFrom = document.activeElement;
+    if (this.list.hidden) this.turnList();
+    this.list.focus();
+  }
+
+  leaveList() {
+    this.turnList();
+    const back = this.cameFrom instanceof HTMLElement && this.cameFrom.isConnected ? this.cameFrom : this.wrong;
+    back.focus();
   }
 
   /** @param {object} what */
@@ -90,11 +132,12 @@ class Author {
   }
 
   /** @param {any} now - what the host says */
-  holds({ preview, exercises, sheet, cleared }) {
+  holds({ preview, exercises, sheet, cleared, closed }) {
+    if (!this.list.isConnected) document.querySelector(".pg-desk")?.before(this.list);
     this.now = preview;
     this.cards = new Set(Object.keys(exercises).filter((name) => exercises[name].kind === "card"));
     this.titles = new Map(sheet.steps.map(({ exercise }, at) => [exercise, `${at + 1}. ${exercises[exercise].title}`]));
-    if (cleared) this.cleared = cleared;
+    if (cleared) Object.assign(this, { cleared, closed });
     this.seed.textContent = preview.seed;
     this.before.disabled = !preview.earlier;
     this.view.firstChild?.replaceWith(withKey(preview.practice ? "See it as assessed" : "See it as practice", "V"));
@@ -112,7 +155,10 @@ class Author {
     const words = [`Text saved at ${shown}, ${view}.`];
     if (old) words[0] = `⚠ Old: what you see is of ${shown}. The text saved at ${saved} cannot be drawn, see what is wrong.`;
     if (!drawn) words[0] = "⚠ Nothing can be drawn yet: see what is wrong.";
-    if (this.cleared?.length) words.push(`Answers cleared, since something else is asked: ${this.cleared.join(", ")}.`);
+    const broken = this.now.problems.length;
+    if (broken && !old && drawn) words.push(`${broken} to be mended, see what is wrong.`);
+    if (this.cleared.length) words.push(`Answers cleared, since something else is asked: ${this.cleared.join(", ")}.`);
+    if (this.closed.length) words.push(`"One more like this" closed, since the exercise is another one now: ${this.closed.join(", ")}.`);
     this.state.classList.toggle("pv-old", old);
     document.querySelector(".pg-desk")?.classList.toggle("pv-of-old", old && drawn);
     const told = words.join(" ");
@@ -150,16 +196,19 @@ class Author {
     if (shown === this.listShown) return; // what was unfolded stays so
     this.listShown = shown;
     const notes = this.all.filter(({ severity }) => severity === "note");
+    const focused = this.list.contains(document.activeElement);
     this.list.replaceChildren(
-      ...WEIGHTS.flatMap(({ severity, sign, words }) => this.group(`${sign} ${words}`, this.all.filter((each) => each.severity === severity))),
+      ...WEIGHTS.flatMap(({ severity, sign, words }) => this.group([spokenNot(sign), ` ${asBeginning(words)}`], this.all.filter((each) => each.severity === severity))),
       ...this.foldedGroup("Notes", notes),
       ...this.foldedGroup("Accepted", proof.accepted),
     );
     if (!this.list.childElementCount) this.list.append(element("p", {}, "Nothing was found so far."));
-    // What cannot be read unfolds itself, once; what proof finds waits until somebody looks.
+    if (focused) this.list.focus({ preventScroll: true });
+    // What cannot be read unfolds itself, once; what proof finds waits until somebody looks. On a narrow page it
+    // is enough that the card in focus tells it.
     const known = JSON.stringify(problems);
-    const elsewhere = problems.some(({ exercise }) => exercise !== this.at || !this.cards.has(exercise));
-    if (known !== this.problemsShown) this.unfold(elsewhere);
+    const told = problems.some(({ exercise }) => WIDE.matches || exercise !== this.at || !this.cards.has(exercise));
+    if (known !== this.problemsShown) this.unfold(told || Boolean(this.byHand));
     this.problemsShown = known;
   }
 
@@ -167,18 +216,30 @@ class Author {
   unfold(open) {
     this.list.hidden = !open;
     this.wrong.setAttribute("aria-expanded", String(open));
+    this.shareRoom();
   }
 
-  /** @param {string} title @param {Wrong[]} wrongs */
+  // The page has less room beside the list: what is read then stands under the question.
+  shareRoom() {
+    document.querySelector(".pg-desk")?.classList.toggle("pg-shared", WIDE.matches && !this.list.hidden);
+    dispatchEvent(new Event("resize"));
+  }
+
+  /** @param {(string | Node)[]} title @param {Wrong[]} wrongs */
   group(title, wrongs) {
-    return wrongs.length ? [element("h2", {}, `${title} (${wrongs.length})`), ...wrongs.map((each) => this.item(each))] : [];
+    return wrongs.length ? [element("h2", {}, ...title, ` (${wrongs.length})`), this.items(wrongs)] : [];
+  }
+
+  /** @param {Wrong[]} wrongs */
+  items(wrongs) {
+    return element("ul", { class: "pv-items" }, ...wrongs.map((each) => element("li", {}, this.item(each))));
   }
 
   /** @param {string} title @param {Wrong[]} wrongs */
   foldedGroup(title, wrongs) {
     if (!wrongs.length) return [];
     const summary = element("summary", {}, `${title} (${wrongs.length})`);
-    return [element("details", {}, summary, ...wrongs.map((each) => this.item(each)))];
+    return [element("details", {}, summary, this.items(wrongs))];
   }
 
   /** @param {Wrong} wrong @param {boolean} [here] - it stands at its exercise already */
@@ -203,7 +264,7 @@ class Author {
       node.querySelector(".pv-mark")?.remove();
       if (!found) continue;
       const mark = element("span", { class: "pv-mark", "data-severity": found.severity });
-      mark.append(element("span", { "aria-hidden": "true" }, found.sign), element("span", { class: "pg-spoken" }, `, ${found.words}`));
+      mark.append(spokenNot(found.sign), element("span", { class: "pg-spoken" }, `, ${found.words}`));
       node.querySelector(".pg-title")?.append(mark);
     }
   }

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final, cast
 
 from labkit.exchange.journal import OF_EXERCISES, Journal
 from labkit.exchange.task_file import journal_path
 from labkit.page.desk import Desk, ExerciseNow, Opened, SavedBy
+from labkit.page.drill import Drill
 from labkit.preview.drawn import Card, Drawn
 
 CARD: Final = "card"
@@ -17,9 +19,9 @@ Entries = tuple[dict[str, Any], ...]
 
 
 class ExerciseOfEdition(ExerciseNow):
-    """By `same` a page knows whether it is still the same: what is asked, and all of it."""
+    """By `same` a page knows whether it is still the same: what is asked, all of it, its drills."""
 
-    same: tuple[str, str]
+    same: tuple[str, str, str]
 
 
 class OpenedEdition(Opened):
@@ -31,14 +33,22 @@ class OpenedEdition(Opened):
 class CardDesk(Desk):
     """The workbook of a preview. `entries` is what was answered before and still fits.
 
-    `told` are the problems as a page tells them.
+    So are `drills` those that were drawn. `told` are the problems as a page tells them.
     """
 
     def __init__(
-        self, drawn: Drawn, edition: int, file: Path, told: list[dict[str, Any]], entries: Entries
+        self,
+        drawn: Drawn,
+        edition: int,
+        file: Path,
+        told: list[dict[str, Any]],
+        entries: Entries,
+        drills: Mapping[str, Drill],
     ) -> None:
         self._cards, self._told = drawn.cards, told
-        self._same = {name: (each.asked, each.whole) for name, each in drawn.digests.items()}
+        self._same = {
+            name: (each.asked, each.whole, each.drill) for name, each in drawn.digests.items()
+        }
         self._edition = edition
         self._kept = Journal(journal_path(file))
         for entry in entries:
@@ -46,6 +56,9 @@ class CardDesk(Desk):
             self._kept.append(entry["event"], **known)
         lab = drawn.scenario.lab if drawn.scenario else None
         super().__init__(drawn.task, file, drawn.sheet, lab=lab)
+        if self._drills:
+            for name, drill in drills.items():
+                self._drills.go_on(name, drill)
 
     @property
     def scripts(self) -> dict[str, Path]:
@@ -69,6 +82,10 @@ class CardDesk(Desk):
             return super().shown(name)
         problems = [each for each in self._told if each["exercise"] == name]
         return {"title": card.title, "problems": problems, "view": {}, "steps": 0}
+
+    def drills(self) -> Mapping[str, Drill]:
+        """The last drill of each exercise that has one."""
+        return self._drills.last if self._drills else {}
 
     def entries(self) -> dict[str, Entries]:
         """What was answered so far, of each exercise."""

@@ -34,10 +34,15 @@ class Card:
 
 @dataclass(frozen=True, slots=True)
 class Digests:
-    """By which it is known whether an exercise is still the same: what is asked, and all of it."""
+    """By which it is known whether an exercise is still the same.
+
+    `asked` is what is asked, `whole` all of it; `drill` is what others like it are made of: its
+    hints and its number do not count.
+    """
 
     asked: str
     whole: str
+    drill: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,14 +186,16 @@ def _try(exercise: Exercise, scenario: Scenario) -> None:
 
 def _digests(task: Task, sheet: Sheet, cards: Mapping[str, Card]) -> dict[str, Digests]:
     found = {
-        name: Digests("", _digest([card.title, *map(str, card.problems)]))
+        name: Digests("", _digest([card.title, *map(str, card.problems)]), "")
         for name, card in cards.items()
     }
     questions = {step["exercise"]: step["question"] for step in sheet["steps"]}
     for exercise in task["exercises"]:
         name = exercise["id"]
         asked = [exercise["kind"], questions[name], exercise["ask"], task["practice"]]
-        found[name] = Digests(_digest(asked), _digest([exercise, questions[name]]))
+        practice = exercise.get("practice")
+        drill = [*asked, practice["key"], practice["working"]] if practice else asked
+        found[name] = Digests(_digest(asked), _digest([exercise, questions[name]]), _digest(drill))
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import secrets
 from collections.abc import Mapping
 from pathlib import Path
@@ -13,7 +14,8 @@ from labkit.exchange.clock import CLOCK
 from labkit.exchange.formats import TASK_ENDING
 from labkit.lab.reading import read_in_part
 from labkit.lab.reading.in_part import ReadInPart
-from labkit.language.problems import DefinitionError, Place, Problem
+from labkit.language.problems import DefinitionError, Place, Problem, at_most
+from labkit.page.drill import Drill
 from labkit.preview.card_desk import CardDesk, Entries
 from labkit.preview.drawn import Drawn, drawn, nothing_drawn
 from labkit.preview.quick_proof import DRAWS
@@ -33,7 +35,7 @@ class Previewed:
     """A lab that is looked at while it is written. May be asked from several threads.
 
     Journals lie in `folder`, which whoever made it takes away again. What was answered stays with
-    an exercise for as long as it asks the same, also when that comes back later.
+    an exercise for as long as it asks the same, also when that comes back later; so does its drill.
     """
 
     def __init__(self, file: Path, seed: str, folder: Path, *, practice: bool) -> None:
@@ -44,13 +46,14 @@ class Previewed:
         # Drafts of an earlier preview are cleared by the page, since they are of another name.
         self._name = f"Preview, opened {CLOCK.moment().astimezone():%H:%M:%S}"
         self._answered: dict[tuple[str, str], Entries] = {}
+        self._drills: dict[tuple[str, str], Drill] = {}
         self._read = ReadInPart(None, ())
         self._problems: list[dict[str, Any]] = []
         self._lines = Lines(())
         self._edition = 0
         self._saved = self._shown_saved = ""
         self._proof: dict[str, Any] = {"state": "waits", "done": 0, "findings": [], "accepted": []}
-        title = file.resolve().parent.name
+        title = Path(os.path.abspath(file)).parent.name  # a link may lead in a circle
         self._show(nothing_drawn(title, workbook=self._workbook, name=self._name), [])
         self.watched.changed()
         self.read_again()
@@ -159,7 +162,7 @@ class Previewed:
                 name=self._name,
             )
             of = {each: card.exercise for card in new.cards.values() for each in card.problems}
-            problems = (*read.problems, *new.problems)
+            problems = at_most((*read.problems, *new.problems))
             told = [self._lines.problem(each, of.get(each, "")) for each in problems]
             self._show(new, told)
         except DefinitionError as error:
@@ -173,15 +176,20 @@ class Previewed:
     def _fails(self, problems: tuple[Problem, ...]) -> None:
         self._failed = True
         of = {each: broken.id for broken in self._read.broken for each in broken.problems}
-        self._problems = [self._lines.problem(each, of.get(each, "")) for each in problems]
+        self._problems = [self._lines.problem(each, of.get(each, "")) for each in at_most(problems)]
 
     def _show(self, new: Drawn, told: list[dict[str, Any]]) -> None:
         self._keep_answers()
         answered = [self._answered.get((name, is_.asked), ()) for name, is_ in new.digests.items()]
         entries = tuple(entry for each in answered for entry in each)
+        drills = {
+            name: self._drills[name, is_.drill]
+            for name, is_ in new.digests.items()
+            if (name, is_.drill) in self._drills
+        }
         self._edition += 1
         file = self._folder / f"{self._edition}{TASK_ENDING}"
-        self.desk = CardDesk(new, self._edition, file, told, entries)
+        self.desk = CardDesk(new, self._edition, file, told, entries, drills)
         self._drawn = new
 
     def _keep_answers(self) -> None:
@@ -189,6 +197,8 @@ class Previewed:
             return  # nothing was shown yet
         for name, entries in self.desk.entries().items():
             self._answered[name, self._drawn.digests[name].asked] = entries
+        for name, drill in self.desk.drills().items():
+            self._drills[name, self._drawn.digests[name].drill] = drill
 
 
 def _read(path: Path) -> ReadInPart:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
-from labkit.lab.reading.lineage import shown_name
+from labkit.lab.reading.definition_file import lines_of, shown_name, text_as_it_is
 from labkit.language.problems import Place, Problem
 
 _LONGEST_LINE: Final = 300
@@ -20,9 +19,7 @@ class Lines:
     def __init__(self, files: Iterable[Path]) -> None:
         self._lines: dict[str, list[str]] = {}
         for file in files:
-            with suppress(OSError):
-                text = file.read_bytes().decode("utf-8", "replace")
-                self._lines[shown_name(file)] = text.splitlines()
+            self._lines[shown_name(file)] = lines_of(text_as_it_is(file))
 
     def at(self, file: str, line: int) -> str:
         """What is written there; "" where that is not known."""

@@ -29,6 +29,7 @@ from labkit.proofing.screening import Screened, Screening
 from labkit.proofing.slips import Slips
 from labkit.proofing.solutions import Solutions
 from labkit.proofing.trial import Trials
+from labkit.proofing.typed_html import typed_html_findings
 from labkit.proofing.validity import validity_findings
 from labkit.proofing.wording import Readable, Wording
 
@@ -189,6 +190,7 @@ class Tally:
             *(finding for family in self.families for finding in family.findings()),
             *formula_findings(lab),
             *remarked_findings(lab),
+            *typed_html_findings(lab),
         ]
         found.sort(key=lambda finding: _order(lab, finding))
         apart = sorted_out(lab, found, self.drawn)

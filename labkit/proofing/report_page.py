@@ -1,11 +1,12 @@
 """What proof-reading found as one page for a colleague, which fetches nothing.
 
 Every finding stands at its exercise with its line, and each exercise has an example with its answer
-and its working.
+and its working. Of a lab that cannot be read the page tells the mistakes at their lines.
 """
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -21,6 +22,7 @@ from labkit.doors.installed import check_for
 from labkit.front_end.written_pages import WRITTEN_POLICY, Pages
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario, draw
+from labkit.lab.reading.definition_file import lines_of, shown_name, text_as_it_is
 from labkit.lab.reading.lineage import lineage
 from labkit.language.markdown import plain, to_html
 from labkit.language.problems import DefinitionError, Place
@@ -28,6 +30,8 @@ from labkit.proofing.engine import Report
 from labkit.proofing.findings import Finding, Severity
 from labkit.proofing.sample import PROOF_SEED, offered_texts
 
+_SCROLLS: Final = '<div class="scrolls" tabindex="0" role="group" aria-label="Table">'
+_LONGEST_LINE: Final = 300
 _MOST_DRAWS: Final = 8
 """So many draws are looked at for one that gives an example."""
 
@@ -66,8 +70,14 @@ class Part:
 
 
 def texts_of(path: Path) -> dict[str, str]:
-    """The texts of the files that the definition at `path` is made of, by their shown names."""
-    return {item.source.file: item.text for item in lineage(path)}
+    """The texts of the files that the definition at `path` is made of, by their shown names.
+
+    Where that cannot be known, its own text alone; what is no text is left out.
+    """
+    try:
+        return {item.source.file: item.text for item in lineage(path, in_part=True)}
+    except DefinitionError:
+        return {shown_name(path): text_as_it_is(path)}
 
 
 def report_page(report: Report, texts: Mapping[str, str]) -> str:
@@ -77,7 +87,7 @@ def report_page(report: Report, texts: Mapping[str, str]) -> str:
     return _pages().filled(
         "report.html",
         policy=WRITTEN_POLICY,
-        tokens=Markup(files("labkit.front_end").joinpath("tokens.css").read_text("utf-8")),
+        tokens=_tokens(),
         lab=lab,
         report=report,
         made_by=__version__,
@@ -88,6 +98,23 @@ def report_page(report: Report, texts: Mapping[str, str]) -> str:
         picture=_picture(lab, scenario),
         costs=[(cost, _source(texts, cost.place)) for cost in report.told_costs],
     )
+
+
+def unreadable_page(error: DefinitionError, path: Path) -> str:
+    """The page on a definition that cannot be read."""
+    texts = texts_of(path)
+    return _pages().filled(
+        "unreadable.html",
+        policy=WRITTEN_POLICY,
+        tokens=_tokens(),
+        name=Path(os.path.abspath(path)).parent.name,
+        problems=[(problem, _source(texts, problem.place)) for problem in error.problems],
+        made_by=__version__,
+    )
+
+
+def _tokens() -> Markup:
+    return Markup(files("labkit.front_end").joinpath("tokens.css").read_text("utf-8"))
 
 
 @lru_cache(maxsize=1)
@@ -144,11 +171,18 @@ def _example(scenario: Scenario, exercise: Exercise) -> Example:
     else:
         answer = plain(check.shown(ask, right))
     return Example(
-        question=to_html(exercise.question.render(scenario.names), links=False),
-        offered=[to_html(text, links=False) for text in offered_texts(ask)],
-        answer=to_html(answer, links=False) if answer else "",
-        working=to_html(exercise.working.render(scenario.names), links=False),
+        question=_html(exercise.question.render(scenario.names)),
+        offered=[_html(text) for text in offered_texts(ask)],
+        answer=_html(answer) if answer else "",
+        working=_html(exercise.working.render(scenario.names)),
     )
+
+
+def _html(text: str) -> str:
+    """Markdown as HTML; what scrolls sideways on a narrow page can be reached by keys."""
+    html = to_html(text, links=False)
+    html = html.replace("<table>", f"{_SCROLLS}<table>").replace("</table>", "</table></div>")
+    return html.replace("<pre>", '<pre tabindex="0">')
 
 
 def _picture(lab: Lab, scenario: Scenario | None) -> str:
@@ -157,5 +191,6 @@ def _picture(lab: Lab, scenario: Scenario | None) -> str:
 
 def _source(texts: Mapping[str, str], place: Place) -> str:
     """The line of the definition that a finding is of."""
-    lines = texts.get(place.file, "").splitlines()
-    return lines[place.line - 1].strip() if 0 < place.line <= len(lines) else ""
+    lines = lines_of(texts.get(place.file, ""))
+    line = lines[place.line - 1].strip() if 0 < place.line <= len(lines) else ""
+    return line if len(line) <= _LONGEST_LINE else f"{line[:_LONGEST_LINE]}…"

@@ -59,7 +59,7 @@ _TRADE: Final = frozenset(
     }
 )
 _WORD: Final = re.compile(r"[^\W\d_]+(?:['’\-][^\W\d_]+)*")
-_TOKEN: Final = re.compile(r"\S*\w\S*")
+_IN_WORDS: Final = re.compile(r"\w")
 _SENTENCE: Final = re.compile(r"(?<=[.!?;])[\"'”’)*]*\s+(?=\S)")
 _MARKDOWN: Final = MarkdownIt("commonmark").enable("table")
 
@@ -95,6 +95,11 @@ class Wording:
         }
 
 
+def _tokens(text: str) -> list[str]:
+    """What stands between blanks and is no mere sign."""
+    return [each for each in text.split() if _IN_WORDS.search(each)]
+
+
 def wording_of(texts: Iterable[str]) -> Wording | None:
     """The figures of Markdown texts; None where there is no sentence in them.
 
@@ -104,11 +109,11 @@ def wording_of(texts: Iterable[str]) -> Wording | None:
     words, sentences, in_sentences, plain = 0, 0, 0, list[str]()
     for text in texts:
         for piece, is_prose in _pieces(text):
-            words += len(_TOKEN.findall(piece))
+            words += len(_tokens(piece))
             if not is_prose:
                 continue
             for sentence in _SENTENCE.split(piece):
-                found = len(_TOKEN.findall(sentence))
+                found = len(_tokens(sentence))
                 sentences += bool(found)
                 in_sentences += found
                 plain += _plain_words(sentence)
@@ -135,7 +140,7 @@ def _pieces(text: str) -> Iterator[tuple[str, bool]]:
 def _plain_words(sentence: str) -> list[str]:
     return [
         word
-        for token in _TOKEN.findall(sentence)
+        for token in _tokens(sentence)
         if not any(sign.isdigit() or sign == "_" for sign in token)
         for word in _WORD.findall(token)
         # Signs and abbreviations (V, CAN, kbit) are read by their letters.

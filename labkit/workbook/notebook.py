@@ -13,7 +13,7 @@ from labkit.exchange.formats import WORKBOOK_METADATA
 from labkit.exchange.task_file import Task
 from labkit.lab.definition import Exercise, Lab, Picture
 from labkit.lab.draw import Scenario
-from labkit.language.markdown import plain
+from labkit.language.markdown import harmless, plain
 
 _OPENING: Final = """\
 # {title}
@@ -51,7 +51,7 @@ def notebook_data(scenario: Scenario, task: Task, *, task_file: str) -> dict[str
             source = f"# Question '{part.id}'.\nworkbook.exercise({part.id!r})"
             cells.append(_code(f"exercise-{index}", source))
         else:
-            cells.append(_markdown(f"text-{index}", part.render(scenario.names)))
+            cells.append(_markdown(f"text-{index}", harmless(part.render(scenario.names))))
     cells.append(_code("hand-in", "# Hand in.\nworkbook.hand_in_panel()"))
     return {
         "cells": cells,
@@ -67,8 +67,8 @@ def notebook_data(scenario: Scenario, task: Task, *, task_file: str) -> dict[str
 
 def _opening(lab: Lab, task: Task) -> str:
     return _OPENING.format(
-        title=lab.title + _attempt(task),
-        summary=lab.summary.strip(),
+        title=harmless(lab.title) + _attempt(task),
+        summary=harmless(lab.summary.strip()),
         trainee=plain(task["trainee"]["name"]),
         class_title=plain(task["class"]["title"]),
         minutes=lab.minutes,

@@ -56,6 +56,8 @@ def test_writing_with_the_preview_beside_it(
     assert answer.input_value() == "3 m"
     assert answer.evaluate("(node) => node === document.activeElement")
 
+    goes_on_with_trials(page, file)
+
     # Something else is asked here: that is seen, and it is said whose answer is gone.
     other = TEXT.replace("A box holds", "Another box holds")
     file.write_text(other, encoding="utf-8")
@@ -69,8 +71,13 @@ def test_writing_with_the_preview_beside_it(
     assert "A" in question.inner_text()
     wrong = page.locator(".pv-list .pv-problem")
     assert "answer: both_wyas" in wrong.locator(".pv-source").inner_text()
+    assert "small/lab.md, line" in wrong.locator(".pv-where").inner_text()
+    assert "2 to be mended" not in page.locator(".pv-state", has_text="1 to be mended").inner_text()
+    reached_by_key(page)
+    stands_beside_or_above(page)
     wrong.locator("a", has_text="To exercise 1.").click()
     page.locator(".pv-card", has_text="cannot be shown").wait_for()
+    assert page.locator(".pg-stage").evaluate("(node) => node === document.activeElement")
     assert findings(page) == []
 
     # The header is broken: what was drawn last stays, marked as old.
@@ -107,6 +114,74 @@ def test_writing_with_the_preview_beside_it(
     page.keyboard.press("Alt+L")
     page.locator(".pv-list").wait_for()
     assert findings(page) == []
+
+
+def goes_on_with_trials(page: Any, file: Path) -> None:
+    """What is typed, and one more like it, stay where their exercise is the same, or come back."""
+    own, other = page.locator(".pg-place .lk-input"), page.locator(".pg-one .lk-input")
+    page.locator(".pg-place .lk-button", has_text="Check").click()
+    page.locator(".pg-more > .pg-button").click()
+    other.fill("7 m")
+    other.press("End")
+    drawn = page.locator(".pg-one .lk-question").inner_text()
+    own.fill("4 m")
+    other.focus()
+
+    def save(old: str, new: str) -> None:
+        assert old in TEXT
+        file.write_text(TEXT.replace(old, new), encoding="utf-8")
+
+    save("title: The loop", "title: The whole loop")
+    page.locator('[data-place="loop"]', has_text="The whole loop").wait_for()
+    assert other.evaluate("(node) => node === document.activeElement")
+    # Broken for a while, then as it was.
+    save("answer: length / taps", "answer: length / tapps")
+    page.locator(".pv-card").wait_for()
+    save("title: The loop", "title: The loop again")
+    page.locator(".pg-one").wait_for()
+    assert page.locator(".pg-one .lk-question").inner_text() == drawn
+    assert (own.input_value(), other.input_value()) == ("4 m", "7 m")
+    assert "leared" not in page.locator(".pv-state").inner_text()
+    # Solved in another way: the answer stays, the drill does not, and that is said.
+    save("answer: length / taps", "answer: 2 * length / taps")
+    page.locator(".pv-state", has_text="closed, since").filter(has_text="The taps").wait_for()
+    assert page.locator(".pg-one .lk-input").count() == 0
+    assert own.input_value() == "4 m"
+
+
+def reached_by_key(page: Any) -> None:
+    """The list of what is wrong takes the focus and gives it back to where it was."""
+    answer, shown = page.locator(".lk-input"), page.locator(".pv-list")
+    is_at = "(node) => node === document.activeElement"
+    answer.focus()
+    page.keyboard.press("Alt+L")
+    assert shown.evaluate(is_at)
+    page.keyboard.press("Escape")
+    assert shown.is_hidden()
+    assert answer.evaluate(is_at)
+    page.keyboard.press("Alt+L")
+    assert shown.evaluate(is_at)
+    page.keyboard.press("Alt+L")
+    assert answer.evaluate(is_at)
+    page.locator(".pv-button", has_text="to be mended").click()
+
+
+def stands_beside_or_above(page: Any) -> None:
+    """On a wide page beside the lab, on a narrow one between the head and the lab."""
+
+    def box(where: str) -> Any:
+        return page.locator(where).bounding_box()
+
+    shown, stage, head = box(".pv-list"), box(".pg-stage"), box(".pg-head")
+    assert shown["x"] >= stage["x"] + stage["width"]
+    assert abs(shown["y"] - stage["y"]) < 30
+    page.set_viewport_size({"width": 400, "height": 768})
+    shown, stage, head = box(".pv-list"), box(".pg-stage"), box(".pg-head")
+    assert head["y"] + head["height"] <= shown["y"] + 1
+    assert shown["y"] + shown["height"] <= stage["y"]
+    assert page.evaluate("document.documentElement.scrollWidth") <= 400
+    assert findings(page) == []
+    page.set_viewport_size({"width": 1366, "height": 768})
 
 
 def test_markup_in_a_lab_runs_nothing(

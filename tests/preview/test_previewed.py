@@ -11,6 +11,12 @@ from written_lab import TEXT, Author, author_at
 
 from labkit.preview.previewed import NothingShownError
 
+HINTED = """\
+working: Add them up.
+hints: [{text: Count the taps., costs: 0.25}]
+```
+
+```exercise fixed"""
 SOUND = {"loop": "quantity", "taps": "quantity", "fixed": "quantity"}
 
 
@@ -145,11 +151,11 @@ def test_answers_stay_while_an_exercise_asks_the_same(author: Author) -> None:
 
 
 def test_an_answer_stays_and_is_checked_anew_where_only_the_key_changed(author: Author) -> None:
-    before = author.opened["exercises"]["fixed"]["same"]
+    before = author.same("fixed")
     assert author.answer("fixed", "6 m")["verdict"]["right"] is False
     author.save("answer: '5'", "answer: '6'")
     assert author.saved("fixed")["verdict"]["right"] is True
-    asked, whole = author.opened["exercises"]["fixed"]["same"]
+    asked, whole, _ = author.same("fixed")
     assert asked == before[0]
     assert whole != before[1]
 
@@ -165,6 +171,34 @@ def test_another_draw_and_back_to_what_was_answered_there(author: Author) -> Non
     assert question(author, "taps") == first
     assert (author.now["seed"], author.now["earlier"]) == ("one", False)
     assert author.saved("taps")["answer"] == "3 m"
+
+
+def test_one_more_like_it_goes_on_where_its_exercise_did_not_change(author: Author) -> None:
+    author.answer("taps", "3 m")
+    id_ = author.drilled("taps")["drawn"]["id"]
+    before = author.same("taps")
+    # A save elsewhere, and what does not reach a drill: its place in the lab, its hints.
+    author.save("title: The loop", "title: All of the loop")
+    assert author.drilled("taps", id_, "1 m")["drilled"]["saved"]["answered"]
+    author.save("working: Add them up.\n```\n\n```exercise fixed", HINTED)
+    assert author.same("taps")[1] != before[1]
+    assert author.same("taps")[2] == before[2]
+    assert author.drilled("taps", id_, "2 m")["drilled"]["saved"]["answer"] == "2 m"
+
+
+def test_one_more_like_it_is_over_where_its_exercise_is_another(author: Author) -> None:
+    author.answer("taps", "3 m")
+    id_ = author.drilled("taps")["drawn"]["id"]
+    before = author.same("taps")
+    author.save("answer: length / taps", "answer: 2 * length / taps")
+    assert author.same("taps")[0] == before[0]
+    assert author.same("taps")[2] != before[2]
+    assert "over" in author.drilled("taps", id_, "1 m")["failed"]
+    # It is broken for a while, and then as it was: so is its drill.
+    author.save("answer: 2 * length", "answer: 2 * lenth")
+    assert author.same("taps")[2] == ""
+    author.save("answer: 2 * lenth", "answer: length")
+    assert author.drilled("taps", id_, "1 m")["drilled"]["saved"]["answer"] == "1 m"
 
 
 def test_a_fresh_draw_has_a_seed_that_draws_it_again(author: Author) -> None:

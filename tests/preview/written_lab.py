@@ -124,6 +124,21 @@ class Author:
         assert heard is not None
         return heard["saved"]
 
+    def drilled(self, exercise: str, of: str = "", answer: str = "") -> Any:
+        """One more like it, or an answer to the one with the id `of`; what a page hears then."""
+        self.asked += 1
+        message: dict[str, Any] = {"do": "drill", "token": f"t{self.asked}"}
+        if of:
+            within = {"do": "answer", "token": message["token"], "answer": answer}
+            message |= {"of": of, "message": within}
+        heard = self.previewed.desk.hear({"exercise": exercise, "message": message})
+        assert heard is not None
+        return heard["reply"]
+
+    def same(self, exercise: str) -> Any:
+        """By which a page knows that an exercise is the same: asked, all of it, its drills."""
+        return self.opened["exercises"][exercise]["same"]
+
     def saved(self, exercise: str) -> Any:
         """What is saved of an exercise."""
         return self.opened["exercises"][exercise]["saved"]

@@ -112,3 +112,31 @@ def test_the_command_folds_what_is_accepted_and_writes_the_page(tmp_path: Path) 
     refused = CliRunner().invoke(app, [*words, "--report", str(tmp_path / "no" / "such.html")])
     assert refused.exit_code == 1
     assert "cannot be written" in refused.stderr
+
+
+def test_of_a_lab_that_cannot_be_read_the_page_tells_the_mistakes_at_their_lines(
+    tmp_path: Path,
+) -> None:
+    lab, page = tmp_path / "broken" / "lab.md", tmp_path / "report.html"
+    lab.parent.mkdir()
+    text = SOUND.replace("answer: loss\n", "answer: lost <b>\n").replace("marks: 2\n", "marcs: 2\n")
+    lab.write_text(text, "utf-8")
+    for more in ([], ["--json"]):
+        page.unlink(missing_ok=True)
+        done = CliRunner().invoke(app, ["proof", str(lab), "--report", str(page), *more])
+        assert done.exit_code == 1
+        written = page.read_text("utf-8")
+        assert f"broken/lab.md, line {line_of('marcs: 2', text)}" in written
+        assert "<code>marcs: 2</code>" in written
+        assert "Did you mean &#39;marks&#39;?" in written
+        assert f'content="{WRITTEN_POLICY}"'.replace("'", "&#39;") in written
+        assert "<script" not in written
+        assert "<b>" not in written
+
+
+def test_of_a_file_that_is_no_text_the_page_says_so(tmp_path: Path) -> None:
+    lab, page = tmp_path / "lab.md", tmp_path / "report.html"
+    lab.write_bytes(b"\xff\xfe\x00")
+    done = CliRunner().invoke(app, ["proof", str(lab), "--report", str(page)])
+    assert done.exit_code == 1
+    assert "not UTF-8" in page.read_text("utf-8")

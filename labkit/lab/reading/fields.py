@@ -12,7 +12,7 @@ from pydantic_core import ErrorDetails
 from labkit.lab.reading.misread import what_goes_into
 from labkit.lab.reading.source import Fields
 from labkit.language.near import near
-from labkit.language.problems import DefinitionError, Problem
+from labkit.language.problems import MOST_PROBLEMS, DefinitionError, Problem
 
 _NAME: Final = r"^[a-z][a-z0-9_]*$"
 _ID: Final = r"^[a-z0-9][a-z0-9-]*$"
@@ -179,7 +179,8 @@ def check_fields(
     try:
         return model.model_validate(fields.data, context=context)
     except ValidationError as error:
-        details = _without_echoes(error.errors(), model)
+        # More than are told are not looked at: a header may have thousands of unknown fields.
+        details = _without_echoes(error.errors()[: 2 * MOST_PROBLEMS], model)
         raise DefinitionError(_problem(d, model, fields, label) for d in details) from error
 
 

@@ -11,6 +11,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from labkit.lab.reading.definition_file import definition_bytes, shown_name
 from labkit.lab.reading.pictures import Pictures
 from labkit.lab.reading.source import Source, read_source
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
@@ -70,7 +71,7 @@ def files_of(path: Path) -> dict[tuple[str, str], bytes]:
     `DefinitionError`.
     """
     texts = lineage(path)
-    files = {(text.path.parent.name, LAB_FILE): text.path.read_bytes() for text in texts}
+    files = {(text.path.parent.name, LAB_FILE): text.text.encode("utf-8") for text in texts}
     for text in texts:
         files |= {(text.path.parent.name, each.name): each.data for each in text.pictures}
     return files
@@ -98,25 +99,16 @@ def has_digest(path: Path, digest: str) -> bool:
     """
     # Nothing has to be taken apart where one file is all there is; if it cannot be read, the long
     # way says so.
-    with suppress(OSError):
-        if sha256(path.read_bytes()).hexdigest() == digest:
+    with suppress(DefinitionError):
+        if sha256(definition_bytes(path)).hexdigest() == digest:
             return True
     texts = lineage(path, dealt=True)
     return digest in (digest_with_pictures(texts), digest_of([text.text for text in texts]))
 
 
-def shown_name(path: Path) -> str:
-    """What a file of a definition is called in what is told of it."""
-    return path.name if path.parent.name in ("", ".") else f"{path.parent.name}/{path.name}"
-
-
 def _read(path: Path, dealt: bool, in_part: bool, beside: Path | None = None) -> DefinitionText:
     shown = shown_name(path)
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or "it cannot be read"
-        raise DefinitionError([Problem(Place(str(path), 1), f"{reason}.")]) from error
+    data = definition_bytes(path)
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:

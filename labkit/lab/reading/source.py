@@ -25,6 +25,8 @@ from labkit.language.problems import DefinitionError, Place, Problem, definition
 
 MAX_DEFINITION: Final = 1_000_000
 MAX_DEPTH: Final = 20
+MAX_BRACKETS: Final = 3_000
+"""In one file, and in one text: Markdown looks for the end of each '['. A lab has hundreds."""
 
 Path = tuple[str | int, ...]
 _BEGINS: Final = re.compile(rf"(?:`{{3,}}|~{{3,}})\s*(?:{'|'.join(BLOCK_WORDS)})\b")
@@ -123,6 +125,10 @@ def read_source(text: str, file: str, *, dealt: bool = False, in_part: bool = Fa
     if len(text) > MAX_DEFINITION:
         raise definition_error(
             Place(file, 1), f"the file is longer than {MAX_DEFINITION} characters."
+        )
+    if text.count("[") > MAX_BRACKETS:
+        raise definition_error(
+            Place(file, 1), f"the file has more than {MAX_BRACKETS} '['.", "Take some out."
         )
     if "\0" in text[:1000]:
         raise definition_error(
@@ -333,6 +339,10 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
         if node.style in ("|", ">"):
             # The text of a block begins on the line after its mark.
             walk.lines[path] = walk.first_line + node.start_mark.line + 1
+        if node.value.count("[") > MAX_BRACKETS:
+            many = (f"has more than {MAX_BRACKETS} '['.", "Take some out.")
+            _refuse(walk, line, path, many)
+            return ""
         if node.tag.startswith("!["):
             # YAML takes the first word of a text that begins with a picture for a tag.
             return f"{node.tag} {node.value}".strip()
