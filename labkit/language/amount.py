@@ -1,8 +1,9 @@
 """Amounts to calculate with: V · A is W, V / A is Ω, and m + A is refused with a sentence.
 
-An amount is a number and the powers of five units that all others of the trade are made of: volt,
-ampere, second, bit and metre (Ω is V/A, W is V · A, Hz is 1/s; SI brochure, BIPM, 9th edition,
-2019, table 4). The units are those of answers, and what is shown can be written as an answer.
+An amount is a number and the powers of seven units that all others of the trade are made of: volt,
+ampere, second, bit, metre, kelvin and radian (Ω is V/A, W is V · A, Hz is 1/s, kg is V · A · s³/m²;
+SI brochure, BIPM, 9th edition, 2019, table 4). The units are those of answers, and what is shown
+can be written as an answer.
 """
 
 from __future__ import annotations
@@ -17,30 +18,64 @@ from typing import Final
 from labkit.language.number import QuantityError
 from labkit.language.quantity import UNITS, Quantity, Unit, in_one_way, one
 
-Powers = tuple[int, int, int, int, int]
-"""Of volt, ampere, second, bit, metre."""
+Powers = tuple[int, int, int, int, int, int, int]
+"""Of volt, ampere, second, bit, metre, kelvin, radian."""
 
-_NONE: Final[Powers] = (0, 0, 0, 0, 0)
-_BASE: Final = ("V", "A", "s", "bit", "m")
+_NONE: Final[Powers] = (0, 0, 0, 0, 0, 0, 0)
+_BASE: Final = ("V", "A", "s", "bit", "m", "K", "rad")
 _POWERS: Final[dict[str, Powers]] = {
-    "voltage": (1, 0, 0, 0, 0),
-    "current": (0, 1, 0, 0, 0),
-    "resistance": (1, -1, 0, 0, 0),
-    "power": (1, 1, 0, 0, 0),
-    "time": (0, 0, 1, 0, 0),
-    "data rate": (0, 0, -1, 1, 0),
-    "data size": (0, 0, 0, 1, 0),
-    "frequency": (0, 0, -1, 0, 0),
-    # Behind all others: a product that begins with "m" reads like a prefix.
-    "length": (0, 0, 0, 0, 1),
+    "voltage": (1, 0, 0, 0, 0, 0, 0),
+    "current": (0, 1, 0, 0, 0, 0, 0),
+    "resistance": (1, -1, 0, 0, 0, 0, 0),
+    "power": (1, 1, 0, 0, 0, 0, 0),
+    "time": (0, 0, 1, 0, 0, 0, 0),
+    "data rate": (0, 0, -1, 1, 0, 0, 0),
+    "data size": (0, 0, 0, 1, 0, 0, 0),
+    "frequency": (0, 0, -1, 0, 0, 0, 0),
+    # Behind these: a product that begins with "m" reads like a prefix.
+    "length": (0, 0, 0, 0, 1, 0, 0),
+    "energy": (1, 1, 1, 0, 0, 0, 0),
+    "temperature difference": (0, 0, 0, 0, 0, 1, 0),
+    "angle": (0, 0, 0, 0, 0, 0, 1),
+}
+"""Of what a result is called by."""
+_CALLED_OTHERWISE: Final[dict[str, Powers]] = {
+    "apparent power": _POWERS["power"],
+    "reactive power": _POWERS["power"],
+    "torque": _POWERS["energy"],
+    "rotational speed": _POWERS["frequency"],
+    "inductance": (1, -1, 1, 0, 0, 0, 0),
+    "capacitance": (-1, 1, 1, 0, 0, 0, 0),
+    "conductance": (-1, 1, 0, 0, 0, 0, 0),
+    "area": (0, 0, 0, 0, 2, 0, 0),
+    "volume": (0, 0, 0, 0, 3, 0, 0),
+    "speed": (0, 0, -1, 0, 1, 0, 0),
+    "flow": (0, 0, -1, 0, 3, 0, 0),
+    "force": (1, 1, 1, 0, -1, 0, 0),
+    "pressure": (1, 1, 1, 0, -3, 0, 0),
+    "mass": (1, 1, 3, 0, -2, 0, 0),
+    # Tables have 0.023 Ω/m, not 23 mΩ/m: what is shown of these is a quotient of two units.
+    "resistance per length": (1, -1, 0, 0, -1, 0, 0),
+    "inductance per length": (1, -1, 1, 0, -1, 0, 0),
+    "capacitance per length": (-1, 1, 1, 0, -1, 0, 0),
+    "voltage per length": (1, 0, 0, 0, -1, 0, 0),
+    "delay per length": (0, 0, 1, 0, -1, 0, 0),
     "ratio": _NONE,
     "count": _NONE,
 }
-_DIMENSIONS: Final = {powers: name for name, powers in _POWERS.items() if powers != _NONE}
+_POWERS_OF: Final = {**_POWERS, **_CALLED_OTHERWISE}
+_DIMENSIONS: Final = {powers: name for name, powers in _POWERS.items()}
 _COUNT: Final = UNITS[""]
 _PERCENT: Final = UNITS["%"]
-_LOCAL: Final = frozenset({"cm", "ft", "in", "min", "h", "byte"})
+_LOCAL: Final = frozenset(
+    {"cm", "ft", "in", "min", "h", "byte", "Bd", "kBd", "MBd", "Wh", "kWh", "MWh", "°"}
+)
 """Units in which nothing is shown that was not written in them."""
+
+_WHY_NOT: Final = {
+    "temperature": "it is a point on a scale. Write a difference in K",
+    "level": "it is a logarithm. Write the ratio",
+}
 
 _DIGITS: Final = 6
 _SAME: Final = Decimal("1e-18")
@@ -65,9 +100,11 @@ _OWN: Final = {
     name: next(unit for unit in ladder if unit.size == 1) for name, ladder in _LADDERS.items()
 }
 """Each dimension's own unit, of size 1."""
-_FACTORS: Final = [name for name in _OWN if name not in ("data rate", "frequency")]
+_FACTORS: Final = [name for name in _OWN if name not in ("data rate", "frequency", "energy")]
 """What a product or a quotient of two units is made of: no "bit/s/m"."""
-_DIVISORS: Final = [name for name in _FACTORS if sum(map(abs, _POWERS[name])) == 1]
+_DIVISORS: Final = [
+    name for name in (*_FACTORS, "temperature difference") if sum(map(abs, _POWERS[name])) == 1
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +122,11 @@ class Amount:
     def of(cls, quantity: Quantity) -> Amount:
         """A quantity as it was written."""
         unit = quantity.unit
-        return _made(quantity.value * unit.size, _POWERS[unit.dimension], unit)
+        if not unit.is_linear:
+            raise QuantityError(
+                f"Nothing can be calculated here with {unit.symbol}: {_WHY_NOT[unit.dimension]}."
+            )
+        return _made(quantity.value * unit.size, _POWERS_OF[unit.dimension], unit)
 
     def __add__(self, other: Amount) -> Amount:
         self._check_joins(other, f"{self} and {other} cannot be added")
@@ -155,8 +196,8 @@ def _made(value: Decimal, powers: Powers, unit: Unit | None) -> Amount:
 
 
 def _all(left: Powers, right: Powers, operation: Callable[[int, int], int]) -> Powers:
-    volt, ampere, second, bit, metre = map(operation, left, right)
-    return volt, ampere, second, bit, metre
+    volt, ampere, second, bit, metre, kelvin, radian = map(operation, left, right)
+    return volt, ampere, second, bit, metre, kelvin, radian
 
 
 def _scaled(left: Amount, right: Amount) -> Unit | None:
@@ -177,9 +218,10 @@ def _scale(amount: Amount) -> tuple[Decimal, str]:
     if amount.powers == _NONE:
         unit = _PERCENT if amount.unit is _PERCENT else _COUNT
         return unit.size, unit.symbol
-    if amount.unit and _is_within(amount.value / amount.unit.size, _KEPT):
-        return amount.unit.size, amount.unit.symbol
     dimension = _DIMENSIONS.get(amount.powers)
+    own = amount.unit
+    if own and (not dimension or _is_within(amount.value / own.size, _KEPT)):
+        return own.size, own.symbol
     if dimension:
         unit = _with_prefix(amount.value, dimension)
         return unit.size, unit.symbol

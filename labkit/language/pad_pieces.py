@@ -22,7 +22,7 @@ from labkit.language.quantity import (
     unit_written,
 )
 
-_WORD: Final = r"(?:[^\W\d_]+(?!\w)\.?|%|['\"])"
+_WORD: Final = r"(?:[^\W\d_]+(?!\w)\.?|%|['\"]|°[CF]?)"
 _WORD_BEHIND = re.compile(rf" ?({_WORD})")
 _UP_TO_THREE_WORDS = re.compile(rf" ?({_WORD}(?: {_WORD}){{0,2}})")
 _PER_SECOND = re.compile(r"(?: ?/ ?| per )(?:secs?|seconds?|s)(?!\w)", re.IGNORECASE)
@@ -175,8 +175,8 @@ def _units(text: str, names: Container[str]) -> tuple[list[Unit], str]:
     """
     found = _UP_TO_THREE_WORDS.match(text)
     for end in _ends_of_words(found[0]) if found else ():
-        second = _PER_SECOND.match(text, end)
-        for to in (second.end(), end) if second else (end,):
+        behind = [each.match(text, end) for each in (_PER_SECOND, _PER_UNIT)]
+        for to in [*(each.end() for each in behind if each), end]:
             if unit := unit_of(text[:to]):
                 below, to = _units_below(text, to, names)
                 return [unit, *below], text[:to]

@@ -7,6 +7,7 @@ never a zero. Unit symbols follow the SI brochure (BIPM, 9th edition, 2019); foo
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from decimal import Decimal
@@ -32,11 +33,20 @@ MAX_TEXT: Final = 200
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit symbol, what it measures, and its size in that dimension's own unit."""
+    """A unit symbol, what it measures, and its size in that dimension's own unit.
+
+    `zero` is where its scale begins, in the own unit: of °C, 273.15 K.
+    """
 
     symbol: str
     dimension: str
     size: Decimal
+    zero: Decimal = Decimal(0)
+
+    @property
+    def is_linear(self) -> bool:
+        """Whether twice its number is twice as much: not so on a scale, nor of a logarithm."""
+        return not self.zero and self.dimension != "level"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +66,9 @@ class Quantity:
                 f"{self} is {one(self.unit.dimension)}, but {one(unit.dimension)} is asked for: "
                 f"give it in {unit.symbol}."
             )
-        return float(self.value * self.unit.size / unit.size)
+        if unit == self.unit:
+            return float(self.value)
+        return float((self.value * self.unit.size + self.unit.zero - unit.zero) / unit.size)
 
     def __str__(self) -> str:
         return f"{self.value.normalize():f} {self.unit.symbol}".strip()
@@ -80,6 +92,41 @@ UNITS: Final[dict[str, Unit]] = {
     **_units("frequency", {"Hz": "1", "kHz": "1000", "MHz": "1000000"}),
     **_units("ratio", {"%": "0.01"}),
     **_units("count", {"": "1"}),
+    # A symbol of a fieldbus's line carries one bit.
+    **_units("data rate", {"Bd": "1", "kBd": "1000", "MBd": "1000000"}),
+    **_units("temperature difference", {"K": "1"}),
+    "°C": Unit("°C", "temperature", Decimal(1), Decimal("273.15")),
+    "°F": Unit("°F", "temperature", Decimal(5) / 9, Decimal("459.67") * 5 / 9),
+    **_units("area", {"m²": "1", "cm²": "0.0001", "mm²": "0.000001"}),
+    **_units("volume", {"m³": "1", "l": "0.001", "ml": "0.000001"}),
+    **_units("mass", {"kg": "1", "g": "0.001", "t": "1000"}),
+    **_units("force", {"N": "1", "kN": "1000"}),
+    **_units("torque", {"Nm": "1", "kNm": "1000"}),
+    **_units("pressure", {"Pa": "1", "hPa": "100", "kPa": "1000", "MPa": "1000000"}),
+    **_units("pressure", {"bar": "100000", "mbar": "100"}),
+    **_units("energy", {"J": "1", "kJ": "1000", "MJ": "1000000"}),
+    **_units("energy", {"Wh": "3600", "kWh": "3600000", "MWh": "3600000000"}),
+    **_units("apparent power", {"VA": "1", "kVA": "1000"}),
+    **_units("reactive power", {"var": "1", "kvar": "1000"}),
+    **_units("conductance", {"S": "1", "mS": "0.001", "µS": "0.000001"}),
+    **_units("inductance", {"H": "1", "mH": "0.001", "µH": "0.000001"}),
+    **_units("capacitance", {"F": "1", "µF": "0.000001", "nF": "1e-9", "pF": "1e-12"}),
+    **_units("resistance per length", {"Ω/m": "1", "mΩ/m": "0.001", "Ω/km": "0.001"}),
+    **_units("inductance per length", {"H/m": "1", "µH/m": "0.000001", "mH/km": "0.000001"}),
+    **_units("capacitance per length", {"F/m": "1", "pF/m": "1e-12", "nF/km": "1e-12"}),
+    **_units("voltage per length", {"V/m": "1", "mV/m": "0.001"}),
+    **_units("delay per length", {"s/m": "1", "ns/m": "1e-9", "µs/km": "1e-9"}),
+    **_units("speed", {"m/s": "1", "mm/s": "0.001"}),
+    "m/min": Unit("m/min", "speed", Decimal(1) / 60),
+    "km/h": Unit("km/h", "speed", Decimal(1000) / 3600),
+    **_units("flow", {"m³/s": "1", "l/s": "0.001"}),
+    "l/min": Unit("l/min", "flow", Decimal(1) / 60_000),
+    "m³/h": Unit("m³/h", "flow", Decimal(1) / 3600),
+    **_units("rotational speed", {"1/s": "1"}),
+    "1/min": Unit("1/min", "rotational speed", Decimal(1) / 60),
+    **_units("angle", {"rad": "1"}),
+    "°": Unit("°", "angle", Decimal(str(math.pi)) / 180),
+    **_units("level", {"dB": "1"}),
 }
 
 # Other spellings that people type, the trade's own habits among them.
@@ -110,6 +157,37 @@ _SPELLINGS: Final[dict[str, str]] = {
     **dict.fromkeys(("percent", "per cent", "pct"), "%"),
     "uv": "µV",
     "ua": "µA",
+    **dict.fromkeys(("deg c", "degc", "c", "celsius", "degrees c", "degrees celsius", "℃"), "°C"),
+    **dict.fromkeys(("deg f", "degf", "fahrenheit", "degrees f", "degrees fahrenheit"), "°F"),
+    **dict.fromkeys(("kelvin", "kelvins", "deg k"), "K"),
+    **dict.fromkeys(("sq mm", "square millimetres", "square millimeters"), "mm²"),
+    **dict.fromkeys(("sq cm", "sqcm"), "cm²"),
+    **dict.fromkeys(("sq m", "sqm", "square metres", "square meters"), "m²"),
+    **dict.fromkeys(("cubic metres", "cubic meters", "cbm"), "m³"),
+    **dict.fromkeys(("litre", "litres", "liter", "liters"), "l"),
+    **dict.fromkeys(("gram", "grams"), "g"),
+    **dict.fromkeys(("kilogram", "kilograms", "kilo", "kilos"), "kg"),
+    **dict.fromkeys(("tonne", "tonnes"), "t"),
+    **dict.fromkeys(("newton", "newtons"), "N"),
+    **dict.fromkeys(("n·m", "n⋅m", "n*m", "n.m", "n m", "newton metres", "newton meters"), "Nm"),
+    **dict.fromkeys(("pascal", "pascals"), "Pa"),
+    **dict.fromkeys(("bars", "bar g", "barg"), "bar"),
+    **dict.fromkeys(("millibar", "millibars"), "mbar"),
+    **dict.fromkeys(("joule", "joules", "ws", "w·s"), "J"),
+    **dict.fromkeys(("watt hour", "watt hours"), "Wh"),
+    **dict.fromkeys(("kw h", "kw·h", "kilowatt hour", "kilowatt hours"), "kWh"),
+    **dict.fromkeys(("v·a", "v a"), "VA"),
+    **dict.fromkeys(("henry", "henries"), "H"),
+    **dict.fromkeys(("farad", "farads"), "F"),
+    "uh": "µH",
+    **dict.fromkeys(("uf", "microfarad", "microfarads"), "µF"),
+    **dict.fromkeys(("rpm", "r/min", "rev/min", "min-1", "min^-1", "min⁻¹", "/min"), "1/min"),
+    **dict.fromkeys(("revolutions per minute", "per minute"), "1/min"),
+    **dict.fromkeys(("s-1", "s^-1", "s⁻¹", "/s", "rps", "rev/s", "r/s"), "1/s"),
+    **dict.fromkeys(("degree", "degrees", "deg"), "°"),
+    **dict.fromkeys(("radian", "radians"), "rad"),
+    **dict.fromkeys(("decibel", "decibels"), "dB"),
+    **dict.fromkeys(("bd", "baud"), "Bd"),
 }
 
 _NO_NOUNS: Final = frozenset(
@@ -129,8 +207,40 @@ _USUAL_UNITS: Final = {
     "data size": "bit or byte",
     "frequency": "Hz",
     "ratio": "%",
+    "temperature": "°C",
+    "temperature difference": "K",
+    "area": "mm²",
+    "volume": "l",
+    "mass": "kg",
+    "force": "N",
+    "torque": "Nm",
+    "pressure": "bar or kPa",
+    "energy": "J or kWh",
+    "apparent power": "VA",
+    "reactive power": "var",
+    "conductance": "S",
+    "inductance": "mH or µH",
+    "capacitance": "pF or nF",
+    "resistance per length": "ohm/km",
+    "inductance per length": "mH/km",
+    "capacitance per length": "pF/m",
+    "voltage per length": "V/m",
+    "delay per length": "ns/m",
+    "speed": "m/s",
+    "flow": "l/min",
+    "rotational speed": "rpm",
+    "angle": "degrees",
+    "level": "dB",
 }
 
+_PER = re.compile(r" ?/ ?| per ")
+# "mm2", "mm^2": as typed where a keyboard has no raised figures.
+_RAISED = re.compile(r"(?<=m)\^?([23])(?![\w^])")
+_RAISED_FIGURES: Final = {"2": "²", "3": "³"}
+_TIME_IN_CAPITALS: Final = frozenset({"S", "H"})
+_NEVER_MILLI: Final = frozenset({"data rate", "frequency", "resistance"})
+"""Of these "mhz" is read: there is no milli, or it has a spelling of its own."""
+_PER_TIME: Final = {"1/s": "Hz"}
 _PER_SECOND = re.compile(r"(?: ?/ ?| per )(?:secs?|seconds?|s)$", re.IGNORECASE)
 _IN_BRACKETS = re.compile(r"\[[^\[\]]+\]|\([^()]+\)")
 _THOUSANDS = re.compile(r"[kmg]i?(?:b|bits?|bytes?)")
@@ -149,6 +259,7 @@ _ABOUT = re.compile(
 )
 _SMALL: Final = Decimal("0.001")
 """In a unit of this size or smaller a point before three digits may well group thousands."""
+_SMALL_PREFIXES: Final = "mµnp"
 _SURELY_PERCENT: Final = 10
 
 
@@ -160,8 +271,11 @@ def unit_named(text: str) -> Unit:
     """
     word = text.strip().replace("\u03bc", "µ").replace("\u2126", "Ω").rstrip(".")
     word = _PER_SECOND.sub("/s", word[1:-1] if _IN_BRACKETS.fullmatch(word) else word)
+    word = _RAISED.sub(lambda found: _RAISED_FIGURES[found[1]], word)
     if word in UNITS:
         return UNITS[word]
+    if word == "uS":
+        return UNITS["µS"]
     if word == "B":
         return UNITS["byte"]
     lower = word.lower()
@@ -169,8 +283,10 @@ def unit_named(text: str) -> Unit:
         return UNITS["MΩ"]
     if lower in _SPELLINGS:
         return UNITS[_SPELLINGS[lower]]
+    if quotient := _quotient(word):
+        return quotient
     alike = [unit for symbol, unit in UNITS.items() if symbol and symbol.lower() == lower]
-    if len(alike) == 1 and not (word.startswith("M") and alike[0].symbol.startswith("m")):
+    if len(alike) == 1 and not _is_another_prefix(word, alike[0]):
         return alike[0]
     if alike:
         choices = " or ".join(unit.symbol for unit in alike)
@@ -178,6 +294,23 @@ def unit_named(text: str) -> Unit:
             f"'{word}' is not clear: a small m is milli, a capital M is mega. Write {choices}."
         )
     raise QuantityError(f"'{word}' is not a unit known here. Write for example {_some_units()}.")
+
+
+def _is_another_prefix(word: str, unit: Unit) -> bool:
+    """Whether the first letter says milli for mega, or mega for milli: "mJ" is no MJ."""
+    first = word[0] + unit.symbol[0]
+    return first == "Mm" or (first == "mM" and unit.dimension not in _NEVER_MILLI)
+
+
+def _quotient(word: str) -> Unit | None:
+    """The unit that a quotient of two spellings is: "ohms per km"; None where it is none."""
+    above, *below = _PER.split(word)
+    if len(below) != 1 or not above or not below[0]:
+        return None
+    try:
+        return UNITS.get(f"{unit_named(above).symbol}/{unit_named(below[0]).symbol}")
+    except QuantityError:
+        return None
 
 
 def read_quantity(
@@ -240,6 +373,12 @@ def _unit_for(word: str, unit: Unit) -> Unit:
         return UNITS[word.lower()]
     if unit.dimension == "resistance" and word in _LETTERS:
         return UNITS[_LETTERS[word]]
+    if unit.dimension == "time" and word in _TIME_IN_CAPITALS:
+        return UNITS[word.lower()]
+    if unit.dimension == "temperature" and word == "F":
+        return UNITS["°F"]
+    if unit.dimension == "frequency" and (named := unit_named(word)).symbol in _PER_TIME:
+        return UNITS[_PER_TIME[named.symbol]]
     if unit.dimension in _OF_DIRECT_CURRENT:
         return unit_written(word)
     return unit_named(word)
@@ -278,7 +417,9 @@ def _check_point(number: str, unit: Unit, decimals: int) -> None:
 
 
 def _could_be_thousands(number: str, unit: Unit) -> bool:
-    return unit.size <= _SMALL and has_point_before_three(number)
+    above = unit.symbol.partition("/")[0]
+    small = unit.size <= _SMALL and above[:1] in _SMALL_PREFIXES and above[1:] in UNITS
+    return small and has_point_before_three(number)
 
 
 def read_count(text: str) -> int:

@@ -96,7 +96,7 @@ def test_both_decimal_habits_read_back_what_was_written(
 def test_the_form_shown_for_a_unit_holds_no_number_and_units_that_can_be_read(symbol: str) -> None:
     unit = UNITS[symbol]
     words, _, units = form(unit).partition(": ")
-    assert not any(letter.isdigit() for letter in form(unit))
+    assert not any(letter.isdecimal() for letter in form(unit))
     assert words == ("a number and its unit" if units else "a number")
     for each in units.split(" or "):
         assert read_quantity(f"12 {each}", unit).to(unit) > 0

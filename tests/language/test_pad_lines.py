@@ -224,7 +224,10 @@ WRITTEN = st.one_of(
 )
 
 
-@given(WRITTEN, st.sampled_from(sorted(set(UNITS) - {""})))
+READ_BY_BOTH = [unit.symbol for unit in UNITS.values() if unit.is_linear]
+
+
+@given(WRITTEN, st.sampled_from([name for name in READ_BY_BOTH if name[:1] not in ("", "1")]))
 def test_a_quantity_is_read_as_an_answer_is(number: str, symbol: str) -> None:
     answer, shown = f"{number} {symbol}", beside(f"q = {number} {symbol}")
     if shown.wrong:
