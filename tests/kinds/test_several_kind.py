@@ -133,6 +133,12 @@ def test_a_right_tick_never_costs_and_a_wrong_one_never_earns(others: set[str], 
     assert after >= before if box in key["right"] else after <= before
 
 
+def test_a_box_twice_is_asked_back() -> None:
+    ask, key = ASKED["yes"]
+    twice = CHECK.check(ask, key, [*key["right"], key["right"][0]])
+    assert (twice.readable, twice.right) == (False, False)
+
+
 def test_where_none_is_right_only_that_earns() -> None:
     ask, key = NOBODY
     assert CHECK.right_answer(ask, key) == ["none"]
