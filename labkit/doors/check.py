@@ -120,6 +120,36 @@ class HasCaveats(Protocol):
 
 
 @runtime_checkable
+class FoundInText(Protocol):
+    """A kind whose answer may stand in a text word for word: proof-reading looks for it."""
+
+    def found_in(self, ask: Ask, key: Key, text: str) -> str:
+        """The right answer as a text gives it away; "" where it does not."""
+
+
+@runtime_checkable
+class KnowsBlindShare(Protocol):
+    """A kind that knows how far chance gets: proof-reading tells it beside a guess."""
+
+    def blind(self, ask: Ask) -> float:
+        """The share of the answers put down blindly that are right in full."""
+
+
+@runtime_checkable
+class AnswersByNames(Protocol):
+    """A kind whose answer is in letters that are dealt anew in each draw.
+
+    Proof-reading guesses by the author's names, which mean the same in every draw.
+    """
+
+    def by_names(self, ask: Ask, key: Key, answer: Json) -> Json:
+        """A right answer by the author's names."""
+
+    def from_names(self, ask: Ask, key: Key, names: Json) -> Json:
+        """The answer of these names in this draw."""
+
+
+@runtime_checkable
 class AsksForPlace(Protocol):
     """A kind whose answer is a place: proof-reading looks whether a story tells it."""
 

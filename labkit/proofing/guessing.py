@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from statistics import quantiles
 from typing import ClassVar, Final
 
-from labkit.doors.check import Json
+from labkit.doors.check import AnswersByNames, Json, KnowsBlindShare
 from labkit.lab.definition import Exercise, Lab
 from labkit.language.expression import Prose
 from labkit.proofing.findings import Finding, Severity, Share, shown
@@ -53,6 +53,7 @@ class Guessable(Finding):
     draws: Share
     drawn: bool = True
     number: bool = True
+    blind: float = 0.0
 
     @property
     def severity(self) -> Severity:
@@ -69,7 +70,8 @@ class Guessable(Finding):
                 f"from {100 * (1 / self.options + LOOK_OVER_CHANCE):.0f} % on"
             )
         else:
-            chance = f"blind choice gives next to nothing, told above {100 * LOOK_SHARE:.0f} %"
+            gives = f"{100 * self.blind:.2g} %" if self.blind else "next to nothing"
+            chance = f"blind choice gives {gives}, told above {100 * LOOK_SHARE:.0f} %"
         return f"without any calculation, {self.way} earns full marks in {self.draws} ({chance})."
 
     @property
@@ -130,9 +132,15 @@ class Guessing:
                         draws=best[1],
                         drawn=_hangs_on_draw(self.lab, exercise),
                         number=number_and_rest(kept[0].right) is not None,
+                        blind=_blind(kept[0]),
                     )
                 )
         return found
+
+
+def _blind(tried: Kept) -> float:
+    """The share that chance alone gets right; 0 where the kind does not say."""
+    return tried.check.blind(tried.ask) if isinstance(tried.check, KnowsBlindShare) else 0.0
 
 
 def _hangs_on_draw(lab: Lab, exercise: Exercise) -> bool:
@@ -143,7 +151,7 @@ def _hangs_on_draw(lab: Lab, exercise: Exercise) -> bool:
 
 
 def _ways(exercise: Exercise, kept: list[Kept], visible: frozenset[str]) -> dict[str, Guess]:
-    ways = {**_options_ways(exercise, kept), **_fixed_ways(kept)}
+    ways = {**_options_ways(exercise, kept), **_fixed_ways(kept), **_named_ways(kept)}
     if formula_at(exercise, "answer") is None:
         ways |= _share_ways(kept, visible)
     return ways
@@ -178,6 +186,30 @@ def _fixed_ways(kept: list[Kept]) -> dict[str, Guess]:
 
 def _fixed(answer: Json) -> Guess:
     return lambda tried: tried.verdict_on(answer).right
+
+
+def _named_ways(kept: list[Kept]) -> dict[str, Guess]:
+    """Every trainee gives the same answer, whatever the letters: the commonest ones."""
+    named: Counter[str] = Counter()
+    for tried in kept[: _LOOKS[0][0]]:
+        if isinstance(tried.check, AnswersByNames):
+            names = tried.check.by_names(*tried.made(), tried.right)
+            named[json.dumps(names)] += 1
+    found = [json.loads(text) for text, _ in named.most_common(_CANDIDATES // 2)]
+    return {
+        f"choosing {', '.join(map(repr, names)) or 'none of them'} always": _by_names(names)
+        for names in found
+    }
+
+
+def _by_names(names: Json) -> Guess:
+    def guess(tried: Kept) -> bool:
+        check = tried.check
+        if not isinstance(check, AnswersByNames):
+            return False
+        return tried.verdict_on(check.from_names(*tried.made(), names)).right
+
+    return guess
 
 
 def _told(tried: Kept, answer: Json) -> str:

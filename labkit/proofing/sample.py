@@ -78,22 +78,23 @@ class Kept:
     @property
     def ask(self) -> dict[str, Any]:
         """What the trainee sees."""
-        return self._made()[0]
+        return self.made()[0]
 
     def verdict_on(self, answer: Json) -> Verdict:
         """The verdict on any answer."""
-        return self.check.check(*self._made(), answer)
+        return self.check.check(*self.made(), answer)
 
     def states_of(self, answer: Json) -> Mapping[str, str] | None:
         """How each part of a form stands, by its name; None where the kind does not say."""
         check = self.check
-        return check.states(*self._made(), answer) if isinstance(check, HasStates) else None
+        return check.states(*self.made(), answer) if isinstance(check, HasStates) else None
 
     def typed(self, value: float) -> str | None:
         """A number written as the right answer is; None where that is no number."""
         return typed_as(self.right, value)
 
-    def _made(self) -> tuple[dict[str, Any], dict[str, Any]]:
+    def made(self) -> tuple[dict[str, Any], dict[str, Any]]:
+        """The ask and the key, made where they are not kept."""
         if self.prepared is None:
             made = self.scenario.prepare(self.exercise)
             self.prepared = made.ask, made.key_as_needed

@@ -150,7 +150,17 @@ def tick_items(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
         write(frame.get_by_label(f"Note on: {item['text']}", exact=True), wanted["note"])
 
 
+def tick_boxes(frame: Any, solution: Solution, answer: list[str]) -> None:
+    """Every box by its words, ticked or not."""
+    for box in solution.ask["boxes"]:
+        named = frame.get_by_role("checkbox", name=box["text"], exact=True)
+        named.set_checked(box["id"] in answer)
+    if answer == ["none"]:
+        frame.get_by_role("checkbox", name="None of them", exact=True).check()
+
+
 HANDS: dict[str, Hand] = {
+    "several": tick_boxes,
     "quantity": write_line,
     "supply_position": write_line,
     "direct_address": write_line,

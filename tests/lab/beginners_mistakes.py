@@ -19,6 +19,7 @@ _LABS: Final = Path(__file__).parents[2] / "labs"
 BASES: Final = {
     "starter": STARTER,
     "acceptance": (_LABS / "acceptance" / "lab.md").read_text("utf-8"),
+    "several": (Path(__file__).with_name("labs") / "several-right" / "lab.md").read_text("utf-8"),
 }
 
 JARGON: Final = (
@@ -530,7 +531,23 @@ SHIPPED: Final = (
              "'the plate of this line's supply'", "''"),
 )  # fmt: skip
 
+SEVERAL: Final = (
+    Mistake("options for boxes", "boxes:\n", "options:\n", ("boxes",), lab="several"),
+    Mistake("a box's answer for right", "connected', right: no", "connected', answer: no",
+            ("right",), lab="several", at="  - {id: e"),
+    Mistake("a number for right", "right: 'loads[3] > 8'", "right: 'loads[3]'",
+            ("yes", "comparison"), lab="several", at="  - {id: d"),
+    Mistake("a maybe for right", "connected', right: no", "connected', right: maybe",
+            ("maybe",), lab="several", at="  - {id: e"),
+    Mistake("missed at a box that is always wrong", "tell: 'Nothing draws", "missed: 'Nothing draws",
+            ("tell:",), lab="several", at="  - {id: e"),
+    Mistake("a box twice", "id: b,", "id: a,", ("own id",), lab="several", at="  - {id: a, text: 'supply B"),
+    Mistake("no box is right and none is not allowed", "none: yes\n", "none: perhaps\n",
+            ("yes or no",), lab="several"),
+)  # fmt: skip
+
 MISTAKES: Final = (
+    *SEVERAL,
     *INDENTS,
     *SPECIAL,
     *FORMULAS,

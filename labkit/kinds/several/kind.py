@@ -1,0 +1,9 @@
+"""The kind `several`: where its parts are."""
+
+from labkit.doors.kind import Kind
+
+KIND = Kind(
+    check="labkit.kinds.several.check:SeveralCheck",
+    read="labkit.kinds.several.read:SeveralReader",
+    page="labkit.kinds.several.page:SeveralPage",
+)
