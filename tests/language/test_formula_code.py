@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from jinja2 import Template, nodes
+from jinja2 import Template, UndefinedError, nodes
 
 from labkit.errors import LabkitError
 from labkit.fieldbus.devicenet.network import Network, Segment
@@ -205,7 +205,10 @@ def test_prose_comes_to_what_jinja_makes_of_it(parts: list[tuple[str, str]]) -> 
         prose = LANGUAGE.prose(text, PLACE, NAMES)
     except DefinitionError:
         return
-    template = environment().from_string(bounded(environment().parse(prose.text)))
+    try:
+        template = environment().from_string(bounded(environment().parse(prose.text)))
+    except UndefinedError:
+        return  # Jinja works constants out as it compiles, such as "().a or 1".
     assert what_is_told(lambda: prose.render(VALUES)) == what_is_told(
         lambda: "".join(by_jinja(template)).strip(), template
     )
