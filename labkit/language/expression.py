@@ -276,7 +276,8 @@ class Language:
     def _unknown(self, name: str, text: str, known: frozenset[str]) -> Told:
         """What to tell of a name that nobody knows: which one is meant, or what it may be else."""
         message = f"'{name}' is not a name of this lab."
-        offer = near(name, {*known, *self.functions, *self.scenery})
+        # The lab's own names first: most functions have names of few letters, near to many words.
+        offer = near(name, {*known, *self.scenery}) or near(name, self.functions)
         if offer:
             return message, f"Did you mean '{offer}'?"
         if _BARE_TEXT.fullmatch(text.strip()):

@@ -183,8 +183,7 @@ def test_names_that_double_each_other_stay_bounded(text: str) -> None:
 
 
 PROSE_BOMBS = [
-    "{% for x in many %}{% for y in few %}{{ check_sum('1' * 999, 'CRC-32/ISO-HDLC') }}"
-    "{% endfor %}{% endfor %}" * 9,
+    "{% for x in many %}{{ check_sum([1], 'CRC-32/ISO-HDLC') }}{% endfor %}" * 4,
     "".join("{% for x in many %}" for _ in range(4)) + "x" + "{% endfor %}" * 4,
     "{% for x in many %}{% for y in many %}{% endfor %}{% endfor %}",
     "{% for x in many %}{{ 'y' * 9999 }}{% endfor %}",
