@@ -47,6 +47,7 @@ def value_of(text: str) -> object:
         ("ceil(2.000001)", 3),
         ("floor(2.999999)", 2),
         ("ceil(log(125, 5))", 3),
+        ("log(125, 5) == 3", True),
         ("sqrt(2)", math.sqrt(2)),
         ("sqrt(0)", 0.0),
         ("log(1000)", 3.0),

@@ -112,6 +112,8 @@ def test_numbers_are_read_as_iec_61131_writes_them(text: str, value: int) -> Non
         ("word − 1", "go together with '−'"),
         ("(-8) ^ 0.5", "a negative number has no such power"),
         ("0 ^ -1", "divides by zero"),
+        ("1e300 ^ 2", "the number gets too large"),
+        ("1025 ^ 1000", "the number gets too large"),
     ],
 )
 def test_what_is_mistyped_is_told_in_the_signs_that_were_typed(text: str, mend: str) -> None:
