@@ -12,11 +12,11 @@ from operator import add, mul, sub, truediv
 from typing import Any, Final, cast
 
 from jinja2 import TemplateError, TemplateSyntaxError, meta, nodes
-from jinja2.parser import Parser
 from jinja2.runtime import Context
 from jinja2.utils import missing
 
 from labkit.language.formula_code import Code, code_of_formula, code_of_prose
+from labkit.language.grammar import FormulaParser
 from labkit.language.mistyped_formulas import Told, lone_braces, why_prose_unread, why_unread
 from labkit.language.near import near
 from labkit.language.no_value import kind_of, why_no_value
@@ -24,6 +24,7 @@ from labkit.language.pictures import with_pictures
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
 from labkit.language.sandbox import (
     FUNCTIONS,
+    GIVING_WAY,
     bounded,
     environment,
     filter_names,
@@ -194,6 +195,10 @@ class Language:
         """`values` with the functions beside them: what formulas are evaluated with."""
         return {**self.functions, **values}
 
+    def taken(self, name: str) -> bool:
+        """Whether a function has this name, and no value of a lab can have it."""
+        return name in self.functions and self.functions[name] is not GIVING_WAY.get(name)
+
     def formula(
         self, text: str, place: Place, known: Iterable[str], beyond: Beyond = nothing_beyond
     ) -> Formula:
@@ -271,7 +276,8 @@ class Language:
     def _unknown(self, name: str, text: str, known: frozenset[str]) -> Told:
         """What to tell of a name that nobody knows: which one is meant, or what it may be else."""
         message = f"'{name}' is not a name of this lab."
-        offer = near(name, {*known, *self.functions, *self.scenery})
+        # The lab's own names first: most functions have names of few letters, near to many words.
+        offer = near(name, {*known, *self.scenery}) or near(name, self.functions)
         if offer:
             return message, f"Did you mean '{offer}'?"
         if _BARE_TEXT.fullmatch(text.strip()):
@@ -335,7 +341,7 @@ def _worked_out(node: nodes.Node, values: Mapping[str, Value]) -> Value:
 
 
 def _formula_tree(text: str) -> nodes.Template:
-    parser = Parser(environment(), text, state="variable")
+    parser = FormulaParser(environment(), text, state="variable")
     expression = parser.parse_expression()
     if not parser.stream.eos:
         raise TemplateSyntaxError(f"'{parser.stream.current.value}' is too much", 1, None, None)

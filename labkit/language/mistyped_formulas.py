@@ -10,21 +10,23 @@ import re
 from collections.abc import Callable, Iterable
 from typing import Final
 
+from labkit.language.grammar import BASED, SIGNS
+
 Told = tuple[str, str]
 
 _WRITTEN: Final = {
     **dict.fromkeys("“”„‟«»", '"'),
     **dict.fromkeys("‘’‚‛‹›`", "'"),
-    **dict.fromkeys("−–—‐‑", "-"),
-    **dict.fromkeys("×·∙•⋅✕", "*"),
-    **dict.fromkeys("÷∶", "/"),
+    **dict.fromkeys("–—‐‑", "-"),
+    **dict.fromkeys("∙•✕", "*"),
+    "∶": "/",
     **dict.fromkeys("\u00a0\u2009\u202f", " "),
     "≤": "<=",
     "≥": ">=",
     "≠": "!=",
     "≈": "==",
-    "²": " ** 2",
-    "³": " ** 3",
+    "²": " ^ 2",
+    "³": " ^ 3",
     "½": "0.5",
     "¼": "0.25",
     "¾": "0.75",
@@ -33,7 +35,6 @@ _WRITTEN: Final = {
 _SIGNS: Final = (
     (r"&&", "and", "'&&' is no word of a formula."),
     (r"\|\|", "or", "'||' is no word of a formula."),
-    (r"\^", "**", "'^' is no sign of a formula: a power is written with two stars."),
     (r"=<", "<=", "'=<' is written the other way round."),
     (r"=>", ">=", "'=>' is written the other way round."),
     (r"<>", "!=", "'<>' is no sign of a formula."),
@@ -55,15 +56,23 @@ _CLOSING: Final = {"(": ")", "[": "]", "{": "}"}
 _EXAMPLE: Final = "Formulas look like: (thick + 5 * thin) / 2"
 _LONGEST: Final = 70_000
 """Characters of a text that one formula may reach through: more than a text's formulas may have."""
+_DIGITS: Final = {"2": "0 and 1", "8": "0 to 7", "16": "0 to 9 and A to F"}
+_HEXADECIMAL: Final = re.compile(
+    r"(?<!\w)(?:[#$]|&h)([0-9A-F]+)\b|(?<![\w.])((?:0[0-9A-F]|\d+[A-F])[0-9A-F]*)h\b", re.IGNORECASE
+)
+"""As assemblers and handbooks write it."""
 _DECIMALS: Final = re.compile(r"(?<![\w.,])(\d+),(\d+)(?![\w.,])")
-_ANYTHING: Final = re.compile(r"[\w\s.,:+\-*/%()\[\]{}<>=!~|\"'\\]")
+_OWN: Final = re.escape("".join(SIGNS))
+_ANYTHING: Final = re.compile(rf"[\w\s.,:+\-*/%()\[\]{{}}<>=!~|\"'\\{_OWN}]")
+_ONE_SIGN: Final = rf"\*\*|//|[%{_OWN}]|\*(?!\*)|/(?!/)"
 
 
 def why_unread(text: str) -> Told:
     """What is mistyped in a formula that could not be read, and how to write it."""
     written = text.strip()
     bare = _TEXT.sub(lambda found: "q" * len(found[0]), written)
-    for look in (_braces, _sign, _number, _unit, _share, _brackets, _words, _between, _ends):
+    bare = BASED.sub(lambda found: "9" * len(found[0]), bare)
+    for look in _LOOKS:
         told = look(written, bare)
         if told:
             return told
@@ -168,7 +177,7 @@ def _sign(written: str, bare: str) -> Told | None:
             f"Write {_WRITTEN[strange].strip()} for it: {mended}",
         )
     if "√" in bare:
-        return "'√' is no sign of a formula.", "A root is a power: write (…) ** 0.5"
+        return "'√' is no sign of a formula.", "Write sqrt(…), what it is of in the brackets."
     for pattern, right, message in _SIGNS:
         if re.search(pattern, bare):
             return message, f"Write: {_outside_texts(pattern, right, written)}"
@@ -188,6 +197,22 @@ def _outside_texts(pattern: str, right: str, written: str) -> str:
         piece if number % 2 else re.sub(pattern, right, piece)
         for number, piece in enumerate(pieces)
     )
+
+
+def _based(_written: str, bare: str) -> Told | None:
+    """A number that is not decimal."""
+    found = re.search(r"(?<![\w#])(\d+)#(\w*)", bare)
+    if found and found[1] in _DIGITS:
+        mend = f"Behind {found[1]}# only digits {_DIGITS[found[1]]} can stand."
+        return f"'{found[0]}' is no number.", mend
+    if found:
+        bases = ", ".join(f"{base}#" for base in _DIGITS)
+        return f"'{found[0]}' is no number.", f"There are {bases}, such as 16#1F."
+    marked = _HEXADECIMAL.search(bare)
+    if marked is None:
+        return None
+    digits = (marked[1] or marked[2]).upper()
+    return f"'{marked[0]}': a hexadecimal number begins with 16#.", f"Write 16#{digits}."
 
 
 def _number(_written: str, bare: str) -> Told | None:
@@ -274,6 +299,10 @@ def _between(written: str, bare: str) -> Told | None:
         return "'x' is no sign of a formula.", f"Write {times[1]} * {times[2]}."
     if ":" in re.sub(r"\[[^\[\]]*\]|\{[^{}]*\}", "", bare):
         return "':' is no sign of a formula.", "Write / to divide."
+    joined = re.search(r"(?<![\w.])(\d+(?:\.\d+)?)([A-Za-z]\w*)", bare)
+    if joined:
+        one, other = joined.groups()
+        return f"between '{one}' and '{other}' no sign stands.", f"Write {one} * {other}."
     found = re.search(r"([\w\])]+)\s+([A-Za-z_]\w*|\d+(?:\.\d+)?|\()", bare)
     while found and (found[1] in _WORDS or found[2] in _WORDS):
         found = re.compile(found.re.pattern).search(bare, found.start(2))
@@ -291,16 +320,23 @@ def _between(written: str, bare: str) -> Told | None:
 
 
 def _ends(_written: str, bare: str) -> Told | None:
-    end = re.search(r"(\*\*|//|[-+*/%<>,=]|\band|\bor|\bnot|\bif|\belse)\s*$", bare)
+    end = re.search(rf"({_ONE_SIGN}|[-+<>,=]|\band|\bor|\bnot|\bif|\belse)\s*$", bare)
     if end:
         return f"behind the last '{end[1]}' a value is missing.", "Write it, or take the sign out."
-    start = re.match(r"\*\*|//|[*/%<>,]", bare)
+    # Only a minus may begin a formula, or stand behind another sign.
+    start = re.match(rf"(?!−)(?:{_ONE_SIGN}|[<>,])", bare)
     if start:
         return f"before the first '{start[0]}' a value is missing.", "Write it there."
-    double = re.search(r"([*/%+<>-])\s*([*/%])", re.sub(r"\*\*|//", "^", bare))
+    double = re.search(rf"(?:{_ONE_SIGN}|[-+<>])\s*(?!−)(?:{_ONE_SIGN})", bare)
     if double:
         return f"'{double[0]}': two signs stand together.", f"Keep one of them. {_EXAMPLE}"
     return None
+
+
+_LOOKS: Final = (
+    *(_braces, _based, _sign, _number, _unit, _share),
+    *(_brackets, _words, _between, _ends),
+)
 
 
 def lone_braces(text: str, known: Iterable[str]) -> tuple[int, Told] | None:

@@ -10,7 +10,9 @@ from typing import Any, Final
 
 from jinja2.exceptions import UndefinedError
 
+from labkit.errors import LabkitError
 from labkit.language.budget import TooMuchWorkError
+from labkit.language.grammar import SIGNS
 from labkit.language.near import near
 
 Told = tuple[str, str]
@@ -31,9 +33,17 @@ _AS_TEXT: Final = (
 )
 
 
+class NoValueError(LabkitError, ValueError):
+    """What a function of formulas is given has no value: why, and what mends it."""
+
+    def __init__(self, reason: str, mend: str = OTHERWISE) -> None:
+        super().__init__(reason)
+        self.mend = mend
+
+
 def why_no_value(error: Exception, text: str, values: Mapping[str, Any]) -> Told:
     """What is wrong with the formula `text`, and what mends it."""
-    if isinstance(error, TooMuchWorkError):
+    if isinstance(error, TooMuchWorkError | NoValueError):
         return str(error).rstrip("."), error.mend
     if isinstance(error, ZeroDivisionError):
         return "it divides by zero", OTHERWISE
@@ -103,7 +113,7 @@ def _not_together(said: str, text: str, values: Mapping[str, Any]) -> Told:
         return _wrong_call(_called(call[1], text, values), values)
     pair = re.search(r"for (\S+?)(?: or pow\(\))?: '(\w+)' and '(\w+)'", said)
     if pair:
-        return _pair(pair[1].removesuffix("="), _named(pair[2]), _named(pair[3]))
+        return _pair(_as_written(pair[1].removesuffix("="), text), _named(pair[2]), _named(pair[3]))
     compared = re.search(r"'(\S+)' not supported between instances of '(\w+)' and '(\w+)'", said)
     if compared:
         return _pair(compared[1], _named(compared[2]), _named(compared[3]))
@@ -112,7 +122,7 @@ def _not_together(said: str, text: str, values: Mapping[str, Any]) -> Told:
         return _pair("+", _named(joined[1]), _named(joined[2]))
     times = re.search(r"can't multiply sequence by non-int of type '(\w+)'", said)
     if times:
-        return _pair("*", "a list", _named(times[1]))
+        return _pair(_as_written("*", text), "a list", _named(times[1]))
     if "not iterable" in said or "has no len()" in said:
         given = _named(_type_in(said))
         return (
@@ -129,6 +139,12 @@ def _not_together(said: str, text: str, values: Mapping[str, Any]) -> Told:
     if "bad operand" in said or "must be real number" in said or "doesn't define" in said:
         return f"a number is needed, and {_named(_type_in(said))} stands there", OTHERWISE
     return "its parts do not fit together", OTHERWISE
+
+
+def _as_written(sign: str, text: str) -> str:
+    """The sign that the formula writes for one of the keyboard's."""
+    own = (written for written, meant in SIGNS.items() if meant == sign and written in text)
+    return sign if sign in text else next(own, sign)
 
 
 def _type_in(said: str) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, ItemsView, Iterable, Iterator, KeysView, Mapping, ValuesView
 from dataclasses import is_dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import islice
 from operator import add, mul
 from types import BuiltinFunctionType, FunctionType
@@ -20,6 +20,7 @@ from jinja2 import StrictUndefined, Undefined, nodes
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from jinja2.visitor import NodeTransformer
 
+from labkit.language.bits import OF_BITS, binary, hex
 from labkit.language.budget import (
     LETTERS_A_STEP,
     ONE_STEP,
@@ -31,6 +32,9 @@ from labkit.language.budget import (
     weighed,
     weight,
 )
+from labkit.language.check_sums import OF_CHECK_SUMS
+from labkit.language.grammar import FormulaLexer, FormulaParser
+from labkit.language.rounding import LARGEST_BITS, OF_NUMBERS, finite
 
 MAX_POWER: Final = 1000
 MAX_BITS: Final = 10_000
@@ -44,7 +48,7 @@ _TURNS: Final = " turns"
 _WEIGHED: Final = " weighed"
 
 _OF_ONE_VALUE: Final = frozenset(
-    {"abs", "count", "default", "fixed", "float", "int", "length", "round"}
+    {"abs", "binary", "count", "default", "fixed", "float", "hex", "int", "length", "round"}
 )
 """Filters that neither go through items nor make text of more than a number's length."""
 _METHODS: Final[dict[type, frozenset[str]]] = {
@@ -63,7 +67,6 @@ _KEPT_FILTERS: Final = (
 _STATEMENTS: Final = (nodes.Template, nodes.Output, nodes.TemplateData, nodes.For, nodes.If)
 
 
-_LARGEST_BITS: Final = 1023
 _PLAINLY_CALLED: Final = frozenset({FunctionType, BuiltinFunctionType})
 _OF_FLOATS: Final[Mapping[str, Callable[[float, float], float]]] = {"*": mul, "+": add}
 """What two floats cannot make too large: there is nothing to look at before."""
@@ -71,6 +74,14 @@ _OF_FLOATS: Final[Mapping[str, Callable[[float, float], float]]] = {"*": mul, "+
 
 class _Sandbox(ImmutableSandboxedEnvironment):
     intercepted_binops = frozenset({"**", "*", "+", "%"})
+
+    @cached_property
+    def lexer(self) -> FormulaLexer:
+        """What takes formulas apart."""
+        return FormulaLexer(self)
+
+    def _parse(self, source: str, name: str | None, filename: str | None) -> nodes.Template:
+        return FormulaParser(self, source, name, filename).parse()
 
     def call(self, context: Any, obj: Any, *args: Any, **kwargs: Any) -> Any:
         if type(obj) not in _PLAINLY_CALLED:
@@ -91,8 +102,8 @@ class _Sandbox(ImmutableSandboxedEnvironment):
         if type(left) is float and type(right) is float and operator in _OF_FLOATS:
             return _OF_FLOATS[operator](left, right)
         if operator == "**":
-            _check_power(left, right)
-        elif operator == "*":
+            return _power(left, right)
+        if operator == "*":
             _check_product(context, left, right)
         elif operator == "+":
             _check_sum(left, right)
@@ -112,12 +123,20 @@ class _Sandbox(ImmutableSandboxedEnvironment):
         return
 
 
-def _check_power(left: Any, right: Any) -> None:
-    for value in (left, right):
-        if not isinstance(value, int | float) or abs(value) > MAX_POWER:
-            raise ValueError(f"a power is limited to numbers up to {MAX_POWER}")
+def _power(left: Any, right: Any) -> Any:
+    if not isinstance(left, int | float) or not isinstance(right, int | float):
+        kinds = f"'{type(left).__name__}' and '{type(right).__name__}'"
+        raise TypeError(f"unsupported operand type(s) for **: {kinds}")
+    if not abs(right) <= MAX_POWER:
+        raise ValueError(f"a power is limited to exponents up to {MAX_POWER}")
     if left < 0 and right != int(right):
         raise ValueError("a negative number has no such power")
+    if isinstance(left, int) and isinstance(right, int) and left.bit_length() * right > MAX_BITS:
+        raise ValueError("the number gets too large")
+    try:
+        return left**right
+    except OverflowError:
+        raise ValueError("the number gets too large") from None
 
 
 def _check_product(context: Any, left: Any, right: Any) -> None:
@@ -161,7 +180,7 @@ def _is_simple(value: Any) -> bool:
     kind = type(value)
     if kind is float:
         return bool(value - value == 0)
-    return kind is bool or (kind is int and value.bit_length() < _LARGEST_BITS)
+    return kind is bool or (kind is int and value.bit_length() < LARGEST_BITS)
 
 
 def _plain(value: Any, left: list[int]) -> Any:
@@ -171,7 +190,7 @@ def _plain(value: Any, left: list[int]) -> Any:
     if value is None or isinstance(value, bool):
         return value
     if isinstance(value, int | float):
-        return _finite(value)
+        return finite(value)
     if isinstance(value, str):
         if len(value) > MAX_TEXT:
             raise ValueError(f"a text is limited to {MAX_TEXT} characters")
@@ -190,15 +209,6 @@ def _plain(value: Any, left: list[int]) -> Any:
     if callable(value):
         raise ValueError("it gives a function; write its brackets and what goes into it")
     raise ValueError(f"it gives a {type(value).__name__}, which a lab cannot use")
-
-
-def _finite(value: float) -> float:
-    if isinstance(value, float) and not math.isfinite(value):
-        raise ValueError(f"it gives {value}, which is not a finite number")
-    # Any larger whole number is beyond every float.
-    if isinstance(value, int) and value.bit_length() > _LARGEST_BITS:
-        raise ValueError("the number gets too large")
-    return value
 
 
 def show(value: Any) -> str:
@@ -220,7 +230,7 @@ def fixed(value: float, decimals: int = 0) -> str:
     """The number with so many decimals, "2.85"; halves round to even in binary, as Python does."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError(f"'fixed' is for numbers, not for {value!r:.40}")
-    return f"{_finite(value):z.{_decimals(decimals, 0)}f}"
+    return f"{finite(value):z.{_decimals(decimals, 0)}f}"
 
 
 def rounded(value: float, decimals: int | None = None) -> float:
@@ -259,7 +269,10 @@ def _decimals(decimals: int, least: int) -> int:
     return decimals
 
 
+GIVING_WAY: Final[Mapping[str, Callable[..., Any]]] = {**OF_NUMBERS, **OF_BITS, **OF_CHECK_SUMS}
+"""Functions whose names a lab may give to values of its own: there were labs before them."""
 FUNCTIONS: Final[Mapping[str, Callable[..., Any]]] = {
+    **GIVING_WAY,
     "abs": abs,
     "fixed": fixed,
     "len": len,
@@ -272,8 +285,10 @@ FUNCTIONS: Final[Mapping[str, Callable[..., Any]]] = {
     "zip": lambda *lists: list(zip(*lists, strict=True)),
 }
 _FILTERS: Final[Mapping[str, Callable[..., Any]]] = {
+    "binary": binary,
     "fixed": fixed,
     "float": float,
+    "hex": hex,
     "int": int,
     "join": joined,
     "round": rounded,
@@ -395,7 +410,7 @@ def _barred(node: nodes.Node) -> str:
         return "a loop cannot be recursive"
     if isinstance(node, nodes.Const) and isinstance(node.value, int | float):
         try:
-            _finite(node.value)
+            finite(node.value)
         except ValueError as error:
             return str(error)
     return ""

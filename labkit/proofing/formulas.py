@@ -10,6 +10,7 @@ from typing import ClassVar, Final
 from jinja2 import nodes
 
 from labkit.lab.definition import NETWORK, Lab, Listing
+from labkit.language.bits import OF_BITS
 from labkit.language.expression import Formula, Prose
 from labkit.language.sandbox import environment
 from labkit.proofing.findings import Finding, Severity, shown
@@ -17,7 +18,8 @@ from labkit.proofing.sample import names_of, needed
 
 SMALL: Final = 10
 """Whole numbers up to this one count things (taps, ends, halves): they need no source."""
-_COUNTING: Final = frozenset({"fixed", "round", "range"})
+_COUNTING: Final = frozenset({"fixed", "log", "round", "range", *OF_BITS})
+"""Functions of their first value: the others say how many decimals, digits or bits, and which."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -168,7 +170,7 @@ def _plain(value: float) -> bool:
 
 
 def _constants(formula: Formula) -> Iterator[float]:
-    """The numbers in a formula but for indexes, slices and how many decimals."""
+    """The numbers in a formula but for indexes, slices and how many decimals, digits or bits."""
     tree = environment().parse("{{ " + formula.text + " }}")
     pending: list[nodes.Node] = [tree]
     while pending:

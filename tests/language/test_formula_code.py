@@ -14,13 +14,13 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from jinja2 import Template, nodes
-from jinja2.parser import Parser
+from jinja2 import Template, UndefinedError, nodes
 
 from labkit.errors import LabkitError
 from labkit.fieldbus.devicenet.network import Network, Segment
 from labkit.language.budget import slow
 from labkit.language.expression import Formula, Language
+from labkit.language.grammar import FormulaParser
 from labkit.language.problems import DefinitionError, Place
 from labkit.language.sandbox import bounded, environment, plain
 
@@ -52,6 +52,7 @@ VALUES = LANGUAGE.values(
 )
 NAMES = sorted(VALUES)
 SIGNS = ["+", "-", "*", "/", "//", "%", "**", "==", "!=", "<", "<=", ">", ">="]
+SIGNS += ["^", "×", "·", "⋅", "÷", "−"]
 
 
 def by_jinja(template: Template) -> Iterable[str]:
@@ -76,7 +77,7 @@ def what_is_told(render: Callable[[], str], template: Template | None = None) ->
 
 def what_jinja_makes(text: str) -> tuple[Any, int]:
     """The value of a formula, or the kind and the words of what it raises; the steps spent."""
-    expression = Parser(environment(), text, state="variable").parse_expression()
+    expression = FormulaParser(environment(), text, state="variable").parse_expression()
     result = nodes.Name("result", "store", lineno=1)
     tree = nodes.Template([nodes.Assign(result, expression, lineno=1)], lineno=1)
     tree.set_environment(environment())
@@ -100,7 +101,24 @@ def what_code_makes(formula: Formula) -> tuple[Any, int]:
 
 
 def leaves() -> st.SearchStrategy[str]:
-    constants = ["0", "1", "-2", "3.5", "'b'", '"\'"', "true", "none", "[]", "()", "{}", "1e300"]
+    constants = [
+        "0",
+        "1",
+        "-2",
+        "3.5",
+        "16#1F",
+        "2#10_10",
+        "'×^'",
+        "'b'",
+        '"\'"',
+        "true",
+        "none",
+        "[]",
+        "()",
+        "{}",
+        "1e300",
+    ]
+    constants += ["16#1F", "2#10_10", "'×^'"]
     return st.sampled_from([*NAMES, *constants])
 
 
@@ -110,7 +128,7 @@ def grown(parts: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
         return forms_and_parts.map(lambda found: found[0].format(*found[1:]))
 
     filters = ["abs", "length", "list", "max", "sum", "sort", "reverse", "first", "show", "unique"]
-    filters += ["upper", "int", "float", "items", "string", "join", "min", "last"]
+    filters += ["upper", "int", "float", "items", "string", "join", "min", "last", "hex", "binary"]
     tests = ["defined", "number", "string", "none", "even", "mapping", "callable", "test"]
     return st.one_of(
         of(*(f"({{0}} {sign} {{1}})" for sign in [*SIGNS, "~", "and", "or", "in", "not in"])),
@@ -127,6 +145,11 @@ def grown(parts: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
         of("({0} is divisibleby({1}))", "({0} is in({1}))", "({0} is not sameas {1})"),
         of("half({0})", "long_way({0})", "max({0}, {1})", "min(*{0})", "sum({0})", "zip({0}, {1})"),
         of("sorted({0}, reverse={1})", "max({0}, key=half)", "round({0}, decimals={1})"),
+        of("ceil({0})", "floor({0})", "sqrt({0})", "log({0})", "log({0}, {1})", "ln({0})"),
+        of("bit({0}, {1})", "set_bit({0}, {1})", "bit_xor({0}, {1})", "bit_and(*{0})"),
+        of("shift_left({0}, {1})", "signed({0}, 8)", "bits_of({0}, {1})", "hex({0}, {1})"),
+        of("check_sum({0}, 'CRC-16/MODBUS')", "check_sum_of_bits({0}, 'CRC-15/CAN')"),
+        of("-{0}^{1}", "{0}^{1}^{2}", "-{0} | abs", "{0} × {1} − {2}", "({0} | map('hex') | list)"),
         of("({0})({1})", "len({0})", "abs(**{0})", "running_total({0})", "fixed({0}, *{1})"),
     )
 
@@ -156,6 +179,9 @@ def is_the_same(formula: Formula) -> None:
         *(f"[7 {sign} 2, part {sign} 2, whole {sign} part]" for sign in SIGNS),
         *("[2 in few, 3 in few]", "[1 not in few, 3 not in few]", "[0 and 1, 2 and 1, 0 or 3]"),
         *("[-whole, +whole, not whole, not none_left]", "1 < 2 < 3 > 1", "text ~ few ~ whole"),
+        *("-whole^2", "2^whole^2", "-whole | abs", "--whole^-2", "whole × part ÷ 2 − 1 · 2 ⋅ 3"),
+        *("[16#FF, 2#1, 8#17]", "hex(whole)", "few | map('hex')", "[1] | map('hex', 4) | list"),
+        *("ceil(part)", "sqrt(text)", "check_sum([whole], 'CRC-8/SMBUS')", "bits_of(whole, 8)"),
         *("words * 3", "text * 20_000", "few + few", "2 ** 10_000", "'%s' % 3", "text % 3"),
         *("group.a", "group['b'][1]", "few[9]", "few.a", "text.upper()", "network.rate"),
         *("few[1:]", "few[:1]", "few[::2]", "1 if none_left", "1 + (1 if none_left)", "(1,)", "()"),
@@ -179,7 +205,10 @@ def test_prose_comes_to_what_jinja_makes_of_it(parts: list[tuple[str, str]]) -> 
         prose = LANGUAGE.prose(text, PLACE, NAMES)
     except DefinitionError:
         return
-    template = environment().from_string(bounded(environment().parse(prose.text)))
+    try:
+        template = environment().from_string(bounded(environment().parse(prose.text)))
+    except UndefinedError:
+        return  # Jinja works constants out as it compiles, such as "().a or 1".
     assert what_is_told(lambda: prose.render(VALUES)) == what_is_told(
         lambda: "".join(by_jinja(template)).strip(), template
     )

@@ -6,15 +6,18 @@ extended format), the same in the CAN specification 2.0 of 1991.
 
 from collections.abc import Iterable, Sequence
 
+from labkit.fieldbus.check_sums import CHECK_SUMS
 from labkit.fieldbus.errors import PlanError
 
 DOMINANT = 0
 RECESSIVE = 1
 
-CRC_POLYNOMIAL = 0x4599
+_CRC = CHECK_SUMS["CRC-15/CAN"]
+
+CRC_POLYNOMIAL = _CRC.polynomial
 """x^15 + x^14 + x^10 + x^8 + x^7 + x^4 + x^3 + 1, the leading term left out (ISO 11898-1)."""
 
-CRC_BITS = 15
+CRC_BITS = _CRC.width
 
 STUFF_RUN = 5
 """After this many equal bits the transmitter inserts one complementary bit (ISO 11898-1)."""
@@ -74,13 +77,7 @@ def crc15(bits: Iterable[int]) -> int:
     starting at zero: ISO 11898-1. For a frame the bits are the start of frame, arbitration,
     control and data fields without stuff bits.
     """
-    register = 0
-    for bit in bits:
-        feedback = bit ^ (register >> (CRC_BITS - 1))
-        register = (register << 1) & 0x7FFF
-        if feedback:
-            register ^= CRC_POLYNOMIAL
-    return register
+    return _CRC.of_bits(bits)
 
 
 def stuff_places(bits: Sequence[int]) -> tuple[int, ...]:

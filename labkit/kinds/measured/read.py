@@ -171,7 +171,7 @@ def _given_bounds(nominal: Formula, low: Formula, high: Formula) -> Bounds:
 def _bounds_of_parts(fields: MeasuredFields, reader: FieldReader) -> Bounds:
     parts: list[tuple[str, Formula, Tolerance]] = []
     for name, part in fields.parts.items():
-        if name in reader.known or name in reader.language.functions:
+        if name in reader.known or reader.language.taken(name):
             raise reader.error(
                 f"'{name}' is a name of the lab already.", "Give the part another.", "parts", name
             )

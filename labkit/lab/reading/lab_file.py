@@ -294,7 +294,7 @@ class _LabReader:
                     self._problem(told[earlier], "Choose another name.", later, name)
         for section, names in groups.items():
             for name in names:
-                if name in language.functions or name in {NETWORK, *RESERVED}:
+                if language.taken(name) or name in {NETWORK, *RESERVED}:
                     self._problem(
                         "is a name that is already in use.", "Choose another name.", section, name
                     )
