@@ -150,6 +150,16 @@ def tick_items(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
         write(frame.get_by_label(f"Note on: {item['text']}", exact=True), wanted["note"])
 
 
+def move_steps(frame: Any, solution: Solution, answer: list[str]) -> None:
+    """Each step, first to last, moved up to its place by its button."""
+    texts = {step["id"]: step["text"] for step in solution.ask["steps"]}
+    shown = frame.locator(".lk-step-row")
+    for place, step in enumerate(answer):
+        button = frame.get_by_role("button", name=f"Move up: {texts[step]}", exact=True)
+        while shown.nth(place).locator(".lk-step-text").text_content() != texts[step]:
+            button.click()
+
+
 HANDS: dict[str, Hand] = {
     "quantity": write_line,
     "supply_position": write_line,
@@ -165,6 +175,7 @@ HANDS: dict[str, Hand] = {
     "ladder": draw_ladder,
     "measured": write_reading,
     "sign_off": tick_items,
+    "sequence": move_steps,
     "diagnosis": diagnose,
     "wiring": wire_up,
 }

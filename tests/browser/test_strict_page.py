@@ -21,6 +21,7 @@ LABS = (
     "labs/wiring-and-terminators",
     "labs/plan-the-trunk",
     "labs/timing",
+    "tests/lab/labs/order-and-words",
 )
 KINDS = sorted(kinds())
 pytestmark = pytest.mark.browser
