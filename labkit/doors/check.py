@@ -120,6 +120,14 @@ class HasCaveats(Protocol):
 
 
 @runtime_checkable
+class FoundInText(Protocol):
+    """A kind whose answer may stand in a text word for word: proof-reading looks for it."""
+
+    def found_in(self, ask: Ask, key: Key, text: str) -> str:
+        """The right answer as a text gives it away; "" where it does not."""
+
+
+@runtime_checkable
 class AsksForPlace(Protocol):
     """A kind whose answer is a place: proof-reading looks whether a story tells it."""
 

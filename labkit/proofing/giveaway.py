@@ -11,6 +11,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import ClassVar, Final
 
+from labkit.doors.check import FoundInText
 from labkit.lab.definition import Exercise, Lab
 from labkit.language.problems import Place
 from labkit.proofing.counting import Cases, add_all, add_case
@@ -77,6 +78,7 @@ class Giveaway:
     _draws: Counter[str] = field(default_factory=Counter)
     _hits: dict[_Where, Cases[tuple[str, str]]] = field(default_factory=dict)
     _answers: dict[str, set[str]] = field(default_factory=dict)
+    _in_words: set[str] = field(default_factory=set)
 
     def see(self, drawn: Drawn) -> None:
         """Take one draw in."""
@@ -88,6 +90,7 @@ class Giveaway:
             self._draws[tried.exercise.id] += 1
             self._see_number(tried, numbers)
             self._see_option(tried, lowered)
+            self._see_words(tried, drawn.texts)
 
     def add(self, later: Giveaway) -> None:
         """Add what later draws gave."""
@@ -95,6 +98,7 @@ class Giveaway:
         add_all(self._hits, later._hits)
         for name, answers in later._answers.items():
             self._answers.setdefault(name, set()).update(answers)
+        self._in_words |= later._in_words
 
     def findings(self) -> list[Finding]:
         """Texts that hold an answer, each text once an exercise."""
@@ -103,7 +107,9 @@ class Giveaway:
         for (name, place, what, owner, _), cases in self._hits.items():
             draws = Share(cases.count, self._draws[name])
             key = (name, place, what)
-            if draws.part <= LOOK_SHARE or len(self._answers[name]) < 2:
+            # One number for everybody may stand in a text by chance; words are there or not.
+            by_chance = name not in self._in_words and len(self._answers[name]) < 2
+            if draws.part <= LOOK_SHARE or by_chance:
                 continue
             if key in found and found[key].draws.count >= draws.count:
                 continue
@@ -156,6 +162,17 @@ class Giveaway:
                 wrong in said for wrong in words.values() if wrong != right and wrong not in right
             ):
                 self._hit(tried, text, -1, right)
+
+    def _see_words(self, tried: Tried, texts: tuple[Shown, ...]) -> None:
+        """A text that says the right answer, by the kind's own reading."""
+        if not isinstance(tried.check, FoundInText):
+            return
+        self._in_words.add(tried.exercise.id)
+        for text in texts:
+            if text.offered and text.exercise == tried.exercise.id:
+                continue
+            if said := tried.check.found_in(tried.ask, tried.key, text.text):
+                self._hit(tried, text, -1, said)
 
 
 def _numbers(text: str) -> list[float]:

@@ -164,6 +164,7 @@ HANDS: dict[str, Hand] = {
     "quantity": write_line,
     "supply_position": write_line,
     "direct_address": write_line,
+    "term": write_line,
     "written": write_line,
     "choice": choose_option,
     "address_plan": write_addresses,

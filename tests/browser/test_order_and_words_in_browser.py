@@ -162,3 +162,23 @@ def test_a_finger_drags_by_the_grip_and_scrolls_elsewhere(work: Any) -> None:
     task = json.loads(one.desk.task_file.read_text("utf-8"))
     for exercise in task["exercises"]:
         assert set(exercise) == {"id", "number", "kind", "title", "question", "marks", "ask"}
+
+
+def test_a_term_is_typed_as_people_write(work: Any) -> None:
+    one = work("part")
+    solution = one.desk.solutions()["part"]
+    line = one.frame.get_by_role("textbox", name="Your answer")
+    assert line.get_attribute("spellcheck") == "false"
+    assert (
+        "Capitals, blanks and hyphens do not count" in one.frame.locator(".lk-caption").inner_text()
+    )
+    slip, wrong = next(iter(solution.slips.items()))
+    line.fill(wrong)
+    one.saves("wrong", next(t["tell"] for t in solution.key["wrong"] if t["id"] == slip))
+    line.fill("...")
+    one.saves("unreadable", "Nothing is written yet.")
+    line.fill(f" {solution.right.upper()}. ")
+    line.press("Enter")
+    one.page.locator('[data-exercise="part"][data-verdict="right"]').wait_for()
+    assert one.desk.on_disk("part")[-1] == f" {solution.right.upper()}. "
+    one.looks_right()

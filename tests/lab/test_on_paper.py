@@ -39,7 +39,7 @@ LABS = [read_lab(file) for file in sorted([*FILES, ROOT / "tests/library/bench-d
 KINDS = {
     "address_plan", "choice", "diagnosis", "direct_address", "frame", "io_map", "ladder",
     "measured", "plan_board", "quantity", "sequence", "sign_off", "supply_position",
-    "switches", "table", "wiring", "written",
+    "switches", "table", "term", "wiring", "written",
 }  # fmt: skip
 
 DIP = SwitchRow(slides=True, address=6, rate=2)

@@ -68,6 +68,17 @@ class SequenceCheck:
         fitting = (way for way in ways if self.check(ask, key, way).slip == slip["id"])
         return next(fitting, ways[0])
 
+    def found_in(self, ask: SequenceAsk, key: SequenceKey, text: str) -> str:
+        """The right order in a text that has every step as it is written here; "" otherwise."""
+        said = " ".join(text.lower().split())
+        at = {
+            step["id"]: said.find(" ".join(step["text"].lower().split()).rstrip("."))
+            for step in ask["steps"]
+        }
+        order = sorted(at, key=lambda step: at[step])
+        there = min(at.values()) >= 0 and not wrong_pairs(order, key["pairs"])
+        return self.shown(ask, order) if there else ""
+
     def caution(self, ask: SequenceAsk) -> str:
         """The author's own."""
         return ask["caution"]
