@@ -182,3 +182,19 @@ def test_a_term_is_typed_as_people_write(work: Any) -> None:
     one.page.locator('[data-exercise="part"][data-verdict="right"]').wait_for()
     assert one.desk.on_disk("part")[-1] == f" {solution.right.upper()}. "
     one.looks_right()
+
+
+def test_a_range_of_its_own_is_drawn_and_kept(work: Any) -> None:
+    one = work("own-range")
+    solution = one.desk.solutions()["own-range"]
+    cells = one.frame.locator(".lk-cell")
+    assert [cells.first.inner_text(), cells.last.inner_text()] == ["1", "247"]
+    for device, address in zip(solution.ask["devices"], ("0", "2", "246"), strict=True):
+        one.frame.get_by_label(f"Node address of {device}", exact=True).fill(address)
+    assert one.frame.locator(".lk-cell.lk-used").all_inner_texts() == ["2", "246"]
+    caption = "Addresses 1 to 247: 3 of 3 devices have one."
+    assert one.frame.locator(".lk-caption").inner_text() == caption
+    one.saves("wrong", "no whole number from 1 to 247")
+    one.frame.get_by_label("Node address of infeed meter", exact=True).fill("1")
+    one.saves("right")
+    one.looks_right()

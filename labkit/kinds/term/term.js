@@ -5,7 +5,7 @@ import { exercise } from "./frame.js";
 
 /** @type {Build} */
 function build(root, { shown, changed, settled, submit }) {
-  const note = element("p", { class: "lk-caption", id: `lk-spelling-${newToken()}` }, shown.view.spelling);
+  const note = element("p", { class: "lk-caption lk-spelling-note", id: `lk-spelling-${newToken()}` }, shown.view.spelling);
   const line = element("input", {
     type: "text",
     class: "lk-input",
