@@ -66,6 +66,7 @@ def plan(*addresses: str) -> dict[str, str]:
         (("0", "2", "3"), 2 / 3, "out-of-range", "no whole number from 1 to 247"),
         (("248", "2", "3"), 2 / 3, "out-of-range", "no whole number from 1 to 247"),
         (("100", "2", "3"), 2 / 3, "taken-address", "It belongs to the drives."),
+        (("101", "2", "3"), 2 / 3, "taken-address", "It belongs to the drives."),
         (("101", "101", "3"), 1 / 3, "duplicate-address", "no two nodes may"),
         (("247", "2", "3"), 2 / 3, "address-to-keep-free", "is to be kept free"),
     ],

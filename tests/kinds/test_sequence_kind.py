@@ -243,6 +243,36 @@ def test_the_page_of_an_assessed_workbook_knows_the_steps_alone() -> None:
     assert page.view() == {"caution": ""}
 
 
+@pytest.mark.parametrize("answer", ["abcde", ["a", "b", "c", "d", "e", "e"], ["a", "b", "c", "d"]])
+def test_every_step_is_needed_once(answer: Any) -> None:
+    assert CHECK.unreadable(ASK, answer) == "Put every step into the order, each of them once."
+    assert CHECK.shown(ASK, answer) == ""
+
+
+STEPS = ["switch off", "lock the switch", "press start", "prove it dead", "work"]
+
+
+@pytest.mark.parametrize(
+    ("steps", "found"),
+    [
+        (STEPS, True),
+        ([*STEPS[:2], STEPS[3], STEPS[2], STEPS[4]], True),
+        ([*STEPS[1::-1], *STEPS[2:]], False),
+        (STEPS[1:], False),
+        (STEPS[:-1], False),
+        ([], False),
+    ],
+)
+def test_a_text_that_has_the_steps_in_order_gives_them_away(steps: list[str], found: bool) -> None:
+    check: Any = CHECK
+    text = f"Here one does this: {', then '.join(steps)}!".upper()
+    assert bool(check.found_in(ASK, KEY, text)) is found
+    told = f"To be safe: {', '.join(steps)}."
+    lab = read_lab_text(HEAD.replace("```exercise", f"{told}\n\n```exercise") + SLIPS + "```\n")
+    away = [item for item in proof(lab, 12).findings if item.id == "gives-away"]
+    assert [item.place.line for item in away] == [9] * found
+
+
 PAIRS = st.lists(st.tuples(st.integers(0, 7), st.integers(0, 7)), max_size=12).map(
     lambda pairs: [(str(min(p)), str(max(p))) for p in pairs if p[0] != p[1]]
 )

@@ -146,6 +146,25 @@ def test_what_is_the_same_and_what_is_not(one: str, other: str, same: bool) -> N
     assert CHECK.check(EXACT, key, other).right is same
 
 
+@pytest.mark.parametrize(
+    ("spelling", "typed", "forgiven"),
+    [
+        ("drop", "drpo", False),
+        ("trunk", "trnuk", True),
+        ("IEC 61131", "IEC 61132", False),
+        ("ABC24A", "ABC42A", False),
+        ("drop cable", "drpo cable", False),
+        ("drop cable", "drop calbe", True),
+        ("drop cable", "dropcalbe", False),
+        ("trunk cable", "trunkcalbe", True),
+    ],
+)
+def test_short_words_and_those_with_digits_are_exact(
+    spelling: str, typed: str, forgiven: bool
+) -> None:
+    assert CHECK.check(ASK, {"spellings": [spelling], "wrong": []}, typed).right is forgiven
+
+
 LETTERS = st.text("abcdeoruv", min_size=1, max_size=9)
 
 

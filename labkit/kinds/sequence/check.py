@@ -178,4 +178,4 @@ def _form(ask: SequenceAsk, numbers: dict[str, str]) -> str:
         ]
         for step in ask["steps"]
     ]
-    return paper.table(["Its number", "", "Step"], rows, "fill tick", "tick", "")
+    return paper.table(["Place (1 is first)", "", "Step"], rows, "fill tick", "tick", "")
