@@ -107,7 +107,8 @@ def test_a_dangerous_order_is_told_first_and_earns_nothing() -> None:
     one = verdict_on(
         SLIPS, "Switch off.", "Prove it dead.", "Lock the switch.", "Press start.", "Work."
     )
-    assert (one.slip, one.credit) == ("not-locked", pytest.approx(7 / 9))
+    assert one.slip == "not-locked"
+    assert one.credit == pytest.approx(7 / 9)
 
 
 def test_only_what_is_stated_before_something_counts() -> None:
