@@ -147,6 +147,8 @@ def test_a_finger_drags_by_the_grip_and_scrolls_elsewhere(work: Any) -> None:
         touch.send(
             "Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]}
         )
+        lifted = one.frame.locator(".lk-step-lifted").count()
+        assert lifted == (1 if part == ".lk-step-grip" else 0)
         for part_way in (0.3, 0.7, 1):
             point = {"x": x, "y": y + part_way * (last - y)}
             touch.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [point]})
