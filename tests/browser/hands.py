@@ -159,11 +159,22 @@ def tick_boxes(frame: Any, solution: Solution, answer: list[str]) -> None:
         frame.get_by_role("checkbox", name="None of them", exact=True).check()
 
 
+def move_steps(frame: Any, solution: Solution, answer: list[str]) -> None:
+    """Each step, first to last, moved up to its place by its button."""
+    texts = {step["id"]: step["text"] for step in solution.ask["steps"]}
+    shown = frame.locator(".lk-step-row")
+    for place, step in enumerate(answer):
+        button = frame.get_by_role("button", name=f"Move up: {texts[step]}", exact=True)
+        while shown.nth(place).locator(".lk-step-text").text_content() != texts[step]:
+            button.click()
+
+
 HANDS: dict[str, Hand] = {
     "several": tick_boxes,
     "quantity": write_line,
     "supply_position": write_line,
     "direct_address": write_line,
+    "term": write_line,
     "written": write_line,
     "choice": choose_option,
     "address_plan": write_addresses,
@@ -175,6 +186,7 @@ HANDS: dict[str, Hand] = {
     "ladder": draw_ladder,
     "measured": write_reading,
     "sign_off": tick_items,
+    "sequence": move_steps,
     "diagnosis": diagnose,
     "wiring": wire_up,
 }

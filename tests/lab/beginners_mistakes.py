@@ -20,6 +20,7 @@ BASES: Final = {
     "starter": STARTER,
     "acceptance": (_LABS / "acceptance" / "lab.md").read_text("utf-8"),
     "several": (Path(__file__).with_name("labs") / "several-right" / "lab.md").read_text("utf-8"),
+    "order": (Path(__file__).parent / "labs" / "order-and-words" / "lab.md").read_text("utf-8"),
 }
 
 JARGON: Final = (
@@ -69,6 +70,10 @@ def _m(what: str, old: str, new: str, *told: str, at: str = "", draws: int = 0) 
 
 def _shipped(what: str, old: str, new: str, *told: str, at: str = "") -> Mistake:
     return Mistake(what, old, new, told, at, lab="acceptance")
+
+
+def _order(what: str, old: str, new: str, *told: str, at: str = "") -> Mistake:
+    return Mistake(what, old, new, told, at, lab="order")
 
 
 _DROPS: Final = "question: How many metres of drop cable does this line need?"
@@ -553,6 +558,49 @@ SEVERAL: Final = (
             ("yes or no",), lab="several"),
 )  # fmt: skip
 
+_LOCK: Final = "  - {id: lock, text: Lock the switch and hang your tag on it.}"
+_FREE: Final = "any order:\n  - [try-start, prove]"
+_RANGE: Final = "addresses: {from: 1, to: 247}"
+
+ORDER_AND_WORDS: Final = (
+    _order("a step misspelled in a slip", "order: prove before lock", "order: prove before lokc",
+           "Did you mean 'lock'?", at="lokc"),
+    _order("a slip the right way round", "order: prove before lock", "order: lock before prove",
+           "is right here", "Turn it round", at="order: lock before prove"),
+    _order("'then' for 'before'", "order: prove before lock", "order: prove then lock",
+           "tell before off", at="order: prove then lock"),
+    _order("a step without a name", _LOCK, "  - Lock the switch and hang your tag on it.", "id:"),
+    _order("a step twice", "{id: lock,", "{id: off,", "own id", at="{id: off, text: Lock"),
+    _order("two steps that read alike", _LOCK, "  - {id: lock, text: Switch the supply off.}",
+           "read alike", "told apart", at="steps:\n  - {id: tell"),
+    _order("steps that are no neighbours change places", _FREE,
+           "any order:\n  - [off, prove]", "stands between", "neighbours", at="  - [off, prove]"),
+    _order("one list in place of several", _FREE, "any order: [try-start, prove]", "list",
+           at="any order:"),
+    _order("the order said twice", _FREE, _FREE + "\nbefore: [off before work, lock before work]",
+           "both say the order", at="any order"),
+    _order("more dealt than there are", _FREE, _FREE + "\ndealt: 9", "9 steps", at="dealt: 9"),
+    _order("too few dealt", _FREE, _FREE + "\ndealt: 2", "at least 3", at="dealt: 2"),
+    _order("a place at one step alone", "{{ loads[1] }} %', place: 'loads[1]'}",
+           "{{ loads[1] }} %'}", "'place:'", at="  - {id: b, text"),
+    _order("a step's place that is a word", "place: 'loads[1]'", "place: first", "first",
+           at="place: first"),
+    _order("a term's text for its id", "answer: part", "answer: '\"terminating resistor\"'",
+           "must give the id", at="answer: '\"term"),
+    _order("one spelling at two terms", "spellings: [drop, drop line", "spellings: [Trunk-Line",
+           "Keep it at one", at="[Trunk-Line"),
+    _order("a spelling that is no list", "spellings: [repeater, signal repeater]",
+           "spellings: repeater", "brackets", at="spellings: repeater"),
+    _order("a term with nothing to tell",
+           "    tell: A repeater makes the signal anew, so that the next piece may be long again.\n",
+           "", "Add 'tell:'", at="  - id: repeater"),
+    _order("a range as words", _RANGE, "addresses: 1 to 247", "indented", at="addresses:"),
+    _order("a range the wrong way", _RANGE, "addresses: {from: 247, to: 1}", "Exchange",
+           at="addresses:"),
+    _order("a taken address outside of the range", "address: 'loads[0]'", "address: 248",
+           "from 1 to 247", at="address: 248"),
+)  # fmt: skip
+
 MISTAKES: Final = (
     *SEVERAL,
     *INDENTS,
@@ -563,6 +611,7 @@ MISTAKES: Final = (
     *NUMBERS,
     *FILES,
     *SHIPPED,
+    *ORDER_AND_WORDS,
 )
 
 SOUND: Final = (

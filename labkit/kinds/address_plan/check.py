@@ -5,12 +5,11 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any, Final
 
-from labkit.doors.installed import nodes_for
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.fieldbus.node_addresses import AddressProblem, check_addresses
+from labkit.kinds.address_plan.allowed_addresses import allowed_in
 from labkit.kinds.address_plan.data import AddressPlanAsk, AddressPlanKey, Answer
 from labkit.kinds.common import paper
-from labkit.kinds.common.of_family import family_of
 from labkit.kinds.common.paper import Mistake
 from labkit.language.number import NODE_NOUNS, QuantityError, read_whole
 
@@ -45,7 +44,7 @@ class AddressPlanCheck:
         unclear = {device for device, read in given if isinstance(read, str)}
         problems = check_addresses(
             [pair for pair in given if pair[0] not in unclear],
-            _allowed(ask),
+            allowed_in(ask),
             reserved=tuple(taken),
             keep_free=tuple(key["free"]),
         )
@@ -65,7 +64,7 @@ class AddressPlanCheck:
     def right_answer(self, ask: AddressPlanAsk, key: AddressPlanKey) -> Answer:
         """The lowest addresses that are allowed, in the order of the list."""
         barred = {int(address) for address in key["taken"]} | set(key["free"])
-        allowed = [number for number in _allowed(ask) if number not in barred]
+        allowed = (number for number in allowed_in(ask) if number not in barred)
         return {
             device: str(number) for device, number in zip(ask["devices"], allowed, strict=False)
         }
@@ -87,7 +86,10 @@ class AddressPlanCheck:
     def paper(self, ask: AddressPlanAsk) -> str:
         """The list of devices, with a cell for each address."""
         rows = [[paper.text(device), ""] for device in ask["devices"]]
-        return paper.table(["Device", "Node address"], rows, "", "fill wide")
+        span = (
+            paper.note(f"Addresses {ask['lowest']} to {ask['limit']}.") if "lowest" in ask else ""
+        )
+        return span + paper.table(["Device", "Node address"], rows, "", "fill wide")
 
     def paper_slips(self, ask: AddressPlanAsk, key: AddressPlanKey) -> list[Mistake]:
         """Each broken rule with the device alone that breaks it."""
@@ -106,13 +108,9 @@ class AddressPlanCheck:
         each = paper.marks_in_words(marks / len(ask["devices"]))
         return paper.note(
             f"Any other plan is right too: each device with an address of its own, "
-            f"{_allowed(ask)[0]} to {ask['limit']}, earns {each}. "
+            f"{allowed_in(ask)[0]} to {ask['limit']}, earns {each}. "
             f"Taken: {taken}. To keep free: {free}."
         )
-
-
-def _allowed(ask: AddressPlanAsk) -> range:
-    return range(nodes_for(family_of(ask)).addresses[0], ask["limit"] + 1)
 
 
 def _typed(answer: Any, device: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TypedDict
+from typing import NotRequired, TypedDict
 
 from labkit.kinds.common.of_family import OfFamily
 
@@ -11,10 +11,14 @@ Answer = dict[str, str]
 
 
 class AddressPlanAsk(OfFamily):
-    """The devices' names, and the highest node address."""
+    """The devices' names, and the highest node address.
+
+    `lowest` is there where the lab has a range of its own; no family is named then.
+    """
 
     devices: list[str]
     limit: int
+    lowest: NotRequired[int]
 
 
 class AddressPlanKey(TypedDict):

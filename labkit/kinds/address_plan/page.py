@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from labkit.doors.installed import nodes_for
 from labkit.doors.page import ExercisePage
-from labkit.kinds.common.of_family import family_of
+from labkit.kinds.address_plan.allowed_addresses import allowed_in
 
 
 class AddressPlanPage(ExercisePage):
@@ -16,4 +15,4 @@ class AddressPlanPage(ExercisePage):
 
     def view(self) -> dict[str, Any]:
         """The lowest address there is."""
-        return {"lowest": nodes_for(family_of(self.ask)).addresses[0]}
+        return {"lowest": allowed_in(self.ask)[0]}

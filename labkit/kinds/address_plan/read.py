@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from typing import Final
 
 from pydantic import Field
 
@@ -16,20 +17,34 @@ from labkit.language.expression import Formula, Value
 from labkit.language.problems import definition_error
 from labkit.language.stream import Stream
 
+ANY: Final = range(65_536)
+"""What a range may reach over: addresses of at most 16 bits."""
+
+
+class RangeFields(Strict):
+    """The lowest and the highest address of a range of the lab's own."""
+
+    first: Text = Field(alias="from")
+    last: Text = Field(alias="to")
+
 
 class TakenFields(Strict):
-    """An address that something else already has."""
+    """An address, or a list of them, that something else already has."""
 
     address: Text
     by: Text
 
 
 class AddressPlanFields(ExerciseFields):
-    """`devices` gives a list of names; `taken` and `free` are addresses nobody else may have."""
+    """`devices` gives a list of names; `taken` and `free` are addresses nobody else may have.
+
+    `addresses` is a range of the lab's own, in place of that of its family.
+    """
 
     devices: Text
     taken: list[TakenFields] = Field(default_factory=list)
     free: Text | None = None
+    addresses: RangeFields | None = None
 
 
 class AddressPlanReader:
@@ -39,7 +54,7 @@ class AddressPlanReader:
 
     def read(self, fields: AddressPlanFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
-        allowed = reader.of_family(nodes_for).addresses
+        range_of = _range_of(fields.addresses, reader)
         devices = reader.formula(fields.devices, "devices")
         free = reader.formula(fields.free, "free") if fields.free is not None else None
         taken = [
@@ -51,11 +66,13 @@ class AddressPlanReader:
         ]
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
+            allowed = range_of(values)
             names = _names(devices, values)
             kept_free = _addresses(free, values, allowed) if free else []
             owners = {
-                str(_node_address(formula, formula.evaluate(values), allowed)): by.render(values)
+                str(address): by.render(values)
                 for formula, by in taken
+                for address in _addresses(formula, values, allowed)
             }
             spare = len(allowed) - len({*kept_free, *(int(address) for address in owners)})
             if len(names) > spare:
@@ -63,11 +80,37 @@ class AddressPlanReader:
                     devices.place, f"{len(names)} devices cannot share {spare} free addresses."
                 )
             ask: AddressPlanAsk = {"devices": names, "limit": allowed[-1]}
-            say_family(ask, reader.family)
+            if fields.addresses:
+                ask["lowest"] = allowed[0]
+            else:
+                say_family(ask, reader.family)
             key: AddressPlanKey = {"taken": owners, "free": kept_free}
             return Prepared(ask, key)
 
         return prepare
+
+
+def _range_of(
+    own: RangeFields | None, reader: FieldReader
+) -> Callable[[Mapping[str, Value]], range]:
+    """What gives the addresses of a draw: the lab's own range, or the one of its family."""
+    if own is None:
+        of_family = reader.of_family(nodes_for).addresses
+        return lambda _: of_family
+    ends = [
+        reader.formula(own.first, "addresses", "from"),
+        reader.formula(own.last, "addresses", "to"),
+    ]
+
+    def drawn(values: Mapping[str, Value]) -> range:
+        first, last = (_node_address(end, end.evaluate(values), ANY) for end in ends)
+        if first > last:
+            raise definition_error(
+                ends[1].place, f"{last} is below {first}.", "Exchange 'from' and 'to'."
+            )
+        return range(first, last + 1)
+
+    return drawn
 
 
 def _names(formula: Formula, values: Mapping[str, Value]) -> list[str]:
