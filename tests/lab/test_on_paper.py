@@ -38,8 +38,8 @@ FILES = [*(ROOT / "labs").glob("*/lab.md"), *Path(__file__).parent.glob("labs/*/
 LABS = [read_lab(file) for file in sorted([*FILES, ROOT / "tests/library/bench-day/lab.md"])]
 KINDS = {
     "address_plan", "choice", "diagnosis", "direct_address", "frame", "io_map", "ladder",
-    "measured", "plan_board", "quantity", "sign_off", "supply_position", "switches", "table",
-    "wiring", "written",
+    "measured", "plan_board", "quantity", "sign_off", "spot", "supply_position", "switches",
+    "table", "wiring", "written",
 }  # fmt: skip
 
 DIP = SwitchRow(slides=True, address=6, rate=2)
