@@ -26,12 +26,12 @@ MIDDLES = {"infeed": [125, 500], "coil": [375, 500], "relay": [625, 500], "outfe
 NOWHERE = [990, 990]
 
 SCENARIO = draw(LAB, "spot")
-WANTED = SCENARIO.values["wanted"]
-OTHERS = [name for name in MIDDLES if name != WANTED]
 ASK, KEY = SCENARIO.prepare(ONE).ask, SCENARIO.prepare(ONE).key
+[WANTED] = KEY["right"]
+OTHERS = [name for name in MIDDLES if name != WANTED]
 MANY_ASK, MANY_KEY = SCENARIO.prepare(ALL_BUT_ONE).ask, SCENARIO.prepare(ALL_BUT_ONE).key
 RIGHT = [MIDDLES[name] for name in OTHERS]
-WRONG = MIDDLES[str(WANTED)]
+WRONG = MIDDLES[WANTED]
 
 JSON = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=5),
@@ -70,7 +70,7 @@ def test_a_name_counts_as_its_place_where_the_author_offers_names() -> None:
     names = {place["id"]: place["name"] for place in MANY_KEY["places"]}
     answer = [RIGHT[0], *(names[name] for name in OTHERS[1:])]
     assert CHECK.check(MANY_ASK, MANY_KEY, answer).right
-    assert not CHECK.check(ASK, KEY, [names[str(WANTED)]]).readable
+    assert not CHECK.check(ASK, KEY, [names[WANTED]]).readable
     assert set(MANY_ASK["names"]) == set(names.values())
 
 
@@ -154,6 +154,10 @@ def test_an_authors_mistake_is_told(tmp_path: Path, old: str, new: str, told: st
     assert old in text
     (tmp_path / "lab.md").write_text(text.replace(old, new, 1), encoding="utf-8")
     with pytest.raises(DefinitionError) as error:
-        lab = read_lab(tmp_path / "lab.md")
-        draw(lab, "s").prepare(lab.exercises[0])
+        _prepared(tmp_path / "lab.md")
     assert told in str(error.value)
+
+
+def _prepared(file: Path) -> None:
+    lab = read_lab(file)
+    draw(lab, "s").prepare(lab.exercises[0])

@@ -13,6 +13,7 @@ const MOVES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowD
 
 /** @typedef {[number, number]} Point */
 /** @typedef {Point | string} Item */
+/** @typedef {{ picture: string, words: string, points: number, names: string[] }} Ask */
 
 /** @param {number} value */
 const within = (value) => Math.min(Math.max(Math.round(value), 0), WHOLE);
@@ -38,7 +39,15 @@ function itemsOf(answer, names) {
   );
 }
 
-/** @param {{ picture: string, words: string }} ask */
+/** A numbered mark where a point is; a name has none. @param {Item} item @param {number} index */
+function markOf(item, index) {
+  if (typeof item === "string") return [];
+  const mark = element("span", { class: "lk-spot-mark" }, String(index + 1));
+  put(mark, item);
+  return [mark];
+}
+
+/** @param {Ask} ask */
 function stageOf(ask) {
   const image = element("img", { src: ask.picture, alt: ask.words, draggable: "false" });
   const cross = element("span", { class: "lk-spot-cross", "aria-hidden": "true" });
@@ -58,113 +67,132 @@ function stageOf(ask) {
   return { stage, marks, cross };
 }
 
-/** @type {Build} */
-function build(root, { shown, changed, settled }) {
-  /** @type {{ picture: string, words: string, points: number, names: string[] }} */
-  const ask = shown.ask;
-  /** @type {Item[]} */
-  let items = [];
-  /** @type {Point} */
-  let at = [WHOLE / 2, WHOLE / 2];
-  const { stage, marks, cross } = stageOf(ask);
-  const scroll = element("div", { class: "lk-spot-scroll" }, stage);
-  const many = ask.points === 1 ? "1 place" : `up to ${ask.points} places`;
-  const help = `Point at ${many}: click or touch the picture, or move the cross with the arrow keys (with Shift in long steps) and press Enter.`;
-  const list = element("ol", { class: "lk-spot-list", "aria-label": "Your points" });
-  const told = element("p", { class: "lk-spot-told", role: "status", "aria-live": "polite" });
-  const larger = button("Larger", enlarge, { "aria-pressed": "false" });
-  const named = element("div", { class: "lk-spot-names", role: "group", "aria-label": "Places by name" });
-  root.append(element("p", { class: "lk-caption" }, help), scroll, element("div", { class: "lk-buttons" }, larger));
-  if (ask.names.length) root.append(element("p", { class: "lk-caption" }, "Or choose a place by its name:"), named);
-  root.append(list, told);
-  const choices = ask.names.map((name) => button(name, () => toggle(name), { "aria-pressed": "false" }));
-  named.append(...choices);
-
-  function enlarge() {
-    const large = scroll.classList.toggle("lk-spot-large");
-    larger.textContent = large ? "Smaller" : "Larger";
-    larger.setAttribute("aria-pressed", String(large));
+class Pointing {
+  /** @param {Ask} ask @param {() => void} altered - tells that the answer is another */
+  constructor(ask, altered) {
+    this.ask = ask;
+    this.altered = altered;
+    /** @type {Item[]} */
+    this.items = [];
+    /** @type {Point} */
+    this.at = [WHOLE / 2, WHOLE / 2];
+    const { stage, marks, cross } = stageOf(ask);
+    this.stage = stage;
+    this.marks = marks;
+    this.cross = cross;
+    this.list = element("ol", { class: "lk-spot-list", "aria-label": "Your points" });
+    this.told = element("p", { class: "lk-spot-told", role: "status", "aria-live": "polite" });
+    this.choices = ask.names.map((name) => button(name, () => this.toggle(name), { "aria-pressed": "false" }));
+    this.stage.addEventListener("click", (event) => this.clicked(event));
+    this.stage.addEventListener("keydown", (event) => this.pressed(event));
+    this.show();
   }
 
-  function show() {
-    marks.replaceChildren(
-      ...items.flatMap((item, index) => {
-        if (typeof item === "string") return [];
-        const mark = element("span", { class: "lk-spot-mark" }, String(index + 1));
-        put(mark, item);
-        return [mark];
-      }),
-    );
-    list.replaceChildren(...items.map(row));
-    choices.forEach((each, index) => each.setAttribute("aria-pressed", String(items.includes(ask.names[index]))));
-    put(cross, at);
+  show() {
+    this.marks.replaceChildren(...this.items.flatMap(markOf));
+    this.list.replaceChildren(...this.items.map((item, index) => this.row(item, index)));
+    for (const [index, each] of this.choices.entries()) {
+      each.setAttribute("aria-pressed", String(this.items.includes(this.ask.names[index])));
+    }
+    put(this.cross, this.at);
   }
 
   /** @param {Item} item @param {number} index */
-  function row(item, index) {
-    const away = button("Take away", () => take(index), { "aria-label": `Take point ${index + 1} away` });
+  row(item, index) {
+    const away = button("Take away", () => this.take(index), { "aria-label": `Take point ${index + 1} away` });
     return element("li", {}, element("span", {}, inWords(item)), away);
   }
 
-  /** @param {string} words */
-  function altered(words) {
-    show();
-    told.textContent = words;
-    changed();
-    settled();
+  /** @param {Item[]} items @param {string} words */
+  become(items, words) {
+    this.items = items;
+    this.show();
+    this.told.textContent = words;
+    this.altered();
   }
 
   /** @param {Item} item */
-  function set(item) {
-    if (ask.points === 1) items = [];
-    if (items.length >= ask.points) {
-      told.textContent = `All ${ask.points} points are set: take one away first.`;
-      return;
-    }
-    items = [...items, item];
-    altered(`Point ${items.length}: ${inWords(item)}.`);
+  add(item) {
+    const { points } = this.ask;
+    const before = points === 1 ? [] : this.items;
+    if (before.length < points) this.become([...before, item], `Point ${before.length + 1}: ${inWords(item)}.`);
+    else this.told.textContent = `All ${points} points are set: take one away first.`;
   }
 
   /** @param {number} index */
-  function take(index) {
-    items = items.filter((_, each) => each !== index);
-    altered(`Point ${index + 1} is taken away.`);
-    stage.focus({ preventScroll: true });
+  take(index) {
+    const left = this.items.filter((_, each) => each !== index);
+    this.become(left, `Point ${index + 1} is taken away.`);
+    this.stage.focus({ preventScroll: true });
   }
 
   /** @param {string} name */
-  function toggle(name) {
-    const index = items.indexOf(name);
-    if (index < 0) set(name);
-    else altered((items = items.filter((item) => item !== name)) && `${name} is taken away.`);
+  toggle(name) {
+    if (!this.items.includes(name)) return this.add(name);
+    const left = this.items.filter((item) => item !== name);
+    return this.become(left, `${name}: taken away.`);
   }
 
-  stage.addEventListener("click", (event) => {
-    const box = stage.getBoundingClientRect();
-    at = [within(((event.clientX - box.left) / box.width) * WHOLE), within(((event.clientY - box.top) / box.height) * WHOLE)];
-    set(at);
-  });
-  stage.addEventListener("keydown", (event) => {
+  /** @param {MouseEvent} event */
+  clicked(event) {
+    const box = this.stage.getBoundingClientRect();
+    const [x, y] = [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height];
+    this.at = [within(x * WHOLE), within(y * WHOLE)];
+    this.add(this.at);
+  }
+
+  /** @param {KeyboardEvent} event */
+  pressed(event) {
     const move = MOVES[event.key];
     if (!move && event.key !== "Enter" && event.key !== " ") return;
     event.preventDefault();
-    if (!move) {
-      set(at);
-      return;
-    }
-    const step = event.shiftKey ? LONG_STEP : STEP;
-    at = [within(at[0] + move[0] * step), within(at[1] + move[1] * step)];
-    put(cross, at);
-    cross.scrollIntoView({ block: "nearest", inline: "nearest" });
-    told.textContent = position(at);
+    if (move) this.move(move, event.shiftKey ? LONG_STEP : STEP);
+    else this.add(this.at);
+  }
+
+  /** @param {number[]} direction @param {number} step */
+  move([right, down], step) {
+    this.at = [within(this.at[0] + right * step), within(this.at[1] + down * step)];
+    put(this.cross, this.at);
+    this.cross.scrollIntoView({ block: "nearest", inline: "nearest" });
+    this.told.textContent = position(this.at);
+  }
+}
+
+/** The picture, and a button that shows it large. @param {HTMLElement} stage */
+function zoomable(stage) {
+  const scroll = element("div", { class: "lk-spot-scroll" }, stage);
+  const larger = button("Larger", () => {
+    const large = scroll.classList.toggle("lk-spot-large");
+    larger.textContent = large ? "Smaller" : "Larger";
   });
+  return [scroll, element("div", { class: "lk-buttons" }, larger)];
+}
+
+/** @param {HTMLElement[]} choices */
+function namesOf(choices) {
+  if (!choices.length) return [];
+  const group = { class: "lk-spot-names", role: "group", "aria-label": "Places by name" };
+  return [element("p", { class: "lk-caption" }, "Or choose a place by its name:"), element("div", group, ...choices)];
+}
+
+/** @type {Build} */
+function build(root, { shown, changed, settled }) {
+  const pointing = new Pointing(shown.ask, () => {
+    changed();
+    settled();
+  });
+  const { points, names } = pointing.ask;
+  const many = points === 1 ? "1 place" : `up to ${points} places`;
+  const help = `Point at ${many}: click or touch the picture, or move the cross with the arrow keys (with Shift in long steps) and press Enter.`;
+  root.append(element("p", { class: "lk-caption" }, help), ...zoomable(pointing.stage), ...namesOf(pointing.choices));
+  root.append(pointing.list, pointing.told);
   root.addEventListener("keydown", (event) => event.stopPropagation());
-  show();
   return {
-    get: () => items,
+    get: () => pointing.items,
     set(answer) {
-      items = itemsOf(answer, ask.names).slice(0, ask.points);
-      show();
+      pointing.items = itemsOf(answer, names).slice(0, points);
+      pointing.show();
     },
   };
 }
