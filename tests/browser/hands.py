@@ -28,6 +28,17 @@ def write_line(frame: Any, solution: Solution, answer: str) -> None:  # noqa: AR
     write(frame.get_by_role("textbox"), answer)
 
 
+def point(frame: Any, solution: Solution, answer: list[list[int]]) -> None:  # noqa: ARG001
+    """Each point, clicked in the picture, after those that stand there are taken away."""
+    while (away := frame.get_by_role("button", name="Take point 1 away")).count():
+        away.click()
+    stage = frame.get_by_role("application")
+    for across, down in answer:
+        box = stage.bounding_box()
+        x, y = across * box["width"] / 1000, down * box["height"] / 1000
+        stage.click(position={"x": x, "y": y})
+
+
 def choose_option(frame: Any, solution: Solution, answer: str) -> None:
     """The option by its words."""
     words = next(o["text"] for o in solution.ask["options"] if o["id"] == answer)
@@ -172,6 +183,7 @@ def move_steps(frame: Any, solution: Solution, answer: list[str]) -> None:
 HANDS: dict[str, Hand] = {
     "several": tick_boxes,
     "quantity": write_line,
+    "spot": point,
     "supply_position": write_line,
     "direct_address": write_line,
     "term": write_line,

@@ -6,9 +6,10 @@ import re
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from labkit.doors import installed
-from labkit.lab.reading import read_lab_text
+from labkit.lab.reading import read_lab
 from labkit.proofing import Severity, proof
 
 GUIDE = (Path(__file__).parents[2] / "instructors" / "authoring.md").read_text(encoding="utf-8")
@@ -36,6 +37,7 @@ draw:
   master: {one of: [0, 1, 2]}
   level: {from: -500, to: 500}
   wanted: {from: 0, to: 7}
+  part: {one of: [infeed, coil, relay]}
   byte: {from: 0, to: 1}
   bit: {from: 0, to: 6}
   edition: {from: 1, to: 9}
@@ -93,9 +95,11 @@ def test_every_kind_has_an_example() -> None:
 @pytest.mark.parametrize(
     ("kind", "example"), [(kind, text) for kind, texts in examples().items() for text in texts]
 )
-def test_the_example_of_a_kind_passes_proof(kind: str, example: str) -> None:
+def test_the_example_of_a_kind_passes_proof(kind: str, example: str, tmp_path: Path) -> None:
     block = f"```exercise {kind.replace('_', '-')}\n{example}```\n"
-    report = proof(read_lab_text(HEADER + block), 12)
+    (tmp_path / "lab.md").write_text(HEADER + block, encoding="utf-8")
+    Image.new("RGB", (80, 40)).save(tmp_path / "starter.png")
+    report = proof(read_lab(tmp_path / "lab.md"), 12)
     assert report.drawn == 12
     # What is measured or wired is the same for everybody here, and the supply has much room.
     fixed = {"guessable"} if kind in ("measured", "wiring", "supply_position") else set()

@@ -30,7 +30,7 @@ _NAMED: Final = re.compile(
     _IN_WORDS + r"\(\s*(?:<([^<>\n]*)>|([^\s()<>]*))(?:\s+(?:\"[^\"]*\"|'[^']*'))?\s*\)"
 )
 _MEANT: Final = re.compile(r"!\[[^\]\n]*\][\[(][^)\]\n]*[)\]]?")
-_MAY_HOLD: Final = ("question", "working", "hints")
+_MAY_HOLD: Final = ("question", "working", "hints", "picture")
 _WRITE: Final = "Write it as ![what it shows, in words](file.png)."
 _RAW: Final = re.compile(r"<(?:img|picture|image|svg|object|embed|iframe)\b", re.IGNORECASE)
 
