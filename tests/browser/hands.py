@@ -182,6 +182,7 @@ def move_steps(frame: Any, solution: Solution, answer: list[str]) -> None:
 
 HANDS: dict[str, Hand] = {
     "several": tick_boxes,
+    "pairs": fill_cells,
     "quantity": write_line,
     "spot": point,
     "supply_position": write_line,

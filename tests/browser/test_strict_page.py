@@ -22,6 +22,7 @@ LABS = (
     "labs/plan-the-trunk",
     "labs/timing",
     "tests/lab/labs/several-right",
+    "tests/lab/labs/pairs-of-things",
     "tests/lab/labs/order-and-words",
 )
 KINDS = sorted(kinds())

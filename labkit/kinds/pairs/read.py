@@ -1,0 +1,182 @@
+"""Reading the kind `pairs`: things, their partners, partners of nobody, and known confusions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Final
+
+from pydantic import Field
+
+from labkit.doors.prepared import Prepared, Preparer
+from labkit.kinds.common.cell_data import Exact, ExactKey, WordCell
+from labkit.kinds.common.cells import MAX_TYPED
+from labkit.kinds.common.number_data import Slip
+from labkit.kinds.common.read_number import check_slip_ids
+from labkit.kinds.pairs.data import PairsAsk, PairsKey
+from labkit.lab.reading.field_reader import FieldReader
+from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
+from labkit.language.expression import Prose, Value
+from labkit.language.problems import definition_error, nearest
+from labkit.language.stream import Stream
+
+FEWEST: Final = 3
+"""Pairs of an exercise: of two, every fourth blind answer is right."""
+MOST: Final = 12
+
+Names = Mapping[str, Value]
+
+
+class ConfusionFields(Strict):
+    """A known confusion: the words of another partner, and what to tell who chooses it."""
+
+    id: Id
+    partner: Text
+    tell: Text
+
+
+class PairFields(Strict):
+    """A thing and its partner, which may be another thing's too."""
+
+    thing: Text
+    partner: Text
+    slips: list[ConfusionFields] = Field(default_factory=list)
+
+
+class PairsFields(ExerciseFields):
+    """Things and partners are shown in drawn orders; `others` are partners of no thing."""
+
+    columns: Annotated[list[Text], Field(min_length=2, max_length=2)]
+    pairs: list[PairFields] = Field(min_length=FEWEST, max_length=MOST)
+    others: list[Text] = Field(default_factory=list, max_length=MOST)
+
+
+@dataclass(frozen=True, slots=True)
+class _Confusion:
+    id: str
+    partner: Prose
+    tell: Prose
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    name: str
+    thing: Prose
+    partner: Prose
+    slips: tuple[_Confusion, ...]
+
+    def key(self, values: Names, partners: list[str]) -> ExactKey:
+        """Its partner and what is told of others. Raises `DefinitionError`."""
+        right = _line(self.partner, values)
+        slips: list[Slip[Exact]] = [
+            {
+                "id": slip.id,
+                "value": self._other(slip, values, partners),
+                "tell": slip.tell.render(values),
+            }
+            for slip in self.slips
+            if _line(slip.partner, values) != right
+        ]
+        return {"value": right, "slips": slips}
+
+    def _other(self, slip: _Confusion, values: Names, partners: list[str]) -> str:
+        other = _line(slip.partner, values)
+        if other not in partners:
+            raise definition_error(
+                slip.partner.place,
+                f"'{other}' is no partner here, so nobody can choose it.",
+                nearest(other, partners),
+            )
+        return other
+
+
+class PairsReader:
+    """Reads a `pairs` exercise."""
+
+    fields = PairsFields
+
+    def read(self, fields: PairsFields, reader: FieldReader) -> Preparer:
+        """The preparer of this exercise."""
+        heads = [reader.prose(text, "columns", n) for n, text in enumerate(fields.columns)]
+        pairs = [_read_pair(pair, reader, at) for at, pair in enumerate(fields.pairs)]
+        others = [reader.prose(text, "others", at) for at, text in enumerate(fields.others)]
+
+        def prepare(values: Names, stream: Stream) -> Prepared:
+            things = [pairs[n] for n in stream.order(len(pairs))]
+            found = list(_partners(pairs, others, values, reader))
+            partners = [found[n] for n in stream.order(len(found))]
+            texts = [_line(pair.thing, values) for pair in things]
+            _check_twice(texts, reader)
+            cells: list[WordCell] = [
+                {"name": pair.name, "write": "word", "words": partners} for pair in things
+            ]
+            ask: PairsAsk = {
+                "columns": [head.render(values) for head in heads],
+                "rows": [[{"text": text}, cell] for text, cell in zip(texts, cells, strict=True)],
+            }
+            key: PairsKey = {"cells": {pair.name: pair.key(values, partners) for pair in things}}
+            return Prepared(ask, key)
+
+        return prepare
+
+
+def _read_pair(pair: PairFields, reader: FieldReader, at: int) -> _Pair:
+    check_slip_ids([slip.id for slip in pair.slips], reader, "pairs", at)
+    slips = tuple(
+        _Confusion(
+            slip.id,
+            reader.prose(slip.partner, "pairs", at, "slips", number, "partner"),
+            reader.prose(slip.tell, "pairs", at, "slips", number, "tell"),
+        )
+        for number, slip in enumerate(pair.slips)
+    )
+    return _Pair(
+        str(at + 1),
+        reader.prose(pair.thing, "pairs", at, "thing"),
+        reader.prose(pair.partner, "pairs", at, "partner"),
+        slips,
+    )
+
+
+def _partners(
+    pairs: list[_Pair], others: list[Prose], values: Names, reader: FieldReader
+) -> Iterator[str]:
+    """The words of all partners, each once. Raises `DefinitionError`."""
+    of_things = dict.fromkeys(_line(pair.partner, values) for pair in pairs)
+    yield from of_things
+    alone = [_line(other, values) for other in others]
+    for at, other in enumerate(alone):
+        if other in of_things or other in alone[:at]:
+            raise reader.error(
+                f"'{other}' stands there already.",
+                "Take it out, or rule such draws out under 'valid:'.",
+                *("others", at),
+            )
+        yield other
+    if len(of_things) + len(alone) < FEWEST:
+        raise reader.error(
+            f"{len(of_things) + len(alone)} partners are too few: guessing would do.",
+            "Add partners that belong to nothing under 'others:'.",
+            "pairs",
+        )
+    long = next((text for text in [*of_things, *alone] if len(text) > MAX_TYPED), None)
+    if long is not None:
+        raise reader.error(
+            f"'{long[:40]} …' is too long to be chosen from a list.",
+            f"Write it with at most {MAX_TYPED} characters.",
+            "pairs",
+        )
+
+
+def _check_twice(texts: list[str], reader: FieldReader) -> None:
+    twice = next((text for text in texts if texts.count(text) > 1), None)
+    if twice is not None:
+        raise reader.error(
+            f"two things read alike: '{twice}'.",
+            "Write each so that it can be told apart, or rule such draws out under 'valid:'.",
+            "pairs",
+        )
+
+
+def _line(prose: Prose, values: Names) -> str:
+    return " ".join(prose.render(values).split())
