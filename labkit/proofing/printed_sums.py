@@ -123,7 +123,7 @@ def _whole(run: list[_Token], before: str, after: str) -> Iterator[list[_Token]]
         return
     if before[-1:].isdigit() or before.lower().strip(":,;") in _IN_WORDS:
         return
-    # "= 12 m of 500 m" is a number with words behind it; "= 12 m²" is in a unit not known here.
+    # "= 12 m of 500 m" is a number with words behind it; "= 12 m⁴" is in a unit not known here.
     if not after or after[0] in ",.;:!?)|" or after.isalpha():
         yield run
 

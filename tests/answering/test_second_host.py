@@ -30,7 +30,10 @@ from at_a_desk import Desk, send, task_file
 TESTS = Path(__file__).parents[1]
 LABS = [
     *sorted((TESTS.parent / "labs").glob("*/lab.md")),
-    TESTS / "lab" / "labs" / "order-and-words" / "lab.md",
+    *(
+        TESTS / "lab" / "labs" / name / "lab.md"
+        for name in ("order-and-words", "pairs-of-things", "several-right", "spots")
+    ),
 ]
 TIMES = {"at", "session", "made_at", "signature"}
 BENCH = [{"kind": "power off"}, {"kind": "dance"}, {"kind": "power on"}, {"kind": "look back"}]

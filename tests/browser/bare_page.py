@@ -30,7 +30,7 @@ THEMES = Path(sys.prefix) / "share" / "jupyter" / "lab" / "themes" / "@jupyterla
 PAGE = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>labkit</title>
 </head><body><main></main></body></html>"""
 # No script and no style but from files of the same server: nothing within an element.
-STRICT = "default-src 'none'; script-src 'self'; style-src 'self'"
+STRICT = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:"
 BODY = "body { margin: 0; padding: 8px 60px; background: var(--jp-layout-color0); }"
 # By the script's own hand, which a strict page allows too.
 ADOPT = """([name, css]) => {

@@ -23,6 +23,7 @@ LABS = (
     "labs/timing",
     "tests/lab/labs/several-right",
     "tests/lab/labs/pairs-of-things",
+    "tests/lab/labs/spots",
     "tests/lab/labs/order-and-words",
 )
 KINDS = sorted(kinds())

@@ -12,7 +12,7 @@ from printed import ONE_OF_EACH, OTHERS, copy_of
 from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared
 from labkit.doors.verdict import Verdict
-from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.catalogue import WITH_OUTPUTS
 from labkit.kinds.common import paper
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario, draw
@@ -92,7 +92,7 @@ def test_no_fault_of_a_bench_is_named_on_a_handout(scenario: Scenario) -> None:
     for exercise in scenario.lab.exercises:
         if exercise.kind == "diagnosis":
             for data in scenario.prepare(exercise).key["faults"]:
-                assert fault_from_json(data).words not in page
+                assert WITH_OUTPUTS.fault_from_json(data).words not in page
 
 
 def test_a_right_number_is_not_on_the_handout() -> None:
