@@ -12,6 +12,7 @@ from labkit.doors.network import NetworkRecipe
 from labkit.doors.prepared import Preparer
 from labkit.language.expression import Formula, Language, Prose
 from labkit.language.problems import Place
+from labkit.language.tables import Row, Table
 
 NETWORK: Final = "network"
 """The name that formulas know a scenario's network by."""
@@ -56,13 +57,30 @@ class Listing:
         return self.values[index]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Rows:
+    """Rows of a table, each with its fields by name; `names` are those that chose them."""
+
+    rows: tuple[Row, ...]
+    names: frozenset[str] = frozenset()
+
+    @property
+    def size(self) -> int:
+        """How many rows there are to choose from."""
+        return len(self.rows)
+
+    def item(self, index: int) -> Row:
+        """The row at `index`."""
+        return self.rows[index]
+
+
 @dataclass(frozen=True, slots=True)
 class Parameter:
     """One drawn name: what it is drawn from, and how many (None: a single value)."""
 
     name: str
     place: Place
-    choices: Span | Listing
+    choices: Span | Listing | Rows
     count: Formula | None = None
     different: bool = False
 
@@ -186,9 +204,9 @@ class Lab:
 
     `digest` is the SHA-256 of its text; where it extends other labs (`extends`, the nearest
     first), of all their texts. `texts` are the header's formulas, `accepted` what the header
-    accepts, `remarks` what reading noticed. Where it has pictures they are in the digest too, and
-    `text_digest` is that without them. `orders` has, by name, what must be worked out before it, as
-    far as it was asked for.
+    accepts, `remarks` what reading noticed. Where it has pictures or tables they
+    are in the digest too, and `text_digest` is that without them. `orders` has, by name, what must
+    be worked out before it, as far as it was asked for.
     """
 
     id: str
@@ -213,6 +231,7 @@ class Lab:
     remarks: tuple[Remark, ...] = ()
     scenery: tuple[Scene, ...] = ()
     text_digest: str = ""
+    tables: Mapping[str, Table] = field(default_factory=dict, repr=False)
 
     def known_by(self, digest: str) -> Lab | None:
         """The lab as it is known by a digest; None where that is not one of its own.
@@ -232,6 +251,11 @@ class Lab:
     def constant_values(self) -> dict[str, int | float]:
         """The constants by name, as formulas use them."""
         return {name: constant.value for name, constant in self.constants.items()}
+
+    @property
+    def table_rows(self) -> dict[str, list[Row]]:
+        """The rows of the tables by the tables' names, as formulas use them."""
+        return {name: list(table.rows) for name, table in self.tables.items()}
 
     @property
     def marks(self) -> float:

@@ -135,7 +135,7 @@ class _Ground:
     def __init__(self, lab: Lab) -> None:
         self.lab = lab
         self.parameters = {parameter.name: parameter for parameter in lab.parameters}
-        known = lab.language.values(lab.constant_values)
+        known = lab.language.values({**lab.constant_values, **lab.table_rows})
         own = self.parameters.keys() | lab.derived.keys()
         self.known = {name: known[name] for name in known if name not in own}
 
@@ -206,7 +206,9 @@ def _broken(rules: Iterable[Rule], names: _Names, watch: Watch | None) -> Rule |
 
 
 def _drawn(parameter: Parameter, stream: Stream, names: Mapping[str, Value]) -> Value:
-    choices = _listed(parameter.choices)
+    choices = parameter.choices
+    if isinstance(choices, Span):
+        choices = _listed(choices)
     if parameter.count is None:
         return choices.item(stream.below(choices.size))
     count = parameter.count.number(names)
@@ -220,9 +222,9 @@ def _drawn(parameter: Parameter, stream: Stream, names: Mapping[str, Value]) -> 
 
 
 @lru_cache(maxsize=1_000)
-def _listed(choices: Span | Listing) -> Span | Listing:
+def _listed(choices: Span) -> Span | Listing:
     """A short span as the list of its numbers: decimal arithmetic is slow, drawing is frequent."""
-    if isinstance(choices, Listing) or choices.size > MAX_LISTED:
+    if choices.size > MAX_LISTED:
         return choices
     return Listing(tuple(choices.item(index) for index in range(choices.size)))
 

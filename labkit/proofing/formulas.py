@@ -9,7 +9,7 @@ from typing import ClassVar, Final
 
 from jinja2 import nodes
 
-from labkit.lab.definition import NETWORK, Lab, Listing
+from labkit.lab.definition import NETWORK, Lab, Listing, Rows
 from labkit.language.bits import OF_BITS
 from labkit.language.expression import Formula, Prose
 from labkit.language.sandbox import environment
@@ -117,6 +117,8 @@ def _roots(lab: Lab) -> frozenset[str]:
         roots |= lab.difficulty.formula.names
     for parameter in lab.parameters:
         roots |= parameter.count.names if parameter.count else frozenset()
+        if isinstance(parameter.choices, Rows):
+            roots |= parameter.choices.names
     if lab.network:
         roots.add(NETWORK)
     return frozenset(roots)

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from labkit.lab.definition import Lab, Listing, Parameter, Rule, Span
+from labkit.lab.definition import Lab, Listing, Parameter, Rows, Rule, Span
 from labkit.language.expression import Value
 from labkit.language.problems import Place
 from labkit.proofing.findings import shown
@@ -306,6 +306,8 @@ def _rather(lab: Lab, one: _Asked) -> Rather | None:
 
 def _better(parameter: Parameter, counts: Mapping[Value, _Held], whole: _Held) -> Rather | None:
     choices = parameter.choices
+    if isinstance(choices, Rows):
+        return None  # what rows have in common an author must see
     values = list(dict.fromkeys(choices.item(index) for index in range(choices.size)))
     best: tuple[Value, ...] = ()
     least = 1.0

@@ -23,7 +23,7 @@ import numpy as np
 
 from labkit.classroom.analysis.distributions import beta_share, f_tail
 from labkit.classroom.analysis.table import Floats, MarkTable
-from labkit.lab.definition import Listing, Parameter
+from labkit.lab.definition import Listing, Parameter, Rows
 from labkit.language.stream import Stream
 
 ROUNDS: Final = 1_999
@@ -229,6 +229,8 @@ def _outcomes(
 
 def _variant(parameter: Parameter, drawn: Sequence[Any]) -> Variant | None:
     values = list(drawn)
+    if isinstance(parameter.choices, Rows):
+        return None  # a row is no number, and has no order
     if any(isinstance(value, list) for value in values):
         # A drawn list of numbers counts by its sum (lengths, currents); a list of names does not.
         if not all(isinstance(x, int | float) for value in values for x in value):

@@ -1,8 +1,9 @@
 """One lab on top of another: the fields and the text of both, put together.
 
-Header: `id`, `version` and `title` are the child's. Its `draw`, `let` and `sources` replace the
-parent's name by name and add new names; `network` and `difficulty` replace the parent's; `valid`
-adds rules; `accepted` adds what may stand, in the place of the parent's for the same finding.
+Header: `id`, `version` and `title` are the child's. Its `draw`, `let`, `sources` and `tables`
+replace the parent's name by name and add new names; `network` and `difficulty` replace the
+parent's; `valid` adds rules; `accepted` adds what may stand, in the place of the parent's for the
+same finding.
 Text: an exercise of the parent's name takes its place, text in a section of the parent's (by its
 id, else by its heading) replaces the text there, anything else is added. `leave out` takes parts
 away. A caution stays, whatever happens to what stands around it, until it is left out by name.
@@ -22,7 +23,7 @@ from labkit.lab.reading.source import Fields, Path, Source
 from labkit.language.problems import DefinitionError, Problem, nearest
 
 _OWN: Final = ("extends", "leave out", "id", "version", "title")
-_NAMED: Final = ("draw", "let", "sources", "scenery")
+_NAMED: Final = ("draw", "let", "sources", "scenery", "tables")
 
 
 def extended(child: Source, parent: Source) -> Source:

@@ -45,6 +45,8 @@ class DrawFields(Strict):
     first: str | None = Field(default=None, alias="from")
     last: str | None = Field(default=None, alias="to")
     step: str | None = None
+    row_of: str | None = Field(default=None, alias="row of")
+    where: str | None = None
     count: str | None = None
     different: bool = False
 
@@ -122,6 +124,7 @@ class HeaderFields(Strict):
     summary: str = ""
     minutes: Annotated[int, Field(gt=0, le=10_000)] = 60
     scenery: dict[Name, SceneryText] = {}
+    tables: dict[Name, Text] = {}
     draw: dict[Name, DrawFields] = {}
     let: dict[Name, Text] = {}
     network: dict[str, Any] | None = None

@@ -27,10 +27,11 @@ from labkit.lab.definition import (
     Rule,
     Scene,
 )
-from labkit.lab.reading.drawing import read_parameter
+from labkit.lab.reading.drawing import read_parameter, read_row
 from labkit.lab.reading.extending import extended
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import (
+    DrawFields,
     ExerciseFields,
     HeaderFields,
     Strict,
@@ -45,9 +46,11 @@ from labkit.lab.reading.pictures import Pictures
 from labkit.lab.reading.sections import mark_problems, without_marks
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
+from labkit.lab.reading.table_file import tables_of
 from labkit.language.expression import RESERVED, Beyond, Formula, Language, Prose
 from labkit.language.near import near
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
+from labkit.language.tables import TABLE_FUNCTIONS, Table
 
 _T = TypeVar("_T")
 _ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")
@@ -96,7 +99,8 @@ def _reader_of(
     parents = tuple(text.path.parent.name for text in texts[1:])
     digests = digest_with_pictures(texts), digest_of([text.text for text in texts])
     shown = {each.token: each.uri for text in texts for each in text.pictures if pictures}
-    return _reader(source, digests, parents, shown, dealt=dealt)
+    tables = {each.called: each.table for text in reversed(texts) for each in text.tables}
+    return _reader(source, digests, parents, shown, tables, dealt=dealt)
 
 
 def read_lab_text(text: str, file: str = "lab.md") -> Lab:
@@ -113,6 +117,7 @@ def read_lab_text(text: str, file: str = "lab.md") -> Lab:
     problems += Pictures.of(Path(file) / "nowhere", source).problems
     if problems:
         raise DefinitionError(problems)
+    tables_of(Path(file) / "nowhere", source)
     digest = digest_of([text])
     return _reader(source, (digest, digest), (), {}).read()
 
@@ -130,6 +135,7 @@ def _reader(
     digests: tuple[str, str],
     extends: tuple[str, ...],
     pictures: Mapping[str, str],
+    tables: Mapping[str, Table] | None = None,
     *,
     dealt: bool = False,
 ) -> _LabReader:
@@ -140,7 +146,9 @@ def _reader(
             "there is nothing to leave out of: this lab extends no other.",
             "Add 'extends:' with the name of the other lab's folder.",
         )
-    return _LabReader(source, header, digests, extends, pictures, dealt)
+    # Of the tables of labs that are extended only those that are not left out.
+    kept = {name: table for name, table in (tables or {}).items() if name in header.tables}
+    return _LabReader(source, header, digests, extends, pictures, kept, dealt)
 
 
 @dataclass(slots=True)
@@ -150,6 +158,7 @@ class _LabReader:
     digests: tuple[str, str]
     extends: tuple[str, ...]
     pictures: Mapping[str, str]
+    tables: Mapping[str, Table]
     dealt: bool = False
     problems: list[Problem] = field(default_factory=list)
     texts: list[Formula | Prose] = field(default_factory=list)
@@ -173,6 +182,8 @@ class _LabReader:
         before = len(self.problems)
         functions, make_recipe = self._family()
         scenery = {name: " ".join(text.split()) for name, text in self.header.scenery.items()}
+        if self.tables:
+            functions |= TABLE_FUNCTIONS
         language = Language(functions, scenery, self.pictures)
         drawn = self._names(language)
         constants = self._constants(language)
@@ -180,10 +191,10 @@ class _LabReader:
         derived, late = self._derived(language, drawn)
         recipe = None
         if make_recipe:
-            early = frozenset({*drawn, *self.header.sources, *self.header.let}) - late
+            early = frozenset({*drawn, *self._given, *self.header.let}) - late
             reader = self._reader(language, early, self._reach.in_network(late))
             recipe = self._kept(lambda: make_recipe(reader))
-        own = {*drawn, *self.header.sources, *self.header.let}
+        own = {*drawn, *self._given, *self.header.let}
         known = frozenset({*own, *([NETWORK] if make_recipe else [])})
         rules = self._rules(self._reader(language, known))
         difficulty = self._difficulty(self._reader(language, known))
@@ -206,6 +217,7 @@ class _LabReader:
             place=Place(self.source.file, 1),
             constants=constants,
             scenery=self._scenes(language),
+            tables=self.tables,
             difficulty=difficulty,
             texts=tuple(text for text in self.texts if isinstance(text, Formula)),
             extends=self.extends,
@@ -235,6 +247,11 @@ class _LabReader:
         with self._collecting():
             return read()
         return None
+
+    @property
+    def _given(self) -> frozenset[str]:
+        """Names that no chance decides: values of books, and tables."""
+        return frozenset({*self.header.sources, *self.header.tables})
 
     @property
     def _reach(self) -> OutOfReach:
@@ -279,12 +296,14 @@ class _LabReader:
     def _names(self, language: Language) -> list[str]:
         groups: dict[str, Mapping[str, Any]] = {
             "scenery": self.header.scenery,
+            "tables": self.header.tables,
             "draw": self.header.draw,
             "sources": self.header.sources,
             "let": self.header.let,
         }
         told = {
             "scenery": "is there under 'scenery' already.",
+            "tables": "is there under 'tables' already.",
             "draw": "is drawn above already.",
             "sources": "is there under 'sources' already.",
         }
@@ -332,12 +351,22 @@ class _LabReader:
     def _parameters(self, language: Language) -> tuple[Parameter, ...]:
         parameters = []
         for index, (name, fields) in enumerate(self.header.draw.items()):
-            earlier = frozenset({*self.header.sources, *list(self.header.draw)[:index]})
+            earlier = frozenset({*self._given, *list(self.header.draw)[:index]})
             reader = self._reader(language, earlier, self._reach.in_draw(name))
-            parameter = self._kept(lambda n=name, f=fields, r=reader: read_parameter(n, f, r))  # type: ignore[misc]
+            parameter = self._kept(lambda n=name, f=fields, r=reader: self._parameter(n, f, r))  # type: ignore[misc]
             if parameter:
                 parameters.append(parameter)
         return tuple(parameters)
+
+    def _parameter(self, name: str, fields: DrawFields, reader: FieldReader) -> Parameter:
+        if fields.row_of is None:
+            return read_parameter(name, fields, reader)
+        return read_row(name, fields, reader, self.tables, self._sources_alone(reader))
+
+    def _sources_alone(self, reader: FieldReader) -> dict[str, float]:
+        """The values of books: all that a condition on rows knows beside the row."""
+        fields = self.header.sources
+        return {name: read_constant(name, fields[name], reader).value for name in fields}
 
     def _derived(
         self, language: Language, drawn: list[str]
@@ -346,7 +375,7 @@ class _LabReader:
         derived: dict[str, Formula] = {}
         late = {NETWORK}
         network = [NETWORK] if self.header.network is not None else []
-        known = {*drawn, *self.header.sources, *network}
+        known = {*drawn, *self._given, *network}
         for name, text in self.header.let.items():
             reader = self._reader(language, frozenset(known), self._reach.in_let(name))
             with self._collecting():

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from labkit.lab.reading.definition_file import definition_bytes, shown_name
 from labkit.lab.reading.pictures import Pictures
 from labkit.lab.reading.source import Source, read_source
+from labkit.lab.reading.table_file import TableFile, tables_of
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
 
 if TYPE_CHECKING:
@@ -26,12 +27,13 @@ _BESIDE: Final = re.compile(r"(?:\.\./)?([a-z0-9][a-z0-9-]{0,59})(?:/lab\.md)?")
 
 @dataclass(frozen=True, slots=True)
 class DefinitionText:
-    """One file of a definition: where it is, its text, its parts, the pictures that it names."""
+    """One file of a definition: where it is, its text, its parts, what it names beside it."""
 
     path: Path
     text: str
     source: Source
     pictures: tuple[Carried, ...] = ()
+    tables: tuple[TableFile, ...] = ()
 
     @property
     def extends(self) -> Any:
@@ -46,8 +48,8 @@ def lineage(
 
     `dealt` and `in_part` are as in `read_source`.
 
-    The pictures of the first lie in the folder `beside` where one is given: it is then told when
-    one is not there, whether the text was dealt or not.
+    The pictures and tables of the first lie in the folder `beside` where one is given: it is then
+    told when one is not there, whether the text was dealt or not.
 
     Raises `DefinitionError` when one of them is missing, is not text, or extends itself.
     """
@@ -67,13 +69,14 @@ def lineage(
 def files_of(path: Path) -> dict[tuple[str, str], bytes]:
     """Every file that the definition at `path` is made of, by its folder's and its own name.
 
-    The definition's own text comes first, then those that it extends, then the pictures. Raises
-    `DefinitionError`.
+    The definition's own text comes first, then those that it extends, then the pictures and
+    tables. Raises `DefinitionError`.
     """
     texts = lineage(path)
     files = {(text.path.parent.name, LAB_FILE): text.text.encode("utf-8") for text in texts}
     for text in texts:
         files |= {(text.path.parent.name, each.name): each.data for each in text.pictures}
+        files |= {(text.path.parent.name, each.name): each.data for each in text.tables}
     return files
 
 
@@ -84,12 +87,13 @@ def digest_of(texts: Sequence[str]) -> str:
 
 
 def digest_with_pictures(texts: Sequence[DefinitionText]) -> str:
-    """The digest of a definition: of its texts, and of the pictures where it names any."""
+    """The digest of a definition: of its texts, and of the pictures and tables that it names."""
     of_texts = digest_of([text.text for text in texts])
     pictures = [each.digest for text in texts for each in text.pictures]
-    if not pictures:
+    tables = [each.digest for text in texts for each in text.tables]
+    if not pictures and not tables:
         return of_texts
-    return sha256("\n".join([of_texts, *sorted(pictures)]).encode()).hexdigest()
+    return sha256("\n".join([of_texts, *sorted(pictures + tables)]).encode()).hexdigest()
 
 
 def has_digest(path: Path, digest: str) -> bool:
@@ -123,7 +127,8 @@ def _read(path: Path, dealt: bool, in_part: bool, beside: Path | None = None) ->
         if not in_part:
             raise DefinitionError(pictures.problems)
         source = replace(source, strays=(*source.strays, *pictures.problems))
-    return DefinitionText(path, text, source, tuple(pictures.found.values()))
+    tables = tables_of(beside or path.parent, source)
+    return DefinitionText(path, text, source, tuple(pictures.found.values()), tables)
 
 
 def _parent(child: DefinitionText) -> Path:

@@ -11,7 +11,6 @@ import base64
 import io
 import os
 import re
-import stat
 import warnings
 from dataclasses import dataclass, field
 from hashlib import sha256
@@ -21,6 +20,7 @@ from typing import Final
 from PIL import Image, ImageOps
 
 from labkit.errors import LabkitError
+from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own
 
 LONGEST_SIDE: Final = 1_600
 """Pixels of the longer side of a picture that is carried."""
@@ -101,17 +101,9 @@ def _read(file: Path, name: str) -> bytes:
             f"the picture '{name}' is not there.",
             f"The file is called '{near}': write it so." if near else f"Put it beside {_LAB}.",
         )
-    no_link = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
     try:
-        if not stat.S_ISREG(file.lstat().st_mode):
-            raise _NoFileError
-        with open(
-            os.open(file, os.O_RDONLY | no_link | getattr(os, "O_BINARY", 0)), "rb"
-        ) as stream:
-            if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
-                raise _NoFileError
-            data = stream.read(MAX_FILE + 1)
-    except _NoFileError:
+        data = bytes_of_own(file, MAX_FILE + 1)
+    except NoOwnFileError:
         raise PictureError(
             f"'{name}' is no file of its own: a link leads out of the lab's folder.",
             "Put a copy of the picture there.",
@@ -127,10 +119,6 @@ def _read(file: Path, name: str) -> bytes:
 
 
 _LAB: Final = "lab.md"
-
-
-class _NoFileError(Exception):
-    pass
 
 
 # By the file's digest: a class reads its labs again and again, and a photo takes a moment.

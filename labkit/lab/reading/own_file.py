@@ -1,0 +1,26 @@
+"""The bytes of a file that lies beside a lab itself: a lab may come from a stranger, so no link is
+followed, nothing that is no file is opened, and no more is read than may be there.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+
+from labkit.errors import LabkitError
+
+
+class NoOwnFileError(LabkitError):
+    """A link, a folder, or something else that is no file of its own."""
+
+
+def bytes_of_own(file: Path, most: int) -> bytes:
+    """At most `most` bytes of a file. Raises `NoOwnFileError`, `OSError`."""
+    if not stat.S_ISREG(file.lstat().st_mode):
+        raise NoOwnFileError
+    no_link = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    with open(os.open(file, os.O_RDONLY | no_link | getattr(os, "O_BINARY", 0)), "rb") as stream:
+        if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
+            raise NoOwnFileError
+        return stream.read(most)

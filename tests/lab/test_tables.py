@@ -1,0 +1,273 @@
+"""Tables beside a lab: rows drawn, looked up, carried; what is wrong told at its file and line."""
+
+from pathlib import Path
+
+import pytest
+
+from labkit.lab.draw import draw
+from labkit.lab.reading import read_lab, read_lab_text
+from labkit.lab.reading.lineage import files_of, has_digest
+from labkit.language.problems import DefinitionError, Problem
+from labkit.proofing import proof
+
+LAB = """\
+---
+id: drives
+version: 1.0
+title: Drives
+tables:
+  drives: drives.csv
+  cables: cables.csv
+sources:
+  least: {value: 2, source: invented for this test}
+draw:
+  drive: {row of: drives, where: current > least}
+  spares: {row of: drives, count: 2, different: yes}
+let:
+  cable: row_at_least(cables, 'capacity', drive.current)
+  thin: row_with(cables, 'size', 1.5)
+---
+
+## Look
+
+The {{ drive.type }} takes {{ drive.current }} A; there are
+{{ spares[0].type }} and {{ spares[1].type }}.
+
+```exercise one
+kind: quantity
+title: One
+question: Which size for {{ drive.current }} A? Not {{ thin.size }} mm.
+answer: cable.size
+unit: m
+marks: 1
+working: Up to {{ cable.capacity }} A.
+```
+"""
+DRIVES = """\
+# source: invented for this test
+Type,Current [A]
+Alder 1,1.5
+Alder 2,4.75
+Alder 3,12
+"""
+CABLES = """\
+# source: invented for this test
+size,capacity (A)
+1.5,10
+2.5,16
+"""
+
+
+def written(
+    folder: Path, drives: str | bytes = DRIVES, lab: str = LAB, cables: str = CABLES
+) -> Path:
+    home = folder / "drives"
+    home.mkdir(exist_ok=True)
+    data = drives if isinstance(drives, bytes) else drives.encode()
+    (home / "drives.csv").write_bytes(data)
+    (home / "cables.csv").write_text(cables, "utf-8")
+    (home / "lab.md").write_text(lab, "utf-8")
+    return home / "lab.md"
+
+
+def rows(folder: Path, drives: str | bytes) -> list[dict[str, float | int | str]]:
+    return list(read_lab(written(folder, drives)).tables["drives"].rows)
+
+
+def problem(folder: Path, drives: str | bytes = DRIVES, lab: str = LAB) -> Problem:
+    with pytest.raises(DefinitionError) as told:
+        read_lab(written(folder, drives, lab))
+    return told.value.problems[0]
+
+
+def test_whole_rows_are_drawn_and_looked_up(tmp_path: Path) -> None:
+    lab = read_lab(written(tmp_path))
+    drawn = [draw(lab, f"seed {seed}") for seed in range(20)]
+    assert {one.names["drive"]["type"] for one in drawn} == {"Alder 2", "Alder 3"}
+    assert {one.names["cable"]["size"] for one in drawn} == {1.5, 2.5}
+    for one in drawn:
+        first, second = one.names["spares"]
+        assert first != second
+        assert one.drawn == draw(read_lab(lab_file(tmp_path)), one.seed).drawn
+    assert lab.tables["drives"].source == "invented for this test"
+
+
+def lab_file(folder: Path) -> Path:
+    return folder / "drives" / "lab.md"
+
+
+def test_a_changed_table_is_a_changed_lab_and_is_carried(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    digest = read_lab(path).digest
+    assert has_digest(path, digest)
+    assert files_of(path)["drives", "drives.csv"] == DRIVES.encode()
+    written(tmp_path, DRIVES.replace("4.75", "4.8"))
+    assert read_lab(path).digest != digest
+    assert not has_digest(path, digest)
+
+
+def test_a_lab_on_top_brings_another_table(tmp_path: Path) -> None:
+    written(tmp_path)
+    home = tmp_path / "pumps"
+    home.mkdir()
+    child = (
+        "---\nextends: drives\nid: pumps\nversion: 1.0\ntitle: Pumps\n"
+        "tables: {drives: pumps.csv}\n---\n"
+    )
+    (home / "lab.md").write_text(child, "utf-8")
+    (home / "pumps.csv").write_text(DRIVES.replace("Alder", "Birch"), "utf-8")
+    lab = read_lab(home / "lab.md")
+    assert draw(lab, "a").names["drive"]["type"].startswith("Birch")
+    assert ("drives", "cables.csv") in files_of(home / "lab.md")
+
+
+def test_proof_reads_such_a_lab(tmp_path: Path) -> None:
+    rule = "valid:\n  - {rule: drive.current > 5 and spares | length == 2, because: x}\nlet:"
+    report = proof(read_lab(written(tmp_path, lab=LAB.replace("let:", rule))), 30)
+    assert report.drawn == 30
+    assert "least" not in [getattr(finding, "name", "") for finding in report.findings]
+
+
+@pytest.mark.parametrize(
+    "drives",
+    [
+        DRIVES.replace(",", ";").replace("4.75", "4,75").replace("1.5", "1,5"),
+        DRIVES.replace(",", "\t"),
+        "\ufeff" + DRIVES.replace("\n", "\r\n"),
+        DRIVES.encode("utf-16"),
+        DRIVES.replace("# source: invented", '"# source: invented').replace("test\n", 'test",\n'),
+        DRIVES + ",\n\n",
+        DRIVES.replace("Alder 1", '"Alder 1"'),
+    ],
+)
+def test_as_office_programs_save_it(tmp_path: Path, drives: str | bytes) -> None:
+    assert rows(tmp_path, drives) == [
+        {"type": "Alder 1", "current": 1.5},
+        {"type": "Alder 2", "current": 4.75},
+        {"type": "Alder 3", "current": 12},
+    ]
+
+
+def test_western_letters_and_cells_of_several_lines(tmp_path: Path) -> None:
+    found = rows(tmp_path, DRIVES.replace("Alder 1", '"Größe, 1\nµ"').encode("cp1252"))
+    assert found[0]["type"] == "Größe, 1\nµ"
+    below = DRIVES.replace("Alder 1", '"Alder\n1"').replace("4.75", "much")
+    assert problem(tmp_path, below).place.line == 5
+
+
+def test_a_column_may_say_that_it_is_text(tmp_path: Path) -> None:
+    text = "# source: x\nType [text],Current [A]\n12,3\n"
+    assert rows(tmp_path, text) == [{"type": "12", "current": 3}]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "field", "message", "mend"),
+    [
+        ("4.75", "much", 4, "Current [A]", "'much' is no number", "[text]"),
+        ("4.75", "4.75 A", 4, "Current [A]", "unit stands in the heading", "Write 4.75 alone"),
+        ("4.75", "", 4, "Current [A]", "empty", "take the row out"),
+        ("4.75", "=B3*2", 4, "Current [A]", "formula of an office program", "its value"),
+        ("4.75", '"4,750"', 4, "Current [A]", "4,750", ""),
+        ("4.75", "4.75,9", 4, "", "3 cells, the heading 2", "quotation"),
+        ("Alder 2", '"Alder 2', 4, "", "quotation mark", "quotation"),
+        ("# source: invented for this test\n", "", 1, "", "where its values come from", "# source"),
+        ("Type", "Current", 2, "", "two columns are called 'current'", "another name"),
+        ("Type", "items", 2, "", "'items' cannot be the name", "another word"),
+        ("Type", "1st", 2, "", "gives no name", "letter"),
+        (DRIVES, "# source: x\nType,Current [A]\n", 2, "", "no rows", "below the heading"),
+        (DRIVES, "", 1, "", "empty", "heading"),
+        (DRIVES, "PK\0\0", 1, "", "no table", "CSV"),
+        ("Alder 2", "x" * 501, 4, "Type", "500 characters", "Shorten"),
+        ("Alder 1,1.5\n", "Alder 1,1.5\n" * 5001, 2, "", "10000 cells", "Keep"),
+    ],
+)
+def test_what_is_wrong_is_told_at_its_line(
+    tmp_path: Path, old: str, new: str, line: int, field: str, message: str, mend: str
+) -> None:
+    told = problem(tmp_path, DRIVES.replace(old, new, 1))
+    assert (told.place.file, told.place.line) == ("drives/drives.csv", line)
+    assert told.place.field == field
+    assert message in told.message
+    assert mend in told.mend
+
+
+def test_a_point_before_three_digits_has_two_readings_beside_semicolons(tmp_path: Path) -> None:
+    told = problem(tmp_path, DRIVES.replace(",", ";").replace("4.75", "4.750"))
+    assert "two ways" in told.message
+    assert "4750" in told.mend
+
+
+@pytest.mark.parametrize(
+    ("name", "message"),
+    [
+        ("../drives.csv", "does not lie beside"),
+        ("/etc/hosts", "does not lie beside"),
+        ("drives.xlsx", "workbook of an office program"),
+        ("Drives.csv", "is not there"),
+        ("drives.txt", "cannot name a table"),
+        ("link.csv", "no file of its own"),
+        ("folder.csv", "no file of its own"),
+        ("large.csv", "more than 1 MB"),
+    ],
+)
+def test_files_of_a_stranger(tmp_path: Path, name: str, message: str) -> None:
+    home = written(tmp_path).parent
+    (home / "link.csv").symlink_to(home / "cables.csv")
+    (home / "folder.csv").mkdir()
+    (home / "large.csv").write_bytes(b"a" * 1_000_001)
+    told = problem(tmp_path, lab=LAB.replace("drives.csv", name))
+    assert message in told.message
+    assert told.mend
+    assert told.place.line == 6
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "message", "line"),
+    [
+        ("row of: drives, where", "row of: drive, where", "no table 'drive'", 11),
+        ("current > least", "curent > least", "curent", 11),
+        ("current > least", "current > 99", "no row of the table", 11),
+        ("row of: drives, count", "row of: drives, one of: [1], count", "both 'row of'", 12),
+        ("row of: drives, where: current > least", "one of: [1], where: 1 > 0", "'where'", 11),
+        ("  drive: {", "  cables: {", "is there under 'tables'", 11),
+    ],
+)
+def test_mistakes_in_the_header(
+    tmp_path: Path, old: str, new: str, message: str, line: int
+) -> None:
+    told = problem(tmp_path, lab=LAB.replace(old, new, 1))
+    assert message in told.message
+    assert told.place.line == line
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
+        ("drive.current)", "99)", "no row of the table has 99 or more in its field 'capacity'"),
+        ("'size', 1.5", "'size', 9", "no row of the table has 9 in its field 'size'"),
+        ("'size', 1.5", "'sise', 1.5", "did you mean 'size'"),
+        ("(cables, 'capacity', d", "(drives, 'type', d", "holds text"),
+        ("row_with(cables", "row_with([1]", "no table"),
+        ("row_with(cables, 'size', 1.5)", "drive.curent", "curent"),
+    ],
+)
+def test_what_is_not_there_is_told_when_it_is_looked_up(
+    tmp_path: Path, old: str, new: str, message: str
+) -> None:
+    lab = read_lab(written(tmp_path, lab=LAB.replace(old, new, 1)))
+    with pytest.raises(DefinitionError) as told:
+        draw(lab, "a")
+    assert message in str(told.value)
+    assert told.value.problems[0].place.line in (14, 15)
+
+
+def test_a_text_without_a_folder_has_no_tables() -> None:
+    with pytest.raises(DefinitionError, match="is not there"):
+        read_lab_text(LAB)
+
+
+def test_the_functions_are_there_for_labs_with_tables_alone() -> None:
+    lab = LAB[: LAB.index("tables:")] + "let: {row_with: 1}\n" + LAB[LAB.index("---\n\n") :]
+    whole = lab[: lab.index("## Look")] + lab[lab.index("```exercise") :]
+    text = whole.replace("cable.size", "row_with").replace("{{", "<").replace("}}", ">")
+    assert draw(read_lab_text(text), "a").names["row_with"] == 1
