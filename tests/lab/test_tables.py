@@ -1,5 +1,6 @@
 """Tables beside a lab: rows drawn, looked up, carried; what is wrong told at its file and line."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from labkit.lab.reading.lineage import files_of, has_digest
 from labkit.language.problems import DefinitionError, Problem
 from labkit.proofing import proof
 
+GUIDE = Path(__file__).parents[2] / "instructors" / "authoring.md"
 LAB = """\
 ---
 id: drives
@@ -271,3 +273,20 @@ def test_the_functions_are_there_for_labs_with_tables_alone() -> None:
     whole = lab[: lab.index("## Look")] + lab[lab.index("```exercise") :]
     text = whole.replace("cable.size", "row_with").replace("{{", "<").replace("}}", ">")
     assert draw(read_lab_text(text), "a").names["row_with"] == 1
+
+
+def test_the_example_of_the_guide_draws_and_looks_up(tmp_path: Path) -> None:
+    section = GUIDE.read_text("utf-8").split("## Tables\n")[1].split("\n## ")[0]
+    table, header = (part.split("```")[0] for part in re.split(r"```(?:csv|yaml)\n", section)[1:])
+    head = LAB.split("tables:")[0]
+    exercise = LAB[LAB.index("```exercise") :]
+    exercise = exercise.replace("cable.size", "fitting.current").replace("thin.size", "heavy")
+    exercise = exercise.replace("cable.capacity", "spares[0].mass")
+    (tmp_path / "lab.md").write_text(f"{head}{header}---\n\n{exercise}", "utf-8")
+    (tmp_path / "drives.csv").write_text(table, "utf-8")
+    lab = read_lab(tmp_path / "lab.md")
+    drawn = [draw(lab, str(seed)).names for seed in range(20)]
+    assert {each["drive"]["type"] for each in drawn} == {"Alder 2", "Alder 3"}
+    assert {each["drive"]["current"] for each in drawn} == {4.75, 12}
+    assert all(each["spares"][0] != each["spares"][1] for each in drawn)
+    assert (drawn[0]["fitting"]["type"], drawn[0]["heavy"]) == ("Alder 2", 11)

@@ -256,7 +256,7 @@ class _Reader:
         cells = [line.cells[at] for line in rows]
         for line, cell in zip(rows, cells, strict=True):
             self._check_cell(line.number, cell, column)
-        numbers = sum(bool(_NUMBER.fullmatch(cell)) for cell in cells)
+        numbers = sum(1 for cell in cells if _NUMBER.fullmatch(cell))
         of_numbers = bool(column.unit) or 2 * numbers > len(cells)
         if column.unit.lower() == _TEXT or not of_numbers:
             return list(cells)
