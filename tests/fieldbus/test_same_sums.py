@@ -27,6 +27,7 @@ EXACT = {
     "proofing/wording.py",
     "lab/reading/fields.py",
     "lab/reading/pictures.py",
+    "lab/reading/sheet_file.py",
     "lab/definition.py",
 }
 

@@ -1,13 +1,18 @@
 """Tables beside a lab: rows drawn, looked up, carried; what is wrong told at its file and line."""
 
+import io
 import re
+import zipfile
 from pathlib import Path
+from typing import Any
 
+import openpyxl
 import pytest
 
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab, read_lab_text
 from labkit.lab.reading.lineage import files_of, has_digest
+from labkit.lab.reading.sheet_file import MAX_UNPACKED
 from labkit.language.problems import DefinitionError, Problem
 from labkit.proofing import proof
 
@@ -204,7 +209,7 @@ def test_a_point_before_three_digits_has_two_readings_beside_semicolons(tmp_path
     [
         ("../drives.csv", "does not lie beside"),
         ("/etc/hosts", "does not lie beside"),
-        ("drives.xlsx", "workbook of an office program"),
+        ("drives.xls", "in a format that is not read here"),
         ("Drives.csv", "is not there"),
         ("drives.txt", "cannot name a table"),
         ("link.csv", "no file of its own"),
@@ -290,3 +295,64 @@ def test_the_example_of_the_guide_draws_and_looks_up(tmp_path: Path) -> None:
     assert {each["drive"]["current"] for each in drawn} == {4.75, 12}
     assert all(each["spares"][0] != each["spares"][1] for each in drawn)
     assert (drawn[0]["fitting"]["type"], drawn[0]["heavy"]) == ("Alder 2", 11)
+
+
+def sheet_of(text: str) -> bytes:
+    """The cells of a CSV table as an office program saves them in a sheet."""
+    book = openpyxl.Workbook()
+    sheet: Any = book.worksheets[0]
+    for line in text.splitlines():
+        sheet.append([_typed(cell) for cell in line.split(",")])
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _typed(cell: str) -> str | float:
+    try:
+        return float(cell)
+    except ValueError:
+        return cell
+
+
+def with_sheet(folder: Path, data: bytes) -> Path:
+    """The lab with its drives in a sheet."""
+    text = LAB.replace("drives: drives.csv", "drives: drives.xlsx")
+    (folder / "lab.md").write_text(text, "utf-8")
+    (folder / "drives.xlsx").write_bytes(data)
+    (folder / "cables.csv").write_text(CABLES, "utf-8")
+    return folder / "lab.md"
+
+
+def test_a_sheet_holds_the_same_rows_as_a_csv_file(tmp_path: Path) -> None:
+    lab = read_lab(with_sheet(tmp_path, sheet_of(DRIVES)))
+    assert list(lab.tables["drives"].rows) == rows(tmp_path, DRIVES)
+    assert lab.tables["drives"].source == "invented for this test"
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (sheet_of(DRIVES.replace("4.75", "=2+3")), "line 4, field 'Current [A]': '=2+3' is a"),
+        (sheet_of(DRIVES.replace("4.75", "four")), "line 4, field 'Current [A]': 'four' is no"),
+        (sheet_of(DRIVES)[:900], "the sheet is damaged"),
+        (b"PK\x03\x04 and nothing else", "the sheet is damaged"),
+        (sheet_of(DRIVES.replace("# source: invented for this test\n", "")), "does not say where"),
+        (sheet_of("# source: x\n" + "a,b,c\n" * 5000), "more than 10000 cells"),
+    ],
+)
+def test_what_is_wrong_in_a_sheet_is_told_at_its_row(
+    tmp_path: Path, data: bytes, said: str
+) -> None:
+    with pytest.raises(DefinitionError) as raised:
+        read_lab(with_sheet(tmp_path, data))
+    assert said in str(raised.value.problems[0])
+
+
+def test_a_sheet_that_unpacks_to_too_much_is_not_unpacked(tmp_path: Path) -> None:
+    packed = io.BytesIO(sheet_of(DRIVES))
+    with zipfile.ZipFile(packed, "a", zipfile.ZIP_DEFLATED) as more:
+        more.writestr("xl/worksheets/more.xml", bytes(MAX_UNPACKED))
+    assert len(packed.getvalue()) < 100_000
+    with pytest.raises(DefinitionError, match="unpacks to more"):
+        read_lab(with_sheet(tmp_path, packed.getvalue()))

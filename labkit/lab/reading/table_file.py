@@ -1,4 +1,4 @@
-"""A table that lies beside a lab, as an office program saves it: CSV, read and checked.
+"""A table that lies beside a lab, as an office program saves it: CSV or XLSX, read and checked.
 
 A lab may come from a stranger: only the file itself is read, no more of it than a table needs, and
 what begins as a formula of an office program is refused.
@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Final, NoReturn
 
 from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own
+from labkit.lab.reading.sheet_file import SheetError, is_sheet, rows_of_sheet
 from labkit.lab.reading.source import Source
 from labkit.language.expression import RESERVED
 from labkit.language.number import THREE, QuantityError, read_number
@@ -93,17 +94,17 @@ def _read(folder: Path, name: str, place: Place) -> bytes:
             f"the table '{name[:80]}' does not lie beside lab.md.",
             "Put the file into the lab's own folder and write its name alone.",
         )
-    if name.lower().endswith((".xlsx", ".xls", ".ods")):
+    if name.lower().endswith((".xls", ".ods")):
         raise definition_error(
             place,
-            f"the table '{name[:80]}' is a workbook of an office program.",
-            "Save its sheet as CSV beside lab.md, and name that file.",
+            f"the table '{name[:80]}' is in a format that is not read here.",
+            "Save it as CSV or XLSX beside lab.md, and name that file.",
         )
-    if not _NAME.fullmatch(name) or not name.lower().endswith(".csv"):
+    if not _NAME.fullmatch(name) or not name.lower().endswith((".csv", ".xlsx")):
         raise definition_error(
             place,
             f"'{name[:80]}' cannot name a table.",
-            "Name a CSV file in letters, digits, '-' and '_', such as devices.csv.",
+            "Name a CSV or XLSX file in letters, digits, '-' and '_', such as devices.csv.",
         )
     try:
         names = os.listdir(folder)
@@ -145,7 +146,7 @@ class _Reader:
 
     def table(self, data: bytes) -> Table:
         """The table in the bytes of a file. Raises `DefinitionError`."""
-        lines, source = self._lines(self._text(data))
+        lines, source = self._sheet(data) if is_sheet(data) else self._lines(self._text(data))
         if not source:
             self._fail(
                 1,
@@ -208,6 +209,24 @@ class _Reader:
                 "from here on the table cannot be read: a quotation mark has no other one.",
                 "Look at the quotation marks of this row, or save the sheet as CSV anew.",
             )
+        if not found:
+            self._fail(1, "the table is empty.", "Write a heading and rows below it.")
+        return found, source
+
+    def _sheet(self, data: bytes) -> tuple[list[_Line], str]:
+        """The same of the first sheet of an XLSX file."""
+        try:
+            rows = rows_of_sheet(data, 2 * MAX_CELLS)
+        except SheetError as error:
+            self._fail(1, str(error), "Save the sheet as CSV from your office program.")
+        source = ""
+        found: list[_Line] = []
+        for number, cells in rows:
+            if not found and cells[0].startswith("#"):
+                note = _SOURCE.match(" ".join(filter(None, cells)))
+                source = note[1] if note else source
+            else:
+                found.append(_Line(number, cells))
         if not found:
             self._fail(1, "the table is empty.", "Write a heading and rows below it.")
         return found, source
