@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from labkit.classroom.dealt import Bounds
 from labkit.classroom.errors import ClassError
-from labkit.doors.check import Check, SeenInPerson
+from labkit.doors.check import AnswersByNames, Check, FoundInText, SeenInPerson
 from labkit.doors.installed import check_for
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.difficulty import window
@@ -34,18 +34,19 @@ USUAL_PAIRS: Final = 0.75
 class Part:
     """One exercise of one workbook: what checks it, and its right answer.
 
-    `option` is a choice's own name, whatever letter it has here; "" for other kinds.
+    `named` is what a neighbour reads of an answer in letters, which are others here: a choice's own
+    name, those of boxes, steps in words; "" for other kinds.
     """
 
     check: Check
     ask: dict[str, Any]
     key: dict[str, Any]
     answer: Any
-    option: str
+    named: str
 
     def takes(self, other: Part) -> bool:
         """Whether the other's right answer is right here too."""
-        if self.option and self.option == other.option:
+        if self.named and self.named == other.named:
             return True
         return self.check.check(self.ask, self.key, other.answer).right
 
@@ -118,9 +119,16 @@ def _part(scenario: Scenario, exercise: Exercise) -> Part:
     prepared = scenario.prepare(exercise)
     check, key = check_for(exercise.kind), prepared.key_as_needed
     answer = check.right_answer(prepared.ask, key)
-    names = key.get("slips") if "options" in prepared.ask else None
-    option = names.get(answer, "") if isinstance(names, dict) and isinstance(answer, str) else ""
-    return Part(check, prepared.ask, key, answer, str(option))
+    return Part(check, prepared.ask, key, answer, _named(check, prepared.ask, key, answer))
+
+
+def _named(check: Check, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> str:
+    if isinstance(check, AnswersByNames):
+        return " ".join(check.by_names(ask, key, answer))
+    if isinstance(check, FoundInText):
+        return check.shown(ask, answer)
+    names = key.get("slips") if "options" in ask else None
+    return str(names.get(answer, "")) if isinstance(names, dict) and isinstance(answer, str) else ""
 
 
 def _sample(lab: Lab, size: int) -> list[Scenario]:

@@ -19,7 +19,7 @@ from tiny_class import MakeRoom
 from labkit.classroom.dealing import deal as dealing
 from labkit.classroom.dealing.deal import deal, deal_again
 from labkit.classroom.dealing.deal_summary import deal_summary
-from labkit.classroom.dealing.fairness import Part, bounds_of
+from labkit.classroom.dealing.fairness import Part, answer_sheet, bounds_of
 from labkit.classroom.dealing.fairness import equal_answers as equal_between
 from labkit.classroom.dealing.seeds import seed_of
 from labkit.classroom.dealt import Bounds
@@ -386,3 +386,18 @@ def test_nothing_of_the_choice_is_in_what_trainees_get(make_fair_room: MakeFairR
         assert b'"equal' not in data, name
         for other in set(SQUARE) - {Path(name).parts[1]}:
             assert f"Name {other}".encode() not in data
+
+
+@pytest.mark.parametrize(
+    ("lab", "exercise"), [("order-and-words", "make-safe"), ("several-right", "too-much")]
+)
+def test_the_same_answer_in_other_letters_is_the_same(lab: str, exercise: str) -> None:
+    """What a neighbour reads aloud are steps and boxes; their letters are drawn anew."""
+    found = read_lab(Path(__file__).parents[2] / "lab" / "labs" / lab / "lab.md")
+    seen: dict[str, set[str]] = {}
+    sheets = [answer_sheet(draw(found, str(seed)), [exercise])[0] for seed in range(40)]
+    for part in sheets:
+        seen.setdefault(part.named, set()).add(str(part.answer))
+    assert max(map(len, seen.values())) > 1
+    for one, other in pairwise(sheets):
+        assert not one.named or one.named != other.named or one.takes(other)
