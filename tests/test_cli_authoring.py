@@ -43,7 +43,7 @@ def test_a_new_lab_is_valid_at_once_and_shows_everything_once(lab: Path) -> None
     made = read_lab(lab / "lab.md")
     assert (made.id, made.title) == ("first-lab", "First lab")
     header = yaml.safe_load((lab / "lab.md").read_text(encoding="utf-8").split("\n---\n")[0])
-    others = {"extends", "leave out", "accepted"}
+    others = {"extends", "leave out", "accepted", "tables"}
     known = {field.alias or name for name, field in HeaderFields.model_fields.items()}
     assert set(header) == known - others
     kinds = {exercise.kind for exercise in made.exercises}

@@ -16,6 +16,7 @@ import uvicorn
 from dealt import Desk as Dealt
 from dealt import drawn_desk
 from driving import Station
+from playwright.sync_api import TimeoutError
 from starlette.applications import Starlette
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
@@ -171,11 +172,21 @@ class PageStation(Station):
     def go(self, name: str) -> None:
         """Press an exercise in the list, or its last place."""
         if self.page.locator(f'[data-place="{name}"] [aria-current]').count() == 0:
-            fold = self.page.locator(".pg-fold > summary")
+            self._press(self.page.locator(f'[data-place="{name}"] a'))
+        self.page.locator(f'[data-place="{name}"] [aria-current]').wait_for(state="attached")
+
+    def _press(self, link: Any) -> None:
+        """A place in the list, which a page that has just become narrow folds in."""
+        fold = self.page.locator(".pg-fold > summary")
+        for _ in range(3):
             if fold.is_visible() and not self.page.locator(".pg-fold[open]").count():
                 fold.click()
-            self.page.locator(f'[data-place="{name}"] a').click()
-        self.page.locator(f'[data-place="{name}"] [aria-current]').wait_for(state="attached")
+            try:
+                link.click(timeout=5_000)
+            except TimeoutError:
+                continue
+            return
+        link.click()
 
     def state(self, name: str) -> str:
         """How the list says that an exercise stands."""
