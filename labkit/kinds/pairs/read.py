@@ -12,6 +12,7 @@ from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.common.cell_data import Exact, ExactKey, WordCell
 from labkit.kinds.common.cells import MAX_TYPED
 from labkit.kinds.common.number_data import Slip
+from labkit.kinds.common.read_apart import check_apart
 from labkit.kinds.common.read_number import check_slip_ids
 from labkit.kinds.pairs.data import PairsAsk, PairsKey
 from labkit.lab.reading.field_reader import FieldReader
@@ -106,7 +107,7 @@ class PairsReader:
             found = list(_partners(pairs, others, values, reader))
             partners = [found[n] for n in stream.order(len(found))]
             texts = [_line(pair.thing, values) for pair in things]
-            _check_twice(texts, reader)
+            check_apart(texts, "things", reader, "pairs")
             cells: list[WordCell] = [
                 {"name": pair.name, "write": "word", "words": partners} for pair in things
             ]
@@ -164,16 +165,6 @@ def _partners(
         raise reader.error(
             f"'{long[:40]} …' is too long to be chosen from a list.",
             f"Write it with at most {MAX_TYPED} characters.",
-            "pairs",
-        )
-
-
-def _check_twice(texts: list[str], reader: FieldReader) -> None:
-    twice = next((text for text in texts if texts.count(text) > 1), None)
-    if twice is not None:
-        raise reader.error(
-            f"two things read alike: '{twice}'.",
-            "Write each so that it can be told apart, or rule such draws out under 'valid:'.",
             "pairs",
         )
 

@@ -11,6 +11,7 @@ from typing import Annotated, Final
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
+from labkit.kinds.common.read_apart import check_apart
 from labkit.kinds.common.read_rubric import check_ids
 from labkit.kinds.sequence.data import KnownMistake, Pair, SequenceAsk, SequenceKey, Step
 from labkit.kinds.sequence.must_come_before import followed, in_order
@@ -109,7 +110,7 @@ class SequenceReader:
                 {"id": letter[step], "text": " ".join(shown[step].render(values).split())}
                 for step in dealt
             ]
-            _check_different(steps, reader)
+            check_apart([step["text"] for step in steps], "steps", reader, "steps")
             ask: SequenceAsk = {
                 "steps": steps,
                 "caution": caution.render(values) if caution else "",
@@ -288,15 +289,6 @@ def _dealt(order: list[str], pairs: list[Pair], stream: Stream) -> list[str]:
         if any(at[first] > at[then] for first, then in pairs):
             return dealt
     return order[::-1]
-
-
-def _check_different(steps: list[Step], reader: FieldReader) -> None:
-    texts = [step["text"] for step in steps]
-    twice = next((text for text in texts if texts.count(text) > 1), None)
-    if twice is not None:
-        raise reader.error(
-            f"two steps read alike: '{twice}'.", "Write each so that it can be told apart.", "steps"
-        )
 
 
 def _known(

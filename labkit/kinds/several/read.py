@@ -9,6 +9,7 @@ from typing import Final
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
+from labkit.kinds.common.read_apart import check_apart
 from labkit.kinds.common.read_rubric import check_ids
 from labkit.kinds.several.data import Box, SeveralAsk
 from labkit.lab.reading.field_reader import FieldReader
@@ -134,14 +135,7 @@ def _check_told(box: BoxFields, stated: bool | None, reader: FieldReader, at: in
 
 
 def _check_draw(shown: list[Box], right: list[str], reader: FieldReader, *, none: bool) -> None:
-    texts = [box["text"] for box in shown]
-    twice = next((text for text in texts if texts.count(text) > 1), None)
-    if twice is not None:
-        raise reader.error(
-            f"two boxes read alike: '{twice}'.",
-            "Write each so that it can be told apart, or rule such draws out under 'valid:'.",
-            "boxes",
-        )
+    check_apart([box["text"] for box in shown], "boxes", reader, "boxes")
     if not right and not none:
         raise reader.error(
             "no box is right.",
