@@ -11,6 +11,7 @@ import io
 import os
 import re
 from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
@@ -61,6 +62,12 @@ class _Column:
 class _Line:
     number: int
     cells: list[str]
+    parting: str = ""
+
+    @property
+    def as_written(self) -> str:
+        """Its text, whose own commas part no cells."""
+        return f"{self.parting} ".join(filter(None, self.cells))
 
 
 def tables_of(folder: Path, source: Source) -> tuple[TableFile, ...]:
@@ -146,7 +153,7 @@ class _Reader:
 
     def table(self, data: bytes) -> Table:
         """The table in the bytes of a file. Raises `DefinitionError`."""
-        lines, source = self._sheet(data) if is_sheet(data) else self._lines(self._text(data))
+        lines, source = self._parted(self._sheet(data) if is_sheet(data) else self._lines(data))
         if not source:
             self._fail(
                 1,
@@ -183,53 +190,49 @@ class _Reader:
             # What office programs of Western Europe save as CSV without a word about it.
             return data.decode("cp1252", errors="replace")
 
-    def _lines(self, text: str) -> tuple[list[_Line], str]:
+    def _parted(self, rows: Iterable[_Line]) -> tuple[list[_Line], str]:
         """The heading and the rows, and the source that a line above the heading names."""
+        source = ""
+        found: list[_Line] = []
+        for row in rows:
+            if not found and row.cells[0].startswith("#"):
+                note = _SOURCE.match(row.as_written)
+                source = note[1] if note else source
+            else:
+                found.append(row)
+        if not found:
+            self._fail(1, "the table is empty.", "Write a heading and rows below it.")
+        return found, source
+
+    def _lines(self, data: bytes) -> Iterator[_Line]:
+        """The lines of a CSV file that hold something."""
+        text = self._text(data)
         lines = text.splitlines()
         first = next((line for line in lines if line.strip(' ,;\t"') and not _is_note(line)), "")
         parting = max(",;\t", key=Counter(re.sub(r'"[^"]*"', "", first)).__getitem__)
         self.comma = parting != ","
         reader = csv.reader(io.StringIO(text, newline=""), delimiter=parting, strict=True)
-        found: list[_Line] = []
-        source, begins = "", 1
+        begins = 1
         try:
             for cells in reader:
                 number, begins = begins, reader.line_num + 1
                 stripped = [cell.strip() for cell in cells]
-                if not any(stripped):
-                    continue
-                if not found and stripped[0].startswith("#"):
-                    note = _SOURCE.match(f"{parting} ".join(filter(None, stripped)))
-                    source = note[1] if note else source
-                else:
-                    found.append(_Line(number, stripped))
+                if any(stripped):
+                    yield _Line(number, stripped, parting)
         except csv.Error:
             self._fail(
                 begins,
                 "from here on the table cannot be read: a quotation mark has no other one.",
                 "Look at the quotation marks of this row, or save the sheet as CSV anew.",
             )
-        if not found:
-            self._fail(1, "the table is empty.", "Write a heading and rows below it.")
-        return found, source
 
-    def _sheet(self, data: bytes) -> tuple[list[_Line], str]:
-        """The same of the first sheet of an XLSX file."""
+    def _sheet(self, data: bytes) -> Iterator[_Line]:
+        """The rows of an XLSX file's first sheet that hold something."""
         try:
             rows = rows_of_sheet(data, 2 * MAX_CELLS)
         except SheetError as error:
             self._fail(1, str(error), "Save the sheet as CSV from your office program.")
-        source = ""
-        found: list[_Line] = []
-        for number, cells in rows:
-            if not found and cells[0].startswith("#"):
-                note = _SOURCE.match(" ".join(filter(None, cells)))
-                source = note[1] if note else source
-            else:
-                found.append(_Line(number, cells))
-        if not found:
-            self._fail(1, "the table is empty.", "Write a heading and rows below it.")
-        return found, source
+        return (_Line(number, cells) for number, cells in rows)
 
     def _columns(self, heading: _Line) -> list[_Column]:
         written = heading.cells

@@ -151,7 +151,6 @@ class CommandOutputs(Measurement):
 
     def take(self, bench: Bench) -> Reading:
         """Whose outputs are on at the end."""
-        bench.layout.device(self.device)
         return _outputs_on(bench, cast("Setup", bench.setup).commanding(bench, self.device))
 
     @property

@@ -224,9 +224,7 @@ class Setup:
 
     def run(self, bench: Bench, later: Sequence[tuple[float, Bench]], seconds: float) -> Trace:
         """What happens on the bus from power-up on."""
-        changes = [Change(at, other.devices, other.ears) for at, other in later]
-        master = self.master_on(bench)
-        return simulate(bench.devices, bench.ears, master, seconds, changes=changes)
+        return _played(bench, self.master_on(bench), later, seconds)
 
     def commanding(self, bench: Bench, device: str) -> Trace:
         """The usual run while the program wants on what is planned at a device's address."""
@@ -248,8 +246,7 @@ class Setup:
     ) -> Trace:
         listed = frozenset(address for address in addresses if address is not None)
         master = replace(self.master_on(bench), commanded=listed)
-        loose = [Change(at, b.devices, b.ears) for at, b in bench.later(RUN_S)]
-        return simulate(bench.devices, bench.ears, master, seconds, changes=[*loose, *then])
+        return _played(bench, master, bench.later(RUN_S), seconds, then)
 
     def dominant_shares(self, trace: Trace, start_s: float) -> dict[str, float]:
         """Share of the last second, from `start_s` on, in which each drives the bus, 0 to 1."""
@@ -328,3 +325,14 @@ class Setup:
         if isinstance(fault, AddressSet | RateSet):
             return [switches]
         return [ReplaceDevice(fault.device), switches]
+
+
+def _played(
+    bench: Bench,
+    master: Master,
+    later: Sequence[tuple[float, Bench]],
+    seconds: float,
+    then: Sequence[Change] = (),
+) -> Trace:
+    changes = [Change(at, other.devices, other.ears) for at, other in later]
+    return simulate(bench.devices, bench.ears, master, seconds, changes=[*changes, *then])
