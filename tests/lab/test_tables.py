@@ -356,3 +356,8 @@ def test_a_sheet_that_unpacks_to_too_much_is_not_unpacked(tmp_path: Path) -> Non
     assert len(packed.getvalue()) < 100_000
     with pytest.raises(DefinitionError, match="unpacks to more"):
         read_lab(with_sheet(tmp_path, packed.getvalue()))
+
+
+def test_a_row_that_has_just_as_much_is_enough(tmp_path: Path) -> None:
+    lab = LAB.replace("'capacity', drive.current)", "'capacity', 10)")
+    assert draw(read_lab(written(tmp_path, lab=lab)), "one").names["cable"]["size"] == 1.5
