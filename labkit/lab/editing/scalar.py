@@ -13,7 +13,7 @@ from labkit.lab.editing.wanted import as_typed, indented
 from labkit.lab.reading.source import read_fields
 from labkit.language.problems import DefinitionError
 
-WIDTH: Final = 100
+WIDTH: Final = 120
 """Columns of a line that is written anew."""
 _NARROWEST: Final = 40
 _FENCE: Final = re.compile(r"`{3,}|~{3,}")

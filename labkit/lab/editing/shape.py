@@ -18,7 +18,7 @@ from labkit.doors.installed import reader_for
 from labkit.lab.reading.fields import ExerciseFields
 
 Form = Literal["text", "number", "yes or no", "one of", "texts", "rows", "group", "as written"]
-"""How a field is filled in; "as written" is a text with the field's lines as they stand in the file."""
+"""How a field is filled in; "as written" means its lines as they stand in the file."""
 
 KIND: Final = "kind"
 _FIRST: Final = ("title", "question")
@@ -49,9 +49,8 @@ def shape_of(kind: str) -> tuple[FieldShape, ...]:
     model = reader_for(kind).fields
     fields = {field.name: field for field in _fields(model, 0)}
     common = [info.alias or name for name, info in ExerciseFields.model_fields.items()]
-    own = sorted(
-        (name for name in fields if name not in common), key=lambda n: not fields[n].needed
-    )
+    own = [name for name in fields if name not in common]
+    own.sort(key=lambda name: not fields[name].needed)
     order = [*_FIRST, *own, *(name for name in common if name not in (*_FIRST, KIND))]
     return tuple(fields[name] for name in order if name in fields)
 
