@@ -27,6 +27,16 @@ _SHOWN: Final = 60
 """Characters of a text that are shown of it."""
 
 
+class OtherwiseReadError(LabkitError):
+    """Written so, other parts of the file would read as something else."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Written so, other parts of the file would read otherwise than they do now. Do this in "
+            "the file itself."
+        )
+
+
 class NoSuchPlaceError(LabkitError):
     """There is nothing in the file where something is to be changed."""
 
@@ -86,6 +96,11 @@ class FileText:
             raise NoSuchPlaceError(
                 f"The file has {len(found)} exercises '{exercise}': mend that first."
             )
+        if exercise.startswith("line-"):
+            raise NoSuchPlaceError(
+                "This exercise has no id, or that of another one: give it one of its own in the "
+                "file."
+            )
         raise NoSuchPlaceError(f"The file has no exercise '{exercise}' any more.")
 
     def fields_of(self, at: int) -> str:
@@ -119,6 +134,26 @@ class FileText:
         order.remove(at)
         order.insert(order.index(after) + 1 if after >= 0 else 0, at)
         return self._as_it_was(self._in_order(order))
+
+    def stays_but(self, exercise: str, new: FileText, fields: str) -> None:
+        """Hold a new text against this one: all stays but this exercise, which has these lines.
+
+        Raises `OtherwiseReadError`: a text may hold a line that ends its block, or two lists may
+        run into one.
+        """
+        found = [at for at, piece in enumerate(new.pieces) if piece.exercise == exercise]
+        same = len(found) == 1 and new.fields_of(found[0]) == fields
+        if not same or new.header != self.header or self._others(exercise) != new._others(exercise):
+            raise OtherwiseReadError
+
+    @property
+    def header(self) -> tuple[str, ...]:
+        """The lines of the header."""
+        return self.lines[: self.body]
+
+    def _others(self, exercise: str) -> list[tuple[str, ...]]:
+        others = (piece for piece in self.pieces if piece.exercise != exercise)
+        return [self.lines[piece.first : piece.end] for piece in others]
 
     def _in_order(self, order: Sequence[int]) -> list[str]:
         lines = [*self.lines[: self._ends(-1)]]
