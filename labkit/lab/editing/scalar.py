@@ -60,7 +60,7 @@ def _offers(text: str, spot: Spot, old: str, style: str | None) -> Iterator[str]
         return
     if style == '"':
         yield _in_double_quotes(text)
-    if style != "'":
+    if text and style != "'":
         yield text
     yield "'" + text.replace("'", "''") + "'"
 
