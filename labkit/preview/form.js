@@ -121,7 +121,7 @@ class Forms {
   /** @param {"change" | "move" | "copy" | "add"} does @param {any} form */
   shows(does, form) {
     const host = { ask: (path, said) => this.ask(path, said), written: (done) => this.isWritten(done), close: () => this.close() };
-    this.panel = new FormPanel(does, form, host);
+    this.panel = new FormPanel(does, form, host, this.here.hidden ? "" : this.at);
     this.unfolds(this.panel.node, this.panel.heading);
   }
 

@@ -4,7 +4,7 @@
 import { button, element, newToken } from "./elements.js";
 
 /**
- * @typedef {{ name: string, form: string, needed: boolean, tells: string, usual: string, choices: string[], fields: Field[] }} Field
+ * @typedef {{ name: string, form: string, needed: boolean, tells: string, usual: string, choices: string[], least: number, fields: Field[] }} Field
  * @typedef {{ sentence: string, mend: string, path: (string | number)[] }} Wrong
  * @typedef {{ node: HTMLElement, value: () => any, isEmpty: () => boolean, tell: (path: (string | number)[], wrong: Wrong) => boolean, untell: () => void }} Control
  */
@@ -154,6 +154,8 @@ class Rows {
       this.more,
     );
     for (const { was, now } of value ?? []) this.rows.push(this.row(was, now));
+    // What a new exercise needs at least is there to be filled in.
+    while (field.needed && !value && this.rows.length < field.least) this.rows.push(this.row(null, undefined));
     this.show();
   }
 
@@ -270,7 +272,7 @@ function controlOf(field, value) {
  */
 export function groupOf(fields, values, folds = false) {
   const unknown = Object.keys(values).filter((name) => !fields.some((field) => field.name === name));
-  const others = unknown.map((name) => ({ name, form: LINES, needed: true, tells: NOT_OF_KIND, usual: "", choices: [], fields: [] }));
+  const others = unknown.map((name) => ({ name, form: LINES, needed: true, tells: NOT_OF_KIND, usual: "", choices: [], least: 0, fields: [] }));
   const every = [...fields, ...others];
   const controls = new Map(every.map((field) => [field.name, controlOf(field, values[field.name])]));
   const node = ({ name }) => /** @type {Control} */ (controls.get(name)).node;

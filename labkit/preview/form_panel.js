@@ -15,6 +15,7 @@ const ID = {
   tells: "A short name that no other exercise here has: small letters, digits and '-'.",
   usual: "one is made of the title",
   choices: [],
+  least: 0,
   fields: [],
 };
 
@@ -23,11 +24,13 @@ export class FormPanel {
    * @param {"change" | "move" | "copy" | "add"} does
    * @param {any} form - as the preview gives it
    * @param {Host} host
+   * @param {string} [near] - the exercise behind which a new one may stand
    */
-  constructor(does, form, host) {
+  constructor(does, form, host, near = "") {
     this.does = does;
     this.form = form;
     this.host = host;
+    this.near = near;
     this.touched = false;
     this.shown = "";
     /** @type {Group | null} */
@@ -60,7 +63,7 @@ export class FormPanel {
     this.fields = does === "change" || does === "add" ? groupOf(form.fields, values, true) : null;
     const where = form.line ? `${form.file}, line ${form.line}` : form.file;
     this.body.replaceChildren(
-      element("p", { class: "pf-kind" }, element("code", {}, form.kind), form.does ? `: the trainee ${form.does}.` : "", ` ${where}`),
+      element("p", { class: "pf-kind" }, element("code", {}, form.kind), form.does ? `: the trainee ${form.does}.` : "", ` In ${where}.`),
       ...(form.locked ? [element("p", { class: "pf-wrong" }, form.locked)] : []),
       ...(this.place ? [this.place.node] : []),
       ...(this.id ? this.id.nodes : []),
@@ -72,7 +75,7 @@ export class FormPanel {
   // A place in the text: behind an exercise, a heading, a paragraph.
   placeOf() {
     const { places, at } = this.form;
-    const here = at ?? places.length - 1;
+    const here = at ?? places.findLastIndex(({ exercise }) => exercise && (!this.near || exercise === this.near));
     const options = [element("option", { value: -1 }, "above all of the text")];
     places.forEach(({ title, exercise, heading }, number) => {
       if (number === at) return;
@@ -158,8 +161,10 @@ export class FormPanel {
   }
 
   goToWrong() {
-    const field = this.body.querySelector("[aria-invalid]") ?? this.body.querySelector(".pf-wrong:not(:empty)");
+    const field = this.body.querySelector("[aria-invalid]");
+    const wrong = this.body.querySelector(".pf-wrong:not(:empty)") ?? this.result;
     if (field instanceof HTMLElement) field.focus();
+    else wrong.scrollIntoView({ block: "nearest" });
   }
 
   /** @param {{ told: string[], changed?: boolean }} found */

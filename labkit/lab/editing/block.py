@@ -66,6 +66,8 @@ def entry(name: str, wanted: Wanted, column: int) -> str:
         return f"{name}:{wanted.behind_its_name(column + 2)}"
     if isinstance(wanted, str):
         return f"{name}: {written(wanted, Spot(name, column + 2))}"
+    if not wanted:
+        return f"{name}: {_between(name, wanted)}"
     blanks = " " * (column + 2)
     if isinstance(wanted, dict):
         below = [entry(inner, value, column + 2) for inner, value in wanted.items()]
@@ -81,7 +83,7 @@ def _item(name: str, now: Wanted, column: int) -> str:
     if isinstance(now, Written):
         return f"-{now.behind_its_name(column + 2)}"
     if not isinstance(now, dict) or not now:
-        raise UnwritableError(_NOT_SO)
+        return f"- {_between(name, now)}"
     first, *others = [entry(inner, value, column + 2) for inner, value in now.items()]
     return "\n".join([f"- {first}", *(" " * (column + 2) + each for each in others)])
 
@@ -233,9 +235,9 @@ class _Editing:
             self._put(dash, self.spans.end_of(item), _item(name, now, column))
 
     def _new_item(self, node: yaml.SequenceNode, now: Wanted, name: str) -> str:
-        """A new item, in one line where the others are so and it has room there."""
+        """A new item, in one line where the last one is so and it has room there."""
         column = node.start_mark.column
-        if isinstance(now, dict) and all(map(is_flow, node.value)):
+        if isinstance(now, dict) and node.value and is_flow(node.value[-1]):
             line = f"- {_between(name, now)}"
             if column + len(line) <= WIDTH:
                 return line

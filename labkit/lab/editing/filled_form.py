@@ -49,7 +49,8 @@ def _value(node: yaml.Node, field: FieldShape | None, spans: Spans) -> Any:
         return _group(node, field.fields, spans)
     if field and form in ("texts", "rows") and isinstance(node, yaml.SequenceNode):
         one = yaml.ScalarNode if form == "texts" else yaml.MappingNode
-        noted = node.flow_style and "#" in spans.lines(node)
+        lines = spans.lines(node)
+        noted = node.flow_style and "\n" in lines and "#" in lines  # perhaps a note between items
         if all(isinstance(item, one) for item in node.value) and not noted:
             return [
                 {"was": number, "now": _item(item, field, spans)}
@@ -86,8 +87,8 @@ def _wanted_group(said: Any, fields: Sequence[FieldShape], old: Any) -> dict[str
 
 def _wanted(said: Any, field: FieldShape | None, old: Any) -> Wanted | None:
     """The value of a field; None where it is not to be written."""
-    if said is None:
-        return None
+    if said in (None, [], {}):
+        return old if old in ([], {}) else None
     if isinstance(said, str):
         kept = said or old == "" or (field is not None and field.needed)
         return _text(said) if kept else None
@@ -95,11 +96,10 @@ def _wanted(said: Any, field: FieldShape | None, old: Any) -> Wanted | None:
         lines = _text(said["lines"])
         return Written(lines) if lines.strip() else None
     if field is not None and field.form == "group":
-        return _wanted_group(said, field.fields, old) or None
+        return _wanted_group(said, field.fields, old) or _wanted(None, field, old)
     if field is not None and field.form in ("texts", "rows") and isinstance(said, list):
         items = old if isinstance(old, list) else []
-        rows = [_row(each, field, items) for each in said[:_MOST_ROWS]]
-        return [row for row in rows if row.now != {}] or None
+        return [_row(each, field, items) for each in said[:_MOST_ROWS]]
     raise NoFormError("That is no form of this page.")
 
 

@@ -30,8 +30,8 @@ _DEEPEST: Final = 4
 class FieldShape:
     """One field: how it is filled in, and what is told of it.
 
-    `usual` is what holds where nothing is written; `choices` are what a "one of" may be; `fields`
-    are those of a group, or of each row.
+    `usual` is what holds where nothing is written; `choices` are what a "one of" may be; of a list
+    `least` is how many items it must have; `fields` are those of a group, or of each row.
     """
 
     name: str
@@ -40,6 +40,7 @@ class FieldShape:
     tells: str = ""
     usual: str = ""
     choices: tuple[str, ...] = ()
+    least: int = 0
     fields: tuple[FieldShape, ...] = ()
 
 
@@ -70,8 +71,13 @@ def _field(name: str, info: FieldInfo, depth: int) -> FieldShape:
         info.description or "",
         _usual(info.default),
         get_args(_bare(info.annotation)) if form == "one of" else (),
+        _least(info) if form in ("texts", "rows") else 0,
         _fields(inner, depth + 1) if inner else (),
     )
+
+
+def _least(info: FieldInfo) -> int:
+    return max((getattr(limit, "min_length", 0) for limit in info.metadata), default=0)
 
 
 def _form(annotation: Any, depth: int) -> tuple[Form, type[BaseModel] | None]:
