@@ -265,11 +265,11 @@ class FormDesk:
         return _Act(raw, exercise, f"'{title or exercise}' added", fields)
 
     def _copy(self, said: dict[str, Any], text: FileText) -> _Act:
-        at, _ = self._block(text, _name(said, "exercise"))
-        title = text.pieces[at].title
-        exercise = self._new_id(said, text, title)
-        raw = text.copied(at, exercise)
-        return _Act(raw, exercise, f"'{title}' copied", text.fields_of(at))
+        original = _name(said, "exercise")
+        at, _ = self._block(text, original)
+        exercise = self._new_id(said, text, original)
+        what = f"'{text.pieces[at].title}' copied"
+        return _Act(text.copied(at, exercise), exercise, what, text.fields_of(at))
 
     def _move(self, said: dict[str, Any], text: FileText) -> _Act:
         exercise = _name(said, "exercise")
