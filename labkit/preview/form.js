@@ -53,6 +53,7 @@ class Forms {
 
   /** @param {string} name - the exercise in focus */
   isAt(name) {
+    if (name !== this.at) this.goesTo = ""; // the author went elsewhere
     this.at = name;
     this.here.hidden = !this.now?.exercises[name];
   }
@@ -69,7 +70,7 @@ class Forms {
     this.goes();
   }
 
-  // To the exercise that was written, once it is there.
+  // To an exercise that is new, once it is there.
   goes() {
     if (!this.goesTo || !this.now.exercises[this.goesTo]) return;
     const name = this.goesTo;
@@ -152,7 +153,7 @@ class Forms {
 
   /** @param {any} done */
   async isWritten(done) {
-    this.goesTo = done.exercise;
+    this.goesTo = this.now.exercises[done.exercise] ? "" : done.exercise;
     this.panel = null;
     await this.opensAgain(done);
     this.said.textContent = `Written: ${done.what}.`;
@@ -174,6 +175,7 @@ class Forms {
       return;
     }
     this.panel = null;
+    this.goesTo = "";
     this.turns(false);
     this.said.textContent = `Undone: ${done.what}.`;
   }

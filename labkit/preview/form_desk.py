@@ -184,8 +184,9 @@ class FormDesk:
             raise NoFormHereError("The file is not UTF-8 text: save it as UTF-8.") from error
 
     def _form(self, kind: str, data: bytes, text: FileText) -> dict[str, Any]:
+        self._of = _digest(data)
         return {
-            "of": _digest(data),
+            "of": self._of,
             "file": shown_name(self._path),
             "kind": kind,
             "does": _does(kind),
