@@ -5,7 +5,7 @@ Nothing is written but the lab's own file, and that only as it was shown and whe
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from hashlib import sha256
@@ -19,9 +19,17 @@ from labkit.exchange.clock import CLOCK
 from labkit.lab.draw import find
 from labkit.lab.editing.block import changed, fresh
 from labkit.lab.editing.file_text import FileText, NoSuchPlaceError, Piece
-from labkit.lab.editing.filled_form import NoFormError, names_of, path_of, values_of, wanted_of
+from labkit.lab.editing.filled_form import (
+    NoFormError,
+    names_of,
+    path_of,
+    unreadable,
+    values_of,
+    wanted_of,
+)
 from labkit.lab.editing.put_in_place import ChangedMeanwhileError, NotWrittenError, put_in_place
 from labkit.lab.editing.shape import shape_of
+from labkit.lab.editing.wanted import Wanted
 from labkit.lab.library import came_with_labkit
 from labkit.lab.reading import read_in_part
 from labkit.lab.reading.definition_file import definition_bytes, lines_of, shown_name
@@ -248,7 +256,7 @@ class FormDesk:
         at, block = self._block(text, exercise)
         kind = _kind_of(block)
         shape = shape_of(kind)
-        wanted = wanted_of(said.get("values"), shape, kind, block.fields.data)
+        wanted = _readable(wanted_of(said.get("values"), shape, kind, block.fields.data))
         fields = changed(text.fields_of(at), wanted, names_of(shape))
         title = text.pieces[at].title
         return _Act(text.changed(at, fields), exercise, f"'{title}' changed", fields)
@@ -258,7 +266,7 @@ class FormDesk:
         if kind not in installed.kinds():
             raise NoFormError("That is no form of this page.")
         shape = shape_of(kind)
-        wanted = wanted_of(said.get("values"), shape, kind, {})
+        wanted = _readable(wanted_of(said.get("values"), shape, kind, {}))
         title = wanted.get("title")
         exercise = self._new_id(said, text, title if isinstance(title, str) else "")
         fields = fresh(wanted, names_of(shape))
@@ -329,12 +337,19 @@ class FormDesk:
 
 
 class _AtFieldError(LabkitError):
-    """Something is wrong with the id that was typed."""
+    """Something at a field cannot be written at all."""
 
-    @property
-    def told(self) -> dict[str, Any]:
-        """As a problem of its field."""
-        return {**Lines(()).problem(Problem(Place("", 0), str(self))), "path": ["id"]}
+    def __init__(self, sentence: str, mend: str = "", path: Sequence[str | int] = ("id",)) -> None:
+        super().__init__(f"{sentence} {mend}".strip())
+        problem = Lines(()).problem(Problem(Place("", 0), sentence, mend))
+        self.told = {**problem, "path": [*path]}
+
+
+def _readable(wanted: dict[str, Wanted]) -> dict[str, Wanted]:
+    """The same. Raises `_AtFieldError` for lines that cannot be read."""
+    for path, problem in unreadable(wanted):
+        raise _AtFieldError(f"Line {problem.place.line}: {problem.message}", problem.mend, path)
+    return wanted
 
 
 def _of_draw(read: ReadInPart, exercise: str, seed: str) -> Iterator[Problem]:

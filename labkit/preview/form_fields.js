@@ -164,22 +164,13 @@ class Rows {
     const one = { ...this.field, form: "text", needed: true, tells: "" };
     const isText = this.field.form === "texts";
     const control = isText ? textControl(one, this.words, now) : groupOf(this.field.fields, now ?? {});
-    const nodes = "nodes" in control ? control.nodes : [control.node];
     const name = element("b", {});
     /** @type {RowShown} */
-    const row = { was, control, name, node: element("li", { class: "pf-row" }) };
+    const row = { was, control, name, node: element("li", { class: isText ? "pf-row pf-row-text" : "pf-row" }) };
     const press = (sign, does, act) => button(sign, act, { class: "pf-small", "data-does": does });
-    row.node.append(
-      element(
-        "div",
-        { class: "pf-row-head" },
-        name,
-        press("↑", "up", () => this.move(row, -1)),
-        press("↓", "down", () => this.move(row, 1)),
-        press("−", "out", () => this.takeOut(row)),
-      ),
-      ...nodes,
-    );
+    const presses = [press("↑", "up", () => this.move(row, -1)), press("↓", "down", () => this.move(row, 1)), press("−", "out", () => this.takeOut(row))];
+    if ("nodes" in control) row.node.append(element("div", { class: "pf-row-head" }, name, ...presses), ...control.nodes);
+    else row.node.append(name, control.node, ...presses);
     return row;
   }
 
@@ -215,6 +206,7 @@ class Rows {
       const called = `${this.words}, number ${at + 1}`;
       name.textContent = `${at + 1}.`;
       node.setAttribute("aria-label", called);
+      if (this.field.form === "texts") node.querySelector("label")?.replaceChildren(called);
       const press = (does) => /** @type {HTMLButtonElement} */ (node.querySelector(`[data-does="${does}"]`));
       press("up").setAttribute("aria-label", `${called}: one up`);
       press("down").setAttribute("aria-label", `${called}: one down`);

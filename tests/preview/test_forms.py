@@ -347,9 +347,28 @@ def test_a_text_that_would_end_its_block_does_not(page: Page) -> None:
     said = change(page, "taps", question="Look:\n```\nkind: choice\n```\n~~~")
     page.write(said)
     assert page.form("taps")["values"]["question"] == "Look:\n```\nkind: choice\n```\n~~~"
-    lines = {"lines": "|\n  a\n```\nmore"}
+    lines = {"lines": "|\n```\nmore"}
     told = page.lines(change(page, "fixed", tolerance=lines))["told"]
     assert "in the file" in told[0]
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        ("- - {kind: broken}\n- - {kind: loose", "Line 2: "),
+        ("[[{kind: broken}]", "Line 1: "),
+        ("- - a: 1\n    a: 2", "Line 2: is written twice."),
+    ],
+)
+def test_lines_that_cannot_be_read_are_told_at_their_field(
+    page: Page, lines: str, told: str
+) -> None:
+    values = {"title": "Find it", "cases": {"lines": lines}}
+    said = {"do": "add", "kind": "diagnosis", "of": page.told["of"], "after": 0, "id": ""}
+    shown = page.lines({**said, "values": values})
+    assert (shown["shown"], shown["hunks"]) == ("", [])
+    assert shown["problems"][0]["path"] == ["cases"]
+    assert shown["problems"][0]["sentence"].startswith(told)
 
 
 def test_exercises_that_have_no_form_say_why(page: Page) -> None:

@@ -7,7 +7,7 @@ list of `{"was": …, "now": …}`, which say which item of the list in the file
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Final
 
 import yaml
@@ -16,6 +16,7 @@ from labkit.errors import LabkitError
 from labkit.lab.editing.shape import KIND, FieldShape
 from labkit.lab.editing.spans import Spans, named, read
 from labkit.lab.editing.wanted import Row, Wanted, Written, as_typed
+from labkit.language.problems import Problem
 
 _TEXTS: Final = ("text", "number", "yes or no", "one of")
 _MOST_ROWS: Final = 500
@@ -122,6 +123,21 @@ def _text(said: Any) -> str:
     except UnicodeEncodeError as error:
         raise NoFormError("A text holds a sign that no file can keep: type it again.") from error
     return as_typed(said)
+
+
+def unreadable(
+    wanted: Wanted, path: tuple[str | int, ...] = ()
+) -> Iterator[tuple[tuple[str | int, ...], Problem]]:
+    """Lines as they stand in the file that cannot be read: of which field, and why."""
+    if isinstance(wanted, Written):
+        if problem := wanted.problem:
+            yield path, problem
+    elif isinstance(wanted, dict):
+        for name, inner in wanted.items():
+            yield from unreadable(inner, (*path, name))
+    elif isinstance(wanted, list):
+        for number, row in enumerate(wanted):
+            yield from unreadable(row.now, (*path, number))
 
 
 def path_of(field: str) -> list[str | int]:

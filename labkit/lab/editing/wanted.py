@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Union
 
 from labkit.lab.reading.source import read_fields
-from labkit.language.problems import DefinitionError
+from labkit.language.problems import DefinitionError, Place, Problem
 
 Wanted = Union[str, "Written", list["Row"], dict[str, "Wanted"]]
 """Of one field. A group has no more fields than are to be written."""
@@ -23,6 +23,17 @@ class Written:
     def data(self) -> Any:
         """What they say. Raises `DefinitionError`, whose lines count from 1."""
         return read_fields(f"{_ANY}:{self.behind_its_name(2)}\n", "", 1).data[_ANY]
+
+    @property
+    def problem(self) -> Problem | None:
+        """Why they cannot be read, where they cannot; its line counts from the first of them."""
+        try:
+            self.data  # noqa: B018
+        except DefinitionError as error:
+            first = error.problems[0]
+            line = first.place.line - self.behind_its_name(2).startswith("\n")
+            return Problem(Place("", max(line, 1)), first.message, first.mend)
+        return None
 
     def behind_its_name(self, indent: int) -> str:
         """How they stand behind the field's name and its colon."""
