@@ -249,6 +249,8 @@ def test_fields_come_and_go_as_lines_of_their_own() -> None:
     values["accepted"] = [{"was": None, "now": {"finding": "guessable", "because": "so", "of": ""}}]
     last = "accepted:\n  - finding: guessable\n    because: so\n"
     assert each.written(values).endswith(f"  As it\n  stands.\n{last}")
+    empty = shown_in("kind: quantity\ntitle: a\ntolerance: ''\nmarks: 1\n")
+    assert empty.written(empty.values) == empty.fields
     quantity = shown_in("kind: quantity\ntitle: a\nunit: ''\nmarks: 1\n")
     values = quantity.values
     assert quantity.written(values) == quantity.fields  # an empty unit is one too
@@ -288,6 +290,8 @@ def test_lines_that_cannot_be_read_are_not_written() -> None:
     each = shown_in("kind: sequence\ntitle: a\n")
     with pytest.raises(UnwritableError, match="reads as you typed it"):
         each.written({**each.values, "any order": {"lines": "- [a, b"}})
+    with pytest.raises(UnwritableError, match="reads as you typed it"):
+        fresh({"kind": "k", "any order": Written("- [a, b")}, ["kind"])
 
 
 def test_what_would_change_other_parts_is_told() -> None:

@@ -215,6 +215,8 @@ def test_a_file_that_was_changed_meanwhile_is_left_alone(page: Page) -> None:
     assert "title: Mine" in page.text
     assert "title: Theirs" in page.text
     page.author.file.write_text(theirs, encoding="utf-8")
+    assert page.form("taps")["of"] == page.told["of"]
+    assert page.told["undo"] is None
     answer = page.post("form/undo", {})
     assert (answer.status_code, answer.json()["changed"]) == (409, True)
     assert page.text == theirs
