@@ -267,11 +267,11 @@ class FormDesk:
             raise NoFormError("That is no form of this page.")
         shape = shape_of(kind)
         wanted = _readable(wanted_of(said.get("values"), shape, kind, {}))
-        title = wanted.get("title")
-        exercise = self._new_id(said, text, title if isinstance(title, str) else "")
+        title = " ".join(str(wanted.get("title", "")).split())
+        exercise = self._new_id(said, text, title)
         fields = fresh(wanted, names_of(shape))
         raw = text.added(_after(said, text), exercise, fields)
-        return _Act(raw, exercise, f"'{title or exercise}' added", fields)
+        return _Act(raw, exercise, f"'{title[:_LONGEST_ID] or exercise}' added", fields)
 
     def _copy(self, said: dict[str, Any], text: FileText) -> _Act:
         original = _name(said, "exercise")
@@ -296,8 +296,8 @@ class FormDesk:
             return self._free_id(text, id_like(title)[:_LONGEST_ID].strip("-") or "exercise")
         offer = id_like(typed)[:_LONGEST_ID].strip("-")
         if typed != offer:
-            such = f" such as {offer}" if offer else ""
-            raise _AtFieldError(f"Use small letters, digits and '-',{such}.")
+            such = f", such as {offer}" if offer else ""
+            raise _AtFieldError(f"Use small letters, digits and '-'{such}.")
         if typed in self._taken(text):
             raise _AtFieldError(f"There is an exercise '{typed}' already: take another id.")
         return typed

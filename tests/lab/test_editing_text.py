@@ -286,6 +286,16 @@ def test_lines_stand_where_they_are_read(lines: str, stands: str) -> None:
     assert Written(lines).data == [["a", "b"]]
 
 
+def test_what_has_no_room_between_braces_is_written_below() -> None:
+    """The whole field is written anew, and no other."""
+    each = shown_in("kind: table  # note\nrows: [{cells: [a, {answer: b}]}]\n")
+    values = each.values
+    values["rows"][0]["now"]["cells"] = {"lines": "- 'a  b'\n- answer: c"}
+    assert each.written(values) == (
+        "kind: table  # note\nrows:\n  - cells:\n      - 'a  b'\n      - answer: c\n"
+    )
+
+
 def test_lines_that_cannot_be_read_are_not_written() -> None:
     each = shown_in("kind: sequence\ntitle: a\n")
     with pytest.raises(UnwritableError, match="reads as you typed it"):
