@@ -207,6 +207,12 @@ def test_a_planted_load_of_a_part_is_found() -> None:
     assert not _loads(here, "from labkit.doors.installed import check_for\ncheck_for('choice')")
 
 
+def test_reading_knows_nothing_of_editing() -> None:
+    files = [path for path in _modules("lab") if path.parent.name != "editing"]
+    knowing = [path for path in files if "labkit.lab.editing" in path.read_text("utf-8")]
+    assert knowing == []
+
+
 def _families_named(source: str) -> set[str]:
     """The families whose own modules a source imports, of labkit or of the library."""
     modules = [module.split(".") for module in _imports(source)]

@@ -64,3 +64,14 @@ def test_without_the_package_the_lab_is_told_in_a_sentence(tmp_path: Path) -> No
     done = run("-m", "labkit", "proof", lay_class(tmp_path) / "labs" / "in-binary")
     assert done.returncode == 1
     assert "'binary' is not an exercise kind." in done.stderr
+
+
+FORM = """
+from labkit.lab.editing.shape import shape_of
+print([(field.name, field.form) for field in shape_of("binary")][2:4])
+"""
+
+
+def test_it_has_its_form_in_the_preview(site: Path) -> None:
+    told = run("-c", FORM, path=site).stdout
+    assert told.strip() == "[('value', 'text'), ('digits', 'number')]"

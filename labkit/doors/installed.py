@@ -121,6 +121,11 @@ def frame_reading_for(family: str) -> FrameReading:
     return cast(FrameReading, _offered(place, "frames", family)())
 
 
+def what_is_done(kind: str) -> str:
+    """What a trainee does at an exercise of a kind, in its own words; "" where it says nothing."""
+    return kind_named(kind).does
+
+
 def package_of_kind(name: str) -> str:
     """The package that offers a kind, with its release; "" for our own."""
     return _package(_found(KINDS)[name])

@@ -22,6 +22,8 @@ class Kind:
     """A `KindReader`."""
     page: str
     """A subclass of `labkit.doors.page.ExercisePage`."""
+    does: str = ""
+    """What a trainee does, for an author who looks for a kind: "chooses one of several"."""
 
 
 class KindReader(Protocol):

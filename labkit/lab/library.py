@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,11 @@ def lab_library() -> Path:
 def instructors_notebooks() -> Path:
     """The folder of the notebooks for class day and debrief, with the guide and the run sheet."""
     return _shipped("instructors")
+
+
+def came_with_labkit(file: Path) -> bool:
+    """Whether a file is part of labkit as it was installed; those of a clone are the author's."""
+    return Path(os.path.abspath(file)).is_relative_to(Path(str(files("labkit"))))
 
 
 def _shipped(name: str) -> Path:

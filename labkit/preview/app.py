@@ -29,12 +29,14 @@ from labkit.page.app import (
 )
 from labkit.page.desk import Desk
 from labkit.page.known_host import KnownHost
+from labkit.preview.form import Forms
+from labkit.preview.form_desk import FormDesk
 from labkit.preview.previewed import Previewed
 from labkit.preview.quick_proof import proved
 
 _OWN: Final = Path(__file__).resolve().parent
-_BESIDE: Final = "../preview/author.js"
-"""As the page's own scripts see it."""
+_BESIDE: Final = ("../preview/author.js", "../preview/form.js")
+"""As the page's own scripts see them."""
 _LOOK_EVERY_S: Final = 0.15
 _PROOF_AFTER_S: Final = 0.5
 """Seconds that what was saved has to be seen, before a proof-reading takes the processor."""
@@ -50,6 +52,8 @@ class PreviewApp:
     def __init__(self, previewed: Previewed) -> None:
         self.key = secrets.token_urlsafe(18)
         self._previewed = previewed
+        self._form_desk = FormDesk(previewed.watched.path)
+        self._forms = Forms(self._form_desk, lambda: previewed.seed)
         self._pages = PageHost(self._desk_of, self._now_of, self._hand_of)
         self._proof: asyncio.Task[None] | None = None
         self._changing = asyncio.Lock()
@@ -63,6 +67,7 @@ class PreviewApp:
             Route("/paper", self.paper),
             Route("/solutions", self.solutions),
             Route("/hand-in", _hand_in, methods=["POST"]),
+            *self._forms.routes,
             *self._pages.routes,
         ]
         keyed = _Keyed(Starlette(routes=routes), self.key)
@@ -119,7 +124,8 @@ class PreviewApp:
         return self._previewed.desk
 
     def _now_of(self, _: HTTPConnection) -> dict[str, Any]:
-        return {"beside": [_BESIDE], "preview": self._previewed.told()}
+        told = {"preview": self._previewed.told(), "form": self._forms.told()}
+        return {"beside": _BESIDE, **told}
 
     def _hand_of(self, _: HTTPConnection, desk: Desk) -> Hand | None:
         return _HAND if desk is self._previewed.desk else None
@@ -130,6 +136,7 @@ class PreviewApp:
             with suppress(OSError):
                 if await run_in_threadpool(previewed.watched.changed):
                     await _ended(self._proof)
+                    await run_in_threadpool(self._form_desk.look)
                     await self._changed(previewed.read_again)
                     self._prove()
             await asyncio.sleep(_LOOK_EVERY_S)

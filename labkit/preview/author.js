@@ -66,6 +66,7 @@ class Author {
       if (event.key === "Escape") this.leaveList();
     });
     WIDE.addEventListener("change", () => this.shareRoom());
+    addEventListener("labkit-form", () => this.shareRoom());
     this.node = element(
       "div",
       { class: "pv-bar" },
@@ -221,7 +222,8 @@ class Author {
 
   // The page has less room beside the list: what is read then stands under the question.
   shareRoom() {
-    document.querySelector(".pg-desk")?.classList.toggle("pg-shared", WIDE.matches && !this.list.hidden);
+    const besideIt = !this.list.hidden || document.querySelector("body > .pf-form:not([hidden])");
+    document.querySelector(".pg-desk")?.classList.toggle("pg-shared", WIDE.matches && Boolean(besideIt));
     dispatchEvent(new Event("resize"));
   }
 

@@ -77,7 +77,7 @@ def drawn(
             cards[part.exercise] = part
             body.append(_in_place_of(part, lab))
             continue
-        wrong = _why_not(part, scenario)
+        wrong = why_not(part, scenario)
         problems += [each for each in wrong if each not in problems]
         if wrong and isinstance(part, Exercise):
             cards[part.id] = Card(part.id, _title(part, scenario), wrong)
@@ -161,7 +161,7 @@ def _never(*_: Any) -> NoReturn:
     raise AssertionError("there is nothing to prepare")
 
 
-def _why_not(part: Part, scenario: Scenario) -> tuple[Problem, ...]:
+def why_not(part: Part, scenario: Scenario) -> tuple[Problem, ...]:
     """Why a part cannot be shown in this draw."""
     try:
         if isinstance(part, Prose):

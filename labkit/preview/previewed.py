@@ -59,6 +59,11 @@ class Previewed:
         self.read_again()
 
     @property
+    def seed(self) -> str:
+        """The seed of the draw that is shown."""
+        return self._seeds[-1]
+
+    @property
     def readable(self) -> bool:
         """Whether all of the newest text can be read, so that it can be proof-read."""
         return self._read.lab is not None and not self._read.problems

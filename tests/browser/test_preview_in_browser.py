@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -11,6 +9,7 @@ from typing import Any
 
 import pytest
 from checked_by_axe import findings, needs_axe
+from previewed_lab import preview_of
 
 sys.path.append(str(Path(__file__).parents[1] / "preview"))
 
@@ -29,15 +28,8 @@ def file(tmp_path: Path) -> Path:
 @pytest.fixture
 def address(file: Path) -> Iterator[str]:
     """Where `labkit preview` shows it."""
-    options = ["--no-browser", "--port", "0", "--seed", "one"]
-    command = [sys.executable, "-m", "labkit", "preview", str(file), *options]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
-        try:
-            assert process.stdout
-            told = (re.search(r"http://\S+", line) for line in process.stdout)
-            yield next(found[0] for found in told if found)
-        finally:
-            process.terminate()
+    with preview_of(file) as shown:
+        yield shown
 
 
 def test_writing_with_the_preview_beside_it(

@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.address_plan.check:AddressPlanCheck",
     read="labkit.kinds.address_plan.read:AddressPlanReader",
     page="labkit.kinds.address_plan.page:AddressPlanPage",
+    does="gives every device a node address",
 )

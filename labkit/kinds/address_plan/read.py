@@ -24,15 +24,17 @@ ANY: Final = range(65_536)
 class RangeFields(Strict):
     """The lowest and the highest address of a range of the lab's own."""
 
-    first: Text = Field(alias="from")
-    last: Text = Field(alias="to")
+    first: Text = Field(alias="from", description="A formula: the lowest address.")
+    last: Text = Field(alias="to", description="A formula: the highest address.")
 
 
 class TakenFields(Strict):
     """An address, or a list of them, that something else already has."""
 
-    address: Text
-    by: Text
+    address: Text = Field(
+        description="A formula that gives an address, or a list of them: [240, 241]."
+    )
+    by: Text = Field(description="Who has it.")
 
 
 class AddressPlanFields(ExerciseFields):
@@ -41,10 +43,16 @@ class AddressPlanFields(ExerciseFields):
     `addresses` is a range of the lab's own, in place of that of its family.
     """
 
-    devices: Text
-    taken: list[TakenFields] = Field(default_factory=list)
-    free: Text | None = None
-    addresses: RangeFields | None = None
+    devices: Text = Field(description="A formula that gives a list of names.")
+    taken: list[TakenFields] = Field(
+        default_factory=list, description="Addresses that something else already has."
+    )
+    free: Text | None = Field(
+        default=None, description="A formula: an address, or a list of them, that is to stay free."
+    )
+    addresses: RangeFields | None = Field(
+        default=None, description="A range of your own. That of the network if you say nothing."
+    )
 
 
 class AddressPlanReader:

@@ -18,16 +18,23 @@ from labkit.language.stream import Stream
 class OptionFields(Strict):
     """An option, and what to tell a trainee who chooses it wrongly."""
 
-    id: Id
-    text: Text
-    tell: Text
+    id: Id = Field(description="Small letters, digits and '-'; the trainee does not see it.")
+    text: Text = Field(description="What the trainee reads; formulas stand in {{ }}.")
+    tell: Text = Field(description="What the trainee is told who chooses it wrongly.")
 
 
 class ChoiceFields(ExerciseFields):
     """`answer` gives the id of the right option; the options are shown in a drawn order."""
 
-    answer: Text
-    options: list[OptionFields] = Field(min_length=2, max_length=12)
+    answer: Text = Field(
+        description="A formula that gives the id of the right option: for the option at-125 "
+        'write "at-125", with the quotation marks.'
+    )
+    options: list[OptionFields] = Field(
+        min_length=2,
+        max_length=12,
+        description="Two to twelve; the trainee gets them in a drawn order.",
+    )
 
 
 class ChoiceReader:

@@ -32,12 +32,32 @@ class NumberFields(Strict):
     An answer that is rounded rightly to `decimals` is accepted whatever the tolerance.
     """
 
-    tolerance: str | None = None
-    decimals: Annotated[int | None, Field(ge=0, le=9)] = None
-    up_to: Text | None = Field(default=None, alias="up to")
-    down_to: Text | None = Field(default=None, alias="down to")
-    breaks: Text | None = None
-    whole: bool = False
+    tolerance: str | None = Field(
+        default=None,
+        description="How far off may be right: a number in the unit, or in %. 1 % if you say "
+        "nothing; with 'whole' nothing.",
+    )
+    decimals: Annotated[int | None, Field(ge=0, le=9)] = Field(
+        default=None,
+        description="Decimals of the answer that is shown; an answer rounded to so many is "
+        "right. 2 if you say nothing.",
+    )
+    up_to: Text | None = Field(
+        default=None,
+        alias="up to",
+        description="A formula: where the answer is the least that is right, the most that is "
+        "still sensible.",
+    )
+    down_to: Text | None = Field(
+        default=None,
+        alias="down to",
+        description="A formula: where the answer is the most that is right, the least that is "
+        "still sensible.",
+    )
+    breaks: Text | None = Field(
+        default=None, description="What is told to who breaks the rule of 'up to' or 'down to'."
+    )
+    whole: bool = Field(default=False, description="Only a whole number is right.")
 
     @property
     def one_sided_or_whole(self) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from pydantic import Field
+
 from labkit.kinds.common.rubric import RubricKey
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Marks, Strict, Text
@@ -13,9 +15,9 @@ from labkit.lab.reading.fields import ExerciseFields, Id, Marks, Strict, Text
 class CriterionFields(Strict):
     """What earns marks, and how many of the exercise's."""
 
-    id: Id
-    text: Text
-    marks: Marks
+    id: Id = Field(description="Small letters, digits and '-'.")
+    text: Text = Field(description="What you look for in the answer.")
+    marks: Marks = Field(description="What it is worth; all together make the exercise's marks.")
 
 
 def check_ids(ids: Sequence[str], what: str, reader: FieldReader, field: str) -> None:

@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.diagnosis.check:DiagnosisCheck",
     read="labkit.kinds.diagnosis.read:DiagnosisReader",
     page="labkit.kinds.diagnosis.page:DiagnosisPage",
+    does="finds a fault on the virtual bench and repairs it",
 )

@@ -30,25 +30,25 @@ _Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 class EquipmentFields(Strict):
     """What a device is: the formula of its name, its I/O sizes in bytes, its connection."""
 
-    device: Text
-    input_bytes: str = "1"
-    output_bytes: str = "0"
-    connection: str = "poll"
+    device: Text = Field(description="Its name; formulas stand in {{ }}.")
+    input_bytes: str = Field(default="1", description="A formula.")
+    output_bytes: str = Field(default="0", description="A formula.")
+    connection: str = Field(default="poll", description="How it is connected to the scanner.")
 
 
 class SizesFields(Strict):
     """I/O sizes in bytes, as formulas, of every device that `equipment` does not name."""
 
-    input_bytes: str = "1"
-    output_bytes: str = "0"
+    input_bytes: str = Field(default="1", description="A formula.")
+    output_bytes: str = Field(default="0", description="A formula.")
 
 
 class SharesFields(Strict):
     """Shares of the marks; together they are 1."""
 
-    fault: _Share = 0.4
-    place: _Share = 0.4
-    repair: _Share = 0.2
+    fault: _Share = Field(default=0.4, description="What the kind of fault earns.")
+    place: _Share = Field(default=0.4, description="What its place earns.")
+    repair: _Share = Field(default=0.2, description="What the repair earns.")
 
 
 class DiagnosisFields(ExerciseFields):
@@ -60,18 +60,39 @@ class DiagnosisFields(ExerciseFields):
     at there.
     """
 
-    cases: list[list[dict[str, Text]]] = Field(default_factory=list)
-    faults: Text | None = None
-    scanner: Text
-    plan: str = "network"
-    equipment: list[EquipmentFields] = Field(default_factory=list)
-    usual_sizes: SizesFields = SizesFields()
-    power: bool = False
-    live_plugs: bool = True
-    outputs: bool = False
-    budget: Annotated[float, Field(gt=0, le=10_000)] = 60
-    costs: dict[str, Annotated[float, Field(ge=0, le=10_000)]] = Field(default_factory=dict)
-    shares: SharesFields = SharesFields()
+    cases: list[list[dict[str, Text]]] = Field(
+        default_factory=list,
+        description="Lists of faults, of which one is drawn, each behind '- - ': - - {kind: "
+        "broken, connector: 'tap 3, right', wire: CAN_H}",
+    )
+    faults: Text | None = Field(
+        default=None, description="In place of cases, a formula that gives the list of faults."
+    )
+    scanner: Text = Field(description="Which device scans; formulas stand in {{ }}.")
+    plan: str = Field(
+        default="network", description="A formula that gives the network; network is the lab's own."
+    )
+    equipment: list[EquipmentFields] = Field(
+        default_factory=list, description="Devices whose I/O sizes are their own."
+    )
+    usual_sizes: SizesFields = Field(
+        default=SizesFields(), description="I/O sizes of all other devices, in bytes."
+    )
+    power: bool = Field(default=False, description="The bench stands under power at the start.")
+    live_plugs: bool = Field(
+        default=True, description="Plugs may be pulled and put back under power."
+    )
+    outputs: bool = Field(default=False, description="Outputs are commanded and looked at.")
+    budget: Annotated[float, Field(gt=0, le=10_000)] = Field(
+        default=60, description="Minutes on the clock; the trainee may go on afterwards."
+    )
+    costs: dict[str, Annotated[float, Field(ge=0, le=10_000)]] = Field(
+        default_factory=dict,
+        description="Minutes of a step, where yours differ, a line each: look: 5",
+    )
+    shares: SharesFields = Field(
+        default=SharesFields(), description="Shares of the marks; together they are 1."
+    )
 
 
 class DiagnosisReader:

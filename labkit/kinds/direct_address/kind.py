@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.direct_address.check:DirectAddressCheck",
     read="labkit.kinds.direct_address.read:DirectAddressReader",
     page="labkit.kinds.direct_address.page:DirectAddressPage",
+    does="writes a direct address",
 )

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
+from pydantic import Field
+
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.fieldbus.direct_address import (
     HIGHEST_BYTE,
@@ -42,9 +44,9 @@ NUMBERINGS: Final = {"by element": Numbering.BY_ELEMENT, "by byte": Numbering.BY
 class MapFields(Strict):
     """Three lists: the devices in the area, the first byte of each, and how many bytes."""
 
-    device: Text
-    at: Text
-    length: Text
+    device: Text = Field(description="A formula that gives a list of names.")
+    at: Text = Field(description="A formula that gives a list: the first byte of each.")
+    length: Text = Field(description="A formula that gives a list: how many bytes.")
 
 
 class DirectAddressFields(ExerciseFields):
@@ -53,15 +55,21 @@ class DirectAddressFields(ExerciseFields):
     The bytes of the header are part of the data that the map shows; `byte` does not count them.
     """
 
-    map: MapFields
-    area: Literal["input", "output"]
-    area_bytes: Text
-    device: Text
-    byte: Text
-    bit: Text
-    header: Text = "0"
-    size: Literal["bit", "byte", "word", "double word"] = "bit"
-    numbering: Literal["by element", "by byte"] = "by element"
+    map: MapFields = Field(description="What is drawn: three lists of the same length.")
+    area: Literal["input", "output"] = Field(description="The scanner's area.")
+    area_bytes: Text = Field(description="A formula: how many bytes the area has.")
+    device: Text = Field(description="A formula that gives the name of the device asked for.")
+    byte: Text = Field(description="A formula: the byte of its data, from 0, behind its header.")
+    bit: Text = Field(description="A formula: 0 to 7.")
+    header: Text = Field(
+        default="0", description="A formula: header or status bytes in front of its data."
+    )
+    size: Literal["bit", "byte", "word", "double word"] = Field(
+        default="bit", description="What is asked for."
+    )
+    numbering: Literal["by element", "by byte"] = Field(
+        default="by element", description="What W and D count."
+    )
 
 
 @dataclass(frozen=True, slots=True)

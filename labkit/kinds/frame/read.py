@@ -50,10 +50,23 @@ class FrameExerciseFields(ExerciseFields):
     What describes a frame is the family's, and held against its model in `read`.
     """
 
-    task: str = "read"
-    frames: list[Any]
-    fields: Any = None
-    tells: dict[str, Text] = Field(default_factory=dict)
+    task: str = Field(
+        default="read",
+        description="read: the trainee takes frames apart. write: identifier and data bytes are "
+        "written.",
+    )
+    frames: list[Any] = Field(
+        description="One behind each '- ': what it means, such as {purpose: poll-response, "
+        "address: node, data: [17]}."
+    )
+    fields: Any = Field(
+        default=None,
+        description="What is asked of each frame that has no fields of its own: [purpose, source]",
+    )
+    tells: dict[str, Text] = Field(
+        default_factory=dict,
+        description="Words of yours for known mistakes, a line each: byte-order: Low byte first.",
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.io_map.check:IoMapCheck",
     read="labkit.kinds.io_map.read:IoMapReader",
     page="labkit.kinds.io_map.page:IoMapPage",
+    does="lays devices' bytes into a scanner's two areas",
 )

@@ -29,34 +29,38 @@ ALIGNMENTS: Final = {
 class DevicesFields(Strict):
     """Three lists: names, and the bytes that each device produces and consumes."""
 
-    name: Text
-    produced: Text
-    consumed: Text
+    name: Text = Field(description="A formula that gives a list of names.")
+    produced: Text = Field(description="A formula that gives a list: the bytes that each produces.")
+    consumed: Text = Field(description="A formula that gives a list: the bytes that each consumes.")
 
 
 class AreasFields(Strict):
     """Bytes of the scanner's input and output area."""
 
-    input: Text
-    output: Text
+    input: Text = Field(description="A formula: bytes, at most 256.")
+    output: Text = Field(description="A formula: bytes, at most 256.")
 
 
 class PlacedFields(Strict):
     """Data that lies there already: its device, `input` or `output`, its first byte."""
 
-    device: Text
-    area: AreaName
-    at: Text
+    device: Text = Field(description="A formula that gives its name.")
+    area: AreaName = Field(description="The scanner's area.")
+    at: Text = Field(description="A formula: its first byte.")
 
 
 class IoMapFields(ExerciseFields):
     """`alignment` is byte, word or double word; `packed` asks for a map without needless gaps."""
 
-    devices: DevicesFields
-    areas: AreasFields
-    alignment: Literal["byte", "word", "double word"] = "byte"
-    packed: bool = False
-    placed: list[PlacedFields] = Field(default_factory=list)
+    devices: DevicesFields = Field(description="Three lists of the same length.")
+    areas: AreasFields = Field(description="How large the scanner's areas are.")
+    alignment: Literal["byte", "word", "double word"] = Field(
+        default="byte", description="On which boundaries data begin."
+    )
+    packed: bool = Field(default=False, description="No block may be left that could start lower.")
+    placed: list[PlacedFields] = Field(
+        default_factory=list, description="Data that lie there already."
+    )
 
 
 class IoMapReader:

@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.ladder.check:LadderCheck",
     read="labkit.kinds.ladder.read:LadderReader",
     page="labkit.kinds.ladder.page:LadderPage",
+    does="builds a program of contacts and coils",
 )

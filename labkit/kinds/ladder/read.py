@@ -28,16 +28,16 @@ MOST_RUNGS: Final = 12
 class OperandFields(Strict):
     """An operand: the name that this block uses, its direct address and what it is, as prose."""
 
-    name: Name
-    address: Text | None = None
-    text: str = ""
+    name: Name = Field(description="A short name, which this exercise uses.")
+    address: Text | None = Field(default=None, description="Its direct address, such as %IX4.2.")
+    text: str = Field(default="", description="What it is; formulas stand in {{ }}.")
 
 
 class StepFields(Strict):
     """The inputs that are on in a step, and the outputs that must be on then."""
 
-    on: list[Name] = Field(default_factory=list)
-    lit: list[Name] = Field(default_factory=list)
+    on: list[Name] = Field(default_factory=list, description="The inputs that are on.")
+    lit: list[Name] = Field(default_factory=list, description="The outputs that must be on then.")
 
 
 class LadderFields(ExerciseFields):
@@ -46,14 +46,35 @@ class LadderFields(ExerciseFields):
     `program` is one that does it, a line a rung: motor := (start OR motor) AND NOT stop.
     """
 
-    inputs: list[OperandFields] = Field(min_length=1, max_length=16)
-    outputs: list[OperandFields] = Field(min_length=1, max_length=16)
-    memory: list[OperandFields] = Field(default_factory=list, max_length=16)
-    operands: Literal["names", "addresses"] = "names"
-    when: dict[Name, Text] = Field(default_factory=dict)
-    steps: list[StepFields] = Field(default_factory=list, max_length=200)
-    program: list[Text] = Field(min_length=1, max_length=MOST_RUNGS)
-    rungs: Annotated[int, Field(ge=1, le=MOST_RUNGS)] = 4
+    inputs: list[OperandFields] = Field(min_length=1, max_length=16, description="At most 16.")
+    outputs: list[OperandFields] = Field(min_length=1, max_length=16, description="At most 16.")
+    memory: list[OperandFields] = Field(
+        default_factory=list,
+        max_length=16,
+        description="Operands that are neither input nor output.",
+    )
+    operands: Literal["names", "addresses"] = Field(
+        default="names", description="What the trainee chooses from."
+    )
+    when: dict[Name, Text] = Field(
+        default_factory=dict,
+        description="In place of steps, for each output a formula of the inputs: lamp: not mute "
+        "and (a or b)",
+    )
+    steps: list[StepFields] = Field(
+        default_factory=list,
+        max_length=200,
+        description="From everything off; memory stays from step to step.",
+    )
+    program: list[Text] = Field(
+        min_length=1,
+        max_length=MOST_RUNGS,
+        description="One that does it, a line a rung: motor := (start OR motor) AND stop. The "
+        "trainee does not see it.",
+    )
+    rungs: Annotated[int, Field(ge=1, le=MOST_RUNGS)] = Field(
+        default=4, description="At most so many."
+    )
 
 
 class LadderReader:

@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.measured.check:MeasuredCheck",
     read="labkit.kinds.measured.read:MeasuredReader",
     page="labkit.kinds.measured.page:MeasuredPage",
+    does="measures on the real bench",
 )

@@ -45,33 +45,55 @@ class PartFields(Strict):
 class MeterFields(Strict):
     """A meter as its data sheet says it: % of the reading, and digits of the resolution."""
 
-    id: Id
-    text: Text
-    of_reading: Text = "0 %"
-    digits: Annotated[int, Field(ge=0, le=1_000)] = 0
-    resolution: Text
+    id: Id = Field(description="Small letters, digits and '-'.")
+    text: Text = Field(description="What the trainee knows it by.")
+    of_reading: Text = Field(
+        default="0 %", description="Per cent of the reading, as its data sheet says."
+    )
+    digits: Annotated[int, Field(ge=0, le=1_000)] = Field(
+        default=0, description="Digits, as its data sheet says."
+    )
+    resolution: Text = Field(description="The step of its last digit, in the unit.")
 
 
 class OutsideFields(Strict):
     """What a reading from `from` to `to` usually means; one of the two may be left open."""
 
-    id: Id
-    low: Text | None = Field(default=None, alias="from")
-    high: Text | None = Field(default=None, alias="to")
-    tell: Text
+    id: Id = Field(description="Small letters, digits and '-'.")
+    low: Text | None = Field(default=None, alias="from", description="A formula: from here on.")
+    high: Text | None = Field(default=None, alias="to", description="A formula: up to here.")
+    tell: Text = Field(description="What such a reading usually means.")
 
 
 class MeasuredFields(ExerciseFields):
     """`nominal` may use the names under `parts`; `low` and `high` may be given instead of parts."""
 
-    unit: str
-    nominal: Text
-    parts: dict[Name, PartFields] = Field(default={}, max_length=MAX_PARTS)
-    low: Text | None = None
-    high: Text | None = None
-    meters: list[MeterFields] = Field(min_length=1, max_length=6)
-    outside: list[OutsideFields] = Field(default=[], max_length=20)
-    caution: Text | None = None
+    unit: str = Field(description="The unit of the reading, such as ohm.")
+    nominal: Text = Field(
+        description="The formula of the expected reading; it may use the names of the parts."
+    )
+    parts: dict[Name, PartFields] = Field(
+        default={},
+        max_length=MAX_PARTS,
+        description="A name a line: first: {value: 121, tolerance: 1 %}",
+    )
+    low: Text | None = Field(
+        default=None, description="A formula, in place of parts: the lowest reading."
+    )
+    high: Text | None = Field(
+        default=None, description="A formula, in place of parts: the highest reading."
+    )
+    meters: list[MeterFields] = Field(
+        min_length=1, max_length=6, description="With several of them the trainee chooses theirs."
+    )
+    outside: list[OutsideFields] = Field(
+        default=[], max_length=20, description="What readings out there usually mean."
+    )
+    caution: Text | None = Field(
+        default=None,
+        description="A caution that always stands there. Give one where the work can hurt "
+        "somebody.",
+    )
 
 
 @dataclass(frozen=True, slots=True)

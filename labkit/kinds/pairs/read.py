@@ -31,25 +31,35 @@ Names = Mapping[str, Value]
 class ConfusionFields(Strict):
     """A known confusion: the words of another partner, and what to tell who chooses it."""
 
-    id: Id
-    partner: Text
-    tell: Text
+    id: Id = Field(description="Small letters, digits and '-'.")
+    partner: Text = Field(
+        description="The words of the wrong partner, as another thing or 'others' has them."
+    )
+    tell: Text = Field(description="What the trainee reads who chooses it here.")
 
 
 class PairFields(Strict):
     """A thing and its partner, which may be another thing's too."""
 
-    thing: Text
-    partner: Text
-    slips: list[ConfusionFields] = Field(default_factory=list)
+    thing: Text = Field(description="What gets a partner; formulas stand in {{ }}.")
+    partner: Text = Field(description="Its right partner; several things may have the same words.")
+    slips: list[ConfusionFields] = Field(default_factory=list, description="Known confusions.")
 
 
 class PairsFields(ExerciseFields):
     """Things and partners are shown in drawn orders; `others` are partners of no thing."""
 
-    columns: Annotated[list[Text], Field(min_length=2, max_length=2)]
-    pairs: list[PairFields] = Field(min_length=FEWEST, max_length=MOST)
-    others: list[Text] = Field(default_factory=list, max_length=MOST)
+    columns: Annotated[list[Text], Field(min_length=2, max_length=2)] = Field(
+        description="Two heads: over the things, and over the partners."
+    )
+    pairs: list[PairFields] = Field(
+        min_length=FEWEST,
+        max_length=MOST,
+        description="Three to twelve; things and partners come in drawn orders.",
+    )
+    others: list[Text] = Field(
+        default_factory=list, max_length=MOST, description="Partners that belong to nothing."
+    )
 
 
 @dataclass(frozen=True, slots=True)

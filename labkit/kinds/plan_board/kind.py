@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.plan_board.check:PlanBoardCheck",
     read="labkit.kinds.plan_board.read:PlanBoardReader",
     page="labkit.kinds.plan_board.page:PlanBoardPage",
+    does="puts cards into slots, names them, gives addresses",
 )

@@ -32,43 +32,53 @@ from labkit.language.stream import Stream
 class ModuleFields(Strict):
     """A module as its nameplate says, and the slot it is mounted in. Texts are prose."""
 
-    id: Id
-    what: Text
-    type: Text
-    revision: Text
-    slot: Text
+    id: Id = Field(description="Small letters, digits and '-'.")
+    what: Text = Field(description="What it is; formulas stand in {{ }}.")
+    type: Text = Field(description="The type code on its nameplate: invent one.")
+    revision: Text = Field(description="As on its nameplate.")
+    slot: Text = Field(description="A formula: its slot, from 0.")
 
 
 class TakenFields(Strict):
     """An address that something else has."""
 
-    address: Text
-    by: Text
+    address: Text = Field(description="The address; of the scanner's network a formula.")
+    by: Text = Field(description="Who has it.")
 
 
 class EthernetFields(Strict):
     """The plan of the Ethernet side: addresses as prose, such as 192.168.{{ n }}.0/24."""
 
-    subnet: Text
-    taken: list[TakenFields] = Field(default_factory=list)
-    temporary: Text | None = None
+    subnet: Text = Field(description="Such as 192.168.{{ n }}.0/24.")
+    taken: list[TakenFields] = Field(
+        default_factory=list, description="Addresses that something else has."
+    )
+    temporary: Text | None = Field(default=None, description="The address of commissioning.")
 
 
 class ScannerFields(Strict):
     """The scanner's network: its rate in kbit/s, node addresses as formulas."""
 
-    rate: Text
-    taken: list[TakenFields] = Field(default_factory=list)
-    free: Text | None = None
+    rate: Text = Field(description="A formula: 125, 250 or 500.")
+    taken: list[TakenFields] = Field(
+        default_factory=list, description="Node addresses that something else has."
+    )
+    free: Text | None = Field(default=None, description="A formula: node addresses to leave free.")
 
 
 class PlanBoardFields(ExerciseFields):
     """`slots` of the chassis, its `modules`; `ethernet` and `scanner` where the board has them."""
 
-    slots: Text
-    modules: list[ModuleFields] = Field(min_length=1, max_length=MOST_SLOTS)
-    ethernet: EthernetFields | None = None
-    scanner: ScannerFields | None = None
+    slots: Text = Field(
+        description="A formula: how many slots there are beside the supply, counted from 0."
+    )
+    modules: list[ModuleFields] = Field(
+        min_length=1, max_length=MOST_SLOTS, description="What is mounted."
+    )
+    ethernet: EthernetFields | None = Field(
+        default=None, description="The plan of the Ethernet side."
+    )
+    scanner: ScannerFields | None = Field(default=None, description="The scanner's network.")
 
 
 class PlanBoardReader:

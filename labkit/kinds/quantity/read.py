@@ -19,9 +19,17 @@ from labkit.language.stream import Stream
 class QuantityFields(ExerciseFields, NumberFields):
     """`answer`, its span and `slips` count `unit`s."""
 
-    answer: Text
-    unit: str
-    slips: list[SlipFields] = Field(default_factory=list)
+    answer: Text = Field(
+        description="The formula of the right answer, without {{ }}, such as 2 * length."
+    )
+    unit: str = Field(
+        description="The unit that the formula counts, such as m or A; left empty for a mere "
+        "number."
+    )
+    slips: list[SlipFields] = Field(
+        default_factory=list,
+        description="Known mistakes: what each would answer, and what to tell.",
+    )
 
 
 class QuantityReader:

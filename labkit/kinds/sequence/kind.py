@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.sequence.check:SequenceCheck",
     read="labkit.kinds.sequence.read:SequenceReader",
     page="labkit.kinds.sequence.page:SequencePage",
+    does="puts steps into their order",
 )

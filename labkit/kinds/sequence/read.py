@@ -35,18 +35,24 @@ Steps = Annotated[list[Id], Field(min_length=2)]
 class StepFields(Strict):
     """A step, and its name in the other fields; the steps with the lower `place` come first."""
 
-    id: Id
-    text: Text
-    place: Text | None = None
+    id: Id = Field(description="Small letters, digits and '-'; the trainee does not see it.")
+    text: Text = Field(description="What is done; formulas stand in {{ }}.")
+    place: Text | None = Field(
+        default=None,
+        description="A formula, where the order hangs on what is drawn: the lowest comes first. "
+        "Give every step one, or none.",
+    )
 
 
 class MistakeFields(Strict):
     """A known mistake: 'a before b', which is wrong; `danger` where somebody would be hurt."""
 
-    id: Id
-    order: Text
-    tell: Text
-    danger: bool = False
+    id: Id = Field(description="Small letters, digits and '-'.")
+    order: Text = Field(description="Ids of two steps in a wrong order: work before prove.")
+    tell: Text = Field(description="What the trainee reads who puts them so.")
+    danger: bool = Field(
+        default=False, description="Somebody would be hurt: it is told first, and earns nothing."
+    )
 
 
 class SequenceFields(ExerciseFields):
@@ -55,12 +61,29 @@ class SequenceFields(ExerciseFields):
     Those of a list of `any order` may change places. `dealt` is how many of them a trainee gets.
     """
 
-    steps: list[StepFields] = Field(min_length=FEWEST, max_length=len(_LETTERS))
-    any_order: list[Steps] = Field(default_factory=list, alias="any order")
-    before: list[Text] = Field(default_factory=list)
-    dealt: Annotated[int, Field(ge=FEWEST)] | None = None
-    slips: list[MistakeFields] = Field(default_factory=list)
-    caution: Text | None = None
+    steps: list[StepFields] = Field(
+        min_length=FEWEST, max_length=len(_LETTERS), description="In their right order."
+    )
+    any_order: list[Steps] = Field(
+        default_factory=list,
+        alias="any order",
+        description="Ids of neighbours that may change places, a line each: - [try, prove]",
+    )
+    before: list[Text] = Field(
+        default_factory=list,
+        description="What must come before what, in the place of the order above: plug before run.",
+    )
+    dealt: Annotated[int, Field(ge=FEWEST)] | None = Field(
+        default=None, description="How many of the steps each trainee gets. All if you say nothing."
+    )
+    slips: list[MistakeFields] = Field(
+        default_factory=list, description="Known mistakes: two steps in a wrong order."
+    )
+    caution: Text | None = Field(
+        default=None,
+        description="A caution that always stands there. Give one where the work can hurt "
+        "somebody.",
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.several.check:SeveralCheck",
     read="labkit.kinds.several.read:SeveralReader",
     page="labkit.kinds.several.page:SeveralPage",
+    does="ticks every one that is right; the order is drawn",
 )

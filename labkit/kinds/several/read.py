@@ -30,18 +30,28 @@ class BoxFields(Strict):
     it is right and left out.
     """
 
-    id: Id
-    text: Text
-    right: Text
-    tell: Text | None = None
-    missed: Text | None = None
+    id: Id = Field(description="Small letters, digits and '-'; the trainee does not see it.")
+    text: Text = Field(description="What the trainee reads; formulas stand in {{ }}.")
+    right: Text = Field(
+        description="yes, no, or a formula that gives one of them, such as current > 2."
+    )
+    tell: Text | None = Field(
+        default=None, description="What is told to who ticks it while it is wrong."
+    )
+    missed: Text | None = Field(
+        default=None, description="What is told to who leaves it out while it is right."
+    )
 
 
 class SeveralFields(ExerciseFields):
     """The boxes are shown in a drawn order; with `none` the trainee may say that none is right."""
 
-    boxes: list[BoxFields] = Field(min_length=FEWEST, max_length=len(_LETTERS))
-    none: bool = False
+    boxes: list[BoxFields] = Field(
+        min_length=FEWEST,
+        max_length=len(_LETTERS),
+        description="Three to twelve; the trainee gets them in a drawn order.",
+    )
+    none: bool = Field(default=False, description="A last box 'None of them' is there too.")
 
 
 @dataclass(frozen=True, slots=True)

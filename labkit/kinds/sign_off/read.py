@@ -18,17 +18,23 @@ from labkit.language.stream import Stream
 class ItemFields(Strict):
     """What the trainee gets ready, what the instructor will look for, and what it is worth."""
 
-    id: Id
-    text: Text
-    look_for: Text
-    marks: Marks | None = None
+    id: Id = Field(description="Small letters, digits and '-'.")
+    text: Text = Field(description="What the trainee gets ready.")
+    look_for: Text = Field(description="What you will look for; the trainee reads it.")
+    marks: Marks | None = Field(
+        default=None, description="What it is worth: say it of all items, or of none."
+    )
 
 
 class SignOffFields(ExerciseFields):
     """`marks` of the items: for all of them, or for none (then all are worth the same)."""
 
-    items: list[ItemFields] = Field(min_length=1, max_length=20)
-    caution: Text | None = None
+    items: list[ItemFields] = Field(min_length=1, max_length=20, description="What you must see.")
+    caution: Text | None = Field(
+        default=None,
+        description="A caution that always stands there. Give one where the work can hurt "
+        "somebody.",
+    )
 
 
 class SignOffReader:

@@ -34,21 +34,36 @@ Edges = Annotated[list[Number], Field(min_length=4, max_length=4)]
 class PlaceFields(Strict):
     """A place: left, top, right and bottom in per cent, and what to tell who takes it wrongly."""
 
-    id: Id
-    name: Text
-    box: Edges | None = None
-    oval: Edges | None = None
-    tell: Text
+    id: Id = Field(description="Small letters, digits and '-'.")
+    name: Text = Field(description="What it is called.")
+    box: Edges | None = Field(
+        default=None, description="[left, top, right, bottom], each in per cent of the picture."
+    )
+    oval: Edges | None = Field(default=None, description="The same for an oval, in place of a box.")
+    tell: Text = Field(description="What is told to who points there wrongly.")
 
 
 class SpotFields(ExerciseFields):
     """`answer` gives the id of the right place, or a list of ids; `named` offers the names too."""
 
-    picture: Text
-    places: list[PlaceFields] = Field(min_length=2, max_length=40)
-    answer: Text
-    points: str | None = None
-    named: bool = False
+    picture: Text = Field(
+        description="One picture that lies beside lab.md: ![what it shows](photo.png)"
+    )
+    places: list[PlaceFields] = Field(
+        min_length=2, max_length=40, description="Right and wrong ones."
+    )
+    answer: Text = Field(
+        description='A formula that gives the id of the right place, or a list of ids: "coil", '
+        "with the quotation marks."
+    )
+    points: str | None = Field(
+        default=None,
+        description="How many points may be set. As many as are right if you say nothing.",
+    )
+    named: bool = Field(
+        default=False,
+        description="The names can be chosen beside the picture, for who cannot see it.",
+    )
 
 
 class SpotReader:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from pydantic import Field
+
 from labkit.doors.installed import supply_for
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.common.of_family import say_family
@@ -19,7 +21,9 @@ from labkit.language.stream import Stream
 class SupplyPositionFields(ExerciseFields):
     """`plan` gives the network; left out, it is the lab's own."""
 
-    plan: str = "network"
+    plan: str = Field(
+        default="network", description="A formula that gives the network; network is the lab's own."
+    )
 
 
 class SupplyPositionReader:

@@ -30,11 +30,21 @@ class SwitchesFields(ExerciseFields):
     `device` is one that the family has; left out, its usual one.
     """
 
-    device: str | None = None
-    task: str = SET
-    address: Text
-    rate: Text
-    tells: dict[str, Text] = Field(default_factory=dict)
+    device: str | None = Field(
+        default=None, description="dip or rotary. The usual one if you say nothing."
+    )
+    task: str = Field(
+        default=SET,
+        description="set: the trainee sets the switches. address or rate: they are set, and are "
+        "read.",
+    )
+    address: Text = Field(description="A formula: the node address.")
+    rate: Text = Field(description="A formula: the data rate in kbit/s.")
+    tells: dict[str, Text] = Field(
+        default_factory=dict,
+        description="Words of yours for known mistakes, a line each: address-reversed: Position "
+        "1 is at the left.",
+    )
 
 
 class SwitchesReader:

@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.table.check:TableCheck",
     read="labkit.kinds.table.read:TableReader",
     page="labkit.kinds.table.page:TablePage",
+    does="fills in the open cells of a table",
 )

@@ -42,24 +42,40 @@ class CellFields(BlankFields):
 class RowSlipFields(Strict):
     """A mistake that spoils a whole row: a formula for each of its blanks, in order."""
 
-    id: Id
-    answers: list[Text] = Field(min_length=1)
-    tell: Text
+    id: Id = Field(description="Small letters, digits and '-'.")
+    answers: list[Text] = Field(
+        min_length=1, description="A formula for each blank of the row, in their order."
+    )
+    tell: Text = Field(description="What the trainee reads.")
 
 
 class RowFields(Strict):
     """A row; with `each`, a row for every item of a list, known to the cells as `item`."""
 
-    each: Text | None = None
-    cells: list[CellFields] = Field(min_length=1)
-    slips: list[RowSlipFields] = Field(default_factory=list)
+    each: Text | None = Field(
+        default=None,
+        description="A formula that gives a list: then a row for each item, which cells know as "
+        "item, its place as number.",
+    )
+    cells: list[CellFields] = Field(
+        min_length=1,
+        description="One for each column, each behind '- ': a text is given, {answer: 2 * "
+        "length, unit: m} is a blank.",
+    )
+    slips: list[RowSlipFields] = Field(
+        default_factory=list, description="Known mistakes that spoil the whole row."
+    )
 
 
 class TableFields(ExerciseFields):
     """`columns` are the heads; every row has as many cells."""
 
-    columns: Annotated[list[Text], Field(min_length=1, max_length=12)]
-    rows: Annotated[list[RowFields], Field(min_length=1, max_length=MOST_ROWS)]
+    columns: Annotated[list[Text], Field(min_length=1, max_length=12)] = Field(
+        description="The heads."
+    )
+    rows: Annotated[list[RowFields], Field(min_length=1, max_length=MOST_ROWS)] = Field(
+        description="Each with a cell for each column."
+    )
 
 
 @dataclass(frozen=True, slots=True)

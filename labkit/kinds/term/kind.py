@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.term.check:TermCheck",
     read="labkit.kinds.term.read:TermReader",
     page="labkit.kinds.term.page:TermPage",
+    does="writes a word, a name or a code",
 )

@@ -26,17 +26,31 @@ MOST_SPELLINGS: Final = 12
 class TermOfFields(Strict):
     """A term; `tell` is told to who writes it where another is asked for."""
 
-    id: Id
-    spellings: Annotated[list[Text], Field(min_length=1, max_length=MOST_SPELLINGS)]
-    tell: Text | None = None
+    id: Id = Field(description="Small letters, digits and '-'.")
+    spellings: Annotated[list[Text], Field(min_length=1, max_length=MOST_SPELLINGS)] = Field(
+        description="How it may be written, the usual spelling first."
+    )
+    tell: Text | None = Field(
+        default=None, description="What is told to who writes it where another is asked for."
+    )
 
 
 class TermFields(ExerciseFields):
     """`answer` gives the id of the term that is asked for; `exact` forgives no typing error."""
 
-    answer: Text
-    terms: list[TermOfFields] = Field(min_length=1, max_length=MOST_TERMS)
-    exact: bool = False
+    answer: Text = Field(
+        description="A formula that gives the id of the right term: for the term trunk write "
+        '"trunk", with the quotation marks.'
+    )
+    terms: list[TermOfFields] = Field(
+        min_length=1,
+        max_length=MOST_TERMS,
+        description="The right one, and those that are mistaken for it.",
+    )
+    exact: bool = Field(
+        default=False,
+        description="No typing error is forgiven: for codes, and where spelling is asked for.",
+    )
 
 
 @dataclass(frozen=True, slots=True)

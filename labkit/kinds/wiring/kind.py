@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.wiring.check:WiringCheck",
     read="labkit.kinds.wiring.read:WiringReader",
     page="labkit.kinds.wiring.page:WiringPage",
+    does="makes up a connector, fits terminators, earths the shield",
 )

@@ -23,17 +23,22 @@ _Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 class WiringShares(Strict):
     """Shares of the marks; together they are 1. A part with 0 is not asked for."""
 
-    conductors: _Share = 0.5
-    terminators: _Share = 0.25
-    shield: _Share = 0.25
+    conductors: _Share = Field(default=0.5, description="What the conductors earn.")
+    terminators: _Share = Field(default=0.25, description="What the terminators earn.")
+    shield: _Share = Field(default=0.25, description="What the shield earns.")
 
 
 class WiringFields(ExerciseFields):
     """`device` is prose that names whose connector is made up; `plan` gives the network."""
 
-    device: Text
-    plan: str = "network"
-    shares: WiringShares = WiringShares()
+    device: Text = Field(description="Whose connector is made up; formulas stand in {{ }}.")
+    plan: str = Field(
+        default="network", description="A formula that gives the network; network is the lab's own."
+    )
+    shares: WiringShares = Field(
+        default=WiringShares(),
+        description="Shares of the marks; together they are 1. A part with 0 is not asked for.",
+    )
 
 
 class WiringReader:

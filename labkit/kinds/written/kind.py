@@ -6,4 +6,5 @@ KIND = Kind(
     check="labkit.kinds.written.check:WrittenCheck",
     read="labkit.kinds.written.read:WrittenReader",
     page="labkit.kinds.written.page:WrittenPage",
+    does="writes a short text; you mark it",
 )

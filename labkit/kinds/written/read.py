@@ -25,10 +25,12 @@ Words = Annotated[int, Field(ge=1, le=MAX_WORDS)]
 class WrittenFields(ExerciseFields):
     """`rubric` and `model` are for the instructor; `least` and `most` count words."""
 
-    rubric: list[CriterionFields] = Field(min_length=1, max_length=20)
-    model: Text
-    least: Words = 10
-    most: Words = 120
+    rubric: list[CriterionFields] = Field(
+        min_length=1, max_length=20, description="What you look for, and what it is worth."
+    )
+    model: Text = Field(description="Your own answer; formulas stand in {{ }}.")
+    least: Words = Field(default=10, description="Words.")
+    most: Words = Field(default=120, description="Words.")
 
 
 class WrittenReader:

@@ -84,9 +84,9 @@ class DifficultyFields(Strict):
 class AcceptedFields(Strict):
     """`accepted:` — a finding of proof that may stand, and why."""
 
-    finding: Text
-    because: Text
-    of: str = ""
+    finding: Text = Field(description="The finding's name, as proof tells it in [ ].")
+    because: Text = Field(description="Why it may stand.")
+    of: str = Field(default="", description="Of which slip, name or number.")
 
 
 class LabAcceptedFields(AcceptedFields):
@@ -137,20 +137,31 @@ class HeaderFields(Strict):
 class HintFields(Strict):
     """A hint, and what it costs in marks."""
 
-    text: Text
-    costs: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] = 0.0
+    text: Text = Field(
+        description="What the trainee reads who asks for it; formulas stand in {{ }}."
+    )
+    costs: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] = Field(
+        default=0.0, description="Marks that it costs."
+    )
 
 
 class ExerciseFields(Strict):
     """What every exercise has, whatever its kind."""
 
     kind: str
-    title: Text
-    question: Text
-    marks: Marks
-    hints: list[HintFields] = []
-    working: Text
-    accepted: list[AcceptedFields] = []
+    title: Text = Field(description="A few words; formulas stand in {{ }}.")
+    question: Text = Field(description="What the trainee is asked; formulas stand in {{ }}.")
+    marks: Marks = Field(description="A number, such as 2 or 0.5.")
+    hints: list[HintFields] = Field(
+        default=[], description="Help that a trainee may ask for, one after the other."
+    )
+    working: Text = Field(
+        description="How the right answer is found, with the trainee's own numbers in {{ }}. "
+        "Shown when it is right, and after scoring."
+    )
+    accepted: list[AcceptedFields] = Field(
+        default=[], description="Findings of proof that may stand here, each with its reason."
+    )
 
     @field_validator("hints")
     @classmethod
@@ -167,9 +178,9 @@ class ExerciseFields(Strict):
 class SlipFields(Strict):
     """A known mistake: the formula that gives its wrong answer, and what to tell the trainee."""
 
-    id: Id
-    answer: Text
-    tell: Text
+    id: Id = Field(description="Small letters, digits and '-'.")
+    answer: Text = Field(description="The formula that gives this wrong answer.")
+    tell: Text = Field(description="What the trainee reads who answers so: say what they did.")
 
 
 def check_fields(

@@ -77,10 +77,13 @@ def read_lab(
     return _reader_of(texts, pictures=pictures, dealt=dealt).read()
 
 
-def read_in_part(path: Path) -> ReadInPart:
-    """Read what can be read of the definition at `path`; what is wrong in it comes along."""
+def read_in_part(path: Path, *, instead: bytes | None = None) -> ReadInPart:
+    """Read what can be read of the definition at `path`; what is wrong in it comes along.
+
+    `instead` as in `lineage`.
+    """
     try:
-        texts = lineage(path, in_part=True)
+        texts = lineage(path, in_part=True, instead=instead)
         reader = _reader_of(texts)
     except DefinitionError as error:
         return ReadInPart(None, error.problems)

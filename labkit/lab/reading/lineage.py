@@ -42,18 +42,24 @@ class DefinitionText:
 
 
 def lineage(
-    path: Path, *, dealt: bool = False, in_part: bool = False, beside: Path | None = None
+    path: Path,
+    *,
+    dealt: bool = False,
+    in_part: bool = False,
+    beside: Path | None = None,
+    instead: bytes | None = None,
 ) -> tuple[DefinitionText, ...]:
     """The file at `path` and those that it extends, the nearest first.
 
-    `dealt` and `in_part` are as in `read_source`.
+    `dealt` and `in_part` are as in `read_source`. What is to be written into the first can be read
+    `instead` of what stands there.
 
     The pictures and tables of the first lie in the folder `beside` where one is given: it is then
     told when one is not there, whether the text was dealt or not.
 
     Raises `DefinitionError` when one of them is missing, is not text, or extends itself.
     """
-    texts = [_read(path, dealt, in_part, beside)]
+    texts = [_read(path, dealt, in_part, beside, instead)]
     while texts[-1].extends is not None:
         parent = _parent(texts[-1])
         if any(_same(parent, text.path) for text in texts):
@@ -110,9 +116,15 @@ def has_digest(path: Path, digest: str) -> bool:
     return digest in (digest_with_pictures(texts), digest_of([text.text for text in texts]))
 
 
-def _read(path: Path, dealt: bool, in_part: bool, beside: Path | None = None) -> DefinitionText:
+def _read(
+    path: Path,
+    dealt: bool,
+    in_part: bool,
+    beside: Path | None = None,
+    instead: bytes | None = None,
+) -> DefinitionText:
     shown = shown_name(path)
-    data = definition_bytes(path)
+    data = definition_bytes(path) if instead is None else instead
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -79,7 +79,7 @@ class ProsePart:
 
 @dataclass(frozen=True, slots=True)
 class BlockPart:
-    """A fenced block: its first word, its name and its fields."""
+    """A fenced block: its first word, its name and its fields; its last line ends it."""
 
     word: str
     name: str
@@ -87,6 +87,7 @@ class BlockPart:
     place: Place
     problems: tuple[Problem, ...] = ()
     """Why its fields cannot be read, where the definition is read in part."""
+    last: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,12 +253,14 @@ def _parts(
         try:
             _refuse_unclosed(token, body_lines, start, place)
             fields = read_fields(token.content, file, start + first + 2, careful=not dealt)
-            parts.append(BlockPart(words[0], name, fields, place))
+            parts.append(BlockPart(words[0], name, fields, place, last=start + last))
         except DefinitionError as error:
             if not in_part:
                 raise
             nothing = Fields({}, file, place.line, {})
-            parts.append(BlockPart(words[0], name, nothing, place, error.problems))
+            parts.append(
+                BlockPart(words[0], name, nothing, place, error.problems, last=start + last)
+            )
     _add_prose(parts, body_lines, prose_from, len(body_lines), start, file)
     strays = stray_exercises(body_lines, tokens, blocks)
     shown = [] if dealt else _what_is_shown(parts, strays, start, file)

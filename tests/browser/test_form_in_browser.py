@@ -1,0 +1,200 @@
+"""Exercises added, changed, moved and copied by form, in a real browser."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from checked_by_axe import findings, needs_axe
+from previewed_lab import preview_of
+
+sys.path.append(str(Path(__file__).parents[1] / "preview"))
+
+from written_lab import TEXT
+
+ADDED = """\
+```exercise which-end
+kind: choice
+title: Which end?
+question: 'Where does it stand: at the start or at the end?'
+answer: '"start"'
+options:
+  - id: start
+    text: At the start
+    tell: That is right.
+  - id: end
+    text: At the end
+    tell: No, at the start.
+marks: 1
+working: It stands at the start.
+```
+"""
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    made = tmp_path / "labs" / "small" / "lab.md"
+    made.parent.mkdir(parents=True)
+    made.write_text(TEXT, encoding="utf-8")
+    return made
+
+
+@pytest.fixture
+def address(file: Path) -> Iterator[str]:
+    with preview_of(file) as shown:
+        yield shown
+
+
+class Form:
+    """The form on the preview's page."""
+
+    def __init__(self, page: Any) -> None:
+        self.page = page
+        self.node = page.locator(".pf-form")
+
+    def fill(self, label: str, text: str, number: int = 0) -> None:
+        """Type into a field; of rows, into that of a row."""
+        self.node.get_by_label(label, exact=True).nth(number).fill(text)
+
+    def press(self, words: str) -> None:
+        """Press a button of the form."""
+        self.node.get_by_role("button", name=words, exact=True).click()
+
+    def look(self) -> list[str]:
+        """The lines that it would write, with their signs."""
+        self.press("Show what it writes")
+        self.node.locator(".pf-hunks").wait_for()
+        lines = self.node.locator(".pf-line[data-sign]")
+        return [
+            f"{each.get_attribute('data-sign')}{each.locator('code').inner_text()}"
+            for each in lines.all()
+        ]
+
+    def write(self) -> None:
+        """Write what is shown."""
+        self.press("Write it into the file")
+        self.page.locator(".pf-said", has_text="Written").wait_for()
+
+    def undo(self) -> None:
+        """Take back what was written last."""
+        self.page.get_by_role("button", name="Undo").click()
+        self.page.locator(".pf-said", has_text="Undone").wait_for()
+
+
+def test_a_lab_written_by_form(file: Path, address: str, devices: Callable[..., Any]) -> None:
+    needs_axe()
+    page = devices(here=address[: address.index("/", 8)])
+    page.goto(f"{address}#loop")
+    page.locator(".lk-question", has_text="How long is the loop?").wait_for()
+    form = Form(page)
+    adds(page, form)
+    assert file.read_text(encoding="utf-8") == TEXT.replace("# Taps\n", f"{ADDED}\n# Taps\n")
+    changes(page, form)
+    copies_and_moves(page, form, file)
+    is_told_of_an_editor(page, form, file)
+
+
+def here(page: Any, words: str) -> Any:
+    """A button above the exercise in focus."""
+    return page.get_by_role("group", name="This exercise").get_by_role("button", name=words)
+
+
+def adds(page: Any, form: Form) -> None:
+    """A new exercise of a kind, which then is drawn."""
+    page.get_by_role("button", name="Add an exercise").wait_for()
+    page.keyboard.press("Alt+A")
+    form.node.locator('[data-kind="choice"]').wait_for()
+    assert findings(page) == []
+    form.node.locator('[data-kind="choice"]').click()
+    form.node.get_by_label("Title").wait_for()
+    behind = form.node.get_by_label("It stands behind")
+    assert behind.evaluate("n => n.selectedOptions[0].text") == "exercise: The loop"
+    form.press("Show what it writes")
+    wrong = form.node.locator(".pf-field", has=page.locator("[aria-invalid]"))
+    wrong.first.wait_for()
+    assert "'title' is empty." in wrong.first.inner_text()
+    assert wrong.first.locator("textarea").evaluate("node => node === document.activeElement")
+    assert findings(page) == []
+    form.fill("Title", "Which end?")
+    form.fill("Question", "Where does it stand: at the start or at the end?")
+    form.fill("Answer", '"strt"')
+    for at, (name, text, tell) in enumerate(
+        (("start", "At the start", "That is right."), ("end", "At the end", "No, at the start."))
+    ):
+        form.node.locator(".pf-row").nth(at).get_by_label("Id", exact=True).fill(name)
+        form.fill("Text", text, at)
+        form.fill("Tell", tell, at)
+    form.fill("Marks", "1")
+    form.fill("Working", "It stands at the start.")
+    # What only a draw shows is told at its field too.
+    form.press("Show what it writes")
+    page.locator(".pf-field", has_text="'strt' is not an option").wait_for()
+    form.fill("Answer", '"start"')
+    assert form.look() == [f"+{line}" for line in [*ADDED.splitlines(), " "]]
+    assert findings(page) == []
+    form.write()
+    page.locator(".lk-question", has_text="Where does it stand").wait_for()
+    page.locator(".lk-option", has_text="At the end").wait_for()
+
+
+def changes(page: Any, form: Form) -> None:
+    """One field is changed, and nothing else; a row moves by keyboard."""
+    form.fill("Question", "On which end?")
+    assert form.look() == [
+        "-question: 'Where does it stand: at the start or at the end?'",
+        "+question: 'On which end?'",
+    ]
+    form.write()
+    page.locator(".lk-question", has_text="On which end?").wait_for()
+    down = form.node.get_by_role("button", name="Options, number 1: one down")
+    down.focus()
+    page.keyboard.press("Enter")
+    assert form.node.get_by_label("Text", exact=True).first.input_value() == "At the end"
+    assert len(form.look()) == 6
+    page.once("dialog", lambda dialog: dialog.accept())
+    form.press("Close")
+    assert here(page, "Change").evaluate("node => node === document.activeElement")
+
+
+def copies_and_moves(page: Any, form: Form, file: Path) -> None:
+    """A copy behind it, which is moved to the end and back by undo."""
+    here(page, "Copy").click()
+    block = [line[1:] for line in form.look()]
+    assert block[0] == "```exercise which-end-2"
+    assert "question: 'On which end?'" in block
+    form.write()
+    page.locator('.pg-list [data-place="which-end-2"]').wait_for()
+    copied = file.read_text(encoding="utf-8")
+    page.locator('.pg-list a[href="#which-end-2"]').click()
+    here(page, "Move").click()
+    last = "exercise: The same in every draw"
+    form.node.get_by_label("It stands behind").select_option(label=last)
+    form.look()
+    form.write()
+    moved = file.read_text(encoding="utf-8")
+    assert moved.index("```exercise which-end-2") > moved.index("```exercise fixed")
+    form.undo()
+    assert file.read_text(encoding="utf-8") == copied
+
+
+def is_told_of_an_editor(page: Any, form: Form, file: Path) -> None:
+    """What an editor writes meanwhile is not written over, and what is typed stays."""
+    page.locator('.pg-list a[href="#taps"]').click()
+    page.locator(".lk-question", has_text="A box holds").wait_for()
+    page.keyboard.press("Alt+C")
+    form.fill("Title", "Mine")
+    theirs = file.read_text(encoding="utf-8").replace("title: The loop", "title: Theirs")
+    file.write_text(theirs, encoding="utf-8")
+    form.node.locator(".pf-told", has_text="was changed meanwhile").wait_for()
+    form.press("Show what it writes")
+    assert file.read_text(encoding="utf-8") == theirs
+    form.press("Take in the file as it is now")
+    form.node.locator(".pf-told", has_text="still here").wait_for()
+    assert form.look() == ["-title: The taps", "+title: Mine"]
+    form.write()
+    assert file.read_text(encoding="utf-8") == theirs.replace("title: The taps", "title: Mine")
+    form.undo()
+    assert file.read_text(encoding="utf-8") == theirs
