@@ -64,5 +64,7 @@ def through_the_house(folder: Path, trainer: Run, trainee: Run) -> None:
     (workbook,) = (hall / "workbooks").rglob("*.ipynb")
     trainee(*labkit, "handin", workbook, "--to", hall / "hand-ins")
     trainer(*labkit, "score", hall)
+    pages = [file.read_text("utf-8") for file in hall.rglob("analysis.html")]
+    assert any("From the right end" in page for page in pages)
     explained = trainer(*labkit, "explain", hall, "t01", "in-binary/digits")
     assert "2 of 2" in explained, explained

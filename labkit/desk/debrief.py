@@ -148,15 +148,16 @@ class Debrief:
             table(
                 pd.DataFrame(
                     {
-                        "option": option.text,
-                        "taken, rightly": f"{option.taken_rightly} of {option.right_for}",
-                        "taken, wrongly": f"{option.taken_wrongly} of {option.wrong_for}",
+                        "what they could take": option.text,
+                        "taken, rightly": option.rightly,
+                        "taken, wrongly": option.wrongly,
+                        "as typed": option.as_typed,
                     }
-                    for option in choice.options
+                    for option in taken.options
                 )
             )
-            for choice in lab.choices
-            if choice.exercise == item.exercise
+            for taken in lab.options
+            if taken.exercise == item.exercise
         ]
         return dressed(*parts)
 

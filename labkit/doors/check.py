@@ -31,6 +31,26 @@ class Caveat:
     assessed_only: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One thing that a trainee could take, and whether their answer took it.
+
+    `name` means the same in every draw; `text` is what this trainee read. `told` is what it shows
+    where it is taken wrongly, or right and left out; `typed` is what was written, where that may
+    differ. Options of one `group` are listed together. One that is not `listed` is told of only
+    where somebody took it.
+    """
+
+    name: str
+    text: str
+    right: bool
+    taken: bool
+    told: str = ""
+    typed: str = ""
+    group: str = ""
+    listed: bool = True
+
+
 class Check(Protocol):
     """How a kind checks an answer.
 
@@ -137,16 +157,28 @@ class KnowsBlindShare(Protocol):
 
 @runtime_checkable
 class AnswersByNames(Protocol):
-    """A kind whose answer is in letters that are dealt anew in each draw.
+    """A kind whose answer is in letters that are dealt anew in each draw, one answer being right.
 
-    Proof-reading guesses by the author's names, which mean the same in every draw.
+    Proof-reading guesses by the author's names, which mean the same in every draw; a dealt class
+    is compared by them.
     """
 
     def by_names(self, ask: Ask, key: Key, answer: Json) -> Json:
-        """A right answer by the author's names."""
+        """An answer by the author's names; the same answer gives the same."""
 
     def from_names(self, ask: Ask, key: Key, names: Json) -> Json:
         """The answer of these names in this draw."""
+
+
+@runtime_checkable
+class HasOptions(Protocol):
+    """A kind of whose answers it can be counted who took what: a class's analysis shows it."""
+
+    def options(self, ask: Ask, key: Key, answer: Json) -> list[Option]:
+        """All that this trainee could take, each name once. The answer can be read.
+
+        A right answer takes what is right and nothing else.
+        """
 
 
 @runtime_checkable

@@ -17,7 +17,6 @@ from labkit.proofing.halving import found_by_halving
 from labkit.proofing.sample import (
     Drawn,
     Kept,
-    declared,
     formula_at,
     names_of,
     needed,
@@ -151,7 +150,7 @@ def _hangs_on_draw(lab: Lab, exercise: Exercise) -> bool:
 
 
 def _ways(exercise: Exercise, kept: list[Kept], visible: frozenset[str]) -> dict[str, Guess]:
-    ways = {**_options_ways(exercise, kept), **_fixed_ways(kept), **_named_ways(kept)}
+    ways = {**_options_ways(kept), **_fixed_ways(kept), **_named_ways(kept)}
     if formula_at(exercise, "answer") is None:
         ways |= _share_ways(kept, visible)
     return ways
@@ -228,19 +227,14 @@ def _spread(kept: list[Kept]) -> Iterator[Json]:
         yield from (f"{number:.12g}{rest}" for number, rest in ordered[::step])
 
 
-def _options_ways(exercise: Exercise, kept: list[Kept]) -> dict[str, Guess]:
-    """The same option whatever its letter; the longest text; the shortest."""
-    ways: dict[str, Guess] = {}
-    for name in declared(exercise, "options"):
-        ways[f"choosing the option '{name}' always"] = _not_wrong(name)
-    if options_of(kept[0].ask):
-        ways["choosing the longest option"] = _by_length(longest=True)
-        ways["choosing the shortest option"] = _by_length(longest=False)
-    return ways
-
-
-def _not_wrong(name: str) -> Guess:
-    return lambda tried: name not in tried.slips
+def _options_ways(kept: list[Kept]) -> dict[str, Guess]:
+    """The longest text; the shortest."""
+    if not options_of(kept[0].ask):
+        return {}
+    return {
+        "choosing the longest option": _by_length(longest=True),
+        "choosing the shortest option": _by_length(longest=False),
+    }
 
 
 def _by_length(*, longest: bool) -> Guess:

@@ -27,12 +27,12 @@ from typing import Any, Final
 
 import numpy as np
 
-from labkit.classroom.analysis.given import Given, given, options_of
+from labkit.classroom.analysis.given import Given, given
 from labkit.classroom.analysis.table import Flags, Floats, Ints, MarkTable
 from labkit.classroom.open_draws import OpenDraws
 from labkit.classroom.progress import Progress
 from labkit.classroom.result import Result, worked_together
-from labkit.doors.check import NumberInSpan
+from labkit.doors.check import AnswersByNames, NumberInSpan
 from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared
 from labkit.lab.definition import Exercise
@@ -192,7 +192,7 @@ def _partners(table: MarkTable, beside: Mapping[str, Sequence[str]]) -> list[lis
 
 @dataclass(frozen=True, slots=True)
 class _Wrong:
-    """A wrong answer as its check reads it (an option by its own name), and as it was written."""
+    """A wrong answer as its check reads it (letters by their names), and as it was written."""
 
     value: Any
     shown: str
@@ -201,13 +201,14 @@ class _Wrong:
 def _wrong_answers(part: Given) -> list[_Wrong]:
     """Every different answer that a trainee tried and that is wrong with their own numbers."""
     check, prepared = check_for(part.exercise.kind), part.prepared
-    names = prepared.key_as_needed["slips"] if options_of(prepared) else None
+    ask, key = prepared.ask, prepared.key_as_needed
     found: list[_Wrong] = []
     for answer in part.record.answers:
-        verdict = check.check(prepared.ask, prepared.key_as_needed, answer)
+        verdict = check.check(ask, key, answer)
         if verdict.right or verdict.awaits or not verdict.readable:
             continue
-        one = _Wrong(names[answer] if names else answer, check.shown(prepared.ask, answer))
+        named = check.by_names(ask, key, answer) if isinstance(check, AnswersByNames) else answer
+        one = _Wrong(named, check.shown(ask, answer))
         if one not in found:
             found.append(one)
     return found
@@ -225,6 +226,7 @@ class _Column:
         self._check = check = check_for(exercise.kind)
         # Asked once: of a protocol it takes longer than to compare an answer.
         self._by_span = check if isinstance(check, NumberInSpan) else None
+        self._by_names = check if isinstance(check, AnswersByNames) else None
         self._wrong = wrong
         places: dict[str, int] = {}
         self._places = [
@@ -257,9 +259,9 @@ class _Column:
             numbers = self._numbers(self._by_span, ask)
             within: Flags = (low <= numbers) & (numbers <= high)
             return within
-        if options_of(prepared):
-            name = key["slips"][key["right"]]
-            return np.array([value == name for value in self._values], dtype=bool)
+        if self._by_names:
+            names = self._by_names.by_names(ask, key, self._check.right_answer(ask, key))
+            return np.array([value == names for value in self._values], dtype=bool)
         check = self._check.check
         return np.array([check(ask, key, value).right for value in self._values], dtype=bool)
 

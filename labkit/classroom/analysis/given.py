@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from labkit.classroom.mark import Mark
 from labkit.classroom.result import Result
@@ -37,11 +36,3 @@ def given(result: Result) -> dict[str, Given]:
         )
         for mark in result.marks
     }
-
-
-def options_of(prepared: Prepared) -> list[dict[str, Any]]:
-    """The options of a choice as this trainee saw them; none for other kinds of exercise."""
-    options = prepared.ask.get("options")
-    if not isinstance(options, list) or "slips" not in prepared.key_as_needed:
-        return []
-    return [option for option in options if isinstance(option, dict)]

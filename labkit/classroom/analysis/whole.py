@@ -10,7 +10,8 @@ from typing import Final
 from labkit.classroom.analysis.copied import CopiedNumbers, CopiedSearch, copied_numbers
 from labkit.classroom.analysis.effort import EffortFigures, effort_figures, median_minutes, times
 from labkit.classroom.analysis.items import ItemFigures, item_figures
-from labkit.classroom.analysis.misunderstood import ChoiceUse, SlipRank, choice_use, rank_slips
+from labkit.classroom.analysis.misunderstood import SlipRank, rank_slips
+from labkit.classroom.analysis.options_taken import OptionsTaken, options_taken
 from labkit.classroom.analysis.reliability import Reliability, reliability
 from labkit.classroom.analysis.shared_slips import SharedMistakes, mistakes, shared_mistakes
 from labkit.classroom.analysis.table import MarkTable, mark_tables
@@ -35,7 +36,7 @@ class LabAnalysis:
     items: tuple[ItemFigures, ...]
     reliability: Reliability
     slips: tuple[SlipRank, ...]
-    choices: tuple[ChoiceUse, ...]
+    options: tuple[OptionsTaken, ...]
     effort: tuple[EffortFigures, ...]
     pauses: int
     median_minutes: float | None
@@ -79,10 +80,10 @@ def analyse(
 
     `beside` has everybody's neighbours by id; `progress` is called with (done, all).
     """
-    slips, choices = rank_slips(results), choice_use(results)
+    slips, options = rank_slips(results), options_taken(results)
     dealt = Counter(result.dealt.lab for result in results)
     return tuple(
-        _of_lab(table, dealt[table.lab.id], slips, choices, beside, progress)
+        _of_lab(table, dealt[table.lab.id], slips, options, beside, progress)
         for table in mark_tables(labs, results)
     )
 
@@ -91,7 +92,7 @@ def _of_lab(
     table: MarkTable,
     dealt: int,
     slips: Sequence[SlipRank],
-    choices: Sequence[ChoiceUse],
+    options: Sequence[OptionsTaken],
     beside: Mapping[str, Sequence[str]],
     progress: Progress | None,
 ) -> LabAnalysis:
@@ -102,10 +103,10 @@ def _of_lab(
         items=item_figures(table),
         reliability=reliability(table),
         slips=tuple(slip for slip in slips if slip.lab == table.lab.id),
-        choices=tuple(
-            choice
-            for choice in choices
-            if choice.lab == table.lab.id and choice.exercise in table.exercises
+        options=tuple(
+            taken
+            for taken in options
+            if taken.lab == table.lab.id and taken.exercise in table.exercises
         ),
         effort=effort_figures(table, spent),
         pauses=sum(one.pauses for one in spent),

@@ -34,8 +34,8 @@ USUAL_PAIRS: Final = 0.75
 class Part:
     """One exercise of one workbook: what checks it, and its right answer.
 
-    `named` is what a neighbour reads of an answer in letters, which are others here: a choice's own
-    name, those of boxes, steps in words; "" for other kinds.
+    `named` is what a neighbour reads of an answer in letters, which are others here: the author's
+    names, or words; "" for other kinds.
     """
 
     check: Check
@@ -125,10 +125,7 @@ def _part(scenario: Scenario, exercise: Exercise) -> Part:
 def _named(check: Check, ask: dict[str, Any], key: dict[str, Any], answer: Any) -> str:
     if isinstance(check, AnswersByNames):
         return " ".join(check.by_names(ask, key, answer))
-    if isinstance(check, FoundInText):
-        return check.shown(ask, answer)
-    names = key.get("slips") if "options" in ask else None
-    return str(names.get(answer, "")) if isinstance(names, dict) and isinstance(answer, str) else ""
+    return check.shown(ask, answer) if isinstance(check, FoundInText) else ""
 
 
 def _sample(lab: Lab, size: int) -> list[Scenario]:

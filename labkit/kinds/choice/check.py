@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
+from labkit.doors.check import Option
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.choice.data import Answer, ChoiceAsk, ChoiceKey
 from labkit.kinds.common import paper
@@ -39,6 +41,28 @@ class ChoiceCheck:
         """Every wrong option is a mistake of its own."""
         wrong = [option["id"] for option in ask["options"] if option["id"] != key["right"]]
         return {key["slips"][option]: option for option in wrong}
+
+    def options(self, ask: ChoiceAsk, key: ChoiceKey, answer: Answer) -> list[Option]:
+        """Each option by its own name."""
+        return [
+            Option(
+                key["slips"][option["id"]],
+                option["text"],
+                right=option["id"] == key["right"],
+                taken=option["id"] == answer,
+                told=key["tell"][answer] if option["id"] == answer != key["right"] else "",
+            )
+            for option in ask["options"]
+        ]
+
+    def by_names(self, ask: ChoiceAsk, key: ChoiceKey, answer: Answer) -> list[str]:  # noqa: ARG002
+        """The option's own name."""
+        return [key["slips"][answer]]
+
+    def from_names(self, ask: ChoiceAsk, key: ChoiceKey, names: Sequence[str]) -> Answer:
+        """The letter of the option of this name."""
+        letters = (option["id"] for option in ask["options"])
+        return next((letter for letter in letters if key["slips"][letter] in names), "")
 
     def paper(self, ask: ChoiceAsk) -> str:
         """A letter and a box for each option."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from labkit.doors.check import Option
 from labkit.doors.verdict import Verdict
 from labkit.kinds.common import cells
 from labkit.kinds.common import paper_forms as forms
@@ -55,6 +56,14 @@ class PairsCheck:
         """The right pairs spoilt by each known confusion."""
         return cells.slip_answers(_parts(ask, key), lambda answer: self.check(ask, key, answer))
 
+    def options(self, ask: PairsAsk, key: PairsKey, answer: Answer) -> list[Option]:
+        """Each partner at each thing; what nobody took is told of where it is right or known."""
+        return [
+            _option(part, partner, cells.typed(answer, part.name))
+            for part in _parts(ask, key)
+            for partner in _partners(ask)
+        ]
+
     def blind(self, ask: PairsAsk) -> float:
         """Any partner at each thing."""
         return float(len(_partners(ask))) ** -len(ask["rows"])
@@ -84,6 +93,20 @@ def _parts(ask: PairsAsk, key: PairsKey | None = None) -> list[Part]:
             known = key["cells"][cell["name"]] if key else NO_KEY
             parts.append(Part(cell["name"], thing["text"].rstrip("."), cell, known))
     return parts
+
+
+def _option(part: Part, partner: str, chosen: str) -> Option:
+    judged, taken = cells.judge(part, partner), cells.fits(part, chosen, partner)
+    right = judged.state == "right"
+    return Option(
+        f"{part.name}: {partner}",
+        f"{part.label}: {partner}",
+        right,
+        taken,
+        told=judged.tell if taken and judged.slip else "",
+        group=part.name.zfill(2),
+        listed=right or bool(judged.slip),
+    )
 
 
 def _partners(ask: PairsAsk) -> list[str]:

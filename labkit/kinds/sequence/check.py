@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from labkit.doors.check import Option
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
@@ -68,6 +69,23 @@ class SequenceCheck:
         fitting = (way for way in ways if self.check(ask, key, way).slip == slip["id"])
         return next(fitting, ways[0])
 
+    def options(self, ask: SequenceAsk, key: SequenceKey, answer: Answer) -> list[Option]:
+        """Each wrong order of two steps; what nobody put so is told of where it is known."""
+        texts, names = _texts(ask), key["names"]
+        known = {(slip["early"], slip["late"]): slip["tell"] for slip in key["slips"]}
+        wrong = set(wrong_pairs(answer, _pairs(key)))
+        return [
+            Option(
+                f"{names[late]} before {names[early]}",
+                _in_quotes(texts[late], "before", texts[early]),
+                right=False,
+                taken=(early, late) in wrong,
+                told=known.get((late, early), "") if (early, late) in wrong else "",
+                listed=(late, early) in known,
+            )
+            for early, late in _pairs(key)
+        ]
+
     def found_in(self, ask: SequenceAsk, key: SequenceKey, text: str) -> str:
         """The right order in a text that has every step as it is written here; "" otherwise."""
         said = " ".join(text.lower().split())
@@ -106,7 +124,7 @@ class SequenceCheck:
 
     def paper_for_marking(self, ask: SequenceAsk, key: SequenceKey, marks: float) -> str:  # noqa: ARG002
         """What must come before what, and what each pair in wrong order costs."""
-        said = needed_to_say([_pair(*pair) for pair in key["pairs"]])
+        said = needed_to_say(_pairs(key))
         must = ", ".join(f"{_name(first)} before {_name(then)}" for first, then in said)
         count = len(key["pairs"])
         each = paper.marks_in_words(2 * marks / count)
@@ -115,6 +133,11 @@ class SequenceCheck:
             f"{count} pairs of steps have an order. Each pair in wrong order costs {each}, "
             "down to nothing. The order in which the steps are printed earns nothing."
         )
+
+
+def _pairs(key: SequenceKey) -> list[Pair]:
+    """As JSON has them they are lists."""
+    return [_pair(*pair) for pair in key["pairs"]]
 
 
 def _pair(first: str, then: str) -> Pair:
@@ -135,8 +158,12 @@ def _nearest_said(ask: SequenceAsk, answer: Sequence[str], wrong: Sequence[Pair]
     """The pair in wrong order whose steps stand nearest to each other, in words."""
     texts = _texts(ask)
     first, then = min(wrong, key=lambda p: (answer.index(p[0]) - answer.index(p[1]), p))
-    words = [plain(texts[step].rstrip(".")) for step in (first, then)]
-    return f"“{words[0]}” has to come before “{words[1]}”."
+    words = [plain(texts[step]) for step in (first, then)]
+    return f"{_in_quotes(words[0], 'has to come before', words[1])}."
+
+
+def _in_quotes(first: str, how: str, then: str) -> str:
+    return f"“{first.rstrip('.')}” {how} “{then.rstrip('.')}”"
 
 
 def _counted(right: int, count: int) -> str:

@@ -36,8 +36,11 @@ class KnownMistake(TypedDict):
 
 
 class SequenceKey(TypedDict):
-    """One right order, every pair of steps that has an order, and the known mistakes."""
+    """One right order, every pair of steps that has an order, the known mistakes; by letter, the
+    author's name of a step.
+    """
 
     order: list[str]
     pairs: list[Pair]
     slips: list[KnownMistake]
+    names: dict[str, str]

@@ -146,6 +146,7 @@ class SequenceReader:
                     for mistake in mistakes
                     if (mistake.late, mistake.early) in pairs
                 ],
+                "names": {at: step for step, at in letter.items()},
             }
             return Prepared(ask, key)
 

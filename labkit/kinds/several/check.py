@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from labkit.doors.check import Option
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
-from labkit.kinds.several.data import NONE, Answer, SeveralAsk, SeveralKey
+from labkit.kinds.several.data import NONE, Answer, Box, SeveralAsk, SeveralKey
 from labkit.language.markdown import plain
 
 _NOTHING = "No box is ticked: tick every one that is right."
@@ -75,6 +76,13 @@ class SeveralCheck:
             for answer in [_turned(ask, key, box["id"])]
             if not self.unreadable(ask, answer)
         }
+
+    def options(self, ask: SeveralAsk, key: SeveralKey, answer: Answer) -> list[Option]:
+        """Each box, and "none of them" where it may be said."""
+        found = [_option(key, box, answer) for box in ask["boxes"]]
+        if ask["none"]:
+            found.append(Option("", _NONE_TEXT, not key["right"], NONE in answer))
+        return found
 
     def solved(self, ask: SeveralAsk, key: SeveralKey) -> str:
         """The right ones as Markdown."""
@@ -161,6 +169,13 @@ def _counted(ask: SeveralAsk, right: set[str], wrong: list[str], missed: list[st
 def _line(ask: SeveralAsk, key: SeveralKey, box: str) -> str:
     text = next(each["text"] for each in ask["boxes"] if each["id"] == box)
     return f"**{plain(text.rstrip('.'))}** ({_what(key, box)}): {key['tell'][box].strip()}"
+
+
+def _option(key: SeveralKey, box: Box, answer: Answer) -> Option:
+    letter = box["id"]
+    right, taken = letter in key["right"], letter in answer
+    told = key["tell"].get(letter, "") if right != taken else ""
+    return Option(key["names"][letter], box["text"], right, taken, told)
 
 
 def _what(key: SeveralKey, box: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from labkit.doors.check import Option
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
@@ -70,6 +71,18 @@ class SpotCheck:
         _, *others = self.right_answer(ask, key)
         wrong = [place for place in key["places"] if place["id"] not in key["right"]]
         return {place["id"]: [_point(key, place), *others] for place in wrong}
+
+    def options(self, ask: SpotAsk, key: SpotKey, answer: Answer) -> list[Option]:  # noqa: ARG002
+        """Each place, and whatever lies elsewhere."""
+        hits = [_hit(key, item) for item in answer]
+        pointed = {hit["id"] for hit in hits if hit}
+        found = []
+        for place in key["places"]:
+            right, taken = place["id"] in key["right"], place["id"] in pointed
+            told = key["tell"][place["id"]] if taken and not right else ""
+            found.append(Option(place["id"], place["name"], right, taken, told))
+        elsewhere = Option("", "Elsewhere", right=False, taken=None in hits, listed=False)
+        return [*found, elsewhere]
 
     def places(self, ask: SpotAsk) -> list[str]:
         """What can be chosen by name."""

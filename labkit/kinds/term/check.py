@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
+from labkit.doors.check import Option
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
@@ -58,6 +59,19 @@ class TermCheck:
         """Every wrong term in its usual spelling."""
         return {term["id"]: term["spellings"][0] for term in key["wrong"]}
 
+    def options(self, ask: TermAsk, key: TermKey, answer: Answer) -> list[Option]:
+        """The right term, each wrong one, and any other."""
+        verdict, typed = self.check(ask, key, answer), self.shown(ask, answer)
+        found = [_option(key["spellings"], typed if verdict.right else "", right=True)]
+        for term in key["wrong"]:
+            meant = term["id"] == verdict.slip
+            found.append(_option(term["spellings"], typed if meant else "", told=term["tell"]))
+        other = "" if verdict.right or verdict.slip else typed
+        another = Option(
+            "", "Another term", right=False, taken=bool(other), typed=other, listed=False
+        )
+        return [*found, another]
+
     def found_in(self, ask: TermAsk, key: TermKey, text: str) -> str:  # noqa: ARG002
         """The right term as it stands in a text that says none of the wrong ones; "" if not."""
         if any(says(text, each) for term in key["wrong"] for each in term["spellings"]):
@@ -91,6 +105,12 @@ FORGIVEN: Final = (
     "forgiven; numbers and codes must be exact."
 )
 EXACT: Final = "Capitals, blanks and hyphens do not count; every letter and number does."
+
+
+def _option(spellings: Sequence[str], typed: str, told: str = "", *, right: bool = False) -> Option:
+    taken = bool(typed)
+    usual = spellings[0]
+    return Option(folded(usual), usual, right, taken, told if taken else "", typed)
 
 
 def _errors(ask: TermAsk, typed: str, spelling: str) -> int | None:

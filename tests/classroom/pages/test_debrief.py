@@ -14,7 +14,8 @@ from labkit.classroom.analysis.charts import score_chart
 from labkit.classroom.analysis.effort import PAUSE, effort_figures, time_spent, times
 from labkit.classroom.analysis.in_person import people_to_see
 from labkit.classroom.analysis.intervals import wilson
-from labkit.classroom.analysis.misunderstood import choice_use, rank_slips
+from labkit.classroom.analysis.misunderstood import rank_slips
+from labkit.classroom.analysis.options_taken import options_taken
 from labkit.classroom.analysis.table import mark_tables
 from labkit.classroom.analysis.teach_again import Lesson, lessons, well_known
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
@@ -104,7 +105,7 @@ def test_of_a_table_the_mistake_is_told_and_not_how_many_cells_are_right(
 
 
 def test_each_option_is_counted_for_those_for_whom_it_was_right_or_wrong(seven: Room) -> None:
-    (choice,) = choice_use(score(seven.folder).results)
+    (choice,) = options_taken(score(seven.folder).results)
     assert choice.answered == 5
     even, odd = choice.options
     assert (even.name, even.right_for, even.taken_rightly, even.taken_wrongly) == ("even", 5, 3, 0)
@@ -116,7 +117,7 @@ def test_an_option_that_tempts_nobody_is_said_to(make_room: MakeRoom) -> None:
     room.deal()
     for number in range(1, 8):
         room.hand_in(f"p{number}")
-    even, odd = choice_use(score(room.folder).results)[0].options
+    even, odd = options_taken(score(room.folder).results)[0].options
     assert (odd.idle, even.idle) == (True, False)
     assert words(written(room)[1]).count("tempts nobody") == 1
 
@@ -357,14 +358,14 @@ def test_a_voided_exercise_is_left_out_of_all_figures_and_named(seven: Room) -> 
     assert lab.table.voided == ("1. Double it",)
     assert lab.table.possible.sum() == 4
     assert [slip.exercise for slip in lab.slips] == ["parity"]
-    assert [choice.exercise for choice in lab.choices] == ["parity"]
+    assert [taken.exercise for taken in lab.options] == ["parity"]
     debrief, figures, _ = written(seven)
     assert "Voided, so left out: 1. Double it." in words(debrief)
     assert "because they were voided: 1. Double it." in words(figures)
     assert "of 8 marks" not in words(debrief)
     for exercise in ("parity", "plan"):
         void(seven.folder, "tiny", exercise, reason="all of it", by="R. Ops")
-    assert analysed(seven).choices == ()
+    assert analysed(seven).options == ()
     debrief, _, _ = written(seven)
     assert "3. " in words(debrief).split("Voided, so left out:")[1]
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 from binary_kind.data import BinaryAsk, BinaryKey
+from labkit.doors.check import Option
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
 
@@ -38,6 +39,16 @@ class BinaryCheck:
     def slip_answers(self, ask: BinaryAsk, key: BinaryKey) -> dict[str, str]:
         """Least significant first."""
         return {"backwards": self.right_answer(ask, key)[::-1]}
+
+    def options(self, ask: BinaryAsk, key: BinaryKey, answer: str) -> list[Option]:
+        """From the right end or from the wrong one."""
+        right = self.right_answer(ask, key)
+        turned = answer == right[::-1]
+        written = answer if turned else ""
+        return [
+            Option("right", "From the right end", right=True, taken=answer == right),
+            Option("turned", "From the wrong end", right=False, taken=turned, typed=written),
+        ]
 
     def paper(self, ask: BinaryAsk) -> str:
         """A line to write on."""
