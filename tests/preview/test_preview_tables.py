@@ -11,7 +11,7 @@ CABLES = "# source: invented for this test\nsize,capacity [A]\n1.5,10\n2.5,16\n"
 BOXES = "# source: invented for this test\ntype,taps\nBox 1,4\nBox 2,6\n"
 WITH_TABLES = (
     TEXT.replace("draw:\n", "tables: {cables: cables.csv, boxes: boxes.csv}\ndraw:\n")
-    .replace("  taps: {from: 2, to: 9}\n", "  box: {row of: boxes}\n")
+    .replace("  taps: {from: 2, to: 9}\n", "  box: {row of: boxes, where: taps > 3}\n")
     .replace("let:\n", "let:\n  taps: box.taps\n  light: row_with(cables, 'size', 1.5)\n")
     .replace("What is 2 m and 3 m?", "What is 2 m and 3 m, for {{ light.capacity }} A?")
 )
@@ -58,6 +58,13 @@ def test_a_row_looked_up_in_a_broken_table_is_missed_where_it_is_shown(tmp_path:
     assert [each["where"] for each in author.now["problems"]] == ["small/cables.csv, line 1"]
 
 
+def test_of_a_sheet_no_line_is_shown(tmp_path: Path) -> None:
+    author = author_with(tmp_path)
+    saved_table(author, "boxes.csv", "PK\x03\x04\0\0")
+    (problem,) = author.now["problems"]
+    assert (problem["where"], problem["source"]) == ("small/boxes.csv, line 1", "")
+
+
 def test_a_table_that_is_not_there_is_told_where_it_is_named(tmp_path: Path) -> None:
     author = author_with(tmp_path)
     author.save("boxes: boxes.csv", "boxes: bottles.csv")
@@ -92,6 +99,7 @@ let:
     assert author.kinds == {"loop": "card", "taps": "card", "fixed": "quantity"}
     assert author.opened["sheet"]["picture"] == ""
     assert len(author.now["problems"]) == 1
+    assert b"The same in every draw" in author.previewed.paper(solved=False)
 
 
 def test_both_tables_and_an_exercise_are_told_at_once(tmp_path: Path) -> None:
