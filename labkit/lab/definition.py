@@ -59,10 +59,13 @@ class Listing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rows:
-    """Rows of a table, each with its fields by name; `names` are those that chose them."""
+    """Rows of a table, each with its fields by name.
+
+    `names` are the table's and those that chose among its rows.
+    """
 
     rows: tuple[Row, ...]
-    names: frozenset[str] = frozenset()
+    names: frozenset[str]
 
     @property
     def size(self) -> int:
@@ -83,6 +86,12 @@ class Parameter:
     choices: Span | Listing | Rows
     count: Formula | None = None
     different: bool = False
+
+    @property
+    def names(self) -> frozenset[str]:
+        """The names that must be there before it can be drawn."""
+        rows = self.choices.names if isinstance(self.choices, Rows) else frozenset()
+        return rows | (self.count.names if self.count else frozenset())
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,7 +264,7 @@ class Lab:
     @property
     def table_rows(self) -> dict[str, list[Row]]:
         """The rows of the tables by the tables' names, as formulas use them."""
-        return {name: list(table.rows) for name, table in self.tables.items()}
+        return {name: list(table.rows) for name, table in self.tables.items() if table.rows}
 
     @property
     def marks(self) -> float:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from hashlib import sha256
+from itertools import chain
 from time import perf_counter
 from typing import Any, Final, Protocol
 
@@ -15,6 +16,7 @@ from labkit.lab.definition import NETWORK, Exercise, Lab, Listing, Parameter, Ru
 from labkit.language.expression import Value
 from labkit.language.problems import DefinitionError, Problem
 from labkit.language.stream import Stream
+from labkit.language.tables import Table
 
 MAX_TRIES: Final = 2_000
 MAX_COUNT: Final = 500
@@ -129,6 +131,27 @@ def draw_again(lab: Lab, seed: str, tries: int) -> Scenario:
     return Scenario(lab, seed, tries, _Names(_Ground(lab), seed, tries - 1))
 
 
+def without_lost(lab: Lab) -> Lab:
+    """The lab without the rules and the network that need a table which cannot be read.
+
+    What is shown of it needs them no more; each text that does says why it has no value.
+    """
+    unread = {name: table for name, table in lab.tables.items() if table.problems}
+    if not unread:
+        return lab
+    ground = _Ground(lab)
+
+    def lost(names: Iterable[str]) -> list[Table]:
+        made = (ground.order_to(name) for name in names if name not in ground.known)
+        return [unread[name] for name in chain.from_iterable(made) if name in unread]
+
+    rules = tuple(rule for rule in lab.rules if not lost(rule.formula.names))
+    if lab.network and (tables := lost([NETWORK])):
+        # Whatever asks for the network is then told of the table that it needs.
+        lab = replace(lab, network=None, tables={**lab.tables, NETWORK: tables[0]})
+    return replace(lab, rules=rules)
+
+
 class _Ground:
     """What all draws of a lab begin with: `known` are the names that no chance decides."""
 
@@ -160,7 +183,9 @@ class _Ground:
         if name == NETWORK and network:
             return network.names
         if parameter := self.parameters.get(name):
-            return parameter.count.names if parameter.count else ()
+            return parameter.names
+        if name in self.lab.tables:
+            return ()
         return self.lab.derived[name].names
 
 
@@ -188,6 +213,8 @@ class _Names(dict[str, Value]):
         if parameter := self._ground.parameters.get(name):
             # A stream of its own for each name: adding a name leaves the others as they were.
             return _drawn(parameter, Stream(self._seed, self._attempt, name), self)
+        if table := lab.tables.get(name):
+            raise DefinitionError(table.problems)
         assert lab.network
         return lab.network.build(self)
 

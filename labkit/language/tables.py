@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from labkit.errors import LabkitError
 from labkit.language.near import near
+from labkit.language.problems import Place, Problem
 
 
 class Row(dict[str, "float | int | str"]):
@@ -28,11 +29,16 @@ class LookUpError(LabkitError, ValueError):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Table:
-    """A table of a lab: the names of its fields, its rows, and where its values come from."""
+    """A table of a lab: the names of its fields, its rows, and where its values come from.
 
-    fields: tuple[str, ...]
-    rows: tuple[Row, ...]
-    source: str
+    `place` is where the lab names it. One that cannot be read has `problems` and nothing else.
+    """
+
+    place: Place
+    fields: tuple[str, ...] = ()
+    rows: tuple[Row, ...] = ()
+    source: str = ""
+    problems: tuple[Problem, ...] = ()
 
 
 def row_with(table: Sequence[Row], field: str, value: float | str) -> Row:

@@ -10,8 +10,8 @@ from typing import Any, Final, NoReturn
 
 from labkit.exchange.formats import TASK_FORMAT, TASK_VERSION
 from labkit.exchange.task_file import Task
-from labkit.lab.definition import Exercise, Lab, Picture
-from labkit.lab.draw import Scenario, find
+from labkit.lab.definition import NETWORK, Exercise, Lab, Picture
+from labkit.lab.draw import Scenario, find, without_lost
 from labkit.lab.reading.in_part import ReadInPart
 from labkit.language.expression import Prose
 from labkit.language.problems import DefinitionError, Place, Problem
@@ -64,6 +64,7 @@ def drawn(
     read: ReadInPart, lab: Lab, seed: str, *, practice: bool, workbook: str, name: str
 ) -> Drawn:
     """Draw `lab`, of what could be read. Raises `DefinitionError` where no numbers can be drawn."""
+    lab = without_lost(lab)
     scenario = find(lab, seed)
     problems: list[Problem] = []
     try:
@@ -168,6 +169,8 @@ def why_not(part: Part, scenario: Scenario) -> tuple[Problem, ...]:
             part.render(scenario.names)
         elif isinstance(part, Exercise):
             _try(part, scenario)
+        else:
+            scenario.work_out([NETWORK])
     except DefinitionError as error:
         return error.problems
     except Exception as error:  # a kind of another package may do anything

@@ -167,7 +167,7 @@ class Previewed:
                 name=self._name,
             )
             of = {each: card.exercise for card in new.cards.values() for each in card.problems}
-            problems = at_most((*read.problems, *new.problems))
+            problems = at_most(dict.fromkeys((*read.problems, *new.problems)))
             told = [self._lines.problem(each, of.get(each, "")) for each in problems]
             self._show(new, told)
         except DefinitionError as error:

@@ -14,12 +14,13 @@ _OF_A_FIELD: Final = ("is ", "has ", "does ", "must ", "needs ")
 
 
 class Lines:
-    """The lines of a definition's files as they were when they were read."""
+    """The lines of a definition's files as they were when they were read; of a sheet none."""
 
     def __init__(self, files: Iterable[Path]) -> None:
         self._lines: dict[str, list[str]] = {}
         for file in files:
-            self._lines[shown_name(file)] = lines_of(text_as_it_is(file))
+            text = text_as_it_is(file)
+            self._lines[shown_name(file)] = [] if "\0" in text else lines_of(text)
 
     def at(self, file: str, line: int) -> str:
         """What is written there; "" where that is not known."""

@@ -46,7 +46,7 @@ from labkit.lab.reading.pictures import Pictures
 from labkit.lab.reading.sections import mark_problems, without_marks
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
-from labkit.lab.reading.table_file import tables_of
+from labkit.lab.reading.table_file import problems_of, tables_of
 from labkit.language.expression import RESERVED, Beyond, Formula, Language, Prose
 from labkit.language.near import near
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
@@ -89,7 +89,9 @@ def read_in_part(path: Path, *, instead: bytes | None = None) -> ReadInPart:
         return ReadInPart(None, error.problems)
     reader.problems += [problem for text in texts for problem in text.source.strays]
     reader.problems += _mark_problems(texts)
-    return replace(reader.read_in_part(), files=tuple(text.path for text in texts))
+    tables = [text.path.parent / each.name for text in texts for each in text.tables if each.data]
+    files = (*(text.path for text in texts), *tables)
+    return replace(reader.read_in_part(), files=files)
 
 
 def _reader_of(
@@ -118,9 +120,9 @@ def read_lab_text(text: str, file: str = "lab.md") -> Lab:
         )
     problems = _mark_problems([DefinitionText(Path(file), text, source)])
     problems += Pictures.of(Path(file) / "nowhere", source).problems
+    problems += problems_of(tables_of(Path(file) / "nowhere", source))
     if problems:
         raise DefinitionError(problems)
-    tables_of(Path(file) / "nowhere", source)
     digest = digest_of([text])
     return _reader(source, (digest, digest), (), {}).read()
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from labkit.lab.reading.definition_file import definition_bytes, shown_name
 from labkit.lab.reading.pictures import Pictures
 from labkit.lab.reading.source import Source, read_source
-from labkit.lab.reading.table_file import TableFile, tables_of
+from labkit.lab.reading.table_file import TableFile, problems_of, tables_of
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
 
 if TYPE_CHECKING:
@@ -135,11 +135,11 @@ def _read(
     source = read_source(text, shown, dealt=dealt, in_part=in_part)
     pictures = Pictures.of(beside or path.parent, source)
     source = pictures.source
-    if pictures.problems and (beside or not dealt):
-        if not in_part:
-            raise DefinitionError(pictures.problems)
-        source = replace(source, strays=(*source.strays, *pictures.problems))
     tables = tables_of(beside or path.parent, source)
+    problems = [*(pictures.problems if beside or not dealt else ()), *problems_of(tables)]
+    if problems and not in_part:
+        raise DefinitionError(problems)
+    source = replace(source, strays=(*source.strays, *problems))
     return DefinitionText(path, text, source, tuple(pictures.found.values()), tables)
 
 

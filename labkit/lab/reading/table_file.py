@@ -42,13 +42,17 @@ _TAKEN: Final = frozenset(dir(dict)) | RESERVED
 
 @dataclass(frozen=True, slots=True)
 class TableFile:
-    """A table's file: what the lab calls it, its name, data and SHA-256, and what it holds."""
+    """A table's file: what the lab calls it, its name and data, and what it holds."""
 
     called: str
     name: str
     data: bytes = field(repr=False)
-    digest: str
     table: Table = field(repr=False)
+
+    @property
+    def digest(self) -> str:
+        """The SHA-256 of its data."""
+        return sha256(self.data).hexdigest()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,27 +75,34 @@ class _Line:
 
 
 def tables_of(folder: Path, source: Source) -> tuple[TableFile, ...]:
-    """The tables that the header of a definition names. Raises `DefinitionError`."""
+    """The tables that the header of a definition names, those too that cannot be read.
+
+    Raises `DefinitionError` where there are too many.
+    """
     named = source.header.data.get("tables")
     if not isinstance(named, dict):
         return ()  # what is no group of fields is refused where the header is read
     if len(named) > MAX_TABLES:
         message = f"the lab names more than {MAX_TABLES} tables."
         raise definition_error(source.header.place(("tables",)), message, "Take some out.")
-    found: list[TableFile] = []
-    problems: list[Problem] = []
-    for called, name in named.items():
-        try:
-            place = source.header.place(("tables", called))
-            data = _read(folder, str(name), place)
-            shown = f"{Path(source.file).parent.name}/{name}".removeprefix("/")
-            table = _Reader(shown).table(data)
-            found.append(TableFile(called, str(name), data, sha256(data).hexdigest(), table))
-        except DefinitionError as error:
-            problems += error.problems
-    if problems:
-        raise DefinitionError(problems)
-    return tuple(found)
+    return tuple(_table_file(folder, source, called, str(named[called])) for called in named)
+
+
+def problems_of(tables: Iterable[TableFile]) -> list[Problem]:
+    """Why some of them cannot be read."""
+    return [problem for each in tables for problem in each.table.problems]
+
+
+def _table_file(folder: Path, source: Source, called: str, name: str) -> TableFile:
+    place = source.header.place(("tables", called))
+    shown = f"{Path(source.file).parent.name}/{name}".removeprefix("/")
+    data = b""
+    try:
+        data = _read(folder, name, place)
+        table = _Reader(shown, place).table(data)
+    except DefinitionError as error:
+        table = Table(place, problems=error.problems)
+    return TableFile(called, name, data, table)
 
 
 def _read(folder: Path, name: str, place: Place) -> bytes:
@@ -145,9 +156,10 @@ def _read(folder: Path, name: str, place: Place) -> bytes:
 
 @dataclass(slots=True)
 class _Reader:
-    """Reads one table, whose file is told by the name `file`."""
+    """Reads one table, whose file is told by the name `file`; the lab names it at `place`."""
 
     file: str
+    place: Place
     comma: bool = False
     """Whether cells may have decimal commas with three digits: commas part nothing here."""
 
@@ -177,7 +189,7 @@ class _Reader:
         found: list[Row] = [
             Row(zip(names, values, strict=True)) for values in zip(*made, strict=True)
         ]
-        return Table(names, tuple(found), source)
+        return Table(self.place, names, tuple(found), source)
 
     def _text(self, data: bytes) -> str:
         if data.startswith((b"\xff\xfe", b"\xfe\xff")):
