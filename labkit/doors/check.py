@@ -155,6 +155,26 @@ class KnowsBlindShare(Protocol):
         """The share of the answers put down blindly that are right in full."""
 
 
+@dataclass(frozen=True, slots=True)
+class BlindGuess:
+    """What somebody puts down who knows nothing: `way` tells it, "ticking every box".
+
+    `as_shown` is what only takes things as they are shown: right in no draw.
+    """
+
+    way: str
+    answer: Json
+    as_shown: bool = False
+
+
+@runtime_checkable
+class GuessedBlindly(Protocol):
+    """A kind that knows how one answers without knowing: proof-reading tells what that earns."""
+
+    def guesses(self, ask: Ask) -> list[BlindGuess]:
+        """All such answers. A way means the same in every draw where it is told alike."""
+
+
 @runtime_checkable
 class AnswersByNames(Protocol):
     """A kind whose answer is in letters that are dealt anew in each draw, one answer being right.

@@ -12,6 +12,7 @@ from typing import ClassVar, Final
 from labkit.doors.check import AnswersByNames, Json, KnowsBlindShare
 from labkit.lab.definition import Exercise, Lab
 from labkit.language.expression import Prose
+from labkit.proofing.blindly import blind_findings
 from labkit.proofing.findings import Finding, Severity, Share, shown
 from labkit.proofing.halving import found_by_halving
 from labkit.proofing.sample import (
@@ -118,6 +119,7 @@ class Guessing:
                 continue
             if halved := found_by_halving(exercise, kept):
                 found.append(halved)
+            found += blind_findings(exercise, kept)
             options = len(options_of(kept[0].ask))
             limit = 1 / options + LOOK_OVER_CHANCE if options else LOOK_SHARE
             best = _best(_ways(exercise, kept, visible), kept, limit)

@@ -20,6 +20,7 @@ from labkit.lab.reading.fields import HeaderFields
 from labkit.lab.reading.source import read_source
 from labkit.language.expression import function_names
 from labkit.proofing import (
+    blindly,
     copied,
     evenness,
     examples,
@@ -174,6 +175,7 @@ def test_the_guide_lists_every_finding_and_its_thresholds() -> None:
         "example-is-right": (examples.MUST_SHARE,),
         "same-as-another": (copied.LOOK_SHARE, copied.MUST_SHARE),
         "found-by-halving": (halving.NOTE_SHARE,),
+        "earned-blindly": (blindly.LOOK_SHARE,),
         "guessable": (guessing.LOOK_SHARE, guessing.MUST_SHARE, guessing.MUST_OPTION),
     }.items():
         for share in shares:

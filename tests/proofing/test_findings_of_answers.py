@@ -284,8 +284,8 @@ def test_an_option_that_holds_another_answer() -> None:
 @pytest.mark.parametrize(
     ("changes", "way", "severity"),
     [
-        ([("near * 3 > far", "near > 4")], "the option 'near-part' always", Severity.MUST),
-        ([("near * 3 > far", "near > 17")], "the option 'far-part' always", Severity.MUST),
+        ([("near * 3 > far", "near > 4")], "choosing 'near-part' always", Severity.MUST),
+        ([("near * 3 > far", "near > 17")], "choosing 'far-part' always", Severity.MUST),
         ([("answer: loss\n", "answer: 3 if near < 14 else loss\n")], "'3.00 V'", Severity.MUST),
         ([("answer: loss\n", "answer: 3 if near < 10 else loss\n")], "'3.00 V'", Severity.LOOK),
     ],

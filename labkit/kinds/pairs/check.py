@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from labkit.doors.check import Option
+from labkit.doors.check import BlindGuess, Option
 from labkit.doors.verdict import Verdict
 from labkit.kinds.common import cells
 from labkit.kinds.common import paper_forms as forms
@@ -67,6 +67,19 @@ class PairsCheck:
     def blind(self, ask: PairsAsk) -> float:
         """Any partner at each thing."""
         return float(len(_partners(ask))) ** -len(ask["rows"])
+
+    def guesses(self, ask: PairsAsk) -> list[BlindGuess]:
+        """The partners in the order of the list, and one for everything."""
+        things, partners = [part.name for part in _parts(ask)], _partners(ask)
+        # Fewer partners than things: those left over get none, which is right for nobody.
+        in_order = dict(zip(things, partners, strict=False))
+        return [
+            BlindGuess("taking the partners in the order of the list", in_order, as_shown=True),
+            *(
+                BlindGuess(f"giving everything the partner '{each}'", dict.fromkeys(things, each))
+                for each in partners
+            ),
+        ]
 
     def paper(self, ask: PairsAsk) -> str:
         """The things, with room for a partner each, and the partners to choose from."""

@@ -116,6 +116,9 @@ class PairsReader:
             things = [pairs[n] for n in stream.order(len(pairs))]
             found = list(_partners(pairs, others, values, reader))
             partners = [found[n] for n in stream.order(len(found))]
+            if [_line(pair.partner, values) for pair in things] == partners[: len(things)]:
+                # Who takes them in the order of the list would have them all.
+                partners = [*partners[1:], partners[0]]
             texts = [_line(pair.thing, values) for pair in things]
             check_apart(texts, "things", reader, "pairs")
             cells: list[WordCell] = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from labkit.doors.check import Option
+from labkit.doors.check import BlindGuess, Option
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
@@ -96,6 +96,14 @@ class SequenceCheck:
         order = sorted(at, key=lambda step: at[step])
         there = min(at.values()) >= 0 and not wrong_pairs(order, key["pairs"])
         return self.shown(ask, order) if there else ""
+
+    def guesses(self, ask: SequenceAsk) -> list[BlindGuess]:
+        """The order that is shown, and its reverse."""
+        dealt = [step["id"] for step in ask["steps"]]
+        return [
+            BlindGuess("leaving the steps as they are shown", dealt, as_shown=True),
+            BlindGuess("turning the order round in which the steps are shown", dealt[::-1]),
+        ]
 
     def caution(self, ask: SequenceAsk) -> str:
         """The author's own."""

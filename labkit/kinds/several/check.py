@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from labkit.doors.check import Option
+from labkit.doors.check import BlindGuess, Option
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
@@ -92,6 +92,15 @@ class SeveralCheck:
     def blind(self, ask: SeveralAsk) -> float:
         """One of all sets of boxes."""
         return 1 / ((1 << len(ask["boxes"])) - (not ask["none"]))
+
+    def guesses(self, ask: SeveralAsk) -> list[BlindGuess]:
+        """All boxes, the first half of them, and none."""
+        boxes = [box["id"] for box in ask["boxes"]]
+        found = [
+            BlindGuess("ticking every box", boxes),
+            BlindGuess("ticking the upper half of the boxes", boxes[: len(boxes) // 2]),
+        ]
+        return [*found, BlindGuess("ticking 'None of them'", [NONE])] if ask["none"] else found
 
     def by_names(self, ask: SeveralAsk, key: SeveralKey, answer: Answer) -> list[str]:  # noqa: ARG002
         """The author's names of the boxes that are ticked."""

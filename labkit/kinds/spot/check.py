@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from labkit.doors.check import Option
+from labkit.doors.check import BlindGuess, Option
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
@@ -71,6 +71,14 @@ class SpotCheck:
         _, *others = self.right_answer(ask, key)
         wrong = [place for place in key["places"] if place["id"] not in key["right"]]
         return {place["id"]: [_point(key, place), *others] for place in wrong}
+
+    def guesses(self, ask: SpotAsk) -> list[BlindGuess]:
+        """The middle of the picture; the first of the names, as many as may be chosen."""
+        found = [BlindGuess("pointing at the middle of the picture", [[WHOLE // 2, WHOLE // 2]])]
+        if ask["names"]:
+            first = list[list[int] | str](ask["names"][: ask["points"]])
+            found.append(BlindGuess("choosing the first of the names", first))
+        return found
 
     def options(self, ask: SpotAsk, key: SpotKey, answer: Answer) -> list[Option]:  # noqa: ARG002
         """Each place, and whatever lies elsewhere."""
