@@ -50,6 +50,7 @@ from labkit.lab.reading.table_file import problems_of, tables_of
 from labkit.language.expression import RESERVED, Beyond, Formula, Language, Prose
 from labkit.language.near import near
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
+from labkit.language.row_fields import OfTable
 from labkit.language.tables import TABLE_FUNCTIONS, Table
 
 _T = TypeVar("_T")
@@ -190,6 +191,8 @@ class _LabReader:
         if self.tables:
             functions |= TABLE_FUNCTIONS
         language = Language(functions, scenery, self.pictures)
+        read = {name: table for name, table in self.tables.items() if not table.problems}
+        language.shapes |= {name: OfTable(table) for name, table in read.items()}
         drawn = self._names(language)
         constants = self._constants(language)
         parameters = self._parameters(language)
@@ -385,6 +388,8 @@ class _LabReader:
             reader = self._reader(language, frozenset(known), self._reach.in_let(name))
             with self._collecting():
                 derived[name] = reader.formula(text, "let", name)
+                if shape := derived[name].shape:
+                    language.shapes[name] = shape
                 if derived[name].names & late:
                     late.add(name)
             known.add(name)
