@@ -257,7 +257,8 @@ class Language:
             scenes = self._checked(tree, text, place)
             names = frozenset(_read(_used, tree, place, text))
             chains = chains_in(tree) if self.shapes else ()
-            value = chain_of(_value(tree)) if self.shapes else ()
+            is_formula = tree_of is _formula_tree
+            value = chain_of(_value(tree)) if self.shapes and is_formula else ()
             code = _read(code_of, tree, place, text)
             written = _READ[key] = _Written(names, scenes, code, chains, value)
         self.said |= written.scenes
@@ -387,7 +388,7 @@ def _formula_code(tree: nodes.Template) -> Code:
 
 
 def _value(tree: nodes.Template) -> nodes.Node:
-    """What a formula works out; of prose its first piece."""
+    """What a formula works out."""
     return next(tree.body[0].iter_child_nodes())
 
 

@@ -1,5 +1,6 @@
 """Tables beside a lab: rows drawn, looked up, carried; what is wrong told at its file and line."""
 
+import html
 import io
 import re
 import zipfile
@@ -15,7 +16,11 @@ from labkit.lab.reading.lineage import files_of, has_digest
 from labkit.lab.reading.sheet_file import MAX_UNPACKED
 from labkit.language.expression import Prose
 from labkit.language.problems import DefinitionError, Problem
+from labkit.page.sheet import sheet_of as shown_page
 from labkit.proofing import proof
+from labkit.workbook.handout import Sheet, handouts, instructors_copy
+from labkit.workbook.notebook import notebook_data
+from labkit.workbook.preview import preview_task
 
 GUIDE = Path(__file__).parents[2] / "instructors" / "authoring.md"
 LAB = """\
@@ -396,6 +401,46 @@ def test_a_cell_of_a_table_to_fill_in_is_held_to_the_columns_unit_too(tmp_path: 
     cells = "columns: [A]\nrows:\n  - cells: [{answer: drive.current, unit: V}]\n"
     lab = UNITS.replace("answer: VALUE\nunit: UNIT\n", cells).replace("quantity", "table")
     assert "column in A" in problem(tmp_path, lab=lab).message
+
+
+def test_the_sources_of_tables_are_shown_behind_all_else(tmp_path: Path) -> None:
+    source = "data sheets <b>{{ drive.x }}</b>, page_1_"
+    lab = read_lab(written(tmp_path, DRIVES.replace("invented for this test", source)))
+    scenario = draw(lab, "a")
+    told = html.escape(source)
+    assert shown_page(scenario)["after"][-1]["html"].endswith(
+        f"<ul>\n<li>drives: {told}</li>\n<li>cables: invented for this test</li>\n</ul>"
+    )
+    for paper in (handouts, instructors_copy):
+        assert f"<li>drives: {told}</li>" in paper([Sheet(scenario)]).decode()
+    task = preview_task(scenario, workbook="w", practice=True)
+    cells = notebook_data(scenario, task, task_file="t.json")["cells"]
+    assert "page\\_1\\_" in cells[-2]["source"]
+
+
+def test_a_source_has_a_length(tmp_path: Path) -> None:
+    told = problem(tmp_path, DRIVES.replace("invented", "x" * 500))
+    assert (told.place.line, told.message) == (1, "the source has more than 500 characters.")
+    assert told.mend
+
+
+def test_proof_tells_a_table_that_nothing_uses(tmp_path: Path) -> None:
+    more = "  spare: cables.csv\n  searched: cables.csv\n  shown: cables.csv\nsources:"
+    lab = LAB.replace("sources:", more).replace("(cables", "(searched")
+    lab = lab.replace("Not {{", "{% for one in shown %}{{ one.size }}{% endfor %} Not {{")
+    findings = proof(read_lab(written(tmp_path, lab=lab)), 5).findings
+    unused = [each for each in findings if each.id == "unused"]
+    assert [each.of for each in unused] == ["cables", "spare"]
+    assert [each.place.line for each in unused] == [7, 8]
+    assert unused[0].place.field == "tables → cables"
+    assert "'cables' is not used" in unused[0].sentence
+
+
+def test_a_text_that_is_nothing_but_a_comment_is_read(tmp_path: Path) -> None:
+    lab = LAB.replace("## Look", "{# later #}\n\n```picture\n```\n\n## Look").replace(
+        "```picture\n```\n\n", LAB[LAB.index("```exercise") :].replace("one", "two", 1)
+    )
+    assert len(read_lab(written(tmp_path, lab=lab)).exercises) == 2
 
 
 def test_a_text_without_a_folder_has_no_tables() -> None:

@@ -48,6 +48,7 @@ from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
 from labkit.lab.reading.table_file import problems_of, tables_of
 from labkit.language.expression import RESERVED, Beyond, Formula, Language, Prose
+from labkit.language.markdown import plain
 from labkit.language.near import near
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
 from labkit.language.row_fields import OfTable
@@ -207,7 +208,7 @@ class _LabReader:
         rules = self._rules(self._reader(language, known))
         difficulty = self._difficulty(self._reader(language, known))
         self.of_header = self.problems[before:]
-        body = self._body(language, known)
+        body = (*self._body(language, known), *self._sources_of_tables(read))
         lab = Lab(
             id=self.header.id,
             version=self.header.version,
@@ -426,6 +427,13 @@ class _LabReader:
                     self.broken.append(Broken.of(part, len(body), error.problems))
         self._check_ids([part for part in body if isinstance(part, Exercise)])
         return tuple(body)
+
+    def _sources_of_tables(self, tables: Mapping[str, Table]) -> Iterator[Prose]:
+        """Where the values of tables come from, for whoever reads the lab to its end."""
+        if tables:
+            sources = [f"- {plain(name)}: {plain(each.source)}" for name, each in tables.items()]
+            text = "\n".join(["Where the values of tables come from:\n", *sources])
+            yield Prose(text, frozenset(), next(iter(tables.values())).place, None)
 
     def _picture(self, part: BlockPart) -> Picture:
         if self.header.network is None:

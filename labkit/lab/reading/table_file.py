@@ -176,6 +176,8 @@ class _Reader:
                 "the table does not say where its values come from.",
                 "Write a line above the heading, such as '# source: invented for this lab'.",
             )
+        if len(source) > MAX_CELL:
+            self._fail(1, f"the source has more than {MAX_CELL} characters.", "Shorten it.")
         heading, *rows = lines
         columns = self._columns(heading)
         if not rows:
