@@ -18,7 +18,7 @@ from labkit.language.expression import Prose
 from labkit.language.problems import DefinitionError, Problem
 from labkit.page.sheet import sheet_of as shown_page
 from labkit.proofing import proof
-from labkit.workbook.handout import Sheet, handouts, instructors_copy
+from labkit.workbook.handout import Sheet, handouts
 from labkit.workbook.notebook import notebook_data
 from labkit.workbook.preview import preview_task
 
@@ -411,8 +411,7 @@ def test_the_sources_of_tables_are_shown_behind_all_else(tmp_path: Path) -> None
     assert shown_page(scenario)["after"][-1]["html"].endswith(
         f"<ul>\n<li>drives: {told}</li>\n<li>cables: invented for this test</li>\n</ul>"
     )
-    for paper in (handouts, instructors_copy):
-        assert f"<li>drives: {told}</li>" in paper([Sheet(scenario)]).decode()
+    assert f"<li>drives: {told}</li>" in handouts([Sheet(scenario)]).decode()
     task = preview_task(scenario, workbook="w", practice=True)
     cells = notebook_data(scenario, task, task_file="t.json")["cells"]
     assert "page\\_1\\_" in cells[-2]["source"]
