@@ -22,6 +22,7 @@ from labkit.language.near import near
 from labkit.language.no_value import kind_of, why_no_value
 from labkit.language.pictures import with_pictures
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
+from labkit.language.row_fields import Chain, NoFieldError, Shape, chain_of, chains_in, shape_of
 from labkit.language.sandbox import (
     FUNCTIONS,
     GIVING_WAY,
@@ -112,12 +113,16 @@ class _Names(Context):
 
 @dataclass(frozen=True, slots=True)
 class Formula:
-    """A formula that has been read: `text` as written, the `names` it uses, where it stands."""
+    """A formula that has been read: `text` as written, the `names` it uses, where it stands.
+
+    `shape` is what it gives, where that is a row of a table or the value of a column with a unit.
+    """
 
     text: str
     names: frozenset[str]
     place: Place
     _code: Code
+    shape: Shape = field(default=None, compare=False, repr=False)
 
     def evaluate(self, values: Mapping[str, Value]) -> Value:
         """The formula's value. Raises `DefinitionError` with its place when it cannot be had."""
@@ -178,6 +183,7 @@ class Language:
 
     `pictures` is the data of those that texts name by token. The words of its `scenery` are put in
     when a text is read: no draw changes them. `said` are the names of it that any text used.
+    `shapes` says of names what they have from tables, once that is known.
     """
 
     def __init__(
@@ -189,6 +195,7 @@ class Language:
         self.functions: dict[str, Any] = {**FUNCTIONS, **(functions or {})}
         self.scenery: Mapping[str, str] = scenery or {}
         self.said: set[str] = set()
+        self.shapes: dict[str, Shape] = {}
         self.pictures: Mapping[str, str] = pictures or {}
 
     def values(self, values: Mapping[str, Value]) -> dict[str, Value]:
@@ -212,7 +219,8 @@ class Language:
             raise definition_error(place, "a formula is missing.", "Write one, or leave this out.")
         written = self._written(_formula_tree, _formula_code, text, place)
         names = self._names(written.names, text, place, known, beyond)
-        return Formula(text, names, place, written.code)
+        self._check_fields(written, text, place)
+        return Formula(text, names, place, written.code, shape_of(written.value, self.shapes))
 
     def prose(
         self, text: str, place: Place, known: Iterable[str], beyond: Beyond = nothing_beyond
@@ -230,6 +238,7 @@ class Language:
             )
         written = self._written(_prose_tree, _prose_code, text, place)
         names = self._names(written.names, text, place, known, beyond)
+        self._check_fields(written, text, place)
         return Prose(text, names, place, written.code, self.pictures)
 
     def words(self, text: str) -> str:
@@ -239,7 +248,7 @@ class Language:
 
     def _written(self, tree_of: _TreeOf, code_of: _CodeOf, text: str, place: Place) -> _Written:
         """A text taken apart. Raises `DefinitionError` where it may not say what it says."""
-        key = tree_of, text, tuple(self.scenery.items())
+        key = tree_of, text, tuple(self.scenery.items()), bool(self.shapes)
         written = _READ.get(key)
         if written is None:
             if len(_READ) >= _MOST_READ:
@@ -247,9 +256,22 @@ class Language:
             tree = _read(tree_of, text, place)
             scenes = self._checked(tree, text, place)
             names = frozenset(_read(_used, tree, place, text))
-            written = _READ[key] = _Written(names, scenes, _read(code_of, tree, place, text))
+            chains = chains_in(tree) if self.shapes else ()
+            is_formula = tree_of is _formula_tree
+            value = chain_of(_value(tree)) if self.shapes and is_formula else ()
+            code = _read(code_of, tree, place, text)
+            written = _READ[key] = _Written(names, scenes, code, chains, value)
         self.said |= written.scenes
         return written
+
+    def _check_fields(self, written: _Written, text: str, place: Place) -> None:
+        """Raise `DefinitionError` for a field that no row of its table has."""
+        for line, chain in written.chains:
+            try:
+                shape_of(chain, self.shapes)
+            except NoFieldError as error:
+                at = _lower(place, line, text)
+                raise definition_error(at, str(error), error.mend) from None
 
     def _checked(self, tree: nodes.Template, text: str, place: Place) -> frozenset[str]:
         """The names of the scenery in a text, which give way to their words."""
@@ -297,14 +319,19 @@ _CodeOf = Callable[[nodes.Template], Code]
 
 @dataclass(frozen=True, slots=True)
 class _Written:
-    """A text taken apart: the names that it uses, those of the scenery, and its code."""
+    """A text taken apart: the names that it uses, those of the scenery, and its code.
+
+    Where a lab has tables, `chains` is what it takes out of names, `value` what a formula gives.
+    """
 
     names: frozenset[str]
     scenes: frozenset[str]
     code: Code
+    chains: tuple[tuple[int, Chain], ...] = ()
+    value: Chain = ()
 
 
-_READ: Final[dict[tuple[_TreeOf, str, tuple[tuple[str, str], ...]], _Written]] = {}
+_READ: Final[dict[tuple[_TreeOf, str, tuple[tuple[str, str], ...], bool], _Written]] = {}
 """What was read lately: a text that is read again, as on each save, is there at once."""
 _MOST_READ: Final = 10_000
 
@@ -355,10 +382,14 @@ def _prose_tree(text: str) -> nodes.Template:
 
 
 def _formula_code(tree: nodes.Template) -> Code:
-    [output] = tree.body
-    [expression] = output.iter_child_nodes()
+    expression = _value(tree)
     assert isinstance(expression, nodes.Expr)
     return code_of_formula(expression, _used(tree))
+
+
+def _value(tree: nodes.Template) -> nodes.Node:
+    """What a formula works out."""
+    return next(tree.body[0].iter_child_nodes())
 
 
 def _prose_code(tree: nodes.Template) -> Code:

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
 
+from labkit.language.near import near
 from labkit.language.number import (
     THREE,
     QuantityError,
@@ -47,6 +48,10 @@ class Unit:
     def is_linear(self) -> bool:
         """Whether twice its number is twice as much: not so on a scale, nor of a logarithm."""
         return not self.zero and self.dimension != "level"
+
+    def same_as(self, other: Unit) -> bool:
+        """Whether as many of the other are as much, as of bit/s and Bd."""
+        return replace(self, symbol="") == replace(other, symbol="")
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,6 +299,13 @@ def unit_named(text: str) -> Unit:
             f"'{word}' is not clear: a small m is milli, a capital M is mega. Write {choices}."
         )
     raise QuantityError(f"'{word}' is not a unit known here. Write for example {_some_units()}.")
+
+
+def what_unit(text: str, error: QuantityError) -> tuple[str, str]:
+    """Why `unit_named` knows no unit that an author wrote, and what to write, in two sentences."""
+    sentence, _, mend = str(error).partition(". ")
+    meant = near(text, {*UNITS, *_SPELLINGS} - {""}) if "not a unit" in sentence else ""
+    return f"{sentence}.", f"Did you mean '{_SPELLINGS.get(meant, meant)}'?" if meant else mend
 
 
 def _is_another_prefix(word: str, unit: Unit) -> bool:

@@ -7,13 +7,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Final
 
 from labkit.errors import LabkitError
 from labkit.language.near import near
 from labkit.language.problems import Place, Problem
+from labkit.language.quantity import Unit
 
 
 class Row(dict[str, "float | int | str"]):
@@ -29,13 +30,13 @@ class LookUpError(LabkitError, ValueError):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Table:
-    """A table of a lab: the names of its fields, its rows, and where its values come from.
+    """A table of a lab: its fields with their units, its rows, and where its values come from.
 
     `place` is where the lab names it. One that cannot be read has `problems` and nothing else.
     """
 
     place: Place
-    fields: tuple[str, ...] = ()
+    fields: Mapping[str, Unit | None] = field(default_factory=dict)
     rows: tuple[Row, ...] = ()
     source: str = ""
     problems: tuple[Problem, ...] = ()

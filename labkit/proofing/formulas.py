@@ -99,6 +99,9 @@ def _unused(lab: Lab) -> Iterator[Unused]:
     for name, constant in lab.constants.items():
         if name not in used:
             yield Unused(place=constant.place, name=name, group="sources")
+    for name, table in lab.tables.items():
+        if name not in used:
+            yield Unused(place=table.place, name=name, group="tables")
     for scene in lab.scenery:
         if scene.name not in lab.language.said:
             yield Unused(place=scene.place, name=scene.name, group="scenery")

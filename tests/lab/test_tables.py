@@ -1,5 +1,6 @@
 """Tables beside a lab: rows drawn, looked up, carried; what is wrong told at its file and line."""
 
+import html
 import io
 import re
 import zipfile
@@ -13,8 +14,13 @@ from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab, read_lab_text
 from labkit.lab.reading.lineage import files_of, has_digest
 from labkit.lab.reading.sheet_file import MAX_UNPACKED
+from labkit.language.expression import Prose
 from labkit.language.problems import DefinitionError, Problem
+from labkit.page.sheet import sheet_of as shown_page
 from labkit.proofing import proof
+from labkit.workbook.handout import Sheet, handouts
+from labkit.workbook.notebook import notebook_data
+from labkit.workbook.preview import preview_task
 
 GUIDE = Path(__file__).parents[2] / "instructors" / "authoring.md"
 LAB = """\
@@ -252,10 +258,8 @@ def test_mistakes_in_the_header(
     [
         ("drive.current)", "99)", "no row of the table has 99 or more in its field 'capacity'"),
         ("'size', 1.5", "'size', 9", "no row of the table has 9 in its field 'size'"),
-        ("'size', 1.5", "'sise', 1.5", "did you mean 'size'"),
-        ("(cables, 'capacity', d", "(drives, 'type', d", "holds text"),
+        ("let:\n", "let:\n  odd: row_at_least(drives, 'type', 1)\n", "holds text"),
         ("row_with(cables", "row_with([1]", "no table"),
-        ("row_with(cables, 'size', 1.5)", "drive.curent", "curent"),
     ],
 )
 def test_what_is_not_there_is_told_when_it_is_looked_up(
@@ -266,6 +270,176 @@ def test_what_is_not_there_is_told_when_it_is_looked_up(
         draw(lab, "a")
     assert message in str(told.value)
     assert told.value.problems[0].place.line in (14, 15)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "message", "mend"),
+    [
+        ("'size', 1.5", "'sise', 1.5", 15, "no field 'sise'", "Did you mean 'size'?"),
+        ("drive.current)", "drive.curent)", 14, "no field 'curent'", "Did you mean 'current'?"),
+        ("{{ drive.type }}", "{{ drive.tpe }}", 20, "no field 'tpe'", "Did you mean 'type'?"),
+        ("spares[1].type", "spares[1].typ", 21, "no field 'typ'", "Did you mean 'type'?"),
+        ("spares[0].type", "spares.type", 21, "'spares' is a list of rows", "spares[0].type"),
+        ("spares[0].type", "drives.type", 21, "'drives' is a list of rows", "drives[0].type"),
+        ("cable.size", "cable.weight", 27, "no field 'weight'", "Known here: capacity, size."),
+        ("cable.size", "row_with(cables, 'size', 2.5).mass", 27, "no field 'mass'", "Known here"),
+        (
+            "{{ spares[1].type }}",
+            "{% for one in spares %}{{ one.tpye }}{% endfor %}",
+            21,
+            "no field 'tpye'",
+            "Did you mean 'type'?",
+        ),
+    ],
+)
+def test_a_field_that_no_row_has_is_told_when_it_is_read(
+    tmp_path: Path, old: str, new: str, line: int, message: str, mend: str
+) -> None:
+    told = problem(tmp_path, lab=LAB.replace(old, new, 1))
+    assert told.place.line == line
+    assert message in told.message
+    assert mend in told.mend
+
+
+@pytest.mark.parametrize(
+    "shown",
+    [
+        "{% for name, value in drive.items() %}{{ name }}{% endfor %}",
+        "{{ drive.get('type') }}{{ drives.count(drive) }}",
+        "{% for one in drives %}{{ one.type }}{% endfor %}"
+        "{% for one in cables %}{{ one.size }}{% endfor %}",
+        "{% for drives in [1] %}{{ drives }}{% endfor %}",
+        "{{ spares[-1].type }} {{ spares[0]['type'] }} {{ drives[1:][0].type }}",
+    ],
+)
+def test_what_rows_can_do_besides_is_read(tmp_path: Path, shown: str) -> None:
+    lab = read_lab(written(tmp_path, lab=LAB.replace("{{ drive.type }}", shown)))
+    scenario = draw(lab, "a")
+    assert all(part.render(scenario.names) for part in lab.body if isinstance(part, Prose))
+
+
+@pytest.mark.parametrize(
+    ("heading", "name"),
+    [
+        ("Länge [m]", "laenge"),
+        ("La\u0308nge [m]", "laenge"),
+        ("Größe", "groesse"),
+        ("Débit (l/min)", "debit"),
+        ('"Current,\nrated [A]"', "current_rated"),
+        ("I₁ [A]", "i1"),
+    ],
+)
+def test_letters_of_other_languages_give_a_name_of_letters_a_to_z(
+    tmp_path: Path, heading: str, name: str
+) -> None:
+    table = CABLES.replace("capacity (A)", heading)
+    lab = LAB.replace("'capacity'", f"'{name}'").replace("cable.capacity", f"cable.{name}")
+    assert tuple(read_lab(written(tmp_path, lab=lab, cables=table)).tables["cables"].fields) == (
+        "size",
+        name,
+    )
+
+
+@pytest.mark.parametrize(
+    ("heading", "message", "mend"),
+    [
+        ("Current [Amper]", "'Amper' is not a unit", "Did you mean 'A'?"),
+        ("Current [kbit]", "'kbit' is not a unit", "without brackets"),
+        ("Current (rated)", "'rated' is not a unit", "without brackets"),
+        ("Current [mhm]", "'mhm' is not a unit", "Did you mean"),
+        ("Ток [A]", "'Ток [A]' gives no name", "'column 2 [A]'"),
+        ("Ø", "'Ø' gives no name", "'column 2'"),
+    ],
+)
+def test_a_heading_that_cannot_be_used_is_told_with_one_that_can(
+    tmp_path: Path, heading: str, message: str, mend: str
+) -> None:
+    told = problem(tmp_path, DRIVES.replace("Current [A]", heading))
+    assert (told.place.line, message in told.message) == (2, True)
+    assert mend in told.mend
+
+
+UNITS = LAB.replace("answer: cable.size", "answer: VALUE").replace("unit: m\n", "unit: UNIT\n")
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "mend"),
+    [
+        ("drive.current", "V", "unit: A"),
+        ("drive.current", "mA", "unit: A"),
+        ("spares[0].current", "ohm", "unit: A"),
+        ("row_with(cables, 'size', 1.5).capacity", "m", "unit: A"),
+        ("thick", "V", "unit: A"),
+    ],
+)
+def test_a_unit_that_is_not_the_columns_is_told(
+    tmp_path: Path, value: str, unit: str, mend: str
+) -> None:
+    lab = UNITS.replace("VALUE", value).replace("UNIT", unit)
+    lab = lab.replace("let:\n", "let:\n  thick: row_with(cables, 'size', 2.5).capacity\n")
+    told = problem(tmp_path, lab=lab)
+    assert (told.place.line, told.place.field) == (29, "exercise 'one': unit")
+    assert "column in A" in told.message
+    assert mend in told.mend
+
+
+@pytest.mark.parametrize(
+    ("value", "unit"),
+    [
+        ("drive.current", "amps"),
+        ("drive.current", "''"),
+        ("drive.current * 1000", "mA"),
+        ("cable.size", "mm"),
+    ],
+)
+def test_a_unit_that_may_be_right_is_read(tmp_path: Path, value: str, unit: str) -> None:
+    lab = read_lab(written(tmp_path, lab=UNITS.replace("VALUE", value).replace("UNIT", unit)))
+    assert lab.exercises
+
+
+def test_a_cell_of_a_table_to_fill_in_is_held_to_the_columns_unit_too(tmp_path: Path) -> None:
+    cells = "columns: [A]\nrows:\n  - cells: [{answer: drive.current, unit: V}]\n"
+    lab = UNITS.replace("answer: VALUE\nunit: UNIT\n", cells).replace("quantity", "table")
+    assert "column in A" in problem(tmp_path, lab=lab).message
+
+
+def test_the_sources_of_tables_are_shown_behind_all_else(tmp_path: Path) -> None:
+    source = "data sheets <b>{{ drive.x }}</b>, page_1_"
+    lab = read_lab(written(tmp_path, DRIVES.replace("invented for this test", source)))
+    scenario = draw(lab, "a")
+    told = html.escape(source)
+    assert shown_page(scenario)["after"][-1]["html"].endswith(
+        f"<ul>\n<li>drives: {told}</li>\n<li>cables: invented for this test</li>\n</ul>"
+    )
+    assert f"<li>drives: {told}</li>" in handouts([Sheet(scenario)]).decode()
+    task = preview_task(scenario, workbook="w", practice=True)
+    cells = notebook_data(scenario, task, task_file="t.json")["cells"]
+    assert "page\\_1\\_" in cells[-2]["source"]
+
+
+def test_a_source_has_a_length(tmp_path: Path) -> None:
+    told = problem(tmp_path, DRIVES.replace("invented", "x" * 500))
+    assert (told.place.line, told.message) == (1, "the source has more than 500 characters.")
+    assert told.mend
+
+
+def test_proof_tells_a_table_that_nothing_uses(tmp_path: Path) -> None:
+    more = "  spare: cables.csv\n  searched: cables.csv\n  shown: cables.csv\nsources:"
+    lab = LAB.replace("sources:", more).replace("(cables", "(searched")
+    lab = lab.replace("Not {{", "{% for one in shown %}{{ one.size }}{% endfor %} Not {{")
+    findings = proof(read_lab(written(tmp_path, lab=lab)), 5).findings
+    unused = [each for each in findings if each.id == "unused"]
+    assert [each.of for each in unused] == ["cables", "spare"]
+    assert [each.place.line for each in unused] == [7, 8]
+    assert unused[0].place.field == "tables → cables"
+    assert "'cables' is not used" in unused[0].sentence
+
+
+def test_a_text_that_is_nothing_but_a_comment_is_read(tmp_path: Path) -> None:
+    lab = LAB.replace("## Look", "{# later #}\n\n```picture\n```\n\n## Look").replace(
+        "```picture\n```\n\n", LAB[LAB.index("```exercise") :].replace("one", "two", 1)
+    )
+    assert len(read_lab(written(tmp_path, lab=lab)).exercises) == 2
 
 
 def test_a_text_without_a_folder_has_no_tables() -> None:
@@ -286,7 +460,7 @@ def test_the_example_of_the_guide_draws_and_looks_up(tmp_path: Path) -> None:
     head = LAB.split("tables:")[0]
     exercise = LAB[LAB.index("```exercise") :]
     exercise = exercise.replace("cable.size", "fitting.current").replace("thin.size", "heavy")
-    exercise = exercise.replace("cable.capacity", "spares[0].mass")
+    exercise = exercise.replace("cable.capacity", "spares[0].mass").replace("unit: m", "unit: A")
     (tmp_path / "lab.md").write_text(f"{head}{header}---\n\n{exercise}", "utf-8")
     (tmp_path / "drives.csv").write_text(table, "utf-8")
     lab = read_lab(tmp_path / "lab.md")

@@ -18,6 +18,7 @@ from labkit.lab.reading.fields import Strict, Text
 from labkit.language.expression import Formula, Prose, Value
 from labkit.language.number import THREE
 from labkit.language.problems import definition_error
+from labkit.language.quantity import Unit
 
 Names = Mapping[str, Value]
 
@@ -123,7 +124,7 @@ class NumberFormulas:
 
 
 def read_number_key(
-    answer: str, fields: NumberFields, reader: FieldReader, *path: str | int
+    answer: str, unit: Unit, fields: NumberFields, reader: FieldReader, *path: str | int
 ) -> NumberFormulas:
     """The key of the number whose fields stand at `path`. Raises `DefinitionError`."""
     if fields.up_to is not None and fields.down_to is not None:
@@ -142,8 +143,10 @@ def read_number_key(
     if fields.whole and fields.decimals:
         raise reader.error("whole numbers have no decimals.", "Keep one.", *(*path, "decimals"))
     decimals = 0 if fields.whole else _DECIMALS if fields.decimals is None else fields.decimals
+    formula = reader.formula(answer, *path, "answer")
+    reader.check_unit(formula, unit, *path, "unit")
     return NumberFormulas(
-        answer=reader.formula(answer, *path, "answer"),
+        answer=formula,
         tolerance=_tolerance(fields, decimals, reader, *path),
         decimals=decimals,
         whole=fields.whole,

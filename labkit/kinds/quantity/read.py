@@ -40,7 +40,7 @@ class QuantityReader:
     def read(self, fields: QuantityFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
         unit = reader.unit(fields.unit, "unit")
-        number = read_number_key(fields.answer, fields, reader)
+        number = read_number_key(fields.answer, unit, fields, reader)
         slips = [
             (
                 slip.id,

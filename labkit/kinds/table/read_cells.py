@@ -142,7 +142,7 @@ def read_blank(fields: Any, reader: FieldReader, *path: str | int) -> Blank:
             *path,
         )
     write = _write(fields, reader, *path)
-    unit = reader.unit(fields.unit or "", *path, "unit").symbol if write == "number" else ""
+    unit = reader.unit(fields.unit or "", *path, "unit")
     check_slip_ids([slip.id for slip in fields.slips], reader, *path)
     slips = tuple(
         _Slip(
@@ -155,12 +155,13 @@ def read_blank(fields: Any, reader: FieldReader, *path: str | int) -> Blank:
     words = tuple(
         reader.prose(word, *path, "words", index) for index, word in enumerate(fields.words or ())
     )
-    number = read_number_key(fields.answer, fields, reader, *path) if write == "number" else None
+    is_number = write == "number"
+    number = read_number_key(fields.answer, unit, fields, reader, *path) if is_number else None
     return Blank(
         write=write,
         answer=number.answer if number else reader.formula(fields.answer, *path, "answer"),
         slips=slips,
-        unit=unit,
+        unit=unit.symbol,
         words=words,
         number=number,
         digits=fields.digits,

@@ -12,6 +12,7 @@ from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import DrawFields
 from labkit.language.expression import Formula, Value
 from labkit.language.problems import nearest
+from labkit.language.row_fields import OfTable
 from labkit.language.tables import Table
 
 MAX_SPAN: Final = 1_000_000
@@ -59,6 +60,8 @@ def read_row(
         )
     count = _count(fields, reader, path)
     rows = _fitting(fields, reader, path, table, known)
+    if not table.problems:
+        reader.language.shapes[name] = OfTable(table, one=count is None)
     return Parameter(name, reader.place(*path), rows, count, fields.different)
 
 

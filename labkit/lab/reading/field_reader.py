@@ -14,7 +14,7 @@ from labkit.lab.reading.source import Fields
 from labkit.language.expression import Beyond, Formula, Language, Prose, nothing_beyond
 from labkit.language.number import QuantityError, read_number
 from labkit.language.problems import DefinitionError, Place, Problem
-from labkit.language.quantity import Unit, unit_named
+from labkit.language.quantity import Unit, unit_named, what_unit
 
 Part = TypeVar("Part")
 
@@ -67,11 +67,25 @@ class FieldReader:
         try:
             return unit_named(text)
         except QuantityError as error:
-            sentence, mend = str(error).split(". ", 1)
+            sentence, mend = what_unit(text, error)
             bare = re.sub(r"^[-+]?[\d.,]+\s*", "", text)
             if bare != text and _is_unit(bare):
                 mend = f"Write the unit alone: {bare}"
-            raise self.error(f"{sentence}.", mend, *path) from error
+            raise self.error(sentence, mend, *path) from error
+
+    def check_unit(self, formula: Formula, unit: Unit, *path: str | int) -> None:
+        """Raise `DefinitionError` where the formula is a column's value in another unit.
+
+        A mere number may be asked of any column.
+        """
+        of = formula.shape
+        if not isinstance(of, Unit) or unit.dimension == "count" or of.same_as(unit):
+            return
+        raise self.error(
+            f"'{formula.text}' is the value of a column in {of.symbol}, not in {unit.symbol}.",
+            f"Write 'unit: {of.symbol}', or a formula that makes {unit.symbol} of it.",
+            *path,
+        )
 
     def of_family(self, part_for: Callable[[str], Part]) -> Part:
         """A part of the lab's family, as `labkit.doors.installed` finds it.

@@ -48,8 +48,10 @@ from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
 from labkit.lab.reading.table_file import problems_of, tables_of
 from labkit.language.expression import RESERVED, Beyond, Formula, Language, Prose
+from labkit.language.markdown import plain
 from labkit.language.near import near
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
+from labkit.language.row_fields import OfTable
 from labkit.language.tables import TABLE_FUNCTIONS, Table
 
 _T = TypeVar("_T")
@@ -190,6 +192,8 @@ class _LabReader:
         if self.tables:
             functions |= TABLE_FUNCTIONS
         language = Language(functions, scenery, self.pictures)
+        read = {name: table for name, table in self.tables.items() if not table.problems}
+        language.shapes |= {name: OfTable(table) for name, table in read.items()}
         drawn = self._names(language)
         constants = self._constants(language)
         parameters = self._parameters(language)
@@ -204,7 +208,7 @@ class _LabReader:
         rules = self._rules(self._reader(language, known))
         difficulty = self._difficulty(self._reader(language, known))
         self.of_header = self.problems[before:]
-        body = self._body(language, known)
+        body = (*self._body(language, known), *self._sources_of_tables(read))
         lab = Lab(
             id=self.header.id,
             version=self.header.version,
@@ -385,6 +389,8 @@ class _LabReader:
             reader = self._reader(language, frozenset(known), self._reach.in_let(name))
             with self._collecting():
                 derived[name] = reader.formula(text, "let", name)
+                if shape := derived[name].shape:
+                    language.shapes[name] = shape
                 if derived[name].names & late:
                     late.add(name)
             known.add(name)
@@ -421,6 +427,13 @@ class _LabReader:
                     self.broken.append(Broken.of(part, len(body), error.problems))
         self._check_ids([part for part in body if isinstance(part, Exercise)])
         return tuple(body)
+
+    def _sources_of_tables(self, tables: Mapping[str, Table]) -> Iterator[Prose]:
+        """Where the values of tables come from, for whoever reads the lab to its end."""
+        if tables:
+            sources = [f"- {plain(name)}: {plain(each.source)}" for name, each in tables.items()]
+            text = "\n".join(["Where the values of tables come from:\n", *sources])
+            yield Prose(text, frozenset(), next(iter(tables.values())).place, None)
 
     def _picture(self, part: BlockPart) -> Picture:
         if self.header.network is None:

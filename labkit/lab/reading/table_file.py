@@ -10,6 +10,7 @@ import csv
 import io
 import os
 import re
+import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -17,12 +18,14 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Final, NoReturn
 
+from labkit.lab.reading.fields import id_like
 from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own
 from labkit.lab.reading.sheet_file import SheetError, is_sheet, rows_of_sheet
 from labkit.lab.reading.source import Source
 from labkit.language.expression import RESERVED
 from labkit.language.number import THREE, QuantityError, read_number
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error
+from labkit.language.quantity import Unit, unit_named, what_unit
 from labkit.language.tables import Row, Table
 
 MAX_TABLES: Final = 20
@@ -31,7 +34,7 @@ MAX_CELLS: Final = 10_000
 MAX_CELL: Final = 500
 _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
 _SOURCE: Final = re.compile(r"#\s*source\s*:\s*(.*\S)", re.IGNORECASE)
-_HEADING: Final = re.compile(r"(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*)\))?")
+_HEADING: Final = re.compile(r"(.*?)\s*(\[[^\[\]]*\]|\([^()]*\))?")
 _NUMBER: Final = re.compile(r"[+\-\u2212]?(?!0\d)\d[\d.,'\u2019 \u00a0]*(?:[eE][+-]?\d{1,2})?")
 _NUMBER_WITH_UNIT: Final = re.compile(r"([+\-\u2212]?\d[\d.,]*)\s*[^\d\s.,][^\d]*")
 _POINT_BEFORE_THREE: Final = re.compile(r"\d{1,3}\.\d{3}")
@@ -59,7 +62,8 @@ class TableFile:
 class _Column:
     heading: str
     name: str
-    unit: str
+    unit: Unit | None
+    text: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +176,8 @@ class _Reader:
                 "the table does not say where its values come from.",
                 "Write a line above the heading, such as '# source: invented for this lab'.",
             )
+        if len(source) > MAX_CELL:
+            self._fail(1, f"the source has more than {MAX_CELL} characters.", "Shorten it.")
         heading, *rows = lines
         columns = self._columns(heading)
         if not rows:
@@ -185,11 +191,9 @@ class _Reader:
         for line in rows:
             self._check_width(line, columns)
         made = [self._column(rows, at, column) for at, column in enumerate(columns)]
-        names = tuple(column.name for column in columns)
-        found: list[Row] = [
-            Row(zip(names, values, strict=True)) for values in zip(*made, strict=True)
-        ]
-        return Table(self.place, names, tuple(found), source)
+        fields = {column.name: column.unit for column in columns}
+        found = tuple(Row(zip(fields, values, strict=True)) for values in zip(*made, strict=True))
+        return Table(self.place, fields, found, source)
 
     def _text(self, data: bytes) -> str:
         if data.startswith((b"\xff\xfe", b"\xfe\xff")):
@@ -251,16 +255,18 @@ class _Reader:
         while written and not written[-1]:
             written = written[:-1]
         columns: list[_Column] = []
-        for cell in written:
+        for number, lines in enumerate(written, 1):
+            cell = " ".join(lines.split())
             match = _HEADING.fullmatch(cell)
-            words, unit = (match[1], match[2] or match[3] or "") if match else (cell, "")
-            name = re.sub(r"[^a-z0-9]+", "_", words.lower()).strip("_")
-            if not re.fullmatch(r"[a-z][a-z0-9_]{0,59}", name) or not words.isascii():
+            assert match  # anything is words without brackets behind them
+            words, behind = match[1], match[2] or ""
+            name = _name_in(words)
+            if not name:
+                such = f"column {number} {behind}".strip()
                 self._fail(
                     heading.number,
                     f"the heading '{cell[:60]}' gives no name for formulas.",
-                    "Begin it with a letter, and use letters a to z, digits and blanks, such as "
-                    "'rated current [A]'.",
+                    f"A name has letters a to z and digits, first a letter: such as '{such}'.",
                 )
             if name in _TAKEN:
                 self._fail(
@@ -272,8 +278,19 @@ class _Reader:
                 self._fail(
                     heading.number, f"two columns are called '{name}'.", "Give one another name."
                 )
-            columns.append(_Column(cell, name, unit.strip()))
+            inside = behind[1:-1].strip()
+            text = inside.lower() == _TEXT
+            unit = self._unit(heading.number, inside) if inside and not text else None
+            columns.append(_Column(cell, name, unit, text))
         return columns
+
+    def _unit(self, line: int, written: str) -> Unit:
+        try:
+            return unit_named(written)
+        except QuantityError as error:
+            sentence, mend = what_unit(written[:60], error)
+            otherwise = "A note that is no unit stands without brackets."
+            self._fail(line, sentence, f"{mend} {otherwise}")
 
     def _check_width(self, line: _Line, columns: list[_Column]) -> None:
         while len(line.cells) > len(columns) and not line.cells[-1]:
@@ -291,8 +308,8 @@ class _Reader:
         for line, cell in zip(rows, cells, strict=True):
             self._check_cell(line.number, cell, column)
         numbers = sum(1 for cell in cells if _NUMBER.fullmatch(cell))
-        of_numbers = bool(column.unit) or 2 * numbers > len(cells)
-        if column.unit.lower() == _TEXT or not of_numbers:
+        of_numbers = column.unit or 2 * numbers > len(cells)
+        if column.text or not of_numbers:
             return list(cells)
         return [
             self._number(line.number, cell, column) for line, cell in zip(rows, cells, strict=True)
@@ -351,6 +368,14 @@ class _Reader:
     def _fail(self, line: int, message: str, mend: str, column: _Column | None = None) -> NoReturn:
         place = Place(self.file, line, column.heading[:60] if column else "")
         raise DefinitionError([Problem(place, message, mend)])
+
+
+def _name_in(words: str) -> str:
+    """The name in letters a to z that a heading gives; "" where one of its letters has none."""
+    composed = unicodedata.normalize("NFC", words)
+    name = id_like(composed).replace("-", "_")
+    lost = any(letter.isalpha() and not id_like(letter) for letter in composed)
+    return "" if lost or not re.fullmatch(r"[a-z][a-z0-9_]{0,59}", name) else name
 
 
 def _is_note(line: str) -> bool:
