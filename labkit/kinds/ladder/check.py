@@ -144,7 +144,7 @@ def _presses_to_try(ask: LadderAsk, key: LadderKey, marks: float) -> str:
     cells = [[paper.text(presses), paper.text(state)] for presses, state in rows.items()]
     note = (
         "Any program is right that does what the drawn one does, whatever is pressed and in "
-        f"whichever order: {paper.marks_in_words(marks)}, or none. These presses show usual mistakes."
+        f"whichever order: {paper.marks_in_words(marks)}, or none. These presses show mistakes."
     )
     return paper.note(note) + paper.table(["What is done", "Then"], cells)
 
