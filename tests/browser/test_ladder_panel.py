@@ -20,8 +20,8 @@ from labkit.station.workbook import Workbook
 
 pytestmark = pytest.mark.browser
 
-# The name on a wide ladder is scrolled to, and its wires reach into the next piece.
-MEANT_TO_BE_WIDE = ("lk-scroll-x", "lk-branch")
+# A wide ladder and a wide table are scrolled, and a ladder's wires reach into the next piece.
+MEANT_TO_BE_WIDE = ("lk-scroll-x", "lk-branch", "lk-area")
 
 
 class Panel:

@@ -28,7 +28,7 @@ from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab_text
 from labkit.language.problems import DefinitionError
 
-CHECK = check_for("ladder")
+CHECK: Any = check_for("ladder")
 LAB = """\
 ---
 id: presses

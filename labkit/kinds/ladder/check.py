@@ -10,7 +10,14 @@ from labkit.fieldbus.ladder import CoilKind, Program, power_flow, settle
 from labkit.fieldbus.ladder_text import text_of
 from labkit.kinds.common import paper
 from labkit.kinds.ladder.data import Answer, LadderAsk, LadderKey, Part
-from labkit.kinds.ladder.judging import ByPresses, called, judge_of, presses_in_words, slip_of
+from labkit.kinds.ladder.judging import (
+    ByPresses,
+    Judge,
+    called,
+    judge_of,
+    presses_in_words,
+    slip_of,
+)
 from labkit.kinds.ladder.paper import drawn_rungs, empty_rungs, symbols
 from labkit.kinds.ladder.program import all_ids, program_json, program_of, unfinished
 from labkit.kinds.ladder.repairs import Repair, broken_programs
@@ -28,6 +35,9 @@ class LadderCheck:
 
     def check(self, ask: LadderAsk, key: LadderKey, answer: Any) -> Verdict:
         """Executed step by step: right, or the first step at which an output differs."""
+        return self._checked(ask, answer, judge_of(ask, key))
+
+    def _checked(self, ask: LadderAsk, answer: Any, judge: Judge) -> Verdict:
         sentence = self.unreadable(ask, answer)
         if sentence:
             return unreadable(sentence)
@@ -38,7 +48,6 @@ class LadderCheck:
                 sentence = f"Rung {number} writes {called(ask, rung.coil.operand)}, an input: "
                 sentence += "inputs come from the field; a coil writes an output."
                 return Verdict(0.0, sentence, "input-written")
-        judge = judge_of(ask, key)
         told = judge.wrong(program)
         if not told:
             return Verdict(1.0, judge.right)
@@ -60,9 +69,10 @@ class LadderCheck:
     def slip_answers(self, ask: LadderAsk, key: LadderKey) -> dict[str, Answer]:
         """The author's program spoilt in one place, for each mistake that shows so."""
         answers: dict[str, Answer] = {}
+        judge = judge_of(ask, key)
         for program in broken_programs(program_of(key["example"]), all_ids(ask)):
             answer = program_json(program)
-            verdict = self.check(ask, key, answer)
+            verdict = self._checked(ask, answer, judge)
             if verdict.slip and not verdict.right:
                 answers.setdefault(verdict.slip, answer)
         return answers
