@@ -2,43 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from itertools import islice
 from typing import Any, Final
 
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.fieldbus.errors import PlanError
-from labkit.fieldbus.ladder import (
-    SETTLING_SCANS,
-    CoilKind,
-    Image,
-    Program,
-    power_flow,
-    run,
-    settle,
-)
+from labkit.fieldbus.ladder import CoilKind, Program, power_flow, settle
 from labkit.fieldbus.ladder_text import text_of
 from labkit.kinds.common import paper
-from labkit.kinds.ladder.data import PARTS, Answer, LadderAsk, LadderKey, Part
+from labkit.kinds.ladder.data import Answer, LadderAsk, LadderKey, Part
+from labkit.kinds.ladder.judging import (
+    ByPresses,
+    Judge,
+    called,
+    judge_of,
+    presses_in_words,
+    slip_of,
+)
 from labkit.kinds.ladder.paper import drawn_rungs, empty_rungs, symbols
 from labkit.kinds.ladder.program import all_ids, program_json, program_of, unfinished
-from labkit.kinds.ladder.repairs import Repair, broken_programs, repairs
+from labkit.kinds.ladder.repairs import Repair, broken_programs
 
-# Contacts looked at in search of a slip, so that a large wrong program cannot hold up a class.
 _STEPS_A_TABLE: Final = 18
 _WORDS: Final[dict[Part, str]] = {"inputs": "input", "outputs": "output", "memory": "memory bit"}
-_MOST_LOOKED_AT: Final = 3_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """The first step at which a program does not do what is required."""
-
-    step: int
-    on: tuple[str, ...]
-    output: str
-    wanted: bool
 
 
 class LadderCheck:
@@ -50,6 +35,9 @@ class LadderCheck:
 
     def check(self, ask: LadderAsk, key: LadderKey, answer: Any) -> Verdict:
         """Executed step by step: right, or the first step at which an output differs."""
+        return self._checked(ask, answer, judge_of(ask, key))
+
+    def _checked(self, ask: LadderAsk, answer: Any, judge: Judge) -> Verdict:
         sentence = self.unreadable(ask, answer)
         if sentence:
             return unreadable(sentence)
@@ -57,14 +45,13 @@ class LadderCheck:
         inputs = {each["id"] for each in ask["inputs"]}
         for number, rung in enumerate(program.rungs, 1):
             if rung.coil.operand in inputs:
-                sentence = f"Rung {number} writes {_called(ask, rung.coil.operand)}, an input: "
+                sentence = f"Rung {number} writes {called(ask, rung.coil.operand)}, an input: "
                 sentence += "inputs come from the field; a coil writes an output."
                 return Verdict(0.0, sentence, "input-written")
-        difference = first_difference(ask, key, program)
-        if difference is None:
-            return Verdict(1.0, f"Right: in all {len(key['steps'])} steps the outputs do as asked.")
-        told = _told(ask, difference)
-        slip = _slip(ask, key, program)
+        told = judge.wrong(program)
+        if not told:
+            return Verdict(1.0, judge.right)
+        slip = _written_twice(ask, program) or slip_of(ask, judge, program)
         if slip is None:
             return Verdict(0.0, told)
         return Verdict(0.0, f"{told}\n{slip.sentence}", slip.slip)
@@ -82,9 +69,10 @@ class LadderCheck:
     def slip_answers(self, ask: LadderAsk, key: LadderKey) -> dict[str, Answer]:
         """The author's program spoilt in one place, for each mistake that shows so."""
         answers: dict[str, Answer] = {}
+        judge = judge_of(ask, key)
         for program in broken_programs(program_of(key["example"]), all_ids(ask)):
             answer = program_json(program)
-            verdict = self.check(ask, key, answer)
+            verdict = self._checked(ask, answer, judge)
             if verdict.slip and not verdict.right:
                 answers.setdefault(verdict.slip, answer)
         return answers
@@ -110,6 +98,8 @@ class LadderCheck:
 
     def paper_for_marking(self, ask: LadderAsk, key: LadderKey, marks: float) -> str:
         """The steps that a program must pass: go through them with a finger on the rungs."""
+        if key.get("presses"):
+            return _presses_to_try(ask, key, marks)
         names = [each["id"] for each in (*ask["inputs"], *ask["outputs"])]
         tables = []
         for start in range(0, len(key["steps"]), _STEPS_A_TABLE):
@@ -153,56 +143,29 @@ def try_out(ask: LadderAsk, answer: Any, on: Any, memory: Any) -> dict[str, Any]
     }
 
 
-def first_difference(ask: LadderAsk, key: LadderKey, program: Program) -> Difference | None:
-    """The first step whose outputs are not the required ones; None where all are."""
-    outputs = [each["id"] for each in ask["outputs"]]
-    steps = [_inputs(ask, step["on"]) for step in key["steps"]]
-    for number, image in enumerate(run(program, steps)):
-        wanted = key["steps"][number]["lit"]
-        for output in outputs:
-            if image.get(output, False) != (output in wanted):
-                on = tuple(key["steps"][number]["on"])
-                return Difference(number + 1, on, output, output in wanted)
-    return None
+def _presses_to_try(ask: LadderAsk, key: LadderKey, marks: float) -> str:
+    """For each mistake that one change makes the presses that show it, and what is right then."""
+    judge, rows = ByPresses(ask, key), {}
+    for program in broken_programs(program_of(key["example"]), all_ids(ask)):
+        parting = judge.shortest(program)
+        if parting is not None and parting.wanted is not None:
+            state = f"{parting.output} {'on' if parting.wanted else 'off'}"
+            rows[presses_in_words(ask, parting)] = state
+    cells = [[paper.text(presses), paper.text(state)] for presses, state in rows.items()]
+    note = (
+        "Any program is right that does what the drawn one does, whatever is pressed and in "
+        f"whichever order: {paper.marks_in_words(marks)}, or none. These presses show mistakes."
+    )
+    return paper.note(note) + paper.table(["What is done", "Then"], cells)
 
 
-def _inputs(ask: LadderAsk, on: Iterable[str]) -> Image:
-    pressed = set(on)
-    return {each["id"]: each["id"] in pressed for each in ask["inputs"]}
-
-
-def _called(ask: LadderAsk, name: str) -> str:
-    for part in PARTS:
-        for each in ask[part]:
-            if each["id"] == name and each["text"]:
-                return f"{name} ({each['text']})"
-    return name
-
-
-def _told(ask: LadderAsk, difference: Difference) -> str:
-    on = [_called(ask, name) for name in difference.on]
-    inputs = f"{' and '.join(on)} on, the other inputs off" if on else "every input off"
-    state = "on, but is off" if difference.wanted else "off, but is on"
-    output = _called(ask, difference.output)
-    return f"Step {difference.step}, with {inputs}: {output} should be {state}."
-
-
-def _slip(ask: LadderAsk, key: LadderKey, program: Program) -> Repair | None:
-    """What one change would mend, if there is such a change."""
-    twice = _written_twice(program)
-    if twice:
-        sentence = f"Two rungs have a plain coil of {_called(ask, twice)}: the last one decides."
-        return Repair("double-coil", sentence, program)
-    parts = {part: [each["id"] for each in ask[part]] for part in PARTS}
-    contacts = 1 + sum(1 for rung in program.rungs for _ in rung.contacts())
-    most = _MOST_LOOKED_AT // (contacts * SETTLING_SCANS * len(key["steps"]))
-    tried = islice(repairs(program, parts), most)
-    return next((r for r in tried if first_difference(ask, key, r.program) is None), None)
-
-
-def _written_twice(program: Program) -> str:
+def _written_twice(ask: LadderAsk, program: Program) -> Repair | None:
     plain = [r.coil.operand for r in program.rungs if r.coil.kind is CoilKind.ASSIGN]
-    return next((operand for operand in plain if plain.count(operand) > 1), "")
+    twice = next((operand for operand in plain if plain.count(operand) > 1), "")
+    if not twice:
+        return None
+    sentence = f"Two rungs have a plain coil of {called(ask, twice)}: the last one decides."
+    return Repair("double-coil", sentence, program)
 
 
 def example_problem(ask: LadderAsk, key: LadderKey) -> str:

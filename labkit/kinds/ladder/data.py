@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final, Literal, TypedDict
+from typing import Final, Literal, NotRequired, TypedDict
 
 Part = Literal["inputs", "outputs", "memory"]
 PARTS: Final[tuple[Part, ...]] = ("inputs", "outputs", "memory")
@@ -15,13 +15,29 @@ class Operand(TypedDict):
     text: str
 
 
+class Control(TypedDict):
+    """What an input hangs on: a button or a switch, or the scanner's active bit of a device.
+
+    `closed`: its contact opens when it is pressed; `breaks`: its wire may break; `device`: whose
+    input it is, "" where that cannot drop out; `keeps`: lost, it stays as it was.
+    """
+
+    id: str
+    what: Literal["button", "switch", "active"]
+    closed: bool
+    breaks: bool
+    device: str
+    keeps: bool
+
+
 class LadderAsk(TypedDict):
-    """The operands, and how many rungs a program may have."""
+    """The operands, and how many rungs a program may have; `panel` has a control an input."""
 
     inputs: list[Operand]
     outputs: list[Operand]
     memory: list[Operand]
     rungs: int
+    panel: NotRequired[list[Control]]
 
 
 class ContactData(TypedDict):
@@ -59,7 +75,11 @@ class Step(TypedDict):
 
 
 class LadderKey(TypedDict):
-    """What is required, from everything off, and a program that does it."""
+    """What is required, from everything off, and a program that does it.
+
+    With `presses` the program says what is required, over every sequence of presses.
+    """
 
     steps: list[Step]
     example: Answer
+    presses: NotRequired[bool]

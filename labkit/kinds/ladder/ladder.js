@@ -1,10 +1,8 @@
 import { element, newToken } from "./elements.js";
 import { exercise } from "./frame.js";
 import { LadderEditor } from "./ladder_editor.js";
-
-const CAUTION =
-  "This bench moves nothing. A controller that is put into run mode moves real outputs: before you do it, " +
-  "see that nobody is in reach of the machine, and follow the site's own rules.";
+import { fieldPanel } from "./ladder_panel.js";
+import { lampsOf, named, tryCaution } from "./ladder_lamps.js";
 
 function operandTable(ask) {
   const parts = [["inputs", "input"], ["outputs", "output"], ["memory", "memory"]];
@@ -26,10 +24,6 @@ function operandTable(ask) {
   return element("table", { class: "lk-plan lk-operands" }, element("thead", {}, element("tr", {}, ...head)), element("tbody", {}, ...rows));
 }
 
-function named(operand) {
-  return element("span", { class: "lk-named" }, element("strong", {}, operand.id), ` ${operand.text}`);
-}
-
 // Trying out: switches for the inputs, lamps for the outputs; Python runs the program.
 function tryPanel(shown, model, editor) {
   const { inputs, outputs, memory } = shown.ask;
@@ -39,10 +33,7 @@ function tryPanel(shown, model, editor) {
     const state = element("span", { class: "lk-state" }, "off");
     return { id: each.id, box, state, label: element("label", { class: "lk-switch" }, box, named(each), state) };
   });
-  const lamps = [...outputs, ...memory].map((each) => {
-    const state = element("span", { class: "lk-state" }, "off");
-    return { id: each.id, state, lamp: element("div", { class: "lk-lamp" }, element("span", { class: "lk-bulb", "aria-hidden": "true" }), named(each), state) };
-  });
+  const lamps = lampsOf([...outputs, ...memory]);
   const told = element("p", { class: "lk-caption", role: "status" });
   const reset = element("button", { type: "button", class: "lk-button" }, "All off, memory cleared");
   let image = {};
@@ -61,10 +52,7 @@ function tryPanel(shown, model, editor) {
 
   function show(tried) {
     image = tried.image;
-    for (const { id, lamp, state } of lamps) {
-      lamp.classList.toggle("lk-lit", image[id] === true);
-      state.textContent = image[id] ? "on" : "off";
-    }
+    lamps.show(image);
     told.textContent = tried.problem || "Thick lines carry power.";
     editor.showPower(tried.power);
   }
@@ -84,9 +72,9 @@ function tryPanel(shown, model, editor) {
     { class: "lk-try" },
     element("legend", {}, "Try it"),
     element("div", { class: "lk-try-switches" }, ...switches.map(({ label }) => label)),
-    element("div", { class: "lk-lamps" }, ...lamps.map(({ lamp }) => lamp)),
+    lamps.node,
     element("div", { class: "lk-try-foot" }, reset, told),
-    element("p", { class: "lk-try-caution" }, CAUTION),
+    tryCaution(),
   );
   return { panel, ask, off: () => model.off("msg:custom", heard) };
 }
@@ -104,7 +92,7 @@ function buildWith(model, cleanUp) {
     });
     root.append(operandTable(shown.ask), element("div", { class: "lk-scroll-x" }, editor.node));
     if (shown.practice) {
-      trying = tryPanel(shown, model, editor);
+      trying = shown.ask.panel ? fieldPanel(shown, model, editor) : tryPanel(shown, model, editor);
       cleanUp.push(trying.off);
       root.append(trying.panel);
     }

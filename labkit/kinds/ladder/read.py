@@ -13,7 +13,9 @@ from labkit.fieldbus.ladder import Coil, Contact, Program, Rung
 from labkit.fieldbus.ladder_text import rung_from_text
 from labkit.kinds.ladder.check import example_problem
 from labkit.kinds.ladder.data import PARTS, LadderAsk, LadderKey, Operand, Part, Step
+from labkit.kinds.ladder.playing import MOST_REMEMBERED
 from labkit.kinds.ladder.program import program_json
+from labkit.kinds.ladder.read_panel import InputFields, OperandFields, PanelReader
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Name, Strict, Text
 from labkit.language.expression import RESERVED, Formula, Prose, Value
@@ -25,14 +27,6 @@ MOST_INPUTS: Final = 6
 MOST_RUNGS: Final = 12
 
 
-class OperandFields(Strict):
-    """An operand: the name that this block uses, its direct address and what it is, as prose."""
-
-    name: Name = Field(description="A short name, which this exercise uses.")
-    address: Text | None = Field(default=None, description="Its direct address, such as %IX4.2.")
-    text: str = Field(default="", description="What it is; formulas stand in {{ }}.")
-
-
 class StepFields(Strict):
     """The inputs that are on in a step, and the outputs that must be on then."""
 
@@ -41,12 +35,12 @@ class StepFields(Strict):
 
 
 class LadderFields(ExerciseFields):
-    """`when`: for each output a formula of the inputs; or `steps`, from everything off.
+    """`when`: for each output a formula of the inputs; or `steps`, from everything off; `presses`.
 
     `program` is one that does it, a line a rung: motor := (start OR motor) AND NOT stop.
     """
 
-    inputs: list[OperandFields] = Field(min_length=1, max_length=16, description="At most 16.")
+    inputs: list[InputFields] = Field(min_length=1, max_length=16, description="At most 16.")
     outputs: list[OperandFields] = Field(min_length=1, max_length=16, description="At most 16.")
     memory: list[OperandFields] = Field(
         default_factory=list,
@@ -65,6 +59,11 @@ class LadderFields(ExerciseFields):
         default_factory=list,
         max_length=200,
         description="From everything off; memory stays from step to step.",
+    )
+    presses: bool = Field(
+        default=False,
+        description="In place of steps: the program below says what is right, in every order in "
+        "which the inputs can be pressed, broken or unplugged.",
     )
     program: list[Text] = Field(
         min_length=1,
@@ -86,6 +85,7 @@ class LadderReader:
         """The preparer of this exercise."""
         operands = _Operands(fields, reader)
         behaviour = _Behaviour(fields, reader)
+        panel = PanelReader(fields.inputs, reader, needed=fields.presses)
         program = _program(fields, reader)
         place = reader.place("program")
 
@@ -97,6 +97,9 @@ class LadderReader:
                 "memory": listed["memory"],
                 "rungs": fields.rungs,
             }
+            controls = panel.for_scenario(ids, values)
+            if controls is not None:
+                ask["panel"] = controls
             key: LadderKey = {
                 "steps": [
                     {
@@ -107,6 +110,8 @@ class LadderReader:
                 ],
                 "example": program_json(_renamed(program, ids)),
             }
+            if fields.presses:
+                key["presses"] = True
             problem = example_problem(ask, key)
             if problem:
                 raise definition_error(
@@ -173,9 +178,15 @@ class _Behaviour:
         outputs = [item.name for item in fields.outputs]
         self._inputs = inputs
         self._steps: list[Step] = [{"on": step.on, "lit": step.lit} for step in fields.steps]
-        if bool(fields.when) == bool(fields.steps):
-            mend = "Write 'when:' with a formula for each output, or 'steps:'."
+        self._presses = fields.presses
+        if [bool(fields.when), bool(fields.steps), fields.presses].count(True) != 1:
+            mend = "Write 'when:' with a formula for each output, 'steps:', or 'presses: yes'."
             raise reader.error("what the program must do is not said once.", mend, "steps")
+        remembered = len(outputs) + 2 * len(fields.memory)
+        if fields.presses and remembered > MOST_REMEMBERED:
+            message = "outputs and memory are too many to play every sequence of presses."
+            mend = f"Take at most {MOST_REMEMBERED}, each memory bit counted twice, or 'steps'."
+            raise reader.error(message, mend, "presses")
         for index, step in enumerate(fields.steps):
             _must_be_known(step.on, inputs, reader, "steps", index, "on")
             _must_be_known(step.lit, outputs, reader, "steps", index, "lit")
@@ -192,7 +203,7 @@ class _Behaviour:
 
     def steps(self, values: Mapping[str, Value]) -> list[Step]:
         """The steps; for formulas every combination of inputs, upwards and down again."""
-        if self._steps:
+        if self._steps or self._presses:
             return self._steps
         cases = range(2 ** len(self._inputs))
         # Down again too: a program that remembers what it should not is found out.
