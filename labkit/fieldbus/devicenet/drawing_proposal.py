@@ -16,6 +16,7 @@ from labkit.fieldbus.devicenet.drawing import (
 from labkit.fieldbus.devicenet.drawing_layout import (
     CHARACTER,
     INDENT,
+    LINE,
     WIDTHS,
     Column,
     Row,
@@ -101,7 +102,7 @@ class _ProposalDrawing(Drawing):
                 bottom = self._end_of_drop(tap, MARGIN + column.x, trunk, bottom)
                 self._number(part, MARGIN + column.left + column.width - 18, trunk + 17)
             case Supply():
-                self._earth_symbol(MARGIN + column.x + 53, trunk - 54, 9)
+                bottom = self._earth_at_supply(MARGIN + column.x, trunk, bottom)
                 self._number(part, MARGIN + column.x - 54, trunk - 62)
             case _:
                 self._number(part, MARGIN + column.x, bottom + 10)
@@ -155,6 +156,14 @@ class _ProposalDrawing(Drawing):
         self._text(x, trunk + 40, "V− and", "mid")
         self._text(x, trunk + 55, "shield", "mid")
         return trunk + 60
+
+    def _earth_at_supply(self, x: float, trunk: float, bottom: float) -> float:
+        if not self.proposal.supply_is_earthed:
+            return bottom
+        self._earth_symbol(x + 53, trunk - 54, 9)
+        self._text(x, bottom, "V− and shield", "soft mid")
+        self._text(x, bottom + LINE, "earthed", "soft mid")
+        return bottom + 2 * LINE
 
     def _earth_symbol(self, x: float, y: float, half: float, *, lead: bool = True) -> None:
         """Three bars; `lead`: the line that comes from the supply's box on the left."""

@@ -115,17 +115,10 @@ class ReviewCheck:
         return "<br>".join(paper.filled(line) for line in lines or [_NOTHING_WRONG])
 
     def paper_slips(self, ask: ReviewAsk, key: ReviewKey) -> list[Mistake]:
-        """What is accused wrongly, rule by rule: why such a part is right as drawn."""
-        errors = drawing_of(ask).found()
-        wrong = {
-            slip: answer[-1]
-            for slip, answer in self.slip_answers(ask, key).items()
-            if slip.startswith("accused-") and not isinstance(answer, str)
-        }
+        """What is missed, with its mend; what is accused wrongly, and why it is right."""
         return [
-            Mistake(slip, self.shown(ask, [mark]), _false_line(ask, mark))
-            for slip, mark in wrong.items()
-            if _is_false(errors, mark)
+            _mistake(ask, slip, _reviewed(ask, answer))
+            for slip, answer in self.slip_answers(ask, key).items()
         ]
 
     def paper_for_marking(self, ask: ReviewAsk, key: ReviewKey, marks: float) -> str:  # noqa: ARG002
@@ -181,6 +174,16 @@ def _slip(review: _Review) -> str:
     if review.false:
         return f"accused-{review.false[0]['rule']}"
     return f"missed-{review.missed[0].rule}"
+
+
+def _mistake(ask: ReviewAsk, slip: str, review: _Review) -> Mistake:
+    if review.false:
+        [mark] = review.false
+        rule = rules_of(ask).rules[mark["rule"]]
+        return Mistake(slip, f"{_numbered(ask, mark['part'])}: {rule}", _false_line(ask, mark))
+    missed = "; ".join(_places_in_words(ask, found) for found in review.missed)
+    lines = [_missed_line(ask, found) for found in review.missed]
+    return Mistake(slip, f"{missed}: not found", "\n".join(lines))
 
 
 def _all_right(errors: int) -> str:

@@ -52,18 +52,17 @@ class Reviewing {
   stage(drawn, name) {
     const picture = element("div", { class: "lk-review-picture" });
     picture.innerHTML = drawn.svg; // Python's own drawing
-    const stage = element("div", { class: `lk-review-stage ${name}` }, picture);
+    const stage = element("div", { class: "lk-review-stage" }, picture);
     for (const part of this.view.parts) {
-      const boxes = drawn.boxes[part.id] ?? [];
-      boxes.forEach((box, at) => stage.append(this.place(part, box, drawn, at)));
+      stage.append(...(drawn.boxes[part.id] ?? []).map((box, at) => this.place(part, box, drawn, at)));
     }
-    return stage;
+    return element("div", { class: `lk-review-scroll ${name}` }, stage);
   }
 
   /** A button over a part; a trunk that goes on in a second row has two. */
   /** @param {Part} part @param {number[]} box @param {Drawn} drawn @param {number} at */
   place(part, box, drawn, at) {
-    const node = button("", () => this.add(part), { class: "lk-review-place", "aria-label": `${named(part)}: mark as wrong` });
+    const node = button("", () => this.add(part), { class: "lk-review-place", "data-part": part.id, "aria-label": `${named(part)}: mark as wrong` });
     if (at) {
       node.tabIndex = -1;
       node.setAttribute("aria-hidden", "true");
