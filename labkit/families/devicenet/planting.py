@@ -14,11 +14,11 @@ from typing import Final
 
 from labkit.doors.review import CannotPlantError
 from labkit.families.devicenet.node_addresses import addressed
-from labkit.fieldbus.devicenet.cable import DROP_LIMIT, cable_type
+from labkit.fieldbus.devicenet.cable import CABLES, DROP_LIMIT, MIXED_THIN_FACTOR, cable_type
 from labkit.fieldbus.devicenet.lengths import mixed_trunk
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import Drop, Segment, Supply, Tap, Terminator
-from labkit.fieldbus.devicenet.power import full_calculation
+from labkit.fieldbus.devicenet.power import acceptable_supply_positions, full_calculation
 from labkit.fieldbus.devicenet.proposal import Proposal
 from labkit.fieldbus.devicenet.review import (
     ADDRESS,
@@ -110,7 +110,13 @@ class Planter:
 def _thin_trunk(proposal: Proposal) -> Iterator[Way]:
     """One end of a thick trunk is of thin cable, too long for the rule of mixed trunks."""
     network = proposal.network
-    for metres in range(5, int(network.trunk_length), 5):
+    rate, length = network.data_rate, network.trunk_length
+    most = CABLES["thick"].max_trunk_length[rate]
+    # About as much as thin cable at an end adds; the rule itself is asked of each way.
+    extra = MIXED_THIN_FACTOR[rate] - 1
+    for metres in range(5, int(length), 5):
+        if not most <= length + extra * metres <= 1.6 * most:
+            continue
         for at_left in (True, False):
             yield partial(_with_thin_end, proposal, metres, at_left=at_left)
 
@@ -162,8 +168,10 @@ def _wrong_side(proposal: Proposal) -> Iterator[Way]:
     """The supply with its earth stands elsewhere; nowhere on a tap or a joint."""
     network = proposal.network
     taken = {*network.tap_positions, *network.bounds}
+    right = acceptable_supply_positions(network)
     for metres in range(1, math.ceil(network.trunk_length)):
-        if float(metres) not in taken:
+        fits = any(low <= metres <= high for low, high in right)
+        if not fits and float(metres) not in taken:
             yield partial(_with_supply_at, proposal, float(metres))
 
 
