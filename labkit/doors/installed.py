@@ -13,6 +13,7 @@ from labkit.doors.frames import FamilyFrames, FrameReading
 from labkit.doors.kind import Kind, KindReader
 from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
+from labkit.doors.review import FamilyReview
 from labkit.doors.supply import FamilySupply
 from labkit.doors.switches import FamilySwitches
 from labkit.errors import LabkitError
@@ -108,6 +109,12 @@ def supply_for(family: str) -> FamilySupply:
     """Where a supply may stand on a family's trunk. Raises `NotInstalledError`."""
     place = family_named(family).supply
     return cast(FamilySupply, _offered(place, "trunk with one supply", family)())
+
+
+def review_for(family: str) -> FamilyReview:
+    """What is wrong with a drawing of a family's network. Raises `NotInstalledError`."""
+    place = family_named(family).review
+    return cast(FamilyReview, _offered(place, "drawings to review", family)())
 
 
 def frames_for(family: str) -> FamilyFrames:

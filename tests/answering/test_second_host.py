@@ -32,7 +32,13 @@ LABS = [
     *sorted((TESTS.parent / "labs").glob("*/lab.md")),
     *(
         TESTS / "lab" / "labs" / name / "lab.md"
-        for name in ("order-and-words", "pairs-of-things", "several-right", "spots")
+        for name in (
+            "drawings-to-review",
+            "order-and-words",
+            "pairs-of-things",
+            "several-right",
+            "spots",
+        )
     ),
 ]
 TIMES = {"at", "session", "made_at", "signature"}

@@ -180,11 +180,27 @@ def move_steps(frame: Any, solution: Solution, answer: list[str]) -> None:
             button.click()
 
 
+def mark_drawing(
+    frame: Any,
+    solution: Solution,  # noqa: ARG001
+    answer: list[dict[str, str]] | str,
+) -> None:
+    """Each wrong place pressed in the drawing, and what is wrong there chosen; or nothing."""
+    while (away := frame.get_by_role("button", name="Take the mark")).count():
+        away.first.click()
+    nothing = frame.get_by_role("checkbox", name="Nothing in this drawing is wrong")
+    nothing.set_checked(isinstance(answer, str))
+    for index, mark in enumerate([] if isinstance(answer, str) else answer):
+        frame.locator(f'.lk-review-place[data-part="{mark["part"]}"]:visible').first.click()
+        frame.locator(".lk-review-list select").nth(index).select_option(mark["rule"])
+
+
 HANDS: dict[str, Hand] = {
     "several": tick_boxes,
     "pairs": fill_cells,
     "quantity": write_line,
     "spot": point,
+    "review": mark_drawing,
     "supply_position": write_line,
     "direct_address": write_line,
     "term": write_line,

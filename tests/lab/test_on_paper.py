@@ -38,7 +38,7 @@ FILES = [*(ROOT / "labs").glob("*/lab.md"), *Path(__file__).parent.glob("labs/*/
 LABS = [read_lab(file) for file in sorted([*FILES, ROOT / "tests/library/bench-day/lab.md"])]
 KINDS = {
     "address_plan", "choice", "diagnosis", "direct_address", "frame", "io_map", "ladder",
-    "measured", "pairs", "plan_board", "quantity", "sequence", "several", "sign_off",
+    "measured", "pairs", "plan_board", "quantity", "review", "sequence", "several", "sign_off",
     "spot", "supply_position", "switches", "table", "term", "wiring", "written",
 }  # fmt: skip
 

@@ -108,7 +108,7 @@ def draw_network(
     words = network_in_words(network, show=show, voltages=voltages)
     of_width = "" if width == WIDTH else f"{width:g}"
     prefix = prefix or _mark(f"{title}{words}{of_width}")
-    return _Drawing(network, tuple(show), voltages, prefix, width).svg(title, words)
+    return Drawing(network, tuple(show), voltages, prefix, width).svg(title, words)
 
 
 def draw_in_bands(
@@ -126,7 +126,7 @@ def draw_in_bands(
     _require_known(show)
     words = network_in_words(network, show=show)
     prefix = _mark(f"{title}{words}{width:g} in bands")
-    return tuple(_Drawing(network, tuple(show), {}, prefix, width).bands(title, words))
+    return tuple(Drawing(network, tuple(show), {}, prefix, width).bands(title, words))
 
 
 def _require_known(show: Sequence[str]) -> None:
@@ -140,7 +140,7 @@ def _mark(drawn: str) -> str:
     return f"net-{sha256(drawn.encode()).hexdigest()[:8]}"
 
 
-class _Drawing:
+class Drawing:
     """One drawing being put together; `parts` are its SVG elements in order."""
 
     def __init__(

@@ -17,13 +17,20 @@ BOLD_CHARACTER: Final = 7.05
 LINE: Final = 15.0
 BOX_MARGIN: Final = 5.0
 INDENT: Final = 12.0
-WIDTHS: Final = {"end": 60.0, "joint": 84.0, "tap": 116.0, "supply": 128.0, "break": 62.0}
+WIDTHS: Final = {
+    "end": 60.0,
+    "joint": 84.0,
+    "tap": 116.0,
+    "supply": 128.0,
+    "break": 62.0,
+    "earth": 76.0,
+}
 SPARE_TAP: Final = 66.0
 WIDEST_TAP: Final = 180.0
 LINK_WIDTH: Final = 30.0
 """Room at a row's side for the mark that leads on to the next row."""
 
-Kind = Literal["end", "joint", "tap", "supply", "break"]
+Kind = Literal["end", "joint", "tap", "supply", "break", "earth"]
 Item = Tap | Supply | Terminator | None
 
 
