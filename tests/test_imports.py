@@ -55,6 +55,7 @@ MAY_LOAD = {
     "frame_reading_for": {"kinds/frame"},
     "nodes_for": {"kinds/address_plan", "kinds/plan_board"},
     "supply_for": {"kinds/supply_position"},
+    "plans_for": {"kinds/whole_plan"},
     "switches_for": {"kinds/switches"},
     "family_named": set(),
     "kind_named": set(),

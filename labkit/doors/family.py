@@ -35,6 +35,8 @@ class Family:
     """`FamilySwitches` (see `labkit.doors.switches`), called without an argument: pure Python."""
     supply: str | None = None
     """`FamilySupply` (see `labkit.doors.supply`), called without an argument: pure Python."""
+    plans: str | None = None
+    """`FamilyPlans` (see `labkit.doors.plans`), called without an argument: pure Python."""
     frames: str | None = None
     """`FamilyFrames` (see `labkit.doors.frames`), called without an argument: pure Python."""
     frame_reading: str | None = None

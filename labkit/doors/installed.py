@@ -13,6 +13,7 @@ from labkit.doors.frames import FamilyFrames, FrameReading
 from labkit.doors.kind import Kind, KindReader
 from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
+from labkit.doors.plans import FamilyPlans
 from labkit.doors.supply import FamilySupply
 from labkit.doors.switches import FamilySwitches
 from labkit.errors import LabkitError
@@ -108,6 +109,12 @@ def supply_for(family: str) -> FamilySupply:
     """Where a supply may stand on a family's trunk. Raises `NotInstalledError`."""
     place = family_named(family).supply
     return cast(FamilySupply, _offered(place, "trunk with one supply", family)())
+
+
+def plans_for(family: str) -> FamilyPlans:
+    """How a family judges whole plans, and switches them on. Raises `NotInstalledError`."""
+    place = family_named(family).plans
+    return cast(FamilyPlans, _offered(place, "whole plans", family)())
 
 
 def frames_for(family: str) -> FamilyFrames:

@@ -9,6 +9,7 @@ FAMILY = Family(
     nodes="labkit.families.devicenet.nodes:NODES",
     switches="labkit.families.devicenet.switches:DeviceNetSwitches",
     supply="labkit.families.devicenet.supply:DeviceNetSupply",
+    plans="labkit.families.devicenet.whole_plan.plans:DeviceNetPlans",
     frames="labkit.families.devicenet.frames:DeviceNetFrames",
     frame_reading="labkit.families.devicenet.frame_reading:DeviceNetFrameReading",
 )
