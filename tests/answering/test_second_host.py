@@ -32,7 +32,7 @@ LABS = [
     *sorted((TESTS.parent / "labs").glob("*/lab.md")),
     *(
         TESTS / "lab" / "labs" / name / "lab.md"
-        for name in ("order-and-words", "pairs-of-things", "several-right", "spots")
+        for name in ("a-whole-plan", "order-and-words", "pairs-of-things", "several-right", "spots")
     ),
 ]
 TIMES = {"at", "session", "made_at", "signature"}

@@ -25,6 +25,7 @@ LABS = (
     "tests/lab/labs/pairs-of-things",
     "tests/lab/labs/spots",
     "tests/lab/labs/order-and-words",
+    "tests/lab/labs/a-whole-plan",
 )
 KINDS = sorted(kinds())
 pytestmark = pytest.mark.browser

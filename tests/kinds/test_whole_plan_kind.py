@@ -176,4 +176,4 @@ def test_an_authors_mistake_is_told(old: str, new: str, told: str) -> None:
 
 def test_proof_reading_finds_nothing_to_mend() -> None:
     report = proof(read_lab_text(TEXT), 30)
-    assert [each for each in report.findings if each.level == "error"] == []
+    assert {each.id for each in report.findings} <= {"unsourced", "no-difficulty"}

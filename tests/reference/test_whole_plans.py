@@ -8,7 +8,7 @@ Confirmed apart from the bench's own run of the bus:
 * outputs by counting bytes;
 * lengths and terminators by who hears whom (`test_line_ngspice` holds those waves against ngspice).
 
-LABKIT_WHOLE_PLANS=1000 plays that many, lines that make waves among them: an hour on one processor.
+LABKIT_WHOLE_PLANS=1000 plays that many, every fifth of them with lines that make waves: TIME.
 """
 
 import os
@@ -31,6 +31,8 @@ from labkit.families.devicenet.whole_plan.switching_on import Seen, seen_of, swi
 
 PLANS = int(os.environ.get("LABKIT_WHOLE_PLANS", "0"))
 USUAL = 40
+EVERY = 5
+"""Of the many plans one in so many has a line that makes waves, over which the bench takes long."""
 ALWAYS_SHOWN = {
     "one data rate",
     "an address of its own",
@@ -53,7 +55,7 @@ COMMON_MODE_VOLT = 2.0
 
 @pytest.mark.parametrize("seed", range(PLANS or USUAL))
 def test_every_broken_rule_shows_or_is_margin(seed: int, tmp_path: Path) -> None:
-    site, plan = wrong_plan(seed, line=bool(PLANS))
+    site, plan = wrong_plan(seed, line=bool(PLANS) and seed % EVERY == 0)
     made = made_of(site, plan)
     seen, told = seen_of(made), switched_on(site, plan)
     assert (seen.devices, seen.moves) == (told.devices, told.moves)

@@ -62,7 +62,10 @@ function deviceTable(site, fields) {
   const rows = site.devices.map((device) => {
     const told = element("span", { class: "lk-whole-facts" }, facts(device, device.name === site.scanner));
     const name = element("th", { scope: "row" }, element("strong", {}, device.name), told);
-    const cells = COLUMNS.map(([key]) => element("td", {}, fields.get(device.name)[key] ?? "–"));
+    const own = fields.get(device.name);
+    const cells = COLUMNS.map(([key, words]) =>
+      element("td", { "data-words": words, class: own[key] ? "" : "lk-whole-none" }, own[key] ?? "–"),
+    );
     return element("tr", {}, name, ...cells);
   });
   const head = ["Device", ...COLUMNS.map(([, words]) => words)].map((words) => element("th", { scope: "col" }, words));
@@ -86,7 +89,7 @@ class PlanEditor {
     this.rating = choice("Supply, A", site.ratings);
     this.ends = new Map(shown.view.terminators.map((place) => [place, ticked(`Terminator: ${place}`)]));
     this.devices = new Map(site.devices.map((device) => [device.name, deviceFields(device, site)]));
-    root.append(this.trunk(site), this.terminators(), element("div", { class: "lk-whole-scroll" }, deviceTable(site, this.devices)));
+    root.append(this.trunk(site), this.terminators(), deviceTable(site, this.devices));
     const free = site.keep_free.length ? `Stays free for new devices: node address ${site.keep_free.join(", ")}.` : "";
     if (free) root.append(element("p", { class: "lk-caption" }, free));
   }

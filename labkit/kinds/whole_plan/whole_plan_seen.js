@@ -3,10 +3,10 @@
 
 import { element, shape } from "./elements.js";
 
-const LEFT = 44;
-const WIDTH = 700;
+const LEFT = 42;
+const WIDTH = 330;
 const TOP = 14;
-const HEIGHT = 130;
+const HEIGHT = 110;
 const MOST_VOLT = 26;
 
 function profile({ devices, supply_at, supply_volts, least_volt }, length) {
@@ -17,7 +17,7 @@ function profile({ devices, supply_at, supply_volts, least_volt }, length) {
     const least = volt === least_volt;
     drawing.append(
       shape("line", { x1: LEFT, x2: LEFT + WIDTH, y1: y(volt), y2: y(volt), class: least ? "lk-whole-least" : "lk-whole-grid" }),
-      shape("text", { x: LEFT - 6, y: y(volt) + 4, class: "lk-whole-scale" }, `${volt} V`),
+      shape("text", { x: LEFT - 5, y: y(volt) + 5, class: "lk-whole-scale" }, `${volt} V`),
     );
   }
   const stops = [...devices.map(({ at, volts }) => [at, volts]), [supply_at, supply_volts]].sort((a, b) => a[0] - b[0]);
@@ -32,32 +32,29 @@ function profile({ devices, supply_at, supply_volts, least_volt }, length) {
     shape("text", { x: LEFT, y: TOP + HEIGHT + 26, class: "lk-whole-foot" }, "0 m"),
     shape("text", { x: LEFT + WIDTH, y: TOP + HEIGHT + 26, class: "lk-whole-foot lk-whole-end" }, `${length} m`),
   );
-  return element("div", { class: "lk-whole-scroll" }, drawing);
+  return drawing;
 }
 
+const HEAD = ["Device", "Voltage", "Network indicator", "The scanner says"];
+
 function deviceRow({ name, volts, light, meaning, report, refusal }) {
-  const words = [refusal || meaning];
+  const [, voltage, indicator, scanner] = HEAD;
   return element(
     "tr",
     {},
     element("th", { scope: "row" }, name),
-    element("td", { class: "lk-whole-volts" }, `${volts.toFixed(1)} V`),
-    element("td", {}, element("strong", {}, light), `: ${words.join("; ")}`),
-    element("td", {}, report || "–"),
+    element("td", { class: "lk-whole-volts", "data-words": voltage }, `${volts.toFixed(1)} V`),
+    element("td", { "data-words": indicator }, element("strong", {}, light), `: ${refusal || meaning}`),
+    element("td", { class: report ? "" : "lk-whole-none", "data-words": scanner }, report || "–"),
   );
 }
 
 function table(devices) {
-  const head = ["Device", "Voltage", "Network indicator", "The scanner says"];
   return element(
-    "div",
-    { class: "lk-whole-scroll" },
-    element(
-      "table",
-      { class: "lk-plan lk-whole-table" },
-      element("thead", {}, element("tr", {}, ...head.map((words) => element("th", { scope: "col" }, words)))),
-      element("tbody", {}, ...devices.map(deviceRow)),
-    ),
+    "table",
+    { class: "lk-plan lk-whole-table" },
+    element("thead", {}, element("tr", {}, ...HEAD.map((words) => element("th", { scope: "col" }, words)))),
+    element("tbody", {}, ...devices.map(deviceRow)),
   );
 }
 
