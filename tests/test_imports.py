@@ -56,6 +56,7 @@ MAY_LOAD = {
     "nodes_for": {"kinds/address_plan", "kinds/plan_board"},
     "supply_for": {"kinds/supply_position"},
     "review_for": {"kinds/review"},
+    "plans_for": {"kinds/whole_plan"},
     "switches_for": {"kinds/switches"},
     "family_named": set(),
     "kind_named": set(),

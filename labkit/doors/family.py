@@ -37,6 +37,8 @@ class Family:
     """`FamilySupply` (see `labkit.doors.supply`), called without an argument: pure Python."""
     review: str | None = None
     """`FamilyReview` (see `labkit.doors.review`), called without an argument: pure Python."""
+    plans: str | None = None
+    """`FamilyPlans` (see `labkit.doors.plans`), called without an argument: pure Python."""
     frames: str | None = None
     """`FamilyFrames` (see `labkit.doors.frames`), called without an argument: pure Python."""
     frame_reading: str | None = None

@@ -13,6 +13,7 @@ from labkit.doors.frames import FamilyFrames, FrameReading
 from labkit.doors.kind import Kind, KindReader
 from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
+from labkit.doors.plans import FamilyPlans
 from labkit.doors.review import FamilyReview
 from labkit.doors.supply import FamilySupply
 from labkit.doors.switches import FamilySwitches
@@ -115,6 +116,12 @@ def review_for(family: str) -> FamilyReview:
     """What is wrong with a drawing of a family's network. Raises `NotInstalledError`."""
     place = family_named(family).review
     return cast(FamilyReview, _offered(place, "drawings to review", family)())
+
+
+def plans_for(family: str) -> FamilyPlans:
+    """How a family judges whole plans, and switches them on. Raises `NotInstalledError`."""
+    place = family_named(family).plans
+    return cast(FamilyPlans, _offered(place, "whole plans", family)())
 
 
 def frames_for(family: str) -> FamilyFrames:

@@ -33,6 +33,7 @@ LABS = [
     *(
         TESTS / "lab" / "labs" / name / "lab.md"
         for name in (
+            "a-whole-plan",
             "drawings-to-review",
             "order-and-words",
             "pairs-of-things",

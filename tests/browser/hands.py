@@ -195,6 +195,32 @@ def mark_drawing(
         frame.locator(".lk-review-list select").nth(index).select_option(mark["rule"])
 
 
+def fill_plan(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
+    """A whole plan: trunk and supply, terminators, each device's row."""
+    for number, cable in enumerate(answer["cables"], 1):
+        frame.get_by_label(f"Cable of piece {number}", exact=True).select_option(cable)
+    frame.get_by_label("Supply, A", exact=True).select_option(answer["rating"])
+    write(frame.get_by_label("Supply at, from the left end, with its unit"), answer["supply"])
+    for box in frame.get_by_label("Terminator: ").all():
+        place = str(box.get_attribute("aria-label")).removeprefix("Terminator: ")
+        box.set_checked(place in answer["terminators"])
+    for name, row in answer["devices"].items():
+
+        def of(words: str, name: str = name) -> Any:
+            return frame.get_by_label(f"{words} of {name}", exact=True)
+
+        write(of("Node address"), row["address"])
+        of("Data rate").select_option(row["rate"])
+        of("Drop").select_option(row["drop"])
+        if name == solution.ask["site"]["scanner"]:
+            continue
+        of("Scan list entry").set_checked(row["listed"])
+        write(of("Input bytes"), row["inputs"])
+        write(of("Output bytes"), row["outputs"])
+        if of("First output byte").count():
+            write(of("First output byte"), row["first"])
+
+
 HANDS: dict[str, Hand] = {
     "several": tick_boxes,
     "pairs": fill_cells,
@@ -218,4 +244,5 @@ HANDS: dict[str, Hand] = {
     "sequence": move_steps,
     "diagnosis": diagnose,
     "wiring": wire_up,
+    "whole_plan": fill_plan,
 }

@@ -26,6 +26,7 @@ LABS = (
     "tests/lab/labs/spots",
     "tests/lab/labs/order-and-words",
     "tests/lab/labs/drawings-to-review",
+    "tests/lab/labs/a-whole-plan",
 )
 KINDS = sorted(kinds())
 pytestmark = pytest.mark.browser

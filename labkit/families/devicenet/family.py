@@ -10,6 +10,7 @@ FAMILY = Family(
     switches="labkit.families.devicenet.switches:DeviceNetSwitches",
     supply="labkit.families.devicenet.supply:DeviceNetSupply",
     review="labkit.families.devicenet.review:DeviceNetReview",
+    plans="labkit.families.devicenet.whole_plan.plans:DeviceNetPlans",
     frames="labkit.families.devicenet.frames:DeviceNetFrames",
     frame_reading="labkit.families.devicenet.frame_reading:DeviceNetFrameReading",
 )
