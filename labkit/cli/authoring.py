@@ -296,7 +296,8 @@ def labs(
     from rich.table import Table
 
     from labkit.lab.definition import Lab, Noticed
-    from labkit.lab.library import lab_library, library_labs
+    from labkit.lab.library import lab_library
+    from labkit.lab.library_labs import library_labs
     from labkit.language.problems import DefinitionError
 
     console = console_here()

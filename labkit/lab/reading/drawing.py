@@ -70,8 +70,9 @@ def _fitting(
     known: Mapping[str, Value],
 ) -> Rows:
     """The rows for which the condition holds; all of them without one."""
+    called = fields.row_of or ""
     if fields.where is None:
-        return Rows(table.rows)
+        return Rows(table.rows, table=called)
     names = {*known, *table.fields}
     place = reader.place(*path, "where")
     condition = reader.language.formula(fields.where, place, names)
@@ -84,7 +85,7 @@ def _fitting(
             *path,
             "where",
         )
-    return Rows(rows, condition.names - {*table.fields})
+    return Rows(rows, condition.names - {*table.fields}, called)
 
 
 def _count(fields: DrawFields, reader: FieldReader, path: tuple[str, ...]) -> Formula | None:
