@@ -32,9 +32,9 @@ def needs_of(
     texts: Iterable[Formula | Prose],
     *,
     but: Collection[str] = (),
-    network: bool = False,
+    also: Iterable[str] = (),
 ) -> Needs:
-    """What these texts of a lab need, `network` whether they need that in any case.
+    """What these texts of a lab need, and the names `also`.
 
     Names in `but` are left out, with all that only they need. `Needs.given` are the values of
     books, and tables.
@@ -43,7 +43,7 @@ def needs_of(
     found: set[str] = set()
     others: set[str] = set()
     pending = [*texts]
-    names = [NETWORK] * network
+    names = [*also]
     while pending or names:
         if pending:
             text = pending.pop()

@@ -55,7 +55,7 @@ from labkit.lab.reading.sections import mark_problems, without_marks
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
 from labkit.lab.reading.table_file import tables_of
-from labkit.lab.reading.taken_line import is_taken, place_of
+from labkit.lab.reading.taken_line import is_taken, names_exercise, place_of
 from labkit.lab.reading.taking import BankLab, WithTaken, with_exercises
 from labkit.language.expression import RESERVED, Beyond, Formula, Language, Prose
 from labkit.language.near import near
@@ -583,6 +583,8 @@ def _no_kind(data: Mapping[str, Any], kinds: Iterable[str]) -> tuple[str, str]:
     written = data.get("kind")
     if written:
         return f"'{written}' is not an exercise kind.", nearest(str(written), kinds)
+    if source := next((name for name in data if names_exercise(data[name])), ""):
+        return "is missing.", f"To take an exercise from there, write 'from: {data[source]}'."
     other = next((name for name in data if meant(name, ["kind"])), "")
     if other:
         return "is missing.", f"Write 'kind: {data[other]}', not '{other}'."

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final, TypeGuard
+from typing import Any, Final, TypeGuard
 
 from pydantic import Field
 
@@ -63,6 +63,11 @@ def taken_line(block: BlockPart) -> TakenLine:
             "'from: network-power/warm-copper'.",
         )
     return TakenLine(found[1], found[2], found[3] or "", said.given)
+
+
+def names_exercise(value: Any) -> bool:
+    """Whether a value is a lab and an exercise of it, whatever the field is called."""
+    return isinstance(value, str) and _LINE.fullmatch(value.strip()) is not None
 
 
 def labs_named(parts: tuple[ProsePart | BlockPart, ...]) -> list[str]:

@@ -9,7 +9,8 @@ what came; one that needs more is told.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import re
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
@@ -72,14 +73,21 @@ class _Wanted:
     def name(self) -> str:
         return self.theirs.name
 
-    @property
-    def texts(self) -> list[Formula | Prose]:
-        """All that is to be worked out: the exercise's texts, and those of its cautions."""
+    def needs(self, *, but: Collection[str] = (), also: Collection[str] = ()) -> Needs:
+        """What must come; of the fields that are written anew here, what is still said."""
+        own = self.block.fields.data
+        texts = self.exercise.texts
+        kept = [text for text in texts if _field_of(text, self.name) not in own]
+        said = set(re.findall(r"[a-z]\w*", str([*own.values()])))
+        still = said & _names(needs_of(self.lab, texts))
+        return needs_of(self.lab, [*kept, *self._warned()], but=but, also={*still, *also})
+
+    def _warned(self) -> list[Prose]:
+        """The texts of the cautions."""
         lab = self.lab
         known = {*(each.name for each in lab.parameters), *lab.derived, *lab.constants, *lab.tables}
         known |= {NETWORK} if lab.network else set()
-        said = [lab.language.prose(part.text, part.place, known) for part in self.cautions]
-        return [*self.exercise.texts, *said]
+        return [lab.language.prose(part.text, part.place, known) for part in self.cautions]
 
 
 @dataclass(slots=True)
@@ -193,16 +201,15 @@ class _Taking:
     def _needs(self, wanted: _Wanted) -> Needs:
         """What must come; the network also for its family's functions, where there is none here."""
         given = wanted.line.given
-        needs = needs_of(wanted.lab, wanted.texts, but=given)
+        needs = wanted.needs(but=given)
         for_family = needs.functions or _family(wanted.source.header) != FIRST_FAMILY
         if for_family and self._own_network is None and NETWORK not in given:
-            return needs_of(wanted.lab, wanted.texts, but=given, network=True)
+            return wanted.needs(but=given, also={NETWORK})
         return needs
 
     def _wrong_given(self, wanted: _Wanted, needs: Needs) -> Iterator[Problem]:
         """Names that are given, but cannot be."""
-        whole = needs_of(wanted.lab, wanted.texts)
-        known = whole.names | ({NETWORK} if whole.network else set())
+        known = _names(wanted.needs())
         for name, formula in wanted.line.given.items():
             place = place_of(wanted.block, GIVEN, name)
             if name not in known:
@@ -505,7 +512,7 @@ def _level(section: Section) -> int:
 def _fixed(wanted: _Wanted) -> set[str]:
     """Names that a draw of the other lab hangs on."""
     draw = _named(wanted.source.header.data, "draw")
-    drawn = needs_of(wanted.lab, wanted.texts, but=wanted.line.given).drawn
+    drawn = wanted.needs(but=wanted.line.given).drawn
     fixed: set[str] = set()
     for parameter in wanted.lab.parameters:
         if parameter.name in drawn:
@@ -531,6 +538,15 @@ def _named(data: Mapping[str, Any], group: str) -> dict[str, Any]:
 
 def _group_of(data: Mapping[str, Any], name: str) -> str:
     return next((group for group in _GROUPS if name in _named(data, group)), "")
+
+
+def _field_of(text: Formula | Prose, exercise: str) -> str:
+    """The field of an exercise that a text stands in."""
+    return text.place.field.removeprefix(f"exercise '{exercise}': ").partition(" → ")[0]
+
+
+def _names(needs: Needs) -> frozenset[str]:
+    return needs.names | ({NETWORK} if needs.network else set())
 
 
 def _family(header: Fields | Mapping[str, Any]) -> str:
