@@ -2,7 +2,8 @@
 
 A `Lab` cannot be changed, and to read a large one takes most of a second: hundreds of tests ask for
 the same twenty, and whoever deals, opens and scores a class reads its lab each time. A lab that
-extends others, or has pictures or tables, is read anew, for it hangs on their files too.
+extends others or takes exercises from them, or has pictures or tables, is read anew, for it hangs
+on their files too.
 
 To be imported before anything that imports `read_lab`.
 """
@@ -35,6 +36,7 @@ def read_lab(
         not pictures
         or beside
         or b"extends" in content
+        or b"\nfrom: " in content
         or b"![" in content
         or b"\ntables:" in content
     ):

@@ -331,7 +331,7 @@ def test_a_folder_without_labs_gets_a_sentence(tmp_path: Path) -> None:
 
 def test_a_mistake_of_labkits_own_is_kept_in_a_file_and_told_in_a_sentence(tmp_path: Path) -> None:
     code = (
-        "import labkit.lab.library as c\n"
+        "import labkit.lab.library_labs as c\n"
         "def boom(*_): raise LookupError('a fault of ours')\n"
         "c.library_labs = boom\n"
         "from labkit.cli import main; main()\n"

@@ -42,7 +42,7 @@ from labkit.classroom.roster import plain_text
 from labkit.errors import LabkitError, sentences
 from labkit.lab.announced import announced, in_order
 from labkit.lab.definition import Lab
-from labkit.lab.library import library_labs
+from labkit.lab.library_labs import library_labs
 from labkit.page.app import of_this_page
 from labkit.room.asking import asked_for, no, number, word, words
 

@@ -7,7 +7,8 @@ import sys
 from functools import partial
 from math import ceil
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from textwrap import shorten
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
@@ -26,10 +27,18 @@ from labkit.cli.screen import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from rich.console import Console
 
+    from labkit.lab.definition import Lab
+    from labkit.lab.exercise_search import Found
     from labkit.language.problems import DefinitionError
     from labkit.proofing import Finding, Report
+
+_MOST_FOUND: Final = 10
+_MOST_NEEDS: Final = 12
+_LONGEST_TASK: Final = 160
 
 LabPath = Annotated[
     str,
@@ -290,20 +299,74 @@ def labs(
             help="A folder of labs; left out, those that come with labkit.", metavar="[FOLDER]"
         ),
     ] = None,
+    find: Annotated[
+        str,
+        typer.Option(
+            help="Find exercises to take into a lab of your own: words of their title, question, "
+            "kind, section or lab.",
+            metavar="WORDS",
+        ),
+    ] = "",
 ) -> None:
     """List the labs, and say what is wrong with a definition that cannot be read."""
-    from rich.markup import escape
-    from rich.table import Table
+    from labkit.lab.library import lab_library
+    from labkit.lab.library_labs import library_labs
 
-    from labkit.lab.definition import Lab, Noticed
-    from labkit.lab.library import lab_library, library_labs
-    from labkit.language.problems import DefinitionError
-
-    console = console_here()
     library = folder or lab_library()
     found = library_labs(library)
     if not found:
         fail(f"There is no lab in {library}. A lab is a folder with a file 'lab.md' in it.")
+    if find.strip():
+        _print_exercises(found, find)
+    else:
+        _print_labs(found)
+
+
+def _print_exercises(found: Mapping[str, Lab | DefinitionError], sought: str) -> None:
+    """The exercises that have these words, each with the line that takes it into another lab."""
+    from labkit.lab.definition import Lab
+    from labkit.lab.exercise_search import find_exercises, meant
+
+    console = console_here()
+    labs = {name: lab for name, lab in found.items() if isinstance(lab, Lab)}
+    for name in found.keys() - labs.keys():
+        say(console, f"! '{name}' cannot be read, so it is not searched. 'labs' says why.")
+    exercises = find_exercises(labs, sought)
+    if not exercises:
+        near = {word: other for word, other in meant(labs, sought).items() if other}
+        offers = [f"Did you mean '{other}' for '{word}'?" for word, other in near.items()]
+        offer = " ".join(offers) or "Take fewer words."
+        fail(f"No exercise has all of these words: {sought.strip()}. {offer}")
+    for each in exercises[:_MOST_FOUND]:
+        _print_exercise(console, each)
+    if (more := len(exercises) - _MOST_FOUND) > 0:
+        say(console, f"{more} more: add a word to see fewer.")
+    say(console, "To take one: put its line below ```exercise and an id, and close it with ```.")
+
+
+def _print_exercise(console: Console, found: Found) -> None:
+    exercise, lab, needs = found.exercise, found.lab, found.needs
+    where = f"{lab.title}, {found.topic}" if found.topic else lab.title
+    say(console, f"{found.title} ({exercise.kind}, {exercise.marks:g} marks; {where})")
+    say(console, f"  {shorten(found.task, _LONGEST_TASK, placeholder=' …')}")
+    network = ["a network"] if needs.network else []
+    functions = ["functions of a network"] if needs.functions and not needs.network else []
+    things = [*sorted(needs.names), *network, *functions]
+    shown = ", ".join(things[:_MOST_NEEDS])
+    rest = f" and {len(things) - _MOST_NEEDS} more" if len(things) > _MOST_NEEDS else ""
+    say(console, f"  With it comes: {shown or 'nothing more'}{rest}")
+    console.print(f"  {found.line}", style="bold", markup=False, soft_wrap=True)
+    console.print()
+
+
+def _print_labs(found: Mapping[str, Lab | DefinitionError]) -> None:
+    from rich.markup import escape
+    from rich.table import Table
+
+    from labkit.lab.definition import Lab, Noticed
+    from labkit.language.problems import DefinitionError
+
+    console = console_here()
     # An id is typed again, so it is never cut off; a narrow terminal goes without two columns.
     wide = console.width >= WIDE
     table = Table()

@@ -145,12 +145,18 @@ class Accepted:
 
 
 class Noticed(StrEnum):
-    """What reading notices of a lab on top of another; the value is the finding's id in proof."""
+    """What reading notices of a lab that takes something from another.
+
+    The value is the finding's id in proof.
+    """
 
     caution_left_out = "caution-left-out"
     caution_kept = "caution-kept"
     section_by_heading = "section-by-heading"
     section_nearly_known = "section-nearly-known"
+    taken = "taken-from"
+    rule_not_taken = "rule-not-taken"
+    another_version = "taken-of-another-version"
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,11 +178,20 @@ class Hint:
 
 
 @dataclass(frozen=True, slots=True)
+class Taken:
+    """Where an exercise was taken from: the other lab's id and version, and the exercise there."""
+
+    lab: str
+    version: str
+    exercise: str
+
+
+@dataclass(frozen=True, slots=True)
 class Exercise:
     """One question of a lab.
 
     `texts` are all formulas and prose of its block; `data` its fields as written; `where` tells
-    the place of the field at a path.
+    the place of the field at a path; `taken` whence it is, where it is another lab's.
     """
 
     id: str
@@ -194,6 +209,7 @@ class Exercise:
         default=None, compare=False, repr=False
     )
     accepted: tuple[Accepted, ...] = ()
+    taken: Taken | None = None
 
     def place_of(self, *path: str | int) -> Place:
         """Where the field at `path` stands; the exercise's own place if that is not known."""
@@ -212,10 +228,10 @@ class Lab:
     """A lab definition, read and checked.
 
     `digest` is the SHA-256 of its text; where it extends other labs (`extends`, the nearest
-    first), of all their texts. `texts` are the header's formulas, `accepted` what the header
-    accepts, `remarks` what reading noticed. Where it has pictures or tables they
-    are in the digest too, and `text_digest` is that without them. `orders` has, by name, what must
-    be worked out before it, as far as it was asked for.
+    first) or has exercises of others (`takes_from`), of all their texts. `texts` are the header's
+    formulas, `accepted` what the header accepts, `remarks` what reading noticed. Where it has
+    pictures or tables they are in the digest too, and `text_digest` is that without them. `orders`
+    has, by name, what must be worked out before it, as far as it was asked for.
     """
 
     id: str
@@ -235,6 +251,7 @@ class Lab:
     difficulty: Difficulty | None = None
     texts: tuple[Formula, ...] = ()
     extends: tuple[str, ...] = ()
+    takes_from: tuple[str, ...] = ()
     accepted: tuple[Accepted, ...] = ()
     orders: dict[str, tuple[str, ...]] = field(default_factory=dict, compare=False, repr=False)
     remarks: tuple[Remark, ...] = ()

@@ -1,16 +1,10 @@
-"""Where the labs and notebooks that come with labkit lie, and what stands in a folder of labs."""
+"""Where the labs and notebooks that come with labkit lie."""
 
 from __future__ import annotations
 
 import os
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
-
-from labkit.lab.definition import Lab
-from labkit.lab.reading import read_lab
-from labkit.lab.reading.lineage import LAB_FILE
-from labkit.language.problems import DefinitionError
 
 
 def lab_library() -> Path:
@@ -33,14 +27,3 @@ def _shipped(name: str) -> Path:
     package = Path(str(files("labkit")))
     installed = package / "course" / name
     return installed if installed.is_dir() else package.parent / name
-
-
-def library_labs(library: Path) -> dict[str, Lab | DefinitionError]:
-    """Every lab of a library by its folder's name; an unreadable one comes with its errors."""
-    found: dict[str, Any] = {}
-    for file in sorted(library.glob(f"*/{LAB_FILE}")):
-        try:
-            found[file.parent.name] = read_lab(file)
-        except DefinitionError as error:
-            found[file.parent.name] = error
-    return found

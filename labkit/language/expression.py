@@ -115,13 +115,15 @@ class _Names(Context):
 class Formula:
     """A formula that has been read: `text` as written, the `names` it uses, where it stands.
 
-    `shape` is what it gives, where that is a row of a table or the value of a column with a unit.
+    `others` are the functions and names of the scenery that it uses. `shape` is what it gives,
+    where that is a row of a table or the value of a column with a unit.
     """
 
     text: str
     names: frozenset[str]
     place: Place
     _code: Code
+    others: frozenset[str] = frozenset()
     shape: Shape = field(default=None, compare=False, repr=False)
 
     def evaluate(self, values: Mapping[str, Value]) -> Value:
@@ -147,13 +149,14 @@ class Formula:
 
 @dataclass(frozen=True, slots=True)
 class Prose:
-    """Text with {{ formulas }} in it."""
+    """Text with {{ formulas }} in it; `others` as in `Formula`."""
 
     text: str
     names: frozenset[str]
     place: Place
     _code: Code | None
     _pictures: Mapping[str, str] = field(default_factory=dict, repr=False)
+    others: frozenset[str] = frozenset()
 
     def render(self, values: Mapping[str, Value]) -> str:
         """The text with its formulas worked out and the data of its pictures.
@@ -220,15 +223,17 @@ class Language:
         written = self._written(_formula_tree, _formula_code, text, place)
         names = self._names(written.names, text, place, known, beyond)
         self._check_fields(written, text, place)
-        return Formula(text, names, place, written.code, shape_of(written.value, self.shapes))
+        others, shape = self._others(written, names), shape_of(written.value, self.shapes)
+        return Formula(text, names, place, written.code, others, shape)
 
     def prose(
         self, text: str, place: Place, known: Iterable[str], beyond: Beyond = nothing_beyond
     ) -> Prose:
         """Read prose whose {{ formulas }} may use the names `known` and the functions."""
+        said = frozenset(names_in(text, self.scenery))
         text = self.words(text.strip())
         if "{{" not in text and "{%" not in text and "{#" not in text:
-            return Prose(text, frozenset(), place, None, self.pictures)
+            return Prose(text, frozenset(), place, None, self.pictures, said)
         _, *formulas = _formulas(text)
         if len("".join(formulas)) + _BRACES * len(formulas) > MAX_FORMULAS_IN_PROSE:
             raise definition_error(
@@ -239,7 +244,8 @@ class Language:
         written = self._written(_prose_tree, _prose_code, text, place)
         names = self._names(written.names, text, place, known, beyond)
         self._check_fields(written, text, place)
-        return Prose(text, names, place, written.code, self.pictures)
+        others = self._others(written, names) | said
+        return Prose(text, names, place, written.code, self.pictures, others)
 
     def words(self, text: str) -> str:
         """A text with the words of the scenery, and nothing else worked out."""
@@ -294,6 +300,9 @@ class Language:
             message, mend = beyond(name) or self._unknown(name, text, own)
             raise definition_error(_line_of(name, text, place), message, mend)
         return found & own
+
+    def _others(self, written: _Written, names: frozenset[str]) -> frozenset[str]:
+        return written.names - names | written.scenes
 
     def _unknown(self, name: str, text: str, known: frozenset[str]) -> Told:
         """What to tell of a name that nobody knows: which one is meant, or what it may be else."""

@@ -38,6 +38,7 @@ from labkit.lab.reading.in_part import ReadInPart
 from labkit.lab.reading.lineage import DefinitionText, lineage
 from labkit.lab.reading.sections import is_exercise
 from labkit.lab.reading.source import BlockPart
+from labkit.lab.reading.taken_line import is_taken, place_of
 from labkit.language.problems import DefinitionError, Place, Problem
 from labkit.preview.drawn import why_not
 from labkit.preview.shown_lines import hunks
@@ -51,6 +52,10 @@ _INHERITED: Final = (
     "This exercise stands in {place.file}, line {place.line}, which this lab extends: changed "
     "there, it changes for every lab that extends it. Open a preview of that lab to do so. To have "
     "another one in this lab alone, write one with the same id into this file: ```exercise {id}"
+)
+_TAKEN: Final = (
+    "This exercise is taken from another lab: line {line} says from which. Write the fields that "
+    "are to be other ones here below that line in the file."
 )
 _NO_ID: Final = (
     "Line {line}: this exercise has no id of its own. Write one behind ```exercise in the file."
@@ -223,6 +228,8 @@ class FormDesk:
                 f"The fields of this exercise cannot be read, so they make no form yet. "
                 f"Line {first.place.line}: {first.message} {first.mend}".strip()
             )
+        if is_taken(block):
+            raise NoFormHereError(_TAKEN.format(line=place_of(block).line))
         if not text.lines[block.place.line - 1].startswith(("`", "~")):
             raise NoFormHereError(_INDENTED)
         return at, block

@@ -21,6 +21,7 @@ from labkit.proofing.findings import Finding, Severity
 from labkit.proofing.formulas import formula_findings
 from labkit.proofing.giveaway import Giveaway
 from labkit.proofing.guessing import Guessing
+from labkit.proofing.not_shown import not_shown
 from labkit.proofing.places import Places
 from labkit.proofing.remarked import remarked_findings
 from labkit.proofing.rounding import Rounding
@@ -190,6 +191,7 @@ class Tally:
             *(finding for family in self.families for finding in family.findings()),
             *formula_findings(lab),
             *remarked_findings(lab),
+            *not_shown(lab),
             *typed_html_findings(lab),
         ]
         found.sort(key=lambda finding: _order(lab, finding))

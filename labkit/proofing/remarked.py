@@ -1,4 +1,4 @@
-"""What reading noticed of a lab on top of another, as findings."""
+"""What reading noticed of a lab that takes something from another, as findings."""
 
 from __future__ import annotations
 
@@ -66,11 +66,45 @@ class SectionNearlyKnown(_Remarked):
         return Severity.LOOK
 
 
+@dataclass(frozen=True, kw_only=True)
+class TakenFromAnother(_Remarked):
+    """An exercise is another lab's: of which version, and what came with it."""
+
+    id: ClassVar[str] = "taken-from"
+
+
+@dataclass(frozen=True, kw_only=True)
+class RuleNotTaken(_Remarked):
+    """A rule about what came with an exercise did not come."""
+
+    id: ClassVar[str] = "rule-not-taken"
+
+    @property
+    def severity(self) -> Severity:
+        """Some draws may be none that the exercise is made for."""
+        return Severity.LOOK
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakenOfAnotherVersion(_Remarked):
+    """The other lab is of another version than the author saw."""
+
+    id: ClassVar[str] = "taken-of-another-version"
+
+    @property
+    def severity(self) -> Severity:
+        """The exercise may be another one now."""
+        return Severity.LOOK
+
+
 _TYPES: dict[Noticed, type[_Remarked]] = {
     Noticed.caution_left_out: CautionLeftOut,
     Noticed.caution_kept: CautionKept,
     Noticed.section_by_heading: SectionByHeading,
     Noticed.section_nearly_known: SectionNearlyKnown,
+    Noticed.taken: TakenFromAnother,
+    Noticed.rule_not_taken: RuleNotTaken,
+    Noticed.another_version: TakenOfAnotherVersion,
 }
 
 

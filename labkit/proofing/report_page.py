@@ -23,7 +23,7 @@ from labkit.front_end.written_pages import WRITTEN_POLICY, Pages
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading.definition_file import lines_of, shown_name, text_as_it_is
-from labkit.lab.reading.lineage import lineage
+from labkit.lab.reading.lineage import lineage, with_taken
 from labkit.language.markdown import plain, to_html
 from labkit.language.problems import DefinitionError, Place
 from labkit.proofing.engine import Report
@@ -75,7 +75,7 @@ def texts_of(path: Path) -> dict[str, str]:
     Where that cannot be known, its own text alone; what is no text is left out.
     """
     try:
-        return {item.source.file: item.text for item in lineage(path, in_part=True)}
+        return {item.source.file: item.text for item in with_taken(lineage(path, in_part=True))}
     except DefinitionError:
         return {shown_name(path): text_as_it_is(path)}
 

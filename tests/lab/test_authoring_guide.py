@@ -137,7 +137,7 @@ def test_the_guide_is_true_word_by_word(tmp_path: Path, monkeypatch: pytest.Monk
         trainer.follow(block)
     assert served == ["one-terminator"]
     assert set(trainer.commands) == {"new", "preview", "proof", "deal", "labs"}
-    assert trainer.compared == 5
+    assert trainer.compared == 7
     dealt = sorted(file.name for file in (tmp_path / "packing-hall").rglob("*.ipynb"))
     assert dealt == ["one-terminator.ipynb"] * 2
 

@@ -7,7 +7,8 @@ import pytest
 from labkit.doors.installed import check_for
 from labkit.lab.definition import Lab
 from labkit.lab.draw import draw
-from labkit.lab.library import lab_library, library_labs
+from labkit.lab.library import lab_library
+from labkit.lab.library_labs import library_labs
 from labkit.workbook.for_everybody import ForEverybody, steps_of
 
 LABS = library_labs(lab_library())

@@ -14,6 +14,7 @@ from typing import Final
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealt import Deal
 from labkit.classroom.errors import ClassError
+from labkit.lab.definition import Lab
 from labkit.lab.reading.lineage import LAB_FILE
 from labkit.language.problems import DefinitionError
 
@@ -70,23 +71,30 @@ def _said_open(folder: ClassFolder, name: str, why: str) -> str:
 def _why_open(folder: ClassFolder, deal: Deal, name: str, library: Path) -> str:
     if (library / name / LAB_FILE).exists():
         return "its text comes with labkit"
-    extended = folder.lab(name, library, dealt=True).extends
-    for own in extended:
-        if (library / own / LAB_FILE).exists():
-            return f"it extends '{own}' of labkit"
+    others = _others(folder.lab(name, library, dealt=True))
+    for other, does in others.items():
+        if (library / other / LAB_FILE).exists():
+            return f"it {does} '{other}' of labkit"
     practised = {lab for lab, said in deal.labs.items() if said.get("mode") == "practice"}
     if name in practised:
         return "it was dealt for practice in this class"
-    for own in extended:
-        if own in practised:
-            return f"it extends '{own}', which was dealt for practice in this class"
+    for other, does in others.items():
+        if other in practised:
+            return f"it {does} '{other}', which was dealt for practice in this class"
     for child in sorted(practised.intersection(folder.fields.labs)):
-        if name in folder.lab(child, library, dealt=True).extends:
-            return f"'{child}', which extends it, was dealt for practice in this class"
-    for other in _dealt_beside(folder):
-        if name in other.fields.labs and other.fields.practice(name):
-            return f"it was dealt for practice in {other.path}"
+        does = _others(folder.lab(child, library, dealt=True)).get(name, "")
+        if does:
+            return f"'{child}', which {does} it, was dealt for practice in this class"
+    for beside in _dealt_beside(folder):
+        if name in beside.fields.labs and beside.fields.practice(name):
+            return f"it was dealt for practice in {beside.path}"
     return ""
+
+
+def _others(lab: Lab) -> dict[str, str]:
+    """The labs whose text a lab holds, each with what it does."""
+    taken = dict.fromkeys(lab.takes_from, "takes an exercise from")
+    return taken | dict.fromkeys(lab.extends, "extends")
 
 
 def _dealt_beside(folder: ClassFolder) -> Iterator[ClassFolder]:

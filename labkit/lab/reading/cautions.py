@@ -48,25 +48,24 @@ class Cautions:
 
     def kept(self, gone: Iterable[Part], instead: Iterable[Part], place: Place) -> list[Part]:
         """The cautions of the prose in `gone` that `instead` does not repeat."""
-        said = {_flat(piece.text) for piece in _cautions(instead)}
-        kept = [piece for piece in _cautions(gone) if _flat(piece.text) not in said]
+        said = {flat(piece.text) for piece in cautions_in(instead)}
+        kept = [piece for piece in cautions_in(gone) if flat(piece.text) not in said]
         for piece in kept:
             self._tell_kept(place, piece.place)
         return [*kept]
 
     def replaced(self, old: BlockPart, new: BlockPart) -> list[Part]:
         """An exercise in the place of another, below the other's caution if it has not that."""
-        text = _stated(old)
-        if not text or _flat(_stated(new)) == _flat(text):
+        text = stated(old)
+        if not text or flat(stated(new)) == flat(text):
             return [new]
         place = old.fields.place((_FIELD,))
         self._tell_kept(new.place, place)
-        quoted = "\n".join(f"> {line}".rstrip() for line in f"**Caution.** {text}".split("\n"))
-        return [ProsePart(quoted, place), new]
+        return [quoted(old, place), new]
 
     def gone_with(self, exercise: BlockPart, place: Place) -> None:
         """Tell that an exercise was left out, and with it the caution that is about it."""
-        if _stated(exercise):
+        if stated(exercise):
             self._tell_left_out(
                 place,
                 exercise.fields.place((_FIELD,)),
@@ -100,7 +99,7 @@ class Cautions:
         if block is None:
             message = f"'{fields.exercise}' is no exercise of the lab that is extended."
             raise _error(place, message, nearest(fields.exercise, {b.name for b in blocks} - {""}))
-        if not _stated(block):
+        if not stated(block):
             raise _error(place, f"the exercise '{fields.exercise}' has no caution.", _TAKE_OUT)
         self._tell_left_out(place, block.fields.place((_FIELD,)), fields.because)
         data = {name: value for name, value in block.fields.data.items() if name != _FIELD}
@@ -137,16 +136,24 @@ def _apart(parts: Iterable[Part]) -> Iterator[tuple[bool, Part]]:
             yield from cautions_apart(part)
 
 
-def _cautions(parts: Iterable[Part]) -> list[ProsePart]:
+def cautions_in(parts: Iterable[Part]) -> list[ProsePart]:
+    """The cautions among the prose of some parts."""
     return [part for warns, part in _apart(parts) if warns and isinstance(part, ProsePart)]
 
 
-def _stated(exercise: BlockPart) -> str:
+def stated(exercise: BlockPart) -> str:
+    """The caution that an exercise states in a field of its own; "" without one."""
     text: Any = exercise.fields.data.get(_FIELD, "")
     return text.strip() if isinstance(text, str) else ""
 
 
-def _flat(text: str) -> str:
+def quoted(exercise: BlockPart, place: Place) -> ProsePart:
+    """The caution that an exercise states, as one that stands in the text."""
+    lines = f"**Caution.** {stated(exercise)}".split("\n")
+    return ProsePart("\n".join(f"> {line}".rstrip() for line in lines), place)
+
+
+def flat(text: str) -> str:
     """Its words, wherever its lines end."""
     return " ".join(text.replace("\n>", "\n").split())
 

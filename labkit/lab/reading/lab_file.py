@@ -40,13 +40,23 @@ from labkit.lab.reading.fields import (
     meant,
 )
 from labkit.lab.reading.in_part import Broken, ReadInPart
-from labkit.lab.reading.lineage import DefinitionText, digest_of, digest_with_pictures, lineage
+from labkit.lab.reading.lineage import (
+    DefinitionText,
+    TakenFrom,
+    cannot_be_read,
+    digest_of,
+    digest_with_pictures,
+    lineage,
+    with_taken,
+)
 from labkit.lab.reading.out_of_reach import OutOfReach
 from labkit.lab.reading.pictures import Pictures
 from labkit.lab.reading.sections import mark_problems, without_marks
 from labkit.lab.reading.source import BlockPart, ProsePart, Source, read_source
 from labkit.lab.reading.stated import read_accepted, read_constant, read_difficulty
 from labkit.lab.reading.table_file import problems_of, tables_of
+from labkit.lab.reading.taken_line import is_taken, names_exercise, place_of
+from labkit.lab.reading.taking import BankLab, WithTaken, with_exercises
 from labkit.language.expression import RESERVED, Beyond, Formula, Language, Prose
 from labkit.language.markdown import plain
 from labkit.language.near import near
@@ -91,35 +101,88 @@ def read_in_part(path: Path, *, instead: bytes | None = None) -> ReadInPart:
         return ReadInPart(None, error.problems)
     reader.problems += [problem for text in texts for problem in text.source.strays]
     reader.problems += _mark_problems(texts)
-    tables = [text.path.parent / each.name for text in texts for each in text.tables if each.data]
-    files = (*(text.path for text in texts), *tables)
+    every = with_taken(texts)
+    tables = [text.path.parent / each.name for text in every for each in text.tables if each.data]
+    files = (*(text.path for text in every), *tables)
     return replace(reader.read_in_part(), files=files)
 
 
 def _reader_of(
     texts: Sequence[DefinitionText], *, pictures: bool = True, dealt: bool = False
 ) -> _LabReader:
-    *children, eldest = texts
-    source = eldest.source
-    for child in reversed(children):
-        source = extended(child.source, source)
-    parents = tuple(text.path.parent.name for text in texts[1:])
-    digests = digest_with_pictures(texts), digest_of([text.text for text in texts])
-    shown = {each.token: each.uri for text in texts for each in text.pictures if pictures}
-    tables = {each.called: each.table for text in reversed(texts) for each in text.tables}
-    return _reader(source, digests, parents, shown, tables, dealt=dealt)
+    return _Bank(dealt).reader_of(texts, pictures=pictures)
+
+
+@dataclass(slots=True)
+class _Bank:
+    """Labs that exercises are taken from, each read once."""
+
+    dealt: bool
+    read: dict[Path, BankLab] = field(default_factory=dict)
+
+    def reader_of(self, texts: Sequence[DefinitionText], *, pictures: bool) -> _LabReader:
+        """The reader of the lab that these files make; none of its exercises is to be taken yet."""
+        every = with_taken(texts)
+        whole = self._together(texts)
+        digests = digest_with_pictures(every), digest_of([text.text for text in every])
+        shown = {each.token: each.uri for text in every for each in text.pictures if pictures}
+        reader = _reader(
+            whole.source,
+            digests,
+            tuple(text.path.parent.name for text in texts[1:]),
+            shown,
+            whole.tables,
+            dealt=self.dealt,
+        )
+        reader.takes_from = tuple(text.path.parent.name for text in every[len(texts) :])
+        return reader
+
+    def _together(self, texts: Sequence[DefinitionText]) -> WithTaken:
+        *children, eldest = texts
+        whole = self._with_exercises(eldest.source, eldest)
+        tables = {**whole.tables, **_tables_of(eldest)}
+        for child in reversed(children):
+            whole = self._with_exercises(extended(child.source, whole.source), child)
+            tables |= {**whole.tables, **_tables_of(child)}
+        return replace(whole, tables=tables)
+
+    def _with_exercises(self, source: Source, text: DefinitionText) -> WithTaken:
+        bank = {name: self._lab(name, taken) for name, taken in text.takes.items()}
+        return with_exercises(source, bank)
+
+    def _lab(self, name: str, taken: TakenFrom) -> BankLab:
+        if taken.why_not:
+            return BankLab(why_not=taken.why_not)
+        path = taken.texts[0].path
+        if path not in self.read:
+            self.read[path] = self._read(name, taken.texts)
+        return self.read[path]
+
+    def _read(self, name: str, texts: Sequence[DefinitionText]) -> BankLab:
+        try:
+            if not self.dealt and (problems := _mark_problems(texts)):
+                raise DefinitionError(problems)
+            reader = self.reader_of(texts, pictures=False)
+            return BankLab(reader.source, reader.read())
+        except DefinitionError as error:
+            return BankLab(why_not=cannot_be_read(name, error))
+
+
+def _tables_of(text: DefinitionText) -> dict[str, Table]:
+    return {each.called: each.table for each in text.tables}
 
 
 def read_lab_text(text: str, file: str = "lab.md") -> Lab:
     """Read a definition from its text; `file` is the name that problems carry.
 
-    Raises `DefinitionError`; also when the text extends another lab, which only a file can.
+    Raises `DefinitionError`; also when the text needs another lab, which only a file can.
     """
     source = read_source(text, file)
+    alone = "a text without a folder has no lab beside it."
     if "extends" in source.header.data:
-        raise definition_error(
-            source.header.place(("extends",)), "a text without a folder has no lab beside it."
-        )
+        raise definition_error(source.header.place(("extends",)), alone)
+    if taken := next(filter(is_taken, source.parts), None):
+        raise definition_error(place_of(taken), alone)
     problems = _mark_problems([DefinitionText(Path(file), text, source)])
     problems += Pictures.of(Path(file) / "nowhere", source).problems
     problems += problems_of(tables_of(Path(file) / "nowhere", source))
@@ -170,6 +233,7 @@ class _LabReader:
     problems: list[Problem] = field(default_factory=list)
     texts: list[Formula | Prose] = field(default_factory=list)
     broken: list[Broken] = field(default_factory=list)
+    takes_from: tuple[str, ...] = ()
     of_header: list[Problem] = field(default_factory=list)
 
     def read(self) -> Lab:
@@ -230,6 +294,7 @@ class _LabReader:
             difficulty=difficulty,
             texts=tuple(text for text in self.texts if isinstance(text, Formula)),
             extends=self.extends,
+            takes_from=self.takes_from,
             remarks=self.source.remarks,
             accepted=read_accepted(
                 self.header.accepted, lambda index: self.source.header.place(("accepted", index))
@@ -504,6 +569,7 @@ class _LabReader:
             accepted=read_accepted(
                 fields.accepted, lambda index: reader.place("accepted", index), part.name
             ),
+            taken=part.taken,
         )
 
     def _refuse_lone_braces(self, texts: Iterable[Formula | Prose], known: frozenset[str]) -> None:
@@ -533,6 +599,8 @@ def _no_kind(data: Mapping[str, Any], kinds: Iterable[str]) -> tuple[str, str]:
     written = data.get("kind")
     if written:
         return f"'{written}' is not an exercise kind.", nearest(str(written), kinds)
+    if source := next((name for name in data if names_exercise(data[name])), ""):
+        return "is missing.", f"To take an exercise from there, write 'from: {data[source]}'."
     other = next((name for name in data if meant(name, ["kind"])), "")
     if other:
         return "is missing.", f"Write 'kind: {data[other]}', not '{other}'."

@@ -1,20 +1,25 @@
-"""The files that a definition is made of: its own, and those of the labs that it extends."""
+"""The files that a definition is made of.
+
+They are its own, those of the labs that it extends, and those that exercises of it are taken from.
+"""
 
 from __future__ import annotations
 
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from labkit.lab.library import lab_library
 from labkit.lab.reading.definition_file import definition_bytes, shown_name
 from labkit.lab.reading.pictures import Pictures
 from labkit.lab.reading.source import Source, read_source
 from labkit.lab.reading.table_file import TableFile, problems_of, tables_of
+from labkit.lab.reading.taken_line import labs_named
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
 
 if TYPE_CHECKING:
@@ -22,18 +27,32 @@ if TYPE_CHECKING:
 
 LAB_FILE: Final = "lab.md"
 MAX_ANCESTORS: Final = 8
+MAX_TAKEN_FROM: Final = 20
+"""From so many labs a definition may have exercises, those that they have from others too."""
 _BESIDE: Final = re.compile(r"(?:\.\./)?([a-z0-9][a-z0-9-]{0,59})(?:/lab\.md)?")
 
 
 @dataclass(frozen=True, slots=True)
+class TakenFrom:
+    """The files of a lab that exercises are taken from; or why there are none, and the mend."""
+
+    texts: tuple[DefinitionText, ...] = ()
+    why_not: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class DefinitionText:
-    """One file of a definition: where it is, its text, its parts, what it names beside it."""
+    """One file of a definition: where it is, its text, its parts, what it names beside it.
+
+    `takes` are the labs that exercises of it are taken from, by the names of their folders.
+    """
 
     path: Path
     text: str
     source: Source
     pictures: tuple[Carried, ...] = ()
     tables: tuple[TableFile, ...] = ()
+    takes: Mapping[str, TakenFrom] = field(default_factory=dict)
 
     @property
     def extends(self) -> Any:
@@ -59,26 +78,26 @@ def lineage(
 
     Raises `DefinitionError` when one of them is missing, is not text, or extends itself.
     """
-    texts = [_read(path, dealt, in_part, beside, instead)]
-    while texts[-1].extends is not None:
-        parent = _parent(texts[-1])
-        if any(_same(parent, text.path) for text in texts):
-            raise _extends_error(
-                texts[-1], "this goes round in a circle: a lab cannot extend itself."
-            )
-        if len(texts) > MAX_ANCESTORS:
-            raise _extends_error(texts[-1], f"this is one of more than {MAX_ANCESTORS} ancestors.")
-        texts.append(_read(parent, dealt, in_part))
-    return tuple(texts)
+    first = _read(path, dealt, in_part, beside, instead)
+    return _Files(dealt).lineage_of(first, frozenset(), in_part=in_part)
+
+
+def with_taken(texts: Sequence[DefinitionText]) -> tuple[DefinitionText, ...]:
+    """The files of a lineage, then those that exercises of it are taken from, each of them once."""
+    every = {text.path: text for text in texts}
+    for text in texts:
+        for taken in text.takes.values():
+            every |= {one.path: one for one in with_taken(taken.texts) if one.path not in every}
+    return tuple(every.values())
 
 
 def files_of(path: Path) -> dict[tuple[str, str], bytes]:
     """Every file that the definition at `path` is made of, by its folder's and its own name.
 
-    The definition's own text comes first, then those that it extends, then the pictures and
-    tables. Raises `DefinitionError`.
+    The definition's own text comes first, then those that it extends or takes exercises from, then
+    the pictures and tables. Raises `DefinitionError`.
     """
-    texts = lineage(path)
+    texts = with_taken(lineage(path))
     files = {(text.path.parent.name, LAB_FILE): text.text.encode("utf-8") for text in texts}
     for text in texts:
         files |= {(text.path.parent.name, each.name): each.data for each in text.pictures}
@@ -112,8 +131,93 @@ def has_digest(path: Path, digest: str) -> bool:
     with suppress(DefinitionError):
         if sha256(definition_bytes(path)).hexdigest() == digest:
             return True
-    texts = lineage(path, dealt=True)
+    texts = with_taken(lineage(path, dealt=True))
     return digest in (digest_with_pictures(texts), digest_of([text.text for text in texts]))
+
+
+@dataclass(slots=True)
+class _Files:
+    """The files that are read for one definition; each lab that exercises are taken from once."""
+
+    dealt: bool
+    taken_from: dict[Path, TakenFrom] = field(default_factory=dict)
+
+    def lineage_of(
+        self, first: DefinitionText, users: frozenset[Path], *, in_part: bool = False
+    ) -> tuple[DefinitionText, ...]:
+        """The lineage of a file that those of `users` need. Raises `DefinitionError`."""
+        texts = [first]
+        while texts[-1].extends is not None:
+            parent = _parent(texts[-1])
+            if any(_same(parent, text.path) for text in texts):
+                raise _extends_error(
+                    texts[-1], "this goes round in a circle: a lab cannot extend itself."
+                )
+            if len(texts) > MAX_ANCESTORS:
+                raise _extends_error(
+                    texts[-1], f"this is one of more than {MAX_ANCESTORS} ancestors."
+                )
+            texts.append(_read(parent, self.dealt, in_part))
+        for number, text in enumerate(texts):
+            # What an ancestor takes, all below it need too.
+            needing = users | {_absolute(one.path) for one in texts[: number + 1]}
+            takes = {
+                name: self._from(text, name, needing) for name in labs_named(text.source.parts)
+            }
+            texts[number] = replace(text, takes=takes)
+        return tuple(texts)
+
+    def _from(self, text: DefinitionText, name: str, users: frozenset[Path]) -> TakenFrom:
+        path = _beside_or_shipped(text, name)
+        if path is None:
+            return TakenFrom(why_not=_no_such_lab(text, name))
+        if path == _absolute(text.path):
+            return TakenFrom(
+                why_not=(
+                    f"'{name}' is this lab itself.",
+                    "Copy the exercise's block here and give it an id of its own.",
+                )
+            )
+        if path in users:
+            return TakenFrom(why_not=_circle(name))
+        if path not in self.taken_from:
+            if len(self.taken_from) >= MAX_TAKEN_FROM:
+                return TakenFrom(why_not=_too_many())
+            # Until its files are known it stands for one that cannot be read.
+            self.taken_from[path] = TakenFrom(why_not=_circle(name))
+            self.taken_from[path] = self._read(path, name, users)
+        found = self.taken_from[path]
+        if any(_absolute(one.path) in users for one in found.texts):
+            return TakenFrom(why_not=_circle(name))
+        return found
+
+    def _read(self, path: Path, name: str, users: frozenset[Path]) -> TakenFrom:
+        try:
+            return TakenFrom(self.lineage_of(_read(path, self.dealt, False), users))
+        except DefinitionError as error:
+            return TakenFrom(why_not=cannot_be_read(name, error))
+
+
+def cannot_be_read(name: str, error: DefinitionError) -> tuple[str, str]:
+    """Why no exercise can be taken from a lab, and the mend."""
+    return (
+        f"'{name}' cannot be read: {error.problems[0]}",
+        "Mend that lab first, or take the exercise from another.",
+    )
+
+
+def _circle(name: str) -> tuple[str, str]:
+    return (
+        f"this goes round in a circle: '{name}' needs this lab itself.",
+        "Copy the exercise's block here and give it an id of its own.",
+    )
+
+
+def _too_many() -> tuple[str, str]:
+    return (
+        f"the exercises come from more than {MAX_TAKEN_FROM} labs.",
+        "Take some out, or copy their blocks.",
+    )
 
 
 def _read(
@@ -152,7 +256,7 @@ def _parent(child: DefinitionText) -> Path:
             f"'{written}' is not the name of a lab beside this one.",
             "Write the name of its folder, such as 'extends: plan-the-trunk'.",
         )
-    library = _absolute(child.path).parent.parent
+    library = _library_of(child)
     parent = library / match[1] / LAB_FILE
     if not parent.is_file():
         beside = [file.parent.name for file in library.glob(f"*/{LAB_FILE}")]
@@ -162,6 +266,29 @@ def _parent(child: DefinitionText) -> Path:
             nearest(match[1], {*beside} - {_absolute(child.path).parent.name}),
         )
     return parent
+
+
+def _beside_or_shipped(text: DefinitionText, name: str) -> Path | None:
+    """The lab of this name that lies beside another, else the one that comes with labkit."""
+    libraries = (_library_of(text), _absolute(lab_library()))
+    files = (library / name / LAB_FILE for library in libraries)
+    return next((file for file in files if file.is_file()), None)
+
+
+def _no_such_lab(text: DefinitionText, name: str) -> tuple[str, str]:
+    folders = {
+        file.parent.name
+        for library in (_library_of(text), lab_library())
+        for file in library.glob(f"*/{LAB_FILE}")
+    }
+    return (
+        f"there is no lab '{name}' beside this one, and none that comes with labkit.",
+        nearest(name, folders - {_absolute(text.path).parent.name}),
+    )
+
+
+def _library_of(text: DefinitionText) -> Path:
+    return _absolute(text.path).parent.parent
 
 
 def _extends_error(child: DefinitionText, message: str, mend: str = "") -> DefinitionError:

@@ -53,10 +53,12 @@ class Section:
         return self.name or self.id
 
 
-def sections_of(source: Source, scenery: Mapping[str, str] | None = None) -> list[Section]:
+def sections_of(
+    source: Source, scenery: Mapping[str, str] | None = None, *, alike: bool = False
+) -> list[Section]:
     """The sections of a definition, their headings in the words of a scenery.
 
-    Raises `DefinitionError` where two are called the same.
+    Raises `DefinitionError` where two are called the same, unless they may be `alike`.
     """
     sections = [Section("", [], Place(source.file, 1), BEGINNING)]
     for part in source.parts:
@@ -67,7 +69,8 @@ def sections_of(source: Source, scenery: Mapping[str, str] | None = None) -> lis
             if cut is not None:
                 name = with_scenery(cut.name, scenery or {})
                 section = Section(name, [], lower(part, cut.line), cut.id, cut.put)
-                _check_new(section, sections)
+                if not alike:
+                    _check_new(section, sections)
                 sections.append(section)
             if piece.text:
                 sections[-1].parts.append(piece)
@@ -122,6 +125,12 @@ def heading_lines(text: str) -> int:
     """How many lines the heading takes that a section's text begins with; 0 without one."""
     headings = _headings(text)
     return headings[0][2] if headings and headings[0][1] == 0 else 0
+
+
+def heading_level(text: str) -> int:
+    """1 to 6 for the heading that a section's text begins with; 0 without one."""
+    first, *_ = [*MarkdownIt("commonmark").parse(text), None]
+    return int(first.tag[1:]) if first and first.type == "heading_open" else 0
 
 
 def cautions_apart(part: ProsePart) -> Iterator[tuple[bool, ProsePart]]:

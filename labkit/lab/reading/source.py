@@ -12,7 +12,7 @@ import yaml
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
-from labkit.lab.definition import Remark
+from labkit.lab.definition import Remark, Taken
 from labkit.lab.reading.misread import braces_as_value, misread_field, misread_name, misread_value
 from labkit.lab.reading.mistyped_lines import mistyped
 from labkit.lab.reading.stray_exercises import (
@@ -86,8 +86,9 @@ class BlockPart:
     fields: Fields
     place: Place
     problems: tuple[Problem, ...] = ()
-    """Why its fields cannot be read, where the definition is read in part."""
+    """Why it cannot be read: its fields, or the exercise that it is taken from."""
     last: int = 0
+    taken: Taken | None = None
 
 
 @dataclass(frozen=True, slots=True)

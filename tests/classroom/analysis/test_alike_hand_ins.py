@@ -25,7 +25,8 @@ from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared
 from labkit.lab.definition import Lab
 from labkit.lab.draw import Scenario, draw, draw_again
-from labkit.lab.library import lab_library, library_labs
+from labkit.lab.library import lab_library
+from labkit.lab.library_labs import library_labs
 
 CLASSES = 300
 # In 300 classes where nobody worked together, 18 or more false alarms are less likely than one in a
