@@ -1,7 +1,8 @@
 # ruff: noqa: E501
 """Small changes that an instructor who never programmed makes to a sound lab, and what they are told.
 
-Each is made in the lab of `labkit new` or in a shipped one. `told` are words that the message or its
+Each is made in the lab of `labkit new`, in a shipped one, or in one with a table (`lab.md` and
+`motors.csv`). `told` are words that the message or its
 mend must hold (how to mend it, in the author's words), `at` is a part of the line, of the changed
 text, at which it must be told: where it is left out, the first line of `new`.
 """
@@ -16,11 +17,14 @@ from labkit.lab.starter import starter_lab
 
 STARTER: Final = starter_lab("bottling", "A line of sensors")
 _LABS: Final = Path(__file__).parents[2] / "labs"
+MOTORS: Final = Path(__file__).with_name("labs") / "motors-of-a-table"
 BASES: Final = {
     "starter": STARTER,
     "acceptance": (_LABS / "acceptance" / "lab.md").read_text("utf-8"),
     "several": (Path(__file__).with_name("labs") / "several-right" / "lab.md").read_text("utf-8"),
     "order": (Path(__file__).parent / "labs" / "order-and-words" / "lab.md").read_text("utf-8"),
+    "lab.md": (MOTORS / "lab.md").read_text("utf-8"),
+    "motors.csv": (MOTORS / "motors.csv").read_text("utf-8"),
 }
 
 JARGON: Final = (
@@ -74,6 +78,14 @@ def _shipped(what: str, old: str, new: str, *told: str, at: str = "") -> Mistake
 
 def _order(what: str, old: str, new: str, *told: str, at: str = "") -> Mistake:
     return Mistake(what, old, new, told, at, lab="order")
+
+
+def _rows(what: str, old: str, new: str, *told: str, at: str = "") -> Mistake:
+    return Mistake(what, old, new, told, at, lab="lab.md")
+
+
+def _csv(what: str, old: str, new: str, *told: str, at: str = "") -> Mistake:
+    return Mistake(what, old, new, told, at, lab="motors.csv")
 
 
 _DROPS: Final = "question: How many metres of drop cable does this line need?"
@@ -601,7 +613,51 @@ ORDER_AND_WORDS: Final = (
            "from 1 to 247", at="address: 248"),
 )  # fmt: skip
 
+TABLES: Final = (
+    _rows("a field of a row nearly right", "2 * motor.current", "2 * motor.curent",
+          "Did you mean 'current'?"),
+    _rows("a field of a row in a text", "Twice {{ motor.current }}", "Twice {{ motor.curr }}",
+          "Known here: current, mass, type"),
+    _rows("a field of a row looked up", "answer: large.mass", "answer: large.weight", "mass"),
+    _rows("a field to look up by nearly right", "(motors, 'current', 5)", "(motors, 'curren', 5)",
+          "Did you mean 'current'?"),
+    _rows("a list of rows for one", "a {{ spares[0].type }}", "a {{ spares.type }}",
+          "spares[0].type"),
+    _rows("the table for a row", "Twice {{ motor.current }}", "Twice {{ motors.current }}",
+          "motors[0].current"),
+    _rows("a field in a condition nearly right", "where: current > 2", "where: curent > 2",
+          "Did you mean 'current'?"),
+    _rows("a condition that no row fulfils", "where: current > 2", "where: current > 200",
+          "Loosen"),
+    _rows("a table by another name", "{row of: motors, where", "{row of: motor, where",
+          "Did you mean 'motors'?"),
+    _rows("a table that is not there", "motors: motors.csv", "motors: motor.csv", "beside lab.md"),
+    _rows("a table in a folder", "motors: motors.csv", "motors: tables/motors.csv",
+          "write its name alone"),
+    _rows("a table of an old office program", "motors: motors.csv", "motors: motors.xls", "CSV"),
+    _rows("a column's value in another unit", "unit: kg\n", "unit: A\n", "column in kg"),
+    _rows("a column's value in a unit of thousands", "unit: kg\n", "unit: g\n",
+          "Write 'unit: kg'"),
+    _rows("more than the largest row", "'current', 5)", "'current', 50)", "50 or more"),
+    _rows("a row that is not there", "'Birch 2')", "'Birch 7')", "Birch 7"),
+    _csv("a unit misspelled in a heading", "Current [A]", "Current [Ampre]", "Did you mean 'A'?"),
+    _csv("a note in the brackets of a heading", "Mass [kg]", "Mass (with oil)",
+         "without brackets"),
+    _csv("a heading of other letters", "Mass [kg]", "Масса [kg]", "'column 3 [kg]'"),
+    _csv("a heading that begins with a digit", "Mass [kg]", "2nd mass [kg]", "'column 3 [kg]'"),
+    _csv("a heading twice", "Mass [kg]", "Current [kg]", "another name"),
+    _csv("a heading that formulas need otherwise", "Mass [kg]", "Values [kg]", "another word"),
+    _csv("no source", "# source: invented for this test\n", "", "# source: ", at="Type"),
+    _csv("a unit in a cell", "4.75,", "4.75 A,", "Write 4.75 alone"),
+    _csv("a word in a column of numbers", "4.75,", "about 5,", "[text]"),
+    _csv("a decimal comma between commas", "4.75,", "4,75,", "quotation marks"),
+    _csv("a formula of an office program", "4.75,", "=C4/2,", "Write its value"),
+    _csv("an empty cell", "4.75,", ",", "take the row out"),
+    _csv("a lone quotation mark", "Birch 2,", '"Birch 2,', "quotation mark"),
+)  # fmt: skip
+
 MISTAKES: Final = (
+    *TABLES,
     *SEVERAL,
     *INDENTS,
     *SPECIAL,

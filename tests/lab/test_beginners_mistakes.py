@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
 import pytest
-from beginners_mistakes import BASES, JARGON, MISTAKES, SOUND, Mistake
+from beginners_mistakes import BASES, JARGON, MISTAKES, MOTORS, SOUND, Mistake
 
+from labkit.lab.definition import Lab
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab, read_lab_text
 from labkit.language.problems import DefinitionError, Problem
 from labkit.proofing import proof
 
+FILES_OF_MOTORS: Final = ("lab.md", "motors.csv")
 
-def told_of(text: str, draws: int = 0) -> tuple[Problem, ...]:
-    """The problems of a text: of reading it, of one draw, of proof-reading so many."""
+
+def told_of(read: Callable[[], Lab], draws: int = 0) -> tuple[Problem, ...]:
+    """The problems of a lab: of reading it, of one draw, of proof-reading so many."""
     try:
-        lab = read_lab_text(text)
+        lab = read()
         if draws:
             found = proof(lab, draws).findings
             return tuple(Problem(item.place, item.sentence, item.mend) for item in found)
@@ -36,14 +41,31 @@ def told_of(text: str, draws: int = 0) -> tuple[Problem, ...]:
 
 
 @pytest.mark.parametrize("mistake", MISTAKES, ids=lambda mistake: mistake.what)
-def test_a_beginners_mistake_is_told_at_its_line_with_what_to_write(mistake: Mistake) -> None:
-    problems = told_of(mistake.text, mistake.draws)
-    here = [f"{item.message} {item.mend}" for item in problems if item.place.line == mistake.line]
+def test_a_beginners_mistake_is_told_at_its_line_with_what_to_write(
+    mistake: Mistake, tmp_path: Path
+) -> None:
+    problems = told_of(lambda: written(mistake, tmp_path), mistake.draws)
+    here = [f"{item.message} {item.mend}" for item in problems if at_its_line(item, mistake)]
     assert here, f"not told at line {mistake.line}: {[str(item) for item in problems]}"
     for words in mistake.told:
         assert words.lower() in here[0].lower(), here[0]
     for problem in problems:
         _in_words_of_people(problem, mistake)
+
+
+def written(mistake: Mistake, folder: Path) -> Lab:
+    """The lab with the mistake, in the folder where it has a table."""
+    if mistake.lab not in FILES_OF_MOTORS:
+        return read_lab_text(mistake.text)
+    for name in FILES_OF_MOTORS:
+        text = mistake.text if name == mistake.lab else BASES[name]
+        (folder / name).write_text(text, "utf-8")
+    return read_lab(folder / "lab.md")
+
+
+def at_its_line(problem: Problem, mistake: Mistake) -> bool:
+    of_table = mistake.lab == "motors.csv"
+    return problem.place.line == mistake.line and problem.place.file.endswith(".csv") == of_table
 
 
 def _in_words_of_people(problem: Problem, mistake: Mistake) -> None:
@@ -61,7 +83,11 @@ def _in_words_of_people(problem: Problem, mistake: Mistake) -> None:
 def test_what_only_looks_like_a_mistake_is_read(what: str, old: str, new: str) -> None:
     base = BASES["starter"]
     assert old in base, what
-    assert told_of(base.replace(old, new, 1)) == ()
+    assert told_of(lambda: read_lab_text(base.replace(old, new, 1))) == ()
+
+
+def test_the_lab_with_a_table_is_sound() -> None:
+    assert told_of(lambda: read_lab(MOTORS / "lab.md")) == ()
 
 
 def test_two_hundred_mistakes_are_held() -> None:

@@ -397,6 +397,11 @@ def test_a_unit_that_may_be_right_is_read(tmp_path: Path, value: str, unit: str)
     assert lab.exercises
 
 
+def test_a_unit_of_another_name_that_is_as_much_is_read(tmp_path: Path) -> None:
+    lab = UNITS.replace("VALUE", "drive.current").replace("UNIT", "kbit/s")
+    assert read_lab(written(tmp_path, DRIVES.replace("[A]", "[kBd]"), lab=lab))
+
+
 def test_a_cell_of_a_table_to_fill_in_is_held_to_the_columns_unit_too(tmp_path: Path) -> None:
     cells = "columns: [A]\nrows:\n  - cells: [{answer: drive.current, unit: V}]\n"
     lab = UNITS.replace("answer: VALUE\nunit: UNIT\n", cells).replace("quantity", "table")
@@ -424,13 +429,18 @@ def test_a_source_has_a_length(tmp_path: Path) -> None:
 
 
 def test_proof_tells_a_table_that_nothing_uses(tmp_path: Path) -> None:
-    more = "  spare: cables.csv\n  searched: cables.csv\n  shown: cables.csv\nsources:"
-    lab = LAB.replace("sources:", more).replace("(cables", "(searched")
+    more = "  spare: cables.csv\n  searched: cables.csv\n  shown: cables.csv\n"
+    more += "  chosen: cables.csv\n"
+    lab = LAB.replace("sources:", f"{more}sources:").replace("(cables", "(searched")
+    lab = lab.replace("draw:\n", "draw:\n  lot: {row of: chosen, where: size > least}\n")
     lab = lab.replace("Not {{", "{% for one in shown %}{{ one.size }}{% endfor %} Not {{")
     findings = proof(read_lab(written(tmp_path, lab=lab)), 5).findings
     unused = [each for each in findings if each.id == "unused"]
-    assert [each.of for each in unused] == ["cables", "spare"]
-    assert [each.place.line for each in unused] == [7, 8]
+    assert [(each.of, each.place.line) for each in unused] == [
+        ("cables", 7),
+        ("spare", 8),
+        ("lot", 15),
+    ]
     assert unused[0].place.field == "tables → cables"
     assert "'cables' is not used" in unused[0].sentence
 
