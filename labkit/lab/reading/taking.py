@@ -73,10 +73,15 @@ class _Wanted:
     def name(self) -> str:
         return self.theirs.name
 
+    @property
+    def own(self) -> dict[str, Any]:
+        """The fields that are written anew here."""
+        data = self.block.fields.data
+        return {name: value for name, value in data.items() if name not in (FROM, GIVEN)}
+
     def needs(self, *, but: Collection[str] = (), also: Collection[str] = ()) -> Needs:
         """What must come; of the fields that are written anew here, what is still said."""
-        own = self.block.fields.data
-        texts = self.exercise.texts
+        own, texts = self.own, self.exercise.texts
         kept = [text for text in texts if _field_of(text, self.name) not in own]
         said = set(re.findall(r"[a-z]\w*", str([*own.values()])))
         still = said & _names(needs_of(self.lab, texts))
@@ -453,7 +458,7 @@ class _Taking:
 def _changed(wanted: _Wanted) -> BlockPart:
     """The other lab's block with what this lab's says instead."""
     block, theirs = wanted.block, wanted.theirs.fields
-    own = {name: value for name, value in block.fields.data.items() if name not in (FROM, GIVEN)}
+    own = wanted.own
     header = wanted.source.header
     data = {**theirs.data, **own}
     origins: Origins = {(name,): (theirs, (name,)) for name in theirs.data if name not in own}
