@@ -589,3 +589,34 @@ def test_an_exercise_of_a_lab_that_comes_with_labkit_is_taken(
     scenario = draw(lab, "s")
     assert scenario.prepare(lab.exercises[0]).key
     assert any("burn you" in text for text in body(lab))
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "let:\n  warmer: [1]\n",
+        "let: [1]\n",
+        "draw: 3\n",
+        "draw:\n  celsius: [1, 2]\n",
+        "sources:\n  cold: 20\n",
+        "scenery: [plant]\n",
+        "scenery:\n  plant: [1]\n",
+        "tables: {drives: [a]}\n",
+        "network: devicenet\n",
+        "network: [1]\n",
+        "valid: 3\n",
+        "accepted: 3\n",
+    ],
+)
+def test_a_header_that_is_none_is_told_and_nothing_breaks(tmp_path: Path, header: str) -> None:
+    blocks = [WARM, "from: theirs/drive\n", f"{WARM}given: {{celsius: 3}}\ncaution: [1]\n"]
+    file = mine(tmp_path, *blocks, header=header)
+    assert wrong(file)
+    assert read_in_part(file).problems
+
+
+def test_the_same_formula_of_the_same_names_is_no_other_thing(tmp_path: Path) -> None:
+    header = "let:\n  warmer: celsius  - cold\n"
+    assert names(read_lab(mine(tmp_path, WARM, header=header))) == {"celsius", "cold", "warmer"}
+    sentences = wrong(mine(tmp_path, WARM, header=header.replace("-", "+")))
+    assert any("'warmer' is something else here" in one for one in sentences)

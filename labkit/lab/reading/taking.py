@@ -305,7 +305,8 @@ class _Taking:
         group = _group_of(theirs.data, name)
         if not own or (own == group == "scenery"):
             return False
-        if own == group == "sources":
+        if own == group and own in ("sources", "let"):
+            # The same formula of the same names: where one of these is another, that is told.
             value = self._groups(own)[name]
             if _spoken(value) == _spoken(theirs.data[group][name]):
                 return False
@@ -562,8 +563,10 @@ def _family(header: Fields | Mapping[str, Any]) -> str:
 
 
 def _spoken(value: Any) -> Any:
-    """A value of a book without the way its lines end."""
-    return {k: flat(str(v)) for k, v in value.items()} if isinstance(value, dict) else value
+    """A value of a book, or a formula, without the way its lines end."""
+    return (
+        {k: flat(str(v)) for k, v in value.items()} if isinstance(value, dict) else flat(str(value))
+    )
 
 
 def _counted(number: int, what: str) -> str:
