@@ -297,3 +297,24 @@ def test_what_a_lab_accepts_is_printed_apart_with_its_reason(lab: Path) -> None:
     )
     assert re.search(r"^= .* \[same-answer\]$", done.stdout, re.MULTILINE)
     assert done.stdout.rstrip().endswith("1 accepted.")
+
+
+def test_exercises_of_a_folder_are_found_with_the_line_to_paste(tmp_path: Path) -> None:
+    run("new", tmp_path / "labs" / "first-lab")
+    done = run("labs", tmp_path / "labs", "--find", "QUANTITY drops")
+    assert done.exit_code == 0
+    lines = done.stdout.splitlines()
+    line = next(line for line in lines if line.startswith("  from: first-lab/"))
+    assert line.endswith(" 1.0")
+    assert lines[-1].startswith("To take one: put its line below ```exercise")
+    assert all("{{" not in line for line in lines)
+
+
+def test_words_that_no_exercise_has_are_told_with_the_near_one(tmp_path: Path) -> None:
+    run("new", tmp_path / "labs" / "first-lab")
+    (tmp_path / "labs" / "broken").mkdir()
+    (tmp_path / "labs" / "broken" / "lab.md").write_text("nothing", encoding="utf-8")
+    done = run("labs", tmp_path / "labs", "--find", "quantty")
+    assert done.exit_code == 1
+    assert "No exercise has all of these words: quantty. Did you mean 'quantity'" in done.stderr
+    assert "'broken' cannot be read, so it is not searched." in done.stdout

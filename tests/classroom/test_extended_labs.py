@@ -121,6 +121,28 @@ def test_a_parent_that_is_missing_is_told_before_anything_is_dealt(
     assert not folder.workbooks.exists()
 
 
+def test_a_lab_that_an_exercise_is_taken_from_goes_into_the_class(
+    tmp_path: Path, library: Path
+) -> None:
+    text = "---\nid: mix\nversion: 1.0\ntitle: Mix\n---\n\n```exercise x\nfrom: base/double\n```\n"
+    (library / "mix").mkdir()
+    (library / "mix" / "lab.md").write_text(text, encoding="utf-8")
+    folder = class_of(tmp_path / "hall", "[mix]")
+    deal(folder, library)
+    kept = sorted(str(file.relative_to(folder.path)) for file in folder.path.glob("labs/*/*"))
+    assert kept == ["labs/base/lab.md", "labs/mix/lab.md"]
+    (library / "base" / "lab.md").write_text("gone", encoding="utf-8")
+    again = ClassFolder.open(folder.path)
+    assert deal(again, library).new == 0
+    (exercise,) = again.lab("mix", library, dealt=True).exercises
+    assert exercise.taken is not None
+    assert (exercise.taken.lab, exercise.id) == ("base", "x")
+    copy = folder.path / "labs" / "base" / "lab.md"
+    copy.write_text(copy.read_text("utf-8").replace("Add.", "Add it up."), encoding="utf-8")
+    with pytest.raises(ClassError, match="was changed after it was dealt"):
+        deal(ClassFolder.open(folder.path), library)
+
+
 def test_what_is_handed_in_from_a_preview_counts_nowhere(make_room: MakeRoom) -> None:
     room: Room = make_room()
     room.deal()

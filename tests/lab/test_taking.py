@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from labkit.lab.definition import Exercise, Lab, Noticed
 from labkit.lab.draw import draw
@@ -468,3 +469,154 @@ def test_what_the_other_lab_accepts_there_comes_too(tmp_path: Path) -> None:
 def test_a_text_alone_takes_nothing() -> None:
     with pytest.raises(DefinitionError, match="no lab beside it"):
         read_lab_text(f"---\n{HEAD}---\n\n```exercise a\n{WARM}```\n")
+
+
+NETWORK_LAB = """\
+---
+id: net
+version: 1.0
+title: Net
+draw:
+  gap: {from: 2, to: 8}
+  drop: {from: 1, to: 4}
+valid:
+  - rule: lengths_fit(network)
+    because: the plan keeps the rules
+network:
+  family: devicenet
+  rate: 125
+  trunk:
+    - {cable: thick, length: 20 * gap}
+  taps: {at: "[gap]", drop: "[drop]", device: '["scale"]', current: "[0.5]"}
+---
+
+```exercise far
+kind: quantity
+title: T
+question: How far?
+answer: longest_distance(network)
+unit: m
+marks: 1
+working: W.
+```
+
+```exercise most
+kind: quantity
+title: T
+question: How long may it be at 125 kbit/s?
+answer: trunk_limit(thick, 125)
+unit: m
+marks: 1
+working: W.
+```
+"""
+OWN_NETWORK = (
+    "draw:\n  length: {from: 31, to: 39}\nnetwork:\n  family: devicenet\n  rate: 125\n  trunk:\n"
+    "    - {cable: thick, length: length}\n"
+    "  taps: {at: '[1]', drop: '[1]', device: '[\"valve\"]', current: '[0.5]'}\n"
+)
+
+
+def test_the_network_comes_with_all_that_it_is_made_of(tmp_path: Path) -> None:
+    written(tmp_path, "net", NETWORK_LAB)
+    lab = read_lab(mine(tmp_path, "from: net/far\n", text="```picture\n```"))
+    scenario = draw(lab, "s")
+    assert set(scenario.drawn) == {"gap", "drop"}
+    assert scenario.network.segments[0].length == 20 * scenario.names["gap"]
+    assert [rule.because for rule in lab.rules] == ["the plan keeps the rules"]
+    assert "gap, drop, the network" in told(lab)[0]
+
+
+def test_functions_of_a_family_bring_its_network_where_there_is_none(tmp_path: Path) -> None:
+    written(tmp_path, "net", NETWORK_LAB)
+    lab = read_lab(mine(tmp_path, "from: net/most\n"))
+    assert lab.network is not None
+    own = read_lab(mine(tmp_path, "from: net/most\n", header=OWN_NETWORK))
+    assert names(own) == {"length"}
+
+
+def test_a_network_of_its_own_is_told_and_can_be_meant(tmp_path: Path) -> None:
+    written(tmp_path, "net", NETWORK_LAB)
+    (sentence,) = wrong(mine(tmp_path, "from: net/far\n", header=OWN_NETWORK))
+    assert "needs the network of 'net', and this lab has its own (mine/lab.md, line " in sentence
+    assert "write 'given: {network: network}'" in sentence
+    given = "from: net/far\ngiven: {network: network}\n"
+    lab = read_lab(mine(tmp_path, given, header=OWN_NETWORK))
+    assert names(lab) == {"length"}
+    assert [rule.because for rule in lab.rules] == ["the plan keeps the rules"]
+    (sentence,) = wrong(mine(tmp_path, given))
+    assert "only the network of this lab can stand in the place of that one." in sentence
+
+
+def test_two_labs_whose_names_clash_are_told(tmp_path: Path) -> None:
+    other = THEIRS.replace("id: theirs", "id: other").replace(
+        "from: 35, to: 60", "from: 40, to: 60"
+    )
+    written(tmp_path, "other", other)
+    (tmp_path / "other" / "drives.csv").write_text(DRIVES, encoding="utf-8")
+    (sentence,) = wrong(mine(tmp_path, WARM, "from: other/warm\n"))
+    assert sentence.startswith("mine/lab.md, line 14, ")
+    assert "'celsius' is something else here (theirs/lab.md, line 8)" in sentence
+
+
+def test_a_picture_that_the_exercise_shows_comes(tmp_path: Path) -> None:
+    theirs = THEIRS.replace(
+        "question: How much warmer", "question: '![The open cover of it](a.png) How much warmer"
+    ).replace("than {{ cold }} °C?", "than {{ cold }} °C?'")
+    file = mine(tmp_path, WARM, theirs=theirs)
+    Image.new("RGB", (4, 4)).save(tmp_path / "theirs" / "a.png")
+    lab = read_lab(file)
+    assert "data:image/png;base64," in lab.exercises[0].question.render(draw(lab, "s").names)
+    assert ("theirs", "a.png") in files_of(file)
+
+
+def test_a_name_that_an_own_field_no_longer_says_does_not_come(tmp_path: Path) -> None:
+    block = "from: theirs/long\nworking: Add them up.\n"
+    assert "half" not in names(read_lab(mine(tmp_path, block)))
+    assert "half" in names(read_lab(mine(tmp_path, f"{block}title: '{{{{ half }}}}'\n")))
+
+
+def test_a_field_that_is_called_otherwise_is_told(tmp_path: Path) -> None:
+    (sentence,) = wrong(mine(tmp_path, "take: theirs/warm\n"))
+    assert "To take an exercise from there, write 'from: theirs/warm'." in sentence
+
+
+@pytest.mark.parametrize("exercise", ["warm-copper", "look-up"])
+def test_an_exercise_of_a_lab_that_comes_with_labkit_is_taken(
+    tmp_path: Path, exercise: str
+) -> None:
+    lab = read_lab(mine(tmp_path, f"from: network-power/{exercise}\n"))
+    scenario = draw(lab, "s")
+    assert scenario.prepare(lab.exercises[0]).key
+    assert any("burn you" in text for text in body(lab))
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "let:\n  warmer: [1]\n",
+        "let: [1]\n",
+        "draw: 3\n",
+        "draw:\n  celsius: [1, 2]\n",
+        "sources:\n  cold: 20\n",
+        "scenery: [plant]\n",
+        "scenery:\n  plant: [1]\n",
+        "tables: {drives: [a]}\n",
+        "network: devicenet\n",
+        "network: [1]\n",
+        "valid: 3\n",
+        "accepted: 3\n",
+    ],
+)
+def test_a_header_that_is_none_is_told_and_nothing_breaks(tmp_path: Path, header: str) -> None:
+    blocks = [WARM, "from: theirs/drive\n", f"{WARM}given: {{celsius: 3}}\ncaution: [1]\n"]
+    file = mine(tmp_path, *blocks, header=header)
+    assert wrong(file)
+    assert read_in_part(file).problems
+
+
+def test_the_same_formula_of_the_same_names_is_no_other_thing(tmp_path: Path) -> None:
+    header = "let:\n  warmer: celsius  - cold\n"
+    assert names(read_lab(mine(tmp_path, WARM, header=header))) == {"celsius", "cold", "warmer"}
+    sentences = wrong(mine(tmp_path, WARM, header=header.replace("-", "+")))
+    assert any("'warmer' is something else here" in one for one in sentences)

@@ -96,6 +96,25 @@ def test_a_field_is_changed_as_it_was_shown_and_the_change_is_undone(page: Page)
     assert page.post("form/undo", {}).json()["told"] == ["There is nothing to undo."]
 
 
+def test_an_exercise_of_another_lab_is_changed_in_the_file(author: Author) -> None:
+    other = author.file.parent.parent / "other" / "lab.md"
+    other.parent.mkdir()
+    other.write_text(TEXT.replace("id: small", "id: other"), encoding="utf-8")
+    block = "\n```exercise one-more\nfrom: other/loop\ngiven: {length: length}\n```\n"
+    author.file.write_text(TEXT + block, encoding="utf-8")
+    page = Page(author)
+    line = TEXT.count("\n") + 3
+    assert page.form("one-more")["told"] == [
+        f"This exercise is taken from another lab: line {line} says from which. Write the fields "
+        "that are to be other ones here below that line in the file."
+    ]
+    # What stands around it is changed by form as before.
+    said = change(page, "taps", title="All taps")
+    assert page.lines(said)["problems"] == page.lines(said)["elsewhere"] == []
+    page.write(said)
+    assert page.text.endswith(block)
+
+
 def test_an_exercise_is_added_copied_and_moved(page: Page) -> None:
     form = page.client.get("form", params={"kind": "choice"}).json()
     options = [

@@ -73,10 +73,15 @@ class _Wanted:
     def name(self) -> str:
         return self.theirs.name
 
+    @property
+    def own(self) -> dict[str, Any]:
+        """The fields that are written anew here."""
+        data = self.block.fields.data
+        return {name: value for name, value in data.items() if name not in (FROM, GIVEN)}
+
     def needs(self, *, but: Collection[str] = (), also: Collection[str] = ()) -> Needs:
         """What must come; of the fields that are written anew here, what is still said."""
-        own = self.block.fields.data
-        texts = self.exercise.texts
+        own, texts = self.own, self.exercise.texts
         kept = [text for text in texts if _field_of(text, self.name) not in own]
         said = set(re.findall(r"[a-z]\w*", str([*own.values()])))
         still = said & _names(needs_of(self.lab, texts))
@@ -300,7 +305,8 @@ class _Taking:
         group = _group_of(theirs.data, name)
         if not own or (own == group == "scenery"):
             return False
-        if own == group == "sources":
+        if own == group and own in ("sources", "let"):
+            # The same formula of the same names: where one of these is another, that is told.
             value = self._groups(own)[name]
             if _spoken(value) == _spoken(theirs.data[group][name]):
                 return False
@@ -453,7 +459,7 @@ class _Taking:
 def _changed(wanted: _Wanted) -> BlockPart:
     """The other lab's block with what this lab's says instead."""
     block, theirs = wanted.block, wanted.theirs.fields
-    own = {name: value for name, value in block.fields.data.items() if name not in (FROM, GIVEN)}
+    own = wanted.own
     header = wanted.source.header
     data = {**theirs.data, **own}
     origins: Origins = {(name,): (theirs, (name,)) for name in theirs.data if name not in own}
@@ -557,8 +563,10 @@ def _family(header: Fields | Mapping[str, Any]) -> str:
 
 
 def _spoken(value: Any) -> Any:
-    """A value of a book without the way its lines end."""
-    return {k: flat(str(v)) for k, v in value.items()} if isinstance(value, dict) else value
+    """A value of a book, or a formula, without the way its lines end."""
+    return (
+        {k: flat(str(v)) for k, v in value.items()} if isinstance(value, dict) else flat(str(value))
+    )
 
 
 def _counted(number: int, what: str) -> str:

@@ -46,6 +46,20 @@ def test_a_lab_that_extends_a_public_one_is_named(make_room: MakeRoom) -> None:
     assert "it extends 'tiny' of labkit" in remarks(room, library)[0]
 
 
+def test_a_lab_with_an_exercise_of_a_public_one_is_named(make_room: MakeRoom) -> None:
+    room = make_room(mode="assessed", labs="[mine]")
+    (room.library / "mine").mkdir()
+    (room.library / "mine" / "lab.md").write_text(
+        "---\nid: mine\nversion: 1.0.0\ntitle: Mine\n---\n\n"
+        "```exercise a\nfrom: tiny/double\n```\n",
+        encoding="utf-8",
+    )
+    deal(room.folder, room.library)
+    shutil.rmtree(room.library / "mine")
+    (found,) = remarks(room, room.library)
+    assert "it takes an exercise from 'tiny' of labkit" in found
+
+
 def test_a_lab_that_another_class_beside_practised_with_is_named(
     make_room: MakeRoom, tmp_path: Path
 ) -> None:
