@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from tiny_class import TINY_LAB, TINY_SECRET, Room
 
+from labkit.classroom.analysis import options_taken as options_taken_module
 from labkit.classroom.analysis.options_taken import OptionsTaken, OptionUse, options_taken
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.marks.scoring import score
@@ -60,7 +61,9 @@ pairs:
     partner: long
     slips: [{id: stub, partner: short, tell: The trunk is the long one.}]
   - {thing: drop, partner: short}
-  - {thing: terminator, partner: a resistor}
+  - thing: terminator
+    partner: a resistor
+    slips: [{id: lit, partner: a lamp, tell: No lamp stands there.}]
 others: [a lamp]
 marks: 3
 working: So.
@@ -198,6 +201,17 @@ def test_of_steps_the_wrong_orders_are_counted_that_somebody_put(
     assert len(made) == 3
 
 
+def test_of_many_wrong_orders_the_most_frequent_are_shown_and_the_rest_counted(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(options_taken_module, "MOST_UNLISTED", 0)
+    results = score(room.folder).results
+    (found,) = (one for one in options_taken(results) if one.exercise == "steps")
+    assert (len(found.options), found.left_out) == (2, 1)
+    _, page = write_analysis(room.folder, score(room.folder))
+    assert "1 more were taken, none of them by more trainees than these." in page.read_text("utf-8")
+
+
 def test_of_pairs_each_thing_has_its_partner_and_what_was_taken_for_it(
     taken: Mapping[str, OptionsTaken],
 ) -> None:
@@ -209,7 +223,8 @@ def test_of_pairs_each_thing_has_its_partner_and_what_was_taken_for_it(
     assert use_of(found, "trunk: short").told == "The trunk is the long one."
     assert made["drop: short"] == (5, 5, 0, 0)
     assert made["terminator: a resistor"] == (0, 5, 0, 0)
-    assert len(made) == 5
+    assert made["terminator: a lamp"] == (0, 0, 0, 5)
+    assert len(made) == 6
     assert [use.text for use in found.options][:3] == [
         "trunk: long",
         "trunk: short",
