@@ -15,6 +15,7 @@ from labkit.classroom.analysis.options_taken import OptionsTaken, OptionUse, opt
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.debrief import write_analysis
+from labkit.desk import Debrief
 from labkit.doors.check import HasOptions
 from labkit.doors.installed import check_for, kinds
 from labkit.doors.prepared import Prepared
@@ -262,6 +263,17 @@ def test_the_page_says_what_was_taken_by_how_many_and_what_it_shows(room: Room) 
         assert f". {title}</h3>" in text
     assert "Eight is not above itself." in text
     assert "“Terminater” (1)" in text
+
+
+def test_the_debrief_notebook_shows_what_was_typed_where_something_was(room: Room) -> None:
+    chooser, below = Debrief(str(room.path)).exercise().children
+    seen = {}
+    for name, value in chooser.options:
+        chooser.value = value
+        seen[name] = below.value
+    assert "“Terminater” (1)" in seen["7. Its name"]
+    assert "as typed" not in seen["8. Its place"]
+    assert "Elsewhere" in seen["8. Its place"]
 
 
 def test_whatever_the_kind_an_option_is_counted_once(room: Room) -> None:
