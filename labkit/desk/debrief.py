@@ -10,6 +10,7 @@ import pandas as pd
 from IPython.display import display
 
 from labkit.classroom.analysis.items import ItemFigures
+from labkit.classroom.analysis.options_taken import OptionsTaken
 from labkit.classroom.analysis.teach_again import spoken
 from labkit.classroom.analysis.whole import LabAnalysis, analyse
 from labkit.classroom.class_folder import ClassFolder
@@ -144,21 +145,7 @@ class Debrief:
             if slips
             else paragraph("No known mistake was made here.")
         )
-        parts += [
-            table(
-                pd.DataFrame(
-                    {
-                        "what they could take": option.text,
-                        "taken, rightly": option.rightly,
-                        "taken, wrongly": option.wrongly,
-                        "as typed": option.as_typed,
-                    }
-                    for option in taken.options
-                )
-            )
-            for taken in lab.options
-            if taken.exercise == item.exercise
-        ]
+        parts += [_options_table(taken) for taken in lab.options if taken.exercise == item.exercise]
         return dressed(*parts)
 
     def _figures(self, lab: LabAnalysis) -> str:
@@ -201,3 +188,17 @@ class Debrief:
                 )
         narrowed = [lab.copied.narrowed for lab in self._labs if lab.copied.narrowed]
         return "".join(map(paragraph, (parts or ["Nothing stands out."]) + narrowed[:1]))
+
+
+def _options_table(taken: OptionsTaken) -> str:
+    frame = pd.DataFrame(
+        {
+            "what they could take": option.text,
+            "as typed": option.as_typed,
+            "taken, rightly": option.rightly,
+            "taken, wrongly": option.wrongly,
+        }
+        for option in taken.options
+    )
+    typed = any(option.typed for option in taken.options)
+    return table(frame if typed else frame.drop(columns="as typed"))

@@ -88,6 +88,7 @@ def test_the_same_boxes_in_every_draw() -> None:
 
 def test_the_shown_order_turned_round_is_tried(monkeypatch: pytest.MonkeyPatch) -> None:
     assert told(STEPS) is None
+    assert told(STEPS, "right-as-shown") is None  # only what is left as it is shown is told so
     monkeypatch.setattr(blindly, "LOOK_SHARE", 0.25)
     finding = told(STEPS)
     assert finding.way == "turning the order round in which the steps are shown"
@@ -145,8 +146,8 @@ CHOICE = """\
 kind: choice
 answer: '"high" if loads[0] > LIMIT else "low"'
 options:
-  - {id: high, text: high, tell: It is low.}
-  - {id: low, text: low, tell: It is high.}
+  - {id: high, text: much, tell: It is low.}
+  - {id: low, text: less, tell: It is high.}
 """
 
 

@@ -295,6 +295,57 @@ def test_an_option_counts_by_what_it_says_and_not_by_its_letter(make_room: MakeR
     assert mistakes(table) == [[None, "slip odd", None]] * len(names)
 
 
+BOXES = """
+```exercise boxes
+kind: several
+title: Bits
+question: Which bits of {{ a }} are set?
+boxes:
+  - {id: b0, text: bit 0, right: 'a % 2 == 1'}
+  - {id: b1, text: bit 1, right: 'a // 2 % 2 == 1'}
+  - {id: b2, text: bit 2, right: 'a // 4 % 2 == 1'}
+  - {id: b3, text: bit 3, right: 'a // 8 % 2 == 1'}
+  - {id: b4, text: bit 9, right: no}
+none: yes
+marks: 2
+working: So.
+```
+"""
+
+
+def boxes_of(room: Room, who: str) -> dict[str, Any]:
+    """The boxes of a trainee, and those that are right, by their texts."""
+    folder, item = room.folder, room.dealt.dealt.find(who, "tiny")
+    assert item is not None
+    scenario = seeds.scenario_of(folder.secret(), "room-7", folder.lab("tiny", dealt=True), item)
+    made = scenario.prepare(scenario.lab.exercises[-1])
+    letters = {box["text"]: box["id"] for box in made.ask["boxes"]}
+    return {"letters": letters, "right": [t for t in letters if letters[t] in made.key["right"]]}
+
+
+def test_boxes_count_by_what_they_say_and_not_by_their_letters(make_room: MakeRoom) -> None:
+    room = make_room(*PEOPLE)
+    with (room.library / "tiny" / "lab.md").open("a", encoding="utf-8") as file:
+        file.write(BOXES)
+    room.deal()
+    mine, others = boxes_of(room, "p2"), boxes_of(room, "p7")
+    copied_boxes = [mine["letters"][text] for text in others["right"]]
+    assert copied_boxes
+    assert set(copied_boxes) != {others["letters"][text] for text in others["right"]}
+    assert set(others["right"]) != set(mine["right"])
+    for number in range(8):
+        room.hand_in(f"p{number}", {"boxes": copied_boxes} if number == 2 else {})
+    names, search = searched(room)
+    owners = {names[pair.owner] for pair in search.pairs}
+    alike = {
+        f"p{n}"
+        for n in range(8)
+        if n != 2 and set(boxes_of(room, f"p{n}")["right"]) == set(others["right"])
+    }
+    assert "p7" in owners
+    assert owners == alike
+
+
 def test_blank_and_unreadable_hand_ins_are_no_copies(make_room: MakeRoom) -> None:
     room = make_room(*PEOPLE[:3])
     room.deal()

@@ -10,10 +10,12 @@ from typing import Any
 import pytest
 from tiny_class import TINY_LAB, TINY_SECRET, Room
 
+from labkit.classroom.analysis import options_taken as options_taken_module
 from labkit.classroom.analysis.options_taken import OptionsTaken, OptionUse, options_taken
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.debrief import write_analysis
+from labkit.desk import Debrief
 from labkit.doors.check import HasOptions
 from labkit.doors.installed import check_for, kinds
 from labkit.doors.prepared import Prepared
@@ -60,7 +62,9 @@ pairs:
     partner: long
     slips: [{id: stub, partner: short, tell: The trunk is the long one.}]
   - {thing: drop, partner: short}
-  - {thing: terminator, partner: a resistor}
+  - thing: terminator
+    partner: a resistor
+    slips: [{id: lit, partner: a lamp, tell: No lamp stands there.}]
 others: [a lamp]
 marks: 3
 working: So.
@@ -198,6 +202,17 @@ def test_of_steps_the_wrong_orders_are_counted_that_somebody_put(
     assert len(made) == 3
 
 
+def test_of_many_wrong_orders_the_most_frequent_are_shown_and_the_rest_counted(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(options_taken_module, "MOST_UNLISTED", 0)
+    results = score(room.folder).results
+    (found,) = (one for one in options_taken(results) if one.exercise == "steps")
+    assert (len(found.options), found.left_out) == (2, 1)
+    _, page = write_analysis(room.folder, score(room.folder))
+    assert "1 more were taken, none of them by more trainees than these." in page.read_text("utf-8")
+
+
 def test_of_pairs_each_thing_has_its_partner_and_what_was_taken_for_it(
     taken: Mapping[str, OptionsTaken],
 ) -> None:
@@ -209,7 +224,8 @@ def test_of_pairs_each_thing_has_its_partner_and_what_was_taken_for_it(
     assert use_of(found, "trunk: short").told == "The trunk is the long one."
     assert made["drop: short"] == (5, 5, 0, 0)
     assert made["terminator: a resistor"] == (0, 5, 0, 0)
-    assert len(made) == 5
+    assert made["terminator: a lamp"] == (0, 0, 0, 5)
+    assert len(made) == 6
     assert [use.text for use in found.options][:3] == [
         "trunk: long",
         "trunk: short",
@@ -247,6 +263,17 @@ def test_the_page_says_what_was_taken_by_how_many_and_what_it_shows(room: Room) 
         assert f". {title}</h3>" in text
     assert "Eight is not above itself." in text
     assert "“Terminater” (1)" in text
+
+
+def test_the_debrief_notebook_shows_what_was_typed_where_something_was(room: Room) -> None:
+    chooser, below = Debrief(str(room.path)).exercise().children
+    seen = {}
+    for name, value in chooser.options:
+        chooser.value = value
+        seen[name] = below.value
+    assert "“Terminater” (1)" in seen["7. Its name"]
+    assert "as typed" not in seen["8. Its place"]
+    assert "Elsewhere" in seen["8. Its place"]
 
 
 def test_whatever_the_kind_an_option_is_counted_once(room: Room) -> None:
