@@ -75,7 +75,7 @@ def findings(proposal: Proposal) -> tuple[Finding, ...]:
 
 def why_right(proposal: Proposal, part: Part, rule: str) -> str:
     """Why a part is right by a rule that it does not break: a sentence with its own figures."""
-    if rule not in _FITS or part.kind not in _FITS[rule]:
+    if part.kind not in CONCERNED[rule]:
         return f"nothing at this place can break the rule that is named: {_LOOK_AT[rule]}."
     return _REASONS[rule](proposal, part)
 
@@ -284,10 +284,10 @@ def _rating_in_words(result: RuleResult) -> str:
     )
 
 
-_FITS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
+CONCERNED: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         TERMINATORS: ("end", "tap"),
-        EARTH: ("supply",),
+        EARTH: ("supply", "earth"),
         TRUNK: ("trunk",),
         DROP: ("tap",),
         DROPS: ("tap",),
