@@ -56,6 +56,9 @@ class ProposedDrawing(Protocol):
     def found(self) -> Sequence[Found]:
         """Every error, by calculation."""
 
+    def concerned(self, rule: str) -> Sequence[str]:
+        """The parts (ids) of which a rule has something to say."""
+
     def why_right(self, part: str, rule: str) -> str:
         """Of a part that does not break the rule: why it is right as drawn."""
 

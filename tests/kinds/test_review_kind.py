@@ -148,7 +148,7 @@ def test_the_verdict_names_what_is_missed_with_its_mend_and_defends_what_is_accu
     assert head == "1 of 3 errors found; 2 accused that are right."
     assert len(lines) == 4
     missed_end, missed_earth, drop, end = lines
-    assert "a terminator stands" in missed_end
+    assert "place 5 (tap at 60 m, filler) or place 8 (right end of the trunk, 100 m)" in missed_end
     assert "A terminator stands on the drop at 60 m" in missed_end
     assert "Mend: move it to the right end of the trunk." in missed_end
     assert "earthed a second time at 90 m" in missed_earth

@@ -13,7 +13,7 @@ from labkit.families.devicenet.planting import PLANTERS, as_planned, plant
 from labkit.fieldbus.devicenet.drawing_proposal import draw_proposal, draw_proposal_in_bands
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.proposal import Proposal
-from labkit.fieldbus.devicenet.review import RULES, findings, why_right
+from labkit.fieldbus.devicenet.review import CONCERNED, RULES, findings, why_right
 from labkit.fieldbus.errors import PlanError
 from labkit.language.stream import Stream
 
@@ -39,6 +39,10 @@ class DeviceNetDrawing:
     def found(self) -> list[Found]:
         """Every error, by calculation."""
         return self._found
+
+    def concerned(self, rule: str) -> list[str]:
+        """The parts of which a rule has something to say."""
+        return [part.id for part in self.proposal.parts if part.kind in CONCERNED[rule]]
 
     def why_right(self, part: str, rule: str) -> str:
         """Why a part is right as drawn, with its own figures."""

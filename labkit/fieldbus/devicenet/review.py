@@ -42,16 +42,16 @@ ADDRESS: Final = "address"
 
 RULES: Final[Mapping[str, str]] = MappingProxyType(
     {
-        TERMINATORS: "a terminator stands where none belongs, or is missing",
-        EARTH: "V− and shield are earthed where they must not be, or not at all",
-        TRUNK: "the trunk is too long for its cable and the data rate",
-        DROP: "the drop is too long",
-        DROPS: "all drops together are too long for the data rate",
-        DROP_CURRENT: "the drop's devices draw too much current for its length",
-        FUSE: "a fuse is larger than the trunk cable behind it carries",
-        SUPPLY_PLACE: "the supply stands at the wrong place: one side loses too much",
-        SUPPLY_RATING: "the supply gives less than the devices draw together",
-        ADDRESS: "a node address is there twice",
+        TERMINATORS: "terminator where none belongs, or missing",
+        EARTH: "earthed at a wrong place, or nowhere",
+        TRUNK: "trunk too long for its cable and data rate",
+        DROP: "drop too long",
+        DROPS: "all drops together too long",
+        DROP_CURRENT: "too much current for the drop's length",
+        FUSE: "fuse too large for the cable behind it",
+        SUPPLY_PLACE: "supply at the wrong place: one side loses too much",
+        SUPPLY_RATING: "supply too small for all devices",
+        ADDRESS: "node address there twice",
     }
 )
 """What may be said of a part, by rule."""
@@ -75,7 +75,7 @@ def findings(proposal: Proposal) -> tuple[Finding, ...]:
 
 def why_right(proposal: Proposal, part: Part, rule: str) -> str:
     """Why a part is right by a rule that it does not break: a sentence with its own figures."""
-    if rule not in _FITS or part.kind not in _FITS[rule]:
+    if part.kind not in CONCERNED[rule]:
         return f"nothing at this place can break the rule that is named: {_LOOK_AT[rule]}."
     return _REASONS[rule](proposal, part)
 
@@ -284,10 +284,10 @@ def _rating_in_words(result: RuleResult) -> str:
     )
 
 
-_FITS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
+CONCERNED: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         TERMINATORS: ("end", "tap"),
-        EARTH: ("supply",),
+        EARTH: ("supply", "earth"),
         TRUNK: ("trunk",),
         DROP: ("tap",),
         DROPS: ("tap",),

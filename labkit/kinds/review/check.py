@@ -87,7 +87,7 @@ class ReviewCheck:
             left = [mark for mark in right if mark["rule"] != rule]
             answers[f"missed-{rule}"] = left or NOTHING
         for rule in rules_of(ask).rules:
-            false = next((m for m in _every_mark(ask, rule) if _is_false(errors, m)), None)
+            false = next((m for m in _marks(ask, rule) if _is_false(errors, m)), None)
             if false:
                 answers[f"accused-{rule}"] = [*right, false]
         return answers
@@ -166,8 +166,11 @@ def _is_false(errors: Sequence[Found], mark: Mark) -> bool:
     return not any(_meets(found, mark) for found in errors)
 
 
-def _every_mark(ask: ReviewAsk, rule: str) -> list[Mark]:
-    return [{"part": part.id, "rule": rule} for part in drawing_of(ask).parts]
+def _marks(ask: ReviewAsk, rule: str) -> list[Mark]:
+    """A rule said of every part, those first that it is about."""
+    drawing = drawing_of(ask)
+    parts = [*drawing.concerned(rule), *(part.id for part in drawing.parts)]
+    return [{"part": part, "rule": rule} for part in parts]
 
 
 def _slip(review: _Review) -> str:
