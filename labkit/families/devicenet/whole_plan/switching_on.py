@@ -1,7 +1,8 @@
 """A whole plan built on the bench and switched on: what is seen, and which broken rule shows it.
 
-A broken rule shows what would be gone if it alone were mended. If nothing would, but it shows
-something when all the others are mended, the others hide it. Else the bench forgives it: margin.
+A broken rule shows what would be gone if it alone were mended. If nothing would, it may show
+something when all the others are mended: what is seen of that is its symptom, and of what is not
+seen, the others hide it. Else the bench forgives it: margin.
 """
 
 from __future__ import annotations
@@ -201,6 +202,10 @@ def _outcome(made: Made, broken: Broken, played: _Played) -> Outcome:
     if gone:
         return Outcome(broken.rule, _in_words(gone, whole))
     alone = played.of(mended(made, broken.name))
+    # Of two that suffice each, neither is gone with its mend: what each shows is seen all the same.
+    alike = {key for key in alone.wrong if alone.looks[key] == whole.looks[key] != ()}
+    if alike:
+        return Outcome(broken.rule, _in_words(alike, whole))
     if alone.wrong:
         return Outcome(broken.rule, _in_words(alone.wrong, alone), alone=True)
     return Outcome(broken.rule, "", margin=broken.margin)
