@@ -43,7 +43,23 @@ def read_plan(site: Site, plans: FamilyPlans, answer: Any) -> TypedPlan:
 
 def is_empty(answer: Any) -> bool:
     """Whether nothing at all is filled in."""
-    return not isinstance(answer, dict) or not any(_texts(answer))
+    if not isinstance(answer, dict):
+        return True
+    devices = answer.get("devices")
+    rows = (
+        [row for row in devices.values() if isinstance(row, dict)]
+        if isinstance(devices, dict)
+        else []
+    )
+    fields = [
+        answer.get("supply"),
+        answer.get("rating"),
+        *(e for row in rows for e in row.values()),
+    ]
+    for name in ("cables", "terminators"):
+        given = answer.get(name)
+        fields += given if isinstance(given, list) else []
+    return not any(isinstance(each, str) and each.strip() for each in fields)
 
 
 def typed(plan: WholePlan) -> Answer:
@@ -67,15 +83,6 @@ def _typed_device(planned: DevicePlan) -> DeviceAnswer:
         "outputs": str(planned.output_bytes),
         "first": str(planned.outputs_at),
     }
-
-
-def _texts(value: Any) -> list[str]:
-    if isinstance(value, str):
-        return [value] if value.strip() else []
-    inside = value.values() if isinstance(value, dict) else value
-    if not isinstance(value, dict | list):
-        return []
-    return [text for each in inside for text in _texts(each)]
 
 
 class _Reading:

@@ -85,7 +85,7 @@ class PlanEditor {
   constructor(root, shown) {
     const { site } = shown.ask;
     this.cables = site.pieces.map((piece, at) => choice(`Cable of piece ${at + 1}`, piece.cables));
-    this.supply = element("input", { type: "text", class: "lk-input", maxlength: 60, autocomplete: "off", placeholder: "20 m" });
+    this.supply = element("input", { type: "text", class: "lk-input", maxlength: 60, autocomplete: "off" });
     this.rating = choice("Supply, A", site.ratings);
     this.ends = new Map(shown.view.terminators.map((place) => [place, ticked(`Terminator: ${place}`)]));
     this.devices = new Map(site.devices.map((device) => [device.name, deviceFields(device, site)]));

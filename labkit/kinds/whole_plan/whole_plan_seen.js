@@ -22,7 +22,7 @@ function profile({ devices, supply_at, supply_volts, least_volt }, length) {
   }
   const stops = [...devices.map(({ at, volts }) => [at, volts]), [supply_at, supply_volts]].sort((a, b) => a[0] - b[0]);
   drawing.append(
-    shape("polyline", { points: stops.map(([at, volt]) => `${x(at)},${y(volt)}`).join(" "), class: "lk-whole-line" }),
+    shape("polyline", { points: stops.map(([at, volt]) => `${x(at)},${y(volt)}`).join(" "), class: "lk-whole-volt-line" }),
     shape("path", { d: `M ${x(supply_at)} ${y(supply_volts)} l -7 -12 h 14 z`, class: "lk-whole-supply" }),
   );
   for (const { at, volts, powered } of devices) {

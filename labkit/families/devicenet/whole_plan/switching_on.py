@@ -1,7 +1,8 @@
 """A whole plan built on the bench and switched on: what is seen, and which broken rule shows it.
 
-A broken rule shows what would be gone if it alone were mended. If nothing would, but it shows
-something when all the others are mended, the others hide it. Else the bench forgives it: margin.
+A broken rule shows what would be gone if it alone were mended. If nothing would, it may show
+something when all the others are mended: what is seen of that is its symptom, and of what is not
+seen, the others hide it. Else the bench forgives it: margin.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ _EACH_S: Final = 0.3
 """How long the program keeps one device's outputs on: many scans."""
 _MANY: Final = 20
 NO_ERRORS: Final = "none"
+_SILENT: Final = ((), None)
+"""Nothing moves, nobody is asked: any mistake may be behind that."""
 _TAKEN: Final = "stays off the network"
 NOT_ASKED: Final = "not in the scan list: nobody asks for it"
 
@@ -201,6 +204,14 @@ def _outcome(made: Made, broken: Broken, played: _Played) -> Outcome:
     if gone:
         return Outcome(broken.rule, _in_words(gone, whole))
     alone = played.of(mended(made, broken.name))
+    # Of two that suffice each, neither is gone with its mend: what each shows is seen all the same.
+    alike = {
+        key
+        for key in alone.wrong
+        if alone.looks[key] == whole.looks[key] and alone.looks[key] not in _SILENT
+    }
+    if alike:
+        return Outcome(broken.rule, _in_words(alike, whole))
     if alone.wrong:
         return Outcome(broken.rule, _in_words(alone.wrong, alone), alone=True)
     return Outcome(broken.rule, "", margin=broken.margin)
@@ -218,7 +229,7 @@ def _in_words(keys: set[tuple[str, str]], seen: Seen) -> str:
         if ("report", d.name) in keys
         and (d.name not in dark | lights or seen.states.get(d.name) is EntryState.SIZES_DIFFER)
     ]
-    told += [f"The scanner says of {each.name}: {each.report}." for each in silent]
+    told += [_by_report(each) for each in silent]
     quiet = dark | lights | {each.name for each in silent}
     for name, moving in seen.moves:
         if ("moves", name) in keys and (name not in quiet or moving):
@@ -227,6 +238,12 @@ def _in_words(keys: set[tuple[str, str]], seen: Seen) -> str:
     if ("errors", "") in keys:
         told.append(f"Error frames at the scanner: {seen.errors}.")
     return " ".join(told)
+
+
+def _by_report(device: DeviceSeen) -> str:
+    if device.report == NOT_ASKED:
+        return f"Nobody asks for {device.name}."
+    return f"The scanner says of {device.name}: {device.report}."
 
 
 def _no_power(names: set[str], seen: Seen) -> str:
