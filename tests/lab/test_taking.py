@@ -620,3 +620,13 @@ def test_the_same_formula_of_the_same_names_is_no_other_thing(tmp_path: Path) ->
     assert names(read_lab(mine(tmp_path, WARM, header=header))) == {"celsius", "cold", "warmer"}
     sentences = wrong(mine(tmp_path, WARM, header=header.replace("-", "+")))
     assert any("'warmer' is something else here" in one for one in sentences)
+
+
+def test_what_comes_by_two_ways_comes_once(tmp_path: Path) -> None:
+    mine(tmp_path, WARM)
+    head = "---\nid: third\nversion: 1\ntitle: T\n---\n\n"
+    blocks = "```exercise a\nfrom: mine/taken\n```\n\n```exercise b\nfrom: theirs/warm\n```\n"
+    lab = read_lab(written(tmp_path, "third", head + blocks))
+    assert [rule.because for rule in lab.rules] == ["it is warm"]
+    assert names(lab) == {"celsius", "cold", "warmer"}
+    assert len([text for text in body(lab) if text.startswith("> **Caution")]) == 2
