@@ -5,7 +5,8 @@ A name may stand for all rows of a table, for one row, or for the value of a col
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from jinja2 import nodes
@@ -87,16 +88,16 @@ def _loops(tree: nodes.Template) -> dict[str, Chain]:
     found: dict[str, Chain] = {}
     for loop in tree.find_all(nodes.For):
         one = loop.target
-        for name in _names(one):
-            known = isinstance(one, nodes.Name) and name not in found
-            found[name] = _longer(chain_of(loop.iter, found), 0) if known else ()
+        everywhere, here = _names(tree), _names(loop)
+        for name in _names(nodes.Tuple([one], "store")):
+            alone = name not in found and everywhere[name] == here[name]
+            sure = alone and isinstance(one, nodes.Name)
+            found[name] = _longer(chain_of(loop.iter, found), 0) if sure else ()
     return found
 
 
-def _names(target: nodes.Node) -> Iterator[str]:
-    if isinstance(target, nodes.Name):
-        yield target.name
-    yield from (name.name for name in target.find_all(nodes.Name))
+def _names(node: nodes.Node) -> Counter[str]:
+    return Counter(name.name for name in node.find_all(nodes.Name))
 
 
 def shape_of(chain: Chain, shapes: Mapping[str, Shape]) -> Shape:

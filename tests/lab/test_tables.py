@@ -309,6 +309,7 @@ def test_a_field_that_no_row_has_is_told_when_it_is_read(
         "{% for one in drives %}{{ one.type }}{% endfor %}"
         "{% for one in cables %}{{ one.size }}{% endfor %}",
         "{% for drives in [1] %}{{ drives }}{% endfor %}",
+        "{% for drive in cables %}{{ drive.size }}{% endfor %}{{ drive.type }}",
         "{{ spares[-1].type }} {{ spares[0]['type'] }} {{ drives[1:][0].type }}",
     ],
 )
