@@ -100,7 +100,7 @@ class ReviewCheck:
         """The drawing with its numbers, what may be said, and a table to fill in."""
         head = paper.note("Write the number of each place that is wrong, and the letter of why.")
         rows = [["", ""] for _ in range(6)]
-        table = paper.table(["Place (number)", "What is wrong (letter)"], rows, "cell", "cell")
+        table = paper.table(["Place (number)", "What is wrong (letter)"], rows, "fill", "fill")
         nothing = paper.boxes([_NOTHING_WRONG])
         return _on_paper(drawing_of(ask)) + _letters(ask) + head + table + nothing
 
