@@ -12,7 +12,7 @@ from labkit.kinds.common import paper
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.common.sentences import capital
 from labkit.kinds.review.data import NOTHING, Answer, Mark, ReviewAsk, ReviewKey
-from labkit.kinds.review.drawing import drawing_of, rules_of
+from labkit.kinds.review.drawing import drawing_of, read_once, rules_of
 
 MOST_MARKS: Final = 40
 _NOTHING_WRONG: Final = "Nothing in this drawing is wrong."
@@ -44,6 +44,7 @@ class ReviewCheck:
 
     def check(self, ask: ReviewAsk, key: ReviewKey, answer: Any) -> Verdict:  # noqa: ARG002
         """The rules decide: what is missed is named with its mend, what is accused is defended."""
+        ask = read_once(ask)
         sentence = self.unreadable(ask, answer)
         if sentence:
             return unreadable(sentence)
@@ -100,7 +101,7 @@ class ReviewCheck:
         """The drawing with its numbers, what may be said, and a table to fill in."""
         head = paper.note("Write the number of each place that is wrong, and the letter of why.")
         rows = [["", ""] for _ in range(6)]
-        table = paper.table(["Place (number)", "What is wrong (letter)"], rows, "cell", "cell")
+        table = paper.table(["Place (number)", "What is wrong (letter)"], rows, "fill", "fill")
         nothing = paper.boxes([_NOTHING_WRONG])
         return _on_paper(drawing_of(ask)) + _letters(ask) + head + table + nothing
 

@@ -26,6 +26,13 @@ def rules_of(ask: ReviewAsk) -> FamilyReview:
     return review_for(family_of(ask))
 
 
+def read_once(ask: ReviewAsk) -> ReviewAsk:
+    """The same exercise, its drawing read already: who asks of it often does not wait again."""
+    if isinstance(ask["drawing"], DrawingData):
+        return ask
+    return {**ask, "drawing": DrawingData(drawing_of(ask))}
+
+
 def drawing_of(ask: ReviewAsk) -> ProposedDrawing:
     """The drawing of an exercise."""
     data = ask["drawing"]
