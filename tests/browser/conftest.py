@@ -105,7 +105,7 @@ def station(server: Server, browser: Any) -> Iterator[Station]:
 
 
 @pytest.fixture(scope="session")
-def one_jupyterlab(server: Server, browser: Any) -> Iterator[Station]:
+def kept_jupyterlab(server: Server, browser: Any) -> Iterator[Station]:
     """A page that is kept: to load JupyterLab takes longer than most of what is done in it."""
     found = _sit_down(server, browser)
     yield found
@@ -113,11 +113,14 @@ def one_jupyterlab(server: Server, browser: Any) -> Iterator[Station]:
 
 
 @pytest.fixture
-def station_in_use(one_jupyterlab: Station, server: Server) -> Iterator[Station]:
-    """A station where workbooks are opened one after the other in the same JupyterLab."""
-    yield one_jupyterlab
+def kept(kept_jupyterlab: Station, server: Server) -> Iterator[Station]:
+    """A station where workbooks are opened one after the other in the same JupyterLab.
+
+    Not for what a page may not receive: what comes late from the workbook before is received too.
+    """
+    yield kept_jupyterlab
     server.stop_kernels()
-    _nothing_went_wrong(one_jupyterlab)
+    _nothing_went_wrong(kept_jupyterlab)
 
 
 def _sit_down(server: Server, browser: Any) -> Station:
