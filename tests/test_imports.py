@@ -4,7 +4,7 @@ import ast
 import subprocess
 import sys
 import tomllib
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import asdict
 from functools import cache
 from pathlib import Path
@@ -284,7 +284,7 @@ def _while_running(source: str) -> frozenset[str]:
     return _imports(ast.unparse(tree))
 
 
-def _cycle(imports: dict[str, set[str]]) -> list[str]:
+def _cycle(imports: Mapping[str, Collection[str]]) -> list[str]:
     """Modules that import each other in a ring, or none."""
     done: set[str] = set()
 
