@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import shutil
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
@@ -71,7 +71,7 @@ PUT_ON = """async ({module, sheets, state}) => {
     },
   };
   const el = document.createElement('div');
-  document.querySelector('main').append(el);
+  document.querySelector('main').replaceChildren(el);
   widget.render({model, el});
 }"""
 ADDRESS = "([text, type]) => URL.createObjectURL(new Blob([text], {type}))"
@@ -124,6 +124,8 @@ class BarePage:
     page: Any
     workbook: Workbook
     folder: PlainFolder | None
+    _hears: Callable[[str], str] | None = None
+    """What the page's messages reach."""
 
     def theme(self, name: str) -> None:
         """Colours of JupyterLab's "light" or "dark" theme."""
@@ -137,7 +139,7 @@ class BarePage:
         self.page.evaluate(ADOPT, [name, css])
 
     def put_on(self, exercise: str) -> Any:
-        """Put the widget of an exercise on the page; its frame."""
+        """Put the widget of an exercise on the page, in place of another one; its frame."""
         widget = self.workbook.exercise(exercise)
         messages: list[Any] = []
         traits: dict[str, Any] = {}
@@ -150,11 +152,17 @@ class BarePage:
             widget._received(widget, json.loads(text), [])
             return json.dumps({"messages": messages, "traits": traits})
 
-        self.page.expose_function("toPython", to_python)
+        if self._hears is None:
+            self.page.expose_function("toPython", self._heard)
+        self._hears = to_python
         state = {name: getattr(widget, name) for name in ("workbook", "shown", "saved")}
         module, sheets = self._modules(widget)
         self.page.evaluate(PUT_ON, {"module": module, "sheets": sheets, "state": state})
         return self.page.locator(f'[data-exercise="{exercise}"]')
+
+    def _heard(self, text: str) -> str:
+        assert self._hears is not None
+        return self._hears(text)
 
     def _modules(self, widget: Any) -> tuple[str, list[str]]:
         """The addresses of a widget's module and of its sheets."""

@@ -97,6 +97,33 @@ def page_folder(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Plai
 @pytest.fixture
 def station(server: Server, browser: Any) -> Iterator[Station]:
     """The server and a new page at a laptop's size; nothing may have left the machine."""
+    found = _sit_down(server, browser)
+    yield found
+    found.page.context.close()
+    server.stop_kernels()
+    _nothing_went_wrong(found)
+
+
+@pytest.fixture(scope="session")
+def kept_jupyterlab(server: Server, browser: Any) -> Iterator[Station]:
+    """A page that is kept: to load JupyterLab takes longer than most of what is done in it."""
+    found = _sit_down(server, browser)
+    yield found
+    found.page.context.close()
+
+
+@pytest.fixture
+def kept(kept_jupyterlab: Station, server: Server) -> Iterator[Station]:
+    """A station where workbooks are opened one after the other in the same JupyterLab.
+
+    Not for what a page may not receive: what comes late from the workbook before is received too.
+    """
+    yield kept_jupyterlab
+    server.stop_kernels()
+    _nothing_went_wrong(kept_jupyterlab)
+
+
+def _sit_down(server: Server, browser: Any) -> Station:
     context = browser.new_context(viewport={"width": 1280, "height": 720}, accept_downloads=True)
     context.set_default_timeout(WAIT_MS)
     context.add_init_script(BAR_SAID)
@@ -104,11 +131,16 @@ def station(server: Server, browser: Any) -> Iterator[Station]:
     found.page.on("request", lambda request: _note(found, request.url))
     found.page.on("websocket", lambda socket: _listen(found, socket))
     found.page.on("pageerror", lambda error: _note_error(found, error))
-    yield found
-    context.close()
-    server.stop_kernels()
-    assert found.left_this_machine == []
-    assert found.page_errors == []
+    return found
+
+
+def _nothing_went_wrong(station: Station) -> None:
+    left, errors = station.left_this_machine[:], station.page_errors[:]
+    station.left_this_machine.clear()
+    station.page_errors.clear()
+    station.received.clear()
+    assert left == []
+    assert errors == []
 
 
 def _note_error(station: Station, error: Any) -> None:

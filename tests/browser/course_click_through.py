@@ -31,7 +31,7 @@ def click_through(station: Station, server: Server, lab: str) -> None:
     desk = CourseDesk.sit_down(server.root / f"course-{lab}", lab)
     solutions = desk.solutions()
     with watched(station, server):
-        station.open(desk.notebook)
+        station.open_next(desk.notebook)
         trainee = Trainee(station, desk)
         trainee.slips_everywhere(solutions)
         if SHOTS:
@@ -39,6 +39,7 @@ def click_through(station: Station, server: Server, lab: str) -> None:
         trainee.answers_right(solutions)
         legible(station, lab)
         hand_in(station, desk)
+        station.put_away()
     full_marks(desk)
 
 

@@ -25,6 +25,12 @@ new MutationObserver((changes) => {
   }
 }).observe(document, {subtree: true, childList: true, attributeFilter: ['data-labkit']});
 """
+CLOSE_ALL = """() => {
+  for (const each of [...jupyterapp.shell.widgets('main')]) {
+    if (each.context) each.context.model.dirty = false;
+    each.close();
+  }
+}"""
 THEMES = {"light": "JupyterLab Light", "dark": "JupyterLab Dark"}
 
 
@@ -72,6 +78,8 @@ class Station:
     left_this_machine: list[str] = field(default_factory=list)
     page_errors: list[str] = field(default_factory=list)
     received: list[str] = field(default_factory=list, repr=False)
+    is_put_away: bool = False
+    """Whether JupyterLab stands there with no workbook open."""
 
     def open(self, notebook: Path, *, view: str = "doc/tree", wait: bool = True) -> None:
         """Open a notebook in /doc/tree (JupyterLab), or in "lab/tree" or "notebooks"."""
@@ -83,6 +91,25 @@ class Station:
         self.page.goto(address, wait_until="domcontentloaded")
         if wait:
             self.wait_ready()
+
+    def open_next(self, notebook: Path) -> None:
+        """Open a notebook in the JupyterLab where another one was put away, or in a new one."""
+        if not self.is_put_away:
+            self.open(notebook)
+            return
+        self.is_put_away = False
+        path = notebook.relative_to(self.server.root).as_posix()
+        self.page.evaluate(
+            "path => void jupyterapp.commands.execute('docmanager:open', {path})", path
+        )
+        self.wait_ready()
+
+    def put_away(self) -> None:
+        """Close what is open, without a question, and let the next one begin as if reloaded."""
+        self.page.evaluate(CLOSE_ALL)
+        self.page.wait_for_selector(".lk-handin", state="detached")
+        self.page.evaluate("window.barStates.length = 0")
+        self.is_put_away = True
 
     def wait_bar(self, state: str) -> None:
         """Until labkit's line at the top says "ready", "dead" …"""

@@ -20,7 +20,11 @@ from pathlib import Path
 import psutil
 from driving import Server
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+CHROMIUM = next(
+    filter(None, map(shutil.which, ("chromium-headless-shell", "chromium", "chromium-browser"))),
+    None,
+)
+"""The headless shell first: the same engine without windows, which takes a third less time."""
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",

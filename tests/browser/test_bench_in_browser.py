@@ -48,25 +48,26 @@ UNNAMED_PARTS = """() => [...document.querySelectorAll('.lk-exercise :is(select,
 
 
 def test_a_fault_is_found_repaired_and_looked_back_at_by_clicking(
-    station: Station, server: Server
+    kept: Station, server: Server
 ) -> None:
     desk = sit_down(server, "bench-line-practice", "practice")
     [fault] = desk.prepared[NAME].key["faults"]
-    station.open(desk.notebook)
-    frame = station.exercise(NAME)
+    kept.open_next(desk.notebook)
+    frame = kept.exercise(NAME)
     frame.locator(".lk-bench-line").wait_for()
-    _is_refused_live(station, frame)
+    _is_refused_live(kept, frame)
     _watches_the_indicators(frame)
-    _looks_right(station)
+    _looks_right(kept)
     _looks_back_too_early(frame)
-    _keyboard_alone_measures(station, frame)
-    _focus_stays_after_a_step(station, frame)
-    _verdict(station, frame, fault, place="left end", told="somewhere else")
+    _keyboard_alone_measures(kept, frame)
+    _focus_stays_after_a_step(kept, frame)
+    _verdict(kept, frame, fault, place="left end", told="somewhere else")
     _repairs(frame, fault)
-    _verdict(station, frame, fault, place=fault["connector"], told="The bench is whole again")
-    station.wait_verdict(NAME, "right")
-    _looks_back(station, frame)
-    _stands_as_it_was_left(station, frame, desk)
+    _verdict(kept, frame, fault, place=fault["connector"], told="The bench is whole again")
+    kept.wait_verdict(NAME, "right")
+    _looks_back(kept, frame)
+    _stands_as_it_was_left(kept, frame, desk)
+    kept.put_away()
 
 
 def _place(frame: Any, first: int, second: int) -> str:

@@ -24,23 +24,24 @@ def bench_day(server: Server, *, practice: bool) -> Desk:
 
 
 def test_a_practice_bench_day_is_answered_and_waits_for_the_instructor(
-    station: Station, server: Server
+    kept: Station, server: Server
 ) -> None:
     book = bench_day(server, practice=True)
-    station.open(book.notebook)
-    _signs_off(station, book)
-    _measures(station, book)
-    _writes(station, book)
+    kept.open_next(book.notebook)
+    _signs_off(kept, book)
+    _measures(kept, book)
+    _writes(kept, book)
     for theme in ("dark", "light"):
-        station.theme(theme)
-        measured = station.page.evaluate(LOW_CONTRAST)
+        kept.theme(theme)
+        measured = kept.page.evaluate(LOW_CONTRAST)
         assert measured["seen"] > 60
         assert measured["found"] == []
-        assert station.page.evaluate(NAMELESS) == []
-        assert station.page.evaluate(TOO_WIDE) == []
+        assert kept.page.evaluate(NAMELESS) == []
+        assert kept.page.evaluate(TOO_WIDE) == []
         for name in ("isolate", "terminators", "why-two"):
-            station.shot(f"bench-{theme}-{name}", f'[data-exercise="{name}"]')
-    _comes_back(station, book)
+            kept.shot(f"bench-{theme}-{name}", f'[data-exercise="{name}"]')
+    _comes_back(kept, book)
+    kept.put_away()
 
 
 def _signs_off(station: Station, book: Desk) -> None:

@@ -36,26 +36,27 @@ def give(station: Station, desk: Desk, name: str, answer: Any, verdict: str) -> 
     return str(station.exercise(name).locator(".lk-feedback").text_content())
 
 
-def test_practice_click_through(station: Station, server: Server) -> None:
+def test_practice_click_through(kept: Station, server: Server) -> None:
     desk = sit_down(server, "practice")
-    station.open(desk.notebook)
-    assert station.page.evaluate(NAMELESS) == []
-    _blocks_are_laid_by_mouse(station, desk)
-    _cards_are_put_by_mouse(station, desk)
+    kept.open_next(desk.notebook)
+    assert kept.page.evaluate(NAMELESS) == []
+    _blocks_are_laid_by_mouse(kept, desk)
+    _cards_are_put_by_mouse(kept, desk)
     for name, solution in desk.solutions().items():
         slip, answer = next(iter(solution.slips.items()))
-        told = give(station, desk, name, answer, "wrong")
+        told = give(kept, desk, name, answer, "wrong")
         sentence = check_for(solution.kind).check(solution.ask, solution.key, answer).message
         assert _plain(sentence.split("\n")[0]) in _plain(told), slip
-    _looks_right(station, desk, "slips")
+    _looks_right(kept, desk, "slips")
     for name, solution in desk.solutions().items():
-        give(station, desk, name, solution.right, "right")
-    _looks_right(station, desk, "right")
-    _the_motor_is_started_and_stopped(station, desk)
+        give(kept, desk, name, solution.right, "right")
+    _looks_right(kept, desk, "right")
+    _the_motor_is_started_and_stopped(kept, desk)
     # Opened anew, every answer is there as it was saved.
-    station.open(desk.notebook)
+    kept.open(desk.notebook)
     for name in desk.solutions():
-        station.wait_verdict(name, "right")
+        kept.wait_verdict(name, "right")
+    kept.put_away()
 
 
 def test_assessed_tells_nothing_and_saves_each_field(station: Station, server: Server) -> None:

@@ -11,5 +11,5 @@ pytestmark = pytest.mark.browser
 
 
 @pytest.mark.parametrize("lab", share_of_the_course(1, 4))
-def test_a_lab_is_clicked_through(station: Station, server: Server, lab: str) -> None:
-    click_through(station, server, lab)
+def test_a_lab_is_clicked_through(kept: Station, server: Server, lab: str) -> None:
+    click_through(kept, server, lab)

@@ -384,17 +384,17 @@ def test_the_same_answers_give_the_same_marks_as_in_the_notebook(
     host.open(here)
     opened(station, host)
     at_the_page = Trainee(station, here)
+    page = browser.new_page()
+    in_the_notebook = bare_page_of(page, Workbook.open(str(there.task_file)))
     for number, (name, solution) in enumerate(here.solutions().items()):
         answer = some_answer(solution, number)
         at_the_page.gives(solution, answer)
-        page = browser.new_page()
-        workbook = Workbook.open(str(there.task_file))
-        frame = bare_page_of(page, workbook).put_on(name)
+        frame = in_the_notebook.put_on(name)
         HANDS[solution.kind](frame, solution, answer)
         frame.get_by_role("button", name="my answer").click()
         page.locator(f'[data-exercise="{name}"][data-state="saved"]').wait_for()
-        page.close()
         assert here.on_disk(name) == there.on_disk(name)
+    page.close()
     marks = [hand_in_and_score(desk) for desk in (here, there)]
     assert marks[0] == marks[1]
     assert any(earned != possible for _, earned, possible, _ in marks[0])

@@ -81,18 +81,19 @@ def test_the_page_shows_a_picture_and_stays_as_wide_as_the_screen(
         assert not page.evaluate(WIDER)
 
 
-def test_the_notebook_shows_a_picture(scenario: Scenario, server: Server, station: Station) -> None:
+def test_the_notebook_shows_a_picture(scenario: Scenario, server: Server, kept: Station) -> None:
     desk = drawn_desk(scenario, server.root / "pictured", practice=True)
-    station.open(desk.notebook)
-    image = station.page.locator(f".jp-RenderedMarkdown img[alt='{WORDS}']")
+    kept.open_next(desk.notebook)
+    image = kept.page.locator(f".jp-RenderedMarkdown img[alt='{WORDS}']")
     image.wait_for()
     assert image.evaluate(SHOWN)
-    image = station.page.locator(".lk-question img")
+    image = kept.page.locator(".lk-question img")
     image.wait_for()
     assert image.evaluate(SHOWN)
     box = image.bounding_box()
     assert box is not None
-    assert box["width"] <= station.page.locator(".lk-question").bounding_box()["width"]
+    assert box["width"] <= kept.page.locator(".lk-question").bounding_box()["width"]
+    kept.put_away()
 
 
 def test_paper_shows_a_picture(scenario: Scenario, devices: Callable[..., Any]) -> None:

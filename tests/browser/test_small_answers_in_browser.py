@@ -40,24 +40,25 @@ def _check(station: Station, desk: Desk, solution: Solution, answer: Any, verdic
     assert desk.on_disk(solution.name)[-1] == answer
 
 
-def test_slips_are_told_and_right_answers_are_right(station: Station, server: Server) -> None:
+def test_slips_are_told_and_right_answers_are_right(kept: Station, server: Server) -> None:
     desk = _desk(server, practice=True)
     solutions = desk.solutions()
-    station.open(desk.notebook)
-    assert station.page.evaluate(NAMELESS) == []
-    _looks_right(station, "small-new", solutions)
+    kept.open_next(desk.notebook)
+    assert kept.page.evaluate(NAMELESS) == []
+    _looks_right(kept, "small-new", solutions)
     for solution in solutions.values():
         slip, answer = next(iter(solution.slips.items()))
-        _check(station, desk, solution, answer, "wrong")
-        _cells_are_marked(station, solution, answer)
+        _check(kept, desk, solution, answer, "wrong")
+        _cells_are_marked(kept, solution, answer)
         assert slip
-    _looks_right(station, "small-slip", solutions)
-    _a_mark_goes_when_its_cell_changes(station)
+    _looks_right(kept, "small-slip", solutions)
+    _a_mark_goes_when_its_cell_changes(kept)
     for solution in solutions.values():
-        _check(station, desk, solution, solution.right, "right")
-        _cells_are_marked(station, solution, solution.right)
-    _looks_right(station, "small-right", solutions)
-    _everything_comes_back(station, desk, solutions)
+        _check(kept, desk, solution, solution.right, "right")
+        _cells_are_marked(kept, solution, solution.right)
+    _looks_right(kept, "small-right", solutions)
+    _everything_comes_back(kept, desk, solutions)
+    kept.put_away()
 
 
 def _cells_are_marked(station: Station, solution: Solution, answer: Any) -> None:

@@ -18,36 +18,37 @@ pytestmark = pytest.mark.browser
 NAME = "new-device"
 
 
-def test_a_device_is_wired_tested_mended_and_right(station: Station, server: Server) -> None:
+def test_a_device_is_wired_tested_mended_and_right(kept: Station, server: Server) -> None:
     desk = sit_down(server, "wiring-practice", "practice")
-    station.open(desk.notebook)
-    frame = station.exercise(NAME)
+    kept.open_next(desk.notebook)
+    frame = kept.exercise(NAME)
     frame.locator(".lk-screw-slot").first.wait_for()
     frame.get_by_role("button", name="Test it").click()
     frame.get_by_text("Land the conductors first.").wait_for()
-    _lands_each_way(station, frame)
-    _chooses_places(station, frame)
+    _lands_each_way(kept, frame)
+    _chooses_places(kept, frame)
     _tests(frame, wrong=_astray(desk))
     for theme in ("dark", "light"):
-        station.theme(theme)
-        assert station.page.evaluate(NAMELESS) == []
-        assert station.page.evaluate(LOW_CONTRAST)["found"] == []
-        assert station.page.evaluate(TOO_WIDE) == []
-        station.shot(f"wiring-{theme}", f'[data-exercise="{NAME}"]')
+        kept.theme(theme)
+        assert kept.page.evaluate(NAMELESS) == []
+        assert kept.page.evaluate(LOW_CONTRAST)["found"] == []
+        assert kept.page.evaluate(TOO_WIDE) == []
+        kept.shot(f"wiring-{theme}", f'[data-exercise="{NAME}"]')
     frame.get_by_role("button", name="Check my answer").click()
-    station.wait_verdict(NAME, "wrong")
+    kept.wait_verdict(NAME, "wrong")
     feedback = frame.locator(".lk-feedback").text_content()
     assert "CAN_H and CAN_L are exchanged" in feedback
     assert "one at tap 3, where none belongs" in feedback
     _mends(frame)
     _tests(frame, wrong=0)
     frame.get_by_role("button", name="Check my answer").click()
-    station.wait_verdict(NAME, "right")
+    kept.wait_verdict(NAME, "right")
     assert desk.scored(NAME).right
-    station.open(desk.notebook)
+    kept.open(desk.notebook)
     expect(frame.get_by_role("button", name="Terminal 4: white")).to_be_visible()
     pressed = frame.locator('.lk-toggle[aria-pressed="true"]')
     assert pressed.count() == 3
+    kept.put_away()
 
 
 def _lands_each_way(station: Station, frame: Any) -> None:

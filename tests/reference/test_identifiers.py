@@ -53,18 +53,18 @@ def by_pattern(value: int) -> tuple[int, int, int | None] | None:
     return None
 
 
-@pytest.mark.parametrize("value", range(2048))
-def test_every_identifier_reads_as_the_pattern_says_and_goes_back(value: int) -> None:
-    expected = by_pattern(value)
-    if expected is None:
-        with pytest.raises(PlanError, match="no DeviceNet message group"):
-            Identifier.from_value(value)
-        return
-    found = Identifier.from_value(value)
-    assert (found.group, found.message, found.address) == expected
-    assert found.value == value
-    if found.purpose not in (Purpose.DYNAMIC, Purpose.RESERVED):
-        assert Identifier.of(found.purpose, found.address).value == value
+def test_every_identifier_reads_as_the_pattern_says_and_goes_back() -> None:
+    for value in range(2048):
+        expected = by_pattern(value)
+        if expected is None:
+            with pytest.raises(PlanError, match="no DeviceNet message group"):
+                Identifier.from_value(value)
+            continue
+        found = Identifier.from_value(value)
+        assert (found.group, found.message, found.address) == expected, hex(value)
+        assert found.value == value
+        if found.purpose not in (Purpose.DYNAMIC, Purpose.RESERVED):
+            assert Identifier.of(found.purpose, found.address).value == value
 
 
 def test_groups_have_as_many_identifiers_as_their_free_bits_allow() -> None:
