@@ -169,7 +169,7 @@ class Forms {
 
   async undoes() {
     if (!this.mayLeave()) return;
-    const done = await this.ask("form/undo", {});
+    const done = await this.ask("form/undo", { of: this.now.form.of });
     if (done.told) {
       this.tells(done.told);
       return;

@@ -66,7 +66,7 @@ class Forms:
 
     async def undo(self, request: Request) -> Response:
         """Take back what was written last."""
-        return await self._done(request, lambda _: self._desk.undo())
+        return await self._done(request, self._desk.undo)
 
     async def _done(
         self, request: Request, act: Callable[[dict[str, Any]], dict[str, Any]]

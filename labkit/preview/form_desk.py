@@ -61,6 +61,11 @@ _NO_ID: Final = (
     "Line {line}: this exercise has no id of its own. Write one behind ```exercise in the file."
 )
 _INDENTED: Final = "This exercise is indented: put its lines at the left margin in the file."
+_GONE: Final = (
+    "{file} is not there any more. Was the lab's folder renamed or moved? Give it its old name "
+    "again, or end this preview and open one of the folder as it is called now; what you typed is "
+    "still here."
+)
 _LONGEST_ID: Final = 60
 
 
@@ -115,7 +120,7 @@ class FormDesk:
 
     def of_exercise(self, exercise: str) -> dict[str, Any]:
         """The form of an exercise as it stands in the file. Raises `LabkitError`."""
-        data = definition_bytes(self._path)
+        data = self._data()
         text = self._text(data)
         at, block = self._block(text, exercise)
         kind = _kind_of(block)
@@ -134,7 +139,7 @@ class FormDesk:
         """The form of a new exercise. Raises `LabkitError`."""
         if kind not in installed.kinds():
             raise NoFormHereError(f"There is no kind '{kind}'.")
-        data = definition_bytes(self._path)
+        data = self._data()
         return {**self._form(kind, data, self._text(data)), "values": {}}
 
     def lines(self, said: dict[str, Any], seed: str) -> dict[str, Any]:
@@ -167,12 +172,16 @@ class FormDesk:
             self._undo = _Undo(old, new, act.what, f"{CLOCK.moment().astimezone():%H:%M:%S}")
         return {"exercise": act.exercise, "what": act.what, "of": self._of}
 
-    def undo(self) -> dict[str, Any]:
-        """Put back what stood there before the last writing. Raises `LabkitError`, `OSError`."""
+    def undo(self, said: dict[str, Any]) -> dict[str, Any]:
+        """Put back what stood there before the last writing, of which the page that asks was told.
+
+        Raises `LabkitError`, `OSError`.
+        """
         with self._lock:
             undo = self._undo
             if undo is None:
                 raise NotWrittenError("There is nothing to undo.")
+            self._unchanged(said)
             self._put(undo.after, undo.before)
             self._undo = None
         return {"what": undo.what, "of": self._of}
@@ -185,10 +194,15 @@ class FormDesk:
 
     def _unchanged(self, said: dict[str, Any]) -> bytes:
         """The file, where it is still the one that the form was made of."""
-        data = definition_bytes(self._path)
+        data = self._data()
         if said.get("of") != _digest(data):
             raise ChangedMeanwhileError
         return data
+
+    def _data(self) -> bytes:
+        if not self._path.exists():
+            raise NoFormHereError(_GONE.format(file=shown_name(self._path)))
+        return definition_bytes(self._path)
 
     def _text(self, data: bytes) -> FileText:
         try:

@@ -58,6 +58,10 @@ class Page:
         shown = self.lines(said)
         return dict(self.post("form/write", {**said, "shown": shown["shown"]}).json())
 
+    def undo(self) -> Any:
+        """Take back what this page was told of last."""
+        return self.post("form/undo", {"of": self.told["of"]})
+
     @property
     def text(self) -> str:
         """The file now."""
@@ -90,10 +94,10 @@ def test_a_field_is_changed_as_it_was_shown_and_the_change_is_undone(page: Page)
     assert done["what"] == "'The taps' changed"
     assert page.told["of"] == done["of"] == page.form("taps")["of"]
     assert page.told["undo"]["what"] == done["what"]
-    assert page.post("form/undo", {}).status_code == 200
+    assert page.undo().status_code == 200
     assert page.text == TEXT
     assert page.told["undo"] is None
-    assert page.post("form/undo", {}).json()["told"] == ["There is nothing to undo."]
+    assert page.undo().json()["told"] == ["There is nothing to undo."]
 
 
 def test_an_exercise_of_another_lab_is_changed_in_the_file(author: Author) -> None:
@@ -236,9 +240,44 @@ def test_a_file_that_was_changed_meanwhile_is_left_alone(page: Page) -> None:
     page.author.file.write_text(theirs, encoding="utf-8")
     assert page.form("taps")["of"] == page.told["of"]
     assert page.told["undo"] is None
-    answer = page.post("form/undo", {})
+    answer = page.undo()
     assert (answer.status_code, answer.json()["changed"]) == (409, True)
     assert page.text == theirs
+
+
+def test_undo_takes_back_only_what_this_page_was_told_of(page: Page) -> None:
+    page.write(change(page, "taps", title="Mine"))
+    old = page.told["of"]
+    page.write(change(page, "taps", title="Of the other window"))
+    answer = page.post("form/undo", {"of": old})
+    assert (answer.status_code, answer.json()["changed"]) == (409, True)
+    assert "title: Of the other window" in page.text
+    assert page.undo().status_code == 200
+    assert "title: Mine" in page.text
+
+
+def test_a_folder_that_was_renamed_meanwhile_is_told(page: Page, tmp_path: Path) -> None:
+    page.write(change(page, "taps", title="Mine"))
+    said = change(page, "taps", title="Yours")
+    shown = page.lines(said)["shown"]
+    folder = page.author.file.parent
+    folder.rename(tmp_path / "elsewhere")
+    answers = [
+        page.form("taps"),
+        page.lines(said),
+        page.post("form/write", {**said, "shown": shown}).json(),
+        page.undo().json(),
+    ]
+    for answer in answers:
+        assert "small/lab.md is not there any more" in answer["told"][0]
+        assert "protected" not in answer["told"][0]
+    (tmp_path / "elsewhere").rename(folder)
+    page.write(said)
+    assert "title: Yours" in page.text
+
+
+def test_what_is_no_exercise_has_no_form(page: Page) -> None:
+    assert page.form("")["told"] == ["Choose an exercise first."]
 
 
 def test_what_is_written_at_the_last_moment_is_not_written_over(

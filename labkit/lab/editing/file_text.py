@@ -89,6 +89,8 @@ class FileText:
 
     def place_of(self, exercise: str) -> int:
         """Where among the pieces an exercise stands. Raises `NoSuchPlaceError`."""
+        if not exercise:
+            raise NoSuchPlaceError("Choose an exercise first.")
         found = [at for at, piece in enumerate(self.pieces) if piece.exercise == exercise]
         if len(found) == 1:
             return found[0]
