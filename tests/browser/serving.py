@@ -20,11 +20,7 @@ from pathlib import Path
 import psutil
 from driving import Server
 
-CHROMIUM = next(
-    filter(None, map(shutil.which, ("chromium-headless-shell", "chromium", "chromium-browser"))),
-    None,
-)
-"""The headless shell first: the same engine without windows, which takes a third less time."""
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
