@@ -43,7 +43,10 @@ class ReviewCheck:
         return ""
 
     def check(self, ask: ReviewAsk, key: ReviewKey, answer: Any) -> Verdict:  # noqa: ARG002
-        """The rules decide: what is missed is named with its mend, what is accused is defended."""
+        """The rules decide: what is accused wrongly is defended, what is missed is counted.
+
+        Where it is, is told when all is found, and after scoring: it was to be looked for.
+        """
         ask = read_once(ask)
         sentence = self.unreadable(ask, answer)
         if sentence:
@@ -56,10 +59,9 @@ class ReviewCheck:
             if review.errors
             else 0.0
         )
-        lines = [_counted(review)]
-        lines += [_missed_line(ask, found) for found in review.missed]
-        lines += [_false_line(ask, mark) for mark in review.false]
-        return Verdict(max(0.0, share), "\n".join(lines), _slip(review))
+        lines = [_counted(review), *(_false_line(ask, mark) for mark in review.false)]
+        slip, meaning = _slip(ask, review)
+        return Verdict(max(0.0, share), "\n".join(lines), slip, meaning=meaning)
 
     def shown(self, ask: ReviewAsk, answer: Any) -> str:
         """Each mark with the number of its place and what is said of it."""
@@ -174,10 +176,13 @@ def _marks(ask: ReviewAsk, rule: str) -> list[Mark]:
     return [{"part": part, "rule": rule} for part in parts]
 
 
-def _slip(review: _Review) -> str:
+def _slip(ask: ReviewAsk, review: _Review) -> tuple[str, str]:
+    """The mistake, and what it means: the first that is accused, or that is missed."""
     if review.false:
-        return f"accused-{review.false[0]['rule']}"
-    return f"missed-{review.missed[0].rule}"
+        mark = review.false[0]
+        return f"accused-{mark['rule']}", _false_line(ask, mark)
+    missed = review.missed[0]
+    return f"missed-{missed.rule}", _missed_line(ask, missed)
 
 
 def _mistake(ask: ReviewAsk, slip: str, review: _Review) -> Mistake:
