@@ -638,6 +638,7 @@ TABLES: Final = (
     _rows("a column's value in another unit", "unit: kg\n", "unit: A\n", "column in kg"),
     _rows("a column's value in a unit of thousands", "unit: kg\n", "unit: g\n",
           "Write 'unit: kg'"),
+    _rows("a unit misspelled", "unit: kg\n", "unit: kilogramm\n", "Did you mean 'kg'?"),
     _rows("more than the largest row", "'current', 5)", "'current', 50)", "50 or more"),
     _rows("a row that is not there", "'Birch 2')", "'Birch 7')", "Birch 7"),
     _csv("a unit misspelled in a heading", "Current [A]", "Current [Ampre]", "Did you mean 'A'?"),
