@@ -22,11 +22,23 @@ def site_table(site: Site) -> str:
         ]
         for each in site.devices
     ]
-    heads = ["Device", "Tap at, m", "Way, m", "A", "Input bytes", "Output bytes", "Program writes"]
+    heads = [
+        "Device",
+        "Tap at, m",
+        "Way, m",
+        "A",
+        "Input bytes",
+        "Output bytes",
+        "Program from byte",
+    ]
     drops = ", ".join(f"{each:g}" for each in site.drops)
     ratings = ", ".join(f"{each:g}" for each in site.ratings)
     free = ", ".join(map(str, site.keep_free))
-    words = f"Drop cables of {drops} m; supplies of {ratings} A; the scanner is {site.scanner}."
+    rates = ", ".join(map(str, site.rates))
+    words = (
+        f"Scanner: {site.scanner}. At hand: data rates of {rates} kbit/s; drop cables of "
+        f"{drops} m; supplies of {ratings} A."
+    )
     if free:
         words += f" Node address to stay free: {free}."
     return paper.table(heads, rows, "", *["number"] * 6) + paper.note(words)
