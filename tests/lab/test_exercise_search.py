@@ -13,7 +13,7 @@ draw:
   length: {from: 2, to: 90}
   spare: {from: 2, to: 90}
 let:
-  loop: 2 * length
+  ways: 2 * length
 ---
 
 # Cables
@@ -22,7 +22,7 @@ let:
 kind: quantity
 title: The *loop* of {{ length }} m
 question: How long is the loop at {{ plant }}?
-answer: loop
+answer: ways
 unit: m
 marks: 1
 working: W
@@ -63,7 +63,7 @@ def test_what_is_found_says_what_it_is_and_how_it_is_taken() -> None:
     assert (first.line, second.line) == ("from: hall/loop 2.1", "from: other/loop 2.1")
     assert (first.title, first.topic) == ("The loop of … m", "Cables")
     assert first.task == "How long is the loop at Kestrelmoor Dairy?"
-    assert first.needs.names == {"length", "loop"}
+    assert first.needs.names == {"length", "ways"}
 
 
 def test_a_word_that_is_nowhere_is_offered_a_near_one() -> None:
