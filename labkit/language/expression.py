@@ -476,7 +476,9 @@ def _check_filters(tree: nodes.Template, text: str, place: Place) -> None:
                 raise definition_error(
                     _lower(place, node.lineno, text),
                     f"'{node.name}' is not a {what} of the formulas here.",
-                    nearest(node.name, known),
+                    f"Write {node.name}(…), with the value between the brackets."
+                    if node.name in FUNCTIONS
+                    else nearest(node.name, known),
                 )
 
 

@@ -63,7 +63,7 @@ class GivesAway(Finding):
         """Take it out, or ask something else."""
         if self.drawn_name:
             return "If it is there to be read off, leave it so; otherwise ask for something else."
-        return "Take the formula out of this text, or ask for something that is not in it."
+        return "Take the answer out of this text, or ask for something that is not in it."
 
 
 # Whose answer, in which text (place and what), at which number counted from the start.

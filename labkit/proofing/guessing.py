@@ -85,7 +85,10 @@ class Guessable(Finding):
         if self.options:
             return "Draw so that each option is right about equally often, and write them alike."
         if not self.number:
-            return "Draw from more cases, each about as often, so that the answer differs more."
+            return (
+                "Draw from more cases, each about as often, so that the answer differs more; where "
+                "many answers are right, leave fewer of them open."
+            )
         return "Widen the ranges, so that the answer moves more from draw to draw."
 
 

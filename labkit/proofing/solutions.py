@@ -70,7 +70,12 @@ class SameAnswer(Finding):
 
     @property
     def mend(self) -> str:
-        """Let it hang on a drawn name."""
+        """Let it hang on a drawn name; what must be mended does not go away by leaving it so."""
+        if self.by_formula:
+            return (
+                "Let the answer hang on a drawn name; if everybody is to get it, accept this with "
+                "a reason under 'accepted:'."
+            )
         return "Let the answer hang on a drawn name; if everybody is to get it, leave it so."
 
 

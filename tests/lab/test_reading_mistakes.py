@@ -279,6 +279,7 @@ MISTAKES = [
     ),
     ("devices: names", "devices: rate", "devices: rate", "*devices", "list of different names"),
     ("devices: names", "devices: '[]'", "devices: '", "*devices", "list of different names"),
+    ("free: 63", "free: 64", "free: 64", "*free", "gives 64, and the addresses here go from 0 to"),
     ("free: 63", "free: 64", "free: 64", "*free", "Write a whole number from 0 to 63"),
     ("{address: 0", "{address: gap", "  - {addr", "*taken → number 1 → address", "not a node add"),
     ("working: In", "plan: gap\nworking: In", "plan: gap", "*plan", "does not give a network"),
@@ -294,6 +295,29 @@ MISTAKES = [
     ("drop: gap / 4", "drop: &a gap / 4\n  more: *a", "  more: *a", "let → more", "instead of"),
     ("id: two-taps", "id: two\x07taps", "id: two", "", "the character '\\x07' cannot stand here"),
     ("  drop: gap / 4", "  ? [a, b]\n  : 1", "  ? [a", "", "a field's name is a word"),
+    ("from: 2, to: 8", "from: 2, to: 16#1F", "  gap", "draw → gap → to", "decimal digits: 31"),
+    ("gap / 4", "places | running_total", "  drop", "let → drop", "Write running_total(…)"),
+    (
+        "{cable: thick, length: 4 * gap}",
+        "{cable: {{ gap }}, length: 4}",
+        "    - {cable",
+        "network → trunk → number 1 → cable",
+        "stands without {{ }}. Write 'cable: gap'.",
+    ),
+    (
+        "{cable: thick, length: 4 * gap}",
+        "{cable: thick, length: places[0] > 10}",
+        "    - {cable",
+        "",
+        'Put it in quotation marks: length: "places[0] > 10"',
+    ),
+    (
+        "{cable: thick, length: 4 * gap}",
+        "{cable: thick, length: bytes_of(gap, 2)[1]}",
+        "    - {cable",
+        "",
+        'Put it in quotation marks: length: "bytes_of(gap, 2)[1]"',
+    ),
     ("  drop: gap / 4", "  drop: " + "[" * 900, "id:", "", "nested too deep"),
 ]
 

@@ -145,6 +145,7 @@ def test_a_text_that_holds_the_answer(old: str, new: str, what: str, line: str) 
     finding = the(broken((old, new)), "gives-away")
     assert finding.severity is Severity.MUST
     assert finding.sentence.startswith(f"{what}holds the right answer of 'loss' in all 150 draws")
+    assert finding.mend.startswith("Take the answer out of this text")  # words alone give it too
     assert finding.place.line == line_of(line)
 
 

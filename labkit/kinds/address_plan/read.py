@@ -142,10 +142,15 @@ def _addresses(formula: Formula, values: Mapping[str, Value], allowed: range) ->
 
 
 def _node_address(formula: Formula, value: Value, allowed: range) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or value not in allowed:
-        raise definition_error(
-            formula.place,
-            f"'{formula.text}' gives {value!r}, which is not a node address.",
-            f"Write a whole number from {allowed[0]} to {allowed[-1]}.",
-        )
-    return value
+    span = f"from {allowed[0]} to {allowed[-1]}"
+    if isinstance(value, bool) or not isinstance(value, int):
+        wrong = "which is not a node address"
+    elif value not in allowed:
+        wrong = f"and the addresses here go {span}"
+    else:
+        return value
+    raise definition_error(
+        formula.place,
+        f"'{formula.text}' gives {value!r}, {wrong}.",
+        f"Write a whole number {span}.",
+    )

@@ -16,6 +16,7 @@ from labkit.language.number import QuantityError, read_number
 from labkit.language.problems import DefinitionError, Place, Problem
 from labkit.language.quantity import Unit, unit_named, what_unit
 
+_MOST_DIGITS = 64
 Part = TypeVar("Part")
 
 
@@ -56,7 +57,10 @@ class FieldReader:
         try:
             return read_number(text)
         except QuantityError as error:
-            if not re.match(r"\s*[-+]?[\d.,]", text) or "two ways" in str(error):
+            based = re.fullmatch(r"(16|8|2)#([\dA-Fa-f]+)", text.strip())
+            if based and (decimal := _in_base(based[2], int(based[1]))):
+                mend = f"Here it stands in decimal digits: {decimal}"
+            elif not re.match(r"\s*[-+]?[\d.,]", text) or "two ways" in str(error):
                 mend = "Write it in digits, such as 2 or 0.5."
             else:
                 mend = f"Write the number alone, without a unit or a word: {_begins(text)}"
@@ -113,6 +117,14 @@ def _is_unit(text: str) -> bool:
     except QuantityError:
         return False
     return bool(text)
+
+
+def _in_base(digits: str, base: int) -> str:
+    """The number in decimal digits; "" where its digits are not of the base."""
+    try:
+        return str(int(digits, base)) if len(digits) <= _MOST_DIGITS else ""
+    except ValueError:
+        return ""
 
 
 def _begins(text: str) -> str:

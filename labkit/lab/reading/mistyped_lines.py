@@ -20,6 +20,11 @@ _BEGINS_NO_TEXT: Final = "*&!%@`>|?,]}"
 _QUOTED: Final = re.compile(
     r"""(?<=[\[{,:\s])('(?:[^']|'')*'|"(?:[^"\\]|\\.)*")(?=\s*(?:[,\]}:]|$))"""
 )
+_BARE_BRACES: Final = re.compile(r"([a-z][a-z_ ]*): +(\{\{[^{}]*\}\}[^,{}\[\]]*)")
+_BARE_PLACE: Final = re.compile(
+    r"""([a-z][a-z_ ]*): +([^'"{}\[\],: ][^'"{}\[\],:()]*(?:\([^()]*\))?\[[^\[\]]*\][^,{}\[\]]*)"""
+)
+"""Between brackets: a text that begins with {{, a formula such as names[0]; neither in quotes."""
 _LONGEST: Final = 2_000
 """Characters of a line that is looked at: a stranger may send one without end."""
 _CLOSING: Final = {"[": "]", "{": "}", "(": ")"}
@@ -189,6 +194,8 @@ def _wrong_value(rest: str) -> tuple[str, str] | None:
 
 def braces_begin(name: str, value: str) -> tuple[str, str]:
     """What to tell where a value begins with {{: a text in quotes, or a formula without braces."""
+    if value.endswith("}") and value.count("}") > value.count("{"):
+        value = re.sub(r"(\}\}[^,{}]*)[,}].*", r"\1", value)  # other fields between the brackets
     if "}}" not in value:
         return (
             "two braces are opened here, and two never closed.",
@@ -245,6 +252,9 @@ def _wrong_between(lines: Sequence[str], begun: int, stopped: int) -> Mistyped:
     """Brackets that reading did not come to the end of."""
     several = " ".join(lines[begun : stopped + (stopped == begun)])
     between = _QUOTED.sub("", several[:_LONGEST])
+    bare = _bare_between(between)
+    if bare:
+        return Mistyped(begun, *bare)
     opened = between.count("{") - between.count("}") + between.count("[") - between.count("]")
     if opened > 0 and (stopped == begun or (stopped < len(lines) and _FIELD.match(lines[stopped]))):
         first = next(letter for letter in between if letter in "{[")
@@ -254,6 +264,18 @@ def _wrong_between(lines: Sequence[str], begun: int, stopped: int) -> Mistyped:
             f"Write '{_CLOSING[first]}' where it ends: '{lines[begun].strip()}{_CLOSING[first]}'.",
         )
     return Mistyped(begun, "what stands between the brackets cannot be read.", _FLOW_MEND)
+
+
+def _bare_between(between: str) -> tuple[str, str] | None:
+    """A text between brackets that needs quotation marks there."""
+    bare = _BARE_BRACES.search(between) or _BARE_PLACE.search(between)
+    if bare is None:
+        return None
+    begins = "begins with '{{'" if bare[2].startswith("{{") else "holds '['"
+    return (
+        f"a text that {begins} is read as something else between brackets.",
+        f"Put it in quotation marks: {bare[1].strip()}: {in_quotes(bare[2].strip())}",
+    )
 
 
 def _wrong_brackets(name: str, value: str) -> tuple[str, str] | None:
@@ -301,6 +323,9 @@ def _wrong_margin(lines: Sequence[str], stopped: int, inside: set[int]) -> Misty
 
 def _no_field(lines: Sequence[str], number: int) -> Mistyped:
     words = lines[number].strip()
+    bare = _bare_between(_QUOTED.sub("", words[:_LONGEST])) if words.startswith("- {") else None
+    if bare:
+        return Mistyped(number, *bare)
     field = re.match(r"([a-z]+) +(\S+)$", words)
     if field:
         return Mistyped(
