@@ -77,7 +77,7 @@ class SequenceCheck:
         return [
             Option(
                 f"{names[late]} before {names[early]}",
-                _in_quotes(texts[late], "before", texts[early]),
+                _in_quotes(texts[late].rstrip("."), "before", texts[early].rstrip(".")),
                 right=False,
                 taken=(early, late) in wrong,
                 told=known.get((late, early), "") if (early, late) in wrong else "",
@@ -166,12 +166,12 @@ def _nearest_said(ask: SequenceAsk, answer: Sequence[str], wrong: Sequence[Pair]
     """The pair in wrong order whose steps stand nearest to each other, in words."""
     texts = _texts(ask)
     first, then = min(wrong, key=lambda p: (answer.index(p[0]) - answer.index(p[1]), p))
-    words = [plain(texts[step]) for step in (first, then)]
+    words = [plain(texts[step].rstrip(".")) for step in (first, then)]
     return f"{_in_quotes(words[0], 'has to come before', words[1])}."
 
 
 def _in_quotes(first: str, how: str, then: str) -> str:
-    return f"“{first.rstrip('.')}” {how} “{then.rstrip('.')}”"
+    return f"“{first}” {how} “{then}”"
 
 
 def _counted(right: int, count: int) -> str:
