@@ -127,6 +127,7 @@
       due = setTimeout(() => code.some((cell) => cell.outputs.length === 0) && gone(), 200);
     }
     for (const cell of code) cell.outputs.changed.connect(look);
+    panel.disposed.connect(() => clearTimeout(due)); // a notebook that is closed has no cells
   }
 
   function attach(app, panel, NotebookActions, Widget) {
