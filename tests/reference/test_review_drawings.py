@@ -178,7 +178,7 @@ def _name(number: int) -> str:
 
 
 def _drawn(tap: dict[str, Any]) -> float:
-    return sum(device["current"] for device in tap["drop"]["devices"])
+    return float(sum(device["current"] for device in tap["drop"]["devices"]))
 
 
 def _reach(drop: dict[str, Any]) -> float:
