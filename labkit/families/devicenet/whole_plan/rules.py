@@ -119,7 +119,7 @@ def _addresses(made: Made) -> Iterator[Broken]:
                 _by(ADDRESSES, "an address that stays free", _listed(names), sentence),
                 "It shows only when the next new device is plugged in: it comes set to "
                 f"{address} too, and one of the two stays off the network.",
-                lambda m, names=names: _readdressed(m, names),  # type: ignore[misc]
+                lambda m, names=names: _moved_together(m, names),  # type: ignore[misc]
             )
 
 
@@ -129,6 +129,14 @@ def _readdressed(made: Made, names: list[str]) -> Made:
         free = next(at for at in range(HIGHEST_ADDRESS, -1, -1) if at not in taken)
         taken.add(free)
         made = made.with_device(name, address=free)
+    return made
+
+
+def _moved_together(made: Made, names: list[str]) -> Made:
+    """To one other address: whether two share it is another rule."""
+    to = _readdressed(made, names[:1]).device(names[0]).address
+    for name in names:
+        made = made.with_device(name, address=to)
     return made
 
 
