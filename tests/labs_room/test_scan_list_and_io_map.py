@@ -85,3 +85,57 @@ def test_a_byte_in_decimal_is_told_as_such() -> None:
         names = scenario.names
         for cell, byte in (("2.2", names["set_low"]), ("3.2", names["set_high"])):
             assert "decimal" in told(scenario, "byte-order", cell, byte), scenario.seed
+
+
+def own_plan(scenario: Scenario) -> dict[str, Any]:
+    """The whole plan as the lab's text has it made, from the numbers that are told."""
+    names = scenario.names
+    near, far = names["plan_near"], names["plan_far"]
+    # ODVA PUB00027R1: 100 m at 500 kbit/s; at 250 kbit/s 100 m of thin, 2.5 m of thick for each.
+    assert near + far > 100
+    assert near + 2.5 * far <= 250
+    drops = {
+        name: str(min(at_hand for at_hand in (1, 2, 3, 4) if at_hand >= way))
+        for name, way in zip(names["plan_names"], [0.5, *names["plan_ways"]], strict=True)
+    }
+    produced, consumed = [0, *names["plan_in"]], [0, *names["plan_out"]]
+    rows = {
+        name: {
+            "address": str(at),
+            "rate": "250",
+            "drop": drops[name],
+            "listed": True,
+            "inputs": str(produced[at]),
+            "outputs": str(consumed[at]),
+            "first": str(sum(consumed[:at])),
+        }
+        for at, name in enumerate(names["plan_names"])
+    }
+    amperes = sum(names["plan_current"])
+    return {
+        "cables": ["thick", "thin"],
+        "supply": f"{near} m",
+        "rating": "2.5" if amperes <= 2.5 else "4",
+        "terminators": ["left end", "right end"],
+        "devices": rows,
+    }
+
+
+def test_a_whole_plan_made_by_the_text_is_right_and_each_shortcut_is_not() -> None:
+    for scenario in scenarios(LAB, DRAWS):
+        plan = own_plan(scenario)
+        assert verdict(scenario, "own-plan", plan).right, scenario.seed
+        fast = {name: {**row, "rate": "500"} for name, row in plan["devices"].items()}
+        astray = {**plan["devices"], "scanner": {**plan["devices"]["scanner"], "address": "63"}}
+        for part, wrong in {
+            "trunk": {**plan, "cables": ["thin", "thin"]},
+            "supply": {**plan, "rating": "1"},
+            "terminators": {**plan, "terminators": ["left end"]},
+            "addresses": {**plan, "devices": astray},
+        }.items():
+            found = verdict(scenario, "own-plan", wrong)
+            assert (found.slip, found.right) == (part, False), (scenario.seed, part)
+        end = scenario.names["plan_near"] + scenario.names["plan_far"]
+        assert verdict(scenario, "own-plan", {**plan, "supply": f"{end} m"}).slip == "supply"
+        too_fast = verdict(scenario, "own-plan", {**plan, "devices": fast})
+        assert "at 500 kbit/s at most 100 m" in too_fast.message
