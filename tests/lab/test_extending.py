@@ -269,9 +269,9 @@ def test_a_rule_of_the_child_keeps_its_own_number(tmp_path: Path) -> None:
     ("extends", "words"),
     [
         ("parnet", "Did you mean 'parent'?"),
-        ("/etc", "not the name of a lab beside this one"),
-        ("../../parent", "not the name of a lab beside this one"),
-        ("[parent]", "not the name of a lab beside this one"),
+        ("/etc", "not the name of a lab's folder"),
+        ("../../parent", "not the name of a lab's folder"),
+        ("[parent]", "not the name of a lab's folder"),
         ("child", "goes round in a circle"),
     ],
 )
@@ -281,6 +281,21 @@ def test_a_parent_that_is_not_there_is_told(extends: str, words: str, tmp_path: 
         read_lab(path)
     assert words in str(refused.value)
     assert refused.value.problems[0].place.line == 2
+
+
+def test_a_lab_that_comes_with_labkit_need_not_lie_beside(tmp_path: Path) -> None:
+    child = tmp_path / "mine" / "lab.md"
+    child.parent.mkdir()
+    text = "---\nid: mine\nversion: 1.0\ntitle: Mine\nextends: run-and-idle\n---\n"
+    child.write_text(text, encoding="utf-8")
+    lab = read_lab(child)
+    assert lab.extends == ("run-and-idle",)
+    assert len(lab.exercises) == len(read_lab(SHIPPED / "run-and-idle" / "lab.md").exercises)
+    # One that lies beside comes first.
+    beside = tmp_path / "run-and-idle" / "lab.md"
+    beside.parent.mkdir()
+    beside.write_text(PARENT, encoding="utf-8")
+    assert len(read_lab(child).exercises) == len(read_lab(beside).exercises)
 
 
 def test_a_text_alone_extends_nothing_and_leaves_nothing_out() -> None:

@@ -445,7 +445,8 @@ def test_every_file_is_in_the_digest_and_goes_into_a_class(tmp_path: Path) -> No
         ("theirs", "lab.md"),
         ("theirs", "drives.csv"),
     }
-    assert [path.parent.name for path in read_in_part(file).files] == ["mine", "theirs"]
+    files = [(path.parent.name, path.name) for path in read_in_part(file).files]
+    assert files == [("mine", "lab.md"), ("theirs", "lab.md"), ("theirs", "drives.csv")]
     mine(tmp_path, WARM, theirs=THEIRS.replace("version: 1.2", "version: 1.3"))
     assert read_lab(file).digest != first
     assert not has_digest(file, first)

@@ -253,18 +253,12 @@ def _parent(child: DefinitionText) -> Path:
     if match is None:
         raise _extends_error(
             child,
-            f"'{written}' is not the name of a lab beside this one.",
+            f"'{written}' is not the name of a lab's folder.",
             "Write the name of its folder, such as 'extends: plan-the-trunk'.",
         )
-    library = _library_of(child)
-    parent = library / match[1] / LAB_FILE
-    if not parent.is_file():
-        beside = [file.parent.name for file in library.glob(f"*/{LAB_FILE}")]
-        raise _extends_error(
-            child,
-            f"there is no lab '{match[1]}' beside this one.",
-            nearest(match[1], {*beside} - {_absolute(child.path).parent.name}),
-        )
+    parent = _beside_or_shipped(child, match[1])
+    if parent is None:
+        raise _extends_error(child, *_no_such_lab(child, match[1]))
     return parent
 
 
