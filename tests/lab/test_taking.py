@@ -467,6 +467,16 @@ def test_what_the_other_lab_accepts_there_comes_too(tmp_path: Path) -> None:
     assert accepted.place.file == "theirs/lab.md"
 
 
+def test_a_name_that_this_lab_works_out_itself_may_be_meant(tmp_path: Path) -> None:
+    """What comes and needs it stands below it, as a formula uses what is above."""
+    header = "let:\n  three: 1 + 2\n  whole: three * 5\n"
+    given = "from: theirs/long\ngiven: {whole: whole}\nworking: '{{ half }}.'\n"
+    lab = read_lab(mine(tmp_path, given, header=header))
+    assert list(lab.derived) == ["three", "whole", "half"]
+    for number in range(3):
+        assert draw(lab, f"s{number}").names["half"] == 7.5
+
+
 def test_a_text_alone_takes_nothing() -> None:
     with pytest.raises(DefinitionError, match="no lab beside it"):
         read_lab_text(f"---\n{HEAD}---\n\n```exercise a\n{WARM}```\n")

@@ -331,7 +331,7 @@ class _Taking:
                 brought.append(f"{name} as it is called here")
             if self._group_of(name):
                 continue
-            late = group == "let" and self._hangs_on_given(lab, name)
+            late = group == "let" and self._hangs_on_given(wanted, name)
             goes = self.below if late else self.above
             goes.setdefault(group, {})[name] = theirs.data[group][name]
             self.origins[group, name] = (theirs, (group, name))
@@ -340,10 +340,11 @@ class _Taking:
             brought.append(name)
         return brought
 
-    def _hangs_on_given(self, lab: Lab, name: str) -> bool:
-        """Whether a formula needs what stands below the lab's own."""
-        below = self.below.get("let", {}).keys()
-        return bool(needs_of(lab, [lab.derived[name]]).names & below)
+    def _hangs_on_given(self, wanted: _Wanted, name: str) -> bool:
+        """Whether a formula needs one of this lab's, or one that is given: both stand above it."""
+        given = {each for each in wanted.line.given if self._group_of(each) == "let"}
+        below = self.below.get("let", {}).keys() | given
+        return bool(needs_of(wanted.lab, [wanted.lab.derived[name]]).names & below)
 
     def _take_rules(self, came: _Came) -> None:
         """The rules about what came; those that need more are told."""
