@@ -310,11 +310,11 @@ def test_nothing_in_ask_gives_the_errors_away(exercise: Exercise) -> None:
 
 
 def test_numbers_of_a_drawing_are_short() -> None:
-    """A task file has each drawing three times: digits that nobody sees would be a tenth of it."""
-    ask, _ = _prepared(DRAWN, "long numbers")
+    """A task file has each drawing three times: it need not hold digits that nobody sees."""
+    ask, _ = _prepared(PERHAPS, "long numbers")
     for svg in (*(each["svg"] for each in ask["drawings"]), *ask["bands"]):
         assert re.findall(r'"-?\d+\.\d{3,}"', svg) == []
-    assert re.findall(r"\d\.\d{3,}", json.dumps([each["boxes"] for each in ask["drawings"]])) == []
+    assert re.findall(r"\d\.\d{2,}", json.dumps([each["boxes"] for each in ask["drawings"]])) == []
 
 
 def test_a_drawing_is_not_read_again_for_each_try(monkeypatch: pytest.MonkeyPatch) -> None:
