@@ -25,11 +25,11 @@ class Prepared:
     """
 
     __slots__ = (
-        "_shown",
         "_ask",
         "_drawn",
         "_key",
         "_late",
+        "_shown",
         "_whole",
         "assessed",
         "when_asked",

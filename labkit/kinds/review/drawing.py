@@ -47,8 +47,5 @@ def drawn(drawing: ProposedDrawing) -> ReviewAsk:
 
 
 def _picture(drawn: Drawn) -> Picture:
-    boxes = {
-        part: [[round(edge, 1) for edge in box] for box in found]
-        for part, found in drawn.boxes.items()
-    }
+    boxes = {part: [[*box] for box in found] for part, found in drawn.boxes.items()}
     return {"svg": drawn.svg, "width": drawn.width, "height": drawn.height, "boxes": boxes}
