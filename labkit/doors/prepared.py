@@ -16,13 +16,24 @@ class Prepared:
     """An exercise for one scenario: `ask` is for the trainee, `key` is for the checker.
 
     Both are plain JSON data. Nothing of `key` may ever be in `ask`. `late` are parts of the key
-    that only a wrong answer needs: each is worked out when it is first read. Where an assessed
+    that only a wrong answer needs: each is worked out when it is first read. `drawn` makes parts
+    of `ask` that show what the key holds: they decide no marks, and a later labkit may draw them
+    otherwise. Where an assessed
     trainee needs more than `ask` because the workbook must not know `key` (readings taken
     beforehand), `assessed` makes it; the task file adds it to `ask`. `when_asked` makes the same
     for a host that keeps its workings to itself: each part is worked out when it is first needed.
     """
 
-    __slots__ = ("_key", "_late", "_whole", "ask", "assessed", "when_asked")
+    __slots__ = (
+        "_ask",
+        "_drawn",
+        "_key",
+        "_late",
+        "_shown",
+        "_whole",
+        "assessed",
+        "when_asked",
+    )
 
     def __init__(
         self,
@@ -30,16 +41,31 @@ class Prepared:
         key: Mapping[str, Any],
         *,
         late: Mapping[str, Callable[[], Any]] | None = None,
+        drawn: Callable[[], Mapping[str, Any]] | None = None,
         assessed: Callable[[], dict[str, Any]] | None = None,
         when_asked: Callable[[], dict[str, Any]] | None = None,
     ) -> None:
         # Of the kind's own types; whoever does not know the kind takes them for what they are.
-        self.ask = cast("dict[str, Any]", ask)
+        self._ask = cast("dict[str, Any]", ask)
         self._key = cast("dict[str, Any]", key)
         self._late = late
+        self._drawn = drawn
+        self._shown: dict[str, Any] | None = None
         self._whole: _LateKey | None = None
         self.assessed = assessed
         self.when_asked = when_asked or assessed
+
+    @property
+    def ask(self) -> dict[str, Any]:
+        """All that the trainee may see."""
+        if self._shown is None:
+            self._shown = {**self._ask, **self._drawn()} if self._drawn else self._ask
+        return self._shown
+
+    @property
+    def early_ask(self) -> dict[str, Any]:
+        """The ask without what is drawn from the key."""
+        return self._ask
 
     @property
     def early_key(self) -> dict[str, Any]:

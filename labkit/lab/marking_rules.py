@@ -35,9 +35,9 @@ def key_digest(prepared: Iterable[Prepared]) -> str:
     """What decides the marks of a workbook's exercises, as sixteen hexadecimal digits.
 
     Numbers count with nine digits: the last ones are not the same on every machine. What only the
-    explanation of a wrong answer needs is left out.
+    explanation of a wrong answer needs is left out, and so is how something is drawn.
     """
-    decides = [_rounded([one.ask, one.early_key]) for one in prepared]
+    decides = [_rounded([one.early_ask, one.early_key]) for one in prepared]
     return sha256(json.dumps(decides, sort_keys=True).encode()).hexdigest()[:16]
 
 

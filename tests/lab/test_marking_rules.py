@@ -84,6 +84,17 @@ def test_digests_see_a_changed_key_and_no_last_bits() -> None:
     assert key_digest([prepared(1), prepared(2)]) != key_digest([prepared(2), prepared(1)])
 
 
+def test_digests_do_not_see_how_something_is_drawn() -> None:
+    """A later labkit may draw it otherwise, and marks it the same."""
+
+    def prepared(svg: str, ask: Any) -> Prepared:
+        return Prepared(ask, {"value": 1}, drawn=lambda: {"svg": svg})
+
+    assert key_digest([prepared("a", {})]) == key_digest([prepared("b", {})])
+    assert key_digest([prepared("a", {})]) != key_digest([prepared("a", {"family": "other"})])
+    assert prepared("a", {"family": "other"}).ask == {"family": "other", "svg": "a"}
+
+
 def test_the_rules_name_packages_that_kinds_come_from(monkeypatch: pytest.MonkeyPatch) -> None:
     lab = read_lab(LABS / "plan-the-trunk" / "lab.md")
     assert rules_of(lab) == str(RULES)

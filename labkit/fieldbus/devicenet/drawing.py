@@ -7,6 +7,7 @@ Its looks are attributes of its shapes: it needs no style sheet, so a strict pag
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
 from hashlib import sha256
 from html import escape
 from itertools import pairwise
@@ -404,6 +405,7 @@ class Drawing:
         self.parts.append(f'<text{_look(kind)} x="{x:g}" y="{y:g}">{escape(text)}</text>')
 
 
+@cache
 def _look(kind: str) -> str:
     """The attributes of a kind, such as "name mid", as they are written."""
     look: dict[str, str] = {}

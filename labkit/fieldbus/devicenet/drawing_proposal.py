@@ -3,7 +3,7 @@
 The numbers name the parts for a pen and for a voice; where each part is drawn, `Picture` says.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from labkit.fieldbus.devicenet.drawing import (
@@ -84,7 +84,8 @@ class _ProposalDrawing(Drawing):
             # Beside what stands there, but never beyond the end of the trunk.
             before = sum(column.position <= at for column in columns[:-1])
             columns.insert(before, Column("earth", at, None, WIDTHS["earth"]))
-        return rows_of(columns, self.width - 2 * MARGIN)
+        rows = rows_of(columns, self.width - 2 * MARGIN)
+        return tuple(replace(row, columns=tuple(map(_on_whole_px, row.columns))) for row in rows)
 
     def _row(self, row: Row, index: int, top: float) -> float:
         return super()._row(row, index, top + _ABOVE_ROW)
@@ -194,3 +195,9 @@ class _ProposalDrawing(Drawing):
 
     def _keep_box(self, part: str, box: Box) -> None:
         self.boxes.setdefault(part, []).append(box)
+
+
+def _on_whole_px(column: Column) -> Column:
+    """The column with short numbers: a drawing travels in task files."""
+    left = round(column.left)
+    return replace(column, left=left, width=round(column.left + column.width) - left)

@@ -21,11 +21,35 @@ Answer = list[Mark] | str
 """What is wrong, mark by mark; or NOTHING."""
 
 
-class ReviewAsk(OfFamily):
-    """The drawing as the trainee sees it (`labkit.doors.review.ProposedDrawing.to_json`)."""
+class Part(TypedDict):
+    """A part of the drawing: its id, the number that stands at it, and what it is in words."""
 
-    drawing: dict[str, Any]
+    id: str
+    number: int
+    words: str
+
+
+class Picture(TypedDict):
+    """The drawing as SVG, its size in px; [left, top, width, height] of each part, by its id."""
+
+    svg: str
+    width: float
+    height: float
+    boxes: dict[str, list[list[float]]]
+
+
+class ReviewAsk(OfFamily):
+    """The drawing as the trainee sees it: in two widths, in bands for paper, and its parts.
+
+    Nothing here can be calculated with: `labkit` finds every error in the data of a drawing.
+    """
+
+    drawings: list[Picture]
+    bands: list[str]
+    parts: list[Part]
 
 
 class ReviewKey(TypedDict):
-    """Empty: the rules decide on the drawing itself."""
+    """The data of the drawing (`labkit.doors.review.ProposedDrawing.to_json`): rules decide."""
+
+    drawing: dict[str, Any]

@@ -12,9 +12,9 @@ from labkit.doors.installed import families, network_for, review_for
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.doors.review import CannotPlantError, FamilyReview, ProposedDrawing
 from labkit.fieldbus.errors import PlanError
-from labkit.kinds.common.of_family import say_family
-from labkit.kinds.review.data import ReviewAsk
-from labkit.kinds.review.drawing import DrawingData
+from labkit.kinds.common.of_family import OfFamily, say_family
+from labkit.kinds.review.data import ReviewKey
+from labkit.kinds.review.drawing import DrawingData, drawn
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
 from labkit.language.expression import Formula, Value
@@ -95,9 +95,10 @@ class ReviewReader:
             else:
                 wanted = _count(count, values, len(errors))
                 drawing = _some(review, right, [e.name for e in errors], wanted, stream, reader)
-            ask: ReviewAsk = {"drawing": DrawingData(drawing)}
+            ask: OfFamily = {}
             say_family(ask, reader.family)
-            return Prepared(ask, {})
+            key: ReviewKey = {"drawing": DrawingData(drawing)}
+            return Prepared(ask, key, drawn=lambda: drawn(drawing))
 
         return prepare
 
