@@ -34,6 +34,8 @@ PLANS = int(os.environ.get("LABKIT_WHOLE_PLANS", "0"))
 USUAL = 40
 EVERY = 5
 """Of the many plans one in so many has a line that makes waves, over which the bench takes long."""
+ONCE_WRONG = (785,)
+"""Of a thousand: what a line showed was put down to the only terminator, which stood on a drop."""
 ALWAYS_SHOWN = {
     "one data rate",
     "an address of its own",
@@ -57,9 +59,10 @@ MORE_OR_LESS_VOLT = 0.5
 """What the receivers' own bias moves on a bus whose minus is not the same everywhere."""
 
 
-@pytest.mark.parametrize("seed", range(PLANS or USUAL))
+@pytest.mark.parametrize("seed", [*range(PLANS or USUAL), *(() if PLANS else ONCE_WRONG)])
 def test_every_broken_rule_shows_or_is_margin(seed: int, tmp_path: Path) -> None:
-    site, plan = wrong_plan(seed, line=bool(PLANS) and seed % EVERY == 0)
+    makes_waves = seed % EVERY == 0 and (PLANS or seed in ONCE_WRONG)
+    site, plan = wrong_plan(seed, line=bool(makes_waves))
     made = made_of(site, plan)
     seen, told = seen_of(made), switched_on(site, plan)
     assert (seen.devices, seen.moves) == (told.devices, told.moves)

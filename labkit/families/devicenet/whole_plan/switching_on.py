@@ -199,9 +199,11 @@ def _outcome(made: Made, broken: Broken, played: _Played) -> Outcome:
     whole = played.of(made)
     if not whole.wrong or (broken.of_line and whole.clear):
         return Outcome(broken.rule, "", margin=broken.margin)
-    without = played.of(broken.mend(made)).looks
-    gone = {key for key in whole.wrong if without[key] != whole.looks[key]}
-    if gone:
+    without = played.of(broken.mend(made))
+    gone = {key for key in whole.wrong if without.looks[key] != whole.looks[key]}
+    # A terminator too many may be the only one: taken off, the line is worse, which shows nothing.
+    is_worse = broken.of_line and without.wrong > whole.wrong
+    if gone and not is_worse:
         return Outcome(broken.rule, _in_words(gone, whole))
     alone = played.of(mended(made, broken.name))
     # Of two that suffice each, neither is gone with its mend: what each shows is seen all the same.
