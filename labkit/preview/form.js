@@ -62,12 +62,23 @@ class Forms {
   holds(now) {
     if (!this.section.isConnected) document.querySelector(".pg-desk")?.before(this.section);
     this.now = now;
-    const { undo, of } = now.form;
-    this.undo.hidden = !undo;
-    if (undo) this.undo.textContent = `Undo: ${undo.what}, ${undo.at}`;
-    if (this.panel && this.panel.form.of !== of) this.panel.isOld();
+    this.showsUndo();
+    if (this.panel && this.panel.form.of !== now.form.of) this.panel.isOld();
     this.isAt(this.at);
     this.goes();
+  }
+
+  showsUndo() {
+    const { undo } = this.now.form;
+    this.undo.hidden = !undo;
+    if (undo) this.undo.textContent = `Undo: ${undo.what}, ${undo.at}`;
+  }
+
+  // What this page did itself it knows before all pages are told of it: an undo may follow at once.
+  /** @param {any} done */
+  knows({ of, undo }) {
+    this.now = { ...this.now, form: { ...this.now.form, of, undo } };
+    this.showsUndo();
   }
 
   // To an exercise that is new, once it is there.
@@ -153,6 +164,7 @@ class Forms {
 
   /** @param {any} done */
   async isWritten(done) {
+    this.knows(done);
     this.goesTo = this.now.exercises[done.exercise] ? "" : done.exercise;
     this.panel = null;
     await this.opensAgain(done);
@@ -174,6 +186,7 @@ class Forms {
       this.tells(done.told);
       return;
     }
+    this.knows(done);
     this.panel = null;
     this.goesTo = "";
     this.turns(false);

@@ -170,7 +170,7 @@ class FormDesk:
                 raise NotWrittenError("This is not what was shown: look at the lines once more.")
             self._put(old, new)
             self._undo = _Undo(old, new, act.what, f"{CLOCK.moment().astimezone():%H:%M:%S}")
-        return {"exercise": act.exercise, "what": act.what, "of": self._of}
+            return {"exercise": act.exercise, "what": act.what, **self.told()}
 
     def undo(self, said: dict[str, Any]) -> dict[str, Any]:
         """Put back what stood there before the last writing, of which the page that asks was told.
@@ -184,7 +184,7 @@ class FormDesk:
             self._unchanged(said)
             self._put(undo.after, undo.before)
             self._undo = None
-        return {"what": undo.what, "of": self._of}
+            return {"what": undo.what, **self.told()}
 
     def _put(self, old: bytes, new: bytes) -> None:
         if came_with_labkit(self._path):

@@ -339,7 +339,11 @@ def test_loads_draw_by_their_own_law_and_kirchhoff_holds(elements: list[Element]
         for end, sign in zip(element.ends, (1, -1), strict=True):
             net[end] += sign * out
             gross[end] += abs(out)
-    # A small current beside a large one has the large one's rounding.
+    # A small current beside a large one has the large one's rounding, and that of a small resistor
+    # the rounding of the volts at its ends.
     largest = max(gross.values())
+    ohms = [element.ohm for element in elements if isinstance(element, Resistor)]
+    volts = [abs(e.volt) for e in elements if isinstance(e, VoltageSource)]
+    of_volts = 8 * math.ulp(max(volts)) / min(ohms, default=1.0)
     for node in net:
-        assert abs(net[node]) <= 1e-9 * (gross[node] + 1e-3) + 1e-12 * largest
+        assert abs(net[node]) <= 1e-9 * (gross[node] + 1e-3) + 1e-12 * largest + of_volts

@@ -90,12 +90,12 @@ def test_lost_inputs_are_kept_or_cleared_and_the_active_bit_goes_off() -> None:
     for scenario in scenarios(LAB, DRAWS):
         table = rows_of(scenario, "drops-out")
         for (_, was, device, scanner), right in table:
-            lost = device == "has dropped out"
-            seen = "off" if lost and scanner == "clears" else was
+            lost = device == "lost"
+            seen = "off" if lost and scanner == "cleared" else was
             assert right == [seen, "off" if lost else "on"]
         ends = {(row[1:], right[0]) for row, right in [(tuple(g), r) for g, r in table]}
-        assert (("on", "has dropped out", "keeps"), "on") in ends
-        assert (("on", "has dropped out", "clears"), "off") in ends
+        assert (("on", "lost", "kept"), "on") in ends
+        assert (("on", "lost", "cleared"), "off") in ends
 
 
 def test_the_active_bit_is_where_the_row_of_bits_says_it_is() -> None:

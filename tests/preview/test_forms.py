@@ -92,7 +92,9 @@ def test_a_field_is_changed_as_it_was_shown_and_the_change_is_undone(page: Page)
     done = page.write(said)
     assert page.text == TEXT.replace("title: The taps", "title: 'All taps: how long?'")
     assert done["what"] == "'The taps' changed"
+    # Who wrote knows it before the pages are told.
     assert page.told["of"] == done["of"] == page.form("taps")["of"]
+    assert page.told["undo"] == done["undo"] is not None
     assert page.told["undo"]["what"] == done["what"]
     assert page.undo().status_code == 200
     assert page.text == TEXT

@@ -82,7 +82,7 @@ class _ProposalDrawing(Drawing):
         columns = columns_of(self.network)
         for at in self.proposal.stray_earths:
             # Beside what stands there, but never beyond the end of the trunk.
-            before = sum(column.position <= at for column in columns[:-1])
+            before = sum(1 for column in columns[:-1] if column.position <= at)
             columns.insert(before, Column("earth", at, None, WIDTHS["earth"]))
         rows = rows_of(columns, self.width - 2 * MARGIN)
         return tuple(replace(row, columns=tuple(map(_on_whole_px, row.columns))) for row in rows)

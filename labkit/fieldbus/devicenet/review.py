@@ -4,6 +4,7 @@ A finding is one error, though it may show at two places: a terminator that stan
 the open end that it is missing from; two devices with one address.
 """
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import zip_longest
@@ -273,7 +274,7 @@ def _rating_result(proposal: Proposal) -> RuleResult | None:
     rating = network.supply.rating
     if rating is None:
         return None
-    drawn = round(sum(device.nominal_current for device in network.devices), 9)
+    drawn = round(math.fsum(device.nominal_current for device in network.devices), 9)
     return RuleResult("supply rating", rating, drawn, "A", "supply", "rating plate", at_least=True)
 
 
