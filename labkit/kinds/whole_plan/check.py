@@ -73,7 +73,8 @@ class WholePlanCheck:
 
     def right_answer(self, ask: WholePlanAsk, key: WholePlanKey) -> Answer:  # noqa: ARG002
         """The fastest plan that keeps every rule."""
-        return typed(family_plans(family_of(ask)).good_plan(site_of(ask)))
+        site = site_of(ask)
+        return typed(site, family_plans(family_of(ask)).good_plan(site))
 
     def slip_answers(self, ask: WholePlanAsk, key: WholePlanKey) -> dict[str, Answer]:
         """A right plan spoilt in each of its parts."""

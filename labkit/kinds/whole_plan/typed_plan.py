@@ -62,26 +62,29 @@ def is_empty(answer: Any) -> bool:
     return not any(isinstance(each, str) and each.strip() for each in fields)
 
 
-def typed(plan: WholePlan) -> Answer:
-    """A plan as somebody would type it."""
+def typed(site: Site, plan: WholePlan) -> Answer:
+    """A plan as somebody would type it: what is not asked of a device stays empty."""
     return {
         "cables": list(plan.cables),
         "supply": f"{plan.supply_at:.12g} m",
         "rating": f"{plan.rating:g}",
         "terminators": sorted(plan.terminators),
-        "devices": {name: _typed_device(each) for name, each in plan.devices.items()},
+        "devices": {
+            each.name: _typed_device(plan.devices[each.name], each, site) for each in site.devices
+        },
     }
 
 
-def _typed_device(planned: DevicePlan) -> DeviceAnswer:
+def _typed_device(planned: DevicePlan, device: SiteDevice, site: Site) -> DeviceAnswer:
+    is_asked = device.name != site.scanner
     return {
         "address": str(planned.address),
         "rate": str(planned.rate),
         "drop": f"{planned.drop:g}",
-        "listed": planned.listed,
-        "inputs": str(planned.input_bytes),
-        "outputs": str(planned.output_bytes),
-        "first": str(planned.outputs_at),
+        "listed": is_asked and planned.listed,
+        "inputs": str(planned.input_bytes) if is_asked else "",
+        "outputs": str(planned.output_bytes) if is_asked else "",
+        "first": str(planned.outputs_at) if is_asked and device.output_bytes else "",
     }
 
 
