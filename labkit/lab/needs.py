@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
-from labkit.lab.definition import NETWORK, Lab, Rows
+from labkit.lab.definition import NETWORK, Lab
 from labkit.language.expression import Formula, Prose, function_names
 from labkit.language.tables import TABLE_FUNCTIONS
 
@@ -61,8 +61,7 @@ def needs_of(
             pending.append(formula)
         elif parameter := parameters.get(name):
             pending += [parameter.count] if parameter.count else []
-            if isinstance(parameter.choices, Rows):
-                names += parameter.choices.names
+            names += parameter.names
     scenery = lab.language.scenery.keys()
     return Needs(
         frozenset(found & parameters.keys()),

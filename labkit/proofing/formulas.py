@@ -9,7 +9,7 @@ from typing import ClassVar, Final
 
 from jinja2 import nodes
 
-from labkit.lab.definition import NETWORK, Lab, Listing, Rows
+from labkit.lab.definition import NETWORK, Lab, Listing
 from labkit.language.bits import OF_BITS
 from labkit.language.expression import Formula, Prose
 from labkit.language.sandbox import environment
@@ -119,9 +119,7 @@ def _roots(lab: Lab) -> frozenset[str]:
     if lab.difficulty:
         roots |= lab.difficulty.formula.names
     for parameter in lab.parameters:
-        roots |= parameter.count.names if parameter.count else frozenset()
-        if isinstance(parameter.choices, Rows):
-            roots |= parameter.choices.names
+        roots |= parameter.names
     if lab.network:
         roots.add(NETWORK)
     return frozenset(roots)

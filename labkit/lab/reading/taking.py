@@ -518,15 +518,13 @@ def _level(section: Section) -> int:
 
 def _fixed(wanted: _Wanted) -> set[str]:
     """Names that a draw of the other lab hangs on."""
-    draw = _named(wanted.source.header.data, "draw")
     drawn = wanted.needs(but=wanted.line.given).drawn
-    fixed: set[str] = set()
-    for parameter in wanted.lab.parameters:
-        if parameter.name in drawn:
-            fixed |= parameter.count.names if parameter.count else set()
-            fixed |= getattr(parameter.choices, "names", frozenset())
-            fixed.add(draw[parameter.name].get("row of", ""))
-    return fixed
+    return {
+        name
+        for parameter in wanted.lab.parameters
+        if parameter.name in drawn
+        for name in parameter.names
+    }
 
 
 def _written(theirs: Fields, needs: Needs) -> Iterator[tuple[str, str]]:
