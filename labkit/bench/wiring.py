@@ -17,7 +17,6 @@ from labkit.bench.conductors import POWER, WIRES, Wire
 from labkit.bench.faults import (
     IN_ORDER,
     NOT_LANDED,
-    AtConnector,
     Broken,
     Corroded,
     Earthed,
@@ -345,8 +344,3 @@ def _plug(connector: str, number: int) -> str:
 
 def _end(connector: str, wire: Wire) -> str:
     return f"{connector}!{wire.label}"
-
-
-def faults_at(faults: Iterable[Fault], connector: str) -> frozenset[AtConnector]:
-    """The faults at one connector."""
-    return frozenset(f for f in faults if isinstance(f, AtConnector) and f.connector == connector)

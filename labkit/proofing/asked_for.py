@@ -34,15 +34,12 @@ class RuleBrokenIsRight(Finding):
     """A least (a most) is asked for, and a number on the wrong side of it is taken for right."""
 
     id: ClassVar[str] = "rule-broken-is-right"
+    usual: ClassVar[Severity] = Severity.LOOK
+    """The words may mean something else."""
     asked: str
     taken: str
     right: float
     draws: Share
-
-    @property
-    def severity(self) -> Severity:
-        """The words may mean something else."""
-        return Severity.LOOK
 
     @property
     def sentence(self) -> str:
@@ -63,14 +60,11 @@ class PartIsRight(Finding):
     """What is counted is a whole number in every draw, and a part of one more is taken for it."""
 
     id: ClassVar[str] = "part-is-right"
+    usual: ClassVar[Severity] = Severity.LOOK
+    """A mean of counts may have parts."""
     taken: str
     right: float
     draws: Share
-
-    @property
-    def severity(self) -> Severity:
-        """A mean of counts may have parts."""
-        return Severity.LOOK
 
     @property
     def sentence(self) -> str:

@@ -30,14 +30,11 @@ class EarnedBlindly(Finding):
     """A way to answer without knowing anything earns too many marks on average."""
 
     id: ClassVar[str] = "earned-blindly"
+    usual: ClassVar[Severity] = Severity.LOOK
+    """Every part may be asked for fairly, and only their number be too small."""
     way: str
     share: float
     draws: int
-
-    @property
-    def severity(self) -> Severity:
-        """Every part may be asked for fairly, and only their number be too small."""
-        return Severity.LOOK
 
     @property
     def sentence(self) -> str:

@@ -23,12 +23,9 @@ class HasTwins(Finding):
     """More than one answer fits everything that can be found out."""
 
     id: ClassVar[str] = "has-twins"
+    usual: ClassVar[Severity] = Severity.NOTE
+    """The check takes them all."""
     text: str
-
-    @property
-    def severity(self) -> Severity:
-        """The check takes them all."""
-        return Severity.NOTE
 
     @property
     def sentence(self) -> str:

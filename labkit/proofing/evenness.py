@@ -100,11 +100,8 @@ class NoDifficulty(Finding):
     """The lab does not say how hard its scenarios are."""
 
     id: ClassVar[str] = "no-difficulty"
-
-    @property
-    def severity(self) -> Severity:
-        """Nothing is wrong; it is only not known."""
-        return Severity.NOTE
+    usual: ClassVar[Severity] = Severity.NOTE
+    """Nothing is wrong; it is only not known."""
 
     @property
     def sentence(self) -> str:

@@ -31,6 +31,8 @@ class Finding(ABC):
     id: ClassVar[str]
     acceptable: ClassVar[bool] = True
     """Whether an author may let it stand with a reason."""
+    usual: ClassVar[Severity] = Severity.MUST
+    """How much it matters, where that does not hang on its figures."""
     place: Place
     exercise: str = ""
     seed: str = ""
@@ -38,7 +40,7 @@ class Finding(ABC):
     @property
     def severity(self) -> Severity:
         """How much it matters."""
-        return Severity.MUST
+        return self.usual
 
     @property
     def of(self) -> str:

@@ -27,6 +27,8 @@ class Unused(Finding):
     """A name that no rule, network, exercise or text uses."""
 
     id: ClassVar[str] = "unused"
+    usual: ClassVar[Severity] = Severity.LOOK
+    """It does no harm, but it is mostly a slip of the author's."""
     name: str
     group: str
 
@@ -34,11 +36,6 @@ class Unused(Finding):
     def of(self) -> str:
         """The name."""
         return self.name
-
-    @property
-    def severity(self) -> Severity:
-        """It does no harm, but it is mostly a slip of the author's."""
-        return Severity.LOOK
 
     @property
     def sentence(self) -> str:
@@ -56,6 +53,8 @@ class Unsourced(Finding):
     """A number in a formula that the lab does not say the source of."""
 
     id: ClassVar[str] = "unsourced"
+    usual: ClassVar[Severity] = Severity.LOOK
+    """It may be right; nobody can tell."""
     value: float
     formula: str
     formulas: int
@@ -64,11 +63,6 @@ class Unsourced(Finding):
     def of(self) -> str:
         """The number as the sentence writes it."""
         return f"{self.value:g}"
-
-    @property
-    def severity(self) -> Severity:
-        """It may be right; nobody can tell."""
-        return Severity.LOOK
 
     @property
     def sentence(self) -> str:

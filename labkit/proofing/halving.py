@@ -37,13 +37,10 @@ class FoundByHalving(Finding):
     """Halving with the directions that are given earns too many marks."""
 
     id: ClassVar[str] = "found-by-halving"
+    usual: ClassVar[Severity] = Severity.NOTE
+    """A tolerance that is fair to a rounded answer is often wide enough for this."""
     share: float
     draws: int
-
-    @property
-    def severity(self) -> Severity:
-        """A tolerance that is fair to a rounded answer is often wide enough for this."""
-        return Severity.NOTE
 
     @property
     def sentence(self) -> str:

@@ -22,12 +22,9 @@ class NotShown(Finding):
     """Values that trainees would have to know and cannot."""
 
     id: ClassVar[str] = "not-shown"
+    usual: ClassVar[Severity] = Severity.LOOK
+    """A number may be shown in a way that nobody can see from here."""
     names: tuple[str, ...]
-
-    @property
-    def severity(self) -> Severity:
-        """A number may be shown in a way that nobody can see from here."""
-        return Severity.LOOK
 
     @property
     def sentence(self) -> str:

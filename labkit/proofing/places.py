@@ -32,15 +32,12 @@ class TellsPlace(Finding):
     """A title or a question names the place that is asked for."""
 
     id: ClassVar[str] = "tells-place"
+    usual: ClassVar[Severity] = Severity.LOOK
+    """Where to begin may be told on purpose."""
     what: str
     named: str
     draws: Share
     chance: float
-
-    @property
-    def severity(self) -> Severity:
-        """Where to begin may be told on purpose."""
-        return Severity.LOOK
 
     @property
     def sentence(self) -> str:

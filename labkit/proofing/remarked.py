@@ -13,13 +13,10 @@ from labkit.proofing.findings import Finding, Severity
 class _Remarked(Finding):
     """Something that reading let pass."""
 
+    usual: ClassVar[Severity] = Severity.NOTE
+    """Nothing is wrong with it."""
     told: str
     to_mend: str
-
-    @property
-    def severity(self) -> Severity:
-        """Nothing is wrong with it."""
-        return Severity.NOTE
 
     @property
     def sentence(self) -> str:
@@ -59,11 +56,8 @@ class SectionNearlyKnown(_Remarked):
     """A new section that is perhaps meant to be one of the other lab."""
 
     id: ClassVar[str] = "section-nearly-known"
-
-    @property
-    def severity(self) -> Severity:
-        """Both texts would show."""
-        return Severity.LOOK
+    usual: ClassVar[Severity] = Severity.LOOK
+    """Both texts would show."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,11 +72,8 @@ class RuleNotTaken(_Remarked):
     """A rule about what came with an exercise did not come."""
 
     id: ClassVar[str] = "rule-not-taken"
-
-    @property
-    def severity(self) -> Severity:
-        """Some draws may be none that the exercise is made for."""
-        return Severity.LOOK
+    usual: ClassVar[Severity] = Severity.LOOK
+    """Some draws may be none that the exercise is made for."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,11 +81,8 @@ class TakenOfAnotherVersion(_Remarked):
     """The other lab is of another version than the author saw."""
 
     id: ClassVar[str] = "taken-of-another-version"
-
-    @property
-    def severity(self) -> Severity:
-        """The exercise may be another one now."""
-        return Severity.LOOK
+    usual: ClassVar[Severity] = Severity.LOOK
+    """The exercise may be another one now."""
 
 
 _TYPES: dict[Noticed, type[_Remarked]] = {

@@ -53,12 +53,9 @@ class SlipIsRight(_OfSlip):
     """In some draws the slip's way leads to the right answer."""
 
     id: ClassVar[str] = "slip-is-right"
+    usual: ClassVar[Severity] = Severity.LOOK
+    """Some labs want it so: the mistake does not show in every draw."""
     draws: Share
-
-    @property
-    def severity(self) -> Severity:
-        """Some labs want it so: the mistake does not show in every draw."""
-        return Severity.LOOK
 
     @property
     def sentence(self) -> str:
@@ -111,13 +108,10 @@ class SlipToldAsAnother(_OfSlip):
     """In some draws two mistakes lead to one answer, and the other one is told."""
 
     id: ClassVar[str] = "slip-told-as-another"
+    usual: ClassVar[Severity] = Severity.LOOK
+    """An answer may come about in two ways."""
     other: str
     draws: Share
-
-    @property
-    def severity(self) -> Severity:
-        """An answer may come about in two ways."""
-        return Severity.LOOK
 
     @property
     def sentence(self) -> str:

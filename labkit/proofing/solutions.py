@@ -120,14 +120,11 @@ class FewAnswers(Finding):
     """The right answer differs from draw to draw, but there are few of them."""
 
     id: ClassVar[str] = "few-answers"
+    usual: ClassVar[Severity] = Severity.NOTE
+    """Some questions have few answers by their nature."""
     different: int
     commonest: str
     share: Share
-
-    @property
-    def severity(self) -> Severity:
-        """Some questions have few answers by their nature."""
-        return Severity.NOTE
 
     @property
     def sentence(self) -> str:

@@ -158,14 +158,11 @@ class HardToRead(Finding):
     """Long sentences or long words."""
 
     id: ClassVar[str] = "hard-to-read"
+    usual: ClassVar[Severity] = Severity.LOOK
+    """A measure of letters, not of sense."""
     grade: float
     words_per_sentence: float
     syllables_per_word: float
-
-    @property
-    def severity(self) -> Severity:
-        """A measure of letters, not of sense."""
-        return Severity.LOOK
 
     @property
     def sentence(self) -> str:
@@ -187,14 +184,11 @@ class LongToRead(Finding):
     """Too much text for the time."""
 
     id: ClassVar[str] = "long-to-read"
+    usual: ClassVar[Severity] = Severity.LOOK
+    """Some labs are for reading."""
     words: int
     minutes: float
     stated: int
-
-    @property
-    def severity(self) -> Severity:
-        """Some labs are for reading."""
-        return Severity.LOOK
 
     @property
     def sentence(self) -> str:
