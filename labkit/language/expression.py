@@ -175,6 +175,10 @@ class Prose:
             place = _lower(self.place, line, self.text)
             raise _failed(place, _inner(self.text, line), error, values) from error
 
+    def render_line(self, values: Mapping[str, Value]) -> str:
+        """The same in one line, single blanks between its words. Raises `DefinitionError`."""
+        return " ".join(self.render(values).split())
+
     def lone_braces(self, known: Iterable[str]) -> Problem | None:
         """A name that stands in single braces, so that it would be read as it is."""
         found = lone_braces(self.text, known) if "{" in self.text else None

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.choice.data import ChoiceAsk, Option
+from labkit.kinds.common.read_apart import check_ids
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
 from labkit.language.expression import Value
@@ -46,13 +47,7 @@ class ChoiceReader:
         """The preparer of this exercise."""
         answer = reader.formula(fields.answer, "answer")
         ids = [option.id for option in fields.options]
-        for index, name in enumerate(ids):
-            if name in ids[:index]:
-                raise reader.error(
-                    f"the option '{name}' is there twice.",
-                    "Give each its own id.",
-                    *("options", index, "id"),
-                )
+        check_ids(ids, "option", reader, "options")
         texts = [
             reader.prose(option.text, "options", index, "text")
             for index, option in enumerate(fields.options)

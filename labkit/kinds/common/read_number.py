@@ -167,14 +167,3 @@ def _tolerance(
     # Who rounds rightly to the decimals that are asked for is never wrong.
     half_a_digit = 0.5 / 10**decimals
     return lambda value: max(allowed(value), half_a_digit)
-
-
-def check_slip_ids(ids: list[str], reader: FieldReader, *path: str | int) -> None:
-    """Refuse a slip's id that is there twice among the `slips` of the fields at `path`."""
-    for index, name in enumerate(ids):
-        if name in ids[:index]:
-            raise reader.error(
-                f"the slip '{name}' is there twice.",
-                "Give each its own id.",
-                *(*path, "slips", index, "id"),
-            )

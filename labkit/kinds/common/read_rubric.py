@@ -20,17 +20,6 @@ class CriterionFields(Strict):
     marks: Marks = Field(description="What it is worth; all together make the exercise's marks.")
 
 
-def check_ids(ids: Sequence[str], what: str, reader: FieldReader, field: str) -> None:
-    """Raise `DefinitionError` when an id of the list `field` is there twice."""
-    for index, name in enumerate(ids):
-        if name in ids[:index]:
-            raise reader.error(
-                f"the {what} '{name}' is there twice.",
-                "Give each its own id.",
-                *(field, index, "id"),
-            )
-
-
 def shares(
     marks: Sequence[float], fields: ExerciseFields, reader: FieldReader, field: str
 ) -> list[float]:

@@ -17,7 +17,7 @@ from typing import Annotated, Final
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
-from labkit.kinds.common.read_rubric import check_ids
+from labkit.kinds.common.read_apart import check_ids
 from labkit.kinds.common.read_tolerance import Tolerance, tolerance_written
 from labkit.kinds.measured.data import MeasuredAsk, MeasuredKey, MeterData, OutsideRange
 from labkit.lab.reading.field_reader import FieldReader

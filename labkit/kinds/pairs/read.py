@@ -12,8 +12,7 @@ from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.common.cell_data import Exact, ExactKey, WordCell
 from labkit.kinds.common.cells import MAX_TYPED
 from labkit.kinds.common.number_data import Slip
-from labkit.kinds.common.read_apart import check_apart
-from labkit.kinds.common.read_number import check_slip_ids
+from labkit.kinds.common.read_apart import check_apart, check_ids
 from labkit.kinds.pairs.data import PairsAsk, PairsKey
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
@@ -78,7 +77,7 @@ class _Pair:
 
     def key(self, values: Names, partners: list[str]) -> ExactKey:
         """Its partner and what is told of others. Raises `DefinitionError`."""
-        right = _line(self.partner, values)
+        right = self.partner.render_line(values)
         slips: list[Slip[Exact]] = [
             {
                 "id": slip.id,
@@ -86,12 +85,12 @@ class _Pair:
                 "tell": slip.tell.render(values),
             }
             for slip in self.slips
-            if _line(slip.partner, values) != right
+            if slip.partner.render_line(values) != right
         ]
         return {"value": right, "slips": slips}
 
     def _other(self, slip: _Confusion, values: Names, partners: list[str]) -> str:
-        other = _line(slip.partner, values)
+        other = slip.partner.render_line(values)
         if other not in partners:
             raise definition_error(
                 slip.partner.place,
@@ -116,10 +115,10 @@ class PairsReader:
             things = [pairs[n] for n in stream.order(len(pairs))]
             found = list(_partners(pairs, others, values, reader))
             partners = [found[n] for n in stream.order(len(found))]
-            if [_line(pair.partner, values) for pair in things] == partners[: len(things)]:
+            if [pair.partner.render_line(values) for pair in things] == partners[: len(things)]:
                 # Who takes them in the order of the list would have them all.
                 partners = [*partners[1:], partners[0]]
-            texts = [_line(pair.thing, values) for pair in things]
+            texts = [pair.thing.render_line(values) for pair in things]
             check_apart(texts, "things", reader, "pairs")
             cells: list[WordCell] = [
                 {"name": pair.name, "write": "word", "words": partners} for pair in things
@@ -135,7 +134,7 @@ class PairsReader:
 
 
 def _read_pair(pair: PairFields, reader: FieldReader, at: int) -> _Pair:
-    check_slip_ids([slip.id for slip in pair.slips], reader, "pairs", at)
+    check_ids([slip.id for slip in pair.slips], "slip", reader, "pairs", at, "slips")
     slips = tuple(
         _Confusion(
             slip.id,
@@ -156,9 +155,9 @@ def _partners(
     pairs: list[_Pair], others: list[Prose], values: Names, reader: FieldReader
 ) -> Iterator[str]:
     """The words of all partners, each once. Raises `DefinitionError`."""
-    of_things = dict.fromkeys(_line(pair.partner, values) for pair in pairs)
+    of_things = dict.fromkeys(pair.partner.render_line(values) for pair in pairs)
     yield from of_things
-    alone = [_line(other, values) for other in others]
+    alone = [other.render_line(values) for other in others]
     for at, other in enumerate(alone):
         if other in of_things or other in alone[:at]:
             raise reader.error(
@@ -180,7 +179,3 @@ def _partners(
             f"Write it with at most {MAX_TYPED} characters.",
             "pairs",
         )
-
-
-def _line(prose: Prose, values: Names) -> str:
-    return " ".join(prose.render(values).split())

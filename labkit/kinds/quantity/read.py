@@ -9,7 +9,8 @@ from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.common.number_data import NumberAsk, Slip
-from labkit.kinds.common.read_number import NumberFields, check_slip_ids, read_number_key
+from labkit.kinds.common.read_apart import check_ids
+from labkit.kinds.common.read_number import NumberFields, read_number_key
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, SlipFields, Text
 from labkit.language.expression import Value
@@ -49,7 +50,7 @@ class QuantityReader:
             )
             for index, slip in enumerate(fields.slips)
         ]
-        check_slip_ids([slip.id for slip in fields.slips], reader)
+        check_ids([slip.id for slip in fields.slips], "slip", reader, "slips")
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
             late: dict[str, Callable[[], Any]] = {"slips": lambda: worked_out(values)}

@@ -11,8 +11,7 @@ from typing import Annotated, Final
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
-from labkit.kinds.common.read_apart import check_apart
-from labkit.kinds.common.read_rubric import check_ids
+from labkit.kinds.common.read_apart import check_apart, check_ids
 from labkit.kinds.sequence.data import KnownMistake, Pair, SequenceAsk, SequenceKey, Step
 from labkit.kinds.sequence.must_come_before import followed, in_order
 from labkit.lab.reading.field_reader import FieldReader
@@ -130,8 +129,7 @@ class SequenceReader:
             letter = dict(zip(dealt, _LETTERS, strict=False))
             shown = dict(zip(ids, texts, strict=True))
             steps: list[Step] = [
-                {"id": letter[step], "text": " ".join(shown[step].render(values).split())}
-                for step in dealt
+                {"id": letter[step], "text": shown[step].render_line(values)} for step in dealt
             ]
             check_apart([step["text"] for step in steps], "steps", reader, "steps")
             ask: SequenceAsk = {

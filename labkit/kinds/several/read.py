@@ -9,8 +9,7 @@ from typing import Final
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
-from labkit.kinds.common.read_apart import check_apart
-from labkit.kinds.common.read_rubric import check_ids
+from labkit.kinds.common.read_apart import check_apart, check_ids
 from labkit.kinds.several.data import Box, SeveralAsk
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
@@ -90,7 +89,7 @@ class SeveralReader:
             # The boxes' own ids could give the answer away ("wrong-one").
             letters = dict(zip(_LETTERS, order, strict=False))
             shown: list[Box] = [
-                {"id": letter, "text": " ".join(box.text.render(values).split())}
+                {"id": letter, "text": box.text.render_line(values)}
                 for letter, box in letters.items()
             ]
             right = [letter for letter, box in letters.items() if box.is_right(values)]

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
-from labkit.kinds.common.read_rubric import check_ids, rubric_key, shares
+from labkit.kinds.common.read_apart import check_ids
+from labkit.kinds.common.read_rubric import rubric_key, shares
 from labkit.kinds.sign_off.data import Item, SignOffAsk
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Marks, Strict, Text

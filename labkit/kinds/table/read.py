@@ -11,7 +11,7 @@ from pydantic import Field, model_validator
 
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.common.cell_data import CellKey, GroupSlip, TableCell
-from labkit.kinds.common.read_number import check_slip_ids
+from labkit.kinds.common.read_apart import check_ids
 from labkit.kinds.table.data import TableAsk, TableKey
 from labkit.kinds.table.read_cells import Blank, BlankFields, read_blank
 from labkit.lab.reading.field_reader import FieldReader
@@ -154,7 +154,7 @@ def _read_row(row: RowFields, width: int, reader: FieldReader, *path: str | int)
     cells = tuple(
         _read_cell(cell, reader, *path, "cells", index) for index, cell in enumerate(row.cells)
     )
-    check_slip_ids([slip.id for slip in row.slips], reader, *path)
+    check_ids([slip.id for slip in row.slips], "slip", reader, *path, "slips")
     blanks = sum(1 for cell in cells if isinstance(cell, Blank))
     slips = tuple(
         _read_slip(slip, blanks, reader, *path, "slips", index)

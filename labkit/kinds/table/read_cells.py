@@ -11,10 +11,10 @@ from pydantic import Field
 from labkit.kinds.common.cell_data import Cell, CellKey
 from labkit.kinds.common.cells import MAX_TYPED
 from labkit.kinds.common.number_data import NumberKey, Slip
+from labkit.kinds.common.read_apart import check_ids
 from labkit.kinds.common.read_number import (
     NumberFields,
     NumberFormulas,
-    check_slip_ids,
     read_number_key,
 )
 from labkit.lab.reading.field_reader import FieldReader
@@ -143,7 +143,7 @@ def read_blank(fields: Any, reader: FieldReader, *path: str | int) -> Blank:
         )
     write = _write(fields, reader, *path)
     unit = reader.unit(fields.unit or "", *path, "unit")
-    check_slip_ids([slip.id for slip in fields.slips], reader, *path)
+    check_ids([slip.id for slip in fields.slips], "slip", reader, *path, "slips")
     slips = tuple(
         _Slip(
             slip.id,

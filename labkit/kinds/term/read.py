@@ -9,7 +9,7 @@ from typing import Annotated, Final
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
-from labkit.kinds.common.read_rubric import check_ids
+from labkit.kinds.common.read_apart import check_ids
 from labkit.kinds.term.check import MAX_TYPED
 from labkit.kinds.term.data import TermAsk, TermKey, WrongTerm
 from labkit.kinds.term.spelling import folded
@@ -118,7 +118,7 @@ def _right(answer: Formula, values: Mapping[str, Value], ids: list[str]) -> str:
 
 def _spelling(prose: Prose, values: Mapping[str, Value]) -> str:
     """A spelling that somebody can type."""
-    text = " ".join(prose.render(values).split())
+    text = prose.render_line(values)
     if not folded(text):
         raise definition_error(
             prose.place,

@@ -8,7 +8,8 @@ from typing import Annotated, Final
 from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
-from labkit.kinds.common.read_rubric import CriterionFields, check_ids, rubric_key, shares
+from labkit.kinds.common.read_apart import check_ids
+from labkit.kinds.common.read_rubric import CriterionFields, rubric_key, shares
 from labkit.kinds.written.check import MAX_CHARACTERS, count_words
 from labkit.kinds.written.data import WrittenAsk
 from labkit.lab.reading.field_reader import FieldReader
