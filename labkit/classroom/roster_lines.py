@@ -17,7 +17,8 @@ from typing import Any, Final
 from labkit.classroom.encodings import decoded
 from labkit.classroom.errors import ClassError
 from labkit.classroom.roster import PARTS, header_of, plain_text
-from labkit.classroom.roster_table import DAMAGED, Table, is_sheet, separated, table_of
+from labkit.classroom.roster_table import Table, separated, table_of
+from labkit.exchange.spreadsheet import DAMAGED, is_sheet
 
 _READ: Final = ("id", "name", *PARTS, "bench", "seat")
 _MARKED: Final = {

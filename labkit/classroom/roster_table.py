@@ -12,11 +12,11 @@ import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
-from xml.etree.ElementTree import ParseError
 
 from labkit.classroom.encodings import decoded
 from labkit.classroom.errors import ClassError
 from labkit.errors import sentences
+from labkit.exchange.spreadsheet import DAMAGED, is_sheet
 
 MAX_BYTES: Final = 50_000_000
 MAX_UNPACKED: Final = 300_000_000
@@ -30,13 +30,6 @@ _ZEROS: Final = re.compile("0{2,20}")
 _SEPARATORS: Final = ",;\t|"
 # What spreadsheets write to keep a number from losing its zeros: ="007".
 _KEPT_TEXT: Final = re.compile(r'="([^"]*)"')
-
-
-DAMAGED: Final = (
-    *(zipfile.BadZipFile, ParseError, KeyError, ValueError, OSError, TypeError, AttributeError),
-    *(IndexError, EOFError, NotImplementedError, RuntimeError),
-)
-"""What reading a damaged spreadsheet may raise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +86,6 @@ def table_of(
         )
     text, found, guessed = decoded(data, encoding, file)
     return Table(tuple(_lines(file, text, as_shown=as_shown)), found, guessed)
-
-
-def is_sheet(data: bytes) -> bool:
-    """Whether these are the bytes of an XLSX file, whatever it is called."""
-    return data.startswith(b"PK\x03\x04")
 
 
 def _lines(file: str, text: str, *, as_shown: bool) -> list[tuple[int, list[str]]]:

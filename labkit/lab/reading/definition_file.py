@@ -7,16 +7,15 @@ more of it than a definition may have.
 from __future__ import annotations
 
 import os
-import stat
 from pathlib import Path
 from typing import Final
 
+from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own
 from labkit.lab.reading.source import MAX_DEFINITION
 from labkit.language.problems import DefinitionError, Place, definition_error
 
 _MAX_BYTES: Final = 4 * MAX_DEFINITION
 """A character of UTF-8 has at most four."""
-_HOW: Final = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
 
 def shown_name(path: Path) -> str:
@@ -26,19 +25,18 @@ def shown_name(path: Path) -> str:
 
 def definition_bytes(path: Path) -> bytes:
     """What stands in the file. Raises `DefinitionError`."""
-    if _leads_elsewhere(path):
+    target = Path(os.path.realpath(path))
+    if _lies_elsewhere(target, path):
         raise definition_error(
             Place(shown_name(path), 1),
             "this is a link to a file that lies outside the lab's folder.",
             "Put the file itself there.",
         )
     try:
-        with open(os.open(path, _HOW), "rb") as stream:
-            if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
-                raise definition_error(
-                    Place(shown_name(path), 1), "this is no file that can be read."
-                )
-            data = stream.read(_MAX_BYTES + 1)
+        data = bytes_of_own(target, _MAX_BYTES + 1)
+    except NoOwnFileError as error:
+        told = "this is no file that can be read."
+        raise definition_error(Place(shown_name(path), 1), told) from error
     except OSError as error:
         reason = error.strerror or "it cannot be read"
         raise definition_error(Place(str(path), 1), f"{reason}.") from error
@@ -62,10 +60,8 @@ def lines_of(text: str) -> list[str]:
     return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
 
 
-def _leads_elsewhere(path: Path) -> bool:
-    """A link out of the folder; but an installer may link a whole lab, file by file."""
-    if not path.is_symlink():
-        return False
-    target, folder = Path(os.path.realpath(path)), Path(os.path.realpath(path.parent))
+def _lies_elsewhere(target: Path, path: Path) -> bool:
+    """Out of the folder; but an installer may link a whole lab, file by file."""
+    folder = Path(os.path.realpath(path.parent))
     same = (target.parent.name, target.name) == (folder.name, path.name)
     return target.parent != folder and not same

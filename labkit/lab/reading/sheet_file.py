@@ -10,24 +10,15 @@ import io
 import zipfile
 from collections.abc import Iterator
 from typing import Any, Final
-from xml.etree.ElementTree import ParseError
 
 from labkit.errors import LabkitError
+from labkit.exchange.spreadsheet import DAMAGED
 
 MAX_UNPACKED: Final = 20_000_000
-_DAMAGED: Final = (
-    *(zipfile.BadZipFile, ParseError, KeyError, ValueError, OSError, TypeError, AttributeError),
-    *(IndexError, EOFError, NotImplementedError, RuntimeError),
-)
 
 
 class SheetError(LabkitError):
     """Why it cannot be read, in a sentence."""
-
-
-def is_sheet(data: bytes) -> bool:
-    """Whether these are the bytes of an XLSX file, whatever it is called."""
-    return data.startswith(b"PK\x03\x04")
 
 
 def rows_of_sheet(data: bytes, most_cells: int) -> list[tuple[int, list[str]]]:
@@ -41,7 +32,7 @@ def rows_of_sheet(data: bytes, most_cells: int) -> list[tuple[int, list[str]]]:
         if unpacked > MAX_UNPACKED:
             raise SheetError("the sheet unpacks to more than a table may have.")
         return list(_rows(data, most_cells))
-    except _DAMAGED as error:
+    except DAMAGED as error:
         raise SheetError("the sheet is damaged or protected by a password.") from error
 
 

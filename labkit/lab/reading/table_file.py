@@ -18,9 +18,10 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Final, NoReturn
 
+from labkit.exchange.spreadsheet import is_sheet
 from labkit.lab.reading.fields import id_like
 from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own
-from labkit.lab.reading.sheet_file import SheetError, is_sheet, rows_of_sheet
+from labkit.lab.reading.sheet_file import SheetError, rows_of_sheet
 from labkit.lab.reading.source import Source
 from labkit.language.expression import RESERVED
 from labkit.language.number import THREE, QuantityError, read_number
