@@ -3,7 +3,8 @@
 Units are SI with the trade's habits (m, V, A, Ω, kbit/s); every number carries its source. A plan
 that cannot exist raises `PlanError` with a sentence; a rule's outcome is a `RuleResult`. The public
 names of a family are those of its sub-package (`devicenet`, `can`, `circuit`, `line`, `ip`,
-`serial`); the modules beside them are public as they are. `README.md` here shows how they are used.
+`modbus`, `serial`); the modules beside them are public as they are. `README.md` here shows how they
+are used.
 """
 
 from labkit.fieldbus.errors import PlanError
