@@ -73,6 +73,7 @@ from labkit.fieldbus.modbus.rules import (
     check_settings,
     check_terminators,
 )
+from labkit.fieldbus.modbus.serving import DeviceTables
 from labkit.fieldbus.modbus.timing import (
     REPLY_TIMEOUT_S,
     TURNAROUND_S,
@@ -107,6 +108,7 @@ __all__ = [
     "Cable",
     "Derivation",
     "Device",
+    "DeviceTables",
     "Entry",
     "ExceptionCode",
     "ExceptionReply",
