@@ -19,6 +19,7 @@ from labkit.fieldbus.modbus.addresses import (
     complete_addresses,
     device_address,
 )
+from labkit.fieldbus.modbus.decoder import Sentence, decode_log
 from labkit.fieldbus.modbus.frame import (
     LEAST_FRAME_BYTES,
     MOST_FRAME_BYTES,
@@ -128,6 +129,7 @@ __all__ = [
     "RegistersReply",
     "Reply",
     "Request",
+    "Sentence",
     "Spot",
     "Table",
     "Tap",
@@ -152,6 +154,7 @@ __all__ = [
     "check_terminators",
     "complete_addresses",
     "crc_bytes",
+    "decode_log",
     "decode_reply",
     "decode_request",
     "device_address",
