@@ -15,6 +15,7 @@ from course_draws import scenarios
 from labkit.bench.bench import Bench
 from labkit.bench.can.frame_log import heard
 from labkit.bench.situation import Situation
+from labkit.doors.installed import check_for
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_functions import meter_volts
 from labkit.families.devicenet.bench_reading import fault_of
@@ -45,16 +46,38 @@ def test_the_supply_is_proved_alone_before_the_line_gets_power() -> None:
     for scenario in scenarios("bring-up", DRAWS):
         asked = next(each for each in scenario.lab.exercises if each.id == "order")
         prepared = scenario.prepare(asked)
-        number = {
-            row[0]["text"]: cell["value"]
-            for row, cell in zip(prepared.ask["rows"], prepared.key["cells"].values(), strict=True)
-        }
-        steps = sorted(number, key=lambda text: number[text])
+        text = {step["id"]: step["text"] for step in prepared.ask["steps"]}
+        steps = [text[each] for each in prepared.key["order"]]
         alone = next(n for n, text in enumerate(steps) if "supply on alone" in text)
         line = next(n for n, text in enumerate(steps) if "24 V on" in text)
         dead = next(n for n, text in enumerate(steps) if "CAN_H to CAN_L" in text)
         volts = next(n for n, text in enumerate(steps) if "both ends" in text)
         assert dead < alone < line < volts
+
+
+def test_a_node_is_waited_for_just_until_its_check_is_over() -> None:
+    # IEC 62026-3 (from memory): two checks one second apart, and one second more for an answer.
+    cases = set()
+    for scenario in scenarios("bring-up", DRAWS):
+        asked = next(each for each in scenario.lab.exercises if each.id == "check-times")
+        said = " ".join(asked.question.render(scenario.names).split())
+        [power] = re.findall(r"24 V at ([\d.]+) s", said)
+        [now] = re.findall(r"It is ([\d.]+) s now", said)
+        checks = [float(at) for at in re.findall(r"frames? at ([\d.]+) s", said)]
+        if not checks:
+            assert float(now) > float(power) + 2
+            right = "power"
+        elif "an answer to it" in said:
+            right = "has its address"
+        else:
+            right = "Wait" if float(now) < checks[0] + 2 else "on line"
+            assert checks[0] <= float(power) + 2
+        cases.add(right)
+        prepared, check = scenario.prepare(asked), check_for("choice")
+        for option in prepared.ask["options"]:
+            verdict = check.check(prepared.ask, prepared.key, option["id"])
+            assert verdict.right == (right in option["text"]), (scenario.seed, option)
+    assert len(cases) == 4
 
 
 def test_what_the_plan_expects_is_the_cables_loss() -> None:

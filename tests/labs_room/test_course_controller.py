@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from ipaddress import IPv4Interface, IPv4Network
+from ipaddress import IPv4Address, IPv4Interface, IPv4Network
 from typing import Any
 
 from course_draws import lab, scenarios
@@ -75,8 +75,7 @@ def test_every_spare_is_judged_by_the_plates_and_what_is_told_of_it_is_true() ->
             right = fitting(mounted, spare)
             findings.add(right)
             equal += right == "fits" and spare == mounted
-            for cell, value in zip(row[2:], (spare[1], spare[2], right), strict=True):
-                answer[cell["name"]] = str(value)
+            answer[row[2]["name"]] = right
             true = {
                 "fits": "",
                 "other type": "Both types are MERE-" + spare[0],
@@ -86,27 +85,41 @@ def test_every_spare_is_judged_by_the_plates_and_what_is_told_of_it_is_true() ->
             }
             for given, words in true.items():
                 if given != right:
-                    assert words in told(drawn, "spares", row[4], given), (drawn.seed, row)
+                    assert words in told(drawn, "spares", row[2], given), (drawn.seed, row)
             assert f"**{right}**" in working(drawn, "spares")
         assert judged(drawn, "spares", answer).right, drawn.seed
     assert findings == {"fits", "other type", "other edition", "fix too low"}
     assert equal
 
 
-def test_the_supplys_rest_is_whole_hundredths_of_an_ampere_and_taken_as_such() -> None:
+def test_the_module_is_chosen_by_inputs_slots_and_current_as_they_are_printed() -> None:
+    seen = set()
     for drawn in scenarios(LAB, DRAWS):
-        asked = question(drawn, "spare-current")
-        rating = re.search(r"at most ([\d.]+) A", asked)
-        assert rating
-        taken = [int(each) for each in re.findall(r"(\d+) mA", asked)]
-        assert len(taken) == 5
-        left = round(float(rating[1]) * 1000) - sum(taken)
-        assert left % 10 == 0
-        for text in (f"{left / 1000:.2f} A", f"{left} mA", f"{left / 1000} A"):
-            assert judged(drawn, "spare-current", text).right, (drawn.seed, text)
-        for text in (f"{left + 10} mA", f"{left - 10} mA", f"{left / 1000 + 0.003:.3f} A"):
-            assert not judged(drawn, "spare-current", text).right, (drawn.seed, text)
-        assert f"**{left / 1000:.2f} A**" in working(drawn, "spare-current")
+        asked = question(drawn, "module")
+        [wanted] = re.findall(r"needs (\d+) more inputs", asked)
+        [slots] = re.findall(r"Slots (\d+) and (\d+) are free", asked)
+        [rating] = re.findall(r"gives\s+([\d.]+) A", asked)
+        [taken] = re.findall(r"take ((?:[\d,\s]|and)+) mA", asked)
+        [kept] = re.findall(r"and (\d+) mA stay free", asked)
+        may = round(float(rating) * 1000) - sum(map(int, re.findall(r"\d+", taken))) - int(kept)
+        fits: dict[int, Any] = {}
+        options = prepared(drawn, "module").ask["options"]
+        for option in options:
+            plate = re.match(r"(\d+) inputs, (one slot|two slots), (\d+) mA", option["text"])
+            if not plate:
+                fits.setdefault(10_000, option)
+                continue
+            inputs, width, takes = int(plate[1]), plate[2], int(plate[3])
+            beside = int(slots[1]) - int(slots[0]) == 1
+            assert takes > 0
+            if inputs >= int(wanted) and takes <= may and (width == "one slot" or beside):
+                fits[takes] = option
+        right = fits[min(fits)]
+        seen.add(re.sub(r", \d+ mA", "", right["text"]))
+        for option in options:
+            verdict = judged(drawn, "module", option["id"])
+            assert verdict.right == (option == right), (drawn.seed, option)
+    assert len(seen) == 4
 
 
 def subnet_of(drawn: Scenario) -> IPv4Network:
@@ -115,14 +128,17 @@ def subnet_of(drawn: Scenario) -> IPv4Network:
     return IPv4Network(found[0])
 
 
-def test_the_ends_of_the_subnet_are_those_of_the_standard_library() -> None:
+def test_the_port_keeps_what_is_a_free_host_of_the_subnet() -> None:
     for drawn in scenarios(LAB, DRAWS):
-        net = subnet_of(drawn)
-        hosts = list(net.hosts())
-        ends = [hosts[0], hosts[-1], net.broadcast_address]
-        right = [str(end).rsplit(".", 1)[1] for end in ends] + [str(len(hosts))]
-        names = [row[1]["name"] for row in rows(drawn, "subnet")]
-        assert judged(drawn, "subnet", dict(zip(names, right, strict=True))).right, drawn.seed
+        hosts = list(subnet_of(drawn).hosts())
+        taken = re.findall(r"\d+\.\d+\.\d+\.\d+(?!/)\b", question(drawn, "subnet"))
+        assert len({*taken}) >= 4
+        right = [
+            box["id"]
+            for box in prepared(drawn, "subnet").ask["boxes"]
+            if IPv4Address(box["text"]) in hosts and box["text"] not in taken
+        ]
+        assert judged(drawn, "subnet", right or ["none"]).right, drawn.seed
 
 
 def test_whether_the_laptop_reaches_the_port_directly() -> None:

@@ -1,8 +1,10 @@
 """The course's lab of timing against the methods that it teaches, and the functions it uses."""
 
 import math
+import re
+from typing import Any
 
-from course_draws import scenarios
+from course_draws import lab, scenarios
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -11,6 +13,8 @@ from labkit.families.devicenet.stuffing_functions import stuff_count, stuffed_ro
 from labkit.families.devicenet.timing_functions import worst_frame_bits
 from labkit.fieldbus.can.bits import bits_of, stuff
 from labkit.fieldbus.devicenet.lengths import longest_path_length
+from labkit.lab.draw import Scenario
+from labkit.language.expression import Prose
 
 DRAWS = 150
 
@@ -75,9 +79,80 @@ def test_the_own_frame_left_out_is_told_as_that_and_not_as_a_report_that_goes_on
 
 
 def test_one_byte_is_one_byte() -> None:
+    prose = [part for part in lab("timing").body if isinstance(part, Prose)]
     for scenario in scenarios("timing", 40):
-        [exercise] = [each for each in scenario.lab.exercises if each.id == "poll-frames"]
-        assert "1 bytes" not in str(scenario.prepare(exercise).ask)
+        assert not any("| 1 bytes" in part.render(scenario.names) for part in prose)
+
+
+def judged(scenario: Scenario, name: str, answer: Any) -> bool:
+    [exercise] = [each for each in scenario.lab.exercises if each.id == name]
+    prepared = scenario.prepare(exercise)
+    return check_for(exercise.kind).check(prepared.ask, prepared.key, answer).right
+
+
+def asked(scenario: Scenario, name: str) -> Any:
+    [exercise] = [each for each in scenario.lab.exercises if each.id == name]
+    return scenario.prepare(exercise).ask
+
+
+def question(scenario: Scenario, name: str) -> str:
+    [exercise] = [each for each in scenario.lab.exercises if each.id == name]
+    return exercise.question.render(scenario.names)
+
+
+def worst(data: int) -> int:
+    return 47 + 8 * data + (33 + 8 * data) // 4
+
+
+def test_the_slowest_rate_is_that_at_which_the_longest_frame_is_over_in_time() -> None:
+    chosen, traps = set(), 0
+    for scenario in scenarios("timing", DRAWS):
+        said = question(scenario, "carries")
+        [(data, limit)] = re.findall(r"of (\d) bytes must be over (\d+) µs", said)
+        rates = [rate for rate in (125, 250, 500) if 1000 * worst(int(data)) <= int(limit) * rate]
+        plain = [r for r in (125, 250, 500) if 1000 * (47 + 8 * int(data)) <= int(limit) * r]
+        traps += plain[0] != (rates or [None])[0]
+        right = f"{rates[0]} kbit/s" if rates else "None of the three"
+        chosen.add(right)
+        for option in asked(scenario, "carries")["options"]:
+            found = judged(scenario, "carries", option["id"])
+            assert found == option["text"].startswith(right), (scenario.seed, option)
+    assert len(chosen) == 4
+    assert traps > DRAWS / 4
+
+
+def test_a_scan_is_made_faster_by_what_takes_enough_off_it() -> None:
+    counts = set()
+    for scenario in scenarios("timing", DRAWS):
+        names = scenario.names
+        pairs = list(zip(names["outputs"], names["inputs"], strict=True))
+        [limit] = re.findall(r"at most ([\d.]+) ms", question(scenario, "faster"))
+
+        def scan(
+            pairs: list[tuple[int, int]], rate: int = names["rate"], pause: float = names["pause"]
+        ) -> float:
+            return sum(worst(out) + worst(back) for out, back in pairs) / rate + pause
+
+        right = []
+        for box in asked(scenario, "faster")["boxes"]:
+            text = box["text"]
+            at = [i for i, name in enumerate(names["devices"]) if f"the {name}" in text]
+            then = scan(pairs)
+            if text.startswith("Halve"):
+                then = scan(pairs, pause=names["pause"] / 2)
+            elif text.startswith("Double"):
+                then = scan(pairs, rate=min(500, 2 * names["rate"]))
+            elif text.startswith("Take"):
+                then = scan(pairs[: at[0]] + pairs[at[0] + 1 :])
+            elif text.startswith("Leave"):
+                out, back = pairs[at[0]]
+                then = scan([*pairs[: at[0]], (out - 1, back - 1), *pairs[at[0] + 1 :]])
+            assert abs(then - float(limit)) > 0.01, (scenario.seed, text)
+            right += [box["id"]] if then <= float(limit) else []
+        counts.add(len(right))
+        assert scan(pairs) > float(limit)
+        assert judged(scenario, "faster", right or ["none"]), scenario.seed
+    assert counts == {0, 1, 2}
 
 
 def test_a_bus_longer_than_the_timing_allows_is_never_right() -> None:

@@ -178,3 +178,39 @@ def test_verdicts_agree_with_the_numbers_as_they_are_printed() -> None:
             metres, current, table = (float(cell.split()[0]) for cell in line[:3])
             assert table == allowed(metres)
             assert line[3] == ("holds" if current <= table else "overloaded"), scenario.seed
+
+
+def right_option(scenario: Scenario, name: str) -> str:
+    [exercise] = [each for each in scenario.lab.exercises if each.id == name]
+    prepared, check = scenario.prepare(exercise), check_for(exercise.kind)
+    return check.shown(prepared.ask, check.right_answer(prepared.ask, prepared.key))
+
+
+def test_the_supply_is_the_smallest_that_gives_enough_in_its_cabinet() -> None:
+    chosen = set()
+    for scenario in scenarios():
+        names = scenario.names
+        amperes = sum(Fraction(f"{ampere:.2f}") for ampere in names["currents"])
+        # The data sheet in the question: 2.5 % less for each kelvin above 45 °C.
+        share = 1 - Fraction("0.025") * (names["cabinet"] - 45)
+        enough = [
+            size for size in ("2.5", "4", "6", "8", "10") if Fraction(size) * share >= amperes
+        ]
+        chosen.add(enough[0])
+        assert right_option(scenario, "supply-current").startswith(f"{enough[0]} A")
+    assert len(chosen) >= 4
+
+
+def test_a_coil_gets_what_the_low_supply_and_both_conductors_leave() -> None:
+    chosen = set()
+    for scenario in scenarios():
+        [exercise] = [each for each in scenario.lab.exercises if each.id == "coils"]
+        asked = " ".join(exercise.question.render(scenario.names).split())
+        [volts] = re.findall(r"it gets ([\d.]+) V", asked)
+        # 24 V − 4 %, less what both conductors lose: a published cable guide.
+        at_worst = Fraction("23.04") - (24 - Fraction(volts))
+        kinds = {"24 V − 10 %": "21.6", "24 V − 15 %": "20.4", "24 V − 20 %": "19.2"}
+        right = [kind for kind, pulls in kinds.items() if at_worst >= Fraction(pulls)]
+        chosen.add((right or ["none"])[0])
+        assert right_option(scenario, "coils").startswith((right or ["none"])[0]), scenario.seed
+    assert len(chosen) == 4

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from typing import Any
 
 from course_draws import lab, scenarios
@@ -46,15 +45,6 @@ def test_times_may_be_written_with_the_three_decimals_that_the_working_prints() 
             for answer in (f"{ms:.3f} ms", f"{ms:.3f} ms".replace(".", ","), f"{ms:.2f} ms"):
                 assert judged(scenario, exercise, answer).right, (scenario.seed, answer)
             assert "two decimals or more" in question(scenario, exercise)
-
-
-def test_who_is_to_write_three_decimals_is_told_so() -> None:
-    for scenario in scenarios("addresses-and-rates", DRAWS):
-        said = question(scenario, "frame-time")
-        [(data, rate)] = re.findall(r"with (\d) data bytes? at (\d+) kbit/s", said)
-        ms = (47 + 8 * int(data)) / int(rate)
-        assert judged(scenario, "frame-time", f"{ms:.3f} ms").right
-        assert "three decimals" in said
 
 
 def test_who_lets_the_first_in_rank_wait_for_itself_is_told_that() -> None:

@@ -101,17 +101,6 @@ def test_a_loss_without_the_contacts_is_wrong_however_it_is_rounded() -> None:
 SCAN_LIST = "scan-list-and-io-map"
 
 
-def test_the_time_of_a_scan_is_read_as_a_calculator_shows_it() -> None:
-    for scenario in scenarios(SCAN_LIST, DRAWS):
-        names = scenario.names
-        frames, data = 2 * names["polled"], names["line_in"] + names["line_out"]
-        milliseconds = (47 * frames + 8 * data) / names["rate"]
-        assert f"**{milliseconds:.3f} ms**" in working(scenario, "scan-time")
-        shown = f"{milliseconds:.3f} ms"
-        for answer in (shown, shown.replace(".", ","), f"{milliseconds:.2f} ms"):
-            assert verdict(scenario, "scan-time", answer).right, (scenario.seed, answer)
-
-
 def test_one_value_and_no_status_byte_is_told_what_is_missing() -> None:
     single = [s for s in scenarios(SCAN_LIST, DRAWS) if s.names["values"] == 1]
     assert single
