@@ -9,7 +9,7 @@ arbitrate. Times are whole microseconds: a bit at 125, 250 or 500 kbit/s is 8, 4
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from labkit.bench.can.judging import (
@@ -69,7 +69,7 @@ class Station(Hearer, Protocol):
         ...
 
 
-Deliver = Callable[[Sequence[int], int, Frame], None]
+Deliver = Callable[[Sequence[int], int, Frame], bool]
 Plan = Callable[[int, int, "Segment", int], None]
 Quiet = Callable[[Station], int]
 
@@ -320,7 +320,9 @@ class Segment:
                 if station.counters.transmit:
                     station.count(now, BusEvent.SENT)
                 station.sent(now, each.frame)
-            self._take_in(now, verdict.right, leader.frame)
+            concerned = self._take_in(now, verdict.right, leader.frame)
+            if not concerned and self._comes_again(under_way):
+                self._repeat(now, self._station(leader.index))
             return
         self._unacknowledged(now, under_way, alike)
 
@@ -342,39 +344,53 @@ class Segment:
         for each in alike:
             self._station(each.index).count(now, BusEvent.ACKNOWLEDGE_ERROR)
         self._take_in(now, taken, under_way.leader.frame)
-        if len(self.stations) == 1:
-            self._repeat(now)
+        if len(self.stations) == 1 and self.stations[0].suspended:
+            self._repeat(now, self.stations[0])
 
-    def _repeat(self, now: int) -> None:
-        """Let a station that nobody hears send its frame again and again.
+    def _comes_again(self, under_way: UnderWay) -> bool:
+        """Whether a frame that went through left everything as it was, its sender's queue too.
 
-        Error-passive it counts no more errors for lack of an acknowledge, so until something
-        happens to it each try is like the one before: only the time moves.
+        So a babbler sends where all hear all and nobody has anything more urgent, once all error
+        counters are back at zero.
         """
-        (station,) = self.stations
-        if not station.suspended or not station.listening or not station.waiting:
+        sender = self._station(under_way.leader.index)
+        if not self.full or len(under_way.senders) > 1 or under_way.verdict.wrong:
+            return False
+        present = self._present
+        if sender not in present or any(e.counters.transmit or e.counters.receive for e in present):
+            return False
+        waiting = [each for each in present if each.waiting]
+        return sender in waiting and self._arbitrate(waiting) == [sender]
+
+    def _repeat(self, now: int, station: Station) -> None:
+        """Let a station send its frame again and again, where nothing else moves but the time.
+
+        So it is with one that nobody hears: error-passive it counts no more errors for lack of an
+        acknowledge. It goes on until something happens to a station by itself.
+        """
+        if not station.listening or not station.waiting:
             return
         frame, last = station.next_frame, self.log[-1]
         if frame is not last.frame:
             return
-        wait_us = interframe_bits(suspended=True) * station.bit_us
+        wait_us = interframe_bits(suspended=station.suspended) * station.bit_us
         send_us = frame_bits(frame) * station.bit_us
-        until = self.quiet(station)
+        rest_us = station.free_us - now
+        until = min(self.quiet(each) for each in self.stations)
         begin = station.free_us + wait_us
         while begin + send_us < until:
             now = begin + send_us
-            self.log.append(
-                OnBus(begin / 1e6, now / 1e6, last.sender, last.rate, frame, last.outcome)
-            )
-            station.free_us = now + ERROR_FRAME_BITS * station.bit_us
-            begin = station.free_us + wait_us
+            self.log.append(replace(last, time_s=begin / 1e6, end_s=now / 1e6))
+            begin = now + rest_us + wait_us
+        for each in self.stations:
+            each.free_us = now + rest_us
 
-    def _take_in(self, now: int, right: Sequence[int], frame: Frame) -> None:
+    def _take_in(self, now: int, right: Sequence[int], frame: Frame) -> bool:
         for index in right:
             station = self._station(index)
             if station.counters.receive:
                 station.count(now, BusEvent.RECEIVED)
-        self.deliver(right, now, frame)
+        return self.deliver(right, now, frame)
 
     def _goes_on(self, now: int, under_way: UnderWay, survivors: list[Sending]) -> None:
         """A sender that hears no flag of the others sends on to the end of its frame."""

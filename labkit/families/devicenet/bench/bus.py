@@ -180,6 +180,13 @@ class Bus:
         if (after, hearing) != (self._devices, before.ears):
             self._settle(after, hearing)
 
+    @property
+    def faulted(self) -> frozenset[str]:
+        """The devices that stay off the network until their power goes."""
+        return frozenset(
+            name for name, each in self._stations.items() if each.node.state is NodeState.FAULTED
+        )
+
     def inputs(self, name: str) -> bytes:
         """What the scanner last got from a device of its scan list."""
         scanner, address = self._listed(name)
@@ -331,7 +338,7 @@ class Bus:
             self._plan(max(now, scanner.next_scan_us), _SCAN, scanner, 0)
 
     def _quiet_until(self, station: OnWire) -> int:
-        """Until when nothing happens to a station that hears nobody and that nobody hears, µs."""
+        """Until when nothing happens to a station that no other one brings about, µs."""
         scanner = self._scanner
         here = scanner is not None and scanner.station is station
         scans = scanner.next_scan_us if scanner is not None and here else None
@@ -347,14 +354,16 @@ class Bus:
         if segment is not None:
             segment.forget()
 
-    def _deliver(self, right: Sequence[int], now: int, frame: Frame) -> None:
+    def _deliver(self, right: Sequence[int], now: int, frame: Frame) -> bool:
+        """Give a frame to those whom it concerns; whether there are any among `right`."""
         concerned = self._concerned.get(frame.identifier)
         if concerned is None:
             concerned = self._whom_it_concerns(frame.identifier)
             self._concerned[frame.identifier] = concerned
-        for index in right:
-            if index in concerned:
-                self._by_index[index].receive(now, frame)
+        taken = [index for index in right if index in concerned]
+        for index in taken:
+            self._by_index[index].receive(now, frame)
+        return bool(taken)
 
     def _whom_it_concerns(self, identifier: int) -> frozenset[int]:
         try:

@@ -9,18 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from labkit.bench.bench import RUN_S, Bench
 from labkit.bench.can.judging import grouped
 from labkit.bench.can.traffic import Layout
 from labkit.bench.ears import Ears
 from labkit.bench.measurements import Measurement, Reading
-from labkit.families.devicenet.bench.bus import simulate
+from labkit.families.devicenet.bench.bus import Bus
 from labkit.families.devicenet.bench.equipment import BusDevice, Master
 from labkit.families.devicenet.bench.measurements import Indicators
 from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.devicenet.indicators import Indicator
+
+_STRETCHES_S: Final = (1.0, 3.0, RUN_S)
+"""A run is looked at after the first duplicate checks, and once the scanner was round."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,10 +35,10 @@ class _Group:
     stuck: frozenset[str]
     master: Master | None
 
-    def play(self) -> Trace:
-        """The group's run."""
+    def begun(self) -> Bus:
+        """The group at the moment when power comes."""
         ears = Ears(dict.fromkeys(self.pairs, True), self.stuck)
-        return simulate(self.devices, ears, self.master, RUN_S)
+        return Bus(self.devices, ears, self.master)
 
 
 class SharedPlay:
@@ -44,6 +47,7 @@ class SharedPlay:
     def __init__(self, master_on: Callable[[Bench], Master]) -> None:
         self._master_on = master_on
         self._played: dict[_Group, Trace] = {}
+        self._faulted: dict[_Group, frozenset[str]] = {}
 
     def trace(self, bench: Bench) -> Trace:
         """The whole run: equal to the bench's own."""
@@ -60,16 +64,34 @@ class SharedPlay:
         dark = Indicator.OFF.value
         if any(not _on(each) and looks.get(each.name) != dark for each in bench.devices):
             return False
-        for group in self._groups(bench):
-            played = self._trace(group)
-            names = [each.name for each in group.devices]
-            if any(played.network_status(name).value != looks.get(name) for name in names):
+        return all(self._ends_as(group, looks) for group in self._groups(bench))
+
+    def _ends_as(self, group: _Group, looks: Mapping[str, str]) -> bool:
+        """Whether a group's indicators end like this.
+
+        A device that is faulted stays so until its power goes: whoever saw it otherwise need not
+        see the rest.
+        """
+        if group not in self._played:
+            if _otherwise(self._faulted.get(group, frozenset()), looks):
                 return False
-        return True
+            bus = group.begun()
+            for time_s in _STRETCHES_S:
+                bus.run_until(time_s)
+                if _otherwise(bus.faulted, looks):
+                    self._faulted[group] = bus.faulted
+                    return False
+            self._played[group] = bus.trace()
+        played = self._played[group]
+        return all(
+            played.network_status(each.name).value == looks.get(each.name) for each in group.devices
+        )
 
     def _trace(self, group: _Group) -> Trace:
         if group not in self._played:
-            self._played[group] = group.play()
+            bus = group.begun()
+            bus.run_until(RUN_S)
+            self._played[group] = bus.trace()
         return self._played[group]
 
     def _groups(self, bench: Bench) -> Iterator[_Group]:
@@ -90,6 +112,11 @@ class SharedPlay:
                 bench.ears.stuck & inside,
                 master if master.name in inside else None,
             )
+
+
+def _otherwise(faulted: frozenset[str], looks: Mapping[str, str]) -> bool:
+    """Whether one of the faulted devices was seen otherwise."""
+    return any(looks.get(name) != Indicator.RED.value for name in faulted)
 
 
 def last_looks(seen: Reading) -> dict[str, str]:
