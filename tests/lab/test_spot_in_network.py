@@ -115,6 +115,7 @@ def test_paper_has_the_bare_rows_and_the_instructors_copy_frames_what_is_right()
     white = re.compile(r'<rect[^>]*stroke="#fff"')
     assert not white.findall(bare)
     assert len(white.findall(marked)) == 2
+    assert sorted(re.findall(r'font-size="16.2"[^>]*>(\d)<', marked)) == ["1", "2"]
     assert all(f"{number} {name}" in marked for number, name in enumerate(RIGHT, 1))
 
 

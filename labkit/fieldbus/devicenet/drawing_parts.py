@@ -51,7 +51,7 @@ def parts_of(network: Network, *, show: Sequence[str] = USUALLY_SHOWN) -> tuple[
     for stop, following in pairwise((*stops, None)):
         assert stop is not None
         parts += _at(stop, show)
-        if following and following.at.position - stop.at.position > TOLERANCE:
+        if following and _apart(stop, following):
             words = f"trunk from {stop.words} to {following.words}"
             parts.append(Part(_between(stop, following), "trunk", words))
     twice = next((id for id, n in Counter(part.id for part in parts).items() if n > 1), None)
@@ -140,6 +140,11 @@ def _device(device: Device, show: Sequence[str]) -> Part:
     return Part(device.name, "device", ", ".join((device.name, *device_facts(device, show, {}))))
 
 
+def _apart(stop: _Stop, following: _Stop) -> bool:
+    """Whether there is any trunk between them: a supply may stand at a tap."""
+    return following.at.position - stop.at.position > TOLERANCE
+
+
 def _between(stop: _Stop, following: _Stop) -> str:
     return f"{stop.name} to {following.name}"
 
@@ -176,7 +181,8 @@ class _PartsDrawing(BoxedDrawing):
             link = self._right_edge(row) - LINK_WIDTH + 4
             ends.append((self.stops[first + len(here)], link, link))
         for (stop, _, left), (following, right, _) in pairwise(ends):
-            self._stretch(_between(stop, following), left, right, trunk)
+            if _apart(stop, following):
+                self._stretch(_between(stop, following), left, right, trunk)
 
     def _taken(self, column: Column) -> tuple[float, float]:
         """What a part takes of the trunk for itself, from and to in px."""
