@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Protocol
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 if TYPE_CHECKING:
     # A trainee's laptop has no expression language.
@@ -31,6 +32,46 @@ class NetworkRecipe(Protocol):
 
     def facts(self, network: Any) -> str:
         """One line that tells the network apart, with its numbers."""
+
+
+@dataclass(frozen=True, slots=True)
+class NetworkPart:
+    """A part of a network: its id, as a lab's formulas name it, its kind, and what it is."""
+
+    id: str
+    kind: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A drawing as SVG, its size in px; [left, top, width, height] of each part, by its id."""
+
+    svg: str
+    width: float
+    height: float
+    boxes: Mapping[str, Sequence[Sequence[float]]]
+
+
+@runtime_checkable
+class DrawsParts(Protocol):
+    """A recipe whose drawing can be pointed into; a family may have none such."""
+
+    @property
+    def part_kinds(self) -> Sequence[str]:
+        """The kinds of its parts, each in a word."""
+
+    def parts(self, network: Any) -> Sequence[NetworkPart]:
+        """All parts, each with an id of its own. Raises `PlanError` where two are called alike."""
+
+    def draw_parts(self, network: Any, kinds: Collection[str], width: float) -> Drawn:
+        """The picture `width` px wide, without answers in it, and where these parts are.
+
+        No place lies so under others that a finger cannot find it.
+        """
+
+    def draw_parts_for_paper(self, network: Any, kinds: Collection[str]) -> Sequence[Drawn]:
+        """The same as SVGs 168 mm wide, one below the other."""
 
 
 class NetworkFamily(Protocol):

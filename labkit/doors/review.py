@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
+from labkit.doors.network import Drawn
 from labkit.errors import LabkitError
 from labkit.language.stream import Stream
 
@@ -34,16 +35,6 @@ class Found:
     parts: tuple[str, ...]
     told: str
     mend: str
-
-
-@dataclass(frozen=True, slots=True)
-class Drawn:
-    """The drawing as SVG, its size in px; [left, top, width, height] of each part, by its id."""
-
-    svg: str
-    width: float
-    height: float
-    boxes: Mapping[str, Sequence[Sequence[float]]]
 
 
 class ProposedDrawing(Protocol):

@@ -191,7 +191,7 @@ def mark_drawing(
     nothing = frame.get_by_role("checkbox", name="Nothing in this drawing is wrong")
     nothing.set_checked(isinstance(answer, str))
     for index, mark in enumerate([] if isinstance(answer, str) else answer):
-        frame.locator(f'.lk-review-place[data-part="{mark["part"]}"]:visible').first.click()
+        frame.locator(f'.lk-drawn-place[data-part="{mark["part"]}"]:visible').first.click()
         frame.locator(".lk-review-list select").nth(index).select_option(mark["rule"])
 
 

@@ -30,7 +30,7 @@ def bare(browser: Any, tmp_path: Path) -> Any:
 
 
 def _place(frame: Any, part: str) -> Any:
-    return frame.locator(f'.lk-review-place[data-part="{part}"]:visible').first
+    return frame.locator(f'.lk-drawn-place[data-part="{part}"]:visible').first
 
 
 def _kept(bare: BarePage, frame: Any) -> Any:
@@ -53,7 +53,7 @@ def test_a_place_is_pressed_by_mouse_and_finger_and_its_rule_chosen(bare: BarePa
     _place(frame, "supply").tap()
     frame.get_by_role("button", name="Take the mark").nth(2).click()
     assert lists.count() == 2
-    assert "lk-review-marked" not in _place(frame, "supply").get_attribute("class")
+    assert "lk-drawn-marked" not in _place(frame, "supply").get_attribute("class")
     assert _kept(bare, frame) == [
         {"part": "tap 1", "rule": "drop"},
         {"part": "tap 1", "rule": "address"},
@@ -84,14 +84,14 @@ def test_everything_is_done_by_keyboard_and_nothing_wrong_takes_the_marks_away(
 
 def test_a_narrow_screen_has_a_drawing_of_its_own_and_places_for_fingers(bare: BarePage) -> None:
     frame = bare.put_on("drawn")
-    wide = frame.locator(".lk-review-wide")
+    wide = frame.locator(".lk-drawn-wide")
     assert wide.is_visible()
     _place(frame, "tap 3").click()
     bare.page.set_viewport_size({"width": 400, "height": 800})
     assert not wide.is_visible()
     assert not bare.page.evaluate(WIDER)
-    assert "lk-review-marked" in _place(frame, "tap 3").get_attribute("class")
-    for each in frame.locator(".lk-review-place:visible").all():
+    assert "lk-drawn-marked" in _place(frame, "tap 3").get_attribute("class")
+    for each in frame.locator(".lk-drawn-place:visible").all():
         box = each.bounding_box()
         assert min(box["width"], box["height"]) >= 24
     _place(frame, "right end").tap()

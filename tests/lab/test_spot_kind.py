@@ -143,6 +143,8 @@ MISTAKES = [
     ("answer: wanted", "answer: '[]'", "the answer gives 0 places"),
     ("answer: wanted", "answer: wanted\npoints: 0", "'0' gives 0, where 1 to 12 points"),
     ("![A motor starter with", "See: ![A motor starter with", "is not one picture alone."),
+    ("answer: wanted", "answer: wanted\nparts: [tap]", "and the picture is another."),
+    (", tell: That is the coil of the contactor.", "", "'coil' is wrong in some draws, and has"),
     ("(starter.png)", "(missing.png)", "the picture 'missing.png' is not there."),
 ]
 
@@ -161,3 +163,15 @@ def test_an_authors_mistake_is_told(tmp_path: Path, old: str, new: str, told: st
 def _prepared(file: Path) -> None:
     lab = read_lab(file)
     draw(lab, "s").prepare(lab.exercises[0])
+
+
+def test_a_place_that_is_right_in_every_draw_needs_nothing_to_tell(tmp_path: Path) -> None:
+    shutil.copy(FOLDER / "starter.png", tmp_path)
+    text = (FOLDER / "lab.md").read_text(encoding="utf-8")
+    text = text.replace("answer: wanted", "answer: '\"coil\"'")
+    told = ", tell: That is the coil of the contactor."
+    assert told in text
+    (tmp_path / "lab.md").write_text(text.replace(told, "", 1), encoding="utf-8")
+    lab = read_lab(tmp_path / "lab.md")
+    key = draw(lab, "s").prepare(lab.exercises[0]).key
+    assert set(key["tell"]) == {"infeed", "relay", "outfeed"}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
@@ -11,7 +11,7 @@ from typing import Any, Final, Literal
 
 from pydantic import Field
 
-from labkit.doors.network import NetworkRecipe
+from labkit.doors.network import Drawn, NetworkPart, NetworkRecipe
 from labkit.families.devicenet.bench_functions import BENCH_FUNCTIONS
 from labkit.families.devicenet.power_functions import POWER_FUNCTIONS
 from labkit.families.devicenet.stuffing_functions import STUFFING_FUNCTIONS
@@ -26,6 +26,13 @@ from labkit.fieldbus.devicenet.cable import (
     cable_type,
 )
 from labkit.fieldbus.devicenet.drawing import NARROW, WIDTH, draw_in_bands, draw_network
+from labkit.fieldbus.devicenet.drawing_boxes import Picture
+from labkit.fieldbus.devicenet.drawing_parts import (
+    PART_KINDS,
+    draw_parts,
+    draw_parts_in_bands,
+    parts_of,
+)
 from labkit.fieldbus.devicenet.lengths import (
     check_lengths,
     cumulative_drop_length,
@@ -428,6 +435,24 @@ class DeviceNetRecipe:
         """The same in rows, each an SVG, with letters that can be read on paper."""
         return draw_in_bands(network, show=self._shown())
 
+    @property
+    def part_kinds(self) -> tuple[str, ...]:
+        """What can be pointed at in its drawing."""
+        return PART_KINDS
+
+    def parts(self, network: Network) -> list[NetworkPart]:
+        """The parts of the drawing, called as in the plan. Raises `PlanError`."""
+        found = parts_of(network, show=self._shown())
+        return [NetworkPart(part.id, part.kind, part.words) for part in found]
+
+    def draw_parts(self, network: Network, kinds: Collection[str], width: float) -> Drawn:
+        """The drawing `width` px wide, and where parts of these kinds are."""
+        return _drawn(draw_parts(network, kinds, show=self._shown(), width=width))
+
+    def draw_parts_for_paper(self, network: Network, kinds: Collection[str]) -> list[Drawn]:
+        """The same in rows."""
+        return [_drawn(row) for row in draw_parts_in_bands(network, kinds, show=self._shown())]
+
     def _shown(self) -> list[str]:
         return [word for word in USUALLY_SHOWN if word not in self.left_out]
 
@@ -436,6 +461,10 @@ class DeviceNetRecipe:
         trunk = " + ".join(f"{part.length:g} m {part.cable}" for part in network.segments)
         rate = "" if "rate" in self.left_out else f"{network.data_rate} kbit/s, "
         return f"{rate}{trunk}, {len(network.devices)} devices"
+
+
+def _drawn(picture: Picture) -> Drawn:
+    return Drawn(picture.svg, picture.width, picture.height, picture.boxes)
 
 
 def _list(formula: Formula, values: Mapping[str, Value]) -> list[Any]:

@@ -8,7 +8,8 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import Any, Final
 
-from labkit.doors.review import Drawn, DrawnPart, Found
+from labkit.doors.network import Drawn
+from labkit.doors.review import DrawnPart, Found
 from labkit.families.devicenet.planting import PLANTERS, as_planned, plant
 from labkit.fieldbus.devicenet.drawing_proposal import draw_proposal, draw_proposal_in_bands
 from labkit.fieldbus.devicenet.network import Network

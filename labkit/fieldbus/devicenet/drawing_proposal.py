@@ -3,7 +3,7 @@
 The numbers name the parts for a pen and for a voice; where each part is drawn, `Picture` says.
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
 from typing import Final
 
 from labkit.fieldbus.devicenet.drawing import (
@@ -11,8 +11,8 @@ from labkit.fieldbus.devicenet.drawing import (
     ON_PAPER,
     TERMINATOR,
     WIDTH,
-    Drawing,
 )
+from labkit.fieldbus.devicenet.drawing_boxes import BoxedDrawing, Picture
 from labkit.fieldbus.devicenet.drawing_layout import (
     CHARACTER,
     INDENT,
@@ -21,7 +21,6 @@ from labkit.fieldbus.devicenet.drawing_layout import (
     Column,
     Row,
     columns_of,
-    rows_of,
     segment_label,
 )
 from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE, Segment, Supply, Tap
@@ -36,26 +35,11 @@ _ABOVE_ROW: Final = 8.0
 _END_OF_DROP: Final = 24.0
 """Px that a terminator at the end of a drop takes."""
 
-Box = tuple[float, float, float, float]
-"""Left, top, width, height in px of the drawing."""
-
-
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """An SVG, its size in px, and the boxes of each part by its id; a long trunk has several."""
-
-    svg: str
-    width: float
-    height: float
-    boxes: dict[str, tuple[Box, ...]]
-
 
 def draw_proposal(proposal: Proposal, width: float = WIDTH) -> Picture:
     """The drawing `width` px wide (from 400)."""
     drawing = _ProposalDrawing(proposal, f"review-{width:g}", width)
-    svg = drawing.svg(TITLE, proposal.words)
-    boxes = {part: tuple(found) for part, found in drawing.boxes.items()}
-    return Picture(svg, width, drawing.height, boxes)
+    return drawing.picture(TITLE, proposal.words)
 
 
 def draw_proposal_in_bands(proposal: Proposal) -> tuple[str, ...]:
@@ -64,28 +48,21 @@ def draw_proposal_in_bands(proposal: Proposal) -> tuple[str, ...]:
     return tuple(drawing.bands(TITLE, proposal.words))
 
 
-class _ProposalDrawing(Drawing):
-    """A drawing that remembers where each part is."""
+class _ProposalDrawing(BoxedDrawing):
+    """A drawing with the earths and stray terminators of a proposal."""
 
     def __init__(self, proposal: Proposal, prefix: str, width: float) -> None:
         super().__init__(proposal.network, SHOWN, {}, prefix, width)
         self.proposal = proposal
         self.numbers = {part.id: number for number, part in enumerate(proposal.parts, 1)}
-        self.boxes: dict[str, list[Box]] = {}
-        self.height = 0.0
 
-    def _put_together(self, name: str, height: float, title: str, words: str = "") -> str:
-        self.height = height
-        return super()._put_together(name, height, title, words)
-
-    def _rows(self) -> tuple[Row, ...]:
+    def _columns(self) -> Sequence[Column]:
         columns = columns_of(self.network)
         for at in self.proposal.stray_earths:
             # Beside what stands there, but never beyond the end of the trunk.
             before = sum(1 for column in columns[:-1] if column.position <= at)
             columns.insert(before, Column("earth", at, None, WIDTHS["earth"]))
-        rows = rows_of(columns, self.width - 2 * MARGIN)
-        return tuple(replace(row, columns=tuple(map(_on_whole_px, row.columns))) for row in rows)
+        return columns
 
     def _row(self, row: Row, index: int, top: float) -> float:
         return super()._row(row, index, top + _ABOVE_ROW)
@@ -192,12 +169,3 @@ class _ProposalDrawing(Drawing):
         half = _BADGE + (3 if len(text) > 1 else 0)
         self._box(x - half, y - _BADGE, 2 * half, 2 * _BADGE, "box")
         self._text(x, y + 4, text, "name mid")
-
-    def _keep_box(self, part: str, box: Box) -> None:
-        self.boxes.setdefault(part, []).append(box)
-
-
-def _on_whole_px(column: Column) -> Column:
-    """The column with short numbers: a drawing travels in task files."""
-    left = round(column.left)
-    return replace(column, left=left, width=round(column.left + column.width) - left)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final, TypedDict
 
+from labkit.kinds.common.drawn import Picture
 from labkit.kinds.common.of_family import OfFamily
 
 NOTHING: Final = "nothing"
@@ -27,15 +28,6 @@ class Part(TypedDict):
     id: str
     number: int
     words: str
-
-
-class Picture(TypedDict):
-    """The drawing as SVG, its size in px; [left, top, width, height] of each part, by its id."""
-
-    svg: str
-    width: float
-    height: float
-    boxes: dict[str, list[list[float]]]
 
 
 class ReviewAsk(OfFamily):

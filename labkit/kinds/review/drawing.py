@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any
 
 from labkit.doors.installed import review_for
-from labkit.doors.review import Drawn, FamilyReview, ProposedDrawing
+from labkit.doors.review import FamilyReview, ProposedDrawing
+from labkit.kinds.common.drawn import WIDTHS, picture
 from labkit.kinds.common.of_family import family_of
-from labkit.kinds.review.data import Picture, ReviewAsk, ReviewKey
-
-WIDTHS: Final = (860.0, 400.0)
-"""Of the drawing, px: for a screen, and for a phone, where it has more rows."""
+from labkit.kinds.review.data import ReviewAsk, ReviewKey
 
 
 class DrawingData(dict[str, Any]):
@@ -38,14 +36,9 @@ def drawing_of(ask: ReviewAsk, key: ReviewKey) -> ProposedDrawing:
 def drawn(drawing: ProposedDrawing) -> ReviewAsk:
     """All that a trainee gets of a drawing."""
     return {
-        "drawings": [_picture(drawing.draw(width)) for width in WIDTHS],
+        "drawings": [picture(drawing.draw(width)) for width in WIDTHS],
         "bands": [*drawing.draw_for_paper()],
         "parts": [
             {"id": part.id, "number": part.number, "words": part.words} for part in drawing.parts
         ],
     }
-
-
-def _picture(drawn: Drawn) -> Picture:
-    boxes = {part: [[*box] for box in found] for part, found in drawn.boxes.items()}
-    return {"svg": drawn.svg, "width": drawn.width, "height": drawn.height, "boxes": boxes}

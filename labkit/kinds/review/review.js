@@ -2,26 +2,18 @@
 
 /** @import { Build } from "./frame.js" */
 
+import { DrawnPlaces } from "./drawn_places.js";
 import { button, element } from "./elements.js";
 import { exercise } from "./frame.js";
 
 const NOTHING = "nothing";
 
 /** @typedef {{ id: string, number: number, words: string }} Part */
-/** @typedef {{ svg: string, width: number, height: number, boxes: Record<string, number[][]> }} Drawn */
 /** @typedef {{ part: string, rule: string }} Mark */
-/** @typedef {{ drawings: Drawn[], parts: Part[], rules: { id: string, words: string }[], most: number }} View */
+/** @typedef {{ drawings: any[], parts: Part[], rules: { id: string, words: string }[], most: number }} View */
 
 /** @param {Part} part */
 const named = (part) => `Place ${part.number}: ${part.words}`;
-
-/** A place over the drawing, in per cent of it. @param {HTMLElement} node @param {number[]} box @param {Drawn} drawn */
-function lay(node, [left, top, width, height], drawn) {
-  node.style.left = `${(100 * left) / drawn.width}%`;
-  node.style.top = `${(100 * top) / drawn.height}%`;
-  node.style.width = `${(100 * width) / drawn.width}%`;
-  node.style.height = `${(100 * height) / drawn.height}%`;
-}
 
 // What of an answer can stand here: a draft may be anything.
 /** @param {any} answer @param {View} view @returns {Mark[]} */
@@ -38,38 +30,13 @@ class Reviewing {
     this.altered = altered;
     /** @type {Mark[]} */
     this.marks = [];
-    /** @type {{ part: string, node: HTMLElement }[]} */
-    this.places = [];
     this.list = element("ol", { class: "lk-review-list", "aria-label": "What you mark as wrong" });
     this.told = element("p", { class: "lk-review-told", role: "status", "aria-live": "polite" });
     this.nothing = element("input", { type: "checkbox" });
     this.nothing.addEventListener("change", () => this.saidNothing());
-    this.stages = view.drawings.map((drawn, at) => this.stage(drawn, at === 0 ? "lk-review-wide" : "lk-review-narrow"));
+    const said = view.parts.map((part) => ({ id: part.id, said: `${named(part)}: mark as wrong` }));
+    this.places = new DrawnPlaces(view.drawings, said, (id) => this.add(this.partWith(id)));
     this.show();
-  }
-
-  /** @param {Drawn} drawn @param {string} name */
-  stage(drawn, name) {
-    const picture = element("div", { class: "lk-review-picture" });
-    picture.innerHTML = drawn.svg; // Python's own drawing
-    const stage = element("div", { class: "lk-review-stage" }, picture);
-    for (const part of this.view.parts) {
-      stage.append(...(drawn.boxes[part.id] ?? []).map((box, at) => this.place(part, box, drawn, at)));
-    }
-    return element("div", { class: `lk-review-scroll ${name}` }, stage);
-  }
-
-  /** A button over a part; a trunk that goes on in a second row has two. */
-  /** @param {Part} part @param {number[]} box @param {Drawn} drawn @param {number} at */
-  place(part, box, drawn, at) {
-    const node = button("", () => this.add(part), { class: "lk-review-place", "data-part": part.id, "aria-label": `${named(part)}: mark as wrong` });
-    if (at) {
-      node.tabIndex = -1;
-      node.setAttribute("aria-hidden", "true");
-    }
-    lay(node, box, drawn);
-    this.places.push({ part: part.id, node });
-    return node;
   }
 
   /** @param {Part} part */
@@ -96,8 +63,7 @@ class Reviewing {
       this.marks.filter((_, each) => each !== index),
       `The mark at place ${part.number} is taken away.`,
     );
-    const shown = this.places.find(({ part: id, node }) => id === part.id && node.offsetParent);
-    shown?.node.focus({ preventScroll: true });
+    this.places.focus(part.id);
   }
 
   /** @param {Mark[]} marks @param {string} words */
@@ -116,15 +82,19 @@ class Reviewing {
     this.altered();
   }
 
-  /** @param {Mark} mark @returns {Part} */
+  /** @param {string} wanted @returns {Part} */
+  partWith(wanted) {
+    return /** @type {Part} */ (this.view.parts.find(({ id }) => id === wanted));
+  }
+
+  /** @param {Mark} mark */
   partOf(mark) {
-    return /** @type {Part} */ (this.view.parts.find(({ id }) => id === mark.part));
+    return this.partWith(mark.part);
   }
 
   show() {
     this.list.replaceChildren(...this.marks.map((mark, index) => this.row(mark, index)));
-    const marked = new Set(this.marks.map(({ part }) => part));
-    for (const { part, node } of this.places) node.classList.toggle("lk-review-marked", marked.has(part));
+    this.places.mark(new Set(this.marks.map(({ part }) => part)));
   }
 
   /** @param {Mark} mark @param {number} index */
@@ -165,7 +135,7 @@ function build(root, { shown, changed, settled }) {
   });
   const help = "Press a place in the drawing that is wrong, then say what is wrong there. A place can be wrong in two ways: press it again. Whoever accuses what is right loses marks.";
   const nothing = element("label", { class: "lk-option" }, reviewing.nothing, element("span", {}, "Nothing in this drawing is wrong"));
-  root.append(element("p", { class: "lk-caption" }, help), ...reviewing.stages, reviewing.told, reviewing.list, nothing);
+  root.append(element("p", { class: "lk-caption" }, help), ...reviewing.places.stages, reviewing.told, reviewing.list, nothing);
   root.addEventListener("keydown", (event) => event.stopPropagation());
   return { get: () => reviewing.get(), set: (answer) => reviewing.set(answer) };
 }

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Literal, TypedDict
+from typing import Literal, NotRequired, TypedDict
 
-Answer = list[list[int] | str]
-"""Points [x, y] in thousandths of the picture's width and height; or names out of `names`."""
+from labkit.kinds.common.drawn import Picture
+
+Item = list[int] | str
+"""A point [x, y] in thousandths of a picture's width and height; or a name out of `names`; in the
+drawing of a network the id of a part."""
+Answer = list[Item]
 
 
 class SpotAsk(TypedDict):
@@ -36,4 +40,28 @@ class SpotKey(TypedDict):
 
     places: list[Place]
     right: list[str]
+    tell: dict[str, str]
+
+
+class Part(TypedDict):
+    """A part of a network that can be pointed at: its id, and what it is in words."""
+
+    id: str
+    words: str
+
+
+class NetworkAsk(TypedDict):
+    """The same where the picture is the drawing of a network: what is drawn decides nothing."""
+
+    points: int
+    parts: list[Part]
+    drawings: NotRequired[list[Picture]]
+    bands: NotRequired[list[Picture]]
+
+
+class NetworkKey(TypedDict):
+    """The ids of what is right; those of each known mistake, by its id; what to tell of it."""
+
+    right: list[str]
+    slips: dict[str, list[str]]
     tell: dict[str, str]

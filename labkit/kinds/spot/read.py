@@ -6,64 +6,27 @@ import base64
 import io
 import re
 from collections.abc import Mapping
-from typing import Annotated, Any, Final
+from typing import Final
 
 from PIL import Image
-from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.spot.data import Place, SpotAsk
 from labkit.kinds.spot.places import WHOLE, area, point_in
+from labkit.kinds.spot.read_fields import PlaceFields, SpotFields
+from labkit.kinds.spot.read_network import NETWORK, in_network
+from labkit.kinds.spot.read_right import points_that_can_be_set, right_ones
 from labkit.lab.reading.field_reader import FieldReader
-from labkit.lab.reading.fields import ExerciseFields, Id, Number, Strict, Text
-from labkit.language.expression import Formula, Value
-from labkit.language.problems import definition_error, nearest
+from labkit.language.expression import Value
+from labkit.language.problems import definition_error
 from labkit.language.stream import Stream
 
-MOST_POINTS: Final = 12
 LEAST_SIDE: Final = 30
 """Of a place, in thousandths: a finger on a small screen, and a step of the keyboard, find it."""
 LARGEST_PART: Final = 0.25
 """Of the picture: who points blindly finds what is larger too often."""
 _PICTURE: Final = re.compile(r"!\[(.*)\]\((\S+)\)", re.DOTALL)
 _UNSHOWN: Final = [4, 3]
-
-Edges = Annotated[list[Number], Field(min_length=4, max_length=4)]
-
-
-class PlaceFields(Strict):
-    """A place: left, top, right and bottom in per cent, and what to tell who takes it wrongly."""
-
-    id: Id = Field(description="Small letters, digits and '-'.")
-    name: Text = Field(description="What it is called.")
-    box: Edges | None = Field(
-        default=None, description="[left, top, right, bottom], each in per cent of the picture."
-    )
-    oval: Edges | None = Field(default=None, description="The same for an oval, in place of a box.")
-    tell: Text = Field(description="What is told to who points there wrongly.")
-
-
-class SpotFields(ExerciseFields):
-    """`answer` gives the id of the right place, or a list of ids; `named` offers the names too."""
-
-    picture: Text = Field(
-        description="One picture that lies beside lab.md: ![what it shows](photo.png)"
-    )
-    places: list[PlaceFields] = Field(
-        min_length=2, max_length=40, description="Right and wrong ones."
-    )
-    answer: Text = Field(
-        description='A formula that gives the id of the right place, or a list of ids: "coil", '
-        "with the quotation marks."
-    )
-    points: str | None = Field(
-        default=None,
-        description="How many points may be set. As many as are right if you say nothing.",
-    )
-    named: bool = Field(
-        default=False,
-        description="The names can be chosen beside the picture, for who cannot see it.",
-    )
 
 
 class SpotReader:
@@ -73,16 +36,31 @@ class SpotReader:
 
     def read(self, fields: SpotFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
+        if fields.picture.strip() == NETWORK:
+            return in_network(fields, reader)
         words, picture, size = _picture(fields, reader)
+        _refuse_of_network(fields, reader)
         bare = _places(fields, reader)
         ids = [place["id"] for place in bare]
         answer = reader.formula(fields.answer, "answer")
         points = reader.formula(fields.points, "points") if fields.points is not None else None
         names = [reader.prose(p.name, "places", n, "name") for n, p in enumerate(fields.places)]
-        tells = [reader.prose(p.tell, "places", n, "tell") for n, p in enumerate(fields.places)]
+        tells = {
+            place.id: reader.prose(place.tell, "places", n, "tell")
+            for n, place in enumerate(fields.places)
+            if place.tell is not None
+        }
 
         def prepare(values: Mapping[str, Value], stream: Stream) -> Prepared:
-            right = _right(answer, values, ids)
+            right = right_ones(answer, values, ids, "a place")
+            wrong = [id for id in ids if id not in right]
+            silent = next((id for id in wrong if id not in tells), None)
+            if silent is not None:
+                raise reader.error(
+                    f"'{silent}' is wrong in some draws, and has nothing to tell.",
+                    "Add 'tell:' with what is told to who points there.",
+                    *("places", ids.index(silent)),
+                )
             named = [name.render(values) for name in names]
             if len(set(named)) < len(named):
                 at = reader.place("places")
@@ -95,17 +73,35 @@ class SpotReader:
                 "picture": picture,
                 "words": words,
                 "size": size,
-                "points": _points(points, values, len(right)),
+                "points": points_that_can_be_set(points, values, len(right)),
                 "names": [named[n] for n in order],
             }
 
             def tell() -> dict[str, str]:
-                return {name: text.render(values) for name, text in zip(ids, tells, strict=True)}
+                return {id: tells[id].render(values) for id in wrong}
 
             key = {"places": places, "right": right}
             return Prepared(ask, key, late={"tell": tell})
 
         return prepare
+
+
+def _refuse_of_network(fields: SpotFields, reader: FieldReader) -> None:
+    """Refuse what is said of a network's drawing where the picture is another."""
+    for name in ("parts", "slips"):
+        if getattr(fields, name):
+            raise reader.error(
+                "is for the drawing of a network, and the picture is another.",
+                "Write 'picture: network', or take it away.",
+                name,
+            )
+    if not fields.places:
+        raise reader.error(
+            "is missing.",
+            "Name the places of the picture, right and wrong ones; or write 'picture: network' to "
+            "let parts of the drawn network be pointed at.",
+            "places",
+        )
 
 
 def _picture(fields: SpotFields, reader: FieldReader) -> tuple[str, str, list[int]]:
@@ -114,7 +110,9 @@ def _picture(fields: SpotFields, reader: FieldReader) -> tuple[str, str, list[in
     found = _PICTURE.fullmatch(text.strip())
     if not found:
         raise reader.error(
-            "is not one picture alone.", "Write it as '![what it shows](file.png)'.", "picture"
+            "is not one picture alone.",
+            "Write it as '![what it shows](file.png)', or 'network' for the drawn network.",
+            "picture",
         )
     _, comma, data = found[2].partition(";base64,")
     if not comma:  # proof-reading leaves the data out
@@ -175,36 +173,3 @@ def _place(each: PlaceFields, reader: FieldReader, *at: str | int) -> Place:
             *(*at, form),
         )
     return place
-
-
-def _right(answer: Formula, values: Mapping[str, Value], ids: list[str]) -> list[str]:
-    given: Any = answer.evaluate(values)
-    right = [str(each) for each in given] if isinstance(given, list | tuple) else [str(given)]
-    unknown = next((each for each in right if each not in ids), None)
-    if unknown is not None:
-        raise definition_error(
-            answer.place,
-            f"the answer '{unknown}' is not a place: it must give the id of one, or a list of ids.",
-            nearest(unknown, ids),
-        )
-    if not right or len(set(right)) < len(right) or len(right) > MOST_POINTS:
-        raise definition_error(
-            answer.place,
-            f"the answer gives {len(right)} places, some perhaps twice.",
-            f"It must give 1 to {MOST_POINTS} different places.",
-        )
-    return right
-
-
-def _points(points: Formula | None, values: Mapping[str, Value], right: int) -> int:
-    """How many points may be set: as many as are right, unless the author says more."""
-    if points is None:
-        return right
-    count = points.evaluate(values)
-    if type(count) is not int or not right <= count <= MOST_POINTS:
-        raise definition_error(
-            points.place,
-            f"'{points.text}' gives {count}, where {right} to {MOST_POINTS} points can be set.",
-            "Write how many the trainee may set, at least as many as there are right places.",
-        )
-    return count

@@ -1,10 +1,12 @@
 // A picture to point into: by mouse and finger, by a cross that arrow keys move, and where the author
-// lets it, by the names of places. Where places lie, the page does not know.
+// lets it, by the names of places. Where places lie, the page does not know. The drawing of a network
+// has parts that anybody sees: network_pointing.js.
 
 /** @import { Build } from "./frame.js" */
 
 import { button, element } from "./elements.js";
 import { exercise } from "./frame.js";
+import { NetworkPointing } from "./network_pointing.js";
 
 const WHOLE = 1000;
 const STEP = 20; // no place is smaller than a step and a half
@@ -176,25 +178,38 @@ function namesOf(choices) {
   return [element("p", { class: "lk-caption" }, "Or choose a place by its name:"), element("div", group, ...choices)];
 }
 
-/** @type {Build} */
-function build(root, { shown, changed, settled }) {
-  const pointing = new Pointing(shown.ask, () => {
-    changed();
-    settled();
-  });
+/** @param {HTMLElement} root @param {Pointing} pointing */
+function intoPicture(root, pointing) {
   const { points, names } = pointing.ask;
   const many = points === 1 ? "1 place" : `up to ${points} places`;
   const help = `Point at ${many}: click or touch the picture, or move the cross with the arrow keys (with Shift in long steps) and press Enter.`;
   root.append(element("p", { class: "lk-caption" }, help), ...zoomable(pointing.stage), ...namesOf(pointing.choices));
   root.append(pointing.list, pointing.told);
-  root.addEventListener("keydown", (event) => event.stopPropagation());
   return {
     get: () => pointing.items,
+    /** @param {any} answer */
     set(answer) {
       pointing.items = itemsOf(answer, names).slice(0, points);
       pointing.show();
     },
   };
+}
+
+/** @param {HTMLElement} root @param {NetworkPointing} pointing */
+function intoNetwork(root, pointing) {
+  root.append(...pointing.parts());
+  return { get: () => pointing.items, set: (/** @type {any} */ answer) => pointing.set(answer) };
+}
+
+/** @type {Build} */
+function build(root, { shown, changed, settled }) {
+  const altered = () => {
+    changed();
+    settled();
+  };
+  root.addEventListener("keydown", (event) => event.stopPropagation());
+  if (shown.ask.parts) return intoNetwork(root, new NetworkPointing(shown.ask, altered));
+  return intoPicture(root, new Pointing(shown.ask, altered));
 }
 
 export default { render: exercise(build) };

@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from labkit.doors.family import FIRST_FAMILY
 from labkit.doors.installed import NotOfferedError
+from labkit.doors.network import NetworkRecipe
 from labkit.lab.reading.source import Fields
 from labkit.language.expression import Beyond, Formula, Language, Prose, nothing_beyond
 from labkit.language.number import QuantityError, read_number
@@ -24,8 +25,8 @@ Part = TypeVar("Part")
 class FieldReader:
     """Reads formulas, prose and units out of fields, so that each error carries its place.
 
-    `texts` keeps every formula and prose that was read; `family` is that of the lab's network;
-    `beyond` knows why a name cannot be used here.
+    `texts` keeps every formula and prose that was read; `family` is that of the lab's network,
+    `recipe` how it is made, where the lab has one; `beyond` knows why a name cannot be used here.
     """
 
     fields: Fields
@@ -34,6 +35,7 @@ class FieldReader:
     label: str = ""
     texts: list[Formula | Prose] = field(default_factory=list)
     family: str = FIRST_FAMILY
+    recipe: NetworkRecipe | None = None
     beyond: Beyond = nothing_beyond
 
     def place(self, *path: str | int) -> Place:

@@ -235,6 +235,7 @@ class _LabReader:
     broken: list[Broken] = field(default_factory=list)
     takes_from: tuple[str, ...] = ()
     of_header: list[Problem] = field(default_factory=list)
+    recipe: NetworkRecipe | None = None
 
     def read(self) -> Lab:
         """The lab. Raises `DefinitionError` with all that is wrong."""
@@ -262,11 +263,10 @@ class _LabReader:
         constants = self._constants(language)
         parameters = self._parameters(language)
         derived, late = self._derived(language, drawn)
-        recipe = None
         if make_recipe:
             early = frozenset({*drawn, *self._given, *self.header.let}) - late
             reader = self._reader(language, early, self._reach.in_network(late))
-            recipe = self._kept(lambda: make_recipe(reader))
+            self.recipe = self._kept(lambda: make_recipe(reader))
         own = {*drawn, *self._given, *self.header.let}
         known = frozenset({*own, *([NETWORK] if make_recipe else [])})
         rules = self._rules(self._reader(language, known))
@@ -284,7 +284,7 @@ class _LabReader:
             language=language,
             parameters=parameters,
             derived=derived,
-            network=recipe,
+            network=self.recipe,
             rules=rules,
             body=body,
             place=Place(self.source.file, 1),
@@ -542,6 +542,7 @@ class _LabReader:
             known,
             label,
             family=self._family_name,
+            recipe=self.recipe,
             beyond=self._reach.anywhere,
         )
         hints = tuple(
