@@ -9,7 +9,7 @@ from labkit.doors.network import DrawsParts, NetworkPart
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.common.drawn import WIDTHS, picture
-from labkit.kinds.common.read_number import check_slip_ids
+from labkit.kinds.common.read_apart import check_ids
 from labkit.kinds.spot.data import NetworkAsk
 from labkit.kinds.spot.read_fields import SpotFields
 from labkit.kinds.spot.read_right import given_by, points_that_can_be_set, right_ones
@@ -30,7 +30,7 @@ def in_network(fields: SpotFields, reader: FieldReader) -> Preparer:
     network = reader.formula(NETWORK, "picture")
     answer = reader.formula(fields.answer, "answer")
     points = reader.formula(fields.points, "points") if fields.points is not None else None
-    check_slip_ids([slip.id for slip in fields.slips], reader)
+    check_ids([slip.id for slip in fields.slips], "slip", reader, "slips")
     slips = [
         (
             slip.id,
