@@ -178,6 +178,18 @@ def test_a_rule_that_is_broken(change: Change, expected: list[tuple[str, str]]) 
     assert broken(change(LINE)) == expected
 
 
+def test_a_terminator_at_a_derivation_from_the_end_is_not_at_the_end() -> None:
+    *others, last = LINE.taps
+    moved = Tap.to(400, *last.derivations[0].devices, derivation=3)
+    line = replace(
+        LINE, taps=(*others, moved), terminators=(Terminator(0), Terminator("valve block"))
+    )
+    assert broken(line) == [
+        ("terminator missing at the end", "right end of the trunk, 400 m"),
+        ("terminators on a derivation", "at valve block"),
+    ]
+
+
 def test_a_device_set_as_the_line_breaks_nothing() -> None:
     same = Device("scale", 41, bit_rate=9600, form=CharacterFormat())
     assert broken(with_device(LINE, same)) == []
