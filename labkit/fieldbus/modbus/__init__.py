@@ -73,6 +73,7 @@ from labkit.fieldbus.modbus.rules import (
     check_polarization,
     check_settings,
     check_terminators,
+    most_devices,
 )
 from labkit.fieldbus.modbus.serving import DeviceTables
 from labkit.fieldbus.modbus.timing import (
@@ -159,6 +160,7 @@ __all__ = [
     "decode_request",
     "device_address",
     "from_registers",
+    "most_devices",
     "poll_cycle",
     "poll_time",
     "reply_problem",
