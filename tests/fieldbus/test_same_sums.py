@@ -19,6 +19,8 @@ EXACT = {
     "fieldbus/devicenet/scanlist.py",
     "fieldbus/devicenet/wiring.py",
     "fieldbus/iomap.py",
+    "fieldbus/modbus/messages.py",
+    "fieldbus/serial/character.py",
     "language/sandbox.py",
     "lab/networks/devicenet_timing.py",
     "proofing/engine.py",

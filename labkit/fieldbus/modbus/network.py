@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
+from math import fsum
 from typing import Any, Final
 
 from labkit.fieldbus.checked import every, number
@@ -98,7 +99,7 @@ class Network:
     @property
     def unit_loads(self) -> float:
         """The unit loads of all receivers, the master's too."""
-        return sum(device.unit_loads for device in self.devices)
+        return fsum(device.unit_loads for device in self.devices)
 
     def spot(self, at: Place, what: str = "The point") -> Spot:
         """Where a place lies; `PlanError` for a device that is not there or beyond the trunk."""
