@@ -62,10 +62,12 @@ def test_a_printed_limit_is_the_librarys(pattern: str, value: float) -> None:
 
 def test_the_formula_of_the_drop_current_exercise_is_the_librarys() -> None:
     factor = read_lab(PATH).constants["drop_factor"].value
-    assert 'answer: "[3, drop_factor / asked_drop] | min"' in TEXT
-    for quarters in range(4, 23):
-        length = quarters / 4
-        assert min(3.0, factor / length) == pytest.approx(drop_current_limit(length), abs=1e-12)
+    assert 'answer: "[longest_drop, drop_factor / asked_current] | min"' in TEXT
+    for hundredths in range(62, 243, 5):
+        ampere = hundredths / 100
+        most = min(6.0, factor / ampere)
+        assert ampere <= drop_current_limit(most) + 1e-12
+        assert most == 6 or ampere > drop_current_limit(most + 0.01)
 
 
 def test_the_named_sources_are_the_librarys_values() -> None:

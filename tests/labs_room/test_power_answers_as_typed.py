@@ -79,12 +79,6 @@ def test_the_voltage_at_the_last_tap_may_be_rounded_to_a_tenth_without_rounding_
             assert judged(scenario, "last-voltage", f"{typed / 10:.1f} V").right, scenario.seed
 
 
-def test_the_current_of_a_drop_says_how_many_decimals_are_asked_for() -> None:
-    [exercise] = [each for each in lab("plan-the-trunk").exercises if each.id == "drop-current"]
-    for scenario in scenarios("plan-the-trunk", 3):
-        assert "two decimals" in " ".join(exercise.question.render(scenario.names).split())
-
-
 def test_a_supply_is_measured_before_devices_hang_on_it() -> None:
     [exercise] = [each for each in lab("network-power").exercises if each.id == "bench-sign-off"]
     ask = scenarios("network-power", 1)[0].prepare(exercise).ask

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from course_draws import lab, scenarios
@@ -66,16 +65,6 @@ def test_a_scan_may_be_rounded_to_a_tenth_of_a_millisecond() -> None:
             for name, text in cells.items()
         }
         assert judged(scenario, "scan-times", rounded).right, scenario.seed
-
-
-def test_room_in_the_drop_budget_may_be_rounded_down_to_a_metre_and_not_further() -> None:
-    for scenario in scenarios("branches-and-rates", DRAWS):
-        names = scenario.names
-        left = DROPS[names["budget_rate"]] - names["all_drops"]
-        whole = math.floor(left + 1e-6)
-        assert judged(scenario, "spare-budget", f"{whole} m").right, (scenario.seed, left)
-        assert not judged(scenario, "spare-budget", f"{whole - 1} m").right
-        assert not judged(scenario, "spare-budget", f"{whole + 1} m").right
 
 
 def test_who_follows_the_branch_that_got_shorter_is_told_that_another_is_longer() -> None:

@@ -94,7 +94,7 @@ def test_a_torn_journal_gives_back_the_rest_and_says_so(task_file: Path) -> None
     again = open_workbook(str(task_file))
     assert again.welcome().unreadable == 1
     assert again.exercise("all-drops").saved["answer"] == "22 m"
-    _give(again.exercise("drop-current"), "2", "1 A")
+    _give(again.exercise("drop-current"), "2", "1 m")
     third = open_workbook(str(task_file))
     assert third.answered() == {"all-drops", "drop-current"}
 
