@@ -28,10 +28,14 @@ def write_line(frame: Any, solution: Solution, answer: str) -> None:  # noqa: AR
     write(frame.get_by_role("textbox"), answer)
 
 
-def point(frame: Any, solution: Solution, answer: list[list[int]]) -> None:  # noqa: ARG001
+def point(frame: Any, solution: Solution, answer: list[Any]) -> None:
     """Each point, clicked in the picture, after those that stand there are taken away."""
-    while (away := frame.get_by_role("button", name="Take point 1 away")).count():
-        away.click()
+    while (away := frame.locator(".lk-spot-list button")).count():
+        away.first.click()
+    if "parts" in solution.ask:
+        for part in answer:
+            frame.locator(f'.lk-drawn-place[data-part="{part}"]:visible').first.click()
+        return
     stage = frame.get_by_role("application")
     for across, down in answer:
         box = stage.bounding_box()
