@@ -56,7 +56,9 @@ line:
     - {device: gate, inputs_at: '5', outputs_at: '6', output_bytes: '2'}
   conditions:
     - text: crossed
-      faults: '[{"kind": "address set", "device": "lift", "address": 7}, {"kind": "address set", "device": "gate", "address": 6}]'
+      faults: >
+        [{"kind": "address set", "device": "lift", "address": 7},
+        {"kind": "address set", "device": "gate", "address": 6}]
     - {text: idle, faults: '[{"kind": "idle"}]'}
     - {text: one not listed, faults: '[{"kind": "scan list", "entry": 7}]'}
 presses: yes
