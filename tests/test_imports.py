@@ -52,7 +52,7 @@ MAY_LOAD = {
     "page_for": {"answering"},
     "network_for": {"lab", "kinds/review"},
     "bench_for": {"kinds/common"},
-    "bench_reading_for": {"kinds/diagnosis", "kinds/wiring"},
+    "bench_reading_for": {"kinds/common", "kinds/diagnosis", "kinds/wiring"},
     "frames_for": {"kinds/frame"},
     "frame_reading_for": {"kinds/frame"},
     "nodes_for": {"kinds/address_plan", "kinds/plan_board"},

@@ -6,7 +6,8 @@ plays on the bus, what shows it, and the faults and repairs that only this famil
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
@@ -21,6 +22,18 @@ if TYPE_CHECKING:
 
 Words = Callable[["Bench"], str]
 """What is told of a bench in a line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Exchanged:
+    """What a program and the line have of each other once all that can come up is up.
+
+    `read` are, by planned device, the inputs that the scanner has of it; a device that it exchanges
+    nothing with is not there. `driven` is what the outputs of each device do, by its own name.
+    """
+
+    read: Mapping[str, bytes]
+    driven: Mapping[str, bytes]
 
 
 class SharedPlay(Protocol):
@@ -87,6 +100,15 @@ class Setup(Protocol):
         """The family's own record of the bus from power-up on, for so many seconds.
 
         From each time in `later` (s) on the bench stands like the one beside it.
+        """
+
+    def exchanged(
+        self, bench: Bench, given: Mapping[str, bytes], sent: Mapping[str, bytes]
+    ) -> Exchanged:
+        """The line after the usual run.
+
+        `given` are the inputs that devices get from the plant; `sent` what the program wants of the
+        outputs of each planned device. What is left out is zero.
         """
 
     def dominant_shares(self, trace: Any, start_s: float) -> dict[str, float]:

@@ -225,6 +225,15 @@ def fill_plan(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
             write(of("First output byte"), row["first"])
 
 
+def tick_steps(frame: Any, solution: Solution, answer: list[list[str]]) -> None:
+    """Each step's outputs ticked."""
+    for number in range(1, solution.ask["steps"] + 1):
+        on = answer[number - 1] if number <= len(answer) else []
+        step = frame.get_by_role("group", name=f"Step {number}", exact=True)
+        for point in solution.ask["points"]:
+            step.get_by_label(point["text"], exact=True).set_checked(point["id"] in on)
+
+
 HANDS: dict[str, Hand] = {
     "several": tick_boxes,
     "pairs": fill_cells,
@@ -249,4 +258,5 @@ HANDS: dict[str, Hand] = {
     "diagnosis": diagnose,
     "wiring": wire_up,
     "whole_plan": fill_plan,
+    "test_plan": tick_steps,
 }

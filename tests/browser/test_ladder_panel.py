@@ -117,25 +117,52 @@ def test_scan_by_scan_nothing_happens_until_the_next_scan(panel: Any) -> None:
     one.input(1).get_by_role("checkbox", name="Hold").check()
     expect(one.input(1).locator(".lk-touch-state")).to_have_text("contact closed, bit off")
     one.frame.get_by_role("button", name="Next scan").click()
-    one.output(1, "on")
+    one.output(0, "on")
     expect(one.frame.get_by_role("status").filter(has_text="Scan 1.")).to_have_count(1)
     one.input(1).get_by_role("checkbox", name="Hold").uncheck()
-    one.output(1, "on")
-    one.frame.get_by_role("button", name="Next scan").click()
-    one.output(1, "off")
-
-
-def test_the_panel_can_be_read_in_both_themes_and_on_a_telephone(panel: Any) -> None:
-    one = panel("watch")
-    one.input(0).get_by_role("button", name="Press").click()
     one.output(0, "on")
-    one.input(1).get_by_role("button", name="Break the wire").click()
+    one.frame.get_by_role("button", name="Next scan").click()
     one.output(0, "off")
+
+
+def test_what_moves_on_the_line_follows_how_the_line_is(panel: Any) -> None:
+    one = panel("test-rungs")
+    one.frame.get_by_role("switch", name="Switch").check()
+    line = one.frame.get_by_role("group", name="The line")
+    choice = line.get_by_label("The line is")
+    things = [*one.ask["line"]["things"].values()]
+
+    def moves(*names: str) -> None:
+        for name in things:
+            lamp = line.locator(".lk-lamp", has_text=name).locator(".lk-state")
+            expect(lamp).to_have_text("moves" if name in names else "still")
+
+    one.input(1).get_by_role("checkbox", name="Hold").check()
+    one.output(0, "on")
+    moves(things[0])
+    choice.select_option("with two node addresses exchanged")
+    moves(things[2])
+    one.output(0, "on")
+    one.shot("line-crossed")
+    choice.select_option("with the scanner idle")
+    moves()
+    choice.select_option("as planned")
+    moves(things[0])
+    one.frame.get_by_role("button", name=f"Unplug the {things[0]}").click()
+    moves()
+    one.output(0, "on")
+
+
+@pytest.mark.parametrize("name", ["watch", "test-rungs"])
+def test_the_panel_can_be_read_in_both_themes_and_on_a_telephone(panel: Any, name: str) -> None:
+    one = panel(name)
+    one.frame.get_by_role("button", name="Press").first.click()
+    one.frame.get_by_role("button", name="Unplug the").first.click()
     for size in ({"width": 1366, "height": 900}, {"width": 400, "height": 760}):
         one.page.set_viewport_size(size)
         for theme in ("dark", "light"):
             one.bare.theme(theme)
-            one.shot(f"panel-{theme}-{size['width']}")
+            one.shot(f"panel-{name}-{theme}-{size['width']}")
             assert one.page.evaluate(LOW_CONTRAST)["found"] == []
             wide = [w for w in one.page.evaluate(TOO_WIDE) if not w.startswith(MEANT_TO_BE_WIDE)]
             assert wide == []

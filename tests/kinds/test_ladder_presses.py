@@ -20,10 +20,11 @@ from labkit.fieldbus.ladder import Program
 from labkit.fieldbus.ladder_text import rung_from_text, text_of
 from labkit.kinds.ladder.data import Answer
 from labkit.kinds.ladder.judging import ByPresses
-from labkit.kinds.ladder.panel import Act, try_acts
+from labkit.kinds.ladder.panel import Act
 from labkit.kinds.ladder.playing import Parting
 from labkit.kinds.ladder.program import all_ids, program_json, program_of
 from labkit.kinds.ladder.repairs import broken_programs
+from labkit.kinds.ladder.trying import try_acts
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab_text
 from labkit.language.problems import DefinitionError
@@ -327,7 +328,7 @@ def test_a_program_that_never_rests_is_said_to() -> None:
 )
 def test_any_message_is_answered(message: dict[str, Any]) -> None:
     found = try_acts(ASK, message)
-    assert set(found) == {"problem", "image", "power", "restless"}
+    assert set(found) == {"problem", "image", "power", "restless", "moved"}
     assert not found["image"].get("motor")
 
 

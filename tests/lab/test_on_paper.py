@@ -39,7 +39,8 @@ LABS = [read_lab(file) for file in sorted([*FILES, ROOT / "tests/library/bench-d
 KINDS = {
     "address_plan", "choice", "diagnosis", "direct_address", "frame", "io_map", "ladder",
     "measured", "pairs", "plan_board", "quantity", "review", "sequence", "several", "sign_off",
-    "spot", "supply_position", "switches", "table", "term", "whole_plan", "wiring", "written",
+    "spot", "supply_position", "switches", "table", "term", "test_plan", "whole_plan",
+    "wiring", "written",
 }  # fmt: skip
 
 DIP = SwitchRow(slides=True, address=6, rate=2)

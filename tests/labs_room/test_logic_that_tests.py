@@ -14,6 +14,7 @@ import pytest
 from course_draws import scenarios
 
 from labkit.doors.installed import check_for
+from labkit.kinds.ladder.trying import try_acts
 from labkit.lab.draw import Scenario
 
 LAB = "logic-that-tests"
@@ -146,6 +147,31 @@ def test_only_the_pair_that_is_never_parted_passes_the_test_unseen() -> None:
         found = prepared(scenario, "blind-plan")
         right = next(o for o in found.ask["options"] if o["id"] == found.key["right"])
         assert [right["text"]] == unseen
+
+
+def test_what_the_table_says_of_the_line_is_what_the_bench_plays() -> None:
+    """Each row built on the bench and pressed: the output's bit, and what moves."""
+    seen = set()
+    for scenario in scenarios(LAB, 3):
+        found, names = prepared(scenario, "test-rungs"), scenario.names["names"]
+        example = check_for("ladder").right_answer(found.ask, found.key)
+        key, *buttons = [each["id"] for each in found.ask["inputs"]]
+        for (device, wrong), (bit, moves) in rows_of(scenario, "bit-and-machine"):
+            at = names.index(device)
+            acts = [["press", key], ["press", buttons[at]]]
+            plug = re.fullmatch(r"the plug of the (.+) is pulled", wrong)
+            if plug:
+                acts.append(["unplug", plug[1]])
+            line = 1 if "exchanged" in wrong else 2 if "idle" in wrong else 0
+            message = {"program": example, "acts": [[], acts], "memory": {}, "line": line}
+            tried = try_acts(found.ask, message)
+            outputs = [each["id"] for each in found.ask["outputs"]]
+            assert tried["image"][outputs[at]] == (bit == "on")
+            moved = [thing for thing, on in tried["moved"].items() if on]
+            right = "the right one" if moved == [device] else "another one" if moved else "nothing"
+            assert right == moves
+            seen.add((line, bool(plug), moves))
+    assert {moves for _, _, moves in seen} == {"the right one", "another one", "nothing"}
 
 
 @pytest.mark.parametrize("name", LADDERS)

@@ -17,6 +17,7 @@ from labkit.doors.family import BenchReading, DeviceOnBench
 from labkit.doors.installed import bench_reading_for
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.fieldbus.errors import PlanError
+from labkit.kinds.common.read_faults import fault_named, faults_listed
 from labkit.kinds.diagnosis.data import DiagnosisAsk, DiagnosisKey
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Strict, Text
@@ -122,10 +123,7 @@ class DiagnosisReader:
         def hidden(values: Mapping[str, Value], setup: Setup, stream: Stream) -> list[Fault]:
             if listed is None:
                 return [make(values, setup) for make in cases[stream.below(len(cases))]]
-            found = listed.evaluate(values)
-            if not isinstance(found, list | tuple) or not found:
-                raise definition_error(place, f"'{listed.text}' does not give a list of faults.")
-            return [_made(each, family, setup, place) for each in found]
+            return faults_listed(listed, values, family, setup, place)
 
         def prepare(values: Mapping[str, Value], stream: Stream) -> Prepared:
             try:
@@ -246,7 +244,7 @@ def _fault(
 
     def make(values: Mapping[str, Value], setup: Setup) -> Fault:
         fields = {n: _value(family, n, text.render(values), places[n]) for n, text in texts.items()}
-        return _made({"kind": kind, **fields}, family, setup, place, places)
+        return fault_named({"kind": kind, **fields}, family, setup, place, places)
 
     return make
 
@@ -272,29 +270,6 @@ def _kind(
                 f"names the fault '{kind}' without '{name}'.", f"Add '{name}:'.", *at
             )
     return kind
-
-
-def _made(
-    fields: object,
-    family: BenchReading,
-    setup: Setup,
-    place: Place,
-    places: Mapping[str, Place] | None = None,
-) -> Fault:
-    if not isinstance(fields, Mapping):
-        raise definition_error(
-            place, f"{fields!r} is no fault.", 'Write {"kind": …} with its fields.'
-        )
-    astray = family.no_such(fields, setup)
-    if astray:
-        name, known = astray
-        said = f"{fields[name]!r} in '{name}' is not on this bench."
-        there = (places or {}).get(name, place)
-        raise definition_error(there, said, nearest(str(fields[name]), known))
-    try:
-        return family.fault_of(fields, setup)
-    except PlanError as error:
-        raise definition_error(place, str(error)) from error
 
 
 def _value(family: BenchReading, name: str, text: str, place: Place) -> Any:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final, Literal, NotRequired, TypedDict
 
+from labkit.kinds.common.line import LineData
+
 Part = Literal["inputs", "outputs", "memory"]
 PARTS: Final[tuple[Part, ...]] = ("inputs", "outputs", "memory")
 
@@ -31,13 +33,17 @@ class Control(TypedDict):
 
 
 class LadderAsk(TypedDict):
-    """The operands, and how many rungs a program may have; `panel` has a control an input."""
+    """The operands, and how many rungs a program may have.
+
+    `panel` has a control an input; `line` is what the program runs against while it is tried out.
+    """
 
     inputs: list[Operand]
     outputs: list[Operand]
     memory: list[Operand]
     rungs: int
     panel: NotRequired[list[Control]]
+    line: NotRequired[LineData]
 
 
 class ContactData(TypedDict):

@@ -14,10 +14,10 @@ export function tryCaution() {
   return element("p", { class: "lk-try-caution" }, CAUTION);
 }
 
-// A lamp an operand; show(image) lights those that are on.
-export function lampsOf(operands) {
+// A lamp an operand; show(image) lights those that are on. `words` say what off and on look like.
+export function lampsOf(operands, words = ["off", "on"]) {
   const made = operands.map((each) => {
-    const state = element("span", { class: "lk-state" }, "off");
+    const state = element("span", { class: "lk-state" }, words[0]);
     const lamp = element("div", { class: "lk-lamp" }, element("span", { class: "lk-bulb", "aria-hidden": "true" }), named(each), state);
     return { id: each.id, state, lamp };
   });
@@ -26,7 +26,7 @@ export function lampsOf(operands) {
     show(image) {
       for (const { id, lamp, state } of made) {
         lamp.classList.toggle("lk-lit", image[id] === true);
-        state.textContent = image[id] ? "on" : "off";
+        state.textContent = words[image[id] ? 1 : 0];
       }
     },
   };

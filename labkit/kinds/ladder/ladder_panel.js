@@ -2,6 +2,7 @@
 
 import { button, element } from "./elements.js";
 import { fieldDevice, fieldInput } from "./ladder_field.js";
+import { lineOf } from "./ladder_line.js";
 import { lampsOf, tryCaution } from "./ladder_lamps.js";
 import { Scans } from "./ladder_scans.js";
 
@@ -11,9 +12,10 @@ const RESTLESS = "The program never comes to rest: something goes on and off fro
 const acts = (done) => [...done].map((act) => [act.slice(0, act.indexOf(" ")), act.slice(act.indexOf(" ") + 1)]);
 
 // What stands in front of the program: { nodes, show(done, image), reset() }.
-function fieldOf({ inputs, outputs, memory, panel }, touch) {
+function fieldOf({ inputs, outputs, memory, panel, line }, touch) {
   const fields = inputs.map((operand, at) => fieldInput(operand, panel[at], touch));
-  const names = [...new Set(panel.map((control) => control.device).filter(Boolean))];
+  const wired = panel.map((control) => control.device).filter(Boolean);
+  const names = [...new Set([...wired, ...(line?.devices ?? [])])];
   const devices = names.map((device) => fieldDevice(device, touch));
   const lamps = lampsOf([...outputs, ...memory]);
   return {
@@ -62,9 +64,11 @@ export function fieldPanel(shown, model, editor) {
   // "deed of": what is pressed, broken and unplugged now.
   const done = new Set();
   const field = fieldOf(shown.ask, touch);
+  const line = lineOf(shown.ask.line, scan);
   const tools = scanTools({ scan, changed: () => tools.single.checked || scan(), start });
   const scans = new Scans(model, editor, (tried) => {
     field.show(done, scans.image);
+    line.show(tried.moved);
     tools.told.textContent = wordsOf(tried, scans.count);
     editor.showPower(tried.power);
   });
@@ -86,11 +90,11 @@ export function fieldPanel(shown, model, editor) {
   }
 
   function scan() {
-    if (!scans.moment(acts(done), tools.single.checked)) tools.told.textContent = "No answer. Try again in a moment.";
+    if (!scans.moment(acts(done), tools.single.checked, line.condition())) tools.told.textContent = "No answer. Try again in a moment.";
   }
 
   field.show(done, scans.image);
   const legend = element("legend", {}, "Try it at the panel");
-  const panel = element("fieldset", { class: "lk-try" }, legend, ...field.nodes, tools.node, tryCaution());
+  const panel = element("fieldset", { class: "lk-try" }, legend, ...field.nodes, ...line.nodes, tools.node, tryCaution());
   return { panel, ask: scan, off: () => scans.off() };
 }

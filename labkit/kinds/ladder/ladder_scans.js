@@ -28,15 +28,16 @@ export class Scans {
     this.count = 0;
   }
 
-  // These acts are done; one scan, or as many as it takes until nothing changes. Says whether it could be sent.
-  moment(acts, single) {
+  // These acts are done; one scan, or as many as it takes until nothing changes. `line` says how the
+  // line is. Says whether it could be sent.
+  moment(acts, single, line) {
     this.count = single ? this.count + 1 : 0;
     this.moments.push(acts);
     this.sent = this.moments.length;
     this.token = newToken();
     const scans = single ? "one" : "rest";
     try {
-      this.model.send({ do: "try", token: this.token, program: this.editor.get(), acts: this.moments, memory: this.image, scans });
+      this.model.send({ do: "try", token: this.token, program: this.editor.get(), acts: this.moments, memory: this.image, scans, line });
       return true;
     } catch {
       return false;

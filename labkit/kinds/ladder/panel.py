@@ -9,15 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from typing import Any, Final, Literal, get_args
+from typing import Final, Literal
 
-from labkit.fieldbus.ladder import Image, power_flow, scan
+from labkit.fieldbus.ladder import Image
 from labkit.kinds.ladder.data import Control, LadderAsk
-from labkit.kinds.ladder.program import all_ids, program_of, unfinished
 
 Deed = Literal["press", "break", "unplug"]
-MOST_TRIED: Final = 200
-"""Acts that one message of a page may bring."""
 MOST_SCANS: Final = 100
 """Scans with the inputs held, after which a program that still changes never comes to rest."""
 
@@ -45,7 +42,18 @@ class Panel:
 
     def inputs(self, done: Collection[Act], before: Mapping[str, bool]) -> Image:
         """What the inputs are with these acts done; `before` is what they were."""
-        return {each["id"]: _input(each, done, before) for each in self.controls}
+        lost = {act.of for act in done if act.deed == "unplug"}
+        return self.read(self.terminals(done), lost, before)
+
+    def terminals(self, done: Collection[Act]) -> Image:
+        """What stands at the terminals of the inputs with these acts done."""
+        return {each["id"]: _terminal(each, done) for each in self.controls}
+
+    def read(
+        self, terminals: Mapping[str, bool], lost: Collection[str], before: Mapping[str, bool]
+    ) -> Image:
+        """What a program reads with some devices lost; `before` is what it read last."""
+        return {each["id"]: _input(each, terminals, lost, before) for each in self.controls}
 
 
 def panel_of(ask: LadderAsk) -> Panel:
@@ -66,15 +74,23 @@ def switch(name: str) -> Control:
     }
 
 
-def _input(control: Control, done: Collection[Act], before: Mapping[str, bool]) -> bool:
-    lost = Act("unplug", control["device"]) in done
-    if control["what"] == "active":
-        return not lost
-    if lost:
-        return control["keeps"] and before.get(control["id"], False)
+def _terminal(control: Control, done: Collection[Act]) -> bool:
     if Act("break", control["id"]) in done:
         return False
     return (Act("press", control["id"]) in done) != control["closed"]
+
+
+def _input(
+    control: Control,
+    terminals: Mapping[str, bool],
+    lost: Collection[str],
+    before: Mapping[str, bool],
+) -> bool:
+    if control["what"] == "active":
+        return control["device"] not in lost
+    if control["device"] in lost:
+        return control["keeps"] and before.get(control["id"], False)
+    return terminals[control["id"]]
 
 
 def words_of(ask: LadderAsk, act: Act, *, undone: bool) -> str:
@@ -97,56 +113,3 @@ def name_of(ask: LadderAsk, operand: str) -> str:
             if each["id"] == operand and each["text"]:
                 return f"{operand} ({each['text'].split(',')[0]})"
     return operand
-
-
-def try_acts(ask: LadderAsk, message: Mapping[str, Any]) -> dict[str, Any]:
-    """What a program does with some acts, one after the other, for the page to draw.
-
-    {"problem", "image", "power", "restless"}. `memory` is the image before; `acts` lists what is
-    done at each moment, as [deed, of] pairs. With `scans` "one" each moment is a single scan,
-    otherwise scans go on until nothing changes any more.
-    """
-    problem = unfinished(ask, message.get("program"))
-    if problem:
-        return {"problem": problem, "image": {}, "power": [], "restless": False}
-    program, panel = program_of(message["program"]), panel_of(ask)
-    kept = message.get("memory")
-    image = _image(all_ids(ask), kept if isinstance(kept, dict) else {})
-    most = 1 if message.get("scans") == "one" else MOST_SCANS
-    before, restless = image, False
-    for done in _moments(message.get("acts")):
-        inputs = panel.inputs(done, image)
-        for _ in range(most):
-            before = {**image, **inputs}
-            image = {**scan(program, before), **inputs}
-            restless = image != before
-            if not restless:
-                break
-    power = [{"groups": flow.after, "coil": flow.coil} for flow in power_flow(program, before)]
-    return {
-        "problem": "",
-        "image": _image(all_ids(ask), image),
-        "power": power,
-        "restless": restless and most > 1,
-    }
-
-
-def _image(ids: Collection[str], image: Mapping[str, Any]) -> Image:
-    return {name: image.get(name) is True for name in ids}
-
-
-def _moments(acts: Any) -> list[set[Act]]:
-    """What is done at each moment; anything else in a message is left out."""
-    moments = acts if isinstance(acts, list) else []
-    return [
-        {Act(each[0], each[1]) for each in moment if _is_act(each)}
-        for moment in moments[-MOST_TRIED:]
-        if isinstance(moment, list)
-    ]
-
-
-def _is_act(value: Any) -> bool:
-    match value:
-        case [str(deed), str()]:
-            return deed in get_args(Deed)
-    return False

@@ -11,6 +11,7 @@ from labkit.doors.prepared import Prepared, Preparer
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.ladder import Coil, Contact, Program, Rung
 from labkit.fieldbus.ladder_text import rung_from_text
+from labkit.kinds.common.read_line import LineFields, LineReader
 from labkit.kinds.ladder.check import example_problem
 from labkit.kinds.ladder.data import PARTS, LadderAsk, LadderKey, Operand, Part, Step
 from labkit.kinds.ladder.playing import MOST_REMEMBERED
@@ -71,6 +72,11 @@ class LadderFields(ExerciseFields):
         description="One that does it, a line a rung: motor := (start OR motor) AND stop. The "
         "trainee does not see it.",
     )
+    line: LineFields | None = Field(
+        default=None,
+        description="The lab's network, against which the program runs while it is tried out: "
+        "needs an address at each input and output.",
+    )
     rungs: Annotated[int, Field(ge=1, le=MOST_RUNGS)] = Field(
         default=4, description="At most so many."
     )
@@ -85,19 +91,23 @@ class LadderReader:
         """The preparer of this exercise."""
         operands = _Operands(fields, reader)
         behaviour = _Behaviour(fields, reader)
-        panel = PanelReader(fields.inputs, reader, needed=fields.presses)
+        line = LineReader(fields.line, reader, "line") if fields.line else None
+        panel = PanelReader(fields.inputs, reader, needed=fields.presses or line is not None)
         program = _program(fields, reader)
         place = reader.place("program")
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
-            ids, listed = operands.for_scenario(values)
+            ids, listed, addresses = operands.for_scenario(values)
             ask: LadderAsk = {
                 "inputs": listed["inputs"],
                 "outputs": listed["outputs"],
                 "memory": listed["memory"],
                 "rungs": fields.rungs,
             }
-            controls = panel.for_scenario(ids, values)
+            if line is not None:
+                texts = {each["id"]: each["text"] for each in listed["outputs"]}
+                ask["line"] = line.for_scenario(values, addresses, texts)
+            controls = panel.for_scenario(ids, values, ask.get("line"))
             if controls is not None:
                 ask["panel"] = controls
             key: LadderKey = {
@@ -151,9 +161,10 @@ class _Operands:
 
     def for_scenario(
         self, values: Mapping[str, Value]
-    ) -> tuple[dict[str, str], dict[Part, list[Operand]]]:
-        """Each name's operand as the page shows it, and the operands of each part."""
+    ) -> tuple[dict[str, str], dict[Part, list[Operand]], dict[str, str]]:
+        """Each name's operand as the page shows it, those of each part, and their addresses."""
         ids: dict[str, str] = {}
+        addresses: dict[str, str] = {}
         listed: dict[Part, list[Operand]] = {}
         for part, items in self._parts.items():
             listed[part] = []
@@ -163,11 +174,13 @@ class _Operands:
                 if label in ids.values():
                     raise definition_error(place, f"the operand '{label}' is there twice.")
                 ids[name] = label
+                if shown and part != "memory":
+                    addresses[label] = shown
                 words = text.render(values)
                 if shown and not self._by_address:
                     words = f"{words}, {shown}" if words else shown
                 listed[part].append({"id": label, "text": words})
-        return ids, listed
+        return ids, listed, addresses
 
 
 class _Behaviour:

@@ -7,13 +7,14 @@ from typing import Literal
 
 from pydantic import Field
 
+from labkit.kinds.common.line import LineData
 from labkit.kinds.ladder.data import Control
 from labkit.kinds.ladder.panel import Panel, switch
 from labkit.kinds.ladder.playing import MOST_ACTS
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Name, Strict, Text
 from labkit.language.expression import Prose, Value
-from labkit.language.problems import definition_error
+from labkit.language.problems import definition_error, nearest
 
 
 class OperandFields(Strict):
@@ -51,20 +52,30 @@ class PanelReader:
         self._shown = needed or any(map(_says_something, inputs))
 
     def for_scenario(
-        self, ids: Mapping[str, str], values: Mapping[str, Value]
+        self, ids: Mapping[str, str], values: Mapping[str, Value], line: LineData | None
     ) -> list[Control] | None:
-        """A control an input."""
+        """A control an input; on a line it is wired to the device that it belongs to there."""
         if not self._shown:
             return None
         controls = [
             _control(item, ids[item.name], _filled(device, values), _filled(active, values))
             for item, device, active in self._inputs
         ]
+        if line is not None:
+            controls = [self._on_the_line(each, line) for each in controls]
         acts = len(Panel(tuple(controls)).acts())
         if acts > MOST_ACTS:
             message = f"{acts} buttons, wires and devices are too many; take at most {MOST_ACTS}."
             raise definition_error(self._place, message)
         return controls
+
+    def _on_the_line(self, control: Control, line: LineData) -> Control:
+        if control["what"] == "active" and control["device"] not in line["devices"]:
+            message = f"'{control['device']}' is no device of the line."
+            mend = nearest(control["device"], line["devices"])
+            raise definition_error(self._place, message, mend)
+        place = line["inputs"].get(control["id"])
+        return control if place is None else {**control, "device": place["device"]}
 
 
 def _says_something(item: InputFields) -> bool:

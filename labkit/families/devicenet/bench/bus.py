@@ -133,6 +133,13 @@ class Bus:
     # Reading and moving the bench.
 
     @property
+    def scanner(self) -> Scanner:
+        """The scanner, which knows devices by their node addresses alone."""
+        if self._scanner is None:
+            raise PlanError("there is no scanner on this bench, so nobody exchanges I/O.")
+        return self._scanner
+
+    @property
     def time_s(self) -> float:
         """How far it has been played, s."""
         return self._now / 1e6
@@ -391,14 +398,12 @@ class Bus:
 
     def _listed(self, name: str) -> tuple[Scanner, int]:
         station = self._station(name)
-        if self._scanner is None:
-            raise PlanError("there is no scanner on this bench, so nobody exchanges I/O.")
-        address = station.device.address
-        if not self._scanner.listed(address):
+        scanner, address = self.scanner, station.device.address
+        if not scanner.listed(address):
             raise PlanError(
                 f"{name} has address {address}, which is not in the scan list; add it there."
             )
-        return self._scanner, address
+        return scanner, address
 
 
 def _check_devices(devices: tuple[BusDevice, ...]) -> None:

@@ -14,7 +14,7 @@ from labkit.bench.codec import Catalogue
 from labkit.bench.faults import AtDevice, DeviceDead, Fault
 from labkit.bench.layout import Layout
 from labkit.bench.measurements import Measurement
-from labkit.bench.setup import Words
+from labkit.bench.setup import Exchanged, Words
 from labkit.families.devicenet.bench.actions import (
     CommandRun,
     Download,
@@ -35,6 +35,7 @@ from labkit.families.devicenet.bench.equipment import (
     equipment_from_json,
     equipment_to_json,
 )
+from labkit.families.devicenet.bench.exchanging import exchanged
 from labkit.families.devicenet.bench.faults import (
     MODE,
     AddressSet,
@@ -247,6 +248,13 @@ class Setup:
         listed = frozenset(address for address in addresses if address is not None)
         master = replace(self.master_on(bench), commanded=listed)
         return _played(bench, master, bench.later(RUN_S), seconds, then)
+
+    def exchanged(
+        self, bench: Bench, given: Mapping[str, bytes], sent: Mapping[str, bytes]
+    ) -> Exchanged:
+        """Inputs and outputs after the usual run; what is sent goes to planned node addresses."""
+        names = {device.address: name for name, device in self.layout.devices.items()}
+        return exchanged(bench, self.master_on(bench), names, given, sent)
 
     def dominant_shares(self, trace: Trace, start_s: float) -> dict[str, float]:
         """Share of the last second, from `start_s` on, in which each drives the bus, 0 to 1."""
