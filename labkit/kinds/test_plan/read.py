@@ -9,8 +9,7 @@ from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.fieldbus.errors import PlanError
-from labkit.kinds.common.read_apart import check_apart
-from labkit.kinds.common.read_rubric import check_ids
+from labkit.kinds.common.read_apart import check_apart, check_ids
 from labkit.kinds.test_plan.data import Point, TestPlanAsk, TestPlanKey
 from labkit.kinds.test_plan.judging import each_as_alone_as_allowed
 from labkit.lab.reading.field_reader import FieldReader
