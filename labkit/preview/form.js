@@ -2,6 +2,7 @@
 
 import { button, element } from "./elements.js";
 import { FormPanel, kindsOf } from "./form_panel.js";
+import { TakingPanel } from "./form_taking.js";
 
 const SHEET = "preview/form.css";
 const NOT_REACHED = "labkit does not answer: look into its window. What you typed is still here.";
@@ -118,14 +119,19 @@ class Forms {
       this.tells(told);
       return;
     }
-    const choice = kindsOf(kinds, (kind) => this.adds(kind), () => this.close());
+    const choice = kindsOf(kinds, (kind) => this.adds(`kind=${encodeURIComponent(kind)}`), () => this.takes(), () => this.close());
     this.panel = null;
     this.unfolds(choice.node, choice.heading);
   }
 
-  /** @param {string} kind */
-  async adds(kind) {
-    const form = await this.ask(`form?kind=${encodeURIComponent(kind)}`);
+  takes() {
+    const taking = new TakingPanel({ ask: (path) => this.ask(path), chosen: (line) => this.adds(`from=${encodeURIComponent(line)}`), close: () => this.close() });
+    this.unfolds(taking.node, taking.sought);
+  }
+
+  /** @param {string} what - a kind, or whence an exercise is taken */
+  async adds(what) {
+    const form = await this.ask(`form?${what}`);
     if (form.told) this.tells(form.told);
     else this.shows("add", form);
   }

@@ -38,6 +38,7 @@ class Forms:
         """Below the path that holds the preview's key."""
         return [
             Route("/form", self.form),
+            Route("/form/take", self.take),
             Route("/form/lines", self.lines, methods=["POST"]),
             Route("/form/write", self.write, methods=["POST"]),
             Route("/form/undo", self.undo, methods=["POST"]),
@@ -54,7 +55,13 @@ class Forms:
             return await _answer(lambda: self._desk.of_exercise(asked["exercise"]))
         if "kind" in asked:
             return await _answer(lambda: self._desk.of_kind(asked["kind"]))
+        if "from" in asked:
+            return await _answer(lambda: self._desk.of_taken(asked["from"]))
         return await _answer(lambda: {"kinds": self._desk.kinds()})
+
+    async def take(self, request: Request) -> Response:
+        """Exercises of other labs that can be taken."""
+        return await _answer(lambda: self._desk.to_take(request.query_params.get("find", "")))
 
     async def lines(self, request: Request) -> Response:
         """What would be written."""

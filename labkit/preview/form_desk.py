@@ -28,7 +28,7 @@ from labkit.lab.editing.filled_form import (
     wanted_of,
 )
 from labkit.lab.editing.put_in_place import ChangedMeanwhileError, NotWrittenError, put_in_place
-from labkit.lab.editing.shape import shape_of
+from labkit.lab.editing.shape import KIND, TAKEN, FieldShape, shape_of, shape_of_taken
 from labkit.lab.editing.wanted import Wanted
 from labkit.lab.library import came_with_labkit
 from labkit.lab.reading import read_in_part
@@ -38,10 +38,11 @@ from labkit.lab.reading.in_part import ReadInPart
 from labkit.lab.reading.lineage import DefinitionText, lineage
 from labkit.lab.reading.sections import is_exercise
 from labkit.lab.reading.source import BlockPart
-from labkit.lab.reading.taken_line import is_taken, place_of
+from labkit.lab.reading.taken_line import FROM, is_taken, names_exercise
 from labkit.language.problems import DefinitionError, Place, Problem
 from labkit.preview.drawn import why_not
 from labkit.preview.shown_lines import hunks
+from labkit.preview.taking_desk import TakingDesk
 from labkit.preview.told import Lines
 
 _OF_LABKIT: Final = (
@@ -52,10 +53,6 @@ _INHERITED: Final = (
     "This exercise stands in {place.file}, line {place.line}, which this lab extends: changed "
     "there, it changes for every lab that extends it. Open a preview of that lab to do so. To have "
     "another one in this lab alone, write one with the same id into this file: ```exercise {id}"
-)
-_TAKEN: Final = (
-    "This exercise is taken from another lab: line {line} says from which. Write the fields that "
-    "are to be other ones here below that line in the file."
 )
 _NO_ID: Final = (
     "Line {line}: this exercise has no id of its own. Write one behind ```exercise in the file."
@@ -98,6 +95,7 @@ class FormDesk:
 
     def __init__(self, path: Path) -> None:
         self._path, self._lock = path, Lock()
+        self._taking = TakingDesk(path)
         self._undo: _Undo | None = None
         self._of = ""
         self.look()
@@ -124,11 +122,12 @@ class FormDesk:
         text = self._text(data)
         at, block = self._block(text, exercise)
         kind = _kind_of(block)
+        shape = self._shape(kind, block.fields.data.get(FROM))
         return {
-            **self._form(kind, data, text),
+            **self._form(kind, shape, data, text),
             "exercise": exercise,
             "title": text.pieces[at].title,
-            "values": values_of(text.fields_of(at), shape_of(kind)),
+            "values": values_of(text.fields_of(at), shape),
             "at": at,
             "line": text.pieces[at].first + 1,
             "block": _digest(text.fields_of(at).encode()),
@@ -140,7 +139,26 @@ class FormDesk:
         if kind not in installed.kinds():
             raise NoFormHereError(f"There is no kind '{kind}'.")
         data = self._data()
-        return {**self._form(kind, data, self._text(data)), "values": {}}
+        return {**self._form(kind, shape_of(kind), data, self._text(data)), "values": {}}
+
+    def of_taken(self, line: str) -> dict[str, Any]:
+        """The form of an exercise to be taken from another lab. Raises `LabkitError`."""
+        data = self._data()
+        form = self._form(TAKEN, self._shape(TAKEN, line), data, self._text(data))
+        return {**form, "values": {FROM: line}}
+
+    def to_take(self, sought: str) -> dict[str, Any]:
+        """Exercises of other labs that have these words."""
+        return self._taking.find(sought)
+
+    def _shape(self, kind: str, line: Any = None) -> tuple[FieldShape, ...]:
+        """The fields of a kind; of an exercise that is taken, those of the kind that it is of."""
+        if kind != TAKEN:
+            return shape_of(kind)
+        if not names_exercise(line):
+            return shape_of_taken(None)
+        folder, _, exercise = line.split()[0].partition("/")
+        return shape_of_taken(self._taking.kind_of(folder, exercise))
 
     def lines(self, said: dict[str, Any], seed: str) -> dict[str, Any]:
         """What would be written, and what is wrong with it. Raises `LabkitError`."""
@@ -210,14 +228,16 @@ class FormDesk:
         except UnicodeDecodeError as error:
             raise NoFormHereError("The file is not UTF-8 text: save it as UTF-8.") from error
 
-    def _form(self, kind: str, data: bytes, text: FileText) -> dict[str, Any]:
+    def _form(
+        self, kind: str, shape: Sequence[FieldShape], data: bytes, text: FileText
+    ) -> dict[str, Any]:
         self._of = _digest(data)
         return {
             "of": self._of,
             "file": shown_name(self._path),
             "kind": kind,
             "does": _does(kind),
-            "fields": [asdict(field) for field in shape_of(kind)],
+            "fields": [asdict(field) for field in shape],
             "places": [
                 {"title": piece.title, "exercise": piece.exercise, "heading": piece.is_heading}
                 for piece in text.pieces
@@ -242,8 +262,6 @@ class FormDesk:
                 f"The fields of this exercise cannot be read, so they make no form yet. "
                 f"Line {first.place.line}: {first.message} {first.mend}".strip()
             )
-        if is_taken(block):
-            raise NoFormHereError(_TAKEN.format(line=place_of(block).line))
         if not text.lines[block.place.line - 1].startswith(("`", "~")):
             raise NoFormHereError(_INDENTED)
         return at, block
@@ -275,21 +293,21 @@ class FormDesk:
     def _change(self, said: dict[str, Any], text: FileText) -> _Act:
         exercise = _name(said, "exercise")
         at, block = self._block(text, exercise)
-        kind = _kind_of(block)
-        shape = shape_of(kind)
-        wanted = _readable(wanted_of(said.get("values"), shape, kind, block.fields.data))
+        kind, values = _kind_of(block), said.get("values")
+        shape = self._shape(kind, block.fields.data.get(FROM))
+        wanted = _readable(_wanted(values, shape, kind, block.fields.data))
         fields = changed(text.fields_of(at), wanted, names_of(shape))
         title = text.pieces[at].title
         return _Act(text.changed(at, fields), exercise, f"'{title}' changed", fields)
 
     def _add(self, said: dict[str, Any], text: FileText) -> _Act:
-        kind = _name(said, "kind")
-        if kind not in installed.kinds():
+        kind, values = _name(said, "kind"), said.get("values")
+        if kind not in (*installed.kinds(), TAKEN):
             raise NoFormError("That is no form of this page.")
-        shape = shape_of(kind)
-        wanted = _readable(wanted_of(said.get("values"), shape, kind, {}))
+        shape = self._shape(kind, values.get(FROM) if isinstance(values, dict) else None)
+        wanted = _readable(_wanted(values, shape, kind, {}))
         title = " ".join(str(wanted.get("title", "")).split())
-        exercise = self._new_id(said, text, title)
+        exercise = self._new_id(said, text, title or _id_there(wanted))
         fields = fresh(wanted, names_of(shape))
         raw = text.added(_after(said, text), exercise, fields)
         return _Act(raw, exercise, f"'{title[:_LONGEST_ID] or exercise}' added", fields)
@@ -366,6 +384,22 @@ class _AtFieldError(LabkitError):
         self.told = {**problem, "path": [*path]}
 
 
+def _wanted(
+    values: Any, shape: Sequence[FieldShape], kind: str, old: dict[str, Any]
+) -> dict[str, Wanted]:
+    """What a form wants to be written; what is taken has the kind that it has there."""
+    wanted = wanted_of(values, shape, kind, old)
+    if kind == TAKEN:
+        del wanted[KIND]
+    return wanted
+
+
+def _id_there(wanted: dict[str, Wanted]) -> str:
+    """The id in the other lab of an exercise that is taken; "" of any other."""
+    line = str(wanted.get(FROM, ""))
+    return line.split()[0].rpartition("/")[2] if names_exercise(line) else ""
+
+
 def _readable(wanted: dict[str, Wanted]) -> dict[str, Wanted]:
     """The same. Raises `_AtFieldError` for lines that cannot be read."""
     for path, problem in unreadable(wanted):
@@ -391,6 +425,8 @@ def _at_field(problem: Problem) -> dict[str, Any]:
 
 
 def _kind_of(block: BlockPart) -> str:
+    if is_taken(block):
+        return TAKEN
     kind = block.fields.data.get("kind")
     if not isinstance(kind, str) or kind not in installed.kinds():
         raise NoFormHereError(

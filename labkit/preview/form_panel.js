@@ -8,6 +8,7 @@ import { linesShown } from "./form_lines.js";
 /** @typedef {{ ask: (path: string, said?: any) => Promise<any>, written: (done: any) => void, close: () => void }} Host */
 
 const MEANWHILE = "The file was changed meanwhile, by an editor or on another page. Nothing was written over it.";
+const TAKEN = "taken";
 const ID = {
   name: "id",
   form: "text",
@@ -63,7 +64,7 @@ export class FormPanel {
     this.fields = does === "change" || does === "add" ? groupOf(form.fields, values, true) : null;
     const where = form.line ? `${form.file}, line ${form.line}` : form.file;
     this.body.replaceChildren(
-      element("p", { class: "pf-kind" }, element("code", {}, form.kind), form.does ? `: the trainee ${form.does}.` : "", ` In ${where}.`),
+      element("p", { class: "pf-kind" }, ...kindOf(form), ` In ${where}.`),
       ...(form.locked ? [element("p", { class: "pf-wrong" }, form.locked)] : []),
       ...(this.place ? [this.place.node] : []),
       ...(this.id ? this.id.nodes : []),
@@ -187,8 +188,7 @@ export class FormPanel {
   // What was typed stays where the exercise itself is still the same in the file.
   async takesIn() {
     const { does, form } = this;
-    const what = does === "add" ? `kind=${encodeURIComponent(form.kind)}` : `exercise=${encodeURIComponent(form.exercise)}`;
-    const now = await this.host.ask(`form?${what}`);
+    const now = await this.host.ask(`form?${does === "add" ? newOf(form) : `exercise=${encodeURIComponent(form.exercise)}`}`);
     if (now.told) {
       this.tells(now);
       return;
@@ -202,6 +202,17 @@ export class FormPanel {
   }
 }
 
+/** @param {any} form */
+function kindOf({ kind, does }) {
+  if (kind === TAKEN) return ["Taken from another lab: what you leave empty is as it is there."];
+  return [element("code", {}, kind), does ? `: the trainee ${does}.` : ""];
+}
+
+/** What a form of a new exercise is asked for by. @param {any} form */
+function newOf({ kind, values }) {
+  return kind === TAKEN ? `from=${encodeURIComponent(values.from)}` : `kind=${encodeURIComponent(kind)}`;
+}
+
 /** A form's own values without what is empty, as the preview gives them. @param {Record<string, any>} values */
 function withoutEmpty(values) {
   return Object.fromEntries(Object.entries(values ?? {}).filter(([, value]) => value !== null && value !== "" && value?.lines !== ""));
@@ -209,15 +220,21 @@ function withoutEmpty(values) {
 
 /**
  * The kinds to choose from for a new exercise.
- * @param {{ kind: string, does: string }[]} kinds @param {(kind: string) => void} chosen @param {() => void} close
+ * @param {{ kind: string, does: string }[]} kinds @param {(kind: string) => void} chosen @param {() => void} takes @param {() => void} close
  */
-export function kindsOf(kinds, chosen, close) {
+export function kindsOf(kinds, chosen, takes, close) {
   const heading = element("h2", { tabindex: -1 }, "Add an exercise: of which kind?");
   const items = kinds.map(({ kind, does }) =>
     element("li", {}, button(element("span", {}, element("b", {}, wordsOf(kind)), does ? `: the trainee ${does}` : ""), () => chosen(kind), { class: "pf-choice", "data-kind": kind })),
   );
   return {
     heading,
-    node: element("div", {}, element("div", { class: "pf-head" }, heading, button("Close", close, { class: "pf-button" })), element("ul", { class: "pf-kinds" }, ...items)),
+    node: element(
+      "div",
+      {},
+      element("div", { class: "pf-head" }, heading, button("Close", close, { class: "pf-button" })),
+      button(element("span", {}, element("b", {}, "Take one from another lab"), ": find an exercise that is there already"), takes, { class: "pf-choice" }),
+      element("ul", { class: "pf-kinds" }, ...items),
+    ),
   };
 }

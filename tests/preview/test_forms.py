@@ -102,23 +102,91 @@ def test_a_field_is_changed_as_it_was_shown_and_the_change_is_undone(page: Page)
     assert page.undo().json()["told"] == ["There is nothing to undo."]
 
 
-def test_an_exercise_of_another_lab_is_changed_in_the_file(author: Author) -> None:
+TAKEN = "\n```exercise one-more\nfrom: other/loop 1.0\ngiven: {metres: length}\n```\n"
+
+
+@pytest.fixture
+def beside(author: Author) -> Path:
+    """Another lab, beside the one that is shown."""
     other = author.file.parent.parent / "other" / "lab.md"
     other.parent.mkdir()
-    other.write_text(TEXT.replace("id: small", "id: other"), encoding="utf-8")
-    block = "\n```exercise one-more\nfrom: other/loop\ngiven: {length: length}\n```\n"
-    author.file.write_text(TEXT + block, encoding="utf-8")
+    text = TEXT.replace("id: small", "id: other").replace("title: A small", "title: Another")
+    text = text.replace("both_ways", "twice").replace("length", "metres")
+    other.write_text(text, encoding="utf-8")
+    return other
+
+
+def test_an_exercise_that_is_taken_has_a_form_of_what_may_be_another_here(
+    author: Author, beside: Path
+) -> None:
+    author.file.write_text(TEXT + TAKEN, encoding="utf-8")
     page = Page(author)
-    line = TEXT.count("\n") + 3
-    assert page.form("one-more")["told"] == [
-        f"This exercise is taken from another lab: line {line} says from which. Write the fields "
-        "that are to be other ones here below that line in the file."
-    ]
-    # What stands around it is changed by form as before.
-    said = change(page, "taps", title="All taps")
+    form = page.form("one-more")
+    assert form["values"] == {"from": "other/loop 1.0", "given": {"lines": "{metres: length}"}}
+    fields = {field["name"]: field for field in form["fields"]}
+    assert [*fields][:4] == ["from", "given", "title", "question"]
+    assert {"marks", "working", "tolerance"} <= fields.keys()
+    assert [name for name, field in fields.items() if field["needed"]] == ["from"]
+    said = change(page, "one-more", title="The loop here", marks="2")
     assert page.lines(said)["problems"] == page.lines(said)["elsewhere"] == []
     page.write(said)
-    assert page.text.endswith(block)
+    added = "given: {metres: length}\ntitle: The loop here\nmarks: 2\n"
+    assert page.text == TEXT + TAKEN.replace("given: {metres: length}\n", added)
+    page.write(change(page, "one-more", title="", marks=""))
+    assert page.text == TEXT + TAKEN
+    wrong = page.lines(change(page, "one-more", marks="-1"))["problems"]
+    assert [each["path"] for each in wrong] == [["marks"]]
+    beside.unlink()  # the form stays, with the fields that every kind has
+    fewer = {field["name"] for field in page.form("one-more")["fields"]}
+    assert {"from", "title", "marks"} <= fewer
+    assert "tolerance" not in fewer
+
+
+@pytest.mark.usefixtures("beside")
+def test_an_exercise_is_found_in_other_labs_and_taken(page: Page) -> None:
+    found = page.client.get("form/take", params={"find": "loop another"}).json()
+    [each] = found["found"]
+    assert (each["line"], each["title"], each["kind"]) == ("other/loop 1.0", "The loop", "quantity")
+    assert each["where"] == "Another lab, Lengths"
+    assert each["needs"] == ["metres", "twice"]
+    form = page.client.get("form", params={"from": each["line"]}).json()
+    assert form["values"] == {"from": "other/loop 1.0"}
+    said = {"do": "add", "of": form["of"], "kind": form["kind"], "id": "", "after": -1}
+    values = {**form["values"], "title": "Taken", "given": {"lines": "metres: length"}}
+    lines = page.lines({**said, "values": values, "id": "taken-one"})
+    assert lines["problems"] == lines["elsewhere"] == []
+    page.write({**said, "values": values, "id": "taken-one"})
+    block = "from: other/loop 1.0\ngiven:\n  metres: length\ntitle: Taken\n```\n"
+    assert f"```exercise taken-one\n{block}" in page.text
+    said["of"] = page.told["of"]
+    done = page.write({**said, "values": {"from": "other/loop 1.0"}})
+    assert done["exercise"] == "loop-2"  # the id that it has there, where that is free
+
+
+@pytest.mark.usefixtures("beside")
+def test_nothing_found_is_told_with_what_may_be_meant(page: Page) -> None:
+    def told(words: str) -> dict[str, Any]:
+        return dict(page.client.get("form/take", params={"find": words}).json())
+
+    assert told("anothr") == {
+        "found": [],
+        "more": 0,
+        "said": "No exercise has all of these words. Did you mean 'another' for 'anothr'?",
+    }
+    assert told("  ") == {"found": [], "more": 0, "said": ""}
+    assert [each["line"] for each in told("small loop")["found"]] == []  # none of its own
+
+
+def test_a_lab_that_is_written_anew_is_searched_as_it_is_now(page: Page, beside: Path) -> None:
+    def found() -> list[str]:
+        answer = page.client.get("form/take", params={"find": "another"}).json()
+        return [each["line"] for each in answer["found"] if each["line"].startswith("other/")]
+
+    assert "other/loop 1.0" in found()
+    beside.write_text(beside.read_text("utf-8").replace("version: 1.0", "version: 1.0.1"), "utf-8")
+    assert "other/loop 1.0.1" in found()
+    beside.write_text("no lab", "utf-8")
+    assert found() == []
 
 
 def test_an_exercise_is_added_copied_and_moved(page: Page) -> None:

@@ -6,7 +6,7 @@ sentence of a field: `Field(description=...)`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import NoneType, UnionType
 from typing import Any, Final, Literal, Union, get_args, get_origin
@@ -16,6 +16,7 @@ from pydantic.fields import FieldInfo
 
 from labkit.doors.installed import reader_for
 from labkit.lab.reading.fields import ExerciseFields
+from labkit.lab.reading.taken_line import FROM, GIVEN
 
 Form = Literal["text", "number", "yes or no", "one of", "texts", "rows", "group", "as written"]
 """How a field is filled in; "as written" means its lines as they stand in the file."""
@@ -24,6 +25,8 @@ KIND: Final = "kind"
 _FIRST: Final = ("title", "question")
 """What stands above the fields of a kind, in a form and in a new exercise; the others below."""
 _DEEPEST: Final = 4
+TAKEN: Final = "taken"
+"""Stands for a kind where an exercise is taken from another lab."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,23 @@ class FieldShape:
     fields: tuple[FieldShape, ...] = ()
 
 
+_OF_TAKEN: Final = (
+    FieldShape(
+        FROM,
+        "text",
+        needed=True,
+        tells="The other lab's folder, / and the exercise's id; then the version that was seen.",
+    ),
+    FieldShape(
+        GIVEN,
+        "as written",
+        needed=False,
+        tells="Names of the other lab that are values of this one, each on a line of its own, such "
+        "as supply_at: middle",
+    ),
+)
+
+
 @lru_cache(maxsize=64)
 def shape_of(kind: str) -> tuple[FieldShape, ...]:
     """The fields of a kind in the order in which they are asked for; `kind` is none of them."""
@@ -54,6 +74,20 @@ def shape_of(kind: str) -> tuple[FieldShape, ...]:
     own.sort(key=lambda name: not fields[name].needed)
     order = [*_FIRST, *own, *(name for name in common if name not in (*_FIRST, KIND))]
     return tuple(fields[name] for name in order if name in fields)
+
+
+def shape_of_taken(kind: str | None) -> tuple[FieldShape, ...]:
+    """The fields of an exercise that is taken from another lab: whence, and what is another here.
+
+    Those of its kind, where that is known; else those that every kind has.
+    """
+    of_kind = shape_of(kind) if kind else _fields(ExerciseFields, 0)
+    others = [
+        replace(field, needed=False, usual="as it is there")
+        for field in of_kind
+        if field.name != KIND
+    ]
+    return (*_OF_TAKEN, *others)
 
 
 def _fields(model: type[BaseModel], depth: int) -> tuple[FieldShape, ...]:
