@@ -23,7 +23,8 @@ class SitePiece:
 class SiteDevice:
     """A device that is there: its tap in m from the left end, the way from there to it in m.
 
-    `program_at` is the first byte of the program's outputs that is meant for it.
+    `program_at` is the first byte of the program's outputs that is meant for it, `reads_at` that of
+    the program's inputs that it takes for its.
     """
 
     name: str
@@ -33,6 +34,7 @@ class SiteDevice:
     input_bytes: int = 0
     output_bytes: int = 0
     program_at: int = 0
+    reads_at: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +77,9 @@ class Site:
 class DevicePlan:
     """What is planned for a device: its switches, its drop cable in m, its entry of the scan list.
 
-    `outputs_at` is the first byte of the program's outputs that the scanner sends to it. For the
-    scanner itself the entry counts for nothing.
+    `outputs_at` is the first byte of the program's outputs that the scanner sends to it,
+    `inputs_at` that of the program's inputs where the scanner puts its. For the scanner itself the
+    entry counts for nothing.
     """
 
     address: int
@@ -86,6 +89,7 @@ class DevicePlan:
     input_bytes: int = 0
     output_bytes: int = 0
     outputs_at: int = 0
+    inputs_at: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +149,8 @@ class SwitchedOn:
     """What is seen of a plan that was built and switched on.
 
     `errors` says how many error frames there are; `moves` names for each device whose outputs the
-    program switches on those that move then. A device works from `least_volt` on.
+    program switches on those that move then; `reads` for each device whose inputs come on those
+    whose the program sees on. A device works from `least_volt` on.
     """
 
     devices: tuple[DeviceSeen, ...]
@@ -155,6 +160,7 @@ class SwitchedOn:
     least_volt: float
     errors: str
     moves: tuple[tuple[str, tuple[str, ...]], ...]
+    reads: tuple[tuple[str, tuple[str, ...]], ...]
     outcomes: tuple[Outcome, ...]
 
 

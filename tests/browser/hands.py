@@ -220,6 +220,8 @@ def fill_plan(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
             continue
         of("Scan list entry").set_checked(row["listed"])
         write(of("Input bytes"), row["inputs"])
+        if of("First input byte").count():
+            write(of("First input byte"), row["first_in"])
         write(of("Output bytes"), row["outputs"])
         if of("First output byte").count():
             write(of("First output byte"), row["first"])

@@ -18,7 +18,10 @@ from labkit.proofing import proof
 
 TEXT = (Path(__file__).parents[1] / "lab" / "labs" / "a-whole-plan" / "lab.md").read_text("utf-8")
 CHECK: Any = check_for("whole_plan")
-PARTS = {"addresses", "rate", "drops", "trunk", "supply", "terminators", "scan-list", "outputs"}
+PARTS = {
+    "addresses", "rate", "drops", "trunk", "supply", "terminators", "scan-list", "inputs",
+    "outputs",
+}  # fmt: skip
 
 
 def made(text: str = TEXT, seed: str = "one") -> tuple[dict[str, Any], dict[str, Any]]:
@@ -56,7 +59,7 @@ def test_each_part_that_is_broken_costs_its_share_and_is_told() -> None:
     verdict = CHECK.check(
         ASK, KEY, spoilt(NAMES[1], address=RIGHT["devices"]["scanner"]["address"])
     )
-    assert verdict.credit == pytest.approx(7 / 8)
+    assert verdict.credit == pytest.approx(8 / 9)
     assert verdict.slip == "addresses"
     first, *rest = verdict.message.split("\n")
     assert first == (
@@ -70,7 +73,7 @@ def test_two_rules_of_one_part_cost_it_once() -> None:
     both = spoilt(NAMES[1], drop="8")
     both["devices"] = {**both["devices"], NAMES[4]: {**RIGHT["devices"][NAMES[4]], "drop": "1"}}
     verdict = CHECK.check(ASK, KEY, both)
-    assert verdict.credit == pytest.approx(7 / 8)
+    assert verdict.credit == pytest.approx(8 / 9)
     assert "(8 m)" in verdict.message
     assert "1 m do not reach it" in verdict.message
 

@@ -16,7 +16,12 @@ from labkit.bench.front import BenchFront
 from labkit.bench.mending import mend
 from labkit.bench.situation import Situation
 from labkit.doors.installed import check_for
-from labkit.families.devicenet.bench.measurements import CommandOutputs, Indicators, ScannerReport
+from labkit.families.devicenet.bench.measurements import (
+    CommandOutputs,
+    GoIdle,
+    Indicators,
+    ScannerReport,
+)
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_reading import fault_of
 from labkit.lab.draw import Scenario
@@ -118,6 +123,12 @@ def test_the_bench_shows_what_the_operator_says() -> None:
         if case == 0:
             assert [moved(bench, name) for name in names["names"]] == [[]] * 5
             assert ScannerReport().take(bench).text.count("idle") == 5
+        elif case == 3:
+            everybody = names["names"]
+            assert [moved(bench, name) for name in everybody] == [[name] for name in everybody]
+            told = GoIdle().take(bench)
+            assert told.detail == {"run": everybody, "on": [one]}
+            assert told.text.endswith(lights)
         else:
             assert (moved(bench, one), moved(bench, other)) == ([other], [one])
 

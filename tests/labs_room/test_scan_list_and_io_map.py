@@ -106,6 +106,7 @@ def own_plan(scenario: Scenario) -> dict[str, Any]:
             "listed": True,
             "inputs": str(produced[at]),
             "outputs": str(consumed[at]),
+            "first_in": str(sum(produced[:at])),
             "first": str(sum(consumed[:at])),
         }
         for at, name in enumerate(names["plan_names"])
@@ -120,17 +121,27 @@ def own_plan(scenario: Scenario) -> dict[str, Any]:
     }
 
 
+def names_with_inputs(scenario: Scenario) -> list[str]:
+    names = scenario.names
+    return [
+        name for name, size in zip(names["plan_names"][1:], names["plan_in"], strict=True) if size
+    ]
+
+
 def test_a_whole_plan_made_by_the_text_is_right_and_each_shortcut_is_not() -> None:
     for scenario in scenarios(LAB, DRAWS):
         plan = own_plan(scenario)
         assert verdict(scenario, "own-plan", plan).right, scenario.seed
         fast = {name: {**row, "rate": "500"} for name, row in plan["devices"].items()}
+        one = names_with_inputs(scenario)[-1]
+        moved = {**plan["devices"], one: {**plan["devices"][one], "first_in": "0"}}
         astray = {**plan["devices"], "scanner": {**plan["devices"]["scanner"], "address": "63"}}
         for part, wrong in {
             "trunk": {**plan, "cables": ["thin", "thin"]},
             "supply": {**plan, "rating": "1"},
             "terminators": {**plan, "terminators": ["left end"]},
             "addresses": {**plan, "devices": astray},
+            "inputs": {**plan, "devices": moved},
         }.items():
             found = verdict(scenario, "own-plan", wrong)
             assert (found.slip, found.right) == (part, False), (scenario.seed, part)

@@ -38,15 +38,16 @@ def site_by_chance(rng: random.Random) -> tuple[Site, WholePlan]:
         count = rng.randint(4, 6)
         places = sorted(rng.sample(range(2, length - 1), count))
         names = ("scanner", *NAMES[: count - 1])
-        devices, byte = [], 0
+        devices, byte, read = [], 0, 0
         for name, at in zip(names, places, strict=True):
             inputs, outputs = (
                 (0, 0) if name == "scanner" else (rng.randint(1, 2), rng.randint(0, 2))
             )
             current = rng.choice([0.1, 0.2, 0.4, 0.6, 0.9])
             way = rng.choice([0.5, 1.5, 3.0, 3.5])
-            devices.append(SiteDevice(name, at, way, current, inputs, outputs, byte))
+            devices.append(SiteDevice(name, at, way, current, inputs, outputs, byte, read))
             byte += outputs
+            read += inputs
         site = Site(
             (
                 SitePiece(first, ("thick", "thin")),
@@ -89,6 +90,12 @@ def _crossed(rng: random.Random, site: Site, plan: WholePlan) -> WholePlan:
     return with_device(with_device(plan, one, outputs_at=b), other, outputs_at=a)
 
 
+def _crossed_inputs(rng: random.Random, site: Site, plan: WholePlan) -> WholePlan:
+    one, other = rng.sample([each.name for each in site.devices if each.input_bytes], 2)
+    a, b = plan.devices[one].inputs_at, plan.devices[other].inputs_at
+    return with_device(with_device(plan, one, inputs_at=b), other, inputs_at=a)
+
+
 def _size(rng: random.Random, site: Site, plan: WholePlan) -> WholePlan:
     name = _asked(rng, site)
     return with_device(plan, name, input_bytes=plan.devices[name].input_bytes + 1)
@@ -105,6 +112,10 @@ SPOILS: Mapping[str, Spoil] = {
     "crossed outputs": _crossed,
     "outputs elsewhere": lambda rng, site, plan: with_device(
         plan, _asked(rng, site), outputs_at=rng.randint(0, 8)
+    ),
+    "crossed inputs": _crossed_inputs,
+    "inputs elsewhere": lambda rng, site, plan: with_device(
+        plan, _asked(rng, site), inputs_at=rng.randint(0, 10)
     ),
     "not listed": lambda rng, site, plan: with_device(plan, _asked(rng, site), listed=False),
     "size": _size,

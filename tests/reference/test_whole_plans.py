@@ -42,6 +42,7 @@ ALWAYS_SHOWN = {
     "in the scan list",
     "its own sizes",
     "its own bytes",
+    "its own input bytes",
     "a drop that reaches",
 }
 OF_POWER = ("strong enough", "load on the", "current of a drop")
@@ -65,7 +66,7 @@ def test_every_broken_rule_shows_or_is_margin(seed: int, tmp_path: Path) -> None
     site, plan = wrong_plan(seed, line=bool(makes_waves))
     made = made_of(site, plan)
     seen, told = seen_of(made), switched_on(site, plan)
-    assert (seen.devices, seen.moves) == (told.devices, told.moves)
+    assert (seen.devices, seen.moves, seen.reads) == (told.devices, told.moves, told.reads)
     _power_is_right(made, seen, tmp_path)
     _bus_is_right(made, seen)
     broken = broken_in(made)
@@ -163,6 +164,7 @@ def _bus_is_right(made: Made, seen: Seen) -> None:
             assert (seen.states[each.name] is EntryState.SIZES_DIFFER) == (not sizes)
     _twice_is_refused(made, seen)
     _bytes_move(made, seen)
+    _bytes_are_read(made, seen)
 
 
 def _twice_is_refused(made: Made, seen: Seen) -> None:
@@ -190,6 +192,25 @@ def _bytes_move(made: Made, seen: Seen) -> None:
                 if taken & written:
                     expected.add(each.name if taken <= written else f"{each.name} in part")
         assert set(moving) == expected, (name, moving, expected)
+
+
+def _bytes_are_read(made: Made, seen: Seen) -> None:
+    """The table filled once more, byte by byte: whose bytes are on, who reads them."""
+    if len({each.address for each in made.devices}) < len(made.devices):
+        return
+    sending = [each for each in made.asked if seen.states[each.name] is EntryState.OK]
+    for name, read in seen.reads:
+        owner = {
+            each.inputs_at + at: each.name
+            for each in sorted(sending, key=lambda each: each.address)
+            for at in range(each.input_bytes)
+        }
+        expected = []
+        for each in made.asked:
+            window = [owner.get(each.reads_at + at) == name for at in range(each.produces)]
+            if any(window):
+                expected.append(each.name if all(window) else f"{each.name} in part")
+        assert list(read) == expected, (name, read, expected)
 
 
 # Each rule.

@@ -13,7 +13,12 @@ from labkit.bench.layout import LEFT_END, RIGHT_END
 from labkit.doors.family import DeviceOnBench
 from labkit.families.devicenet.bench.catalogue import COSTS, WITH_OUTPUTS
 from labkit.families.devicenet.bench.equipment import Equipment, connection_kind
-from labkit.families.devicenet.bench.faults import HoldsOutputs, ScanListAs, ScannerIdle
+from labkit.families.devicenet.bench.faults import (
+    HoldsInIdle,
+    HoldsOutputs,
+    ScanListAs,
+    ScannerIdle,
+)
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.devicenet.cable import CABLES
@@ -78,14 +83,14 @@ def fault_of(fields: Mapping[str, Any], setup: Setup) -> Fault:
 
 
 def _require_outputs(fault: Fault, setup: Setup) -> None:
-    if not isinstance(fault, ScannerIdle | HoldsOutputs):
+    if not isinstance(fault, ScannerIdle | HoldsOutputs | HoldsInIdle):
         return
     if not setup.outputs:
         raise PlanError(
             f"A fault of kind '{fault.kind}' shows at outputs alone. Write 'outputs: yes' in this "
             "exercise, so that they can be commanded on the bench."
         )
-    if isinstance(fault, HoldsOutputs) and fault.device not in setup.with_outputs:
+    if isinstance(fault, HoldsOutputs | HoldsInIdle) and fault.device not in setup.with_outputs:
         names = ", ".join(setup.with_outputs) or "none"
         raise PlanError(
             f"{fault.device} has no outputs that it could hold. Name a device with output bytes: "

@@ -16,6 +16,7 @@ const REPAIRS = {
   download: "Load the planned scan list",
   "command run": "Command the scanner to run",
   "switch off on loss": "Let its outputs switch off when the connection is lost",
+  "switch off in idle": "Let its outputs switch off while the scanner is idle",
 };
 const SMALL = { class: "lk-button lk-small" };
 
@@ -122,7 +123,7 @@ function atDevice({ name, address }, view, { work, repair }) {
     repair({ kind: "replace device", device: name }),
     ...(name === view.scanner ? [repair({ kind: "download", entries: null })] : []),
     ...(name === view.scanner && view.outputs.length ? [repair({ kind: "command run" })] : []),
-    ...(view.outputs.includes(name) ? [repair({ kind: "switch off on loss", device: name })] : []),
+    ...(view.outputs.includes(name) ? ["switch off on loss", "switch off in idle"] : []).map((kind) => repair({ kind, device: name })),
   ];
 }
 

@@ -63,7 +63,8 @@ function indicatorTool(view, line, tool, result) {
   return together(tool("Watch the indicators", data, seen), input);
 }
 
-// Whether outputs follow: one after the other commanded on, and all of them without their scanner.
+// Whether outputs follow: one after the other commanded on, and all of them when the scanner goes to
+// idle, or away.
 function outputTools(devices, tool) {
   if (!devices.length) return [];
   const chosen = selectField("of", devices, devices[0]);
@@ -73,6 +74,7 @@ function outputTools(devices, tool) {
       tool("Command outputs on", () => ({ kind: "command outputs", device: chosen.input.value })),
       chosen.label,
     ),
+    tool("All outputs on, then the scanner to idle", () => ({ kind: "go idle" })),
     tool("All outputs on, then the scanner off", () => ({ kind: "lose scanner" })),
   ];
 }

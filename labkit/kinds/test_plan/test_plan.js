@@ -8,7 +8,7 @@ function stepOf(number, points, ticked) {
   const boxes = points.map(({ id, text }) => {
     const input = element("input", { type: "checkbox", value: id });
     input.addEventListener("change", ticked);
-    return { id, input, label: element("label", { class: "lk-switch" }, input, text) };
+    return { id, input, label: element("label", { class: "lk-test-tick" }, input, text) };
   });
   const node = element(
     "fieldset",

@@ -129,7 +129,7 @@ def _lines(answer: Answer) -> dict[str, str]:
     for name, row in answer["devices"].items():
         listed = f"{row['inputs']}/{row['outputs']} bytes" if row["listed"] else "not listed"
         found[name] = (
-            f"node {row['address']}, {row['rate']} kbit/s, drop {row['drop']} m, {listed}, from "
-            f"byte {row['first']}"
+            f"node {row['address']}, {row['rate']} kbit/s, drop {row['drop']} m, {listed}, inputs "
+            f"from byte {row['first_in']}, outputs from byte {row['first']}"
         )
     return found

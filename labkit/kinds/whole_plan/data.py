@@ -18,13 +18,17 @@ class WholePlanKey(TypedDict):
 
 
 class DeviceAnswer(TypedDict):
-    """What is planned for a device, as typed; `first` is its first byte of the outputs."""
+    """What is planned for a device, as typed.
+
+    `first` is its first byte of the outputs, `first_in` that of the inputs.
+    """
 
     address: str
     rate: str
     drop: str
     listed: bool
     inputs: str
+    first_in: str
     outputs: str
     first: str
 

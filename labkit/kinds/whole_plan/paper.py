@@ -18,6 +18,7 @@ def site_table(site: Site) -> str:
             f"{each.current:.2f}",
             str(each.input_bytes),
             str(each.output_bytes),
+            str(each.reads_at) if each.input_bytes else "–",
             str(each.program_at) if each.output_bytes else "–",
         ]
         for each in site.devices
@@ -29,7 +30,8 @@ def site_table(site: Site) -> str:
         "A",
         "Input bytes",
         "Output bytes",
-        "Program from byte",
+        "Read from",
+        "Written from",
     ]
     drops = ", ".join(f"{each:g}" for each in site.drops)
     ratings = ", ".join(f"{each:g}" for each in site.ratings)
@@ -41,7 +43,7 @@ def site_table(site: Site) -> str:
     )
     if free:
         words += f" Node address to stay free: {free}."
-    return paper.table(heads, rows, "", *["number"] * 6) + paper.note(words)
+    return paper.table(heads, rows, "", *["number"] * 7) + paper.note(words)
 
 
 def plan_form(site: Site, answer: Answer | None) -> str:
@@ -50,8 +52,8 @@ def plan_form(site: Site, answer: Answer | None) -> str:
         [paper.text(each.name), *(paper.filled(text) for text in _row(each.name, site, answer))]
         for each in site.devices
     ]
-    heads = ["Device", "Address", "kbit/s", "Drop, m", "Listed", "Input bytes", "Output bytes",
-             "From byte"]  # fmt: skip
+    heads = ["Device", "Address", "kbit/s", "Drop, m", "Listed", "Input bytes", "From byte",
+             "Output bytes", "From byte"]  # fmt: skip
     trunk = [
         [
             f"Piece {number}, {piece.length:g} m",
@@ -64,7 +66,7 @@ def plan_form(site: Site, answer: Answer | None) -> str:
         ["Supply at", paper.filled(answer["supply"] if answer else "")],
         ["Terminators", _terminators(site, answer)],
     ]
-    return paper.table(heads, rows, "", *["fill tiny"] * 7) + paper.table(
+    return paper.table(heads, rows, "", *["fill tiny"] * 8) + paper.table(
         ["Part", "Planned"], [*trunk, *rest], "asked", "fill"
     )
 
@@ -77,10 +79,10 @@ def _terminators(site: Site, answer: Answer | None) -> str:
 
 def _row(name: str, site: Site, answer: Answer | None) -> list[str]:
     if answer is None:
-        return [""] * 7
+        return [""] * 8
     row: DeviceAnswer = answer["devices"][name]
     if name == site.scanner:
-        return [row["address"], row["rate"], row["drop"], "–", "–", "–", "–"]
+        return [row["address"], row["rate"], row["drop"], *["–"] * 5]
     listed = "yes" if row["listed"] else "no"
-    return [row["address"], row["rate"], row["drop"], listed, row["inputs"], row["outputs"],
-            row["first"]]  # fmt: skip
+    return [row["address"], row["rate"], row["drop"], listed, row["inputs"], row["first_in"],
+            row["outputs"], row["first"]]  # fmt: skip

@@ -52,6 +52,11 @@ class WholePlanFields(ExerciseFields):
         description="A formula: the first byte the program writes for each. Without it one device "
         "follows the other.",
     )
+    reads: Text | None = Field(
+        default=None,
+        description="A formula: the first byte the program reads of each. Without it one device "
+        "follows the other.",
+    )
     drops: Text = Field(description="A formula: the lengths of drop cable at hand, m.")
     supplies: Text = Field(description="A formula: the supplies at hand, A.")
     rates: Text | None = Field(
@@ -72,8 +77,8 @@ class WholePlanReader:
         plans = reader.of_family(plans_for)
         formulas = {
             name: reader.formula(text, name)
-            for name in ("devices", "at", "way", "current", "inputs", "outputs", "writes", "drops",
-                         "supplies", "rates", "free")
+            for name in ("devices", "at", "way", "current", "inputs", "outputs", "writes", "reads",
+                         "drops", "supplies", "rates", "free")
             if (text := getattr(fields, name)) is not None
         }  # fmt: skip
         scanner = reader.prose(fields.scanner, "scanner")
@@ -133,11 +138,17 @@ def _columns(
     inputs, outputs = (
         tuple(numbers_of(formulas[name], values, count)) for name in ("inputs", "outputs")
     )
-    if "writes" in formulas:
-        writes = tuple(numbers_of(formulas["writes"], values, count))
-    else:
-        writes = tuple(sum(outputs[:number]) for number in range(count))
-    return [*columns, inputs, outputs, writes]
+    writes = _starts(formulas, "writes", values, outputs)
+    return [*columns, inputs, outputs, writes, _starts(formulas, "reads", values, inputs)]
+
+
+def _starts(
+    formulas: Mapping[str, Formula], name: str, values: Mapping[str, Value], sizes: tuple[int, ...]
+) -> tuple[int, ...]:
+    """First bytes: as they are given, or one device after the other."""
+    if name in formulas:
+        return tuple(numbers_of(formulas[name], values, len(sizes)))
+    return tuple(sum(sizes[:number]) for number in range(len(sizes)))
 
 
 def _metres(formula: Formula, values: Mapping[str, Value]) -> float:

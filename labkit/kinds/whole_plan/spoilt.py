@@ -28,6 +28,10 @@ def spoilt_plans(site: Site, right: Answer) -> Iterator[Answer]:
     yield _with(right, name, {"listed": False})
     yield _with(right, name, {"inputs": str(first.input_bytes + 1)})
     for device in (first, *others):
+        if device.input_bytes:
+            byte = str(device.reads_at + device.input_bytes)
+            yield _with(right, device.name, {"first_in": byte})
+    for device in (first, *others):
         if device.output_bytes:
             byte = str(device.program_at + device.output_bytes)
             yield _with(right, device.name, {"first": byte})

@@ -83,6 +83,7 @@ def _typed_device(planned: DevicePlan, device: SiteDevice, site: Site) -> Device
         "drop": f"{planned.drop:g}",
         "listed": is_asked and planned.listed,
         "inputs": str(planned.input_bytes) if is_asked else "",
+        "first_in": str(planned.inputs_at) if is_asked and device.input_bytes else "",
         "outputs": str(planned.output_bytes) if is_asked else "",
         "first": str(planned.outputs_at) if is_asked and device.output_bytes else "",
     }
@@ -151,7 +152,8 @@ class _Reading:
         inputs = self._whole(row, "inputs", device, 0, MOST_BYTES)
         outputs = self._whole(row, "outputs", device, 0, MOST_BYTES)
         first = self._whole(row, "first", device, 0, MOST_BYTES) if device.output_bytes else 0
-        return DevicePlan(address, int(rate), drop, True, inputs, outputs, first)
+        first_in = self._whole(row, "first_in", device, 0, MOST_BYTES) if device.input_bytes else 0
+        return DevicePlan(address, int(rate), drop, True, inputs, outputs, first, first_in)
 
     def _whole(
         self, row: Mapping[str, Any], field: str, device: SiteDevice, least: int, most: int
@@ -161,6 +163,7 @@ class _Reading:
             "inputs": "input bytes",
             "outputs": "output bytes",
             "first": "first output byte",
+            "first_in": "first input byte",
         }[field]
         text = row.get(field)
         try:

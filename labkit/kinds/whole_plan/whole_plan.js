@@ -31,8 +31,9 @@ function ticked(words) {
 
 function facts(device, isScanner) {
   const io = isScanner ? "the scanner" : `${device.input_bytes} input, ${device.output_bytes} output bytes`;
-  const program = device.output_bytes ? `, the program writes from byte ${device.program_at}` : "";
-  return `tap at ${device.at} m, ${device.way} m to go, ${device.current.toFixed(2)} A; ${io}${program}`;
+  const reads = device.input_bytes ? `, the program reads from byte ${device.reads_at}` : "";
+  const writes = device.output_bytes ? `, the program writes from byte ${device.program_at}` : "";
+  return `tap at ${device.at} m, ${device.way} m to go, ${device.current.toFixed(2)} A; ${io}${reads}${writes}`;
 }
 
 // A device's fields by their names in an answer.
@@ -45,7 +46,9 @@ function deviceFields(device, site) {
   };
   if (device.name === site.scanner) return fields;
   const entry = { listed: ticked(of("Scan list entry")), inputs: typed(of("Input bytes")), outputs: typed(of("Output bytes")) };
-  return { ...fields, ...entry, ...(device.output_bytes ? { first: typed(of("First output byte")) } : {}) };
+  const reads = device.input_bytes ? { first_in: typed(of("First input byte")) } : {};
+  const writes = device.output_bytes ? { first: typed(of("First output byte")) } : {};
+  return { ...fields, ...entry, ...reads, ...writes };
 }
 
 const COLUMNS = [
@@ -54,6 +57,7 @@ const COLUMNS = [
   ["drop", "Drop, m"],
   ["listed", "In the scan list"],
   ["inputs", "Input bytes"],
+  ["first_in", "Inputs from byte"],
   ["outputs", "Output bytes"],
   ["first", "Outputs from byte"],
 ];

@@ -58,10 +58,12 @@ function table(devices) {
   );
 }
 
-function moved(moves) {
-  const lines = moves.map(([name, moving]) =>
-    element("li", {}, `The program switches on ${name}: ${moving.length ? moving.join(", ") : "nothing"} moves.`),
-  );
+function moved(moves, reads) {
+  const all = (names) => (names.length ? names.join(", ") : "nothing");
+  const lines = [
+    ...moves.map(([name, moving]) => element("li", {}, `The program switches on ${name}: ${all(moving)} moves.`)),
+    ...reads.map(([name, read]) => element("li", {}, `The inputs of ${name} come on: the program sees ${all(read)}.`)),
+  ];
   return lines.length ? element("ul", { class: "lk-whole-moves" }, ...lines) : "";
 }
 
@@ -85,5 +87,5 @@ export function seenOf(tried, length) {
     : [element("p", {}, element("strong", {}, "This plan keeps every rule."))];
   const supply = `The supply gives ${tried.supply_current.toFixed(2)} A at ${tried.supply_volts.toFixed(1)} V. ` +
     `A device needs ${tried.least_volt} V. Error frames at the scanner: ${tried.errors}.`;
-  return [profile(tried, length), element("p", {}, supply), table(tried.devices), moved(tried.moves), ...rules];
+  return [profile(tried, length), element("p", {}, supply), table(tried.devices), moved(tried.moves, tried.reads), ...rules];
 }

@@ -26,6 +26,7 @@ from labkit.bench.twins import unseen
 from labkit.families.devicenet.bench.equipment import Equipment
 from labkit.families.devicenet.bench.faults import (
     AddressSet,
+    HoldsInIdle,
     HoldsOutputs,
     IoSizes,
     ScanListAs,
@@ -34,6 +35,7 @@ from labkit.families.devicenet.bench.faults import (
 from labkit.families.devicenet.bench.measurements import (
     CommandOutputs,
     FrameLog,
+    GoIdle,
     Indicators,
     LoseScanner,
     ScannerReport,
@@ -145,6 +147,37 @@ def test_a_lost_connection_switches_outputs_off_unless_the_device_holds_them(dev
     assert moved(holding, device) == [device]
 
 
+def test_going_to_idle_switches_outputs_off_and_every_light_stays_green() -> None:
+    told = GoIdle().take(on())
+    assert told.detail == {"run": list(OUTPUTS), "on": []}
+    assert told.text == (
+        "in run on: clamp, gate, lamp, drive; in idle no output is on; "
+        f"then {Indicators().take(on()).text}"
+    )
+    assert "red" not in told.text
+
+
+@pytest.mark.parametrize("device", OUTPUTS)
+def test_in_idle_a_device_holds_if_it_is_set_so_and_its_connection_can_say_it(device: str) -> None:
+    detail = GoIdle().take(on(HoldsInIdle(device))).detail
+    # A strobe has a bit for each node and nothing else: the lamp cannot tell idle from off.
+    assert detail == {"run": list(OUTPUTS), "on": [] if device == "lamp" else [device]}
+    assert LoseScanner().take(on(HoldsInIdle(device))).text == "no output is on"
+    assert GoIdle().take(on(HoldsOutputs(device))).detail["on"] == []
+
+
+def test_a_scanner_that_is_idle_from_the_start_has_nothing_on_to_hold() -> None:
+    told = GoIdle().take(on(ScannerIdle(), HoldsInIdle("clamp")))
+    assert told.detail == {"run": [], "on": []}
+
+
+def test_outputs_go_off_in_idle_at_the_next_poll() -> None:
+    trace = SETUP.going_idle(on())
+    for name in ("clamp", "gate"):
+        (at, _), *_ = [each for each in reversed(trace.driven[name]) if not any(each[1])]
+        assert 6.0 <= at <= 6.0 + 2 * SETUP.scan_every_ms / 1000, name
+
+
 def test_outputs_go_off_when_the_connection_times_out_and_not_before() -> None:
     trace = SETUP.losing_scanner(on())
     for name, rate_ms in (("clamp", 80), ("gate", 80), ("lamp", 80), ("drive", 250)):
@@ -154,7 +187,7 @@ def test_outputs_go_off_when_the_connection_times_out_and_not_before() -> None:
 
 
 def test_a_repair_takes_the_fault_away_and_nothing_else() -> None:
-    for fault in (ScannerIdle(), HoldsOutputs("lamp")):
+    for fault in (ScannerIdle(), HoldsOutputs("lamp"), HoldsInIdle("clamp")):
         front = BenchFront(SETUP, faults=[fault, DeviceDead("gate")])
         for step in mend(SETUP, fault):
             assert not front.take(step)["refused"]
@@ -165,9 +198,9 @@ def test_a_repair_takes_the_fault_away_and_nothing_else() -> None:
 
 def test_faults_and_steps_come_back_from_json() -> None:
     catalogue = SETUP.catalogue
-    for fault in (ScannerIdle(), HoldsOutputs("lamp")):
+    for fault in (ScannerIdle(), HoldsOutputs("lamp"), HoldsInIdle("clamp")):
         assert catalogue.fault_from_json(to_json(fault)) == fault
-    for step in (CommandOutputs("lamp"), LoseScanner()):
+    for step in (CommandOutputs("lamp"), LoseScanner(), GoIdle()):
         assert catalogue.step_from_json(to_json(step)) == step
     assert Setup.from_json(SETUP.to_json()) == SETUP
 
@@ -176,12 +209,16 @@ def test_a_set_up_of_an_older_lab_knows_nothing_of_it() -> None:
     assert "outputs" not in WITHOUT.to_json()
     assert "idle" not in WITHOUT.catalogue.choices
     assert WITHOUT.other_places == ("scan list",)
-    assert not {"idle", "holds outputs"} & {fault.kind for fault in possible_faults(WITHOUT)}
-    assert {"idle", "holds outputs"} < {fault.kind for fault in possible_faults(SETUP)}
+    assert not {"idle", "holds outputs", "holds in idle"} & {
+        fault.kind for fault in possible_faults(WITHOUT)
+    }
+    assert {"idle", "holds outputs", "holds in idle"} < {
+        fault.kind for fault in possible_faults(SETUP)
+    }
 
 
 def test_every_one_of_them_shows_and_an_assessed_class_has_it_recorded() -> None:
-    for fault in (ScannerIdle(), HoldsOutputs("lamp")):
+    for fault in (ScannerIdle(), HoldsOutputs("lamp"), HoldsInIdle("clamp")):
         assert unseen(on(fault)) == ()
     front = BenchFront(SETUP, recording=record(on(ScannerIdle())), start=LIVE)
     told = front.take(to_json(CommandOutputs("gate")))

@@ -25,10 +25,10 @@ SITE = Site(
     (
         SiteDevice("scanner", 2, 0.5, 0.2),
         SiteDevice("sensors", 15, 2, 0.3, 1),
-        SiteDevice("valves", 30, 3, 0.8, 1, 2, 0),
-        SiteDevice("drive", 48, 4, 0.3, 2, 1, 2),
-        SiteDevice("labeller", 62, 2, 0.5, 1, 1, 3),
-        SiteDevice("gate", 80, 5, 0.6, 1),
+        SiteDevice("valves", 30, 3, 0.8, 1, 2, 0, 1),
+        SiteDevice("drive", 48, 4, 0.3, 2, 1, 2, 2),
+        SiteDevice("labeller", 62, 2, 0.5, 1, 1, 3, 4),
+        SiteDevice("gate", 80, 5, 0.6, 1, reads_at=5),
     ),
     "scanner",
     (125, 250, 500),
@@ -60,6 +60,8 @@ def test_a_plan_that_keeps_every_rule_runs() -> None:
     assert {each.light for each in seen.devices} == {"green"}
     assert [each.report for each in seen.devices] == ["", *["OK"] * 5]
     assert seen.moves == tuple((name, (name,)) for name in ("valves", "drive", "labeller"))
+    asked = ("sensors", "valves", "drive", "labeller", "gate")
+    assert seen.reads == tuple((name, (name,)) for name in asked)
     assert seen.supply_current == pytest.approx(2.7, abs=0.02)
 
 
@@ -128,6 +130,31 @@ def test_bytes_that_overlap_move_a_part() -> None:
     moves = dict(on(with_device("valves", outputs_at=1)).moves)
     assert moves["valves"] == ("valves in part",)
     assert moves["drive"] == ("valves in part", "drive")
+
+
+def test_crossed_inputs_show_the_program_the_wrong_one() -> None:
+    seen = on(with_device("gate", with_device("sensors", inputs_at=5), inputs_at=0))
+    reads = dict(seen.reads)
+    assert (reads["sensors"], reads["gate"]) == (("gate",), ("sensors",))
+    assert seen.moves == on(GOOD).moves
+    sensors, gate = seen.outcomes
+    assert sensors.symptom == "When the inputs of sensors come on, the program sees: gate."
+    assert "When the inputs of gate come on, the program sees: sensors." in gate.symptom
+
+
+def test_inputs_over_those_of_another_hide_them_or_are_hidden() -> None:
+    seen = on(with_device("sensors", inputs_at=3))
+    [outcome] = seen.outcomes
+    assert outcome.broken.sentence == (
+        "The program reads the inputs of sensors from byte 0 on, and the scan list puts them from "
+        "byte 3 on, over those of drive. Make both alike."
+    )
+    # The drive has the higher node address: its bytes come later, and stay.
+    assert dict(seen.reads)["sensors"] == ()
+    assert dict(seen.reads)["drive"] == ("drive",)
+    hides = on(with_device("gate", inputs_at=2))
+    assert dict(hides.reads)["gate"] == ("drive in part",)
+    assert dict(hides.reads)["drive"] == ("drive in part",)
 
 
 def test_a_weak_supply_sags_until_nobody_has_power() -> None:

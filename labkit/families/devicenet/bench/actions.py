@@ -12,6 +12,7 @@ from labkit.families.devicenet.bench.equipment import SCAN_LIST
 from labkit.families.devicenet.bench.faults import (
     AddressSet,
     Babbling,
+    HoldsInIdle,
     HoldsOutputs,
     IoSizes,
     RateSet,
@@ -56,7 +57,7 @@ class ReplaceDevice(Action):
     needs_dead: ClassVar[bool] = True
 
     def _done(self, bench: Bench) -> Bench:
-        gone = (DeviceDead, Babbling, Draws, IoSizes, HoldsOutputs)
+        gone = (DeviceDead, Babbling, Draws, IoSizes, HoldsOutputs, HoldsInIdle)
         rest = {
             fault
             for fault in _set(bench, self.device, NEW_ADDRESS, NEW_RATE)
@@ -132,6 +133,23 @@ class SwitchOffOnLoss(Action):
     def words(self) -> str:
         """As a log names it."""
         return f"set the outputs of {self.device} to switch off when the connection is lost"
+
+
+@dataclass(frozen=True)
+class SwitchOffInIdle(Action):
+    """Set a device's outputs to switch off while the scanner is idle."""
+
+    device: str
+    kind: ClassVar[str] = "switch off in idle"
+
+    def _done(self, bench: Bench) -> Bench:
+        bench.layout.device(self.device)
+        return bench.with_faults(bench.faults - {HoldsInIdle(self.device)})
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"set the outputs of {self.device} to switch off while the scanner is idle"
 
 
 def _set(bench: Bench, device: str, address: int, rate: int) -> set[Fault]:

@@ -50,11 +50,15 @@ _OUTSIDE = {Purpose.DYNAMIC, Purpose.RESERVED}
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """From `time_s` (s) on the bench stands like this; None leaves that half as it was."""
+    """From `time_s` (s) on the bench stands like this; None leaves that part as it was.
+
+    `idle` is the scanner's mode.
+    """
 
     time_s: float
     devices: tuple[BusDevice, ...] | None = None
     ears: Ears | None = None
+    idle: bool | None = None
 
     def __post_init__(self) -> None:
         seconds(self.time_s, "the time of a change")
@@ -86,6 +90,8 @@ def simulate(
             break
         bus.run_until(change.time_s)
         bus.change(change.devices, change.ears)
+        if change.idle is not None:
+            bus.scanner.idle = change.idle
     bus.run_until(end)
     return bus.trace()
 

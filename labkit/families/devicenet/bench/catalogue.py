@@ -48,11 +48,13 @@ from labkit.families.devicenet.bench.actions import (
     Download,
     ReplaceDevice,
     SetSwitches,
+    SwitchOffInIdle,
     SwitchOffOnLoss,
 )
 from labkit.families.devicenet.bench.faults import (
     AddressSet,
     Babbling,
+    HoldsInIdle,
     HoldsOutputs,
     IoSizes,
     RateSet,
@@ -62,6 +64,7 @@ from labkit.families.devicenet.bench.faults import (
 from labkit.families.devicenet.bench.measurements import (
     CommandOutputs,
     FrameLog,
+    GoIdle,
     Indicators,
     LoseScanner,
     ScannerReport,
@@ -80,13 +83,13 @@ _ACTIONS: Final = (
 _MEASUREMENTS: Final = (
     Ohms, Volts, BusyVolts, Look, SupplyCurrent, Indicators, ScannerReport, FrameLog, Scope,
 )  # fmt: skip
-_OUTPUT_FAULTS: Final = (HoldsOutputs, ScannerIdle)
-_OUTPUT_ACTIONS: Final = (CommandRun, SwitchOffOnLoss)
-_OUTPUT_MEASUREMENTS: Final = (CommandOutputs, LoseScanner)
+_OUTPUT_FAULTS: Final = (HoldsOutputs, HoldsInIdle, ScannerIdle)
+_OUTPUT_ACTIONS: Final = (CommandRun, SwitchOffOnLoss, SwitchOffInIdle)
+_OUTPUT_MEASUREMENTS: Final = (CommandOutputs, GoIdle, LoseScanner)
 _MINUTES: Final = {
     **STEP_COSTS, "indicators": 1, "scanner report": 1, "frame log": 3, "set switches": 3,
     "replace device": 20, "download": 5, "command outputs": 2, "lose scanner": 5, "command run": 2,
-    "switch off on loss": 5,
+    "switch off on loss": 5, "go idle": 3, "switch off in idle": 5,
 }  # fmt: skip
 _STEPS: Final = (*_MEASUREMENTS, *_ACTIONS)
 _ALL_STEPS: Final = (*_STEPS, *_OUTPUT_MEASUREMENTS, *_OUTPUT_ACTIONS)
@@ -120,6 +123,7 @@ _CHOICES: Final = {
 _OUTPUT_CHOICES: Final = {
     "idle": "the scanner is not commanded to run",
     "holds outputs": "a device holds its outputs when the connection is lost",
+    "holds in idle": "a device holds its outputs while the scanner is idle",
 }
 _SPOKEN: Final = {"download": "load the scan list"}
 

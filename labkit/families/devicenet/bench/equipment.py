@@ -33,8 +33,8 @@ class BusDevice:
     `address` 0 to 63 and `rate` in kbit/s as its switches are set, which may differ from the plan.
     `dead`: its electronics do nothing, whatever its supply. `babbling`: it sends one frame after
     another without being asked. `powered`: it has between 11 and 25 V, the right way round. Its
-    outputs go off when the scanner is idle, and when their connection is lost unless it `holds`
-    them (object class 9, attributes 5 to 8: all 0, so off, unless set).
+    outputs go off when the scanner is idle unless it `holds_in_idle`, and when their connection is
+    lost unless it `holds` them (object class 9, attributes 5 to 8: all 0, so off, unless set).
     """
 
     name: str
@@ -45,6 +45,7 @@ class BusDevice:
     dead: bool = False
     babbling: bool = False
     holds: bool = False
+    holds_in_idle: bool = False
 
 
 @dataclass(frozen=True, slots=True)

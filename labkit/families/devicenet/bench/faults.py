@@ -95,6 +95,19 @@ class HoldsOutputs(AtDevice):
 
 
 @dataclass(frozen=True)
+class HoldsInIdle(AtDevice):
+    """A device set to hold its outputs while the scanner is idle, where they are to go off."""
+
+    kind: ClassVar[str] = "holds in idle"
+    wired: ClassVar[bool] = False
+
+    @property
+    def words(self) -> str:
+        """Which device."""
+        return f"{self.device} is set to hold its outputs while the scanner is idle"
+
+
+@dataclass(frozen=True)
 class ScannerIdle(Fault):
     """Nobody commanded the scanner to run."""
 

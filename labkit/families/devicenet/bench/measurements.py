@@ -55,11 +55,6 @@ class Indicators(Measurement):
     def take(self, bench: Bench) -> Reading:
         """The looks at the end in words; `detail` holds the looks over time."""
         trace: Trace = bench.long_trace if self.long else bench.trace
-        groups: dict[str, list[str]] = {}
-        for name in bench.layout.devices:
-            look = trace.network_status(name).value
-            groups.setdefault(look, []).append(name)
-        text = "; ".join(f"{look}: {', '.join(names)}" for look, names in groups.items())
         detail = {
             name: {
                 "network": [[at, look.value] for at, look in trace.network[name]],
@@ -67,7 +62,7 @@ class Indicators(Measurement):
             }
             for name in bench.layout.devices
         }
-        return Reading(f"network status: {text}", detail=detail)
+        return Reading(_network_looks(bench, trace), detail=detail)
 
     @property
     def words(self) -> str:
@@ -160,6 +155,28 @@ class CommandOutputs(Measurement):
 
 
 @dataclass(frozen=True)
+class GoIdle(Measurement):
+    """With all outputs commanded on, put the scanner from run to idle, and look at the line."""
+
+    kind: ClassVar[str] = "go idle"
+
+    def take(self, bench: Bench) -> Reading:
+        """Whose outputs were on in run, whose are on in idle, and the network lights then."""
+        trace = cast("Setup", bench.setup).going_idle(bench)
+        run = [name for name in bench.layout.devices if trace.outputs_on(name, RUN_S)]
+        idle = [name for name in bench.layout.devices if trace.outputs_on(name)]
+        text = f"in run {_on_in_words(run)}; in idle {_on_in_words(idle)}"
+        return Reading(
+            f"{text}; then {_network_looks(bench, trace)}", detail={"run": run, "on": idle}
+        )
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "all outputs commanded on, then the scanner put to idle"
+
+
+@dataclass(frozen=True)
 class LoseScanner(Measurement):
     """With all outputs commanded on, switch the scanner off, and look at the line."""
 
@@ -177,7 +194,21 @@ class LoseScanner(Measurement):
 
 def _outputs_on(bench: Bench, trace: Trace) -> Reading:
     on = [name for name in bench.layout.devices if trace.outputs_on(name)]
-    return Reading(f"on: {', '.join(on)}" if on else "no output is on", detail={"on": on})
+    return Reading(_on_in_words(on), detail={"on": on})
+
+
+def _on_in_words(on: list[str]) -> str:
+    return f"on: {', '.join(on)}" if on else "no output is on"
+
+
+def _network_looks(bench: Bench, trace: Trace) -> str:
+    """How the network status indicators look at the end."""
+    groups: dict[str, list[str]] = {}
+    for name in bench.layout.devices:
+        look = trace.network_status(name).value
+        groups.setdefault(look, []).append(name)
+    text = "; ".join(f"{look}: {', '.join(names)}" for look, names in groups.items())
+    return f"network status: {text}"
 
 
 def _sender(frame: Frame) -> tuple[int, ...]:

@@ -20,6 +20,7 @@ from labkit.families.devicenet.bench.actions import (
     Download,
     ReplaceDevice,
     SetSwitches,
+    SwitchOffInIdle,
     SwitchOffOnLoss,
 )
 from labkit.families.devicenet.bench.bus import Change, simulate
@@ -40,6 +41,7 @@ from labkit.families.devicenet.bench.faults import (
     MODE,
     AddressSet,
     Babbling,
+    HoldsInIdle,
     HoldsOutputs,
     IoSizes,
     RateSet,
@@ -49,6 +51,7 @@ from labkit.families.devicenet.bench.faults import (
 from labkit.families.devicenet.bench.measurements import (
     CommandOutputs,
     FrameLog,
+    GoIdle,
     Indicators,
     LoseScanner,
     ScannerReport,
@@ -59,6 +62,7 @@ from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.wire import encode
 from labkit.fieldbus.devicenet.cable import DATA_RATES
+from labkit.fieldbus.devicenet.connections import ConnectionKind
 from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
 from labkit.fieldbus.devicenet.messages import DuplicateCheck
 from labkit.fieldbus.devicenet.network import Network
@@ -194,6 +198,7 @@ class Setup:
         sizes = {f.device: f for f in bench.faults if isinstance(f, IoSizes)}
         lifeless = {f.device for f in bench.faults if isinstance(f, DeviceDead)}
         holding = {f.device for f in bench.faults if isinstance(f, HoldsOutputs)}
+        holding_idle = {f.device for f in bench.faults if isinstance(f, HoldsInIdle)}
         babbling = {f.device for f in bench.faults if isinstance(f, Babbling)}
         found = []
         for name, device in self.layout.devices.items():
@@ -213,6 +218,7 @@ class Setup:
                     dead=name in lifeless,
                     babbling=name in babbling,
                     holds=name in holding,
+                    holds_in_idle=name in holding_idle,
                 )
             )
         return tuple(found)
@@ -234,9 +240,15 @@ class Setup:
     def losing_scanner(self, bench: Bench) -> Trace:
         """The usual run while the program wants all outputs on; then the scanner has no power."""
         off = [replace(d, powered=d.powered and d.name != self.scanner) for d in bench.devices]
-        lost = Change(RUN_S, tuple(off))
+        return self._commanding_all(bench, Change(RUN_S, tuple(off)))
+
+    def going_idle(self, bench: Bench) -> Trace:
+        """The usual run while the program wants all outputs on; then the scanner goes to idle."""
+        return self._commanding_all(bench, Change(RUN_S, idle=True))
+
+    def _commanding_all(self, bench: Bench, then: Change) -> Trace:
         everybody = {entry.address for entry in self.entries}
-        return self._commanding(bench, everybody, RUN_S + _UNTIL_LOST_S, [lost])
+        return self._commanding(bench, everybody, RUN_S + _UNTIL_LOST_S, [then])
 
     def _commanding(
         self,
@@ -290,9 +302,15 @@ class Setup:
         )
 
     @property
+    def _polled_outputs(self) -> tuple[str, ...]:
+        """Those that can tell idle from off: a strobe cannot say it."""
+        strobed = ConnectionKind.BIT_STROBE
+        return tuple(n for n in self.with_outputs if self.equipment[n].kind is not strobed)
+
+    @property
     def _looks_at_outputs(self) -> tuple[Measurement, ...]:
         each = tuple(CommandOutputs(name) for name in self.with_outputs)
-        return (*each, LoseScanner()) if each else ()
+        return (*each, GoIdle(), LoseScanner()) if each else ()
 
     def first_look(self) -> Measurement:
         """The indicators."""
@@ -312,6 +330,7 @@ class Setup:
         if self.outputs:
             yield ScannerIdle()
             yield from (HoldsOutputs(name) for name in self.with_outputs)
+            yield from (HoldsInIdle(name) for name in self._polled_outputs)
         for entry in self.entries:
             yield ScanListAs(tuple(other for other in self.entries if other is not entry))
 
@@ -325,6 +344,8 @@ class Setup:
             return [CommandRun()]
         if isinstance(fault, HoldsOutputs):
             return [SwitchOffOnLoss(fault.device)]
+        if isinstance(fault, HoldsInIdle):
+            return [SwitchOffInIdle(fault.device)]
         if not isinstance(fault, AtDevice):
             return [Download()]
         switches = SetSwitches(

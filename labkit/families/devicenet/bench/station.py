@@ -420,7 +420,9 @@ class Station:
         elif frame.identifier != self._poll_identifier:
             return
         elif not frame.data:
-            self._drive(now, bytes(self.node.output_bytes))
+            # Idle. A strobe says nothing of it: a bit that is off is off.
+            if not self.device.holds_in_idle:
+                self._drive(now, bytes(self.node.output_bytes))
         elif self.node.output_bytes <= FRAME_BYTES:
             self._drive(now, frame.data)
         else:

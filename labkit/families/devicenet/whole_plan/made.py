@@ -25,7 +25,8 @@ class MadeDevice:
 
     `produces` and `consumes` are its own I/O sizes in bytes, `input_bytes` and `output_bytes` those
     of its entry. The program's outputs for it begin at byte `program_at`, the scanner takes those
-    from byte `outputs_at` on.
+    from byte `outputs_at` on. The program reads its inputs from byte `reads_at` on, and the scanner
+    puts them from byte `inputs_at` on.
     """
 
     name: str
@@ -41,6 +42,8 @@ class MadeDevice:
     output_bytes: int
     program_at: int
     outputs_at: int
+    reads_at: int
+    inputs_at: int
     reaches: bool
 
 
@@ -137,7 +140,7 @@ def made_of(site: Site, plan: WholePlan) -> Made:
                 each.name, each.at, planned.drop, each.current, planned.address, planned.rate,
                 each.input_bytes, each.output_bytes, planned.listed, planned.input_bytes,
                 planned.output_bytes, each.program_at, planned.outputs_at,
-                planned.drop >= each.way,
+                each.reads_at, planned.inputs_at, planned.drop >= each.way,
             )
         )  # fmt: skip
     made = Made(

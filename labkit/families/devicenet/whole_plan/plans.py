@@ -93,4 +93,5 @@ def _as_it_is(device: SiteDevice, address: int, rate: int, drop: float) -> Devic
         device.input_bytes,
         device.output_bytes,
         device.program_at,
+        device.reads_at,
     )

@@ -35,6 +35,7 @@ TRUNK: Final = "trunk"
 SUPPLY: Final = "supply"
 ENDS_PART: Final = "terminators"
 LIST: Final = "scan-list"
+INPUTS: Final = "inputs"
 OUTPUTS: Final = "outputs"
 PARTS: Final = {
     ADDRESSES: "Every device has an address of its own, and none that is to stay free.",
@@ -44,6 +45,7 @@ PARTS: Final = {
     SUPPLY: "The supply is strong enough, and neither side of it is overloaded.",
     ENDS_PART: "A terminator stands at each end of the trunk and nowhere else.",
     LIST: "The scan list holds every device with its own sizes.",
+    INPUTS: "The program reads the bytes of each device where the scanner puts them.",
     OUTPUTS: "Each device gets the bytes that the program writes for it.",
 }
 """The parts of a plan, each with its rule: credit counts them."""
@@ -73,7 +75,9 @@ class Broken:
 
 def broken_in(made: Made) -> list[Broken]:
     """Every rule that is broken, part by part."""
-    finders = (_addresses, _rates, _drops, _trunk, _supply, _terminators, _scan_list, _outputs)
+    finders = (
+        _addresses, _rates, _drops, _trunk, _supply, _terminators, _scan_list, _inputs, _outputs,
+    )  # fmt: skip
     return [found for finder in finders for found in finder(made)]
 
 
@@ -371,6 +375,33 @@ def _own_sizes(device: MadeDevice) -> Callable[[Made], Made]:
     return lambda made: made.with_device(
         device.name, input_bytes=device.produces, output_bytes=device.consumes
     )
+
+
+def _inputs(made: Made) -> Iterator[Broken]:
+    for each in made.asked:
+        if each.produces and each.listed and each.inputs_at != each.reads_at:
+            others = _overlapped(each, made)
+            over = f", over those of {_listed(others)}" if others else ""
+            sentence = (
+                f"The program reads the inputs of {each.name} from byte {each.reads_at} on, and "
+                f"the scan list puts them from byte {each.inputs_at} on{over}. Make both alike."
+            )
+            yield Broken(
+                _by(INPUTS, "its own input bytes", each.name, sentence),
+                "Nothing came in from it here, right or wrong.",
+                lambda m, name=each.name, at=each.reads_at: m.with_device(name, inputs_at=at),  # type: ignore[misc]
+            )
+
+
+def _overlapped(device: MadeDevice, made: Made) -> list[str]:
+    """The others whose inputs lie in the same bytes of the scanner's table."""
+    own = _input_bytes(device)
+    others = [each for each in made.asked if each.listed and each is not device]
+    return [each.name for each in others if own & _input_bytes(each)]
+
+
+def _input_bytes(device: MadeDevice) -> set[int]:
+    return set(range(device.inputs_at, device.inputs_at + device.input_bytes))
 
 
 def _outputs(made: Made) -> Iterator[Broken]:

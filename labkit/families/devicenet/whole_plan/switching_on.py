@@ -24,7 +24,7 @@ from labkit.families.devicenet.whole_plan.rules import Broken, broken_in, mended
 from labkit.fieldbus.devicenet.indicators import NETWORK_MEANING, Indicator
 
 _EACH_S: Final = 0.3
-"""How long the program keeps one device's outputs on: many scans."""
+"""How long one device's outputs, or inputs, are kept on: many scans."""
 _MANY: Final = 20
 NO_ERRORS: Final = "none"
 _SILENT: Final = ((), None)
@@ -33,7 +33,7 @@ _TAKEN: Final = "stays off the network"
 NOT_ASKED: Final = "not in the scan list: nobody asks for it"
 
 Looks = dict[tuple[str, str], Hashable]
-"""What can be seen, by what and where: power, light, report, moves, errors."""
+"""What can be seen, by what and where: power, light, report, moves, reads, errors."""
 
 
 @dataclass(frozen=True)
@@ -48,6 +48,7 @@ class Seen:
     supply_current: float
     errors: str
     moves: tuple[tuple[str, tuple[str, ...]], ...]
+    reads: tuple[tuple[str, tuple[str, ...]], ...]
     states: Mapping[str, EntryState | None]
     clear: bool
 
@@ -59,6 +60,7 @@ class Seen:
             found["power", each.name] = each.powered
             found["light", each.name] = each.light
         found |= {("report", name): state for name, state in self.states.items()}
+        found |= {("reads", name): read for name, read in self.reads}
         return found | {("moves", name): moving for name, moving in self.moves}
 
     @property
@@ -70,6 +72,7 @@ class Seen:
             right["light", each.name] = Indicator.GREEN.value
         right |= {("report", name): EntryState.OK for name in self.states}
         right |= {("moves", name): (name,) for name, _ in self.moves}
+        right |= {("reads", name): (name,) for name, _ in self.reads}
         return {key for key, look in self.looks.items() if right[key] != look}
 
 
@@ -87,12 +90,13 @@ def switched_on(site: Site, plan: WholePlan) -> SwitchedOn:
         CABLING.least_volt,
         seen.errors,
         seen.moves,
+        seen.reads,
         outcomes,
     )
 
 
 def seen_of(made: Made) -> Seen:
-    """What a made plan shows from power-up on, and when each device's outputs are switched on."""
+    """What a made plan shows from power-up on, and when each one's outputs and inputs come on."""
     bench = made.bench
     bus = Bus(bench.devices, bench.ears, _setup(bench).master_on(bench))
     bus.run_until(RUN_S)
@@ -110,6 +114,7 @@ def seen_of(made: Made) -> Seen:
         bench.supply_current(supply).value or 0.0,
         _errors(trace, made.scanner),
         tuple(_moves(made, bus)),
+        tuple(_reads(made, bus, states)),
         states,
         _clear(bench),
     )
@@ -192,6 +197,47 @@ def _moving(name: str, bus: Bus) -> str:
     return name if all(bus.outputs(name)) else f"{name} in part"
 
 
+def _reads(
+    made: Made, bus: Bus, states: Mapping[str, EntryState | None]
+) -> Iterable[tuple[str, tuple[str, ...]]]:
+    """For each device with inputs: whose the program sees on when its own come on."""
+    giving = [each for each in made.asked if each.produces]
+    for wanted in giving:
+        for each in giving:
+            bus.set_inputs(each.name, bytes([0xFF if each is wanted else 0] * each.produces))
+        bus.run_until(bus.time_s + _EACH_S)
+        on = _on_in_table(made, bus, states)
+        seen = [(each, _as_read(each) & on) for each in giving]
+        yield (
+            wanted.name,
+            tuple(
+                each.name if bits == _as_read(each) else f"{each.name} in part"
+                for each, bits in seen
+                if bits
+            ),
+        )
+
+
+def _on_in_table(made: Made, bus: Bus, states: Mapping[str, EntryState | None]) -> set[int]:
+    """The bytes of the scanner's input table that are on.
+
+    It is filled node by node; of two in the same byte the later one stays (our choice).
+    """
+    on: set[int] = set()
+    for each in sorted(made.asked, key=lambda each: each.address):
+        if states[each.name] is EntryState.OK:
+            for at, byte in enumerate(bus.scanner.inputs(each.address), each.inputs_at):
+                on.discard(at)
+                if byte:
+                    on.add(at)
+    return on
+
+
+def _as_read(device: MadeDevice) -> set[int]:
+    """The bytes that the program takes for a device's inputs."""
+    return set(range(device.reads_at, device.reads_at + device.produces))
+
+
 # Which broken rule shows what.
 
 
@@ -237,6 +283,10 @@ def _in_words(keys: set[tuple[str, str]], seen: Seen) -> str:
         if ("moves", name) in keys and (name not in quiet or moving):
             what = ", ".join(moving) if moving else "nothing"
             told.append(f"When the program switches on {name}, what moves: {what}.")
+    for name, read in seen.reads:
+        if ("reads", name) in keys and (name not in quiet or read):
+            what = ", ".join(read) if read else "nothing"
+            told.append(f"When the inputs of {name} come on, the program sees: {what}.")
     if ("errors", "") in keys:
         told.append(f"Error frames at the scanner: {seen.errors}.")
     return " ".join(told)
