@@ -15,7 +15,7 @@ import pytest
 import labkit.fieldbus
 
 ROOM = Path(labkit.fieldbus.__file__).parent
-PACKAGES = ["", ".can", ".circuit", ".devicenet", ".ip", ".line"]
+PACKAGES = ["", ".can", ".circuit", ".devicenet", ".ip", ".line", ".modbus", ".serial"]
 EXAMPLE = re.compile(r"```python\n(.*?)```\n\n```text\n(.*?)```", re.DOTALL)
 
 

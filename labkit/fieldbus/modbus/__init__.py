@@ -1,0 +1,116 @@
+"""Modbus on a serial line: addresses, messages, frames, registers, times.
+
+Sources: MODBUS over Serial Line, Specification and Implementation Guide V1.02 (2006), said as
+"V1.02" with its section, and the Modbus application protocol V1.1b3; both are open. What stands in
+neither says "from memory" or "common practice, no source". The README in `labkit/fieldbus/` shows
+how it is used.
+"""
+
+from labkit.fieldbus.modbus.addresses import (
+    BROADCAST,
+    DEVICE_ADDRESSES,
+    AddressUse,
+    address_use,
+    check_addresses,
+    complete_addresses,
+    device_address,
+)
+from labkit.fieldbus.modbus.frame import (
+    LEAST_FRAME_BYTES,
+    MOST_FRAME_BYTES,
+    Frame,
+    crc_bytes,
+)
+from labkit.fieldbus.modbus.functions import (
+    MOST_BITS_READ,
+    MOST_BITS_WRITTEN,
+    MOST_REGISTERS_READ,
+    MOST_REGISTERS_WRITTEN,
+    ExceptionCode,
+    Function,
+    RefusedRequestError,
+)
+from labkit.fieldbus.modbus.messages import (
+    BitsReply,
+    ExceptionReply,
+    ReadRequest,
+    RegistersReply,
+    Reply,
+    Request,
+    WriteCoil,
+    WriteCoils,
+    WriteRegister,
+    WriteRegisters,
+    WrittenReply,
+    decode_reply,
+    decode_request,
+    reply_problem,
+)
+from labkit.fieldbus.modbus.registers import Entry, Table
+from labkit.fieldbus.modbus.timing import (
+    REPLY_TIMEOUT_S,
+    TURNAROUND_S,
+    MasterSettings,
+    Poll,
+    PollCycle,
+    PollTime,
+    poll_cycle,
+    poll_time,
+)
+from labkit.fieldbus.modbus.values import (
+    NumberKind,
+    WordOrder,
+    all_readings,
+    from_registers,
+    to_registers,
+)
+
+__all__ = [
+    "BROADCAST",
+    "DEVICE_ADDRESSES",
+    "LEAST_FRAME_BYTES",
+    "MOST_BITS_READ",
+    "MOST_BITS_WRITTEN",
+    "MOST_FRAME_BYTES",
+    "MOST_REGISTERS_READ",
+    "MOST_REGISTERS_WRITTEN",
+    "REPLY_TIMEOUT_S",
+    "TURNAROUND_S",
+    "AddressUse",
+    "BitsReply",
+    "Entry",
+    "ExceptionCode",
+    "ExceptionReply",
+    "Frame",
+    "Function",
+    "MasterSettings",
+    "NumberKind",
+    "Poll",
+    "PollCycle",
+    "PollTime",
+    "ReadRequest",
+    "RefusedRequestError",
+    "RegistersReply",
+    "Reply",
+    "Request",
+    "Table",
+    "WordOrder",
+    "WriteCoil",
+    "WriteCoils",
+    "WriteRegister",
+    "WriteRegisters",
+    "WrittenReply",
+    "address_use",
+    "all_readings",
+    "check_addresses",
+    "complete_addresses",
+    "crc_bytes",
+    "decode_reply",
+    "decode_request",
+    "device_address",
+    "from_registers",
+    "poll_cycle",
+    "poll_time",
+    "reply_problem",
+    "to_registers",
+]
