@@ -269,6 +269,7 @@ def test_a_family_names_its_parts_and_loads_none(name: str) -> None:
 LAZY = {
     # The constructor's name belongs to the plan, reading and writing it to the module above.
     "labkit.fieldbus.devicenet.network": {"labkit.fieldbus.devicenet.plan_json"},
+    "labkit.fieldbus.modbus.network": {"labkit.fieldbus.modbus.plan_json"},
 }
 
 

@@ -1,4 +1,8 @@
-"""Modbus on a serial line: addresses, messages, frames, registers, times.
+"""Modbus on a serial line: addresses, messages, frames, registers, times; lines as planned.
+
+A plan is a `Network` of taps, devices, terminators and polarization; lengths in m, resistances in
+Ω, bit rates in bit/s, times in s. What cannot be built raises `labkit.fieldbus.PlanError`; broken
+rules are `labkit.fieldbus.RuleResult`s.
 
 Sources: MODBUS over Serial Line, Specification and Implementation Guide V1.02 (2006), said as
 "V1.02" with its section, and the Modbus application protocol V1.1b3; both are open. What stands in
@@ -30,6 +34,7 @@ from labkit.fieldbus.modbus.functions import (
     Function,
     RefusedRequestError,
 )
+from labkit.fieldbus.modbus.linecircuit import LineCircuit
 from labkit.fieldbus.modbus.messages import (
     BitsReply,
     ExceptionReply,
@@ -46,7 +51,28 @@ from labkit.fieldbus.modbus.messages import (
     decode_request,
     reply_problem,
 )
+from labkit.fieldbus.modbus.network import Network, Spot
+from labkit.fieldbus.modbus.parts import (
+    Cable,
+    Derivation,
+    Device,
+    Place,
+    Polarization,
+    Tap,
+    Terminator,
+)
 from labkit.fieldbus.modbus.registers import Entry, Table
+from labkit.fieldbus.modbus.rules import (
+    check_driver_load,
+    check_earth,
+    check_idle_voltage,
+    check_lengths,
+    check_loads,
+    check_network,
+    check_polarization,
+    check_settings,
+    check_terminators,
+)
 from labkit.fieldbus.modbus.timing import (
     REPLY_TIMEOUT_S,
     TURNAROUND_S,
@@ -78,13 +104,20 @@ __all__ = [
     "TURNAROUND_S",
     "AddressUse",
     "BitsReply",
+    "Cable",
+    "Derivation",
+    "Device",
     "Entry",
     "ExceptionCode",
     "ExceptionReply",
     "Frame",
     "Function",
+    "LineCircuit",
     "MasterSettings",
+    "Network",
     "NumberKind",
+    "Place",
+    "Polarization",
     "Poll",
     "PollCycle",
     "PollTime",
@@ -93,7 +126,10 @@ __all__ = [
     "RegistersReply",
     "Reply",
     "Request",
+    "Spot",
     "Table",
+    "Tap",
+    "Terminator",
     "WordOrder",
     "WriteCoil",
     "WriteCoils",
@@ -103,6 +139,15 @@ __all__ = [
     "address_use",
     "all_readings",
     "check_addresses",
+    "check_driver_load",
+    "check_earth",
+    "check_idle_voltage",
+    "check_lengths",
+    "check_loads",
+    "check_network",
+    "check_polarization",
+    "check_settings",
+    "check_terminators",
     "complete_addresses",
     "crc_bytes",
     "decode_reply",
