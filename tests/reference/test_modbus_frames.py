@@ -13,10 +13,13 @@ from modbus_messages import REPLIES, REQUESTS
 from pymodbus.client.mixin import ModbusClientMixin
 from pymodbus.framer import FramerRTU
 from pymodbus.pdu import DecodePDU, ModbusPDU
+from pymodbus.simulator import DataType, SimData, SimDevice
+from pymodbus.simulator.simcore import SimCore
 
 from labkit.fieldbus.check_sums import CHECK_SUMS
 from labkit.fieldbus.modbus import (
     BitsReply,
+    DeviceTables,
     ExceptionReply,
     Frame,
     Function,
@@ -180,3 +183,48 @@ def test_published_check_sums(data: str, crc: str) -> None:
 def test_examples_of_the_application_protocol(message: Request | Reply, published: str) -> None:
     """The examples of V1.1b3, sections 6 and 7, from memory."""
     assert message.to_bytes() == bytes.fromhex(published)
+
+
+def their_reply(message: bytes, holding: list[int], inputs: list[int]) -> bytes:
+    """What a pymodbus server with these registers from address 0 on answers to a message."""
+    device = SimDevice(
+        1,
+        simdata=(
+            [SimData(0, values=[False] * 16, datatype=DataType.BITS)],
+            [SimData(0, values=[False] * 16, datatype=DataType.BITS)],
+            [SimData(0, values=[*holding], datatype=DataType.REGISTERS)],
+            [SimData(0, values=[*inputs], datatype=DataType.REGISTERS)],
+        ),
+    )
+    pdu = DecodePDU(True).decode(message)
+    assert pdu is not None
+    # Nothing in it waits: one step runs it to its end.
+    running = pdu.datastore_update(SimCore(device), 1)  # type: ignore[arg-type]
+    try:
+        running.send(None)
+    except StopIteration as done:
+        made: ModbusPDU = done.value
+        return bytes([made.function_code]) + made.encode()
+    raise AssertionError("pymodbus waits for something")
+
+
+REGISTERS = st.lists(st.integers(0, 0xFFFF), min_size=1, max_size=8)
+
+
+@given(REGISTERS, REGISTERS, st.integers(0, 9), st.integers(1, 5), st.data())
+def test_what_a_device_answers_about_registers(
+    holding: list[int], inputs: list[int], start: int, count: int, data: st.DataObject
+) -> None:
+    values = tuple(data.draw(st.lists(st.integers(0, 0xFFFF), min_size=count, max_size=count)))
+    ours = DeviceTables(
+        holding_registers=dict(enumerate(holding)), input_registers=dict(enumerate(inputs))
+    )
+    requests: tuple[Request, ...] = (
+        ReadRequest(Function.READ_HOLDING_REGISTERS, start, count),
+        ReadRequest(Function.READ_INPUT_REGISTERS, start, count),
+        WriteRegister(start, values[0]),
+        WriteRegisters(start, values),
+    )
+    for request_ in requests:
+        message = request_.to_bytes()
+        assert ours.answer(message)[0].to_bytes() == their_reply(message, holding, inputs)

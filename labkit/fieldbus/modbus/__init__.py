@@ -19,6 +19,7 @@ from labkit.fieldbus.modbus.addresses import (
     complete_addresses,
     device_address,
 )
+from labkit.fieldbus.modbus.decoder import Sentence, decode_log
 from labkit.fieldbus.modbus.frame import (
     LEAST_FRAME_BYTES,
     MOST_FRAME_BYTES,
@@ -72,7 +73,9 @@ from labkit.fieldbus.modbus.rules import (
     check_polarization,
     check_settings,
     check_terminators,
+    most_devices,
 )
+from labkit.fieldbus.modbus.serving import DeviceTables
 from labkit.fieldbus.modbus.timing import (
     REPLY_TIMEOUT_S,
     TURNAROUND_S,
@@ -107,6 +110,7 @@ __all__ = [
     "Cable",
     "Derivation",
     "Device",
+    "DeviceTables",
     "Entry",
     "ExceptionCode",
     "ExceptionReply",
@@ -126,6 +130,7 @@ __all__ = [
     "RegistersReply",
     "Reply",
     "Request",
+    "Sentence",
     "Spot",
     "Table",
     "Tap",
@@ -150,10 +155,12 @@ __all__ = [
     "check_terminators",
     "complete_addresses",
     "crc_bytes",
+    "decode_log",
     "decode_reply",
     "decode_request",
     "device_address",
     "from_registers",
+    "most_devices",
     "poll_cycle",
     "poll_time",
     "reply_problem",

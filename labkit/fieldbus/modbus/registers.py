@@ -17,7 +17,6 @@ from labkit.fieldbus.errors import PlanError
 
 HIGHEST_PROTOCOL_ADDRESS: Final = 0xFFFF
 """Two bytes carry it (application protocol V1.1b3, 4.4, from memory)."""
-_FIVE, _SIX = 5, 6
 
 
 class Table(Enum):
@@ -93,13 +92,9 @@ class Entry:
     @property
     def text(self) -> str:
         """The number as documents print it: five digits, or six where it needs them."""
-        digits = _FIVE if self.number < 10 ** (_FIVE - 1) else _SIX
-        return self._in_digits(digits)
+        return f"{self.table.leading_digit}{self.number:04d}"
 
     @property
     def six_digits(self) -> str:
         """The number in six digits."""
-        return self._in_digits(_SIX)
-
-    def _in_digits(self, digits: int) -> str:
-        return f"{self.table.leading_digit}{self.number:0{digits - 1}d}"
+        return f"{self.table.leading_digit}{self.number:05d}"

@@ -8,6 +8,8 @@ built, the standard, the makers' data and the local code decide.
 from collections.abc import Iterator
 from typing import Final
 
+from labkit.fieldbus.checked import number
+from labkit.fieldbus.modbus.addresses import DEVICE_ADDRESSES
 from labkit.fieldbus.modbus.linecircuit import LineCircuit
 from labkit.fieldbus.modbus.network import SAME_PLACE_M, Network
 from labkit.fieldbus.modbus.parts import Device, Place, Polarization, Tap, Terminator
@@ -36,6 +38,8 @@ LEAST_IDLE_VOLT: Final = 0.2
 """D1 above D0 from which a receiver reads a 1 for certain (EIA/TIA-485)."""
 LEAST_DRIVER_OHM: Final = 54.0
 """The load with which drivers are tested (from memory of EIA/TIA-485)."""
+CHARACTER_BITS: Final = 11
+"""Bits of a character; without parity with two stop bits (V1.02, 2.5.1)."""
 _PIECES: Final = "pcs"
 
 
@@ -77,13 +81,27 @@ def check_lengths(network: Network) -> tuple[RuleResult, ...]:
     return tuple(results)
 
 
+def most_devices(unit_load: float = 1.0, *, polarized: bool = False) -> int:
+    """Stations of so many unit loads each that a line takes without a repeater, master included.
+
+    Addresses set a limit too: 247 devices and the master.
+
+        >>> most_devices(1), most_devices(1, polarized=True), most_devices(0.25)
+        (32, 28, 128)
+    """
+    load = number(unit_load, "the unit loads of a station", "", 1e-3, 1e3)
+    # 32 / 0.1 is 320, though a float of 0.1 is a little more than a tenth.
+    by_load = int(_unit_loads(polarized=polarized) / load + 1e-9)
+    return min(by_load, len(DEVICE_ADDRESSES) + 1)
+
+
 def check_loads(network: Network) -> RuleResult:
     """Unit loads of all receivers against 32, or 28 on a polarized line."""
     polarized = bool(network.polarizations)
     return RuleResult(
         "unit loads without a repeater",
         network.unit_loads,
-        MOST_UNIT_LOADS - (TAKEN_BY_POLARIZATION if polarized else 0.0),
+        _unit_loads(polarized=polarized),
         "unit loads",
         f"all {len(network.devices)} stations of the line",
         f"{_V102}, {'3.4.1 and 3.4.6' if polarized else '3.4.1'}",
@@ -150,7 +168,10 @@ def check_earth(network: Network) -> tuple[RuleResult, ...]:
 
 
 def check_settings(network: Network) -> tuple[RuleResult, ...]:
-    """One master; every station at the bit rate and with the characters of the line."""
+    """One master; characters of 11 bits; every station set to rate and characters of the line.
+
+    8N1, common practice without a source, has 10 bits and breaks the second rule.
+    """
     masters = [device for device in network.devices if device.master]
     rates = [each for each in network.devices if each.bit_rate not in (None, network.bit_rate)]
     forms = [each for each in network.devices if each.form not in (None, network.form)]
@@ -159,6 +180,13 @@ def check_settings(network: Network) -> tuple[RuleResult, ...]:
         RuleResult("master missing", len(masters), 1, _PIECES, named, f"{_V102}, 2.1", True),
         RuleResult("masters on the line", len(masters), 1, _PIECES, named, f"{_V102}, 2.1"),
     ]
+    bits, where, source = (
+        network.form.bits,
+        f"{network.form.text}, the whole line",
+        f"{_V102}, 2.5.1",
+    )
+    for rule, at_least in (("character too short", True), ("character too long", False)):
+        results.append(RuleResult(rule, bits, CHARACTER_BITS, "bits", where, source, at_least))
     for rule, others, source in (
         ("stations at another bit rate", rates, f"{_V102}, 3.2"),
         ("stations with other characters", forms, f"{_V102}, 2.5.1"),
@@ -198,6 +226,10 @@ def check_driver_load(network: Network) -> tuple[RuleResult, ...]:
     source = "from memory of EIA/TIA-485; by the circuit"
     ohm = ohms[heaviest]
     return (RuleResult("load of a driver", ohm, LEAST_DRIVER_OHM, "Ω", heaviest, source, True),)
+
+
+def _unit_loads(*, polarized: bool) -> float:
+    return MOST_UNIT_LOADS - (TAKEN_BY_POLARIZATION if polarized else 0.0)
 
 
 def _derivation_rules(tap: Tap, source: str) -> Iterator[RuleResult]:

@@ -22,6 +22,7 @@ from labkit.fieldbus.modbus import (
     check_idle_voltage,
     check_lengths,
     check_network,
+    most_devices,
 )
 from labkit.fieldbus.serial import CharacterFormat
 
@@ -48,7 +49,7 @@ def broken(network: Network) -> list[tuple[str, str]]:
 
 def test_a_sound_line_keeps_every_rule() -> None:
     assert broken(LINE) == []
-    assert len(check_network(LINE)) == 32
+    assert len(check_network(LINE)) == 34
     assert all(each.source for each in check_network(LINE))
     assert check_addresses(LINE.addresses) == ()
 
@@ -163,10 +164,30 @@ def test_a_sound_line_keeps_every_rule() -> None:
             lambda line: with_device(line, Device("scale", 41, form=OTHER)),
             [("stations with other characters", "scale")],
         ),
+        (
+            lambda line: replace(line, form=OTHER),
+            [("character too short", "8N1, the whole line")],
+        ),
+        (
+            lambda line: replace(line, form=CharacterFormat.from_text("8E2")),
+            [("character too long", "8E2, the whole line")],
+        ),
     ],
 )
 def test_a_rule_that_is_broken(change: Change, expected: list[tuple[str, str]]) -> None:
     assert broken(change(LINE)) == expected
+
+
+def test_a_terminator_at_a_derivation_from_the_end_is_not_at_the_end() -> None:
+    *others, last = LINE.taps
+    moved = Tap.to(400, *last.derivations[0].devices, derivation=3)
+    line = replace(
+        LINE, taps=(*others, moved), terminators=(Terminator(0), Terminator("valve block"))
+    )
+    assert broken(line) == [
+        ("terminator missing at the end", "right end of the trunk, 400 m"),
+        ("terminators on a derivation", "at valve block"),
+    ]
 
 
 def test_a_device_set_as_the_line_breaks_nothing() -> None:
@@ -206,6 +227,26 @@ def test_polarization_takes_four_unit_loads() -> None:
     ]
     assert limits == [28, 32]
     assert LINE.unit_loads == 4.5
+
+
+@pytest.mark.parametrize(
+    ("unit_load", "polarized", "most"),
+    [
+        (1, False, 32),
+        (1, True, 28),
+        (0.5, True, 56),
+        (0.3, False, 106),
+        (0.7, True, 40),
+        (33, False, 0),
+    ],
+)
+def test_how_many_stations(unit_load: float, polarized: bool, most: int) -> None:
+    assert most_devices(unit_load, polarized=polarized) == most
+
+
+def test_addresses_limit_the_stations_too() -> None:
+    assert most_devices(0.125) == 248
+    assert most_devices(0.125, polarized=True) == 224
 
 
 def test_the_idle_voltage_has_a_margin_at_its_lowest_place() -> None:
