@@ -16,6 +16,7 @@ from typer.testing import CliRunner
 
 from labkit.doors import installed
 from labkit.families.devicenet.network_reading import DeviceNetFamily
+from labkit.families.modbus.network_reading import ModbusFamily
 from labkit.lab.reading.fields import HeaderFields
 from labkit.lab.reading.source import read_source
 from labkit.language.expression import function_names
@@ -154,7 +155,7 @@ def test_every_block_that_is_shown_parses() -> None:
 def test_the_guide_names_every_kind_function_and_header_field() -> None:
     for kind in installed.kinds():
         assert f"| `{kind}` |" in REFERENCE
-    for name in (*function_names(), *DeviceNetFamily.functions):
+    for name in (*function_names(), *DeviceNetFamily.functions, *ModbusFamily.functions):
         assert re.search(rf"\b{name}\b", REFERENCE), name
     for name, field in HeaderFields.model_fields.items():
         assert f"`{field.alias or name}`" in REFERENCE, name

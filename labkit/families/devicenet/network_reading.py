@@ -25,7 +25,7 @@ from labkit.fieldbus.devicenet.cable import (
     DataSheet,
     cable_type,
 )
-from labkit.fieldbus.devicenet.drawing import NARROW, WIDTH, draw_in_bands, draw_network
+from labkit.fieldbus.devicenet.drawing import draw_in_bands, draw_network
 from labkit.fieldbus.devicenet.drawing_boxes import Picture
 from labkit.fieldbus.devicenet.drawing_parts import (
     PART_KINDS,
@@ -51,6 +51,7 @@ from labkit.fieldbus.devicenet.power import (
     voltage_profile,
 )
 from labkit.fieldbus.devicenet.reading import USUALLY_SHOWN
+from labkit.fieldbus.diagram import NARROW, WIDTH
 from labkit.fieldbus.errors import PlanError
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text, check_fields

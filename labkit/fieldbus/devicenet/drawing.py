@@ -6,27 +6,15 @@ Its looks are attributes of its shapes: it needs no style sheet, so a strict pag
 """
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
-from hashlib import sha256
+from collections.abc import Mapping, Sequence
 from html import escape
 from itertools import pairwise
 from typing import Final
 
 from labkit.fieldbus.devicenet.drawing_layout import (
-    BOLD_CHARACTER,
-    BOX_MARGIN,
-    CHARACTER,
-    INDENT,
-    LINE,
-    LINK_WIDTH,
-    Column,
-    Row,
     branch_indent,
     columns_of,
-    rows_of,
     segment_label,
-    wrapped,
 )
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import Device, Drop, Segment, Supply, Tap, Terminator
@@ -39,46 +27,33 @@ from labkit.fieldbus.devicenet.reading import (
     plain,
     supply_facts,
 )
+from labkit.fieldbus.diagram import (
+    BOLD_CHARACTER,
+    BOX_MARGIN,
+    CHARACTER,
+    INDENT,
+    LINE,
+    LINK_WIDTH,
+    MARGIN,
+    ON_PAPER,
+    TERMINATOR,
+    WIDTH,
+    Canvas,
+    Column,
+    Row,
+    mark_of,
+    rows_of,
+    wrapped,
+)
 from labkit.fieldbus.errors import PlanError
 
-WIDTH: Final = 900.0
-NARROW: Final = 520.0
-"""Width of a drawing that stands beside a text, px."""
-ON_PAPER: Final = 680.0
-"""Width of a drawing that is printed 168 mm wide, px: its smallest letters have 8 points then."""
-MARGIN: Final = 14.0
-HEAD: Final = 50.0
 TRUNK: Final = 62.0
 """Px from a row's top to its trunk: length marks and positions stand above it."""
 SUPPLY_ROOM: Final = 46.0
 """Px more where a supply stands above the trunk."""
-TERMINATOR: Final = 6.0
-"""Half the width of a terminator, px."""
-ROW_GAP: Final = 26.0
-FOOT: Final = 30.0
-BAND_FOOT: Final = 6.0
-"""Px below a row that is a drawing of its own."""
-LEGEND_FOOT: Final = 16.0
 LEGEND: Final = 150.0
 """Room for a cable in the legend, px."""
 
-INK: Final = "currentColor"
-LOOKS: Final[dict[str, dict[str, str]]] = {
-    "head": {"font-size": "16", "font-weight": "600"},
-    "name": {"font-size": "11.5", "font-weight": "600"},
-    "soft": {"opacity": ".78"},
-    "mid": {"text-anchor": "middle"},
-    "wire": {"stroke": INK, "stroke-width": "1.5"},
-    "cable": {"stroke": INK},
-    "box": {"stroke": INK, "fill": "none"},
-    "mark": {"stroke": INK, "opacity": ".6"},
-    "feed": {"stroke-width": "2.5"},
-    "thick": {"stroke-width": "7"},
-    "mid-cable": {"stroke-width": "5", "stroke-dasharray": "16 4"},
-    "thin": {"stroke-width": "2.5"},
-    "flat": {"stroke-width": "2.5", "stroke-dasharray": "2.5 2.5"},
-}
-"""The attributes of a shape by the words of its kind; a later word goes before an earlier one."""
 CABLE_LOOK: Final = {"thick": "thick", "thin": "thin", "mid": "mid-cable", "flat": "flat"}
 
 
@@ -108,7 +83,7 @@ def draw_network(
         voltages = solve_power(network).voltages if "voltages" in show else {}
     words = network_in_words(network, show=show, voltages=voltages)
     of_width = "" if width == WIDTH else f"{width:g}"
-    prefix = prefix or _mark(f"{title}{words}{of_width}")
+    prefix = prefix or mark_of(f"{title}{words}{of_width}")
     return Drawing(network, tuple(show), voltages, prefix, width).svg(title, words)
 
 
@@ -126,7 +101,7 @@ def draw_in_bands(
     """
     _require_known(show)
     words = network_in_words(network, show=show)
-    prefix = _mark(f"{title}{words}{width:g} in bands")
+    prefix = mark_of(f"{title}{words}{width:g} in bands")
     return tuple(Drawing(network, tuple(show), {}, prefix, width).bands(title, words))
 
 
@@ -136,12 +111,7 @@ def _require_known(show: Sequence[str]) -> None:
         raise PlanError(f"A drawing shows {', '.join(SHOWN)}; it knows no {unknown or show!r}.")
 
 
-def _mark(drawn: str) -> str:
-    """What ids begin with, made from what is drawn."""
-    return f"net-{sha256(drawn.encode()).hexdigest()[:8]}"
-
-
-class Drawing:
+class Drawing(Canvas):
     """One drawing being put together; `parts` are its SVG elements in order."""
 
     def __init__(
@@ -152,61 +122,13 @@ class Drawing:
         prefix: str,
         width: float,
     ) -> None:
+        super().__init__(prefix, width)
         self.network = network
         self.show = show
         self.voltages = voltages
-        self.prefix = prefix
-        self.width = width
-        self.parts: list[str] = []
-
-    def svg(self, title: str, words: str) -> str:
-        """The whole drawing."""
-        top = self._head(title)
-        for index, row in enumerate(self._rows()):
-            top = self._row(row, index, top) + ROW_GAP
-        height = self._legend(top) + FOOT
-        return self._put_together(self.prefix, height, title, words)
-
-    def bands(self, title: str, words: str) -> Iterator[str]:
-        """The rows, each a drawing of its own."""
-        rows = self._rows()
-        for index, row in enumerate(rows):
-            self.parts = []
-            height = self._row(row, index, 0.0 if index else self._head(title)) + BAND_FOOT
-            if index == len(rows) - 1:
-                height = self._legend(height) + LEGEND_FOOT
-            if not index:
-                yield self._put_together(self.prefix, height, title, words)
-                continue
-            here = f"{title}, row {index + 1} of {len(rows)}"
-            yield self._put_together(f"{self.prefix}-{index + 1}", height, here)
 
     def _rows(self) -> tuple[Row, ...]:
         return rows_of(columns_of(self.network), self.width - 2 * MARGIN)
-
-    def _head(self, title: str) -> float:
-        """The title and what is counted; where the first row begins."""
-        self.parts.append(f'<text{_look("head")} x="{MARGIN:g}" y="20">{escape(title)}</text>')
-        summary = wrapped(self._summary(), self.width - 2 * MARGIN)
-        for line, text in enumerate(summary):
-            self._text(MARGIN, 38 + LINE * line, text, "soft")
-        return HEAD + LINE * (len(summary) - 1)
-
-    def _put_together(self, name: str, height: float, title: str, words: str = "") -> str:
-        """The parts as an SVG with a title and, where there are any, words for all of it."""
-        key = escape(name, quote=True)
-        labels = f"{key}-title {key}-desc" if words else f"{key}-title"
-        return "\n".join(
-            [
-                f'<svg xmlns="http://www.w3.org/2000/svg" id="{key}" role="img" '
-                f'viewBox="0 0 {self.width:g} {height:g}" width="{self.width:g}" fill="{INK}" '
-                f'font-family="system-ui,sans-serif" font-size="12" aria-labelledby="{labels}">',
-                f'<title id="{key}-title">{escape(title)}</title>',
-                *([f'<desc id="{key}-desc">{escape(words)}</desc>'] if words else []),
-                *self.parts,
-                "</svg>",
-            ]
-        )
 
     def _summary(self) -> str:
         network = self.network
@@ -233,10 +155,6 @@ class Drawing:
             self._link(self._right_edge(row) - LINK_WIDTH / 2 + 4, trunk, index)
         return max([trunk + 30.0, *(self._column(column, trunk) for column in row.columns)])
 
-    def _right_edge(self, row: Row) -> float:
-        last = row.columns[-1]
-        return MARGIN + last.left + last.width + (LINK_WIDTH if row.goes_on else 0.0)
-
     def _trunk(self, row: Row, trunk: float, top: float) -> None:
         """The cable of a row piece by piece, each with its mark of type and length above."""
         ends = [
@@ -253,7 +171,7 @@ class Drawing:
             self._line("cable " + CABLE_LOOK[segment.cable], left, trunk, right, trunk)
             before = row.from_before and offset == 0
             after = row.goes_on and offset == len(cuts) - 2
-            self._segment_mark(segment, (left, right), top + 16, (before, after))
+            self._segmentmark_of(segment, (left, right), top + 16, (before, after))
 
     def _first_segment(self, row: Row) -> int:
         """The segment that the row begins in: joints of rows before it have been passed."""
@@ -266,7 +184,7 @@ class Drawing:
         passed = [bound for bound in bounds[1:-1] if bound < first.position]
         return len(passed)
 
-    def _segment_mark(
+    def _segmentmark_of(
         self, segment: Segment, span: tuple[float, float], y: float, open_ends: tuple[bool, bool]
     ) -> None:
         """A line over a segment with its type and length; no tick where the row breaks it."""
@@ -280,11 +198,6 @@ class Drawing:
             if not is_open:
                 self._line("mark", x, y - 4, x, y + 4)
         self._text((left + right) / 2, y - 6, words, "mid")
-
-    def _link(self, x: float, y: float, index: int) -> None:
-        letter = chr(ord("A") + index % 26) * (1 + index // 26)
-        self._circle(x, y, 10, "box")
-        self._text(x, y + 4, letter, "mid")
 
     def _column(self, column: Column, trunk: float) -> float:
         """Draw one part of the trunk; its bottom edge."""
@@ -389,26 +302,3 @@ class Drawing:
             self._text(x + 52, y + 12, f"{cable} trunk", "soft")
             x += LEGEND
         return y
-
-    def _line(self, kind: str, x1: float, y1: float, x2: float, y2: float) -> None:
-        self.parts.append(f'<line{_look(kind)} x1="{x1:g}" y1="{y1:g}" x2="{x2:g}" y2="{y2:g}"/>')
-
-    def _circle(self, x: float, y: float, radius: float, kind: str = "") -> None:
-        self.parts.append(f'<circle{_look(kind)} cx="{x:g}" cy="{y:g}" r="{radius:g}"/>')
-
-    def _box(self, x: float, y: float, width: float, height: float, kind: str) -> None:
-        self.parts.append(
-            f'<rect{_look(kind)} x="{x:g}" y="{y:g}" width="{width:g}" height="{height:g}" rx="3"/>'
-        )
-
-    def _text(self, x: float, y: float, text: str, kind: str) -> None:
-        self.parts.append(f'<text{_look(kind)} x="{x:g}" y="{y:g}">{escape(text)}</text>')
-
-
-@cache
-def _look(kind: str) -> str:
-    """The attributes of a kind, such as "name mid", as they are written."""
-    look: dict[str, str] = {}
-    for word in kind.split():
-        look |= LOOKS[word]
-    return "".join(f' {name}="{value}"' for name, value in look.items())

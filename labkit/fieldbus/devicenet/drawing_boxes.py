@@ -3,9 +3,10 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from labkit.fieldbus.devicenet.drawing import MARGIN, Drawing
-from labkit.fieldbus.devicenet.drawing_layout import Column, Row, columns_of, rows_of
+from labkit.fieldbus.devicenet.drawing import Drawing
+from labkit.fieldbus.devicenet.drawing_layout import columns_of
 from labkit.fieldbus.devicenet.network import Network
+from labkit.fieldbus.diagram import MARGIN, Column, Row, rows_of
 
 Box = tuple[float, float, float, float]
 """Left, top, width, height in px of the drawing."""

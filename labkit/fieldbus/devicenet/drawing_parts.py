@@ -10,12 +10,21 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
 
-from labkit.fieldbus.devicenet.drawing import MARGIN, ON_PAPER, TERMINATOR, WIDTH
 from labkit.fieldbus.devicenet.drawing_boxes import BoxedDrawing, Picture
-from labkit.fieldbus.devicenet.drawing_layout import INDENT, LINK_WIDTH, Column, Row, columns_of
+from labkit.fieldbus.devicenet.drawing_layout import columns_of
 from labkit.fieldbus.devicenet.network import TOLERANCE, Network
 from labkit.fieldbus.devicenet.parts import Device
 from labkit.fieldbus.devicenet.reading import USUALLY_SHOWN, device_facts, plain
+from labkit.fieldbus.diagram import (
+    INDENT,
+    LINK_WIDTH,
+    MARGIN,
+    ON_PAPER,
+    TERMINATOR,
+    WIDTH,
+    Column,
+    Row,
+)
 from labkit.fieldbus.errors import PlanError
 
 PartKind = Literal["device", "tap", "terminator", "supply", "trunk"]

@@ -6,26 +6,22 @@ The numbers name the parts for a pen and for a voice; where each part is drawn, 
 from collections.abc import Sequence
 from typing import Final
 
-from labkit.fieldbus.devicenet.drawing import (
+from labkit.fieldbus.devicenet.drawing_boxes import BoxedDrawing, Picture
+from labkit.fieldbus.devicenet.drawing_layout import WIDTHS, columns_of, segment_label
+from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE, Segment, Supply, Tap
+from labkit.fieldbus.devicenet.proposal import SHOWN, Proposal
+from labkit.fieldbus.devicenet.reading import plain
+from labkit.fieldbus.diagram import (
+    CHARACTER,
+    INDENT,
+    LINE,
     MARGIN,
     ON_PAPER,
     TERMINATOR,
     WIDTH,
-)
-from labkit.fieldbus.devicenet.drawing_boxes import BoxedDrawing, Picture
-from labkit.fieldbus.devicenet.drawing_layout import (
-    CHARACTER,
-    INDENT,
-    LINE,
-    WIDTHS,
     Column,
     Row,
-    columns_of,
-    segment_label,
 )
-from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE, Segment, Supply, Tap
-from labkit.fieldbus.devicenet.proposal import SHOWN, Proposal
-from labkit.fieldbus.devicenet.reading import plain
 
 TITLE: Final = "Proposed drawing"
 _BADGE: Final = 9.0

@@ -9,14 +9,7 @@ import pytest
 from hypothesis import given, settings
 from planned_networks import networks
 
-from labkit.fieldbus.devicenet.drawing import (
-    LOOKS,
-    NARROW,
-    ON_PAPER,
-    WIDTH,
-    draw_in_bands,
-    draw_network,
-)
+from labkit.fieldbus.devicenet.drawing import draw_in_bands, draw_network
 from labkit.fieldbus.devicenet.network import (
     Device,
     Drop,
@@ -27,6 +20,7 @@ from labkit.fieldbus.devicenet.network import (
     Terminator,
 )
 from labkit.fieldbus.devicenet.reading import network_in_words
+from labkit.fieldbus.diagram import LOOKS, NARROW, ON_PAPER, WIDTH
 from labkit.fieldbus.errors import PlanError
 
 SVG = "{http://www.w3.org/2000/svg}"

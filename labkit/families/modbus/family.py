@@ -1,0 +1,10 @@
+"""Modbus on a serial line (V1.02): where its parts are."""
+
+from labkit.doors.family import Family
+
+FAMILY = Family(
+    network="labkit.families.modbus.network_reading:ModbusFamily",
+    nodes="labkit.families.modbus.nodes:NODES",
+    frames="labkit.families.modbus.frames:ModbusFrames",
+    frame_reading="labkit.families.modbus.frame_reading:ModbusFrameReading",
+)
