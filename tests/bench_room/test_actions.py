@@ -23,7 +23,6 @@ from labkit.bench.actions import (
     Unplug,
 )
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults import (
     Broken,
     Corroded,
@@ -41,6 +40,7 @@ from labkit.bench.faults import (
 from labkit.bench.possible import possible_faults
 from labkit.bench.situation import Situation
 from labkit.families.devicenet.bench.actions import Download, ReplaceDevice, SetSwitches
+from labkit.families.devicenet.bench.conductors import CAN_H, V_PLUS, WIRES
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.cable import DataSheet
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
@@ -59,7 +59,7 @@ FAULTS: tuple[Fault, ...] = (
     *(TooLong(piece, 77.0) for piece in CABLES),
     *(Earthed(c, wire) for c, wire in product(LAYOUT.connectors, WIRES)),
     TerminatorValue("left end", 60.0),
-    Corroded("valves", Wire.V_PLUS, 3.0),
+    Corroded("valves", V_PLUS, 3.0),
     SupplyWeak("supply", 0.5),
 )
 
@@ -104,7 +104,7 @@ def test_a_refusal_says_the_same_whatever_is_hidden(power: bool) -> None:
 def test_a_moved_supply_takes_new_trunk_cable_and_leaves_the_rest() -> None:
     near = WrongCable("tap 1, right – power tap of supply, left", "thin")
     far = WrongCable("tap 2, right – right end", "thin")
-    conductor = Broken("tap 1, right", Wire.CAN_H)
+    conductor = Broken("tap 1, right", CAN_H)
     bench = MoveSupply(42.0).do(Bench(SETUP, frozenset({near, far, conductor})))
     assert bench.faults == {conductor}
     assert bench.setup.plan.supplies[0].position == 42.0
@@ -133,9 +133,9 @@ def test_a_terminator_fitted_at_an_end_takes_the_place_of_what_is_there() -> Non
 
 
 def test_a_wrong_repair_makes_a_fault_and_a_right_one_takes_away_its_own_alone() -> None:
-    hurt = Bench(SETUP, frozenset({Earthed("valves"), Broken("valves", Wire.CAN_H)}))
+    hurt = Bench(SETUP, frozenset({Earthed("valves"), Broken("valves", CAN_H)}))
     assert PartFromEarth("panel").do(hurt) == hurt
-    assert PartFromEarth("valves").do(hurt).faults == {Broken("valves", Wire.CAN_H)}
+    assert PartFromEarth("valves").do(hurt).faults == {Broken("valves", CAN_H)}
     assert Land("valves").do(hurt).faults == {Earthed("valves")}
     crossed = Land("valves", (1, 4, 3, 2, 5)).do(Bench(SETUP))
     assert crossed.faults == {Landed("valves", (1, 4, 3, 2, 5))}

@@ -3,7 +3,6 @@
 import pytest
 
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import (
     Broken,
     Corroded,
@@ -21,11 +20,12 @@ from labkit.bench.possible import possible_faults
 from labkit.bench.scope import look
 from labkit.bench.situation import Situation
 from labkit.bench.twins import alike, groups_alike, twins_of, unseen
+from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L, V_MINUS, V_PLUS
 from labkit.families.devicenet.bench.faults import RateSet
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 
-H, LOW, MINUS, PLUS = Wire.CAN_H, Wire.CAN_L, Wire.V_MINUS, Wire.V_PLUS
+H, LOW, MINUS, PLUS = CAN_H, CAN_L, V_MINUS, V_PLUS
 
 SMALL = Setup(
     Network(
