@@ -63,7 +63,7 @@ MEASURED = (
 HEALTHY = {(m, s): m.take(Bench(SETUP, situation=s)) for s in (ON, OFF) for m in MEASURED}
 
 
-@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words)
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words_on(SETUP.layout))
 def test_mending_a_fault_leaves_no_symptom(fault: Fault) -> None:
     bench = Bench(SETUP, frozenset({fault}))
     for data in mend(SETUP, fault):
@@ -146,7 +146,7 @@ def test_the_longer_watch_shows_a_time_out_and_the_way_back() -> None:
 def test_a_recording_agrees_to_the_last_digit_and_names_no_fault(fault: Fault) -> None:
     bench = Bench(SETUP, frozenset({fault}))
     data = record(bench)
-    assert fault.words not in str(data)
+    assert fault.words_on(SETUP.layout) not in str(data)
     assert fault.kind not in str(data)
     held = Recording(SETUP, data)
     at = [Terminal(c, n) for c in ("valves", "tap 2, drop", "supply") for n in (1, 2, 4, 5)]

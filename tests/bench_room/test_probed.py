@@ -19,7 +19,7 @@ from labkit.bench.meter import on_edge
 from labkit.bench.recording import dead_texts, places, situations
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import Wiring
-from labkit.families.devicenet.bench.conductors import CAN_H, DRAIN
+from labkit.families.devicenet.bench.conductors import CAN_H, CONDUCTORS, DRAIN
 from labkit.fieldbus.circuit import (
     Circuit,
     Element,
@@ -95,8 +95,8 @@ def test_what_a_sound_bench_reads_is_read_once_for_all_wirings(
 
 
 def test_earth_stands_alone_among_terminals() -> None:
-    assert Terminal(EARTH).row == (Terminal(EARTH),)
-    assert [t.text for t in Terminal("valves", 4, socket=True).row] == [
+    assert Terminal(EARTH).row(CONDUCTORS) == (Terminal(EARTH),)
+    assert [t.text for t in Terminal("valves", 4, socket=True).row(CONDUCTORS)] == [
         f"valves/{number}s" for number in range(1, 6)
     ]
 

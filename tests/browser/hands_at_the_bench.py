@@ -104,11 +104,11 @@ class VirtualBench:
     def repair(self, step: dict[str, Any]) -> None:
         """One step of a repair; one that was made before is not made again."""
         kind = step["kind"]
-        if kind == "power off":
-            self.power(False)
-        elif kind == "power on":
-            self.power(True)
-        elif not self.done.filter(has_text=f"{step_from_json(step).words}: done").count():
+        if kind in ("power off", "power on"):
+            self.power(kind == "power on")
+            return
+        words = step_from_json(step).words_on(self.setup.layout)
+        if not self.done.filter(has_text=f"{words}: done").count():
             REPAIRS[kind](self, step)
 
     def press(self, label: str) -> None:

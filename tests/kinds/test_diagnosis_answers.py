@@ -47,7 +47,7 @@ def exercise(faults: Sequence[Fault], *, repair: bool) -> tuple[dict[str, Any], 
 
 
 @pytest.mark.parametrize("repair", [True, False])
-@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words)
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words_on(SETUP.layout))
 def test_the_right_answer_earns_all_and_every_slip_is_told(fault: Fault, repair: bool) -> None:
     ask, key = exercise([fault], repair=repair)
     right = CHECK.right_answer(ask, key)

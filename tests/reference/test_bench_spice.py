@@ -42,7 +42,7 @@ from labkit.bench.faults import (
 )
 from labkit.bench.live import Potentials
 from labkit.bench.situation import Situation, Terminal
-from labkit.families.devicenet.bench.conductors import V_MINUS, V_PLUS, WIRES
+from labkit.families.devicenet.bench.conductors import CONDUCTORS, V_MINUS, V_PLUS, WIRES
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.circuit import resistance
 from labkit.fieldbus.devicenet.cable import DataSheet
@@ -378,9 +378,9 @@ def random_fault(rng: random.Random, setup: Setup) -> Fault:
     some = [0, *rng.sample(range(1, 6), 4)]
     rng.shuffle(some)
     kinds: list[Callable[[], Fault]] = [
-        lambda: swapped(connector, a, b),
-        lambda: Landed(connector, tuple(some)),  # type: ignore[arg-type]
-        lambda: Landed(connector, tuple(rng.choices(range(6), k=5))),  # type: ignore[arg-type]
+        lambda: swapped(connector, a, b, CONDUCTORS),
+        lambda: Landed(connector, tuple(some)),
+        lambda: Landed(connector, tuple(rng.choices(range(6), k=5))),
         lambda: Broken(connector, wire),
         lambda: Loose(connector, wire, 6.0, 5.9),
         lambda: Touching(connector, a, b),

@@ -12,7 +12,7 @@ from labkit.bench.faults import Broken, Fault, Touching, swapped
 from labkit.bench.possible import possible_faults
 from labkit.bench.situation import Situation
 from labkit.families.devicenet.bench.bus import Bus, simulate
-from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L, V_PLUS
+from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L, CONDUCTORS, V_PLUS
 from labkit.families.devicenet.bench.equipment import BusDevice, Equipment
 from labkit.families.devicenet.bench.measurements import Indicators
 from labkit.families.devicenet.bench.setup import Setup
@@ -29,7 +29,7 @@ TELLING: list[Fault] = [
     Broken("tap 2, drop", V_PLUS),
     Broken("tap 1, drop", CAN_L),
     Touching("node 1", CAN_H, V_PLUS),
-    swapped("node 2", CAN_H, CAN_L),
+    swapped("node 2", CAN_H, CAN_L, CONDUCTORS),
 ]
 
 

@@ -50,6 +50,7 @@ from labkit.families.devicenet.bench.actions import (
     SetSwitches,
     SwitchOffOnLoss,
 )
+from labkit.families.devicenet.bench.conductors import CONDUCTORS
 from labkit.families.devicenet.bench.faults import (
     AddressSet,
     Babbling,
@@ -124,6 +125,7 @@ _OUTPUT_CHOICES: Final = {
 _SPOKEN: Final = {"download": "load the scan list"}
 
 CATALOGUE: Final = Catalogue(
+    CONDUCTORS,
     {kind.kind: kind for kind in _FAULTS},
     {kind.kind: kind for kind in _ACTIONS},
     {kind.kind: kind for kind in _MEASUREMENTS},
@@ -132,6 +134,7 @@ CATALOGUE: Final = Catalogue(
     _SPOKEN,
 )
 WITH_OUTPUTS: Final = Catalogue(
+    CONDUCTORS,
     {kind.kind: kind for kind in (*_FAULTS, *_OUTPUT_FAULTS)},
     {kind.kind: kind for kind in (*_ACTIONS, *_OUTPUT_ACTIONS)},
     {kind.kind: kind for kind in (*_MEASUREMENTS, *_OUTPUT_MEASUREMENTS)},
