@@ -135,6 +135,8 @@ class Live:
 
         Only who is powered is asked of it, and where the supplies are on their curves.
         """
+        if self._conductors.power is None:
+            return _Fed(NOTHING, {}, {})
         states = {name: _State() for name in self.wiring.layout.supplies if name not in self._dead}
         rests = tuple(self._rests())
         quick = self._settled(self.wiring.quick, rests, states)
@@ -162,7 +164,7 @@ class Live:
         return self._settled(self.wiring.passive, (*self._leads, *drivers), self._fed.states)
 
     def _settled(
-        self, passive: Iterable[Element], others: Iterable[Element], states: dict[str, _State]
+        self, passive: Iterable[Element], others: tuple[Element, ...], states: dict[str, _State]
     ) -> _Fed:
         """Every supply on the stretch of its curve where nothing contradicts.
 
@@ -170,12 +172,14 @@ class Live:
         to that current, fed backwards to shut off by its diode, and back. Curves of supplies
         only fall, so what is found is the only answer.
         """
-        if not states and self._conductors.power:
+        alone = self._conductors.power is None
+        if not states and not alone:
             return _Fed(NOTHING, {}, {})
         rest = (*passive, *others, *self._loads)
         for _ in range(TURNS):
             sources = tuple(e for name, state in states.items() for e in self._act(name, state))
-            if states and not any(isinstance(source, VoltageSource) for source in sources):
+            feeding = others if alone else sources
+            if not any(isinstance(source, VoltageSource) for source in feeding):
                 return _Fed(NOTHING, {}, states)
             elements = (*rest, *sources)
             potentials, amperes = self._solve(elements, states)

@@ -138,11 +138,15 @@ def _pulled(setup: Setup, faults: Sequence[Fault], dead: _Both, live: _Both) -> 
     across = [Ohms(Terminal.of(at.id, high), Terminal.of(at.id, low)) for at in (first, last)]
     supplies = [s for s in layout.supplies if live.differs(SupplyCurrent(s))]
     if not supplies and not any(map(dead.differs, across)):
-        return paper.note(
+        told = (
             "With a plug pulled the meter shows nothing that a sound line would not: without one "
-            "end, or with the trunk parted, one terminator is left. The supply's display falls by "
-            "the planned current of whatever is cut off from it."
+            "end, or with the trunk parted, one terminator is left."
         )
+        if layout.supplies:
+            told += (
+                " The supply's display falls by the planned current of whatever is cut off from it."
+            )
+        return paper.note(told)
 
     def cells(connector: str) -> list[str]:
         if connector not in layout.connectors:
