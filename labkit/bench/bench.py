@@ -109,7 +109,9 @@ class Bench:
             return Shown(LIVE_REFUSAL, None)
         if nodes not in self._known_ohms:
             # Whoever measures here measures at the other terminals next: all are one calculation.
-            self.foresee(terminal for probe in (a, b) for terminal in probe.row)
+            self.foresee(
+                terminal for probe in (a, b) for terminal in probe.row(self.layout.conductors)
+            )
         ohm = self._known_ohms[nodes]
         # There the last figure hangs on the circuit that was worked out: it is that of the whole.
         return ohms_shown(resistance(self.wiring.dead, *nodes) if on_edge(ohm) else ohm)

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import MISSING, dataclass, fields
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import Any, TypeVar, get_type_hints
 
 from labkit.bench.actions import Action
-from labkit.bench.conductors import Wire
+from labkit.bench.conductors import Conductors, Landing, Wire
 from labkit.bench.faults import Fault
-from labkit.bench.json_fields import reader, writer
+from labkit.bench.json_fields import is_needed, reader, usual, writer
+from labkit.bench.layout import EARTH
 from labkit.bench.measurements import Measurement
 from labkit.bench.situation import Terminal
 from labkit.fieldbus.errors import PlanError
@@ -24,10 +25,12 @@ _WANTED = {str: "give a name", int: "give a whole number", float: "give a number
 class Catalogue:
     """Every kind of fault, action and measurement of a family's bench, each by its name.
 
-    `costs` are the minutes that each step takes unless the lab says otherwise; `choices` say what a
-    fault is where somebody chooses one; `spoken` names steps that journals keep under another word.
+    JSON names conductors and terminals as `conductors` has them. `costs` are the minutes that each
+    step takes unless the lab says otherwise; `choices` say what a fault is where somebody chooses
+    one; `spoken` names steps that journals keep under another word.
     """
 
+    conductors: Conductors
     faults: Mapping[str, type[Fault]]
     actions: Mapping[str, type[Action]]
     measurements: Mapping[str, type[Measurement]]
@@ -37,15 +40,15 @@ class Catalogue:
 
     def fault_from_json(self, data: object) -> Fault:
         """Read a fault; `PlanError` says what does not fit."""
-        return _read(data, self.faults, "fault")
+        return _read(data, self.faults, "fault", self.conductors)
 
     def action_from_json(self, data: object) -> Action:
         """Read an action; `PlanError` says what does not fit."""
-        return _read(data, self.actions, "action")
+        return _read(data, self.actions, "action", self.conductors)
 
     def measurement_from_json(self, data: object) -> Measurement:
         """Read a measurement; `PlanError` says what does not fit."""
-        return _read(data, self.measurements, "measurement")
+        return _read(data, self.measurements, "measurement", self.conductors)
 
     def step_from_json(self, data: object) -> Measurement | Action:
         """Read a step, a measurement or an action; `PlanError` says what does not fit."""
@@ -68,10 +71,10 @@ def _plain(value: Any) -> Any:
         return value.label
     if isinstance(value, Terminal):
         return value.text
-    return value
+    return list(value) if isinstance(value, tuple) else value
 
 
-def _read(data: object, kinds: Mapping[str, type[T]], what: str) -> T:
+def _read(data: object, kinds: Mapping[str, type[T]], what: str, conductors: Conductors) -> T:
     kind = data.get("kind") if isinstance(data, Mapping) else None
     if not isinstance(data, Mapping) or not isinstance(kind, str) or kind not in kinds:
         raise PlanError(f"There is no {what} of kind {kind!r}; the kinds are {', '.join(kinds)}.")
@@ -79,13 +82,14 @@ def _read(data: object, kinds: Mapping[str, type[T]], what: str) -> T:
     given = {name: value for name, value in data.items() if name != "kind"}
     _require_fields(given, chosen, f"{what} of kind {kind!r}")
     try:
-        return chosen(**{k: _value(chosen, k, v) for k, v in given.items()})
+        values = {k: _value(chosen, k, v, conductors) for k, v in given.items()}
+        return chosen(**(_left_out(chosen, conductors) | values))
     except (TypeError, KeyError, AttributeError, OverflowError) as error:
         raise PlanError(f"This {what} of kind {kind!r} has fields that do not fit it.") from error
 
 
 def _require_fields(given: Mapping[Any, Any], chosen: type[T], what: str) -> None:
-    known = {item.name: item.default is MISSING for item in fields(chosen)}
+    known = {item.name: is_needed(item) for item in fields(chosen)}
     for name in given:
         if name not in known:
             names = ", ".join(known) or "none"
@@ -102,12 +106,21 @@ def _types(chosen: type[Any]) -> dict[str, Any]:
     return {item.name: reader(item) or hints[item.name] for item in fields(chosen)}
 
 
-def _value(chosen: Any, name: str, value: Any) -> Any:
+def _left_out(chosen: Any, conductors: Conductors) -> dict[str, Any]:
+    """What stands in the fields that JSON may leave out."""
+    return {
+        item.name: getattr(conductors, part) for item in fields(chosen) if (part := usual(item))
+    }
+
+
+def _value(chosen: Any, name: str, value: Any, conductors: Conductors) -> Any:
     wanted = _types(chosen)[name]
     if wanted is Wire:
-        return Wire.named(value)
+        return conductors.named(value)
     if wanted is Terminal:
-        return Terminal.from_text(value)
+        return _terminal(value, conductors)
+    if wanted == Landing:
+        return conductors.landing(value)
     if wanted not in _WANTED:
         return wanted(value)
     number = isinstance(value, int | float) and not isinstance(value, bool)
@@ -119,3 +132,10 @@ def _value(chosen: Any, name: str, value: Any) -> Any:
     if not fits:
         raise PlanError(f"{value!r} in {name!r} does not fit: {_WANTED[wanted]}.")
     return value
+
+
+def _terminal(value: Any, conductors: Conductors) -> Terminal:
+    found = Terminal.from_text(value)
+    if found.connector != EARTH:
+        conductors.at(found.number)
+    return found

@@ -118,7 +118,7 @@ def _carried_over(did: Measurement, now: Situation, names: Mapping[str, str]) ->
 
 
 def _in_order(did: Measurement) -> Measurement:
-    """The same with V+ against V−, and CAN_H against CAN_L, whichever way the probes were."""
+    """The same with the higher terminal against the lower, whichever way the probes were."""
     if not isinstance(did, Ohms | Volts | BusyVolts):
         return did
     return type(did)(*sorted((did.a, did.b), key=lambda at: (-at.number, at.connector, at.socket)))

@@ -19,7 +19,6 @@ from dataclasses import dataclass
 
 from labkit.bench.actions import Action
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import Fault, Loose
 from labkit.bench.layout import EARTH
 from labkit.bench.measurements import Measurement, Ohms, Reading, Volts
@@ -60,17 +59,16 @@ class Look:
 def usual_measurements(setup: Setup) -> tuple[Measurement, ...]:
     """What a good troubleshooter would think of: at every device, every telling pair."""
     found = [setup.first_look()]
+    conductors = setup.layout.conductors
+    high, low = conductors.pair
+    pairs = [(high, low), (high, conductors.common), (low, conductors.common)]
+    if conductors.power:
+        pairs.insert(1, conductors.power)
     for connector in setup.layout.device_connectors.values():
-        at = {wire: Terminal.of(connector.id, wire) for wire in Wire}
-        pairs = (
-            (Wire.CAN_H, Wire.CAN_L),
-            (Wire.V_PLUS, Wire.V_MINUS),
-            (Wire.CAN_H, Wire.V_MINUS),
-            (Wire.CAN_L, Wire.V_MINUS),
-        )
+        at = {wire: Terminal.of(connector.id, wire) for wire in conductors.wires}
         for a, b in pairs:
             found += [Ohms(at[a], at[b]), Volts(at[a], at[b])]
-        found.append(Ohms(at[Wire.DRAIN], Terminal(EARTH)))
+        found.append(Ohms(at[conductors.shield], Terminal(EARTH)))
     return tuple(found)
 
 

@@ -3,9 +3,10 @@
 While every load stays on its stretch (full current, or a resistor below its least voltage) and no
 supply leaves its own, the bench is linear. Its idle voltages stand; a driver adds what its two
 output currents move in the circuit without sources. With m the driver's middle, H half of its
-dominant voltage, R half of its output resistance and e the wires' idle voltages above V-,
+dominant voltage, R half of its output resistance and e the wires' idle voltages above their common,
+for the pair's high and low conductor
 
-    i₄ R = m + H − (e₄ + Z₄₄ i₄ + Z₄₂ i₂),    i₂ R = m − H − (e₂ + Z₂₄ i₄ + Z₂₂ i₂)
+    iₕ R = m + H − (eₕ + Zₕₕ iₕ + Zₕₗ iₗ),    iₗ R = m − H − (eₗ + Zₗₕ iₕ + Zₗₗ iₗ)
 
 (Thévenin, for two pairs of terminals). `Increments.moved` says None where a stretch is left: the
 bench must then be solved as a whole.
@@ -17,6 +18,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
+from labkit.bench.conductors import Conductors
 from labkit.bench.wiring import part_node
 from labkit.fieldbus.circuit import (
     Circuit,
@@ -29,12 +31,10 @@ from labkit.fieldbus.circuit import (
     VoltageSource,
 )
 
-_CAN_H, _CAN_L, _COMMON = 4, 2, 1
-
 
 @dataclass(frozen=True, slots=True)
 class Driver:
-    """A dominant driver: its middle above V-, half of its dominant voltage (V), half of its
+    """A dominant driver: its middle above the common, half of its dominant voltage (V), half of its
     output resistance (ohm)."""
 
     middle_volt: float
@@ -48,6 +48,7 @@ class Increments:
 
     elements: tuple[Element, ...]
     volt: dict[str, float]
+    conductors: Conductors
 
     @cached_property
     def _circuit(self) -> Circuit | None:
@@ -84,19 +85,19 @@ class Increments:
         if circuit is None:
             return None
         layout = circuit.layout
-        group = {
-            number: layout.group[layout.index[part_node(device, number)]] for number in (1, 2, 4)
-        }
-        answers = {}
-        for number in (_CAN_H, _CAN_L):
-            if layout.part[group[number]] != layout.part[group[_COMMON]]:
+        high, low, common = (
+            layout.group[layout.index[part_node(device, number)]] for number in self._numbers
+        )
+        answers = []
+        for end in (high, low):
+            if layout.part[end] != layout.part[common]:
                 return None
             into = [0.0] * layout.groups
-            into[group[number]] += 1.0
-            into[group[_COMMON]] -= 1.0
-            answers[number] = circuit.wiring.voltages(into)
-        high, low = self._currents(device, driver, group, answers)
-        moved = [high * a + low * b for a, b in zip(answers[_CAN_H], answers[_CAN_L], strict=True)]
+            into[end] += 1.0
+            into[common] -= 1.0
+            answers.append(circuit.wiring.voltages(into))
+        into_high, into_low = self._currents(device, driver, (high, low, common), answers)
+        moved = [into_high * a + into_low * b for a, b in zip(*answers, strict=True)]
         found = {
             node: level + moved[layout.group[layout.index[node]]]
             for node, level in self.volt.items()
@@ -107,25 +108,29 @@ class Increments:
         self,
         device: str,
         driver: Driver,
-        group: dict[int, int],
-        answers: dict[int, list[float]],
+        groups: tuple[int, int, int],
+        answers: list[list[float]],
     ) -> tuple[float, float]:
-        """What the driver puts into CAN_H and CAN_L, A: the two equations above."""
-        common = self.volt[part_node(device, _COMMON)]
+        """What the driver puts into the pair, A: the two equations above."""
+        e_high, e_low, common = (self.volt[part_node(device, n)] for n in self._numbers)
+        high, low, ground = groups
 
-        def z(at: int, into: int) -> float:
-            return answers[into][group[at]] - answers[into][group[_COMMON]]
+        def z(at: int, answer: list[float]) -> float:
+            return answer[at] - answer[ground]
 
-        a, b = z(_CAN_H, _CAN_H) + driver.half_ohm, z(_CAN_H, _CAN_L)
-        c, d = z(_CAN_L, _CAN_H), z(_CAN_L, _CAN_L) + driver.half_ohm
-        right_high = (
-            driver.middle_volt + driver.half_volt - (self.volt[part_node(device, 4)] - common)
-        )
-        right_low = (
-            driver.middle_volt - driver.half_volt - (self.volt[part_node(device, 2)] - common)
-        )
+        by_high, by_low = answers
+        a, b = z(high, by_high) + driver.half_ohm, z(high, by_low)
+        c, d = z(low, by_high), z(low, by_low) + driver.half_ohm
+        right_high = driver.middle_volt + driver.half_volt - (e_high - common)
+        right_low = driver.middle_volt - driver.half_volt - (e_low - common)
         whole = a * d - b * c
         return (right_high * d - b * right_low) / whole, (a * right_low - c * right_high) / whole
+
+    @cached_property
+    def _numbers(self) -> tuple[int, int, int]:
+        """The terminals of the pair and of the common."""
+        high, low = self.conductors.pair
+        return high.terminal, low.terminal, self.conductors.common.terminal
 
     def _loads_hold(self, found: dict[str, float]) -> bool:
         return all(

@@ -11,7 +11,6 @@ from typing import Any
 from labkit.bench.actions import Action, NotDoneError
 from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
 from labkit.bench.codec import to_json
-from labkit.bench.conductors import WIRES
 from labkit.bench.faults import Fault
 from labkit.bench.lookback import told
 from labkit.bench.measurements import Measurement, Reading
@@ -71,7 +70,7 @@ class BenchFront:
         reading, cost = self._taken(did, known)
         entry = {
             "kind": did.kind,
-            "words": did.words,
+            "words": did.words_on(self.setup.layout),
             "text": reading.text if reading else "done",
             "refused": bool(reading and reading.refused),
             "minutes": cost,
@@ -177,7 +176,9 @@ def bench_view(setup: Setup, costs: Mapping[str, float], *, recorded: bool) -> d
         ],
         "supplies": list(layout.supplies),
         "outputs": list(setup.with_outputs),
-        "terminals": [[wire.terminal, wire.label, wire.colour, wire.words] for wire in WIRES],
+        "terminals": [
+            [wire.terminal, wire.label, wire.colour, wire.words] for wire in layout.conductors.wires
+        ],
         "watches_s": [RUN_S, LONG_RUN_S],
         "recorded": recorded,
         "costs": dict(costs),

@@ -3,15 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import Field
+from dataclasses import MISSING, Field
 from typing import Any
 
-_WRITE, _READ = "write", "read"
+_WRITE, _READ, _USUAL = "write", "read", "usual"
 
 
 def as_json(write: Callable[[Any], Any], read: Callable[[Any], Any]) -> Mapping[str, Any]:
     """The metadata of a field that `write` makes JSON of, and `read` reads back."""
     return {_WRITE: write, _READ: read}
+
+
+def usually(what: str) -> Mapping[str, Any]:
+    """The metadata of a field that JSON may leave out: it is then `what` of the conductors."""
+    return {_USUAL: what}
+
+
+def usual(item: Field[Any]) -> str | None:
+    """What of the conductors stands for the field where JSON leaves it out; None of most fields."""
+    return item.metadata.get(_USUAL)
+
+
+def is_needed(item: Field[Any]) -> bool:
+    """Whether JSON must give the field."""
+    return item.default is MISSING and usual(item) is None
 
 
 def writer(item: Field[Any]) -> Callable[[Any], Any] | None:

@@ -1,6 +1,6 @@
 """Where things are: every connector, every piece of cable, every part that a plan puts together.
 
-A *joint* is a block that joins the five terminals of its ports one to one (a tap, a power tap,
+A *joint* is a block that joins the terminals of its ports one to one (a tap, a power tap,
 the far end of a drop that branches). A *connector* is a cable's end plugged into a port of a joint
 or into a part (a device, a terminator, a supply): its plug side is the cable's, its socket side
 the joint's or the part's. A *piece* is the cable between two connectors; its length may be 0 m.
@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from labkit.bench.conductors import Conductors
 from labkit.bench.plan import Cabling, Device, Drop, Plan, Supply, Tap
 from labkit.fieldbus.errors import PlanError
 
@@ -42,7 +43,7 @@ class Connector:
 class Piece:
     """The cable between connectors `a` and `b`: its runs of (cable type, metres), in order.
 
-    `v_plus` is false where the plan breaks V+ between two sections.
+    `plus` is false where the plan breaks the plus conductor between two sections.
     """
 
     id: str
@@ -50,7 +51,7 @@ class Piece:
     b: str
     runs: tuple[tuple[str, float], ...]
     trunk: bool
-    v_plus: bool = True
+    plus: bool = True
 
     @property
     def metres(self) -> float:
@@ -60,18 +61,38 @@ class Piece:
 
 @dataclass(frozen=True)
 class Layout:
-    """All connectors and pieces of a plan, in trunk order; made by `Layout(plan, cabling)`."""
+    """All connectors and pieces of a plan, in trunk order; made by `Layout(plan, cabling)`.
+
+    Shield and common are earthed at the supply. Where the cable carries no power, there is none:
+    `earthed_at` names the device that takes its place in this.
+    """
 
     plan: Plan
     cabling: Cabling = field(compare=False, repr=False)
+    earthed_at: str = ""
     connectors: Mapping[str, Connector] = field(init=False, compare=False, repr=False)
     pieces: Mapping[str, Piece] = field(init=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
+        self._require_earth()
         _require_ends_terminated(self.plan)
         builder = _Builder(self.plan)
         object.__setattr__(self, "connectors", builder.connectors)
         object.__setattr__(self, "pieces", builder.pieces)
+
+    def _require_earth(self) -> None:
+        if self.conductors.power:
+            if not self.plan.supplies:
+                raise PlanError("A bench needs a plan with at least one supply.")
+            return
+        if self.plan.supplies:
+            raise PlanError("This cable carries no power: a plan with it has no supply.")
+        self.device(self.earthed_at)
+
+    @property
+    def conductors(self) -> Conductors:
+        """Those of the cable."""
+        return self.cabling.conductors
 
     def connector(self, name: object) -> Connector:
         """The connector of that id; `PlanError` when there is none."""
@@ -112,10 +133,18 @@ class Layout:
         return dict(_named_supplies(self.plan))
 
     @cached_property
-    def earthed_supply(self) -> str:
-        """The supply where shield and V- are earthed: the one nearest to the trunk's middle."""
+    def earthed_part(self) -> str:
+        """Where shield and common are earthed: the supply nearest to the trunk's middle, or else
+        a device."""
+        if not self.supplies:
+            return self.earthed_at
         middle = self.plan.trunk_length / 2
         return min(self.supplies, key=lambda name: abs(self.supplies[name].position - middle))
+
+    @property
+    def earthed_words(self) -> str:
+        """The same as it is told: "the supply"."""
+        return "the supply" if self.supplies else self.earthed_at
 
     @cached_property
     def device_connectors(self) -> Mapping[str, Connector]:
@@ -131,8 +160,6 @@ def _named_supplies(plan: Plan) -> Iterator[tuple[str, Supply]]:
 
 def _require_ends_terminated(plan: Plan) -> None:
     places = sorted(terminator.position for terminator in plan.terminators or ())
-    if not plan.supplies:
-        raise PlanError("A bench needs a plan with at least one supply.")
     ends = [0.0, plan.trunk_length]
     fit = len(places) == 2 and all(
         abs(p - e) <= TOLERANCE for p, e in zip(places, ends, strict=True)
@@ -226,7 +253,7 @@ class _Builder:
     def _cable(self, a: str, b: str, start: float, end: float) -> None:
         runs = tuple((s.cable, metres) for s, metres in self.plan.pieces(start, end))
         cut = any(start < position < end for position in self.plan.section_breaks)
-        self._piece(a, b, runs, trunk=True, v_plus=not cut)
+        self._piece(a, b, runs, trunk=True, plus=not cut)
 
     def _piece(
         self,
@@ -235,7 +262,7 @@ class _Builder:
         runs: tuple[tuple[str, float], ...],
         *,
         trunk: bool = False,
-        v_plus: bool = True,
+        plus: bool = True,
     ) -> None:
         name = f"{a} – {b}"
-        self.pieces[name] = Piece(name, a, b, runs, trunk, v_plus)
+        self.pieces[name] = Piece(name, a, b, runs, trunk, plus)

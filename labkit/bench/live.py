@@ -3,9 +3,10 @@
 A supply is a source behind its inner resistance that gives no more than its rating: beyond, it
 holds its current and its voltage falls (a model of a limited supply, no source; without a rating
 the most a trunk carries). A diode in its power tap lets nothing flow back. A device draws its
-current from the least voltage that it needs (`Cabling`), less below, nothing backwards.
-An idle transceiver holds both wires at 2.5 V above its own V- through its inputs; a dominant one
-drives them apart, with the levels of `labkit.fieldbus.line.Transceiver`.
+current from the least voltage that it needs (`Cabling`), less below, nothing backwards. Where the
+cable carries no power, each device has its own.
+An idle transceiver holds both wires at 2.5 V above its own common through its inputs; a dominant
+one drives them apart, with the levels of `labkit.fieldbus.line.Transceiver`.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ from labkit.fieldbus.circuit import (
 from labkit.fieldbus.line import Transceiver
 
 IDLE_VOLT: Final = 2.5
-"""CAN_H and CAN_L of an idle bus above V- (ISO 11898-2)."""
+"""Both wires of an idle CAN bus above their common (ISO 11898-2)."""
 INNER_OHM: Final = 1e-3
 """Inside a supply for which the plan says nothing."""
 TURNS: Final = 60
@@ -120,6 +121,7 @@ class Live:
     def __init__(self, wiring: Wiring) -> None:
         self.wiring = wiring
         self._cabling = wiring.layout.cabling
+        self._conductors = wiring.layout.conductors
         faults = wiring.faults
         self._dead = {f.supply for f in faults if isinstance(f, SupplyDead)}
         self._weak = {f.supply: f.ampere for f in faults if isinstance(f, SupplyWeak)}
@@ -133,6 +135,8 @@ class Live:
 
         Only who is powered is asked of it, and where the supplies are on their curves.
         """
+        if self._conductors.power is None:
+            return _Fed(NOTHING, {}, {})
         states = {name: _State() for name in self.wiring.layout.supplies if name not in self._dead}
         rests = tuple(self._rests())
         quick = self._settled(self.wiring.quick, rests, states)
@@ -146,9 +150,10 @@ class Live:
         )
 
     def _fed_volts(self, fed: _Fed) -> list[float]:
-        """From V- to V+ at each device, V."""
+        """From minus to plus at each device, V."""
+        plus, minus = (wire.terminal for wire in self._conductors.plus_and_minus)
         return [
-            fed.potentials.between(part_node(device, 5), part_node(device, 1))
+            fed.potentials.between(part_node(device, plus), part_node(device, minus))
             for device in self.wiring.layout.devices
         ]
 
@@ -159,7 +164,7 @@ class Live:
         return self._settled(self.wiring.passive, (*self._leads, *drivers), self._fed.states)
 
     def _settled(
-        self, passive: Iterable[Element], others: Iterable[Element], states: dict[str, _State]
+        self, passive: Iterable[Element], others: tuple[Element, ...], states: dict[str, _State]
     ) -> _Fed:
         """Every supply on the stretch of its curve where nothing contradicts.
 
@@ -167,12 +172,14 @@ class Live:
         to that current, fed backwards to shut off by its diode, and back. Curves of supplies
         only fall, so what is found is the only answer.
         """
-        if not states:
+        alone = self._conductors.power is None
+        if not states and not alone:
             return _Fed(NOTHING, {}, {})
         rest = (*passive, *others, *self._loads)
         for _ in range(TURNS):
             sources = tuple(e for name, state in states.items() for e in self._act(name, state))
-            if not any(isinstance(source, VoltageSource) for source in sources):
+            feeding = others if alone else sources
+            if not any(isinstance(source, VoltageSource) for source in feeding):
                 return _Fed(NOTHING, {}, states)
             elements = (*rest, *sources)
             potentials, amperes = self._solve(elements, states)
@@ -259,9 +266,10 @@ class Live:
         return _State("limit", min(max(wanted, ohm / 4), 4 * ohm), (ohm, ampere))
 
     def _rests(self) -> Iterable[Element]:
-        """What stands whatever happens: middles of receivers on V-, the supplies' leads."""
+        """What stands whatever happens: middles of receivers on the common, the supplies' leads."""
+        common = self._conductors.common.terminal
         for device in self.wiring.layout.devices:
-            yield Short(f"{device} middle", middle_node(device), part_node(device, 1))
+            yield Short(f"{device} middle", middle_node(device), part_node(device, common))
         yield from self._leads
 
     @cached_property
@@ -269,7 +277,9 @@ class Live:
         leads: list[Element] = []
         for name, supply in self.wiring.layout.supplies.items():
             swapped = (name in self._reversed) != supply.reversed_polarity
-            plus, minus = (1, 5) if swapped else (5, 1)
+            plus, minus = (wire.terminal for wire in self._conductors.plus_and_minus)
+            if swapped:
+                plus, minus = minus, plus
             ohm = supply.resistance or INNER_OHM
             leads.append(Resistor(f"{name}{INSIDE}", f"{name}#inner", part_node(name, plus), ohm))
             leads.append(Short(f"{name} common", f"{name}#minus", part_node(name, minus)))
@@ -277,10 +287,13 @@ class Live:
 
     @cached_property
     def _loads(self) -> tuple[Element, ...]:
+        if self._conductors.power is None:
+            return ()
         loads: list[Element] = []
         least = self._cabling.least_volt
+        plus, minus = (wire.terminal for wire in self._conductors.power)
         for device in self.wiring.layout.devices.values():
-            ends = (part_node(device.name, 5), part_node(device.name, 1))
+            ends = (part_node(device.name, plus), part_node(device.name, minus))
             name = f"{device.name} load"
             ampere = self._draws.get(device.name, device.current)
             if device.constant_power and device.name not in self._draws:
@@ -291,7 +304,9 @@ class Live:
 
     @cached_property
     def powered(self) -> frozenset[str]:
-        """The devices with enough and not too many volts from V- to V+."""
+        """The devices with enough and not too many volts from minus to plus."""
+        if self._conductors.power is None:
+            return frozenset(self.wiring.layout.devices)
         least, most = self._cabling.least_volt, self._cabling.most_volt
         volts = zip(self.wiring.layout.devices, self._fed_volts(self._fed), strict=True)
         return frozenset(device for device, volt in volts if least <= volt <= most)
@@ -327,7 +342,7 @@ class Live:
         awake = self._awake
         if not awake.elements or any(state.kind == "limit" for state in awake.states.values()):
             return None
-        return Increments(awake.elements, dict(awake.potentials.volt))
+        return Increments(awake.elements, dict(awake.potentials.volt), self._conductors)
 
     def _supplies_hold(self, volt: Mapping[str, float]) -> bool:
         """Whether every supply is still on its stretch at these voltages."""
@@ -350,13 +365,15 @@ class Live:
         return self._settled(self.wiring.passive, others, self._awake.states).potentials
 
     def _transceiver(self, device: str, driver: str | None) -> Iterable[Element]:
-        middle, common = middle_node(device), part_node(device, 1)
+        middle = middle_node(device)
+        common = part_node(device, self._conductors.common.terminal)
         if not self.works(device):
             yield Short(f"{device} middle", middle, common)
             return
         yield VoltageSource(f"{device} middle", middle, common, IDLE_VOLT)
         if device == driver:
-            for number, volt in ((4, _HALF_VOLT), (2, -_HALF_VOLT)):
+            for wire, volt in zip(self._conductors.pair, (_HALF_VOLT, -_HALF_VOLT), strict=True):
+                number = wire.terminal
                 inner = f"{device}#driver {number}"
                 yield VoltageSource(f"{device} drives {number}", inner, middle, volt)
                 end = part_node(device, number)

@@ -19,6 +19,7 @@ from labkit.bench.debrief import (
     usual_measurements,
 )
 from labkit.bench.faults import Fault
+from labkit.bench.layout import Layout
 from labkit.bench.measurements import Look as LookInside
 from labkit.bench.measurements import Measurement, Ohms, Reading, SupplyCurrent, Volts
 from labkit.bench.possible import possible_faults
@@ -37,7 +38,7 @@ def suspects(setup: Setup, faults: Iterable[Fault]) -> tuple[Fault, ...]:
 
     Of twins that no measurement tells apart, a fault of the bench takes the place of its twin.
     """
-    own = sorted(faults, key=lambda fault: fault.words)
+    own = sorted(faults, key=lambda fault: fault.words_on(setup.layout))
     twins = {twin for fault in own for twin in twins_of(setup.layout, fault)}
     return (*(f for f in possible_faults(setup) if f not in own and f not in twins), *own)
 
@@ -108,7 +109,7 @@ def _way(
         here = Session.at(bench, session.costs)
         for advice, seen, left in good_path(here, running, meter, known=known):
             running = known.left(running, advice.measurement, bench.situation, seen)
-            way.append(_advised(advice, seen, left))
+            way.append(_advised(advice, seen, left, bench.layout))
         if len(running) <= 1:
             break
     while way and way[-1]["left"] == (way[-2]["left"] if len(way) > 1 else len(faults)):
@@ -120,9 +121,9 @@ def _switched(words: str, minutes: float, left: int) -> dict[str, Any]:
     return {"words": words, "text": "done", "minutes": minutes, "left": left}
 
 
-def _advised(advice: Advice, seen: Reading, left: int) -> dict[str, Any]:
+def _advised(advice: Advice, seen: Reading, left: int, layout: Layout) -> dict[str, Any]:
     return {
-        "words": advice.measurement.words,
+        "words": advice.measurement.words_on(layout),
         "text": seen.text,
         "minutes": advice.minutes,
         "left": left,
@@ -171,7 +172,7 @@ def _better(look: Look) -> dict[str, Any] | None:
     if advice is None or not look.counted or look.after <= advice.expected_left + 0.5:
         return None
     return {
-        "words": advice.measurement.words,
+        "words": advice.measurement.words_on(look.step.before.layout),
         "left": round(advice.expected_left, 1),
         "minutes": advice.minutes,
     }

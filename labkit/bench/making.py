@@ -2,7 +2,7 @@
 
 The wiring becomes the faults that it is, if any, and a meter is held to the bench that has them.
 Places are the two ends of the trunk and the joints along it. One terminator at each end of the
-trunk, shield and V- earthed at one point, at the supply: ODVA PUB00027R1.
+trunk, shield and common earthed at one point, at the supply where there is one: ODVA PUB00027R1.
 """
 
 from __future__ import annotations
@@ -11,9 +11,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
+from labkit.bench.conductors import Landing
 from labkit.bench.faults import (
-    IN_ORDER,
     Earthed,
     Fault,
     Landed,
@@ -32,20 +31,22 @@ ENDS = (LEFT_END, RIGHT_END)
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """Terminals 1 to 5 of V-, CAN_L, drain, CAN_H, V+ (0: left off), and the places of the rest."""
+    """The terminal of each conductor (0: left off), and the places of the rest."""
 
-    terminals: tuple[int, int, int, int, int] = IN_ORDER
+    terminals: Landing
     terminators: frozenset[str] = frozenset(ENDS)
     shield: frozenset[str] = frozenset()
 
     @staticmethod
     def rightly(layout: Layout) -> Made:
         """Everything as it should be."""
-        return Made(shield=frozenset({earth_place(layout)}))
+        return Made(layout.conductors.in_order, shield=frozenset({earth_place(layout)}))
 
-    def conductor_faults(self, device: str) -> tuple[Fault, ...]:
+    def conductor_faults(self, layout: Layout, device: str) -> tuple[Fault, ...]:
         """What is wrong at the connector of `device`."""
-        return () if self.terminals == IN_ORDER else (Landed(device, self.terminals),)
+        if self.terminals == layout.conductors.in_order:
+            return ()
+        return (Landed(layout.device_connectors[device].id, self.terminals),)
 
     def terminator_faults(self, layout: Layout) -> tuple[Fault, ...]:
         """Terminators that are missing, and those too many."""
@@ -57,8 +58,9 @@ class Made:
         """An earth that is missing at the supply, and those elsewhere."""
         right = earth_place(layout)
         missing = () if right in self.shield else (NotEarthed(),)
+        shield = layout.conductors.shield
         other = sorted(self.shield - {right})
-        return (*missing, *(Earthed(_connector_at(layout, place)) for place in other))
+        return (*missing, *(Earthed(_connector_at(layout, place), shield) for place in other))
 
     def _more(self, found: frozenset[str]) -> list[str]:
         return sorted(found - set(ENDS))
@@ -84,41 +86,49 @@ def trunk_places(layout: Layout) -> list[tuple[str, float]]:
 
 
 def earth_place(layout: Layout) -> str:
-    """Where shield and V- are to be earthed: the power tap of the supply nearest to the middle."""
-    return f"power tap of {layout.earthed_supply}"
+    """Where shield and common are to be earthed: the power tap of the supply nearest to the middle,
+    or else the tap of the device that stands for it."""
+    part = layout.earthed_part
+    if layout.supplies:
+        return f"power tap of {part}"
+    taps = layout.plan.taps
+    return next(tap.name for tap in taps if part in {each.name for each in tap.drop.all_devices})
 
 
 def trials(layout: Layout, device: str) -> tuple[Trial, ...]:
     """What is measured once a device is wired, all at the device's own terminals.
 
-    The 60 Ω check, CAN_H and V- from here to a neighbour (V+ may be cut between the two), the
-    shield: with the earth at the supply lifted nothing may lead to earth any more; then, with
-    power, the polarity of supply and bus. What can be found without power is found without it.
+    Across the terminators, one of the pair and the common from here to a neighbour (plus may be cut
+    between the two), the shield: with its earth lifted nothing may lead to earth any more; then,
+    with power, the polarity of supply and bus. What can be found without power is found without it.
     """
     layout.device(device)
     name = layout.device_connectors[device].id
-    at = {wire: Terminal(name, wire.terminal, socket=True) for wire in Wire}
+    conductors = layout.conductors
+    at = {wire: Terminal.of(name, wire, socket=True) for wire in conductors.wires}
     dead, live = Situation(), Situation(power=True)
     lifted = replace(dead, earth_lifted=True)
     earth = Terminal(EARTH)
-    high, low = at[Wire.CAN_H], at[Wire.CAN_L]
-    plus, minus = at[Wire.V_PLUS], at[Wire.V_MINUS]
+    high, low = (at[wire] for wire in conductors.pair)
+    common, shield = at[conductors.common], at[conductors.shield]
+    lift = f"power off, earth at {layout.earthed_words} lifted"
+    to_earth = f"resistance from {shield.number} to earth"
     found = [
-        Trial("power off: resistance from 4 to 2", Ohms(high, low), dead),
-        Trial(
-            "power off, earth at the supply lifted: resistance from 3 to earth",
-            Ohms(at[Wire.DRAIN], earth),
-            lifted,
-        ),
-        Trial("power off: resistance from 3 to earth", Ohms(at[Wire.DRAIN], earth), dead),
-        Trial("power on: voltage of 5 against 1", Volts(plus, minus), live),
-        Trial("power on, bus idle: voltage of 4 against 1", Volts(high, minus), live),
+        Trial(f"power off: resistance from {high.number} to {low.number}", Ohms(high, low), dead),
+        Trial(f"{lift}: {to_earth}", Ohms(shield, earth), lifted),
+        Trial(f"power off: {to_earth}", Ohms(shield, earth), dead),
     ]
+    if conductors.power:
+        plus, minus = (at[wire] for wire in conductors.power)
+        words = f"power on: voltage of {plus.number} against {minus.number}"
+        found.append(Trial(words, Volts(plus, minus), live))
+    words = f"power on, bus idle: voltage of {high.number} against {common.number}"
+    found.append(Trial(words, Volts(high, common), live))
     other = _neighbour(layout, device)
     if other:
-        for place, wire in enumerate((Wire.CAN_H, Wire.V_MINUS), start=1):
+        for place, wire in enumerate((conductors.pair[0], conductors.common), start=1):
             number = wire.terminal
-            there = Terminal(layout.device_connectors[other].id, number, socket=True)
+            there = Terminal.of(layout.device_connectors[other].id, wire, socket=True)
             words = f"power off: resistance from {number} here to {number} of {other}"
             found.insert(place, Trial(words, Ohms(at[wire], there), dead))
     return tuple(found)

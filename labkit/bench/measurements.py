@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, Final
 
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
+from labkit.bench.layout import Layout
 from labkit.bench.meter import Shown
 from labkit.bench.scope import look
 from labkit.bench.situation import Terminal
@@ -70,8 +70,12 @@ class Measurement:
 
     @property
     def words(self) -> str:
-        """The measurement as a log names it."""
+        """The measurement as a log names it, where it names no conductor: see `words_on`."""
         raise NotImplementedError
+
+    def words_on(self, layout: Layout) -> str:  # noqa: ARG002
+        """The measurement as a log names it."""
+        return self.words
 
 
 @dataclass(frozen=True)
@@ -86,10 +90,9 @@ class Ohms(Measurement):
         """The ohmmeter's reading, or its refusal on a live bench."""
         return Reading.of(bench.ohms(self.a, self.b))
 
-    @property
-    def words(self) -> str:
+    def words_on(self, layout: Layout) -> str:
         """As a log names it."""
-        return f"resistance from {self.a.words} to {self.b.words}"
+        return f"resistance from {self.a.words_on(layout)} to {self.b.words_on(layout)}"
 
 
 @dataclass(frozen=True)
@@ -104,10 +107,9 @@ class Volts(Measurement):
         """The voltmeter's reading."""
         return Reading.of(bench.volts(self.a, self.b))
 
-    @property
-    def words(self) -> str:
+    def words_on(self, layout: Layout) -> str:
         """As a log names it."""
-        return f"voltage of {self.a.words} against {self.b.words}"
+        return f"voltage of {self.a.words_on(layout)} against {self.b.words_on(layout)}"
 
 
 @dataclass(frozen=True)
@@ -119,14 +121,15 @@ class Look(Measurement):
 
     def take(self, bench: Bench) -> Reading:
         """The colour on each terminal."""
-        landed = bench.landed(self.connector)
-        on = dict.fromkeys(range(1, 6), "empty")
-        for wire, terminal in zip(Wire, landed, strict=True):
+        conductors = bench.layout.conductors
+        landed = [*zip(conductors.wires, bench.landed(self.connector), strict=True)]
+        on = dict.fromkeys(conductors.in_order, "empty")
+        for wire, terminal in landed:
             if terminal:
                 on[terminal] = (
                     wire.colour if on[terminal] == "empty" else f"{on[terminal]} and {wire.colour}"
                 )
-        loose = [wire.colour for wire, terminal in zip(Wire, landed, strict=True) if not terminal]
+        loose = [wire.colour for wire, terminal in landed if not terminal]
         text = ", ".join(f"{number} {colour}" for number, colour in on.items())
         return Reading(text + (f"; not landed: {', '.join(loose)}" if loose else ""))
 
@@ -165,15 +168,14 @@ class BusyVolts(Measurement):
         """The voltmeter's reading: the mean of what changes far too quickly for it."""
         return Reading.of(bench.busy_volts(self.a, self.b))
 
-    @property
-    def words(self) -> str:
+    def words_on(self, layout: Layout) -> str:
         """As a log names it."""
-        return f"voltage of {self.a.words} against {self.b.words}, bus busy"
+        return f"voltage of {self.a.words_on(layout)} against {self.b.words_on(layout)}, bus busy"
 
 
 @dataclass(frozen=True)
 class Scope(Measurement):
-    """CAN_H and CAN_L at a device while another sends."""
+    """The signal pair at a device while another sends."""
 
     device: str
     talker: str
@@ -182,16 +184,17 @@ class Scope(Measurement):
     def take(self, bench: Bench) -> Reading:
         """The levels in words, to a tenth of a volt; `detail` holds the picture."""
         trace = look(bench, self.device, self.talker)
+        high, low = (wire.words for wire in bench.layout.conductors.pair)
         difference = trace.difference
         text = (
-            f"CAN_H {min(trace.can_h):.1f} to {max(trace.can_h):.1f} V, "
-            f"CAN_L {min(trace.can_l):.1f} to {max(trace.can_l):.1f} V, "
+            f"{high} {min(trace.high):.1f} to {max(trace.high):.1f} V, "
+            f"{low} {min(trace.low):.1f} to {max(trace.low):.1f} V, "
             f"difference {min(difference):.1f} to {max(difference):.1f} V"
         )
         detail = {
             "us": [round(time * 1e6, 3) for time in trace.times_s],
-            "can_h": [round(volt, 3) for volt in trace.can_h],
-            "can_l": [round(volt, 3) for volt in trace.can_l],
+            "can_h": [round(volt, 3) for volt in trace.high],
+            "can_l": [round(volt, 3) for volt in trace.low],
             "bits": list(trace.bits),
         }
         return Reading(text.replace("-0.0", "0.0"), detail=detail)

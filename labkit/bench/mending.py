@@ -44,7 +44,7 @@ def _actions(setup: Setup, fault: Fault) -> list[Action]:
     if isinstance(fault, Earthed):
         return [PartFromEarth(fault.connector, fault.wire)]
     if isinstance(fault, AtConnector):
-        return [Land(fault.connector)]
+        return [Land(fault.connector, setup.layout.conductors.in_order)]
     if isinstance(fault, NotEarthed):
         return [FitEarth()]
     if isinstance(fault, SupplyReversed):

@@ -10,17 +10,21 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
+from labkit.bench.conductors import Conductors
+
 
 @dataclass(frozen=True, slots=True)
 class Cabling:
     """Nominal values of a family's cable and parts, and its rule of lengths.
 
-    `contact_ohm` is that of a tap in each conductor; `drop_limit_m` the longest drop;
-    `most_ampere` what a supply without a rating gives at most. Nodes need from `least_volt` to
-    `most_volt` between V+ and V-. `keeps_lengths` says whether a plan keeps the family's lengths:
-    there waves need not be worked out.
+    `conductors` are those of every type of cable that the family has. `contact_ohm` is that of a
+    tap in each conductor; `drop_limit_m` the longest drop; `most_ampere` what a supply without a
+    rating gives at most. Nodes need from `least_volt` to `most_volt` between the power pair, where
+    the cable has one. `keeps_lengths` says whether a plan keeps the family's lengths: there waves
+    need not be worked out.
     """
 
+    conductors: Conductors
     terminator_ohm: float
     contact_ohm: float
     drop_limit_m: float
@@ -128,7 +132,7 @@ class Segment(Protocol):
 class Plan(Protocol):
     """A trunk with taps and drops, supplies and terminators, from left to right.
 
-    `data_rate` in kbit/s. At `section_breaks` V+ alone is cut.
+    `data_rate` in kbit/s. At `section_breaks` the plus conductor alone is cut.
     """
 
     @property

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import combinations
 
-from labkit.bench.conductors import POWER, SIGNAL, WIRES, Wire
 from labkit.bench.faults import (
     Broken,
     Earthed,
@@ -44,19 +43,22 @@ def _possible(setup: Setup) -> Iterator[Fault]:
 
 
 def _at_connectors(layout: Layout) -> Iterable[Fault]:
+    conductors = layout.conductors
+    joined = {conductors.shield, conductors.common}
     for piece in layout.pieces.values():
-        for wire in (*POWER, *SIGNAL):
-            # Between two sections no V+ is laid, so none can be open.
-            if piece.v_plus or wire is not Wire.V_PLUS:
+        for wire in conductors.working:
+            # Between two sections no plus is laid, so none can be open.
+            if piece.plus or wire != conductors.plus_and_minus[0]:
                 yield Broken(piece.a, wire)
     for connector in layout.connectors.values():
         if connector.kind == "device":
             yield TerminatorExtra(connector.id)
-            yield Earthed(connector.id)
-            yield swapped(connector.id, Wire.CAN_H, Wire.CAN_L)
-            yield swapped(connector.id, Wire.V_PLUS, Wire.V_MINUS)
+            yield Earthed(connector.id, conductors.shield)
+            yield swapped(connector.id, *conductors.pair, conductors)
+            if conductors.power:
+                yield swapped(connector.id, *conductors.power, conductors)
             yield from (
                 Touching(connector.id, a, b)
-                for a, b in combinations(WIRES, 2)
-                if {a, b} != {Wire.DRAIN, Wire.V_MINUS}
+                for a, b in combinations(conductors.wires, 2)
+                if {a, b} != joined
             )

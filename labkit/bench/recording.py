@@ -175,7 +175,7 @@ def places(wiring: Wiring) -> dict[tuple[str, int], str]:
     """The node of every place: (joint or part or unplugged connector's plug, terminal) → node."""
     found: dict[tuple[str, int], str] = {}
     for connector in wiring.layout.connectors.values():
-        for number in range(1, 6):
+        for number in wiring.layout.conductors.in_order:
             if connector.id in wiring.situation.unplugged:
                 plug = Terminal(connector.id, number)
                 found[f"{connector.id}:plug", number] = wiring.node(plug)
@@ -233,7 +233,9 @@ class Recording:
         kept = self.data["watched"].get(measurement.key)
         known = measurement in self.setup.watches()
         if kept is None or not known:
-            raise NotDoneError(f"There is no {measurement.words} in an assessed class.")
+            raise NotDoneError(
+                f"There is no {measurement.words_on(self.layout)} in an assessed class."
+            )
         if not situation.power or situation.unplugged:
             raise NotDoneError("In an assessed class watch with power on and all plugged in.")
         return Reading(kept["text"], detail=kept["detail"])

@@ -106,15 +106,15 @@ class _Replay:
         seen, counted = self._seen(choice), self._is_counted(choice, running)
         left = self._left(choice, running, seen) if counted else running
         return {
-            "first": _words_of(choice, here),
-            "words": choice[0].words,
+            "first": self._first(choice, here),
+            "words": choice[0].words_on(self._start.layout),
             "text": seen.text,
             "minutes": self._minutes(choice, here),
             "counted": counted,
             "before": len(running),
             "after": len(left),
             "left": self._of_sorts(left),
-            "named": [f.words for f in left] if len(left) <= _NAMED_AT_MOST else [],
+            "named": self._named(left) if len(left) <= _NAMED_AT_MOST else [],
         }, left
 
     # What else there was
@@ -149,8 +149,8 @@ class _Replay:
         seen = self._seen(choice)
         counted = self._is_counted(choice, running)
         return {
-            "first": _words_of(choice, here),
-            "words": choice[0].words,
+            "first": self._first(choice, here),
+            "words": choice[0].words_on(self._start.layout),
             "text": seen.text,
             "left": len(self._left(choice, running, seen)) if counted else None,
         }
@@ -211,7 +211,11 @@ class _Replay:
         found = [choices[fault.kind] for fault in faults]
         return [found.count(sort) for sort in self._sorts]
 
+    # In words
 
-def _words_of(choice: Choice, here: Situation) -> list[str]:
-    """What is done first, in words."""
-    return [act.words for act in switched(here, choice[1])]
+    def _named(self, faults: Iterable[Fault]) -> list[str]:
+        return [fault.words_on(self._start.layout) for fault in faults]
+
+    def _first(self, choice: Choice, here: Situation) -> list[str]:
+        """What is done first."""
+        return [act.words_on(self._start.layout) for act in switched(here, choice[1])]

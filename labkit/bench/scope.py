@@ -1,4 +1,4 @@
-"""The scope: CAN_H, CAN_L and their difference at a device while another sends.
+"""The scope: the signal pair and its difference at a device while another sends.
 
 The levels are those of the circuit (idle and dominant); between them the voltage moves as the line
 moves where talker and probe hang on one line, v(t) = idle + s(t) · (dominant − idle), with s(t) the
@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from typing import Final
 
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.signals import Line, parts
 from labkit.bench.situation import Terminal
 from labkit.fieldbus.line import (
@@ -41,17 +40,17 @@ _LUMPED_M: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """Volts above the probed device's own V-, one sample at each time in s; `bits` as sent."""
+    """Volts above the probed device's own common, one sample at each time in s; `bits` as sent."""
 
     times_s: tuple[float, ...]
-    can_h: tuple[float, ...]
-    can_l: tuple[float, ...]
+    high: tuple[float, ...]
+    low: tuple[float, ...]
     bits: tuple[int, ...]
 
     @property
     def difference(self) -> tuple[float, ...]:
-        """CAN_H above CAN_L."""
-        return tuple(h - low for h, low in zip(self.can_h, self.can_l, strict=True))
+        """The high conductor above the low one."""
+        return tuple(h - low for h, low in zip(self.high, self.low, strict=True))
 
 
 def look(bench: Bench, device: str, talker: str) -> Trace:
@@ -67,18 +66,20 @@ def look(bench: Bench, device: str, talker: str) -> Trace:
     share = _share(bench, device, talker, bits, bit_s) if sends else None
     span = (BITS + 1) * bit_s
     times = tuple(span * k / POINTS for k in range(POINTS + 1))
-    common = bench.wiring.node(Terminal.of(connector, Wire.V_MINUS))
-    found = {}
-    for wire in (Wire.CAN_H, Wire.CAN_L):
+    conductors = bench.layout.conductors
+    common = bench.wiring.node(Terminal.of(connector, conductors.common))
+    found = []
+    for wire in conductors.pair:
         node = bench.wiring.node(Terminal.of(connector, wire))
         idle = bench.potentials.between(node, common)
         driven = idle
         if sends and bench.live is not None:
             driven = bench.live.dominant(talker).between(node, common)
-        found[wire] = tuple(
-            idle + (share(time) if share else 0.0) * (driven - idle) for time in times
+        found.append(
+            tuple(idle + (share(time) if share else 0.0) * (driven - idle) for time in times)
         )
-    return Trace(times, found[Wire.CAN_H], found[Wire.CAN_L], bits)
+    high, low = found
+    return Trace(times, high, low, bits)
 
 
 class _Share:

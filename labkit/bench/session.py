@@ -41,7 +41,7 @@ class Step:
     @property
     def words(self) -> str:
         """The step as a log names it."""
-        return self.did.words
+        return self.did.words_on(self.before.layout)
 
     @property
     def done(self) -> bool:

@@ -1,10 +1,10 @@
-"""The CAN pair as a line, and who hears whom on the bench as it is wired.
+"""The signal pair as a line, and who hears whom on the bench as it is wired.
 
 A talker is heard where three things hold:
 
 * levels: while it drives, the listener sees more than 0.9 V, while nobody drives less than 0.5 V
-  (ISO 11898-2), with both wires between -2 V and +7 V of the listener's own V- (ISO 11898-2,
-  from memory);
+  (ISO 11898-2), with both wires between -2 V and +7 V of the listener's own common (ISO
+  11898-2, from memory);
 * time: an acknowledge is back before the sample point, 2 · (line + node) ≤ 0.875 · bit time
   (rule of the propagation segment, ISO 11898-1), with 400 ns for driver, isolator and receiver (a
   choice, no source);
@@ -24,7 +24,6 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Final
 
-from labkit.bench.conductors import SIGNAL, Wire
 from labkit.bench.ears import Ears
 from labkit.bench.faults import TooLong, Touching, WrongCable
 from labkit.bench.layout import LEFT_END, RIGHT_END, Piece
@@ -53,7 +52,7 @@ _CALM_VOLT: Final = 0.1
 
 @dataclass(frozen=True)
 class Line:
-    """One connected part of the CAN pair: a `LineTopology`, and the devices on it."""
+    """One connected part of the signal pair: a `LineTopology`, and the devices on it."""
 
     topology: LineTopology
     point: Mapping[str, str]
@@ -110,13 +109,15 @@ class Signals:
     def _reads(self, potentials: Potentials, device: str, *, dominant: bool) -> bool:
         difference = self._difference(potentials, device)
         right = difference > DOMINANT_VOLT if dominant else difference < RECESSIVE_VOLT
-        common = part_node(device, Wire.V_MINUS.terminal)
+        conductors = self.layout.conductors
+        common = part_node(device, conductors.common.terminal)
         low, high = COMMON_MODE
-        wires = (potentials.between(part_node(device, w.terminal), common) for w in SIGNAL)
+        wires = (potentials.between(part_node(device, w.terminal), common) for w in conductors.pair)
         return right and all(low <= volt <= high for volt in wires)
 
     def _difference(self, potentials: Potentials, device: str) -> float:
-        return potentials.between(part_node(device, 4), part_node(device, 2))
+        high, low = self.layout.conductors.pair
+        return potentials.between(part_node(device, high.terminal), part_node(device, low.terminal))
 
     def _unclear(self, talker: str) -> frozenset[str]:
         """Listeners on the talker's line whom its edges reach too late or too ragged."""
@@ -227,7 +228,7 @@ def parts(wiring: Wiring, lumped_m: float) -> Iterable[Line]:
             root(ends[piece.a]) if number == 0 else f"{piece.id} joint {number}",
             root(ends[piece.b]) if number == len(runs) - 1 else f"{piece.id} joint {number + 1}",
             max(metres, 1e-3),
-            ohm_per_m=2 * conductor_resistance(layout.plan.cable(cable), Wire.CAN_H),
+            ohm_per_m=2 * conductor_resistance(layout.plan.cable(cable), power=False),
         )
         for piece in laid
         for runs in [wiring.runs(piece)]
@@ -235,9 +236,9 @@ def parts(wiring: Wiring, lumped_m: float) -> Iterable[Line]:
     ]
     fitted = [(name, root(socket), ohm) for name, (socket, ohm) in wiring.terminators().items()]
     fitted += [
-        (touch.words, root(layout.connectors[touch.connector].socket), TOUCH_OHM)
+        (touch.words_on(layout), root(layout.connectors[touch.connector].socket), TOUCH_OHM)
         for touch in wiring.faults
-        if isinstance(touch, Touching) and {touch.a, touch.b} == set(SIGNAL)
+        if isinstance(touch, Touching) and {touch.a, touch.b} == set(layout.conductors.pair)
     ]
     places = {device: root(device) for device in layout.devices}
     for island in _islands(pieces):

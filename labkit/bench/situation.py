@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from labkit.bench.conductors import Wire
+from labkit.bench.conductors import Conductors, Wire
 from labkit.bench.layout import EARTH, Layout
 from labkit.fieldbus.errors import PlanError
 
@@ -28,7 +28,7 @@ class Situation:
 
 @dataclass(frozen=True, slots=True)
 class Terminal:
-    """A place for a probe: terminal 1 to 5 of a connector, or earth (connector "earth").
+    """A place for a probe: a terminal of a connector, from 1 on, or earth (connector "earth").
 
     On an unplugged connector the plug's terminal belongs to the cable; `socket` is the other
     half, which belongs to the joint or the part.
@@ -38,20 +38,18 @@ class Terminal:
     number: int = 0
     socket: bool = False
 
-    @property
-    def words(self) -> str:
+    def words_on(self, layout: Layout) -> str:
         """The terminal as it is read out."""
         if self.connector == EARTH:
             return EARTH
-        label = f"{self.number} {Wire.at(self.number).words}"
+        label = f"{self.number} {layout.conductors.at(self.number).words}"
         return f"{self.connector}, {label}{' (socket)' if self.socket else ''}"
 
-    @property
-    def row(self) -> tuple[Terminal, ...]:
-        """The five terminals that it stands among; earth stands alone."""
+    def row(self, conductors: Conductors) -> tuple[Terminal, ...]:
+        """All the terminals that it stands among; earth stands alone."""
         if self.connector == EARTH:
             return (self,)
-        return tuple(Terminal(self.connector, wire.terminal, self.socket) for wire in Wire)
+        return tuple(Terminal(self.connector, n, self.socket) for n in conductors.in_order)
 
     @property
     def text(self) -> str:
@@ -67,19 +65,18 @@ class Terminal:
             return Terminal(EARTH)
         if isinstance(text, str):
             connector, _, end = text.rpartition("/")
-            if connector and end[:1] in "12345" and end[1:] in ("", "s") and end:
+            if connector and end[:1] in "123456789" and end[1:] in ("", "s") and end:
                 return Terminal(connector, int(end[0]), end.endswith("s"))
         raise PlanError(f"{text!r} is no terminal; write one such as 'tap 1, left/4' or 'earth'.")
 
     @staticmethod
-    def of(connector: str, wire: Wire) -> Terminal:
+    def of(connector: str, wire: Wire, *, socket: bool = False) -> Terminal:
         """The terminal of a connector where `wire` belongs."""
-        return Terminal(connector, wire.terminal)
+        return Terminal(connector, wire.terminal, socket)
 
     def require_on(self, layout: Layout) -> None:
         """Raise `PlanError` unless the bench has this terminal."""
         if self.connector == EARTH:
             return
         layout.connector(self.connector)
-        if self.number not in (1, 2, 3, 4, 5):
-            raise PlanError(f"A connector has terminals 1 to 5, not {self.number!r}.")
+        layout.conductors.at(self.number)

@@ -96,7 +96,7 @@ def unseen(bench: Bench, *, recorded: bool = False) -> tuple[Fault, ...]:
     """The faults without which every instrument shows the same, by themselves."""
     return tuple(
         fault
-        for fault in sorted(bench.faults, key=lambda each: each.words)
+        for fault in sorted(bench.faults, key=lambda each: each.words_on(bench.layout))
         if alike(bench, bench.with_faults(bench.faults - {fault}), recorded=recorded)
     )
 

@@ -2,7 +2,8 @@
 
 Resistance of the cable is per conductor at 20 °C as the plan's data sheet or else the published
 figures have it (`Cable.power_loop_data` and `signal_loop_data`); where only the planning
-figure is known that one is taken. The drain counts as a signal conductor (no source). Half of
+figure is known that one is taken. All but the power pair count as signal conductors, the shield's
+as well (no source). Half of
 a tap's contact lies at each of its two trunk connectors; every other connector has the same half.
 """
 
@@ -13,10 +14,8 @@ from collections.abc import Iterable, Iterator
 from functools import cached_property, lru_cache
 from typing import Final, TypeVar
 
-from labkit.bench.conductors import POWER, WIRES, Wire
+from labkit.bench.conductors import NOT_LANDED, Landing, Wire
 from labkit.bench.faults import (
-    IN_ORDER,
-    NOT_LANDED,
     Broken,
     Corroded,
     Earthed,
@@ -42,7 +41,7 @@ TOUCH_OHM: Final = 0.2
 EARTH_OHM: Final = 0.1
 """The earth conductor at the supply (a choice, no source)."""
 INPUT_OHM: Final = 15_000.0
-"""From CAN_H, and from CAN_L, to a receiver's own middle. ISO 11898-2: 5 to 50 kΩ (from memory)."""
+"""From each signal conductor to a receiver's own middle. ISO 11898-2: 5 to 50 kΩ (from memory)."""
 
 F = TypeVar("F", bound=Fault)
 
@@ -52,6 +51,7 @@ class Wiring:
 
     def __init__(self, layout: Layout, faults: frozenset[Fault], situation: Situation) -> None:
         self.layout = layout
+        self._cable = layout.conductors
         self.faults = faults
         self.situation = situation
         self._landed = {f.connector: f.terminals for f in self._all(Landed)}
@@ -67,7 +67,8 @@ class Wiring:
 
     def _all(self, kind: type[F]) -> list[F]:
         return sorted(
-            (f for f in self.faults if isinstance(f, kind)), key=lambda f: (f.place, f.words)
+            (f for f in self.faults if isinstance(f, kind)),
+            key=lambda f: (f.place, f.words_on(self.layout)),
         )
 
     @cached_property
@@ -85,7 +86,7 @@ class Wiring:
 
     @cached_property
     def dead(self) -> Circuit:
-        """The whole bench without power: receivers' middles lie on V-."""
+        """The whole bench without power: receivers' middles lie on the common."""
         return Circuit((*self.passive, *_as_planned(self.layout, self.layout.cabling).middles))
 
     @cached_property
@@ -132,9 +133,9 @@ class Wiring:
             return self._socket(connector, terminal.number)
         return _plug(connector.id, terminal.number)
 
-    def landed(self, connector: str) -> tuple[int, ...]:
+    def landed(self, connector: str) -> Landing:
         """What is seen when a connector is opened: the terminal of each conductor, 0 for none."""
-        return self._landed.get(connector, IN_ORDER)
+        return self._landed.get(connector, self._cable.in_order)
 
     def runs(self, piece: Piece) -> tuple[tuple[str, float], ...]:
         """The cable that really lies in a piece: (type, metres) in order."""
@@ -149,10 +150,11 @@ class Wiring:
         return runs
 
     def _socket(self, connector: Connector, number: int) -> str:
-        """The socket side; a power tap's V+ is split where a fuse is taken out."""
+        """The socket side; a power tap's plus is split where a fuse is taken out."""
         side = connector.id.rpartition(", ")[2]
         supply = self._supply_of_tap.get(connector.socket)
-        if number == Wire.V_PLUS.terminal and supply and side in ("left", "right"):
+        plus = self._cable.power and self._cable.power[0].terminal
+        if number == plus and supply and side in ("left", "right"):
             fuse = supply.fuse_left if side == "left" else supply.fuse_right
             if fuse == 0:
                 return f"{connector.socket} {side}#{number}"
@@ -175,14 +177,14 @@ class Wiring:
         return tuple(self._joined(piece))
 
     def _contacts(self, connector: Connector) -> Iterable[Element]:
-        for number in IN_ORDER:
+        for number in self._cable.in_order:
             name, plug = f"{connector.id} contact {number}", _plug(connector.id, number)
             socket = self._socket(connector, number)
             if connector.id in self.situation.unplugged:
                 yield Open(name, plug, socket)
             else:
                 yield Resistor(name, plug, socket, self.layout.cabling.contact_ohm / 2)
-        for wire, terminal in zip(WIRES, self.landed(connector.id), strict=True):
+        for wire, terminal in zip(self._cable.wires, self.landed(connector.id), strict=True):
             ohm = self._corroded.get((connector.id, wire))
             whole = terminal != NOT_LANDED and (connector.id, wire) not in self._open
             if ohm and whole:
@@ -198,24 +200,28 @@ class Wiring:
         return _plug(connector, terminal)
 
     def pair_through(self, connector: str) -> bool:
-        """Whether CAN_H and CAN_L, either way round, pass a connector as a pair."""
+        """Whether the signal conductors, either way round, pass a connector as a pair."""
         landed = self.landed(connector)
+        high, low = self._cable.pair
+        own = {high.terminal, low.terminal}
         return (
-            {landed[Wire.CAN_H.terminal - 1], landed[Wire.CAN_L.terminal - 1]} == {2, 4}
-            and not {(connector, Wire.CAN_H), (connector, Wire.CAN_L)} & self._open
+            {landed[high.terminal - 1], landed[low.terminal - 1]} == own
+            and not {(connector, high), (connector, low)} & self._open
             and connector not in self.situation.unplugged
         )
 
     def _conductors(self, piece: Piece) -> Iterable[Element]:
         runs = self.runs(piece)
-        for wire in WIRES:
+        power = self._cable.power or ()
+        for wire in self._cable.wires:
             a, b = self.conductor(piece.a, wire), self.conductor(piece.b, wire)
             name = f"{piece.id} {wire.label}"
-            if wire is Wire.V_PLUS and not piece.v_plus:
+            if not piece.plus and power and wire == power[0]:
                 yield Open(name, a, b)
             elif runs:
                 ohm = math.fsum(
-                    metres * conductor_resistance(self.layout.plan.cable(cable), wire)
+                    metres
+                    * conductor_resistance(self.layout.plan.cable(cable), power=wire in power)
                     for cable, metres in runs
                 )
                 yield Resistor(name, a, b, ohm)
@@ -225,7 +231,7 @@ class Wiring:
     def _joined(self, piece: Piece) -> Iterable[Element]:
         a, b = (self.layout.connectors[end] for end in (piece.a, piece.b))
         contacts = self.layout.cabling.contact_ohm
-        for wire, conductor in zip(WIRES, self.conductors(piece), strict=True):
+        for wire, conductor in zip(self._cable.wires, self.conductors(piece), strict=True):
             ends = self._socket(a, wire.terminal), self._socket(b, wire.terminal)
             if isinstance(conductor, Open):
                 yield Open(conductor.name, *ends)
@@ -247,24 +253,28 @@ class Wiring:
         return fitted
 
     def _terminators(self) -> Iterable[Element]:
+        high, low = (wire.terminal for wire in self._cable.pair)
         for name, (socket, ohm) in self.terminators().items():
-            yield Resistor(f"terminator {name}", part_node(socket, 4), part_node(socket, 2), ohm)
+            ends = part_node(socket, high), part_node(socket, low)
+            yield Resistor(f"terminator {name}", *ends, ohm)
 
     def _touches(self) -> Iterable[Element]:
         for touch in self._all(Touching):
             a, b = (self.conductor(touch.connector, wire) for wire in (touch.a, touch.b))
             if a != b:
-                yield Resistor(touch.words, a, b, TOUCH_OHM)
+                yield Resistor(touch.words_on(self.layout), a, b, TOUCH_OHM)
         for leak in self._all(Earthed):
-            yield Resistor(leak.words, self.conductor(leak.connector, leak.wire), EARTH, TOUCH_OHM)
+            at = self.conductor(leak.connector, leak.wire)
+            yield Resistor(leak.words_on(self.layout), at, EARTH, TOUCH_OHM)
 
     def _earth(self) -> Iterable[Element]:
-        supply = self.layout.earthed_supply
-        common, drain = part_node(supply, 1), part_node(supply, 3)
+        part, conductors = self.layout.earthed_part, self.layout.conductors
+        common = part_node(part, conductors.common.terminal)
+        shield = part_node(part, conductors.shield.terminal)
         if any(isinstance(fault, NotEarthed) for fault in self.faults):
             yield Open("earth conductor", common, EARTH)
             return
-        yield Short("shield to common", drain, common)
+        yield Short("shield to common", shield, common)
         if self.situation.earth_lifted:
             yield Open("earth conductor", common, EARTH)
         else:
@@ -277,10 +287,12 @@ class _AsPlanned:
     def __init__(self, layout: Layout) -> None:
         self._layout = layout
         self._wiring = Wiring(layout, frozenset(), Situation())
-        devices = layout.devices
-        self.inputs = tuple(element for device in devices for element in _inputs(device))
+        devices, common = layout.devices, layout.conductors.common.terminal
+        self.inputs = tuple(
+            element for device in devices for element in _inputs(device, layout.conductors.pair)
+        )
         self.middles = tuple(
-            Short(f"{name} middle", middle_node(name), part_node(name, 1)) for name in devices
+            Short(f"{name} middle", middle_node(name), part_node(name, common)) for name in devices
         )
 
     @cached_property
@@ -315,12 +327,13 @@ def part_node(part: str, number: int) -> str:
     return f"{part}#{number}"
 
 
-def conductor_resistance(cable: Cable, wire: Wire) -> float:
-    """Ohm per metre of one conductor at 20 °C; `PlanError` where none is known."""
-    real = cable.power_loop_data if wire in POWER else cable.signal_loop_data
+def conductor_resistance(cable: Cable, *, power: bool) -> float:
+    """Ohm per metre of one conductor at 20 °C, of the power pair or another; `PlanError` where
+    none is known."""
+    real = cable.power_loop_data if power else cable.signal_loop_data
     known = real if real is not None else cable.power_resistance
     if known is None:
-        kind = "power" if wire in POWER else "signal"
+        kind = "power" if power else "signal"
         raise PlanError(
             f"No resistance of {cable.name} cable's {kind} conductors is known here: lay another "
             "on the bench, or let the plan state the figure of its data sheet."
@@ -328,8 +341,8 @@ def conductor_resistance(cable: Cable, wire: Wire) -> float:
     return known
 
 
-def _inputs(device: str) -> Iterable[Element]:
-    for wire in (Wire.CAN_H, Wire.CAN_L):
+def _inputs(device: str, pair: Iterable[Wire]) -> Iterable[Element]:
+    for wire in pair:
         name = f"{device} input {wire.label}"
         yield Resistor(name, part_node(device, wire.terminal), middle_node(device), INPUT_OHM)
 

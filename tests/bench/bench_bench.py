@@ -12,7 +12,6 @@ from typing import Any
 from labkit.bench.actions import PowerOff
 from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
-from labkit.bench.conductors import Wire
 from labkit.bench.debrief import look_back, usual_measurements
 from labkit.bench.faults import Broken
 from labkit.bench.measurements import Ohms
@@ -21,6 +20,7 @@ from labkit.bench.recording import record
 from labkit.bench.session import Session
 from labkit.bench.situation import Situation, Terminal
 from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.conductors import CAN_H
 from labkit.families.devicenet.bench.faults import Babbling
 from labkit.families.devicenet.bench.measurements import Indicators
 from labkit.families.devicenet.bench.setup import Setup
@@ -45,7 +45,7 @@ def seconds(what: str, run: Callable[[], Any]) -> Any:
 
 def main() -> None:
     ten = setup(10)
-    fault = Broken("tap 4, right", Wire.CAN_H)
+    fault = Broken("tap 4, right", CAN_H)
     faulty = Bench(ten, frozenset({fault}))
     on = Situation(power=True)
     terminals = [Terminal(device, n) for device in ten.layout.devices for n in range(1, 6)]

@@ -34,7 +34,7 @@ LOOK_BACK = """
 from bench_bench import setup
 from labkit.bench.actions import PowerOff
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
+from labkit.families.devicenet.bench.conductors import CAN_H
 from labkit.bench.debrief import look_back, usual_measurements
 from labkit.bench.faults import Broken
 from labkit.bench.measurements import Ohms
@@ -43,7 +43,7 @@ from labkit.bench.session import Session
 from labkit.bench.situation import Situation, Terminal
 from labkit.families.devicenet.bench.measurements import Indicators
 ten = setup(10)
-bench = Bench(ten, frozenset({Broken("tap 4, right", Wire.CAN_H)})).standing(Situation(power=True))
+bench = Bench(ten, frozenset({Broken("tap 4, right", CAN_H)})).standing(Situation(power=True))
 ends = [Terminal(device, n) for device in ten.layout.devices for n in range(1, 6)]
 live = Session.at(bench).take(Indicators()).take(PowerOff()).take(Ohms(ends[3], ends[1]))
 meter = [choice for choice in usual_measurements(ten) if not isinstance(choice, Indicators)]

@@ -23,7 +23,6 @@ from labkit.bench.actions import (
     Unplug,
 )
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults import (
     Broken,
     Corroded,
@@ -41,6 +40,7 @@ from labkit.bench.faults import (
 from labkit.bench.possible import possible_faults
 from labkit.bench.situation import Situation
 from labkit.families.devicenet.bench.actions import Download, ReplaceDevice, SetSwitches
+from labkit.families.devicenet.bench.conductors import CAN_H, CONDUCTORS, DRAIN, V_PLUS, WIRES
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.cable import DataSheet
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
@@ -52,6 +52,7 @@ TAPS = (
 )
 SETUP = Setup(Network(125, (Segment("thick", 50.0),), TAPS, (Supply(20.0),)), "panel")
 LAYOUT = SETUP.layout
+IN_ORDER = CONDUCTORS.in_order
 CABLES = [piece.id for piece in LAYOUT.pieces.values() if piece.runs]
 FAULTS: tuple[Fault, ...] = (
     *possible_faults(SETUP),
@@ -59,7 +60,7 @@ FAULTS: tuple[Fault, ...] = (
     *(TooLong(piece, 77.0) for piece in CABLES),
     *(Earthed(c, wire) for c, wire in product(LAYOUT.connectors, WIRES)),
     TerminatorValue("left end", 60.0),
-    Corroded("valves", Wire.V_PLUS, 3.0),
+    Corroded("valves", V_PLUS, 3.0),
     SupplyWeak("supply", 0.5),
 )
 
@@ -67,7 +68,7 @@ FAULTS: tuple[Fault, ...] = (
 def everything() -> Iterator[Action]:
     yield from (PowerOn(), LiftEarth(), FitEarth(), Download(), Download(()))
     for connector in LAYOUT.connectors:
-        yield from (Unplug(connector), Plug(connector), Land(connector))
+        yield from (Unplug(connector), Plug(connector), Land(connector, IN_ORDER))
         yield Land(connector, (5, 2, 3, 4, 1))
         yield from (PartFromEarth(connector, wire) for wire in WIRES)
         yield from (FitTerminator(connector), RemoveTerminator(connector))
@@ -98,13 +99,13 @@ def test_a_refusal_says_the_same_whatever_is_hidden(power: bool) -> None:
     for fault in FAULTS:
         bench = whole.with_faults([fault])
         told = {action: refusal(action, bench) for action in ACTIONS}
-        assert told == expected, fault.words
+        assert told == expected, fault.words_on(LAYOUT)
 
 
 def test_a_moved_supply_takes_new_trunk_cable_and_leaves_the_rest() -> None:
     near = WrongCable("tap 1, right – power tap of supply, left", "thin")
     far = WrongCable("tap 2, right – right end", "thin")
-    conductor = Broken("tap 1, right", Wire.CAN_H)
+    conductor = Broken("tap 1, right", CAN_H)
     bench = MoveSupply(42.0).do(Bench(SETUP, frozenset({near, far, conductor})))
     assert bench.faults == {conductor}
     assert bench.setup.plan.supplies[0].position == 42.0
@@ -133,10 +134,10 @@ def test_a_terminator_fitted_at_an_end_takes_the_place_of_what_is_there() -> Non
 
 
 def test_a_wrong_repair_makes_a_fault_and_a_right_one_takes_away_its_own_alone() -> None:
-    hurt = Bench(SETUP, frozenset({Earthed("valves"), Broken("valves", Wire.CAN_H)}))
-    assert PartFromEarth("panel").do(hurt) == hurt
-    assert PartFromEarth("valves").do(hurt).faults == {Broken("valves", Wire.CAN_H)}
-    assert Land("valves").do(hurt).faults == {Earthed("valves")}
+    hurt = Bench(SETUP, frozenset({Earthed("valves", DRAIN), Broken("valves", CAN_H)}))
+    assert PartFromEarth("panel", DRAIN).do(hurt) == hurt
+    assert PartFromEarth("valves", DRAIN).do(hurt).faults == {Broken("valves", CAN_H)}
+    assert Land("valves", IN_ORDER).do(hurt).faults == {Earthed("valves", DRAIN)}
     crossed = Land("valves", (1, 4, 3, 2, 5)).do(Bench(SETUP))
     assert crossed.faults == {Landed("valves", (1, 4, 3, 2, 5))}
     turned = TurnSupply("supply").do(Bench(SETUP))

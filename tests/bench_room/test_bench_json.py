@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, TerminatorMissing
 from labkit.bench.front import BenchFront
 from labkit.bench.possible import possible_faults
@@ -18,6 +17,7 @@ from labkit.bench.recording import record
 from labkit.bench.situation import Situation
 from labkit.doors.installed import check_for
 from labkit.families.devicenet.bench.catalogue import CATALOGUE
+from labkit.families.devicenet.bench.conductors import CAN_H
 from labkit.families.devicenet.bench.faults import RateSet
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
@@ -33,7 +33,7 @@ PLAN = Network(
     (Supply(12.0),),
 )
 SETUP = Setup(PLAN, "panel")
-FAULTS = (Broken("tap 2, drop", Wire.CAN_H), RateSet("valves", 250))
+FAULTS = (Broken("tap 2, drop", CAN_H), RateSet("valves", 250))
 RECORDING = record(Bench(SETUP, frozenset(FAULTS)))
 
 places = st.sampled_from(

@@ -4,12 +4,12 @@ import pytest
 
 from labkit.bench.actions import PowerOff, PowerOn
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, Loose
 from labkit.bench.faults.base import Fault
 from labkit.bench.measurements import BusyVolts, Measurement, Ohms, Volts
 from labkit.bench.session import Session
 from labkit.bench.situation import Situation, Terminal
+from labkit.families.devicenet.bench.conductors import CAN_H
 from labkit.families.devicenet.bench.measurements import Indicators
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
@@ -25,12 +25,12 @@ PLAN = Network(
 )
 SETUP = Setup(PLAN, "panel")
 # Open from 58 s to 60 s of every minute.
-LOOSE = Loose("valves", Wire.CAN_H, 60.0, 2.0)
+LOOSE = Loose("valves", CAN_H, 60.0, 2.0)
 PAIR = Terminal("valves", 4), Terminal("panel", 4)
 MEASURED = (Volts(*PAIR), BusyVolts(*PAIR), Indicators())
 
 
-@pytest.mark.parametrize("fault", [Broken("tap 2, drop", Wire.CAN_H), LOOSE])
+@pytest.mark.parametrize("fault", [Broken("tap 2, drop", CAN_H), LOOSE])
 @pytest.mark.parametrize("power", [True, False])
 @pytest.mark.parametrize("seconds", [0.0, 59.0, 90.0])
 def test_a_later_bench_shows_what_a_bench_made_for_that_time_shows(
@@ -48,7 +48,7 @@ def test_a_later_bench_shows_what_a_bench_made_for_that_time_shows(
 
 
 def test_a_loose_contact_is_looked_at_anew_and_no_other_bench_is_solved_twice() -> None:
-    for fault, kept in ((Broken("tap 2, drop", Wire.CAN_H), True), (LOOSE, False)):
+    for fault, kept in ((Broken("tap 2, drop", CAN_H), True), (LOOSE, False)):
         first = Bench(SETUP, frozenset({fault}), Situation(power=True))
         live = first.live
         assert (first.after(120.0).live is live) == kept
@@ -59,7 +59,7 @@ def test_a_loose_contact_is_looked_at_anew_and_no_other_bench_is_solved_twice() 
     assert ohms.take(shut) != ohms.take(apart)
 
 
-@pytest.mark.parametrize("fault", [Broken("tap 2, drop", Wire.CAN_H), LOOSE])
+@pytest.mark.parametrize("fault", [Broken("tap 2, drop", CAN_H), LOOSE])
 def test_a_bench_on_the_way_holds_nothing_and_still_shows_the_same(fault: Fault) -> None:
     session = Session.at(Bench(SETUP, frozenset({fault}), Situation(power=True)))
     for did in (Indicators(), *MEASURED, PowerOff(), Ohms(*PAIR), PowerOn(), Indicators()):

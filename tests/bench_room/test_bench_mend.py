@@ -4,7 +4,6 @@ import pytest
 
 from labkit.bench.bench import LONG_RUN_S, Bench
 from labkit.bench.codec import to_json
-from labkit.bench.conductors import Wire
 from labkit.bench.debrief import Suspects, usual_measurements
 from labkit.bench.faults import (
     Broken,
@@ -25,6 +24,7 @@ from labkit.bench.possible import possible_faults
 from labkit.bench.recording import Recording, record, situations
 from labkit.bench.situation import Situation, Terminal
 from labkit.families.devicenet.bench.catalogue import CATALOGUE
+from labkit.families.devicenet.bench.conductors import CAN_H, V_PLUS
 from labkit.families.devicenet.bench.faults import IoSizes
 from labkit.families.devicenet.bench.measurements import FrameLog, Indicators, ScannerReport
 from labkit.families.devicenet.bench.setup import Setup
@@ -43,8 +43,8 @@ PLAN = Network(
 )
 SETUP = Setup(PLAN, "panel")
 FREE = (
-    Loose("valves", Wire.CAN_H),
-    Corroded("valves", Wire.V_PLUS, 3.0),
+    Loose("valves", CAN_H),
+    Corroded("valves", V_PLUS, 3.0),
     TerminatorValue("left end", 60.0),
     SupplyWeak("supply", 0.5),
     WrongCable("tap 2, right – tap 3, left", "thin"),
@@ -63,7 +63,7 @@ MEASURED = (
 HEALTHY = {(m, s): m.take(Bench(SETUP, situation=s)) for s in (ON, OFF) for m in MEASURED}
 
 
-@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words)
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words_on(SETUP.layout))
 def test_mending_a_fault_leaves_no_symptom(fault: Fault) -> None:
     bench = Bench(SETUP, frozenset({fault}))
     for data in mend(SETUP, fault):
@@ -108,7 +108,7 @@ def test_v_minus_rises_by_current_times_resistance() -> None:
 
 
 def test_a_loose_contact_reads_by_the_clock_and_shows_in_the_trace() -> None:
-    bench = Bench(SETUP, frozenset({Loose("valves", Wire.V_PLUS, 6.0, 0.1)}))
+    bench = Bench(SETUP, frozenset({Loose("valves", V_PLUS, 6.0, 0.1)}))
     pair = Terminal("valves", 5), Terminal("panel", 5)
     shut, apart = (bench.standing(Situation(clock_s=at)).ohms(*pair).value for at in (0.0, 5.95))
     assert shut is not None
@@ -124,7 +124,7 @@ def test_a_loose_contact_reads_by_the_clock_and_shows_in_the_trace() -> None:
 
 def test_the_longer_watch_shows_a_time_out_and_the_way_back() -> None:
     # In six seconds from power-up the contact opens once and does not close again.
-    bench = Bench(SETUP, frozenset({Loose("valves", Wire.V_PLUS, 7.0, 1.5)}), ON)
+    bench = Bench(SETUP, frozenset({Loose("valves", V_PLUS, 7.0, 1.5)}), ON)
     short, long = Indicators().take(bench), Indicators(LONG_RUN_S).take(bench)
     looks = [look for _, look in long.detail["panel"]["network"]]
     assert looks[3:7] == ["green", "flashing red", "green", "flashing red"]
@@ -142,13 +142,11 @@ def test_the_longer_watch_shows_a_time_out_and_the_way_back() -> None:
         Indicators(7.0)
 
 
-@pytest.mark.parametrize(
-    "fault", [Broken("tap 2, drop", Wire.CAN_H), TerminatorMissing("left end")]
-)
+@pytest.mark.parametrize("fault", [Broken("tap 2, drop", CAN_H), TerminatorMissing("left end")])
 def test_a_recording_agrees_to_the_last_digit_and_names_no_fault(fault: Fault) -> None:
     bench = Bench(SETUP, frozenset({fault}))
     data = record(bench)
-    assert fault.words not in str(data)
+    assert fault.words_on(SETUP.layout) not in str(data)
     assert fault.kind not in str(data)
     held = Recording(SETUP, data)
     at = [Terminal(c, n) for c in ("valves", "tap 2, drop", "supply") for n in (1, 2, 4, 5)]

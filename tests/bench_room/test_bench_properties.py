@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from labkit.bench.actions import NotDoneError
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.debrief import usual_measurements
 from labkit.bench.faults import (
     Corroded,
@@ -29,6 +28,7 @@ from labkit.bench.mending import mend
 from labkit.bench.possible import possible_faults
 from labkit.bench.situation import Situation, Terminal
 from labkit.families.devicenet.bench.catalogue import CATALOGUE
+from labkit.families.devicenet.bench.conductors import CAN_H, V_PLUS
 from labkit.families.devicenet.bench.faults import IoSizes
 from labkit.families.devicenet.bench.measurements import FrameLog, ScannerReport
 from labkit.families.devicenet.bench.setup import Setup
@@ -54,8 +54,8 @@ def new_setup() -> Setup:
 
 SETUP = new_setup()
 FREE = (
-    Loose("valves", Wire.CAN_H, 7.0, 2.0),
-    Corroded("valves", Wire.V_PLUS, 3.0),
+    Loose("valves", CAN_H, 7.0, 2.0),
+    Corroded("valves", V_PLUS, 3.0),
     Landed("tap 2, drop", (1, 4, 0, 2, 5)),
     TerminatorValue("left end", 60.0),
     SupplyWeak("supply", 0.3),
@@ -157,15 +157,15 @@ def test_equal_faults_show_equal_things_in_whatever_order_they_came(
 SEEDED = """
 import hashlib, json
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
+from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L, DRAIN, V_PLUS
 from labkit.bench.faults import *
 from labkit.bench.recording import record
 from labkit.families.devicenet.bench.setup import Setup
 setup = Setup.from_json(json.loads({setup!r}))
 faults = frozenset([
     TerminatorExtra("valves"), TerminatorExtra("panel"), TerminatorValue("left end", 100.0),
-    Touching("valves", Wire.CAN_H, Wire.CAN_L), Corroded("panel", Wire.V_PLUS, 2.0),
-    TooLong("tap 2, drop – valves", 60.0), Loose("panel", Wire.DRAIN),
+    Touching("valves", CAN_H, CAN_L), Corroded("panel", V_PLUS, 2.0),
+    TooLong("tap 2, drop – valves", 60.0), Loose("panel", DRAIN),
 ])
 kept = json.dumps(record(Bench(setup, faults)), sort_keys=True)
 print(hashlib.sha256(kept.encode()).hexdigest(), [f.kind for f in faults])

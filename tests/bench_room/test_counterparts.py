@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.counterparts import counterparts, moves_on, situation_of, switched
 from labkit.bench.faults import Broken
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.conductors import CAN_H
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 
@@ -35,7 +35,7 @@ def ohms(a: str, b: str) -> dict[str, Any]:
 
 
 def carried(*steps: object, own: Setup = LONG, power: bool = False) -> list[dict[str, Any]]:
-    fault = Broken("tap 2, left", Wire.CAN_H)
+    fault = Broken("tap 2, left", CAN_H)
     return moves_on(Bench(own, frozenset({fault}), Situation(power=power)), steps, SHORT)
 
 

@@ -10,10 +10,10 @@ import math
 import pytest
 
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken
 from labkit.bench.signals import ragged_points
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.conductors import CAN_H
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.line import LinePiece, LineTopology, Transceiver
@@ -49,7 +49,7 @@ def test_a_drop_that_is_cut_off_hears_itself_alike_wherever_it_is_cut(rate: int,
         Network(rate, (Segment("thick", 20.0),), (Tap(8.0, Drop(1.0, *devices)),), (Supply(12.0),)),
         "panel",
     )
-    bench = Bench(setup, frozenset({Broken(cut, Wire.CAN_H)}), Situation(power=True))
+    bench = Bench(setup, frozenset({Broken(cut, CAN_H)}), Situation(power=True))
     sample_s = 0.875 / (rate * 1000)
     # 2 m of the branch, and the 1 m of drop where that is cut off too
     metres = 2.0 if cut.endswith("end") else 3.0

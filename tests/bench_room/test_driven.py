@@ -6,11 +6,11 @@ from typing import Any
 import pytest
 
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.driven import Increments
 from labkit.bench.faults import Corroded, Draws, Fault, SupplyWeak, Touching
 from labkit.bench.possible import possible_faults
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.conductors import CAN_L, V_PLUS, WIRES
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 
@@ -35,10 +35,10 @@ def setup(draw: random.Random) -> Setup:
 def some_faults(draw: random.Random, made: Setup) -> list[Fault]:
     where = draw.choice(list(made.layout.connectors))
     more = [
-        Corroded(where, draw.choice(list(Wire)), draw.choice((3.0, 40.0))),
+        Corroded(where, draw.choice(WIRES), draw.choice((3.0, 40.0))),
         Draws("node 1", 3.0),
         SupplyWeak(next(iter(made.layout.supplies)), 0.4),
-        Touching("node 1", Wire.V_PLUS, Wire.CAN_L),
+        Touching("node 1", V_PLUS, CAN_L),
     ]
     return [draw.choice((draw.choice(more), draw.choice(possible_faults(made)))) for _ in range(2)]
 

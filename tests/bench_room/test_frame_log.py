@@ -9,11 +9,11 @@ from can.io.canutils import CanutilsLogReader, CanutilsLogWriter
 from labkit.bench.bench import Bench
 from labkit.bench.can.frame_log import frame_log, heard_load
 from labkit.bench.can.traffic import Outcome
-from labkit.bench.conductors import Wire
 from labkit.bench.ears import Ears
 from labkit.bench.faults import Broken
 from labkit.bench.situation import Situation
 from labkit.families.devicenet.bench.bus import Change, simulate
+from labkit.families.devicenet.bench.conductors import CAN_H
 from labkit.families.devicenet.bench.equipment import BusDevice, Equipment, Master
 from labkit.families.devicenet.bench.log_words import (
     FLAG_WORDS,
@@ -204,7 +204,7 @@ def test_a_frame_log_tells_the_load_that_its_listener_hears() -> None:
     )
     broken = Bench(
         Setup(network, "scanner"),
-        frozenset({Broken("tap 3, left", Wire.CAN_H)}),
+        frozenset({Broken("tap 3, left", CAN_H)}),
         Situation(power=True),
     )
     near, far = (FrameLog(name).take(broken).text for name in ("scanner", "lamp"))

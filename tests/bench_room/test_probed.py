@@ -11,7 +11,6 @@ from labkit.bench import bench as bench_module
 from labkit.bench import live as live_module
 from labkit.bench import recording
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import Landed, Touching, WrongCable
 from labkit.bench.faults.base import Fault
 from labkit.bench.layout import EARTH
@@ -20,6 +19,7 @@ from labkit.bench.meter import on_edge
 from labkit.bench.recording import dead_texts, places, situations
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import Wiring
+from labkit.families.devicenet.bench.conductors import CAN_H, CONDUCTORS, DRAIN
 from labkit.fieldbus.circuit import (
     Circuit,
     Element,
@@ -32,7 +32,7 @@ from labkit.fieldbus.circuit import (
 SEVERAL = frozenset(
     {
         Landed("valves", (1, 4, 0, 2, 5)),
-        Touching("tap 3, left", Wire.CAN_H, Wire.DRAIN),
+        Touching("tap 3, left", CAN_H, DRAIN),
         WrongCable("tap 2, right – tap 3, left", "thin"),
     }
 )
@@ -95,8 +95,8 @@ def test_what_a_sound_bench_reads_is_read_once_for_all_wirings(
 
 
 def test_earth_stands_alone_among_terminals() -> None:
-    assert Terminal(EARTH).row == (Terminal(EARTH),)
-    assert [t.text for t in Terminal("valves", 4, socket=True).row] == [
+    assert Terminal(EARTH).row(CONDUCTORS) == (Terminal(EARTH),)
+    assert [t.text for t in Terminal("valves", 4, socket=True).row(CONDUCTORS)] == [
         f"valves/{number}s" for number in range(1, 6)
     ]
 

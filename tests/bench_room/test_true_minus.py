@@ -6,28 +6,28 @@ import pytest
 from test_twins import SMALL
 
 from labkit.bench.codec import to_json
-from labkit.bench.conductors import WIRES, Wire
 from labkit.bench.faults import Broken
 from labkit.bench.mending import mend
 from labkit.bench.meter import volts_shown
 from labkit.bench.possible import possible_faults
 from labkit.bench.situation import Terminal
 from labkit.families.devicenet.bench.catalogue import step_from_json
+from labkit.families.devicenet.bench.conductors import CONDUCTORS, V_MINUS, WIRES
 from labkit.language.quantity import read_quantity, unit_named
 
 
 def test_every_conductor_has_words_and_keeps_its_name_in_files() -> None:
     assert [wire.words for wire in WIRES] == ["V−", "CAN_L", "drain", "CAN_H", "V+"]
-    assert Wire.named("V-") is Wire.V_MINUS
-    assert to_json(Broken("panel", Wire.V_MINUS))["wire"] == "V-"
-    assert Terminal.of("panel", Wire.V_MINUS).words == "panel, 1 V−"
-    assert Terminal.of("panel", Wire.V_MINUS).text == "panel/1"
+    assert CONDUCTORS.named("V-") is V_MINUS
+    assert to_json(Broken("panel", V_MINUS))["wire"] == "V-"
+    assert Terminal.of("panel", V_MINUS).words_on(SMALL.layout) == "panel, 1 V−"
+    assert Terminal.of("panel", V_MINUS).text == "panel/1"
 
 
 def test_no_fault_and_no_repair_is_told_with_a_hyphen_for_minus() -> None:
     faults = possible_faults(SMALL)
-    told = [fault.words for fault in faults]
-    told += [step_from_json(step).words for fault in faults for step in mend(SMALL, fault)]
+    steps = [step_from_json(step) for fault in faults for step in mend(SMALL, fault)]
+    told = [each.words_on(SMALL.layout) for each in (*faults, *steps)]
     assert any("V−" in words for words in told)
     assert [words for words in told if "V-" in words] == []
 

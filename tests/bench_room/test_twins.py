@@ -3,7 +3,6 @@
 import pytest
 
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import (
     Broken,
     Corroded,
@@ -21,11 +20,19 @@ from labkit.bench.possible import possible_faults
 from labkit.bench.scope import look
 from labkit.bench.situation import Situation
 from labkit.bench.twins import alike, groups_alike, twins_of, unseen
+from labkit.families.devicenet.bench.conductors import (
+    CAN_H,
+    CAN_L,
+    CONDUCTORS,
+    DRAIN,
+    V_MINUS,
+    V_PLUS,
+)
 from labkit.families.devicenet.bench.faults import RateSet
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 
-H, LOW, MINUS, PLUS = Wire.CAN_H, Wire.CAN_L, Wire.V_MINUS, Wire.V_PLUS
+H, LOW, MINUS, PLUS = CAN_H, CAN_L, V_MINUS, V_PLUS
 
 SMALL = Setup(
     Network(
@@ -63,12 +70,13 @@ def everywhere(layout: Layout) -> list[Fault]:
     found: list[Fault] = []
     for at in layout.connectors:
         found += [Broken(at, H), Corroded(at, LOW, 4.0), Loose(at, MINUS)]
-        found += [Touching(at, H, LOW), Earthed(at), TerminatorExtra(at), swapped(at, H, LOW)]
+        found += [Touching(at, H, LOW), Earthed(at, DRAIN), TerminatorExtra(at)]
+        found.append(swapped(at, H, LOW, CONDUCTORS))
     return found
 
 
-def words(groups: list[set[Fault]]) -> set[frozenset[str]]:
-    return {frozenset(fault.words for fault in group) for group in groups}
+def words(groups: list[set[Fault]], layout: Layout) -> set[frozenset[str]]:
+    return {frozenset(fault.words_on(layout) for fault in group) for group in groups}
 
 
 def found_groups(setup: Setup, faults: list[Fault]) -> list[set[Fault]]:
@@ -89,7 +97,8 @@ def test_what_shows_alike_is_what_the_rules_say_and_nothing_else() -> None:
     faults = everywhere(SMALL.layout)
     rest = [fault for fault in possible_faults(SMALL) if fault not in faults]
     all_of_them = [*faults, *rest]
-    assert words(found_groups(SMALL, all_of_them)) == words(ruled_groups(SMALL, all_of_them))
+    found, ruled = found_groups(SMALL, all_of_them), ruled_groups(SMALL, all_of_them)
+    assert words(found, SMALL.layout) == words(ruled, SMALL.layout)
 
 
 @pytest.mark.parametrize("setup", [SMALL, MIDDLING])
@@ -116,7 +125,7 @@ def test_a_fault_behind_another_is_unseen_until_that_one_is_mended() -> None:
 
 
 def test_no_v_plus_can_be_open_where_none_is_laid() -> None:
-    cut = next(piece for piece in MIDDLING.layout.pieces.values() if not piece.v_plus)
+    cut = next(piece for piece in MIDDLING.layout.pieces.values() if not piece.plus)
     assert Broken(cut.a, PLUS) not in possible_faults(MIDDLING)
     assert Broken(cut.a, H) in possible_faults(MIDDLING)
     assert unseen(Bench(MIDDLING, frozenset({Broken(cut.a, PLUS)})))

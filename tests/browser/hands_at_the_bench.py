@@ -15,10 +15,10 @@ from driving import WAIT_MS
 from playwright.sync_api import expect
 from typing_in import choose, write
 
-from labkit.bench.conductors import Wire
 from labkit.bench.front import BenchFront
 from labkit.bench.situation import Situation
 from labkit.families.devicenet.bench.catalogue import CATALOGUE, fault_from_json, step_from_json
+from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.kinds.diagnosis.check import WITH_WIRES
 
@@ -86,7 +86,7 @@ class VirtualBench:
         self.power(False)
         card = self.card(connector)
         self.frame.get_by_role("button", name="Resistance").click()
-        high, low = (f"{connector}/{wire.terminal}" for wire in (Wire.CAN_H, Wire.CAN_L))
+        high, low = (f"{connector}/{wire.terminal}" for wire in (CAN_H, CAN_L))
         card.locator(f'[data-terminal="{high}"]').click()
         self.step(card.locator(f'[data-terminal="{low}"]').click)
         reading = {"kind": "ohms", "a": high, "b": low}
@@ -104,11 +104,11 @@ class VirtualBench:
     def repair(self, step: dict[str, Any]) -> None:
         """One step of a repair; one that was made before is not made again."""
         kind = step["kind"]
-        if kind == "power off":
-            self.power(False)
-        elif kind == "power on":
-            self.power(True)
-        elif not self.done.filter(has_text=f"{step_from_json(step).words}: done").count():
+        if kind in ("power off", "power on"):
+            self.power(kind == "power on")
+            return
+        words = step_from_json(step).words_on(self.setup.layout)
+        if not self.done.filter(has_text=f"{words}: done").count():
             REPAIRS[kind](self, step)
 
     def press(self, label: str) -> None:

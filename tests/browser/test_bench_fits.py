@@ -314,8 +314,8 @@ def _levels_are_those_of_the_line(
     spacing = trace.times_s[1] * 1e6
     first, second = (round(us / spacing) for us in at)
     _says(
-        figures, "CAN_H", trace.can_h[first], trace.can_h[second],
-        round(trace.can_h[second], 3) - round(trace.can_h[first], 3),
+        figures, "CAN_H", trace.high[first], trace.high[second],
+        round(trace.high[second], 3) - round(trace.high[first], 3),
     )  # fmt: skip
 
 

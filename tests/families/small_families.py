@@ -239,11 +239,12 @@ def small_families(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[No
         "[labkit.families]\nthirty-one = small_families:THIRTY_ONE\nbare = small_families:BARE\n"
     )
     monkeypatch.syspath_prepend(folder)
-    _forget()
+    forget_families()
     yield
-    _forget()
+    forget_families()
 
 
-def _forget() -> None:
+def forget_families() -> None:
+    """What was found among the installed is looked for again."""
     installed._found.cache_clear()
     installed.family_named.cache_clear()

@@ -11,6 +11,7 @@ from labkit.bench.faults import Broken, Corroded, Loose, SupplyWeak, TooLong
 from labkit.bench.faults.base import Fault
 from labkit.bench.possible import possible_faults
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L, V_PLUS
 from labkit.families.devicenet.bench.faults import IoSizes
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
@@ -27,8 +28,8 @@ PLAN = Network(
 )
 SETUP = Setup(PLAN, "panel")
 FREE = (
-    Loose("valves", Wire.CAN_H),
-    Corroded("valves", Wire.V_PLUS, 3.0),
+    Loose("valves", CAN_H),
+    Corroded("valves", V_PLUS, 3.0),
     SupplyWeak("supply", 0.2),
     TooLong("tap 2, drop – valves", 60.0),
     IoSizes("valves", 4, 0),
@@ -46,7 +47,7 @@ def exercise(faults: Sequence[Fault], *, repair: bool) -> tuple[dict[str, Any], 
 
 
 @pytest.mark.parametrize("repair", [True, False])
-@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words)
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.words_on(SETUP.layout))
 def test_the_right_answer_earns_all_and_every_slip_is_told(fault: Fault, repair: bool) -> None:
     ask, key = exercise([fault], repair=repair)
     right = CHECK.right_answer(ask, key)
@@ -68,7 +69,7 @@ def test_the_first_of_two_faults_is_enough_to_name_but_not_to_repair() -> None:
     assert CHECK.check(ask, key, half).slip == "not-repaired"
 
 
-@pytest.mark.parametrize("wire", [Wire.CAN_H, Wire.V_PLUS])
+@pytest.mark.parametrize("wire", [CAN_H, V_PLUS])
 def test_both_ends_of_a_cable_count_for_an_open_conductor(wire: Wire) -> None:
     for piece in SETUP.layout.pieces.values():
         one, other = Broken(piece.a, wire), Broken(piece.b, wire)
@@ -86,7 +87,7 @@ def moved(answer: dict[str, Any], place: str) -> dict[str, Any]:
 @pytest.mark.parametrize("kind", [Broken, Loose])
 def test_a_planned_repair_counts_at_a_twin_and_nowhere_else(kind: type[Broken | Loose]) -> None:
     piece = SETUP.layout.piece("tap 2, drop – valves")
-    ask, key = exercise([kind(piece.a, Wire.CAN_L)], repair=True)
+    ask, key = exercise([kind(piece.a, CAN_L)], repair=True)
     right = CHECK.right_answer(ask, key)
     for place, credit in ((piece.a, 1.0), (piece.b, 1.0), ("tap 2, left", 0.4)):
         verdict = CHECK.check(ask, key, moved(right, place))
@@ -96,7 +97,7 @@ def test_a_planned_repair_counts_at_a_twin_and_nowhere_else(kind: type[Broken | 
 
 def test_on_the_bench_itself_a_repair_at_a_twin_is_none() -> None:
     piece = SETUP.layout.piece("tap 2, drop – valves")
-    ask, key = exercise([Broken(piece.a, Wire.CAN_L)], repair=True)
+    ask, key = exercise([Broken(piece.a, CAN_L)], repair=True)
     there = moved(CHECK.right_answer(ask, key), piece.b)
     done = {"steps": [{"kind": "power off"}, *there["repairs"]], "verdict": there["verdict"]}
     verdict = CHECK.check(ask, key, done)
@@ -106,7 +107,7 @@ def test_on_the_bench_itself_a_repair_at_a_twin_is_none() -> None:
 
 def test_a_planned_repair_of_one_of_two_faults_is_not_enough() -> None:
     piece = SETUP.layout.piece("tap 2, drop – valves")
-    ask, key = exercise([Broken(piece.a, Wire.CAN_L), FAULTS[0]], repair=True)
+    ask, key = exercise([Broken(piece.a, CAN_L), FAULTS[0]], repair=True)
     answer = moved(CHECK.right_answer(ask, key), piece.b)
     assert CHECK.check(ask, key, answer).slip == "not-repaired"
     whole = {**answer, "repairs": [*answer["repairs"], *CHECK.right_answer(ask, key)["steps"][-1:]]}

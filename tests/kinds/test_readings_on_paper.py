@@ -6,10 +6,10 @@ import html
 import re
 
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import Corroded, Draws, Fault, Loose, TerminatorValue, Touching
 from labkit.bench.layout import RIGHT_END
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L, V_PLUS
 from labkit.families.devicenet.bench.faults import AddressSet, Babbling
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Network
@@ -65,7 +65,7 @@ def test_with_one_end_pulled_the_other_ends_resistor_is_left() -> None:
 
 
 def test_a_short_in_a_plug_is_gone_with_its_drop_pulled() -> None:
-    found = rows(Touching("capper", Wire.CAN_H, Wire.CAN_L))
+    found = rows(Touching("capper", CAN_H, CAN_L))
     assert float(row(found, "tap 2", 5)[0].strip("*").split()[0]) < 5
     assert 55 < float(row(found, "tap 3", 5)[0].strip("*").split()[0]) < 65
     assert "node 1 OK" in row(found, "capper", 2)[0]
@@ -78,7 +78,7 @@ def test_a_device_that_draws_too_much_is_missing_from_the_display_with_its_drop_
 
 
 def test_a_bad_contact_shows_in_volts_from_tap_to_tap_and_the_supply_is_measured() -> None:
-    found = rows(Corroded("tap 4, left", Wire.V_PLUS, 10.0))
+    found = rows(Corroded("tap 4, left", V_PLUS, 10.0))
     assert row(found, "capper to labeller", 8)[5].startswith("*8.")
     assert row(found, "supply", 6)[2] == "24.00 V"
 
@@ -96,7 +96,7 @@ def test_who_babbles_lets_the_others_come_up_when_it_is_pulled() -> None:
 
 
 def test_a_loose_contact_is_watched_shut_and_open_and_each_says_which() -> None:
-    fault = Loose("tap 3, left", Wire.CAN_H, 7.0, 2.5)
+    fault = Loose("tap 3, left", CAN_H, 7.0, 2.5)
     found = rows(fault)
     at = next(n for n, cells in enumerate(found) if cells[0] == "Power on, while it is open")
     shut, opened = (row(part, "The scanner's report", 2)[0] for part in (found[:at], found[at:]))

@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, Loose, TerminatorValue
 from labkit.bench.layout import RIGHT_END
 from labkit.doors.installed import check_for
 from labkit.doors.switches import SwitchRow
 from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.ladder import Program
 from labkit.fieldbus.ladder_text import rung_from_text
@@ -342,7 +342,7 @@ def test_the_readings_of_a_sound_bench_have_nothing_bold() -> None:
 def test_an_open_conductor_is_bold_where_it_is_open_and_the_ends_see_one_terminator() -> None:
     devices = list(SETUP.layout.devices)
     tap = next(tap.name for tap in SETUP.layout.plan.taps if devices[2] in str(tap))
-    sheet = readings_sheet(SETUP, [Broken(f"{tap}, right", Wire.CAN_H)])
+    sheet = readings_sheet(SETUP, [Broken(f"{tap}, right", CAN_H)])
     between = f"{devices[2]} to {devices[3]}"
     [odd] = [row for row in _rows(sheet) if row and row[0] == between]
     # The way round: both terminators of 121 Ω, each beside its receivers of 30 kΩ, in series.
@@ -365,7 +365,7 @@ def test_a_wrong_terminator_is_what_two_resistors_in_parallel_say() -> None:
 
 def test_a_loose_contact_is_also_read_while_it_is_open() -> None:
     tap = SETUP.layout.plan.taps[1].name
-    sheet = readings_sheet(SETUP, [Loose(f"{tap}, right", Wire.CAN_L, 6.0, 1.5)])
+    sheet = readings_sheet(SETUP, [Loose(f"{tap}, right", CAN_L, 6.0, 1.5)])
     closed, opened = sheet.split("While it is open")
     assert not [text for text in filled(closed) if text.endswith("Ω")]
     assert [text for text in filled(opened) if text.endswith("Ω")]
@@ -379,9 +379,10 @@ def test_a_diagnosis_has_the_line_a_log_and_the_repair_for_the_instructor_alone(
         assert f">node {device.address}<" in page
     assert page.count('<td class="fill"></td>') == 18
     [fault] = [fault_from_json(data) for data in KEY["faults"]]
-    assert fault.words not in bare(page)
+    words = fault.words_on(SETUP.layout)
+    assert words not in bare(page)
     marking = bare(check.paper_for_marking(ASK, KEY, CASE.marks))
-    assert fault.words in marking
+    assert words in marking
     assert "fit a terminator" in marking
 
 

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import Landed, NotEarthed, TerminatorMissing
 from labkit.bench.making import bench_with, trials
 from labkit.doors.installed import check_for
+from labkit.families.devicenet.bench.conductors import WIRES
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.kinds.common import paper
 from labkit.kinds.wiring.check import readings
@@ -104,7 +104,7 @@ def test_the_figures_told_are_those_of_a_bench_with_that_wiring() -> None:
 
 def test_nothing_that_the_trainee_gets_says_which_colour_belongs_where() -> None:
     told = repr(ASK).lower()
-    for wire in Wire:
+    for wire in WIRES:
         assert wire.colour not in told.replace(ASK["device"], "")
         assert f"'{wire.label.lower()}'" not in told
     assert KEY == {}

@@ -17,13 +17,13 @@ from course_draws import lab
 
 from labkit.bench.actions import NotDoneError, Plug, PowerOff, Unplug
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import Draws
 from labkit.bench.recording import Recording, record
 from labkit.bench.situation import Situation, Terminal
 from labkit.doors.installed import check_for
 from labkit.families.devicenet.bench.bus import Change, simulate
 from labkit.families.devicenet.bench.catalogue import fault_from_json
+from labkit.families.devicenet.bench.conductors import V_MINUS, V_PLUS
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.devicenet.messages import DuplicateCheck
@@ -115,7 +115,7 @@ def ohms(here: Bench, red: str, black: str) -> float:
 
 
 def volts(here: Bench, at: str) -> float:
-    return here.volts(Terminal.of(at, Wire.V_PLUS), Terminal.of(at, Wire.V_MINUS)).value or 0.0
+    return here.volts(Terminal.of(at, V_PLUS), Terminal.of(at, V_MINUS)).value or 0.0
 
 
 def without(here: Bench, connector: str) -> Bench:

@@ -85,9 +85,10 @@ def secrets_of(drawn: Scenario, exercise: Exercise) -> set[str]:
     for text in texts:
         found |= set(spellings(text.render(drawn.names)))
     if exercise.kind == "diagnosis":
-        catalogue = setup_of(ask["setup"]).catalogue
-        faults = [catalogue.fault_from_json(each) for each in key["faults"]]
-        found |= {spelled for fault in faults for spelled in spellings(fault.words)}
+        setup = setup_of(ask["setup"])
+        faults = [setup.catalogue.fault_from_json(each) for each in key["faults"]]
+        told = [fault.words_on(setup.layout) for fault in faults]
+        found |= {spelled for words in told for spelled in spellings(words)}
         found |= {as_text(each) for each in key["faults"]}
     return {each for each in found if len(each) >= LONG_ENOUGH}
 

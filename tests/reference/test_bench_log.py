@@ -14,10 +14,10 @@ from can.io.canutils import CanutilsLogReader
 
 from labkit.bench.bench import Bench
 from labkit.bench.can.frame_log import frame_log
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken
 from labkit.bench.faults.base import Fault
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.conductors import CAN_H
 from labkit.families.devicenet.bench.equipment import Equipment
 from labkit.families.devicenet.bench.faults import AddressSet, RateSet, ScanListAs
 from labkit.families.devicenet.bench.setup import Setup
@@ -152,7 +152,7 @@ def test_a_wrong_rate_fills_the_log_with_errors_and_then_falls_silent() -> None:
 
 
 def test_behind_a_break_only_the_own_half_is_heard() -> None:
-    messages = log(Broken("tap 2, right", Wire.CAN_H), listener="lamp")
+    messages = log(Broken("tap 2, right", CAN_H), listener="lamp")
     heard = {found[0] for m in messages if (found := group_2(m)) and found[1] == CHECK}
     assert heard == {5, 33}
     assert not [m for m in messages if (group_2(m) or (0, 0))[1] == POLL]

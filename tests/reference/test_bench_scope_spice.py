@@ -34,6 +34,7 @@ from labkit.bench.faults import (
 )
 from labkit.bench.scope import look
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L
 from labkit.families.devicenet.bench.setup import Setup
 
 pytestmark = [pytest.mark.spice, pytest.mark.skipif(MISSING, reason="ngspice is not installed")]
@@ -56,11 +57,11 @@ class Pair(Netlist):
 
     def connector(self, name: str, joint: str) -> None:
         self.joints[name] = joint
-        if not any(f.wire in (Wire.CAN_H, Wire.CAN_L) for f in self.of(Broken, connector=name)):
+        if not any(f.wire in (CAN_H, CAN_L) for f in self.of(Broken, connector=name)):
             self.resistor(("end", name), self.part(joint, 4), 2 * CONTACT)
 
     def conductor(self, a: str, b: str, wire: Wire, runs: list[tuple[str, float]]) -> None:
-        if wire is not Wire.CAN_H:
+        if wire is not CAN_H:
             return
         if not runs:
             self.resistor(("end", a), ("end", b), 0.0)
@@ -139,8 +140,8 @@ def random_fault(rng: random.Random, setup: Setup, kind: str) -> Fault:
         "missing": TerminatorMissing(end),
         "value": TerminatorValue(end, rng.choice([12.0, 60.0, 1000.0])),
         "extra": TerminatorExtra(connector),
-        "open": Broken(connector, rng.choice([Wire.CAN_H, Wire.CAN_L])),
-        "short": Touching(connector, Wire.CAN_H, Wire.CAN_L),
+        "open": Broken(connector, rng.choice([CAN_H, CAN_L])),
+        "short": Touching(connector, CAN_H, CAN_L),
         "long": TooLong(rng.choice(drops), rng.uniform(8, 60)) if drops else TerminatorMissing(end),
     }
     return made[kind]

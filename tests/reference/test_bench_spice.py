@@ -18,7 +18,7 @@ import pytest
 from ngspice_batch import MISSING, TIGHT, run_deck
 
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import WIRES, Wire
+from labkit.bench.conductors import Wire
 from labkit.bench.faults import (
     Broken,
     Corroded,
@@ -42,6 +42,7 @@ from labkit.bench.faults import (
 )
 from labkit.bench.live import Potentials
 from labkit.bench.situation import Situation, Terminal
+from labkit.families.devicenet.bench.conductors import CONDUCTORS, V_MINUS, V_PLUS, WIRES
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.circuit import resistance
 from labkit.fieldbus.devicenet.cable import DataSheet
@@ -144,11 +145,11 @@ class Netlist:
         for longer in self.of(TooLong, piece=piece):
             runs = [(cable, metres * longer.metres / planned) for cable, metres in runs]
         for wire in WIRES:
-            if wire is not Wire.V_PLUS or v_plus:
+            if wire is not V_PLUS or v_plus:
                 self.conductor(a, b, wire, runs)
 
     def conductor(self, a: str, b: str, wire: Wire, runs: list[tuple[str, float]]) -> None:
-        power = wire in (Wire.V_PLUS, Wire.V_MINUS)
+        power = wire in (V_PLUS, V_MINUS)
         ohm = dict(POWER_OHM if power else SIGNAL_OHM)
         for sheet in self.plan.data_sheets:
             ohm[sheet.cable] = (sheet.power if power else sheet.signal) or ohm[sheet.cable]
@@ -377,9 +378,9 @@ def random_fault(rng: random.Random, setup: Setup) -> Fault:
     some = [0, *rng.sample(range(1, 6), 4)]
     rng.shuffle(some)
     kinds: list[Callable[[], Fault]] = [
-        lambda: swapped(connector, a, b),
-        lambda: Landed(connector, tuple(some)),  # type: ignore[arg-type]
-        lambda: Landed(connector, tuple(rng.choices(range(6), k=5))),  # type: ignore[arg-type]
+        lambda: swapped(connector, a, b, CONDUCTORS),
+        lambda: Landed(connector, tuple(some)),
+        lambda: Landed(connector, tuple(rng.choices(range(6), k=5))),
         lambda: Broken(connector, wire),
         lambda: Loose(connector, wire, 6.0, 5.9),
         lambda: Touching(connector, a, b),

@@ -6,9 +6,9 @@ import re
 from pathlib import Path
 
 import labkit.kinds
-from labkit.bench.conductors import Wire
+from labkit.families.devicenet.bench.conductors import CONDUCTORS
 from labkit.fieldbus.devicenet.indicators import Indicator
-from labkit.kinds.wiring.check import COLOURS
+from labkit.kinds.wiring.check import colours
 
 KINDS = Path(labkit.kinds.__file__).parent
 LAMPS = (KINDS / "diagnosis" / "bench_lamps.js").read_text("utf-8")
@@ -42,7 +42,7 @@ def test_flashing_is_told_from_steady_without_colour_and_without_movement() -> N
 
 
 def test_every_conductor_has_a_swatch_and_its_colour_is_a_word_too() -> None:
-    assert set(re.findall(r"\.lk-wire-(\w+) ", STYLE)) == {wire.colour for wire in Wire}
-    assert set(re.findall(r"\.lk-strand-(\w+) \{ background", WIRING)) == set(COLOURS)
+    assert set(re.findall(r"\.lk-wire-(\w+) ", STYLE)) == {wire.colour for wire in CONDUCTORS.wires}
+    assert set(re.findall(r"\.lk-strand-(\w+) \{ background", WIRING)) == set(colours(CONDUCTORS))
     page = (KINDS / "wiring" / "wiring_connector.js").read_text("utf-8")
     assert 'element("span", {}, colour)' in page

@@ -14,6 +14,7 @@ from labkit.doors.prepared import Prepared
 from labkit.doors.verdict import Verdict
 from labkit.families.devicenet.bench.catalogue import WITH_OUTPUTS
 from labkit.kinds.common import paper
+from labkit.kinds.common.bench_setup import setup_of
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab
@@ -91,8 +92,10 @@ def test_no_fault_of_a_bench_is_named_on_a_handout(scenario: Scenario) -> None:
     page = words_of(handouts([Sheet(scenario)]))
     for exercise in scenario.lab.exercises:
         if exercise.kind == "diagnosis":
-            for data in scenario.prepare(exercise).key["faults"]:
-                assert WITH_OUTPUTS.fault_from_json(data).words not in page
+            prepared = scenario.prepare(exercise)
+            layout = setup_of(prepared.ask["setup"]).layout
+            for data in prepared.key["faults"]:
+                assert WITH_OUTPUTS.fault_from_json(data).words_on(layout) not in page
 
 
 def test_a_right_number_is_not_on_the_handout() -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from labkit.bench.bench import Bench
+from labkit.bench.layout import Layout
 from labkit.fieldbus.errors import PlanError
 
 
@@ -34,8 +35,12 @@ class Action:
 
     @property
     def words(self) -> str:
-        """The action as a log names it."""
+        """The action as a log names it, where it names no conductor: see `words_on`."""
         raise NotImplementedError
+
+    def words_on(self, layout: Layout) -> str:  # noqa: ARG002
+        """The action as a log names it."""
+        return self.words
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from typing import ClassVar
 from labkit.bench.actions.base import Action, ConnectorAction, NotDoneError
 from labkit.bench.bench import Bench
 from labkit.bench.faults import NotEarthed
+from labkit.bench.layout import Layout
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
 
@@ -97,15 +98,14 @@ class LiftEarth(Action):
     def _done(self, bench: Bench) -> Bench:
         return bench.standing(replace(bench.situation, earth_lifted=True))
 
-    @property
-    def words(self) -> str:
+    def words_on(self, layout: Layout) -> str:
         """As a log names it."""
-        return "lift the earth at the supply"
+        return f"lift the earth at {layout.earthed_words}"
 
 
 @dataclass(frozen=True)
 class FitEarth(Action):
-    """Earth shield and V- at the supply."""
+    """Earth shield and common at the supply, or at what stands for it."""
 
     kind: ClassVar[str] = "fit earth"
     needs_dead: ClassVar[bool] = True
@@ -114,7 +114,6 @@ class FitEarth(Action):
         rest = [fault for fault in bench.faults if not isinstance(fault, NotEarthed)]
         return bench.with_faults(rest).standing(replace(bench.situation, earth_lifted=False))
 
-    @property
-    def words(self) -> str:
+    def words_on(self, layout: Layout) -> str:
         """As a log names it."""
-        return "earth shield and V− at the supply"
+        return f"earth shield and {layout.conductors.common.words} at {layout.earthed_words}"

@@ -8,6 +8,7 @@ from typing import ClassVar
 from labkit.bench.actions.base import Action, NotDoneError
 from labkit.bench.bench import Bench
 from labkit.bench.faults import AtPiece, AtSupply, SupplyReversed
+from labkit.bench.layout import Layout
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class ReplaceSupply(Action):
 
 @dataclass(frozen=True)
 class TurnSupply(Action):
-    """Exchange V+ and V- at a supply."""
+    """Exchange plus and minus at a supply."""
 
     supply: str
     kind: ClassVar[str] = "turn supply"
@@ -42,10 +43,10 @@ class TurnSupply(Action):
         bench.layout.supply(self.supply)
         return bench.with_faults(bench.faults ^ {SupplyReversed(self.supply)})
 
-    @property
-    def words(self) -> str:
+    def words_on(self, layout: Layout) -> str:
         """As a log names it."""
-        return f"exchange V+ and V− at {self.supply}"
+        plus, minus = layout.conductors.plus_and_minus
+        return f"exchange {plus.words} and {minus.words} at {self.supply}"
 
 
 @dataclass(frozen=True)

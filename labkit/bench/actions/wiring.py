@@ -7,10 +7,8 @@ from typing import ClassVar, Final
 
 from labkit.bench.actions.base import Action, ConnectorAction
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
+from labkit.bench.conductors import Landing, Wire
 from labkit.bench.faults import (
-    IN_ORDER,
-    TERMINALS,
     AtPiece,
     Broken,
     Corroded,
@@ -23,7 +21,8 @@ from labkit.bench.faults import (
     TerminatorValue,
     Touching,
 )
-from labkit.bench.layout import LEFT_END, RIGHT_END
+from labkit.bench.json_fields import usually
+from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 
 ENDS: Final = (LEFT_END, RIGHT_END)
 
@@ -36,7 +35,7 @@ class Land(ConnectorAction):
     and is good again; one that touched another no longer does.
     """
 
-    terminals: tuple[int, int, int, int, int] = field(default=IN_ORDER, metadata=TERMINALS)
+    terminals: Landing = field(metadata=usually("in_order"))
     kind: ClassVar[str] = "land"
     needs_dead: ClassVar[bool] = True
 
@@ -48,16 +47,16 @@ class Land(ConnectorAction):
             for fault in bench.faults
             if not (isinstance(fault, gone) and fault.connector == self.connector)
         }
-        if tuple(self.terminals) != IN_ORDER:
+        if self.terminals != bench.layout.conductors.in_order:
             rest.add(Landed(self.connector, self.terminals))
         return bench.with_faults(rest)
 
-    @property
-    def words(self) -> str:
+    def words_on(self, layout: Layout) -> str:
         """As a log names it."""
-        if tuple(self.terminals) == IN_ORDER:
+        if self.terminals == layout.conductors.in_order:
             return f"make {self.connector} anew"
-        return f"make {self.connector} anew: {Landed(self.connector, self.terminals).words}"
+        landed = Landed(self.connector, self.terminals).words_on(layout)
+        return f"make {self.connector} anew: {landed}"
 
 
 @dataclass(frozen=True)
@@ -66,7 +65,7 @@ class PartFromEarth(ConnectorAction):
     hands found nothing to do is not told, or asking everywhere would find the fault for nothing.
     """
 
-    wire: Wire = Wire.DRAIN
+    wire: Wire = field(metadata=usually("shield"))
     kind: ClassVar[str] = "part from earth"
     needs_dead: ClassVar[bool] = True
 

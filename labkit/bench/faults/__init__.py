@@ -1,7 +1,8 @@
 """What can differ between a network as built and as planned: one frozen value a fault.
 
 A fault says what is wrong and where, never how it shows: symptoms are computed. Every fault has
-`kind` (its name in JSON and for marking), `place` (what a technician would point at) and `words`.
+`kind` (its name in JSON and for marking), `place` (what a technician would point at) and
+`words_on` (the fault as it is told).
 """
 
 from labkit.bench.faults.base import (
@@ -14,9 +15,6 @@ from labkit.bench.faults.base import (
     an_end,
 )
 from labkit.bench.faults.connectors import (
-    IN_ORDER,
-    NOT_LANDED,
-    TERMINALS,
     Broken,
     Corroded,
     Earthed,
@@ -38,9 +36,6 @@ from labkit.bench.faults.trunk import (
 )
 
 __all__ = [
-    "IN_ORDER",
-    "NOT_LANDED",
-    "TERMINALS",
     "AtConnector",
     "AtDevice",
     "AtPiece",

@@ -24,8 +24,13 @@ class Fault:
 
     @property
     def words(self) -> str:
-        """The fault in a sentence without a full stop."""
+        """The fault in a sentence without a full stop, where it needs nothing of the bench to be
+        told: see `words_on`."""
         raise NotImplementedError
+
+    def words_on(self, layout: Layout) -> str:  # noqa: ARG002
+        """The fault in a sentence without a full stop."""
+        return self.words
 
     def check(self, layout: Layout) -> None:
         """Raise `PlanError` when the fault cannot be on this bench."""

@@ -3,79 +3,55 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, ClassVar, Final
+from typing import ClassVar
 
-from labkit.bench.conductors import WIRES, Wire
+from labkit.bench.conductors import NOT_LANDED, Conductors, Landing, Wire
 from labkit.bench.faults.base import AtConnector, above_zero
-from labkit.bench.json_fields import as_json
+from labkit.bench.json_fields import usually
+from labkit.bench.layout import Layout
 from labkit.fieldbus.errors import PlanError
-
-IN_ORDER: Final = (1, 2, 3, 4, 5)
-"""Terminals of V-, CAN_L, drain, CAN_H, V+ as they should be landed."""
-
-
-NOT_LANDED: Final = 0
-
-
-def _landed(value: Any) -> tuple[int, ...]:
-    landed = tuple(value) if isinstance(value, list | tuple) else ()
-    if len(landed) != 5 or not all(type(t) is int and 0 <= t <= 5 for t in landed):
-        raise PlanError(
-            f"{value!r} in 'terminals' does not fit: give five terminals, 1 to 5 or 0 for none."
-        )
-    return landed
-
-
-TERMINALS: Final = as_json(list, _landed)
-"""For a field that says on which terminals the five conductors are landed."""
 
 
 @dataclass(frozen=True)
 class Landed(AtConnector):
     """Conductors on other terminals than their own, or on none.
 
-    `terminals`: for V-, CAN_L, drain, CAN_H, V+ in this order, the terminal 1 to 5 that the
-    conductor is landed on, 0 for none. It can be seen when the connector is opened.
+    `terminals`: for each conductor of the cable in order, the terminal from 1 on that it is landed
+    on, 0 for none. It can be seen when the connector is opened.
     """
 
-    terminals: tuple[int, int, int, int, int] = field(metadata=TERMINALS)
+    terminals: Landing
     kind: ClassVar[str] = "landed"
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "terminals", tuple(self.terminals))
-        fit = len(self.terminals) == 5 and all(
-            type(t) is int and 0 <= t <= 5 for t in self.terminals
-        )
-        if not fit:
-            raise PlanError(
-                f"{self.terminals!r} does not say where five conductors are landed; give a "
-                "terminal 1 to 5, or 0 for none, for V-, CAN_L, drain, CAN_H and V+."
-            )
-        if self.terminals == IN_ORDER:
+        if self.terminals == tuple(range(1, len(self.terminals) + 1)):
             raise PlanError(
                 f"At {self.connector} every conductor is on its own terminal: no fault."
             )
 
-    @property
-    def words(self) -> str:
+    def check(self, layout: Layout) -> None:
+        """The connector must be there, and each conductor on a terminal or on none."""
+        AtConnector.check(self, layout)
+        layout.conductors.landing(self.terminals)
+
+    def words_on(self, layout: Layout) -> str:
         """Each conductor that is astray."""
         astray = [
             f"{wire.words} on no terminal" if t == NOT_LANDED else f"{wire.words} on terminal {t}"
-            for wire, t in zip(WIRES, self.terminals, strict=True)
+            for wire, t in zip(layout.conductors.wires, self.terminals, strict=True)
             if t != wire.terminal
         ]
         return f"{' and '.join(astray)} at {self.connector}"
 
 
-def swapped(connector: str, a: Wire, b: Wire) -> Landed:
+def swapped(connector: str, a: Wire, b: Wire, conductors: Conductors) -> Landed:
     """Two conductors exchanged at a connector."""
-    if a is b:
+    if a == b:
         raise PlanError(
             f"At {connector} {a.words} cannot be swapped with itself; name two conductors."
         )
-    other = {a: b.terminal, b: a.terminal}
-    first, second, third, fourth, fifth = (other.get(wire, wire.terminal) for wire in WIRES)
-    return Landed(connector, (first, second, third, fourth, fifth))
+    return Landed(connector, conductors.exchanged(a, b))
 
 
 @dataclass(frozen=True)
@@ -136,7 +112,7 @@ class Touching(AtConnector):
     kind: ClassVar[str] = "touching"
 
     def __post_init__(self) -> None:
-        if self.a is self.b:
+        if self.a == self.b:
             raise PlanError(f"{self.a.words} cannot touch itself; name two conductors.")
         first, second = sorted((self.a, self.b), key=lambda wire: wire.terminal)
         object.__setattr__(self, "a", first)
@@ -167,15 +143,14 @@ class Corroded(AtConnector):
 
 @dataclass(frozen=True)
 class Earthed(AtConnector):
-    """A conductor that touches earth at a connector; of the drain: a second earth on the shield."""
+    """A conductor that touches earth at a connector; the shield's: a second earth on the shield."""
 
-    wire: Wire = Wire.DRAIN
+    wire: Wire = field(metadata=usually("shield"))
     kind: ClassVar[str] = "earthed"
 
-    @property
-    def words(self) -> str:
+    def words_on(self, layout: Layout) -> str:
         """Which conductor, where."""
-        what = "the shield" if self.wire is Wire.DRAIN else self.wire.words
+        what = "the shield" if self.wire == layout.conductors.shield else self.wire.words
         return f"{what} touches earth at {self.connector}"
 
 

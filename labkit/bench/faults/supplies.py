@@ -6,18 +6,19 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from labkit.bench.faults.base import AtSupply, above_zero
+from labkit.bench.layout import Layout
 
 
 @dataclass(frozen=True)
 class SupplyReversed(AtSupply):
-    """V+ and V- exchanged at the supply."""
+    """Plus and minus exchanged at the supply."""
 
     kind: ClassVar[str] = "supply reversed"
 
-    @property
-    def words(self) -> str:
+    def words_on(self, layout: Layout) -> str:
         """Which supply."""
-        return f"V+ and V− exchanged at {self.supply}"
+        plus, minus = layout.conductors.plus_and_minus
+        return f"{plus.words} and {minus.words} exchanged at {self.supply}"
 
 
 @dataclass(frozen=True)

@@ -22,5 +22,7 @@ def checked(faults: Iterable[Fault], layout: Layout) -> frozenset[Fault]:
             continue
         other = taken.setdefault((type(fault), fault.place), fault)
         if other is not fault:
-            raise PlanError(f"Both cannot be: {other.words}, and {fault.words}.")
+            raise PlanError(
+                f"Both cannot be: {other.words_on(layout)}, and {fault.words_on(layout)}."
+            )
     return found

@@ -12,7 +12,7 @@ from labkit.fieldbus.errors import PlanError
 
 @dataclass(frozen=True)
 class NotEarthed(Fault):
-    """Shield and V- are not earthed at the supply."""
+    """Shield and common are not earthed at the supply, or at what stands for it."""
 
     kind: ClassVar[str] = "not earthed"
 
@@ -21,10 +21,10 @@ class NotEarthed(Fault):
         """The supply's earth."""
         return "earth at the supply"
 
-    @property
-    def words(self) -> str:
+    def words_on(self, layout: Layout) -> str:
         """What is missing."""
-        return "shield and V− are not earthed at the supply"
+        common = layout.conductors.common.words
+        return f"shield and {common} are not earthed at {layout.earthed_words}"
 
     def check(self, layout: Layout) -> None:
         """Can be on every bench."""

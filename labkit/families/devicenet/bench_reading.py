@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import MISSING, replace
 from dataclasses import fields as dataclass_fields
+from dataclasses import replace
 from typing import Any, Final
 
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import Fault, swapped
+from labkit.bench.json_fields import is_needed
 from labkit.bench.layout import LEFT_END, RIGHT_END
 from labkit.doors.family import DeviceOnBench
 from labkit.families.devicenet.bench.catalogue import COSTS, WITH_OUTPUTS
+from labkit.families.devicenet.bench.conductors import CONDUCTORS, WIRES
 from labkit.families.devicenet.bench.equipment import Equipment, connection_kind
 from labkit.families.devicenet.bench.faults import (
     HoldsInIdle,
@@ -37,9 +38,7 @@ def fields_of(kind: str) -> dict[str, bool]:
         return {"connector": True, "a": True, "b": True}
     if kind == SCAN_LIST:
         return {"entry": True, "input_bytes": False, "output_bytes": False}
-    return {
-        item.name: item.default is MISSING for item in dataclass_fields(WITH_OUTPUTS.faults[kind])
-    }
+    return {item.name: is_needed(item) for item in dataclass_fields(WITH_OUTPUTS.faults[kind])}
 
 
 def no_such(fields: Mapping[str, Any], setup: Setup) -> tuple[str, list[str]] | None:
@@ -52,7 +51,7 @@ def no_such(fields: Mapping[str, Any], setup: Setup) -> tuple[str, list[str]] | 
         "piece": [piece.id for piece in layout.pieces.values() if piece.runs],
         "end": [LEFT_END, RIGHT_END],
         "cable": [*CABLES],
-        **{key: [wire.label for wire in Wire] for key in ("wire", "a", "b")},
+        **{key: [wire.label for wire in WIRES] for key in ("wire", "a", "b")},
     }
     for name, names in known.items():
         if name in fields and fields[name] not in names:
@@ -71,8 +70,8 @@ def fault_of(fields: Mapping[str, Any], setup: Setup) -> Fault:
     rest = {name: value for name, value in fields.items() if name != "kind"}
     if kind == SWAPPED:
         try:
-            a, b = Wire.named(rest.pop("a")), Wire.named(rest.pop("b"))
-            return swapped(str(rest.pop("connector")), a, b)
+            a, b = CONDUCTORS.named(rest.pop("a")), CONDUCTORS.named(rest.pop("b"))
+            return swapped(str(rest.pop("connector")), a, b, CONDUCTORS)
         except KeyError as missing:
             raise PlanError(f"a swap needs the field {missing}.") from missing
     if kind == SCAN_LIST and "entries" not in rest:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from labkit.bench.conductors import WIRES
+from labkit.bench.conductors import Conductors
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.kinds.common.paper_shapes import (
     INK,
@@ -103,8 +103,8 @@ def _devices_at(layout: Layout, tap: str) -> list[str]:
     return [device.name for device in found.drop.all_devices]
 
 
-def connector_to_land(colours: Sequence[str]) -> str:
-    """The ends of the five conductors on the left, an open connector's screws on the right."""
+def connector_to_land(colours: Sequence[str], conductors: Conductors) -> str:
+    """The ends of the conductors on the left, an open connector's screws on the right."""
     parts = [
         words(30, 4, "the cable's conductors"),
         words(110, 4, "the terminals"),
@@ -114,13 +114,15 @@ def connector_to_land(colours: Sequence[str]) -> str:
         parts.append(words(30, y + 1, colour, size=3, anchor="end"))
         parts.append(path(f"M 32 {y:g} h 12", weight=0.8))
         parts.append(circle(45, y, 1, fill=INK))
-    parts.append(box(92, 6, 26, 46, weight=0.6))
-    for wire in WIRES:
+    parts.append(box(92, 6, 26, 9 * len(colours) + 1, weight=0.6))
+    for wire in conductors.wires:
         y = 11.0 + (wire.terminal - 1) * 9
         parts.append(circle(100, y, 2.6))
         parts.append(path(f"M 98.2 {y + 1.8:g} l 3.6 -3.6", weight=0.5))
         parts.append(words(110, y + 1.2, str(wire.terminal), size=3.4, bold=True))
-    return drawing(130, 54, "Five conductors, and a connector with five terminals", *parts)
+    count = conductors.count_words
+    title = f"{count.capitalize()} conductors, and a connector with {count} terminals"
+    return drawing(130, 9 * len(colours) + 9, title, *parts)
 
 
 def trunk_to_mark(

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from labkit.bench.actions import Action, NotDoneError
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import WIRES, Wire, printed
+from labkit.bench.conductors import Conductors, printed
 from labkit.bench.faults import (
     AtConnector,
     Broken,
@@ -59,7 +59,7 @@ class DiagnosisCheck:
         if verdict.get("place") not in places(_setup(ask)):
             return "Choose the place of the fault."
         wires = verdict.get("wires")
-        if verdict["fault"] in WITH_WIRES and not _named_wires(wires):
+        if verdict["fault"] in WITH_WIRES and not _named_wires(wires, _setup(ask)):
             return "Mark the conductor or the conductors that the fault concerns."
         steps = answer.get("steps", [])
         if not isinstance(steps, list) or len(steps) > STEPS_ALLOWED:
@@ -77,15 +77,15 @@ class DiagnosisCheck:
         setup = _setup(ask)
         faults = faults_of(setup, key)
         said: Said = answer["verdict"]
-        shares = key["shares"]
-        sort = [f for f in faults if f.kind == said["fault"] and wires_of(f) == _wires(said)]
+        shares, cable = key["shares"], setup.layout.conductors
+        sort = [f for f in faults if f.kind == said["fault"] and wires_of(f, cable) == _wires(said)]
         same_sort = [f for f in faults if f.kind == said["fault"]]
         place = [f for f in faults if said["place"] in accepted_places(setup.layout, f)]
         hit = [f for f in sort if f in place]
         credit, lines = 0.0, []
         if hit:
             credit += shares["fault"] + shares["place"]
-            lines.append(f"The fault is found: {hit[0].words}.")
+            lines.append(f"The fault is found: {hit[0].words_on(setup.layout)}.")
         elif sort:
             credit += shares["fault"]
             lines.append("That is the kind of fault, but it is somewhere else.")
@@ -117,7 +117,7 @@ class DiagnosisCheck:
         """The first fault named, and a repair of all."""
         setup = _setup(ask)
         faults = faults_of(setup, key)
-        return _answer(faults[0], [{"kind": "power off"}, *repairs(setup, faults)])
+        return _answer(setup, faults[0], [{"kind": "power off"}, *repairs(setup, faults)])
 
     def slip_answers(self, ask: DiagnosisAsk, key: DiagnosisKey) -> dict[str, Answer]:
         """The right kind at the wrong place, the wrong kind at the right place, no repair."""
@@ -173,11 +173,12 @@ class DiagnosisCheck:
         faults = faults_of(setup, key)
         bench = Bench(setup, frozenset(faults))
         hidden = unseen(bench)
-        found = [Caveat("unseen", f"No instrument shows this: {fault.words}.") for fault in hidden]
+        told = {fault: fault.words_on(setup.layout) for fault in faults}
+        found = [Caveat("unseen", f"No instrument shows this: {told[fault]}.") for fault in hidden]
         found += [
             Caveat(
                 "unseen",
-                f"In an assessed class nothing shows this: {fault.words}. What is measured there "
+                f"In an assessed class nothing shows this: {told[fault]}. What is measured there "
                 "was recorded at the start, while a loose contact is shut.",
                 assessed_only=True,
             )
@@ -188,7 +189,7 @@ class DiagnosisCheck:
         for fault in faults:
             places = [twin.place for twin in twins_of(setup.layout, fault)]
             if places:
-                text = f"No measurement tells '{fault.words}' from the same at {', '.join(places)}."
+                text = f"No measurement tells '{told[fault]}' from the same at {', '.join(places)}."
                 found.append(Caveat("twins", text))
         return found
 
@@ -218,7 +219,7 @@ class DiagnosisCheck:
         faults = faults_of(setup, key)
         rows = [
             [
-                paper.text(fault.words),
+                paper.text(fault.words_on(setup.layout)),
                 paper.text("; ".join(sorted(accepted_places(setup.layout, fault)))),
                 paper.text("; ".join(_repair_words(setup, fault))),
             ]
@@ -279,7 +280,7 @@ def accepted_places(layout: Layout, fault: Fault) -> frozenset[str]:
     return frozenset(found)
 
 
-def wires_of(fault: Fault) -> frozenset[str]:
+def wires_of(fault: Fault, conductors: Conductors) -> frozenset[str]:
     """The conductors that a fault concerns."""
     if isinstance(fault, Broken | Loose | Corroded | Earthed):
         return frozenset({fault.wire.label})
@@ -288,7 +289,7 @@ def wires_of(fault: Fault) -> frozenset[str]:
     if isinstance(fault, Landed):
         return frozenset(
             wire.label
-            for wire, terminal in zip(WIRES, fault.terminals, strict=True)
+            for wire, terminal in zip(conductors.wires, fault.terminals, strict=True)
             if terminal != wire.terminal
         )
     return frozenset()
@@ -300,11 +301,13 @@ def repairs(setup: Setup, faults: list[Fault]) -> list[Step]:
 
 
 def _repair_words(setup: Setup, fault: Fault) -> list[str]:
-    return [setup.catalogue.step_from_json(step).words for step in mend(setup, fault)]
+    steps = map(setup.catalogue.step_from_json, mend(setup, fault))
+    return [step.words_on(setup.layout) for step in steps]
 
 
-def _answer(fault: Fault, steps: list[Step]) -> Answer:
-    said: Said = {"fault": fault.kind, "wires": sorted(wires_of(fault)), "place": fault.place}
+def _answer(setup: Setup, fault: Fault, steps: list[Step]) -> Answer:
+    wires = sorted(wires_of(fault, setup.layout.conductors))
+    said: Said = {"fault": fault.kind, "wires": wires, "place": fault.place}
     return {"steps": steps, "verdict": said}
 
 
@@ -316,9 +319,10 @@ def _texts(value: Any) -> list[str]:
     return [item for item in value if isinstance(item, str)] if isinstance(value, list) else []
 
 
-def _named_wires(value: Any) -> bool:
+def _named_wires(value: Any, setup: Setup) -> bool:
     texts = _texts(value)
-    return bool(texts) and all(any(wire.label == text for wire in Wire) for text in texts)
+    known = {wire.label for wire in setup.layout.conductors.wires}
+    return bool(texts) and known.issuperset(texts)
 
 
 def _wires(said: Said) -> frozenset[str]:
@@ -371,7 +375,10 @@ def _repair(before: frozenset[Fault], left: Bench) -> tuple[bool, str]:
         return True, "The bench is whole again."
     new = left.faults - before
     if new:
-        return False, f"Something is wrong that was not before: {min(f.words for f in new)}."
+        return (
+            False,
+            f"Something is wrong that was not before: {min(f.words_on(left.layout) for f in new)}.",
+        )
     if not left.faults:
         return False, "The fault is repaired, but the bench is not put together again."
     return False, "The fault is still in the bench: repair it, and test again."

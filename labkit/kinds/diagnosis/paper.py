@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import Final
 
 from labkit.bench.bench import RUN_S, Bench
-from labkit.bench.conductors import WIRES, Wire
+from labkit.bench.conductors import Wire
 from labkit.bench.faults import AtConnector, AtDevice, Fault, Loose
 from labkit.bench.layout import EARTH, LEFT_END, RIGHT_END
 from labkit.bench.measurements import Look, Measurement, Ohms, SupplyCurrent, Volts
@@ -27,7 +27,6 @@ _DEAD: Final = Situation()
 _LIVE: Final = Situation(power=True)
 _A_TENTH: Final = 0.1
 """s before a loose contact opens or shuts: what is watched ends then, and has settled."""
-_AT_A_DEVICE: Final = ("4–2, off", "3–earth, off", "5–1, on", "4–1, on", "2–1, on")
 
 
 class _Both:
@@ -69,10 +68,11 @@ def readings_sheet(setup: Setup, faults: Sequence[Fault]) -> str:
     loose = [fault for fault in faults if isinstance(fault, Loose)]
     dead, live = _Both(setup, faults, _DEAD), _Both(setup, faults, _LIVE)
     watched = _watched(setup, faults, loose[0].shut_s) if loose else live
+    terminals = ", ".join(f"{w.terminal} {w.words}" for w in setup.layout.conductors.wires)
     parts = [
         paper.note(
             "Read out what is asked for, and no more. Bold: not as on a sound line. The numbers "
-            "are terminals: 1 V−, 2 CAN_L, 3 drain, 4 CAN_H, 5 V+."
+            f"are terminals: {terminals}."
         ),
         _instruments(setup, watched, checks=not loose),
         _at_connectors(setup, dead, live),
@@ -102,41 +102,51 @@ def _instruments(setup: Setup, live: _Both, head: str = "Power on", *, checks: b
 
 
 def _at_connectors(setup: Setup, dead: _Both, live: _Both) -> str:
-    layout = setup.layout
+    layout, conductors = setup.layout, setup.layout.conductors
+    (high, low), shield = conductors.pair, conductors.shield
+    live_pairs = [(high, conductors.common), (low, conductors.common)]
+    if conductors.power:
+        live_pairs.insert(0, conductors.power)
     places = {name: connector.id for name, connector in layout.device_connectors.items()}
     places |= {end: end for end in (LEFT_END, RIGHT_END)}
     places |= {supply: supply for supply in layout.supplies}
     rows = []
     for name, connector in places.items():
-        at = {wire: Terminal.of(connector, wire) for wire in Wire}
-        minus = at[Wire.V_MINUS]
+        at = {wire: Terminal.of(connector, wire) for wire in conductors.wires}
         rows.append(
             [
                 paper.text(name),
-                dead.cell(Ohms(at[Wire.CAN_H], at[Wire.CAN_L])),
-                dead.cell(Ohms(at[Wire.DRAIN], Terminal(EARTH))),
-                live.cell(Volts(at[Wire.V_PLUS], minus)),
-                live.cell(Volts(at[Wire.CAN_H], minus)),
-                live.cell(Volts(at[Wire.CAN_L], minus)),
+                dead.cell(Ohms(at[high], at[low])),
+                dead.cell(Ohms(at[shield], Terminal(EARTH))),
+                *(live.cell(Volts(at[a], at[b])) for a, b in live_pairs),
             ]
         )
-    return paper.table(["Meter at the connector of", *_AT_A_DEVICE], rows)
+    heads = [f"{_across(high, low)}, off", f"{shield.terminal}–earth, off"]
+    heads += [f"{_across(*pair)}, on" for pair in live_pairs]
+    return paper.table(["Meter at the connector of", *heads], rows)
+
+
+def _across(a: Wire, b: Wire) -> str:
+    return f"{a.terminal}–{b.terminal}"
 
 
 def _pulled(setup: Setup, faults: Sequence[Fault], dead: _Both, live: _Both) -> str:
     """What the meter and the displays show with one connector pulled, where that tells anything."""
     layout = setup.layout
     first, *_, last = layout.device_connectors.values()
-    across = [
-        Ohms(Terminal.of(at.id, Wire.CAN_H), Terminal.of(at.id, Wire.CAN_L)) for at in (first, last)
-    ]
+    high, low = layout.conductors.pair
+    across = [Ohms(Terminal.of(at.id, high), Terminal.of(at.id, low)) for at in (first, last)]
     supplies = [s for s in layout.supplies if live.differs(SupplyCurrent(s))]
     if not supplies and not any(map(dead.differs, across)):
-        return paper.note(
+        told = (
             "With a plug pulled the meter shows nothing that a sound line would not: without one "
-            "end, or with the trunk parted, one terminator is left. The supply's display falls by "
-            "the planned current of whatever is cut off from it."
+            "end, or with the trunk parted, one terminator is left."
         )
+        if layout.supplies:
+            told += (
+                " The supply's display falls by the planned current of whatever is cut off from it."
+            )
+        return paper.note(told)
 
     def cells(connector: str) -> list[str]:
         if connector not in layout.connectors:
@@ -156,7 +166,7 @@ def _pulled(setup: Setup, faults: Sequence[Fault], dead: _Both, live: _Both) -> 
     heads = [
         f"{what}: {where}"
         for what in ("end or drop", "trunk, right")
-        for where in (*(f"4–2 at {at.socket}" for at in (first, last)), *supplies)
+        for where in (*(f"{_across(high, low)} at {at.socket}" for at in (first, last)), *supplies)
     ]
     return paper.table(["Plug pulled at", *heads], rows)
 
@@ -178,16 +188,18 @@ def _without_the_drop(setup: Setup, faults: Sequence[Fault]) -> str:
 
 
 def _from_device_to_device(setup: Setup, dead: _Both, head: str, live: _Both | None = None) -> str:
-    """Continuity of the five conductors, and with `live` the volts along V+ and V−."""
+    """Continuity of every conductor, and with `live` the volts along the power pair."""
+    conductors = setup.layout.conductors
+    fed = (conductors.power or ()) if live else ()
     rows = []
     for a, b in pairwise(setup.layout.device_connectors.values()):
-        ends = [(Terminal.of(a.id, wire), Terminal.of(b.id, wire)) for wire in WIRES]
-        cells = [dead.cell(Ohms(*pair)) for pair in ends]
+        ends = {w: (Terminal.of(a.id, w), Terminal.of(b.id, w)) for w in conductors.wires}
+        cells = [dead.cell(Ohms(*pair)) for pair in ends.values()]
         if live:
-            cells += [live.cell(Volts(*pair)) for pair in (ends[-1], ends[0])]
+            cells += [live.cell(Volts(*ends[wire])) for wire in fed]
         rows.append([paper.text(f"{a.socket} to {b.socket}"), *cells])
-    heads = [f"{wire.terminal}–{wire.terminal}" for wire in WIRES]
-    heads += ["5–5, on", "1–1, on"] if live else []
+    heads = [_across(wire, wire) for wire in conductors.wires]
+    heads += [f"{_across(wire, wire)}, on" for wire in fed]
     return paper.table([head, *heads], rows)
 
 
@@ -205,9 +217,9 @@ def _while_open(setup: Setup, faults: Sequence[Fault], fault: Loose) -> str:
     """A loose contact comes and goes: what continuity shows while it is open."""
     situation = replace(_DEAD, clock_s=fault.open_at_s)
     words = (
-        f"{fault.words}: open for {fault.open_s:g} s in every {fault.every_s:g} s. The tables "
-        "above show it closed; to a trainee who watches long enough, reads the meter again and "
-        "again, or moves the plug, read out these:"
+        f"{fault.words_on(setup.layout)}: open for {fault.open_s:g} s in every "
+        f"{fault.every_s:g} s. The tables above show it closed; to a trainee who watches long "
+        "enough, reads the meter again and again, or moves the plug, read out these:"
     )
     sheet = _from_device_to_device(setup, _Both(setup, faults, situation), "While it is open")
     live = _watched(setup, faults, fault.every_s)

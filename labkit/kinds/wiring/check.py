@@ -11,8 +11,8 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any, Final
 
-from labkit.bench.conductors import WIRES, Wire
-from labkit.bench.faults import IN_ORDER, Fault
+from labkit.bench.conductors import Conductors, Landing, Wire
+from labkit.bench.faults import Fault
 from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
 from labkit.bench.making import ENDS, Made, MeterTest, earth_place, trunk_places
 from labkit.bench.setup import Setup
@@ -24,13 +24,6 @@ from labkit.kinds.common.paper_bench_line import connector_to_land, trunk_to_mar
 from labkit.kinds.wiring.data import PARTS, Answer, Part, Row, WiringAsk, WiringKey
 
 _TO_TICK: Final[dict[Part, str]] = {"terminators": "terminator", "shield": "shield earthed"}
-REVERSED: Final = (5, 4, 3, 2, 1)
-COLOURS: Final = tuple(sorted(wire.colour for wire in Wire))
-"""The colours of the conductors, in an order that says nothing of their terminals."""
-_PAIRS: Final = {
-    "can-exchanged": (Wire.CAN_H, Wire.CAN_L),
-    "power-exchanged": (Wire.V_PLUS, Wire.V_MINUS),
-}
 
 
 class WiringCheck:
@@ -41,10 +34,11 @@ class WiringCheck:
         if not isinstance(answer, dict):
             return "Land the conductors first."
         if _asked(ask, "conductors"):
-            landed = answer.get("conductors")
-            if not isinstance(landed, dict) or not all(_terminal(v) for v in landed.values()):
+            conductors, landed = _setup(ask).layout.conductors, answer.get("conductors")
+            most = len(conductors.wires)
+            if not isinstance(landed, dict) or not all(_terminal(v, most) for v in landed.values()):
                 return "Land the conductors first."
-            if not any(landed.get(colour) for colour in COLOURS):
+            if not any(landed.get(colour) for colour in colours(conductors)):
                 return "Land the conductors first."
         known = {place for place, _ in trunk_places(_setup(ask).layout)}
         for part in ("terminators", "shield"):
@@ -77,13 +71,14 @@ class WiringCheck:
             return Verdict(1.0, "Right: the meter reads what it should, everywhere.")
         return Verdict(min(credit, 1.0), "\n\n".join(lines), next(filter(None, slips), ""))
 
-    def shown(self, ask: WiringAsk, answer: Any) -> str:  # noqa: ARG002
+    def shown(self, ask: WiringAsk, answer: Any) -> str:
         """The three parts in a line."""
         if not isinstance(answer, dict):
             return ""
         landed = answer.get("conductors")
         landed = landed if isinstance(landed, dict) else {}
-        order = ", ".join(f"{c} {v}" for c, v in landed.items() if _terminal(v) and v)
+        most = len(_setup(ask).layout.conductors.wires)
+        order = ", ".join(f"{c} {v}" for c, v in landed.items() if _terminal(v, most) and v)
         clauses = [order or "nothing landed"]
         for part in ("terminators", "shield"):
             places = answer.get(part)
@@ -93,17 +88,25 @@ class WiringCheck:
 
     def right_answer(self, ask: WiringAsk, key: WiringKey) -> Answer:  # noqa: ARG002
         """Everything as it should be."""
-        return _answer(IN_ORDER, ENDS, (earth_place(_setup(ask).layout),))
+        layout = _setup(ask).layout
+        return _answer(layout.conductors, layout.conductors.in_order, ENDS, (earth_place(layout),))
 
     def slip_answers(self, ask: WiringAsk, key: WiringKey) -> dict[str, Answer]:  # noqa: ARG002
         """The known mistakes of each part that is asked for."""
         layout = _setup(ask).layout
         right, middle = earth_place(layout), _middle(layout)
+        conductors = layout.conductors
+
+        def answer(terminators: tuple[str, ...], shield: tuple[str, ...]) -> Answer:
+            return _answer(conductors, conductors.in_order, terminators, shield)
+
         answers = {}
         if _asked(ask, "conductors"):
-            for slip, pair in _PAIRS.items():
-                answers[slip] = _answer(_exchanged(*pair), ENDS, (right,))
-            answers["order-reversed"] = _answer(REVERSED, ENDS, (right,))
+            for slip, pair in _pairs(conductors).items():
+                landing = conductors.exchanged(*pair)
+                answers[slip] = _answer(conductors, landing, ENDS, (right,))
+            landing = _reversed(conductors)
+            answers["order-reversed"] = _answer(conductors, landing, ENDS, (right,))
         if _asked(ask, "terminators"):
             for slip, places in {
                 "terminator-in-the-middle": (LEFT_END, middle),
@@ -111,12 +114,12 @@ class WiringCheck:
                 "three-terminators": (*ENDS, middle),
                 "no-terminator": (),
             }.items():
-                answers[slip] = _answer(IN_ORDER, places, (right,))
+                answers[slip] = answer(places, (right,))
         if _asked(ask, "shield"):
-            answers["shield-both-ends"] = _answer(IN_ORDER, ENDS, ENDS)
-            answers["shield-not-earthed"] = _answer(IN_ORDER, ENDS, ())
-            answers["shield-elsewhere"] = _answer(IN_ORDER, ENDS, (LEFT_END,))
-            answers["shield-twice"] = _answer(IN_ORDER, ENDS, (right, LEFT_END))
+            answers["shield-both-ends"] = answer(ENDS, ENDS)
+            answers["shield-not-earthed"] = answer(ENDS, ())
+            answers["shield-elsewhere"] = answer(ENDS, (LEFT_END,))
+            answers["shield-twice"] = answer(ENDS, (right, LEFT_END))
         return answers
 
     def paper(self, ask: WiringAsk) -> str:
@@ -124,7 +127,8 @@ class WiringCheck:
         parts = []
         if _asked(ask, "conductors"):
             parts.append(paper.note("Draw a line from each conductor to the terminal it lands on."))
-            parts.append(connector_to_land(COLOURS))
+            conductors = _setup(ask).layout.conductors
+            parts.append(connector_to_land(colours(conductors), conductors))
         rows = [words for part, words in _TO_TICK.items() if _asked(ask, part)]
         if rows:
             parts.append(paper.note("Tick where each belongs; leave the other boxes empty."))
@@ -136,8 +140,7 @@ class WiringCheck:
         layout = _setup(ask).layout
         parts = []
         if _asked(ask, "conductors"):
-            order = ", ".join(f"{w.terminal} {w.colour} ({w.words})" for w in WIRES)
-            parts.append(paper.filled(order))
+            parts.append(paper.filled(_in_order(layout.conductors)))
         right: dict[Part, frozenset[str]] = {
             "terminators": frozenset(ENDS),
             "shield": frozenset({earth_place(layout)}),
@@ -161,10 +164,10 @@ class WiringCheck:
 
     def paper_for_marking(self, ask: WiringAsk, key: WiringKey, marks: float) -> str:  # noqa: ARG002
         """The marks of each part, and what is right."""
-        right = earth_place(_setup(ask).layout)
-        order = ", ".join(f"{wire.terminal} {wire.colour} ({wire.words})" for wire in WIRES)
+        layout = _setup(ask).layout
+        right = earth_place(layout)
         words: dict[Part, str] = {
-            "conductors": f"Terminals: {order}.",
+            "conductors": f"Terminals: {_in_order(layout.conductors)}.",
             "terminators": f"One terminator at the {LEFT_END}, one at the {RIGHT_END}, no other.",
             "shield": f"The shield is earthed at the {right}, and nowhere else.",
         }
@@ -178,8 +181,8 @@ def made_of(ask: WiringAsk, layout: Layout, answer: Answer) -> Made:
     made = Made.rightly(layout)
     if _asked(ask, "conductors"):
         landed = answer["conductors"]
-        first, second, third, fourth, fifth = (landed.get(wire.colour, 0) for wire in WIRES)
-        made = replace(made, terminals=(first, second, third, fourth, fifth))
+        terminals = tuple(landed.get(wire.colour, 0) for wire in layout.conductors.wires)
+        made = replace(made, terminals=terminals)
     if _asked(ask, "terminators"):
         made = replace(made, terminators=frozenset(answer.get("terminators", ())))
     if _asked(ask, "shield"):
@@ -221,13 +224,32 @@ def _test_of(setup: str, device: str) -> MeterTest:
     return MeterTest(setup_of(json.loads(setup)), device)
 
 
-def _terminal(value: Any) -> bool:
-    return type(value) is int and 0 <= value <= 5
+def _terminal(value: Any, most: int) -> bool:
+    return type(value) is int and 0 <= value <= most
+
+
+def colours(conductors: Conductors) -> tuple[str, ...]:
+    """Those of the conductors, in an order that says nothing of their terminals."""
+    return tuple(sorted(wire.colour for wire in conductors.wires))
+
+
+def _in_order(conductors: Conductors) -> str:
+    return ", ".join(f"{w.terminal} {w.colour} ({w.words})" for w in conductors.wires)
+
+
+def _pairs(conductors: Conductors) -> dict[str, tuple[Wire, Wire]]:
+    """The pairs that are known to be exchanged, by the id of the mistake."""
+    found = {f"{conductors.pair_name}-exchanged": conductors.pair}
+    return found | ({"power-exchanged": conductors.power} if conductors.power else {})
+
+
+def _reversed(conductors: Conductors) -> Landing:
+    return conductors.in_order[::-1]
 
 
 def _faults(layout: Layout, device: str, made: Made, part: Part) -> tuple[Fault, ...]:
     if part == "conductors":
-        return made.conductor_faults(layout.device_connectors[device].id)
+        return made.conductor_faults(layout, device)
     if part == "terminators":
         return made.terminator_faults(layout)
     return made.shield_faults(layout)
@@ -246,13 +268,14 @@ def _shows(ask: WiringAsk, part: Part, faults: tuple[Fault, ...]) -> str:
 
 def _words(part: Part, made: Made, layout: Layout) -> str:
     if part == "conductors":
-        return _conductor_words(made.terminals)
+        return _conductor_words(layout.conductors, made.terminals)
     if part == "terminators":
         wrong = "The terminators are not right"
         right, found = frozenset(ENDS), made.terminators
     else:
-        supply = "the supply" if len(layout.supplies) == 1 else "the supply nearest to the middle"
-        wrong = f"The shield must be earthed at one point, at {supply}; its earths are not right"
+        several = len(layout.supplies) > 1
+        where = "the supply nearest to the middle" if several else layout.earthed_words
+        wrong = f"The shield must be earthed at one point, at {where}; its earths are not right"
         right, found = frozenset({earth_place(layout)}), made.shield
     order = [place for place, _ in trunk_places(layout)]
     clauses = [f"none at {_the(p)}" for p in order if p in right - found]
@@ -264,15 +287,16 @@ def _the(place: str) -> str:
     return f"the {place}" if place in ENDS or place.startswith("power tap") else place
 
 
-def _conductor_words(terminals: tuple[int, ...]) -> str:
-    for pair in _PAIRS.values():
-        if terminals == _exchanged(*pair):
-            a, b = pair
+def _conductor_words(conductors: Conductors, terminals: Landing) -> str:
+    for a, b in _pairs(conductors).values():
+        if terminals == conductors.exchanged(a, b):
             return f"{a.words} and {b.words} are exchanged: {a.colour} and {b.colour}."
-    if terminals == REVERSED:
-        return "The order is reversed: the connector is made up from 5 to 1."
-    astray = [w for w, t in zip(WIRES, terminals, strict=True) if t not in (0, w.terminal)]
-    loose = [w for w, t in zip(WIRES, terminals, strict=True) if t == 0]
+    if terminals == _reversed(conductors):
+        most = len(conductors.wires)
+        return f"The order is reversed: the connector is made up from {most} to 1."
+    landed = [*zip(conductors.wires, terminals, strict=True)]
+    astray = [w for w, t in landed if t not in (0, w.terminal)]
+    loose = [w for w, t in landed if t == 0]
     clauses = []
     if astray:
         clauses.append(f"not on their terminals: {', '.join(w.colour for w in astray)}")
@@ -283,9 +307,11 @@ def _conductor_words(terminals: tuple[int, ...]) -> str:
 
 def _slip(part: Part, made: Made, layout: Layout) -> str:
     if part == "conductors":
-        if made.terminals == REVERSED:
+        conductors = layout.conductors
+        if made.terminals == _reversed(conductors):
             return "order-reversed"
-        return next((s for s, p in _PAIRS.items() if made.terminals == _exchanged(*p)), "")
+        pairs = _pairs(conductors).items()
+        return next((s for s, p in pairs if made.terminals == conductors.exchanged(*p)), "")
     if part == "terminators":
         return _terminator_slip(made.terminators)
     return _shield_slip(made.shield, earth_place(layout))
@@ -306,11 +332,6 @@ def _shield_slip(places: frozenset[str], right: str) -> str:
     return "shield-twice" if right in places else "shield-elsewhere"
 
 
-def _exchanged(a: Wire, b: Wire) -> tuple[int, ...]:
-    other = {a: b.terminal, b: a.terminal}
-    return tuple(other.get(wire, wire.terminal) for wire in WIRES)
-
-
 def _middle(layout: Layout) -> str:
     inner = [(place, at) for place, at in trunk_places(layout) if place not in ENDS]
     half = layout.plan.trunk_length / 2
@@ -318,11 +339,14 @@ def _middle(layout: Layout) -> str:
 
 
 def _answer(
-    terminals: tuple[int, ...], terminators: tuple[str, ...], shield: tuple[str, ...]
+    conductors: Conductors,
+    terminals: Landing,
+    terminators: tuple[str, ...],
+    shield: tuple[str, ...],
 ) -> Answer:
-    landed = {w.colour: t for w, t in zip(WIRES, terminals, strict=True)}
+    landed = {w.colour: t for w, t in zip(conductors.wires, terminals, strict=True)}
     return {
-        "conductors": {colour: landed[colour] for colour in COLOURS},
+        "conductors": {colour: landed[colour] for colour in colours(conductors)},
         "terminators": list(terminators),
         "shield": list(shield),
     }

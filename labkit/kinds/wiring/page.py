@@ -7,12 +7,12 @@ from typing import Any, ClassVar
 from labkit.bench.making import trunk_places
 from labkit.doors.page import ExercisePage
 from labkit.kinds.common.bench_setup import setup_of
-from labkit.kinds.wiring.check import COLOURS, WiringCheck, readings
+from labkit.kinds.wiring.check import WiringCheck, colours, readings
 from labkit.kinds.wiring.data import PARTS, WiringAsk
 
 
 class WiringPage(ExercisePage):
-    """Five conductors to land, and places along the trunk to choose."""
+    """Conductors to land, and places along the trunk to choose."""
 
     script: ClassVar[str] = "wiring.js"
     ask: WiringAsk
@@ -21,7 +21,7 @@ class WiringPage(ExercisePage):
         """The colours, the places along the trunk in m, and the parts that are asked for."""
         layout = setup_of(self.ask["setup"]).layout
         return {
-            "colours": list(COLOURS),
+            "colours": list(colours(layout.conductors)),
             "places": [[place, at] for place, at in trunk_places(layout)],
             "devices": {c.socket: c.position for c in layout.device_connectors.values()},
             "length": layout.plan.trunk_length,

@@ -8,7 +8,6 @@ connection; green = connected; flashing red = an I/O connection timed out; red =
 import pytest
 
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Wire
 from labkit.bench.faults import (
     Broken,
     DeviceDead,
@@ -19,6 +18,7 @@ from labkit.bench.faults import (
     Touching,
 )
 from labkit.bench.situation import Situation
+from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L, V_PLUS
 from labkit.families.devicenet.bench.faults import AddressSet, RateSet, ScanListAs
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.indicators import Indicator
@@ -73,7 +73,7 @@ def test_off_without_power_and_the_module_indicator_too() -> None:
 
 
 @pytest.mark.parametrize(
-    ("fault", "module"), [(DeviceDead("scale"), OFF), (Broken("scale", Wire.V_PLUS), OFF)]
+    ("fault", "module"), [(DeviceDead("scale"), OFF), (Broken("scale", V_PLUS), OFF)]
 )
 def test_off_of_one_alone(fault: Fault, module: Indicator) -> None:
     trace = bench(fault).trace
@@ -89,7 +89,7 @@ def test_flashing_green_on_line_but_in_nobodys_list() -> None:
 
 
 def test_flashing_green_on_a_half_without_the_scanner() -> None:
-    found = looks(Broken("tap 2, right", Wire.CAN_L))
+    found = looks(Broken("tap 2, right", CAN_L))
     assert found["scale"] is found["lamp"] is FLASHING_GREEN
     assert found["valves"] is GREEN
 
@@ -108,7 +108,7 @@ def test_red_at_another_data_rate_by_bus_off() -> None:
 
 def test_flashing_red_when_polls_stop_coming() -> None:
     # open from 4.5 s after power-up, at the scanner's drop
-    trace = bench(Loose("tap 1, drop", Wire.CAN_H, 8.0, 3.5)).trace
+    trace = bench(Loose("tap 1, drop", CAN_H, 8.0, 3.5)).trace
     for name in NAMES:
         looked = [(time, look) for time, look in trace.network[name] if time > 4.0]
         assert [look for _, look in looked] == [FLASHING_RED], name
@@ -120,7 +120,7 @@ def test_flashing_red_when_polls_stop_coming() -> None:
 
 def test_red_of_one_that_hears_the_others_and_is_not_heard() -> None:
     # with CAN_H open its input holds that wire at 2.5 V; CAN_L at 1.5 V makes 1.0 V, above 0.9 V
-    built = bench(Loose("scale", Wire.CAN_H, 8.0, 3.5))
+    built = bench(Loose("scale", CAN_H, 8.0, 3.5))
     open_now = built.standing(built.situation.at(5.0))
     assert open_now.ears.hear("valves", "scale")
     assert not open_now.ears.hear("scale", "valves")
@@ -128,7 +128,7 @@ def test_red_of_one_that_hears_the_others_and_is_not_heard() -> None:
 
 
 def test_nobody_gets_on_line_while_the_pair_is_shorted() -> None:
-    assert set(looks(Touching("scale", Wire.CAN_H, Wire.CAN_L)).values()) <= {OFF, RED}
+    assert set(looks(Touching("scale", CAN_H, CAN_L)).values()) <= {OFF, RED}
 
 
 def test_one_missing_terminator_on_60_m_at_125_kbit_s_shows_on_no_indicator() -> None:

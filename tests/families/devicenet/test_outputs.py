@@ -12,7 +12,6 @@ import pytest
 
 from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
-from labkit.bench.conductors import Wire
 from labkit.bench.debrief import look_back
 from labkit.bench.faults import Broken, DeviceDead, Fault
 from labkit.bench.front import BenchFront
@@ -23,6 +22,7 @@ from labkit.bench.recording import record
 from labkit.bench.session import Session
 from labkit.bench.situation import Situation
 from labkit.bench.twins import unseen
+from labkit.families.devicenet.bench.conductors import CAN_H
 from labkit.families.devicenet.bench.equipment import Equipment
 from labkit.families.devicenet.bench.faults import (
     AddressSet,
@@ -124,7 +124,7 @@ def test_crossed_addresses_move_the_wrong_thing_while_all_else_looks_right() -> 
     "fault",
     [
         DeviceDead("gate"),
-        Broken("gate", Wire.CAN_H),
+        Broken("gate", CAN_H),
         IoSizes("gate", 1, 2),
         ScanListAs(tuple(e for e in SETUP.entries if e.address != 2)),
     ],

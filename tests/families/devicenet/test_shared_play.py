@@ -6,13 +6,13 @@ import pytest
 
 from labkit.bench.bench import Bench
 from labkit.bench.can.wire import Segment
-from labkit.bench.conductors import Wire
 from labkit.bench.debrief import Suspects
 from labkit.bench.ears import Ears
 from labkit.bench.faults import Broken, Fault, Touching, swapped
 from labkit.bench.possible import possible_faults
 from labkit.bench.situation import Situation
 from labkit.families.devicenet.bench.bus import Bus, simulate
+from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L, CONDUCTORS, V_PLUS
 from labkit.families.devicenet.bench.equipment import BusDevice, Equipment
 from labkit.families.devicenet.bench.measurements import Indicators
 from labkit.families.devicenet.bench.setup import Setup
@@ -25,11 +25,11 @@ TAPS = tuple(Tap(3.0 + 6 * k, Drop(2.0, (Device(f"node {k}", 0.1, k),))) for k i
 SETUP = Setup(Network(125, (Cable("thick", 27.0),), TAPS, (Supply(13.0),)), "node 0")
 LIVE = Situation(power=True)
 TELLING: list[Fault] = [
-    Broken("tap 3, right", Wire.CAN_H),
-    Broken("tap 2, drop", Wire.V_PLUS),
-    Broken("tap 1, drop", Wire.CAN_L),
-    Touching("node 1", Wire.CAN_H, Wire.V_PLUS),
-    swapped("node 2", Wire.CAN_H, Wire.CAN_L),
+    Broken("tap 3, right", CAN_H),
+    Broken("tap 2, drop", V_PLUS),
+    Broken("tap 1, drop", CAN_L),
+    Touching("node 1", CAN_H, V_PLUS),
+    swapped("node 2", CAN_H, CAN_L, CONDUCTORS),
 ]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from labkit.bench.plan import Cabling
+from labkit.families.devicenet.bench.conductors import CONDUCTORS
 from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, DROP_LIMIT, cable_type
 from labkit.fieldbus.devicenet.lengths import check_lengths
 from labkit.fieldbus.devicenet.network import Network
@@ -16,6 +17,7 @@ def _keeps_lengths(plan: Network) -> bool:
 
 
 CABLING: Final = Cabling(
+    conductors=CONDUCTORS,
     terminator_ohm=TERMINATOR_RESISTANCE,
     contact_ohm=CONTACT_RESISTANCE,
     drop_limit_m=DROP_LIMIT,

@@ -51,6 +51,7 @@ from labkit.families.devicenet.bench.actions import (
     SwitchOffInIdle,
     SwitchOffOnLoss,
 )
+from labkit.families.devicenet.bench.conductors import CONDUCTORS
 from labkit.families.devicenet.bench.faults import (
     AddressSet,
     Babbling,
@@ -128,6 +129,7 @@ _OUTPUT_CHOICES: Final = {
 _SPOKEN: Final = {"download": "load the scan list"}
 
 CATALOGUE: Final = Catalogue(
+    CONDUCTORS,
     {kind.kind: kind for kind in _FAULTS},
     {kind.kind: kind for kind in _ACTIONS},
     {kind.kind: kind for kind in _MEASUREMENTS},
@@ -136,6 +138,7 @@ CATALOGUE: Final = Catalogue(
     _SPOKEN,
 )
 WITH_OUTPUTS: Final = Catalogue(
+    CONDUCTORS,
     {kind.kind: kind for kind in (*_FAULTS, *_OUTPUT_FAULTS)},
     {kind.kind: kind for kind in (*_ACTIONS, *_OUTPUT_ACTIONS)},
     {kind.kind: kind for kind in (*_MEASUREMENTS, *_OUTPUT_MEASUREMENTS)},
