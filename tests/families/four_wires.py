@@ -50,6 +50,7 @@ from labkit.bench.layout import Layout
 from labkit.bench.measurements import Look, Measurement, Ohms, Volts
 from labkit.bench.plan import Cabling
 from labkit.bench.session import STEP_COSTS
+from labkit.bench.setup import Exchanged
 from labkit.doors.family import DeviceOnBench, Family
 from labkit.doors.network import NetworkRecipe
 from labkit.fieldbus.errors import PlanError
@@ -250,6 +251,15 @@ class FourWires:
 
     def run(self, bench: Bench, later: Sequence[tuple[float, Bench]], seconds: float) -> None:
         """Nothing plays."""
+
+    def exchanged(
+        self,
+        bench: Bench,  # noqa: ARG002
+        given: Mapping[str, bytes],  # noqa: ARG002
+        sent: Mapping[str, bytes],  # noqa: ARG002
+    ) -> Exchanged:
+        """Nobody is asked, and nothing driven."""
+        return Exchanged({}, {})
 
     def dominant_shares(self, trace: Any, start_s: float) -> dict[str, float]:  # noqa: ARG002
         """Nobody sends."""
