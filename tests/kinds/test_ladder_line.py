@@ -61,6 +61,7 @@ line:
         {"kind": "address set", "device": "gate", "address": 6}]
     - {text: idle, faults: '[{"kind": "idle"}]'}
     - {text: one not listed, faults: '[{"kind": "scan list", "entry": 7}]'}
+    - {text: another not listed, faults: '[{"kind": "scan list", "entry": 6}]'}
 presses: yes
 program:
   - lift := up AND halt
@@ -123,6 +124,10 @@ def test_what_is_not_listed_does_not_move_and_the_rest_does() -> None:
     assert moving([UP], line=3) == {"lift"}
 
 
+def test_the_active_bit_of_what_is_not_listed_is_off_though_its_plug_is_in() -> None:
+    assert on(line=4) == on() - {"%IX40.5", "%QX9.0"}
+
+
 def test_a_lost_device_clears_or_keeps_its_inputs_and_its_active_bit_goes_off() -> None:
     assert on([UP], [UP, UNPLUG_BOX]) == {"%IX3.2", "%IX40.5", "%QX6.0", "%QX9.0"}
     assert on([UP], [UP, UNPLUG_LIFT]) == on([UP]) - {"%IX40.5", "%QX9.0"}
@@ -140,7 +145,7 @@ def test_the_page_gets_what_stands_on_the_line_and_not_its_set_up() -> None:
     assert shown["line"] == {
         "devices": ["box", "lift", "gate"],
         "things": ["lift", "gate (gate)"],
-        "conditions": ["as planned", "crossed", "idle", "one not listed"],
+        "conditions": ["as planned", "crossed", "idle", "one not listed", "another not listed"],
     }
     assert shown["panel"][0]["device"] == "box"
 
