@@ -85,6 +85,15 @@ def test_a_folder_that_cannot_name_a_lab_gets_an_offer(
         starter_lab(name, "T")
 
 
+def test_a_lab_without_a_network_is_begun_and_sound(tmp_path: Path) -> None:
+    folder = tmp_path / "wires"
+    assert run("new", folder, "--network", "none").exit_code == 0
+    assert "family:" not in (folder / "lab.md").read_text(encoding="utf-8")
+    done = run("proof", folder, "--draws", 200)
+    assert done.exit_code == 0
+    assert "0 to look at" in done.stdout
+
+
 def test_proof_ends_with_1_while_something_must_be_mended(lab: Path) -> None:
     done = run("proof", lab, "--draws", 40)
     assert done.exit_code == 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import sys
+from enum import StrEnum
 from functools import partial
 from math import ceil
 from pathlib import Path
@@ -40,6 +41,14 @@ _MOST_FOUND: Final = 10
 _MOST_NEEDS: Final = 12
 _LONGEST_TASK: Final = 160
 
+
+class StarterNetwork(StrEnum):
+    """What a new lab is about."""
+
+    devicenet = "devicenet"
+    none = "none"
+
+
 LabPath = Annotated[
     str,
     typer.Argument(
@@ -55,6 +64,9 @@ def new(
         Path, typer.Argument(help="A folder that is not there yet.", metavar="FOLDER")
     ],
     title: Annotated[str, typer.Option(help="What stands at the top of the workbook.")] = "",
+    network: Annotated[
+        StarterNetwork, typer.Option(help="Which network the lab is about, if any.")
+    ] = StarterNetwork.devicenet,
 ) -> None:
     """Begin a lab: write a small working one to change."""
     from labkit.exchange.whole_file import write_whole
@@ -69,7 +81,8 @@ def new(
         )
     if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):
         fail(f"{folder} is there already, and nothing is written over it. Give another folder.")
-    text = starter_lab(lab_id, title or lab_id.replace("-", " ").capitalize())
+    about = network is StarterNetwork.devicenet
+    text = starter_lab(lab_id, title or lab_id.replace("-", " ").capitalize(), network=about)
     folder.mkdir(parents=True, exist_ok=True)
     file = folder / "lab.md"
     write_whole(file, text.encode())

@@ -4,7 +4,7 @@
 import { button, element, newToken } from "./elements.js";
 
 /**
- * @typedef {{ name: string, form: string, needed: boolean, tells: string, usual: string, choices: string[], least: number, fields: Field[] }} Field
+ * @typedef {{ name: string, form: string, needed: boolean, tells: string, usual: string, choices: string[], least: number, fields: Field[], at_hand: boolean }} Field
  * @typedef {{ sentence: string, mend: string, path: (string | number)[] }} Wrong
  * @typedef {{ node: HTMLElement, value: () => any, isEmpty: () => boolean, tell: (path: (string | number)[], wrong: Wrong) => boolean, untell: () => void }} Control
  */
@@ -264,11 +264,11 @@ function controlOf(field, value) {
  */
 export function groupOf(fields, values, folds = false) {
   const unknown = Object.keys(values).filter((name) => !fields.some((field) => field.name === name));
-  const others = unknown.map((name) => ({ name, form: LINES, needed: true, tells: NOT_OF_KIND, usual: "", choices: [], least: 0, fields: [] }));
+  const others = unknown.map((name) => ({ name, form: LINES, needed: true, tells: NOT_OF_KIND, usual: "", choices: [], least: 0, fields: [], at_hand: false }));
   const every = [...fields, ...others];
   const controls = new Map(every.map((field) => [field.name, controlOf(field, values[field.name])]));
   const node = ({ name }) => /** @type {Control} */ (controls.get(name)).node;
-  const waits = every.filter(({ name, needed }) => folds && !needed && !(name in values));
+  const waits = every.filter(({ name, needed, at_hand }) => folds && !needed && !at_hand && !(name in values));
   const nodes = every.filter((field) => !waits.includes(field)).map(node);
   if (waits.length) {
     const names = waits.map(({ name }) => wordsOf(name)).join(", ");

@@ -18,6 +18,7 @@ const ID = {
   choices: [],
   least: 0,
   fields: [],
+  at_hand: false,
 };
 
 export class FormPanel {

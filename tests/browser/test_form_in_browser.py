@@ -198,3 +198,43 @@ def is_told_of_an_editor(page: Any, form: Form, file: Path) -> None:
     assert file.read_text(encoding="utf-8") == theirs.replace("title: The taps", "title: Mine")
     form.undo()
     assert file.read_text(encoding="utf-8") == theirs
+
+
+def test_an_exercise_of_another_lab_is_found_and_taken(
+    file: Path, address: str, devices: Callable[..., Any]
+) -> None:
+    needs_axe()
+    other = file.parent.parent / "other" / "lab.md"
+    other.parent.mkdir()
+    text = TEXT.replace("id: small", "id: other").replace("length", "metres")
+    other.write_text(text.replace("title: A small", "title: Another"), encoding="utf-8")
+    page = devices(here=address[: address.index("/", 8)])
+    page.goto(f"{address}#loop")
+    page.get_by_role("button", name="Add an exercise").click()
+    form = Form(page)
+    form.node.get_by_role("button", name="Take one from another lab").press("Enter")
+    sought = form.node.get_by_label("Words of it")
+    assert sought.evaluate("node => node === document.activeElement")
+    sought.press("Enter")
+    form.node.locator(".pf-told", has_text="Type a word first.").wait_for()
+    page.keyboard.type("how loop anothr")
+    page.keyboard.press("Enter")
+    form.node.locator(".pf-told", has_text="Did you mean 'another'").wait_for()
+    sought.fill("how loop another")
+    page.keyboard.press("Enter")
+    found = form.node.locator('[data-from="other/loop 1.0"]')
+    found.wait_for()
+    assert "With it comes: both_ways, metres." in found.inner_text()
+    assert findings(page) == []
+    found.press("Enter")
+    form.node.get_by_label("Title", exact=True).wait_for()
+    assert form.node.get_by_label("From", exact=True).input_value() == "other/loop 1.0"
+    assert findings(page) == []
+    form.fill("Given", "metres: length\nboth_ways: both_ways")
+    form.fill("Title", "From there")
+    form.look()
+    form.write()
+    taken = "given:\n  metres: length\n  both_ways: both_ways\ntitle: From there\n```\n"
+    assert f"```exercise from-there\nfrom: other/loop 1.0\n{taken}" in file.read_text("utf-8")
+    form.node.locator("h2", has_text="Change: From there").wait_for()
+    page.locator(".lk-question", has_text="How long is the loop?").first.wait_for()

@@ -24,6 +24,8 @@ Form = Literal["text", "number", "yes or no", "one of", "texts", "rows", "group"
 KIND: Final = "kind"
 _FIRST: Final = ("title", "question")
 """What stands above the fields of a kind, in a form and in a new exercise; the others below."""
+_OFTEN_OTHERS: Final = ("title", "marks")
+"""What is most often another where an exercise is taken from another lab."""
 _DEEPEST: Final = 4
 TAKEN: Final = "taken"
 """Stands for a kind where an exercise is taken from another lab."""
@@ -34,7 +36,8 @@ class FieldShape:
     """One field: how it is filled in, and what is told of it.
 
     `usual` is what holds where nothing is written; `choices` are what a "one of" may be; of a list
-    `least` is how many items it must have; `fields` are those of a group, or of each row.
+    `least` is how many items it must have; `fields` are those of a group, or of each row;
+    one that is `at_hand` is seen in the form though it may be left out and is not there.
     """
 
     name: str
@@ -45,6 +48,7 @@ class FieldShape:
     choices: tuple[str, ...] = ()
     least: int = 0
     fields: tuple[FieldShape, ...] = ()
+    at_hand: bool = False
 
 
 _OF_TAKEN: Final = (
@@ -60,6 +64,7 @@ _OF_TAKEN: Final = (
         needed=False,
         tells="Names of the other lab that are values of this one, each on a line of its own, such "
         "as supply_at: middle",
+        at_hand=True,
     ),
 )
 
@@ -83,7 +88,7 @@ def shape_of_taken(kind: str | None) -> tuple[FieldShape, ...]:
     """
     of_kind = shape_of(kind) if kind else _fields(ExerciseFields, 0)
     others = [
-        replace(field, needed=False, usual="as it is there")
+        replace(field, needed=False, usual="as it is there", at_hand=field.name in _OFTEN_OTHERS)
         for field in of_kind
         if field.name != KIND
     ]
