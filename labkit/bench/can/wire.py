@@ -69,7 +69,7 @@ class Station(Hearer, Protocol):
         ...
 
 
-Deliver = Callable[[Sequence[int], int, Frame], bool]
+Deliver = Callable[[Sequence[int], int, Frame], None]
 Plan = Callable[[int, int, "Segment", int], None]
 Quiet = Callable[[Station], int]
 
@@ -315,13 +315,14 @@ class Segment:
             self._note(under_way, now)
             self._free(under_way, now, with_error=bool(verdict.flags))
             self._count_errors(now, under_way)
+            queued = len(self._station(leader.index).waiting)
             for each in alike:
                 station = self._station(each.index)
                 if station.counters.transmit:
                     station.count(now, BusEvent.SENT)
                 station.sent(now, each.frame)
-            concerned = self._take_in(now, verdict.right, leader.frame)
-            if not concerned and self._comes_again(under_way):
+            self._take_in(now, verdict.right, leader.frame)
+            if self._comes_again(under_way, queued):
                 self._repeat(now, self._station(leader.index))
             return
         self._unacknowledged(now, under_way, alike)
@@ -347,20 +348,21 @@ class Segment:
         if len(self.stations) == 1 and self.stations[0].suspended:
             self._repeat(now, self.stations[0])
 
-    def _comes_again(self, under_way: UnderWay) -> bool:
+    def _comes_again(self, under_way: UnderWay, queued: int) -> bool:
         """Whether a frame that went through left everything as it was, its sender's queue too.
 
-        So a babbler sends where all hear all and nobody has anything more urgent, once all error
-        counters are back at zero.
+        So a babbler sends, whose frames concern nobody, where all hear all and nobody has anything
+        more urgent, once all error counters are back at zero. `queued` is how many frames waited
+        before.
         """
         sender = self._station(under_way.leader.index)
         if not self.full or len(under_way.senders) > 1 or under_way.verdict.wrong:
             return False
         present = self._present
-        if sender not in present or any(e.counters.transmit or e.counters.receive for e in present):
+        if any(each.counters.transmit or each.counters.receive for each in present):
             return False
         waiting = [each for each in present if each.waiting]
-        return sender in waiting and self._arbitrate(waiting) == [sender]
+        return len(sender.waiting) == queued and self._arbitrate(waiting) == [sender]
 
     def _repeat(self, now: int, station: Station) -> None:
         """Let a station send its frame again and again, where nothing else moves but the time.
@@ -385,12 +387,12 @@ class Segment:
         for each in self.stations:
             each.free_us = now + rest_us
 
-    def _take_in(self, now: int, right: Sequence[int], frame: Frame) -> bool:
+    def _take_in(self, now: int, right: Sequence[int], frame: Frame) -> None:
         for index in right:
             station = self._station(index)
             if station.counters.receive:
                 station.count(now, BusEvent.RECEIVED)
-        return self.deliver(right, now, frame)
+        self.deliver(right, now, frame)
 
     def _goes_on(self, now: int, under_way: UnderWay, survivors: list[Sending]) -> None:
         """A sender that hears no flag of the others sends on to the end of its frame."""

@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
-from sqlalchemy import Connection, Engine, Select, Table, create_engine, event, select
+from sqlalchemy import Connection, Dialect, Engine, Select, Table, create_engine, event, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import (
@@ -21,6 +21,7 @@ from sqlalchemy.exc import (
     SQLAlchemyError,
 )
 from sqlalchemy.pool import NullPool, StaticPool
+from sqlalchemy.util import LRUCache
 
 from labkit.classroom.class_folder import RECORDS_FILE, ClassFolder
 from labkit.classroom.errors import ClassError
@@ -38,6 +39,9 @@ _LOCK: Final = int.from_bytes(b"labkit")
 """The number of the lock in PostgreSQL that one run at a time holds while it writes."""
 _COPIED_AT_ONCE: Final = 1_000
 _INSERTS: Final[Mapping[str, Any]] = {"sqlite": sqlite.insert, "postgresql": postgresql.insert}
+
+_PUT_TOGETHER: Final[LRUCache[Any, Any]] = LRUCache(500)
+"""Statements as SQLite takes them, of all records that this process opens."""
 
 Row = Mapping[str, Any]
 
@@ -333,6 +337,7 @@ def _engine(url: URL, shown: str) -> Engine:
     options: dict[str, Any] = {}
     if url.get_backend_name() == "sqlite":
         options["connect_args"] = {"timeout": PATIENCE_S, "check_same_thread": False}
+        options["execution_options"] = {"compiled_cache": _PUT_TOGETHER}
         if not url.database:
             options |= {"poolclass": StaticPool, "creator": _nameless}
     else:
@@ -345,8 +350,23 @@ def _engine(url: URL, shown: str) -> Engine:
             f"The program part that speaks to {shown} is not installed ({error}). For "
             'PostgreSQL: pip install "labkit[postgresql]".'
         ) from error
-    (_own_transactions if engine.dialect.name == "sqlite" else _one_writer_at_a_time)(engine)
+    if engine.dialect.name != "sqlite":
+        _one_writer_at_a_time(engine)
+        return engine
+    engine.dialect = _sqlite_dialect()
+    _own_transactions(engine)
     return engine
+
+
+@cache
+def _sqlite_dialect() -> Dialect:
+    """The one in which all SQLite files are spoken to: what was put together for one serves all.
+
+    A process opens records again and again, and to put a query together takes longer than to ask.
+    """
+    engine = create_engine("sqlite://", poolclass=NullPool)
+    engine.connect().close()  # then it knows what this SQLite can do
+    return engine.dialect
 
 
 def _nameless() -> sqlite3.Connection:

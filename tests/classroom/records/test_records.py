@@ -18,6 +18,7 @@ import pytest
 from runs_of_scoring import killed, two_at_once
 from set_clock import SetClock
 from sqlalchemy import Engine, event, select
+from sqlalchemy.sql.compiler import SQLCompiler
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.class_folder import ClassFolder
@@ -427,3 +428,23 @@ def test_every_mark_says_by_which_text_and_hand_in_it_was_given(scored: Room) ->
         assert row["digest"] in digests
         assert row["lab_digest"] == scored.dealt.labs["tiny"]["digest"]
         assert row["marked_at"].endswith("Z")
+
+
+def test_a_statement_that_was_put_together_for_one_class_serves_all(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    put_together: list[str] = []
+    compiled = SQLCompiler.__init__
+
+    def noted(self: SQLCompiler, dialect: Any, statement: Any, **more: Any) -> None:
+        put_together.append(str(type(statement)))
+        compiled(self, dialect, statement, **more)
+
+    first, second = (Records.temporary(name) for name in ("one", "another"))
+    row = {"workbook": "w", "digest": "d", "reason": "r", "decided_at": "t"}
+    first.add(counting, [row])
+    found = first.rows(select(counting))
+    monkeypatch.setattr(SQLCompiler, "__init__", noted)
+    second.add(counting, [row])
+    assert second.rows(select(counting)) == found
+    assert put_together == []

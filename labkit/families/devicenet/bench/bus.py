@@ -367,16 +367,14 @@ class Bus:
         if segment is not None:
             segment.forget()
 
-    def _deliver(self, right: Sequence[int], now: int, frame: Frame) -> bool:
-        """Give a frame to those whom it concerns; whether there are any among `right`."""
+    def _deliver(self, right: Sequence[int], now: int, frame: Frame) -> None:
         concerned = self._concerned.get(frame.identifier)
         if concerned is None:
             concerned = self._whom_it_concerns(frame.identifier)
             self._concerned[frame.identifier] = concerned
-        taken = [index for index in right if index in concerned]
-        for index in taken:
-            self._by_index[index].receive(now, frame)
-        return bool(taken)
+        for index in right:
+            if index in concerned:
+                self._by_index[index].receive(now, frame)
 
     def _whom_it_concerns(self, identifier: int) -> frozenset[int]:
         try:
