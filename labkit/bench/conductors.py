@@ -84,7 +84,7 @@ class Conductors:
         return (*(self.power or (self.common,)), *self.pair)
 
     def named(self, label: object) -> Wire:
-        """The conductor called `label`, such as "CAN_H"; `PlanError` names them all."""
+        """The conductor called `label`; `PlanError` names them all."""
         for wire in self.wires:
             if wire.label == label:
                 return wire

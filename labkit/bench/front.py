@@ -146,6 +146,7 @@ class BenchFront:
 def bench_view(setup: Setup, costs: Mapping[str, float], *, recorded: bool) -> dict[str, Any]:
     """What the page draws of a bench that is not at hand; `costs` are of all kinds of step."""
     layout, plan = setup.layout, setup.plan
+    conductors = layout.conductors
     return {
         "length": plan.trunk_length,
         "rate": plan.data_rate,
@@ -177,8 +178,12 @@ def bench_view(setup: Setup, costs: Mapping[str, float], *, recorded: bool) -> d
         "supplies": list(layout.supplies),
         "outputs": list(setup.with_outputs),
         "terminals": [
-            [wire.terminal, wire.label, wire.colour, wire.words] for wire in layout.conductors.wires
+            [wire.terminal, wire.label, wire.colour, wire.words] for wire in conductors.wires
         ],
+        "pair": [wire.words for wire in conductors.pair],
+        "common": conductors.common.words,
+        "power": [wire.words for wire in conductors.power or ()],
+        "earthed_at": layout.earthed_at,
         "watches_s": [RUN_S, LONG_RUN_S],
         "recorded": recorded,
         "costs": dict(costs),

@@ -14,7 +14,7 @@ function alongRow(event) {
   next.focus();
 }
 
-// The five terminals of a plug, or of the socket that it was pulled from (`half` is then "s").
+// The terminals of a plug, or of the socket that it was pulled from (`half` is then "s").
 function terminalRow(connector, half, words, { terminals, place }) {
   const buttons = terminals.map(([number, , colour, label]) => {
     const id = `${connector.id}/${number}${half}`;
@@ -85,14 +85,14 @@ function connectorCard(connector, out, hands) {
   );
 }
 
-// At a supply the earth is lifted to measure, and put back.
+// At a supply, or at the device that stands for it, the earth is lifted to measure, and put back.
 function earthAt(part, view, { work }) {
-  if (!view.supplies.includes(part)) return "";
+  if (!view.supplies.includes(part) && part !== view.earthed_at) return "";
   return element(
     "div",
     { class: "lk-plug-tools lk-work" },
     work("Lift the earth", () => ({ kind: "lift earth" })),
-    work("Earth shield and V−", () => ({ kind: "fit earth" })),
+    work(`Earth shield and ${view.common}`, () => ({ kind: "fit earth" })),
   );
 }
 

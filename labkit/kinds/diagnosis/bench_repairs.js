@@ -2,7 +2,7 @@
 
 import { button, element, selectField } from "./elements.js";
 
-// By their kind, as the buttons and the list of an assessed class name them.
+// By their kind, as the buttons and the list of an assessed class name them; one needs the view to be told.
 const REPAIRS = {
   land: "Make the connector anew",
   "part from earth": "Free the shield from earth",
@@ -10,7 +10,7 @@ const REPAIRS = {
   "remove terminator": "Take the terminator away",
   "set switches": "Set the switches",
   "replace device": "Replace the device",
-  "turn supply": "Exchange V+ and V−",
+  "turn supply": ({ power }) => `Exchange ${power.join(" and ")}`,
   "replace supply": "Replace the supply",
   "replace cable": "Lay the cable anew",
   download: "Load the planned scan list",
@@ -18,6 +18,7 @@ const REPAIRS = {
   "switch off on loss": "Let its outputs switch off when the connection is lost",
   "switch off in idle": "Let its outputs switch off while the scanner is idle",
 };
+const told = (kind, view) => (kind === "turn supply" ? REPAIRS[kind](view) : REPAIRS[kind]);
 const SMALL = { class: "lk-button lk-small" };
 
 const mend = (words, ...tools) =>
@@ -43,7 +44,7 @@ export function plannedRepairs(view, { edited, emptied }) {
   function words(data) {
     const where = data.connector ?? data.place ?? data.device ?? data.supply ?? data.piece ?? view.scanner;
     const to = data.kind === "set switches" ? `, node address ${data.address}, ${data.rate} kbit/s` : "";
-    return `${REPAIRS[data.kind]}: ${where}${to}`;
+    return `${told(data.kind, view)}: ${where}${to}`;
   }
 
   function leaveOut(data) {
@@ -98,7 +99,7 @@ function workButtons({ view, act, plan, tell }) {
     );
   }
 
-  return { work, repair: (data) => work(REPAIRS[data.kind], () => data) };
+  return { work, repair: (data) => work(told(data.kind, view), () => data) };
 }
 
 function atDevice({ name, address }, view, { work, repair }) {

@@ -1,13 +1,13 @@
-// The scope's picture: CAN_H, CAN_L and their difference over the time, with cursors to read it by.
+// The scope's picture: the signal pair and its difference over the time, with cursors to read it by.
 // A picture can be kept, so that the next one, from another place or after a repair, comes beside it.
 
 import { axisTicks, figure, rateText, voltAt } from "./scope_figures.js";
 import { button, element, shape } from "./elements.js";
 
-/** @type {[name: string, words: string, how: string][]} */
-const TRACES = [
-  ["can_h", "CAN_H", "solid"],
-  ["can_l", "CAN_L", "dashed"],
+/** What is drawn, each with its words. @returns {[name: string, words: string, how: string][]} */
+const tracesOf = ([high, low]) => [
+  ["can_h", high, "solid"],
+  ["can_l", low, "dashed"],
   ["difference", "difference", "dotted"],
 ];
 const STEPS_A_BIT = 40; // the least that a time cursor moves
@@ -15,14 +15,15 @@ const VOLT_STEP = 0.05;
 const HANDLE = 24;
 const FIGURES = 310; // beside the picture, where there is room
 
-/** Promises nothing of the bench: scope() returns what draws an entry as wide as `room`. */
-export function scope() {
+/** Promises nothing of the bench: scope(pair) returns what draws an entry as wide as `room`. */
+export function scope(pair) {
   let kept = null;
-  const seen = new Set(TRACES.map(([name]) => name));
+  const every = tracesOf(pair);
+  const seen = new Set(every.map(([name]) => name));
 
   return (entry, room) => {
     const now = pictureOf(entry);
-    const plot = scopePlot(now, kept, seen, Math.max(room < 640 ? room : room - FIGURES, 300));
+    const plot = scopePlot(now, kept, every, seen, Math.max(room < 640 ? room : room - FIGURES, 300));
     const keep = button("Keep beside the next one", turn, { class: "lk-button lk-small", "aria-pressed": "false" });
     const told = element("p", { class: "lk-caption lk-kept", role: "status" });
 
@@ -42,7 +43,7 @@ function pictureOf({ detail, words, then, text, number }) {
   return { ...detail, difference, words, text, when: `step ${number}, ${then}` };
 }
 
-function scopePlot(now, kept, seen, width) {
+function scopePlot(now, kept, every, seen, width) {
   const frame = frameOf(now, kept, width);
   const picture = shape("svg", {
     viewBox: `0 0 ${width} ${frame.height}`,
@@ -59,7 +60,7 @@ function scopePlot(now, kept, seen, width) {
     cursor(frame, { name: "Level cursor A", across: true, at: 0, moved }),
     cursor(frame, { name: "Level cursor B", across: true, at: 2, moved }),
   ];
-  const figures = scopeFigures(now, kept === now ? null : kept, seen, show);
+  const figures = scopeFigures(now, kept === now ? null : kept, every, seen, show);
 
   function moved() {
     figures.show(...cursors.map(({ at }) => at()));
@@ -68,7 +69,7 @@ function scopePlot(now, kept, seen, width) {
   function show() {
     traces.replaceChildren(
       ...[kept, now].filter(Boolean).flatMap((each) =>
-        TRACES.filter(([name]) => seen.has(name)).map(([name]) => wave(frame, each, name, each === kept && each !== now)),
+        every.filter(([name]) => seen.has(name)).map(([name]) => wave(frame, each, name, each === kept && each !== now)),
       ),
     );
     moved();
@@ -183,14 +184,14 @@ function cursor(frame, { name, across, at, moved }) {
 }
 
 // What the cursors say: times, volts of each trace there, and the levels; a trace is shown or not.
-function scopeFigures(now, kept, seen, show) {
+function scopeFigures(now, kept, every, seen, show) {
   const cells = (row) => Array.from({ length: 3 }, () => row.appendChild(element("td", {})));
   const row = (...words) => element("tr", {}, element("th", { scope: "row" }, ...words));
   const [time, bit, levels] = [row("time, µs"), row("Δt as one bit"), row("levels A, B, V")];
   const [times, volts] = [cells(time), cells(levels)];
   const rate = bit.appendChild(element("td", { colspan: 3 }));
   const waves = [now, kept].filter(Boolean).flatMap((picture) =>
-    TRACES.map((trace) => {
+    every.map((trace) => {
       const line = row(picture === now ? traceChoice(trace, seen, show) : `${trace[1]}, kept, V`);
       return { line, name: trace[0], picture, cells: cells(line) };
     }),

@@ -37,7 +37,7 @@ export function instruments({ view, line, take, result }) {
       { class: "lk-watch" },
       together(log, view.recorded ? "" : listener.label),
       ...view.supplies.map((supply) => tool(`Current of ${supply}`, () => ({ kind: "supply current", supply }))),
-      view.recorded ? "" : scopeTool(devices, view.scanner, tool, result),
+      view.recorded ? "" : scopeTool(devices, view, tool, result),
       ...outputTools(view.outputs, tool),
     ),
   };
@@ -79,12 +79,12 @@ function outputTools(devices, tool) {
   ];
 }
 
-function scopeTool(devices, scanner, tool, result) {
+function scopeTool(devices, { scanner, pair }, tool, result) {
   const probed = selectField("at", devices, devices[devices.length - 1]);
   probed.input.setAttribute("aria-label", "Scope at");
   const talker = selectField("while this one sends", devices, scanner);
   const data = () => ({ kind: "scope", device: probed.input.value, talker: talker.input.value });
-  const picture = scope();
+  const picture = scope(pair);
   return together(
     tool("Scope", data, (entry) => [picture(entry, result.room())]),
     probed.label,

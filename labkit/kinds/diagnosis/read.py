@@ -64,7 +64,7 @@ class DiagnosisFields(ExerciseFields):
     cases: list[list[dict[str, Text]]] = Field(
         default_factory=list,
         description="Lists of faults, of which one is drawn, each behind '- - ': - - {kind: "
-        "broken, connector: 'tap 3, right', wire: CAN_H}",
+        "terminator missing, end: left end}",
     )
     faults: Text | None = Field(
         default=None, description="In place of cases, a formula that gives the list of faults."

@@ -1,10 +1,9 @@
-// A connector to make up: drag a conductor, or choose it and then a terminal, or press 1 to 5 on it.
+// A connector to make up: drag a conductor, or choose it and then a terminal, or press its number on it.
 
 import { alongRow } from "./along_row.js";
 import { dragging } from "./dragging.js";
 import { element } from "./elements.js";
 
-const TERMINALS = [1, 2, 3, 4, 5];
 const word = (colour) => (colour === "bare" ? "bare (drain wire)" : colour);
 
 function emptySlot(number) {
@@ -59,7 +58,7 @@ export class Connector {
     this.landed = Object.fromEntries(colours.map((colour) => [colour, 0]));
     this.held = null; // the conductor that a press on a terminal lands
     this.drags = dragging(root);
-    this.slots = TERMINALS.map((number) => this.slot(number));
+    this.slots = colours.map((_, at) => this.slot(at + 1)); // as many terminals as conductors
     this.strands = colours.map((colour) => this.strand(colour));
     this.node = element(
       "div",
@@ -93,7 +92,8 @@ export class Connector {
     strand.addEventListener("pointerdown", (event) => this.grab(event, colour));
     strand.addEventListener("keydown", (event) => {
       if (event.ctrlKey || event.metaKey || event.altKey) return;
-      if (/^[1-5]$/.test(event.key)) this.land(colour, Number(event.key));
+      const number = Number(event.key);
+      if (this.slots[number - 1]) this.land(colour, number);
       else if (["0", "Delete", "Backspace"].includes(event.key)) this.land(colour, 0);
       else return alongRow(event, this.strands);
       event.preventDefault();
