@@ -42,7 +42,14 @@ TELLS: Final = {
     "count, a reply the number of bytes and the data.",
     "on-for-off": "FF 00 switches on, 00 00 off.",
 }
-REASON_WORDS: Final = [code.meaning for code in ExceptionCode]
+_REASONS: Final = {
+    ExceptionCode.ILLEGAL_FUNCTION: "no such function",
+    ExceptionCode.ILLEGAL_DATA_ADDRESS: "no such address",
+    ExceptionCode.ILLEGAL_DATA_VALUE: "a value not allowed",
+    ExceptionCode.SERVER_DEVICE_FAILURE: "the device failed",
+}
+"""Short, to choose from on a narrow screen."""
+REASON_WORDS: Final = list(_REASONS.values())
 DIRECTION_WORDS: Final = ["request", "reply"]
 _FUNCTION_WORDS: Final = [each.name.lower().replace("_", " ") for each in Function]
 _BYTE: Final = 2
@@ -155,9 +162,10 @@ def _error(frame: FrameRead) -> Fact:
 
 def _reason(frame: FrameRead) -> Fact:
     refused = frame.refused
-    if refused.code not in [*ExceptionCode]:
+    said = {int(code): words for code, words in _REASONS.items()}.get(refused.code)
+    if said is None:
         raise PlanError(f"exception code {refused.code:02X} has no words here.")
-    return Fact("What the device says", ExceptionCode(refused.code).meaning, words=REASON_WORDS)
+    return Fact("What the device says", said, words=REASON_WORDS)
 
 
 def _crc(frame: FrameRead) -> Fact:

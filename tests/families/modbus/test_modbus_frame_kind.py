@@ -92,7 +92,7 @@ def test_a_refusal_is_read() -> None:
     assert right == {
         "function": "03",
         "error": "02",
-        "reason": "the device does not have all of these addresses",
+        "reason": "no such address",
     }
     assert slips == {"exception-bit", "function-for-code"}
 
