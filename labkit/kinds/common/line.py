@@ -31,10 +31,10 @@ class Place(TypedDict):
 
 
 class Condition(TypedDict):
-    """A way in which the line can be: the faults that it has then."""
+    """A way in which the line can be, for everybody to see: the faults that it `has` then."""
 
     text: str
-    faults: list[Any]
+    has: list[Any]
 
 
 class LineData(TypedDict):
@@ -61,7 +61,7 @@ class Line:
     def __init__(self, data: LineData, condition: Any, unplugged: Iterable[str]) -> None:
         self._data = data
         known = type(condition) is int and 0 < condition <= len(data["conditions"])
-        faults = data["conditions"][condition - 1]["faults"] if known else []
+        faults = data["conditions"][condition - 1]["has"] if known else []
         off = sorted(set(unplugged) & set(data["devices"]))
         self._bench = tuple(json.dumps(each) for each in (data["setup"], faults, off))
 

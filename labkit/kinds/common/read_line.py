@@ -117,7 +117,7 @@ class LineReader:
         for at, (text, listed) in enumerate(self._conditions):
             here = self._reader.place(*self._path, "conditions", at, "faults")
             faults = faults_listed(listed, values, self._family, setup, here)
-            conditions.append({"text": text.render(values), "faults": [*map(to_json, faults)]})
+            conditions.append({"text": text.render(values), "has": [*map(to_json, faults)]})
         return {
             "setup": setup.to_json(),
             "devices": [each.name for each in devices],
