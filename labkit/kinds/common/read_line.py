@@ -46,8 +46,12 @@ class LineFields(Strict):
     """The lab's network as a line that the program runs against while it is tried out."""
 
     scanner: Text = Field(description="The device that scans.")
-    devices: list[LineDeviceFields] = Field(min_length=1, max_length=16)
-    conditions: list[ConditionFields] = Field(default_factory=list, max_length=6)
+    devices: list[LineDeviceFields] = Field(
+        min_length=1, max_length=16, description="Those that inputs or outputs hang on."
+    )
+    conditions: list[ConditionFields] = Field(
+        default_factory=list, max_length=6, description="Beside 'as planned'; at most six."
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ const NONE = { nodes: [], condition: () => 0, show() {} };
 
 function chooser(conditions, chosen) {
   const options = conditions.map((text, at) => element("option", { value: String(at) }, text));
-  const made = element("select", {}, ...options);
+  const made = element("select", { class: "lk-input lk-select" }, ...options);
   made.addEventListener("change", chosen);
   return made;
 }
