@@ -186,7 +186,7 @@ export class FormPanel {
     );
   }
 
-  // What was typed stays where the exercise itself is still the same in the file.
+  // What was typed stays, but for fields that were changed in the file too.
   async takesIn() {
     const { does, form } = this;
     const now = await this.host.ask(`form?${does === "add" ? newOf(form) : `exercise=${encodeURIComponent(form.exercise)}`}`);
@@ -194,13 +194,35 @@ export class FormPanel {
       this.tells(now);
       return;
     }
-    const same = now.block === form.block;
-    const typed = same && this.fields ? this.fields.value() : now.values;
+    const { values, lost } = this.joined(now);
     this.form = now;
-    this.build(withoutEmpty(typed));
-    const words = same ? "What you typed is still here." : "This exercise was changed there: the form shows it as it is now.";
-    this.told.replaceChildren(element("p", {}, words));
+    this.build(withoutEmpty(values));
+    const words = lost.length ? lost : ["What you typed is still here."];
+    this.told.replaceChildren(...words.map((each) => element("p", {}, each)));
   }
+
+  /** What was typed, with what was changed in the file meanwhile; of what both changed a sentence each. @param {any} now */
+  joined(now) {
+    const read = this.form.values ?? {};
+    const before = groupOf(this.form.fields, read).value();
+    const values = { ...now.values };
+    const lost = [];
+    for (const [name, typed] of Object.entries(this.fields?.value() ?? {})) {
+      if (isSame(typed, before[name])) continue;
+      if (isSame(now.values?.[name], read[name])) values[name] = typed;
+      else lost.push(`${wordsOf(name)} was changed there too: it is as in the file now.${inWords(typed)}`);
+    }
+    return { values, lost };
+  }
+}
+
+/** @param {any} one @param {any} other */
+const isSame = (one, other) => JSON.stringify(one) === JSON.stringify(other);
+
+/** @param {any} typed - the value of a field that is lost */
+function inWords(typed) {
+  const text = typeof typed === "string" ? typed : typed?.lines;
+  return text ? ` You had typed: ${text}` : "";
 }
 
 /** @param {any} form */

@@ -238,3 +238,28 @@ def test_an_exercise_of_another_lab_is_found_and_taken(
     assert f"```exercise from-there\nfrom: other/loop 1.0\n{taken}" in file.read_text("utf-8")
     form.node.locator("h2", has_text="Change: From there").wait_for()
     page.locator(".lk-question", has_text="How long is the loop?").first.wait_for()
+
+
+def test_what_is_typed_stays_beside_what_an_editor_changed_in_the_same_exercise(
+    file: Path, address: str, devices: Callable[..., Any]
+) -> None:
+    page = devices(here=address[: address.index("/", 8)])
+    page.goto(f"{address}#loop")
+    here(page, "Change").click()
+    form = Form(page)
+    form.node.get_by_label("Title", exact=True).wait_for()
+
+    def editor_writes(old: str, new: str) -> None:
+        file.write_text(file.read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
+        form.node.locator(".pf-told", has_text="was changed meanwhile").wait_for()
+        form.press("Take in the file as it is now")
+
+    form.fill("Working", "Mine")
+    editor_writes("title: The loop", "title: Theirs")
+    form.node.locator(".pf-told", has_text="still here").wait_for()
+    assert form.node.get_by_label("Title", exact=True).input_value() == "Theirs"
+    assert form.look() == ["-working: Add them up.", "+working: Mine"]
+    editor_writes("working: Add them up.", "working: Of theirs")
+    form.node.locator(".pf-told", has_text="You had typed: Mine").wait_for()
+    assert "Working was changed there too" in form.node.locator(".pf-told").inner_text()
+    assert form.node.get_by_label("Working", exact=True).input_value() == "Of theirs"
