@@ -103,6 +103,7 @@ def test_the_block_becomes_the_line_that_it_says() -> None:
         ("[2, 15]", "[2, 15, 3]", "as many of"),
         ("[2, 15]", "2", "a tap with 1 derivation needs as many of 'device'"),
         ("[11, 12]", "[11]", "as many of 'address'"),
+        ("[11, 12]", "11", "as many of 'address'"),
         ("21, 31", "300, 31", "one byte carries it"),
         ("'\"controller\"'\n  terminators", "'\"panel\"'\n  terminators", "no device at the taps"),
         ('ohms: "[120, 150]"', 'ohms: "[120]"', "2 places and 1 of 'ohms'"),
@@ -252,6 +253,7 @@ working: As asked.
     lab = read_lab_text(lab_text(exercise=exercise))
     made = draw(lab, "line").prepare(lab.exercises[0])
     check = installed.check_for("address_plan")
+    assert installed.nodes_for("modbus").rates == (1.2, 2.4, 4.8, 9.6, 19.2, 38.4, 57.6, 115.2)
     assert made.ask["limit"] == 247
     assert check.right_answer(made.ask, made.key) == {"gate": "2", "pump": "3"}
     assert not check.check(made.ask, made.key, {"gate": "0", "pump": "248"}).right
