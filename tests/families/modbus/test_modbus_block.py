@@ -207,10 +207,12 @@ def stands_free(svg: str, wide: float) -> None:
         texts.append((left, y - 9, left + width, y + 2))
     for group in (boxes, texts):
         assert not [pair for pair in combinations(group, 2) if overlap(*pair)]
-    for text in texts:
+    for words in texts:
         for box in boxes:
-            inside = box[0] < text[0] and text[2] < box[2] and box[1] < text[1] and text[3] < box[3]
-            assert inside or not overlap(text, box)
+            inside = (
+                box[0] < words[0] and words[2] < box[2] and box[1] < words[1] and words[3] < box[3]
+            )
+            assert inside or not overlap(words, box)
     _, _, width, height = (float(n) for n in picture.attrib["viewBox"].split())
     assert width == wide
     for left, top, right, bottom in boxes + texts:
