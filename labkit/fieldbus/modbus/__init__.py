@@ -5,9 +5,9 @@ A plan is a `Network` of taps, devices, terminators and polarization; lengths in
 rules are `labkit.fieldbus.RuleResult`s.
 
 Sources: MODBUS over Serial Line, Specification and Implementation Guide V1.02 (2006), said as
-"V1.02" with its section, and the Modbus application protocol V1.1b3; both are open. What stands in
-neither says "from memory" or "common practice, no source". The README in `labkit/fieldbus/` shows
-how it is used.
+"V1.02" with its section, and the Modbus application protocol V1.1b3, whose section numbers are from
+memory; both are open. What stands in neither says "from memory" or "common practice, no source".
+The README in `labkit/fieldbus/` shows how it is used.
 """
 
 from labkit.fieldbus.modbus.addresses import (

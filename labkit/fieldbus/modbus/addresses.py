@@ -12,7 +12,7 @@ from labkit.fieldbus.checked import whole
 from labkit.fieldbus.node_addresses import AddressPlan, AddressProblem, Reserved
 
 BROADCAST: Final = 0
-"""What is sent to this address all devices carry out and none answers (V1.02, 2.1 and 2.2)."""
+"""What is sent to this address all devices carry out and none answers (V1.02, 2.2)."""
 DEVICE_ADDRESSES: Final = range(1, 248)
 """Addresses that a device may have (V1.02, 2.2)."""
 

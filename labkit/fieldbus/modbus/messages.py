@@ -361,7 +361,10 @@ def _decode_data(function: Function, message: bytes) -> BitsReply | RegistersRep
     if function.table.of_bits:
         return BitsReply(function, _unpacked(data))
     if len(data) % 2:
-        raise PlanError(f"{len(data)} bytes are no whole registers of 2 bytes; check the length.")
+        raise PlanError(
+            f"The reply has {len(data)} bytes of data, which are no whole registers of 2 bytes: "
+            "check its length."
+        )
     return RegistersReply(function, struct.unpack(f">{len(data) // 2}H", data))
 
 
@@ -385,8 +388,8 @@ def _check_span(function: Function, start: int, count: int) -> None:
         )
     if start + count > HIGHEST_PROTOCOL_ADDRESS + 1:
         raise RefusedRequestError(
-            f"{count} {function.table.entry}s from address {start} on go beyond "
-            f"{HIGHEST_PROTOCOL_ADDRESS}: begin lower or take fewer.",
+            f"The request names {count} {function.table.entry}s from address {start} on, which go "
+            f"beyond {HIGHEST_PROTOCOL_ADDRESS}: begin lower or take fewer.",
             function,
             ExceptionCode.ILLEGAL_DATA_ADDRESS,
         )

@@ -2,8 +2,8 @@
 
 Each part checks itself when made and raises `PlanError` with a sentence. Positions are metres along
 the trunk from its left end; resistances are in Ω. The pair's conductors are D1 (also B/B') and D0
-(A/A'), beside them the common C (V1.02, 3.4); a binary 1 is D1 above D0. Makers use the letters A
-and B the other way round as well, so go by D1 and D0 and by the polarity.
+(A/A'), beside them the common C (V1.02, 3.4, from memory); a binary 1 is D1 above D0. Makers use
+the letters A and B the other way round as well, so go by D1 and D0 and by the polarity.
 """
 
 from dataclasses import dataclass

@@ -90,7 +90,7 @@ def most_devices(unit_load: float = 1.0, *, polarized: bool = False) -> int:
         (32, 28, 128)
     """
     load = number(unit_load, "the unit loads of a station", "", 1e-3, 1e3)
-    # 32 / 0.1 is 320, though a float of 0.1 is a little more than a tenth.
+    # 28 / 0.14 is 200, though it is a little less in floats.
     by_load = int(_unit_loads(polarized=polarized) / load + 1e-9)
     return min(by_load, len(DEVICE_ADDRESSES) + 1)
 
@@ -175,21 +175,20 @@ def check_settings(network: Network) -> tuple[RuleResult, ...]:
     masters = [device for device in network.devices if device.master]
     rates = [each for each in network.devices if each.bit_rate not in (None, network.bit_rate)]
     forms = [each for each in network.devices if each.form not in (None, network.form)]
-    named = _names(masters) or "the whole line"
+    named, of_master = _names(masters) or "the whole line", f"{_V102}, 2.1 (from memory)"
     results = [
-        RuleResult("master missing", len(masters), 1, _PIECES, named, f"{_V102}, 2.1", True),
-        RuleResult("masters on the line", len(masters), 1, _PIECES, named, f"{_V102}, 2.1"),
+        RuleResult("master missing", len(masters), 1, _PIECES, named, of_master, True),
+        RuleResult("masters on the line", len(masters), 1, _PIECES, named, of_master),
     ]
-    bits, where, source = (
-        network.form.bits,
-        f"{network.form.text}, the whole line",
-        f"{_V102}, 2.5.1",
-    )
+    form, of_characters = network.form, f"{_V102}, 2.5.1"
     for rule, at_least in (("character too short", True), ("character too long", False)):
-        results.append(RuleResult(rule, bits, CHARACTER_BITS, "bits", where, source, at_least))
+        where = f"{form.text}, the whole line"
+        results.append(
+            RuleResult(rule, form.bits, CHARACTER_BITS, "bits", where, of_characters, at_least)
+        )
     for rule, others, source in (
         ("stations at another bit rate", rates, f"{_V102}, 3.2"),
-        ("stations with other characters", forms, f"{_V102}, 2.5.1"),
+        ("stations with other characters", forms, of_characters),
     ):
         where = _names(others) or "all stations"
         results.append(RuleResult(rule, len(others), 0, _PIECES, where, source))

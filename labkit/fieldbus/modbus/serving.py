@@ -78,8 +78,6 @@ class DeviceTables:
         """
         if frame.address not in (device_address(address), BROADCAST):
             return None, self
-        if frame.address == BROADCAST and not _writes(frame):
-            return None, self
         reply, after = self.answer(frame.message)
         return (None if frame.address == BROADCAST else Frame.of_reply(address, reply)), after
 
@@ -121,10 +119,6 @@ def _values(request: Request) -> tuple[int, ...]:
     if isinstance(request, WriteCoil):
         return (request.on,)
     return (request.value,) if isinstance(request, WriteRegister) else request.values
-
-
-def _writes(frame: Frame) -> bool:
-    return frame.message[0] in {each for each in Function if not each.reads}
 
 
 def _checked(table: Table, entries: object) -> dict[int, int]:

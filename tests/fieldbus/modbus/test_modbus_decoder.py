@@ -121,6 +121,15 @@ def told(*frames: str) -> list[str]:
                 "(!) device 17 refuses (exception 01): the device does not have this function",
             ],
         ),
+        (
+            ["11 2B 0E 01 00", "11 83 01"],
+            [
+                "(!) the master asks device 17 what it has to refuse: Function 2B is not known "
+                "here; known are 01 to 06, 0F and 10.",
+                "(!) device 17 answers, but not what it was asked: A device has to refuse what "
+                "it was asked.",
+            ],
+        ),
         (["11 83 02 02"], ["(!) device 17 refuses in a form that cannot be read"]),
     ],
 )

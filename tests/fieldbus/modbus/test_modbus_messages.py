@@ -91,14 +91,14 @@ def test_every_turned_bit_is_noticed(request_: Request, data: st.DataObject) -> 
         ("03 00 00 00 00", 3, "names 0 holding registers; function 03 takes 1 to 125"),
         ("03 00 00 00 7E", 3, "names 126 holding registers; function 03 takes 1 to 125"),
         ("01 00 00 07 D1", 3, "names 2001 coils; function 01 takes 1 to 2000"),
-        ("04 FF FF 00 02", 2, "2 input registers from address 65535 on go beyond 65535"),
+        ("04 FF FF 00 02", 2, "2 input registers from address 65535 on, which go beyond 65535"),
         ("03 00 00 00", 3, "A request has 5 bytes, this one 4"),
         ("05 00 00 00 01", 3, "A coil is switched by FF 00 or 00 00, not by 0001"),
         ("10 00 00 00 01 02 00", 3, "write 1 entries and says 2 bytes, 1 follow"),
         ("10 00 00 00 02 02 00 00", 3, "write 2 entries and says 2 bytes, 2 follow"),
         ("10 00 00 00", 3, "7 bytes or more, this one 4"),
         ("0F 00 00 00 00 00 00", 3, "write 0 entries and says 0 bytes, 1 follow"),
-        ("0F FF FF 00 02 01 03", 2, "2 coils from address 65535 on go beyond 65535"),
+        ("0F FF FF 00 02 01 03", 2, "2 coils from address 65535 on, which go beyond 65535"),
     ],
 )
 def test_what_a_device_refuses_and_with_which_exception(
@@ -142,7 +142,10 @@ def test_what_a_device_refuses_and_with_which_exception(
         (lambda: decode_reply(b"\x07\x00"), "Function 07 is not known"),
         (lambda: decode_reply(b"\x03"), "says no bytes of data, 0 follow"),
         (lambda: decode_reply(b"\x03\x04\x00\x01"), "says 4 bytes of data, 2 follow"),
-        (lambda: decode_reply(b"\x03\x03\x00\x01\x02"), "3 bytes are no whole registers"),
+        (
+            lambda: decode_reply(b"\x03\x03\x00\x01\x02"),
+            "has 3 bytes of data, which are no whole registers",
+        ),
         (lambda: decode_reply(b"\x03\x00"), "is about 0 holding registers"),
         (lambda: decode_reply(b"\x10\x00\x01\x00"), "This reply has 5 bytes, here are 4"),
         (lambda: decode_request(b""), "A request holds 0 bytes"),

@@ -236,7 +236,7 @@ def test_polarization_takes_four_unit_loads() -> None:
         (1, True, 28),
         (0.5, True, 56),
         (0.3, False, 106),
-        (0.7, True, 40),
+        (0.14, True, 200),
         (33, False, 0),
     ],
 )
@@ -270,6 +270,9 @@ def test_the_load_of_a_driver_is_told_apart() -> None:
     assert not rule.ok
     assert rule.value == pytest.approx(51.72, abs=0.01)
     assert check_driver_load(Network(10)) == ()
+    (rule,) = check_driver_load(LINE)
+    ohms = [LineCircuit(LINE).driver_ohm(device.name) for device in LINE.devices]
+    assert rule.value == min(ohms) < max(ohms)
 
 
 def test_addresses_are_checked_by_their_own_rule() -> None:

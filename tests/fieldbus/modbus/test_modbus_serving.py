@@ -75,6 +75,13 @@ def test_what_was_written_is_read_afterwards_and_the_old_tables_stay() -> None:
     assert reply == BitsReply(Function.READ_COILS, (True, False))
 
 
+def test_the_tables_are_the_devices_own() -> None:
+    given_to_it = {1: 5}
+    device = DeviceTables(holding_registers=given_to_it)
+    given_to_it[1] = 6
+    assert answered("03 00 01 00 01", device) == "03 02 00 05"
+
+
 def test_only_the_device_meant_answers_and_nobody_a_broadcast() -> None:
     write = WriteRegister(107, 7)
     reply, after = DEVICE.receive(17, Frame.of_request(17, write))
