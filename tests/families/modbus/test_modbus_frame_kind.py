@@ -218,7 +218,8 @@ def test_frames_in_words() -> None:
 
 def test_a_reply_is_told_from_a_request_by_its_length() -> None:
     for message, reply in (
-        ("03 00 6B 00 03", False), ("03 06 02 2B 00 00 00 64", True), ("83 02", True),
+        ("03 00 6B 00 03", False), ("03 03 00 00 02", False), ("03 06 02 2B 00 00 00 64", True),
+        ("83 02", True),
         ("10 00 01 00 02", True), ("10 00 01 00 01 02 00 01", False), ("06 00 01 00 03", False),
         ("01 01 05", True),
     ):  # fmt: skip

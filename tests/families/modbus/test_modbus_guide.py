@@ -11,7 +11,7 @@ from labkit.fieldbus.modbus.network import Network
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab_text
 from labkit.language.expression import Language, show
-from labkit.language.problems import Place
+from labkit.language.problems import DefinitionError, Place
 
 GUIDE = (Path(__file__).parents[3] / "instructors" / "authoring.md").read_text("utf-8")
 SECTION = GUIDE.split("## The network (`family: modbus`)")[1].split("\n## ")[0]
@@ -58,3 +58,27 @@ def test_every_function_has_a_row_and_an_example() -> None:
     assert listed == {*ModbusFamily.functions}
     tried = " ".join(text for text, _ in EXAMPLES)
     assert [name for name in ModbusFamily.functions if not re.search(rf"\b{name}\b", tried)] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("trunk_limit(19200, 0.2)", "no length is published"),
+        ("derivation_limit(0)", "one derivation or more"),
+        ("most_devices(0, true)", "a load above 0"),
+        ("with_terminators(network, 0)", "places are a list"),
+        ('registers_of(1, "word")', "no kind of number"),
+        ('document_number("relay", 1)', "no table"),
+        ("protocol_address(70001)", "No table has the digit 7"),
+        ('poll_ms({"address": 1}, 9600)', "a poll has address, function and count"),
+        ('poll_ms({"address": 1, "function": 3, "start": 65535, "count": 2}, 9600)', "65535"),
+        ("poll_ms(5, 9600)", "a poll is a group"),
+        ('character_bits("8X1")', "8E1"),
+        ('idle_volts(network, "panel")', "there is no such device"),
+    ],
+)
+def test_a_function_says_what_it_cannot_take(text: str, said: str) -> None:
+    language = Language(ModbusFamily.functions)
+    values = language.values({"network": network()})
+    with pytest.raises(DefinitionError, match=re.escape(said)):
+        language.formula(text, PLACE, ("network",)).evaluate(values)

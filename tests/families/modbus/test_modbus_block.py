@@ -103,6 +103,7 @@ def test_the_block_becomes_the_line_that_it_says() -> None:
         ("[2, 15]", "[2, 15, 3]", "as many of"),
         ("[2, 15]", "2", "a tap with 1 derivation needs as many of 'device'"),
         ("[11, 12]", "[11]", "as many of 'address'"),
+        ("[11, 12]", "11", "as many of 'address'"),
         ("21, 31", "300, 31", "one byte carries it"),
         ("'\"controller\"'\n  terminators", "'\"panel\"'\n  terminators", "no device at the taps"),
         ('ohms: "[120, 150]"', 'ohms: "[120]"', "2 places and 1 of 'ohms'"),
@@ -206,6 +207,12 @@ def stands_free(svg: str, wide: float) -> None:
         texts.append((left, y - 9, left + width, y + 2))
     for group in (boxes, texts):
         assert not [pair for pair in combinations(group, 2) if overlap(*pair)]
+    for words in texts:
+        for box in boxes:
+            inside = (
+                box[0] < words[0] and words[2] < box[2] and box[1] < words[1] and words[3] < box[3]
+            )
+            assert inside or not overlap(words, box)
     _, _, width, height = (float(n) for n in picture.attrib["viewBox"].split())
     assert width == wide
     for left, top, right, bottom in boxes + texts:
@@ -248,6 +255,7 @@ working: As asked.
     lab = read_lab_text(lab_text(exercise=exercise))
     made = draw(lab, "line").prepare(lab.exercises[0])
     check = installed.check_for("address_plan")
+    assert installed.nodes_for("modbus").rates == (1.2, 2.4, 4.8, 9.6, 19.2, 38.4, 57.6, 115.2)
     assert made.ask["limit"] == 247
     assert check.right_answer(made.ask, made.key) == {"gate": "2", "pump": "3"}
     assert not check.check(made.ask, made.key, {"gate": "0", "pump": "248"}).right
