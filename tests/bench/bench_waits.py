@@ -27,7 +27,8 @@ from rich.table import Table
 
 TRAINEES = 20
 _PR_SET_CHILD_SUBREAPER = 36  # linux/prctl.h
-LOOP = "def f():\n s = 0\n for i in range(20_000_000): s += i * i\nf()"
+# Not in a function, where it takes half the time: the goals' unit was of 1.4 s.
+LOOP = "s = 0\nfor i in range(20_000_000): s += i * i"
 # Where Python may keep no compiled files, every command would compile all that it imports.
 ENVIRONMENT = {name: of for name, of in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
 LOOK_BACK = """
