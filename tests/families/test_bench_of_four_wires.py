@@ -16,7 +16,7 @@ from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
 from labkit.bench.conductors import Conductors
 from labkit.bench.debrief import usual_measurements
-from labkit.bench.faults import Broken, DeviceDead, Fault
+from labkit.bench.faults import Broken, DeviceDead, Fault, Landed
 from labkit.bench.front import BenchFront
 from labkit.bench.making import trials
 from labkit.bench.mending import mend
@@ -133,6 +133,10 @@ def test_the_front_has_four_terminals_and_names_them_in_its_log() -> None:
     assert front.take({"kind": "lift earth"})["words"] == "lift the earth at gate"
     with pytest.raises(PlanError, match="terminals 1 to 4, not 5"):
         front.take({"kind": "ohms", "a": "pump/5", "b": "pump/1"})
+    with pytest.raises(PlanError, match="terminals 1 to 4, not 5"):
+        CATALOGUE.measurement_from_json({"kind": "volts", "a": "pump/1", "b": "lamp/5"})
+    with pytest.raises(PlanError, match="give four terminals, 1 to 4 or 0"):
+        Bench(SETUP, frozenset({Landed("pump", (1, 2, 4))}))
     with pytest.raises(PlanError, match="no conductor 'CAN_H'; the four are ground, up, braid,"):
         CATALOGUE.fault_from_json({"kind": "broken", "connector": "pump", "wire": "CAN_H"})
     with pytest.raises(PlanError, match="give four terminals, 1 to 4 or 0"):
