@@ -171,7 +171,7 @@ class Drawing(Canvas):
             self._line("cable " + CABLE_LOOK[segment.cable], left, trunk, right, trunk)
             before = row.from_before and offset == 0
             after = row.goes_on and offset == len(cuts) - 2
-            self._segmentmark_of(segment, (left, right), top + 16, (before, after))
+            self._segment_mark(segment, (left, right), top + 16, (before, after))
 
     def _first_segment(self, row: Row) -> int:
         """The segment that the row begins in: joints of rows before it have been passed."""
@@ -184,7 +184,7 @@ class Drawing(Canvas):
         passed = [bound for bound in bounds[1:-1] if bound < first.position]
         return len(passed)
 
-    def _segmentmark_of(
+    def _segment_mark(
         self, segment: Segment, span: tuple[float, float], y: float, open_ends: tuple[bool, bool]
     ) -> None:
         """A line over a segment with its type and length; no tick where the row breaks it."""
