@@ -229,7 +229,7 @@ def _foot(page: bytes) -> str:
 def test_short_prose_stays_with_what_it_introduces_but_the_first_with_the_head() -> None:
     page = handouts([Sheet(SCENARIOS[0])]).decode()
     body = page[page.index("<article") :]
-    assert body.count('<div class="text lead"><h2>Part') == 3
+    assert body.count('<div class="text lead"><h2>Part') == 2
     first = body.index('<div class="text')
     assert body[first:].startswith('<div class="text"><p>Scene')
 
