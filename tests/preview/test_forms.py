@@ -612,3 +612,16 @@ def test_two_places_are_shown_apart() -> None:
     new = [*old[:3], "x", *old[4:30], *old[31:]]
     first, second = hunks(old, new)
     assert (first["line"], second["line"]) == (2, 29)
+
+
+def test_what_is_not_filled_in_is_empty_and_choices_are_told(page: Page) -> None:
+    form = page.client.get("form", params={"kind": "direct_address"}).json()
+    said = {"do": "add", "of": form["of"], "kind": "direct_address", "id": "", "after": -1}
+
+    def told(field: str, values: dict[str, Any]) -> list[str]:
+        problems = page.lines({**said, "values": values})["problems"]
+        return [f"{p['sentence']} {p['mend']}" for p in problems if p["path"] == [field]]
+
+    assert told("area", {"area": ""}) == ["'area' is empty. Write input or output."]
+    [wrong] = told("area", {"area": "somewhere"})
+    assert wrong == "'somewhere' cannot be chosen here. Write input or output."

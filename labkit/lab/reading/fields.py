@@ -347,6 +347,7 @@ def _words(detail: ErrorDetails) -> str:
         "too_short": _too_few(limits),
         "too_long": f"has {limits.get('actual_length')}; it may have at most "
         f"{limits.get('max_length')}.",
+        "literal_error": f"'{shown}' cannot be chosen here.",
         "bool_parsing": f"'{shown}' is neither yes nor no.",
         "greater_than": f"'{shown}' must be more than {_bound(limits, 'gt')}.",
         "greater_than_equal": f"'{shown}' must be at least {_bound(limits, 'ge')}.",
@@ -355,9 +356,13 @@ def _words(detail: ErrorDetails) -> str:
         "float_parsing": f"'{shown}' is not a number.",
         "value_error": f"{str(limits.get('error')).split('; ')[0]}.",
     }
-    if given == "" and detail["type"] in ("int_parsing", "float_parsing", "bool_parsing"):
+    if given == "" and detail["type"] in _OF_TEXT:
         return "is empty."
     return sentences.get(detail["type"], f"{detail['msg']}.")
+
+
+_OF_TEXT: Final = frozenset({"int_parsing", "float_parsing", "bool_parsing", "literal_error"})
+"""What is wrong with a text that should be something else, or one of a few."""
 
 
 def _bound(limits: dict[str, Any], name: str) -> str:
@@ -375,6 +380,8 @@ def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
     name = next((step for step in reversed(path) if isinstance(step, str)), "")
     if kind == "string_pattern_mismatch":
         return _pattern_mend(detail["ctx"]["pattern"], str(given))
+    if kind == "literal_error":
+        return f"Write {detail['ctx']['expected'].replace(chr(39), '')}."
     if kind == "string_too_short":
         return what_goes_into(name)
     if kind == "value_error":
