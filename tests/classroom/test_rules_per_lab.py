@@ -64,7 +64,7 @@ def test_a_day_alone_opens_at_its_beginning_and_closes_at_its_end() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "line", "field", "words"),
     [
-        ("    mode: assessed", "    mode: exam", 6, "mode", "'practice' or 'assessed'"),
+        ("    mode: assessed", "    mode: exam", 6, "mode", "practice or assessed"),
         ("    weight: 2", "    weight: 0", 7, "weight", "must be more than 0"),
         ("    weight: 2", "    weight: much", 7, "weight", "Write it in digits"),
         ("    weight: 2", "    wieght: 2", 7, "wieght", "Did you mean 'weight'?"),

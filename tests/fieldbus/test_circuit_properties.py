@@ -195,7 +195,7 @@ def test_voltages_agree_with_exact_arithmetic(elements: list[Element]) -> None:
     most_ampere = max(abs(solution.current(e.name)) for e in elements)
     most_ohm = max(e.ohm for e in elements if isinstance(e, Resistor))
     for node, volt in solution.voltages("n0").items():
-        assert abs(volt - truth[node]) <= 2e-12 * size + 1e-15 * most_ampere * most_ohm
+        assert abs(volt - truth[node]) <= 2e-12 * size + 1e-14 * most_ampere * most_ohm
 
 
 @relaxed

@@ -34,6 +34,7 @@ draw:
   nodes: {from: 3, to: 61, count: 3, different: yes}
   rate: {one of: [125, 250, 500]}
   n: {from: 2, to: 6}
+  whole_tap: {from: 1, to: 4}
   master: {one of: [0, 1, 2]}
   level: {from: -500, to: 500}
   wanted: {from: 0, to: 7}

@@ -405,7 +405,7 @@ def test_a_file_that_is_not_there_or_is_a_folder(tmp_path: Path) -> None:
     missing = problem_of_file(tmp_path / "lab.md")
     assert missing.place.file == str(tmp_path / "lab.md")
     assert "No such file" in missing.message
-    assert "directory" in problem_of_file(tmp_path).message
+    assert "folder" in problem_of_file(tmp_path).message
 
 
 def test_a_file_that_is_not_utf_8(tmp_path: Path) -> None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from anyio.from_thread import start_blocking_portal
 from in_a_browser import HERE, Browser, Open
 from tiny_class import MakeRoom
 from tiny_class import Room as Class
@@ -12,6 +14,14 @@ from tiny_class import Room as Class
 from labkit.room.app import room_app
 from labkit.room.room import Room
 from labkit.room.trainers import Trainers
+
+
+@pytest.fixture(scope="session", autouse=True)
+def one_loop() -> Iterator[None]:
+    """One loop for all browsers."""
+    with start_blocking_portal() as Browser.loop:
+        yield
+    Browser.loop = None
 
 
 @pytest.fixture

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from typing import Any
+from typing import Any, ClassVar
 
+from anyio.from_thread import BlockingPortal
 from starlette.testclient import TestClient
 
 from labkit.room.room import Room
@@ -16,10 +17,17 @@ FROM_HERE = {"origin": HERE}
 
 
 class Browser:
-    """A browser in the room: its own cookies, and pages of this host only."""
+    """A browser in the room: its own cookies, and pages of this host only.
+
+    All of them are in one loop, as a room has but one: what one loop sends to a socket of another
+    may never wake who waits there.
+    """
+
+    loop: ClassVar[BlockingPortal | None] = None
 
     def __init__(self, app: Any, address: str = "192.0.2.7") -> None:
         self.client = TestClient(app, base_url=HERE, client=(address, 50000))
+        self.client.portal = self.loop
 
     def post(self, path: str, said: object, **headers: str) -> Any:
         return self.client.post(path, content=json.dumps(said), headers={**FROM_HERE, **headers})

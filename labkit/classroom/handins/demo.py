@@ -45,9 +45,9 @@ _PEOPLE: Final = (
 )
 _DAMAGED: Final = "t11"
 _TWICE: Final = "t04"
-# Who copied three numbers, and from whom.
+# Who copied four numbers, and from whom.
 _COPIES: Final = {"t09": "t03"}
-_COPIED_NUMBERS: Final = 3
+_COPIED_NUMBERS: Final = 4
 _BEGAN: Final = timedelta(minutes=110)
 """So long ago the trainees began, as it is played."""
 _PRACTICE_CLASS: Final = """\

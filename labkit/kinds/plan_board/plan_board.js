@@ -132,12 +132,14 @@ class Board {
     this.board = element("div", { class: "lk-chassis lk-board", role: "img" }, supply(), ...this.bays);
     for (const card of this.cards) this.listenTo(card);
     for (const inputs of Object.values(this.ends)) this.listen(inputs);
-    const scrolled = (node) => element("div", { class: "lk-board-scroll" }, node);
+    const scrolled = (node, more = {}) => element("div", { class: "lk-board-scroll", ...more }, node);
+    // Nothing in a picture takes the focus, so that its frame must, to be scrolled by keyboard.
+    const picture = (node) => scrolled(node, { tabindex: "0" });
     root.append(
       element("p", { class: "lk-area-title" }, "Mounted, seen from the front"),
-      scrolled(chassis(slots, modules)),
+      picture(chassis(slots, modules)),
       element("p", { class: "lk-area-title" }, "Your board"),
-      scrolled(this.board),
+      picture(this.board),
       scrolled(cardTable(this.cards)),
       element("div", { class: "lk-board-groups" }, ...Object.entries(this.ends).map(group)),
     );

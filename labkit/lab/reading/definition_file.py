@@ -35,7 +35,7 @@ def definition_bytes(path: Path) -> bytes:
     try:
         data = bytes_of_own(target, _MAX_BYTES + 1)
     except NoOwnFileError as error:
-        told = "this is no file that can be read."
+        told = "this is a folder." if target.is_dir() else "this is no file that can be read."
         raise definition_error(Place(shown_name(path), 1), told) from error
     except OSError as error:
         reason = error.strerror or "it cannot be read"

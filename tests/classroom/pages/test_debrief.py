@@ -431,8 +431,8 @@ def test_the_demos_copier_is_found_and_nobody_else(demo_class: ClassFolder) -> N
     names = [result.dealt.trainee for result in lab.table.results]
     (pair,) = lab.more_copied
     assert (names[pair.writer], names[pair.owner]) == ("t09", "t03")
-    # Three numbers are copied; a slip of the copier's own may hit one more by chance.
-    assert len(pair.hits) >= 3
+    # Four numbers are copied; a slip of the copier's own may hit one more by chance.
+    assert len(pair.hits) >= 4
     assert lab.more_alike == ()
     assert lab.plain_effects == ()
     assert all(one.timed >= 8 and one.median_minutes for one in lab.effort)
