@@ -134,12 +134,13 @@ class Board {
     for (const inputs of Object.values(this.ends)) this.listen(inputs);
     const scrolled = (node, more = {}) => element("div", { class: "lk-board-scroll", ...more }, node);
     // Nothing in a picture takes the focus, so that its frame must, to be scrolled by keyboard.
-    const picture = (node) => scrolled(node, { tabindex: "0" });
+    const picture = (title, node) => [
+      element("p", { class: "lk-area-title" }, title),
+      scrolled(node, { tabindex: "0", role: "group", "aria-label": title }),
+    ];
     root.append(
-      element("p", { class: "lk-area-title" }, "Mounted, seen from the front"),
-      picture(chassis(slots, modules)),
-      element("p", { class: "lk-area-title" }, "Your board"),
-      picture(this.board),
+      ...picture("Mounted, seen from the front", chassis(slots, modules)),
+      ...picture("Your board", this.board),
       scrolled(cardTable(this.cards)),
       element("div", { class: "lk-board-groups" }, ...Object.entries(this.ends).map(group)),
     );
