@@ -19,6 +19,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from labkit_here import BY_A_CLONE
 
 from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import ANSWER, Journal
@@ -32,8 +33,6 @@ COMMANDS = ["demo", "deal", "score", "open", "handin", "labs", "print", "new", "
 COMMANDS += ["receive", "rescore", "mark", "explain", "records", "export"]
 
 
-# The tests themselves are run in a clone; what they start is to think itself installed.
-BY_A_CLONE = {"UV_RUN_RECURSION_DEPTH", "LABKIT_CALLED"}
 NOT_BY_UV = {name: value for name, value in os.environ.items() if name not in BY_A_CLONE}
 
 

@@ -1,4 +1,4 @@
-"""The commands around the records, through a real process: what they print, and how they end."""
+"""The commands around the records: what they print, and how they end."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from test_cli import fails, labkit
+from labkit_here import fails, labkit
 
 LAB = "plan-the-trunk"
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 import segno
-from test_cli import fails, labkit
+from labkit_here import fails, labkit
 from tiny_class import MakeRoom
 
 from labkit.cli.room import _show_square

@@ -13,7 +13,7 @@ from typing import Any
 import httpx2
 import pytest
 from by_protocol import Server, run_apart
-from test_cli import fails
+from labkit_here import fails
 from tiny_class import MakeRoom
 from websockets.asyncio.client import connect
 

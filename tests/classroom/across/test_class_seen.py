@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pandas as pd
 import pytest
+from labkit_here import fails, labkit
 from statsmodels.stats.proportion import proportion_confint
-from test_cli import fails, labkit
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.across.seen import seen
