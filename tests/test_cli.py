@@ -61,6 +61,18 @@ def labkit(
     return done
 
 
+TELLS_WHAT_IS_LOADED = (
+    "import sys\n"
+    "from labkit.cli import main\n"
+    "try:\n    main()\n"
+    "finally:\n    print('LOADED', *sorted(sys.modules))\n"
+)
+
+
+def loaded_by(done: subprocess.CompletedProcess[str]) -> set[str]:
+    return set(done.stdout.split("LOADED")[1].split())
+
+
 def fails(*words: object, cwd: Path) -> str:
     """The sentence of a command that fails with 1 and says why on stderr alone."""
     done = labkit(*words, cwd=cwd)
@@ -109,14 +121,8 @@ def test_a_command_that_is_not_understood_ends_with_2(words: list[str], tmp_path
 
 
 def test_help_loads_nothing_heavy(tmp_path: Path) -> None:
-    code = (
-        "import sys\n"
-        "from labkit.cli import main\n"
-        "try:\n    main()\n"
-        "finally:\n    print('LOADED', *sorted(sys.modules))\n"
-    )
-    done = labkit("--help", cwd=tmp_path, code=code)
-    loaded = set(done.stdout.split("LOADED")[1].split())
+    done = labkit("--help", cwd=tmp_path, code=TELLS_WHAT_IS_LOADED)
+    loaded = loaded_by(done)
     heavy = {"pandas", "numpy", "pydantic", "jinja2", "openpyxl", "orjson", "yaml", "ipywidgets"}
     heavy |= {"sqlalchemy", "joblib", "rich"}
     assert "labkit.cli" in loaded
@@ -124,19 +130,14 @@ def test_help_loads_nothing_heavy(tmp_path: Path) -> None:
     assert not [name for name in loaded if name.startswith(("labkit.lab", "labkit.classroom"))]
 
 
-def test_a_first_deal_loads_no_database(tmp_path: Path) -> None:
+def test_a_first_deal_loads_no_database_and_no_bench(tmp_path: Path) -> None:
     rules = "id: c\ntitle: C\nlabs: [addresses-and-rates]\nmode: assessed\nheld: room\n"
     (tmp_path / "class.yaml").write_text(rules, encoding="utf-8")
     (tmp_path / "roster.csv").write_text("id,name\nt1,Ada Quill\n", encoding="utf-8")
-    code = (
-        "import sys\n"
-        "from labkit.cli import main\n"
-        "try:\n    main()\n"
-        "finally:\n    print('LOADED', *sorted(sys.modules))\n"
-    )
-    done = labkit("deal", ".", cwd=tmp_path, code=code)
+    done = labkit("deal", ".", cwd=tmp_path, code=TELLS_WHAT_IS_LOADED)
     assert "1 dealt" in done.stdout
-    assert "sqlalchemy" not in done.stdout.split("LOADED")[1].split()
+    # Nor the virtual bench, for a lab that asks it nothing.
+    assert not loaded_by(done) & {"sqlalchemy", "labkit.bench.bench"}
 
 
 def test_the_demo_makes_what_it_says(demo: tuple[Path, str]) -> None:
@@ -191,8 +192,9 @@ def test_an_assessed_demo_holds_no_answers(tmp_path: Path) -> None:
 
 def test_scoring_again_prints_the_same(demo: tuple[Path, str]) -> None:
     folder, text = demo
-    done = labkit("score", folder.name, cwd=folder.parent)
+    done = labkit("score", folder.name, cwd=folder.parent, code=TELLS_WHAT_IS_LOADED)
     assert done.returncode == 0
+    assert not loaded_by(done) & {"pandas", "labkit.bench.bench"}
     # The bars below the table tell times, which are others each time.
     table = text[text.index("┏") : text.index("┘")]
     assert table.count("\n") > 12

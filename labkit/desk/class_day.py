@@ -14,14 +14,13 @@ from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.open_texts import remarks_on_secrecy
 from labkit.classroom.dealing.opening_times import remarks_on_opening
 from labkit.classroom.dealing.roster_changes import remarks_on_gone
-from labkit.classroom.exports.sheet import score_table
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.progress import Progress
 from labkit.classroom.scored.score_and_write import score_and_write
 from labkit.desk.opening import class_or_demo, deal_and_play, is_demo
 from labkit.desk.panels import Panel, as_html, paragraph, table, wrong
 from labkit.desk.retakes import RetakePanel
-from labkit.desk.tables import class_table, hand_in_table, lab_table, notice_table
+from labkit.desk.tables import class_table, hand_in_table, lab_table, notice_table, score_table
 from labkit.lab.library import lab_library
 
 

@@ -11,6 +11,7 @@ from labkit.classroom.class_file import ClassFields
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import trainee_folder
 from labkit.classroom.dealing.deal_record import read_deal
+from labkit.classroom.exports.sheet import score_rows
 from labkit.classroom.marks.results import Scoring
 from labkit.classroom.result import Result
 
@@ -71,6 +72,11 @@ def notice_table(scoring: Scoring) -> pd.DataFrame:
     """A row a file that needs a look: which, what, why."""
     rows = [(notice.file, notice.reason, notice.sentence) for notice in scoring.notices]
     return pd.DataFrame(rows, columns=["file", "what", "why"])
+
+
+def score_table(scoring: Scoring) -> pd.DataFrame:
+    """The score sheet: a row a trainee and lab."""
+    return pd.DataFrame(score_rows(scoring))
 
 
 def exercise_table(lab: LabAnalysis) -> pd.DataFrame:

@@ -12,7 +12,6 @@ from tiny_class import Room as Class
 from labkit.classroom.analysis.whole import analyse
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.exporting import export
-from labkit.classroom.exports.sheet import score_table
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.handins.retaking import retake
 from labkit.classroom.marks.by_hand import give, to_mark
@@ -24,6 +23,7 @@ from labkit.classroom.pages.reports import write_pages
 from labkit.classroom.pages.tally import Tally
 from labkit.classroom.people.personal import erase, held_of
 from labkit.classroom.result import Result
+from labkit.desk.tables import score_table
 from labkit.room.results import results_page, work_out_results
 from labkit.room.room import Room
 

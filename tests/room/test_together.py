@@ -12,8 +12,8 @@ from tiny_class import MakeRoom
 from tiny_class import Room as Class
 
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exports.sheet import score_table
 from labkit.classroom.marks.scoring import score
+from labkit.desk.tables import score_table
 from labkit.room.room import RESTS, Room
 from labkit.room.trainers import Trainers
 

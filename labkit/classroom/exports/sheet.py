@@ -1,4 +1,4 @@
-"""The score sheet: one row a trainee and lab, as CSV and XLSX through pandas."""
+"""The score sheet: one row a trainee and lab, as CSV and XLSX."""
 
 from __future__ import annotations
 
@@ -7,11 +7,10 @@ import io
 import re
 import unicodedata
 import zipfile
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
-
-import pandas as pd
 
 from labkit.classroom.marks.results import Scoring
 from labkit.classroom.private_place import Place
@@ -23,27 +22,28 @@ _FORMULA: Final = frozenset("=+-@")
 _MOMENT: Final = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
 
 
-def score_table(scoring: Scoring) -> pd.DataFrame:
-    """The score sheet; an exercise's column is blank in the rows of another lab.
+def score_rows(scoring: Scoring) -> list[dict[str, Any]]:
+    """The score sheet: every row has all columns, in their order; None where nothing is to stand.
 
-    `records` names the state of the records: `labkit records CLASS --verify --printed CODE`.
+    An exercise's column is blank in the rows of another lab. `records` names the state of the
+    records: `labkit records CLASS --verify --printed CODE`.
     """
     several_labs = len(scoring.labs) > 1
-    rows = pd.DataFrame(
-        [
-            _row(result, several_labs, scoring.results.retakes, scoring.results.pass_mark)
-            for result in scoring.results
-        ]
-    )
-    if rows[_TOGETHER].isna().all():
-        rows = rows.drop(columns=_TOGETHER)
+    rows = [
+        _row(result, several_labs, scoring.results.retakes, scoring.results.pass_mark)
+        for result in scoring.results
+    ]
     marks = [
-        _column(lab.id, number, exercise.id, len(scoring.labs) > 1)
+        _column(lab.id, number, exercise.id, several_labs)
         for lab in scoring.labs.values()
         for number, exercise in enumerate(lab.exercises, 1)
     ]
-    first = [name for name in rows.columns if name not in marks and name != "slips"]
-    return rows.reindex(columns=[*first, *marks, "slips"]).assign(records=scoring.code)
+    last = {*marks, "slips"}
+    if all(row[_TOGETHER] is None for row in rows):
+        last.add(_TOGETHER)
+    first = dict.fromkeys(name for row in rows for name in row if name not in last)
+    columns = [*first, *marks, "slips"]
+    return [{**{name: row.get(name) for name in columns}, "records": scoring.code} for row in rows]
 
 
 def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:
@@ -51,12 +51,10 @@ def write_sheets(scoring: Scoring, folder: Path) -> tuple[Path, Path]:
 
     The same scores give the same bytes.
     """
-    table, place = score_table(scoring), Place(folder)
-    plain = place.write(table.to_csv(index=False).encode("utf-8-sig"), "score-sheet.csv")
-    unsettled = io.BytesIO()
-    table.to_excel(unsettled, index=False, sheet_name="Scores", freeze_panes=(1, 2))
-    xlsx = place.write(_settled(unsettled.getvalue()), "score-sheet.xlsx")
-    return plain, xlsx
+    rows, place = score_rows(scoring), Place(folder)
+    table = [list(rows[0]), *(list(row.values()) for row in rows)] if rows else []
+    plain = place.write(_as_csv(table).encode("utf-8-sig"), "score-sheet.csv")
+    return plain, place.write(_as_xlsx(table), "score-sheet.xlsx")
 
 
 def written_sheet(folder: Path) -> tuple[datetime, str] | None:
@@ -111,6 +109,29 @@ def _figures(result: Result, pass_mark: float | None) -> dict[str, float | None]
 
 def _column(lab: str, number: int, exercise: str, several_labs: bool) -> str:
     return f"{lab}: {number} {exercise}" if several_labs else f"{number} {exercise}"
+
+
+def _as_csv(table: Sequence[Sequence[Any]]) -> str:
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerows(table)
+    return text.getvalue()
+
+
+def _as_xlsx(table: Sequence[Sequence[Any]]) -> bytes:
+    # The marks are on the screen before this is loaded.
+    from openpyxl import Workbook
+    from openpyxl.styles import Font
+
+    book = Workbook()
+    sheet = book.active
+    sheet.title, sheet.freeze_panes = "Scores", "C2"
+    for row in table:
+        sheet.append(row)
+    for cell in sheet[1]:
+        cell.font = Font(bold=True)
+    unsettled = io.BytesIO()
+    book.save(unsettled)
+    return _settled(unsettled.getvalue())
 
 
 def _settled(data: bytes) -> bytes:

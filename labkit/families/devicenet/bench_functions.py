@@ -9,53 +9,25 @@ a lab's text and its bench never disagree. Faults are lists of groups such as
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
+from collections.abc import Iterable, Mapping
 from types import MappingProxyType
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
-from labkit.bench.bench import Bench
-from labkit.bench.faults import Fault
-from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import INPUT_OHM
-from labkit.families.devicenet.bench.bus import simulate
-from labkit.families.devicenet.bench.setup import Setup
-from labkit.families.devicenet.bench_reading import fault_of
-from labkit.families.devicenet.node_addresses import addressed
-from labkit.fieldbus.circuit import resistance
 from labkit.fieldbus.devicenet.cable import cable_type
-from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE
 from labkit.language.budget import slow
 
+# The bench itself is loaded at the first call: most labs' formulas ask it nothing.
+if TYPE_CHECKING:
+    from labkit.families.devicenet.standing import Faults
+
 OPEN: Final = 1e9
 """Ω that stand for an open circuit: a formula's numbers are finite."""
 
-_CHECKED_S: Final = 3.0
-"""Self-test and both duplicate checks are over by then; the scanner has asked nobody yet."""
-
 _STEPS: Final = 1_000
 """A call's share of what a text may do: a bench is worked out."""
-
-Faults = Sequence[Mapping[str, Any]]
-
-
-@lru_cache(maxsize=16)
-def _setup(network: Network) -> Setup:
-    plan = addressed(network)
-    # The meter asks no scanner; a set-up needs one.
-    return Setup(plan, plan.devices[0].name)
-
-
-@lru_cache(maxsize=128)
-def _bench(network: Network, faults: frozenset[Fault], situation: Situation) -> Bench:
-    return Bench(_setup(network), faults, situation)
-
-
-def _standing(network: Network, faults: Faults, situation: Situation) -> Bench:
-    setup = _setup(network)
-    return _bench(network, frozenset(fault_of(each, setup) for each in faults), situation)
 
 
 @slow(_STEPS)
@@ -72,10 +44,10 @@ def ohms_between(
     `unplugged` names connectors that are pulled; with `earth_lifted` the earth conductor at the
     supply is taken off. Raises `PlanError` for a place or fault that this network has not.
     """
-    situation = Situation(unplugged=frozenset(unplugged), earth_lifted=earth_lifted)
-    wiring = _standing(network, faults, situation).wiring
-    a, b = (wiring.node(Terminal.from_text(place)) for place in (red, black))
-    ohm = resistance(wiring.dead, a, b)
+    from labkit.families.devicenet.standing import ohms, standing
+
+    bench = standing(network, faults, unplugged=unplugged, earth_lifted=earth_lifted)
+    ohm = ohms(bench, red, black)
     return OPEN if math.isinf(ohm) else ohm
 
 
@@ -106,8 +78,9 @@ def meter_ohms(
 
     With `earth_lifted` the earth conductor at the supply is taken off.
     """
-    bench = _standing(network, faults, Situation(earth_lifted=earth_lifted))
-    return bench.ohms(Terminal.from_text(red), Terminal.from_text(black)).text
+    from labkit.families.devicenet.standing import ohmmeter, standing
+
+    return ohmmeter(standing(network, faults, earth_lifted=earth_lifted), red, black)
 
 
 @slow(_STEPS)
@@ -118,14 +91,17 @@ def meter_volts(
 
     `unplugged` names connectors that are pulled; a probe there is on the cable's plug.
     """
-    bench = _standing(network, faults, Situation(power=True, unplugged=frozenset(unplugged)))
-    return bench.volts(Terminal.from_text(red), Terminal.from_text(black)).text
+    from labkit.families.devicenet.standing import standing, voltmeter
+
+    return voltmeter(standing(network, faults, power=True, unplugged=unplugged), red, black)
 
 
 @slow(_STEPS)
 def supply_shows(network: Network, faults: Faults) -> str:
     """What the display of the network's supply shows: "3.800 A"."""
-    bench = _standing(network, faults, Situation(power=True))
+    from labkit.families.devicenet.standing import standing
+
+    bench = standing(network, faults, power=True)
     return bench.supply_current(next(iter(bench.layout.supplies))).text
 
 
@@ -135,9 +111,9 @@ def red_at_power_up(network: Network, faults: Faults) -> list[str]:
 
     All get power at once. Of two with one address the bench's own start decides which goes red.
     """
-    bench = _standing(network, faults, Situation(power=True))
-    trace = simulate(bench.devices, bench.ears, None, _CHECKED_S)
-    return [name for name in bench.layout.devices if trace.network_status(name) is Indicator.RED]
+    from labkit.families.devicenet.standing import red_once_checked, standing
+
+    return red_once_checked(standing(network, faults, power=True))
 
 
 def signal_ohms(cable: str, network: Network | None = None) -> float:

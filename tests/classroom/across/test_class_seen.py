@@ -9,8 +9,8 @@ from statsmodels.stats.proportion import proportion_confint
 from tiny_class import MakeRoom, Room
 
 from labkit.classroom.across.seen import seen
-from labkit.classroom.exports.sheet import score_table
 from labkit.classroom.marks.scoring import score
+from labkit.desk.tables import score_table
 
 
 @pytest.fixture

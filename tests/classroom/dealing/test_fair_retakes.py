@@ -15,7 +15,6 @@ from labkit.classroom.dealing import deal_record
 from labkit.classroom.dealing.deal_summary import deal_summary
 from labkit.classroom.errors import ClassError
 from labkit.classroom.exports.printing import print_class
-from labkit.classroom.exports.sheet import score_table
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.handins.retaking import attempts_of, retake
 from labkit.classroom.marks.by_hand import give, to_mark
@@ -25,6 +24,7 @@ from labkit.classroom.marks.scoring import score
 from labkit.classroom.people.personal import erase, held_of
 from labkit.classroom.records.schema import marks, receipts
 from labkit.classroom.records.store import Records
+from labkit.desk.tables import score_table
 
 SEATS = {"ann": "A1", "ben": "A2"}
 

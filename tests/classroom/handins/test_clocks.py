@@ -18,7 +18,6 @@ from tiny_class import MakeRoom, Room
 from typer.testing import CliRunner
 
 from labkit.classroom.dealing.deal import deal
-from labkit.classroom.exports.sheet import score_table
 from labkit.classroom.handins import demo
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.marks.explaining import explain
@@ -27,6 +26,7 @@ from labkit.classroom.people.personal import erase, held_of
 from labkit.classroom.records.schema import counting, receipts
 from labkit.classroom.records.store import Records
 from labkit.cli import app
+from labkit.desk.tables import score_table
 from labkit.lab.library import lab_library
 
 pytestmark = pytest.mark.usefixtures("here")

@@ -11,13 +11,13 @@ from tiny_class import MakeRoom, Room
 
 from labkit.classroom.corrections.correcting import void
 from labkit.classroom.exports.exporting import export
-from labkit.classroom.exports.sheet import score_table
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.marks.standing import standings
 from labkit.classroom.pages.debrief import write_analysis
 from labkit.classroom.pages.reports import write_pages
 from labkit.classroom.share import Share, reached, spoken_percent
+from labkit.desk.tables import score_table
 
 
 def words(file: Path) -> str:

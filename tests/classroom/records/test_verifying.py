@@ -14,7 +14,6 @@ from typer.testing import CliRunner
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.corrections.correcting import void
 from labkit.classroom.errors import ClassError
-from labkit.classroom.exports.sheet import score_table
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
@@ -24,6 +23,7 @@ from labkit.classroom.people.personal import erase
 from labkit.classroom.records.schema import CHAINED, META, links, marks
 from labkit.classroom.records.store import Records
 from labkit.cli import app
+from labkit.desk.tables import score_table
 
 OLDER = Path(__file__).parents[2] / "version_0_1" / "evening-class"
 
