@@ -127,21 +127,23 @@ def dealt_round(variants: Sequence[Floats], left: Sequence[Floats], rounds: int 
     stream = Stream("dealt round")
     outcomes = np.stack([_unit(column) for column in left], axis=1)
     bases = [_basis(columns) for columns in variants]
-    scales = [_surprise(basis.shape[1], people) for basis in bases]
+    of_scale: dict[_Surprise, list[int]] = {}
+    for place, basis in enumerate(bases):
+        of_scale.setdefault(_surprise(basis.shape[1], people), []).append(place)
+    stacks = {at: np.stack([bases[place].T for place in of_scale[at]]) for at in of_scale}
 
-    def explained(order: Sequence[int]) -> list[Floats]:
-        """The share of every column that each variant explains."""
-        return [((basis[order].T @ outcomes) ** 2).sum(axis=0) for basis in bases]
+    def explained(outcomes: Floats) -> dict[_Surprise, Floats]:
+        """By scale, what each of its variants explains of every column: (variants, columns)."""
+        return {at: ((stack @ outcomes) ** 2).sum(axis=1) for at, stack in stacks.items()}
 
     def most(order: Sequence[int]) -> float:
-        """The largest surprise: on one scale that of the largest share."""
-        shares: dict[_Surprise, float] = {}
-        for scale, found in zip(scales, explained(order), strict=True):
-            shares[scale] = max(shares.get(scale, 0.0), found.max())
-        return max(float(scale.of_shares(share)) for scale, share in shares.items())
+        """The largest surprise, each variant's values dealt to the trainees in this order."""
+        found = explained(outcomes[np.argsort(order)])
+        return max(float(scale.of_shares(shares.max())) for scale, shares in found.items())
 
-    dealt = zip(scales, explained(range(people)), strict=True)
-    seen = np.stack([scale.of_shares(found) for scale, found in dealt])
+    seen = np.empty((len(bases), len(left)))
+    for scale, shares in explained(outcomes).items():
+        seen[of_scale[scale]] = scale.of_shares(shares)
     # A round is in memory at a time: in a large class all of them would fill it.
     largest = np.sort([seen.max(), *(most(stream.order(people)) for _ in range(rounds))])
     reached = largest.size - np.searchsorted(largest, seen, side="left")
