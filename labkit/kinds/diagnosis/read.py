@@ -145,9 +145,8 @@ class DiagnosisReader:
                 )
                 faults = hidden(values, setup, stream)
                 if 1 < fields.names < len(faults):
-                    raise PlanError(
-                        f"{len(faults)} faults, and 'names' lets {fields.names} be named."
-                    )
+                    told = f"has {len(faults)} faults, and 'names' lets {fields.names} be named."
+                    raise PlanError(f"The bench {told}")
                 bench = Bench(setup, frozenset(faults), start)
             except PlanError as error:
                 raise definition_error(place, str(error)) from error
