@@ -20,7 +20,7 @@ from labkit.bench.situation import Situation
 from labkit.families.devicenet.bench.catalogue import CATALOGUE, fault_from_json, step_from_json
 from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L
 from labkit.families.devicenet.bench.setup import Setup
-from labkit.kinds.diagnosis.check import WITH_WIRES
+from labkit.kinds.diagnosis.naming import WITH_WIRES
 
 
 def diagnose(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
@@ -31,14 +31,20 @@ def diagnose(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
     if solution.ask["repairs"]:
         for step in answer["steps"]:
             bench.repair(step)
-    said = answer["verdict"]
+    several = solution.ask.get("names", 1) > 1
+    for number, said in enumerate([answer["verdict"], *answer.get("more", [])], 1):
+        name = re.compile(f"^Fault {number}(,|$)") if several else "Your verdict"
+        _name_a_fault(frame.get_by_role("group", name=name), said)
+
+
+def _name_a_fault(form: Any, said: dict[str, Any]) -> None:
     fault, place = (
-        frame.get_by_role("combobox", name=name, exact=True) for name in ("The fault", "Its place")
+        form.get_by_role("combobox", name=name, exact=True) for name in ("The fault", "Its place")
     )
     fault.select_option(label=CATALOGUE.choices[said["fault"]])
     place.select_option(label=said["place"])
     if said["fault"] in WITH_WIRES:
-        concerned = frame.get_by_role("group", name="Conductors concerned")
+        concerned = form.get_by_role("group", name="Conductors concerned")
         for box in concerned.get_by_role("checkbox").all():
             box.set_checked(box.input_value() in said["wires"])
 

@@ -56,9 +56,16 @@ ROLES = "button|switch|combobox|spinbutton|checkbox|meter|region|img"
 NAMELESS_CONTROL = re.compile(rf"^\s*- '?(?:{ROLES})(?! \")\b.*", re.MULTILINE)
 
 
-def scenario(tmp_path: Path, nodes: int) -> Scenario:
-    """The lab of the bench with as many nodes as are asked for."""
+BROKEN = '- - {kind: broken, connector: "tap {{ n }}, right", wire: CAN_H}\n'
+"""What is wrong with the lab's own line."""
+IDLE = "- - {kind: idle}\noutputs: yes\nusual_sizes: {output_bytes: 1}\n"
+
+
+def scenario(tmp_path: Path, nodes: int, wrong: str = BROKEN) -> Scenario:
+    """The lab of the bench with as many nodes as are asked for, and what is wrong there."""
     text = (LAB_FOLDER / "lab.md").read_text("utf-8")
+    assert BROKEN in text
+    text = text.replace(BROKEN, wrong)
     listed = ", ".join(NAMES[:nodes])
     text = re.sub(r"one of: \[.*\]", f"one of: [{listed}]", text)
     text = text.replace("count: 8", f"count: {nodes}").replace("names[7]", f"names[{nodes - 1}]")
@@ -76,7 +83,7 @@ def opened(browser: Any, tmp_path: Path, page_folder: PlainFolder | None) -> Ite
     errors: list[str] = []
     contexts = []
 
-    def open_(nodes: int, **options: Any) -> BarePage:
+    def open_(nodes: int, wrong: str = BROKEN, **options: Any) -> BarePage:
         context = browser.new_context(viewport=SCREEN, **options)
         contexts.append(context)
         context.set_default_timeout(WAIT_MS)
@@ -84,7 +91,7 @@ def opened(browser: Any, tmp_path: Path, page_folder: PlainFolder | None) -> Ite
         page.on("pageerror", lambda error: errors.append(f"{error.message}\n{error.stack}"))
         files = tmp_path / "files"
         files.mkdir()
-        return bare_page(page, scenario(tmp_path, nodes), files, modules=page_folder)
+        return bare_page(page, scenario(tmp_path, nodes, wrong), files, modules=page_folder)
 
     yield open_
     for context in contexts:
@@ -396,6 +403,25 @@ def test_what_an_instrument_says_is_read_out(opened: Any) -> None:
     assert "black probe here" in str(terminals.nth(0).get_attribute("aria-label"))
     heard_last("4 white, 5 red", frame.get_by_role("button", name="Look inside").first.click)
     heard_last("nodes heard", frame.get_by_role("button", name="Log the frames").click)
+
+
+def test_a_scanner_is_put_to_idle_and_commanded_to_run(opened: Any) -> None:
+    bare = opened(10, IDLE)
+    frame = bare.put_on(BENCH)
+    result = frame.locator(".lk-result")
+    to_idle = frame.get_by_role("button", name="All outputs on, then the scanner to idle")
+    to_idle.click()
+    result.get_by_text("in run no output is on; in idle no output is on").wait_for()
+    devices = frame.get_by_role("button", name=re.compile(", planned node "))
+    names = [str(each.get_attribute("aria-label")).split(",")[0] for each in devices.all()]
+    devices.first.click()
+    frame.get_by_role("button", name="Command the scanner to run").click()
+    to_idle.click()
+    result.get_by_text(f"in run on: {', '.join(names[1:])}; in idle no output is on").wait_for()
+    # It was idle for the test alone.
+    frame.get_by_role("button", name="Ask the scanner").click()
+    result.get_by_text("the scanner's report").wait_for()
+    assert "idle" not in str(result.text_content())
 
 
 def test_a_frame_log_comes_in_as_on_the_bus_and_can_be_had_at_once(opened: Any) -> None:

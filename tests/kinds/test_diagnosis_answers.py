@@ -15,7 +15,8 @@ from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L, V_PLUS
 from labkit.families.devicenet.bench.faults import IoSizes
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
-from labkit.kinds.diagnosis.check import accepted_places, places
+from labkit.kinds.diagnosis.check import places
+from labkit.kinds.diagnosis.naming import accepted_places
 
 PLAN = Network(
     125,
@@ -117,3 +118,88 @@ def test_a_planned_repair_of_one_of_two_faults_is_not_enough() -> None:
 def test_ask_says_nothing_of_the_fault() -> None:
     asks = [exercise([fault], repair=True)[0] for fault in FAULTS]
     assert all(ask == asks[0] for ask in asks)
+
+
+# Several faults may be named.
+
+TWO = (FAULTS[3], FAULTS[-1])
+
+
+def several(faults: Sequence[Fault], names: int) -> tuple[dict[str, Any], dict[str, Any]]:
+    ask, key = exercise(faults, repair=True)
+    return {**ask, "names": names}, key
+
+
+def test_each_fault_named_and_each_mended_earns_its_part() -> None:
+    ask, key = several(TWO, 3)
+    right = CHECK.right_answer(ask, key)
+    first, second = right["verdict"], right["more"][0]
+    steps, one_mended = right["steps"], CHECK.slip_answers(ask, key)["one-left"]["steps"]
+    nothing = {"fault": "supply dead", "place": "tap 2, left", "wires": []}
+    for answer, credit, slip in (
+        ({"verdict": second, "more": [first], "steps": steps}, 1.0, ""),
+        ({"verdict": first, "steps": steps}, 0.6, "one-left"),
+        ({"verdict": second, "steps": one_mended}, 0.5, "one-left"),
+        ({"verdict": nothing, "more": [second], "steps": []}, 0.4, "one-left"),
+        ({"verdict": first, "more": [nothing, second], "steps": steps}, 0.6, "one-too-many"),
+        ({"verdict": nothing, "more": [nothing] * 2, "steps": []}, 0.0, "not-found"),
+        ({"verdict": first, "more": [second], "steps": one_mended}, 0.9, "not-repaired"),
+    ):
+        verdict = CHECK.check(ask, key, answer)
+        assert verdict.credit == pytest.approx(credit), answer
+        assert verdict.slip == slip, answer
+    told = CHECK.check(ask, key, {"verdict": first, "steps": one_mended}).message
+    assert "One fault more is in the bench." in told
+    assert told.count("After each repair the whole network is tested again.") == 2
+
+
+def test_one_fault_said_twice_counts_once() -> None:
+    ask, key = several(TWO, 3)
+    right = CHECK.right_answer(ask, key)
+    twice = {**right, "more": [right["verdict"]]}
+    assert CHECK.check(ask, key, twice).credit == pytest.approx(0.6)
+
+
+@pytest.mark.parametrize("names", [2, 3])
+def test_every_slip_of_two_faults_is_told(names: int) -> None:
+    ask, key = several(TWO, names)
+    assert CHECK.check(ask, key, CHECK.right_answer(ask, key)).right
+    slips = CHECK.slip_answers(ask, key)
+    too_many = {"one-too-many"} if names == 3 else set()
+    assert set(slips) == {"one-left", "wrong-place", "wrong-fault", "not-repaired", *too_many}
+    for slip, answer in slips.items():
+        assert CHECK.unreadable(ask, answer) == ""
+        assert CHECK.check(ask, key, answer).slip == slip
+
+
+def test_a_planned_repair_of_one_of_two_named_earns_half_of_it_at_a_twin_too() -> None:
+    piece = SETUP.layout.piece("tap 2, drop – valves")
+    ask, key = several([Broken(piece.a, CAN_L), FAULTS[0]], 2)
+    right = CHECK.right_answer(ask, key)
+    answer = {**moved(right, piece.b), "more": right["more"]}
+    assert CHECK.check(ask, key, answer).credit == pytest.approx(0.9)
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ([{}], "Fault 2: Choose what kind"),
+        ([None], "Fault 2: Choose what kind"),
+        ([{"fault": "supply dead", "place": "the moon"}], "Fault 2: Choose the place"),
+        ([{}, {}], "More faults are named"),
+        ("two", "More faults are named"),
+    ],
+)
+def test_a_second_fault_must_be_said_in_full(more: Any, told: str) -> None:
+    ask, key = several(TWO, 2)
+    answer = {**CHECK.right_answer(ask, key), "more": more}
+    assert CHECK.unreadable(ask, answer).startswith(told)
+    assert CHECK.shown(ask, answer)
+
+
+def test_both_faults_are_shown() -> None:
+    ask, key = several(TWO, 2)
+    right = CHECK.right_answer(ask, key)
+    shown = CHECK.shown(ask, right)
+    assert right["verdict"]["place"] in shown
+    assert right["more"][0]["place"] in shown

@@ -48,6 +48,14 @@ MISTAKES = [
     ("      wire: CAN_H\n", "", "- kind: broken", "without 'wire'", "Add 'wire:'"),
     ("tap 2, drop", "tap 2, drp", "tap 2, drp", "'tap 2, drp' in 'connector'", "'tap 2, drop'"),
     ("tap 2, drop", "tap 7, drop", "tap 7, drop", "not on this bench", "Did you mean 'tap"),
+    (
+        "cases:\n  - - ",
+        "names: 2\ncases:\n  - - {kind: rate set, device: valves, rate: 500}\n"
+        "    - {kind: scan list, entry: 1}\n    - ",
+        "cases:",
+        "has 3 faults, and 'names' lets 2 be named",
+        "",
+    ),
     ("  - - kind: broken\n      connector", "  - - connector", "- - connector", "kind", "'kind:'"),
     (
         "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",

@@ -27,7 +27,7 @@ from labkit.families.devicenet.bench.conductors import V_MINUS, V_PLUS
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.devicenet.messages import DuplicateCheck
-from labkit.kinds.diagnosis.check import accepted_places
+from labkit.kinds.diagnosis.naming import accepted_places
 from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario, draw
 

@@ -14,7 +14,7 @@ from labkit.families.devicenet.planting import PLANTERS, as_planned, plant
 from labkit.fieldbus.devicenet.drawing_proposal import draw_proposal, draw_proposal_in_bands
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.proposal import Proposal
-from labkit.fieldbus.devicenet.review import CONCERNED, RULES, findings, why_right
+from labkit.fieldbus.devicenet.review import RULES, findings, why_right
 from labkit.fieldbus.errors import PlanError
 from labkit.language.stream import Stream
 
@@ -43,7 +43,7 @@ class DeviceNetDrawing:
 
     def concerned(self, rule: str) -> list[str]:
         """The parts of which a rule has something to say."""
-        return [part.id for part in self.proposal.parts if part.kind in CONCERNED[rule]]
+        return [part.id for part in self.proposal.parts if part.kind in RULES[rule].kinds]
 
     def why_right(self, part: str, rule: str) -> str:
         """Why a part is right as drawn, with its own figures."""
@@ -67,7 +67,9 @@ class DeviceNetDrawing:
 class DeviceNetReview:
     """See `labkit.doors.review.FamilyReview`."""
 
-    rules = RULES
+    rules: Final[Mapping[str, str]] = MappingProxyType(
+        {name: rule.words for name, rule in RULES.items()}
+    )
     errors: Final[Mapping[str, str]] = MappingProxyType(
         {name: planter.rule for name, planter in PLANTERS.items()}
     )

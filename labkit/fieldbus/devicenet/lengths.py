@@ -147,12 +147,16 @@ def cumulative_drops(network: Network) -> RuleResult:
     )
 
 
-def check_lengths(network: Network) -> tuple[RuleResult, ...]:
-    """Every length rule that applies to this plan; the mixed rule only to a mixed trunk."""
+def trunk_rules(network: Network) -> tuple[RuleResult, ...]:
+    """The rules of the trunk's length; the mixed rule only on a mixed trunk."""
     mixed = (mixed_trunk(network),) if len(network.cables) > 1 else ()
+    return (longest_path(network), *mixed)
+
+
+def check_lengths(network: Network) -> tuple[RuleResult, ...]:
+    """Every length rule that applies to this plan."""
     return (
-        longest_path(network),
-        *mixed,
+        *trunk_rules(network),
         single_drop(network),
         cumulative_drops(network),
     )

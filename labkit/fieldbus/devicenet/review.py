@@ -4,7 +4,6 @@ A finding is one error, though it may show at two places: a terminator that stan
 the open end that it is missing from; two devices with one address.
 """
 
-import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import zip_longest
@@ -14,9 +13,8 @@ from typing import Final
 from labkit.fieldbus.devicenet.addresses import check_addresses
 from labkit.fieldbus.devicenet.lengths import (
     cumulative_drops,
-    longest_path,
-    mixed_trunk,
     single_drops,
+    trunk_rules,
 )
 from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE, Tap
 from labkit.fieldbus.devicenet.power import full_calculation
@@ -25,6 +23,7 @@ from labkit.fieldbus.devicenet.reading import joined, plain
 from labkit.fieldbus.devicenet.wiring import (
     check_drop_currents,
     check_supplies,
+    check_supply_rating,
     check_terminators,
 )
 from labkit.fieldbus.errors import PlanError
@@ -41,21 +40,6 @@ SUPPLY_PLACE: Final = "supply-place"
 SUPPLY_RATING: Final = "supply-rating"
 ADDRESS: Final = "address"
 
-RULES: Final[Mapping[str, str]] = MappingProxyType(
-    {
-        TERMINATORS: "terminator where none belongs, or missing",
-        EARTH: "earthed at a wrong place, or nowhere",
-        TRUNK: "trunk too long for its cable and data rate",
-        DROP: "drop too long",
-        DROPS: "all drops together too long",
-        DROP_CURRENT: "too much current for the drop's length",
-        FUSE: "fuse too large for the cable behind it",
-        SUPPLY_PLACE: "supply at the wrong place: one side loses too much",
-        SUPPLY_RATING: "supply too small for all devices",
-        ADDRESS: "node address there twice",
-    }
-)
-"""What may be said of a part, by rule."""
 _LOCAL_CODE: Final = "The local code may ask for less: it goes first."
 
 
@@ -69,16 +53,33 @@ class Finding:
     mend: str
 
 
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule in one place.
+
+    `words` may be said of a part; `kinds` are those of parts of which the rule has something to
+    say, `about` tells where to look for it; `find` finds what breaks it; `why` says of a part that
+    does not break it why it is right, with its own figures.
+    """
+
+    words: str
+    kinds: tuple[str, ...]
+    about: str
+    find: Callable[[Proposal], Iterator[Finding]]
+    why: Callable[[Proposal, Part], str]
+
+
 def findings(proposal: Proposal) -> tuple[Finding, ...]:
     """Every error of a proposal, rule by rule. Raises `PlanError` for cable of unknown figures."""
-    return tuple(found for find in _FINDERS for found in find(proposal))
+    return tuple(found for rule in RULES.values() for found in rule.find(proposal))
 
 
-def why_right(proposal: Proposal, part: Part, rule: str) -> str:
+def why_right(proposal: Proposal, part: Part, name: str) -> str:
     """Why a part is right by a rule that it does not break: a sentence with its own figures."""
-    if part.kind not in CONCERNED[rule]:
-        return f"nothing at this place can break the rule that is named: {_LOOK_AT[rule]}."
-    return _REASONS[rule](proposal, part)
+    rule = RULES[name]
+    if part.kind not in rule.kinds:
+        return f"nothing at this place can break the rule that is named: {rule.about}."
+    return rule.why(proposal, part)
 
 
 def _terminators(proposal: Proposal) -> Iterator[Finding]:
@@ -105,6 +106,14 @@ def _terminators(proposal: Proposal) -> Iterator[Finding]:
             yield Finding(TERMINATORS, (end,), told, mend)
 
 
+def _why_terminators(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
+    if part.kind == "end":
+        return (
+            f"a terminator of {plain(TERMINATOR_RESISTANCE)} Ω belongs at this end, and is there."
+        )
+    return "no terminator stands on this drop."
+
+
 def _earth(proposal: Proposal) -> Iterator[Finding]:
     strays = [part for part in proposal.parts if part.kind == "earth"]
     missing = [] if proposal.supply_is_earthed else ["supply"]
@@ -125,8 +134,12 @@ def _earth(proposal: Proposal) -> Iterator[Finding]:
             yield Finding(EARTH, (supply,), told, "earth them together at the supply.")
 
 
+def _why_earth(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
+    return "V− and shield are earthed here, at the supply, as they must be."
+
+
 def _trunk(proposal: Proposal) -> Iterator[Finding]:
-    broken = [result for result in _trunk_results(proposal) if not result.ok]
+    broken = [result for result in trunk_rules(proposal.network) if not result.ok]
     if not broken:
         return
     parts = tuple(part.id for part in proposal.parts if part.kind == "trunk")
@@ -139,11 +152,35 @@ def _trunk(proposal: Proposal) -> Iterator[Finding]:
     yield Finding(TRUNK, parts, f"{_trunk_in_words(proposal, broken[0])}.", mend)
 
 
+def _why_trunk(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
+    results = trunk_rules(proposal.network)
+    return f"{_trunk_in_words(proposal, min(results, key=lambda r: r.margin / r.limit))}."
+
+
+def _trunk_in_words(proposal: Proposal, result: RuleResult) -> str:
+    counted = (
+        "the longest way counts as" if len(proposal.network.cables) > 1 else "the longest way is"
+    )
+    of_what = " of thick cable" if len(proposal.network.cables) > 1 else ""
+    return (
+        f"{counted} {plain(result.value)} m{of_what}, {plain(result.limit)} m are allowed at "
+        f"{proposal.network.data_rate} kbit/s"
+    )
+
+
 def _drop(proposal: Proposal) -> Iterator[Finding]:
     for tap, result in _by_tap(proposal, single_drops(proposal.network)):
         if not result.ok:
-            told = f"its drop is {plain(result.value)} m long, {plain(result.limit)} m are allowed."
+            told = _drop_in_words(result)
             yield Finding(DROP, (tap.name,), told, "set the tap nearer to the device.")
+
+
+def _why_drop(proposal: Proposal, part: Part) -> str:
+    return _drop_in_words(_of_tap(proposal, part, single_drops(proposal.network)))
+
+
+def _drop_in_words(result: RuleResult) -> str:
+    return f"its drop is {plain(result.value)} m long, {plain(result.limit)} m are allowed."
 
 
 def _drops(proposal: Proposal) -> Iterator[Finding]:
@@ -154,14 +191,33 @@ def _drops(proposal: Proposal) -> Iterator[Finding]:
         yield Finding(DROPS, taps, told, "shorten drops, or choose a lower data rate.")
 
 
+def _why_drops(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
+    return f"{_drops_in_words(proposal, cumulative_drops(proposal.network))}."
+
+
+def _drops_in_words(proposal: Proposal, result: RuleResult) -> str:
+    return (
+        f"all drops together are {plain(result.value)} m long, {plain(result.limit)} m are allowed "
+        f"at {proposal.network.data_rate} kbit/s"
+    )
+
+
 def _drop_current(proposal: Proposal) -> Iterator[Finding]:
     for tap, result in _by_tap(proposal, check_drop_currents(proposal.network)):
         if not result.ok:
-            told = (
-                f"its devices draw {plain(result.value)} A, and a drop of this length carries "
-                f"{plain(result.limit)} A."
-            )
+            told = _drop_current_in_words(result)
             yield Finding(DROP_CURRENT, (tap.name,), told, "shorten the drop, or part its devices.")
+
+
+def _why_drop_current(proposal: Proposal, part: Part) -> str:
+    return _drop_current_in_words(_of_tap(proposal, part, check_drop_currents(proposal.network)))
+
+
+def _drop_current_in_words(result: RuleResult) -> str:
+    return (
+        f"its devices draw {plain(result.value)} A, and a drop of this length carries "
+        f"{plain(result.limit)} A."
+    )
 
 
 def _fuse(proposal: Proposal) -> Iterator[Finding]:
@@ -177,6 +233,20 @@ def _fuse(proposal: Proposal) -> Iterator[Finding]:
     yield Finding(FUSE, ("supply",), told, mend)
 
 
+def _why_fuse(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
+    fuses = [
+        f"{result.where.partition(' ')[0]} fuse {plain(result.value)} A, the cable carries "
+        f"{plain(result.limit)} A"
+        for result in _fuse_results(proposal)
+    ]
+    return f"{'; '.join(fuses) or 'no fuse is drawn'}."
+
+
+def _fuse_results(proposal: Proposal) -> list[RuleResult]:
+    rule = "fuse for the cable behind it"
+    return [result for result in check_supplies(proposal.network) if result.rule == rule]
+
+
 def _supply_place(proposal: Proposal) -> Iterator[Finding]:
     full = full_calculation(proposal.network)
     if full.ok:
@@ -187,11 +257,36 @@ def _supply_place(proposal: Proposal) -> Iterator[Finding]:
     yield Finding(SUPPLY_PLACE, ("supply",), told, mend)
 
 
+def _why_supply_place(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
+    return f"{_sides_in_words(proposal)}."
+
+
+def _sides_in_words(proposal: Proposal) -> str:
+    full = full_calculation(proposal.network)
+    sides = [
+        f"{side.total:.2f} V on the {side.side} ({plain(side.trunk_current)} A)"
+        for side in full.sides
+    ]
+    return f"each power conductor loses {' and '.join(sides)}, {full.limit:.2f} V are allowed"
+
+
 def _supply_rating(proposal: Proposal) -> Iterator[Finding]:
-    result = _rating_result(proposal)
-    if result is not None and not result.ok:
-        told = f"{_rating_in_words(result)}."
-        yield Finding(SUPPLY_RATING, ("supply",), told, "take a supply that gives more.")
+    for result in check_supply_rating(proposal.network):
+        if not result.ok:
+            told = f"{_rating_in_words(result)}."
+            yield Finding(SUPPLY_RATING, ("supply",), told, "take a supply that gives more.")
+
+
+def _why_supply_rating(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
+    told = [f"{_rating_in_words(result)}." for result in check_supply_rating(proposal.network)]
+    return told[0] if told else "no rating is drawn."
+
+
+def _rating_in_words(result: RuleResult) -> str:
+    return (
+        f"it is rated {plain(result.value)} A, and all devices together draw "
+        f"{plain(result.limit, 3)} A"
+    )
 
 
 def _address(proposal: Proposal) -> Iterator[Finding]:
@@ -206,42 +301,10 @@ def _address(proposal: Proposal) -> Iterator[Finding]:
         yield Finding(ADDRESS, tuple(taps), told, "give each device an address of its own.")
 
 
-_FINDERS: Final[tuple[Callable[[Proposal], Iterator[Finding]], ...]] = (
-    _terminators,
-    _earth,
-    _trunk,
-    _drop,
-    _drops,
-    _drop_current,
-    _fuse,
-    _supply_place,
-    _supply_rating,
-    _address,
-)
-
-
-def _trunk_results(proposal: Proposal) -> list[RuleResult]:
-    network = proposal.network
-    mixed = [mixed_trunk(network)] if len(network.cables) > 1 else []
-    return [*mixed, longest_path(network)]
-
-
-def _trunk_in_words(proposal: Proposal, result: RuleResult) -> str:
-    counted = (
-        "the longest way counts as" if len(proposal.network.cables) > 1 else "the longest way is"
-    )
-    of_what = " of thick cable" if len(proposal.network.cables) > 1 else ""
-    return (
-        f"{counted} {plain(result.value)} m{of_what}, {plain(result.limit)} m are allowed at "
-        f"{proposal.network.data_rate} kbit/s"
-    )
-
-
-def _drops_in_words(proposal: Proposal, result: RuleResult) -> str:
-    return (
-        f"all drops together are {plain(result.value)} m long, {plain(result.limit)} m are allowed "
-        f"at {proposal.network.data_rate} kbit/s"
-    )
+def _why_address(proposal: Proposal, part: Part) -> str:
+    devices = proposal.network.tap(part.id).drop.all_devices
+    addresses = joined([str(device.address) for device in devices])
+    return f"no other device has address {addresses}." if addresses else "no device is there."
 
 
 def _by_tap(
@@ -254,141 +317,72 @@ def _by_tap(
         yield tap, min(of_tap, key=lambda result: result.margin)
 
 
-def _fuse_results(proposal: Proposal) -> list[RuleResult]:
-    rule = "fuse for the cable behind it"
-    return [result for result in check_supplies(proposal.network) if result.rule == rule]
-
-
-def _sides_in_words(proposal: Proposal) -> str:
-    full = full_calculation(proposal.network)
-    sides = [
-        f"{side.total:.2f} V on the {side.side} ({plain(side.trunk_current)} A)"
-        for side in full.sides
-    ]
-    return f"each power conductor loses {' and '.join(sides)}, {full.limit:.2f} V are allowed"
-
-
-def _rating_result(proposal: Proposal) -> RuleResult | None:
-    """The supply's rating against the currents of all devices; None where it is not said."""
-    network = proposal.network
-    rating = network.supply.rating
-    if rating is None:
-        return None
-    drawn = round(math.fsum(device.nominal_current for device in network.devices), 9)
-    return RuleResult("supply rating", rating, drawn, "A", "supply", "rating plate", at_least=True)
-
-
-def _rating_in_words(result: RuleResult) -> str:
-    return (
-        f"it is rated {plain(result.value)} A, and all devices together draw "
-        f"{plain(result.limit, 3)} A"
-    )
-
-
-CONCERNED: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
-    {
-        TERMINATORS: ("end", "tap"),
-        EARTH: ("supply", "earth"),
-        TRUNK: ("trunk",),
-        DROP: ("tap",),
-        DROPS: ("tap",),
-        DROP_CURRENT: ("tap",),
-        FUSE: ("supply",),
-        SUPPLY_PLACE: ("supply",),
-        SUPPLY_RATING: ("supply",),
-        ADDRESS: ("tap",),
-    }
-)
-"""The kinds of parts of which a rule has something to say."""
-_LOOK_AT: Final[Mapping[str, str]] = MappingProxyType(
-    {
-        TERMINATORS: "terminators are looked for at the trunk's ends and on drops",
-        EARTH: "it is about where V− and shield are earthed",
-        TRUNK: "it is about the pieces of trunk",
-        DROP: "it is about single drops",
-        DROPS: "it is about the drops",
-        DROP_CURRENT: "it is about single drops",
-        FUSE: "the fuses are at the supply",
-        SUPPLY_PLACE: "it is about the supply",
-        SUPPLY_RATING: "it is about the supply",
-        ADDRESS: "node addresses are set at devices",
-    }
-)
-
-
-def _why_terminators(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
-    if part.kind == "end":
-        return (
-            f"a terminator of {plain(TERMINATOR_RESISTANCE)} Ω belongs at this end, and is there."
-        )
-    return "no terminator stands on this drop."
-
-
-def _why_earth(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
-    return "V− and shield are earthed here, at the supply, as they must be."
-
-
-def _why_trunk(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
-    results = _trunk_results(proposal)
-    return f"{_trunk_in_words(proposal, min(results, key=lambda r: r.margin / r.limit))}."
-
-
-def _why_drop(proposal: Proposal, part: Part) -> str:
-    result = _of_tap(proposal, part, single_drops(proposal.network))
-    return f"its drop is {plain(result.value)} m long, {plain(result.limit)} m are allowed."
-
-
-def _why_drops(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
-    return f"{_drops_in_words(proposal, cumulative_drops(proposal.network))}."
-
-
-def _why_drop_current(proposal: Proposal, part: Part) -> str:
-    result = _of_tap(proposal, part, check_drop_currents(proposal.network))
-    return (
-        f"its devices draw {plain(result.value)} A, and a drop of this length carries "
-        f"{plain(result.limit)} A."
-    )
-
-
-def _why_fuse(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
-    fuses = [
-        f"{result.where.partition(' ')[0]} fuse {plain(result.value)} A, the cable carries "
-        f"{plain(result.limit)} A"
-        for result in _fuse_results(proposal)
-    ]
-    return f"{'; '.join(fuses) or 'no fuse is drawn'}."
-
-
-def _why_supply_place(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
-    return f"{_sides_in_words(proposal)}."
-
-
-def _why_supply_rating(proposal: Proposal, part: Part) -> str:  # noqa: ARG001
-    result = _rating_result(proposal)
-    return f"{_rating_in_words(result)}." if result else "no rating is drawn."
-
-
-def _why_address(proposal: Proposal, part: Part) -> str:
-    devices = proposal.network.tap(part.id).drop.all_devices
-    addresses = joined([str(device.address) for device in devices])
-    return f"no other device has address {addresses}." if addresses else "no device is there."
-
-
-_REASONS: Final[Mapping[str, Callable[[Proposal, Part], str]]] = MappingProxyType(
-    {
-        TERMINATORS: _why_terminators,
-        EARTH: _why_earth,
-        TRUNK: _why_trunk,
-        DROP: _why_drop,
-        DROPS: _why_drops,
-        DROP_CURRENT: _why_drop_current,
-        FUSE: _why_fuse,
-        SUPPLY_PLACE: _why_supply_place,
-        SUPPLY_RATING: _why_supply_rating,
-        ADDRESS: _why_address,
-    }
-)
-
-
 def _of_tap(proposal: Proposal, part: Part, results: tuple[RuleResult, ...]) -> RuleResult:
     return next(result for tap, result in _by_tap(proposal, results) if tap.name == part.id)
+
+
+RULES: Final[Mapping[str, Rule]] = MappingProxyType(
+    {
+        TERMINATORS: Rule(
+            "terminator where none belongs, or missing",
+            ("end", "tap"),
+            "terminators are looked for at the trunk's ends and on drops",
+            _terminators,
+            _why_terminators,
+        ),
+        EARTH: Rule(
+            "earthed at a wrong place, or nowhere",
+            ("supply", "earth"),
+            "it is about where V− and shield are earthed",
+            _earth,
+            _why_earth,
+        ),
+        TRUNK: Rule(
+            "trunk too long for its cable and data rate",
+            ("trunk",),
+            "it is about the pieces of trunk",
+            _trunk,
+            _why_trunk,
+        ),
+        DROP: Rule("drop too long", ("tap",), "it is about single drops", _drop, _why_drop),
+        DROPS: Rule(
+            "all drops together too long", ("tap",), "it is about the drops", _drops, _why_drops
+        ),
+        DROP_CURRENT: Rule(
+            "too much current for the drop's length",
+            ("tap",),
+            "it is about single drops",
+            _drop_current,
+            _why_drop_current,
+        ),
+        FUSE: Rule(
+            "fuse too large for the cable behind it",
+            ("supply",),
+            "the fuses are at the supply",
+            _fuse,
+            _why_fuse,
+        ),
+        SUPPLY_PLACE: Rule(
+            "supply at the wrong place: one side loses too much",
+            ("supply",),
+            "it is about the supply",
+            _supply_place,
+            _why_supply_place,
+        ),
+        SUPPLY_RATING: Rule(
+            "supply too small for all devices",
+            ("supply",),
+            "it is about the supply",
+            _supply_rating,
+            _why_supply_rating,
+        ),
+        ADDRESS: Rule(
+            "node address there twice",
+            ("tap",),
+            "node addresses are set at devices",
+            _address,
+            _why_address,
+        ),
+    }
+)
+"""Every rule, in the order in which findings are told."""

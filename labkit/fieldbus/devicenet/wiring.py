@@ -1,5 +1,6 @@
 """Terminators, supplies and drop currents of a plan: the rules beside lengths and voltages."""
 
+import math
 from collections.abc import Iterator
 
 from labkit.fieldbus.devicenet.cable import MANUAL, cable_type
@@ -58,6 +59,17 @@ def check_supplies(network: Network) -> tuple[RuleResult, ...]:
     rules limit a Class 2 circuit to 4 A: the local code goes before this check.
     """
     return tuple(_supply_rules(network))
+
+
+def check_supply_rating(network: Network) -> tuple[RuleResult, ...]:
+    """The rating of the only supply, where it is said, against the currents of all devices."""
+    rating = network.supply.rating
+    if rating is None:
+        return ()
+    drawn = round(math.fsum(device.nominal_current for device in network.devices), 9)
+    return (
+        RuleResult("supply rating", rating, drawn, "A", "supply", "rating plate", at_least=True),
+    )
 
 
 def check_node_count(network: Network) -> RuleResult:

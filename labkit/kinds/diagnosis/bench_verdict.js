@@ -11,11 +11,32 @@ function chooser(options) {
   );
 }
 
-// edited() is called after each change.
-export function verdictForm(view, edited) {
+// A form for each fault that may be named; of several, one that is left empty says nothing. edited() is
+// called after each change.
+export function verdictForms(view, edited) {
+  const forms = Array.from({ length: view.names }, (_, index) => verdictForm(view, edited, index + 1));
+  return {
+    node: element("div", {}, ...forms.map((form) => form.node)),
+    focus: () => forms[0].focus(),
+    get() {
+      const [first, ...others] = forms.map((form) => form.get());
+      const said = [first, ...others].filter(({ fault, place }) => fault || place);
+      const [verdict, ...more] = said.length ? said : [first];
+      return { verdict, ...(more.length ? { more } : {}) };
+    },
+    set(answer) {
+      const said = [answer?.verdict, ...(answer?.more ?? [])];
+      forms.forEach((form, index) => form.set(said[index] ?? {}));
+    },
+  };
+}
+
+function verdictForm(view, edited, number) {
   const fault = chooser(Object.entries(view.faults));
   const place = chooser(view.places.map((each) => [each, each]));
   const boxes = view.terminals.map(([, label]) => element("input", { type: "checkbox", value: label }));
+  const several = view.names > 1;
+  const name = several ? `Fault ${number}${number > 1 ? ", if you found it" : ""}` : "Your verdict";
   const wires = element(
     "fieldset",
     { class: "lk-wires" },
@@ -36,7 +57,8 @@ export function verdictForm(view, edited) {
   return {
     node: element(
       "div",
-      { class: "lk-verdict-form", role: "group", "aria-label": "Your verdict" },
+      { class: "lk-verdict-form", role: "group", "aria-label": name },
+      several ? element("p", { class: "lk-caption lk-which-fault" }, name) : "",
       element("label", { class: "lk-label" }, "The fault", fault),
       element("label", { class: "lk-label" }, "Its place", place),
       wires,

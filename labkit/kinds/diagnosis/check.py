@@ -6,24 +6,16 @@ the steps on that bench again.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import product
+from operator import itemgetter
 from typing import Any, Final
 
 from labkit.bench.actions import Action, NotDoneError
 from labkit.bench.bench import Bench
-from labkit.bench.conductors import Conductors, printed
-from labkit.bench.faults import (
-    AtConnector,
-    Broken,
-    Corroded,
-    Earthed,
-    Fault,
-    Landed,
-    Loose,
-    Touching,
-)
-from labkit.bench.layout import LEFT_END, RIGHT_END, Layout
+from labkit.bench.conductors import printed
+from labkit.bench.faults import Fault, Loose
+from labkit.bench.layout import LEFT_END, RIGHT_END
 from labkit.bench.mending import mend
 from labkit.bench.setup import Setup
 from labkit.bench.twins import twins_of, unseen
@@ -34,12 +26,23 @@ from labkit.kinds.common import paper
 from labkit.kinds.common.bench_setup import setup_of
 from labkit.kinds.common.paper import Mistake
 from labkit.kinds.common.paper_bench_line import bench_line
-from labkit.kinds.diagnosis.data import Answer, DiagnosisAsk, DiagnosisKey, Part, Said, Step
+from labkit.kinds.diagnosis.data import Answer, DiagnosisAsk, DiagnosisKey, Part, Said, Shares, Step
 from labkit.kinds.diagnosis.look_back import looked_back
+from labkit.kinds.diagnosis.naming import (
+    ELSEWHERE,
+    NEITHER,
+    TEST_AGAIN,
+    WITH_WIRES,
+    accepted_places,
+    other_sort,
+    said_wires,
+    several_named,
+    texts,
+    wires_of,
+)
 from labkit.kinds.diagnosis.paper import readings_sheet
 from labkit.kinds.diagnosis.replaying import carried_over, to_replay
 
-WITH_WIRES: Final = ("broken", "loose", "touching", "landed", "corroded", "earthed")
 STEPS_ALLOWED: Final = 300
 LOG_ROWS: Final = 9
 """Rows of the log on paper: with the line drawn above it, a case fits on a page of Letter."""
@@ -52,15 +55,14 @@ class DiagnosisCheck:
         """No verdict, or one that names nothing on the bench."""
         if not isinstance(answer, dict) or not isinstance(answer.get("verdict"), dict):
             return "Say what the fault is and where it is."
-        verdict = answer["verdict"]
-        fault = verdict.get("fault")
-        if not isinstance(fault, str) or fault not in _setup(ask).catalogue.choices:
-            return "Choose what kind of fault it is."
-        if verdict.get("place") not in places(_setup(ask)):
-            return "Choose the place of the fault."
-        wires = verdict.get("wires")
-        if verdict["fault"] in WITH_WIRES and not _named_wires(wires, _setup(ask)):
-            return "Mark the conductor or the conductors that the fault concerns."
+        setup, several = _setup(ask), ask.get("names", 1)
+        more = answer.get("more", [])
+        if not isinstance(more, list) or len(more) > several - 1:
+            return "More faults are named than can be read here."
+        for number, said in enumerate([answer["verdict"], *more], 1):
+            sentence = _not_named(said, setup)
+            if sentence:
+                return f"Fault {number}: {sentence}" if several > 1 else sentence
         steps = answer.get("steps", [])
         if not isinstance(steps, list) or len(steps) > STEPS_ALLOWED:
             return "The steps at the bench cannot be read: make the verdict again."
@@ -77,8 +79,12 @@ class DiagnosisCheck:
         setup = _setup(ask)
         faults = faults_of(setup, key)
         said: Said = answer["verdict"]
+        if ask.get("names", 1) > 1:
+            return _check_several(setup, faults, key["shares"], answer)
         shares, cable = key["shares"], setup.layout.conductors
-        sort = [f for f in faults if f.kind == said["fault"] and wires_of(f, cable) == _wires(said)]
+        sort = [
+            f for f in faults if f.kind == said["fault"] and wires_of(f, cable) == said_wires(said)
+        ]
         same_sort = [f for f in faults if f.kind == said["fault"]]
         place = [f for f in faults if said["place"] in accepted_places(setup.layout, f)]
         hit = [f for f in sort if f in place]
@@ -88,36 +94,44 @@ class DiagnosisCheck:
             lines.append(f"The fault is found: {hit[0].words_on(setup.layout)}.")
         elif sort:
             credit += shares["fault"]
-            lines.append("That is the kind of fault, but it is somewhere else.")
+            lines.append(ELSEWHERE)
         elif place:
             credit += shares["place"]
-            lines.append(_other_sort(same_sort, place))
+            lines.append(other_sort(same_sort, place))
         else:
-            lines.append("Neither the fault nor its place is right.")
+            lines.append(NEITHER)
         repaired, sentence = _tried(setup, faults, answer)
         if shares["repair"]:
-            credit += shares["repair"] if repaired else 0.0
+            credit += shares["repair"] if repaired == 1 else 0.0
             lines.append(sentence)
         whole = credit > 1 - 1e-9
-        return Verdict(1.0 if whole else credit, " ".join(lines), _slip(hit, sort, place, repaired))
+        return Verdict(
+            1.0 if whole else credit, " ".join(lines), _slip(hit, sort, place, repaired == 1)
+        )
 
     def shown(self, ask: DiagnosisAsk, answer: Any) -> str:
         """The verdict in a line, and how many steps led to it."""
         if not isinstance(answer, dict) or not isinstance(answer.get("verdict"), dict):
             return ""
-        said, choices = answer["verdict"], _setup(ask).catalogue.choices
-        words = choices.get(str(said.get("fault")), "no fault named")
-        wires = ", ".join(printed(w) for w in _texts(said.get("wires")))
+        choices, more = _setup(ask).catalogue.choices, answer.get("more")
+        told = [_said_in_words(answer["verdict"], choices)]
+        if isinstance(more, list):
+            told += [_said_in_words(said, choices) for said in more if isinstance(said, dict)]
         steps = answer.get("steps")
         count = len(steps) if isinstance(steps, list) else 0
-        at = said.get("place") or "no place"
-        return f"{words}{f' ({wires})' if wires else ''}, {at}; {count} steps"
+        return f"{'; '.join(told)}; {count} steps"
 
     def right_answer(self, ask: DiagnosisAsk, key: DiagnosisKey) -> Answer:
-        """The first fault named, and a repair of all."""
+        """The first fault named, each where several may be, and a repair of all."""
         setup = _setup(ask)
         faults = faults_of(setup, key)
-        return _answer(setup, faults[0], [{"kind": "power off"}, *repairs(setup, faults)])
+        right: Answer = {
+            "steps": [{"kind": "power off"}, *repairs(setup, faults)],
+            "verdict": _said(setup, faults[0]),
+        }
+        if ask.get("names", 1) > 1:
+            right["more"] = [_said(setup, fault) for fault in faults[1:]]
+        return right
 
     def slip_answers(self, ask: DiagnosisAsk, key: DiagnosisKey) -> dict[str, Answer]:
         """The right kind at the wrong place, the wrong kind at the right place, no repair."""
@@ -132,13 +146,20 @@ class DiagnosisCheck:
         ]
         said = right["verdict"]
         answers: dict[str, Answer] = {}
+        more = right.pop("more", [])
+        if more:
+            first = [{"kind": "power off"}, *repairs(setup, faults[:1])]
+            answers["one-left"] = {**right, "steps": first}
         # Where everything is faulty, no place and no kind is wrong.
         if elsewhere:
             answers["wrong-place"] = {**right, "verdict": {**said, "place": elsewhere[0]}}
+        if elsewhere and others and len(faults) < ask.get("names", 1):
+            stray: Said = {"fault": others[0], "place": elsewhere[0]}
+            answers["one-too-many"] = {**right, "more": [*more, stray]}
         if others:
             answers["wrong-fault"] = {**right, "verdict": {**said, "fault": others[0], "wires": []}}
         if key["shares"]["repair"]:
-            answers["not-repaired"] = {**right, "steps": []}
+            answers["not-repaired"] = {**self.right_answer(ask, key), "steps": []}
         return answers
 
     def places(self, ask: DiagnosisAsk) -> list[str]:
@@ -205,7 +226,8 @@ class DiagnosisCheck:
             f"the power {power}. A place is a connector (its tap and “left”, “right” or “drop”), a "
             f"device, an end, the supply, {_other_places(_setup(ask))}."
         )
-        fields = [paper.line("The fault"), paper.line("Conductors"), paper.line("Its place")]
+        fields = [paper.line(words) for words in ("The fault", "Conductors", "Its place")]
+        fields *= ask.get("names", 1)
         fields += [paper.line("The repair")] if ask["repairs"] else []
         return bench_line(_setup(ask).layout) + paper.note(how) + log + paper.side_by_side(fields)
 
@@ -265,36 +287,6 @@ def _other_places(setup: Setup) -> str:
     return f"{', '.join(first)}, or {last}" if first else f"or {last}"
 
 
-def accepted_places(layout: Layout, fault: Fault) -> frozenset[str]:
-    """The places that count as the fault's own.
-
-    Twins are among them (`labkit.bench.twins`): a conductor that is open at one end of a cable
-    cannot be told from one open at its other end by any measurement. Two that touch can hardly, so
-    both ends and the cable itself count for every fault at a connector.
-    """
-    found = {fault.place, *(twin.place for twin in twins_of(layout, fault))}
-    if isinstance(fault, AtConnector):
-        for piece in layout.pieces.values():
-            if fault.connector in (piece.a, piece.b):
-                found |= {piece.a, piece.b, piece.id}
-    return frozenset(found)
-
-
-def wires_of(fault: Fault, conductors: Conductors) -> frozenset[str]:
-    """The conductors that a fault concerns."""
-    if isinstance(fault, Broken | Loose | Corroded | Earthed):
-        return frozenset({fault.wire.label})
-    if isinstance(fault, Touching):
-        return frozenset({fault.a.label, fault.b.label})
-    if isinstance(fault, Landed):
-        return frozenset(
-            wire.label
-            for wire, terminal in zip(conductors.wires, fault.terminals, strict=True)
-            if terminal != wire.terminal
-        )
-    return frozenset()
-
-
 def repairs(setup: Setup, faults: list[Fault]) -> list[Step]:
     """Steps that take the faults away, as JSON."""
     return [step for fault in faults for step in mend(setup, fault)]
@@ -305,34 +297,50 @@ def _repair_words(setup: Setup, fault: Fault) -> list[str]:
     return [step.words_on(setup.layout) for step in steps]
 
 
-def _answer(setup: Setup, fault: Fault, steps: list[Step]) -> Answer:
+def _said(setup: Setup, fault: Fault) -> Said:
     wires = sorted(wires_of(fault, setup.layout.conductors))
-    said: Said = {"fault": fault.kind, "wires": wires, "place": fault.place}
-    return {"steps": steps, "verdict": said}
+    return {"fault": fault.kind, "wires": wires, "place": fault.place}
+
+
+def _said_in_words(said: dict[str, Any], choices: Mapping[str, str]) -> str:
+    words = choices.get(str(said.get("fault")), "no fault named")
+    wires = ", ".join(printed(w) for w in texts(said.get("wires")))
+    return f"{words}{f' ({wires})' if wires else ''}, {said.get('place') or 'no place'}"
 
 
 def _setup(ask: DiagnosisAsk) -> Setup:
     return setup_of(ask["setup"])
 
 
-def _texts(value: Any) -> list[str]:
-    return [item for item in value if isinstance(item, str)] if isinstance(value, list) else []
+def _not_named(said: Any, setup: Setup) -> str:
+    """What is missing in what is said of a fault."""
+    fault = said.get("fault") if isinstance(said, dict) else None
+    if not isinstance(fault, str) or fault not in setup.catalogue.choices:
+        return "Choose what kind of fault it is."
+    if said.get("place") not in places(setup):
+        return "Choose the place of the fault."
+    if fault in WITH_WIRES and not _named_wires(said.get("wires"), setup):
+        return "Mark the conductor or the conductors that the fault concerns."
+    return ""
 
 
 def _named_wires(value: Any, setup: Setup) -> bool:
-    texts = _texts(value)
+    named = texts(value)
     known = {wire.label for wire in setup.layout.conductors.wires}
-    return bool(texts) and known.issuperset(texts)
+    return bool(named) and known.issuperset(named)
 
 
-def _wires(said: Said) -> frozenset[str]:
-    return frozenset(_texts(said.get("wires"))) if said["fault"] in WITH_WIRES else frozenset()
-
-
-def _other_sort(same_sort: list[Fault], place: list[Fault]) -> str:
-    if any(fault in place for fault in same_sort):
-        return "That is the kind of fault and its place, but other conductors are concerned."
-    return "The place is right, but the fault is of another kind."
+def _check_several(setup: Setup, faults: list[Fault], shares: Shares, answer: Answer) -> Verdict:
+    """Each fault earns its part by being named, and by being repaired."""
+    said = [answer["verdict"], *answer.get("more", [])]
+    named = several_named(setup.layout, faults, said, shares)
+    credit, lines, slip = named.credit, named.lines, named.slip
+    if shares["repair"]:
+        repaired, sentence = _tried(setup, faults, answer)
+        credit += shares["repair"] * repaired
+        lines.append(sentence)
+        slip = slip or ("" if repaired == 1 else "not-repaired")
+    return Verdict(1.0 if credit > 1 - 1e-9 else credit, " ".join(lines), slip)
 
 
 def _planned(answer: Answer) -> list[Step]:
@@ -352,8 +360,8 @@ def _after(bench: Bench, steps: list[Step]) -> Bench:
     return bench
 
 
-def _tried(setup: Setup, faults: list[Fault], answer: Answer) -> tuple[bool, str]:
-    """Whether the steps leave the bench whole, and a sentence.
+def _tried(setup: Setup, faults: list[Fault], answer: Answer) -> tuple[float, str]:
+    """What share of the faults the steps leave repaired, all of it on a bench that is whole.
 
     Repairs that were only planned, on a bench that is recorded, are as good at a twin of the
     fault: nobody could know.
@@ -361,27 +369,30 @@ def _tried(setup: Setup, faults: list[Fault], answer: Answer) -> tuple[bool, str
     done = [*answer.get("steps", []), *_planned(answer)]
     before = frozenset(faults)
     told = _repair(before, _after(Bench(setup, before), done))
-    if told[0] or not _planned(answer):
+    if told[0] == 1 or not _planned(answer):
         return told
     for other in product(*((fault, *twins_of(setup.layout, fault)) for fault in faults)):
         twin = frozenset(other)
-        if len(twin) == len(before) and _repair(twin, _after(Bench(setup, twin), done))[0]:
-            return True, "That repairs what no measurement could tell from the fault: it counts."
+        if len(twin) == len(before):
+            told = max(told, _repair(twin, _after(Bench(setup, twin), done)), key=itemgetter(0))
+        if told[0] == 1:
+            return 1.0, "That repairs what no measurement could tell from the fault: it counts."
     return told
 
 
-def _repair(before: frozenset[Fault], left: Bench) -> tuple[bool, str]:
+def _repair(before: frozenset[Fault], left: Bench) -> tuple[float, str]:
     if not left.faults and not left.situation.unplugged and not left.situation.earth_lifted:
-        return True, "The bench is whole again."
+        return 1.0, "The bench is whole again."
     new = left.faults - before
     if new:
-        return (
-            False,
-            f"Something is wrong that was not before: {min(f.words_on(left.layout) for f in new)}.",
-        )
+        words = min(fault.words_on(left.layout) for fault in new)
+        return 0.0, f"Something is wrong that was not before: {words}."
     if not left.faults:
-        return False, "The fault is repaired, but the bench is not put together again."
-    return False, "The fault is still in the bench: repair it, and test again."
+        return 0.0, "The fault is repaired, but the bench is not put together again."
+    if left.faults < before:
+        gone = 1 - len(left.faults) / len(before)
+        return gone, f"A fault is repaired, and another is still in the bench. {TEST_AGAIN}"
+    return 0.0, "The fault is still in the bench: repair it, and test again."
 
 
 def _slip(hit: list[Fault], sort: list[Fault], place: list[Fault], repaired: bool) -> str:

@@ -13,6 +13,8 @@ Part = Literal["fault", "place", "repair"]
 class DiagnosisAsk(TypedDict):
     """The set-up (`Setup.to_json`), whether its power is on, minutes, and whether to repair.
 
+    `names` is how many faults may be named, 1 where it is missing.
+
     Without the recording that an assessed task file adds, nothing here tells of the fault.
     """
 
@@ -21,6 +23,7 @@ class DiagnosisAsk(TypedDict):
     budget: float
     costs: dict[str, float]
     repairs: bool
+    names: NotRequired[int]
     recording: NotRequired[Mapping[str, Any]]
 
 
@@ -50,10 +53,12 @@ class Said(TypedDict):
 class Answer(TypedDict):
     """The steps at the bench, and what the trainee says.
 
-    In an assessed class, where the bench is only recorded, `repairs` are the steps that the trainee
-    would take with the power off.
+    `more` are the faults named beyond the first, where several may be. In an assessed class, where
+    the bench is only recorded, `repairs` are the steps that the trainee would take with the power
+    off.
     """
 
     steps: NotRequired[list[Step]]
     verdict: Said
+    more: NotRequired[list[Said]]
     repairs: NotRequired[list[Step]]

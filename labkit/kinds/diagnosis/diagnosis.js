@@ -12,7 +12,7 @@ import { benchResult } from "./bench_result.js";
 import { benchClock, benchHistory, powerSwitch } from "./bench_state.js";
 import { benchSteps, lastChange } from "./bench_steps.js";
 import { instruments } from "./bench_tools.js";
-import { verdictForm } from "./bench_verdict.js";
+import { verdictForms } from "./bench_verdict.js";
 import { element } from "./elements.js";
 import { exercise } from "./frame.js";
 import { lookBack } from "./look_back.js";
@@ -50,7 +50,7 @@ function build(root, { shown, changed, settled, step }) {
   const result = benchResult();
   const meter = handMeter({ view, line, parts, take, spotOf });
   const planned = plannedRepairs(view, { edited, emptied: () => verdict.focus() });
-  const verdict = verdictForm(view, edited);
+  const verdict = verdictForms(view, edited);
   const repairs = repairTools({ view, act, plan: planned.plan, tell: result.tell, spotOf });
   const open = partOpener({ view, line, parts, place: meter.place, take, act, repairs, shown: meter.show });
   const tools = instruments({ view, line, take, result });
@@ -96,10 +96,10 @@ function area(view, { bench, planned, verdict, open }) {
     get: () => ({
       steps: bench.told(),
       ...(planned.get().length ? { repairs: planned.get() } : {}),
-      verdict: verdict.get(),
+      ...verdict.get(),
     }),
     set(answer) {
-      verdict.set(answer?.verdict ?? {});
+      verdict.set(answer);
       planned.set(answer?.repairs ?? []);
     },
     stands(now) {

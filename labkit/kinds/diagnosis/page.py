@@ -11,9 +11,10 @@ from labkit.bench.front import BenchFront
 from labkit.bench.situation import Situation
 from labkit.doors.page import Play, PlayedPage
 from labkit.kinds.common.bench_setup import setup_of
-from labkit.kinds.diagnosis.check import WITH_WIRES, DiagnosisCheck, faults_of, places
+from labkit.kinds.diagnosis.check import DiagnosisCheck, faults_of, places
 from labkit.kinds.diagnosis.data import DiagnosisAsk, DiagnosisKey
 from labkit.kinds.diagnosis.front_apart import FrontApart, has_faults, plain_bench
+from labkit.kinds.diagnosis.naming import WITH_WIRES
 from labkit.kinds.diagnosis.playing import played, played_ahead
 
 LOOK_BACK: Final = "look back"
@@ -74,6 +75,7 @@ class DiagnosisPage(PlayedPage):
             "with_wires": list(WITH_WIRES),
             "places": places(self.front.setup),
             "repairs": self.ask["repairs"],
+            "names": self.ask.get("names", 1),
         }
 
     def now(self) -> dict[str, Any]:

@@ -87,6 +87,9 @@ class DiagnosisFields(ExerciseFields):
     budget: Annotated[float, Field(gt=0, le=10_000)] = Field(
         default=60, description="Minutes on the clock; the trainee may go on afterwards."
     )
+    names: Annotated[int, Field(ge=1, le=4)] = Field(
+        default=1, description="How many faults may be named; of several each earns its part."
+    )
     costs: dict[str, Annotated[float, Field(ge=0, le=10_000)]] = Field(
         default_factory=dict,
         description="Minutes of a step, where yours differ, a line each: look: 5",
@@ -141,6 +144,9 @@ class DiagnosisReader:
                     outputs=fields.outputs,
                 )
                 faults = hidden(values, setup, stream)
+                if 1 < fields.names < len(faults):
+                    told = f"has {len(faults)} faults, and 'names' lets {fields.names} be named."
+                    raise PlanError(f"The bench {told}")
                 bench = Bench(setup, frozenset(faults), start)
             except PlanError as error:
                 raise definition_error(place, str(error)) from error
@@ -151,6 +157,8 @@ class DiagnosisReader:
                 "costs": fields.costs,
                 "repairs": fields.shares.repair > 0,
             }
+            if fields.names > 1:
+                ask["names"] = fields.names
             key: DiagnosisKey = {
                 "faults": [to_json(fault) for fault in faults],
                 "shares": {

@@ -16,15 +16,17 @@ from typing import Final
 from labkit.bench.layout import LEFT_END, RIGHT_END
 from labkit.doors.plans import BrokenRule
 from labkit.families.devicenet.whole_plan.made import ENDS, Made, MadeDevice
+from labkit.fieldbus.devicenet.addresses import check_addresses
 from labkit.fieldbus.devicenet.fullmethod import FullSide, full_calculation
 from labkit.fieldbus.devicenet.lengths import (
+    MIXED_TRUNK,
     cumulative_drops,
-    longest_path,
-    mixed_trunk,
     single_drops,
+    trunk_rules,
 )
-from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS
-from labkit.fieldbus.devicenet.wiring import check_drop_currents
+from labkit.fieldbus.devicenet.parts import HIGHEST_ADDRESS, TERMINATOR_RESISTANCE
+from labkit.fieldbus.devicenet.reading import joined
+from labkit.fieldbus.devicenet.wiring import check_drop_currents, check_supply_rating
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 
@@ -91,36 +93,27 @@ def mended(made: Made, keep: tuple[str, str] | None = None) -> Made:
     raise PlanError("This plan cannot be mended rule by rule.")
 
 
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
-def _by(part: str, rule: str, place: str, sentence: str) -> BrokenRule:
-    return BrokenRule(part, rule, place, sentence)
-
-
 def _addresses(made: Made) -> Iterator[Broken]:
-    holders: dict[int, list[str]] = {}
-    for each in made.devices:
-        holders.setdefault(each.address, []).append(each.name)
-    for address, names in sorted(holders.items()):
-        if len(names) > 1:
+    given = [(each.name, each.address) for each in made.devices]
+    for problem in check_addresses(given, keep_free=made.keep_free):
+        address, names = problem.address, list(problem.devices)
+        if problem.kind == "duplicate":
             sentence = (
-                f"Node address {address} is given twice: {_listed(names)}. Give each device an "
+                f"Node address {address} is given twice: {joined(names)}. Give each device an "
                 "address of its own."
             )
             yield Broken(
-                _by(ADDRESSES, "an address of its own", _listed(names), sentence),
+                BrokenRule(ADDRESSES, "an address of its own", joined(names), sentence),
                 "Nobody answered to the second of them here. That is luck of the start.",
                 lambda m, names=names: _readdressed(m, names[1:]),  # type: ignore[misc]
             )
-        if address in made.keep_free:
+        else:
             sentence = (
-                f"Node address {address} is to stay free, and {_listed(names)} has it. Choose "
+                f"Node address {address} is to stay free, and {joined(names)} has it. Choose "
                 "another: new devices usually come set to it."
             )
             yield Broken(
-                _by(ADDRESSES, "an address that stays free", _listed(names), sentence),
+                BrokenRule(ADDRESSES, "an address that stays free", joined(names), sentence),
                 "It shows only when the next new device is plugged in: it comes set to "
                 f"{address} too, and one of the two stays off the network.",
                 lambda m, names=names: _moved_together(m, names),  # type: ignore[misc]
@@ -152,7 +145,7 @@ def _rates(made: Made) -> Iterator[Broken]:
                 "both alike: a bus has one data rate."
             )
             yield Broken(
-                _by(RATE, "one data rate", each.name, sentence),
+                BrokenRule(RATE, "one data rate", each.name, sentence),
                 "Nothing was heard of it here. On the line it disturbs the others.",
                 lambda m, name=each.name: m.with_device(name, rate=m.rate),  # type: ignore[misc]
             )
@@ -166,7 +159,7 @@ def _drops(made: Made) -> Iterator[Broken]:
                 "longer cable."
             )
             yield Broken(
-                _by(DROPS, "a drop that reaches", each.name, sentence),
+                BrokenRule(DROPS, "a drop that reaches", each.name, sentence),
                 "A device that is not plugged in is missing, whatever else is seen.",
                 lambda m, name=each.name: m.with_device(name, reaches=True),  # type: ignore[misc]
             )
@@ -174,14 +167,14 @@ def _drops(made: Made) -> Iterator[Broken]:
     singles = zip(made.devices, single_drops(network), strict=True)
     long = {each.name: result for each, result in singles if not result.ok}
     if long:
-        metres = _listed([f"{name} ({result.value:g} m)" for name, result in long.items()])
+        metres = joined([f"{name} ({result.value:g} m)" for name, result in long.items()])
         most = next(iter(long.values())).limit
         sentence = (
             f"Too long a drop: {metres}. A single drop has at most {most:g} m. Take a shorter "
             "cable, or lead the trunk past the device."
         )
         yield Broken(
-            _by(DROPS, "single drop", _listed([*long]), sentence),
+            BrokenRule(DROPS, "single drop", joined([*long]), sentence),
             "The signal runs into a drop and back from its open end. How much that disturbs "
             "hangs on all other drops and on the devices: the rule holds for those too that "
             "nobody tried together.",
@@ -195,7 +188,7 @@ def _drops(made: Made) -> Iterator[Broken]:
             f"{whole.limit:g} m. Shorten drops, or take a lower data rate."
         )
         yield Broken(
-            _by(DROPS, "all drops together", "all drops", sentence),
+            BrokenRule(DROPS, "all drops together", "all drops", sentence),
             "Every metre of drop loads the line and rounds the edges of its bits. The bench's "
             "cable and devices leave room; the rule keeps that for older and slower ones.",
             lambda m: _with_drops(
@@ -215,11 +208,11 @@ def _drops(made: Made) -> Iterator[Broken]:
             for each, result in heavy.items()
         }
         yield Broken(
-            _by(
+            BrokenRule(
                 DROPS,
                 "current of a drop",
-                _listed([each.name for each in heavy]),
-                f"Too much current for the length of a drop: {_listed(figures)}. Take a shorter "
+                joined([each.name for each in heavy]),
+                f"Too much current for the length of a drop: {joined(figures)}. Take a shorter "
                 "drop.",
             ),
             "Of the 5.00 V that a conductor may lose, 0.35 V are kept for the drops. This plan "
@@ -235,20 +228,16 @@ def _with_drops(made: Made, metres: Mapping[str, float]) -> Made:
 
 
 def _trunk(made: Made) -> Iterator[Broken]:
-    network = made.network
-    results = [longest_path(network)]
-    if len(network.cables) > 1:
-        results.append(mixed_trunk(network))
-    worst = min(results, key=lambda result: result.margin / result.limit)
+    worst = min(trunk_rules(made.network), key=lambda result: result.margin / result.limit)
     if worst.ok:
         return
-    weighed = "" if worst is results[0] else ", thin cable weighed"
+    weighed = ", thin cable weighed" if worst.rule == MIXED_TRUNK else ""
     sentence = (
         f"The cable system is {worst.value:g} m long {worst.where}{weighed}; at {made.rate} kbit/s "
         f"at most {worst.limit:g} m. Take a lower data rate, or thick cable instead of thin."
     )
     yield Broken(
-        _by(TRUNK, "length of the trunk", "the trunk", sentence),
+        BrokenRule(TRUNK, "length of the trunk", "the trunk", sentence),
         "An acknowledge must be back within the same bit. The devices of the bench answer in "
         "400 ns; slower ones, and the tolerance of their clocks, need what this plan used up.",
         lambda m: _shorter_trunk(m, worst.limit / worst.value * _SHORTER),
@@ -266,26 +255,31 @@ def _shorter_trunk(made: Made, factor: float) -> Made:
 
 
 def _supply(made: Made) -> Iterator[Broken]:
-    total = math.fsum(each.current for each in made.devices)
-    if total > made.rating + 1e-9:
+    network = made.network
+    if any(not result.ok for result in check_supply_rating(network)):
         sentence = (
-            f"The devices draw {total:.2f} A together, and the supply gives {made.rating:g} A. "
-            "Take a stronger supply."
+            f"The devices draw {_drawn(made):.2f} A together, and the supply gives "
+            f"{made.rating:g} A. Take a stronger supply."
         )
         yield Broken(
-            _by(SUPPLY, "strong enough", "the supply", sentence),
+            BrokenRule(SUPPLY, "strong enough", "the supply", sentence),
             "A device may draw less than its plate says. At switching on, and when valves come "
             "on together, it draws that and more.",
-            lambda m: replace(m, rating=math.fsum(e.current for e in m.devices) + 0.001),
+            lambda m: replace(m, rating=_drawn(m) + 0.001),
         )
-    for side in full_calculation(made.network, made.supply_at).sides:
+    for side in full_calculation(network).sides:
         failing = [result for result in side.results if not result.ok]
         if failing:
             yield _overloaded(side, failing)
 
 
+def _drawn(made: Made) -> float:
+    """A of all devices together."""
+    return math.fsum(each.current for each in made.devices)
+
+
 def _overloaded(side: FullSide, failing: list[RuleResult]) -> Broken:
-    told = _listed([_figure(result) for result in failing])
+    told = joined([_figure(result) for result in failing])
     sentence = (
         f"The trunk to the {side.side} of the supply is overloaded: {told}. Move the supply to the "
         f"{side.side}, or take thick cable there."
@@ -293,7 +287,7 @@ def _overloaded(side: FullSide, failing: list[RuleResult]) -> Broken:
     factor = min(result.limit / result.value for result in failing) * _SHORTER
     places = frozenset(row.position for row in side.rows)
     return Broken(
-        _by(SUPPLY, f"load on the {side.side}", f"{side.side} of the supply", sentence),
+        BrokenRule(SUPPLY, f"load on the {side.side}", f"{side.side} of the supply", sentence),
         "The rule counts with more resistance than new cable has at 20 °C, and leaves 0.35 V for "
         "the drops: warm cable, aged contacts and a lower supply use that up. The bench works out "
         "no heat: an overloaded cable gets hot and can burn.",
@@ -317,12 +311,12 @@ def _terminators(made: Made) -> Iterator[Broken]:
     for end in ENDS:
         if end not in made.terminators:
             yield Broken(
-                _by(
+                BrokenRule(
                     ENDS_PART,
                     "a terminator at each end",
                     end,
-                    f"No terminator stands at the {sides[end]} end of the trunk. Put one of 121 Ω "
-                    "there.",
+                    f"No terminator stands at the {sides[end]} end of the trunk. Put one of "
+                    f"{TERMINATOR_RESISTANCE:g} Ω there.",
                 ),
                 "On so short a line, at this data rate, what comes back from the open end is gone "
                 "before a bit is read. With more cable, or at a higher rate, it is not.",
@@ -332,11 +326,11 @@ def _terminators(made: Made) -> Iterator[Broken]:
     astray = sorted(made.terminators.difference(ENDS))
     if astray:
         yield Broken(
-            _by(
+            BrokenRule(
                 ENDS_PART,
                 "no terminator elsewhere",
-                _listed(astray),
-                f"A terminator stands on the drop of {_listed(astray)}. Take it off: one belongs "
+                joined(astray),
+                f"A terminator stands on the drop of {joined(astray)}. Take it off: one belongs "
                 "at each end of the trunk and nowhere else.",
             ),
             "Every driver works against one resistor more, so that the levels are lower. Here "
@@ -354,7 +348,7 @@ def _scan_list(made: Made) -> Iterator[Broken]:
                 f"{each.produces} input and {each.consumes} output bytes."
             )
             yield Broken(
-                _by(LIST, "in the scan list", each.name, sentence),
+                BrokenRule(LIST, "in the scan list", each.name, sentence),
                 "It is not asked here, whatever else is seen.",
                 lambda m, name=each.name: m.with_device(name, listed=True),  # type: ignore[misc]
             )
@@ -365,7 +359,7 @@ def _scan_list(made: Made) -> Iterator[Broken]:
                 f"{each.consumes}. Write its own sizes."
             )
             yield Broken(
-                _by(LIST, "its own sizes", each.name, sentence),
+                BrokenRule(LIST, "its own sizes", each.name, sentence),
                 "Nobody got so far as to compare the sizes here.",
                 _own_sizes(each),
             )
@@ -381,13 +375,13 @@ def _inputs(made: Made) -> Iterator[Broken]:
     for each in made.asked:
         if each.produces and each.listed and each.inputs_at != each.reads_at:
             others = _overlapped(each, made)
-            over = f", over those of {_listed(others)}" if others else ""
+            over = f", over those of {joined(others)}" if others else ""
             sentence = (
                 f"The program reads the inputs of {each.name} from byte {each.reads_at} on, and "
                 f"the scan list puts them from byte {each.inputs_at} on{over}. Make both alike."
             )
             yield Broken(
-                _by(INPUTS, "its own input bytes", each.name, sentence),
+                BrokenRule(INPUTS, "its own input bytes", each.name, sentence),
                 "Nothing came in from it here, right or wrong.",
                 lambda m, name=each.name, at=each.reads_at: m.with_device(name, inputs_at=at),  # type: ignore[misc]
             )
@@ -412,7 +406,7 @@ def _outputs(made: Made) -> Iterator[Broken]:
                 f"list takes its outputs from byte {each.outputs_at} on. Make both alike."
             )
             yield Broken(
-                _by(OUTPUTS, "its own bytes", each.name, sentence),
+                BrokenRule(OUTPUTS, "its own bytes", each.name, sentence),
                 "Nothing came through to it here, right or wrong.",
                 lambda m, name=each.name, at=each.program_at: m.with_device(name, outputs_at=at),  # type: ignore[misc]
             )
