@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from pydantic_core import ErrorDetails
 
 from labkit.lab.reading.misread import what_goes_into
+from labkit.lab.reading.mistyped_lines import in_quotes
 from labkit.lab.reading.source import Fields
 from labkit.language.near import near
 from labkit.language.problems import MOST_PROBLEMS, DefinitionError, Problem
@@ -227,6 +228,8 @@ _CALLED: Final = {
     **dict.fromkeys(("cost", "price"), "costs"),
     **dict.fromkeys(("reason", "why"), "because"),
     **dict.fromkeys(("min", "start"), "from"),
+    **dict.fromkeys(("bias", "biasing"), "polarization"),
+    **dict.fromkeys(("termination", "terminator"), "terminators"),
 }
 """What people call a field, and its name here."""
 
@@ -263,8 +266,8 @@ def _where_it_belongs(path: tuple[str | int, ...], model: type[BaseModel], field
     if not is_exercise and name in _OF_EXERCISES:
         return "It belongs in an exercise: below ```exercise and its id."
     kind = fields.data.get("kind")
-    of = f" an exercise of the kind '{kind}'" if is_exercise and isinstance(kind, str) else " here"
-    return f"Take it out. The fields of{of} are: {', '.join(sorted(known))}."
+    of = f"of an exercise of the kind '{kind}'" if is_exercise and isinstance(kind, str) else "here"
+    return f"Take it out. The fields {of} are: {', '.join(sorted(known))}."
 
 
 _OF_EXERCISES: Final = frozenset(
@@ -389,6 +392,8 @@ def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
         return f"{mend[:1].upper()}{mend[1:]}." if mend else ""
     if kind in ("float_parsing", "finite_number"):
         return _number_mend(str(given))
+    if kind == "string_type" and isinstance(given, list):
+        return _list_mend(given, name)
     mends = {
         "list_type": "Write the items below it, each after '- ', or in brackets: [8, 10].",
         "int_parsing": "Write a whole number in digits, such as 2.",
@@ -396,8 +401,7 @@ def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
         "int_type": "Write a whole number in digits, such as 2.",
         "float_type": "Write it in digits, such as 2 or 0.5.",
         "bool_parsing": "Write yes or no.",
-        "string_type": "Write it behind its name; a text that begins with a bracket stands in "
-        "quotation marks.",
+        "string_type": "Write it behind its name, on the same line.",
         "string_too_long": "Write a shorter one.",
         "greater_than": "Write a larger number.",
         "greater_than_equal": "Write a larger number, without a minus sign.",
@@ -406,6 +410,17 @@ def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
         "too_long": "Take some out; a number has a decimal point, since a comma parts two.",
     }
     return mends.get(kind, "")
+
+
+def _list_mend(given: list[Any], name: str) -> str:
+    """What to write where a list stands in place of one text or formula."""
+    written = f"[{', '.join(map(str, given))}]"
+    if len(written) > _LONGEST_LIST or not all(isinstance(item, str) for item in given):
+        return "Put all of it in quotation marks."
+    return f"Put all of it in quotation marks: {name}: {in_quotes(written)}"
+
+
+_LONGEST_LIST: Final = 200
 
 
 def _pattern_mend(pattern: str, given: str) -> str:

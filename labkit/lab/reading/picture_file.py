@@ -20,7 +20,7 @@ from typing import Final
 from PIL import Image, ImageOps
 
 from labkit.errors import LabkitError
-from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own
+from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own, name_meant
 
 LONGEST_SIDE: Final = 1_600
 """Pixels of the longer side of a picture that is carried."""
@@ -96,10 +96,11 @@ def _read(file: Path, name: str) -> bytes:
     except OSError:
         names = []
     if name not in names:
-        near = next((each for each in names if each.lower() == name.lower()), "")
+        meant = name_meant(name, file.parent, _ENDINGS)
+        offer = f"Did you mean '{meant}'? " if meant else ""
         raise PictureError(
             f"the picture '{name}' is not there.",
-            f"The file is called '{near}': write it so." if near else f"Put it beside {_LAB}.",
+            f"{offer}Put it beside {_LAB}, and write its name as it is there.",
         )
     try:
         data = bytes_of_own(file, MAX_FILE + 1)
