@@ -20,7 +20,9 @@ _PLACES: Final = '  places: "[0, spacing, 2*spacing, 3*spacing, 4*spacing]"'
 _SOURCE: Final = '"Ω, the usual terminator of an RS-485 line; common practice, no source"'
 _S1: Final = 'right: "bit(address, 0) == 1"'
 _SWAP: Final = "{id: swap, text: Exchange the drive.}"
-_CRC: Final = '{answer: "read_request(address, 3, register - first_register, 2)[6]", write: hex, digits: 2}'
+_CRC: Final = (
+    '{answer: "read_request(address, 3, register - first_register, 2)[6]", write: hex, digits: 2}'
+)
 _LINE: Final = "box: [12, 70, 36, 84]"
 _PICTURE: Final = 'picture: "![The control board of a drive: terminals above, switches in the middle, terminals below](board.png)"'
 

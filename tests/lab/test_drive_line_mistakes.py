@@ -68,6 +68,8 @@ def test_what_cannot_be_read_is_told_all_at_once(tmp_path: Path) -> None:
 
 
 def test_two_commas_are_one_mistake(tmp_path: Path) -> None:
-    text = BASES["drive line"].replace('"100 % is 16384, not 32767."', "Not so, not so, and not so.")
+    text = BASES["drive line"].replace(
+        '"100 % is 16384, not 32767."', "Not so, not so, and not so."
+    )
     [problem] = told_of(lambda: read_lab(written(text, tmp_path)))
     assert '"Not so, not so, and not so."' in problem.mend

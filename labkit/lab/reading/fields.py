@@ -7,6 +7,7 @@ import unicodedata
 from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from labkit.lab.reading.misread import what_goes_into
@@ -27,6 +28,8 @@ SceneryText = Annotated[str, Field(min_length=1, max_length=200, pattern=_WORDS)
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Marks = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
 
+AT_HAND: Final[dict[str, Any]] = {"at_hand": True}
+"""What a model says of a field that a form shows unfolded, though it may be left out."""
 TEXT: Final = "[text]"
 GROUP: Final = "[group]"
 """Tags of an item that may be text or a group of fields. Nobody wrote them: no place names them."""
@@ -244,7 +247,7 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], fields: Fields, label
         return Problem(place, "is not a field here.", _where_it_belongs(path, model, fields))
     if kind in ("model_type", "dict_type"):
         return Problem(place, _words(detail), _group_mend(detail["input"], path, model))
-    return Problem(place, _words(detail), _mend(detail, path))
+    return Problem(place, _words(detail), _mend(detail, path, model))
 
 
 def _where_it_belongs(path: tuple[str | int, ...], model: type[BaseModel], fields: Fields) -> str:
@@ -310,12 +313,22 @@ def _draw_mend(given: Any, name: str) -> str:
 
 def _aliases(model: type[BaseModel], path: tuple[str | int, ...]) -> list[str]:
     """The field names known where `path` ends."""
+    return list(_known(model, path))
+
+
+def _needed(model: type[BaseModel], path: tuple[str | int, ...]) -> list[str]:
+    """The names of those that may not be left out."""
+    return [name for name, field in _known(model, path).items() if field.is_required()]
+
+
+def _known(model: type[BaseModel], path: tuple[str | int, ...]) -> dict[str, FieldInfo]:
+    """The fields by name where `path` ends."""
     here: Any = model
     for step in path[:-1]:
         here = _inner_model(here, step)
         if here is None:
-            return []
-    return [field.alias or name for name, field in here.model_fields.items()]
+            return {}
+    return {field.alias or name: field for name, field in here.model_fields.items()}
 
 
 def _inner_model(model: Any, step: str | int) -> Any:
@@ -378,7 +391,7 @@ def _too_few(limits: dict[str, Any]) -> str:
     return f"{has}; it must have at least {limits.get('min_length')}."
 
 
-def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
+def _mend(detail: ErrorDetails, path: tuple[str | int, ...], model: type[BaseModel]) -> str:
     given, kind = detail["input"], detail["type"]
     name = next((step for step in reversed(path) if isinstance(step, str)), "")
     if kind == "string_pattern_mismatch":
@@ -386,7 +399,7 @@ def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
     if kind == "literal_error":
         return f"Write {detail['ctx']['expected'].replace(chr(39), '')}."
     if kind == "string_too_short":
-        return what_goes_into(name)
+        return what_goes_into(name, needed=name in _needed(model, path))
     if kind == "value_error":
         _, _, mend = str(detail.get("ctx", {}).get("error")).partition("; ")
         return f"{mend[:1].upper()}{mend[1:]}." if mend else ""

@@ -76,7 +76,9 @@ def misread_field(
     gap = re.fullmatch(r"(\w[\w ]*):(\S+)", name)
     if gap:
         return "a blank is missing behind the colon.", f"Write '{gap[1]}: {gap[2]}'."
-    whole = ", ".join([value, *(str(key.value) for key, _ in takewhile(_is_cut, pairs[at:]))])[:_LONGEST]
+    whole = ", ".join([value, *(str(key.value) for key, _ in takewhile(_is_cut, pairs[at:]))])[
+        :_LONGEST
+    ]
     listed = re.fullmatch(r"\(([^()]*)\)", whole)
     if listed:
         return "a list stands in square brackets.", f"Write [{listed[1]}]."
@@ -154,9 +156,12 @@ def _blanks_only(node: yaml.ScalarNode, name: str) -> Told | None:
     return None
 
 
-def what_goes_into(name: str) -> str:
-    """What an author is told to write into an empty field."""
-    return _INTO.get(name, "Write something, or leave the line out.")
+def what_goes_into(name: str, *, needed: bool = False) -> str:
+    """What an author is told to write into an empty field; one that is `needed` has to stay."""
+    usual = (
+        "Write something: it is needed." if needed else "Write something, or leave the line out."
+    )
+    return _INTO.get(name, usual)
 
 
 _INTO: Final = {
