@@ -50,7 +50,7 @@ class SpotFields(ExerciseFields):
         default_factory=list,
         min_length=2,
         max_length=40,
-        description="Of a picture: right and wrong ones, two or more. In the network there are none.",
+        description="Of a picture: right and wrong ones, two or more. Of the network: none.",
         json_schema_extra=AT_HAND,
     )
     answer: Text = Field(
