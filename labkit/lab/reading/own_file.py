@@ -25,6 +25,16 @@ def name_meant(name: str, folder: Path, endings: tuple[str, ...]) -> str:
     return near(name, there) or (there[0] if len(there) == 1 else "")
 
 
+def where_it_is(name: str, folder: Path, endings: tuple[str, ...]) -> str:
+    """What to do about a file that is not there under this name."""
+    meant = name_meant(name, folder, endings)
+    if not meant:
+        return "Put it beside lab.md."
+    if meant.lower() == name.lower():
+        return f"The file is called '{meant}': write it so."
+    return f"Did you mean '{meant}'? Otherwise put it beside lab.md."
+
+
 def bytes_of_own(file: Path, most: int) -> bytes:
     """At most `most` bytes of a file. Raises `NoOwnFileError`, `OSError`."""
     if not stat.S_ISREG(file.lstat().st_mode):

@@ -20,7 +20,7 @@ from typing import Final, NoReturn
 
 from labkit.exchange.spreadsheet import is_sheet
 from labkit.lab.reading.fields import id_like
-from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own, name_meant
+from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own, name_meant, where_it_is
 from labkit.lab.reading.sheet_file import SheetError, rows_of_sheet
 from labkit.lab.reading.source import Source
 from labkit.language.expression import RESERVED
@@ -136,9 +136,7 @@ def _read(folder: Path, name: str, place: Place) -> bytes:
     except OSError:
         names = []
     if name not in names:
-        meant = name_meant(name, folder, _ENDINGS)
-        mend = f"Did you mean '{meant}'? " if meant else ""
-        mend += "Put it beside lab.md, and write its name as it is there."
+        mend = where_it_is(name, folder, _ENDINGS)
         raise definition_error(place, f"the table '{name}' is not there.", mend)
     try:
         data = bytes_of_own(folder / name, MAX_FILE + 1)
