@@ -65,7 +65,7 @@ RESERVED: Final = frozenset(
 """Words of the language itself, which cannot be names of a lab."""
 _UNWRITTEN: Final = frozenset({"self", "caller", "varargs", "kwargs"})
 
-_BARE_TEXT: Final = re.compile(r"[A-Za-z]\w*(?:[ -]\w+)+")
+_BARE_TEXT: Final = re.compile(r"[A-Za-z]\w*(?:[ -]\w+)*")
 
 Value = Any
 Beyond = Callable[[str], Told | None]
@@ -142,7 +142,7 @@ class Formula:
             raise definition_error(
                 self.place,
                 f"'{self.text}' gives {_told(value)}, which is not a number.",
-                "Write a formula that gives a number.",
+                _number_mend(value),
             )
         return float(value)
 
@@ -316,14 +316,19 @@ class Language:
         if offer:
             return message, f"Did you mean '{offer}'?"
         if _BARE_TEXT.fullmatch(text.strip()):
-            return message, f"If it is a text, write it so: '\"{text.strip()}\"'. {_named(known)}"
+            mend = f"A text takes both kinds of marks: '\"{text.strip()}\"'."
+            return message, f"{mend} {_named(known)}{self._constants()}"
         hyphen = re.search(rf"\b{re.escape(name)}-([a-z]\w*)", text)
         if hyphen:
             whole = f"{name}_{hyphen[1]}"
             return message, f"A name has no '-': write {whole}. To subtract, put blanks around '-'."
+        mend = f'A text stands in quotation marks: "{name}".'
+        return message, f"{mend} {_named(known)}{self._constants()}"
+
+    def _constants(self) -> str:
+        """A sentence on the texts that have a name of their own, such as kinds of cable."""
         words = [word for word, value in self.functions.items() if isinstance(value, str)]
-        constants = f" Words without quotation marks: {', '.join(words)}." if words else ""
-        return message, f'A text stands in quotation marks: "{name}". {_named(known)}{constants}'
+        return f" Words without quotation marks: {', '.join(words)}." if words else ""
 
 
 _TreeOf = Callable[[str], nodes.Template]
@@ -540,6 +545,15 @@ def _failed(
 ) -> DefinitionError:
     reason, mend = why_no_value(error, text, values)
     return definition_error(place, f"'{text}' has no value: {reason}.", mend)
+
+
+def _number_mend(value: Value) -> str:
+    """What to write where a formula should give a number, and gives this."""
+    if isinstance(value, str) and value[:2] in ("16", "2#"):
+        return "Leave hex() or binary() out: a number is what it makes digits of."
+    if isinstance(value, list | tuple) and value:
+        return "Take one of the list: [0] behind it is the first, [1] the second."
+    return "Write a formula that gives a number."
 
 
 def _told(value: Value) -> str:

@@ -22,6 +22,7 @@ class Forms {
     this.said = element("p", { class: "pf-said", role: "status" });
     this.node = element("div", { class: "pv-bar pf-bar" }, element("div", { class: "pv-tools", role: "group", "aria-label": "Exercises" }, this.add, this.undo), this.said);
     this.section = element("section", { class: "pf-form", "aria-label": "The form", hidden: true });
+    this.section.addEventListener("keydown", (event) => this.leaves(event));
     this.change = this.press("Change", "C", () => this.opens("change"));
     this.here = element(
       "div",
@@ -50,6 +51,16 @@ class Forms {
     if (!pressed) return;
     event.preventDefault();
     pressed.click();
+  }
+
+  // Escape closes the form; in a field to search in it takes out what is typed there first.
+  /** @param {KeyboardEvent} event */
+  leaves(event) {
+    if (event.key !== "Escape" || event.isComposing) return;
+    const at = event.target;
+    if (at instanceof HTMLInputElement && at.type === "search" && at.value) return;
+    event.preventDefault();
+    this.close();
   }
 
   /** @param {string} name - the exercise in focus */

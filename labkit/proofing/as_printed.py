@@ -27,6 +27,7 @@ class SumAsPrinted(Finding):
     id: ClassVar[str] = "sum-as-printed"
     text: str
     gives: str
+    bare: tuple[str, ...]
     draws: Share
 
     @property
@@ -39,7 +40,10 @@ class SumAsPrinted(Finding):
 
     @property
     def mend(self) -> str:
-        """More digits, or steps that are rounded."""
+        """The units that are missing; or more digits, or steps that are rounded."""
+        if self.bare:
+            bare = " and ".join(self.bare)
+            return f"Write its unit behind every number: there is none behind {bare}."
         return (
             "Print more digits of what goes in, or work on with the rounded number; and let the "
             "tolerance take both ways."
@@ -73,6 +77,7 @@ class _Case:
     seed: str
     text: str
     gives: str = ""
+    bare: tuple[str, ...] = ()
 
 
 _Where = tuple[str, Place]
@@ -109,6 +114,7 @@ class AsPrinted:
                     seed=cases.first.seed,
                     text=cases.first.text,
                     gives=cases.first.gives,
+                    bare=cases.first.bare,
                     draws=Share(cases.count, self._draws),
                 )
                 for (exercise, place), cases in self._sums.items()
@@ -133,7 +139,8 @@ class AsPrinted:
         where = (exercise, prose.place)
         for found in sums(text):
             if not found.holds:
-                case = _Case(scenario.seed, shown(found.text), f"{found.values[0]:.6g}")
+                gives = f"{found.values[0]:.6g}"
+                case = _Case(scenario.seed, shown(found.text), gives, found.bare)
                 add_case(self._sums, where, case)
                 break
         for claim in claims(text):

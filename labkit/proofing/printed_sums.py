@@ -40,13 +40,15 @@ class Sum:
     """An expression that a text says is equal to a number.
 
     `values` are what the printed expression may mean, in the unit of `said`. `margin` is half a
-    unit of the last printed figure of `said`.
+    unit of the last printed figure of `said`. `bare` are numbers that are added without a unit
+    where others have one.
     """
 
     text: str
     said: Decimal
     margin: Decimal
     values: tuple[Decimal, ...]
+    bare: tuple[str, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -87,7 +89,21 @@ def _sums_in(text: str) -> Iterator[Sum]:
             values = tuple(_values(side, size))
             if values:
                 written = text[side[0].start : result[-1].end]
-                yield Sum(written, number, _margin(result), values)
+                yield Sum(written, number, _margin(result), values, _bare(side, result))
+
+
+def _bare(side: list[_Token], result: list[_Token]) -> tuple[str, ...]:
+    """The numbers of parts that are added without a unit, where there is one elsewhere."""
+    if not any(token.kind == "unit" for token in (*side, *result)):
+        return ()
+    parts: list[list[_Token]] = [[]]
+    for token in side:
+        if _SIGNS.get(token.text, token.text) in ("+", "−"):
+            parts.append([])
+        elif token.text not in ("(", ")"):
+            parts[-1].append(token)
+    without = (part for part in parts if not any(token.kind == "unit" for token in part))
+    return tuple(token.text for part in without for token in part if token.kind == "number")
 
 
 def _values(side: list[_Token], size: Decimal) -> Iterator[Decimal]:

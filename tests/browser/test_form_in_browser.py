@@ -154,9 +154,34 @@ def changes(page: Any, form: Form) -> None:
     page.keyboard.press("Enter")
     assert form.node.get_by_label("Text", exact=True).first.input_value() == "At the end"
     assert len(form.look()) == 6
-    page.once("dialog", lambda dialog: dialog.accept())
-    form.press("Close")
+    closes_by_escape(page, form)
+
+
+def closes_by_escape(page: Any, form: Form) -> None:
+    """Escape asks where something typed would be lost, and leaves the focus where it began."""
+    asked: list[str] = []
+
+    def says(*, yes: bool) -> None:
+        def answers(dialog: Any) -> None:
+            asked.append(dialog.message)
+            dialog.accept() if yes else dialog.dismiss()
+
+        page.once("dialog", answers)
+
+    form.node.get_by_label("Title", exact=True).focus()
+    says(yes=False)
+    page.keyboard.press("Escape")
+    assert form.node.is_visible()
+    says(yes=True)
+    page.keyboard.press("Escape")
+    form.node.wait_for(state="hidden")
+    assert len(asked) == 2
     assert here(page, "Change").evaluate("node => node === document.activeElement")
+    page.keyboard.press("Alt+A")
+    form.node.locator('[data-kind="choice"]').first.wait_for()
+    page.keyboard.press("Escape")  # nothing is typed: nothing is asked
+    form.node.wait_for(state="hidden")
+    assert len(asked) == 2
 
 
 def copies_and_moves(page: Any, form: Form, file: Path) -> None:
@@ -226,6 +251,9 @@ def test_an_exercise_of_another_lab_is_found_and_taken(
     found.wait_for()
     assert "With it comes: both_ways, metres." in found.inner_text()
     assert findings(page) == []
+    sought.press("Escape")  # takes out what is typed there
+    assert form.node.is_visible()
+    assert sought.input_value() == ""
     found.press("Enter")
     form.node.get_by_label("Title", exact=True).wait_for()
     assert form.node.get_by_label("From", exact=True).input_value() == "other/loop 1.0"

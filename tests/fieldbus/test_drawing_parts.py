@@ -101,6 +101,18 @@ def test_only_what_is_asked_for_has_places_and_taps_get_the_room_of_the_trunk() 
         assert set(draw_parts(TWO_SUPPLIES, [kind]).boxes) == ids
 
 
+@pytest.mark.parametrize("width", [400, 860])
+def test_a_tap_has_room_for_a_finger_above_and_below_the_trunk(width: float) -> None:
+    boxes = draw_parts(TWO_SUPPLIES, width=width).boxes
+    [(_, top, _, height)] = boxes["tap 3"]
+    beside = (*boxes["joint to tap 3"], *boxes["tap 3 to supply 7"])
+    trunk = min((y + high / 2 for _, y, _, high in beside), key=lambda y: abs(y - top))
+    assert trunk - top >= 24, "above is the place of its words"
+    assert top + height - trunk >= 24, "below is the place of its plug"
+    [(_, device, _, _)] = boxes["gate"]
+    assert top + height <= device
+
+
 def test_a_stretch_that_goes_on_in_the_next_row_has_a_place_in_both() -> None:
     network = replace(TWO_SUPPLIES, supplies=(Supply(25),), section_breaks=())
     boxes = draw_parts(network, width=400).boxes

@@ -18,11 +18,13 @@ from labkit.lab.starter import starter_lab
 STARTER: Final = starter_lab("bottling", "A line of sensors")
 _LABS: Final = Path(__file__).parents[2] / "labs"
 MOTORS: Final = Path(__file__).with_name("labs") / "motors-of-a-table"
+DRIVE_LINE: Final = Path(__file__).with_name("drive_line")
 BASES: Final = {
     "starter": STARTER,
     "acceptance": (_LABS / "acceptance" / "lab.md").read_text("utf-8"),
     "several": (Path(__file__).with_name("labs") / "several-right" / "lab.md").read_text("utf-8"),
     "order": (Path(__file__).parent / "labs" / "order-and-words" / "lab.md").read_text("utf-8"),
+    "drive line": (DRIVE_LINE / "lab.md").read_text("utf-8"),
     "lab.md": (MOTORS / "lab.md").read_text("utf-8"),
     "motors.csv": (MOTORS / "motors.csv").read_text("utf-8"),
 }

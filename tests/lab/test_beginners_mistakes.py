@@ -50,7 +50,7 @@ def test_a_beginners_mistake_is_told_at_its_line_with_what_to_write(
     for words in mistake.told:
         assert words.lower() in here[0].lower(), here[0]
     for problem in problems:
-        _in_words_of_people(problem, mistake)
+        in_words_of_people(problem, mistake)
 
 
 def written(mistake: Mistake, folder: Path) -> Lab:
@@ -68,7 +68,7 @@ def at_its_line(problem: Problem, mistake: Mistake) -> bool:
     return problem.place.line == mistake.line and problem.place.file.endswith(".csv") == of_table
 
 
-def _in_words_of_people(problem: Problem, mistake: Mistake) -> None:
+def in_words_of_people(problem: Problem, mistake: Mistake) -> None:
     """A mend is told, and no word is a programmer's, except where the author wrote it."""
     # A list of the kinds names the one for steps in order.
     said = f"{problem.message} {problem.mend}".replace(", sequence,", ",")

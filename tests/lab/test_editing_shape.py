@@ -33,6 +33,12 @@ def test_each_field_of_each_kind_says_what_goes_into_it(kind: str) -> None:
     assert own == sorted(own, reverse=True)
 
 
+def test_places_of_a_picture_are_seen_though_a_network_needs_none() -> None:
+    [places] = [field for field in shape_of("spot") if field.name == "places"]
+    assert (places.needed, places.at_hand) == (False, True)
+    assert [field.name for field in shape_of("quantity") if field.at_hand] == []
+
+
 def test_each_kind_says_what_a_trainee_does_as_the_guide_does() -> None:
     guide = (instructors_notebooks() / "authoring.md").read_text("utf-8")
     rows = re.findall(r"^\| `(\w+)` \| .* \| ([^|]*) \|$", guide, re.MULTILINE)

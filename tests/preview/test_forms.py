@@ -68,6 +68,21 @@ class Page:
         return self.author.file.read_bytes().decode()
 
 
+def test_what_is_needed_is_not_said_to_be_left_out(page: Page) -> None:
+    empty = dict.fromkeys(("title", "question", "picture", "answer", "marks", "working"), "")
+    found = page.lines(
+        {"do": "add", "of": page.told["of"], "kind": "spot", "values": empty, "after": -1, "id": ""}
+    )
+    mends = {problem["field"].split(": ")[-1]: problem["mend"] for problem in found["problems"]}
+    assert mends["picture"] == "Write something: it is needed."
+    assert not [mend for mend in mends.values() if "leave the line out" in mend]
+    with_hint = empty | {"accepted": [{"was": None, "now": {"finding": "", "because": ""}}]}
+    found = page.lines(
+        {"do": "add", "of": page.told["of"], "kind": "spot", "values": with_hint, "after": -1}
+    )
+    assert any("needed" in problem["mend"] for problem in found["problems"])
+
+
 @pytest.fixture
 def page(author: Author) -> Page:
     return Page(author)

@@ -117,6 +117,16 @@ def test_a_working_that_does_not_add_up_as_printed() -> None:
     assert "does not add up as printed: its numbers give" in finding.sentence
 
 
+def test_numbers_without_their_units_are_named() -> None:
+    def mend_of(printed: str) -> str:
+        told = f'"{printed} = {{{{ near + far }}}} m."'
+        return the(broken(("The near part is missing.", told)), "sum-as-printed").mend
+
+    bare = mend_of("7 · 0.001 + {{ far }} m")
+    assert bare == "Write its unit behind every number: there is none behind 7 and 0.001."
+    assert "Print more digits" in mend_of("3 · {{ near }} m + {{ far }} m")
+
+
 def test_a_sum_in_the_lab_s_text_and_in_the_words_on_a_mistake() -> None:
     text = "It carries {{ load }} A, so {{ load }} A + 1 A = {{ load + 1.1 }} A."
     assert the(broken(("It carries {{ load }} A.", text)), "sum-as-printed").exercise == ""

@@ -29,7 +29,7 @@ from labkit.fieldbus.serial.character import CharacterFormat
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import Strict, Text, check_fields
 from labkit.language.expression import Formula, Prose, Value
-from labkit.language.problems import Place, definition_error
+from labkit.language.problems import Place, definition_error, nearest
 
 Names = Mapping[str, Value]
 Formulas = Mapping[str, Formula]
@@ -158,11 +158,20 @@ class ModbusRecipe:
                 polarizations=tuple(self._polarizations(values)),
                 earths=self._earths(values),
                 bit_rate=self.alone["rate"].number(values),
-                form=CharacterFormat.from_text(self.form.render(values).strip()),
+                form=self._form(values),
                 cable=self._cable(values),
             )
         except PlanError as error:
             raise definition_error(self.place, str(error)) from error
+
+    def _form(self, values: Names) -> CharacterFormat:
+        text = self.form.render(values).strip()
+        try:
+            return CharacterFormat.from_text(text)
+        except PlanError as error:
+            sentence, _, mend = str(error).partition(": ")
+            mend = f"{mend[:1].upper()}{mend[1:]}"
+            raise definition_error(self.form.place, f"{sentence}.", mend) from error
 
     def _earths(self, values: Names) -> tuple[Any, ...]:
         earth = self.alone.get("earth")
@@ -213,18 +222,18 @@ class ModbusRecipe:
                 "Give each tap a position, a derivation and a device.",
             )
         master = self.alone["master"].evaluate(values) if "master" in self.alone else None
-        taken = False
+        names: list[Any] = []
         for row in zip(*columns.values(), strict=True):
             at, *own = row
             tap = Tap(at, tuple(self._derivations(dict(zip([*columns][1:], own, strict=True)))))
             devices = [device for each in tap.derivations for device in each.devices]
-            taken = taken or any(device.name == master for device in devices)
+            names += [device.name for device in devices]
             yield _with_master(tap, master)
-        if master is not None and not taken:
+        if master is not None and master not in names:
             raise definition_error(
                 self.alone["master"].place,
                 f"no device at the taps is called {master!r}, so it cannot be the master.",
-                "Give the name of one of them.",
+                nearest(str(master), map(str, names)),
             )
 
     def _derivations(self, row: dict[str, Any]) -> Iterator[Derivation]:

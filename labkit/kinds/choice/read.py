@@ -9,10 +9,11 @@ from pydantic import Field
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.choice.data import ChoiceAsk, Option
 from labkit.kinds.common.read_apart import check_ids
+from labkit.kinds.common.read_id import id_meant, read_id_formula
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
-from labkit.language.expression import Value
-from labkit.language.problems import definition_error, nearest
+from labkit.language.expression import Formula, Value
+from labkit.language.problems import definition_error
 from labkit.language.stream import Stream
 
 
@@ -45,9 +46,9 @@ class ChoiceReader:
 
     def read(self, fields: ChoiceFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
-        answer = reader.formula(fields.answer, "answer")
         ids = [option.id for option in fields.options]
         check_ids(ids, "option", reader, "options")
+        answer = read_id_formula(fields.answer, ids, reader, "answer")
         texts = [
             reader.prose(option.text, "options", index, "text")
             for index, option in enumerate(fields.options)
@@ -63,7 +64,7 @@ class ChoiceReader:
                 raise definition_error(
                     answer.place,
                     f"the answer '{right}' is not an option: it must give the id of one.",
-                    _id_meant(right, fields.options),
+                    _id_meant(answer, right, fields.options),
                 )
             order = stream.order(len(ids))
             options: list[Option] = [{"id": ids[n], "text": texts[n].render(values)} for n in order]
@@ -83,7 +84,9 @@ class ChoiceReader:
         return prepare
 
 
-def _id_meant(right: str, options: Sequence[OptionFields]) -> str:
+def _id_meant(answer: Formula, right: str, options: Sequence[OptionFields]) -> str:
     """The id to write where the answer gives something else, perhaps an option's text."""
     named = next((option.id for option in options if option.text.strip() == right.strip()), "")
-    return f"Write its id: '{named}'." if named else nearest(right, [item.id for item in options])
+    if named:
+        return f"Write its id: '{named}'."
+    return id_meant(answer, right, [option.id for option in options])

@@ -118,7 +118,7 @@ class NumberFormulas:
             raise definition_error(
                 self.answer.place,
                 f"'{self.answer.text}' gives {value:.10g}, but a whole number is asked for.",
-                "Round it in the formula: '-(-x // 1)' is x rounded up, 'x // 1' rounded down.",
+                "Round it in the formula: round(x), up by ceil(x), down by floor(x).",
             )
         return float(round(value))
 

@@ -11,6 +11,7 @@ from typing import Final
 from PIL import Image
 
 from labkit.doors.prepared import Prepared, Preparer
+from labkit.kinds.common.read_id import read_id_formula
 from labkit.kinds.spot.data import Place, SpotAsk
 from labkit.kinds.spot.places import WHOLE, area, point_in
 from labkit.kinds.spot.read_fields import PlaceFields, SpotFields
@@ -42,7 +43,7 @@ class SpotReader:
         _refuse_of_network(fields, reader)
         bare = _places(fields, reader)
         ids = [place["id"] for place in bare]
-        answer = reader.formula(fields.answer, "answer")
+        answer = read_id_formula(fields.answer, ids, reader, "answer")
         points = reader.formula(fields.points, "points") if fields.points is not None else None
         names = [reader.prose(p.name, "places", n, "name") for n, p in enumerate(fields.places)]
         tells = {
@@ -109,9 +110,10 @@ def _picture(fields: SpotFields, reader: FieldReader) -> tuple[str, str, list[in
     text = reader.prose(fields.picture, "picture").render({})
     found = _PICTURE.fullmatch(text.strip())
     if not found:
+        file = text.strip() if re.fullmatch(r"[\w-]+\.\w+", text.strip()) else "file.png"
         raise reader.error(
             "is not one picture alone.",
-            "Write it as '![what it shows](file.png)', or 'network' for the drawn network.",
+            f"Write it as \"![what it shows]({file})\", or 'network' for the drawn network.",
             "picture",
         )
     _, comma, data = found[2].partition(";base64,")

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from labkit.lab.reading.fields import ExerciseFields, Id, Number, Strict, Text
+from labkit.lab.reading.fields import AT_HAND, ExerciseFields, Id, Number, Strict, Text
 
 Edges = Annotated[list[Number], Field(min_length=4, max_length=4)]
 
@@ -50,7 +50,8 @@ class SpotFields(ExerciseFields):
         default_factory=list,
         min_length=2,
         max_length=40,
-        description="Of a picture: right and wrong ones.",
+        description="Of a picture: right and wrong ones, two or more. Of the network: none.",
+        json_schema_extra=AT_HAND,
     )
     answer: Text = Field(
         description='A formula that gives the id of the right place, or a list of ids: "coil", '

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
+from labkit.kinds.common.read_id import id_meant
 from labkit.language.expression import Formula, Value
-from labkit.language.problems import definition_error, nearest
+from labkit.language.problems import definition_error
 
 MOST_POINTS: Final = 12
 
@@ -20,7 +21,7 @@ def given_by(formula: Formula, values: Mapping[str, Value], ids: list[str], what
         raise definition_error(
             formula.place,
             f"the answer '{unknown}' is not {what}: it must give the id of one, or a list of ids.",
-            nearest(unknown, ids),
+            id_meant(formula, unknown, ids),
         )
     return given
 

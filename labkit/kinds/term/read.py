@@ -10,13 +10,14 @@ from pydantic import Field
 
 from labkit.doors.prepared import Prepared, Preparer
 from labkit.kinds.common.read_apart import check_ids
+from labkit.kinds.common.read_id import id_meant, read_id_formula
 from labkit.kinds.term.check import MAX_TYPED
 from labkit.kinds.term.data import TermAsk, TermKey, WrongTerm
 from labkit.kinds.term.spelling import folded
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
 from labkit.language.expression import Formula, Prose, Value
-from labkit.language.problems import definition_error, nearest
+from labkit.language.problems import definition_error
 from labkit.language.stream import Stream
 
 MOST_TERMS: Final = 20
@@ -73,7 +74,7 @@ class TermReader:
         """The preparer of this exercise."""
         ids = [term.id for term in fields.terms]
         check_ids(ids, "term", reader, "terms")
-        answer = reader.formula(fields.answer, "answer")
+        answer = read_id_formula(fields.answer, ids, reader, "answer")
         terms = [_term(term, reader, "terms", index) for index, term in enumerate(fields.terms)]
 
         def prepare(values: Mapping[str, Value], _stream: Stream) -> Prepared:
@@ -111,7 +112,7 @@ def _right(answer: Formula, values: Mapping[str, Value], ids: list[str]) -> str:
         raise definition_error(
             answer.place,
             f"the answer '{right}' is not a term: it must give the id of one.",
-            nearest(right, ids),
+            id_meant(answer, right, ids),
         )
     return right
 

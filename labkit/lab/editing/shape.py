@@ -15,7 +15,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from labkit.doors.installed import reader_for
-from labkit.lab.reading.fields import ExerciseFields
+from labkit.lab.reading.fields import AT_HAND, ExerciseFields
 from labkit.lab.reading.taken_line import FROM, GIVEN
 
 Form = Literal["text", "number", "yes or no", "one of", "texts", "rows", "group", "as written"]
@@ -112,6 +112,7 @@ def _field(name: str, info: FieldInfo, depth: int) -> FieldShape:
         get_args(_bare(info.annotation)) if form == "one of" else (),
         _least(info) if form in ("texts", "rows") else 0,
         _fields(inner, depth + 1) if inner else (),
+        info.json_schema_extra == AT_HAND,
     )
 
 

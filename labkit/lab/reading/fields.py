@@ -7,9 +7,11 @@ import unicodedata
 from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from labkit.lab.reading.misread import what_goes_into
+from labkit.lab.reading.mistyped_lines import in_quotes
 from labkit.lab.reading.source import Fields
 from labkit.language.near import near
 from labkit.language.problems import MOST_PROBLEMS, DefinitionError, Problem
@@ -26,6 +28,8 @@ SceneryText = Annotated[str, Field(min_length=1, max_length=200, pattern=_WORDS)
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Marks = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
 
+AT_HAND: Final[dict[str, Any]] = {"at_hand": True}
+"""What a model says of a field that a form shows unfolded, though it may be left out."""
 TEXT: Final = "[text]"
 GROUP: Final = "[group]"
 """Tags of an item that may be text or a group of fields. Nobody wrote them: no place names them."""
@@ -227,6 +231,8 @@ _CALLED: Final = {
     **dict.fromkeys(("cost", "price"), "costs"),
     **dict.fromkeys(("reason", "why"), "because"),
     **dict.fromkeys(("min", "start"), "from"),
+    **dict.fromkeys(("bias", "biasing"), "polarization"),
+    **dict.fromkeys(("termination", "terminator"), "terminators"),
 }
 """What people call a field, and its name here."""
 
@@ -241,7 +247,7 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], fields: Fields, label
         return Problem(place, "is not a field here.", _where_it_belongs(path, model, fields))
     if kind in ("model_type", "dict_type"):
         return Problem(place, _words(detail), _group_mend(detail["input"], path, model))
-    return Problem(place, _words(detail), _mend(detail, path))
+    return Problem(place, _words(detail), _mend(detail, path, model))
 
 
 def _where_it_belongs(path: tuple[str | int, ...], model: type[BaseModel], fields: Fields) -> str:
@@ -263,8 +269,8 @@ def _where_it_belongs(path: tuple[str | int, ...], model: type[BaseModel], field
     if not is_exercise and name in _OF_EXERCISES:
         return "It belongs in an exercise: below ```exercise and its id."
     kind = fields.data.get("kind")
-    of = f" an exercise of the kind '{kind}'" if is_exercise and isinstance(kind, str) else " here"
-    return f"Take it out. The fields of{of} are: {', '.join(sorted(known))}."
+    of = f"of an exercise of the kind '{kind}'" if is_exercise and isinstance(kind, str) else "here"
+    return f"Take it out. The fields {of} are: {', '.join(sorted(known))}."
 
 
 _OF_EXERCISES: Final = frozenset(
@@ -307,12 +313,22 @@ def _draw_mend(given: Any, name: str) -> str:
 
 def _aliases(model: type[BaseModel], path: tuple[str | int, ...]) -> list[str]:
     """The field names known where `path` ends."""
+    return list(_known(model, path))
+
+
+def _needed(model: type[BaseModel], path: tuple[str | int, ...]) -> list[str]:
+    """The names of those that may not be left out."""
+    return [name for name, field in _known(model, path).items() if field.is_required()]
+
+
+def _known(model: type[BaseModel], path: tuple[str | int, ...]) -> dict[str, FieldInfo]:
+    """The fields by name where `path` ends."""
     here: Any = model
     for step in path[:-1]:
         here = _inner_model(here, step)
         if here is None:
-            return []
-    return [field.alias or name for name, field in here.model_fields.items()]
+            return {}
+    return {field.alias or name: field for name, field in here.model_fields.items()}
 
 
 def _inner_model(model: Any, step: str | int) -> Any:
@@ -375,7 +391,7 @@ def _too_few(limits: dict[str, Any]) -> str:
     return f"{has}; it must have at least {limits.get('min_length')}."
 
 
-def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
+def _mend(detail: ErrorDetails, path: tuple[str | int, ...], model: type[BaseModel]) -> str:
     given, kind = detail["input"], detail["type"]
     name = next((step for step in reversed(path) if isinstance(step, str)), "")
     if kind == "string_pattern_mismatch":
@@ -383,12 +399,14 @@ def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
     if kind == "literal_error":
         return f"Write {detail['ctx']['expected'].replace(chr(39), '')}."
     if kind == "string_too_short":
-        return what_goes_into(name)
+        return what_goes_into(name, needed=name in _needed(model, path))
     if kind == "value_error":
         _, _, mend = str(detail.get("ctx", {}).get("error")).partition("; ")
         return f"{mend[:1].upper()}{mend[1:]}." if mend else ""
     if kind in ("float_parsing", "finite_number"):
         return _number_mend(str(given))
+    if kind == "string_type" and isinstance(given, list):
+        return _list_mend(given, name)
     mends = {
         "list_type": "Write the items below it, each after '- ', or in brackets: [8, 10].",
         "int_parsing": "Write a whole number in digits, such as 2.",
@@ -396,8 +414,7 @@ def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
         "int_type": "Write a whole number in digits, such as 2.",
         "float_type": "Write it in digits, such as 2 or 0.5.",
         "bool_parsing": "Write yes or no.",
-        "string_type": "Write it behind its name; a text that begins with a bracket stands in "
-        "quotation marks.",
+        "string_type": "Write it behind its name, on the same line.",
         "string_too_long": "Write a shorter one.",
         "greater_than": "Write a larger number.",
         "greater_than_equal": "Write a larger number, without a minus sign.",
@@ -406,6 +423,17 @@ def _mend(detail: ErrorDetails, path: tuple[str | int, ...]) -> str:
         "too_long": "Take some out; a number has a decimal point, since a comma parts two.",
     }
     return mends.get(kind, "")
+
+
+def _list_mend(given: list[Any], name: str) -> str:
+    """What to write where a list stands in place of one text or formula."""
+    written = f"[{', '.join(map(str, given))}]"
+    if len(written) > _LONGEST_LIST or not all(isinstance(item, str) for item in given):
+        return "Put all of it in quotation marks."
+    return f"Put all of it in quotation marks: {name}: {in_quotes(written)}"
+
+
+_LONGEST_LIST: Final = 200
 
 
 def _pattern_mend(pattern: str, given: str) -> str:

@@ -8,6 +8,8 @@ definition that was dealt already.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from itertools import takewhile
 from typing import Final
 
 import yaml
@@ -51,37 +53,51 @@ def misread_name(name: str) -> Told | None:
 
 
 def misread_field(
-    key: yaml.ScalarNode, value: yaml.Node, before: str | None, around: str, text: str
+    pairs: Sequence[tuple[yaml.Node, yaml.Node]], at: int, before: tuple[str, str], around: str
 ) -> Told | None:
-    """What is wrong with a field between braces; `before` is the value of the one before it.
+    """What is wrong with the field `at` between braces; `before` is the name and value before it.
 
-    A field without a value there is what a comma has cut off; the first one is no field at all, but
-    the value of the field `around`.
+    A field without a value there is what a comma has cut off, with all that such ones follow it;
+    the first one is no field at all, but the value of the field `around`.
     """
-    name = str(key.value)
-    if not (isinstance(value, yaml.ScalarNode) and value.value == "" and not value.style):
+    name = str(pairs[at][0].value)
+    if not _is_bare(pairs[at]) or (at > 1 and _is_cut(pairs[at - 1])):
         return None
-    if before is None and ":" not in name:
+    if at == 0 and ":" not in name:
         if is_text_field(around):
             return (
                 "a text that begins with '{' is read as something else.",
                 f"Put it in quotation marks: {around}: {in_quotes('{' + name + '}')}",
             )
         return "a formula stands without braces here.", f"Write '{around}: {name}'."
-    before = before or ""
-    if name.isdecimal() and re.fullmatch(r"[+-]?\d+", before):
-        return _point(f"{before},{name}")
-    if "(" in before:
-        inner = re.search(r"\(([^()]*)\)", _line(key, text))
-        listed = f"[{inner[1]}]" if inner else "[1, 2, 3]"
-        return "a list stands in square brackets.", f"Write {listed}."
+    of, value = before
+    if name.isdecimal() and re.fullmatch(r"[+-]?\d+", value):
+        return _point(f"{value},{name}")
     gap = re.fullmatch(r"(\w[\w ]*):(\S+)", name)
     if gap:
         return "a blank is missing behind the colon.", f"Write '{gap[1]}: {gap[2]}'."
+    whole = ", ".join([value, *(str(key.value) for key, _ in takewhile(_is_cut, pairs[at:]))])[
+        :_LONGEST
+    ]
+    listed = re.fullmatch(r"\(([^()]*)\)", whole)
+    if listed:
+        return "a list stands in square brackets.", f"Write [{listed[1]}]."
+    what = "text" if is_text_field(of) else "whole of it"
     return (
         f"the comma before '{name}' begins another field.",
-        f"Put the text in quotation marks: {in_quotes(f'{before}, {name}'.strip(', '))}",
+        f"Put the {what} in quotation marks: {of}: {in_quotes(whole.strip(', '))}",
     )
+
+
+def _is_bare(pair: tuple[yaml.Node, yaml.Node]) -> bool:
+    """Whether a field between braces has no value at all."""
+    value = pair[1]
+    return isinstance(value, yaml.ScalarNode) and value.value == "" and not value.style
+
+
+def _is_cut(pair: tuple[yaml.Node, yaml.Node]) -> bool:
+    """Whether it is what a comma has cut off, and no field of which a blank is missing."""
+    return _is_bare(pair) and ":" not in str(pair[0].value)
 
 
 def _sign_gone(node: yaml.ScalarNode, name: str, text: str) -> Told | None:
@@ -140,9 +156,12 @@ def _blanks_only(node: yaml.ScalarNode, name: str) -> Told | None:
     return None
 
 
-def what_goes_into(name: str) -> str:
-    """What an author is told to write into an empty field."""
-    return _INTO.get(name, "Write something, or leave the line out.")
+def what_goes_into(name: str, *, needed: bool = False) -> str:
+    """What an author is told to write into an empty field; one that is `needed` has to stay."""
+    usual = (
+        "Write something: it is needed." if needed else "Write something, or leave the line out."
+    )
+    return _INTO.get(name, usual)
 
 
 _INTO: Final = {
@@ -168,12 +187,6 @@ def _pointed(text: str) -> str:
 
 def _line_from(node: yaml.Node, text: str) -> str:
     return _text(text, node.start_mark).split("\n", 1)[0].strip()
-
-
-def _line(node: yaml.Node, text: str) -> str:
-    """The whole line in which a value begins."""
-    start = text.rfind("\n", 0, node.start_mark.index) + 1
-    return text[start : start + _LONGEST].split("\n", 1)[0]
 
 
 def _text(text: str, mark: yaml.Mark) -> str:

@@ -20,11 +20,13 @@ _BEGINS_NO_TEXT: Final = "*&!%@`>|?,]}"
 _QUOTED: Final = re.compile(
     r"""(?<=[\[{,:\s])('(?:[^']|'')*'|"(?:[^"\\]|\\.)*")(?=\s*(?:[,\]}:]|$))"""
 )
-_BARE_BRACES: Final = re.compile(r"([a-z][a-z_ ]*): +(\{\{[^{}]*\}\}[^,{}\[\]]*)")
+_BARE_BRACES: Final = re.compile(r"([a-z][a-z_ ]*): +((?:[^,{}\[\]]*\{\{[^{}]*\}\})+[^,{}\[\]]*)")
 _BARE_PLACE: Final = re.compile(
     r"""([a-z][a-z_ ]*): +([^'"{}\[\],: ][^'"{}\[\],:()]*(?:\([^()]*\))?\[[^\[\]]*\][^,{}\[\]]*)"""
 )
-"""Between brackets: a text that begins with {{, a formula such as names[0]; neither in quotes."""
+"""Between brackets: a text that holds {{ }}, a formula such as names[0]; neither in quotes."""
+_LISTED: Final = re.compile(r"([a-z][a-z_ ]*): +(\[(?:[^\[\]]|\[[^\[\]]*\])*\])")
+"""A list, which may hold such a formula."""
 _LONGEST: Final = 2_000
 """Characters of a line that is looked at: a stranger may send one without end."""
 _CLOSING: Final = {"[": "]", "{": "}", "(": ")"}
@@ -252,7 +254,7 @@ def _wrong_between(lines: Sequence[str], begun: int, stopped: int) -> Mistyped:
     """Brackets that reading did not come to the end of."""
     several = " ".join(lines[begun : stopped + (stopped == begun)])
     between = _QUOTED.sub("", several[:_LONGEST])
-    bare = _bare_between(between)
+    bare = _bare_list(several[:_LONGEST]) or _bare_between(between)
     if bare:
         return Mistyped(begun, *bare)
     opened = between.count("{") - between.count("}") + between.count("[") - between.count("]")
@@ -271,10 +273,23 @@ def _bare_between(between: str) -> tuple[str, str] | None:
     bare = _BARE_BRACES.search(between) or _BARE_PLACE.search(between)
     if bare is None:
         return None
-    begins = "begins with '{{'" if bare[2].startswith("{{") else "holds '['"
+    sign = "{{" if "{{" in bare[2] else "["
+    begins = f"{'begins with' if bare[2].startswith(sign) else 'holds'} '{sign}'"
     return (
         f"a text that {begins} is read as something else between brackets.",
         f"Put it in quotation marks: {bare[1].strip()}: {in_quotes(bare[2].strip())}",
+    )
+
+
+def _bare_list(several: str) -> tuple[str, str] | None:
+    """A list of formulas, one of them such as names[0]."""
+    lists = (each for each in _LISTED.finditer(several) if re.search(r"\w\[", each[2]))
+    found = next(lists, None)
+    if found is None:
+        return None
+    return (
+        "a list with a formula such as 'names[0]' in it is one formula.",
+        f"Put all of it in quotation marks: {found[1].strip()}: {in_quotes(found[2])}",
     )
 
 

@@ -9,10 +9,30 @@ import stat
 from pathlib import Path
 
 from labkit.errors import LabkitError
+from labkit.language.near import near
 
 
 class NoOwnFileError(LabkitError):
     """A link, a folder, or something else that is no file of its own."""
+
+
+def name_meant(name: str, folder: Path, endings: tuple[str, ...]) -> str:
+    """The file in the folder that a wrong name is near to, or the only one with such an ending."""
+    try:
+        there = [each for each in os.listdir(folder) if each.lower().endswith(endings)]
+    except OSError:
+        return ""
+    return near(name, there) or (there[0] if len(there) == 1 else "")
+
+
+def where_it_is(name: str, folder: Path, endings: tuple[str, ...]) -> str:
+    """What to do about a file that is not there under this name."""
+    meant = name_meant(name, folder, endings)
+    if not meant:
+        return "Put it beside lab.md."
+    if meant.lower() == name.lower():
+        return f"The file is called '{meant}': write it so."
+    return f"Did you mean '{meant}'? Otherwise put it beside lab.md."
 
 
 def bytes_of_own(file: Path, most: int) -> bytes:

@@ -20,7 +20,7 @@ from typing import Final
 from PIL import Image, ImageOps
 
 from labkit.errors import LabkitError
-from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own
+from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own, where_it_is
 
 LONGEST_SIDE: Final = 1_600
 """Pixels of the longer side of a picture that is carried."""
@@ -96,10 +96,8 @@ def _read(file: Path, name: str) -> bytes:
     except OSError:
         names = []
     if name not in names:
-        near = next((each for each in names if each.lower() == name.lower()), "")
         raise PictureError(
-            f"the picture '{name}' is not there.",
-            f"The file is called '{near}': write it so." if near else f"Put it beside {_LAB}.",
+            f"the picture '{name}' is not there.", where_it_is(name, file.parent, _ENDINGS)
         )
     try:
         data = bytes_of_own(file, MAX_FILE + 1)
@@ -116,9 +114,6 @@ def _read(file: Path, name: str) -> bytes:
             f"the picture '{name}' has more than {MAX_FILE // 1_000_000} MB.", "Save it smaller."
         )
     return data
-
-
-_LAB: Final = "lab.md"
 
 
 # By the file's digest: a class reads its labs again and again, and a photo takes a moment.

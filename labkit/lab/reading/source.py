@@ -150,8 +150,17 @@ def read_source(text: str, file: str, *, dealt: bool = False, in_part: bool = Fa
         raise definition_error(
             Place(file, 1), "the header does not end.", "Close it with a line '---'."
         )
-    header = read_fields("\n".join(lines[1:end]), file, 2, careful=not dealt)
-    parts, strays = _parts(lines, end + 1, file, dealt=dealt, in_part=in_part)
+    wrong: list[Problem] = []
+    try:
+        header = read_fields("\n".join(lines[1:end]), file, 2, careful=not dealt)
+    except DefinitionError as error:
+        wrong += error.problems
+    parts, strays = _parts(lines, end + 1, file, dealt=dealt)
+    broken = [each for part in parts if isinstance(part, BlockPart) for each in part.problems]
+    if wrong or not in_part:
+        wrong += broken or strays
+    if wrong:
+        raise DefinitionError(wrong)
     return Source(file, header, tuple(parts), strays=tuple(strays))
 
 
@@ -233,7 +242,7 @@ def _unreadable(
 
 
 def _parts(
-    lines: list[str], start: int, file: str, *, dealt: bool, in_part: bool
+    lines: list[str], start: int, file: str, *, dealt: bool
 ) -> tuple[list[ProsePart | BlockPart], list[Problem]]:
     body = "\n".join(lines[start:])
     parts: list[ProsePart | BlockPart] = []
@@ -256,18 +265,13 @@ def _parts(
             fields = read_fields(token.content, file, start + first + 2, careful=not dealt)
             parts.append(BlockPart(words[0], name, fields, place, last=start + last))
         except DefinitionError as error:
-            if not in_part:
-                raise
             nothing = Fields({}, file, place.line, {})
             parts.append(
                 BlockPart(words[0], name, nothing, place, error.problems, last=start + last)
             )
     _add_prose(parts, body_lines, prose_from, len(body_lines), start, file)
     strays = stray_exercises(body_lines, tokens, blocks)
-    shown = [] if dealt else _what_is_shown(parts, strays, start, file)
-    if shown and not in_part:
-        raise DefinitionError(shown)
-    return parts, shown
+    return parts, [] if dealt else _what_is_shown(parts, strays, start, file)
 
 
 def _refuse_unclosed(token: Token, body_lines: list[str], start: int, place: Place) -> None:
@@ -354,9 +358,9 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
     if isinstance(node, yaml.SequenceNode):
         return [_plain(item, (*path, index), walk) for index, item in enumerate(node.value)]
     data: dict[str, Any] = {}
-    before: str | None = None
+    before = ("", "")
     between = isinstance(node, yaml.MappingNode) and node.flow_style
-    for key, value in node.value:
+    for at, (key, value) in enumerate(node.value):
         key_line = walk.first_line + key.start_mark.line
         if not isinstance(key, yaml.ScalarNode):
             braces = braces_as_value(node, str(path[-1]) if path else "", walk.text)
@@ -371,11 +375,11 @@ def _plain(node: yaml.Node, path: Path, walk: _Walk) -> Any:
             )
         if walk.careful:
             around = str(path[-1]) if path else ""
-            cut = misread_field(key, value, before, around, walk.text) if between else None
+            cut = misread_field(node.value, at, before, around) if between else None
             _refuse(walk, key_line, path, cut or misread_name(name))
         walk.lines[here] = key_line
         data[name] = _plain(value, here, walk)
-        before = data[name] if isinstance(data[name], str) else ""
+        before = (name, data[name] if isinstance(data[name], str) else "")
     return data
 
 

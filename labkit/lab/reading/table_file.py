@@ -20,7 +20,7 @@ from typing import Final, NoReturn
 
 from labkit.exchange.spreadsheet import is_sheet
 from labkit.lab.reading.fields import id_like
-from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own
+from labkit.lab.reading.own_file import NoOwnFileError, bytes_of_own, name_meant, where_it_is
 from labkit.lab.reading.sheet_file import SheetError, rows_of_sheet
 from labkit.lab.reading.source import Source
 from labkit.language.expression import RESERVED
@@ -39,6 +39,7 @@ _HEADING: Final = re.compile(r"(.*?)\s*(\[[^\[\]]*\]|\([^()]*\))?")
 _NUMBER: Final = re.compile(r"[+\-\u2212]?(?!0\d)\d[\d.,'\u2019 \u00a0]*(?:[eE][+-]?\d{1,2})?")
 _NUMBER_WITH_UNIT: Final = re.compile(r"([+\-\u2212]?\d[\d.,]*)\s*[^\d\s.,][^\d]*")
 _POINT_BEFORE_THREE: Final = re.compile(r"\d{1,3}\.\d{3}")
+_ENDINGS: Final = (".csv", ".xlsx")
 _TEXT: Final = "text"
 """In the place of a unit: the column is text, whatever its cells look like."""
 _TAKEN: Final = frozenset(dir(dict)) | RESERVED
@@ -123,19 +124,19 @@ def _read(folder: Path, name: str, place: Place) -> bytes:
             f"the table '{name[:80]}' is in a format that is not read here.",
             "Save it as CSV or XLSX beside lab.md, and name that file.",
         )
-    if not _NAME.fullmatch(name) or not name.lower().endswith((".csv", ".xlsx")):
+    if not _NAME.fullmatch(name) or not name.lower().endswith(_ENDINGS):
         raise definition_error(
             place,
             f"'{name[:80]}' cannot name a table.",
-            "Name a CSV or XLSX file in letters, digits, '-' and '_', such as devices.csv.",
+            "Name a CSV or XLSX file in letters, digits, '-' and '_', such as "
+            f"{name_meant(name, folder, _ENDINGS) or 'devices.csv'}.",
         )
     try:
         names = os.listdir(folder)
     except OSError:
         names = []
     if name not in names:
-        near = next((each for each in names if each.lower() == name.lower()), "")
-        mend = f"The file is called '{near}': write it so." if near else "Put it beside lab.md."
+        mend = where_it_is(name, folder, _ENDINGS)
         raise definition_error(place, f"the table '{name}' is not there.", mend)
     try:
         data = bytes_of_own(folder / name, MAX_FILE + 1)
