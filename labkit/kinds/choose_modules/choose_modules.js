@@ -1,0 +1,144 @@
+/** @import { Build } from "./frame.js" */
+
+import { cautionBox } from "./caution.js";
+import { element } from "./elements.js";
+import { exercise } from "./frame.js";
+
+const SUMS = { at_5: "Load at 5 V, in mA", at_24: "Load at 24 V, in mA" };
+
+function givenTable({ title, heads, rows }) {
+  const cells = (row) =>
+    row.map((words, at) => (at ? element("td", {}, words) : element("th", { scope: "row" }, words)));
+  const table = element(
+    "table",
+    { class: "lk-plan lk-given" },
+    element("caption", {}, title),
+    element("thead", {}, element("tr", {}, ...heads.map((head) => element("th", { scope: "col" }, head)))),
+    element("tbody", {}, ...rows.map((row) => element("tr", {}, ...cells(row)))),
+  );
+  // A table may be wider than a phone: its frame takes the focus, so that it scrolls by keyboard.
+  return element("div", { class: "lk-given-scroll", tabindex: "0", role: "group", "aria-label": title }, table);
+}
+
+// Options by their value; one alone is chosen already.
+function choice(label, options) {
+  const only = Object.keys(options).length === 1;
+  const input = element(
+    "select",
+    { class: "lk-input lk-of-choice" },
+    ...(only ? [] : [element("option", { value: "" }, "choose …")]),
+    ...Object.entries(options).map(([value, words]) => element("option", { value }, words)),
+  );
+  return { input, node: element("label", { class: "lk-label" }, label, input) };
+}
+
+function sum(label) {
+  const input = element("input", {
+    type: "text",
+    class: "lk-input lk-of-sum",
+    inputmode: "decimal",
+    autocomplete: "off",
+    spellcheck: "false",
+    maxlength: 40,
+  });
+  return { input, node: element("label", { class: "lk-label" }, label, input) };
+}
+
+function slotOf(slot, fixed, choices) {
+  const name = `Slot ${slot}`;
+  if (fixed) {
+    const node = element("div", { class: "lk-slot lk-slot-fixed" }, element("span", {}, name), element("strong", {}, fixed.text));
+    return { slot, node, input: null };
+  }
+  const input = element(
+    "select",
+    { class: "lk-input lk-of-module", "aria-label": `Module in slot ${slot}` },
+    element("option", { value: "" }, "empty"),
+    ...Object.entries(choices).map(([value, words]) => element("option", { value }, words)),
+  );
+  const note = element("span", { class: "lk-slot-note" });
+  const node = element("div", { class: "lk-slot" }, element("span", {}, name), input, note);
+  return { slot, node, input, note };
+}
+
+const keep = (input, value) => {
+  input.value = typeof value === "string" ? value : "";
+  if (input instanceof HTMLSelectElement && input.selectedIndex === -1) input.selectedIndex = 0;
+};
+
+/** @type {Build} */
+function build(root, { shown, changed, settled }) {
+  const { chassis, supplies, fixed, modules, loads } = shown.ask;
+  const { caution, invented, given, choices } = shown.view;
+  const most = Math.max(...chassis);
+  const sizes = choice("Chassis", Object.fromEntries(chassis.map((size) => [String(size), `${size} slots, 0 to ${size - 1}`])));
+  const supply = choice("Supply", Object.fromEntries(supplies.map(({ id, text }) => [id, text])));
+  const sums = loads ? Object.fromEntries(Object.entries(SUMS).map(([rail, label]) => [rail, sum(label)])) : {};
+  const slots = Array.from({ length: most }, (_, slot) => slotOf(slot, fixed[slot], choices));
+  const wide = new Set(modules.filter((module) => module.slots > 1).map(({ id }) => id));
+
+  // Which slots there are, and which of them a wide module covers: what is seen, nothing added up.
+  function draw() {
+    const size = Number(sizes.input.value) || most;
+    let covered = false;
+    for (const { slot, node, input, note } of slots) {
+      const filled = Boolean(input?.value);
+      node.hidden = slot >= size && !filled;
+      if (input) note.textContent = told(slot, size, covered, filled);
+      node.classList.toggle("lk-slot-odd", filled && (covered || slot >= size));
+      covered = wide.has(input?.value);
+    }
+  }
+
+  function told(slot, size, covered, filled) {
+    if (slot >= size) return "beyond this chassis";
+    if (!covered) return "";
+    return filled ? `slot ${slot - 1} covers it too` : `covered by slot ${slot - 1}`;
+  }
+
+  const inputs = [sizes, supply, ...Object.values(sums), ...slots].flatMap(({ input }) => input ?? []);
+  for (const input of inputs) {
+    input.addEventListener("input", () => {
+      draw();
+      changed();
+    });
+    input.addEventListener("change", settled);
+  }
+  const { signals, catalogue, rules } = given;
+  const tables = [signals, catalogue, given.supplies, given.fixed].filter(({ rows }) => rows.length);
+  root.append(
+    cautionBox(caution),
+    ...tables.map(givenTable),
+    element("p", { class: "lk-caption" }, invented),
+    element("ul", { class: "lk-chosen-rules", "aria-label": "What is asked" }, ...rules.map((rule) => element("li", {}, rule))),
+    element("div", { class: "lk-chosen-heads" }, sizes.node, supply.node),
+    element(
+      "div",
+      { class: "lk-slots", role: "group", "aria-label": "Your chassis, slot by slot" },
+      ...slots.map(({ node }) => node),
+    ),
+    element("div", { class: "lk-chosen-heads" }, ...Object.values(sums).map(({ node }) => node)),
+  );
+  root.addEventListener("keydown", (event) => event.stopPropagation());
+  draw();
+  return {
+    get: () => ({
+      chassis: sizes.input.value,
+      supply: supply.input.value,
+      slots: Object.fromEntries(
+        slots.filter(({ input }) => input?.value).map(({ slot, input }) => [String(slot), input.value]),
+      ),
+      at_5: sums.at_5?.input.value.trim() ?? "",
+      at_24: sums.at_24?.input.value.trim() ?? "",
+    }),
+    set(answer) {
+      keep(sizes.input, answer?.chassis);
+      keep(supply.input, answer?.supply);
+      for (const [rail, { input }] of Object.entries(sums)) keep(input, answer?.[rail]);
+      for (const { slot, input } of slots) if (input) keep(input, answer?.slots?.[String(slot)]);
+      draw();
+    },
+  };
+}
+
+export default { render: exercise(build) };
