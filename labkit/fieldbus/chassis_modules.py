@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
 from labkit.fieldbus.checked import text, whole
@@ -141,7 +142,7 @@ def _serves(modules: Sequence[ModuleType], lines: Sequence[SignalLine]) -> bool:
     """
     left = {tuple(line.count for line in lines)}
     for module, count in Counter(modules).items():
-        ways = most_taken(module, lines)
+        ways = most_taken(module, tuple(lines))
         for _ in range(count):
             left = {
                 tuple(max(0, want - taken) for want, taken in zip(wants, way, strict=True))
@@ -153,8 +154,12 @@ def _serves(modules: Sequence[ModuleType], lines: Sequence[SignalLine]) -> bool:
     return False
 
 
-def most_taken(module: ModuleType, lines: Sequence[SignalLine]) -> list[tuple[int, ...]]:
-    """How many signals of each line one module can take, in all ways to which none can be added."""
+@lru_cache(maxsize=1000)
+def most_taken(module: ModuleType, lines: tuple[SignalLine, ...]) -> list[tuple[int, ...]]:
+    """How many signals of each line one module can take, in all ways to which none can be added.
+
+    Kept, since a search and the rules ask for the same few again and again.
+    """
     ways = [way for way in _ways(module, lines, module.points) if _allowed(module, lines, way)]
     known = set(ways)
     return [way for way in ways if not any(more in known for more in _one_more(way))]

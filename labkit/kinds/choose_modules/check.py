@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from labkit.doors.check import BlindGuess
 from labkit.doors.verdict import Verdict, unreadable
@@ -25,8 +25,15 @@ _UNREAD = "This plan cannot be read: open the page anew."
 _NOTHING = "No module is chosen yet."
 
 
+A_RULE: Final = 0.25
+"""The share of the marks that each rule takes away that does not hold."""
+
+
 class ChooseModulesCheck:
-    """Credit is the share of rules that hold; before every signal has a point, few are judged."""
+    """Nobody signs for half a chassis: a few broken rules take all marks.
+
+    Before every signal has a point there are none.
+    """
 
     def unreadable(self, ask: ChooseModulesAsk, answer: Any) -> str:
         """Nothing chosen, or something that is not there to choose."""
@@ -58,7 +65,8 @@ class ChooseModulesCheck:
         waiting = [outcome for outcome in wrong if not outcome.judged]
         holding = [outcome for outcome in tried if outcome.ok]
         message = "\n".join(str(outcome) for outcome in [*broken, *waiting, *holding])
-        return Verdict(len(holding) / len(tried), message, broken[0].slip)
+        share = max(0.0, 1 - A_RULE * len(broken)) if tried[0].ok else 0.0
+        return Verdict(share, message, broken[0].slip)
 
     def shown(self, ask: ChooseModulesAsk, answer: Any) -> str:
         """The chassis and its supply, slot by slot the modules, then the sums."""
@@ -134,12 +142,12 @@ class ChooseModulesCheck:
         ]
 
     def paper_for_marking(self, ask: ChooseModulesAsk, key: ChooseModulesKey, marks: float) -> str:
-        """Each rule with its share of the marks."""
-        rules = [outcome.rule for outcome in _tried(ask, key, key["example"])]
-        note = "Many plans are right; a rule holds or does not. Before every signal has a point:"
-        only = " the sums alone earn marks." if ask["loads"] else " none earns marks."
-        return paper.note(note + only) + paper.rubric(
-            ({"text": rule, "marks_share": 1 / len(rules)} for rule in rules), marks
+        """The rules, and what each takes away."""
+        first, *others = (outcome.rule for outcome in _tried(ask, key, key["example"]))
+        return paper.note(
+            f"Many plans are right. “{first}” does not hold: no marks. Each other rule that does "
+            f"not hold takes away {paper.marks_in_words(A_RULE * marks)}, down to none: "
+            f"{', '.join(others)}."
         )
 
 

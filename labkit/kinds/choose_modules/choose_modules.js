@@ -66,71 +66,76 @@ const keep = (input, value) => {
   if (input instanceof HTMLSelectElement && input.selectedIndex === -1) input.selectedIndex = 0;
 };
 
+// Which slots there are, and which of them a wide module covers: what is seen, nothing added up.
+function drawSlots(slots, size, wide) {
+  let covered = false;
+  for (const { slot, node, input, note } of slots) {
+    const filled = Boolean(input?.value);
+    node.hidden = slot >= size && !filled;
+    if (note) note.textContent = told(slot, size, covered, filled);
+    node.classList.toggle("lk-slot-odd", filled && (covered || slot >= size));
+    covered = wide.has(input?.value);
+  }
+}
+
+function told(slot, size, covered, filled) {
+  if (slot >= size) return "beyond this chassis";
+  if (!covered) return "";
+  return filled ? `slot ${slot - 1} covers it too` : `covered by slot ${slot - 1}`;
+}
+
+function task({ caution, invented, given }) {
+  const { signals, catalogue, supplies, fixed, rules } = given;
+  const tables = [signals, catalogue, supplies, fixed].filter(({ rows }) => rows.length);
+  return [
+    cautionBox(caution),
+    ...tables.map(givenTable),
+    element("p", { class: "lk-caption" }, invented),
+    element("ul", { class: "lk-chosen-rules", "aria-label": "What is asked" }, ...rules.map((rule) => element("li", {}, rule))),
+  ];
+}
+
+const row = (name, fields, more = {}) => element("div", { class: name, ...more }, ...fields.map(({ node }) => node));
+
 /** @type {Build} */
 function build(root, { shown, changed, settled }) {
   const { chassis, supplies, fixed, modules, loads } = shown.ask;
-  const { caution, invented, given, choices } = shown.view;
+  const { choices } = shown.view;
   const most = Math.max(...chassis);
   const sizes = choice("Chassis", Object.fromEntries(chassis.map((size) => [String(size), `${size} slots, 0 to ${size - 1}`])));
   const supply = choice("Supply", Object.fromEntries(supplies.map(({ id, text }) => [id, text])));
   const sums = loads ? Object.fromEntries(Object.entries(SUMS).map(([rail, label]) => [rail, sum(label)])) : {};
   const slots = Array.from({ length: most }, (_, slot) => slotOf(slot, fixed[slot], choices));
   const wide = new Set(modules.filter((module) => module.slots > 1).map(({ id }) => id));
+  const draw = () => drawSlots(slots, Number(sizes.input.value) || most, wide);
+  const typed = (rail) => sums[rail]?.input.value.trim() ?? "";
 
-  // Which slots there are, and which of them a wide module covers: what is seen, nothing added up.
-  function draw() {
-    const size = Number(sizes.input.value) || most;
-    let covered = false;
-    for (const { slot, node, input, note } of slots) {
-      const filled = Boolean(input?.value);
-      node.hidden = slot >= size && !filled;
-      if (input) note.textContent = told(slot, size, covered, filled);
-      node.classList.toggle("lk-slot-odd", filled && (covered || slot >= size));
-      covered = wide.has(input?.value);
-    }
-  }
-
-  function told(slot, size, covered, filled) {
-    if (slot >= size) return "beyond this chassis";
-    if (!covered) return "";
-    return filled ? `slot ${slot - 1} covers it too` : `covered by slot ${slot - 1}`;
-  }
-
-  const inputs = [sizes, supply, ...Object.values(sums), ...slots].flatMap(({ input }) => input ?? []);
-  for (const input of inputs) {
-    input.addEventListener("input", () => {
+  for (const { input } of [sizes, supply, ...Object.values(sums), ...slots]) {
+    input?.addEventListener("input", () => {
       draw();
       changed();
     });
-    input.addEventListener("change", settled);
+    input?.addEventListener("change", settled);
   }
-  const { signals, catalogue, rules } = given;
-  const tables = [signals, catalogue, given.supplies, given.fixed].filter(({ rows }) => rows.length);
   root.append(
-    cautionBox(caution),
-    ...tables.map(givenTable),
-    element("p", { class: "lk-caption" }, invented),
-    element("ul", { class: "lk-chosen-rules", "aria-label": "What is asked" }, ...rules.map((rule) => element("li", {}, rule))),
-    element("div", { class: "lk-chosen-heads" }, sizes.node, supply.node),
-    element(
-      "div",
-      { class: "lk-slots", role: "group", "aria-label": "Your chassis, slot by slot" },
-      ...slots.map(({ node }) => node),
-    ),
-    element("div", { class: "lk-chosen-heads" }, ...Object.values(sums).map(({ node }) => node)),
+    ...task(shown.view),
+    row("lk-chosen-heads", [sizes, supply]),
+    row("lk-slots", slots, { role: "group", "aria-label": "Your chassis, slot by slot" }),
+    row("lk-chosen-heads", Object.values(sums)),
   );
   root.addEventListener("keydown", (event) => event.stopPropagation());
   draw();
   return {
-    get: () => ({
-      chassis: sizes.input.value,
-      supply: supply.input.value,
-      slots: Object.fromEntries(
-        slots.filter(({ input }) => input?.value).map(({ slot, input }) => [String(slot), input.value]),
-      ),
-      at_5: sums.at_5?.input.value.trim() ?? "",
-      at_24: sums.at_24?.input.value.trim() ?? "",
-    }),
+    get() {
+      const filled = slots.filter(({ input }) => input?.value);
+      return {
+        chassis: sizes.input.value,
+        supply: supply.input.value,
+        slots: Object.fromEntries(filled.map(({ slot, input }) => [String(slot), input.value])),
+        at_5: typed("at_5"),
+        at_24: typed("at_24"),
+      };
+    },
     set(answer) {
       keep(sizes.input, answer?.chassis);
       keep(supply.input, answer?.supply);

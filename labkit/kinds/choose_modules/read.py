@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Final
 
 from pydantic import Field
@@ -27,13 +27,15 @@ from labkit.kinds.choose_modules.data import (
 )
 from labkit.kinds.choose_modules.plan import catalogue, signal_lines
 from labkit.kinds.choose_modules.spoilt import right_plan
-from labkit.kinds.common.byte_areas import whole, whole_of
+from labkit.kinds.common.byte_areas import whole_of
 from labkit.kinds.common.read_apart import check_apart, check_ids
 from labkit.lab.reading.field_reader import FieldReader
 from labkit.lab.reading.fields import ExerciseFields, Id, Strict, Text
-from labkit.language.expression import Formula, Prose, Value
+from labkit.language.expression import Prose, Value
 from labkit.language.problems import definition_error, nearest
 from labkit.language.stream import Stream
+
+_Number = Callable[[Mapping[str, Value]], int]
 
 MOST_KINDS: Final = 6
 _MOST_PERCENT: Final = 100
@@ -50,33 +52,33 @@ class PointFields(Strict):
 
 
 class SignalFields(Strict):
-    """A line of the list of signals. Texts are prose, numbers formulas."""
+    """A line of the list of signals. Texts are prose, a number is one, or a formula."""
 
     text: Text = Field(description="What the signals are; formulas stand in {{ }}.")
     point: Id = Field(description="The id of their kind of points.")
-    count: Text = Field(description="A formula: how many.")
+    count: Text = Field(description="A number or a formula: how many.")
     fed_by: Text = Field(
         description="The supply that feeds them, as prose; others share no common."
     )
-    load: Text = Field(default="0", description="A formula: what each takes, in mA.")
+    load: Text = Field(default="0", description="What each takes, in mA.")
 
 
 class ModuleFields(Strict):
-    """A module of the catalogue: invent it. Texts are prose, numbers formulas, currents in mA."""
+    """A module of the catalogue: invent it. Texts are prose, a number is one, or a formula."""
 
     id: Id = Field(description="Small letters, digits and '-'.")
     type: Text = Field(description="Its type code: invent one.")
     point: Id = Field(description="The id of its kind of points.")
-    count: Text = Field(description="A formula: how many points.")
-    commons: Text = Field(default="1", description="A formula: in how many commons of equal size.")
-    slots: Text = Field(default="1", description="A formula: 1, or 2 slots that it covers.")
-    at_5: Text = Field(description="A formula: what it takes at 5 V, in mA.")
-    at_24: Text = Field(default="0", description="A formula: what it takes at 24 V, in mA.")
+    count: Text = Field(description="How many points.")
+    commons: Text = Field(default="1", description="In how many commons of equal size.")
+    slots: Text = Field(default="1", description="1, or 2 slots that it covers.")
+    at_5: Text = Field(description="What it takes at 5 V, in mA.")
+    at_24: Text = Field(default="0", description="What it takes at 24 V, in mA.")
     each: Text | None = Field(
-        default=None, description="A formula: what a point may carry, in mA; no limit if left out."
+        default=None, description="What a point may carry, in mA; no limit if left out."
     )
     together: Text | None = Field(
-        default=None, description="A formula: what all its points may carry; no limit if left out."
+        default=None, description="What all its points may carry, in mA; no limit if left out."
     )
 
 
@@ -84,8 +86,8 @@ class FixedFields(Strict):
     """A module that stands there already, one after the other from slot 0 on."""
 
     text: Text = Field(description="What it is.")
-    at_5: Text = Field(description="A formula: what it takes at 5 V, in mA.")
-    at_24: Text = Field(default="0", description="A formula: what it takes at 24 V, in mA.")
+    at_5: Text = Field(description="What it takes at 5 V, in mA.")
+    at_24: Text = Field(default="0", description="What it takes at 24 V, in mA.")
 
 
 class SupplyFields(Strict):
@@ -93,8 +95,8 @@ class SupplyFields(Strict):
 
     id: Id = Field(description="Small letters, digits and '-'.")
     text: Text = Field(description="Its type code: invent one.")
-    at_5: Text = Field(description="A formula: what it gives at 5 V, in mA.")
-    at_24: Text = Field(description="A formula: what it gives at 24 V, in mA.")
+    at_5: Text = Field(description="What it gives at 5 V, in mA.")
+    at_24: Text = Field(description="What it gives at 24 V, in mA.")
 
 
 class ChooseModulesFields(ExerciseFields):
@@ -113,7 +115,9 @@ class ChooseModulesFields(ExerciseFields):
     fixed: list[FixedFields] = Field(
         default_factory=list, max_length=4, description="What stands there already, from slot 0 on."
     )
-    chassis: Text = Field(description="A formula: a list of numbers of slots, counted from 0.")
+    chassis: list[Text] = Field(
+        min_length=1, max_length=6, description="Numbers of slots, counted from 0: 7, 10, 13."
+    )
     supplies: list[SupplyFields] = Field(
         min_length=1, max_length=4, description="The supplies to choose from."
     )
@@ -141,7 +145,10 @@ class ChooseModulesReader:
         fixed = [_Rails(each, reader, "fixed", at) for at, each in enumerate(fields.fixed)]
         supplies = [_Rails(each, reader, "supplies", at) for at, each in enumerate(fields.supplies)]
         reserve = reader.formula(fields.reserve, "reserve")
-        chassis = reader.formula(fields.chassis, "chassis")
+        chassis = [
+            _number(each, len(fixed) + 1, MOST_SLOTS, reader, "chassis", at)
+            for at, each in enumerate(fields.chassis)
+        ]
         place = reader.place("signals")
 
         def prepare(values: Mapping[str, Value], stream: Stream) -> Prepared:  # noqa: ARG001
@@ -154,7 +161,7 @@ class ChooseModulesReader:
                 "reserve": whole_of(reserve, values, 0, _MOST_PERCENT),
                 "modules": [each.data(values) for each in modules],
                 "fixed": [each.fixed(values) for each in fixed],
-                "chassis": _sizes(chassis, values, len(fixed)),
+                "chassis": sorted({each(values) for each in chassis}),
                 "supplies": [
                     each.supply(item.id, values)
                     for each, item in zip(supplies, fields.supplies, strict=True)
@@ -185,58 +192,56 @@ class ChooseModulesReader:
 
 
 class _Signal:
-    """The texts and formulas of a line."""
+    """The texts and numbers of a line."""
 
     def __init__(self, fields: SignalFields, at: int, reader: FieldReader) -> None:
         self.point = fields.point
         self.text = reader.prose(fields.text, "signals", at, "text")
         self.fed_by = reader.prose(fields.fed_by, "signals", at, "fed_by")
-        self.count = reader.formula(fields.count, "signals", at, "count")
-        self.load = reader.formula(fields.load, "signals", at, "load")
+        self.count = _number(fields.count, 1, MOST_SIGNALS, reader, "signals", at, "count")
+        self.load = _number(fields.load, 0, MOST_MA, reader, "signals", at, "load")
 
     def data(self, values: Mapping[str, Value]) -> Signal:
         return {
             "text": _words(self.text, values),
             "point": self.point,
-            "count": whole_of(self.count, values, 1, MOST_SIGNALS),
+            "count": self.count(values),
             "fed_by": _words(self.fed_by, values),
-            "load": whole_of(self.load, values, 0, MOST_MA),
+            "load": self.load(values),
         }
 
 
 class _Module:
-    """The texts and formulas of a module."""
+    """The texts and numbers of a module."""
 
     def __init__(self, fields: ModuleFields, at: int, reader: FieldReader) -> None:
-        self.fields = fields
+        self.id = fields.id
+        self.point = fields.point
         self.type = reader.prose(fields.type, "modules", at, "type")
 
-        def formula(name: str) -> Formula | None:
-            text = getattr(fields, name)
-            return None if text is None else reader.formula(text, "modules", at, name)
+        def number(name: str, least: int, most: int) -> _Number:
+            return _number(getattr(fields, name), least, most, reader, "modules", at, name)
 
-        self.count, self.commons, self.slots = map(formula, ("count", "commons", "slots"))
-        self.at_5, self.at_24 = map(formula, ("at_5", "at_24"))
-        self.each, self.together = map(formula, ("each", "together"))
+        self.count = number("count", 1, MOST_POINTS)
+        self.commons = number("commons", 1, MOST_POINTS)
+        self.slots = number("slots", 1, 2)
+        self.at_5 = number("at_5", 0, MOST_MA)
+        self.at_24 = number("at_24", 0, MOST_MA)
+        self.each = number("each", 1, MOST_MA) if fields.each else None
+        self.together = number("together", 1, MOST_MA) if fields.together else None
 
     def data(self, values: Mapping[str, Value]) -> CatalogueModule:
-        def number(formula: Formula | None, least: int, most: int) -> int:
-            return whole_of(formula, values, least, most) if formula else least
-
-        def limit(formula: Formula | None) -> int | None:
-            return whole_of(formula, values, 1, MOST_MA) if formula else None
-
         return {
-            "id": self.fields.id,
+            "id": self.id,
             "type": _words(self.type, values),
-            "point": self.fields.point,
-            "count": number(self.count, 1, MOST_POINTS),
-            "commons": number(self.commons, 1, MOST_POINTS),
-            "slots": number(self.slots, 1, 2),
-            "at_5": number(self.at_5, 0, MOST_MA),
-            "at_24": number(self.at_24, 0, MOST_MA),
-            "each": limit(self.each),
-            "together": limit(self.together),
+            "point": self.point,
+            "count": self.count(values),
+            "commons": self.commons(values),
+            "slots": self.slots(values),
+            "at_5": self.at_5(values),
+            "at_24": self.at_24(values),
+            "each": self.each(values) if self.each else None,
+            "together": self.together(values) if self.together else None,
         }
 
 
@@ -247,14 +252,14 @@ class _Rails:
         self, fields: FixedFields | SupplyFields, reader: FieldReader, name: str, at: int
     ) -> None:
         self.text = reader.prose(fields.text, name, at, "text")
-        self.at_5 = reader.formula(fields.at_5, name, at, "at_5")
-        self.at_24 = reader.formula(fields.at_24, name, at, "at_24")
+        self.at_5 = _number(fields.at_5, 0, MOST_MA, reader, name, at, "at_5")
+        self.at_24 = _number(fields.at_24, 0, MOST_MA, reader, name, at, "at_24")
 
     def fixed(self, values: Mapping[str, Value]) -> FixedModule:
         return {
             "text": _words(self.text, values),
-            "at_5": whole_of(self.at_5, values, 0, MOST_MA),
-            "at_24": whole_of(self.at_24, values, 0, MOST_MA),
+            "at_5": self.at_5(values),
+            "at_24": self.at_24(values),
         }
 
     def supply(self, name: str, values: Mapping[str, Value]) -> Supply:
@@ -265,10 +270,16 @@ def _words(prose: Prose, values: Mapping[str, Value]) -> str:
     return " ".join(prose.render(values).split())
 
 
-def _sizes(formula: Formula, values: Mapping[str, Value], fixed: int) -> list[int]:
-    found = formula.evaluate(values)
-    sizes = found if isinstance(found, list | tuple) else [found]
-    return sorted({whole(formula, size, fixed + 1, MOST_SLOTS) for size in sizes})
+def _number(text: str, least: int, most: int, reader: FieldReader, *path: str | int) -> _Number:
+    """A whole number as it stands, which is invented and needs no source; or a formula."""
+    if not text.strip().isdecimal():
+        formula = reader.formula(text, *path)
+        return lambda values: whole_of(formula, values, least, most)
+    number = int(text)
+    if not least <= number <= most:
+        message = f"{number} is outside {least} to {most}."
+        raise reader.error(message, "Write a number in that range.", *path)
+    return lambda values: number  # noqa: ARG005
 
 
 def _check_names(fields: ChooseModulesFields, reader: FieldReader) -> None:

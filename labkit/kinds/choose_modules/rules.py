@@ -288,22 +288,21 @@ def _side_by_side(ask: ChooseModulesAsk, plan: Plan) -> Outcome:
 
 def _of_supply(ask: ChooseModulesAsk, plan: Plan) -> Iterator[Outcome]:
     given = given_by(ask, plan.supply)
-    own, fixed = drawn_by(plan.modules(ask)), drawn_by_fixed(ask)
-    total = own + fixed
+    total = drawn_by(plan.modules(ask)) + drawn_by_fixed(ask)
     for rail, volts in RAILS.items():
         rule = f"Supply at {volts}"
         if given is None:
             yield Outcome(rule, "no supply is chosen yet.", "supply-missing")
             continue
         drawn, most = of_rail(total, rail), of_rail(given, rail)
-        figures = f"{of_rail(own, rail)} + {of_rail(fixed, rail)} = {drawn} mA of {most} mA"
+        told = f"your modules and what stands there already take {drawn} mA of {most} mA."
+        if ask["loads"] and not _load(ask, plan, rail).ok:
+            # The sum is the trainee's to make, so that it is not told before.
+            told = f"the supply gives {most} mA, which is {'enough' if drawn <= most else 'less'}."
         if drawn <= most:
-            yield Outcome(rule, f"{figures}.")
+            yield Outcome(rule, told)
             continue
-        others = [each for each in RAILS if each != rail]
-        alone = all(of_rail(total, each) <= of_rail(given, each) for each in others)
-        told = f"{figures}, your modules and what stands there already."
-        if alone:
+        if all(of_rail(total, each) <= of_rail(given, each) for each in RAILS if each != rail):
             yield Outcome(rule, f"{told} The other rail holds: look at both.", "one-rail-checked")
         else:
             yield Outcome(rule, told, "supply-too-small")

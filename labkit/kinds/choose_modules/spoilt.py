@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import Final
 
 from labkit.fieldbus.chassis_modules import (
     ModuleType,
@@ -23,7 +24,7 @@ from labkit.kinds.choose_modules.plan import (
     written,
 )
 
-_MOST_TRIED: int = 12
+_MOST_TRIED: Final = 4
 
 
 def right_plan(ask: ChooseModulesAsk) -> Answer | None:
@@ -57,21 +58,18 @@ def spoilt_plans(ask: ChooseModulesAsk, key: ChooseModulesKey) -> Iterator[Answe
 
 
 def _in_other_places(ask: ChooseModulesAsk, right: Answer) -> Iterator[Answer]:
-    """The same modules elsewhere: from slot 0, at the end, in another order, on one another."""
+    """The same modules elsewhere: in slot 0, at the end, in another order."""
     slots = {int(slot): module for slot, module in right["slots"].items()}
     first, last = min(slots), max(slots)
-    free = {slot: module for slot, module in slots.items() if slot != first}
-    yield {**right, "slots": {**_texts(free), "0": slots[first]}}
-    end = max(ask["chassis"]) - 1
-    yield {
-        **right,
-        "slots": {**_texts({s: m for s, m in slots.items() if s != last}), str(end): slots[last]},
-    }
-    for at, one in enumerate(slots):
-        for other in list(slots)[at + 1 :]:
-            yield {**right, "slots": _texts({**slots, one: slots[other], other: slots[one]})}
-    close = range(len(ask["fixed"]), len(ask["fixed"]) + len(slots))
-    yield {**right, "slots": _texts(dict(zip(close, slots.values(), strict=True)))}
+    ends = [(first, 0), (last, max(ask["chassis"]) - 1)]
+    for moved, to in ends:
+        others = {slot: module for slot, module in slots.items() if slot != moved}
+        yield {**right, "slots": _texts({**others, to: slots[moved]})}
+    kinds = {each["id"]: each["point"] for each in ask["modules"]}
+    for pair in ask["apart"]:
+        touching = [module for module in slots.values() if kinds[module] in pair]
+        rest = [module for module in slots.values() if kinds[module] not in pair]
+        yield {**right, "slots": _texts(dict(enumerate([*touching, *rest], first)))}
 
 
 def _with_other_sums(ask: ChooseModulesAsk, right: Answer) -> Iterator[Answer]:
