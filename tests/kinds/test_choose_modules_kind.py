@@ -305,7 +305,7 @@ def test_several_plans_are_right_and_what_does_not_serve_is_advice() -> None:
         (plan({**SLOTS, "6": "r16"}), "side-by-side", "slots 5 and 6 have 4–20 mA input", 0.5),
         (plan(chassis=""), "chassis-missing", "no chassis is chosen yet", 0.75),
         (plan(chassis="10"), "chassis-too-large", "fewer than 10 slots", 0.75),
-        (plan(supply=""), "supply-missing", "no supply is chosen yet", 0.5),
+        (plan(supply=""), "supply-missing", "no supply of the chassis is chosen yet", 0.5),
         (plan(supply="small"), "one-rail-checked",
          "take 250 mA of 240 mA. The other rail holds", 0.75),
         (plan(at_5="270"), "fixed-forgotten", "are your modules alone", 0.75),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, Final
 
 from labkit.doors.check import BlindGuess
@@ -62,9 +63,8 @@ class ChooseModulesCheck:
         if not wrong:
             return Verdict(1.0, _right(ask, plan, len(tried)))
         broken = [outcome for outcome in wrong if outcome.judged]
-        waiting = [outcome for outcome in wrong if not outcome.judged]
         holding = [outcome for outcome in tried if outcome.ok]
-        message = "\n".join(str(outcome) for outcome in [*broken, *waiting, *holding])
+        message = "\n".join([*map(str, broken), *_waiting(wrong), *map(str, holding)])
         share = max(0.0, 1 - A_RULE * len(broken)) if tried[0].ok else 0.0
         return Verdict(share, message, broken[0].slip)
 
@@ -158,6 +158,15 @@ def _tried(ask: ChooseModulesAsk, key: ChooseModulesKey, answer: Answer) -> list
 
 def _broken(ask: ChooseModulesAsk, key: ChooseModulesKey, answer: Answer) -> list[Outcome]:
     return [each for each in _tried(ask, key, answer) if not each.ok and each.judged]
+
+
+def _waiting(wrong: Iterable[Outcome]) -> list[str]:
+    """A line for each reason why rules are not looked at yet."""
+    rules: dict[str, list[str]] = {}
+    for each in wrong:
+        if not each.judged:
+            rules.setdefault(each.sentence, []).append(each.rule)
+    return [f"– **{', '.join(names)}:** {why}" for why, names in rules.items()]
 
 
 def _right(ask: ChooseModulesAsk, plan: Plan, rules: int) -> str:

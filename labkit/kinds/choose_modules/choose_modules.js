@@ -6,18 +6,20 @@ import { exercise } from "./frame.js";
 
 const SUMS = { at_5: "Load at 5 V, in mA", at_24: "Load at 24 V, in mA" };
 
+const isFigure = (words) => /^(\d+|–)$/.test(words);
+
 function givenTable({ title, heads, rows }) {
-  const cells = (row) =>
-    row.map((words, at) => (at ? element("td", {}, words) : element("th", { scope: "row" }, words)));
-  const table = element(
+  const cells = ([name, ...values]) => [
+    element("th", { scope: "row" }, name),
+    ...values.map((words, at) => element("td", { "data-head": heads[at + 1], class: isFigure(words) && "lk-choose-figure" }, words)),
+  ];
+  return element(
     "table",
-    { class: "lk-plan lk-given" },
+    { class: "lk-plan lk-choose-given" },
     element("caption", {}, title),
     element("thead", {}, element("tr", {}, ...heads.map((head) => element("th", { scope: "col" }, head)))),
     element("tbody", {}, ...rows.map((row) => element("tr", {}, ...cells(row)))),
   );
-  // A table may be wider than a phone: its frame takes the focus, so that it scrolls by keyboard.
-  return element("div", { class: "lk-given-scroll", tabindex: "0", role: "group", "aria-label": title }, table);
 }
 
 // Options by their value; one alone is chosen already.
@@ -25,7 +27,7 @@ function choice(label, options) {
   const only = Object.keys(options).length === 1;
   const input = element(
     "select",
-    { class: "lk-input lk-of-choice" },
+    { class: "lk-input lk-choose-one", "aria-label": label },
     ...(only ? [] : [element("option", { value: "" }, "choose …")]),
     ...Object.entries(options).map(([value, words]) => element("option", { value }, words)),
   );
@@ -35,7 +37,7 @@ function choice(label, options) {
 function sum(label) {
   const input = element("input", {
     type: "text",
-    class: "lk-input lk-of-sum",
+    class: "lk-input lk-choose-sum",
     inputmode: "decimal",
     autocomplete: "off",
     spellcheck: "false",
@@ -47,17 +49,17 @@ function sum(label) {
 function slotOf(slot, fixed, choices) {
   const name = `Slot ${slot}`;
   if (fixed) {
-    const node = element("div", { class: "lk-slot lk-slot-fixed" }, element("span", {}, name), element("strong", {}, fixed.text));
+    const node = element("div", { class: "lk-choose-slot lk-choose-slot-fixed" }, element("span", {}, name), element("strong", {}, fixed.text));
     return { slot, node, input: null };
   }
   const input = element(
     "select",
-    { class: "lk-input lk-of-module", "aria-label": `Module in slot ${slot}` },
+    { class: "lk-input lk-choose-module", "aria-label": `Module in slot ${slot}` },
     element("option", { value: "" }, "empty"),
     ...Object.entries(choices).map(([value, words]) => element("option", { value }, words)),
   );
-  const note = element("span", { class: "lk-slot-note" });
-  const node = element("div", { class: "lk-slot" }, element("span", {}, name), input, note);
+  const note = element("span", { class: "lk-choose-slot-note" });
+  const node = element("div", { class: "lk-choose-slot" }, element("span", {}, name), input, note);
   return { slot, node, input, note };
 }
 
@@ -73,7 +75,7 @@ function drawSlots(slots, size, wide) {
     const filled = Boolean(input?.value);
     node.hidden = slot >= size && !filled;
     if (note) note.textContent = told(slot, size, covered, filled);
-    node.classList.toggle("lk-slot-odd", filled && (covered || slot >= size));
+    node.classList.toggle("lk-choose-slot-odd", filled && (covered || slot >= size));
     covered = wide.has(input?.value);
   }
 }
@@ -91,7 +93,7 @@ function task({ caution, invented, given }) {
     cautionBox(caution),
     ...tables.map(givenTable),
     element("p", { class: "lk-caption" }, invented),
-    element("ul", { class: "lk-chosen-rules", "aria-label": "What is asked" }, ...rules.map((rule) => element("li", {}, rule))),
+    element("ul", { class: "lk-choose-rules", "aria-label": "What is asked" }, ...rules.map((rule) => element("li", {}, rule))),
   ];
 }
 
@@ -99,14 +101,14 @@ const row = (name, fields, more = {}) => element("div", { class: name, ...more }
 
 /** @type {Build} */
 function build(root, { shown, changed, settled }) {
-  const { chassis, supplies, fixed, modules, loads } = shown.ask;
+  const { chassis, supplies, fixed, modules: catalogue, loads } = shown.ask;
   const { choices } = shown.view;
   const most = Math.max(...chassis);
   const sizes = choice("Chassis", Object.fromEntries(chassis.map((size) => [String(size), `${size} slots, 0 to ${size - 1}`])));
   const supply = choice("Supply", Object.fromEntries(supplies.map(({ id, text }) => [id, text])));
   const sums = loads ? Object.fromEntries(Object.entries(SUMS).map(([rail, label]) => [rail, sum(label)])) : {};
   const slots = Array.from({ length: most }, (_, slot) => slotOf(slot, fixed[slot], choices));
-  const wide = new Set(modules.filter((module) => module.slots > 1).map(({ id }) => id));
+  const wide = new Set(catalogue.filter((module) => module.slots > 1).map(({ id }) => id));
   const draw = () => drawSlots(slots, Number(sizes.input.value) || most, wide);
   const typed = (rail) => sums[rail]?.input.value.trim() ?? "";
 
@@ -119,19 +121,19 @@ function build(root, { shown, changed, settled }) {
   }
   root.append(
     ...task(shown.view),
-    row("lk-chosen-heads", [sizes, supply]),
-    row("lk-slots", slots, { role: "group", "aria-label": "Your chassis, slot by slot" }),
-    row("lk-chosen-heads", Object.values(sums)),
+    row("lk-choose-heads", [sizes, supply]),
+    row("lk-choose-slots", slots, { role: "group", "aria-label": "Your chassis, slot by slot" }),
+    row("lk-choose-heads", Object.values(sums)),
   );
   root.addEventListener("keydown", (event) => event.stopPropagation());
   draw();
   return {
     get() {
-      const filled = slots.filter(({ input }) => input?.value);
+      const modules = slots.map(({ slot, input }) => [String(slot), input?.value]);
       return {
         chassis: sizes.input.value,
         supply: supply.input.value,
-        slots: Object.fromEntries(filled.map(({ slot, input }) => [String(slot), input.value])),
+        slots: Object.fromEntries(modules.filter(([, module]) => module)),
         at_5: typed("at_5"),
         at_24: typed("at_24"),
       };

@@ -56,8 +56,7 @@ class Outcome:
         return self.judged and not self.slip
 
     def __str__(self) -> str:
-        sign = "✓" if self.ok else "✗" if self.judged else "–"
-        return f"{sign} **{self.rule}:** {self.sentence}"
+        return f"{'✓' if self.ok else '✗'} **{self.rule}:** {self.sentence}"
 
 
 def outcomes(ask: ChooseModulesAsk, key: ChooseModulesKey, plan: Plan) -> list[Outcome]:
@@ -292,7 +291,7 @@ def _of_supply(ask: ChooseModulesAsk, plan: Plan) -> Iterator[Outcome]:
     for rail, volts in RAILS.items():
         rule = f"Supply at {volts}"
         if given is None:
-            yield Outcome(rule, "no supply is chosen yet.", "supply-missing")
+            yield Outcome(rule, "no supply of the chassis is chosen yet.", "supply-missing")
             continue
         drawn, most = of_rail(total, rail), of_rail(given, rail)
         told = f"your modules and what stands there already take {drawn} mA of {most} mA."
@@ -309,7 +308,7 @@ def _of_supply(ask: ChooseModulesAsk, plan: Plan) -> Iterator[Outcome]:
 
 
 def _load(ask: ChooseModulesAsk, plan: Plan, rail: Rail) -> Outcome:
-    rule = f"Your sum at {RAILS[rail]}"
+    rule = f"Load at {RAILS[rail]}"
     typed = plan.loads[rail]
     if not typed:
         return Outcome(rule, "not filled in yet.", "load-missing")
