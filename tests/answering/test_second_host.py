@@ -34,6 +34,7 @@ LABS = [
         TESTS / "lab" / "labs" / name / "lab.md"
         for name in (
             "a-whole-plan",
+            "modules-for-signals",
             "drawings-to-review",
             "order-and-words",
             "pairs-of-things",

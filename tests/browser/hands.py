@@ -236,6 +236,19 @@ def tick_steps(frame: Any, solution: Solution, answer: list[list[str]]) -> None:
             step.get_by_label(point["text"], exact=True).set_checked(point["id"] in on)
 
 
+def fill_slots(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
+    """Chassis and supply, slot by slot the modules, both sums."""
+    for label, value in (("Chassis", answer["chassis"]), ("Supply", answer["supply"])):
+        frame.get_by_label(label, exact=True).select_option(value)
+    for slot in range(len(solution.ask["fixed"]), max(solution.ask["chassis"])):
+        module = frame.get_by_label(f"Module in slot {slot}", exact=True)
+        if module.is_visible():
+            module.select_option(answer["slots"].get(str(slot), ""))
+    if solution.ask["loads"]:
+        write(frame.get_by_label("Load at 5 V, in mA", exact=True), answer["at_5"])
+        write(frame.get_by_label("Load at 24 V, in mA", exact=True), answer["at_24"])
+
+
 HANDS: dict[str, Hand] = {
     "several": tick_boxes,
     "pairs": fill_cells,
@@ -261,4 +274,5 @@ HANDS: dict[str, Hand] = {
     "wiring": wire_up,
     "whole_plan": fill_plan,
     "test_plan": tick_steps,
+    "choose_modules": fill_slots,
 }

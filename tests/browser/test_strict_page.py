@@ -27,6 +27,7 @@ LABS = (
     "tests/lab/labs/order-and-words",
     "tests/lab/labs/drawings-to-review",
     "tests/lab/labs/a-whole-plan",
+    "tests/lab/labs/modules-for-signals",
     "labs/logic-that-tests",
 )
 KINDS = sorted(kinds())

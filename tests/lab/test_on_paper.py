@@ -37,9 +37,9 @@ ROOT = Path(__file__).parents[2]
 FILES = [*(ROOT / "labs").glob("*/lab.md"), *Path(__file__).parent.glob("labs/*/lab.md")]
 LABS = [read_lab(file) for file in sorted([*FILES, ROOT / "tests/library/bench-day/lab.md"])]
 KINDS = {
-    "address_plan", "choice", "diagnosis", "direct_address", "frame", "io_map", "ladder",
-    "measured", "pairs", "plan_board", "quantity", "review", "sequence", "several", "sign_off",
-    "spot", "supply_position", "switches", "table", "term", "test_plan", "whole_plan",
+    "address_plan", "choice", "choose_modules", "diagnosis", "direct_address", "frame", "io_map",
+    "ladder", "measured", "pairs", "plan_board", "quantity", "review", "sequence", "several",
+    "sign_off", "spot", "supply_position", "switches", "table", "term", "test_plan", "whole_plan",
     "wiring", "written",
 }  # fmt: skip
 
