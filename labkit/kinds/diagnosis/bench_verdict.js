@@ -26,7 +26,7 @@ export function verdictForms(view, edited) {
     },
     set(answer) {
       const said = [answer?.verdict, ...(answer?.more ?? [])];
-      forms.forEach((form, index) => form.set(said[index] ?? {}));
+      for (const [index, form] of forms.entries()) form.set(said[index] ?? {});
     },
   };
 }
