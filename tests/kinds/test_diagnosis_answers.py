@@ -149,7 +149,7 @@ def test_each_fault_named_and_each_mended_earns_its_part() -> None:
         assert verdict.credit == pytest.approx(credit), answer
         assert verdict.slip == slip, answer
     told = CHECK.check(ask, key, {"verdict": first, "steps": one_mended}).message
-    assert "One fault more is in the bench." in told
+    assert "There is one fault more than you named." in told
     assert told.count("After each repair the whole network is tested again.") == 2
 
 
