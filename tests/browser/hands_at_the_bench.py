@@ -31,10 +31,16 @@ def diagnose(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
     if solution.ask["repairs"]:
         for step in answer["steps"]:
             bench.repair(step)
-    several = solution.ask.get("names", 1) > 1
-    for number, said in enumerate([answer["verdict"], *answer.get("more", [])], 1):
-        name = re.compile(f"^Fault {number}(,|$)") if several else "Your verdict"
-        _name_a_fault(frame.get_by_role("group", name=name), said)
+    names = solution.ask.get("names", 1)
+    named = [answer["verdict"], *answer.get("more", [])]
+    for number in range(1, names + 1):
+        name = re.compile(f"^Fault {number}(,|$)") if names > 1 else "Your verdict"
+        form = frame.get_by_role("group", name=name)
+        if number > len(named):
+            choose(form.get_by_role("combobox", name="The fault", exact=True), "")
+            choose(form.get_by_role("combobox", name="Its place", exact=True), "")
+            continue
+        _name_a_fault(form, named[number - 1])
 
 
 def _name_a_fault(form: Any, said: dict[str, Any]) -> None:

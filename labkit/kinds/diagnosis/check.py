@@ -154,7 +154,7 @@ class DiagnosisCheck:
         if elsewhere:
             answers["wrong-place"] = {**right, "verdict": {**said, "place": elsewhere[0]}}
         if elsewhere and others and len(faults) < ask.get("names", 1):
-            stray: Said = {"fault": others[0], "place": elsewhere[0]}
+            stray: Said = {"fault": others[0], "wires": [], "place": elsewhere[0]}
             answers["one-too-many"] = {**right, "more": [*more, stray]}
         if others:
             answers["wrong-fault"] = {**right, "verdict": {**said, "fault": others[0], "wires": []}}
