@@ -2,9 +2,10 @@
 
 import { button, element } from "./elements.js";
 
-/** @typedef {{ line: string, title: string, kind: string, marks: string, where: string, task: string, needs: string[] }} Found */
+/** @typedef {{ line: string, title: string, kind: string, marks: string, where: string, task: string, needs: string[], fits: boolean }} Found */
 
 const MOST_NEEDS = 12;
+const OTHER_FAMILY = "It cannot be taken: it is about another kind of network than this lab.";
 
 /** @param {string[]} needs */
 function needsOf(needs) {
@@ -59,9 +60,9 @@ export class TakingPanel {
   }
 
   /** @param {Found} found */
-  row({ line, title, kind, marks, where, task, needs }) {
+  row({ line, title, kind, marks, where, task, needs, fits }) {
     const what = `${kind}, ${marks} ${marks === "1" ? "mark" : "marks"}; ${where}`;
-    const words = element("span", {}, element("b", {}, title), ` (${what})`, element("br"), task, element("br"), element("span", { class: "pf-help" }, needsOf(needs)));
-    return element("li", {}, button(words, () => this.host.chosen(line), { class: "pf-choice", "data-from": line }));
+    const words = element("span", {}, element("b", {}, title), ` (${what})`, element("br"), task, element("br"), element("span", { class: "pf-help" }, fits ? needsOf(needs) : OTHER_FAMILY));
+    return element("li", {}, button(words, () => this.host.chosen(line), { class: "pf-choice", "data-from": line, disabled: !fits }));
   }
 }

@@ -7,6 +7,7 @@ file is another one.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from textwrap import shorten
 from threading import Lock
@@ -15,7 +16,7 @@ from typing import Any, Final
 from labkit.lab.definition import Lab
 from labkit.lab.exercise_search import Found, find_exercises, meant
 from labkit.lab.library import lab_library
-from labkit.lab.reading import read_lab
+from labkit.lab.reading import read_in_part, read_lab
 from labkit.lab.reading.lineage import LAB_FILE
 from labkit.language.problems import DefinitionError
 
@@ -30,15 +31,22 @@ class TakingDesk:
     """What can be taken into the lab at `path`. May be asked from several threads."""
 
     def __init__(self, path: Path) -> None:
-        self._folder, self._lock = path.absolute().parent, Lock()
+        self._path, self._folder, self._lock = path, path.absolute().parent, Lock()
         self._read: dict[Path, tuple[_Seen, Lab | None]] = {}
 
     def find(self, sought: str) -> dict[str, Any]:
-        """The exercises that have all words, the best first; what may be meant where none has."""
+        """The exercises that have all words, the best first; what may be meant where none has.
+
+        Those of a lab that this one extends are here already; those about another kind of network
+        come last, and cannot be taken.
+        """
         with self._lock:
             labs = self._labs()
+        own = self._own()
+        labs = {name: lab for name, lab in labs.items() if not own or name not in own.extends}
         found = find_exercises(labs, sought) if sought.strip() else []
-        shown = [_told(each) for each in found[:_MOST_FOUND]]
+        found.sort(key=lambda each: _is_of_other_family(each, own))
+        shown = [_told(each, own) for each in found[:_MOST_FOUND]]
         return {"found": shown, "more": len(found) - len(shown), "said": _said(labs, sought, found)}
 
     def kind_of(self, folder: str, exercise: str) -> str | None:
@@ -47,6 +55,12 @@ class TakingDesk:
             lab = self._labs().get(folder)
         exercises = lab.exercises if lab else ()
         return next((each.kind for each in exercises if each.id == exercise), None)
+
+    def _own(self) -> Lab | None:
+        """The lab that is shown, as far as it can be read."""
+        with suppress(DefinitionError, OSError):
+            return read_in_part(self._path).lab
+        return None
 
     def _labs(self) -> dict[str, Lab]:
         """Every lab that can be read, by its folder; none of them the one that is shown."""
@@ -71,7 +85,13 @@ class TakingDesk:
         return self._read[file][1]
 
 
-def _told(found: Found) -> dict[str, Any]:
+def _is_of_other_family(found: Found, own: Lab | None) -> bool:
+    """Whether an exercise is about another kind of network than the lab `own`."""
+    ours, theirs = own.network if own else None, found.lab.network
+    return ours is not None and theirs is not None and type(ours) is not type(theirs)
+
+
+def _told(found: Found, own: Lab | None) -> dict[str, Any]:
     needs = found.needs
     network = ["a network"] if needs.network else []
     functions = ["functions of a network"] if needs.functions and not needs.network else []
@@ -83,6 +103,7 @@ def _told(found: Found) -> dict[str, Any]:
         "where": f"{found.lab.title}, {found.topic}" if found.topic else found.lab.title,
         "task": shorten(found.task, _LONGEST_TASK, placeholder=" …"),
         "needs": [*sorted(needs.names), *network, *functions],
+        "fits": not _is_of_other_family(found, own),
     }
 
 

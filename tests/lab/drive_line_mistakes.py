@@ -65,6 +65,8 @@ MISTAKES: Final = (
     _d("a picture's words are empty", _PICTURE, 'picture: "![](board.png)"', "telephone"),
     _d("a picture's path", "(board.png)", "(pictures/board.png)", "beside"),
     _d("a place of two corners too few", _LINE, "box: [12, 70, 36]", "4"),
+    _d("a place without brackets", "{id: line, name: terminals of the line, box: [12, 70, 36, 84], tell: That is the RS-485 line.}",
+       "{id: line, name: terminals of the line, box: '12, 70, 36, 84'}", "[12, 70, 36, 84]"),
     _d("a place in pixels", _LINE, "box: [100, 360, 285, 410]", "per cent"),
     _d("a place upside down", _LINE, "box: [36, 84, 12, 70]", "left"),
     _d("a place in per cent signs", _LINE, "box: [12 %, 70 %, 36 %, 84 %]", "12"),

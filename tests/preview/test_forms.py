@@ -178,6 +178,38 @@ def test_an_exercise_is_found_in_other_labs_and_taken(page: Page) -> None:
     assert done["exercise"] == "loop-2"  # the id that it has there, where that is free
 
 
+LINE = """\
+network:
+  family: modbus
+  rate: 9600
+  trunk: length
+  taps: {at: '[0]', derivation: '[0]', device: '["a"]'}
+let:
+"""
+
+
+def test_exercises_about_another_kind_of_network_come_last(author: Author) -> None:
+    author.file.write_text(TEXT.replace("let:\n", LINE), encoding="utf-8")
+    found = Page(author).client.get("form/take", params={"find": "terminator"}).json()["found"]
+    fits = [each["fits"] for each in found]
+    assert {True, False} == set(fits)
+    assert fits == sorted(fits, reverse=True)
+    author.file.write_text(TEXT, encoding="utf-8")
+    found = Page(author).client.get("form/take", params={"find": "terminator"}).json()["found"]
+    assert all(each["fits"] for each in found)
+
+
+def test_exercises_of_a_lab_that_this_one_extends_are_there_already(
+    author: Author, beside: Path
+) -> None:
+    find = {"find": "loop another"}
+    assert len(Page(author).client.get("form/take", params=find).json()["found"]) == 1
+    header = "---\nextends: other\nid: small\nversion: 1.0\ntitle: On top\n---\n"
+    author.file.write_text(header, encoding="utf-8")
+    assert beside.exists()
+    assert Page(author).client.get("form/take", params=find).json()["found"] == []
+
+
 @pytest.mark.usefixtures("beside")
 def test_nothing_found_is_told_with_what_may_be_meant(page: Page) -> None:
     def told(words: str) -> dict[str, Any]:

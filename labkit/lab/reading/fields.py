@@ -407,6 +407,8 @@ def _mend(detail: ErrorDetails, path: tuple[str | int, ...], model: type[BaseMod
         return _number_mend(str(given))
     if kind == "string_type" and isinstance(given, list):
         return _list_mend(given, name)
+    if kind == "list_type" and isinstance(given, str) and "," in given:
+        return f"Write it in brackets: [{given}]"
     mends = {
         "list_type": "Write the items below it, each after '- ', or in brackets: [8, 10].",
         "int_parsing": "Write a whole number in digits, such as 2.",
