@@ -5,6 +5,7 @@ from labkit.doors.family import Family
 FAMILY = Family(
     network="labkit.families.modbus.network_reading:ModbusFamily",
     nodes="labkit.families.modbus.nodes:NODES",
+    switches="labkit.families.modbus.switches:ModbusSwitches",
     frames="labkit.families.modbus.frames:ModbusFrames",
     frame_reading="labkit.families.modbus.frame_reading:ModbusFrameReading",
 )

@@ -108,7 +108,12 @@ def _rate(formula: Formula, values: Mapping[str, Value], switches: FamilySwitche
     """The rate as the family writes it; any other whole number is refused by its switches."""
     given = formula.number(values)
     known = next((rate for rate in switches.rates if rate == given), None)
-    return _whole(formula, values) if known is None else known
+    if known is None and given != int(given):
+        rates = ", ".join(map(str, switches.rates))
+        raise definition_error(
+            formula.place, f"'{formula.text}' gives {given:g}, none of {rates} kbit/s."
+        )
+    return int(given) if known is None else known
 
 
 def _setting(

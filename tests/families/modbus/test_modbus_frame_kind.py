@@ -24,7 +24,7 @@ from labkit.lab.reading import read_lab_text
 from labkit.language.problems import DefinitionError
 
 GUIDE = (Path(__file__).parents[3] / "instructors" / "authoring.md").read_text("utf-8")
-OURS = GUIDE.split("### Modbus frames")[1].split("\n## ")[0]
+OURS = GUIDE.split("### Modbus frames")[1].split("\n##")[0]
 ASK = "request: read-holding-registers, address: '17', start: '107', count: '3'"
 LINE = """\
 ---
