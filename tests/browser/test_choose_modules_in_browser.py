@@ -59,7 +59,7 @@ def test_modules_are_chosen_placed_and_judged(browser: Any, tmp_path: Path) -> N
     frame.get_by_label("Module in slot 12", exact=True).select_option("")
     fill_slots(frame, solution, solution.right)
     check.click()
-    frame.get_by_text("Right: all 11 rules hold.").wait_for()
+    frame.get_by_text("Right: all 12 rules hold.").wait_for()
     needs_axe()
     own = [found for found in findings(page) if not found.startswith("page-has-heading")]
     assert own == []

@@ -272,7 +272,7 @@ def verdict(answer: Any, ask: Any = TABLE) -> Any:
 
 
 def test_several_plans_are_right_and_what_does_not_serve_is_advice() -> None:
-    assert verdict(plan()).message == "Right: all 11 rules hold."
+    assert verdict(plan()).message == "Right: all 12 rules hold."
     other = verdict(plan({"1": "a4", "3": "r8", "4": "r8", "5": "n16", "6": "n8"}))
     assert other.right
     more = plan({**SLOTS, "6": "a4"})
@@ -291,9 +291,9 @@ def test_several_plans_are_right_and_what_does_not_serve_is_advice() -> None:
          "9 + 2 + 5 + 1 = 17 points are wanted, and there are 16", 0.5),
         (plan({"1": "r8", "2": "r8", "3": "n16", "4": "a4"}), "reserve-rounded-down",
          "A reserve is rounded up, line by line", 0.5),
-        (plan({"1": "r8", "3": "n16", "4": "n8", "5": "a4"}), "module-overloaded",
+        (plan({"1": "r8", "3": "n16", "4": "n8", "5": "a4"}, supply="small"), "module-overloaded",
          "the points carry 6900 mA in all", 0.75),
-        (plan({"1": "r16", "3": "n16", "4": "n8", "5": "a4"}), "point-overloaded",
+        (plan({"1": "r16", "3": "n16", "4": "n8", "5": "a4"}, supply="small"), "point-overloaded",
          "3 points are to carry 1800 mA or more, and 0 may", 0.75),
         (plan({"1": "r8", "2": "n16", "3": "n8", "4": "r8", "5": "a4"}), "side-by-side",
          "slots 4 and 5 have relay output and 4–20 mA input side by side", 0.75),
@@ -350,6 +350,16 @@ def test_both_rails_too_weak_is_another_mistake() -> None:
     weak = {"id": "large", "text": "P2", "at_5": 600, "at_24": 200}
     found = verdict(plan(), {**TABLE, "supplies": [weak]})
     assert (found.slip, found.credit) == ("supply-too-small", 0.5)
+
+
+def test_a_supply_larger_than_needed_is_told_where_the_smallest_is_asked() -> None:
+    enough = [{**each, "at_24": 900} for each in TABLE["supplies"]]
+    found = verdict(plan(), {**TABLE, "supplies": enough})
+    assert (found.slip, found.credit) == ("supply-too-large", 0.75)
+    assert "P1 feeds your modules as well." in found.message
+    assert verdict(plan(supply="small"), {**TABLE, "supplies": enough}).right
+    free = verdict(plan(chassis="10"), {**TABLE, "supplies": enough, "smallest": False})
+    assert free.message == "Right: all 10 rules hold."
 
 
 def test_no_sum_is_told_before_the_trainee_has_made_it() -> None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 from ipaddress import IPv4Address, IPv4Interface, IPv4Network
+from itertools import product
+from math import ceil
 from typing import Any
 
 from course_draws import lab, scenarios
 
-from labkit.doors.installed import check_for
+from labkit.doors.installed import check_for, page_for
 from labkit.doors.prepared import Prepared
 from labkit.doors.verdict import Verdict
 from labkit.fieldbus.identifier61131 import Fault, name_problem
@@ -92,34 +95,63 @@ def test_every_spare_is_judged_by_the_plates_and_what_is_told_of_it_is_true() ->
     assert equal
 
 
-def test_the_module_is_chosen_by_inputs_slots_and_current_as_they_are_printed() -> None:
-    seen = set()
+def relay_modules(contactors: int, of_ma: int, lamps: int, lamp_ma: int) -> int:
+    """How many with two commons of 4 points and 4500 mA take both, which share no common."""
+    for count in range(1, 5):
+        for split in product(range(5), repeat=count):
+            room = sum(
+                min(4 if on else 8, max(0, 4500 - on * of_ma) // lamp_ma)
+                for on in split
+                if on * of_ma <= 4500
+            )
+            carried = all(on * of_ma <= 4500 for on in split)
+            if sum(split) == contactors and carried and room >= lamps:
+                return count
+    raise AssertionError
+
+
+def test_modules_chosen_by_hand_from_what_is_printed_are_right_and_each_shortcut_is_not() -> None:
     for drawn in scenarios(LAB, DRAWS):
-        asked = question(drawn, "module")
-        [wanted] = re.findall(r"needs (\d+) more inputs", asked)
-        [slots] = re.findall(r"Slots (\d+) and (\d+) are free", asked)
-        [rating] = re.findall(r"gives\s+([\d.]+) A", asked)
-        [taken] = re.findall(r"take ((?:[\d,\s]|and)+) mA", asked)
-        [kept] = re.findall(r"and (\d+) mA stay free", asked)
-        may = round(float(rating) * 1000) - sum(map(int, re.findall(r"\d+", taken))) - int(kept)
-        fits: dict[int, Any] = {}
-        options = prepared(drawn, "module").ask["options"]
-        for option in options:
-            plate = re.match(r"(\d+) inputs, (one slot|two slots), (\d+) mA", option["text"])
-            if not plate:
-                fits.setdefault(10_000, option)
-                continue
-            inputs, width, takes = int(plate[1]), plate[2], int(plate[3])
-            beside = int(slots[1]) - int(slots[0]) == 1
-            assert takes > 0
-            if inputs >= int(wanted) and takes <= may and (width == "one slot" or beside):
-                fits[takes] = option
-        right = fits[min(fits)]
-        seen.add(re.sub(r", \d+ mA", "", right["text"]))
-        for option in options:
-            verdict = judged(drawn, "module", option["id"])
-            assert verdict.right == (option == right), (drawn.seed, option)
-    assert len(seen) == 4
+        ask: Any = prepared(drawn, "choose").ask
+        given = page_for("choose_modules")(ask, None).view()["given"]
+        percent = int(re.findall(r"gets (\d+) % more", given["rules"][0])[0])
+        lines = [(int(row[1]), row[4]) for row in given["signals"]["rows"]]
+        bare = [count for count, _ in lines]
+        full = [count + ceil(Fraction(count * percent, 100)) for count in bare]
+        a, b, contactors, lamps, levels = full
+        inputs = ["T16"] if a <= 8 and b <= 8 else ["N16" if n > 8 else "N8" for n in (a, b)]
+        relays = relay_modules(contactors, int(lines[2][1]), lamps, int(lines[3][1]))
+        loops = {1: ["L4"], 2: ["L8"], 3: ["L8", "L4"]}[ceil(levels / 4)]
+        chosen = ["R8"] * relays + inputs + loops
+
+        takes = {row[0]: (int(row[-2]), int(row[-1])) for row in given["catalogue"]["rows"]}
+        of = {re.sub(r"MERE-\d+", "", name): draws for name, draws in takes.items()}
+        there = [(int(row[1]), int(row[2])) for row in given["fixed"]["rows"]]
+        alone = [sum(of[each][rail] for each in chosen) for rail in (0, 1)]
+        total = [alone[rail] + sum(each[rail] for each in there) for rail in (0, 1)]
+        gives = [(int(row[1]), int(row[2])) for row in given["supplies"]["rows"]]
+        able = [five >= total[0] and other >= total[1] for five, other in gives]
+        names = {each["type"]: each["id"] for each in ask["modules"]}
+        ids = {re.sub(r"MERE-\d+", "", kind): name for kind, name in names.items()}
+        plan: dict[str, Any] = {
+            "chassis": "7" if len(chosen) <= 5 else "10",
+            "supply": ask["supplies"][able.index(True)]["id"],
+            "slots": {str(slot): ids[each] for slot, each in enumerate(chosen, 2)},
+            "at_5": str(total[0]),
+            "at_24": f"{total[1]} mA",
+        }
+        verdict = judged(drawn, "choose", plan)
+        assert verdict.right, (drawn.seed, verdict.message)
+        forgotten = {**plan, "at_5": str(alone[0])}
+        assert judged(drawn, "choose", forgotten).slip == "fixed-forgotten"
+        fewer = {**plan, "slots": {slot: plan["slots"][slot] for slot in [*plan["slots"]][1:]}}
+        assert not judged(drawn, "choose", fewer).right
+        if able.index(True):
+            weak = judged(drawn, "choose", {**plan, "supply": ask["supplies"][0]["id"]})
+            over = [total[rail] > gives[0][rail] for rail in (0, 1)]
+            assert weak.slip == ("supply-too-small" if all(over) else "one-rail-checked")
+        for word in (*map(str, full[:4]), str(percent)):
+            assert word in working(drawn, "choose") + str(given["rules"])
 
 
 def subnet_of(drawn: Scenario) -> IPv4Network:

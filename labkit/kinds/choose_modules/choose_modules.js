@@ -6,12 +6,15 @@ import { exercise } from "./frame.js";
 
 const SUMS = { at_5: "Load at 5 V, in mA", at_24: "Load at 24 V, in mA" };
 
-const isFigure = (words) => /^(\d+|–)$/.test(words);
+function classOf(words) {
+  if (words === "–") return "lk-choose-figure lk-choose-none";
+  return /^\d+$/.test(words) && "lk-choose-figure";
+}
 
 function givenTable({ title, heads, rows }) {
   const cells = ([name, ...values]) => [
     element("th", { scope: "row" }, name),
-    ...values.map((words, at) => element("td", { "data-head": heads[at + 1], class: isFigure(words) && "lk-choose-figure" }, words)),
+    ...values.map((words, at) => element("td", { "data-head": heads[at + 1], class: classOf(words) }, words)),
   ];
   return element(
     "table",

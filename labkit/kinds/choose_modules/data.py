@@ -70,7 +70,8 @@ class ChooseModulesAsk(TypedDict):
     """The task: all that decides, for the rules are worked out on what the trainee chose.
 
     `apart`: kinds of points that may not stand side by side. `loads`: whether the sums are asked.
-    `smallest`: whether the chassis may be no larger than needed.
+    `smallest`: whether
+    chassis and supply may be no larger than needed; supplies are listed from the smallest on.
     """
 
     points: list[PointKind]

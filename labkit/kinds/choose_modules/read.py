@@ -119,7 +119,7 @@ class ChooseModulesFields(ExerciseFields):
         min_length=1, max_length=6, description="Numbers of slots, counted from 0: 7, 10, 13."
     )
     supplies: list[SupplyFields] = Field(
-        min_length=1, max_length=4, description="The supplies to choose from."
+        min_length=1, max_length=4, description="The supplies to choose from, the smallest first."
     )
     apart: list[Annotated[list[Id], Field(min_length=2, max_length=2)]] = Field(
         default_factory=list,
@@ -128,7 +128,7 @@ class ChooseModulesFields(ExerciseFields):
     )
     loads: bool = Field(default=True, description="Whether the trainee adds up both rails.")
     smallest: bool = Field(
-        default=False, description="Whether the chassis may be no larger than needed."
+        default=False, description="Whether chassis and supply may be no larger than needed."
     )
 
 

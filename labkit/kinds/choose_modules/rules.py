@@ -13,6 +13,7 @@ from typing import Final
 
 from labkit.fieldbus.chassis_modules import (
     ModuleType,
+    Rails,
     SignalLine,
     all_of_one_supply,
     can_serve,
@@ -285,7 +286,27 @@ def _side_by_side(ask: ChooseModulesAsk, plan: Plan) -> Outcome:
     return Outcome(rule, "what belongs apart stands apart.")
 
 
-def _of_supply(ask: ChooseModulesAsk, plan: Plan) -> Iterator[Outcome]:
+def _of_supply(ask: ChooseModulesAsk, plan: Plan) -> list[Outcome]:
+    rails = list(_rails(ask, plan))
+    if not ask["smallest"]:
+        return rails
+    return [*rails, _smallest_supply(ask, plan, feeds=all(each.ok for each in rails))]
+
+
+def _smallest_supply(ask: ChooseModulesAsk, plan: Plan, *, feeds: bool) -> Outcome:
+    rule = "Smallest supply"
+    if not feeds:
+        return Outcome(rule, "looked at once the supply feeds all modules.", judged=False)
+    total = drawn_by(plan.modules(ask)) + drawn_by_fixed(ask)
+    supplies = {each["id"]: each["text"] for each in ask["supplies"]}
+    does = next(each for each in supplies if total.within(given_by(ask, each) or Rails()))
+    if does == plan.supply:
+        return Outcome(rule, "no smaller one feeds your modules.")
+    told = f"{supplies[does]} feeds your modules as well."
+    return Outcome(rule, told, "supply-too-large")
+
+
+def _rails(ask: ChooseModulesAsk, plan: Plan) -> Iterator[Outcome]:
     given = given_by(ask, plan.supply)
     total = drawn_by(plan.modules(ask)) + drawn_by_fixed(ask)
     for rail, volts in RAILS.items():

@@ -10,6 +10,7 @@ from labkit.fieldbus.chassis_modules import (
     ModuleType,
     SignalLine,
     all_of_one_supply,
+    of_kind,
     with_reserve,
 )
 from labkit.fieldbus.chassis_search import best_choices, gaps_between
@@ -50,6 +51,7 @@ def spoilt_plans(ask: ChooseModulesAsk, key: ChooseModulesKey) -> Iterator[Answe
     yield from _in_other_places(ask, right)
     yield from _with_other_sums(ask, right)
     yield from _with_less(ask, right)
+    yield from _by_points_alone(ask, right)
     for size in ask["chassis"]:
         yield {**right, "chassis": str(size)}
     for supply in ask["supplies"]:
@@ -92,6 +94,21 @@ def _with_less(ask: ChooseModulesAsk, right: Answer) -> Iterator[Answer]:
         yield _summed(ask, {**right, "slots": less})
     for module in dict.fromkeys(right["slots"].values()):
         yield _summed(ask, {**right, "slots": dict.fromkeys(right["slots"], module)})
+
+
+def _by_points_alone(ask: ChooseModulesAsk, right: Answer) -> Iterator[Answer]:
+    """One kind with modules of one type, as many as its points need, as if nothing else counted."""
+    types = catalogue(ask)
+    lines = with_reserve(signal_lines(ask), ask["reserve"])
+    numbers = {each["id"]: number for number, each in enumerate(ask["modules"])}
+    chosen = [numbers[module] for module in right["slots"].values()]
+    for number, module in enumerate(types):
+        wants = sum(line.count for line in of_kind(module.kind, lines))
+        others = [each for each in chosen if types[each].kind != module.kind]
+        alike = [number] * -(-wants // module.points)
+        answer = written(ask, [*others, *alike], max(ask["chassis"]), ask["supplies"][-1]["id"])
+        if max(map(int, answer["slots"]), default=0) < max(ask["chassis"]):
+            yield answer
 
 
 def _without_a_rule(ask: ChooseModulesAsk) -> Iterator[Answer]:

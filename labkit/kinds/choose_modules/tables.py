@@ -109,5 +109,8 @@ def _rules(ask: ChooseModulesAsk) -> list[str]:
     rules.append("What different supplies feed never shares a common.")
     rules += [f"No module of {texts[a]} stands beside one of {texts[b]}." for a, b in ask["apart"]]
     if ask["smallest"]:
-        rules.append("The chassis is the smallest in which it can be done.")
+        rules.append(
+            "Take the smallest chassis in which it can be done, and the smallest supply that feeds "
+            "your modules; they are listed from the smallest on."
+        )
     return rules
