@@ -30,6 +30,7 @@ from labkit.bench.actions import (
     Unplug,
 )
 from labkit.bench.bench import Bench
+from labkit.bench.can.levels import CAN_LEVELS
 from labkit.bench.codec import Catalogue
 from labkit.bench.conductors import Conductors, Wire
 from labkit.bench.faults import (
@@ -169,6 +170,7 @@ class Line:
 
 CABLING: Final = Cabling(
     conductors=FOUR,
+    levels=CAN_LEVELS,
     terminator_ohm=100.0,
     contact_ohm=0.02,
     drop_limit_m=3.0,

@@ -15,9 +15,9 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from labkit.bench.bench import Bench
+from labkit.bench.can.levels import INPUT_OHM
 from labkit.bench.faults import Fault
 from labkit.bench.situation import Situation, Terminal
-from labkit.bench.wiring import INPUT_OHM
 from labkit.families.devicenet.bench.bus import simulate
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_reading import fault_of
