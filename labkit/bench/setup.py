@@ -123,6 +123,10 @@ class Setup(Protocol):
     def watches(self) -> tuple[Measurement, ...]:
         """What is recorded of the traffic, with everything plugged in and power on."""
 
+    @property
+    def log_places(self) -> Sequence[str]:
+        """The devices at which a recording has the frames logged."""
+
     def first_look(self) -> Measurement:
         """What a good troubleshooter looks at first of the traffic."""
 

@@ -220,6 +220,7 @@ class FourWires:
     live_plugs: ClassVar[bool] = True
     catalogue: ClassVar[Catalogue] = CATALOGUE
     other_places: ClassVar[tuple[str, ...]] = ()
+    log_places: ClassVar[tuple[str, ...]] = ()
 
     @cached_property
     def layout(self) -> Layout:

@@ -291,6 +291,11 @@ class Setup:
         return (*usual, *self._looks_at_outputs)
 
     @property
+    def log_places(self) -> tuple[str, ...]:
+        """The scanner."""
+        return (self.scanner,)
+
+    @property
     def with_outputs(self) -> tuple[str, ...]:
         """The devices whose outputs can be commanded, in trunk order."""
         if not self.outputs:
