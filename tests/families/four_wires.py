@@ -29,6 +29,7 @@ from labkit.bench.actions import (
     RemoveTerminator,
     Unplug,
 )
+from labkit.bench.at_devices import BenchNames, DeviceWork
 from labkit.bench.bench import Bench
 from labkit.bench.can.levels import CAN_LEVELS
 from labkit.bench.codec import Catalogue
@@ -220,6 +221,8 @@ class FourWires:
     live_plugs: ClassVar[bool] = True
     catalogue: ClassVar[Catalogue] = CATALOGUE
     other_places: ClassVar[tuple[str, ...]] = ()
+    names: ClassVar[BenchNames] = BenchNames()
+    device_work: ClassVar[tuple[DeviceWork, ...]] = ()
     log_places: ClassVar[tuple[str, ...]] = ()
 
     @cached_property

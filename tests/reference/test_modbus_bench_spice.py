@@ -56,7 +56,8 @@ class Netlist:
 
     def __init__(self, line: Built, *, rail: bool) -> None:
         self.line = line
-        self.lines: list[str] = []
+        # So that a common which nothing leads to has a voltage at all.
+        self.lines: list[str] = ["RL cboss 0 1e12"]
         self._draw()
         for end in line.ends:
             self._resistor(f"p{end}", f"m{end}", 120)

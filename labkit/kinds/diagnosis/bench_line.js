@@ -133,18 +133,20 @@ function drawDevices(drawing, view, trunkOf) {
     const x = drawing.places.get(joint) + beside * 12;
     const y = DEVICE_Y + (drawing.dense && index % 2 ? 52 : 0) + beside * 10;
     drawDrop(drawing, x, TRUNK_Y + 8, y);
-    drawDevice(drawing, device, device.name === view.scanner, [x, y]);
+    drawDevice(drawing, view, device, [x, y]);
   });
 }
 
-function drawDevice(drawing, { name, address }, scanner, [x, y]) {
+function drawDevice(drawing, { names, scanner: asks }, { name, address }, [x, y]) {
+  const scanner = name === asks;
+  const planned = address === null ? "" : `, ${names.address} ${address}`;
   const holder = shape("g", { class: "lk-looks" });
   drawing.lamps.set(name, { holder, x, y: y + 32 });
   const lines = drawing.dense ? [] : twoLines(name);
   addSpot(
-    drawing, name, `${name}, planned node ${address}${scanner ? ", the scanner" : ""}`, [x, y],
+    drawing, name, `${name}${planned}${scanner ? `, ${names.scanner}` : ""}`, [x, y],
     shape("rect", { x: x - 18, y, width: 36, height: 46, rx: 4, class: `lk-box${scanner ? " lk-scanner" : ""}` }),
-    shape("text", { x, y: y + 17, class: "lk-box-text" }, String(address)),
+    shape("text", { x, y: y + 17, class: "lk-box-text" }, String(address ?? "M")),
     ...lines.map((words, row) => shape("text", { x, y: y + 58 + row * 13, class: "lk-box-name" }, words)),
     holder,
   );
@@ -185,13 +187,13 @@ function speak(spot) {
   spot.node.setAttribute("aria-label", spot.label + spot.seen + spot.parted + spot.probes);
 }
 
-// looks: device name → [network, module]; a device that is left out was not looked at.
-function showLooks({ spots, lamps }, looks) {
+// looks: device name → its two lamps; a device that is left out was not looked at.
+function showLooks({ spots, lamps }, [first, second], looks) {
   for (const [name, { holder, x, y }] of lamps) {
     const [network, module] = looks[name] ?? ["unknown", "unknown"];
     holder.replaceChildren(lamp(x - 8, y, network, "round"), lamp(x + 9, y, module, "square"));
     const spot = spots.get(name);
-    spot.seen = looks[name] ? `, network status ${network}, module status ${module}` : "";
+    spot.seen = looks[name] ? `, ${first} ${network}, ${second} ${module}` : "";
     speak(spot);
   }
 }
@@ -239,7 +241,7 @@ export function benchLine(view, choose) {
     picture,
     pick,
     chosen: () => chosen,
-    showLooks: (looks) => showLooks(drawing, looks),
+    showLooks: (looks) => showLooks(drawing, view.names.lamps, looks),
     showProbes: (red, black) => showProbes(drawing, red, black),
     showUnplugged: (sockets) => showUnplugged(drawing, sockets),
   };

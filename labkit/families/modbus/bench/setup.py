@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any, ClassVar, Final
 
 from labkit.bench.actions import Action
+from labkit.bench.at_devices import BenchNames, DeviceWork
 from labkit.bench.bench import LONG_RUN_S, Bench
 from labkit.bench.codec import Catalogue
 from labkit.bench.faults import DeviceDead, Fault
@@ -22,6 +23,7 @@ from labkit.families.modbus.bench.actions import (
     SetRate,
     SetTimeout,
 )
+from labkit.families.modbus.bench.at_devices import NAMES, device_work
 from labkit.families.modbus.bench.cabling import cabling_of
 from labkit.families.modbus.bench.catalogue import CATALOGUE
 from labkit.families.modbus.bench.faults import (
@@ -141,6 +143,17 @@ class Setup:
         """The same, the longer watch, and a frame log at every station."""
         logs = (FrameLog(name) for name in self.log_places)
         return (Indicators(), Indicators(LONG_RUN_S), MasterReport(), *logs)
+
+    @property
+    def names(self) -> BenchNames:
+        """The master, an address, the two lamps."""
+        return NAMES
+
+    @property
+    def device_work(self) -> tuple[DeviceWork, ...]:
+        """Settings, and a new device."""
+        network = self.network
+        return device_work(network.bit_rate, network.form.text, self.timeout_ms)
 
     @property
     def log_places(self) -> tuple[str, ...]:
