@@ -36,7 +36,7 @@ export function frameLog(detail) {
   function end() {
     clearInterval(timer);
     clock.textContent = lines.length
-      ? `${lines.length} frames, the last at ${last.toFixed(2)} s`
+      ? `${lines.length} ${detail.log ? "frames" : "lines"}, the last at ${last.toFixed(2)} s`
       : "No frame came in.";
     // The keyboard stays where something is left to do.
     if ([pause, atOnce].some((each) => each === document.activeElement)) list.focus();

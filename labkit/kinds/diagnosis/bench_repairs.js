@@ -125,11 +125,12 @@ const OFFERED_AT = {
 
 function atDevice({ name, address }, view, { work }) {
   const offered = view.device_work.filter(({ at }) => OFFERED_AT[at](name, view));
-  return offered.flatMap(({ kind, words, asks, names_device: named, more }) => {
+  return offered.map(({ kind, words, asks, names_device: named, more }) => {
     const fields = asks.map((ask) => [ask.field, askField(ask, address)]);
     const filled = () => Object.fromEntries(fields.map(([field, { get }]) => [field, get()]));
     const data = () => ({ kind, ...(named ? { device: name } : {}), ...filled(), ...more });
-    return [...fields.map(([, { node }]) => node), work(words, data)];
+    const go = work(words, data);
+    return fields.length ? element("div", { class: "lk-plug-tools" }, ...fields.map(([, { node }]) => node), go) : go;
   });
 }
 
