@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from labkit.bench.conductors import Conductors
+from labkit.bench.levels import Driver
 from labkit.bench.wiring import part_node
 from labkit.fieldbus.circuit import (
     Circuit,
@@ -30,16 +31,6 @@ from labkit.fieldbus.circuit import (
     Short,
     VoltageSource,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Driver:
-    """A dominant driver: its middle above the common, half of its dominant voltage (V), half of its
-    output resistance (ohm)."""
-
-    middle_volt: float
-    half_volt: float
-    half_ohm: float
 
 
 @dataclass(frozen=True)

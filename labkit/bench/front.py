@@ -177,6 +177,10 @@ def bench_view(setup: Setup, costs: Mapping[str, float], *, recorded: bool) -> d
         ],
         "supplies": list(layout.supplies),
         "outputs": list(setup.with_outputs),
+        "names": setup.names.to_json(),
+        "device_work": [work.to_json() for work in setup.device_work],
+        "log_places": list(setup.log_places),
+        "bias": layout.bias is not None,
         "terminals": [
             [wire.terminal, wire.label, wire.colour, wire.words] for wire in conductors.wires
         ],

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from labkit.bench.conductors import Conductors
+from labkit.bench.levels import Bias
 from labkit.bench.plan import Cabling, Device, Drop, Plan, Supply, Tap
 from labkit.fieldbus.errors import PlanError
 
@@ -64,12 +65,14 @@ class Layout:
     """All connectors and pieces of a plan, in trunk order; made by `Layout(plan, cabling)`.
 
     Shield and common are earthed at the supply. Where the cable carries no power, there is none:
-    `earthed_at` names the device that takes its place in this.
+    `earthed_at` names the device that takes its place in this. `bias` is what holds the idle pair,
+    where the transceivers do not.
     """
 
     plan: Plan
     cabling: Cabling = field(compare=False, repr=False)
     earthed_at: str = ""
+    bias: Bias | None = None
     connectors: Mapping[str, Connector] = field(init=False, compare=False, repr=False)
     pieces: Mapping[str, Piece] = field(init=False, compare=False, repr=False)
 
@@ -79,6 +82,8 @@ class Layout:
         builder = _Builder(self.plan)
         object.__setattr__(self, "connectors", builder.connectors)
         object.__setattr__(self, "pieces", builder.pieces)
+        if self.bias is not None:
+            self.connector(self.bias.connector)
 
     def _require_earth(self) -> None:
         if self.conductors.power:

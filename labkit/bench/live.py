@@ -5,21 +5,22 @@ holds its current and its voltage falls (a model of a limited supply, no source;
 the most a trunk carries). A diode in its power tap lets nothing flow back. A device draws its
 current from the least voltage that it needs (`Cabling`), less below, nothing backwards. Where the
 cable carries no power, each device has its own.
-An idle transceiver holds both wires at 2.5 V above its own common through its inputs; a dominant
-one drives them apart, with the levels of `labkit.fieldbus.line.Transceiver`.
+What transceivers do to the pair, idle and driving, its `Levels` say. Where they hold no idle pair,
+a bias may, fed on its own.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
-from labkit.bench.driven import Driver, Increments
+from labkit.bench.driven import Increments
 from labkit.bench.faults import DeviceDead, Draws, SupplyDead, SupplyReversed, SupplyWeak
+from labkit.bench.levels import Driver
 from labkit.bench.plan import Supply
-from labkit.bench.wiring import Wiring, middle_node, part_node
+from labkit.bench.wiring import Wiring, middle_node, part_node, rail_node
 from labkit.fieldbus.circuit import (
     Circuit,
     CircuitError,
@@ -33,10 +34,7 @@ from labkit.fieldbus.circuit import (
     VoltageSource,
     solve,
 )
-from labkit.fieldbus.line import Transceiver
 
-IDLE_VOLT: Final = 2.5
-"""Both wires of an idle CAN bus above their common (ISO 11898-2)."""
 INNER_OHM: Final = 1e-3
 """Inside a supply for which the plan says nothing."""
 TURNS: Final = 60
@@ -49,10 +47,6 @@ LEAST_OHM: Final = 1e-9
 MICROVOLTS: Final = 1_000_000
 """In a volt."""
 
-_DRIVER: Final = Transceiver("a driver", "its place")
-_HALF_VOLT: Final = _DRIVER.dominant_volt / 2
-_HALF_OHM: Final = _DRIVER.output_ohm / 2
-_DOMINANT: Final = Driver(IDLE_VOLT, _HALF_VOLT, _HALF_OHM)
 INSIDE: Final = " inside"
 """Ends the name of a supply's inner resistor."""
 
@@ -160,8 +154,17 @@ class Live:
     @cached_property
     def _awake(self) -> _Fed:
         """Loads and supplies settled, every transceiver idle."""
-        drivers = [e for d in self.wiring.layout.devices for e in self._transceiver(d, None)]
-        return self._settled(self.wiring.passive, (*self._leads, *drivers), self._fed.states)
+        drivers = [e for d in self.wiring.layout.devices for e in self._transceiver(d)]
+        others = (*self._leads, *self._rails, *drivers)
+        return self._settled(self.wiring.passive, others, self._fed.states)
+
+    @cached_property
+    def _rails(self) -> tuple[Element, ...]:
+        """What feeds each bias."""
+        return tuple(
+            VoltageSource(f"{name} feed", rail_node(name), self.wiring.common_at(bias), bias.volt)
+            for name, bias in self.wiring.biases().items()
+        )
 
     def _settled(
         self, passive: Iterable[Element], others: tuple[Element, ...], states: dict[str, _State]
@@ -268,7 +271,8 @@ class Live:
     def _rests(self) -> Iterable[Element]:
         """What stands whatever happens: middles of receivers on the common, the supplies' leads."""
         common = self._conductors.common.terminal
-        for device in self.wiring.layout.devices:
+        held = self.wiring.layout.devices if self._cabling.levels.holds else ()
+        for device in held:
             yield Short(f"{device} middle", middle_node(device), part_node(device, common))
         yield from self._leads
 
@@ -326,14 +330,18 @@ class Live:
         return self._awake.potentials
 
     def dominant(self, driver: str) -> Potentials:
-        """Power on, `driver` holding the bus dominant."""
-        found = self._dominant.get(driver)
+        """Power on, `driver` holding the bus dominant: its first conductor above its second."""
+        return self.driven(driver, up=True)
+
+    def driven(self, driver: str, *, up: bool) -> Potentials:
+        """Power on, `driver` driving the pair apart, or with `up` false the other way round."""
+        found = self._known.get((driver, up))
         if found is None:
-            found = self._dominant[driver] = self._driven(driver)
+            found = self._known[driver, up] = self._driven(driver, up=up)
         return found
 
     @cached_property
-    def _dominant(self) -> dict[str, Potentials]:
+    def _known(self) -> dict[tuple[str, bool], Potentials]:
         return {}
 
     @cached_property
@@ -355,29 +363,42 @@ class Live:
         moved = Potentials(self._awake.potentials.part, volt)
         return self._moved(states, {name: amperes[name] for name in states}, moved) is None
 
-    def _driven(self, driver: str) -> Potentials:
+    def _driven(self, driver: str, *, up: bool) -> Potentials:
+        drives = self._cabling.levels.driver
+        if not up:
+            drives = replace(drives, half_volt=-drives.half_volt)
         if self._increments is not None and self.works(driver):
-            volt = self._increments.moved(driver, _DOMINANT, self._supplies_hold)
+            volt = self._increments.moved(driver, drives, self._supplies_hold)
             if volt is not None:
                 return Potentials(self._awake.potentials.part, volt)
-        drivers = [e for d in self.wiring.layout.devices for e in self._transceiver(d, driver)]
-        others = (*self._leads, *drivers)
+        drivers: list[Element] = []
+        for device in self.wiring.layout.devices:
+            drivers += self._transceiver(device, drives if device == driver else None)
+        others = (*self._leads, *self._rails, *drivers)
         return self._settled(self.wiring.passive, others, self._awake.states).potentials
 
-    def _transceiver(self, device: str, driver: str | None) -> Iterable[Element]:
+    def _transceiver(self, device: str, drives: Driver | None = None) -> Iterable[Element]:
         middle = middle_node(device)
         common = part_node(device, self._conductors.common.terminal)
+        rest_volt = self._cabling.levels.rest_volt
         if not self.works(device):
-            yield Short(f"{device} middle", middle, common)
+            if rest_volt is not None:
+                yield Short(f"{device} middle", middle, common)
             return
-        yield VoltageSource(f"{device} middle", middle, common, IDLE_VOLT)
-        if device == driver:
-            for wire, volt in zip(self._conductors.pair, (_HALF_VOLT, -_HALF_VOLT), strict=True):
-                number = wire.terminal
-                inner = f"{device}#driver {number}"
-                yield VoltageSource(f"{device} drives {number}", inner, middle, volt)
-                end = part_node(device, number)
-                yield Resistor(f"{device} output {number}", inner, end, _HALF_OHM)
+        if rest_volt is not None:
+            yield VoltageSource(f"{device} middle", middle, common, rest_volt)
+        if drives is None:
+            return
+        if rest_volt is None:
+            middle = f"{device}#driver"
+            yield VoltageSource(f"{device} driver", middle, common, drives.middle_volt)
+        halves = (drives.half_volt, -drives.half_volt)
+        for wire, volt in zip(self._conductors.pair, halves, strict=True):
+            number = wire.terminal
+            inner = f"{device}#driver {number}"
+            yield VoltageSource(f"{device} drives {number}", inner, middle, volt)
+            end = part_node(device, number)
+            yield Resistor(f"{device} output {number}", inner, end, drives.half_ohm)
 
 
 def _solution(elements: tuple[Element, ...]) -> Solution:

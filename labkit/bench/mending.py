@@ -6,10 +6,12 @@ from typing import Any
 
 from labkit.bench.actions import (
     Action,
+    FitBias,
     FitEarth,
     FitTerminator,
     Land,
     PartFromEarth,
+    RemoveBias,
     RemoveTerminator,
     ReplaceCable,
     ReplaceSupply,
@@ -20,6 +22,8 @@ from labkit.bench.faults import (
     AtConnector,
     AtPiece,
     AtSupply,
+    BiasExtra,
+    BiasMissing,
     Earthed,
     Fault,
     NotEarthed,
@@ -41,6 +45,10 @@ def _actions(setup: Setup, fault: Fault) -> list[Action]:
         return [FitTerminator(fault.end)]
     if isinstance(fault, TerminatorExtra):
         return [RemoveTerminator(fault.connector)]
+    if isinstance(fault, BiasMissing):
+        return [FitBias(fault.connector)]
+    if isinstance(fault, BiasExtra):
+        return [RemoveBias(fault.connector)]
     if isinstance(fault, Earthed):
         return [PartFromEarth(fault.connector, fault.wire)]
     if isinstance(fault, AtConnector):

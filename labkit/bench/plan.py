@@ -11,20 +11,22 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from labkit.bench.conductors import Conductors
+from labkit.bench.levels import Levels
 
 
 @dataclass(frozen=True, slots=True)
 class Cabling:
     """Nominal values of a family's cable and parts, and its rule of lengths.
 
-    `conductors` are those of every type of cable that the family has. `contact_ohm` is that of a
-    tap in each conductor; `drop_limit_m` the longest drop; `most_ampere` what a supply without a
-    rating gives at most. Nodes need from `least_volt` to `most_volt` between the power pair, where
-    the cable has one. `keeps_lengths` says whether a plan keeps the family's lengths: there waves
-    need not be worked out.
+    `conductors` are those of every type of cable that the family has, `levels` those on their pair.
+    `contact_ohm` is that of a tap in each conductor; `drop_limit_m` the longest drop; `most_ampere`
+    what a supply without a rating gives at most. Nodes need from `least_volt` to `most_volt`
+    between the power pair, where the cable has one. `keeps_lengths` says whether a plan keeps the
+    family's lengths: there waves need not be worked out.
     """
 
     conductors: Conductors
+    levels: Levels
     terminator_ohm: float
     contact_ohm: float
     drop_limit_m: float
@@ -136,7 +138,7 @@ class Plan(Protocol):
     """
 
     @property
-    def data_rate(self) -> int: ...
+    def data_rate(self) -> float: ...
     @property
     def trunk_length(self) -> float: ...
     @property

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Iterator
 from itertools import combinations
 
 from labkit.bench.faults import (
+    BiasExtra,
+    BiasMissing,
     Broken,
     Earthed,
     Fault,
@@ -35,11 +37,21 @@ def _possible(setup: Setup) -> Iterator[Fault]:
     layout = setup.layout
     yield from (TerminatorMissing(end) for end in (LEFT_END, RIGHT_END))
     yield from _at_connectors(layout)
+    yield from _of_bias(layout)
     for supply in layout.supplies:
         yield SupplyDead(supply)
         yield SupplyReversed(supply)
     yield NotEarthed()
     yield from setup.possible_faults()
+
+
+def _of_bias(layout: Layout) -> Iterator[Fault]:
+    if layout.bias is None:
+        return
+    yield BiasMissing(layout.bias.connector)
+    for connector in layout.device_connectors.values():
+        if connector.id != layout.bias.connector:
+            yield BiasExtra(connector.id)
 
 
 def _at_connectors(layout: Layout) -> Iterable[Fault]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
     from labkit.bench.actions import Action
+    from labkit.bench.at_devices import BenchNames, DeviceWork
     from labkit.bench.bench import Bench
     from labkit.bench.codec import Catalogue
     from labkit.bench.faults import Fault
@@ -122,6 +123,18 @@ class Setup(Protocol):
 
     def watches(self) -> tuple[Measurement, ...]:
         """What is recorded of the traffic, with everything plugged in and power on."""
+
+    @property
+    def names(self) -> BenchNames:
+        """What the family calls what every bench has."""
+
+    @property
+    def device_work(self) -> Sequence[DeviceWork]:
+        """What is done at devices, in the order of the buttons."""
+
+    @property
+    def log_places(self) -> Sequence[str]:
+        """The devices at which a recording has the frames logged."""
 
     def first_look(self) -> Measurement:
         """What a good troubleshooter looks at first of the traffic."""

@@ -7,8 +7,8 @@ instruments show, and the tests hold the rules against it:
   reaches terminals, never the conductor between its two ends;
 * two conductors that touch, or one that touches earth, at one end of a cable of no length, or at
   the other: nothing lies between the two ends;
-* a terminator too many at one connector of a joint or part, or at another: it sits on terminals
-  that the joint makes one.
+* a terminator or a bias too many at one connector of a joint or part, or at another: it sits on
+  terminals that the joint makes one.
 
 Displays are compared digit by digit, as a bench without noise shows them: within a meter's error
 there would be more twins, but here a reading repeats.
@@ -23,6 +23,7 @@ from itertools import combinations
 from labkit.bench.bench import Bench
 from labkit.bench.faults import (
     AtConnector,
+    BiasExtra,
     Broken,
     Corroded,
     Earthed,
@@ -49,7 +50,7 @@ def twins_of(layout: Layout, fault: Fault) -> tuple[Fault, ...]:
     """The faults of the same kind, elsewhere, that no instrument tells from this one."""
     if not isinstance(fault, AtConnector):
         return ()
-    if isinstance(fault, TerminatorExtra):
+    if isinstance(fault, TerminatorExtra | BiasExtra):
         socket = layout.connector(fault.connector).socket
         places = [c.id for c in layout.connectors.values() if c.socket == socket]
     elif isinstance(fault, (*IN_THE_WAY, *ACROSS)):

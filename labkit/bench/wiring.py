@@ -11,11 +11,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from functools import cached_property, lru_cache
 from typing import Final, TypeVar
 
 from labkit.bench.conductors import NOT_LANDED, Landing, Wire
 from labkit.bench.faults import (
+    BiasExtra,
+    BiasMissing,
     Broken,
     Corroded,
     Earthed,
@@ -31,7 +34,8 @@ from labkit.bench.faults import (
     WrongCable,
 )
 from labkit.bench.layout import EARTH, LEFT_END, RIGHT_END, Connector, Layout, Piece
-from labkit.bench.plan import Cable, Cabling, Supply
+from labkit.bench.levels import Bias
+from labkit.bench.plan import Cable, Cabling, Device, Supply
 from labkit.bench.situation import Situation, Terminal
 from labkit.fieldbus.circuit import Circuit, Element, Open, Resistor, Short
 from labkit.fieldbus.errors import PlanError
@@ -40,8 +44,6 @@ TOUCH_OHM: Final = 0.2
 """Two conductors that touch, or a conductor that touches earth (a choice, no source)."""
 EARTH_OHM: Final = 0.1
 """The earth conductor at the supply (a choice, no source)."""
-INPUT_OHM: Final = 15_000.0
-"""From each signal conductor to a receiver's own middle. ISO 11898-2: 5 to 50 kΩ (from memory)."""
 
 F = TypeVar("F", bound=Fault)
 
@@ -86,7 +88,8 @@ class Wiring:
 
     @cached_property
     def dead(self) -> Circuit:
-        """The whole bench without power: receivers' middles lie on the common."""
+        """The whole bench without power: receivers' middles lie on the common, where they are held
+        at all."""
         return Circuit((*self.passive, *_as_planned(self.layout, self.layout.cabling).middles))
 
     @cached_property
@@ -117,6 +120,7 @@ class Wiring:
 
     def _fitted(self) -> Iterator[Element]:
         yield from self._terminators()
+        yield from self._biases()
         yield from self._touches()
         yield from self._earth()
 
@@ -258,6 +262,30 @@ class Wiring:
             ends = part_node(socket, high), part_node(socket, low)
             yield Resistor(f"terminator {name}", *ends, ohm)
 
+    def biases(self) -> dict[str, Bias]:
+        """Every bias that is fitted, by the part that it sits on and its connector."""
+        planned = self.layout.bias
+        if planned is None:
+            return {}
+        fitted = [replace(planned, connector=f.connector) for f in self._all(BiasExtra)]
+        if BiasMissing(planned.connector) not in self.faults:
+            fitted.insert(0, planned)
+        return {f"bias at {each.connector}": each for each in fitted}
+
+    def _biases(self) -> Iterable[Element]:
+        """Pull-up and pull-down; with power off nothing lies between rail and common."""
+        high, low = (wire.terminal for wire in self._cable.pair)
+        for name, bias in self.biases().items():
+            part = self.layout.connectors[bias.connector].socket
+            yield Resistor(f"{name} up", rail_node(name), part_node(part, high), bias.up_ohm)
+            common = self.common_at(bias)
+            yield Resistor(f"{name} down", part_node(part, low), common, bias.down_ohm)
+
+    def common_at(self, bias: Bias) -> str:
+        """The node of the common where a bias sits."""
+        part = self.layout.connectors[bias.connector].socket
+        return part_node(part, self._cable.common.terminal)
+
     def _touches(self) -> Iterable[Element]:
         for touch in self._all(Touching):
             a, b = (self.conductor(touch.connector, wire) for wire in (touch.a, touch.b))
@@ -289,10 +317,11 @@ class _AsPlanned:
         self._wiring = Wiring(layout, frozenset(), Situation())
         devices, common = layout.devices, layout.conductors.common.terminal
         self.inputs = tuple(
-            element for device in devices for element in _inputs(device, layout.conductors.pair)
+            element for device in devices.values() for element in _inputs(device, layout.cabling)
         )
+        held = devices if layout.cabling.levels.holds else ()
         self.middles = tuple(
-            Short(f"{name} middle", middle_node(name), part_node(name, common)) for name in devices
+            Short(f"{name} middle", middle_node(name), part_node(name, common)) for name in held
         )
 
     @cached_property
@@ -341,10 +370,16 @@ def conductor_resistance(cable: Cable, *, power: bool) -> float:
     return known
 
 
-def _inputs(device: str, pair: Iterable[Wire]) -> Iterable[Element]:
-    for wire in pair:
-        name = f"{device} input {wire.label}"
-        yield Resistor(name, part_node(device, wire.terminal), middle_node(device), INPUT_OHM)
+def _inputs(device: Device, cabling: Cabling) -> Iterable[Element]:
+    ohm, middle = cabling.levels.input_ohm(device), middle_node(device.name)
+    for wire in cabling.conductors.pair:
+        name = f"{device.name} input {wire.label}"
+        yield Resistor(name, part_node(device.name, wire.terminal), middle, ohm)
+
+
+def rail_node(bias: str) -> str:
+    """Where the pull-up of a bias hangs."""
+    return f"{bias}#rail"
 
 
 def middle_node(device: str) -> str:

@@ -29,7 +29,9 @@ from labkit.bench.actions import (
     RemoveTerminator,
     Unplug,
 )
+from labkit.bench.at_devices import BenchNames, DeviceWork
 from labkit.bench.bench import Bench
+from labkit.bench.can.levels import CAN_LEVELS
 from labkit.bench.codec import Catalogue
 from labkit.bench.conductors import Conductors, Wire
 from labkit.bench.faults import (
@@ -169,6 +171,7 @@ class Line:
 
 CABLING: Final = Cabling(
     conductors=FOUR,
+    levels=CAN_LEVELS,
     terminator_ohm=100.0,
     contact_ohm=0.02,
     drop_limit_m=3.0,
@@ -218,6 +221,9 @@ class FourWires:
     live_plugs: ClassVar[bool] = True
     catalogue: ClassVar[Catalogue] = CATALOGUE
     other_places: ClassVar[tuple[str, ...]] = ()
+    names: ClassVar[BenchNames] = BenchNames()
+    device_work: ClassVar[tuple[DeviceWork, ...]] = ()
+    log_places: ClassVar[tuple[str, ...]] = ()
 
     @cached_property
     def layout(self) -> Layout:

@@ -8,6 +8,7 @@ makes a new fault.
 """
 
 from labkit.bench.actions.base import Action, ConnectorAction, NotDoneError
+from labkit.bench.actions.bias import FitBias, RemoveBias
 from labkit.bench.actions.plugs import FitEarth, LiftEarth, Plug, PowerOff, PowerOn, Unplug
 from labkit.bench.actions.supplies import MoveSupply, ReplaceSupply, TurnSupply
 from labkit.bench.actions.wiring import (
@@ -23,6 +24,7 @@ __all__ = [
     "ENDS",
     "Action",
     "ConnectorAction",
+    "FitBias",
     "FitEarth",
     "FitTerminator",
     "Land",
@@ -33,6 +35,7 @@ __all__ = [
     "Plug",
     "PowerOff",
     "PowerOn",
+    "RemoveBias",
     "RemoveTerminator",
     "ReplaceCable",
     "ReplaceSupply",

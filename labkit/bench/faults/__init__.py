@@ -14,6 +14,7 @@ from labkit.bench.faults.base import (
     above_zero,
     an_end,
 )
+from labkit.bench.faults.bias import BiasExtra, BiasMissing
 from labkit.bench.faults.connectors import (
     Broken,
     Corroded,
@@ -40,6 +41,8 @@ __all__ = [
     "AtDevice",
     "AtPiece",
     "AtSupply",
+    "BiasExtra",
+    "BiasMissing",
     "Broken",
     "Corroded",
     "DeviceDead",

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
-from labkit.bench.wiring import INPUT_OHM
+from labkit.bench.can.levels import INPUT_OHM
 from labkit.fieldbus.devicenet.cable import cable_type
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.parts import TERMINATOR_RESISTANCE

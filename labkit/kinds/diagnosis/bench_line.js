@@ -8,12 +8,12 @@ const LINE_WIDTH = 820;
 const TRUNK_Y = 62;
 const DEVICE_Y = 90;
 
-// A name on two short lines; what is longer is cut.
-function twoLines(name) {
+// A name on two lines of about so many letters; what is longer is cut.
+function twoLines(name, letters) {
   const lines = [""];
   for (const word of name.split(" ")) {
     const here = lines[lines.length - 1];
-    if (here && (here + word).length > 11 && lines.length < 2) lines.push(word);
+    if (here && (here + word).length > letters && lines.length < 2) lines.push(word);
     else lines[lines.length - 1] = here ? `${here} ${word}` : word;
   }
   return lines.map((line) => (line.length > 13 ? `${line.slice(0, 12)}…` : line));
@@ -28,9 +28,14 @@ function placesOnLine(view) {
   }
   const right = joints.indexOf("right end");
   joints.push(...joints.splice(right, 1));
-  const gap = (LINE_WIDTH - 60) / Math.max(joints.length - 1, 1);
+  const gap = gapBetween(joints.length);
   return new Map(joints.map((joint, index) => [joint, 30 + index * gap]));
 }
+
+const gapBetween = (joints) => (LINE_WIDTH - 60) / Math.max(joints - 1, 1);
+
+// How far the devices of one joint stand from each other, where there are several: side by side if there is room.
+const stepBeside = (drawing, several) => Math.max(Math.min(62, (gapBetween(drawing.places.size) - 4) / several), 12);
 
 // From a device or a supply back along pieces and joints to the place on the trunk it hangs on.
 function hangsOn(view, places) {
@@ -108,14 +113,14 @@ function drawJoints(drawing) {
 }
 
 // The cable of a drop, under all else.
-function drawDrop({ picture }, x, y1, y2) {
-  picture.insertBefore(shape("line", { x1: x, x2: x, y1, y2, class: "lk-drop-line" }), picture.firstChild);
+function drawDrop({ picture }, x1, x2, y1, y2) {
+  picture.insertBefore(shape("line", { x1, x2, y1, y2, class: "lk-drop-line" }), picture.firstChild);
 }
 
 function drawSupplies(drawing, view, trunkOf) {
   for (const supply of view.supplies) {
     const x = drawing.places.get(trunkOf(supply));
-    drawDrop(drawing, x, 30, TRUNK_Y - 8);
+    drawDrop(drawing, x, x, 30, TRUNK_Y - 8);
     addSpot(
       drawing, supply, supply, [x, 18],
       shape("rect", { x: x - 30, y: 4, width: 60, height: 26, rx: 4, class: "lk-box" }),
@@ -125,26 +130,32 @@ function drawSupplies(drawing, view, trunkOf) {
 }
 
 function drawDevices(drawing, view, trunkOf) {
+  const joints = view.devices.map(({ name }) => trunkOf(name));
   const atPlace = new Map();
   view.devices.forEach((device, index) => {
-    const joint = trunkOf(device.name);
+    const joint = joints[index];
     const beside = atPlace.get(joint) ?? 0;
     atPlace.set(joint, beside + 1);
-    const x = drawing.places.get(joint) + beside * 12;
-    const y = DEVICE_Y + (drawing.dense && index % 2 ? 52 : 0) + beside * 10;
-    drawDrop(drawing, x, TRUNK_Y + 8, y);
-    drawDevice(drawing, device, device.name === view.scanner, [x, y]);
+    const several = joints.filter((each) => each === joint).length;
+    const step = stepBeside(drawing, several);
+    const from = drawing.places.get(joint);
+    const x = from + (beside - (several - 1) / 2) * step;
+    const y = DEVICE_Y + (drawing.dense && index % 2 ? 52 : 0) + (step < 40 ? beside * 10 : 0);
+    drawDrop(drawing, from, x, TRUNK_Y + 8, y);
+    drawDevice(drawing, view, device, [x, y], several > 1 ? 8 : 11);
   });
 }
 
-function drawDevice(drawing, { name, address }, scanner, [x, y]) {
+function drawDevice(drawing, { names, scanner: asks }, { name, address }, [x, y], letters) {
+  const scanner = name === asks;
+  const planned = address === null ? "" : `, ${names.address} ${address}`;
   const holder = shape("g", { class: "lk-looks" });
   drawing.lamps.set(name, { holder, x, y: y + 32 });
-  const lines = drawing.dense ? [] : twoLines(name);
+  const lines = drawing.dense ? [] : twoLines(name, letters);
   addSpot(
-    drawing, name, `${name}, planned node ${address}${scanner ? ", the scanner" : ""}`, [x, y],
+    drawing, name, `${name}${planned}${scanner ? `, ${names.scanner}` : ""}`, [x, y],
     shape("rect", { x: x - 18, y, width: 36, height: 46, rx: 4, class: `lk-box${scanner ? " lk-scanner" : ""}` }),
-    shape("text", { x, y: y + 17, class: "lk-box-text" }, String(address)),
+    shape("text", { x, y: y + 17, class: "lk-box-text" }, String(address ?? "M")),
     ...lines.map((words, row) => shape("text", { x, y: y + 58 + row * 13, class: "lk-box-name" }, words)),
     holder,
   );
@@ -185,13 +196,13 @@ function speak(spot) {
   spot.node.setAttribute("aria-label", spot.label + spot.seen + spot.parted + spot.probes);
 }
 
-// looks: device name → [network, module]; a device that is left out was not looked at.
-function showLooks({ spots, lamps }, looks) {
+// looks: device name → its two lamps; a device that is left out was not looked at.
+function showLooks({ spots, lamps }, [first, second], looks) {
   for (const [name, { holder, x, y }] of lamps) {
     const [network, module] = looks[name] ?? ["unknown", "unknown"];
     holder.replaceChildren(lamp(x - 8, y, network, "round"), lamp(x + 9, y, module, "square"));
     const spot = spots.get(name);
-    spot.seen = looks[name] ? `, network status ${network}, module status ${module}` : "";
+    spot.seen = looks[name] ? `, ${first} ${network}, ${second} ${module}` : "";
     speak(spot);
   }
 }
@@ -239,7 +250,7 @@ export function benchLine(view, choose) {
     picture,
     pick,
     chosen: () => chosen,
-    showLooks: (looks) => showLooks(drawing, looks),
+    showLooks: (looks) => showLooks(drawing, view.names.lamps, looks),
     showProbes: (red, black) => showProbes(drawing, red, black),
     showUnplugged: (sockets) => showUnplugged(drawing, sockets),
   };

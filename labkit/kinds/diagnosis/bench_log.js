@@ -9,10 +9,10 @@ const HEADS = ["s", "identifier#data", "what it is"];
 // shown at once; whoever asked their system for little movement sees it at once.
 export function frameLog(detail) {
   const times = detail.words.map(([time]) => time);
-  const lines = detail.words.map((words, row) => logLine(words, detail.log[row] ?? ""));
+  const lines = detail.words.map((words, row) => logLine(words, detail.log?.[row]));
   const last = times.at(-1) ?? 0;
   const body = element("tbody");
-  const list = logTable(body, lines.length === 0);
+  const list = logTable(body, lines.length === 0, detail.heads ?? HEADS);
   const clock = element("span", { class: "lk-caption" });
   const pause = button("Pause the log", turn, { class: "lk-button lk-small" });
   const atOnce = button("Show all at once", () => upTo(last), { class: "lk-button lk-small" });
@@ -36,7 +36,7 @@ export function frameLog(detail) {
   function end() {
     clearInterval(timer);
     clock.textContent = lines.length
-      ? `${lines.length} frames, the last at ${last.toFixed(2)} s`
+      ? `${lines.length} ${detail.log ? "frames" : "lines"}, the last at ${last.toFixed(2)} s`
       : "No frame came in.";
     // The keyboard stays where something is left to do.
     if ([pause, atOnce].some((each) => each === document.activeElement)) list.focus();
@@ -60,8 +60,8 @@ export function frameLog(detail) {
   return element("div", {}, element("div", { class: "lk-log-head" }, pause, atOnce, clock), list);
 }
 
-function logTable(body, empty) {
-  const heads = HEADS.map((words) => element("th", { scope: "col" }, words));
+function logTable(body, empty, columns) {
+  const heads = columns.map((words) => element("th", { scope: "col" }, words));
   return element(
     "div",
     { class: `lk-log${empty ? " lk-log-empty" : ""}`, tabindex: 0, role: "region", "aria-label": "Frame log" },
@@ -69,12 +69,13 @@ function logTable(body, empty) {
   );
 }
 
-function logLine([time, , words, trouble], text) {
+// `text` is the line of an open log format, where there is one; else the line has its own bytes.
+function logLine([time, bytes, words, trouble], text) {
   return element(
     "tr",
     { class: trouble ? "lk-trouble" : "" },
     element("td", { class: "lk-mono" }, time.toFixed(6)),
-    element("td", { class: "lk-mono" }, text.split(" ").pop()),
+    element("td", { class: "lk-mono" }, text === undefined ? bytes : text.split(" ").pop()),
     element("td", {}, `${trouble ? "⚠ " : ""}${words}`),
   );
 }

@@ -24,8 +24,8 @@ function spoken(terminal, terminals) {
   return `${connectorOf(terminal)}, ${number} ${terminals[number - 1][3]}${half}`;
 }
 
-function modeButtons(recorded, choose) {
-  const modes = METER.filter(([kind]) => !(recorded && kind === "busy volts"));
+function modeButtons({ recorded, costs }, choose) {
+  const modes = METER.filter(([kind]) => kind in costs && !(recorded && kind === "busy volts"));
   return element(
     "div",
     { class: "lk-modes", role: "group", "aria-label": "Meter" },
@@ -96,7 +96,7 @@ export function handMeter({ view, line, parts, take, spotOf }) {
   const words = element("p", { class: "lk-probe-text" });
   let mode = "ohms";
   let newest = 0;
-  const modes = modeButtons(view.recorded, (kind) => {
+  const modes = modeButtons(view, (kind) => {
     mode = kind;
     show();
     read();

@@ -96,6 +96,8 @@ function earthAt(part, view, { work }) {
   );
 }
 
+const plannedAt = ({ address }, { names }) => (address === null ? names.scanner : `${names.address} ${address}`);
+
 // at(name) shows a part in `parts`, and its repairs; anew() after a change elsewhere; blank() takes away
 // what was seen inside. shown() is called when the part is there.
 export function partOpener({ view, line, parts, place, take, act, repairs, shown }) {
@@ -111,7 +113,7 @@ export function partOpener({ view, line, parts, place, take, act, repairs, shown
     const connectors = view.connectors.filter((each) => each.socket === name || each.id === name);
     const cards = connectors.map((each) => connectorCard(each, view.state.unplugged.includes(each.id), hands));
     parts.replaceChildren(
-      element("h4", { class: "lk-open-title" }, device ? `${name} (planned node ${device.address})` : name),
+      element("h4", { class: "lk-open-title" }, device ? `${name} (${plannedAt(device, view)})` : name),
       element("div", { class: "lk-plug-list" }, ...cards),
       earthAt(name, view, repairs),
     );

@@ -7,16 +7,16 @@ const SHORT = { "flashing red and green": "flash red+green", "flashing green": "
 const ROW = 22;
 
 // A row a device; `room` is how wide it may be, so that letters are as large as elsewhere.
-export function indicatorStrips(detail, devices, seconds, room) {
+export function indicatorStrips(detail, { devices, names }, seconds, room) {
   const width = Math.min(Math.max(room, 320), 740);
   const left = width < 480 ? 120 : 160;
   const letters = width < 480 ? 17 : 23;
   const height = devices.length * ROW + 22;
   const x = (time) => left + (Math.min(time, seconds) / seconds) * (width - left - 12);
-  const plot = shape("svg", { viewBox: `0 0 ${width} ${height}`, class: "lk-strips", role: "img", "aria-label": "Network status indicator of every device over time" });
+  const plot = shape("svg", { viewBox: `0 0 ${width} ${height}`, class: "lk-strips", role: "img", "aria-label": names.strips });
   devices.forEach((device, row) => {
     const y = row * ROW + 4;
-    plot.append(shape("text", { x: 4, y: y + 13, class: "lk-strip-name" }, `${device.address} ${device.name}`.slice(0, letters)));
+    plot.append(shape("text", { x: 4, y: y + 13, class: "lk-strip-name" }, `${device.address ?? ""} ${device.name}`.trim().slice(0, letters)));
     strip(plot, detail[device.name].network, seconds, x, y);
   });
   for (let second = 0; second <= seconds; second += seconds > 10 ? 2 : 1)

@@ -2,23 +2,25 @@
 
 import { button, element, selectField } from "./elements.js";
 
-// By their kind, as the buttons and the list of an assessed class name them; one needs the view to be told.
+// By their kind, as the buttons and the list of an assessed class name them; one needs the view to be told. What is
+// done at devices the view names: it is the family's.
 const REPAIRS = {
   land: "Make the connector anew",
   "part from earth": "Free the shield from earth",
   "fit terminator": "Fit a terminator",
   "remove terminator": "Take the terminator away",
-  "set switches": "Set the switches",
-  "replace device": "Replace the device",
+  "fit bias": "Fit a bias",
+  "remove bias": "Take the bias away",
   "turn supply": ({ power }) => `Exchange ${power.join(" and ")}`,
   "replace supply": "Replace the supply",
   "replace cable": "Lay the cable anew",
-  download: "Load the planned scan list",
-  "command run": "Command the scanner to run",
-  "switch off on loss": "Let its outputs switch off when the connection is lost",
-  "switch off in idle": "Let its outputs switch off while the scanner is idle",
 };
-const told = (kind, view) => (kind === "turn supply" ? REPAIRS[kind](view) : REPAIRS[kind]);
+const atDevices = (kind, view) => view.device_work.find((each) => each.kind === kind);
+const isRepair = (kind, view) => kind in REPAIRS || Boolean(atDevices(kind, view));
+function told(kind, view) {
+  if (kind === "turn supply") return REPAIRS[kind](view);
+  return REPAIRS[kind] ?? atDevices(kind, view).words;
+}
 const SMALL = { class: "lk-button lk-small" };
 
 const mend = (words, ...tools) =>
@@ -43,8 +45,9 @@ export function plannedRepairs(view, { edited, emptied }) {
 
   function words(data) {
     const where = data.connector ?? data.place ?? data.device ?? data.supply ?? data.piece ?? view.scanner;
-    const to = data.kind === "set switches" ? `, node address ${data.address}, ${data.rate} kbit/s` : "";
-    return `${told(data.kind, view)}: ${where}${to}`;
+    const asks = atDevices(data.kind, view)?.asks ?? [];
+    const to = asks.map(({ field, told: as }) => `, ${as.replace("{}", data[field])}`);
+    return `${told(data.kind, view)}: ${where}${to.join("")}`;
   }
 
   function leaveOut(data) {
@@ -91,7 +94,7 @@ function workButtons({ view, act, plan, tell }) {
       words,
       async () => {
         const asked = data();
-        if (view.recorded && asked.kind in REPAIRS) return plan(asked);
+        if (view.recorded && isRepair(asked.kind, view)) return plan(asked);
         const entry = await act(asked);
         if (entry && !entry.refused) tell([`${entry.words}: done.`]);
       },
@@ -102,37 +105,40 @@ function workButtons({ view, act, plan, tell }) {
   return { work, repair: (data) => work(told(data.kind, view), () => data) };
 }
 
-function atDevice({ name, address }, view, { work, repair }) {
-  const node = element("input", {
-    type: "number",
-    min: 0,
-    max: 63,
-    value: address,
-    class: "lk-input lk-switch-number",
+// A field to be filled in, and what then stands in it.
+function askField({ label, options, value, range, is_text: isText }, address) {
+  if (options.length) {
+    const { label: node, input } = selectField(label, options, String(value));
+    return { node, get: () => (isText ? input.value : Number(input.value)) };
+  }
+  const [min, max] = range;
+  const input = element("input", { type: "number", min, max, value: value ?? address, class: "lk-input lk-switch-number" });
+  return { node: element("label", { class: "lk-label" }, label, input), get: () => Number(input.value) };
+}
+
+const OFFERED_AT = {
+  every: () => true,
+  scanner: (name, view) => name === view.scanner,
+  others: (name, view) => name !== view.scanner,
+  outputs: (name, view) => view.outputs.includes(name),
+};
+
+function atDevice({ name, address }, view, { work }) {
+  const offered = view.device_work.filter(({ at }) => OFFERED_AT[at](name, view));
+  return offered.map(({ kind, words, asks, names_device: named, more }) => {
+    const fields = asks.map((ask) => [ask.field, askField(ask, address)]);
+    const filled = () => Object.fromEntries(fields.map(([field, { get }]) => [field, get()]));
+    const data = () => ({ kind, ...(named ? { device: name } : {}), ...filled(), ...more });
+    const go = work(words, data);
+    return fields.length ? element("div", { class: "lk-plug-tools" }, ...fields.map(([, { node }]) => node), go) : go;
   });
-  const rate = selectField("kbit/s", ["125", "250", "500"], String(view.rate));
-  const set = () => ({
-    kind: "set switches",
-    device: name,
-    address: Number(node.value),
-    rate: Number(rate.input.value),
-  });
-  return [
-    element("label", { class: "lk-label" }, "Node address", node),
-    rate.label,
-    work(REPAIRS["set switches"], set),
-    repair({ kind: "replace device", device: name }),
-    ...(name === view.scanner ? [repair({ kind: "download", entries: null })] : []),
-    ...(name === view.scanner && view.outputs.length ? [repair({ kind: "command run" })] : []),
-    ...(view.outputs.includes(name) ? ["switch off on loss", "switch off in idle"] : []).map((kind) => repair({ kind, device: name })),
-  ];
 }
 
 function cablesAt(part, { view, spotOf }, { work }) {
   const cables = view.pieces.filter(
     (piece) => piece.metres && [piece.a, piece.b].some((end) => spotOf(end) === part),
   );
-  if (!cables.length) return [];
+  if (!cables.length || !("replace cable" in view.costs)) return [];
   const buttons = cables.map(({ id }) => work(`Lay ${id} anew`, () => ({ kind: "replace cable", piece: id })));
   return [mend("Cables here", ...buttons)];
 }
@@ -152,10 +158,12 @@ export function repairTools(bench) {
       repair({ kind: "land", connector: id }),
       repair({ kind: "part from earth", connector: id }),
       repair({ kind: "remove terminator", place: id }),
+      ...(view.bias ? biasAt(id) : []),
     );
     return [mend(words, tools)];
   }
 
+  const biasAt = (place) => ["fit bias", "remove bias"].map((kind) => repair({ kind, place }));
   const atEnd = (place) => ["fit terminator", "remove terminator"].map((kind) => repair({ kind, place }));
   const atSupply = (supply) => ["turn supply", "replace supply"].map((kind) => repair({ kind, supply }));
 
@@ -164,6 +172,7 @@ export function repairTools(bench) {
     const connectors = view.connectors.filter((each) => each.socket === part || each.id === part);
     const tools = [
       ...(part.endsWith(" end") ? atEnd(part) : []),
+      ...(part.endsWith(" end") && view.bias ? biasAt(part) : []),
       ...(device ? atDevice(device, view, buttons) : []),
       ...(view.supplies.includes(part) ? atSupply(part) : []),
     ];

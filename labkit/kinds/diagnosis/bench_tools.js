@@ -23,7 +23,7 @@ export function instruments({ view, line, take, result }) {
   }
 
   const devices = view.devices.map((device) => device.name);
-  const listener = selectField("at", devices, view.scanner);
+  const listener = selectField("at", view.recorded ? view.log_places : devices, view.scanner);
   listener.input.setAttribute("aria-label", "Where the frames are logged");
   const log = tool(
     "Log the frames",
@@ -31,13 +31,13 @@ export function instruments({ view, line, take, result }) {
     ({ detail }) => [frameLog(detail)],
   );
   return {
-    looks: [indicatorTool(view, line, tool, result), tool("Ask the scanner", () => ({ kind: "scanner report" }))],
+    looks: [indicatorTool(view, line, tool, result), tool(view.names.ask, () => ({ kind: "scanner report" }))],
     measures: element(
       "div",
       { class: "lk-watch" },
-      together(log, view.recorded ? "" : listener.label),
+      together(log, view.recorded && view.log_places.length < 2 ? "" : listener.label),
       ...view.supplies.map((supply) => tool(`Current of ${supply}`, () => ({ kind: "supply current", supply }))),
-      view.recorded ? "" : scopeTool(devices, view, tool, result),
+      view.recorded || !("scope" in view.costs) ? "" : scopeTool(devices, view, tool, result),
       ...outputTools(view.outputs, tool),
     ),
   };
@@ -55,9 +55,9 @@ function indicatorTool(view, line, tool, result) {
   }
 
   function seen({ detail }) {
-    const looks = Object.entries(detail).map(([name, { network, module }]) => [name, [lastLook(network), lastLook(module)]]);
+    const looks = Object.entries(detail).map(([name, { network, module, whole }]) => [name, whole ?? [lastLook(network), lastLook(module)]]);
     line.showLooks(Object.fromEntries(looks));
-    return [indicatorStrips(detail, view.devices, seconds, result.room())];
+    return [indicatorStrips(detail, view, seconds, result.room())];
   }
 
   return together(tool("Watch the indicators", data, seen), input);

@@ -19,11 +19,18 @@ import { lookBack } from "./look_back.js";
 
 const CAUTION =
   "On a real network: follow the local rules; work on live parts and on machines that can start is for those who " +
-  "are trained and permitted. Switch off, secure, check that it is dead before you open a connector. Loading a scan list " +
-  "can stop and start outputs: the people at the machine must know first.";
+  "are trained and permitted. Switch off, secure, check that it is dead before you open a connector.";
+const LISTS = " Loading a scan list can stop and start outputs: the people at the machine must know first.";
+const SETTINGS =
+  " What is set anew at a device can stop or start what it drives: the people at the machine must know first.";
 const OUTPUTS =
   " Commanding an output, or the scanner to run, moves something: nobody may be in reach of it, and whoever answers " +
   "for the machine says when.";
+
+function caution(view) {
+  const lists = view.device_work.some(({ kind }) => kind === "download");
+  return `${CAUTION}${lists ? LISTS : SETTINGS}${view.outputs.length ? OUTPUTS : ""}`;
+}
 
 /** @type {Build} */
 function build(root, { shown, changed, settled, step }) {
@@ -60,7 +67,7 @@ function build(root, { shown, changed, settled, step }) {
   });
 
   root.append(
-    element("p", { class: "lk-bench-caution" }, `⚠ ${CAUTION}${view.outputs.length ? OUTPUTS : ""}`),
+    element("p", { class: "lk-bench-caution" }, `⚠ ${caution(view)}`),
     ...benchLayout(root, {
       look: [power.node, clock.node, ...tools.looks],
       line: line.picture,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from labkit.bench.can.levels import CAN_LEVELS
 from labkit.bench.plan import Cabling
 from labkit.families.devicenet.bench.conductors import CONDUCTORS
 from labkit.fieldbus.devicenet.cable import CONTACT_RESISTANCE, DROP_LIMIT, cable_type
@@ -18,6 +19,7 @@ def _keeps_lengths(plan: Network) -> bool:
 
 CABLING: Final = Cabling(
     conductors=CONDUCTORS,
+    levels=CAN_LEVELS,
     terminator_ohm=TERMINATOR_RESISTANCE,
     contact_ohm=CONTACT_RESISTANCE,
     drop_limit_m=DROP_LIMIT,

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any, Final
 
 from labkit.bench.actions import Action
+from labkit.bench.at_devices import BenchNames, DeviceWork
 from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
 from labkit.bench.can.driving import dominant_shares
 from labkit.bench.codec import Catalogue
@@ -23,6 +24,7 @@ from labkit.families.devicenet.bench.actions import (
     SwitchOffInIdle,
     SwitchOffOnLoss,
 )
+from labkit.families.devicenet.bench.at_devices import device_work
 from labkit.families.devicenet.bench.bus import Change, simulate
 from labkit.families.devicenet.bench.cabling import CABLING
 from labkit.families.devicenet.bench.catalogue import CATALOGUE, WITH_OUTPUTS
@@ -289,6 +291,21 @@ class Setup:
         """Indicators, the scanner's report and its frame log."""
         usual = (Indicators(), Indicators(LONG_RUN_S), ScannerReport(), FrameLog(self.scanner))
         return (*usual, *self._looks_at_outputs)
+
+    @property
+    def names(self) -> BenchNames:
+        """DeviceNet's."""
+        return BenchNames()
+
+    @property
+    def device_work(self) -> tuple[DeviceWork, ...]:
+        """Its switches, the scanner's list; with outputs also what holds them."""
+        return device_work(self.plan.data_rate, outputs=self.outputs)
+
+    @property
+    def log_places(self) -> tuple[str, ...]:
+        """The scanner."""
+        return (self.scanner,)
 
     @property
     def with_outputs(self) -> tuple[str, ...]:

@@ -1,0 +1,1 @@
+"""The virtual bench of a Modbus line: conductors, levels and bias, the line in motion, faults."""

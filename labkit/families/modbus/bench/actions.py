@@ -1,0 +1,143 @@
+"""Settings that are put right on a Modbus line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from labkit.bench.actions import Action
+from labkit.bench.bench import Bench
+from labkit.bench.faults import AtDevice, DeviceDead
+from labkit.families.modbus.bench.faults import (
+    AddressSet,
+    FormSet,
+    RateSet,
+    SecondMaster,
+    TimeoutSet,
+)
+
+if TYPE_CHECKING:
+    from labkit.families.modbus.bench.setup import Setup
+
+
+@dataclass(frozen=True)
+class SetAddress(Action):
+    """Set the address of a device."""
+
+    device: str
+    address: int
+    kind: ClassVar[str] = "set address"
+
+    def _done(self, bench: Bench) -> Bench:
+        planned = bench.layout.device(self.device).address
+        new = AddressSet(self.device, self.address)
+        new.check(bench.layout)
+        return _instead(bench, new, as_planned=self.address == planned)
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"set address {self.address} at {self.device}"
+
+
+@dataclass(frozen=True)
+class SetRate(Action):
+    """Set the bit rate of a device or of the master, bit/s."""
+
+    device: str
+    rate: int
+    kind: ClassVar[str] = "set rate"
+
+    def _done(self, bench: Bench) -> Bench:
+        bench.layout.device(self.device)
+        planned = _setup(bench).network.bit_rate
+        return _instead(bench, RateSet(self.device, self.rate), as_planned=self.rate == planned)
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"set {self.rate} bit/s at {self.device}"
+
+
+@dataclass(frozen=True)
+class SetForm(Action):
+    """Set the characters of a device or of the master, such as 8E1."""
+
+    device: str
+    form: str
+    kind: ClassVar[str] = "set form"
+
+    def _done(self, bench: Bench) -> Bench:
+        bench.layout.device(self.device)
+        new = FormSet(self.device, self.form)
+        return _instead(bench, new, as_planned=new.form == _setup(bench).network.form.text)
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"set characters {self.form} at {self.device}"
+
+
+@dataclass(frozen=True)
+class AnswerOnly(Action):
+    """Set a device to answer only: where it was no master, nothing changes."""
+
+    device: str
+    kind: ClassVar[str] = "answer only"
+
+    def _done(self, bench: Bench) -> Bench:
+        bench.layout.device(self.device)
+        return bench.with_faults(bench.faults - {SecondMaster(self.device)})
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"set {self.device} to answer only"
+
+
+@dataclass(frozen=True)
+class SetTimeout(Action):
+    """Set how long the master waits for a reply, ms."""
+
+    ms: float
+    kind: ClassVar[str] = "set time-out"
+
+    def _done(self, bench: Bench) -> Bench:
+        new = TimeoutSet(self.ms)
+        return _instead(bench, new, as_planned=self.ms == _setup(bench).timeout_ms)
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"let the master wait {self.ms:g} ms for a reply"
+
+
+@dataclass(frozen=True)
+class ReplaceDevice(Action):
+    """Put a new device in the place of one, and set it as planned."""
+
+    device: str
+    kind: ClassVar[str] = "replace device"
+    needs_dead: ClassVar[bool] = True
+
+    def _done(self, bench: Bench) -> Bench:
+        bench.layout.device(self.device)
+        own = (DeviceDead, AddressSet, RateSet, FormSet, SecondMaster)
+        return bench.with_faults(
+            f for f in bench.faults if not (isinstance(f, own) and f.device == self.device)
+        )
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"replace {self.device} and set it as planned"
+
+
+def _setup(bench: Bench) -> Setup:
+    return cast("Setup", bench.setup)
+
+
+def _instead(bench: Bench, new: AtDevice | TimeoutSet, *, as_planned: bool) -> Bench:
+    """The bench with one setting as it is now, which is no fault where it was planned so."""
+    rest = {f for f in bench.faults if (type(f), f.place) != (type(new), new.place)}
+    return bench.with_faults(rest if as_planned else rest | {new})

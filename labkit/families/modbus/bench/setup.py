@@ -1,0 +1,296 @@
+"""A Modbus line on the bench as planned: the network, its master, what that one asks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, ClassVar, Final
+
+from labkit.bench.actions import Action
+from labkit.bench.at_devices import BenchNames, DeviceWork
+from labkit.bench.bench import LONG_RUN_S, Bench
+from labkit.bench.codec import Catalogue
+from labkit.bench.faults import DeviceDead, Fault
+from labkit.bench.layout import Layout
+from labkit.bench.measurements import Measurement, Reading
+from labkit.bench.setup import Exchanged, Words
+from labkit.families.modbus.bench.actions import (
+    AnswerOnly,
+    ReplaceDevice,
+    SetAddress,
+    SetForm,
+    SetRate,
+    SetTimeout,
+)
+from labkit.families.modbus.bench.at_devices import NAMES, device_work
+from labkit.families.modbus.bench.cabling import cabling_of
+from labkit.families.modbus.bench.catalogue import CATALOGUE
+from labkit.families.modbus.bench.faults import (
+    TIMEOUT,
+    AddressSet,
+    FormSet,
+    RateSet,
+    SecondMaster,
+    TimeoutSet,
+)
+from labkit.families.modbus.bench.hearing import hearing
+from labkit.families.modbus.bench.line import Line
+from labkit.families.modbus.bench.measurements import FrameLog, Indicators, MasterReport
+from labkit.families.modbus.bench.playing import Trace, play
+from labkit.families.modbus.bench.stations import Asked, Setting, StationSet
+from labkit.fieldbus.errors import PlanError
+from labkit.fieldbus.modbus.addresses import device_address
+from labkit.fieldbus.modbus.network import Network
+from labkit.fieldbus.modbus.timing import REPLY_TIMEOUT_S
+from labkit.fieldbus.serial.character import CharacterFormat
+
+FAMILY: Final = "modbus"
+REGISTERS: Final = 4
+"""What is read of each device, where nothing is said of it (a choice)."""
+_RESPONSE_S: Final = (0.008, 0.010, 0.012, 0.009, 0.014, 0.011, 0.016)
+"""How soon devices answer, in turn along the trunk (invented)."""
+_OTHER_RATES: Final = (9_600, 19_200)
+_SHORT_MS: Final = 20.0
+"""A time-out within which no device has answered in full."""
+
+
+class NoShared:
+    """Every run is played anew: it takes little."""
+
+    def trace(self, bench: Bench) -> Trace:
+        """The usual run."""
+        trace: Trace = bench.trace
+        return trace
+
+    def agrees(self, bench: Bench, measurement: Measurement, seen: Reading) -> None:
+        """Needs the whole run."""
+
+
+@dataclass(frozen=True)
+class Setup:
+    """What was planned. `scanner` names the master; every other station needs an address.
+
+    `registers` are those that the master reads of each device; `timeout_ms` is how long it waits.
+    Without `live_plugs` no connector is pulled or put back while the line is live.
+    """
+
+    network: Network
+    scanner: str
+    registers: Mapping[str, int] = field(default_factory=dict)
+    timeout_ms: float = REPLY_TIMEOUT_S * 1000
+    live_plugs: bool = True
+    with_outputs: ClassVar[tuple[str, ...]] = ()
+
+    def __post_init__(self) -> None:
+        devices = self.layout.devices
+        self.layout.device(self.scanner)
+        for name, device in devices.items():
+            if name == self.scanner and device.address is not None:
+                raise PlanError(f"{name} is the master, which has no address; leave it out.")
+            if name != self.scanner:
+                if device.address is None:
+                    raise PlanError(f"{name} needs an address to stand on a bench.")
+                device_address(device.address, f"The address of {name}")
+        for name in self.registers:
+            self.layout.device(name)
+        whole = {
+            name: self.registers.get(name, REGISTERS) for name in devices if name != self.scanner
+        }
+        object.__setattr__(self, "registers", whole)
+
+    @cached_property
+    def plan(self) -> Line:
+        """The line as the bench takes it."""
+        return Line(self.network)
+
+    @cached_property
+    def layout(self) -> Layout:
+        """Connectors and pieces. The common is earthed at one station, the master as a rule."""
+        earths = [place for place in self.network.earths if isinstance(place, str)]
+        earthed_at = earths[0] if earths else self.scanner
+        plan = self.plan
+        return Layout(plan, cabling_of(plan), earthed_at=earthed_at, bias=plan.bias)
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """The family's faults, actions and measurements."""
+        return CATALOGUE
+
+    @property
+    def other_places(self) -> tuple[str, ...]:
+        """The master's time-out."""
+        return (TIMEOUT,)
+
+    @property
+    def report(self) -> Measurement:
+        """The master's report."""
+        return MasterReport()
+
+    def first_look(self) -> Measurement:
+        """The lamps."""
+        return Indicators()
+
+    def readings(self, *, from_power_up: bool) -> list[tuple[str, Measurement | Words]]:  # noqa: ARG002
+        """Lamps, the master's report and its frame log."""
+        return [
+            ("Lamps, from power-up on", Indicators()),
+            ("The master's report", MasterReport()),
+            (f"Frame log at {self.scanner}", FrameLog(self.scanner)),
+        ]
+
+    def watches(self) -> tuple[Measurement, ...]:
+        """The same, the longer watch, and a frame log at every station."""
+        logs = (FrameLog(name) for name in self.log_places)
+        return (Indicators(), Indicators(LONG_RUN_S), MasterReport(), *logs)
+
+    @property
+    def names(self) -> BenchNames:
+        """The master, an address, the two lamps."""
+        return NAMES
+
+    @property
+    def device_work(self) -> tuple[DeviceWork, ...]:
+        """Settings, and a new device."""
+        network = self.network
+        return device_work(network.bit_rate, network.form.text, self.timeout_ms)
+
+    @property
+    def log_places(self) -> tuple[str, ...]:
+        """Every station: only a log there tells a wrong rate from wrong characters."""
+        return tuple(self.layout.devices)
+
+    def with_supply_at(self, position: float) -> Setup:
+        """Raises `PlanError`: a Modbus line has no supply."""
+        self.plan.with_supply_at(position)
+        return self
+
+    def to_json(self) -> dict[str, Any]:
+        """The set-up as plain JSON, read back by `from_json`."""
+        return {
+            "family": FAMILY,
+            "plan": self.network.to_json(),
+            "scanner": self.scanner,
+            "registers": dict(self.registers),
+            "timeout_ms": self.timeout_ms,
+            "live_plugs": self.live_plugs,
+        }
+
+    @staticmethod
+    def from_json(data: Mapping[str, Any]) -> Setup:
+        """Read a set-up; raises `PlanError`."""
+        try:
+            return Setup(
+                Network.from_json(data["plan"]),
+                data["scanner"],
+                dict(data["registers"]),
+                data["timeout_ms"],
+                data["live_plugs"] is not False,
+            )
+        except (KeyError, TypeError, AttributeError, ValueError) as error:
+            raise PlanError(f"This is no set-up of a Modbus bench: {error}.") from error
+
+    # The line in motion.
+
+    @property
+    def entries(self) -> tuple[Asked, ...]:
+        """The poll list: every device once, in trunk order."""
+        devices = self.layout.devices.values()
+        return tuple(
+            Asked(device.address, self.registers[device.name])
+            for device in devices
+            if device.address is not None
+        )
+
+    def devices_on(self, bench: Bench) -> tuple[StationSet, ...]:
+        """The stations as they are set."""
+        addresses = {f.device: f.address for f in bench.faults if isinstance(f, AddressSet)}
+        rates = {f.device: float(f.rate) for f in bench.faults if isinstance(f, RateSet)}
+        forms = {f.device: f.form for f in bench.faults if isinstance(f, FormSet)}
+        masters = {f.device for f in bench.faults if isinstance(f, SecondMaster)} | {self.scanner}
+        live = bench.live
+        return tuple(
+            StationSet(
+                name,
+                addresses.get(name, device.address),
+                Setting(
+                    rates.get(name, self.network.bit_rate),
+                    CharacterFormat.from_text(forms.get(name, self.network.form.text)),
+                ),
+                _RESPONSE_S[number % len(_RESPONSE_S)],
+                works=live is not None and live.works(name),
+                polls=name in masters,
+            )
+            for number, (name, device) in enumerate(self.layout.devices.items())
+        )
+
+    def run(self, bench: Bench, later: Sequence[tuple[float, Bench]], seconds: float) -> Trace:
+        """What happens on the line from power-up on."""
+        hearings = [(0.0, hearing(bench)), *((at, hearing(then)) for at, then in later)]
+        waits = [f.ms for f in bench.faults if isinstance(f, TimeoutSet)]
+        timeouts = dict.fromkeys(self.layout.devices, self.timeout_ms / 1000)
+        if waits:
+            timeouts[self.scanner] = waits[0] / 1000
+        return play(bench.devices, hearings, self.entries, timeouts, seconds)
+
+    def exchanged(
+        self,
+        bench: Bench,  # noqa: ARG002
+        given: Mapping[str, bytes],  # noqa: ARG002
+        sent: Mapping[str, bytes],  # noqa: ARG002
+    ) -> Exchanged:
+        """No program runs against this bench."""
+        return Exchanged({}, {})
+
+    def dominant_shares(self, trace: Any, start_s: float) -> dict[str, float]:  # noqa: ARG002
+        """Not worked out: the catalogue has no voltmeter on a busy line."""
+        return {}
+
+    def first_bits(self, bench: Bench, talker: str) -> Sequence[int]:  # noqa: ARG002
+        """Not worked out: the catalogue has no scope."""
+        return ()
+
+    def shared_play(self) -> NoShared:
+        """Nothing is shared."""
+        return NoShared()
+
+    # What can be wrong, and what mends it.
+
+    def possible_faults(self) -> Iterator[Fault]:
+        """Of every station, and of the master's time-out."""
+        devices = self.layout.devices
+        taken = [each.address for each in devices.values() if each.address is not None]
+        other_rate = next(rate for rate in _OTHER_RATES if rate != self.network.bit_rate)
+        other_form = "8O1" if self.network.form.text != "8O1" else "8E1"
+        for name, device in devices.items():
+            yield DeviceDead(name)
+            yield RateSet(name, other_rate)
+            yield FormSet(name, other_form)
+            if device.address is None:
+                continue
+            other = next((address for address in taken if address != device.address), None)
+            if other is not None:
+                yield AddressSet(name, other)
+            yield SecondMaster(name)
+        yield TimeoutSet(_SHORT_MS)
+
+    def mend(self, fault: Fault) -> list[Action]:
+        """What sets right what only this family knows."""
+        if isinstance(fault, AddressSet):
+            planned = self.layout.device(fault.device).address
+            return [SetAddress(fault.device, planned)] if planned is not None else []
+        if isinstance(fault, RateSet):
+            return [SetRate(fault.device, round(self.network.bit_rate))]
+        if isinstance(fault, FormSet):
+            return [SetForm(fault.device, self.network.form.text)]
+        if isinstance(fault, SecondMaster):
+            return [AnswerOnly(fault.device)]
+        if isinstance(fault, TimeoutSet):
+            return [SetTimeout(self.timeout_ms)]
+        return [ReplaceDevice(fault.device)] if isinstance(fault, DeviceDead) else []
+
+
+class ModbusBench:
+    """See `labkit.doors.family.FamilyBench`."""
+
+    from_json = staticmethod(Setup.from_json)

@@ -1,0 +1,115 @@
+"""How a lab's words become a bench of a Modbus line: what stands on it, and what is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import fields as dataclass_fields
+from typing import Any, Final
+
+from labkit.bench.bench import Bench
+from labkit.bench.faults import Fault, swapped
+from labkit.bench.json_fields import is_needed
+from labkit.bench.layout import LEFT_END, RIGHT_END
+from labkit.bench.situation import Situation
+from labkit.doors.family import DeviceOnBench
+from labkit.families.modbus.bench.catalogue import CATALOGUE, COSTS
+from labkit.families.modbus.bench.conductors import CONDUCTORS
+from labkit.families.modbus.bench.hearing import Level, hearing
+from labkit.families.modbus.bench.setup import Setup
+from labkit.fieldbus.errors import PlanError
+from labkit.fieldbus.modbus.network import Network
+
+SWAPPED: Final = "swapped"
+_WHOLE: Final = ("address", "rate")
+_NUMBERS: Final = ("ohm", "ms", "every_s", "open_s")
+
+
+class ModbusBenchReading:
+    """See `labkit.doors.family.BenchReading`."""
+
+    fault_kinds: Collection[str] = (*CATALOGUE.faults, SWAPPED)
+    costs = COSTS
+
+    def device_names(self, plan: Any) -> list[str] | None:
+        """The stations of a plan; None for what is no Modbus line."""
+        return [device.name for device in plan.devices] if isinstance(plan, Network) else None
+
+    def require_connection(self, words: str) -> None:
+        """Every device is polled."""
+        if words != "poll":
+            raise PlanError(f"There is no connection {words!r} on a Modbus line: write 'poll'.")
+
+    def setup(
+        self,
+        plan: Any,
+        scanner: str,
+        devices: Sequence[DeviceOnBench] = (),
+        usual: tuple[int, int] | None = None,  # noqa: ARG002
+        *,
+        live_plugs: bool = True,
+        outputs: bool = False,
+    ) -> Setup:
+        """The plan on a bench; of a device that is named, half as many registers as input bytes."""
+        if not isinstance(plan, Network):
+            raise PlanError("'plan' does not give a Modbus line.")
+        if outputs:
+            raise PlanError("On a Modbus bench no outputs are commanded: leave 'outputs' out.")
+        registers = {each.name: max(1, each.input_bytes // 2) for each in devices}
+        setup = Setup(plan, scanner, registers, live_plugs=live_plugs)
+        _require_rest(setup)
+        return setup
+
+    def fields_of(self, kind: str) -> dict[str, bool]:
+        """The fields of a fault beside its kind, each with whether it must be given."""
+        if kind == SWAPPED:
+            return {"connector": True, "a": False, "b": False}
+        return {item.name: is_needed(item) for item in dataclass_fields(CATALOGUE.faults[kind])}
+
+    def value(self, field: str, text: str) -> Any:
+        """What a field of a fault holds. Raises `ValueError`."""
+        if field in _WHOLE:
+            return int(text)
+        if field in _NUMBERS:
+            return float(text)
+        if field == "terminals":
+            return [int(part) for part in text.split(",")]
+        return text
+
+    def no_such(self, fields: Mapping[str, Any], setup: Setup) -> tuple[str, list[str]] | None:
+        """A field that names what is not on this bench, and the names that are."""
+        layout = setup.layout
+        known = {
+            "connector": [*layout.connectors],
+            "device": [*layout.devices],
+            "end": [LEFT_END, RIGHT_END],
+            **{key: [wire.label for wire in CONDUCTORS.wires] for key in ("wire", "a", "b")},
+        }
+        for name, names in known.items():
+            if name in fields and fields[name] not in names:
+                return name, names
+        return None
+
+    def fault_of(self, fields: Mapping[str, Any], setup: Setup) -> Fault:  # noqa: ARG002
+        """The fault that `kind` and its other fields name. Raises `PlanError`.
+
+        Beside the bench's own kinds there is `swapped`: conductors `a` and `b`, of which nothing
+        said they are D0 and D1, exchanged at `connector`.
+        """
+        if fields.get("kind") != SWAPPED:
+            return CATALOGUE.fault_from_json(dict(fields))
+        a, b = (CONDUCTORS.named(fields.get(key, usual)) for key, usual in _PAIR)
+        return swapped(str(fields["connector"]), a, b, CONDUCTORS)
+
+
+_PAIR: Final = (("a", "D0"), ("b", "D1"))
+
+
+def _require_rest(setup: Setup) -> None:
+    """The sound line must rest above what a receiver needs, or its own bench would show noise."""
+    rest = hearing(Bench(setup, situation=Situation(power=True))).rest
+    unsure = [name for name, level in rest.items() if level is not Level.ONE]
+    if unsure:
+        raise PlanError(
+            f"As planned the idle pair at {', '.join(unsure)} is not 0.2 V above, so that a sound "
+            "bench would show noise: plan smaller polarizing resistors, or a shorter line."
+        )
