@@ -42,6 +42,7 @@ FEWER_PROOFS: Final = {
     "network-power": 200,
     "run-and-idle": 200,
     "scan-list-and-io-map": 200,
+    "second-fault": 200,
     "troubleshooting": 150,
     "wiring-and-terminators": 40,
 }

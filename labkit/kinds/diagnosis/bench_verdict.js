@@ -58,7 +58,7 @@ function verdictForm(view, edited, number) {
     node: element(
       "div",
       { class: "lk-verdict-form", role: "group", "aria-label": name },
-      several ? element("p", { class: "lk-caption lk-which-fault" }, name) : "",
+      several ? element("div", { class: "lk-caption lk-which-fault" }, name) : "",
       element("label", { class: "lk-label" }, "The fault", fault),
       element("label", { class: "lk-label" }, "Its place", place),
       wires,
