@@ -178,6 +178,23 @@ def test_an_exercise_is_found_in_other_labs_and_taken(page: Page) -> None:
     assert done["exercise"] == "loop-2"  # the id that it has there, where that is free
 
 
+def test_an_id_is_told_as_a_form_takes_it_and_as_the_file_does(page: Page) -> None:
+    values: dict[str, Any] = {
+        "title": "Which?",
+        "question": "Which?",
+        "marks": "1",
+        "working": "So.",
+    }
+    ends = [{"was": None, "now": {"id": each, "text": each, "tell": "No."}} for each in ("a", "b")]
+    values |= {"options": ends, "answer": "a"}
+    said = {"do": "add", "of": page.told["of"], "kind": "choice", "id": "", "after": -1}
+    [told] = page.lines({**said, "values": values})["problems"]
+    assert told["path"] == ["answer"]
+    assert 'is "a"; ' in told["mend"]
+    assert "'\"a\"'" in told["mend"]
+    assert page.lines({**said, "values": values | {"answer": '"a"'}})["problems"] == []
+
+
 LINE = """\
 network:
   family: modbus
