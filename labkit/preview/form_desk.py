@@ -248,9 +248,7 @@ class FormDesk:
 
     def _names(self) -> list[dict[str, str]]:
         """The names that formulas may use, and the fields that a row of each table has."""
-        lab = None
-        with suppress(DefinitionError):
-            lab = read_in_part(self._path).lab
+        lab = read_in_part(self._path).lab
         if lab is None:
             return []  # what is wrong with the header is told beside it
         drawn = (parameter.name for parameter in lab.parameters)
