@@ -85,10 +85,12 @@ def test_a_folder_that_cannot_name_a_lab_gets_an_offer(
         starter_lab(name, "T")
 
 
-def test_a_lab_without_a_network_is_begun_and_sound(tmp_path: Path) -> None:
+@pytest.mark.parametrize("network", ["modbus", "none"])
+def test_a_lab_about_something_else_is_begun_and_sound(network: str, tmp_path: Path) -> None:
     folder = tmp_path / "wires"
-    assert run("new", folder, "--network", "none").exit_code == 0
-    assert "family:" not in (folder / "lab.md").read_text(encoding="utf-8")
+    assert run("new", folder, "--network", network).exit_code == 0
+    family = re.search(r"family: (\w+)", (folder / "lab.md").read_text(encoding="utf-8"))
+    assert (family[1] if family else "none") == network
     done = run("proof", folder, "--draws", 200)
     assert done.exit_code == 0
     assert "0 to look at" in done.stdout

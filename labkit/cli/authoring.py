@@ -46,6 +46,7 @@ class StarterNetwork(StrEnum):
     """What a new lab is about."""
 
     devicenet = "devicenet"
+    modbus = "modbus"
     none = "none"
 
 
@@ -81,8 +82,7 @@ def new(
         )
     if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):
         fail(f"{folder} is there already, and nothing is written over it. Give another folder.")
-    about = network is StarterNetwork.devicenet
-    text = starter_lab(lab_id, title or lab_id.replace("-", " ").capitalize(), network=about)
+    text = starter_lab(lab_id, title or lab_id.replace("-", " ").capitalize(), network)
     folder.mkdir(parents=True, exist_ok=True)
     file = folder / "lab.md"
     write_whole(file, text.encode())

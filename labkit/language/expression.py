@@ -316,7 +316,10 @@ class Language:
         if offer:
             return message, f"Did you mean '{offer}'?"
         if _BARE_TEXT.fullmatch(text.strip()):
-            mend = f"A text takes both kinds of marks: '\"{text.strip()}\"'."
+            shown = f'"{text.strip()}"'
+            mend = (
+                f"In a formula a text is {shown}; in the file other marks stand around: '{shown}'."
+            )
             return message, f"{mend} {_named(known)}{self._constants()}"
         hyphen = re.search(rf"\b{re.escape(name)}-([a-z]\w*)", text)
         if hyphen:

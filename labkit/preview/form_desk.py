@@ -242,8 +242,20 @@ class FormDesk:
                 {"title": piece.title, "exercise": piece.exercise, "heading": piece.is_heading}
                 for piece in text.pieces
             ],
+            "names": self._names(),
             "locked": _OF_LABKIT if came_with_labkit(self._path) else "",
         }
+
+    def _names(self) -> list[dict[str, str]]:
+        """The names that formulas may use, and the fields that a row of each table has."""
+        lab = read_in_part(self._path).lab
+        if lab is None:
+            return []  # what is wrong with the header is told beside it
+        drawn = (parameter.name for parameter in lab.parameters)
+        network = ["network"] if lab.network else []
+        names = sorted({*drawn, *lab.derived, *lab.constants, *network})
+        rows = {f"a row of {name}": ", ".join(table.fields) for name, table in lab.tables.items()}
+        return [{"of": of, "names": each} for of, each in {"": ", ".join(names), **rows}.items()]
 
     def _block(self, text: FileText, exercise: str) -> tuple[int, BlockPart]:
         """An exercise that can be changed here. Raises `LabkitError`."""

@@ -67,6 +67,7 @@ export class FormPanel {
     this.body.replaceChildren(
       element("p", { class: "pf-kind" }, ...kindOf(form), ` In ${where}.`),
       ...(form.locked ? [element("p", { class: "pf-wrong" }, form.locked)] : []),
+      ...(this.fields ? namesOf(form.names) : []),
       ...(this.place ? [this.place.node] : []),
       ...(this.id ? this.id.nodes : []),
       ...(this.fields ? this.fields.nodes : []),
@@ -229,6 +230,13 @@ function inWords(typed) {
 function kindOf({ kind, does }) {
   if (kind === TAKEN) return ["Taken from another lab: what you leave empty is as it is there."];
   return [element("code", {}, kind), does ? `: the trainee ${does}.` : ""];
+}
+
+/** What formulas may be made of, folded. @param {{ of: string, names: string }[]} names */
+function namesOf(names) {
+  const lines = names.filter((each) => each.names).map((each) => element("p", { class: "pf-help" }, each.of ? `${each.of}: ` : "", element("code", {}, each.names)));
+  if (!lines.length) return [];
+  return [element("details", { class: "pf-waits" }, element("summary", {}, "Names that formulas may use"), ...lines)];
 }
 
 /** What a form of a new exercise is asked for by. @param {any} form */

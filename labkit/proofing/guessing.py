@@ -6,6 +6,7 @@ import json
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from math import sqrt
 from statistics import quantiles
 from typing import ClassVar, Final
 
@@ -28,6 +29,7 @@ from labkit.proofing.sample import (
 LOOK_SHARE: Final = 0.40
 MUST_SHARE: Final = 0.50
 """A guess that is right in more than these shares of the draws is told (no options to choose)."""
+_FEW: Final = 100
 LOOK_OVER_CHANCE: Final = 0.30
 MUST_OPTION: Final = 0.80
 """Among options: so much more than chance is told; beyond the second share it must be mended."""
@@ -126,7 +128,7 @@ class Guessing:
             options = len(options_of(kept[0].ask))
             limit = 1 / options + LOOK_OVER_CHANCE if options else LOOK_SHARE
             best = _best(_ways(exercise, kept, visible), kept, limit)
-            if best and best[1].part > limit:
+            if best and _is_over(best[1], limit):
                 found.append(
                     Guessable(
                         place=exercise.place,
@@ -140,6 +142,12 @@ class Guessing:
                     )
                 )
         return found
+
+
+def _is_over(draws: Share, limit: float) -> bool:
+    """Whether a guess is right too often; of few draws what chance hardly gives: two deviations."""
+    few = draws.of < _FEW
+    return draws.part > limit + (2 * sqrt(limit * (1 - limit) / draws.of) if few else 0.0)
 
 
 def _blind(tried: Kept) -> float:

@@ -112,6 +112,9 @@ def adds(page: Any, form: Form) -> None:
     form.node.get_by_label("Title").wait_for()
     behind = form.node.get_by_label("It stands behind")
     assert behind.evaluate("n => n.selectedOptions[0].text") == "exercise: The loop"
+    names = form.node.locator("details", has_text="Names that formulas may use")
+    names.locator("summary").click()
+    assert names.locator("code").inner_text() == "both_ways, length, taps"
     form.press("Show what it writes")
     wrong = form.node.locator(".pf-field", has=page.locator("[aria-invalid]"))
     wrong.first.wait_for()

@@ -178,6 +178,36 @@ def test_an_exercise_is_found_in_other_labs_and_taken(page: Page) -> None:
     assert done["exercise"] == "loop-2"  # the id that it has there, where that is free
 
 
+def test_a_form_tells_the_names_that_formulas_may_use(page: Page) -> None:
+    assert page.form("loop")["names"] == [{"of": "", "names": "both_ways, length, taps"}]
+    folder = page.author.file.parent
+    (folder / "drives.csv").write_text("# source: invented\nType,Power [kW]\nA,2\nB,3\n", "utf-8")
+    drawn = "tables: {drives: drives.csv}\ndraw:\n  drive: {row of: drives}\n"
+    page.author.file.write_text(TEXT.replace("draw:\n", drawn), encoding="utf-8")
+    new = page.client.get("form", params={"kind": "quantity"}).json()["names"]
+    assert new[0]["names"] == "both_ways, drive, length, taps"
+    assert new[1] == {"of": "a row of drives", "names": "type, power"}
+    page.author.file.write_text(TEXT.replace("version: 1.0", "version: one"), encoding="utf-8")
+    assert page.client.get("form", params={"kind": "quantity"}).json()["names"] == []
+
+
+def test_an_id_is_told_as_a_form_takes_it_and_as_the_file_does(page: Page) -> None:
+    values: dict[str, Any] = {
+        "title": "Which?",
+        "question": "Which?",
+        "marks": "1",
+        "working": "So.",
+    }
+    ends = [{"was": None, "now": {"id": each, "text": each, "tell": "No."}} for each in ("a", "b")]
+    values |= {"options": ends, "answer": "a"}
+    said = {"do": "add", "of": page.told["of"], "kind": "choice", "id": "", "after": -1}
+    [told] = page.lines({**said, "values": values})["problems"]
+    assert told["path"] == ["answer"]
+    assert 'is "a"; ' in told["mend"]
+    assert "'\"a\"'" in told["mend"]
+    assert page.lines({**said, "values": values | {"answer": '"a"'}})["problems"] == []
+
+
 LINE = """\
 network:
   family: modbus

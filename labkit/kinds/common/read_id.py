@@ -17,7 +17,7 @@ def read_id_formula(text: str, ids: Sequence[str], reader: FieldReader, name: st
     """The formula in the field `name`. Raises `DefinitionError`, for a bare id too."""
     bare = text.strip()
     if bare in ids and bare not in reader.known:
-        raise reader.error(f"'{bare}' stands here without its marks.", _written(bare), name)
+        raise reader.error(f"'{bare}' stands without quotation marks.", _written(bare), name)
     return reader.formula(text, name)
 
 
@@ -30,4 +30,4 @@ def id_meant(formula: Formula, given: str, ids: Sequence[str]) -> str:
 
 
 def _written(name: str) -> str:
-    return f"The id takes both kinds of marks: '\"{name}\"'"
+    return f'In a formula an id is "{name}"; in the file other marks stand around: \'"{name}"\'.'
