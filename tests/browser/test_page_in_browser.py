@@ -27,6 +27,9 @@ from labkit.station.workbook import Workbook
 pytestmark = pytest.mark.browser
 MOST_WORDS = 80
 WIDER = "document.documentElement.scrollWidth > innerWidth"
+# What is not to be found by scrolling sideways: slides, a frame's bytes, the fields below them.
+CUT_OFF = """[...document.querySelectorAll('.pg-stage :is(.lk-dip, .lk-bytes, .lk-factline *)')]
+    .filter((node) => node.getBoundingClientRect().right > innerWidth).length"""
 
 
 @pytest.fixture
@@ -76,6 +79,7 @@ def test_every_exercise_of_a_lab_can_be_worked_on(
         assert page.locator(".pg-stage .lk-exercise").count() == 1
         page.set_viewport_size({"width": 400, "height": 700})
         assert not page.evaluate(WIDER), f"{name} is wider than a small screen"
+        assert not page.evaluate(CUT_OFF), f"{name} has something cut off on a small screen"
         page.set_viewport_size({"width": 1366, "height": 700})
     station.shot(f"page-{lab}")
 

@@ -126,6 +126,25 @@ def test_a_device_fits_by_rate_form_and_an_address_that_is_free() -> None:
     assert told == {3, 4}
 
 
+def test_the_switches_say_the_address_and_the_rate_of_the_line() -> None:
+    for scenario in scenarios(LAB, DRAWS):
+        text = question(scenario, "switches")
+        address, rate = re.search(r"Set address (\d+) and (\d+) bit/s", text).groups()  # type: ignore[union-attr]
+        made = prepared(scenario, "switches")
+        setting = check_for("switches").right_answer(made.ask, made.key)
+        worth = sum(2**at for at in range(8) if setting[at] == "1")
+        assert worth == int(address)
+        assert setting[8:] == {"9600": "00", "19200": "10"}[rate]
+        [named] = [
+            device.address
+            for tap in scenario.network.taps
+            for derivation in tap.derivations
+            for device in derivation.devices
+            if f"cover of the {device.name}." in text
+        ]
+        assert named == worth
+
+
 def test_function_and_address_follow_from_the_number_of_the_sheet() -> None:
     entries = {
         "active power": "read the active power",
@@ -403,6 +422,7 @@ def test_a_trap_of_every_exercise_is_told() -> None:
             told |= {(exercise.id, slip) for slip in slips}
     assert {
         ("form", "ten-bits"),
+        ("switches", "address-reversed"),
         ("numbers", "digit-for-function"),
         ("numbers", "document-number"),
         ("ask", "document-number"),

@@ -4,6 +4,7 @@ import { element, newToken, shape } from "./elements.js";
 import { exercise } from "./frame.js";
 
 const PITCH = 46;
+const NARROW = 36; // of more than eight slides, which are to fit a small screen
 const LEFT = 52; // room for the words on and off
 const TOP = 12;
 const HEIGHT = 92;
@@ -18,8 +19,11 @@ const COUNT = ["no", "one", "two", "three", "four", "five", "six", "seven", "eig
 
 // --- a block of slide switches: those of the address, then those of the data rate ----------------
 
-function bracket(from, to, text) {
-  const [left, right] = [LEFT + from * PITCH + 6, LEFT + to * PITCH - 6];
+const pitchOf = ({ address, rate }) => (address + rate > 8 ? NARROW : PITCH);
+
+function bracket(row, from, to, text) {
+  const pitch = pitchOf(row);
+  const [left, right] = [LEFT + from * pitch + 6, LEFT + to * pitch - 6];
   const y = TOP + HEIGHT + 26;
   return [
     shape("path", { d: `M ${left} ${y} v 6 H ${right} v -6`, class: "lk-bracket" }),
@@ -27,38 +31,40 @@ function bracket(from, to, text) {
   ];
 }
 
-function slideCase({ address, rate }) {
+function slideCase(row) {
+  const { address, rate } = row;
   const positions = address + rate;
+  const width = positions * pitchOf(row) + 8;
   return shape(
     "svg",
-    { viewBox: `0 0 ${LEFT + positions * PITCH + 8} 164`, class: "lk-dip" },
-    shape("rect", { x: LEFT - 4, y: TOP - 6, width: positions * PITCH + 8, height: HEIGHT + 12, rx: 5, class: "lk-case" }),
+    { viewBox: `0 0 ${LEFT + width} 164`, class: "lk-dip" },
+    shape("rect", { x: LEFT - 4, y: TOP - 6, width, height: HEIGHT + 12, rx: 5, class: "lk-case" }),
     note(LEFT - 26, TOP + 24, "on"),
     note(LEFT - 26, TOP + HEIGHT - 14, "off"),
-    ...bracket(0, address, "node address"),
-    ...(rate ? bracket(address, positions, "data rate") : []),
+    ...bracket(row, 0, address, "node address"),
+    ...(rate ? bracket(row, address, positions, "data rate") : []),
   );
 }
 
-function slide(drawing, at) {
-  const x = LEFT + at * PITCH + 8;
+function slide(drawing, pitch, at) {
+  const x = LEFT + at * pitch + 8;
   const knob = shape("g", { class: "lk-knob" },
-    shape("rect", { x: x + 3, y: TOP + 3, width: PITCH - 22, height: KNOB, rx: 2 }),
-    ...[10, 17, 24].map((y) => shape("line", { x1: x + 7, x2: x + PITCH - 23, y1: TOP + y + 3, y2: TOP + y + 3 })),
+    shape("rect", { x: x + 3, y: TOP + 3, width: pitch - 22, height: KNOB, rx: 2 }),
+    ...[10, 17, 24].map((y) => shape("line", { x1: x + 7, x2: x + pitch - 23, y1: TOP + y + 3, y2: TOP + y + 3 })),
   );
   const group = shape("g", { class: "lk-slide" },
-    shape("rect", { x, y: TOP, width: PITCH - 16, height: HEIGHT, rx: 3, class: "lk-slot" }),
+    shape("rect", { x, y: TOP, width: pitch - 16, height: HEIGHT, rx: 3, class: "lk-slot" }),
     knob,
-    shape("rect", { x: x - 4, y: TOP - 4, width: PITCH - 8, height: HEIGHT + 8, rx: 4, class: "lk-ring" }),
+    shape("rect", { x: x - 4, y: TOP - 4, width: pitch - 8, height: HEIGHT + 8, rx: 4, class: "lk-ring" }),
   );
-  drawing.append(group, note(x + (PITCH - 16) / 2, TOP + HEIGHT + 20, String(at + 1), "lk-number"));
+  drawing.append(group, note(x + (pitch - 16) / 2, TOP + HEIGHT + 20, String(at + 1), "lk-number"));
   return { group, knob };
 }
 
 function slideSwitches(row, setting, turned) {
   let positions = [...setting].map((digit) => digit === "1");
   const drawing = slideCase(row);
-  const switches = positions.map((_, at) => slide(drawing, at));
+  const switches = positions.map((_, at) => slide(drawing, pitchOf(row), at));
 
   function show() {
     switches.forEach(({ group, knob }, at) => {
