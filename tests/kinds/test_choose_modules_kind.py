@@ -452,6 +452,9 @@ def test_page_and_paper_show_caution_and_invention_and_add_nothing_up() -> None:
     assert found.key["example"]["at_5"] not in sheet
     assert found.key["example"]["at_5"] in CHECK.paper_right(found.ask, found.key)
     assert found.key["example"]["at_5"] in CHECK.solved(found.ask, found.key)
+    slips = {each.id: each for each in CHECK.paper_slips(found.ask, found.key)}
+    assert slips["load-missing"].answer == "Load at 5 V: empty"
+    assert slips["load-missing"].tell == "✗ **Load at 5 V:** not filled in yet."
     dry = {**found.ask, "points": [{**each, "mains": False} for each in found.ask["points"]]}
     assert CHECK.caution(dry) == ""
 
