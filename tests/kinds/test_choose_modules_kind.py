@@ -346,6 +346,22 @@ def test_one_common_for_two_supplies_is_told_with_the_commons_that_there_are() -
     assert verdict(plan({**slots, "4": "n16"}), ask).right
 
 
+def test_commons_that_would_do_without_the_currents_are_told_so() -> None:
+    # Four commons do for 3 + 9 points, and the currents do for one supply; not both at once.
+    modules = [*TABLE["modules"], module("r8-2", "relay", 8, 2, 1, 40, 80, 2000, 5000)]
+    signals = [{**each} for each in TABLE["signals"]]
+    signals[2] |= {"count": 3}
+    signals[3] |= {"count": 9, "fed_by": "supply 1"}
+    ask: Any = {**TABLE, "modules": modules, "signals": signals, "reserve": 0}
+    slots = {"1": "r8-2", "2": "r8-2", "3": "n8", "4": "n8", "5": "n8", "6": "a4"}
+    answer: Any = {**plan(), "slots": slots}
+    found = verdict(with_loads(ask, answer), ask)
+    assert (found.slip, found.credit) == ("commons-or-currents", 0.75)
+    assert "two supplies, or a point or a module carries more than it may." in found.message
+    signals[2]["count"] = 2
+    assert verdict(with_loads(ask, answer), ask).right
+
+
 def test_both_rails_too_weak_is_another_mistake() -> None:
     weak = {"id": "large", "text": "P2", "at_5": 600, "at_24": 200}
     found = verdict(plan(), {**TABLE, "supplies": [weak]})
@@ -436,6 +452,9 @@ def test_page_and_paper_show_caution_and_invention_and_add_nothing_up() -> None:
     assert found.key["example"]["at_5"] not in sheet
     assert found.key["example"]["at_5"] in CHECK.paper_right(found.ask, found.key)
     assert found.key["example"]["at_5"] in CHECK.solved(found.ask, found.key)
+    slips = {each.id: each for each in CHECK.paper_slips(found.ask, found.key)}
+    assert slips["load-missing"].answer == "Load at 5 V: empty"
+    assert slips["load-missing"].tell == "✗ **Load at 5 V:** not filled in yet."
     dry = {**found.ask, "points": [{**each, "mains": False} for each in found.ask["points"]]}
     assert CHECK.caution(dry) == ""
 
@@ -467,7 +486,7 @@ def test_a_kind_without_a_module_and_too_many_lines_of_one_are_told() -> None:
     )
     with pytest.raises(DefinitionError, match="no module of the catalogue has points"):
         prepared(without)
-    line = "  - {text: heaters, point: relay, count: 3, fed_by: mains, load: 1800}\n"
+    line = "  - {text: heaters, point: relay, count: 3, fed_by: the mains, load: 1800}\n"
     with pytest.raises(DefinitionError, match="more than 3 lines of 'relay'"):
         prepared(TEXT.replace(line, line * 3))
 

@@ -8,7 +8,7 @@ from typing import Any, Final
 from labkit.doors.check import BlindGuess
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.choose_modules.data import CAUTION, Answer, ChooseModulesAsk, ChooseModulesKey
-from labkit.kinds.choose_modules.paper import form, task
+from labkit.kinds.choose_modules.paper import by_field, form, task
 from labkit.kinds.choose_modules.plan import (
     RAILS,
     Plan,
@@ -135,11 +135,15 @@ class ChooseModulesCheck:
         return form(ask, key["example"])
 
     def paper_slips(self, ask: ChooseModulesAsk, key: ChooseModulesKey) -> list[Mistake]:
-        """Each broken rule, with a plan that breaks it."""
-        return [
-            Mistake(slip, self.shown(ask, answer), "\n".join(map(str, _broken(ask, key, answer))))
-            for slip, answer in self.slip_answers(ask, key).items()
-        ]
+        """Each broken rule, with as much of a plan that breaks it as differs from ours."""
+        right = by_field(ask, key["example"])
+        found = []
+        for slip, answer in self.slip_answers(ask, key).items():
+            given = by_field(ask, answer)
+            changed = [f"{name}: {given[name]}" for name in given if given[name] != right[name]]
+            told = "\n".join(map(str, _broken(ask, key, answer)))
+            found.append(Mistake(slip, paper.some_of(changed), told))
+        return found
 
     def paper_for_marking(self, ask: ChooseModulesAsk, key: ChooseModulesKey, marks: float) -> str:
         """The rules, and what each takes away."""

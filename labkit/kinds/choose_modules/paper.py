@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from labkit.kinds.choose_modules.data import INVENTED, Answer, ChooseModulesAsk
 from labkit.kinds.choose_modules.plan import RAILS
 from labkit.kinds.choose_modules.tables import Table, tables
 from labkit.kinds.common import paper
+
+_SHORT: Final = 14
 
 
 def task(ask: ChooseModulesAsk) -> str:
@@ -25,6 +29,21 @@ def form(ask: ChooseModulesAsk, answer: Answer | None) -> str:
         for slot in range(int(answer["chassis"]) if answer else max(ask["chassis"]))
     ]
     return _heads(ask, answer) + paper.table(["Slot", "Module"], rows, "tick", "fill wide")
+
+
+def by_field(ask: ChooseModulesAsk, answer: Answer) -> dict[str, str]:
+    """Every field of a plan by its name, in words."""
+    types = {each["id"]: each["type"] for each in ask["modules"]}
+    supplies = {each["id"]: each["text"] for each in ask["supplies"]}
+    found = {
+        "Chassis": answer["chassis"] and f"{answer['chassis']} slots",
+        "Supply": supplies.get(answer["supply"], ""),
+    }
+    if ask["loads"]:
+        found |= {f"Load at {volts}": answer[rail] for rail, volts in RAILS.items()}
+    for slot in range(max(ask["chassis"])):
+        found[f"Slot {slot}"] = types.get(answer["slots"].get(str(slot), ""), "")
+    return {name: words or "empty" for name, words in found.items()}
 
 
 def _heads(ask: ChooseModulesAsk, answer: Answer | None) -> str:
@@ -51,6 +70,11 @@ def _module(answer: Answer | None, types: dict[str, str], slot: int) -> str:
 
 
 def _table(shown: Table) -> str:
-    return paper.note(shown["title"]) + paper.table(
-        shown["heads"], [[paper.text(cell) for cell in row] for row in shown["rows"]]
-    )
+    rows = [[_unbroken(name), *map(paper.text, cells)] for name, *cells in shown["rows"]]
+    return paper.note(shown["title"]) + paper.table(shown["heads"], rows)
+
+
+def _unbroken(name: str) -> str:
+    """A type code stays on one line."""
+    words = paper.text(name)
+    return f'<span class="whole">{words}</span>' if len(name) <= _SHORT else words

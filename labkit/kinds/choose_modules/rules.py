@@ -226,10 +226,13 @@ def _commons(
         f"{module.commons} of {module.a_common} points" for module in _with(mixed, modules)
     )
     told = (
-        f"{kind_text(ask, mixed)}: {fed}. Your modules have these commons: {have}. However they "
-        "are shared out, a common gets two supplies."
+        f"{kind_text(ask, mixed)}: {fed}. Your modules have these commons: {have}. "
+        "However the points are shared out, a common gets two supplies"
     )
-    return Outcome(rule, told, "common-for-two-supplies")
+    if not can_serve(_with(mixed, modules), without_loads(of_kind(mixed, lines))):
+        return Outcome(rule, f"{told}.", "common-for-two-supplies")
+    told += ", or a point or a module carries more than it may"
+    return Outcome(rule, f"{told}.", "commons-or-currents")
 
 
 def _of_chassis(ask: ChooseModulesAsk, key: ChooseModulesKey, plan: Plan) -> Iterator[Outcome]:
