@@ -7,7 +7,7 @@ and by the names that the page gives terminals, connectors and conductors.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from dealt import Solution
@@ -15,11 +15,10 @@ from driving import WAIT_MS
 from playwright.sync_api import expect
 from typing_in import choose, write
 
+from labkit.bench.at_devices import DeviceWork
 from labkit.bench.front import BenchFront
 from labkit.bench.situation import Situation
-from labkit.families.devicenet.bench.catalogue import CATALOGUE, fault_from_json, step_from_json
-from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L
-from labkit.families.devicenet.bench.setup import Setup
+from labkit.kinds.common.bench_setup import setup_of
 from labkit.kinds.diagnosis.naming import WITH_WIRES
 
 
@@ -40,14 +39,14 @@ def diagnose(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
             choose(form.get_by_role("combobox", name="The fault", exact=True), "")
             choose(form.get_by_role("combobox", name="Its place", exact=True), "")
             continue
-        _name_a_fault(form, named[number - 1])
+        _name_a_fault(form, named[number - 1], bench.setup.catalogue.choices)
 
 
-def _name_a_fault(form: Any, said: dict[str, Any]) -> None:
+def _name_a_fault(form: Any, said: dict[str, Any], choices: Mapping[str, str]) -> None:
     fault, place = (
         form.get_by_role("combobox", name=name, exact=True) for name in ("The fault", "Its place")
     )
-    fault.select_option(label=CATALOGUE.choices[said["fault"]])
+    fault.select_option(label=choices[said["fault"]])
     place.select_option(label=said["place"])
     if said["fault"] in WITH_WIRES:
         concerned = form.get_by_role("group", name="Conductors concerned")
@@ -60,7 +59,7 @@ class VirtualBench:
 
     def __init__(self, frame: Any, solution: Solution) -> None:
         self.frame, self.solution = frame, solution
-        self.setup = Setup.from_json(solution.ask["setup"])
+        self.setup = setup_of(solution.ask["setup"])
         self.done = frame.locator("details").filter(has_text="What you did so far").locator("li")
 
     def steps_taken(self) -> int:
@@ -98,7 +97,7 @@ class VirtualBench:
         self.power(False)
         card = self.card(connector)
         self.frame.get_by_role("button", name="Resistance").click()
-        high, low = (f"{connector}/{wire.terminal}" for wire in (CAN_H, CAN_L))
+        high, low = (f"{connector}/{wire.terminal}" for wire in self.setup.layout.conductors.pair)
         card.locator(f'[data-terminal="{high}"]').click()
         self.step(card.locator(f'[data-terminal="{low}"]').click)
         reading = {"kind": "ohms", "a": high, "b": low}
@@ -109,7 +108,9 @@ class VirtualBench:
 
     def worked_out(self, reading: dict[str, Any]) -> str:
         """What an instrument of this bench must show with the power off."""
-        faults = [fault_from_json(data) for data in self.solution.key["faults"]]
+        faults = [
+            self.setup.catalogue.fault_from_json(data) for data in self.solution.key["faults"]
+        ]
         front = BenchFront(self.setup, faults=faults, start=Situation(power=False))
         return str(front.take(reading)["text"])
 
@@ -119,9 +120,14 @@ class VirtualBench:
         if kind in ("power off", "power on"):
             self.power(kind == "power on")
             return
-        words = step_from_json(step).words_on(self.setup.layout)
-        if not self.done.filter(has_text=f"{words}: done").count():
+        words = self.setup.catalogue.step_from_json(step).words_on(self.setup.layout)
+        if self.done.filter(has_text=f"{words}: done").count():
+            return
+        work = next((each for each in self.setup.device_work if each.kind == kind), None)
+        if work is None:
             REPAIRS[kind](self, step)
+        else:
+            _at_device(self, work, step)
 
     def press(self, label: str) -> None:
         """Press one of the buttons at the part that is open."""
@@ -137,12 +143,16 @@ class VirtualBench:
         self.step(press.click)
 
 
-def _set_switches(bench: VirtualBench, step: dict[str, Any]) -> None:
-    bench.open(step["device"])
-    write(bench.frame.get_by_label("Node address", exact=True), str(step["address"]))
-    rate = bench.frame.get_by_role("combobox", name="kbit/s", exact=True)
-    choose(rate, str(step["rate"]))
-    bench.press("Set the switches")
+def _at_device(bench: VirtualBench, work: DeviceWork, step: dict[str, Any]) -> None:
+    """What is asked for filled in, and the button pressed."""
+    bench.open(step["device"] if work.names_device else bench.setup.scanner)
+    for ask in work.asks:
+        if ask.options:
+            field = bench.frame.get_by_role("combobox", name=ask.label, exact=True)
+            choose(field, str(step[ask.field]))
+        else:
+            write(bench.frame.get_by_label(ask.label, exact=True), str(step[ask.field]))
+    bench.press(work.words)
 
 
 def _cable(bench: VirtualBench, step: dict[str, Any]) -> None:
@@ -167,6 +177,13 @@ def _at(where: str, label: str) -> Callable[[VirtualBench, dict[str, Any]], None
     return press
 
 
+def _bias(label: str) -> Callable[[VirtualBench, dict[str, Any]], None]:
+    def press(bench: VirtualBench, step: dict[str, Any]) -> None:
+        bench.at_connector(step["place"], label)
+
+    return press
+
+
 def _in(label: str) -> Callable[[VirtualBench, dict[str, Any]], None]:
     def press(bench: VirtualBench, step: dict[str, Any]) -> None:
         bench.at_connector(step["connector"], label)
@@ -174,14 +191,10 @@ def _in(label: str) -> Callable[[VirtualBench, dict[str, Any]], None]:
     return press
 
 
-def _download(bench: VirtualBench, step: dict[str, Any]) -> None:  # noqa: ARG001
-    bench.open(bench.setup.scanner)
-    bench.press("Load the planned scan list")
-
-
 def _earth(bench: VirtualBench, step: dict[str, Any]) -> None:  # noqa: ARG001
-    bench.open(next(iter(bench.setup.layout.supplies)))
-    bench.press("Earth shield and V−")
+    layout = bench.setup.layout
+    bench.open(layout.earthed_part)
+    bench.press(f"Earth shield and {layout.conductors.common.words}")
 
 
 REPAIRS: dict[str, Callable[[VirtualBench, dict[str, Any]], None]] = {
@@ -189,13 +202,12 @@ REPAIRS: dict[str, Callable[[VirtualBench, dict[str, Any]], None]] = {
     "part from earth": _in("Free the shield from earth"),
     "fit terminator": _at("place", "Fit a terminator"),
     "remove terminator": _terminator_away,
-    "set switches": _set_switches,
-    "replace device": _at("device", "Replace the device"),
+    "fit bias": _bias("Fit a bias"),
+    "remove bias": _bias("Take the bias away"),
     "replace supply": _at("supply", "Replace the supply"),
     "turn supply": _at("supply", "Exchange V+ and V−"),
     "replace cable": _cable,
     "fit earth": _earth,
-    "download": _download,
 }
 
 

@@ -198,6 +198,13 @@ def test_one_device_does_not_answer(fault: Fault, looks: list[str]) -> None:
     assert set(map(tuple, shown.values())) == {("flashing green", "flashing green")}
 
 
+def test_a_master_waits_until_both_that_answer_have_ended() -> None:
+    # The drive begins 3 ms before the valve and ends before it: nobody else may be asked meanwhile.
+    found = counts(AddressSet("drive", 14))
+    assert found[14][2] > 3
+    assert {address: late for address, (_, late, _) in found.items() if late} == {12: found[12][1]}
+
+
 def test_two_of_one_address_answer_into_each_other() -> None:
     found = counts(AddressSet("drive", 11))
     assert found[11] == (0, 0, found[11][2])

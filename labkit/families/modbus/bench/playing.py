@@ -108,7 +108,7 @@ class Trace:
         others = [each for each in self._beside(talk, listener) if each is not talk]
         if any(each.sender == listener.name for each in others):
             return Heard.NOTHING, ""
-        if others:
+        if any(each.start_s < talk.end_s and talk.start_s < each.end_s for each in others):
             return Heard.SPOILT, "two send at once"
         if sense is Sense.INVERTED:
             return Heard.SPOILT, "every bit is upside down"
@@ -117,7 +117,14 @@ class Trace:
             return Heard.SPOILT, "the line rests at 0, so no start bit can be told"
         if rest is Level.UNSURE and _is_unlucky(talk, listener):
             return Heard.SPOILT, "noise on the idle line was taken for a start bit"
-        return _read(talk, listener.setting)
+        heard = _read(talk, listener.setting)
+        if others and heard[0] is Heard.WHOLE:
+            return Heard.SPOILT, "no silence between two frames"
+        return heard
+
+    def goes_on(self, talk: Talk, listener: StationSet) -> bool:
+        """Whether a frame ends into another one, so that no silence has ended it yet."""
+        return any(each.end_s > talk.end_s for each in self._beside(talk, listener))
 
     def _beside(self, talk: Talk, listener: StationSet) -> list[Talk]:
         """The frames that lie within a silence of this one, as a listener hears them."""
@@ -239,6 +246,8 @@ class _Play:
         if master.waits_until_s is None or talk.start_s < master.waits_until_s - master.timeout_s:
             return
         if heard is Heard.SPOILT:
+            if self.trace.goes_on(talk, master.station):
+                return
             self.count(master).spoilt += 1
             self.ask(master, at_s)
         elif _answers(talk.data, master.entry):
