@@ -15,6 +15,8 @@ EXACT = {
     "fieldbus/can/response.py",
     "fieldbus/can/timing.py",
     "fieldbus/can/wire.py",
+    "fieldbus/chassis_modules.py",
+    "fieldbus/chassis_search.py",
     "fieldbus/devicenet/scanlist.py",
     "fieldbus/devicenet/wiring.py",
     "fieldbus/diagram.py",

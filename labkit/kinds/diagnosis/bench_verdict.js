@@ -14,7 +14,7 @@ function chooser(options) {
 // A form for each fault that may be named; of several, one that is left empty says nothing. edited() is
 // called after each change.
 export function verdictForms(view, edited) {
-  const forms = Array.from({ length: view.names }, (_, index) => verdictForm(view, edited, index + 1));
+  const forms = Array.from({ length: view.may_name }, (_, index) => verdictForm(view, edited, index + 1));
   return {
     node: element("div", {}, ...forms.map((form) => form.node)),
     focus: () => forms[0].focus(),
@@ -35,7 +35,7 @@ function verdictForm(view, edited, number) {
   const fault = chooser(Object.entries(view.faults));
   const place = chooser(view.places.map((each) => [each, each]));
   const boxes = view.terminals.map(([, label]) => element("input", { type: "checkbox", value: label }));
-  const several = view.names > 1;
+  const several = view.may_name > 1;
   const name = several ? `Fault ${number}${number > 1 ? ", if you found it" : ""}` : "Your verdict";
   const wires = element(
     "fieldset",

@@ -75,7 +75,7 @@ class DiagnosisPage(PlayedPage):
             "with_wires": list(WITH_WIRES),
             "places": places(self.front.setup),
             "repairs": self.ask["repairs"],
-            "names": self.ask.get("names", 1),
+            "may_name": self.ask.get("names", 1),
         }
 
     def now(self) -> dict[str, Any]:
