@@ -100,7 +100,7 @@ def _bare(side: list[_Token], result: list[_Token]) -> tuple[str, ...]:
     for token in side:
         if _SIGNS.get(token.text, token.text) in ("+", "−"):
             parts.append([])
-        elif token.text not in ("(", ")"):
+        else:
             parts[-1].append(token)
     without = (part for part in parts if not any(token.kind == "unit" for token in part))
     return tuple(token.text for part in without for token in part if token.kind == "number")
