@@ -61,7 +61,7 @@ def several_named(
         lines.append(f"Fault {number}: {_told(layout, one, fault)}")
     if len(said) < len(faults):
         left = "One fault more is" if len(faults) - len(said) == 1 else "More faults are"
-        lines.append(f"{left} in the bench. {TEST_AGAIN}")
+        lines.append(f"{left} to be named. {TEST_AGAIN}")
     slip = _slip([fits(layout, one, fault) for one, fault in paired if one], found, len(faults))
     return Named(max(credit, 0.0), lines, slip)
 
