@@ -36,7 +36,7 @@ FREE = (
     IoSizes("valves", 4, 0),
 )
 FAULTS = (*possible_faults(SETUP), *FREE)
-CHECK = check_for("diagnosis")
+CHECK: Any = check_for("diagnosis")
 
 
 def exercise(faults: Sequence[Fault], *, repair: bool) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -149,7 +149,7 @@ def test_each_fault_named_and_each_mended_earns_its_part() -> None:
         assert verdict.credit == pytest.approx(credit), answer
         assert verdict.slip == slip, answer
     told = CHECK.check(ask, key, {"verdict": first, "steps": one_mended}).message
-    assert "There is one fault more than you named." in told
+    assert "One fault more is to be named." in told
     assert told.count("After each repair the whole network is tested again.") == 2
 
 
@@ -203,3 +203,16 @@ def test_both_faults_are_shown() -> None:
     shown = CHECK.shown(ask, right)
     assert right["verdict"]["place"] in shown
     assert right["more"][0]["place"] in shown
+
+
+def test_on_paper_each_fault_has_a_line_and_its_part() -> None:
+    ask, key = several(TWO, 3)
+    sheet = CHECK.paper(ask)
+    assert [sheet.count(f"Fault {n}:") for n in (1, 2, 3, 4)] == [1, 1, 1, 0]
+    assert "The fault:" not in sheet
+    assert sheet.count("The repair:") == 1
+    told = "Each fault in the bench earns an equal part"
+    assert told in CHECK.paper_for_marking(ask, key, 6)
+    alone, its_key = exercise(TWO[:1], repair=True)
+    assert CHECK.paper(alone).count("The fault:") == 1
+    assert told not in CHECK.paper_for_marking(alone, its_key, 6)

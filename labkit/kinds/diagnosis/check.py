@@ -47,6 +47,11 @@ STEPS_ALLOWED: Final = 300
 LOG_ROWS: Final = 9
 """Rows of the log on paper: with the line drawn above it, a case fits on a page of Letter."""
 
+_EACH_ITS_PART: Final = (
+    "Each fault in the bench earns an equal part of the marks for kind and place by being named, "
+    "and of those for the repair by being mended. A fault named beyond them takes its part away."
+)
+
 
 class DiagnosisCheck:
     """The fault named, its place, and the bench whole again."""
@@ -226,10 +231,14 @@ class DiagnosisCheck:
             f"the power {power}. A place is a connector (its tap and “left”, “right” or “drop”), a "
             f"device, an end, the supply, {_other_places(_setup(ask))}."
         )
-        fields = [paper.line(words) for words in ("The fault", "Conductors", "Its place")]
-        fields *= ask.get("names", 1)
-        fields += [paper.line("The repair")] if ask["repairs"] else []
-        return bench_line(_setup(ask).layout) + paper.note(how) + log + paper.side_by_side(fields)
+        names = ask.get("names", 1)
+        rows = [
+            [paper.line(words) for words in (which, "Conductors", "Its place")]
+            for which in ([f"Fault {n + 1}" for n in range(names)] if names > 1 else ["The fault"])
+        ]
+        rows[-1] += [paper.line("The repair")] if ask["repairs"] else []
+        fields = "".join(map(paper.side_by_side, rows))
+        return bench_line(_setup(ask).layout) + paper.note(how) + log + fields
 
     def paper_slips(self, ask: DiagnosisAsk, key: DiagnosisKey) -> list[Mistake]:  # noqa: ARG002
         """None: the marks of each part say what a half-right verdict earns."""
@@ -263,6 +272,7 @@ class DiagnosisCheck:
         return (
             table
             + paper.rubric(criteria, marks)
+            + (paper.note(_EACH_ITS_PART) if ask.get("names", 1) > 1 else "")
             + paper.note(f"Minutes of the bench's time: {minutes}.")
             + readings_sheet(setup, faults)
         )

@@ -60,8 +60,8 @@ def several_named(
         found += fits(layout, one, fault) == (True, True)
         lines.append(f"Fault {number}: {_told(layout, one, fault)}")
     if len(said) < len(faults):
-        left = "is one fault" if len(faults) - len(said) == 1 else "are faults"
-        lines.append(f"There {left} more than you named. {TEST_AGAIN}")
+        left = "One fault more is" if len(faults) - len(said) == 1 else "More faults are"
+        lines.append(f"{left} to be named. {TEST_AGAIN}")
     slip = _slip([fits(layout, one, fault) for one, fault in paired if one], found, len(faults))
     return Named(max(credit, 0.0), lines, slip)
 
