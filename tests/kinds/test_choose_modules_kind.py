@@ -330,6 +330,28 @@ def test_any_answer_is_answered(answer: Any) -> None:
     assert CHECK.asks_back(TABLE, answer) == []
 
 
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text(),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(), inner, max_size=3),
+    max_leaves=6,
+)
+FIELD = JSON | st.sampled_from(["7", "large", "a4", "250 mA"])
+
+
+@given(
+    st.fixed_dictionaries(
+        {"slots": JSON | st.dictionaries(st.sampled_from(["0", "1", "9", "x"]), FIELD)},
+        optional=dict.fromkeys(("chassis", "supply", "at_5", "at_24"), FIELD),
+    )
+)
+def test_any_json_is_answered(answer: Any) -> None:
+    found = verdict(answer)
+    assert 0 <= found.credit < 1
+    assert found.message
+    assert isinstance(CHECK.asks_back(TABLE, answer), list)
+    assert isinstance(CHECK.shown(TABLE, answer), str)
+
+
 def test_a_sum_that_cannot_be_read_is_asked_back() -> None:
     assert CHECK.asks_back(TABLE, plan(at_5="1.234")) == [
         "Load at 5 V: '1.234 mA' can be read in two ways: write 1.2340 or 1234."
