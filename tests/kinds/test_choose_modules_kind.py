@@ -9,19 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import product
-from math import ceil, inf
+from math import ceil
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import Bounds, LinearConstraint, milp
+from shared_out import LINES, TYPES, can_by_program
 
 from labkit.doors.installed import check_for, page_for
-from labkit.fieldbus.chassis_modules import ModuleType, SignalLine, can_serve
-from labkit.fieldbus.errors import PlanError
+from labkit.fieldbus.chassis_modules import ModuleType, SignalLine
 from labkit.kinds.choose_modules.data import Answer, ChooseModulesAsk
 from labkit.kinds.choose_modules.plan import with_loads
 from labkit.kinds.choose_modules.spoilt import right_plan
@@ -34,81 +32,6 @@ CHECK: Any = check_for("choose_modules")
 TEXT = (Path(__file__).parents[1] / "lab" / "labs" / "modules-for-signals" / "lab.md").read_text(
     "utf-8"
 )
-
-LINES = st.builds(
-    SignalLine,
-    kind=st.just("in"),
-    count=st.integers(1, 9),
-    fed_by=st.sampled_from(["one", "two"]),
-    load_ma=st.sampled_from([0, 300, 1500]),
-)
-LIMIT = st.none() | st.sampled_from([400, 2000, 5000])
-TYPES = st.builds(
-    lambda commons, a_common, slots, point_ma, module_ma, at_5, at_24: ModuleType(
-        "in", commons * a_common, commons, slots, at_5, at_24, point_ma, module_ma
-    ),
-    st.integers(1, 4),
-    st.sampled_from([1, 2, 4]),
-    st.integers(1, 2),
-    LIMIT,
-    LIMIT,
-    st.sampled_from([40, 90, 150]),
-    st.sampled_from([0, 60, 120]),
-)
-
-
-def can_by_program(modules: Sequence[ModuleType], lines: Sequence[SignalLine]) -> bool:
-    """Signals of each line on each common, and which supply a common has: an integer program."""
-    supplies = sorted({line.fed_by for line in lines})
-    commons = [module for module in modules for _ in range(module.commons)]
-    owners = [number for number, module in enumerate(modules) for _ in range(module.commons)]
-    places = [(c, n) for c in range(len(commons)) for n in range(len(lines))]
-    choices = [(c, s) for c in range(len(commons)) for s in supplies]
-    size = len(places) + len(choices)
-    rows, least, most = [], [], []
-
-    def add(terms: dict[int, float], low: float, high: float) -> None:
-        row = np.zeros(size)
-        for at, factor in terms.items():
-            row[at] = factor
-        rows.append(row)
-        least.append(low)
-        most.append(high)
-
-    at = {place: number for number, place in enumerate(places)}
-    chosen = {choice: len(places) + number for number, choice in enumerate(choices)}
-    for n, line in enumerate(lines):
-        add({at[c, n]: 1 for c in range(len(commons))}, line.count, line.count)
-    for c, module in enumerate(commons):
-        points = module.points // module.commons
-        add({chosen[c, s]: 1 for s in supplies}, 0, 1)
-        for s in supplies:
-            own = [n for n, line in enumerate(lines) if line.fed_by == s]
-            add({**{at[c, n]: 1 for n in own}, chosen[c, s]: -points}, -inf, 0)
-    for number, module in enumerate(modules):
-        if module.module_ma is not None:
-            of = [c for c, owner in enumerate(owners) if owner == number]
-            terms = {at[c, n]: float(line.load_ma) for c in of for n, line in enumerate(lines)}
-            add(terms, -inf, module.module_ma)
-    tops = [
-        0.0 if lines[n].load_ma > (commons[c].point_ma or inf) else float(lines[n].count)
-        for c, n in places
-    ] + [1.0] * len(choices)
-    found = milp(
-        np.zeros(size),
-        constraints=LinearConstraint(np.array(rows), least, most),
-        bounds=Bounds(0, tops),
-        integrality=np.ones(size),
-    )
-    return bool(found.success)
-
-
-@settings(max_examples=150, deadline=None)
-@given(st.lists(TYPES, min_size=1, max_size=4), st.lists(LINES, min_size=1, max_size=3))
-def test_signals_can_be_shared_out_exactly_where_an_integer_program_can(
-    modules: list[ModuleType], lines: list[SignalLine]
-) -> None:
-    assert can_serve(modules, lines) == can_by_program(modules, lines)
 
 
 def asked(
@@ -407,6 +330,28 @@ def test_any_answer_is_answered(answer: Any) -> None:
     assert CHECK.asks_back(TABLE, answer) == []
 
 
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text(),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(), inner, max_size=3),
+    max_leaves=6,
+)
+FIELD = JSON | st.sampled_from(["7", "large", "a4", "250 mA"])
+
+
+@given(
+    st.fixed_dictionaries(
+        {"slots": JSON | st.dictionaries(st.sampled_from(["0", "1", "9", "x"]), FIELD)},
+        optional=dict.fromkeys(("chassis", "supply", "at_5", "at_24"), FIELD),
+    )
+)
+def test_any_json_is_answered(answer: Any) -> None:
+    found = verdict(answer)
+    assert 0 <= found.credit < 1
+    assert found.message
+    assert isinstance(CHECK.asks_back(TABLE, answer), list)
+    assert isinstance(CHECK.shown(TABLE, answer), str)
+
+
 def test_a_sum_that_cannot_be_read_is_asked_back() -> None:
     assert CHECK.asks_back(TABLE, plan(at_5="1.234")) == [
         "Load at 5 V: '1.234 mA' can be read in two ways: write 1.2340 or 1234."
@@ -489,21 +434,6 @@ def test_a_kind_without_a_module_and_too_many_lines_of_one_are_told() -> None:
     line = "  - {text: heaters, point: relay, count: 3, fed_by: the mains, load: 1800}\n"
     with pytest.raises(DefinitionError, match="more than 3 lines of 'relay'"):
         prepared(TEXT.replace(line, line * 3))
-
-
-@pytest.mark.parametrize(
-    "make",
-    [
-        lambda: SignalLine("", 1, "one"),
-        lambda: SignalLine("in", 0, "one"),
-        lambda: ModuleType("in", 8, 3, 1, 0, 0),
-        lambda: ModuleType("in", 8, 1, 3, 0, 0),
-        lambda: ModuleType("in", 8, 1, 1, 0, 0, point_ma=0),
-    ],
-)
-def test_what_cannot_be_is_refused(make: Any) -> None:
-    with pytest.raises(PlanError):
-        make()
 
 
 def test_proof_reading_finds_nothing() -> None:
