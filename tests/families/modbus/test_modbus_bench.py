@@ -237,6 +237,22 @@ def test_a_master_that_waits_too_short_is_answered_into_its_next_request() -> No
     assert lamps(TimeoutSet(20))["drive"] == ["flashing red and green", "off"]
 
 
+def test_a_log_says_what_spoils_a_frame() -> None:
+    def said(at: str, *faults: Fault) -> set[str]:
+        return {line[2] for line in FrameLog(at).take(bench(*faults)).detail["words"]}
+
+    crossed = swapped("drive", D0, D1, CONDUCTORS)
+    assert said("drive", crossed) == {"nobody takes a frame: every bit is upside down."}
+    # Beyond the crossing all stand on their head, so they read each other the right way up.
+    beyond = swapped("tap 4, right", D0, D1, CONDUCTORS)
+    assert "nobody takes a frame: the line rests at 0, so no start bit can be told." in said(
+        "valve", beyond, SecondMaster("meter")
+    )
+    assert "nobody takes a frame: a parity error in character 1." in said(
+        "drive", FormSet("drive", "8O1")
+    )
+
+
 def test_two_masters_send_into_each_other() -> None:
     found = counts(SecondMaster("drive"))
     assert sum(late + bad for _, late, bad in found.values()) > 3

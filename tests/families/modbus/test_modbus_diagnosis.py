@@ -11,7 +11,7 @@ import pytest
 
 from labkit.doors.installed import check_for, page_for
 from labkit.lab.draw import draw
-from labkit.lab.reading import read_lab
+from labkit.lab.reading import read_lab, read_lab_text
 
 FILE = Path(__file__).parents[2] / "lab" / "labs" / "modbus-bench" / "lab.md"
 LAB = read_lab(FILE)
@@ -101,3 +101,21 @@ def test_on_paper_it_speaks_of_the_line_as_it_is() -> None:
     assert "The master's report" in unescape(paper)
     for word in ("CAN", "V+", "scan list"):
         assert word not in paper
+
+
+def test_a_connector_of_the_line_is_made_up() -> None:
+    text = FILE.read_text(encoding="utf-8")
+    head = text[: text.index("```exercise")]
+    fields = 'kind: wiring\ndevice: "{{ names[1] }}"\ntitle: One\nquestion: Wire it.\nmarks: 3\n'
+    lab = read_lab_text(f"{head}```exercise one\n{fields}working: So.\n```\n")
+    made = draw(lab, "a").prepare(lab.exercises[0])
+    check: Any = check_for("wiring")
+    right = check.right_answer(made.ask, made.key)
+    assert right["conductors"] == {"brown": 1, "yellow": 2, "grey": 3, "bare": 4}
+    assert check.check(made.ask, made.key, right).right
+    slips = check.slip_answers(made.ask, made.key)
+    assert check.check(made.ask, made.key, slips["data-exchanged"]).message.startswith(
+        "D1 and D0 are exchanged: yellow and brown."
+    )
+    for slip, answer in slips.items():
+        assert check.check(made.ask, made.key, answer).slip == slip
