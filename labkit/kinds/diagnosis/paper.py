@@ -172,14 +172,19 @@ def _pulled(setup: Setup, faults: Sequence[Fault], dead: _Both, live: _Both) -> 
 
 
 def _without_the_drop(setup: Setup, faults: Sequence[Fault]) -> str:
-    """What the scanner says once the drop of a device that is at fault is pulled at its tap."""
+    """What the scanner says once the drop of a device that is at fault is pulled at its tap.
+
+    One that hangs in the trunk has no drop: its own plug is pulled.
+    """
+    layout = setup.layout
     names = {f.device for f in faults if isinstance(f, AtDevice)}
     names |= {f.connector for f in faults if isinstance(f, AtConnector)}
     rows = []
-    for tap in setup.layout.plan.taps:
+    for tap in layout.plan.taps:
         here = [device.name for device in tap.drop.all_devices if device.name in names]
         if here:
-            out = frozenset({f"{tap.name}, drop"})
+            drop, own = f"{tap.name}, drop", (layout.device_connectors[name].id for name in here)
+            out = frozenset({drop} if drop in layout.connectors else own)
             live = _Both(setup, faults, replace(_LIVE, unplugged=out))
             rows.append([paper.text(", ".join(here)), live.cell(setup.report)])
     return (
