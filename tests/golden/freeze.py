@@ -20,7 +20,13 @@ LABS = Path(__file__).parents[2] / "labs"
 WHOLE = Path(__file__).parent / "whole"
 DIGESTS = Path(__file__).parent / "digests"
 DRAWS = 30
-WITH_BENCH = {"acceptance", "bring-up", "troubleshooting", "wiring-and-terminators"}
+WITH_BENCH = {
+    "acceptance",
+    "bring-up",
+    "second-fault",
+    "troubleshooting",
+    "wiring-and-terminators",
+}
 """Labs of which a draw costs seconds: every part of five draws, the light ones of all."""
 ALL_PARTS = 5
 
