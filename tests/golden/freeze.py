@@ -24,6 +24,7 @@ WITH_BENCH = {
     "acceptance",
     "bring-up",
     "modbus-faults",
+    "second-fault",
     "troubleshooting",
     "wiring-and-terminators",
 }
