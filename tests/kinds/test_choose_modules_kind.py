@@ -431,6 +431,7 @@ def test_page_and_paper_show_caution_and_invention_and_add_nothing_up() -> None:
         ("count: 16, commons: 2", "count: 16, commons: 3", "16 points do not make 3 commons"),
         ("[7, 10, 13]", "[4]", "no choice of these modules serves the list"),
         ("[7, 10, 13]", "[2]", "2 is outside 3 to 17"),
+        ('count: "counts[0]"', "count: 101", "101 is outside 1 to 100"),
         ("reserve: kept", "reserve: 101", "whole number from 0 to 100"),
     ],
 )
@@ -445,6 +446,9 @@ def test_a_kind_without_a_module_and_too_many_lines_of_one_are_told() -> None:
     )
     with pytest.raises(DefinitionError, match="no module of the catalogue has points"):
         prepared(without)
+    many = TEXT.replace('"counts[0]"', "100").replace('"counts[1]"', "100")
+    with pytest.raises(DefinitionError, match="too many signals of 'input'"):
+        prepared(many.replace("reserve: kept", "reserve: 100"))
     line = "  - {text: heaters, point: relay, count: 3, fed_by: the mains, load: 1800}\n"
     with pytest.raises(DefinitionError, match="more than 3 lines of 'relay'"):
         prepared(TEXT.replace(line, line * 3))
