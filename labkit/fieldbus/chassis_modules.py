@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from math import prod
 from typing import Final
 
 from labkit.fieldbus.checked import text, whole
@@ -21,7 +22,8 @@ MOST_POINTS: Final = 32
 """Our own bound on the points of a module."""
 MOST_SIGNALS: Final = 200
 MOST_LINES_OF_A_KIND: Final = 3
-"""So many lines of one kind are shared out in all ways that there are, in milliseconds."""
+MOST_LEFT: Final = 5000
+"""So many states there may be of what the lines of one kind still want: a second at the most."""
 MOST_MA: Final = 100_000
 
 
@@ -121,6 +123,15 @@ def all_of_one_supply(lines: Iterable[SignalLine]) -> list[SignalLine]:
 def of_kind(kind: str, lines: Iterable[SignalLine]) -> list[SignalLine]:
     """The lines of one kind."""
     return [line for line in lines if line.kind == kind]
+
+
+def too_many_to_share(lines: Iterable[SignalLine]) -> str:
+    """The first kind whose lines are too long to be tried in all ways; "" where none is."""
+    lines = list(lines)
+    for kind in dict.fromkeys(line.kind for line in lines):
+        if prod(line.count + 1 for line in of_kind(kind, lines)) > MOST_LEFT:
+            return kind
+    return ""
 
 
 def can_serve(modules: Iterable[ModuleType], lines: Iterable[SignalLine]) -> bool:

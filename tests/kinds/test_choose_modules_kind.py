@@ -218,6 +218,8 @@ def test_several_plans_are_right_and_what_does_not_serve_is_advice() -> None:
          "the points carry 6900 mA in all", 0.75),
         (plan({"1": "r16", "3": "n16", "4": "n8", "5": "a4"}, supply="small"), "point-overloaded",
          "3 points are to carry 1800 mA or more, and 0 may", 0.75),
+        (plan({"1": "r16", "3": "a4", "4": "n16", "5": "n8"}, supply="small"), "point-overloaded",
+         "slots 1 and 3 have relay output and 4–20 mA input side by side", 0.5),
         (plan({"1": "r8", "2": "n16", "3": "n8", "4": "r8", "5": "a4"}), "side-by-side",
          "slots 4 and 5 have relay output and 4–20 mA input side by side", 0.75),
         (plan({"0": "n8", "1": "r8", "2": "r8", "3": "n16", "5": "a4"}), "slot-taken",
@@ -283,6 +285,18 @@ def test_commons_that_would_do_without_the_currents_are_told_so() -> None:
     assert "two supplies, or a point or a module carries more than it may." in found.message
     signals[2]["count"] = 2
     assert verdict(with_loads(ask, answer), ask).right
+
+
+def test_a_slot_left_empty_between_two_kinds_counts_for_the_smallest_chassis() -> None:
+    signals = [each for each in TABLE["signals"] if each["text"] in ("heaters", "levels")]
+    ask: Any = {**TABLE, "signals": signals, "chassis": [3, 4, 6]}
+    found = right_plan(ask)
+    assert found
+    assert found["chassis"] == "4"
+    assert len(found["slots"]) == 2
+    assert CHECK.check(ask, {"example": found}, found).right
+    ask["chassis"] = [3]
+    assert right_plan(ask) is None
 
 
 def test_both_rails_too_weak_is_another_mistake() -> None:
@@ -417,6 +431,7 @@ def test_page_and_paper_show_caution_and_invention_and_add_nothing_up() -> None:
         ("count: 16, commons: 2", "count: 16, commons: 3", "16 points do not make 3 commons"),
         ("[7, 10, 13]", "[4]", "no choice of these modules serves the list"),
         ("[7, 10, 13]", "[2]", "2 is outside 3 to 17"),
+        ('count: "counts[0]"', "count: 101", "101 is outside 1 to 100"),
         ("reserve: kept", "reserve: 101", "whole number from 0 to 100"),
     ],
 )
@@ -431,6 +446,9 @@ def test_a_kind_without_a_module_and_too_many_lines_of_one_are_told() -> None:
     )
     with pytest.raises(DefinitionError, match="no module of the catalogue has points"):
         prepared(without)
+    many = TEXT.replace('"counts[0]"', "100").replace('"counts[1]"', "100")
+    with pytest.raises(DefinitionError, match="too many signals of 'input'"):
+        prepared(many.replace("reserve: kept", "reserve: 100"))
     line = "  - {text: heaters, point: relay, count: 3, fed_by: the mains, load: 1800}\n"
     with pytest.raises(DefinitionError, match="more than 3 lines of 'relay'"):
         prepared(TEXT.replace(line, line * 3))

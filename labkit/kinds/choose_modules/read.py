@@ -15,6 +15,8 @@ from labkit.fieldbus.chassis_modules import (
     MOST_MA,
     MOST_POINTS,
     MOST_SIGNALS,
+    too_many_to_share,
+    with_reserve,
 )
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.choose_modules.data import (
@@ -39,6 +41,8 @@ _Number = Callable[[Mapping[str, Value]], int]
 
 MOST_KINDS: Final = 6
 _MOST_PERCENT: Final = 100
+_MOST_COUNT: Final = MOST_SIGNALS // 2
+"""So many signals of a line, that with the largest reserve the library still takes it."""
 
 
 class PointFields(Strict):
@@ -177,6 +181,10 @@ class ChooseModulesReader:
                 signal_lines(ask)
             except PlanError as error:
                 raise definition_error(place, str(error)) from error
+            full = with_reserve(signal_lines(ask), ask["reserve"])
+            if kind := too_many_to_share(full):
+                message = f"there are too many signals of '{kind}' to be shared out in all ways."
+                raise definition_error(place, message, "Take fewer, or put two lines together.")
             example = right_plan(ask)
             if example is None:
                 raise definition_error(
@@ -198,7 +206,7 @@ class _Signal:
         self.point = fields.point
         self.text = reader.prose(fields.text, "signals", at, "text")
         self.fed_by = reader.prose(fields.fed_by, "signals", at, "fed_by")
-        self.count = _number(fields.count, 1, MOST_SIGNALS, reader, "signals", at, "count")
+        self.count = _number(fields.count, 1, _MOST_COUNT, reader, "signals", at, "count")
         self.load = _number(fields.load, 0, MOST_MA, reader, "signals", at, "load")
 
     def data(self, values: Mapping[str, Value]) -> Signal:

@@ -198,8 +198,9 @@ def _module_over(
     total = sum(line.count * line.load_ma for line in own)
     limits = [str(module.module_ma) for module in _with(kind, modules) if module.module_ma]
     return (
-        f"{kind_text(ask, kind)}: the points carry {total} mA in all. However they are shared out, "
-        f"a module carries more than it may in all its points ({' + '.join(limits)} mA)."
+        f"{kind_text(ask, kind)}: the points carry {total} mA in all, and all points of your "
+        f"modules may carry {' + '.join(limits)} mA. However they are shared out, a point or a "
+        "module carries more than it may."
     )
 
 
