@@ -228,8 +228,11 @@ class DiagnosisCheck:
             "On paper your instructor is the meter. Say what you look at and where: an "
             "instrument, or two terminals of a connector and whether the power is on. Write down "
             f"every step; at most {ask['budget']:g} minutes of the bench's time. It begins with "
-            f"the power {power}. A place is a connector (its tap and “left”, “right” or “drop”), a "
-            f"device, an end, the supply, {_other_places(_setup(ask))}."
+            f"the power {power}."
+        )
+        named = (
+            "A place is a connector (its tap and “left”, “right” or “drop”), a device, an end, the "
+            f"supply, {_other_places(_setup(ask))}."
         )
         names = ask.get("names", 1)
         rows = [
@@ -238,7 +241,8 @@ class DiagnosisCheck:
         ]
         rows[-1] += [paper.line("The repair")] if ask["repairs"] else []
         fields = "".join(map(paper.side_by_side, rows))
-        return bench_line(_setup(ask).layout) + paper.note(how) + log + fields
+        line = bench_line(_setup(ask).layout)
+        return paper.note(how) + line + log + paper.note(named) + fields
 
     def paper_slips(self, ask: DiagnosisAsk, key: DiagnosisKey) -> list[Mistake]:  # noqa: ARG002
         """None: the marks of each part say what a half-right verdict earns."""
