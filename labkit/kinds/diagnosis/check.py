@@ -45,7 +45,8 @@ from labkit.kinds.diagnosis.replaying import carried_over, to_replay
 
 STEPS_ALLOWED: Final = 300
 LOG_ROWS: Final = 9
-"""Rows of the log on paper: with the line drawn above it, a case fits on a page of Letter."""
+"""Rows of the log on paper: with the line drawn above it, a case fits on a page of Letter. Each
+fault more that may be named takes the place of two."""
 
 _EACH_ITS_PART: Final = (
     "Each fault in the bench earns an equal part of the marks for kind and place by being named, "
@@ -222,7 +223,9 @@ class DiagnosisCheck:
     def paper(self, ask: DiagnosisAsk) -> str:
         """The line, how it is done without a laptop, a log to fill in, and the verdict."""
         heads = ["What was measured or done", "What it showed", "Minutes"]
-        log = paper.table(heads, [["", "", ""]] * LOG_ROWS, "fill", "fill", "fill tick")
+        names = ask.get("names", 1)
+        rows_of_log = [["", "", ""]] * (LOG_ROWS - 2 * (names - 1))
+        log = paper.table(heads, rows_of_log, "fill", "fill", "fill tick")
         power = "on" if ask["power"] else "off"
         how = (
             "On paper your instructor is the meter. Say what you look at and where: an "
@@ -234,7 +237,6 @@ class DiagnosisCheck:
             "A place is a connector (its tap and “left”, “right” or “drop”), a device, an end, the "
             f"supply, {_other_places(_setup(ask))}."
         )
-        names = ask.get("names", 1)
         rows = [
             [paper.line(words) for words in (which, "Conductors", "Its place")]
             for which in ([f"Fault {n + 1}" for n in range(names)] if names > 1 else ["The fault"])
