@@ -75,6 +75,11 @@ class ReadWhenAsked(Mapping[str, Any]):
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
 
+    def __repr__(self) -> str:
+        """Equal for equal benches of one set-up, and without a reading taken."""
+        faults = sorted(map(repr, self.bench.faults))
+        return f"{type(self).__name__}({faults}, {self.bench.situation})"
+
     def __getitem__(self, name: str) -> Any:
         return self._parts[name]
 

@@ -203,4 +203,6 @@ def _digests(task: Task, sheet: Sheet, cards: Mapping[str, Card]) -> dict[str, D
 
 
 def _digest(data: Any) -> str:
-    return sha256(json.dumps(data, sort_keys=True).encode("utf-8", "replace")).hexdigest()[:_LONG]
+    # What is worked out when it is asked for tells by its `repr` of what it would be made.
+    text = json.dumps(data, sort_keys=True, default=repr)
+    return sha256(text.encode("utf-8", "replace")).hexdigest()[:_LONG]

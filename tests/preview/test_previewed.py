@@ -17,6 +17,8 @@ hints: [{text: Count the taps., costs: 0.25}]
 ```
 
 ```exercise fixed"""
+TERMINATOR_MISSING = "{kind: terminator missing, end: left end}"
+LABS = Path(__file__).parents[1] / "lab" / "labs"
 SOUND = {"loop": "quantity", "taps": "quantity", "fixed": "quantity"}
 
 
@@ -215,6 +217,21 @@ def test_as_an_assessed_class_gets_it(author: Author) -> None:
     assert author.answer("fixed", "5 m")["verdict"] is None
     author.save("title: The taps", "title: All taps")
     assert author.opened["practice"] is False
+
+
+def test_a_bench_as_an_assessed_class_gets_it(tmp_path: Path) -> None:
+    text = (LABS / "modbus-bench" / "lab.md").read_text(encoding="utf-8")
+    author = author_at(tmp_path, text.replace("id: modbus-bench", "id: small"), practice=False)
+    assert author.kinds == {"one-is-silent": "diagnosis", "now-and-then": "diagnosis"}
+    before = {name: author.same(name) for name in author.kinds}
+    author.save("{kind: bias missing, connector: controller}", TERMINATOR_MISSING)
+    author.save("{kind: terminator extra, connector: ", "{kind: bias extra, connector: ")
+    author.save(
+        '{kind: touching, connector: "{{ names[other] }}", a: D0, b: D1}', TERMINATOR_MISSING
+    )
+    assert author.same("one-is-silent") == before["one-is-silent"]
+    # Nothing that is asked tells of the fault; the page must know of another one all the same.
+    assert author.same("now-and-then") != before["now-and-then"]
 
 
 def test_the_printed_page_and_the_instructors_copy(author: Author) -> None:
