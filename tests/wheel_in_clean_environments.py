@@ -90,7 +90,7 @@ def built(folder: Path) -> Path:
     run(UV, "build", "--quiet", "--wheel", "--out-dir", folder, CLONE)
     (wheel,) = folder.glob("*.whl")
     names = {name.partition("labkit/course/")[2] for name in zipfile.ZipFile(wheel).namelist()}
-    labs = {f"labs/{file.parent.name}/lab.md" for file in CLONE.glob("labs/*/lab.md")}
+    labs = {file.relative_to(CLONE).as_posix() for file in CLONE.glob("labs/*/*")}
     notebooks = {f"instructors/{file.name}" for file in CLONE.glob("instructors/*.*")}
     if names - {""} != labs | notebooks:
         sys.exit(f"✗ The wheel's package data are not the course's: {names ^ (labs | notebooks)}")

@@ -10,11 +10,12 @@ import math
 from dataclasses import dataclass
 from typing import Any, ClassVar, Final
 
-from labkit.bench.bench import Bench
+from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
 from labkit.bench.layout import Layout
 from labkit.bench.meter import Shown
 from labkit.bench.scope import look
 from labkit.bench.situation import Terminal
+from labkit.fieldbus.errors import PlanError
 
 METER_SHARE: Final = 0.02
 METER_FLOOR: Final = 0.05
@@ -203,3 +204,45 @@ class Scope(Measurement):
     def words(self) -> str:
         """As a log names it."""
         return f"scope at {self.device}, {self.talker} sending"
+
+
+@dataclass(frozen=True)
+class Watch(Measurement):
+    """Watch the indicators from power-up on, for `seconds`: 6, or 20 to see things come and go.
+
+    What they show is a family's own.
+    """
+
+    seconds: float = RUN_S
+    kind: ClassVar[str] = "indicators"
+
+    def __post_init__(self) -> None:
+        if self.seconds not in (RUN_S, LONG_RUN_S):
+            raise PlanError(
+                f"The indicators are watched for {RUN_S:g} s or for {LONG_RUN_S:g} s, not for "
+                f"{self.seconds!r} s."
+            )
+
+    @property
+    def long(self) -> bool:
+        """Whether it is the longer watch."""
+        return self.seconds > RUN_S
+
+    @property
+    def of_traffic(self) -> bool:
+        """The longer watch plays a run of its own."""
+        return not self.long
+
+    @property
+    def key(self) -> str:
+        """The two watches apart."""
+        return f"long {self.kind}" if self.long else self.kind
+
+    def run_on(self, bench: Bench) -> Any:
+        """The family's trace of as long a run."""
+        return bench.long_trace if self.long else bench.trace
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return "indicators from power-up on" + (f", {self.seconds:g} s" if self.long else "")

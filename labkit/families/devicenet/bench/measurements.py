@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
 
-from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
+from labkit.bench.bench import RUN_S, Bench
 from labkit.bench.can.frame_log import heard, heard_load
-from labkit.bench.measurements import Measurement, Reading
+from labkit.bench.measurements import Measurement, Reading, Watch
 from labkit.families.devicenet.bench.log_words import LoggedLine, read_frame_log
 from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.can.frame import Frame
@@ -23,38 +23,12 @@ LOG_LINES: Final = 120
 
 
 @dataclass(frozen=True)
-class Indicators(Measurement):
-    """Watch the indicators of every node from power-up on, for `seconds`: 6, or 20 to see things
-    come and go."""
-
-    seconds: float = RUN_S
-    kind: ClassVar[str] = "indicators"
-
-    def __post_init__(self) -> None:
-        if self.seconds not in (RUN_S, LONG_RUN_S):
-            raise PlanError(
-                f"The indicators are watched for {RUN_S:g} s or for {LONG_RUN_S:g} s, not for "
-                f"{self.seconds!r} s."
-            )
-
-    @property
-    def long(self) -> bool:
-        """Whether it is the longer watch."""
-        return self.seconds > RUN_S
-
-    @property
-    def of_traffic(self) -> bool:
-        """The longer watch plays a run of its own."""
-        return not self.long
-
-    @property
-    def key(self) -> str:
-        """The two watches apart."""
-        return f"long {self.kind}" if self.long else self.kind
+class Indicators(Watch):
+    """The network and the module status indicator of every node."""
 
     def take(self, bench: Bench) -> Reading:
         """The looks at the end in words; `detail` holds the looks over time."""
-        trace: Trace = bench.long_trace if self.long else bench.trace
+        trace: Trace = self.run_on(bench)
         detail = {
             name: {
                 "network": [[at, look.value] for at, look in trace.network[name]],
@@ -63,11 +37,6 @@ class Indicators(Measurement):
             for name in bench.layout.devices
         }
         return Reading(_network_looks(bench, trace), detail=detail)
-
-    @property
-    def words(self) -> str:
-        """As a log names it."""
-        return "indicators from power-up on" + (f", {self.seconds:g} s" if self.long else "")
 
 
 @dataclass(frozen=True)

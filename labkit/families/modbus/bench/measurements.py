@@ -7,12 +7,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Final
 
-from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
-from labkit.bench.measurements import Measurement, Reading
+from labkit.bench.bench import Bench
+from labkit.bench.measurements import Measurement, Reading, Watch
 from labkit.families.modbus.bench.hearing import Level
 from labkit.families.modbus.bench.playing import Count, Heard, Talk, Trace
 from labkit.families.modbus.bench.stations import StationSet, received
-from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.modbus.decoder import decode_log
 from labkit.fieldbus.serial.receiving import Reception, TimedCharacter
 
@@ -25,42 +24,17 @@ LOG_LINES: Final = 60
 
 
 @dataclass(frozen=True)
-class Indicators(Measurement):
-    """Watch the two lamps of every station from power-up on, for 6 s or for 20 s.
+class Indicators(Watch):
+    """The two lamps of every station.
 
     They are invented, and plain. "Line" flashes green for a frame that the station reads, red for
     one that it cannot read, and is red while it reads 0 without end; "send" flashes green. In words
     is told how each looked over the whole watch.
     """
 
-    seconds: float = RUN_S
-    kind: ClassVar[str] = "indicators"
-
-    def __post_init__(self) -> None:
-        if self.seconds not in (RUN_S, LONG_RUN_S):
-            raise PlanError(
-                f"The indicators are watched for {RUN_S:g} s or for {LONG_RUN_S:g} s, not for "
-                f"{self.seconds!r} s."
-            )
-
-    @property
-    def long(self) -> bool:
-        """Whether it is the longer watch."""
-        return self.seconds > RUN_S
-
-    @property
-    def of_traffic(self) -> bool:
-        """The longer watch plays a run of its own."""
-        return not self.long
-
-    @property
-    def key(self) -> str:
-        """The two watches apart."""
-        return f"long {self.kind}" if self.long else self.kind
-
     def take(self, bench: Bench) -> Reading:
         """The looks of the whole watch in words; `detail` holds them over time, too."""
-        trace: Trace = bench.long_trace if self.long else bench.trace
+        trace: Trace = self.run_on(bench)
         detail: dict[str, dict[str, list[Any]]] = {
             station.name: {
                 "network": _changes(trace, station, _line_lamp, self.seconds),
@@ -74,11 +48,6 @@ class Indicators(Measurement):
             for lamp in range(len(_LAMPS))
         )
         return Reading(f"line lamp: {line} · send lamp: {send}", detail=detail)
-
-    @property
-    def words(self) -> str:
-        """As a log names it."""
-        return "indicators from power-up on" + (f", {self.seconds:g} s" if self.long else "")
 
 
 @dataclass(frozen=True)
