@@ -238,12 +238,15 @@ def tick_steps(frame: Any, solution: Solution, answer: list[list[str]]) -> None:
 
 def fill_slots(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
     """Chassis and supply, slot by slot the modules, both sums."""
-    for label, value in (("Chassis", answer["chassis"]), ("Supply", answer["supply"])):
-        frame.get_by_label(label, exact=True).select_option(value)
-    for slot in range(len(solution.ask["fixed"]), max(solution.ask["chassis"])):
+    most = max(solution.ask["chassis"])
+    chassis = frame.get_by_label("Chassis", exact=True)
+    # What a smaller chassis does not reach is filled first: then it stands there all the same.
+    chassis.select_option(str(most))
+    for slot in range(len(solution.ask["fixed"]), most):
         module = frame.get_by_label(f"Module in slot {slot}", exact=True)
-        if module.is_visible():
-            module.select_option(answer["slots"].get(str(slot), ""))
+        module.select_option(answer["slots"].get(str(slot), ""))
+    chassis.select_option(answer["chassis"])
+    frame.get_by_label("Supply", exact=True).select_option(answer["supply"])
     if solution.ask["loads"]:
         write(frame.get_by_label("Load at 5 V, in mA", exact=True), answer["at_5"])
         write(frame.get_by_label("Load at 24 V, in mA", exact=True), answer["at_24"])

@@ -1,5 +1,6 @@
 """Names of plant, line and site: a line of another lab changes the scenery of all texts."""
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -103,6 +104,7 @@ def test_a_heading_with_a_name_is_the_same_in_another_scenery(heading: str, tmp_
 @pytest.mark.parametrize("name", sorted(path.parent.name for path in SHIPPED.glob("*/lab.md")))
 def test_five_lines_put_a_shipped_lab_into_another_plant(name: str, tmp_path: Path) -> None:
     shipped = (SHIPPED / name / "lab.md").read_text(encoding="utf-8")
+    shutil.copytree(SHIPPED / name, tmp_path / "parent")
     lab = extension(tmp_path, shipped, "title: T\nscenery: {plant: Kestrelmoor Dairy}\n")
     text = "\n".join(part.text for part in lab.body if isinstance(part, Prose))
     assert "Kestrelmoor Dairy" in text

@@ -30,7 +30,8 @@ def test_what_was_noted_covers_all_that_a_lab_uses() -> None:
         used = {module.rpartition(".")[0].replace(".", "/") for module in checks}
         used |= {f"labkit/{room}" for room in ("proofing", "lab", "language", "doors")}
         if used & {"labkit/kinds/diagnosis", "labkit/kinds/wiring"}:
-            used |= {"labkit/bench", "labkit/fieldbus/circuit", "labkit/families/devicenet/bench"}
+            family = type(lab.network).__module__.rpartition(".")[0].replace(".", "/")
+            used |= {"labkit/bench", "labkit/fieldbus/circuit", f"{family}/bench"}
         assert used | {"tests/labs_room/proved.py"} <= {*record["covers"]}, name
 
 

@@ -6,7 +6,8 @@ import re
 from pathlib import Path
 
 import labkit.kinds
-from labkit.families.devicenet.bench.conductors import CONDUCTORS
+from labkit.families.devicenet.bench import conductors as devicenet
+from labkit.families.modbus.bench import conductors as modbus
 from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.kinds.wiring.check import colours
 
@@ -42,7 +43,10 @@ def test_flashing_is_told_from_steady_without_colour_and_without_movement() -> N
 
 
 def test_every_conductor_has_a_swatch_and_its_colour_is_a_word_too() -> None:
-    assert set(re.findall(r"\.lk-wire-(\w+) ", STYLE)) == {wire.colour for wire in CONDUCTORS.wires}
-    assert set(re.findall(r"\.lk-strand-(\w+) \{ background", WIRING)) == set(colours(CONDUCTORS))
+    families = (devicenet.CONDUCTORS, modbus.CONDUCTORS)
+    swatches = set(re.findall(r"\.lk-wire-(\w+) ", STYLE))
+    assert swatches == {wire.colour for each in families for wire in each.wires}
+    strands = set(re.findall(r"\.lk-strand-(\w+) \{ background", WIRING))
+    assert strands == {colour for each in families for colour in colours(each)}
     page = (KINDS / "wiring" / "wiring_connector.js").read_text("utf-8")
     assert 'element("span", {}, colour)' in page

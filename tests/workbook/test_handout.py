@@ -12,7 +12,6 @@ from printed import ONE_OF_EACH, OTHERS, copy_of
 from labkit.doors.installed import check_for
 from labkit.doors.prepared import Prepared
 from labkit.doors.verdict import Verdict
-from labkit.families.devicenet.bench.catalogue import WITH_OUTPUTS
 from labkit.kinds.common import paper
 from labkit.kinds.common.bench_setup import setup_of
 from labkit.lab.definition import Exercise, Lab
@@ -93,9 +92,10 @@ def test_no_fault_of_a_bench_is_named_on_a_handout(scenario: Scenario) -> None:
     for exercise in scenario.lab.exercises:
         if exercise.kind == "diagnosis":
             prepared = scenario.prepare(exercise)
-            layout = setup_of(prepared.ask["setup"]).layout
+            setup = setup_of(prepared.ask["setup"])
             for data in prepared.key["faults"]:
-                assert WITH_OUTPUTS.fault_from_json(data).words_on(layout) not in page
+                fault = setup.catalogue.fault_from_json(data)
+                assert fault.words_on(setup.layout) not in page
 
 
 def test_a_right_number_is_not_on_the_handout() -> None:

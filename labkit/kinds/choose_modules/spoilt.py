@@ -60,14 +60,19 @@ def spoilt_plans(ask: ChooseModulesAsk, key: ChooseModulesKey) -> Iterator[Answe
 
 
 def _in_other_places(ask: ChooseModulesAsk, right: Answer) -> Iterator[Answer]:
-    """The same modules elsewhere: in slot 0, at the end, in another order."""
+    """The same modules elsewhere: at the end, where a wide one reaches to, in another order."""
     slots = {int(slot): module for slot, module in right["slots"].items()}
-    first, last = min(slots), max(slots)
-    ends = [(first, 0), (last, max(ask["chassis"]) - 1)]
-    for moved, to in ends:
-        others = {slot: module for slot, module in slots.items() if slot != moved}
-        yield {**right, "slots": _texts({**others, to: slots[moved]})}
     kinds = {each["id"]: each["point"] for each in ask["modules"]}
+    first, last, most = min(slots), max(slots), max(ask["chassis"])
+    others = {slot: module for slot, module in slots.items() if slot != last}
+    yield {**right, "slots": _texts({**others, most - 1: slots[last]})}
+    for wide in (each["id"] for each in ask["modules"] if each["slots"] > 1):
+        alike = [slot for slot, module in slots.items() if kinds[module] == kinds[wide]]
+        if alike and last + 3 < most:
+            # Beside a gap, so that nothing stands side by side but the two.
+            left = {slot: module for slot, module in slots.items() if slot != alike[0]}
+            crowded = {**left, last + 2: wide, last + 3: slots[alike[0]]}
+            yield {**right, "chassis": str(most), "slots": _texts(crowded)}
     for pair in ask["apart"]:
         touching = [module for module in slots.values() if kinds[module] in pair]
         rest = [module for module in slots.values() if kinds[module] not in pair]
