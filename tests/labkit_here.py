@@ -11,6 +11,7 @@ from contextlib import chdir, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from io import BytesIO, TextIOWrapper
 from pathlib import Path
+from subprocess import CompletedProcess
 
 import pytest
 
@@ -46,7 +47,11 @@ def labkit(*words: object, cwd: Path, columns: int = 120) -> Done:
 
 def fails(*words: object, cwd: Path) -> str:
     """The sentence of a command that fails with 1 and says why on stderr alone."""
-    done = labkit(*words, cwd=cwd)
+    return why(labkit(*words, cwd=cwd))
+
+
+def why(done: Done | CompletedProcess[str]) -> str:
+    """The sentence of one that has failed so, here or as a process of its own."""
     assert done.returncode == 1, done
     assert done.stderr.startswith("✗ ")
     return done.stderr

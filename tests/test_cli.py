@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from labkit_here import BY_A_CLONE
+from labkit_here import BY_A_CLONE, why
 
 from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import ANSWER, Journal
@@ -75,10 +75,7 @@ def loaded_by(done: subprocess.CompletedProcess[str]) -> set[str]:
 
 def fails(*words: object, cwd: Path) -> str:
     """The sentence of a command that fails with 1 and says why on stderr alone."""
-    done = labkit(*words, cwd=cwd)
-    assert done.returncode == 1, done
-    assert done.stderr.startswith("✗ ")
-    return done.stderr
+    return why(labkit(*words, cwd=cwd))
 
 
 @pytest.fixture(scope="module")

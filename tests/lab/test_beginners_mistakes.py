@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -45,6 +45,11 @@ def test_a_beginners_mistake_is_told_at_its_line_with_what_to_write(
     mistake: Mistake, tmp_path: Path
 ) -> None:
     problems = told_of(lambda: written(mistake, tmp_path), mistake.draws)
+    is_told(problems, mistake)
+
+
+def is_told(problems: Sequence[Problem], mistake: Mistake) -> None:
+    """At its line, with the words that help, and nothing in a programmer's words."""
     here = [f"{item.message} {item.mend}" for item in problems if at_its_line(item, mistake)]
     assert here, f"not told at line {mistake.line}: {[str(item) for item in problems]}"
     for words in mistake.told:

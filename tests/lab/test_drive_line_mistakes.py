@@ -8,7 +8,7 @@ from shutil import copytree
 import pytest
 from beginners_mistakes import BASES, DRIVE_LINE, Mistake
 from drive_line_mistakes import MISTAKES
-from test_beginners_mistakes import at_its_line, in_words_of_people, told_of
+from test_beginners_mistakes import is_told, told_of
 
 from labkit.lab.definition import Lab
 from labkit.lab.reading import read_in_part, read_lab
@@ -27,12 +27,7 @@ def written(text: str, folder: Path) -> Path:
 def test_it_is_told_at_its_line_with_what_to_write(mistake: Mistake, tmp_path: Path) -> None:
     file = written(mistake.text, tmp_path)
     problems = told_of(lambda: read_lab(file), mistake.draws)
-    here = [f"{item.message} {item.mend}" for item in problems if at_its_line(item, mistake)]
-    assert here, f"not told at line {mistake.line}: {[str(item) for item in problems]}"
-    for words in mistake.told:
-        assert words.lower() in here[0].lower(), here[0]
-    for problem in problems:
-        in_words_of_people(problem, mistake)
+    is_told(problems, mistake)
 
 
 def test_the_lab_is_sound() -> None:

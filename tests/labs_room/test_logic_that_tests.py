@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import re
 from itertools import combinations
-from typing import Any
 
 import pytest
-from course_draws import scenarios
+from course_draws import of, prepared, rows_of, scenarios
 
 from labkit.doors.installed import check_for
 from labkit.kinds.ladder.trying import try_acts
@@ -22,29 +21,8 @@ DRAWS = 60
 LADDERS = ("seal-in", "watch", "test-rungs")
 
 
-def of(scenario: Scenario, name: str) -> Any:
-    return next(each for each in scenario.lab.exercises if each.id == name)
-
-
-def prepared(scenario: Scenario, name: str) -> Any:
-    return scenario.prepare(of(scenario, name))
-
-
 def question(scenario: Scenario, name: str) -> str:
     return str(of(scenario, name).question.render(scenario.names))
-
-
-def rows_of(scenario: Scenario, name: str) -> list[tuple[list[str], list[str]]]:
-    """Each row of a table: what is given, and what is right."""
-    found = prepared(scenario, name)
-    right = iter(found.key["cells"].values())
-    return [
-        (
-            [cell["text"] for cell in row if "text" in cell],
-            [next(right)["value"] for cell in row if "text" not in cell],
-        )
-        for row in found.ask["rows"]
-    ]
 
 
 def test_a_broken_wire_stops_only_where_the_button_opens() -> None:

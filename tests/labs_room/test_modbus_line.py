@@ -10,7 +10,7 @@ import re
 from typing import Any
 
 import pytest
-from course_draws import scenarios
+from course_draws import of, prepared, rows_of, scenarios
 
 from labkit.doors.installed import check_for
 from labkit.lab.draw import Scenario
@@ -20,30 +20,9 @@ DRAWS = 80
 ROW = tuple[list[str], list[Any]]
 
 
-def of(scenario: Scenario, name: str) -> Any:
-    return next(each for each in scenario.lab.exercises if each.id == name)
-
-
-def prepared(scenario: Scenario, name: str) -> Any:
-    return scenario.prepare(of(scenario, name))
-
-
 def numbers_in(scenario: Scenario, name: str) -> list[float]:
     text = of(scenario, name).question.render(scenario.names)
     return [float(found) for found in re.findall(r"(?<![\w.])\d+(?:\.\d+)?(?![\w])", text)]
-
-
-def rows_of(scenario: Scenario, name: str) -> list[ROW]:
-    """Each row of a table: what is given, and what is right."""
-    found = prepared(scenario, name)
-    right = iter(found.key["cells"].values())
-    return [
-        (
-            [cell["text"] for cell in row if "text" in cell],
-            [next(right)["value"] for cell in row if "text" not in cell],
-        )
-        for row in found.ask["rows"]
-    ]
 
 
 def test_a_tap_shares_forty_metres_and_none_has_more_than_twenty() -> None:

@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from course_draws import lab, scenarios
+from course_draws import lab, of, prepared, rows_of, scenarios
 from pymodbus.client.mixin import ModbusClientMixin
 from pymodbus.framer import FramerRTU
 from pymodbus.pdu import DecodePDU, ModbusPDU
@@ -27,29 +27,8 @@ ROW = tuple[list[str], list[Any]]
 READ_BY = {"0": "01", "1": "02", "3": "04", "4": "03"}
 
 
-def of(scenario: Scenario, name: str) -> Any:
-    return next(each for each in scenario.lab.exercises if each.id == name)
-
-
-def prepared(scenario: Scenario, name: str) -> Any:
-    return scenario.prepare(of(scenario, name))
-
-
 def question(scenario: Scenario, name: str) -> str:
     return " ".join(of(scenario, name).question.render(scenario.names).split())
-
-
-def rows_of(scenario: Scenario, name: str) -> list[ROW]:
-    """Each row of a table: what is given, and what is right."""
-    found = prepared(scenario, name)
-    right = iter(found.key["cells"].values())
-    return [
-        (
-            [cell["text"] for cell in row if "text" in cell],
-            [next(right)["value"] for cell in row if "text" not in cell],
-        )
-        for row in found.ask["rows"]
-    ]
 
 
 def right_option(scenario: Scenario, name: str) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from course_draws import scenarios
+from course_draws import prepared, rows_of, scenarios
 
 from labkit.bench.bench import Bench
 from labkit.bench.front import BenchFront
@@ -31,23 +31,8 @@ DRAWS = 40
 LIVE = Situation(power=True)
 
 
-def exercise(scenario: Scenario, name: str) -> Any:
-    return scenario.prepare(next(each for each in scenario.lab.exercises if each.id == name))
-
-
-def rows_of(scenario: Scenario, name: str) -> list[tuple[list[str], list[Any]]]:
-    """Each row of a table: what is given, and what is right."""
-    prepared = exercise(scenario, name)
-    right = iter(prepared.key["cells"].values())
-    found = []
-    for row in prepared.ask["rows"]:
-        given = [cell["text"] for cell in row if "text" in cell]
-        found.append((given, [next(right)["value"] for cell in row if "text" not in cell]))
-    return found
-
-
 def setup_and_faults(scenario: Scenario) -> tuple[Setup, list[Any]]:
-    setup = Setup.from_json(exercise(scenario, "nothing-moves").ask["setup"])
+    setup = Setup.from_json(prepared(scenario, "nothing-moves").ask["setup"])
     return setup, [fault_of(each, setup) for each in scenario.names["bench_faults"]]
 
 
@@ -100,7 +85,7 @@ def test_two_are_crossed_one_does_not_follow_and_two_are_right() -> None:
 
 def test_only_one_of_the_four_harms_by_what_the_question_asks_for() -> None:
     for scenario in scenarios(LAB, DRAWS):
-        key = exercise(scenario, "hold-or-off").key
+        key = prepared(scenario, "hold-or-off").key
         stops = {option: "harm by stopping" in tell for option, tell in key["tell"].items()}
         may_hold = scenario.names["hold_case"] in ("fan", "light")
         assert [option for option, harms in stops.items() if harms == may_hold] == [key["right"]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from course_draws import scenarios
+from course_draws import prepared, scenarios
 
 from labkit.bench.bench import Bench
 from labkit.bench.front import BenchFront
@@ -22,10 +22,6 @@ LAB = "second-fault"
 LIVE = Situation(power=True)
 CASES = ("case-two", "case-colleague")
 GOOD, ONE_END = (50.0, 70.0), (110.0, 125.0)
-
-
-def prepared(scenario: Scenario, name: str) -> Any:
-    return scenario.prepare(next(each for each in scenario.lab.exercises if each.id == name))
 
 
 def setup_and_faults(scenario: Scenario, case: str) -> tuple[Setup, list[Any]]:
