@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from labkit.doors import network as doors
 from labkit.doors.installed import check_for, page_for
 from labkit.lab.draw import draw
-from labkit.lab.reading import lab_file, read_lab
+from labkit.lab.reading import lab_reader, read_lab
 from labkit.language.problems import DefinitionError
 
 FILE = Path(__file__).parent / "labs" / "network-to-point-into" / "lab.md"
@@ -166,13 +166,13 @@ class _NotDrawn:
 def test_a_family_whose_drawing_has_no_parts_is_told_at_the_exercise(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    of_ours = lab_file._LabReader._family
+    of_ours = lab_reader.LabReader._family
 
     def family(self: Any) -> Any:
         functions, make = of_ours(self)
         return functions, make and (lambda reader: _NotDrawn(make(reader)))
 
-    monkeypatch.setattr(lab_file._LabReader, "_family", family)
+    monkeypatch.setattr(lab_reader.LabReader, "_family", family)
     told = _told(tmp_path, FILE.read_text(encoding="utf-8"))
     assert "and the family 'devicenet' has none." in told
     assert "exercise 'thirsty'" in told
