@@ -24,7 +24,8 @@ from labkit.lab.reading.sections import mark_problems
 from labkit.lab.reading.source import Source, read_source
 from labkit.lab.reading.table_file import problems_of, tables_of
 from labkit.lab.reading.taken_line import is_taken, place_of
-from labkit.lab.reading.taking import BankLab, WithTaken, with_exercises
+from labkit.lab.reading.taking import WithTaken, with_exercises
+from labkit.lab.reading.wanted import BankLab
 from labkit.language.problems import DefinitionError, Problem, definition_error
 from labkit.language.tables import Table
 
