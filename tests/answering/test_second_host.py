@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from kinds_in_labs import SHIPPED, files_of_every_kind
 from plain_host import PlainHost, sent
 
 from labkit.doors.installed import check_for
@@ -27,22 +28,7 @@ from labkit.language.markdown import message_html
 sys.path.append(str(Path(__file__).parents[1] / "station"))
 from at_a_desk import Desk, send, task_file
 
-TESTS = Path(__file__).parents[1]
-LABS = [
-    *sorted((TESTS.parent / "labs").glob("*/lab.md")),
-    *(
-        TESTS / "lab" / "labs" / name / "lab.md"
-        for name in (
-            "a-whole-plan",
-            "modules-for-signals",
-            "drawings-to-review",
-            "order-and-words",
-            "pairs-of-things",
-            "several-right",
-            "spots",
-        )
-    ),
-]
+LABS = files_of_every_kind(SHIPPED)
 TIMES = {"at", "session", "made_at", "signature"}
 BENCH = [{"kind": "power off"}, {"kind": "dance"}, {"kind": "power on"}, {"kind": "look back"}]
 

@@ -8,28 +8,12 @@ from typing import Any
 
 import pytest
 from bare_page import bare_page, served
+from kinds_in_labs import files_of_every_kind
 
 from labkit.doors.installed import kinds
 from labkit.lab.draw import Scenario, draw
 from labkit.lab.reading import read_lab
 
-ROOT = Path(__file__).parents[2]
-LABS = (
-    "labs/acceptance",
-    "labs/controller-and-chassis",
-    "labs/scan-list-and-io-map",
-    "labs/wiring-and-terminators",
-    "labs/plan-the-trunk",
-    "labs/timing",
-    "tests/lab/labs/several-right",
-    "tests/lab/labs/pairs-of-things",
-    "tests/lab/labs/spots",
-    "tests/lab/labs/order-and-words",
-    "tests/lab/labs/drawings-to-review",
-    "tests/lab/labs/a-whole-plan",
-    "tests/lab/labs/modules-for-signals",
-    "labs/logic-that-tests",
-)
 KINDS = sorted(kinds())
 pytestmark = pytest.mark.browser
 
@@ -38,8 +22,8 @@ pytestmark = pytest.mark.browser
 def exercises() -> dict[str, tuple[Scenario, str]]:
     """An exercise of each kind."""
     found: dict[str, tuple[Scenario, str]] = {}
-    for name in LABS:
-        scenario = draw(read_lab(ROOT / name / "lab.md"), "strict")
+    for file in files_of_every_kind():
+        scenario = draw(read_lab(file), "strict")
         for exercise in scenario.lab.exercises:
             found.setdefault(exercise.kind, (scenario, exercise.id))
     return found

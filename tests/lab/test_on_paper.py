@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from labkit.bench.faults import Broken, Loose, TerminatorValue
 from labkit.bench.layout import RIGHT_END
-from labkit.doors.installed import check_for
+from labkit.doors.installed import check_for, kinds
 from labkit.doors.switches import SwitchRow
 from labkit.families.devicenet.bench.catalogue import fault_from_json
 from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L
@@ -36,12 +36,7 @@ from labkit.language.quantity import UNITS
 ROOT = Path(__file__).parents[2]
 FILES = [*(ROOT / "labs").glob("*/lab.md"), *Path(__file__).parent.glob("labs/*/lab.md")]
 LABS = [read_lab(file) for file in sorted([*FILES, ROOT / "tests/library/bench-day/lab.md"])]
-KINDS = {
-    "address_plan", "choice", "choose_modules", "diagnosis", "direct_address", "frame", "io_map",
-    "ladder", "measured", "pairs", "plan_board", "quantity", "review", "sequence", "several",
-    "sign_off", "spot", "supply_position", "switches", "table", "term", "test_plan", "whole_plan",
-    "wiring", "written",
-}  # fmt: skip
+KINDS = set(kinds())
 
 DIP = SwitchRow(slides=True, address=6, rate=2)
 ROTARY = SwitchRow(slides=False, address=2, rate=1)
