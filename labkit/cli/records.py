@@ -298,7 +298,7 @@ def records(
 ) -> None:
     """What the records hold, and whether it is unchanged; a person's data, erasure, new id."""
     from labkit.classroom.class_folder import ClassFolder
-    from labkit.classroom.people.personal import erase as erase_person
+    from labkit.classroom.people.erasing import erase as erase_person
     from labkit.classroom.people.personal import held_of
     from labkit.classroom.people.same_person import change_id, planned_change
     from labkit.classroom.records.overview import counts

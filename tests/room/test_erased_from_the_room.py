@@ -7,7 +7,8 @@ from tiny_class import Room as Class
 
 from labkit.classroom.errors import ClassError
 from labkit.classroom.held import holding
-from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people.erasing import erase
+from labkit.classroom.people.personal import held_of
 from labkit.classroom.private_place import Place
 from labkit.room.room import Room
 

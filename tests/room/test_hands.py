@@ -12,7 +12,8 @@ from tiny_class import Room as Class
 from worked import after
 
 from labkit.classroom.errors import ClassError
-from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people.erasing import erase
+from labkit.classroom.people.personal import held_of
 from labkit.exchange.clock import written
 from labkit.room.hands import LONGEST
 from labkit.room.room import Room

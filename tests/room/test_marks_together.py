@@ -21,7 +21,8 @@ from labkit.classroom.marks.scoring import score
 from labkit.classroom.marks.verifying import verify
 from labkit.classroom.pages.reports import write_pages
 from labkit.classroom.pages.tally import Tally
-from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people.erasing import erase
+from labkit.classroom.people.personal import held_of
 from labkit.classroom.result import Result
 from labkit.desk.tables import score_table
 from labkit.room.results import results_page, work_out_results

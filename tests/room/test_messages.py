@@ -12,7 +12,8 @@ from set_clock import SetClock
 from tiny_class import Room as Class
 
 from labkit.classroom.errors import ClassError
-from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people.erasing import erase
+from labkit.classroom.people.personal import held_of
 from labkit.room.app import room_app
 from labkit.room.room import Room
 from labkit.room.trainers import Trainers

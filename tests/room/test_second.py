@@ -17,7 +17,7 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
 from labkit.classroom.held import holding
 from labkit.classroom.marks.scoring import score
-from labkit.classroom.people.personal import erase
+from labkit.classroom.people.erasing import erase
 from labkit.classroom.private_place import Place
 from labkit.page.desk import Heard
 from labkit.room import second as second_disk

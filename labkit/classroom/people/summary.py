@@ -9,7 +9,8 @@ from typing import Any
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.errors import ClassError
-from labkit.classroom.people.personal import Erasure, erase, held_of
+from labkit.classroom.people.erasing import Erasure, erase
+from labkit.classroom.people.personal import held_of
 from labkit.classroom.records.handed_on import to_delete
 from labkit.classroom.records.store import Records
 

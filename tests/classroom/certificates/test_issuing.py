@@ -28,7 +28,8 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.marks.verifying import verify
-from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people.erasing import erase
+from labkit.classroom.people.personal import held_of
 from labkit.classroom.people.same_person import become
 from labkit.classroom.records.schema import certificates, ended
 from labkit.classroom.records.store import Records, SaidMeanwhileError

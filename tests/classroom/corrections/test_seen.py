@@ -17,7 +17,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.handins.settling import prepared
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
-from labkit.classroom.people.personal import erase
+from labkit.classroom.people.erasing import erase
 from labkit.classroom.records.schema import editions, voids
 from labkit.classroom.records.store import Records
 

@@ -21,7 +21,8 @@ from labkit.classroom.marks.by_hand import give, to_mark
 from labkit.classroom.marks.explaining import explain
 from labkit.classroom.marks.results import Scoring
 from labkit.classroom.marks.scoring import score
-from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people.erasing import erase
+from labkit.classroom.people.personal import held_of
 from labkit.classroom.records.schema import marks, receipts
 from labkit.classroom.records.store import Records
 from labkit.desk.tables import score_table

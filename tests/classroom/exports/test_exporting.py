@@ -25,7 +25,8 @@ from labkit.classroom.exports.exporting import Exported, export
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.marks.standing import standings
-from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people.erasing import erase
+from labkit.classroom.people.personal import held_of
 from labkit.classroom.records.schema import exported as exported_table
 from labkit.classroom.records.store import Records
 from labkit.exchange.hand_in import pack

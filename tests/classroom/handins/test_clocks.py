@@ -22,7 +22,8 @@ from labkit.classroom.handins import demo
 from labkit.classroom.handins.collecting import collect
 from labkit.classroom.marks.explaining import explain
 from labkit.classroom.marks.scoring import score
-from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people.erasing import erase
+from labkit.classroom.people.personal import held_of
 from labkit.classroom.records.schema import counting, receipts
 from labkit.classroom.records.store import Records
 from labkit.cli import app

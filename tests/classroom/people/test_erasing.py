@@ -33,8 +33,9 @@ from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.debrief import write_analysis
 from labkit.classroom.pages.reports import write_pages
-from labkit.classroom.people import personal
-from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people import erasing
+from labkit.classroom.people.erasing import erase
+from labkit.classroom.people.personal import held_of
 from labkit.classroom.records.store import Records
 
 ID = "zq7-é"
@@ -198,7 +199,7 @@ def test_an_erasure_that_was_killed_goes_on_when_repeated(
         "unlink": Path,
         "rmtree": shutil,
         "compact": Records,
-    }.get(step, personal)
+    }.get(step, erasing)
     monkeypatch.setattr(holder, step, pulled)
     with pytest.raises(KeyboardInterrupt):
         erase(full.folder, ID, reason="asked")
@@ -222,7 +223,7 @@ def test_who_was_only_dealt_is_erased_after_a_kill_too(
     def pulled(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(personal, "_take_out", pulled)
+    monkeypatch.setattr(erasing, "_take_out", pulled)
     with pytest.raises(KeyboardInterrupt):
         erase(made.folder, ID, reason="asked")
     monkeypatch.undo()

@@ -16,7 +16,8 @@ from labkit.classroom.keeping import retention_remark
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.reports import write_pages
-from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people.erasing import erase
+from labkit.classroom.people.personal import held_of
 from labkit.classroom.records.schema import erasing, erasures, marks, people, receipts
 from labkit.classroom.records.store import Records
 
@@ -120,12 +121,12 @@ def test_the_door_is_shut_again_after_an_erasure(full: Room) -> None:
 def test_an_erasure_that_was_cut_short_is_finished_by_the_next(
     full: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from labkit.classroom.people import personal
+    from labkit.classroom.people import erasing
 
     def pulled(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(personal, "_take_out", pulled)
+    monkeypatch.setattr(erasing, "_take_out", pulled)
     with pytest.raises(KeyboardInterrupt):
         erase(full.folder, "zq7", reason="asked")
     monkeypatch.undo()

@@ -23,7 +23,8 @@ from labkit.classroom.marks.explaining import explain
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.pages.reports import write_pages
 from labkit.classroom.people import same_person
-from labkit.classroom.people.personal import erase, held_of
+from labkit.classroom.people.erasing import erase
+from labkit.classroom.people.personal import held_of
 from labkit.classroom.people.same_person import become
 from labkit.classroom.records.schema import people, renamed
 from labkit.classroom.records.store import Records
@@ -207,14 +208,14 @@ def test_all_of_a_person_with_two_ids_comes_out_and_goes(corrected: Room) -> Non
 def test_an_erasure_that_was_killed_still_knows_who_it_was(
     corrected: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from labkit.classroom.people import personal
+    from labkit.classroom.people import erasing
 
     become(corrected.folder, "ann", "anne", reason=WHY, by="R. Ops")
 
     def pulled(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(personal, "_take_out", pulled)
+    monkeypatch.setattr(erasing, "_take_out", pulled)
     with pytest.raises(KeyboardInterrupt):
         erase(corrected.folder, "anne", reason="asked")
     monkeypatch.undo()

@@ -21,7 +21,7 @@ from labkit.classroom.errors import ClassError
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.marks.verifying import verify
-from labkit.classroom.people.personal import erase
+from labkit.classroom.people.erasing import erase
 from labkit.classroom.records.backup import back_up, restore
 from labkit.classroom.records.store import Records
 from labkit.cli import app

@@ -23,7 +23,7 @@ from labkit.classroom.exports.exporting import export
 from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.marks.verifying import verify
-from labkit.classroom.people.personal import erase
+from labkit.classroom.people.erasing import erase
 from labkit.classroom.records.backup import back_up, restore
 from labkit.classroom.records.current import current_marks
 from labkit.classroom.records.guard import REFUSAL

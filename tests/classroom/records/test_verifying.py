@@ -19,7 +19,7 @@ from labkit.classroom.marks.by_hand import give
 from labkit.classroom.marks.scoring import score
 from labkit.classroom.marks.verifying import verify
 from labkit.classroom.pages.reports import overview_page
-from labkit.classroom.people.personal import erase
+from labkit.classroom.people.erasing import erase
 from labkit.classroom.records.schema import CHAINED, META, links, marks
 from labkit.classroom.records.store import Records
 from labkit.cli import app
