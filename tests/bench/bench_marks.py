@@ -29,7 +29,7 @@ from rich.console import Console
 sys.path += [str(Path(__file__).parents[1] / name) for name in ("room", "bench", "browser")]
 
 from bench_marking import told
-from serving import CHROMIUM, FLAGS
+from serving import FLAGS, WHOLE, installed
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import deal
@@ -85,7 +85,7 @@ def in_browser(address: str, place: str) -> None:
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        page = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS).new_page()
+        page = playwright.chromium.launch(executable_path=installed(WHOLE), args=FLAGS).new_page()
         page.set_default_timeout(300_000)
         page.goto(address)
         page.get_by_role("button", name="Go on").click()

@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "browser"))
 
 from dealt import drawn_desk
 from driving import WAIT_MS, Server, Station
-from serving import CHROMIUM, FLAGS, running_server
+from serving import FLAGS, WHOLE, installed, running_server
 from test_bench_screens import BENCH, scenario
 
 READINGS = 60
@@ -67,7 +67,7 @@ def main() -> None:
         home, root = Path(folder) / "home", Path(folder) / "root"
         home.mkdir()
         root.mkdir()
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        browser = playwright.chromium.launch(executable_path=installed(WHOLE), args=FLAGS)
         with running_server(home, root) as server:
             for nodes, practice in ((10, True), (20, True), (10, False)):
                 page = browser.new_page(viewport={"width": 1280, "height": 720})

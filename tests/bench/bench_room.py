@@ -34,7 +34,7 @@ sys.path += [str(Path(__file__).parents[1] / name) for name in ("room", "browser
 
 from by_protocol import Server, Step, Trainee
 from playwright.sync_api import sync_playwright
-from serving import CHROMIUM, FLAGS
+from serving import FLAGS, WHOLE, installed
 
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal import deal
@@ -131,7 +131,7 @@ class InBrowsers(threading.Thread):
     def run(self) -> None:
         """Work, in this thread alone: the driver of browsers wants it so."""
         with sync_playwright() as driver:
-            browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+            browser = driver.chromium.launch(executable_path=installed(WHOLE), args=FLAGS)
             pages = [self._joined(browser.new_context().new_page(), code) for code in self._codes]
             self.ready.set()
             while pages and not self.over.is_set():

@@ -1,4 +1,4 @@
-"""One Jupyter server and one headless Chromium for all browser tests.
+"""One Jupyter server for all browser tests, and a headless Chromium or two.
 
 Every request that leaves this machine is written down: a workbook must not make any.
 """
@@ -6,7 +6,9 @@ Every request that leaves this machine is written down: a workbook must not make
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +17,8 @@ from bare_page import PlainFolder, served
 from dealt import DealtClass
 from driving import BAR_SAID, WAIT_MS, Server, Station
 from page_host import LocalHost, running_host
-from serving import CHROMIUM, FLAGS, running_server
+from playwright.sync_api import expect, sync_playwright
+from serving import FLAGS, FOR_PAGES, WHOLE, installed, running_server
 
 
 @pytest.fixture(scope="session")
@@ -40,19 +43,41 @@ def assessed(server: Server) -> DealtClass:
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
-    """A headless Chromium. Without one these tests are skipped, or fail where CI demands them."""
-    if CHROMIUM is None:
-        if os.environ.get("LABKIT_REQUIRE_ALL"):
-            pytest.fail("no Chromium found, and LABKIT_REQUIRE_ALL asks for every test")
-        pytest.skip("no Chromium found: install the package 'chromium' to run the browser tests")
-    from playwright.sync_api import expect, sync_playwright
+def started() -> Iterator[Callable[[Sequence[str]], Any]]:
+    """Starts the first of some browsers, headless, each but once.
 
+    Without one the tests are skipped, or fail where CI demands them.
+    """
     expect.set_options(timeout=WAIT_MS)
-    with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield running
-        running.close()
+    with sync_playwright() as playwright, ExitStack() as running:
+
+        @cache
+        def start(path: str) -> Any:
+            browser = playwright.chromium.launch(executable_path=path, args=FLAGS)
+            running.callback(browser.close)
+            return browser
+
+        def first(names: Sequence[str]) -> Any:
+            path = installed(names)
+            if path is None and os.environ.get("LABKIT_REQUIRE_ALL"):
+                pytest.fail("no Chromium found, and LABKIT_REQUIRE_ALL asks for every test")
+            if path is None:
+                pytest.skip("no Chromium found: the browser tests need the package 'chromium'")
+            return start(path)
+
+        yield first
+
+
+@pytest.fixture(scope="session")
+def browser(started: Callable[[Sequence[str]], Any]) -> Any:
+    """The engine for plain pages. A file whose tests need more of a browser has its own."""
+    return started(FOR_PAGES)
+
+
+@pytest.fixture(scope="session")
+def whole_browser(started: Callable[[Sequence[str]], Any]) -> Any:
+    """A browser as trainees and trainers have it."""
+    return started(WHOLE)
 
 
 @pytest.fixture
@@ -95,9 +120,9 @@ def page_folder(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Plai
 
 
 @pytest.fixture
-def station(server: Server, browser: Any) -> Iterator[Station]:
+def station(server: Server, whole_browser: Any) -> Iterator[Station]:
     """The server and a new page at a laptop's size; nothing may have left the machine."""
-    found = _sit_down(server, browser)
+    found = _sit_down(server, whole_browser)
     yield found
     found.page.context.close()
     server.stop_kernels()
@@ -105,9 +130,9 @@ def station(server: Server, browser: Any) -> Iterator[Station]:
 
 
 @pytest.fixture(scope="session")
-def kept_jupyterlab(server: Server, browser: Any) -> Iterator[Station]:
+def kept_jupyterlab(server: Server, whole_browser: Any) -> Iterator[Station]:
     """A page that is kept: to load JupyterLab takes longer than most of what is done in it."""
-    found = _sit_down(server, browser)
+    found = _sit_down(server, whole_browser)
     yield found
     found.page.context.close()
 

@@ -15,7 +15,7 @@ from typing import Any
 from driving import WAIT_MS, Station
 from PIL import Image
 from playwright.sync_api import sync_playwright
-from serving import CHROMIUM, FLAGS, running_server
+from serving import FLAGS, WHOLE, installed, running_server
 
 from labkit.classroom.dealing.deal import deal
 from labkit.classroom.handins.demo import LAB, make_class, play
@@ -54,7 +54,7 @@ def main() -> None:
         play(room, room.lab(LAB, lab_library()), deal(room, lab_library()).deal)
         write_analysis(room, score(room))
         with running_server(home, root) as server, sync_playwright() as playwright:
-            browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+            browser = playwright.chromium.launch(executable_path=installed(WHOLE), args=FLAGS)
             page = browser.new_page(
                 viewport={"width": LAPTOP["width"], "height": LAPTOP["height"]},
                 color_scheme="light",

@@ -1,4 +1,4 @@
-"""A Jupyter server of the tests' own, and how their Chromium is started.
+"""A Jupyter server of the tests' own, and how their browsers are found and started.
 
 The server runs with every folder of its own (HOME, config, data, settings), so that nothing of the
 developer's own Jupyter is seen or changed.
@@ -13,14 +13,18 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import psutil
 from driving import Server
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+WHOLE = ("chromium", "chromium-browser")
+"""What trainees and trainers have, for JupyterLab, downloads, printing and a class day."""
+FOR_PAGES = ("chromium-headless-shell", *WHOLE)
+"""The same engine, of the same Debian source, without windows: pages take half the time."""
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -30,6 +34,17 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+
+
+def installed(names: Sequence[str]) -> str | None:
+    """The first of these programs that this machine has."""
+    return next((path for name in names if (path := shutil.which(name))), None)
+
+
+def is_whole(browser: Any) -> bool:
+    """Whether a running browser is a whole one; one without windows calls itself otherwise."""
+    product = browser.new_browser_cdp_session().send("Browser.getVersion")["product"]
+    return str(product).startswith("Chrome/")
 
 
 def _free_port() -> int:

@@ -25,6 +25,12 @@ CUT_OFF = """cards => cards.flatMap(card => {
 pytestmark = pytest.mark.browser
 
 
+@pytest.fixture(scope="session")
+def browser(whole_browser: Any) -> Any:
+    """Only a whole browser prints as a trainer's does."""
+    return whole_browser
+
+
 @pytest.mark.parametrize("size", PageSize)
 @pytest.mark.parametrize("address", [None, LONG_ADDRESS])
 def test_nothing_is_cut_off_and_eight_stand_on_a_page(

@@ -38,6 +38,12 @@ LAB = "plan-the-trunk"
 LONG_MS = 90_000
 
 
+@pytest.fixture(scope="session")
+def browser(whole_browser: Any) -> Any:
+    """A whole day is held in browsers as a class has them."""
+    return whole_browser
+
+
 @pytest.fixture
 def address(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     monkeypatch.setenv("LABKIT_KEYS", str(tmp_path / "keys"))

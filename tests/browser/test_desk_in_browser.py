@@ -62,6 +62,12 @@ def demo_scores(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder.scores
 
 
+@pytest.fixture(scope="session")
+def browser(whole_browser: Any) -> Any:
+    """Only a whole browser prints as a trainer's does."""
+    return whole_browser
+
+
 @pytest.fixture(params=["light", "dark"])
 def page(request: pytest.FixtureRequest, browser: Any) -> Iterator[Any]:
     """A page of a laptop's size in one colour scheme; it may ask for files only."""
