@@ -571,6 +571,7 @@ class _LabReader:
                 fields.accepted, lambda index: reader.place("accepted", index), part.name
             ),
             taken=part.taken,
+            topic=" ".join(fields.topic.split()),
         )
 
     def _refuse_lone_braces(self, texts: Iterable[Formula | Prose], known: frozenset[str]) -> None:
