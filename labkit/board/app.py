@@ -18,6 +18,7 @@ from labkit.board.held_rooms import HeldRooms
 from labkit.board.home_side import HomeSide
 from labkit.board.marks_side import MarksSide
 from labkit.board.people_side import PeopleSide
+from labkit.board.topics_side import TopicsSide
 from labkit.board.year_side import YearSide
 from labkit.page.app import WithHeaders
 from labkit.page.known_host import KnownHost
@@ -40,6 +41,7 @@ def board_app(asked: Asked, rooms: HeldRooms, name: str = "") -> ASGIApp:
         PeopleSide(asked, rooms),
         HandInsSide(asked),
         MarksSide(asked),
+        TopicsSide(asked),
         DebriefSide(asked),
         CloseSide(asked),
     ]

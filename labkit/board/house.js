@@ -11,6 +11,7 @@ const PARTS = [
   ["people", "People"],
   ["hand-ins", "Hand-ins"],
   ["marks", "Marks"],
+  ["topics", "Topics"],
   ["debrief", "Debrief"],
   ["close", "Close"],
 ];

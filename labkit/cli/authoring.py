@@ -359,7 +359,7 @@ def _print_exercises(found: Mapping[str, Lab | DefinitionError], sought: str) ->
 
 def _print_exercise(console: Console, found: Found) -> None:
     exercise, lab, needs = found.exercise, found.lab, found.needs
-    where = f"{lab.title}, {found.topic}" if found.topic else lab.title
+    where = f"{lab.title}, {found.heading}" if found.heading else lab.title
     say(console, f"{found.title} ({exercise.kind}, {exercise.marks:g} marks; {where})")
     say(console, f"  {shorten(found.task, _LONGEST_TASK, placeholder=' …')}")
     network = ["a network"] if needs.network else []

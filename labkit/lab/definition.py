@@ -191,7 +191,8 @@ class Exercise:
     """One question of a lab.
 
     `texts` are all formulas and prose of its block; `data` its fields as written; `where` tells
-    the place of the field at a path; `taken` whence it is, where it is another lab's.
+    the place of the field at a path; `taken` whence it is, where it is another lab's; `topic` what
+    it practises, "" where it names none.
     """
 
     id: str
@@ -210,6 +211,7 @@ class Exercise:
     )
     accepted: tuple[Accepted, ...] = ()
     taken: Taken | None = None
+    topic: str = ""
 
     def place_of(self, *path: str | int) -> Place:
         """Where the field at `path` stands; the exercise's own place if that is not known."""

@@ -22,12 +22,12 @@ _IN_QUESTION: Final = 2
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """An exercise of the lab in `folder`; `topic` is the heading that it stands under."""
+    """An exercise of the lab in `folder`; `heading` is the one that it stands under."""
 
     folder: str
     lab: Lab
     exercise: Exercise
-    topic: str
+    heading: str
 
     @property
     def title(self) -> str:
@@ -58,7 +58,7 @@ class Found:
     def text(self) -> str:
         """All that is searched beside title and question."""
         kind = self.exercise.kind
-        said = (kind, installed.what_is_done(kind), self.topic, self.lab.title, self.folder)
+        said = (kind, installed.what_is_done(kind), self.heading, self.lab.title, self.folder)
         return " ".join((*said, self.exercise.id)).casefold()
 
     def _weight(self, word: str) -> int:
@@ -95,9 +95,9 @@ def readable(prose: Prose) -> str:
 
 def _every(labs: Mapping[str, Lab]) -> Iterator[Found]:
     for folder, lab in labs.items():
-        topic = ""
+        heading = ""
         for part in lab.body:
             if isinstance(part, Prose) and (headings := _HEADING.findall(part.text)):
-                topic = headings[-1]
+                heading = headings[-1]
             elif isinstance(part, Exercise):
-                yield Found(folder, lab, part, topic)
+                yield Found(folder, lab, part, heading)

@@ -165,6 +165,8 @@ class Drill:
         line_of(told)
         if event == ANSWER and (verdict := self.answering.verdict(details["answer"])):
             told["credit"] = verdict.credit
+            if not verdict.readable:
+                told["readable"] = False
         return self._journal.append(DRILL, **told)
 
 

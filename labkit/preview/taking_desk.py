@@ -100,7 +100,7 @@ def _told(found: Found, own: Lab | None) -> dict[str, Any]:
         "title": found.title,
         "kind": found.exercise.kind,
         "marks": f"{found.exercise.marks:g}",
-        "where": f"{found.lab.title}, {found.topic}" if found.topic else found.lab.title,
+        "where": f"{found.lab.title}, {found.heading}" if found.heading else found.lab.title,
         "task": shorten(found.task, _LONGEST_TASK, placeholder=" …"),
         "needs": [*sorted(needs.names), *network, *functions],
         "fits": not _is_of_other_family(found, own),

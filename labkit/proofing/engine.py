@@ -29,6 +29,7 @@ from labkit.proofing.sample import PROOF_SEED, Drawn
 from labkit.proofing.screening import Screened, Screening
 from labkit.proofing.slips import Slips
 from labkit.proofing.solutions import Solutions
+from labkit.proofing.topics import topic_findings
 from labkit.proofing.trial import Trials
 from labkit.proofing.typed_html import typed_html_findings
 from labkit.proofing.validity import validity_findings
@@ -193,6 +194,7 @@ class Tally:
             *remarked_findings(lab),
             *not_shown(lab),
             *typed_html_findings(lab),
+            *topic_findings(lab),
         ]
         found.sort(key=lambda finding: _order(lab, finding))
         apart = sorted_out(lab, found, self.drawn)

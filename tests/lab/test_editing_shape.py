@@ -28,8 +28,8 @@ def test_each_field_of_each_kind_says_what_goes_into_it(kind: str) -> None:
     assert [field.name for field in every(fields) if not field.tells] == []
     names = [field.name for field in fields]
     assert names[:2] == ["title", "question"]
-    assert names[-4:] == ["marks", "hints", "working", "accepted"]
-    own = [field.needed for field in fields[2:-4]]
+    assert names[-5:] == ["marks", "hints", "working", "topic", "accepted"]
+    own = [field.needed for field in fields[2:-5]]
     assert own == sorted(own, reverse=True)
 
 
@@ -101,6 +101,7 @@ def test_a_kind_of_another_package_has_its_form_too(monkeypatch: pytest.MonkeyPa
         "marks": ("number", True),
         "hints": ("rows", False),
         "working": ("text", True),
+        "topic": ("text", False),
         "accepted": ("rows", False),
     }
     assert (fields["switch"].usual, fields["said"].usual, fields["said"].tells) == (

@@ -61,7 +61,7 @@ def test_all_words_must_be_there_wherever_they_stand() -> None:
 def test_what_is_found_says_what_it_is_and_how_it_is_taken() -> None:
     first, second, *_ = find_exercises(LABS, "loop kestrelmoor")
     assert (first.line, second.line) == ("from: hall/loop 2.1", "from: other/loop 2.1")
-    assert (first.title, first.topic) == ("The loop of … m", "Cables")
+    assert (first.title, first.heading) == ("The loop of … m", "Cables")
     assert first.task == "How long is the loop at Kestrelmoor Dairy?"
     assert first.needs.names == {"length", "ways"}
 

@@ -123,6 +123,7 @@ class BodyReader:
                 fields.accepted, lambda index: reader.place("accepted", index), part.name
             ),
             taken=part.taken,
+            topic=" ".join(fields.topic.split()),
         )
 
     def _refuse_lone_braces(self, texts: Iterable[Formula | Prose]) -> None:

@@ -163,6 +163,12 @@ class ExerciseFields(Strict):
         description="How the right answer is found, with the trainee's own numbers in {{ }}. "
         "Shown when it is right, and after scoring."
     )
+    topic: str = Field(
+        default="",
+        max_length=60,
+        pattern=_WORDS,
+        description="What it practises, in the words that labs share, such as voltage drop.",
+    )
     accepted: list[AcceptedFields] = Field(
         default=[], description="Findings of proof that may stand here, each with its reason."
     )
