@@ -63,12 +63,16 @@ class FamilyBench(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class DeviceOnBench:
-    """What a lab says of a device: its name, its I/O sizes in bytes, its connection."""
+    """What a lab says of a device: its name, its I/O sizes in bytes, its connection.
+
+    `product` are the numbers by which the family knows the product; none where nothing asks.
+    """
 
     name: str
     input_bytes: int
     output_bytes: int
     connection: str
+    product: tuple[int, ...] = ()
 
 
 class BenchReading(Protocol):

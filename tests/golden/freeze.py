@@ -23,6 +23,7 @@ DRAWS = 30
 WITH_BENCH = {
     "acceptance",
     "bring-up",
+    "identity-and-configuration",
     "modbus-faults",
     "second-fault",
     "troubleshooting",

@@ -38,6 +38,7 @@ FEWER_PROOFS: Final = {
     "branches-and-rates": 200,
     "bring-up": 200,
     "controller-and-chassis": 200,
+    "identity-and-configuration": 200,
     "logic-that-tests": 200,
     "network-power": 200,
     "run-and-idle": 200,

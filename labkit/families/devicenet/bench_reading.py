@@ -11,24 +11,26 @@ from labkit.bench.faults import Fault, swapped
 from labkit.bench.json_fields import is_needed
 from labkit.bench.layout import LEFT_END, RIGHT_END
 from labkit.doors.family import DeviceOnBench
-from labkit.families.devicenet.bench.catalogue import COSTS, WITH_OUTPUTS
+from labkit.families.devicenet.bench.catalogue import COSTS, EVERYTHING
 from labkit.families.devicenet.bench.conductors import CONDUCTORS, WIRES
 from labkit.families.devicenet.bench.equipment import Equipment, connection_kind
 from labkit.families.devicenet.bench.faults import (
     HoldsInIdle,
     HoldsOutputs,
+    OtherProduct,
     ScanListAs,
     ScannerIdle,
 )
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.devicenet.cable import CABLES
+from labkit.fieldbus.devicenet.identity import Identity
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.errors import PlanError
 
 SWAPPED: Final = "swapped"
 SCAN_LIST: Final = "scan list"
-_WHOLE: Final = ("address", "rate", "input_bytes", "output_bytes", "entry")
+_WHOLE: Final = ("address", "rate", "input_bytes", "output_bytes", "entry", "code")
 _NUMBERS: Final = ("ohm", "ampere", "metres", "every_s", "open_s")
 
 
@@ -38,7 +40,7 @@ def fields_of(kind: str) -> dict[str, bool]:
         return {"connector": True, "a": True, "b": True}
     if kind == SCAN_LIST:
         return {"entry": True, "input_bytes": False, "output_bytes": False}
-    return {item.name: is_needed(item) for item in dataclass_fields(WITH_OUTPUTS.faults[kind])}
+    return {item.name: is_needed(item) for item in dataclass_fields(EVERYTHING.faults[kind])}
 
 
 def no_such(fields: Mapping[str, Any], setup: Setup) -> tuple[str, list[str]] | None:
@@ -76,9 +78,23 @@ def fault_of(fields: Mapping[str, Any], setup: Setup) -> Fault:
             raise PlanError(f"a swap needs the field {missing}.") from missing
     if kind == SCAN_LIST and "entries" not in rest:
         return _scan_list(rest, setup)
-    fault = WITH_OUTPUTS.fault_from_json({"kind": kind, **rest})
+    fault = EVERYTHING.fault_from_json({"kind": kind, **rest})
     _require_outputs(fault, setup)
+    _require_product(fault, setup)
     return fault
+
+
+def _require_product(fault: Fault, setup: Setup) -> None:
+    if not isinstance(fault, OtherProduct):
+        return
+    planned = setup.equipment[fault.device].product_code
+    if not planned:
+        raise PlanError(
+            f"the scanner does not know which product {fault.device} is by plan. Give it one under "
+            "'equipment': product: '[412, 7, 23]' (vendor id, device type, product code)."
+        )
+    if planned == fault.code:
+        raise PlanError(f"{fault.device} has product code {planned} by plan; name another one.")
 
 
 def _require_outputs(fault: Fault, setup: Setup) -> None:
@@ -115,10 +131,24 @@ def _scan_list(fields: dict[str, Any], setup: Setup) -> Fault:
     return ScanListAs(tuple(entries))
 
 
+def _product(device: DeviceOnBench) -> dict[str, int]:
+    """Vendor id and, where the lab says it, which product the device is. Raises `PlanError`."""
+    if not device.product:
+        return {"vendor": 900}
+    if len(device.product) != 3 or not device.product[-1]:
+        raise PlanError(
+            f"the product of {device.name} is vendor id, device type and product code, the last "
+            "one above 0: write product: '[412, 7, 23]'."
+        )
+    vendor, device_type, code = device.product
+    Identity(vendor, device_type, code)
+    return {"vendor": vendor, "device_type": device_type, "product_code": code}
+
+
 class DeviceNetBenchReading:
     """See `labkit.doors.family.BenchReading`."""
 
-    fault_kinds = (*WITH_OUTPUTS.faults, SWAPPED)
+    fault_kinds = (*EVERYTHING.faults, SWAPPED)
     costs = COSTS
     fields_of = staticmethod(fields_of)
     no_such = staticmethod(no_such)
@@ -156,11 +186,11 @@ class DeviceNetBenchReading:
             }
         for number, device in enumerate(devices):
             found[device.name] = Equipment(
-                vendor=900,
                 serial=50_000 + number,
                 input_bytes=device.input_bytes,
                 output_bytes=device.output_bytes,
                 kind=connection_kind(device.connection),
+                **_product(device),
             )
         return Setup(placed, scanner, found, live_plugs=live_plugs, outputs=outputs)
 

@@ -13,6 +13,7 @@ from pydantic import Field
 
 from labkit.doors.network import Drawn, NetworkPart, NetworkRecipe
 from labkit.families.devicenet.bench_functions import BENCH_FUNCTIONS
+from labkit.families.devicenet.identity_functions import IDENTITY_FUNCTIONS
 from labkit.families.devicenet.power_functions import POWER_FUNCTIONS
 from labkit.families.devicenet.stuffing_functions import STUFFING_FUNCTIONS
 from labkit.families.devicenet.supply import good_position, stretches
@@ -244,6 +245,7 @@ _FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
     {
         **{name: name for name in CABLES},
         **BENCH_FUNCTIONS,
+        **IDENTITY_FUNCTIONS,
         **POWER_FUNCTIONS,
         **STUFFING_FUNCTIONS,
         **TIMING_FUNCTIONS,

@@ -54,6 +54,8 @@ class ModbusBenchReading:
             raise PlanError("'plan' does not give a Modbus line.")
         if outputs:
             raise PlanError("On a Modbus bench no outputs are commanded: leave 'outputs' out.")
+        if any(each.product for each in devices):
+            raise PlanError("On a Modbus bench nobody asks for a product: leave 'product' out.")
         # Whoever stands in for a master where none is asked for: the plan's own one polls.
         master = next((device.name for device in plan.devices if device.master), scanner)
         registers = {each.name: max(1, each.input_bytes // 2) for each in devices}

@@ -26,6 +26,7 @@ _NAMES_IN = {
         "response_frames strobe_exchange timeout_ms"
     ),
     "decoder": "Sentence decode_log",
+    "device_sheet": "DeviceSheet Sizes",
     "drawing": "draw_in_bands draw_network",
     "feeding": "solve_power solve_section",
     "feedtree": "LoadsCannotBeFedError",
@@ -38,6 +39,7 @@ _NAMES_IN = {
         "full_calculation node_voltages section_drop trunk_resistance voltage_profile"
     ),
     "identifiers": "HIGHEST_IDENTIFIER AddressRole Identifier Purpose node_address",
+    "identity": "PRODUCT_KEYS Identity IdentityKey",
     "indicators": "MODULE_INDICATOR MODULE_MEANING NETWORK_MEANING Health Indicator",
     "inrush": "charging_time",
     "lengths": (
@@ -124,6 +126,10 @@ if TYPE_CHECKING:
         timeout_ms as timeout_ms,
     )
     from labkit.fieldbus.devicenet.decoder import Sentence as Sentence, decode_log as decode_log
+    from labkit.fieldbus.devicenet.device_sheet import (
+        DeviceSheet as DeviceSheet,
+        Sizes as Sizes,
+    )
     from labkit.fieldbus.devicenet.drawing import draw_in_bands as draw_in_bands
     from labkit.fieldbus.devicenet.drawing import draw_network as draw_network
     from labkit.fieldbus.devicenet.feeding import (
@@ -161,6 +167,11 @@ if TYPE_CHECKING:
         Identifier as Identifier,
         Purpose as Purpose,
         node_address as node_address,
+    )
+    from labkit.fieldbus.devicenet.identity import (
+        PRODUCT_KEYS as PRODUCT_KEYS,
+        Identity as Identity,
+        IdentityKey as IdentityKey,
     )
     from labkit.fieldbus.devicenet.indicators import (
         MODULE_INDICATOR as MODULE_INDICATOR,

@@ -6,7 +6,7 @@
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from labkit.fieldbus.checked import byte_string
+from labkit.fieldbus.checked import byte_string, whole
 from labkit.fieldbus.devicenet.connections import (
     EXPLICIT_PACKET_RATE_MS,
     Allocation,
@@ -15,6 +15,7 @@ from labkit.fieldbus.devicenet.connections import (
 )
 from labkit.fieldbus.devicenet.fragments import size_of_io
 from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose, node_address
+from labkit.fieldbus.devicenet.identity import Identity
 from labkit.fieldbus.devicenet.indicators import MODULE_INDICATOR, Health, Indicator
 from labkit.fieldbus.devicenet.messages import DuplicateCheck
 from labkit.fieldbus.errors import PlanError
@@ -73,8 +74,8 @@ class Node:
     """One device's network side. Build it with address, vendor and serial number; it starts off.
 
     `inputs` are the bytes that it produces, `output_bytes` says how many it consumes, `allowed`
-    which connections it can serve. `wait_s` is the time left of a duplicate check's
-    wait, None until the check was acknowledged.
+    which connections it can serve; `device_type` and `product_code` say which product it is.
+    `wait_s` is the time left of a duplicate check's wait, None until the check was acknowledged.
     """
 
     address: int
@@ -89,17 +90,26 @@ class Node:
     links: tuple[Link, ...] = ()
     output_bytes: int = 0
     allowed: Allocation = Allocation.EXPLICIT | Allocation.POLL
+    device_type: int = 0
+    product_code: int = 0
 
     def __post_init__(self) -> None:
         node_address(self.address)
         size_of_io(self.output_bytes)
         DuplicateCheck(self.vendor, self.serial)
+        whole(self.device_type, "the device type", 0, 0xFFFF)
+        whole(self.product_code, "the product code", 0, 0xFFFF)
         object.__setattr__(self, "inputs", byte_string(self.inputs, "the inputs", 4096))
         if (self.state is NodeState.FAULTED) != (self.fault is not None):
             raise PlanError(
                 f"node {self.address} is {self.state.value} with fault {self.fault}; "
                 "a fault belongs to the faulted state and to no other."
             )
+
+    @property
+    def identity(self) -> Identity:
+        """What its identity object tells."""
+        return Identity(self.vendor, self.device_type, self.product_code, serial=self.serial)
 
     @property
     def network_status(self) -> Indicator:

@@ -191,7 +191,7 @@ def _get(node: Node, request: ExplicitRequest) -> _Answer:
 
 def _attributes(node: Node, class_id: int, instance: int) -> dict[int, bytes] | None:
     if (class_id, instance) == (ObjectClass.IDENTITY, 1):
-        return {1: node.vendor.to_bytes(2, "little"), 6: node.serial.to_bytes(4, "little")}
+        return node.identity.attributes
     if (class_id, instance) == (ObjectClass.DEVICENET, 1):
         return {1: bytes([node.address])}
     link = _link_of(node, class_id, instance)

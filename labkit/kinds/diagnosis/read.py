@@ -25,6 +25,7 @@ from labkit.language.expression import Formula, Prose, Value
 from labkit.language.problems import Place, definition_error, nearest
 from labkit.language.stream import Stream
 
+_Equipped = tuple[Prose, Formula, Formula, str, Formula | None]
 _Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 
 
@@ -35,6 +36,10 @@ class EquipmentFields(Strict):
     input_bytes: str = Field(default="1", description="A formula.")
     output_bytes: str = Field(default="0", description="A formula.")
     connection: str = Field(default="poll", description="How it is connected to the scanner.")
+    product: str | None = Field(
+        default=None,
+        description="A formula that gives the numbers of its product, which the scanner compares.",
+    )
 
 
 class SizesFields(Strict):
@@ -198,7 +203,7 @@ def _check(fields: DiagnosisFields, family: BenchReading, reader: FieldReader) -
 
 def _equipment(
     item: EquipmentFields, family: BenchReading, reader: FieldReader, number: int
-) -> tuple[Prose, Formula, Formula, str]:
+) -> _Equipped:
     try:
         family.require_connection(item.connection)
     except PlanError as error:
@@ -208,6 +213,9 @@ def _equipment(
         reader.formula(item.input_bytes, "equipment", number, "input_bytes"),
         reader.formula(item.output_bytes, "equipment", number, "output_bytes"),
         item.connection,
+        None
+        if item.product is None
+        else reader.formula(item.product, "equipment", number, "product"),
     )
 
 
@@ -216,10 +224,23 @@ def _on_bench(
     produced: Formula,
     consumed: Formula,
     connection: str,
+    product: Formula | None,
     values: Mapping[str, Value],
 ) -> DeviceOnBench:
     sizes = int(produced.number(values)), int(consumed.number(values))
-    return DeviceOnBench(device.render(values), *sizes, connection)
+    numbers = () if product is None else _product(product, values)
+    return DeviceOnBench(device.render(values), *sizes, connection, numbers)
+
+
+def _product(product: Formula, values: Mapping[str, Value]) -> tuple[int, ...]:
+    found = product.evaluate(values)
+    if not isinstance(found, list | tuple) or any(type(each) is not int for each in found):
+        raise definition_error(
+            product.place,
+            f"'{product.text}' gives no list of whole numbers.",
+            "Write the numbers of the product, such as '[412, 7, 23]'.",
+        )
+    return tuple(found)
 
 
 def _require_devices(

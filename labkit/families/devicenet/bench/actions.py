@@ -15,6 +15,7 @@ from labkit.families.devicenet.bench.faults import (
     HoldsInIdle,
     HoldsOutputs,
     IoSizes,
+    OtherProduct,
     RateSet,
     ScanListAs,
     ScannerIdle,
@@ -50,14 +51,17 @@ class SetSwitches(Action):
 
 @dataclass(frozen=True)
 class ReplaceDevice(Action):
-    """Put a new device in the place of one. It comes set to node address 63 and 125 kbit/s."""
+    """Put a new device of the planned product in the place of one.
+
+    It comes set to node address 63 and 125 kbit/s.
+    """
 
     device: str
     kind: ClassVar[str] = "replace device"
     needs_dead: ClassVar[bool] = True
 
     def _done(self, bench: Bench) -> Bench:
-        gone = (DeviceDead, Babbling, Draws, IoSizes, HoldsOutputs, HoldsInIdle)
+        gone = (DeviceDead, Babbling, Draws, IoSizes, OtherProduct, HoldsOutputs, HoldsInIdle)
         rest = {
             fault
             for fault in _set(bench, self.device, NEW_ADDRESS, NEW_RATE)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from types import MappingProxyType
 from typing import Final
 
@@ -58,6 +59,7 @@ from labkit.families.devicenet.bench.faults import (
     HoldsInIdle,
     HoldsOutputs,
     IoSizes,
+    OtherProduct,
     RateSet,
     ScanListAs,
     ScannerIdle,
@@ -84,6 +86,7 @@ _ACTIONS: Final = (
 _MEASUREMENTS: Final = (
     Ohms, Volts, BusyVolts, Look, SupplyCurrent, Indicators, ScannerReport, FrameLog, Scope,
 )  # fmt: skip
+_PRODUCT_FAULTS: Final = (OtherProduct,)
 _OUTPUT_FAULTS: Final = (HoldsOutputs, HoldsInIdle, ScannerIdle)
 _OUTPUT_ACTIONS: Final = (CommandRun, SwitchOffOnLoss, SwitchOffInIdle)
 _OUTPUT_MEASUREMENTS: Final = (CommandOutputs, GoIdle, LoseScanner)
@@ -121,6 +124,7 @@ _CHOICES: Final = {
     "I/O sizes": "a device has other I/O sizes than planned",
     "scan list": "the scan list does not match what is there",
 }
+_PRODUCT_CHOICES: Final = {"other product": "a device is another product than planned"}
 _OUTPUT_CHOICES: Final = {
     "idle": "the scanner is not commanded to run",
     "holds outputs": "a device holds its outputs when the connection is lost",
@@ -128,24 +132,36 @@ _OUTPUT_CHOICES: Final = {
 }
 _SPOKEN: Final = {"download": "load the scan list"}
 
-CATALOGUE: Final = Catalogue(
-    CONDUCTORS,
-    {kind.kind: kind for kind in _FAULTS},
-    {kind.kind: kind for kind in _ACTIONS},
-    {kind.kind: kind for kind in _MEASUREMENTS},
-    MappingProxyType({step.kind: COSTS[step.kind] for step in _STEPS}),
-    _CHOICES,
-    _SPOKEN,
-)
-WITH_OUTPUTS: Final = Catalogue(
-    CONDUCTORS,
-    {kind.kind: kind for kind in (*_FAULTS, *_OUTPUT_FAULTS)},
-    {kind.kind: kind for kind in (*_ACTIONS, *_OUTPUT_ACTIONS)},
-    {kind.kind: kind for kind in (*_MEASUREMENTS, *_OUTPUT_MEASUREMENTS)},
-    COSTS,
-    {**_CHOICES, **_OUTPUT_CHOICES},
-    _SPOKEN,
-)
-"""The same, and what shows and decides whether outputs follow."""
+
+@cache
+def catalogue_of(*, outputs: bool, products: bool) -> Catalogue:
+    """Faults, actions and measurements of a bench: set-ups of older labs know fewer of them.
+
+    With `outputs` they can be commanded and looked at; with `products` the scanner knows which
+    product stands where.
+    """
+    faults = (*_FAULTS, *_PRODUCT_FAULTS * products, *_OUTPUT_FAULTS * outputs)
+    actions = (*_ACTIONS, *_OUTPUT_ACTIONS * outputs)
+    measurements = (*_MEASUREMENTS, *_OUTPUT_MEASUREMENTS * outputs)
+    choices = _CHOICES
+    if products:
+        choices = {**choices, **_PRODUCT_CHOICES}
+    if outputs:
+        choices = {**choices, **_OUTPUT_CHOICES}
+    return Catalogue(
+        CONDUCTORS,
+        {kind.kind: kind for kind in faults},
+        {kind.kind: kind for kind in actions},
+        {kind.kind: kind for kind in measurements},
+        COSTS if outputs else MappingProxyType({step.kind: COSTS[step.kind] for step in _STEPS}),
+        choices,
+        _SPOKEN,
+    )
+
+
+CATALOGUE: Final = catalogue_of(outputs=False, products=False)
+WITH_OUTPUTS: Final = catalogue_of(outputs=True, products=False)
+EVERYTHING: Final = catalogue_of(outputs=True, products=True)
+"""What a lab may name."""
 fault_from_json: Final = CATALOGUE.fault_from_json
 step_from_json: Final = CATALOGUE.step_from_json

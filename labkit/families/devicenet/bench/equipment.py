@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 from labkit.bench.json_fields import as_json
 from labkit.fieldbus.devicenet.connections import ConnectionKind
+from labkit.fieldbus.devicenet.identity import Identity
 from labkit.fieldbus.devicenet.scanlist import ScanEntry
 from labkit.fieldbus.errors import PlanError
 
@@ -16,7 +17,9 @@ from labkit.fieldbus.errors import PlanError
 class Equipment:
     """What a device is, whatever address it is set to: identity and I/O sizes in bytes.
 
-    `kind` is the connection that it is made for. Vendor id and serial number are invented.
+    `kind` is the connection that it is made for. Vendor id, device type, product code and serial
+    number are invented. With a product code the scanner knows which product stands there by plan,
+    and takes no other one.
     """
 
     vendor: int
@@ -24,6 +27,13 @@ class Equipment:
     input_bytes: int = 1
     output_bytes: int = 0
     kind: ConnectionKind = ConnectionKind.POLL
+    device_type: int = 0
+    product_code: int = 0
+
+    @property
+    def identity(self) -> Identity:
+        """What its identity object tells. Raises `PlanError` for numbers that cannot be."""
+        return Identity(self.vendor, self.device_type, self.product_code, serial=self.serial)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +63,8 @@ class Master:
     """The scanner's name on the bench and the scan list that it holds.
 
     `idle`: nobody commanded it to run. `commanded` are the node addresses whose outputs the
-    controller's program wants on, all of them; other outputs it wants off.
+    controller's program wants on, all of them; other outputs it wants off. `products` say, by node
+    address, which product the scanner takes there; where none is named it takes any.
     """
 
     name: str
@@ -61,6 +72,7 @@ class Master:
     scan_every_ms: float = 20.0
     idle: bool = False
     commanded: frozenset[int] = frozenset()
+    products: Mapping[int, Identity] = field(default_factory=dict)
 
 
 def entry_for(address: int, equipment: Equipment) -> ScanEntry:
@@ -77,12 +89,15 @@ def entry_for(address: int, equipment: Equipment) -> ScanEntry:
 
 def equipment_to_json(equipment: Equipment) -> dict[str, Any]:
     """An `Equipment` as plain JSON."""
+    # Left out where nothing is said of it: set-ups that were dealt before stay the same text.
+    product = {"device_type": equipment.device_type, "product_code": equipment.product_code}
     return {
         "vendor": equipment.vendor,
         "serial": equipment.serial,
         "input_bytes": equipment.input_bytes,
         "output_bytes": equipment.output_bytes,
         "kind": equipment.kind.value,
+        **(product if equipment.product_code else {}),
     }
 
 

@@ -82,6 +82,24 @@ class IoSizes(AtDevice):
 
 
 @dataclass(frozen=True)
+class OtherProduct(AtDevice):
+    """A similar device in the place of the planned one: its product code is another."""
+
+    code: int
+    kind: ClassVar[str] = "other product"
+    wired: ClassVar[bool] = False
+
+    def __post_init__(self) -> None:
+        if type(self.code) is not int or not 1 <= self.code <= 0xFFFF:
+            raise PlanError(f"{self.device} cannot have product code {self.code!r}; 1 to 65535.")
+
+    @property
+    def words(self) -> str:
+        """Which device, which code."""
+        return f"a similar product, of product code {self.code}, is in the place of {self.device}"
+
+
+@dataclass(frozen=True)
 class HoldsOutputs(AtDevice):
     """A device set to hold its outputs when their connection is lost, where they are to go off."""
 

@@ -1,9 +1,9 @@
 """The scanner's side of the bench: it takes the devices of its scan list and exchanges I/O.
 
-For each entry: allocate the explicit and the I/O connection, read how many bytes the device
-produces and consumes, set the expected packet rate, then exchange data. What a device does with
-that is `labkit.fieldbus.devicenet.serving`; how real scanners order and time these steps is
-theirs, so the times below are our choice.
+For each entry: allocate the explicit and the I/O connection, read which product the device is
+where the plan says it, read how many bytes it produces and consumes, set the expected packet
+rate, then exchange data. What a device does with that is `labkit.fieldbus.devicenet.serving`; how
+real scanners order and time these steps is theirs, so the times below are our choice.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from labkit.families.devicenet.bench.products import ASKED, another_product, product_request
 from labkit.families.devicenet.bench.station import NEVER_US, Station, meaning_of
 from labkit.families.devicenet.bench.trace import EntryReport, EntryState
 from labkit.fieldbus.devicenet.connections import (
@@ -43,6 +44,7 @@ from labkit.fieldbus.errors import PlanError
 if TYPE_CHECKING:
     from labkit.families.devicenet.bench.equipment import Master
     from labkit.fieldbus.can.frame import Frame
+    from labkit.fieldbus.devicenet.identity import Identity
 
 ANSWER_US = 500_000
 """How long the scanner waits for an explicit answer, µs."""
@@ -97,6 +99,8 @@ class _Entry:
     heard_us: int = 0
     sent_us: int = -NEVER_US
     lost: bool = False
+    product: Identity | None = None
+    told: tuple[int, ...] = ()
     pieces: Reassembly = field(default_factory=Reassembly)
     poll: int = 0
 
@@ -119,7 +123,8 @@ class _Entry:
         """All that it holds, but for its times."""
         pieces = (self.pieces.held, self.pieces.taken)
         said = len(self.reports)
-        return (self.step, self.outputs, self.inputs, self.produced, self.lost, pieces, said)
+        told = (self.produced, self.told)
+        return (self.step, self.outputs, self.inputs, told, self.lost, pieces, said)
 
     @property
     def deadlines(self) -> tuple[int, int]:
@@ -152,6 +157,7 @@ class Scanner:
                 _wanted(each, on=each.address in master.commanded),
                 bytes(each.input_bytes),
                 [EntryReport(0.0, EntryState.NOT_ASKED)],
+                product=master.products.get(each.address),
             )
             for each in master.scan_list
         }
@@ -349,7 +355,9 @@ class Scanner:
         if codes is not None:
             self._refused(entry, now, codes)
         elif entry.step == "allocate" and response.service == Service.ALLOCATE:
-            self._ask(entry, now, "produced", self._get(entry, PRODUCED_SIZE))
+            self._taken(entry, now)
+        elif entry.step == "product" and response.service == Service.GET_ATTRIBUTE:
+            self._told(entry, now, int.from_bytes(response.data, "little"))
         elif entry.step == "produced" and response.service == Service.GET_ATTRIBUTE:
             entry.produced = int.from_bytes(response.data, "little")
             self._ask(entry, now, "consumed", self._get(entry, CONSUMED_SIZE))
@@ -370,6 +378,26 @@ class Scanner:
         if entry.step not in ("rest", "run"):
             entry.step, entry.due_us = "rest", now + AGAIN_US
             self._say(entry, now, EntryState.REFUSED, error_sentence(*codes))
+
+    def _taken(self, entry: _Entry, now: int) -> None:
+        """It has the device: which product is it, where that is known, and how long its data?"""
+        entry.told = ()
+        if entry.product is None:
+            self._ask(entry, now, "produced", self._get(entry, PRODUCED_SIZE))
+        else:
+            self._ask(entry, now, "product", product_request(1))
+
+    def _told(self, entry: _Entry, now: int, value: int) -> None:
+        entry.told = (*entry.told, value)
+        if len(entry.told) < ASKED:
+            self._ask(entry, now, "product", product_request(len(entry.told) + 1))
+            return
+        wrong = another_product(entry.told, entry.product) if entry.product else ""
+        if not wrong:
+            self._ask(entry, now, "produced", self._get(entry, PRODUCED_SIZE))
+            return
+        self._say(entry, now, EntryState.ANOTHER_PRODUCT, wrong)
+        self._give_back(entry, now, "unfit")
 
     def _compare(self, entry: _Entry, now: int, consumed: int) -> None:
         plan = entry.plan

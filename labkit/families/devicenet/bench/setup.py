@@ -27,7 +27,7 @@ from labkit.families.devicenet.bench.actions import (
 from labkit.families.devicenet.bench.at_devices import device_work
 from labkit.families.devicenet.bench.bus import Change, simulate
 from labkit.families.devicenet.bench.cabling import CABLING
-from labkit.families.devicenet.bench.catalogue import CATALOGUE, WITH_OUTPUTS
+from labkit.families.devicenet.bench.catalogue import catalogue_of
 from labkit.families.devicenet.bench.equipment import (
     BusDevice,
     Equipment,
@@ -46,6 +46,7 @@ from labkit.families.devicenet.bench.faults import (
     HoldsInIdle,
     HoldsOutputs,
     IoSizes,
+    OtherProduct,
     RateSet,
     ScanListAs,
     ScannerIdle,
@@ -66,6 +67,7 @@ from labkit.fieldbus.can.wire import encode
 from labkit.fieldbus.devicenet.cable import DATA_RATES
 from labkit.fieldbus.devicenet.connections import ConnectionKind
 from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
+from labkit.fieldbus.devicenet.identity import Identity
 from labkit.fieldbus.devicenet.messages import DuplicateCheck
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.devicenet.scanlist import ScanEntry
@@ -132,7 +134,16 @@ class Setup:
     @property
     def catalogue(self) -> Catalogue:
         """DeviceNet's faults, actions and measurements."""
-        return WITH_OUTPUTS if self.outputs else CATALOGUE
+        return catalogue_of(outputs=self.outputs, products=bool(self.products))
+
+    @cached_property
+    def products(self) -> Mapping[int, Identity]:
+        """By node address, the planned product of each device of which it is said."""
+        return {
+            device.address: self.equipment[name].identity
+            for name, device in self.layout.devices.items()
+            if device.address is not None and self.equipment[name].product_code
+        }
 
     @property
     def other_places(self) -> tuple[str, ...]:
@@ -198,6 +209,7 @@ class Setup:
         addresses = {f.device: f.address for f in bench.faults if isinstance(f, AddressSet)}
         rates = {f.device: f.rate for f in bench.faults if isinstance(f, RateSet)}
         sizes = {f.device: f for f in bench.faults if isinstance(f, IoSizes)}
+        similar = {f.device: f.code for f in bench.faults if isinstance(f, OtherProduct)}
         lifeless = {f.device for f in bench.faults if isinstance(f, DeviceDead)}
         holding = {f.device for f in bench.faults if isinstance(f, HoldsOutputs)}
         holding_idle = {f.device for f in bench.faults if isinstance(f, HoldsInIdle)}
@@ -210,6 +222,8 @@ class Setup:
                 equipment = replace(
                     equipment, input_bytes=new.input_bytes, output_bytes=new.output_bytes
                 )
+            if name in similar:
+                equipment = replace(equipment, product_code=similar[name])
             found.append(
                 BusDevice(
                     name,
@@ -229,7 +243,13 @@ class Setup:
         """The scanner with the scan list that it holds."""
         lists = [fault.entries for fault in bench.faults if isinstance(fault, ScanListAs)]
         entries = lists[0] if lists else self.entries
-        return Master(self.scanner, entries, self.scan_every_ms, ScannerIdle() in bench.faults)
+        return Master(
+            self.scanner,
+            entries,
+            self.scan_every_ms,
+            ScannerIdle() in bench.faults,
+            products=self.products,
+        )
 
     def run(self, bench: Bench, later: Sequence[tuple[float, Bench]], seconds: float) -> Trace:
         """What happens on the bus from power-up on."""
@@ -344,6 +364,9 @@ class Setup:
             if other is not None:
                 yield AddressSet(name, other)
             yield RateSet(name, next(rate for rate in DATA_RATES if rate != self.plan.data_rate))
+            made = self.equipment[name]
+            if made.product_code and name != self.scanner:
+                yield OtherProduct(name, made.product_code % 0xFFFF + 1)
         if self.outputs:
             yield ScannerIdle()
             yield from (HoldsOutputs(name) for name in self.with_outputs)

@@ -152,6 +152,8 @@ class Station:
             inputs=self._inputs[: made.input_bytes].ljust(made.input_bytes, b"\0"),
             output_bytes=made.output_bytes,
             allowed=Allocation.EXPLICIT | Allocation.of(made.kind),
+            device_type=made.device_type,
+            product_code=made.product_code,
         )
         self.outputs = bytes(made.output_bytes)
         self._poll_identifier = Identifier.of(Purpose.POLL_COMMAND, device.address).value

@@ -21,6 +21,7 @@ class EntryState(Enum):
     NO_ANSWER = "no answer"
     LOST = "answered before, is silent now"
     SIZES_DIFFER = "sizes differ"
+    ANOTHER_PRODUCT = "another product"
     REFUSED = "refuses"
 
 

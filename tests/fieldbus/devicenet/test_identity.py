@@ -1,0 +1,148 @@
+"""Who a device is: what it answers, what may stand in for it, and its data sheet.
+
+Attribute numbers: public device manuals (reference page). Their lengths and the refusal
+`94 14 FF`: from memory of the CIP common specification. The data sheet's form is our own; the
+standard library's INI reader reads it back.
+"""
+
+from configparser import ConfigParser
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labkit.fieldbus.devicenet.connections import Allocation, ConnectionKind, request_frames
+from labkit.fieldbus.devicenet.device_sheet import DeviceSheet, Sizes
+from labkit.fieldbus.devicenet.identity import PRODUCT_KEYS, Identity, IdentityKey
+from labkit.fieldbus.devicenet.messages import ExplicitRequest
+from labkit.fieldbus.devicenet.node import EXPLICIT_LINK, Node, NodeState
+from labkit.fieldbus.devicenet.startup import Received, react
+from labkit.fieldbus.errors import PlanError
+
+PLANNED = Identity(412, 7, 1047, (2, 4), 0x01020304)
+POLL, STROBE, CYCLIC = ConnectionKind.POLL, ConnectionKind.BIT_STROBE, ConnectionKind.CYCLIC
+BITS = st.integers(0, 255 * 8)
+
+identities = st.builds(
+    Identity,
+    st.integers(0, 0xFFFF),
+    st.integers(0, 0xFFFF),
+    st.integers(0, 0xFFFF),
+    st.tuples(st.integers(1, 127), st.integers(1, 255)),
+)
+
+
+def test_attributes_stand_low_byte_first_and_the_revision_major_first() -> None:
+    held = {number: value.hex(" ") for number, value in PLANNED.attributes.items()}
+    assert held == {1: "9c 01", 2: "07 00", 3: "17 04", 4: "02 04", 6: "04 03 02 01"}
+
+
+@pytest.mark.parametrize(
+    ("attribute", "answer"),
+    [(1, "00 8e 9c 01"), (2, "00 8e 07 00"), (3, "00 8e 17 04"), (7, "00 94 14 ff")],
+)
+def test_a_device_answers_its_master_with_them(attribute: int, answer: str) -> None:
+    node = replace(
+        Node(5, 412, 0x01020304, device_type=7, product_code=1047),
+        state=NodeState.ALLOCATED,
+        master=0,
+        links=(EXPLICIT_LINK,),
+    )
+    [asked] = request_frames(ExplicitRequest.get_attribute(1, 1, attribute), 5, 0)
+    [said] = react(node, Received(*asked.pair)).frames
+    assert (said.identifier.value, said.data.hex(" ")) == (0x42B, answer)
+
+
+@pytest.mark.parametrize(
+    ("changed", "wrong"),
+    [
+        ({}, ()),
+        ({"serial": 9}, ()),
+        ({"vendor": 413}, (IdentityKey.VENDOR,)),
+        ({"device_type": 8}, (IdentityKey.DEVICE_TYPE,)),
+        ({"product_code": 5892}, (IdentityKey.PRODUCT_CODE,)),
+        ({"vendor": 1, "product_code": 2}, (IdentityKey.VENDOR, IdentityKey.PRODUCT_CODE)),
+        ({"revision": (3, 4)}, (IdentityKey.REVISION,)),
+        ({"revision": (1, 9)}, (IdentityKey.REVISION,)),
+        ({"revision": (2, 3)}, (IdentityKey.REVISION,)),
+        ({"revision": (2, 5)}, ()),
+    ],
+)
+def test_what_keeps_a_device_from_another_ones_place(
+    changed: dict[str, object], wrong: tuple[IdentityKey, ...]
+) -> None:
+    found = replace(PLANNED, **changed)  # type: ignore[arg-type]
+    assert found.differs_from(PLANNED, IdentityKey) == wrong
+    assert found.differs_from(PLANNED) == tuple(key for key in wrong if key in PRODUCT_KEYS)
+    assert found.differs_from(PLANNED, ()) == ()
+
+
+@given(identities, identities)
+def test_a_product_takes_the_place_of_its_own_kind_alone(one: Identity, other: Identity) -> None:
+    alike = all(one.attribute(n) == other.attribute(n) for n in (1, 2, 3))
+    assert (one.differs_from(other) == ()) is alike
+    assert one.differs_from(one, IdentityKey) == ()
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"vendor": 65536}, "The vendor id"),
+        ({"product_code": -1}, "The product code"),
+        ({"revision": (0, 1)}, "The major revision"),
+        ({"revision": (1, 256)}, "The minor revision"),
+    ],
+)
+def test_numbers_that_cannot_be_are_refused(wrong: dict[str, object], said: str) -> None:
+    with pytest.raises(PlanError, match=said):
+        replace(PLANNED, **wrong)  # type: ignore[arg-type]
+
+
+def test_an_attribute_that_is_not_there_is_refused_with_those_that_are() -> None:
+    with pytest.raises(PlanError, match="no attribute 7 here; ask 1, 2, 3, 4, 6"):
+        PLANNED.attribute(7)
+
+
+@given(
+    identities,
+    st.dictionaries(st.sampled_from(ConnectionKind), st.builds(Sizes, BITS, BITS), min_size=1),
+)
+def test_a_sheet_is_read_back_by_a_reader_of_ini_files(
+    identity: Identity, connections: dict[ConnectionKind, Sizes]
+) -> None:
+    reader = ConfigParser()
+    reader.read_string(DeviceSheet("Alder valve block", identity, connections).to_text())
+    device = reader["device"]
+    assert device["name"] == "Alder valve block"
+    numbers = (device["maker"], device["type"], device["code"])
+    assert tuple(map(int, numbers)) == (
+        identity.vendor,
+        identity.device_type,
+        identity.product_code,
+    )
+    assert tuple(map(int, device["revision"].split("."))) == identity.revision
+    assert {*reader.sections()} == {"device", *(kind.value for kind in connections)}
+    for kind, sizes in connections.items():
+        section = reader[kind.value]
+        found = (section.getint("input bits"), section.getint("output bits", fallback=0))
+        assert found == (sizes.input_bits, sizes.output_bits)
+
+
+def test_the_entry_counts_whole_bytes_of_the_connections_own_section() -> None:
+    sheet = DeviceSheet(
+        "valves", PLANNED, {POLL: Sizes(20, 12), STROBE: Sizes(8), CYCLIC: Sizes(9)}
+    )
+    polled, strobed = sheet.entry(5, POLL), sheet.entry(5, STROBE)
+    assert (polled.input_bytes, polled.output_bytes, polled.interval_ms) == (3, 2, None)
+    assert (strobed.input_bytes, strobed.output_bytes) == (1, 0)
+    cyclic = sheet.entry(5, CYCLIC, 500.0)
+    assert (cyclic.input_bytes, cyclic.interval_ms) == (2, 500.0)
+    assert Allocation.of(cyclic.kind) is Allocation.CYCLIC
+    with pytest.raises(PlanError, match="valves cannot do change of state; it can do poll, bit-st"):
+        sheet.entry(5, ConnectionKind.CHANGE_OF_STATE)
+
+
+def test_a_sheet_without_a_connection_is_refused() -> None:
+    with pytest.raises(PlanError, match="names no connection"):
+        DeviceSheet("valves", PLANNED, {})
