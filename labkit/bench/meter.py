@@ -7,6 +7,8 @@ practice, no source). The meter itself draws nothing.
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -21,10 +23,14 @@ _AMPERE_RANGES: Final = ((0.6, 1, "mA", 1e-3), (6.0, 3, "A", 1.0), (60.0, 2, "A"
 
 _EDGE: Final = 1e-6
 """In counts: far more than rounding in a calculation, far less than anything that is measured."""
+_SURE: Final = 0.5 - _EDGE
 
 _REMEMBERED: Final = 8192
-"""Resistances of which what is shown is remembered: four in five come again in a recording,
-between other places or with another connector unplugged."""
+"""Resistances of which what is shown is remembered, for who measures a few places again."""
+_FIGURES: Final = 65_536
+"""More than there are different figures of ohms."""
+_OHM_TOPS: Final = tuple(top for top, *_ in _OHM_RANGES)
+_OHM_STEPS: Final = tuple((scale, 10.0**decimals) for _, decimals, _, scale in _OHM_RANGES)
 
 LIVE_REFUSAL: Final = (
     "Not measured: the network is live. An ohmmeter there shows nonsense and can be destroyed. "
@@ -63,6 +69,33 @@ def on_edge(ohm: float) -> bool:
         if ohm < top:
             return abs(ohm / scale * 10.0**decimals % 1 - 0.5) < _EDGE
     return False
+
+
+def all_ohms_shown(ohms: Iterable[float]) -> tuple[dict[float, str], bool]:
+    """The text of each of many resistances, in their order, and whether none is `on_edge`."""
+    shown: dict[float, str] = {}
+    sure = True
+    for ohm in dict.fromkeys(ohms):
+        place = bisect_right(_OHM_TOPS, ohm)
+        if place == len(_OHM_TOPS):
+            shown[ohm] = ohms_shown(ohm).text
+            continue
+        scale, steps = _OHM_STEPS[place]
+        counts = ohm / scale * steps
+        count = round(counts)
+        if -_SURE < counts - count < _SURE:
+            shown[ohm] = _text_of(place, count)
+        else:
+            shown[ohm] = ohms_shown(ohm).text
+            sure = False
+    return shown, sure
+
+
+@lru_cache(maxsize=_FIGURES)
+def _text_of(place: int, count: int) -> str:
+    """What so many counts in a range of ohms are shown as; its top is shown in the next one."""
+    scale, steps = _OHM_STEPS[place]
+    return ohms_shown(count / steps * scale).text
 
 
 def volts_shown(volt: float) -> Shown:

@@ -31,7 +31,7 @@ from labkit.bench.bench import Bench
 from labkit.bench.layout import EARTH, Layout
 from labkit.bench.live import MICROVOLTS
 from labkit.bench.measurements import Look, Measurement, Ohms, Reading, SupplyCurrent, Volts
-from labkit.bench.meter import LIVE_REFUSAL, ohms_shown, on_edge, volts_shown
+from labkit.bench.meter import LIVE_REFUSAL, all_ohms_shown, ohms_shown, volts_shown
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import Wiring
@@ -138,24 +138,25 @@ def _kept(what: Measurement, bench: Bench) -> dict[str, Any]:
 
 def dead_texts(bench: Bench) -> list[str]:
     """What the ohmmeter shows between every two places of a bench without power."""
-    ohms = _dead_ohms(bench)
-    shown = {ohm: ohms_shown(ohm).text for ohm in set(ohms)}
+    ohms, shown = _dead_shown(bench)
     return [shown[ohm] for ohm in ohms]
 
 
-def _dead_ohms(bench: Bench) -> list[float]:
+def _dead_shown(bench: Bench) -> tuple[list[float], dict[float, str]]:
+    """The ohms between every two places, and what each of them is shown as."""
     nodes = list(places(bench.wiring).values())
     ohms = paired_resistances(bench.wiring.probed, nodes)
-    if any(map(on_edge, set(ohms))):
-        return paired_resistances(bench.wiring.dead, nodes)
-    return ohms
+    shown, sure = all_ohms_shown(ohms)
+    if not sure:
+        ohms = paired_resistances(bench.wiring.dead, nodes)
+        shown, _ = all_ohms_shown(ohms)
+    return ohms, shown
 
 
 def _dead(bench: Bench, texts: list[str], numbers: dict[str, int]) -> dict[str, Any]:
-    ohms = _dead_ohms(bench)
+    ohms, shown = _dead_shown(bench)
     codes: dict[float, int] = {}
-    for ohm in dict.fromkeys(ohms):
-        text = ohms_shown(ohm).text
+    for ohm, text in shown.items():
         if text not in numbers:
             numbers[text] = len(texts)
             texts.append(text)
@@ -179,12 +180,13 @@ def _live(bench: Bench) -> dict[str, Any]:
 def places(wiring: Wiring) -> dict[tuple[str, int], str]:
     """The node of every place: (joint or part or unplugged connector's plug, terminal) → node."""
     found: dict[tuple[str, int], str] = {}
+    numbers, sockets = wiring.layout.conductors.in_order, wiring.sockets
     for connector in wiring.layout.connectors.values():
-        for number in wiring.layout.conductors.in_order:
-            if connector.id in wiring.situation.unplugged:
+        unplugged = connector.id in wiring.situation.unplugged
+        for number, socket in zip(numbers, sockets[connector.id], strict=True):
+            if unplugged:
                 plug = Terminal(connector.id, number)
                 found[f"{connector.id}:plug", number] = wiring.node(plug)
-            socket = wiring.node(Terminal(connector.id, number, socket=True))
             place = (connector.socket, number)
             if found.setdefault(place, socket) != socket:
                 found[connector.id, number] = socket

@@ -10,7 +10,7 @@ a tap's contact lies at each of its two trunk connectors; every other connector 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from functools import cached_property, lru_cache
 from typing import Final, TypeVar
@@ -134,8 +134,13 @@ class Wiring:
             return EARTH
         connector = self.layout.connectors[terminal.connector]
         if terminal.socket or connector.id not in self.situation.unplugged:
-            return self._socket(connector, terminal.number)
+            return self.socket(connector, terminal.number)
         return _plug(connector.id, terminal.number)
+
+    @property
+    def sockets(self) -> Mapping[str, tuple[str, ...]]:
+        """The circuit's nodes at the socket of each connector, in the order of its terminals."""
+        return _as_planned(self.layout, self.layout.cabling).sockets
 
     def landed(self, connector: str) -> Landing:
         """What is seen when a connector is opened: the terminal of each conductor, 0 for none."""
@@ -153,8 +158,8 @@ class Wiring:
                 runs = tuple((cable, metres * share) for cable, metres in runs)
         return runs
 
-    def _socket(self, connector: Connector, number: int) -> str:
-        """The socket side; a power tap's plus is split where a fuse is taken out."""
+    def socket(self, connector: Connector, number: int) -> str:
+        """A socket's node; a power tap's plus is split where a fuse is taken out."""
         side = connector.id.rpartition(", ")[2]
         supply = self._supply_of_tap.get(connector.socket)
         plus = self._cable.power and self._cable.power[0].terminal
@@ -183,7 +188,7 @@ class Wiring:
     def _contacts(self, connector: Connector) -> Iterable[Element]:
         for number in self._cable.in_order:
             name, plug = f"{connector.id} contact {number}", _plug(connector.id, number)
-            socket = self._socket(connector, number)
+            socket = self.socket(connector, number)
             if connector.id in self.situation.unplugged:
                 yield Open(name, plug, socket)
             else:
@@ -236,7 +241,7 @@ class Wiring:
         a, b = (self.layout.connectors[end] for end in (piece.a, piece.b))
         contacts = self.layout.cabling.contact_ohm
         for wire, conductor in zip(self._cable.wires, self.conductors(piece), strict=True):
-            ends = self._socket(a, wire.terminal), self._socket(b, wire.terminal)
+            ends = self.socket(a, wire.terminal), self.socket(b, wire.terminal)
             if isinstance(conductor, Open):
                 yield Open(conductor.name, *ends)
             else:
@@ -323,6 +328,15 @@ class _AsPlanned:
         self.middles = tuple(
             Short(f"{name} middle", middle_node(name), part_node(name, common)) for name in held
         )
+
+    @cached_property
+    def sockets(self) -> dict[str, tuple[str, ...]]:
+        """The nodes at each connector's socket, by its id."""
+        numbers = self._layout.conductors.in_order
+        return {
+            c.id: tuple(self._wiring.socket(c, number) for number in numbers)
+            for c in self._layout.connectors.values()
+        }
 
     @cached_property
     def contacts(self) -> dict[str, tuple[Element, ...]]:

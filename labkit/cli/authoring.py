@@ -135,7 +135,7 @@ def proof(
         raise typer.Exit(0 if report.ready else 1)
     console = console_here()
     try:
-        with progress(console, "Proof-reading") as step:
+        with progress(console, "Proof-reading", forks=True) as step:
             report = proof_file(file, draws, step, jobs=jobs)
     except DefinitionError as error:
         if page:

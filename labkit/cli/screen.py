@@ -79,9 +79,12 @@ def say(console: Console, sentence: str) -> None:
 
 @contextmanager
 def progress(
-    console: Console, words: str, *, counted: bool = True
+    console: Console, words: str, *, counted: bool = True, forks: bool = False
 ) -> Iterator[Callable[[int, int], None]]:
-    """Tell how far some work is: in whole things that it is counted in, or in per cent."""
+    """Tell how far some work is: in whole things that it is counted in, or in per cent.
+
+    For work that forks no thread stands beside it: what is told changes at its steps alone.
+    """
     from rich.progress import (
         BarColumn,
         MofNCompleteColumn,
@@ -98,11 +101,13 @@ def progress(
         TimeRemainingColumn(),
     )
     # The rate is that of the whole run: one long page is no reason to know it no more.
-    with Progress(*columns, console=console, speed_estimate_period=3600) as progress:
+    with Progress(
+        *columns, console=console, speed_estimate_period=3600, auto_refresh=not forks
+    ) as progress:
         task = progress.add_task(words, total=None)
 
         def step(done: int, total: int) -> None:
-            progress.update(task, completed=done, total=total)
+            progress.update(task, completed=done, total=total, refresh=forks)
 
         yield step
 

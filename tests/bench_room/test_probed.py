@@ -15,7 +15,7 @@ from labkit.bench.faults import Landed, Touching, WrongCable
 from labkit.bench.faults.base import Fault
 from labkit.bench.layout import EARTH
 from labkit.bench.making import MeterTest
-from labkit.bench.meter import on_edge
+from labkit.bench.meter import all_ohms_shown, ohms_shown, on_edge
 from labkit.bench.recording import dead_texts, places, situations
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import Wiring
@@ -112,14 +112,28 @@ def test_what_the_last_figure_hangs_on_is_an_edge(ohm: float, so: bool) -> None:
     assert on_edge(ohm) is so
 
 
+@pytest.mark.parametrize("power", range(-2, 9))
+def test_many_resistances_are_shown_as_each_alone(power: int) -> None:
+    ohms = [power_of_ten * 10.0**power for power_of_ten in (1.0, 2.34567, 5.9995, 6.0, 9.87654)]
+    ohms += [ohm * (1 + bit) for ohm in ohms for bit in (-1e-9, 1e-15, 4e-4)]
+    shown, sure = all_ohms_shown([*ohms, 0.0, math.inf, 40e6])
+    assert shown == {ohm: ohms_shown(ohm).text for ohm in (*ohms, 0.0, math.inf, 40e6)}
+    assert sure is not any(map(on_edge, ohms))
+
+
+def test_one_resistance_on_an_edge_makes_all_unsure() -> None:
+    assert all_ohms_shown([120.0, 4.46]) == ({120.0: "120.0 Ω", 4.46: "4.5 Ω"}, True)
+    assert all_ohms_shown([120.0, 4.45]) == ({120.0: "120.0 Ω", 4.45: ohms_shown(4.45).text}, False)
+
+
 def test_on_an_edge_the_figure_is_that_of_the_whole_circuit(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     bench = Bench(SETUP)
     ends = Terminal.from_text("valves/4"), Terminal.from_text("panel/4")
     quick = bench.ohms(*ends), dead_texts(bench)
-    for module in (bench_module, recording):
-        monkeypatch.setattr(module, "on_edge", lambda _: True)
+    monkeypatch.setattr(bench_module, "on_edge", lambda _: True)
+    monkeypatch.setattr(recording, "all_ohms_shown", lambda ohms: (all_ohms_shown(ohms)[0], False))
     # A quick circuit that is wrong is not asked then.
     monkeypatch.setattr(Wiring, "probed", Circuit((Resistor("r", "elsewhere", "here", 1.0),)))
     monkeypatch.setattr(bench_module, "all_resistances", lambda _, nodes: _nothing(nodes))

@@ -8,7 +8,7 @@ conductances above zero nothing is ever subtracted, so no digits cancel.
 """
 
 import math
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 
@@ -111,31 +111,30 @@ def eliminate(rows: list[dict[int, float]], last: Collection[int] = ()) -> list[
     Minimum-degree ordering: George, Liu, *SIAM Review* 31, 1989. Ends and nodes in series come at
     once, without a queue: they leave no more links than there were. `rows` is used up.
     """
-    return [star_to_mesh(rows, node) for node in _fewest_first(rows, set(last))]
-
-
-def _fewest_first(rows: list[dict[int, float]], late: set[int]) -> Iterator[int]:
-    """The nodes one by one, each chosen after the one before has been taken out of `rows`."""
+    late = set(last)
+    steps: list[Step] = []
     done = [False] * len(rows)
     free = [n for n in range(len(rows) - 1, -1, -1) if len(rows[n]) <= FILL_FREE and n not in late]
     heap: list[tuple[bool, int, int]] | None = None
     while True:
         if free:
             node = free.pop()
-            if done[node] or len(rows[node]) > FILL_FREE:
+            row = rows[node]
+            if done[node] or len(row) > FILL_FREE:
                 continue
         else:
             if heap is None:
                 heap = [(n in late, len(row), n) for n, row in enumerate(rows) if not done[n]]
                 heapify(heap)
             if not heap:
-                return
+                return steps
             _, degree, node = heappop(heap)
-            if done[node] or degree != len(rows[node]):
+            row = rows[node]
+            if done[node] or degree != len(row):
                 continue
         done[node] = True
-        yield node
-        for other in rows[node]:
+        steps.append(star_to_mesh(rows, node))
+        for other in row:
             degree = len(rows[other])
             if degree <= FILL_FREE and other not in late:
                 free.append(other)
@@ -155,20 +154,22 @@ def eliminate_in_order(rows: list[dict[int, float]], order: Iterable[int]) -> li
 
 def star_to_mesh(rows: list[dict[int, float]], node: int) -> Step:
     """Take `node` out of its neighbours' rows and link them to each other instead."""
-    star = list(rows[node].items())
+    star = rows[node]
+    if len(star) == 2:
+        (a, to_a), (b, to_b) = star.items()
+        row_a, row_b = rows[a], rows[b]
+        total = to_a + to_b
+        share = to_a / total
+        del row_a[node], row_b[node]
+        row_a[b] = row_b[a] = row_b.get(a, 0.0) + to_b * share
+        return node, total, [(a, share), (b, to_b / total)]
     if len(star) == 1:
-        ((other, total),) = star
+        ((other, total),) = star.items()
         del rows[other][node]
         return node, total, [(other, 1.0)]
-    if len(star) == 2:
-        (a, to_a), (b, to_b) = star
-        total = to_a + to_b
-        del rows[a][node], rows[b][node]
-        rows[a][b] = rows[b][a] = rows[b].get(a, 0.0) + to_b * (to_a / total)
-        return node, total, [(a, to_a / total), (b, to_b / total)]
-    total = math.fsum(rows[node].values())
-    weights = [(other, siemens / total) for other, siemens in star]
-    for place, (other, siemens) in enumerate(star):
+    total = math.fsum(star.values())
+    weights = [(other, siemens / total) for other, siemens in star.items()]
+    for place, (other, siemens) in enumerate(star.items()):
         row = rows[other]
         del row[node]
         for third, weight in weights[:place]:

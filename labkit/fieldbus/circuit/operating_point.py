@@ -55,11 +55,11 @@ class Search:
 
     def __init__(self, layout: Layout, drive: list[float], drains: list[Drain]) -> None:
         self.layout, self.drive, self.drains = layout, drive, drains
-        pairs = [*layout.links, *((drain.plus, drain.minus) for drain in drains)]
-        pattern = {(min(pair), max(pair)): (1.0, 0.0) for pair in pairs if pair[0] != pair[1]}
         siemens = [link[0] for link in layout.links.values()]
         self.least_brake = LEAST_BRAKE * min(siemens, default=1.0)
-        self.order = [step[0] for step in eliminate(adjacency(layout.groups, pattern))]
+        # Who is next to whom decides the order, and that stays the same whatever the loads draw.
+        self.idle = eliminate(self._conductances([IDLE_SIEMENS] * len(drains)))
+        self.order = [step[0] for step in self.idle]
 
     def run(self) -> list[float]:
         """The voltages of the groups, V; raises UnfedLoadError."""
@@ -85,7 +85,6 @@ class Search:
         raise self._unfed([d for d in self.drains if not d.load.dropout_volt] or self.drains)
 
     def _unloaded(self) -> list[float]:
-        idle = self._conductances([IDLE_SIEMENS] * len(self.drains))
         flow = self.drive.copy()
         for drain in self.drains:
             flow[drain.plus] -= IDLE_SIEMENS * drain.volt
@@ -93,7 +92,7 @@ class Search:
         for (p, q), (_, ampere) in self.layout.links.items():
             flow[p] -= ampere
             flow[q] += ampere
-        return substitute(eliminate(idle), flow)
+        return substitute(self.idle, flow)
 
     def _conductances(self, siemens: list[float]) -> list[dict[int, float]]:
         rows = adjacency(self.layout.groups, self.layout.links)
@@ -107,19 +106,19 @@ class Search:
         """Kirchhoff's current law: what flows into each group too much, and its largest term."""
         excess = self.drive.copy()
         scale = [abs(ampere) for ampere in excess]
-
-        def flow(p: int, q: int, ampere: float, size: float) -> None:
+        for (p, q), (siemens, ampere) in self.layout.links.items():
+            size = siemens * (abs(v[p]) + abs(v[q])) + abs(ampere)
+            ampere += siemens * (v[p] - v[q])
             excess[p] -= ampere
             excess[q] += ampere
             scale[p] = max(scale[p], size)
             scale[q] = max(scale[q], size)
-
-        for (p, q), (siemens, ampere) in self.layout.links.items():
-            size = siemens * (abs(v[p]) + abs(v[q])) + abs(ampere)
-            flow(p, q, siemens * (v[p] - v[q]) + ampere, size)
         for drain in self.drains:
-            ampere = drain.load.draw(drain.across(v))
-            flow(drain.plus, drain.minus, ampere, ampere)
+            ampere, p, q = drain.load.draw(drain.across(v)), drain.plus, drain.minus
+            excess[p] -= ampere
+            excess[q] += ampere
+            scale[p] = max(scale[p], ampere)
+            scale[q] = max(scale[q], ampere)
         return excess, scale
 
     def _step(self, v: list[float], excess: list[float], brake: float) -> list[float] | None:

@@ -35,12 +35,11 @@ def all_resistances(circuit: Circuit, terminals: Iterable[str]) -> dict[tuple[st
     and the readings follow in the reverse order of elimination. Raises as `resistance` does.
     """
     names = tuple(dict.fromkeys(terminals))
-    groups = _groups(circuit, names)
-    by_group = _between_groups(circuit, set(groups))
+    rows, places = _rows(circuit, names)
     return {
-        (a, b): by_group[p].get(q, math.inf)
-        for a, p in zip(names, groups, strict=True)
-        for b, q in zip(names, groups, strict=True)
+        (a, b): row[place]
+        for a, row, at in zip(names, rows, places, strict=True)
+        for b, place in zip(names, at, strict=True)
     }
 
 
@@ -49,13 +48,28 @@ def paired_resistances(circuit: Circuit, terminals: Sequence[str]) -> list[float
 
     The values of `all_resistances`, for whoever goes through all of them. Raises as it does.
     """
-    groups = _groups(circuit, terminals)
-    by_group = _between_groups(circuit, set(groups))
+    rows, places = _rows(circuit, terminals)
     found: list[float] = []
-    for place, group in enumerate(groups, 1):
-        known = by_group[group]
-        found += [known.get(other, math.inf) for other in groups[place:]]
+    for number, (row, at) in enumerate(zip(rows, places, strict=True), 1):
+        found += [row[place] for place in at[number:]]
     return found
+
+
+def _rows(circuit: Circuit, terminals: Sequence[str]) -> tuple[list[list[float]], list[list[int]]]:
+    """Of each terminal of a dead circuit a row of resistances, and each terminal's place in it.
+
+    The last of a row is for what nothing joins.
+    """
+    groups = _groups(circuit, terminals)
+    rows, places = _between_groups(circuit, set(groups))
+    part = circuit.layout.part
+    for row in rows.values():
+        row.append(math.inf)
+    at = {
+        number: [places[group] if part[group] == number else -1 for group in groups]
+        for number in {part[group] for group in groups}
+    }
+    return [rows[group] for group in groups], [at[part[group]] for group in groups]
 
 
 def _groups(circuit: Circuit, terminals: Iterable[str]) -> list[int]:
@@ -69,8 +83,10 @@ def _groups(circuit: Circuit, terminals: Iterable[str]) -> list[int]:
     return groups
 
 
-def _between_groups(circuit: Circuit, wanted: set[int]) -> dict[int, dict[int, float]]:
-    """The resistance from each of these groups to those of its part, ohm."""
+def _between_groups(
+    circuit: Circuit, wanted: set[int]
+) -> tuple[dict[int, list[float]], dict[int, int]]:
+    """Of each of these groups the resistance to those of its part, ohm, and its place there."""
     layout = circuit.layout
     steps = eliminate(adjacency(layout.groups, layout.links), wanted)
     return _pairs([step for step in steps if step[0] in wanted], layout.part)
@@ -78,37 +94,47 @@ def _between_groups(circuit: Circuit, wanted: set[int]) -> dict[int, dict[int, f
 
 def _pairs(
     steps: list[tuple[int, float, list[tuple[int, float]]]], part: list[int]
-) -> dict[int, dict[int, float]]:
-    ohm: dict[int, dict[int, float]] = {}
-    members: dict[int, list[int]] = {}
+) -> tuple[dict[int, list[float]], dict[int, int]]:
+    ohm: dict[int, list[float]] = {}
+    places: dict[int, int] = {}
+    members: dict[int, list[list[float]]] = {}
     for node, total, row in reversed(steps):
         known = members.setdefault(part[node], [])
-        own = ohm[node] = {node: 0.0}
+        own: list[float] = []
         if row:
             spread = math.fsum(
-                w * math.fsum(v * ohm[i][j] for j, v in row[:place])
+                w * math.fsum(v * ohm[i][places[j]] for j, v in row[:place])
                 for place, (i, w) in enumerate(row)
             )
-            sums = _weighted([(ohm[i], w) for i, w in row], known)
-            base = 1.0 / total - spread
-            for other, mean in zip(known, sums, strict=True):
-                own[other] = ohm[other][node] = base + mean
-        known.append(node)
-    return ohm
+            own = _weighted([(ohm[i], w) for i, w in row], 1.0 / total - spread)
+        for other, between in zip(known, own, strict=True):
+            other.append(between)
+        own.append(0.0)
+        ohm[node], places[node] = own, len(known)
+        known.append(own)
+    return ohm, places
 
 
-def _weighted(rows: list[tuple[dict[int, float], float]], known: list[int]) -> list[float]:
-    """Σ w_i R_ib for each b of `known`, rounded once.
+def _weighted(rows: list[tuple[list[float], float]], base: float) -> list[float]:
+    """`base` + Σ w_i R_ib for each b known so far, the sum rounded once.
 
     Nearly all rows are of one or two: a plain sum of two is rounded once, too.
     """
     if len(rows) == 1:
         ((row, w),) = rows
-        return [w * row[other] for other in known]
+        return [base + w * ohm for ohm in row]
     if len(rows) == 2:
         (one, v), (two, w) = rows
-        return [v * one[other] + w * two[other] for other in known]
-    return [math.fsum([w * row[other] for row, w in rows]) for other in known]
+        return [base + (v * a + w * b) for a, b in zip(one, two, strict=True)]
+    if len(rows) == 3:
+        (one, u), (two, v), (three, w) = rows
+        triples = zip(one, two, three, strict=True)
+        return [base + math.fsum((u * a, v * b, w * c)) for a, b, c in triples]
+    weights = [w for _, w in rows]
+    return [
+        base + math.fsum([w * ohm for w, ohm in zip(weights, ohms, strict=True)])
+        for ohms in zip(*(row for row, _ in rows), strict=True)
+    ]
 
 
 def _check_dead(circuit: Circuit) -> None:

@@ -119,14 +119,19 @@ class Solution:
 
     def _taken(self) -> list[float]:
         """What resistors, loads and current sources take out of each node, A."""
-        index = self.circuit.layout.index
+        index, level = self.circuit.layout.index, self.level
         taken = [0.0] * len(index)
         for element in self.circuit.elements:
-            if isinstance(element, (Short, VoltageSource, Open)):
+            if isinstance(element, Resistor):  # by far the most
+                a, b = index[element.a], index[element.b]
+                ampere = (level[a] - level[b]) / element.ohm
+            elif isinstance(element, (Short, VoltageSource, Open)):
                 continue
-            ampere = self._branch_current(element)
-            if isinstance(element, CurrentSource):
-                ampere = -ampere
-            taken[index[element.ends[0]]] += ampere
-            taken[index[element.ends[1]]] -= ampere
+            else:
+                a, b = (index[end] for end in element.ends)
+                ampere = self._branch_current(element)
+                if isinstance(element, CurrentSource):
+                    ampere = -ampere
+            taken[a] += ampere
+            taken[b] -= ampere
         return taken
