@@ -62,7 +62,7 @@ def test_practice_tells_what_is_right_and_what_needs_another_look(
     opened(station, host, f"#{LAST}")
     assert not station.page.locator(".pg-so-far").is_visible()
     trainee = Trainee(station, dealt)
-    for name in ("supply-current", "far-share"):
+    for name in ("supply-current", "v-minus"):
         trainee.give(solutions[name], slips_to_make(solutions[name])[0])
     trainee.give(solutions["supply-current"], solutions["supply-current"].right)
     trainee.give(solutions["drop-limits"], partly(solutions["drop-limits"]))
@@ -73,7 +73,7 @@ def test_practice_tells_what_is_right_and_what_needs_another_look(
     station.go(LAST)
     numbers = {name: number for number, name in enumerate(solutions, 1)}
     again = group(station, "Needs another look (3)")
-    told = {"far-share": "not right yet", "drop-limits": "partly right"}
+    told = {"v-minus": "not right yet", "drop-limits": "partly right"}
     told |= {"warm-copper": "cannot be read"}
     for line, name in zip(again, sorted(told, key=numbers.__getitem__), strict=True):
         assert line.startswith(f"{numbers[name]}. ")
@@ -87,13 +87,13 @@ def test_practice_tells_what_is_right_and_what_needs_another_look(
     open_ones = station.page.locator(".pg-handing-in li").count()
     assert open_ones == len(solutions) - 6
     station.shot("end-practice")
-    station.page.locator('[data-went="far-share"] a').click()
-    station.page.locator('[data-place="far-share"] [aria-current]').wait_for()
+    station.page.locator('[data-went="v-minus"] a').click()
+    station.page.locator('[data-place="v-minus"] [aria-current]').wait_for()
     station.go(LAST)
-    station.page.locator('[data-went="far-share"] button').click()
+    station.page.locator('[data-went="v-minus"] button').click()
     one = station.page.locator(".pg-one")
     one.get_by_label("Your answer").wait_for()
-    assert station.page.url.endswith("#far-share")
+    assert station.page.url.endswith("#v-minus")
 
 
 def test_an_assessed_lab_says_open_and_saved_only(
@@ -208,7 +208,7 @@ def test_axe_finds_nothing_at_the_end_and_at_results(
     page.emulate_media(color_scheme=theme)
     opened(station, host)
     trainee = Trainee(station, dealt)
-    trainee.give(solutions["far-share"], slips_to_make(solutions["far-share"])[0])
+    trainee.give(solutions["v-minus"], slips_to_make(solutions["v-minus"])[0])
     trainee.give(solutions["supply-current"], solutions["supply-current"].right)
     station.go(LAST)
     assert findings(page) == []

@@ -136,22 +136,22 @@ def test_the_list_says_how_each_exercise_stands(
     opened(station, host)
     trainee = Trainee(station, dealt)
     trainee.gives(solutions["supply-current"], solutions["supply-current"].right)
-    wrong = slips_to_make(solutions["far-share"])[0]
-    trainee.gives(solutions["far-share"], wrong)
+    wrong = slips_to_make(solutions["v-minus"])[0]
+    trainee.gives(solutions["v-minus"], wrong)
     trainee.give(solutions["drop-limits"], partly(solutions["drop-limits"]))
     trainee.give(solutions["warm-copper"], "no number")
     trainee.gives(solutions["explain-cut"], solutions["explain-cut"].right)
     stands = {name: station.state(name) for name in solutions}
     assert {name: state for name, state in stands.items() if state != "open"} == {
         "supply-current": "right",
-        "far-share": "wrong",
+        "v-minus": "wrong",
         "drop-limits": "partly",
         "warm-copper": "unreadable",
         "explain-cut": "awaits",
     }
     spoken = station.page.locator('[data-place="drop-limits"] a').inner_text()
     assert "partly right" in spoken
-    assert station.page.locator(".pg-count").inner_text() == "5 of 14 saved"
+    assert station.page.locator(".pg-count").inner_text() == "5 of 17 saved"
 
 
 def test_partly_right_does_not_look_like_wrong(
@@ -165,8 +165,8 @@ def test_partly_right_does_not_look_like_wrong(
         getComputedStyle(frame.querySelector('.lk-verdict')).color]"""
     trainee.give(solutions["drop-limits"], partly(solutions["drop-limits"]))
     half = station.exercise("drop-limits").evaluate(look)
-    trainee.give(solutions["far-share"], slips_to_make(solutions["far-share"])[0])
-    none = station.exercise("far-share").evaluate(look)
+    trainee.give(solutions["v-minus"], slips_to_make(solutions["v-minus"])[0])
+    none = station.exercise("v-minus").evaluate(look)
     assert half[0] != none[0]
     assert half[1] != none[1]
 

@@ -1,7 +1,8 @@
 """Power of a DeviceNet network as formulas ask for it: the three methods, drops, warm copper.
 
 One supply at a place that the formula gives, and no section breaks; for a section of its own, cut
-it out first (`part_of`). Sources stand in `labkit.fieldbus.devicenet`.
+it out first (`part_of`); for the bench, several may feed it (`fed_from`). Sources stand in
+`labkit.fieldbus.devicenet`.
 """
 
 from __future__ import annotations
@@ -17,8 +18,9 @@ from labkit.fieldbus.devicenet.comparison import MethodOutcome, compare_methods
 from labkit.fieldbus.devicenet.conductors import Conductors
 from labkit.fieldbus.devicenet.feeding import solve_power
 from labkit.fieldbus.devicenet.fullmethod import full_calculation
+from labkit.fieldbus.devicenet.inrush import charging_time
 from labkit.fieldbus.devicenet.network import Network
-from labkit.fieldbus.devicenet.parts import Device, Drop
+from labkit.fieldbus.devicenet.parts import Device, Drop, Supply
 from labkit.fieldbus.devicenet.solution import PowerSolution
 
 COLD: Final = 20.0
@@ -123,11 +125,32 @@ def _changed(drop: Drop, new: Mapping[str, float]) -> Drop:
     )
 
 
+def fed_from(network: Network, places: Sequence[float], cuts: Sequence[float] = ()) -> Network:
+    """The same plan fed at other places (m), V+ cut at `cuts` (m); V− runs through.
+
+    Several supplies stand as "supply 1", "supply 2" from left to right. Raises `PlanError` for a
+    place beyond the trunk, and for a cut that stands on a tap or a supply.
+    """
+    supplies = tuple(Supply(place) for place in places)
+    return replace(network, supplies=supplies, section_breaks=tuple(cuts))
+
+
+def charging_ms(millifarad: float, limit: float, load: float) -> float:
+    """Milliseconds that a supply of 24 V is at its limit (A) when it is switched on.
+
+    `millifarad` of all inputs together, `load` A of all devices: see
+    `labkit.fieldbus.devicenet.inrush`. Raises `PlanError` where the voltage never comes up.
+    """
+    return 1000 * charging_time(millifarad / 1000, limit, load)
+
+
 POWER_FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
     {
+        "charging_ms": charging_ms,
         "circuit_voltage": circuit_voltage,
         "conductor_ohms": conductor_ohms,
         "drop_current_limit": drop_current_limit,
+        "fed_from": fed_from,
         "method_holds": method_holds,
         "method_share": method_share,
         "section_rows": section_rows,

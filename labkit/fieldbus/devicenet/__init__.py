@@ -39,6 +39,7 @@ _NAMES_IN = {
     ),
     "identifiers": "HIGHEST_IDENTIFIER AddressRole Identifier Purpose node_address",
     "indicators": "MODULE_INDICATOR MODULE_MEANING NETWORK_MEANING Health Indicator",
+    "inrush": "charging_time",
     "lengths": (
         "Path check_lengths cumulative_drop_length cumulative_drops farthest_points longest_path "
         "longest_path_length mixed_trunk single_drop single_drops"
@@ -168,6 +169,7 @@ if TYPE_CHECKING:
         Health as Health,
         Indicator as Indicator,
     )
+    from labkit.fieldbus.devicenet.inrush import charging_time as charging_time
     from labkit.fieldbus.devicenet.lengths import (
         Path as Path,
         check_lengths as check_lengths,
