@@ -23,8 +23,9 @@ from labkit.bench.layout import Layout
 from labkit.bench.measurements import Look as LookInside
 from labkit.bench.measurements import Measurement, Ohms, Reading, SupplyCurrent, Volts
 from labkit.bench.possible import possible_faults
-from labkit.bench.session import Session
+from labkit.bench.session import Session, Step
 from labkit.bench.setup import Setup
+from labkit.bench.several import Letters, showings
 from labkit.bench.twins import twins_of
 
 PLAYED_AT_MOST: Final = 100
@@ -49,22 +50,54 @@ def told(session: Session) -> dict[str, Any]:
     "start" is how many faults were possible; a step is {"words", "text", "refused", "minutes",
     "before", "after", "counted", "better"}, "better" {"words", "left", "minutes"} or None; "later"
     the number of steps from the first repair on; "path" a list of {"words", "text", "minutes",
-    "left"}. "single" is false where the bench had several faults at once: the count, which is one
-    of single faults, then fits only in part.
+    "left"}.
+
+    Where the bench had several faults at once, "single" is false, and what was better, or a good
+    path, is not told: both are counted for one fault alone. Then there is "about", what is told
+    instead, and a step, also after a repair, is {"words", "text", "refused", "minutes", "told"},
+    "told" a list of sentences: see `labkit.bench.several`.
     """
     setup, faults = session.start.setup, session.start.faults
     running = suspects(setup, faults)
+    if len(faults) > 1:
+        return _told_of_several(session, running)
     meter = [m for m in usual_measurements(setup) if isinstance(m, AT_A_GLANCE)]
     taken = [step.did for step in session.steps if isinstance(step.did, Ohms)]
     known = Suspects(session.start.with_faults(()), running, [*meter, *taken])
     looks = look_back(session, running, meter, leave_out=_too_long, known=known)
     return {
         "start": len(running),
-        "single": len(faults) == 1,
+        "single": True,
         "steps": [_step(look) for look in looks],
         "later": len(session.steps) - len(looks),
         "path": _path(session, running, meter, known),
     }
+
+
+def _told_of_several(session: Session, running: Sequence[Fault]) -> dict[str, Any]:
+    letters = Letters(session.start)
+    looks = look_back(session, running, (), leave_out=_too_long)
+    steps = []
+    for number, showing in enumerate(showings(session)):
+        told = letters.sentences(showing)
+        if number < len(looks):
+            told += _explained(looks[number])
+        steps.append({**_done(showing.step), "told": told})
+    return {
+        "single": False,
+        "about": f"{letters.introduced} At the start {len(running)} single faults were possible. "
+        "What would have told more is worked out for one fault alone, so it is left out.",
+        "steps": steps,
+    }
+
+
+def _explained(look: Look) -> list[str]:
+    """How many single faults explain all that was read, where the step changed it."""
+    if not look.counted or look.before == look.after:
+        return []
+    if look.after:
+        return [f"{look.after} single faults explain what was read so far."]
+    return ["No single fault explains what was read so far: there are several."]
 
 
 def _too_long(measurement: Measurement, running: int) -> bool:
@@ -132,6 +165,8 @@ def _advised(advice: Advice, seen: Reading, left: int, layout: Layout) -> dict[s
 
 def lines(back: dict[str, Any]) -> list[str]:
     """The same for a page of text."""
+    if not back["single"]:
+        return _lines_of_several(back)
     found = [f"At the start {back['start']} single faults were possible."]
     for number, step in enumerate(back["steps"], 1):
         count = f"{step['before']} possible faults before, {step['after']} after"
@@ -151,14 +186,27 @@ def lines(back: dict[str, Any]) -> list[str]:
     return found
 
 
-def _step(look: Look) -> dict[str, Any]:
-    step = look.step
+def _lines_of_several(back: dict[str, Any]) -> list[str]:
+    found = [back["about"]]
+    for number, step in enumerate(back["steps"], 1):
+        done = f"{number}. {step['words']} ({step['minutes']:g} min): {step['text']}."
+        found.append(" ".join([done, *step["told"]]))
+    return found
+
+
+def _done(step: Step) -> dict[str, Any]:
     reading = step.reading
     return {
         "words": step.words,
         "text": reading.text if reading else "done",
         "refused": not step.done,
         "minutes": step.minutes,
+    }
+
+
+def _step(look: Look) -> dict[str, Any]:
+    return {
+        **_done(look.step),
         "before": look.before,
         "after": look.after,
         "counted": look.counted,

@@ -151,7 +151,7 @@ def test_the_list_says_how_each_exercise_stands(
     }
     spoken = station.page.locator('[data-place="drop-limits"] a').inner_text()
     assert "partly right" in spoken
-    assert station.page.locator(".pg-count").inner_text() == "5 of 14 saved"
+    assert station.page.locator(".pg-count").inner_text() == "5 of 17 saved"
 
 
 def test_partly_right_does_not_look_like_wrong(

@@ -1,5 +1,6 @@
 // The path that a trainee took at the bench, looked back at: each step with a bar for the faults that
-// were possible before and after it, and a good path for comparison.
+// were possible before and after it, and a good path for comparison; of several faults at once, what
+// each step showed of them.
 
 import { element } from "./elements.js";
 
@@ -39,7 +40,22 @@ function leftBar(before, after, all) {
   return bar;
 }
 
+// Where several faults were in the bench, a step has sentences in place of a count.
+function severalTable(back) {
+  const rows = back.steps.map((each) => [
+    element("span", {}, each.words, element("span", { class: "lk-caption" }, ` ${each.refused ? "not done" : each.text}`)),
+    `${each.minutes} min`,
+    each.told.join(" "),
+  ]);
+  return [
+    element("h4", { class: "lk-open-title" }, "Your path"),
+    element("p", { class: "lk-caption" }, back.about),
+    backTable(["What you did", "Time", "What it told"], rows),
+  ];
+}
+
 function backTables(back) {
+  if (!back.single) return severalTable(back);
   const rows = back.steps.map((each) => {
     const better = each.better
       ? `${each.better.words}: about ${Math.round(each.better.left)} left`
@@ -67,7 +83,6 @@ function backTables(back) {
     element("h4", { class: "lk-open-title" }, "Your path"),
     element("p", { class: "lk-caption" }, `At the start ${back.start} single faults were possible. A bar shows how many were still possible: hatched before the step, full after it.`),
   ];
-  if (!back.single) parts.push(element("p", { class: "lk-caption" }, "Here several faults were in the bench at once, so the count fits only in part."));
   parts.push(backTable(["What you did", "Time", "Possible faults", "", "What would have told more"], rows));
   if (back.later) parts.push(element("p", { class: "lk-caption" }, `Then came the repair and ${back.later - 1} more steps.`));
   if (path.length)
