@@ -1,5 +1,7 @@
 """PDO mapping and records, the order of their steps, load and responses of a set of PDOs."""
 
+from dataclasses import replace
+
 import pytest
 from canopen_devices import NODE, device
 from hypothesis import given
@@ -93,25 +95,23 @@ def taken(there: Device, *writes: tuple[int, int, int, int]) -> Device:
     return there
 
 
-def carry_out(there: Device, steps: tuple[SdoWrite, ...]) -> list[int | None]:
-    """The abort code of each step, None where it was taken."""
-    codes: list[int | None] = []
+def carry_out(there: Device, steps: tuple[SdoWrite, ...]) -> Device:
+    """The device after all steps, those that it refuses left out."""
     for step in steps:
         after = take(there, step.at.index, step.at.subindex, step.value, len(step.data))
-        codes.append(None if isinstance(after, Device) else after)
         there = after if isinstance(after, Device) else there
-    return codes
+    return there
 
 
 @given(st.permutations(range(6)))
-def test_only_orders_that_switch_off_first_and_count_last_are_taken(order: list[int]) -> None:
-    steps = mapping_steps(PDO, PdoMapping.from_words([SPEED]))
-    codes = carry_out(device(), tuple(steps[at] for at in order))
-    off, back, map_, count, kind, on = (order.index(at) for at in range(6))
-    sound = off < back < map_ < count < on and off < kind < on
-    assert (codes == [None] * 6) is (
-        sound or (off < min(back, map_, count, kind, on) and back < map_ < count < on)
-    )
+def test_no_order_but_the_right_one_sets_up_a_pdo(order: list[int]) -> None:
+    settings = replace(PDO, transmission_type=1)
+    mapping = PdoMapping.from_words([SPEED])
+    steps = mapping_steps(settings, mapping)
+    after = pdo_of(carry_out(device(), tuple(steps[at] for at in order)), Direction.TRANSMIT, 1)
+    off, back, entry, count, kind, on = (order.index(at) for at in range(6))
+    right = off < back < entry < count < on and off < kind < on
+    assert (after == (settings, mapping)) is right
 
 
 def test_the_steps_leave_the_pdo_as_it_was_to_be() -> None:
