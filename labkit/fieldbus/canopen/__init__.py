@@ -91,6 +91,7 @@ from labkit.fieldbus.canopen.lengths import (
     fastest_rate,
     rate_limits,
 )
+from labkit.fieldbus.canopen.network import Bus, BusNode, check_bus, check_terminators
 from labkit.fieldbus.canopen.nmt import (
     ALL_NODES,
     NmtCommand,
@@ -198,6 +199,8 @@ __all__ = [
     "AbortCode",
     "Access",
     "AskSegment",
+    "Bus",
+    "BusNode",
     "CableClass",
     "CobId",
     "CommunicationObject",
@@ -245,6 +248,7 @@ __all__ = [
     "abort_words",
     "boot_up_frame",
     "cable_class",
+    "check_bus",
     "check_cable",
     "check_heartbeat",
     "check_lengths",
@@ -254,6 +258,7 @@ __all__ = [
     "check_note",
     "check_reach",
     "check_senders",
+    "check_terminators",
     "complete_node_ids",
     "decode_log",
     "decode_reply",
