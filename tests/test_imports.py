@@ -243,7 +243,7 @@ def test_no_room_but_its_own_names_a_family() -> None:
 
 
 def test_a_family_that_is_named_is_found() -> None:
-    assert {"devicenet", "modbus"} == FAMILIES
+    assert {"canopen", "devicenet", "modbus"} == FAMILIES
     assert _families_named("from labkit.fieldbus import devicenet") == {"devicenet"}
     late = "def late():\n    import labkit.families.devicenet.bench.setup\n"
     assert _families_named(late) == {"devicenet"}

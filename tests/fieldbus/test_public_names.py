@@ -15,7 +15,7 @@ import pytest
 import labkit.fieldbus
 
 ROOM = Path(labkit.fieldbus.__file__).parent
-PACKAGES = ["", ".can", ".circuit", ".devicenet", ".ip", ".line", ".modbus", ".serial"]
+PACKAGES = ["", ".can", ".canopen", ".circuit", ".devicenet", ".ip", ".line", ".modbus", ".serial"]
 EXAMPLE = re.compile(r"```python\n(.*?)```\n\n```text\n(.*?)```", re.DOTALL)
 
 
@@ -107,7 +107,7 @@ def test_a_name_that_is_not_there_is_said_as_python_says_it() -> None:
 
 def test_the_readme_does_what_it_says() -> None:
     examples = EXAMPLE.findall((ROOM / "README.md").read_text("utf-8"))
-    assert len(examples) == 5
+    assert len(examples) == 7
     names: dict[str, object] = {}
     for program, printed in examples:
         out = StringIO()

@@ -1,0 +1,10 @@
+"""CANopen (CiA 301): where its parts are."""
+
+from labkit.doors.family import Family
+
+FAMILY = Family(
+    network="labkit.families.canopen.network_reading:CanopenFamily",
+    nodes="labkit.families.canopen.nodes:NODES",
+    frames="labkit.families.canopen.frames:CanopenFrames",
+    frame_reading="labkit.families.canopen.frame_reading:CanopenFrameReading",
+)
