@@ -47,7 +47,7 @@ class Conductors:
     `pair` carries the signal: first the one that a driver lifts, then the one that it pulls down.
     `common` is what signals are measured against, `shield` the one that lies along the shield.
     `power` are plus and minus; None where the cable carries no power. `pair_name` begins the id of
-    the mistake that exchanges the pair.
+    the mistake that exchanges the pair. `shield_words` say what the strand along the shield is.
     """
 
     wires: tuple[Wire, ...]
@@ -56,6 +56,7 @@ class Conductors:
     shield: Wire
     power: tuple[Wire, Wire] | None = None
     pair_name: str = "signal"
+    shield_words: str = "shield"
 
     def __post_init__(self) -> None:
         if self.in_order != tuple(range(1, len(self.wires) + 1)) or len(self.wires) > 9:

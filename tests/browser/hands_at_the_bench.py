@@ -229,8 +229,9 @@ def _land(frame: Any, conductors: dict[str, int]) -> None:
     cable = frame.get_by_role("group", name="Conductors of the cable")
     terminals = frame.get_by_role("group", name="Terminals", exact=True)
     for colour, number in conductors.items():
-        words = "bare (drain wire)" if colour == "bare" else colour
-        strand = cable.get_by_role("button", name=re.compile(f"^Conductor {re.escape(words)},"))
+        # Beside a bare one stands in brackets which strand of the cable it is.
+        name = re.compile(rf"^Conductor {re.escape(colour)}( \(.*\))?,")
+        strand = cable.get_by_role("button", name=name)
         if number and f"on terminal {number}" not in strand.get_attribute("aria-label"):
             strand.click()
             terminals.get_by_role("button", name=re.compile(f"^Terminal {number}:")).click()

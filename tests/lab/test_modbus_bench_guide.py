@@ -50,6 +50,11 @@ def test_the_guide_names_every_kind_of_fault_and_every_step() -> None:
         ("connector: controller", "connector: pump", "'pump'"),
         ("form: 8O1", "form: 8X1", "'8X1' is no format of characters"),
         ("power: yes", "power: yes\noutputs: yes", "no outputs are commanded"),
+        (
+            "scanner: controller",
+            'scanner: "{{ names[hit] }}"',
+            "but in the network 'controller' is the master. Write controller here",
+        ),
     ],
 )
 def test_what_no_bench_has_is_told_with_its_place(old: str, new: str, said: str) -> None:

@@ -58,6 +58,8 @@ def test_the_method_tells_what_a_sound_line_shows() -> None:
         assert volts(sound) == pytest.approx(names["good_volts"], rel=METER)
         assert ohms(sound, D0, COMMON) == pytest.approx(560, rel=METER)
         assert "out" not in MasterReport().take(sound.standing(LIVE)).text
+        assert sound.setup.to_json()["tries"] == 3
+        assert set(sound.setup.to_json()["registers"].values()) == {4}
 
 
 def test_the_exchanged_device_looks_as_the_working_says() -> None:
@@ -71,8 +73,12 @@ def test_the_exchanged_device_looks_as_the_working_says() -> None:
         report = MasterReport().take(live).text
         number = names["case_1"]
         seen.add(number)
-        assert len(re.findall("timed out", report)) == 1
-        if number == 0:
+        assert len(re.findall("time-outs", report)) == (number != 4)
+        if number == 4:
+            assert report.count("refused with exception 02") == 1
+            assert (line, send) == ("flashing green", "flashing green")
+            assert "from address 1 (40002) on" in log
+        elif number == 0:
             assert (line, send) == ("red", "off")
             assert volts(bench, device) < -0.2
         elif number == 1:
@@ -83,7 +89,7 @@ def test_the_exchanged_device_looks_as_the_working_says() -> None:
             assert ("framing error" in log) == (number == 3)
             assert ("parity error" in log) or number == 3
         assert device in working
-    assert seen == {0, 1, 2, 3}
+    assert seen == {0, 1, 2, 3, 4}
 
 
 def test_the_check_sheet_and_the_pair_at_rest_read_as_the_workings_say() -> None:

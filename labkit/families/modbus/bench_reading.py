@@ -20,7 +20,9 @@ from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.modbus.network import Network
 
 SWAPPED: Final = "swapped"
-_WHOLE: Final = ("address", "rate")
+TRIES: Final = 3
+"""Of a master, before it goes on (common practice, no source)."""
+_WHOLE: Final = ("address", "rate", "function", "start")
 _NUMBERS: Final = ("ohm", "ms", "every_s", "open_s")
 
 
@@ -59,7 +61,7 @@ class ModbusBenchReading:
         # Whoever stands in for a master where none is asked for: the plan's own one polls.
         master = next((device.name for device in plan.devices if device.master), scanner)
         registers = {each.name: max(1, each.input_bytes // 2) for each in devices}
-        setup = Setup(plan, master, registers, live_plugs=live_plugs)
+        setup = Setup(plan, master, registers, live_plugs=live_plugs, tries=TRIES)
         _require_rest(setup)
         return setup
 

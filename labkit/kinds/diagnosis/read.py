@@ -140,14 +140,16 @@ class DiagnosisReader:
                 named = [item[0] for item in equipment]
                 _require_devices(known, scanner, named, values, reader)
                 inputs, outputs = (int(size.number(values)) for size in usual)
+                asks = scanner.render(values)
                 setup = family.setup(
                     network,
-                    scanner.render(values),
+                    asks,
                     [_on_bench(*item, values) for item in equipment],
                     (inputs, outputs),
                     live_plugs=fields.live_plugs,
                     outputs=fields.outputs,
                 )
+                _require_asker(asks, setup, reader)
                 faults = hidden(values, setup, stream)
                 if 1 < fields.names < len(faults):
                     told = f"has {len(faults)} faults, and 'names' lets {fields.names} be named."
@@ -260,6 +262,17 @@ def _require_devices(
         if name not in known:
             message = f"There is no device '{name}' in the plan."
             raise definition_error(reader.place(*at), message, nearest(name, known))
+
+
+def _require_asker(name: str, setup: Setup, reader: FieldReader) -> None:
+    """A family whose plan says who asks the others takes nobody else."""
+    if name != setup.scanner:
+        what = setup.names.scanner
+        raise reader.error(
+            f"names '{name}', but in the network '{setup.scanner}' is {what}.",
+            f"Write {setup.scanner} here, or change it in the network.",
+            "scanner",
+        )
 
 
 def _fault(

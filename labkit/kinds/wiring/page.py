@@ -20,8 +20,12 @@ class WiringPage(ExercisePage):
     def view(self) -> dict[str, Any]:
         """The colours, the places along the trunk in m, and the parts that are asked for."""
         layout = setup_of(self.ask["setup"]).layout
+        conductors = layout.conductors
+        bare = conductors.shield.colour
         return {
-            "colours": list(colours(layout.conductors)),
+            "colours": list(colours(conductors)),
+            # A colour that alone does not say which strand it is.
+            "said": {bare: f"{bare} ({conductors.shield_words})"},
             "places": [[place, at] for place, at in trunk_places(layout)],
             "devices": {c.socket: c.position for c in layout.device_connectors.values()},
             "length": layout.plan.trunk_length,

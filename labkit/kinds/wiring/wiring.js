@@ -10,9 +10,9 @@ import { trunk } from "./wiring_trunk.js";
 
 /** @type {Build} */
 function build(root, { shown, changed, settled, step }) {
-  const { colours, places, parts } = shown.view;
+  const { colours, said: words, places, parts } = shown.view;
   const said = element("p", { class: "lk-caption", role: "status", "aria-live": "polite" });
-  const connector = new Connector(root, { colours, device: shown.ask.device, said, touched });
+  const connector = new Connector(root, { colours, words, device: shown.ask.device, said, touched });
   const line = trunk({ places, parts, touched });
   const test = wiringTest({ get, step });
 

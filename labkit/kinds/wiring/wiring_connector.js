@@ -4,8 +4,6 @@ import { alongRow } from "./along_row.js";
 import { dragging } from "./dragging.js";
 import { element } from "./elements.js";
 
-const word = (colour) => (colour === "bare" ? "bare (drain wire)" : colour);
-
 function emptySlot(number) {
   return element(
     "button",
@@ -26,7 +24,7 @@ function looseStrand(colour) {
   );
 }
 
-function showSlot(slot, colour) {
+function showSlot(slot, colour, word) {
   const [, landing, name] = slot.children;
   slot.setAttribute("aria-label", `Terminal ${slot.dataset.slot}: ${colour ? word(colour) : "empty"}`);
   landing.className = `lk-landed${colour ? ` lk-strand-${colour}` : ""}`;
@@ -35,7 +33,7 @@ function showSlot(slot, colour) {
   else delete slot.dataset.colour;
 }
 
-function showStrand(strand, number, held) {
+function showStrand(strand, number, held, word) {
   const colour = strand.dataset.strand;
   strand.setAttribute("aria-pressed", String(held === colour));
   strand.setAttribute("aria-label", `Conductor ${word(colour)}, ${number ? `on terminal ${number}` : "loose"}`);
@@ -51,8 +49,9 @@ function slotAt(slots, x, y) {
 
 // `said` is the line that tells what was done; touched() is called after each landing.
 export class Connector {
-  constructor(root, { colours, device, said, touched }) {
+  constructor(root, { colours, words, device, said, touched }) {
     this.colours = colours;
+    this.word = (colour) => words[colour] ?? colour;
     this.said = said;
     this.touched = touched;
     this.landed = Object.fromEntries(colours.map((colour) => [colour, 0]));
@@ -116,7 +115,7 @@ export class Connector {
     if (this.drags.justEnded()) return;
     this.held = this.held === colour ? null : colour;
     this.show();
-    if (this.held) this.said.textContent = `${word(colour)}: now choose a terminal.`;
+    if (this.held) this.said.textContent = `${this.word(colour)}: now choose a terminal.`;
   }
 
   grab(event, colour) {
@@ -137,14 +136,14 @@ export class Connector {
     if (other) this.landed[before] = 0;
     this.landed[colour] = number;
     this.held = null;
-    const off = other ? ` ${word(before)} is loose now.` : "";
-    this.said.textContent = number ? `${word(colour)} on terminal ${number}.${off}` : `${word(colour)} is loose.`;
+    const off = other ? ` ${this.word(before)} is loose now.` : "";
+    this.said.textContent = number ? `${this.word(colour)} on terminal ${number}.${off}` : `${this.word(colour)} is loose.`;
     this.touched();
   }
 
   show() {
-    for (const slot of this.slots) showSlot(slot, this.on(Number(slot.dataset.slot)));
-    for (const strand of this.strands) showStrand(strand, this.landed[strand.dataset.strand], this.held);
+    for (const slot of this.slots) showSlot(slot, this.on(Number(slot.dataset.slot)), this.word);
+    for (const strand of this.strands) showStrand(strand, this.landed[strand.dataset.strand], this.held, this.word);
   }
 
   set(conductors) {

@@ -22,4 +22,5 @@ CONDUCTORS: Final = Conductors(
     shield=DRAIN,
     power=(V_PLUS, V_MINUS),
     pair_name="can",
+    shield_words="drain wire",
 )

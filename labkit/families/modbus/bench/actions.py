@@ -12,9 +12,12 @@ from labkit.families.modbus.bench.faults import (
     AddressSet,
     FormSet,
     RateSet,
+    RequestSet,
     SecondMaster,
     TimeoutSet,
+    registers_from,
 )
+from labkit.families.modbus.bench.stations import Asked
 
 if TYPE_CHECKING:
     from labkit.families.modbus.bench.setup import Setup
@@ -113,6 +116,28 @@ class SetTimeout(Action):
 
 
 @dataclass(frozen=True)
+class SetRequest(Action):
+    """Set which registers the master reads of a device: the function, and the first in frames."""
+
+    device: str
+    function: int
+    start: int
+    kind: ClassVar[str] = "set request"
+
+    def _done(self, bench: Bench) -> Bench:
+        new = RequestSet(self.device, self.function, self.start)
+        new.check(bench.layout)
+        planned = Asked(0, 1)
+        as_planned = (self.function, self.start) == (planned.function, planned.start)
+        return _instead(bench, new, as_planned=as_planned)
+
+    @property
+    def words(self) -> str:
+        """As a log names it."""
+        return f"let the master ask {self.device} for {registers_from(self.function, self.start)}"
+
+
+@dataclass(frozen=True)
 class ReplaceDevice(Action):
     """Put a new device in the place of one, and set it as planned."""
 
@@ -137,7 +162,7 @@ def _setup(bench: Bench) -> Setup:
     return cast("Setup", bench.setup)
 
 
-def _instead(bench: Bench, new: AtDevice | TimeoutSet, *, as_planned: bool) -> Bench:
+def _instead(bench: Bench, new: AtDevice | RequestSet | TimeoutSet, *, as_planned: bool) -> Bench:
     """The bench with one setting as it is now, which is no fault where it was planned so."""
     rest = {f for f in bench.faults if (type(f), f.place) != (type(new), new.place)}
     return bench.with_faults(rest if as_planned else rest | {new})

@@ -14,6 +14,8 @@ NAMES: Final = BenchNames(
     lamps=("line lamp", "send lamp"),
     strips="Line lamp of every station over time",
 )
+_READS: Final = Asks("function", "Function", "function {}", ("3", "4"), "3")
+_FIRST: Final = Asks("start", "First register, from 0", "from address {} on", value=0, most=65_535)
 _FORMS: Final = ("8E1", "8O1", "8N1", "8N2")
 
 
@@ -38,6 +40,9 @@ def device_work(rate: float, form: str, timeout_ms: float) -> tuple[DeviceWork, 
         ),
         DeviceWork(
             "set time-out", "Set the time-out", at="scanner", asks=(waits,), names_device=False
+        ),
+        DeviceWork(
+            "set request", "Set what the master asks of it", at="others", asks=(_READS, _FIRST)
         ),
         DeviceWork("answer only", "Let it answer only", at="others"),
         DeviceWork("replace device", "Replace it, set as planned"),

@@ -45,6 +45,7 @@ from labkit.families.modbus.bench.actions import (
     SetAddress,
     SetForm,
     SetRate,
+    SetRequest,
     SetTimeout,
 )
 from labkit.families.modbus.bench.conductors import CONDUCTORS
@@ -52,6 +53,7 @@ from labkit.families.modbus.bench.faults import (
     AddressSet,
     FormSet,
     RateSet,
+    RequestSet,
     SecondMaster,
     TimeoutSet,
 )
@@ -60,12 +62,12 @@ from labkit.families.modbus.bench.measurements import FrameLog, Indicators, Mast
 _FAULTS: Final[tuple[type[Fault], ...]] = (
     Landed, Broken, Loose, Touching, Corroded, Earthed, NotEarthed, TerminatorMissing,
     TerminatorValue, TerminatorExtra, BiasMissing, BiasExtra, AddressSet, RateSet, FormSet,
-    DeviceDead, SecondMaster, TimeoutSet,
+    DeviceDead, SecondMaster, TimeoutSet, RequestSet,
 )  # fmt: skip
 _ACTIONS: Final[tuple[type[Action], ...]] = (
     PowerOn, PowerOff, Unplug, Plug, LiftEarth, FitEarth, Land, PartFromEarth, FitTerminator,
     RemoveTerminator, FitBias, RemoveBias, SetAddress, SetRate, SetForm, AnswerOnly, SetTimeout,
-    ReplaceDevice,
+    SetRequest, ReplaceDevice,
 )  # fmt: skip
 _MEASUREMENTS: Final[tuple[type[Measurement], ...]] = (
     Ohms, Volts, Look, Indicators, MasterReport, FrameLog,
@@ -73,7 +75,7 @@ _MEASUREMENTS: Final[tuple[type[Measurement], ...]] = (
 _MINUTES: Final = {
     **STEP_COSTS, "indicators": 1, "scanner report": 1, "frame log": 3, "fit bias": 5,
     "remove bias": 3, "set address": 3, "set rate": 3, "set form": 3, "answer only": 3,
-    "set time-out": 3, "replace device": 20,
+    "set time-out": 3, "set request": 3, "replace device": 20,
 }  # fmt: skip
 _STEPS: Final[tuple[type[Measurement | Action], ...]] = (*_MEASUREMENTS, *_ACTIONS)
 COSTS: Final = MappingProxyType({step.kind: _MINUTES[step.kind] for step in _STEPS})
@@ -104,6 +106,7 @@ CATALOGUE: Final = Catalogue(
         "device dead": "a device is dead",
         "second master": "there is a second master",
         "time-out set": "the master's time-out is set wrongly",
+        "request set": "the master asks a device for the wrong registers",
     },
     {"scanner report": "the master's report"},
 )

@@ -9,6 +9,9 @@ from labkit.bench.faults import AtDevice, Fault, above_zero
 from labkit.bench.layout import Layout
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.modbus.addresses import device_address
+from labkit.fieldbus.modbus.functions import Function, RefusedRequestError
+from labkit.fieldbus.modbus.messages import ReadRequest
+from labkit.fieldbus.modbus.registers import Entry
 from labkit.fieldbus.serial.character import CharacterFormat, rate
 
 TIMEOUT: Final = "time-out of the master"
@@ -89,6 +92,60 @@ class SecondMaster(AtDevice):
     def words(self) -> str:
         """Which device."""
         return f"{self.device} is set to be a master and polls as well"
+
+
+def request_place(device: str) -> str:
+    """The place of a request that is set wrongly in the master."""
+    return f"what the master asks of {device}"
+
+
+@dataclass(frozen=True)
+class RequestSet(Fault):
+    """A master that reads other registers of a device than planned, from `start` on.
+
+    `start` is the address in the frame, from 0 on; `function` reads holding registers (3) or input
+    registers (4).
+    """
+
+    device: str
+    function: int
+    start: int
+    kind: ClassVar[str] = "request set"
+    wired: ClassVar[bool] = False
+
+    def __post_init__(self) -> None:
+        require_register_request(self.function, self.start)
+
+    @property
+    def place(self) -> str:
+        """The entry of the master's poll list."""
+        return request_place(self.device)
+
+    @property
+    def words(self) -> str:
+        """Which registers."""
+        return f"the master asks {self.device} for {registers_from(self.function, self.start)}"
+
+    def check(self, layout: Layout) -> None:
+        """The device must be there, and be asked at all."""
+        if layout.device(self.device).address is None:
+            raise PlanError(f"{self.device} is the master, which nobody asks.")
+
+
+def require_register_request(function: int, start: int) -> None:
+    """Raise `PlanError` unless a master may read registers so."""
+    if type(function) is not int or function not in (3, 4):
+        raise PlanError(f"The master reads registers with function 3 or 4, not with {function!r}.")
+    try:
+        ReadRequest(Function(function), start, 1)
+    except RefusedRequestError as error:
+        raise PlanError(str(error)) from error
+
+
+def registers_from(function: int, start: int) -> str:
+    """The registers that are asked for, in words, as documents number them and as frames do."""
+    entry = Entry.at(Function(function).table, start)
+    return f"{entry.table.entry}s from address {start} ({entry.text}) on"
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, ClassVar, Final
+from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
 
 from labkit.bench.bench import Bench
 from labkit.bench.measurements import Measurement, Reading, Watch
@@ -13,7 +13,11 @@ from labkit.families.modbus.bench.hearing import Level
 from labkit.families.modbus.bench.playing import Count, Heard, Talk, Trace
 from labkit.families.modbus.bench.stations import StationSet, received
 from labkit.fieldbus.modbus.decoder import decode_log
+from labkit.fieldbus.modbus.functions import ExceptionCode
 from labkit.fieldbus.serial.receiving import Reception, TimedCharacter
+
+if TYPE_CHECKING:
+    from labkit.families.modbus.bench.setup import Setup
 
 STEP_S: Final = 0.25
 """A lamp is looked at every quarter of a second."""
@@ -68,7 +72,9 @@ class MasterReport(Measurement):
         counts = trace.counts.get(master)
         if counts is None:
             return Reading("the master says nothing")
-        clauses = [f"address {address}: {_counted(count)}" for address, count in counts.items()]
+        tries = cast("Setup", bench.setup).tries
+        told = _counted_once if tries == 1 else _counted
+        clauses = [f"address {address}: {told(count, tries)}" for address, count in counts.items()]
         if trace.unasked[master]:
             clauses.append(f"frames that it did not ask for: {trace.unasked[master]}")
         return Reading("; ".join(clauses))
@@ -114,7 +120,28 @@ class FrameLog(Measurement):
         return f"frame log at {self.listener}"
 
 
-def _counted(count: Count) -> str:
+def _counted(count: Count, tries: int) -> str:
+    """Of a master that tries again: how the polls ended, and then what went wrong on the way."""
+    ends = [
+        (count.answered, "answered"),
+        (count.repeated, "of them not at the first try"),
+        (count.given_up, f"without an answer in {tries} tries"),
+    ] + [
+        (number, f"refused with exception {code:02X} ({ExceptionCode(code).meaning})")
+        for code, number in sorted(count.refused.items())
+    ]
+    wrong = [
+        (count.timeouts, "time-out"),
+        (count.bad_crcs, "bad CRC"),
+        (count.bad_characters, "bad character"),
+    ]
+    ended = ", ".join(f"{number} {words}" for number, words in ends if number)
+    told = ", ".join(f"{n} {words}{'s' * (n != 1)}" for n, words in wrong if n)
+    asked = f"{count.asked} asked, {ended or 'none answered yet'}"
+    return f"{asked} ({told})" if told else asked
+
+
+def _counted_once(count: Count, tries: int) -> str:  # noqa: ARG001
     parts = [
         f"{number} {words}"
         for number, words in (

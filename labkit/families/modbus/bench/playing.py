@@ -3,8 +3,9 @@
 A frame ends for its readers after the silence of 3.5 characters. A master asks the next device
 when a reply has ended, when a frame came in that it cannot read, or when its time-out is over; the
 whole reply must be there by then (see `labkit.fieldbus.modbus.timing`). A frame of somebody whom it
-has not asked it passes over and waits on (V1.02, 2.4.1). No request is repeated. Nobody looks
-whether the line is free, and nobody hears while sending itself.
+has not asked it passes over and waits on (V1.02, 2.4.1). What was not answered, or not readably,
+it asks again until its tries are used up; a refusal is an answer. Nobody looks whether the line is
+free, and nobody hears while sending itself.
 """
 
 from __future__ import annotations
@@ -12,20 +13,34 @@ from __future__ import annotations
 import heapq
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Final
 from zlib import crc32
 
 from labkit.families.modbus.bench.hearing import Hearing, Level, Sense
-from labkit.families.modbus.bench.stations import Asked, Setting, StationSet, received, reply_of
+from labkit.families.modbus.bench.stations import (
+    Asked,
+    Polling,
+    Setting,
+    StationSet,
+    received,
+    reply_of,
+)
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.modbus.frame import Frame
+from labkit.fieldbus.modbus.functions import EXCEPTION_BIT
 
 _SPOILT_OF: Final = 3
 """Of so many frames one is spoilt at a receiver whose idle pair lies between 1 and 0."""
 _ROUNDING_S: Final = 1e-9
+_COLLISION: Final = "two send at once"
+_NOISE: Final = "noise on the idle line was taken for a start bit"
+_NO_SILENCE: Final = "no silence between two frames"
+_BAD_CRC: Final = "its CRC is wrong"
+_IN_CRC: Final = {_COLLISION, _NOISE, _NO_SILENCE, _BAD_CRC}
+"""What a master notices by the CRC alone; all else spoils a character (parity, stop bit, gap)."""
 
 
 class Heard(Enum):
@@ -50,16 +65,29 @@ class Talk:
 
 @dataclass
 class Count:
-    """How what a master asked of one address ended."""
+    """How what a master asked of one address ended: answered, refused, or given up.
+
+    `repeated` are those of the answered that took more than one try. `timeouts`, `bad_crcs` and
+    `bad_characters` count their tries that failed. `refused` counts by exception code.
+    """
 
     answered: int = 0
+    repeated: int = 0
+    given_up: int = 0
     timeouts: int = 0
-    spoilt: int = 0
+    bad_crcs: int = 0
+    bad_characters: int = 0
+    refused: dict[int, int] = field(default_factory=dict)
 
     @property
     def asked(self) -> int:
         """All that ended."""
-        return self.answered + self.timeouts + self.spoilt
+        return self.answered + self.given_up + sum(self.refused.values())
+
+    @property
+    def spoilt(self) -> int:
+        """Tries whose answer could not be read."""
+        return self.bad_crcs + self.bad_characters
 
 
 @dataclass
@@ -109,17 +137,17 @@ class Trace:
         if any(each.sender == listener.name for each in others):
             return Heard.NOTHING, ""
         if any(each.start_s < talk.end_s and talk.start_s < each.end_s for each in others):
-            return Heard.SPOILT, "two send at once"
+            return Heard.SPOILT, _COLLISION
         if sense is Sense.INVERTED:
             return Heard.SPOILT, "every bit is upside down"
         rest = hearing.rest[listener.name]
         if rest is Level.ZERO:
             return Heard.SPOILT, "the line rests at 0, so no start bit can be told"
         if rest is Level.UNSURE and _is_unlucky(talk, listener):
-            return Heard.SPOILT, "noise on the idle line was taken for a start bit"
+            return Heard.SPOILT, _NOISE
         heard = _read(talk, listener.setting)
         if others and heard[0] is Heard.WHOLE:
-            return Heard.SPOILT, "no silence between two frames"
+            return Heard.SPOILT, _NO_SILENCE
         return heard
 
     def goes_on(self, talk: Talk, listener: StationSet) -> bool:
@@ -157,21 +185,24 @@ def _read(talk: Talk, read: Setting) -> tuple[Heard, str]:
     try:
         Frame.from_bytes(receptions[0].data)
     except PlanError:
-        return Heard.SPOILT, "its CRC is wrong"
+        return Heard.SPOILT, _BAD_CRC
     return Heard.WHOLE, ""
 
 
 @dataclass
 class _Master:
+    """`sent` counts its requests; `failures` are the tries that failed of the entry under way."""
+
     station: StationSet
-    entries: Sequence[Asked]
-    timeout_s: float
+    polling: Polling
     turn: int = -1
+    sent: int = 0
+    failures: list[str] = field(default_factory=list)
     waits_until_s: float | None = None
 
     @property
     def entry(self) -> Asked:
-        return self.entries[self.turn % len(self.entries)]
+        return self.polling.entries[self.turn % len(self.polling.entries)]
 
 
 class _Play:
@@ -205,12 +236,36 @@ class _Play:
                 self.time_out(self.masters[name], at_s, what)
 
     def ask(self, master: _Master, at_s: float) -> None:
+        """The next entry."""
         master.turn += 1
+        self.try_it(master, at_s)
+
+    def try_it(self, master: _Master, at_s: float) -> None:
+        master.sent += 1
         master.waits_until_s = None
         self.add(at_s, 2, master.station.name, master.entry.request)
 
-    def count(self, master: _Master) -> Count:
-        return self.trace.counts[master.station.name][master.entry.address]
+    def failed(self, master: _Master, spoilt_by: str, at_s: float) -> None:
+        """A try is over without an answer that can be read; `spoilt_by` is "" of a time-out."""
+        master.failures.append(spoilt_by)
+        if len(master.failures) < master.polling.tries:
+            self.try_it(master, at_s)
+            return
+        self.ended_poll(master).given_up += 1
+        self.ask(master, at_s)
+
+    def ended_poll(self, master: _Master) -> Count:
+        """The count of its address, with the tries that failed."""
+        count = self.trace.counts[master.station.name][master.entry.address]
+        for spoilt_by in master.failures:
+            if not spoilt_by:
+                count.timeouts += 1
+            elif spoilt_by in _IN_CRC:
+                count.bad_crcs += 1
+            else:
+                count.bad_characters += 1
+        master.failures.clear()
+        return count
 
     def send(self, station: StationSet, at_s: float, data: bytes) -> None:
         end_s = at_s + station.setting.time_s(data)
@@ -220,59 +275,70 @@ class _Play:
         self.add(end_s + station.setting.silence_s, 0, station.name, talk)
         master = self.masters.get(station.name)
         if master is not None:
-            master.waits_until_s = end_s + master.timeout_s
+            master.waits_until_s = end_s + master.polling.timeout_s
             over_s = master.waits_until_s + station.setting.silence_s
-            self.add(over_s, 1, station.name, master.turn)
+            self.add(over_s, 1, station.name, master.sent)
 
-    def time_out(self, master: _Master, at_s: float, turn: int) -> None:
-        if master.turn == turn and master.waits_until_s is not None:
-            self.count(master).timeouts += 1
-            self.ask(master, at_s)
+    def time_out(self, master: _Master, at_s: float, sent: int) -> None:
+        if master.sent == sent and master.waits_until_s is not None:
+            self.failed(master, "", at_s)
 
     def ended(self, talk: Talk, at_s: float) -> None:
         for station in self.trace.stations:
-            heard, _ = self.trace.heard(talk, station)
+            heard, why = self.trace.heard(talk, station)
             if heard is Heard.NOTHING:
                 continue
             master = self.masters.get(station.name)
             if master is not None:
-                self.came_in(master, talk, heard, at_s)
+                self.came_in(master, talk, why, at_s)
             elif heard is Heard.WHOLE:
                 reply = reply_of(station, talk.data)
                 if reply is not None:
                     self.add(at_s + station.response_s, 2, station.name, reply)
 
-    def came_in(self, master: _Master, talk: Talk, heard: Heard, at_s: float) -> None:
-        if master.waits_until_s is None or talk.start_s < master.waits_until_s - master.timeout_s:
+    def came_in(self, master: _Master, talk: Talk, spoilt_by: str, at_s: float) -> None:
+        waited_s = master.polling.timeout_s
+        if master.waits_until_s is None or talk.start_s < master.waits_until_s - waited_s:
             return
-        if heard is Heard.SPOILT:
-            if self.trace.goes_on(talk, master.station):
-                return
-            self.count(master).spoilt += 1
-            self.ask(master, at_s)
-        elif _answers(talk.data, master.entry):
-            self.count(master).answered += 1
-            self.ask(master, at_s)
+        if not spoilt_by:
+            self.read(master, talk.data, at_s)
+        elif not self.trace.goes_on(talk, master.station):
+            self.failed(master, spoilt_by, at_s)
+
+    def read(self, master: _Master, data: bytes, at_s: float) -> None:
+        """A whole frame came in while the master waits."""
+        entry = master.entry
+        if (data[0], data[1], len(data)) == (
+            entry.address,
+            entry.function,
+            5 + 2 * entry.registers,
+        ):
+            repeated = bool(master.failures)
+            count = self.ended_poll(master)
+            count.answered += 1
+            count.repeated += repeated
+        elif (data[0], data[1], len(data)) == (entry.address, entry.function | EXCEPTION_BIT, 5):
+            refused = self.ended_poll(master).refused
+            refused[data[2]] = refused.get(data[2], 0) + 1
         else:
             self.trace.unasked[master.station.name] += 1
-
-
-def _answers(data: bytes, entry: Asked) -> bool:
-    return data[0] == entry.address and len(data) == 5 + 2 * entry.registers
+            return
+        self.ask(master, at_s)
 
 
 def play(
     stations: Sequence[StationSet],
     hearings: Sequence[tuple[float, Hearing]],
-    entries: Sequence[Asked],
-    timeouts: dict[str, float],
+    pollings: Mapping[str, Polling],
     seconds: float,
 ) -> Trace:
-    """The line from power-up on. `timeouts` are the s that each master waits for a reply."""
+    """The line from power-up on; `pollings` are what each master would do, by its name."""
     trace = Trace(tuple(stations), hearings)
     polling = [each for each in stations if each.polls and each.works]
-    masters = [_Master(each, entries, timeouts[each.name]) for each in polling]
-    trace.counts |= {each.name: {entry.address: Count() for entry in entries} for each in polling}
+    masters = [_Master(each, pollings[each.name]) for each in polling]
+    for master in masters:
+        addresses = [entry.address for entry in master.polling.entries]
+        trace.counts[master.station.name] = {address: Count() for address in addresses}
     _Play(trace, masters).run(seconds)
     trace.over = True
     return trace

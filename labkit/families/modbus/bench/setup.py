@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, ClassVar, Final
 
@@ -21,6 +21,7 @@ from labkit.families.modbus.bench.actions import (
     SetAddress,
     SetForm,
     SetRate,
+    SetRequest,
     SetTimeout,
 )
 from labkit.families.modbus.bench.at_devices import NAMES, device_work
@@ -31,18 +32,22 @@ from labkit.families.modbus.bench.faults import (
     AddressSet,
     FormSet,
     RateSet,
+    RequestSet,
     SecondMaster,
     TimeoutSet,
+    request_place,
 )
 from labkit.families.modbus.bench.hearing import hearing
 from labkit.families.modbus.bench.line import Line
 from labkit.families.modbus.bench.measurements import FrameLog, Indicators, MasterReport
 from labkit.families.modbus.bench.playing import Trace, play
-from labkit.families.modbus.bench.stations import Asked, Setting, StationSet
+from labkit.families.modbus.bench.stations import Asked, Polling, Setting, StationSet
+from labkit.fieldbus.checked import whole
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.modbus.addresses import device_address
+from labkit.fieldbus.modbus.functions import Function
 from labkit.fieldbus.modbus.network import Network
-from labkit.fieldbus.modbus.timing import REPLY_TIMEOUT_S
+from labkit.fieldbus.modbus.timing import MOST_RETRIES, REPLY_TIMEOUT_S
 from labkit.fieldbus.serial.character import CharacterFormat
 
 FAMILY: Final = "modbus"
@@ -50,6 +55,9 @@ REGISTERS: Final = 4
 """What is read of each device, where nothing is said of it (a choice)."""
 _RESPONSE_S: Final = (0.008, 0.010, 0.012, 0.009, 0.014, 0.011, 0.016)
 """How soon devices answer, in turn along the trunk (invented)."""
+_READS: Final = int(Function.READ_HOLDING_REGISTERS)
+_ONE_TOO_FAR: Final = 1
+"""The number of a document's first register, written where a frame's address is asked for."""
 _OTHER_RATES: Final = (9_600, 19_200)
 _SHORT_MS: Final = 20.0
 """A time-out within which no device has answered in full."""
@@ -71,8 +79,9 @@ class NoShared:
 class Setup:
     """What was planned. `scanner` names the master; every other station needs an address.
 
-    `registers` are those that the master reads of each device; `timeout_ms` is how long it waits.
-    Without `live_plugs` no connector is pulled or put back while the line is live.
+    `registers` are those that the master reads of each device, which has no others; `timeout_ms`
+    is how long it waits for a reply, and so many `tries` it takes before it goes on. Without
+    `live_plugs` no connector is pulled or put back while the line is live.
     """
 
     network: Network
@@ -80,6 +89,7 @@ class Setup:
     registers: Mapping[str, int] = field(default_factory=dict)
     timeout_ms: float = REPLY_TIMEOUT_S * 1000
     live_plugs: bool = True
+    tries: int = 1
     with_outputs: ClassVar[tuple[str, ...]] = ()
 
     def __post_init__(self) -> None:
@@ -92,12 +102,13 @@ class Setup:
                 if device.address is None:
                     raise PlanError(f"{name} needs an address to stand on a bench.")
                 device_address(device.address, f"The address of {name}")
+        whole(self.tries, "The number of tries", 1, MOST_RETRIES + 1)
         for name in self.registers:
             self.layout.device(name)
-        whole = {
+        registers = {
             name: self.registers.get(name, REGISTERS) for name in devices if name != self.scanner
         }
-        object.__setattr__(self, "registers", whole)
+        object.__setattr__(self, "registers", registers)
 
     @cached_property
     def plan(self) -> Line:
@@ -119,8 +130,8 @@ class Setup:
 
     @property
     def other_places(self) -> tuple[str, ...]:
-        """The master's time-out."""
-        return (TIMEOUT,)
+        """The master's time-out, and what it asks of each device."""
+        return (TIMEOUT, *(request_place(name) for name in self.registers))
 
     @property
     def report(self) -> Measurement:
@@ -174,6 +185,7 @@ class Setup:
             "registers": dict(self.registers),
             "timeout_ms": self.timeout_ms,
             "live_plugs": self.live_plugs,
+            "tries": self.tries,
         }
 
     @staticmethod
@@ -186,6 +198,8 @@ class Setup:
                 dict(data["registers"]),
                 data["timeout_ms"],
                 data["live_plugs"] is not False,
+                # Older set-ups, whose master tries but once, do not say it.
+                data.get("tries", 1),
             )
         except (KeyError, TypeError, AttributeError, ValueError) as error:
             raise PlanError(f"This is no set-up of a Modbus bench: {error}.") from error
@@ -220,6 +234,7 @@ class Setup:
                 _RESPONSE_S[number % len(_RESPONSE_S)],
                 works=live is not None and live.works(name),
                 polls=name in masters,
+                registers=self.registers.get(name, 0),
             )
             for number, (name, device) in enumerate(self.layout.devices.items())
         )
@@ -227,11 +242,26 @@ class Setup:
     def run(self, bench: Bench, later: Sequence[tuple[float, Bench]], seconds: float) -> Trace:
         """What happens on the line from power-up on."""
         hearings = [(0.0, hearing(bench)), *((at, hearing(then)) for at, then in later)]
+        usual = Polling(self.entries, self.timeout_ms / 1000, self.tries)
+        pollings = dict.fromkeys(self.layout.devices, usual)
+        pollings[self.scanner] = self._polling(bench)
+        return play(bench.devices, hearings, pollings, seconds)
+
+    def _polling(self, bench: Bench) -> Polling:
+        """What the master does as it is set."""
         waits = [f.ms for f in bench.faults if isinstance(f, TimeoutSet)]
-        timeouts = dict.fromkeys(self.layout.devices, self.timeout_ms / 1000)
-        if waits:
-            timeouts[self.scanner] = waits[0] / 1000
-        return play(bench.devices, hearings, self.entries, timeouts, seconds)
+        asked = {
+            self.layout.device(f.device).address: (Function(f.function), f.start)
+            for f in bench.faults
+            if isinstance(f, RequestSet)
+        }
+        entries = [
+            replace(entry, function=asked[entry.address][0], start=asked[entry.address][1])
+            if entry.address in asked
+            else entry
+            for entry in self.entries
+        ]
+        return Polling(tuple(entries), (waits or [self.timeout_ms])[0] / 1000, self.tries)
 
     def exchanged(
         self,
@@ -272,6 +302,9 @@ class Setup:
             if other is not None:
                 yield AddressSet(name, other)
             yield SecondMaster(name)
+            if self.tries > 1:
+                # Older set-ups, whose master tries but once, know nothing of it.
+                yield RequestSet(name, _READS, _ONE_TOO_FAR)
         yield TimeoutSet(_SHORT_MS)
 
     def mend(self, fault: Fault) -> list[Action]:
@@ -285,6 +318,8 @@ class Setup:
             return [SetForm(fault.device, self.network.form.text)]
         if isinstance(fault, SecondMaster):
             return [AnswerOnly(fault.device)]
+        if isinstance(fault, RequestSet):
+            return [SetRequest(fault.device, _READS, 0)]
         if isinstance(fault, TimeoutSet):
             return [SetTimeout(self.timeout_ms)]
         return [ReplaceDevice(fault.device)] if isinstance(fault, DeviceDead) else []

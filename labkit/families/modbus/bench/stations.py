@@ -8,7 +8,8 @@ from typing import Final
 
 from labkit.fieldbus.modbus.frame import Frame
 from labkit.fieldbus.modbus.functions import Function
-from labkit.fieldbus.modbus.messages import ReadRequest, RegistersReply
+from labkit.fieldbus.modbus.messages import ReadRequest
+from labkit.fieldbus.modbus.serving import DeviceTables
 from labkit.fieldbus.serial.character import CharacterFormat
 from labkit.fieldbus.serial.listening import edges_of, listen
 from labkit.fieldbus.serial.receiving import Reception, split_frames
@@ -34,7 +35,10 @@ class Setting:
 
 @dataclass(frozen=True)
 class StationSet:
-    """A station as it stands: `response_s` after a request has ended it begins to answer."""
+    """A station as it stands: `response_s` after a request has ended it begins to answer.
+
+    It has so many holding registers, from address 0 on, and can do nothing but have them read.
+    """
 
     name: str
     address: int | None
@@ -42,40 +46,55 @@ class StationSet:
     response_s: float
     works: bool
     polls: bool
+    registers: int
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """An entry of the poll list: so many holding registers of an address, from the first on."""
+    """An entry of the poll list: so many registers of an address, from `start` on."""
 
     address: int
     registers: int
+    function: Function = Function.READ_HOLDING_REGISTERS
+    start: int = 0
 
     @property
     def request(self) -> bytes:
         """The frame that asks for them."""
-        read = ReadRequest(Function.READ_HOLDING_REGISTERS, 0, self.registers)
+        read = ReadRequest(self.function, self.start, self.registers)
         return Frame.of_request(self.address, read).to_bytes()
 
 
-def reply_of(station: StationSet, request: bytes) -> bytes | None:
-    """What a device answers to a whole frame; None where it is not meant, or is no request.
+@dataclass(frozen=True)
+class Polling:
+    """What a master asks in turn, how long it waits for a reply (s), and how often it tries."""
 
-    Its registers hold numbers that tell devices apart (a choice): 100 times its response time, ms,
-    and then one more for each.
-    """
+    entries: tuple[Asked, ...]
+    timeout_s: float
+    tries: int
+
+
+@lru_cache(maxsize=1024)
+def reply_of(station: StationSet, request: bytes) -> bytes | None:
+    """What a device answers to a whole frame; None where it is not meant, or is no request."""
     frame = Frame.from_bytes(request)
     if station.address != frame.address or station.polls or len(request) != _REQUEST_BYTES:
         return None
-    asked = frame.request
-    assert isinstance(asked, ReadRequest)
-    first = round(station.response_s * 1e5)
-    values = tuple(first + at for at in range(asked.count))
-    reply = RegistersReply(Function.READ_HOLDING_REGISTERS, values)
-    return Frame.of_reply(frame.address, reply).to_bytes()
+    reply, _ = _tables(station).receive(frame.address, frame)
+    return None if reply is None else reply.to_bytes()
 
 
 _REQUEST_BYTES: Final = 8
+
+
+def _tables(station: StationSet) -> DeviceTables:
+    """Its registers hold numbers that tell devices apart (a choice): 100 times its response time,
+    ms, and then one more for each."""
+    first = round(station.response_s * 1e5)
+    return DeviceTables(
+        holding_registers={at: first + at for at in range(station.registers)},
+        functions=frozenset({Function.READ_HOLDING_REGISTERS}),
+    )
 
 
 @lru_cache(maxsize=4096)
