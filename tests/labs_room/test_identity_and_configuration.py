@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from configparser import ConfigParser
+from dataclasses import replace
 from typing import Any
 
 from course_draws import of, prepared, rows_of, scenarios
@@ -21,7 +22,10 @@ from labkit.doors.installed import check_for
 from labkit.families.devicenet.bench.measurements import ScannerReport
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_reading import fault_of
+from labkit.fieldbus.devicenet.connections import Allocation
 from labkit.fieldbus.devicenet.indicators import Indicator
+from labkit.fieldbus.devicenet.node import Link, Node, NodeState
+from labkit.fieldbus.devicenet.startup import Received, react
 from labkit.lab.draw import Scenario
 from labkit.language.expression import Prose
 
@@ -159,6 +163,31 @@ def test_the_address_goes_to_node_63_as_attribute_1_of_class_3() -> None:
         assert check.check(found.ask, found.key, answer).right
         assert f"00 10 03 01 01 {int(node):02X}" in str(answer).upper().replace("'", "")
         assert "5FC" in str(answer).upper()
+
+
+def test_what_comes_back_is_what_such_a_device_sends() -> None:
+    """By the library's own device, whose answers are tested for themselves."""
+    link = Link(Allocation.EXPLICIT, 2500)
+    for by_message, node, right in (
+        (False, 20, "set its switches"),
+        (True, 64, "correct the value"),
+        (True, 20, "nothing more: it is set"),
+    ):
+        new = Node(63, 412, 9, address_by_message=by_message)
+        device = replace(new, state=NodeState.ALLOCATED, master=0, links=(link,))
+        asked_for = Received(0x5FC, bytes((0, 0x10, 3, 1, 1, node)))
+        answer, *check = react(device, asked_for).frames
+        if check:
+            seen = f"two checks for node {check[0].identifier.address}"
+        else:
+            seen = f"the answer {answer.data.hex(' ').upper()}"
+        told = {
+            answered
+            for scenario in scenarios(LAB, DRAWS)
+            for [given], [answered] in rows_of(scenario, "set-answer")
+            if given.replace(f"node {scenario.names['set_to']},", "node 20,").startswith(seen)
+        }
+        assert told == {right}, seen
 
 
 def test_the_heartbeat_is_the_longest_whose_four_are_noticed_in_time() -> None:

@@ -74,7 +74,8 @@ class Node:
     """One device's network side. Build it with address, vendor and serial number; it starts off.
 
     `inputs` are the bytes that it produces, `output_bytes` says how many it consumes, `allowed`
-    which connections it can serve; `device_type` and `product_code` say which product it is.
+    which connections it can serve; `device_type` and `product_code` say which product it is;
+    `address_by_message`: its switches leave its node address to a message.
     `wait_s` is the time left of a duplicate check's wait, None until the check was acknowledged.
     """
 
@@ -92,6 +93,7 @@ class Node:
     allowed: Allocation = Allocation.EXPLICIT | Allocation.POLL
     device_type: int = 0
     product_code: int = 0
+    address_by_message: bool = False
 
     def __post_init__(self) -> None:
         node_address(self.address)
