@@ -27,7 +27,6 @@ from labkit.fieldbus.devicenet.indicators import Indicator
 from labkit.fieldbus.devicenet.node import Link, Node, NodeState
 from labkit.fieldbus.devicenet.startup import Received, react
 from labkit.lab.draw import Scenario
-from labkit.language.expression import Prose
 
 LAB = "identity-and-configuration"
 DRAWS = 60
@@ -41,12 +40,6 @@ PLUG = (
     "There is no answer.",
 )
 PLANNED = "the planned product"
-
-
-def text_of(scenario: Scenario) -> str:
-    """All prose between the exercises, with this draw's numbers."""
-    parts = [part.render(scenario.names) for part in scenario.lab.body if isinstance(part, Prose)]
-    return "\n".join(parts)
 
 
 def asked(scenario: Scenario, name: str) -> str:
@@ -74,9 +67,10 @@ def pieces_of(count: int, size: int) -> list[int]:
 
 
 def sheets(scenario: Scenario) -> dict[str, ConfigParser]:
-    """The data sheets as they stand in the text, by their names."""
+    """The data sheets as they stand in the question, by their names."""
     found = {}
-    for block in re.findall(r"```\n(\[device\].*?)\n```", text_of(scenario), re.S):
+    said = of(scenario, "entries").question.render(scenario.names)
+    for block in re.findall(r"~~~\n(.*?)\n~~~", said, re.S):
         reader = ConfigParser()
         reader.read_string(block)
         found[reader["device"]["name"]] = reader
@@ -128,7 +122,7 @@ def test_the_store_is_searched_by_maker_type_code_and_revision() -> None:
         assert sorted(prepared(scenario, "store").key["right"]) == sorted(fit), scenario.seed
 
 
-def test_entries_are_in_the_sheets_that_stand_in_the_text() -> None:
+def test_entries_are_in_the_sheets_that_stand_in_the_question() -> None:
     met = set()
     for scenario in scenarios(LAB, DRAWS):
         found = sheets(scenario)
