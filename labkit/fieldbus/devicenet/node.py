@@ -6,7 +6,7 @@
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from labkit.fieldbus.checked import byte_string, whole
+from labkit.fieldbus.checked import byte_string
 from labkit.fieldbus.devicenet.connections import (
     EXPLICIT_PACKET_RATE_MS,
     Allocation,
@@ -99,8 +99,6 @@ class Node:
         node_address(self.address)
         size_of_io(self.output_bytes)
         DuplicateCheck(self.vendor, self.serial)
-        whole(self.device_type, "the device type", 0, 0xFFFF)
-        whole(self.product_code, "the product code", 0, 0xFFFF)
         object.__setattr__(self, "inputs", byte_string(self.inputs, "the inputs", 4096))
         if (self.state is NodeState.FAULTED) != (self.fault is not None):
             raise PlanError(
@@ -110,7 +108,7 @@ class Node:
 
     @property
     def identity(self) -> Identity:
-        """What its identity object tells."""
+        """What its identity object tells. Raises `PlanError` for numbers that cannot be."""
         return Identity(self.vendor, self.device_type, self.product_code, serial=self.serial)
 
     @property
