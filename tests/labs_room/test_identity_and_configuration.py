@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from configparser import ConfigParser
+from dataclasses import replace
 from typing import Any
 
 from course_draws import of, prepared, rows_of, scenarios
@@ -21,9 +22,11 @@ from labkit.doors.installed import check_for
 from labkit.families.devicenet.bench.measurements import ScannerReport
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench_reading import fault_of
+from labkit.fieldbus.devicenet.connections import Allocation
 from labkit.fieldbus.devicenet.indicators import Indicator
+from labkit.fieldbus.devicenet.node import Link, Node, NodeState
+from labkit.fieldbus.devicenet.startup import Received, react
 from labkit.lab.draw import Scenario
-from labkit.language.expression import Prose
 
 LAB = "identity-and-configuration"
 DRAWS = 60
@@ -39,12 +42,6 @@ PLUG = (
 PLANNED = "the planned product"
 
 
-def text_of(scenario: Scenario) -> str:
-    """All prose between the exercises, with this draw's numbers."""
-    parts = [part.render(scenario.names) for part in scenario.lab.body if isinstance(part, Prose)]
-    return "\n".join(parts)
-
-
 def asked(scenario: Scenario, name: str) -> str:
     return " ".join(of(scenario, name).question.render(scenario.names).split())
 
@@ -55,8 +52,13 @@ def right_option(scenario: Scenario, name: str) -> str:
     return str(next(o["text"] for o in made.ask["options"] if o["id"] == made.key["right"]))
 
 
+def plain(cell: str) -> str:
+    """Bytes that stand on one line are tied together by other blanks."""
+    return cell.replace("\u00a0", " ")
+
+
 def low_first(text: str) -> int:
-    return int.from_bytes(bytes.fromhex(text.replace("\u00a0", " ")), "little")
+    return int.from_bytes(bytes.fromhex(text), "little")
 
 
 def pieces_of(count: int, size: int) -> list[int]:
@@ -65,9 +67,10 @@ def pieces_of(count: int, size: int) -> list[int]:
 
 
 def sheets(scenario: Scenario) -> dict[str, ConfigParser]:
-    """The data sheets as they stand in the text, by their names."""
+    """The data sheets as they stand in the question, by their names."""
     found = {}
-    for block in re.findall(r"```\n(\[device\].*?)\n```", text_of(scenario), re.S):
+    said = of(scenario, "entries").question.render(scenario.names)
+    for block in re.findall(r"~~~\n(.*?)\n~~~", said, re.S):
         reader = ConfigParser()
         reader.read_string(block)
         found[reader["device"]["name"]] = reader
@@ -94,8 +97,8 @@ def test_answers_are_compared_with_the_plan_low_byte_first() -> None:
     for scenario in scenarios(LAB, DRAWS):
         verdicts = []
         for (_, plan, answers), [right] in rows_of(scenario, "compare"):
-            planned = [int(number) for number in plan.split(" · ")]
-            told = [low_first(each) for each in answers.split(" · ")]
+            planned = [int(number) for number in plain(plan).split(" · ")]
+            told = [low_first(each) for each in plain(answers).split(" · ")]
             pairs = zip(names, planned, told, strict=True)
             first = next((name for name, a, b in pairs if a != b), PLANNED)
             assert right == first, scenario.seed
@@ -119,14 +122,14 @@ def test_the_store_is_searched_by_maker_type_code_and_revision() -> None:
         assert sorted(prepared(scenario, "store").key["right"]) == sorted(fit), scenario.seed
 
 
-def test_entries_are_in_the_sheets_that_stand_in_the_text() -> None:
+def test_entries_are_in_the_sheets_that_stand_in_the_question() -> None:
     met = set()
     for scenario in scenarios(LAB, DRAWS):
         found = sheets(scenario)
         for (name, needed), [kind, bytes_in, bytes_out] in rows_of(scenario, "entries"):
             section = found[name][kind]
             met.add((name, needed, kind))
-            bits = section.getint("input bits"), section.getint("output bits", fallback=0)
+            bits = int(section["input bits"]), int(section.get("output bits", "0"))
             assert (bytes_in, bytes_out) == tuple(len(pieces_of(n, 8)) for n in bits)
     assert len(met) == 5
 
@@ -154,6 +157,31 @@ def test_the_address_goes_to_node_63_as_attribute_1_of_class_3() -> None:
         assert check.check(found.ask, found.key, answer).right
         assert f"00 10 03 01 01 {int(node):02X}" in str(answer).upper().replace("'", "")
         assert "5FC" in str(answer).upper()
+
+
+def test_what_comes_back_is_what_such_a_device_sends() -> None:
+    """By the library's own device, whose answers are tested for themselves."""
+    link = Link(Allocation.EXPLICIT, 2500)
+    for by_message, node, right in (
+        (False, 20, "set its switches"),
+        (True, 64, "correct the value"),
+        (True, 20, "nothing more: it is set"),
+    ):
+        new = Node(63, 412, 9, address_by_message=by_message)
+        device = replace(new, state=NodeState.ALLOCATED, master=0, links=(link,))
+        asked_for = Received(0x5FC, bytes((0, 0x10, 3, 1, 1, node)))
+        answer, *check = react(device, asked_for).frames
+        if check:
+            seen = f"two checks for node {check[0].identifier.address}"
+        else:
+            seen = f"the answer {answer.data.hex(' ').upper()}"
+        told = {
+            answered
+            for scenario in scenarios(LAB, DRAWS)
+            for [given], [answered] in rows_of(scenario, "set-answer")
+            if given.replace(f"node {scenario.names['set_to']},", "node 20,").startswith(seen)
+        }
+        assert told == {right}, seen
 
 
 def test_the_heartbeat_is_the_longest_whose_four_are_noticed_in_time() -> None:

@@ -75,7 +75,7 @@ class DeviceSheet:
             f"revision = {major}.{minor}",
         ]
         for kind, sizes in self.connections.items():
-            lines += ["", f"[{kind.value}]", f"input bits = {sizes.input_bits}"]
+            lines += [f"[{kind.value}]", f"input bits = {sizes.input_bits}"]
             if sizes.output_bits:
                 lines.append(f"output bits = {sizes.output_bits}")
         return "\n".join(lines)

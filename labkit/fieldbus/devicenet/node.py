@@ -6,7 +6,7 @@
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from labkit.fieldbus.checked import byte_string, whole
+from labkit.fieldbus.checked import byte_string
 from labkit.fieldbus.devicenet.connections import (
     EXPLICIT_PACKET_RATE_MS,
     Allocation,
@@ -74,7 +74,8 @@ class Node:
     """One device's network side. Build it with address, vendor and serial number; it starts off.
 
     `inputs` are the bytes that it produces, `output_bytes` says how many it consumes, `allowed`
-    which connections it can serve; `device_type` and `product_code` say which product it is.
+    which connections it can serve; `device_type` and `product_code` say which product it is;
+    `address_by_message`: its switches leave its node address to a message.
     `wait_s` is the time left of a duplicate check's wait, None until the check was acknowledged.
     """
 
@@ -92,13 +93,12 @@ class Node:
     allowed: Allocation = Allocation.EXPLICIT | Allocation.POLL
     device_type: int = 0
     product_code: int = 0
+    address_by_message: bool = False
 
     def __post_init__(self) -> None:
         node_address(self.address)
         size_of_io(self.output_bytes)
         DuplicateCheck(self.vendor, self.serial)
-        whole(self.device_type, "the device type", 0, 0xFFFF)
-        whole(self.product_code, "the product code", 0, 0xFFFF)
         object.__setattr__(self, "inputs", byte_string(self.inputs, "the inputs", 4096))
         if (self.state is NodeState.FAULTED) != (self.fault is not None):
             raise PlanError(
@@ -108,7 +108,7 @@ class Node:
 
     @property
     def identity(self) -> Identity:
-        """What its identity object tells."""
+        """What its identity object tells. Raises `PlanError` for numbers that cannot be."""
         return Identity(self.vendor, self.device_type, self.product_code, serial=self.serial)
 
     @property

@@ -48,6 +48,9 @@ class GeneralError(IntEnum):
     INVALID_PARAMETER = 0x20
 
 
+NODE_ADDRESS_ATTRIBUTE = 1
+"""Attribute of the DeviceNet object that holds the node address, one byte."""
+
 PACKET_RATE_ATTRIBUTE = 9
 """Attribute of a connection that holds its expected packet rate, in ms, two bytes low first."""
 
@@ -70,7 +73,7 @@ ATTRIBUTE_NAMES = {
     (ObjectClass.IDENTITY, 5): "status",
     (ObjectClass.IDENTITY, 6): "serial number",
     (ObjectClass.IDENTITY, 7): "product name",
-    (ObjectClass.DEVICENET, 1): "node address",
+    (ObjectClass.DEVICENET, NODE_ADDRESS_ATTRIBUTE): "node address",
     (ObjectClass.DEVICENET, 2): "data rate code",
     (ObjectClass.DEVICENET, 3): "bus-off action",
     (ObjectClass.DEVICENET, 4): "bus-off counter",
@@ -88,7 +91,7 @@ NUMBER_ATTRIBUTES = {
     (ObjectClass.IDENTITY, 2),
     (ObjectClass.IDENTITY, 3),
     (ObjectClass.IDENTITY, 6),
-    (ObjectClass.DEVICENET, 1),
+    (ObjectClass.DEVICENET, NODE_ADDRESS_ATTRIBUTE),
     (ObjectClass.DEVICENET, 2),
     (ObjectClass.DEVICENET, 4),
     (ObjectClass.CONNECTION, 1),

@@ -22,7 +22,7 @@ from labkit.fieldbus.devicenet.fragments import (
     FragmentType,
     io_frames,
 )
-from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
+from labkit.fieldbus.devicenet.identifiers import HIGHEST_ADDRESS, Identifier, Purpose
 from labkit.fieldbus.devicenet.messages import (
     BodyFormat,
     ExplicitHeader,
@@ -32,6 +32,7 @@ from labkit.fieldbus.devicenet.messages import (
 from labkit.fieldbus.devicenet.node import EXPLICIT_LINK, Link, Node, NodeState, Reaction
 from labkit.fieldbus.devicenet.objects import (
     CONSUMED_SIZE,
+    NODE_ADDRESS_ATTRIBUTE,
     PACKET_RATE_ATTRIBUTE,
     PRODUCED_SIZE,
     GeneralError,
@@ -228,6 +229,9 @@ def _link_of(node: Node, class_id: int, instance: int) -> Link | None:
 def _set(node: Node, request: ExplicitRequest) -> _Answer:
     if request.attribute is None:
         return _refusal(node, GeneralError.NOT_ENOUGH_DATA)
+    where = (request.class_id, request.instance, request.attribute)
+    if where == (ObjectClass.DEVICENET, 1, NODE_ADDRESS_ATTRIBUTE) and node.address_by_message:
+        return _moved(node, request.data[1:])
     link = _link_of(node, request.class_id, request.instance)
     if link is None:
         known = _attributes(node, request.class_id, request.instance) is not None
@@ -243,6 +247,16 @@ def _set(node: Node, request: ExplicitRequest) -> _Answer:
     after = node.with_link(replace(link, packet_rate_ms=rate, quiet_ms=0.0))
     said = f"its {link.choice.words} connection expects a packet every {rate} ms"
     return after, ExplicitResponse(Service.SET_ATTRIBUTE, request.data[1:]), said
+
+
+def _moved(node: Node, value: bytes) -> _Answer:
+    """It takes another node address: its connections go, and its check begins anew there."""
+    if len(value) != 1:
+        return _wrong_length(node, value, 1)
+    if value[0] > HIGHEST_ADDRESS:
+        return _refusal(node, GeneralError.INVALID_VALUE)
+    after = replace(node.bare(NodeState.FIRST_CHECK), address=value[0])
+    return after, ExplicitResponse(Service.SET_ATTRIBUTE, value), f"it moves to node {value[0]}"
 
 
 def _refreshed(node: Node, *choices: Allocation) -> Node:

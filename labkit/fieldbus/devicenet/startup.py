@@ -4,7 +4,8 @@ A device sends its duplicate address check twice, one second apart, and goes on 
 is answered (IEC 62026-3, reference page). From memory of IEC 62026-3: a request of another node
 for the same address during the check also ends it; an unacknowledged check is sent again and
 again, so a node alone on the bus never gets past it; a connection counts as established once its
-expected packet rate is set (an explicit one at once) and times out after four of them.
+expected packet rate is set (an explicit one at once) and times out after four of them; a node
+address that is set by message drops all connections and begins the check anew.
 
 `react` takes what happens at the node and gives the node afterwards, the frames that it sends,
 and sentences about what happened. When cyclic data is due is the caller's clock to say.
@@ -203,7 +204,16 @@ def _received(node: Node, identifier: int, data: bytes) -> Reaction:
         return Reaction(node)
     if meaning.purpose is Purpose.DUPLICATE_CHECK:
         return _check_received(node, data) if meaning.address == node.address else Reaction(node)
-    return serve(node, meaning, data) if node.on_line else Reaction(node)
+    if not node.on_line:
+        return Reaction(node)
+    reaction = serve(node, meaning, data)
+    return _at_new_address(reaction) if reaction.node.checking else reaction
+
+
+def _at_new_address(answered: Reaction) -> Reaction:
+    """A message gave it another node address: it answers from the old one and asks anew."""
+    asks = _ask(answered.node, NodeState.FIRST_CHECK, "first")
+    return Reaction(asks.node, answered.frames + asks.frames, answered.said + asks.said)
 
 
 def _check_received(node: Node, data: bytes) -> Reaction:

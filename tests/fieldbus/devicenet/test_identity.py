@@ -1,8 +1,8 @@
 """Who a device is: what it answers, what may stand in for it, and its data sheet.
 
-Attribute numbers: public device manuals (reference page). Their lengths and the refusal
-`94 14 FF`: from memory of the CIP common specification. The data sheet's form is our own; the
-standard library's INI reader reads it back.
+Attribute numbers: public device manuals (reference page). Their lengths, the refusals, and how a
+node takes another address: from memory of IEC 62026-3 and the CIP common specification. The data
+sheet's form is our own; the standard library's INI reader reads it back.
 """
 
 from configparser import ConfigParser
@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 from labkit.fieldbus.devicenet.connections import Allocation, ConnectionKind, request_frames
 from labkit.fieldbus.devicenet.device_sheet import DeviceSheet, Sizes
 from labkit.fieldbus.devicenet.identity import PRODUCT_KEYS, Identity, IdentityKey
-from labkit.fieldbus.devicenet.messages import ExplicitRequest
-from labkit.fieldbus.devicenet.node import EXPLICIT_LINK, Node, NodeState
-from labkit.fieldbus.devicenet.startup import Received, react
+from labkit.fieldbus.devicenet.indicators import Indicator
+from labkit.fieldbus.devicenet.messages import DuplicateCheck, ExplicitRequest
+from labkit.fieldbus.devicenet.node import EXPLICIT_LINK, Link, Node, NodeState, Reaction
+from labkit.fieldbus.devicenet.startup import CheckSent, Received, TimePasses, react
 from labkit.fieldbus.errors import PlanError
 
 PLANNED = Identity(412, 7, 1047, (2, 4), 0x01020304)
@@ -73,7 +74,7 @@ def test_what_keeps_a_device_from_another_ones_place(
     changed: dict[str, object], wrong: tuple[IdentityKey, ...]
 ) -> None:
     found = replace(PLANNED, **changed)  # type: ignore[arg-type]
-    assert found.differs_from(PLANNED, IdentityKey) == wrong
+    assert found.differs_from(PLANNED, tuple(IdentityKey)) == wrong
     assert found.differs_from(PLANNED) == tuple(key for key in wrong if key in PRODUCT_KEYS)
     assert found.differs_from(PLANNED, ()) == ()
 
@@ -82,7 +83,7 @@ def test_what_keeps_a_device_from_another_ones_place(
 def test_a_product_takes_the_place_of_its_own_kind_alone(one: Identity, other: Identity) -> None:
     alike = all(one.attribute(n) == other.attribute(n) for n in (1, 2, 3))
     assert (one.differs_from(other) == ()) is alike
-    assert one.differs_from(one, IdentityKey) == ()
+    assert one.differs_from(one, tuple(IdentityKey)) == ()
 
 
 @pytest.mark.parametrize(
@@ -146,3 +147,54 @@ def test_the_entry_counts_whole_bytes_of_the_connections_own_section() -> None:
 def test_a_sheet_without_a_connection_is_refused() -> None:
     with pytest.raises(PlanError, match="names no connection"):
         DeviceSheet("valves", PLANNED, {})
+
+
+def taken(*, by_message: bool) -> Node:
+    """A new device at node 63 that the master has."""
+    new = Node(63, 412, 9, inputs=b"\1", address_by_message=by_message)
+    links = (EXPLICIT_LINK, Link(Allocation.POLL, 100))
+    return replace(new, state=NodeState.ALLOCATED, master=0, links=links)
+
+
+def told_to_move(node: Node, value: bytes) -> Reaction:
+    [frame] = request_frames(ExplicitRequest.set_attribute(3, 1, 1, value), node.address, 0)
+    return react(node, Received(*frame.pair))
+
+
+def test_a_message_gives_a_node_its_address_and_it_checks_anew_there() -> None:
+    reaction = told_to_move(taken(by_message=True), b"\x14")
+    answer, check = reaction.frames
+    assert (answer.identifier.value, answer.data.hex(" ")) == (0x400 | 63 << 3 | 3, "00 90 14")
+    assert check.identifier.value == 0x400 | 20 << 3 | 7
+    node = reaction.node
+    assert (node.address, node.state, node.links, node.master) == (
+        20,
+        NodeState.FIRST_CHECK,
+        (),
+        None,
+    )
+    for event in (CheckSent(), TimePasses(1.0), CheckSent(), TimePasses(1.0)):
+        node = react(node, event).node
+    assert node.network_status is Indicator.FLASHING_GREEN
+
+
+def test_at_a_new_address_that_somebody_has_it_turns_red() -> None:
+    node = told_to_move(taken(by_message=True), b"\x14").node
+    owner = Node(20, 900, 1, state=NodeState.ON_LINE)
+    [answer] = react(owner, Received(0x4A7, DuplicateCheck(412, 9).to_bytes())).frames
+    assert react(node, Received(*answer.pair)).node.network_status is Indicator.RED
+
+
+@pytest.mark.parametrize(
+    ("by_message", "value", "answer"),
+    [
+        (False, b"\x14", "00 94 0e ff"),
+        (True, b"\x40", "00 94 09 ff"),
+        (True, b"\x14\x00", "00 94 15 ff"),
+    ],
+)
+def test_a_refusal_leaves_it_where_it_is(by_message: bool, value: bytes, answer: str) -> None:
+    node = taken(by_message=by_message)
+    reaction = told_to_move(node, value)
+    assert [each.data.hex(" ") for each in reaction.frames] == [answer]
+    assert (reaction.node.address, reaction.node.state) == (63, NodeState.ALLOCATED)
