@@ -34,7 +34,8 @@ class Answering:
     `exercise` is that of a task file, `record` what the journal holds of it already, and
     `when_saved` hears of each new record. Raises `NotInstalledError`.
 
-    `play` is where a kind's long work is done; without it that is done here.
+    `play` is where a kind's long work is done; without it that is done here. `topic` says in words
+    how the trainee stands in the exercise's topic, by all that is saved; "" for nothing to say.
 
     A host shows `shown` and `saved`, and gives each message to `hear`. The journal keeps the
     messages' tokens: one that comes again, after a restart too, is confirmed and not done again.
@@ -49,6 +50,7 @@ class Answering:
         when_saved: Callable[[str, ExerciseRecord], None],
         example_picture: str = "",
         play: Play | None = None,
+        topic: Callable[[], str] = str,
     ) -> None:
         self._check = check_for(exercise["kind"])
         self._exercise = exercise
@@ -59,6 +61,7 @@ class Answering:
         self._record = record
         self._when_saved = when_saved
         self._play = play
+        self._topic = topic
         self._example = self._worked_example(example_picture)
         self._directions = self._directions_so_far()
         self.kind: str = exercise["kind"]
@@ -207,6 +210,9 @@ class Answering:
     def _state(self, token: str) -> Saved:
         record = self._record
         told = self._told(record.answer) if record.answered else None
+        # Of what was just done: a page that is opened later is told of no moment that is gone.
+        if token and told and self._key is not None and (topic := self._topic()):
+            told["topic"] = topic
         needed = self._directions.used_up and not (told and told["right"])
         opened = self._practice["hints"][: record.hints] if self._practice else []
         return {
