@@ -21,6 +21,11 @@ from labkit.language.markdown import message_html, to_html
 PASSED_BY: Final = "this page saved a later answer already."
 
 
+def has_drills(kind: str) -> bool:
+    """Whether there may be one more like an exercise of this kind, with other numbers."""
+    return page_for(kind).drills
+
+
 class Keeps(Protocol):
     """A journal, or what stands for one."""
 
@@ -210,8 +215,9 @@ class Answering:
     def _state(self, token: str) -> Saved:
         record = self._record
         told = self._told(record.answer) if record.answered else None
-        # Of what was just done: a page that is opened later is told of no moment that is gone.
-        if token and told and self._key is not None and (topic := self._topic()):
+        # Of what was just done, by one alone: a page that is opened later is told nothing of it.
+        of_one = token and not record.by and self._key is not None
+        if told and of_one and (topic := self._topic()):
             told["topic"] = topic
         needed = self._directions.used_up and not (told and told["right"])
         opened = self._practice["hints"][: record.hints] if self._practice else []

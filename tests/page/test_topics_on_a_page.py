@@ -36,7 +36,7 @@ def line(desk: Desk, exercise: str, token: str, answer: Any) -> Any:
     heard = desk.hear(said(exercise, "answer", token, answer=answer))
     assert heard
     verdict = heard["saved"]["verdict"]
-    return (verdict or {}).get("topic")
+    return verdict and verdict.get("topic")
 
 
 def drill_line(desk: Desk, exercise: str, token: str, *, right: bool = True) -> str:

@@ -12,7 +12,8 @@ from labkit.classroom.corrections.correcting import void
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
-from labkit.classroom.marks.by_topic import ByTopic, FirstAnswers, by_topic
+from labkit.classroom.first_answers import FirstAnswers
+from labkit.classroom.marks.by_topic import ByTopic, by_topic
 from labkit.classroom.marks.scoring import score
 from labkit.exchange.journal import ANSWER, HINT
 from labkit.lab.draw import Scenario
