@@ -18,6 +18,7 @@ from labkit.classroom.class_file import ClassFields
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.first_answers import FirstAnswers
 from labkit.exchange.clock import CLOCK, read_moment
+from labkit.lab.needs import needs_of
 
 if TYPE_CHECKING:
     from labkit.room.workbooks import Workbooks
@@ -77,12 +78,16 @@ class Practice:
         if not any(map(self._worked_before_today, items)):
             return None
         of_each = self._tried(trainee)
-        can_be_asked = {
-            item.lab: [one for one in of_each.get(item.workbook, ()) if self._has_drills(item, one)]
+        tried = {
+            item.lab: [
+                one
+                for one in of_each.get(item.workbook, ())
+                if one.right or self._can_be_asked(item, one)
+            ]
             for item in items
         }
         now, zone = CLOCK.moment(), self._fields.zone
-        found = warm_up(can_be_asked, now, zone)
+        found = warm_up(tried, now, zone)
         if found is None:
             return None
         by_lab = {item.lab: item for item in items}
@@ -121,9 +126,15 @@ class Practice:
         found = self._first.of(item, self._workbooks.lab(item.lab), entries)
         one.tried[item.workbook] = size, found
 
-    def _has_drills(self, item: Dealt, one: Tried) -> bool:
-        exercises = self._workbooks.lab(item.lab).exercises
-        return any(each.id == one.exercise and has_drills(each.kind) for each in exercises)
+    def _can_be_asked(self, item: Dealt, one: Tried) -> bool:
+        """Whether an exercise has other numbers.
+
+        A kind may read the network without a name for it, so where there is one it is let pass.
+        """
+        lab = self._workbooks.lab(item.lab)
+        [exercise] = [each for each in lab.exercises if each.id == one.exercise]
+        drawn = lab.network is not None or needs_of(lab, exercise.texts).drawn
+        return bool(drawn) and has_drills(exercise.kind)
 
     def _asked(self, item: Dealt, one: Question) -> Asked:
         lab, names = self._workbooks.lab(item.lab), self._workbooks.scenario_known(item).names

@@ -44,6 +44,7 @@ def ann(browser: Open, room: Room, in_class: Class, clock: SetClock) -> Browser:
     clock.set(MONDAY.format(2))
     says(found, "tiny", "double", "1 mm")
     says(found, "tiny", "parity", in_class.option("ann", "It is even."))
+    says(found, "tiny", "plan", {"pump": "0"})  # wrong, but it has no other numbers
     clock.set(TUESDAY.format(1))
     return found
 
