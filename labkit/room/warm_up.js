@@ -5,7 +5,7 @@ import { element } from "./elements.js";
 class WarmUp {
   constructor() {
     const here = new URLSearchParams(location.search).has("warm-up");
-    this.node = element("a", { class: "pg-button hd-press", hidden: !here }, "Warm-up: next question →");
+    this.node = element("a", { class: "pg-button wu-next", hidden: !here }, "Warm-up: next question →");
     this.lab = decodeURIComponent(/\/lab\/([^/]+)\//.exec(location.pathname)?.[1] ?? "");
     this.isAt("");
   }
@@ -20,5 +20,6 @@ class WarmUp {
 }
 
 export function begin() {
+  document.head.append(element("link", { rel: "stylesheet", href: "/own/warm_up.css" }));
   return new WarmUp();
 }
