@@ -21,6 +21,11 @@ from labkit.language.markdown import message_html, to_html
 PASSED_BY: Final = "this page saved a later answer already."
 
 
+def has_drills(kind: str) -> bool:
+    """Whether there may be one more like an exercise of this kind, with other numbers."""
+    return page_for(kind).drills
+
+
 class Keeps(Protocol):
     """A journal, or what stands for one."""
 
@@ -34,7 +39,8 @@ class Answering:
     `exercise` is that of a task file, `record` what the journal holds of it already, and
     `when_saved` hears of each new record. Raises `NotInstalledError`.
 
-    `play` is where a kind's long work is done; without it that is done here.
+    `play` is where a kind's long work is done; without it that is done here. `topic` says in words
+    how the trainee stands in the exercise's topic, by all that is saved; "" for nothing to say.
 
     A host shows `shown` and `saved`, and gives each message to `hear`. The journal keeps the
     messages' tokens: one that comes again, after a restart too, is confirmed and not done again.
@@ -49,6 +55,7 @@ class Answering:
         when_saved: Callable[[str, ExerciseRecord], None],
         example_picture: str = "",
         play: Play | None = None,
+        topic: Callable[[], str] = str,
     ) -> None:
         self._check = check_for(exercise["kind"])
         self._exercise = exercise
@@ -59,6 +66,7 @@ class Answering:
         self._record = record
         self._when_saved = when_saved
         self._play = play
+        self._topic = topic
         self._example = self._worked_example(example_picture)
         self._directions = self._directions_so_far()
         self.kind: str = exercise["kind"]
@@ -207,6 +215,10 @@ class Answering:
     def _state(self, token: str) -> Saved:
         record = self._record
         told = self._told(record.answer) if record.answered else None
+        # Of what was just done, by one alone: a page that is opened later is told nothing of it.
+        of_one = token and not record.by and self._key is not None
+        if told and of_one and (topic := self._topic()):
+            told["topic"] = topic
         needed = self._directions.used_up and not (told and told["right"])
         opened = self._practice["hints"][: record.hints] if self._practice else []
         return {

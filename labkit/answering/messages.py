@@ -96,6 +96,8 @@ class Told(TypedDict):
     """In practice: how many answers there were by now."""
     cells: NotRequired[Mapping[str, str] | None]
     """How each of many small answers stands."""
+    topic: NotRequired[str]
+    """After an answer in practice: how the trainee stands in its topic, in words."""
 
 
 class Example(TypedDict):

@@ -73,8 +73,8 @@ function legend(all) {
 /** @param {Told} told */
 function section(told) {
   const said = [
-    element("p", {}, "Each answer is the first to numbers that were new, without a hint, by one person alone. Practice labs only; it counts in no mark."),
-    element("p", { class: "rm-quiet" }, "By the room's journals, and by hand-ins since they were last taken in or scored. Times of a laptop's journal are what that laptop says."),
+    element("p", {}, "What counts is the first answer to new numbers, without a hint, by one person alone. Practice labs only; none of it counts in marks."),
+    element("p", { class: "rm-quiet" }, "By the room's journals, and by the hand-ins that are taken in. Which day it was is by the room's clock, and on a laptop by that laptop's."),
   ];
   const without = told.without.length ? [element("p", { class: "rm-quiet" }, `Labs whose text names no topic: ${told.without.join(", ")}.`)] : [];
   if (!told.topics.length) return [element("p", {}, "No practice lab of this class names a topic, so there is nothing to show."), ...without];

@@ -75,12 +75,13 @@ class TaskExample(TypedDict):
 
 
 class TaskPractice(TypedDict):
-    """What a practice exercise may tell; version 0.1 had no examples."""
+    """What a practice exercise may tell; version 0.1 had no examples. Not each has a `topic`."""
 
     key: Any
     working: str
     hints: list[TaskHint]
     example: NotRequired[TaskExample | None]
+    topic: NotRequired[str]
 
 
 class TaskExercise(TypedDict):

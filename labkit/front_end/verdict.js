@@ -32,6 +32,7 @@ export function verdictBox(root, awaits) {
     text.innerHTML = verdict.html;
     const head = headOf(kind, verdict, text.textContent, awaits);
     node.append(element("div", { class: "lk-outcome" }, element("strong", { class: "lk-verdict" }, head), text));
+    if (verdict.topic) node.append(element("p", { class: "lk-topic" }, verdict.topic));
     if (!verdict.working) return;
     const working = element("details", { class: "lk-working", open: true });
     working.innerHTML = `<summary>The working, with your numbers</summary>${verdict.working}`;

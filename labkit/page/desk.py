@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from pathlib import Path
 from threading import Lock
 from typing import Any, NotRequired, TypedDict, cast
 
 from labkit.answering.answering import Answering
 from labkit.answering.messages import Reply, Saved, Shown
+from labkit.answering.own_topics import OwnTopics
 from labkit.exchange.append_only import AddLine, add_line
 from labkit.exchange.hand_in import HandInContent, hand_in
 from labkit.exchange.journal import HANDED_IN, OPENED, ExerciseRecord, Journal, records
@@ -86,8 +88,9 @@ class Desk:
     is asked: a sentence for pages why nothing is kept any more, "" while it is. `why_waits` says
     why for a while: pages then send what they have again until it is kept. With its `lab` a
     practice workbook has drills; `name_of` says whose a hand is. Benches are played in `plays`,
-    without it in this process. Raises `OSError` when the journal cannot be written, and
-    `NotInstalledError` for a kind that is not here.
+    without it in this process. `topic_of` says in words how the trainee stands in the topic of an
+    exercise, without it by this workbook alone. Raises `OSError` when the journal cannot be
+    written, and `NotInstalledError` for a kind that is not here.
     """
 
     def __init__(
@@ -102,6 +105,7 @@ class Desk:
         add: AddLine = add_line,
         name_of: Callable[[str], str] = str,
         plays: WorkbookPlays | None = None,
+        topic_of: Callable[[str], str] | None = None,
     ) -> None:
         self._plays = plays
         self._task, self._sheet = task, sheet
@@ -111,12 +115,15 @@ class Desk:
         self._journal = Journal(journal_path(task_file), add)
         self._journal.append(OPENED, lab=task["lab"]["id"])
         self._records = records(self._journal.read().entries)
+        self._topic_of = topic_of or OwnTopics(task, lambda: self._journal.read().entries).line
         self._exercises = {each["id"]: each for each in task["exercises"]}
         self._answering = {name: self._made(each) for name, each in self._exercises.items()}
         self._name_of = name_of
         self.number: str = task["workbook"]
         self._drills = (
-            Drills(lab, sheet, self._journal, plays) if lab and task["practice"] else None
+            Drills(lab, sheet, self._journal, plays, self._topic_of)
+            if lab and task["practice"]
+            else None
         )
 
     def _made(self, exercise: Any) -> Answering:
@@ -129,6 +136,7 @@ class Desk:
             when_saved=self._records.__setitem__,
             example_picture=pictures.get(str(example["draw"]), "") if example else "",
             play=self._plays.of(exercise["id"], exercise["kind"]) if self._plays else None,
+            topic=partial(self._topic_of, exercise["id"]),
         )
 
     @property

@@ -7,7 +7,8 @@ Each answer and step is an entry of its own in the journal that no mark, count o
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any, Final, NotRequired, TypedDict
 
 from labkit.answering.answering import Answering
@@ -58,12 +59,21 @@ class DrillReply(TypedDict):
 
 
 class Drills:
-    """The drills of one workbook. The last one of each exercise is kept, in memory only."""
+    """The drills of one workbook. The last one of each exercise is kept, in memory only.
+
+    `topic_of` says in words how the trainee stands in the topic of an exercise.
+    """
 
     def __init__(
-        self, lab: Lab, sheet: Sheet, journal: Journal, plays: WorkbookPlays | None = None
+        self,
+        lab: Lab,
+        sheet: Sheet,
+        journal: Journal,
+        plays: WorkbookPlays | None = None,
+        topic_of: Callable[[str], str] = lambda _: "",
     ) -> None:
         self._lab, self._journal, self._plays = lab, journal, plays
+        self._topic_of = topic_of
         self._in_workbook = {text["html"] for text in _texts(sheet)}
         self._last: dict[str, Drill] = {}
 
@@ -112,7 +122,8 @@ class Drills:
             drawn = drill_of(self._lab, own)
             if drawn is None:
                 return {"token": token, "failed": NO_OTHER}
-            drill = Drill(token, drawn, self._journal, self._plays)
+            topic = partial(self._topic_of, own["id"])
+            drill = Drill(token, drawn, self._journal, self._plays, topic)
         try:
             shown = self._shown(drill)
         except DefinitionError:
@@ -141,7 +152,12 @@ class Drill:
     """One drill, and the journal of its answers: each is an entry of its own sort."""
 
     def __init__(
-        self, token: str, drawn: DrillDraw, journal: Journal, plays: WorkbookPlays | None
+        self,
+        token: str,
+        drawn: DrillDraw,
+        journal: Journal,
+        plays: WorkbookPlays | None,
+        topic: Callable[[], str],
     ) -> None:
         self.token, self.drawn, self._journal = token, drawn, journal
         exercise = drawn.exercise
@@ -151,6 +167,7 @@ class Drill:
             record=ExerciseRecord(),
             when_saved=lambda *_: None,
             play=plays.of(exercise["id"], exercise["kind"], kept=False) if plays else None,
+            topic=topic,
         )
 
     def kept_in(self, journal: Journal) -> Drill:

@@ -26,6 +26,7 @@ const NOT_YET = "Your instructor's machine does not answer. This page tries agai
 const BEGIN_AGAIN_MS = 3000;
 const LONG_MS = 60_000; // a bench may be played meanwhile; what takes longer does not come
 const WORKED_AT = ".lk-area, .lk-buttons, .lk-ask-first, .pg-more";
+const MORE = "more:";
 const NOT_SAVED = ["editing", "saving", "stuck", "failed"];
 const [ASKED, WHOLE, DRILLS] = [0, 1, 2]; // of what the host says of an exercise by which it is known to be the same
 
@@ -128,8 +129,8 @@ class Page {
     });
     addEventListener("storage", () => this.showStates()); // another window's drafts
     addEventListener("resize", () => this.makeRoom());
-    addEventListener("hashchange", () => this.go(this.named() ?? this.at, true));
-    this.go(this.named() ?? this.firstOpen());
+    addEventListener("hashchange", () => this.follow(this.at, true));
+    this.follow(this.firstOpen());
   }
 
   // What is made of a lab's text, and once more when that was written anew.
@@ -359,9 +360,13 @@ class Page {
     return draftStore(`labkit:${this.drafts}:${exercise}`).read() !== null;
   }
 
-  named() {
-    const name = decodeURIComponent(location.hash.slice(1));
-    return name === LAST || this.models.has(name) ? name : null;
+  // To what the address names, or else to this place; "#more:NAME" asks for one more like that exercise.
+  /** @param {string} otherwise @param {boolean} [moved] - by the person */
+  async follow(otherwise, moved = false) {
+    const words = decodeURIComponent(location.hash.slice(1));
+    const name = words.startsWith(MORE) ? words.slice(MORE.length) : words;
+    await this.go(name === LAST || this.models.has(name) ? name : otherwise, moved);
+    if (name !== words && !this.shut) this.more.get(name)?.begin();
   }
 
   firstOpen() {

@@ -141,6 +141,36 @@ function labCard(lab) {
   return card;
 }
 
+const TALLY = ["No", "One", "Two", "Three", "Four", "Five"];
+
+function warmUpState(right) {
+  if (right === null) return "";
+  return right ? " ✓ right" : " ✗ not right";
+}
+
+/** The morning's warm-up: what went wrong last time, asked again in new numbers. @param {any} warmUp */
+function warmUpCard({ day, yesterday, questions }) {
+  const when = yesterday ? "yesterday's mistakes" : `your mistakes of ${new Date(`${day}T12:00`).toLocaleDateString([], { day: "numeric", month: "long" })}`;
+  const left = questions.filter(({ right }) => right === null).length;
+  const many = `${TALLY[questions.length]} ${questions.length === 1 ? "question" : "questions"}`;
+  const list = questions.map(({ lab, lab_title: of, exercise, title, right }) => {
+    const way = `lab/${encodeURIComponent(lab)}/?warm-up#more:${encodeURIComponent(exercise)}`;
+    const state = element("b", { class: "rm-warm-state" }, warmUpState(right));
+    return element("li", {}, element("a", { class: "rm-link", href: way }, title), element("span", { class: "rm-quiet" }, ` · ${of}`), state);
+  });
+  const go = left
+    ? element("a", { class: "rm-button", href: "warm-up/next" }, left === questions.length ? "Begin" : "Next question")
+    : element("p", {}, "All answered. Each can be asked again.");
+  return element(
+    "section",
+    { class: "rm-lab rm-warm", "aria-labelledby": "rm-warm" },
+    element("h2", { id: "rm-warm" }, "Warm-up"),
+    element("p", {}, `${many} from ${when}, in new numbers. They count for nothing.`),
+    element("ol", {}, ...list),
+    go,
+  );
+}
+
 async function leave() {
   localStorage.clear();
   sessionStorage.clear();
@@ -148,7 +178,7 @@ async function leave() {
   begin();
 }
 
-function labsOf({ class_title: title, name, labs }) {
+function labsOf({ class_title: title, name, labs, warm_up: warmUp }) {
   shown(
     element("h1", {}, title),
     element(
@@ -157,6 +187,7 @@ function labsOf({ class_title: title, name, labs }) {
       `You are ${name}. `,
       button("That is not me", () => leave().catch(begin), { class: "rm-link" }),
     ),
+    ...(warmUp ? [warmUpCard(warmUp)] : []),
     element("ul", { class: "rm-labs" }, ...labs.map(labCard)),
   );
   document.body.prepend(trainer.node);

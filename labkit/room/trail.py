@@ -26,7 +26,7 @@ class Trail:
     def __init__(
         self, scenario: Scenario, entries: Iterable[Mapping[str, Any]], *, practice: bool
     ) -> None:
-        self._scenario = scenario
+        self.scenario = scenario
         self._exercises = {each.id: each for each in scenario.lab.exercises}
         asked = [
             Asked(each.id, number, each.title.render(scenario.names), each.marks)
@@ -66,7 +66,7 @@ class Trail:
         asked = self._exercises.get(exercise)
         if event == ANSWER and asked and "answer" in entry:
             answer = entry["answer"]
-            verdict = verdict_on(self._scenario, asked, answer)
+            verdict = verdict_on(self.scenario, asked, answer)
             return Happened(at, exercise, _as_text(answer), verdict)
         return Happened(at, exercise, handed_in=event == HANDED_IN)
 

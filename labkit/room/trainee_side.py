@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final, TypeVar
+from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import HTTPConnection, Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 
 from labkit.classroom.class_folder import ClassFolder
@@ -20,6 +21,7 @@ from labkit.page.app import Hand, PageHost, file_of, of_this_page
 from labkit.page.desk import Desk
 from labkit.room.asking import address, asked_for, give, no, too_many, word
 from labkit.room.patience import Patience
+from labkit.room.practice import WarmUpShown
 from labkit.room.results import results_page, results_shown
 from labkit.room.room import Room, Seat
 
@@ -27,7 +29,7 @@ _T = TypeVar("_T")
 _OWN: Final = Path(__file__).resolve().parent
 _SEAT: Final = "labkit-seat"
 _ASKED: Final = "labkit-asked"
-_BESIDE: Final = ("/own/raised_hand.js",)
+_BESIDE: Final = ("/own/raised_hand.js", "/own/warm_up.js")
 """What the room has in the head of a lab's page."""
 _BENCHES_AT_ONCE: Final = 20
 """Steps at benches that are waited for: other processes play them, one after the other."""
@@ -50,6 +52,7 @@ class TraineeSide:
             Route("/leave", self.leave, methods=["POST"]),
             Route("/ask", self.ask, methods=["POST"]),
             Route("/asked", self.asked, methods=["POST"]),
+            Route("/warm-up/next", self.next_of_warm_up),
             Route("/read", self.read, methods=["POST"]),
             Route("/lab/{lab}/read", self.read, methods=["POST"]),
             Route("/lab/{lab}/hand-in", self.hand_in, methods=["POST"]),
@@ -131,7 +134,29 @@ class TraineeSide:
         labs = [await run_in_threadpool(self._lab_for, item) for item in room.labs_of(seat.trainee)]
         messages = self._messages_for(seat.trainee)
         name = room.people[seat.trainee]
-        return JSONResponse({**said, "name": name, "labs": labs, "messages": messages})
+        warm_up = await run_in_threadpool(self._warm_up, seat.trainee)
+        more = {"labs": labs, "messages": messages, "warm_up": warm_up}
+        return JSONResponse({**said, "name": name, **more})
+
+    def _warm_up(self, trainee: str) -> WarmUpShown | None:
+        """The morning's warm-up, as far as its labs are open."""
+        room = self._room
+        return room.workbooks.practice.warm_up(trainee, lambda item: not room.shut(item))
+
+    async def next_of_warm_up(self, request: Request) -> Response:
+        """To the next question of one's warm-up that is open, or to the first page."""
+        seat = self._seat(request)
+        shown = await run_in_threadpool(self._warm_up, seat.trainee) if seat else None
+        after = request.query_params.get("lab", ""), request.query_params.get("exercise", "")
+        questions = shown["questions"] if shown else []
+        places = [(one["lab"], one["exercise"]) for one in questions]
+        begin = places.index(after) + 1 if after in places else 0
+        in_turn = [*questions[begin:], *questions[:begin]]
+        found = next((one for one in in_turn if one["right"] is None), None)
+        if found is None:
+            return RedirectResponse("/", 303)
+        lab, exercise = quote(found["lab"]), quote(found["exercise"])
+        return RedirectResponse(f"/lab/{lab}/?warm-up#more:{exercise}", 303)
 
     def _lab_for(self, own: Dealt) -> dict[str, Any]:
         room, lab = self._room, self._room.workbooks.lab(own.lab)

@@ -30,6 +30,7 @@ from labkit.page.desk import Desk
 from labkit.page.kept_plays import WorkbookPlays
 from labkit.page.play_processes import PlayProcesses
 from labkit.page.sheet import sheet_of
+from labkit.room.practice import Practice
 from labkit.room.trail import Trail
 from labkit.workbook.task import task_data
 
@@ -69,6 +70,7 @@ class Workbooks:
         """What is worked at, by trainee and lab: of several attempts the last."""
         self.dealt: dict[str, Dealt] = {}
         """All attempts, by the number of the workbook."""
+        self._by_trainee: dict[str, list[Dealt]] = {}
         self.take(read_deal(folder).dealt)
         if not self.items:
             raise ClassError(f"{folder.path} was not dealt yet: run 'labkit deal' first.")
@@ -80,12 +82,21 @@ class Workbooks:
         self._locks: dict[str, Lock] = {}
         self._reading = Lock()
         self._receiving = Lock()
+        self.practice = Practice(self, folder.fields)
 
     def take(self, dealt: Roll) -> None:
         """Take what was dealt, by now."""
         attempts = list(dealt.together())
         self.dealt = {item.workbook: item for items in attempts for item in items}
         self.items = {(last.trainee, last.lab): last for *_, last in attempts}
+        by_trainee: dict[str, list[Dealt]] = {}
+        for item in self.dealt.values():
+            by_trainee.setdefault(item.trainee, []).append(item)
+        self._by_trainee = by_trainee
+
+    def of(self, trainee: str) -> list[Dealt]:
+        """All workbooks of a person, those of earlier attempts too."""
+        return self._by_trainee.get(trainee, [])
 
     @property
     def earlier(self) -> list[Dealt]:
@@ -126,6 +137,11 @@ class Workbooks:
         """What was dealt, drawn again."""
         return scenario_of(self._secret, self._folder.fields.id, self.lab(item.lab), item)
 
+    def scenario_known(self, item: Dealt) -> Scenario:
+        """The same, taken from the workbook where that is open already."""
+        known = self.known(item)
+        return known.trail.scenario if known else self.scenario(item)
+
     def _made(self, item: Dealt) -> Workbook:
         fields, scenario = self._folder.fields, self.scenario(item)
         trainee, attempt = item.origin
@@ -156,6 +172,7 @@ class Workbooks:
             add=partial(self._add_and_tell, trail),
             name_of=self._name_of,
             plays=self._plays(item),
+            topic_of=partial(self.practice.line, item),
         )
         return Workbook(item, desk, trail)
 

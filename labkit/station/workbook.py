@@ -9,6 +9,7 @@ from pathlib import Path
 
 from labkit.answering.answering import Answering
 from labkit.answering.messages import Reply
+from labkit.answering.own_topics import OwnTopics
 from labkit.doors.installed import NotInstalledError
 from labkit.errors import LabkitError
 from labkit.exchange.journal import OPENED, ExerciseRecord, Journal, records
@@ -36,6 +37,7 @@ class Workbook:
         self._answering: dict[str, Answering] = {}
         self._widgets: defaultdict[str, list[ExerciseWidget]] = defaultdict(list)
         self._panels: list[HandInPanel] = []
+        self._topics = self._own_topics()
 
     @classmethod
     def open(cls, task_file: str) -> Workbook:
@@ -51,6 +53,7 @@ class Workbook:
         Raises a `LabkitError` with a sentence.
         """
         self.task = read_task(self.task_path)
+        self._topics = self._own_topics()
         self._catch_up()
         try:
             self.journal.append(OPENED, lab=self.task["lab"]["id"])
@@ -97,11 +100,15 @@ class Workbook:
             record=self._records.get(name, ExerciseRecord()),
             when_saved=self._saved,
             example_picture=self._example_picture(task),
+            topic=lambda: self._topics.line(name),
         )
         self._answering[name] = answering
         for widget in self._widgets[name]:
             widget.goes_on_with(answering)
         return answering
+
+    def _own_topics(self) -> OwnTopics:
+        return OwnTopics(self.task, lambda: self.journal.read().entries)
 
     def _example_picture(self, exercise: TaskExercise) -> str:
         practice = exercise.get("practice")

@@ -123,6 +123,8 @@ def _exercise(
             ],
             "example": _example(scenario.lab, exercise, prepared.ask, key),
         }
+        if exercise.topic:
+            task["practice"]["topic"] = exercise.topic
     return task
 
 

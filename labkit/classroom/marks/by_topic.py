@@ -5,57 +5,25 @@ Worked out of journals each time, and stored nowhere. It counts in no mark.
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from sqlalchemy import select
 
-from labkit.answering.topics import Standing, Tried, first_answers, standings
+from labkit.answering.topics import Entries, Standing, standings
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.editions import editions_now
 from labkit.classroom.dealing.roster_changes import gone_from_roster
 from labkit.classroom.dealt import Dealt
+from labkit.classroom.first_answers import FirstAnswers
 from labkit.classroom.handins.examiner import Examiner
 from labkit.classroom.handins.finding import HandInFiles
 from labkit.classroom.progress import Progress
 from labkit.classroom.records.schema import receipts, voids
 from labkit.classroom.records.store import Records
-from labkit.classroom.verdicts import verdict_on
 from labkit.exchange.formats import JOURNAL_ENDING
 from labkit.exchange.journal import Journal
-from labkit.lab.definition import Lab
-from labkit.lab.draw import Scenario
 from labkit.lab.topics import in_order
-
-Entries = Sequence[Mapping[str, Any]]
-
-
-class FirstAnswers:
-    """The first answers in workbooks; each is held against its check once."""
-
-    def __init__(self, scenario: Callable[[Dealt], Scenario]) -> None:
-        self._scenario = scenario
-        self._known: dict[tuple[str, str, str], bool | None] = {}
-
-    def of(self, item: Dealt, lab: Lab, entries: Entries) -> list[Tried]:
-        """The first answer to each draw in one workbook, as a journal of it has them."""
-        drawn: list[Scenario] = []
-        exercises = {each.id: each for each in lab.exercises}
-
-        def verdict(exercise: str, answer: Any) -> bool | None:
-            key = item.workbook, exercise, json.dumps(answer, sort_keys=True)
-            if key not in self._known:
-                if not drawn:
-                    drawn.append(self._scenario(item))
-                told = verdict_on(drawn[0], exercises[exercise], answer)
-                counts = told.readable and not told.awaits
-                self._known[key] = told.right if counts else None
-            return self._known[key]
-
-        topics = {name: each.topic for name, each in exercises.items()}
-        return first_answers(entries, item.workbook, topics, verdict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,11 +9,14 @@ from topic_class import ADDRESSES, DROP, MONDAY, TUESDAY, drilled, room_journal,
 
 from labkit.answering.topics import Standing
 from labkit.classroom.corrections.correcting import void
+from labkit.classroom.dealing.seeds import scenario_of
+from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
-from labkit.classroom.marks import by_topic as module
+from labkit.classroom.first_answers import FirstAnswers
 from labkit.classroom.marks.by_topic import ByTopic, by_topic
 from labkit.classroom.marks.scoring import score
 from labkit.exchange.journal import ANSWER, HINT
+from labkit.lab.draw import Scenario
 
 
 @pytest.fixture
@@ -126,18 +129,22 @@ def test_who_left_the_class_is_not_shown(made: Room) -> None:
     assert [one.id for one in looked(made).people] == ["ann"]
 
 
-def test_numbers_are_drawn_only_where_an_answer_is_to_be_checked(
-    made: Room, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    checked: list[object] = []
-    real = module.verdict_on
-    monkeypatch.setattr(
-        module, "verdict_on", lambda *told: (checked.append(told[1]), real(*told))[1]
-    )
+def test_numbers_are_drawn_only_where_an_answer_is_to_be_checked(made: Room) -> None:
+    folder, item = made.folder, made.dealt.dealt.find("ann", "tiny")
+    assert item is not None
+    lab, drawn = folder.lab("tiny", dealt=True), []
+
+    def scenario(of: Dealt) -> Scenario:
+        drawn.append(of)
+        return scenario_of(folder.secret(), "room-7", lab, of)
+
+    first, journal = FirstAnswers(scenario), room_journal(made, "ann")
     drilled(made, "ann", "d1", 1.0)
-    looked(made)
-    assert checked == []
+    first.of(item, lab, journal.read().entries)
+    assert drawn == []
     answers(made, "ann")
     answers(made, "ann", wrong=True)
-    looked(made)
-    assert len(checked) == 1
+    for _ in range(2):
+        found = first.of(item, lab, journal.read().entries)
+    assert [one.right for one in found] == [True, True]
+    assert drawn == [item]
