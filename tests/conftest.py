@@ -25,7 +25,7 @@ from labkit.classroom.records import store
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 
-STARTS_PROCESSES = ("room", "board", "workbook", Path(__file__).parent.name)
+LONG = ("room", "board", "workbook", "labs_room", Path(__file__).parent.name)
 """Folders of tests of which many files take half a minute."""
 
 SAME_EXAMPLES = any(os.environ.get(name) for name in ("LABKIT_REQUIRE_ALL", "CI"))
@@ -52,7 +52,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     def turn(item: pytest.Item) -> int:
         if item.path in driven:
             return 0
-        return 1 if item.path.parent.name in STARTS_PROCESSES else 2
+        return 1 if item.path.parent.name in LONG else 2
 
     items.sort(key=turn)
 

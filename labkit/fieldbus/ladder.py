@@ -126,7 +126,9 @@ def settle(program: Program, image: Mapping[str, bool], inputs: Mapping[str, boo
     """The image after `SETTLING_SCANS` scans with the inputs held, read anew before each scan."""
     after = dict(image)
     for _ in range(SETTLING_SCANS):
-        after = scan(program, {**after, **inputs})
+        before, after = after, scan(program, {**after, **inputs})
+        if after == before:  # nor will another scan change anything
+            break
     return after
 
 

@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 
 AXE = Path(__file__).parents[1] / "front_end" / "node_modules" / "axe-core" / "axe.min.js"
-RUN = """async () => {
-  const { violations } = await axe.run(document, { resultTypes: ['violations'] });
+RUN = """async (within) => {
+  const { violations } = await axe.run(within || document, { resultTypes: ['violations'] });
   const where = ({ html, target }) => `${html.slice(0, 160)} (${target})`;
   return violations.map(({ id, nodes }) => `${id}: ${nodes.slice(0, 3).map(where).join(' | ')}`);
 }"""
@@ -29,8 +29,11 @@ def needs_axe() -> None:
     pytest.skip("no axe-core: run npm ci in tests/front_end")
 
 
-def findings(page: Any) -> list[str]:
-    """What axe finds on the page as it is. It is put in by the browser, past the page's policy."""
+def findings(page: Any, within: str = "") -> list[str]:
+    """What axe finds on the page as it is, or only in a part of it that alone has changed.
+
+    It is put in by the browser, past the page's policy.
+    """
     if not page.evaluate("'axe' in window"):
         page.evaluate(AXE.read_text("utf-8"))
-    return list(page.evaluate(RUN))
+    return list(page.evaluate(RUN, within))

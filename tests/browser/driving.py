@@ -92,17 +92,18 @@ class Station:
         if wait:
             self.wait_ready()
 
-    def open_next(self, notebook: Path) -> None:
+    def open_next(self, notebook: Path, *, wait: bool = True) -> None:
         """Open a notebook in the JupyterLab where another one was put away, or in a new one."""
         if not self.is_put_away:
-            self.open(notebook)
+            self.open(notebook, wait=wait)
             return
         self.is_put_away = False
         path = notebook.relative_to(self.server.root).as_posix()
         self.page.evaluate(
             "path => void jupyterapp.commands.execute('docmanager:open', {path})", path
         )
-        self.wait_ready()
+        if wait:
+            self.wait_ready()
 
     def put_away(self) -> None:
         """Close what is open, without a question, and let the next one begin as if reloaded."""

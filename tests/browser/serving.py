@@ -62,6 +62,10 @@ def running_server(home: Path, root: Path) -> Iterator[Server]:
     settings = home / "settings" / "@jupyterlab" / "apputils-extension"
     settings.mkdir(parents=True)
     (settings / "notification.jupyterlab-settings").write_text('{"fetchNews": "false"}')
+    # Whether JupyterLab should be built anew is asked of node each time a page of it is opened.
+    page = home / "config" / "labconfig"
+    page.mkdir(parents=True)
+    (page / "page_config.json").write_text('{"buildAvailable": false, "buildCheck": false}')
     environment = {
         **os.environ,
         "HOME": str(home),

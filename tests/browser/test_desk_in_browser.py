@@ -49,6 +49,7 @@ KERNEL_ANSWERS = """async () => {
   const session = jupyterapp.shell.currentWidget.sessionContext;
   await session.ready;
   await session.session.kernel.requestExecute({code: '0', silent: true}).done; }"""
+DRAWN = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
 SHOW_CELL = "index => void jupyterapp.shell.currentWidget.content.scrollToItem(index)"
 
 
@@ -139,7 +140,10 @@ def test_a_notebook_runs_where_instructors_open_it(
     # JupyterLab draws only the cells in view: go to each.
     for index in range(2, 2 + 2 * cells, 2):
         station.page.evaluate(f"void jupyterapp.shell.currentWidget.content.scrollToItem({index})")
-        station.page.wait_for_timeout(600)
+        if SHOTS:
+            station.page.wait_for_timeout(600)
+        else:
+            station.page.evaluate(DRAWN)
         station.shot(f"{name}-{theme}-{index}")
     last = "Written into" if name == "class-day" else "Hidden."
     station.page.get_by_text(last).last.wait_for(state="attached", timeout=WAIT_MS)

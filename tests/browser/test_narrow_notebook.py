@@ -29,20 +29,23 @@ MEASURED = """() => Object.fromEntries(
 }))"""
 
 
-def test_grid_map_and_table_scroll_within_their_exercise(station: Station, server: Server) -> None:
+def test_grid_map_and_table_scroll_within_their_exercise(kept: Station, server: Server) -> None:
     folder = server.root / "narrow"
     desk = drawn_desk(scenario_of_lab("scan-list-and-io-map"), folder, practice=True)
-    page = station.page
+    page = kept.page
+    before = page.viewport_size
     page.set_viewport_size(SMALL)
-    station.open(desk.notebook)
+    kept.open_next(desk.notebook)
     found = page.evaluate(MEASURED)
     assert {name: one for name, one in found.items() if one["out"] > 0} == {}
     assert {name for name, one in found.items() if one["more"] > 20} >= {"map", "bit", "word"}
     # What lies to the right comes into view, and the notebook itself stays where it is.
-    area = station.exercise("bit").locator(".lk-area")
+    area = kept.exercise("bit").locator(".lk-area")
     area.evaluate("it => { it.scrollLeft = it.scrollWidth; }")
     assert area.evaluate("it => it.scrollLeft") > 20
     assert page.evaluate("document.querySelector('.jp-WindowedPanel-outer').scrollLeft") == 0
+    page.set_viewport_size(before)
+    kept.put_away()
 
 
 @pytest.mark.parametrize(

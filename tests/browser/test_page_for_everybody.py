@@ -36,7 +36,8 @@ def test_axe_finds_nothing(station: PageStation, host: LocalHost, tmp_path: Path
         station.go(name)
         page.emulate_media(color_scheme="dark" if at % 2 else "light")
         page.evaluate(OPEN_ALL)
-        if said := findings(page):
+        # What stands around the exercises stays the same; it was looked at in both themes.
+        if said := findings(page, "" if at < 2 or name == "_hand-in" else ".pg-stage"):
             found[name] = said
     page.set_viewport_size({"width": 400, "height": 700})
     if said := findings(page):

@@ -58,7 +58,7 @@ def test_it_starts_in_every_page_and_leaves_other_notebooks_alone(
     ],
 )
 def test_a_task_file_out_of_order_gets_one_sentence(
-    station: Station, practice: DealtClass, server: Server, harm: str, sentence: str
+    kept: Station, practice: DealtClass, server: Server, harm: str, sentence: str
 ) -> None:
     folder = server.root / f"task-{harm}"
     shutil.copytree(practice.desk("t06").folder, folder)
@@ -67,9 +67,9 @@ def test_a_task_file_out_of_order_gets_one_sentence(
         task.unlink()
     else:
         task.write_bytes(task.read_bytes()[: task.stat().st_size // 2])
-    station.open(folder / practice.desk("t06").notebook.name, wait=False)
-    station.wait_bar("failed")
-    errors = station.page.locator(".jp-OutputArea-output").filter(visible=True)
+    kept.open_next(folder / practice.desk("t06").notebook.name, wait=False)
+    kept.wait_bar("failed")
+    errors = kept.page.locator(".jp-OutputArea-output").filter(visible=True)
     errors.first.wait_for()
     # Jupyter may draw an output anew while it settles, and on a busy machine has left both there.
     told = errors.all_text_contents()
@@ -79,5 +79,6 @@ def test_a_task_file_out_of_order_gets_one_sentence(
         assert "Traceback" not in text
         assert "StationError" not in text
         assert len(text.strip().splitlines()) == 1
-    assert "Not every question could be set up" in station.page.locator(".lk-bar").text_content()
-    station.shot(f"task-{harm}")
+    assert "Not every question could be set up" in kept.page.locator(".lk-bar").text_content()
+    kept.shot(f"task-{harm}")
+    kept.put_away()
