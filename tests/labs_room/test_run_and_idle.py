@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
+import pytest
 from course_draws import prepared, rows_of, scenarios
 
 from labkit.bench.bench import Bench
@@ -129,3 +130,23 @@ def test_set_right_every_output_follows() -> None:
         assert session is not None
         for name in scenario.names["names"]:
             assert moved(session.bench, name) == [name]
+
+
+def test_of_a_crossed_pair_each_wrong_address_earns_its_half() -> None:
+    check: Any = check_for("diagnosis")
+    seen = 0
+    for scenario in scenarios(LAB, 24):
+        made = prepared(scenario, "nothing-moves")
+        _, faults = setup_and_faults(scenario)
+        assert len(faults) == (2 if scenario.names["bench_case"] == 1 else 1)
+        assert made.ask["names"] == 2
+        right = check.right_answer(made.ask, made.key)
+        assert check.check(made.ask, made.key, right).credit == pytest.approx(1)
+        if len(faults) == 2:
+            seen += 1
+            half = {**right, "more": []}
+            verdict = check.check(made.ask, made.key, half)
+            named = made.key["shares"]["fault"] + made.key["shares"]["place"]
+            assert verdict.credit == pytest.approx(1 - named / 2)
+            assert verdict.slip == "one-left"
+    assert seen > 2
