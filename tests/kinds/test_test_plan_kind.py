@@ -182,3 +182,34 @@ def test_an_authors_mistake_is_told(old: str, new: str, told: str) -> None:
 
 def test_proof_reading_finds_nothing() -> None:
     assert proof(read_lab_text(LAB), draws=3).findings == ()
+
+
+INPUTS: Any = prepared(LAB.replace("steps: 6", "of: inputs\nsteps: 6")).ask
+
+
+@given(st.lists(STEPS, min_size=1, max_size=6).filter(any))
+def test_inputs_are_judged_as_outputs_are_in_words_of_their_own(plan: list[list[str]]) -> None:
+    found = CHECK.check(INPUTS, KEY, in_letters(plan))
+    assert found.right == verdict(plan).right
+    assert found.slip == verdict(plan).slip
+    for word in ("output", "command", "moves"):
+        assert word not in found.message
+
+
+def test_a_test_of_inputs_shows_its_own_caution_on_page_and_paper() -> None:
+    view = page_for("test_plan")(INPUTS, None).view()
+    assert view["caption"].startswith("Tick which inputs are on")
+    for shown in (view["caution"], CHECK.paper(INPUTS), CHECK.caution(INPUTS)):
+        assert "reaches into the machine" in shown
+        assert "off and locked" in shown
+        assert "local codes" in shown
+    marking = CHECK.paper_for_marking(INPUTS, KEY, 3)
+    assert "has each input on" in marking
+    assert CHECK.unreadable(INPUTS, [[]]) == "No input is on yet: tick what is on in each step."
+    assert "of" not in ASK
+
+
+def test_an_author_s_mistake_among_inputs_is_told_as_one_of_inputs() -> None:
+    wrong = LAB.replace("steps: 6", "of: inputs\nsteps: 6").replace("[gate, stop]", "[gate, stpo]")
+    with pytest.raises(DefinitionError, match="no input of this test"):
+        prepared(wrong)

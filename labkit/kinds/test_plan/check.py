@@ -7,7 +7,7 @@ from typing import Any
 from labkit.doors.check import BlindGuess
 from labkit.doors.verdict import Verdict, unreadable
 from labkit.kinds.common import paper
-from labkit.kinds.test_plan.data import CAUTION, Answer, TestPlanAsk, TestPlanKey
+from labkit.kinds.test_plan.data import Answer, TestPlanAsk, TestPlanKey
 from labkit.kinds.test_plan.judging import (
     in_order,
     names_of,
@@ -16,8 +16,8 @@ from labkit.kinds.test_plan.judging import (
     rules_in_words,
     unseen_pairs,
 )
+from labkit.kinds.test_plan.words import words_of
 
-_NOTHING = "No output is commanded on yet: tick what is on in each step."
 _UNREAD = "This plan cannot be read: open the page anew."
 NOT_ALLOWED = "not-allowed"
 NEVER_ON = "never-on"
@@ -37,7 +37,7 @@ class TestPlanCheck:
                 isinstance(e, str) and e in known for e in step
             ):
                 return _UNREAD
-        return "" if any(answer) else _NOTHING
+        return "" if any(answer) else words_of(ask).nothing
 
     def check(self, ask: TestPlanAsk, key: TestPlanKey, answer: Any) -> Verdict:  # noqa: ARG002
         """What the machine forbids, what is not tried, and the first pair that stays unseen."""
@@ -45,18 +45,13 @@ class TestPlanCheck:
             return unreadable(sentence)
         if told := not_allowed(ask, answer):
             return Verdict(0.0, f"{told} The machine forbids it.", NOT_ALLOWED)
-        names = names_of(ask)
+        names, words = names_of(ask), words_of(ask)
         if missed := never_on(ask, answer):
-            told = f"No step commands the {names[missed[0]]} on: nobody sees whether it follows."
-            return Verdict(0.0, told, NEVER_ON)
+            return Verdict(0.0, words.never_on.format(names[missed[0]]), NEVER_ON)
         if unseen := unseen_pairs(ask, answer):
-            one, other = (names[each] for each in unseen[0])
-            told = (
-                f"The {one} and the {other} are on together or not at all in every step. If they "
-                "are crossed, the same moves as if they were not, and nobody sees it."
-            )
+            told = words.unseen.format(*(names[each] for each in unseen[0]))
             return Verdict(0.0, told, UNSEEN)
-        return Verdict(1.0, "Right: any two outputs that are crossed show in some step.")
+        return Verdict(1.0, f"Right: any two {words.point}s that are crossed show in some step.")
 
     def shown(self, ask: TestPlanAsk, answer: Any) -> str:
         """The steps with something on, numbered as they stand."""
@@ -85,9 +80,9 @@ class TestPlanCheck:
             BlindGuess("commanding each alone, as they are listed", [[each] for each in points]),
         ]
 
-    def caution(self, ask: TestPlanAsk) -> str:  # noqa: ARG002
-        """The usual one for outputs that are commanded on."""
-        return CAUTION
+    def caution(self, ask: TestPlanAsk) -> str:
+        """The usual one for outputs that are commanded on, or inputs that are made by hand."""
+        return words_of(ask).caution
 
     def solved(self, ask: TestPlanAsk, key: TestPlanKey) -> str:
         """The plan as Markdown."""
@@ -95,7 +90,7 @@ class TestPlanCheck:
 
     def paper(self, ask: TestPlanAsk) -> str:
         """What the machine asks, and a table of boxes to tick."""
-        return paper.caution(CAUTION) + _rules(ask) + _form(ask, [])
+        return paper.caution(words_of(ask).caution) + _rules(ask) + _form(ask, [])
 
     def paper_right(self, ask: TestPlanAsk, key: TestPlanKey) -> str:
         """The table filled in."""
@@ -103,9 +98,11 @@ class TestPlanCheck:
 
     def paper_for_marking(self, ask: TestPlanAsk, key: TestPlanKey, marks: float) -> str:  # noqa: ARG002
         """How any plan is judged."""
+        words = words_of(ask)
         return paper.note(
-            "Any plan is right that keeps what the machine asks, commands each output on, and in "
-            "which no two columns are ticked alike: two such outputs, crossed, would show nowhere. "
+            f"Any plan is right that keeps what the machine asks, {words.each_on}, and in which "
+            f"no two columns are ticked alike: two such {words.point}s, crossed, would show "
+            "nowhere. "
             f"{paper.marks_in_words(marks)}, or none."
         )
 

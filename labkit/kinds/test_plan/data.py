@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Final, TypedDict
-
-CAUTION: Final = (
-    "Every step moves something. Nobody may be in reach of what can move; whoever answers for the "
-    "machine says when; the stop was tried first. The site's own rules and your local codes come "
-    "first, and what they reserve for trained and permitted people stays theirs."
-)
-"""Shown wherever such a plan is made."""
+from typing import Literal, NotRequired, TypedDict
 
 Answer = list[list[str]]
-"""For each step the outputs that are commanded on; a step without any counts for nothing."""
+"""For each step the outputs that are commanded on, or the inputs that are on.
+
+A step without any counts for nothing.
+"""
 
 
 class Point(TypedDict):
@@ -29,11 +25,15 @@ class Point(TypedDict):
 
 
 class TestPlanAsk(TypedDict):
-    """The outputs, those of which two may never be on together, and the most steps."""
+    """The outputs, those of which two may never be on together, and the most steps.
+
+    `of` is there where inputs are tested.
+    """
 
     points: list[Point]
     apart: list[tuple[str, str]]
     steps: int
+    of: NotRequired[Literal["inputs"]]
 
 
 class TestPlanKey(TypedDict):

@@ -3,7 +3,8 @@
 Crossed means that each moves what the other should. A step shows it where one of the two is
 commanded on and the other is not: then the wrong thing moves. Two that are on together or not at
 all in every step move the same, crossed or not. So a plan finds every exchange, of more than two
-as well, where no two outputs are commanded alike.
+as well, where no two outputs are commanded alike. Of inputs the same is true: crossed ones show in
+a step in which one of the two is on, because the program then gets the other.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from itertools import combinations
 
 from labkit.fieldbus.errors import PlanError
 from labkit.kinds.test_plan.data import Answer, Point, TestPlanAsk
+from labkit.kinds.test_plan.words import words_of
 
 
 def names_of(ask: TestPlanAsk) -> dict[str, str]:
@@ -76,18 +78,18 @@ def each_as_alone_as_allowed(ask: TestPlanAsk) -> Answer:
 
 
 def _broken_in(ask: TestPlanAsk, on: set[str], seen: set[str]) -> Iterator[str]:
-    names = names_of(ask)
+    names, verb = names_of(ask), words_of(ask).verb
     for point in _on(ask, on):
         if point["only_with"] and point["only_with"] not in on:
-            yield f"commands the {point['text']} on without the {names[point['only_with']]}."
+            yield f"{verb} the {point['text']} on without the {names[point['only_with']]}."
         if point["after"] and point["after"] not in seen:
             yield (
-                f"commands the {point['text']} on, but no earlier step had the "
+                f"{verb} the {point['text']} on, but no earlier step had the "
                 f"{names[point['after']]} on."
             )
     for a, b in ask["apart"]:
         if a in on and b in on:
-            yield f"commands the {names[a]} and the {names[b]} on together."
+            yield f"{verb} the {names[a]} and the {names[b]} on together."
 
 
 def _on(ask: TestPlanAsk, on: Iterable[str]) -> list[Point]:

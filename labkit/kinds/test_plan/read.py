@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Final
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
@@ -36,7 +36,7 @@ class PointFields(Strict):
 
 
 class TestPlanFields(ExerciseFields):
-    """The outputs of the test, and how many steps it may have at most."""
+    """The outputs or inputs of the test, and how many steps it may have at most."""
 
     points: list[PointFields] = Field(
         min_length=3,
@@ -45,6 +45,10 @@ class TestPlanFields(ExerciseFields):
     )
     apart: list[Annotated[list[Id], Field(min_length=2, max_length=2)]] = Field(
         default_factory=list, max_length=8, description="Pairs that may never be on together."
+    )
+    of: Literal["outputs", "inputs"] = Field(
+        default="outputs",
+        description="'outputs' that are commanded on, or 'inputs' made by hand at the machine.",
     )
     steps: Annotated[int, Field(ge=2, le=12)] = Field(default=8, description="At most so many.")
 
@@ -56,15 +60,15 @@ class TestPlanReader:
 
     def read(self, fields: TestPlanFields, reader: FieldReader) -> Preparer:
         """The preparer of this exercise."""
-        known = [point.id for point in fields.points]
-        check_ids(known, "output", reader, "points")
+        known, sort = [point.id for point in fields.points], fields.of.removesuffix("s")
+        check_ids(known, sort, reader, "points")
         for at, point in enumerate(fields.points):
             for field in ("only_with", "after"):
-                _must_be_another(getattr(point, field), point.id, known, reader, at, field)
+                _must_be_another(getattr(point, field), point.id, known, reader, (at, field, sort))
         for at, pair in enumerate(fields.apart):
             for name in pair:
                 if name not in known:
-                    message = f"'{name}' is no output of this test."
+                    message = f"'{name}' is no {sort} of this test."
                     raise reader.error(message, nearest(name, known), "apart", at)
         texts = [reader.prose(p.text, "points", at, "text") for at, p in enumerate(fields.points)]
         place = reader.place("points")
@@ -87,12 +91,14 @@ class TestPlanReader:
                 "apart": [(letters[a], letters[b]) for a, b in fields.apart],
                 "steps": fields.steps,
             }
+            if fields.of == "inputs":
+                ask["of"] = "inputs"
             try:
                 key: TestPlanKey = {"example": each_as_alone_as_allowed(ask)}
             except PlanError as error:
                 raise definition_error(place, str(error), "Ask less of one of them.") from error
             if len(key["example"]) > fields.steps:
-                message = f"{len(points)} outputs need more than {fields.steps} steps."
+                message = f"{len(points)} {fields.of} need more than {fields.steps} steps."
                 raise reader.error(message, f"Write 'steps: {len(points)}'.", "steps")
             return Prepared(ask, key)
 
@@ -100,10 +106,11 @@ class TestPlanReader:
 
 
 def _must_be_another(
-    name: str | None, own: str, known: list[str], reader: FieldReader, at: int, field: str
+    name: str | None, own: str, known: list[str], reader: FieldReader, place: tuple[int, str, str]
 ) -> None:
+    at, field, sort = place
     if name is None or (name in known and name != own):
         return
     others = [each for each in known if each != own]
-    message = f"'{name}' is no other output of this test."
+    message = f"'{name}' is no other {sort} of this test."
     raise reader.error(message, nearest(name, others), "points", at, field)

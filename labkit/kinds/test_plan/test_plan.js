@@ -28,7 +28,7 @@ function stepOf(number, points, ticked) {
 /** @type {Build} */
 function build(root, { shown, changed, settled }) {
   const { points, steps } = shown.ask;
-  const { caution, rules } = shown.view;
+  const { caution, rules, caption } = shown.view;
   const ticked = () => {
     changed();
     settled();
@@ -37,7 +37,7 @@ function build(root, { shown, changed, settled }) {
   root.append(
     cautionBox(caution),
     element("ul", { class: "lk-test-rules", "aria-label": "What the machine asks" }, ...rules.map((rule) => element("li", {}, rule))),
-    element("p", { class: "lk-caption" }, "Tick what is commanded on in each step; all else is off. Steps without a tick count for nothing."),
+    element("p", { class: "lk-caption" }, caption),
     element("div", { class: "lk-test-steps" }, ...made.map(({ node }) => node)),
   );
   root.addEventListener("keydown", (event) => event.stopPropagation());
