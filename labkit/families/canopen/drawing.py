@@ -144,7 +144,7 @@ class _Drawing(Canvas):
         for line, text in enumerate(words):
             kind = "soft" if beside else "soft mid"
             self._text(x + 10 * beside, bus + 26 + LINE * line, text, kind)
-        return LINE * len(words)
+        return LINE * len(words) + 4 * bool(words)
 
     def _node(self, node: BusNode, x: float, bus: float, width: float, below: float) -> float:
         """A node's box to the right of its stub; its bottom edge."""

@@ -69,8 +69,8 @@ _Object = CommunicationObject
 _OTHER_END: Final = {
     _Object.SDO_REQUEST: _Object.SDO_REPLY,
     _Object.SDO_REPLY: _Object.SDO_REQUEST,
-    **{_Object[f"TPDO{at}"]: _Object[f"RPDO{at}"] for at in range(1, 5)},
-    **{_Object[f"RPDO{at}"]: _Object[f"TPDO{at}"] for at in range(1, 5)},
+    **{CommunicationObject[f"TPDO{at}"]: CommunicationObject[f"RPDO{at}"] for at in range(1, 5)},
+    **{CommunicationObject[f"RPDO{at}"]: CommunicationObject[f"TPDO{at}"] for at in range(1, 5)},
 }
 _ACCESS: Final = {
     AbortCode.WRITE_ONLY: AbortCode.READ_ONLY,

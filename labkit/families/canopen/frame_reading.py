@@ -30,9 +30,10 @@ from labkit.language.problems import definition_error, nearest
 
 Names = Mapping[str, Value]
 _Object = CommunicationObject
-_NUMBERS: Final = (
+_NUMBERS: Final[tuple[str, ...]] = (
     *("identifier", "data", "node", "index", "subindex", "value", "size", "code", "bits"),
 )
+_WORDS: Final[tuple[str, ...]] = ("command", "state")
 STATES: Final = {state.words: state for state in NmtState if state is not NmtState.INITIALISING}
 _PDOS: Final = {each.name.lower(): each for each in CommunicationObject if each.is_pdo}
 _ENTRY: Final = frozenset({"node", "index", "subindex"})
@@ -246,7 +247,7 @@ class CanopenFrameReading:
             raise reader.error(
                 f"'{message}' is not known.", nearest(message, MESSAGES), *path, "message"
             )
-        given = {name for name in (*_NUMBERS, "command", "state") if getattr(fields, name)}
+        given = {name for name in (*_NUMBERS, *_WORDS) if getattr(fields, name)}
         useful = MESSAGES[message][1] if message else frozenset({"identifier", "data"})
         for name in sorted(given - useful):
             raise reader.error(f"'{name}' has no use in such a frame.", "Take it away.", *path)
@@ -257,7 +258,7 @@ class CanopenFrameReading:
         }
         words = {
             name: reader.prose(getattr(fields, name), *path, name)
-            for name in ("command", "state")
+            for name in _WORDS
             if name in given
         }
         return FrameRecipe(message, formulas, words, reader, path)

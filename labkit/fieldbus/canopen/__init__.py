@@ -10,10 +10,7 @@ value; where manuals disagree, both are there by name. What no second source con
 memory". The README in `labkit/fieldbus/` shows how it is used.
 """
 
-from labkit.fieldbus.canopen.abort_codes import (
-    AbortCode,
-    abort_words,
-)
+from labkit.fieldbus.canopen.abort_codes import AbortCode, abort_words
 from labkit.fieldbus.canopen.cable import (
     CABLE_CLASSES,
     CONTACT_MILLIOHM,
@@ -29,28 +26,10 @@ from labkit.fieldbus.canopen.cable import (
     load_ohm,
     longest_by_cable_m,
 )
-from labkit.fieldbus.canopen.data_sheet import (
-    DataSheet,
-    DeviceFacts,
-    read_data_sheet,
-)
-from labkit.fieldbus.canopen.data_types import (
-    DataType,
-    Value,
-    decode_value,
-    encode_value,
-)
-from labkit.fieldbus.canopen.decoder import (
-    KnownPdo,
-    Sentence,
-    decode_log,
-    frame_words,
-)
-from labkit.fieldbus.canopen.dictionary import (
-    Access,
-    Entry,
-    ObjectDictionary,
-)
+from labkit.fieldbus.canopen.data_sheet import DataSheet, DeviceFacts, read_data_sheet
+from labkit.fieldbus.canopen.data_types import DataType, Value, decode_value, encode_value
+from labkit.fieldbus.canopen.decoder import KnownPdo, Sentence, decode_log, frame_words
+from labkit.fieldbus.canopen.dictionary import Access, Entry, ObjectDictionary
 from labkit.fieldbus.canopen.emergency import (
     EMERGENCY_CODES,
     ERROR_REGISTER_BITS,
@@ -100,12 +79,7 @@ from labkit.fieldbus.canopen.nmt import (
     NmtState,
     boot_up_frame,
 )
-from labkit.fieldbus.canopen.node_ids import (
-    NODE_IDS,
-    check_node_ids,
-    complete_node_ids,
-    node_id,
-)
+from labkit.fieldbus.canopen.node_ids import NODE_IDS, check_node_ids, complete_node_ids, node_id
 from labkit.fieldbus.canopen.pdo import (
     Direction,
     MappedObject,
@@ -116,14 +90,8 @@ from labkit.fieldbus.canopen.pdo import (
     read_identifier_word,
     record_of,
 )
-from labkit.fieldbus.canopen.pdo_rules import (
-    pdo_of,
-    pdo_refusal,
-)
-from labkit.fieldbus.canopen.pdo_steps import (
-    SdoWrite,
-    mapping_steps,
-)
+from labkit.fieldbus.canopen.pdo_rules import pdo_of, pdo_refusal
+from labkit.fieldbus.canopen.pdo_steps import SdoWrite, mapping_steps
 from labkit.fieldbus.canopen.propagation import (
     MANUAL_DELAYS,
     NOTE_DELAYS_NS,
@@ -156,17 +124,9 @@ from labkit.fieldbus.canopen.sdo_transfer import (
     segments,
     write_exchange,
 )
-from labkit.fieldbus.canopen.serving import (
-    Device,
-)
-from labkit.fieldbus.canopen.sheet_text import (
-    DataSheetError,
-    Problem,
-)
-from labkit.fieldbus.canopen.traffic import (
-    PdoTraffic,
-    Traffic,
-)
+from labkit.fieldbus.canopen.serving import Device
+from labkit.fieldbus.canopen.sheet_text import DataSheetError, Problem
+from labkit.fieldbus.canopen.traffic import PdoTraffic, Traffic
 from labkit.fieldbus.canopen.transmission import (
     Sync,
     Trigger,

@@ -132,6 +132,25 @@ def test_a_write_is_written_and_its_mistakes_are_known() -> None:
     }
 
 
+def mistaken(frame: str, fact: str, slip: str) -> str:
+    """The answer that shows a mistake in reading a fact."""
+    _, slips = right_and_slips(*one(frame, f"fields: [{fact}]"))
+    [answer] = slips[slip].values()
+    return str(answer)
+
+
+def test_mistakes_show_as_the_answers_that_people_give() -> None:
+    one_byte = "message: sdo-write, node: '5', index: '1', value: '1', size: '1'"
+    assert mistaken(one_byte, "size", "unused-for-size") == "3"
+    for code, other in (("100728833", "100728834"), ("100728834", "100728833")):
+        frame = "message: sdo-abort, node: '5', index: '1', code: '{}'"
+        right, _ = read(frame.format(other), "reason")
+        wrong = mistaken(frame.format(code), "reason", "access-exchanged")
+        assert {wrong} == {*right.values()}
+    _, slips = right_and_slips(*one(one_byte, "task: write"))
+    assert slips["size-forgotten"]["1.data"] == "23 01 00 00 01 00 00 00"
+
+
 @pytest.mark.parametrize(
     ("frame", "said"),
     [

@@ -6,15 +6,19 @@ from hypothesis import strategies as st
 
 from labkit.fieldbus import PlanError
 from labkit.fieldbus.canopen import (
+    Bus,
+    BusNode,
     CobId,
     CommunicationObject,
     cable_class,
+    check_bus,
     check_cable,
     check_lengths,
     check_node_ids,
     check_note,
     check_reach,
     check_senders,
+    check_terminators,
     complete_node_ids,
     fastest_rate,
     load_ohm,
@@ -108,3 +112,44 @@ def test_who_sends() -> None:
     assert senders == ["EMCY", "TPDO1", "TPDO2", "TPDO3", "TPDO4", "SDO_REPLY", "ERROR_CONTROL"]
     with pytest.raises(PlanError, match="leave the node out"):
         CobId(CommunicationObject.SYNC, 3)
+
+
+def planned(*terminators: float, cable: float | None = 60) -> Bus:
+    nodes = (BusNode("scale", 40, 6, 12), BusNode("drive", 0, 0, 5))
+    section = None if cable is None else 0.34
+    return Bus(80, 500, nodes, terminators, cable, section)
+
+
+def test_a_planned_bus_and_its_broken_rules() -> None:
+    bus = planned(0, 80)
+    assert bus.node_ids == (("drive", 5), ("scale", 12))
+    assert bus.stubs == (("scale", 6),)
+    broken = [(rule.rule, rule.where) for rule in check_bus(bus) if not rule.ok]
+    assert broken == [("length of a stub", "scale")]
+    assert len(check_bus(bus)) - len(check_bus(planned(0, 80, cable=None))) == 3
+
+
+@pytest.mark.parametrize(
+    ("places", "broken"),
+    [
+        ((0, 80), []),
+        ((0,), ["terminator missing at the end"]),
+        ((0, 0, 80), ["terminators doubled at the end"]),
+        ((0, 30), ["terminator missing at the end", "terminators between the ends"]),
+    ],
+)
+def test_terminators_stand_at_both_ends_and_nowhere_else(
+    places: tuple[float, ...], broken: list[str]
+) -> None:
+    assert [rule.rule for rule in check_terminators(planned(*places)) if not rule.ok] == broken
+
+
+def test_a_bus_that_cannot_be_is_refused() -> None:
+    with pytest.raises(PlanError, match="drive at 90 m lies beyond the bus, which is 80 m long"):
+        Bus(80, 500, (BusNode("drive", 90),))
+    with pytest.raises(PlanError, match="Two nodes are called 'drive'"):
+        Bus(80, 500, (BusNode("drive", 0), BusNode("drive", 1)))
+    with pytest.raises(PlanError, match="go together; give both"):
+        Bus(80, 500, milliohm_per_m=60)
+    with pytest.raises(PlanError, match="The node-ID of drive is 128"):
+        BusNode("drive", 0, node_id=128)
