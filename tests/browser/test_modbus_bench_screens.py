@@ -88,7 +88,7 @@ def test_every_screen_of_it_fits_and_is_read_by_axe(opened: Any, width: int) -> 
         ("Log the frames", "refuses (exception 02)"),
     ):
         frame.get_by_role("button", name=press).click()
-        frame.get_by_text(shows).first.wait_for()
+        frame.get_by_text(shows).locator("visible=true").first.wait_for()
         _looked_at(bare, f"{press.split()[0].lower()}-{width}")
     device = frame.get_by_role("button", name=re.compile(", planned address ")).nth(1)
     device.click()
@@ -140,7 +140,7 @@ def test_a_whole_diagnosis_with_the_keyboard_alone(opened: Any) -> None:
     _go_to_device(keys, fault["device"])
     keys.tab_to(f"{fault['device']}, terminal 1")
     keys.probe(2, 1)
-    keys.tab_to("Voltage")
+    keys.tab_to("DC volts")
     keys.press("Enter")
     keys.tab_to("Read")
     keys.press("Enter")
