@@ -85,6 +85,11 @@ class Suspects:
         self._plays = healthy.setup.shared_play()
         self._probed = tuple({t for m in measurements if isinstance(m, Ohms) for t in (m.a, m.b)})
 
+    @property
+    def quick(self) -> bool:
+        """Whether what the traffic shows is worked out for all of them in little time."""
+        return self._plays.quick
+
     def reading(self, fault: Fault, measurement: Measurement, situation: Situation) -> Reading:
         """What a measurement shows on the bench with this fault alone."""
         situation = _timeless(fault, situation)

@@ -29,7 +29,8 @@ from labkit.bench.several import Letters, showings
 from labkit.bench.twins import twins_of
 
 PLAYED_AT_MOST: Final = 100
-"""Faults in the running up to which what the traffic shows is worked out: each takes a run."""
+"""Faults in the running up to which what the traffic shows is worked out: each takes a run. Where
+a family's runs are quick, it is worked out however many there are."""
 AT_A_GLANCE: Final = (Ohms, Volts, LookInside, SupplyCurrent)
 """What is worked out of every fault in the running, however many there are."""
 
@@ -59,24 +60,27 @@ def told(session: Session) -> dict[str, Any]:
     """
     setup, faults = session.start.setup, session.start.faults
     running = suspects(setup, faults)
-    if len(faults) > 1:
-        return _told_of_several(session, running)
     meter = [m for m in usual_measurements(setup) if isinstance(m, AT_A_GLANCE)]
     taken = [step.did for step in session.steps if isinstance(step.did, Ohms)]
     known = Suspects(session.start.with_faults(()), running, [*meter, *taken])
-    looks = look_back(session, running, meter, leave_out=_too_long, known=known)
+    if len(faults) > 1:
+        return _told_of_several(session, running, known)
+    choices: list[Measurement] = [*meter]
+    if known.quick:
+        choices += [setup.first_look(), setup.report]
+    looks = look_back(session, running, choices, leave_out=_too_long(known), known=known)
     return {
         "start": len(running),
         "single": True,
         "steps": [_step(look) for look in looks],
         "later": len(session.steps) - len(looks),
-        "path": _path(session, running, meter, known),
+        "path": _path(session, running, choices, known),
     }
 
 
-def _told_of_several(session: Session, running: Sequence[Fault]) -> dict[str, Any]:
+def _told_of_several(session: Session, running: Sequence[Fault], known: Suspects) -> dict[str, Any]:
     letters = Letters(session.start)
-    looks = look_back(session, running, (), leave_out=_too_long)
+    looks = look_back(session, running, (), leave_out=_too_long(known), known=known)
     steps = []
     for number, showing in enumerate(showings(session)):
         told = letters.sentences(showing)
@@ -100,21 +104,27 @@ def _explained(look: Look) -> list[str]:
     return ["No single fault explains what was read so far: there are several."]
 
 
-def _too_long(measurement: Measurement, running: int) -> bool:
-    return running > PLAYED_AT_MOST and not isinstance(measurement, AT_A_GLANCE)
+def _too_long(known: Suspects) -> Callable[[Measurement, int], bool]:
+    """What is left out of the count: many faults whose traffic takes long to play."""
+
+    def left_out(measurement: Measurement, running: int) -> bool:
+        of_meter = isinstance(measurement, AT_A_GLANCE)
+        return running > PLAYED_AT_MOST and not of_meter and not known.quick
+
+    return left_out
 
 
 def _path(
     session: Session,
     running: Sequence[Fault],
-    meter: Sequence[Measurement],
+    choices: Sequence[Measurement],
     known: Suspects,
 ) -> list[dict[str, Any]]:
     """The better of two good paths: one begins as the bench stands, one by switching the power.
 
     The better one leaves fewer faults, or else takes less time.
     """
-    ways = [_way(session, running, meter, known, at_once=at_once) for at_once in (False, True)]
+    ways = [_way(session, running, choices, known, at_once=at_once) for at_once in (False, True)]
     return min(
         ways, key=lambda way: (_left(way, running), math.fsum(step["minutes"] for step in way))
     )
@@ -127,7 +137,7 @@ def _left(way: Sequence[dict[str, Any]], running: Sequence[Fault]) -> int:
 def _way(
     session: Session,
     faults: Sequence[Fault],
-    meter: Sequence[Measurement],
+    choices: Sequence[Measurement],
     known: Suspects,
     *,
     at_once: bool,
@@ -140,7 +150,7 @@ def _way(
             switch = "power on" if bench.situation.power else "power off"
             way.append(_switched(switch, session.costs.get(switch, 0.0), len(running)))
         here = Session.at(bench, session.costs)
-        for advice, seen, left in good_path(here, running, meter, known=known):
+        for advice, seen, left in good_path(here, running, choices, known=known):
             running = known.left(running, advice.measurement, bench.situation, seen)
             way.append(_advised(advice, seen, left, bench.layout))
         if len(running) <= 1:

@@ -197,6 +197,8 @@ class _Replay:
         measurement, there = choice
         if isinstance(measurement, AT_A_GLANCE) or len(running) <= PLAYED_AT_MOST:
             return True
+        if self._known.quick:
+            return True
         setup = self._start.setup
         # They show one and the same run, which is played once.
         return measurement in (setup.report, setup.first_look()) and not there.unplugged

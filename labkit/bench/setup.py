@@ -40,6 +40,10 @@ class Exchanged:
 class SharedPlay(Protocol):
     """Plays benches of one set-up that differ in little; what was played is remembered."""
 
+    @property
+    def quick(self) -> bool:
+        """Whether a run takes so little that it is played for every possible fault."""
+
     def trace(self, bench: Bench) -> Any:
         """The usual run, equal to the bench's own. It has no loose contact."""
 

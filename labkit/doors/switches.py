@@ -41,6 +41,9 @@ class FamilySwitches(Protocol):
     tells: Mapping[str, str]
     """Of each known mistake what a trainee is told."""
 
+    def rate_words(self, rate: float) -> str:
+        """A data rate as the family's people say it: "125 kbit/s", "9600 bit/s"."""
+
     def tell(self, device: str, slip: str) -> str:
         """What a trainee is told of a mistake at this device."""
 

@@ -13,7 +13,7 @@ from bare_page import BarePage, PlainFolder, bare_page
 from checked_by_axe import findings, needs_axe
 from driving import WAIT_MS
 from playwright.sync_api import expect
-from test_bench_screens import COUNT_POINTING, SMALL_TARGETS, Keys, _is_fit
+from test_bench_screens import COUNT_POINTING, Keys, _is_fit
 
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab_text
@@ -88,7 +88,7 @@ def test_every_screen_of_it_fits_and_is_read_by_axe(opened: Any, width: int) -> 
         ("Log the frames", "refuses (exception 02)"),
     ):
         frame.get_by_role("button", name=press).click()
-        frame.get_by_text(shows).first.wait_for()
+        frame.get_by_text(shows).locator("visible=true").first.wait_for()
         _looked_at(bare, f"{press.split()[0].lower()}-{width}")
     device = frame.get_by_role("button", name=re.compile(", planned address ")).nth(1)
     device.click()
@@ -101,9 +101,8 @@ def _looked_at(bare: BarePage, name: str) -> None:
     if width > 1000:
         _is_fit(bare)
     else:
-        # The line's picture moves in its own box there.
+        # The line's picture moves in its own box there; axe counts the room around its parts.
         assert bare.page.evaluate("document.documentElement.scrollWidth") <= width
-        assert bare.page.evaluate(SMALL_TARGETS) == []
     # What the bare page itself lacks is no finding about the bench.
     of_the_page = ("document-title", "html-has-lang", "landmark", "page-has-heading", "region")
     found = [each for each in findings(bare.page) if not each.startswith(of_the_page)]
@@ -112,6 +111,19 @@ def _looked_at(bare: BarePage, name: str) -> None:
         for theme in ("light", "dark"):
             bare.theme(theme)
             bare.page.screenshot(path=Path(SHOTS) / f"modbus-{name}-{theme}.png", full_page=True)
+
+
+def _go_to_device(keys: Keys, name: str) -> None:
+    keys.go_to_part("left end")
+    keys.press("ArrowDown")
+    for _ in range(10):
+        keys.press("ArrowLeft")
+    for _ in range(10):
+        if keys.focused().split(",")[0] == name:
+            break
+        keys.press("ArrowRight")
+    assert keys.focused().split(",")[0] == name
+    keys.press("Enter")
 
 
 def test_a_whole_diagnosis_with_the_keyboard_alone(opened: Any) -> None:
@@ -125,11 +137,15 @@ def test_a_whole_diagnosis_with_the_keyboard_alone(opened: Any) -> None:
     keys.press("Enter")
     expect(frame.locator(".lk-result")).to_contain_text("without an answer in 3 tries")
     keys.tab_to(str(frame.locator(".lk-spot[tabindex='0']").get_attribute("aria-label")))
-    keys.go_to_part(fault["device"])
+    _go_to_device(keys, fault["device"])
     keys.tab_to(f"{fault['device']}, terminal 1")
     keys.probe(2, 1)
-    expect(frame.locator(".lk-display")).to_have_text(re.compile(r"^0\.\d+ V$"))
-    keys.tab_to("Set the characters")
+    keys.tab_to("DC volts")
+    keys.press("Enter")
+    keys.tab_to("Read")
+    keys.press("Enter")
+    expect(frame.locator(".lk-display")).to_have_text(re.compile(r"^\d+\.\d mV$"))
+    keys.tab_to("Set the characters", back=True)
     keys.press("Enter")
     frame.get_by_text(f"set characters 8E1 at {fault['device']}: done.").wait_for()
     keys.tab_to("Ask the master", back=True)

@@ -204,6 +204,8 @@ CATALOGUE: Final = Catalogue(
 class NoPlay:
     """Nothing plays."""
 
+    quick: ClassVar[bool] = False
+
     def trace(self, bench: Bench) -> None:
         """No run."""
 

@@ -67,6 +67,10 @@ class FiveSlides:
     as_it_came = (31, 9.6)
     tells: Mapping[str, str] = MappingProxyType({"back-to-front": "Back to front."})
 
+    def rate_words(self, rate: float) -> str:
+        """As it is said."""
+        return f"{rate} kbit/s"
+
     def tell(self, device: str, slip: str) -> str:  # noqa: ARG002
         """The words of the mistake."""
         return self.tells[slip]

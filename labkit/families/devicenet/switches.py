@@ -73,6 +73,10 @@ class DeviceNetSwitches:
     as_it_came = (63, 125)
     tells = TELLS
 
+    def rate_words(self, rate: float) -> str:
+        """As it is said."""
+        return f"{rate} kbit/s"
+
     def tell(self, device: str, slip: str) -> str:
         """What a trainee is told of a mistake at this device."""
         return (_ROTARY_TELLS if device == ROTARY else {}).get(slip, TELLS[slip])

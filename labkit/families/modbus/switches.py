@@ -58,6 +58,10 @@ class ModbusSwitches:
     as_it_came = (1, 19.2)
     tells = TELLS
 
+    def rate_words(self, rate: float) -> str:
+        """As it is said."""
+        return f"{round(1000 * rate)} bit/s"
+
     def tell(self, device: str, slip: str) -> str:
         """What a trainee is told of a mistake at this device."""
         return (_ROTARY_TELLS if device == ROTARY else {}).get(slip, TELLS[slip])

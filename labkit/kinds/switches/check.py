@@ -36,13 +36,13 @@ class Reading:
     address: int | None
     rate: float | None
     trouble: str = ""
+    rate_words: str = "no data rate"
 
     @property
     def words(self) -> str:
         """The reading in words."""
         address = "no node address" if self.address is None else f"node address {self.address}"
-        rate = "no data rate" if self.rate is None else f"{self.rate} kbit/s"
-        return f"{address}, {rate}"
+        return f"{address}, {self.rate_words}"
 
 
 def read_setting(switches: FamilySwitches, device: str, setting: str) -> Reading:
@@ -57,7 +57,8 @@ def read_setting(switches: FamilySwitches, device: str, setting: str) -> Reading
         rate = switches.rate(device, setting)
     except PlanError as error:
         troubles.append(str(error))
-    return Reading(address, rate, " ".join(troubles))
+    words = {} if rate is None else {"rate_words": switches.rate_words(rate)}
+    return Reading(address, rate, " ".join(troubles), **words)
 
 
 def _of(ask: SwitchesAsk) -> FamilySwitches:
@@ -108,8 +109,8 @@ class SwitchesCheck:
         text = _number_text(answer)
         given = _rate_chosen(ask, text) if ask["task"] == RATE else read_whole(text, NODE_NOUNS)
         if given == _right_number(ask):
-            unit = " kbit/s" if ask["task"] == RATE else ""
-            return Verdict(1.0, f"Right: {given}{unit}.")
+            words = _of(ask).rate_words(given) if ask["task"] == RATE else f"{given}"
+            return Verdict(1.0, f"Right: {words}.")
         for slip, wrong in _misreadings(ask):
             if given == wrong:
                 return Verdict(0.0, _tell(slip, ask, key), slip)
@@ -121,7 +122,8 @@ class SwitchesCheck:
         if ask["task"] == ADDRESS:
             return _number_text(answer)
         if ask["task"] == RATE:
-            return f"{_number_text(answer)} kbit/s" if _number_text(answer) else ""
+            rate = _rate_chosen(ask, _number_text(answer))
+            return "" if rate is None else _of(ask).rate_words(rate)
         if self.unreadable(ask, answer):
             return ""
         return f"{answer} ({read_setting(_of(ask), ask['device'], answer).words})"
@@ -153,7 +155,7 @@ class SwitchesCheck:
             return paper.note(to_draw) + _drawn(row) + paper.note(_MANUAL)
         drawn = _drawn(row, ask["setting"]) + paper.note(_MANUAL)
         if ask["task"] == RATE:
-            return drawn + paper.ticks(f"{rate} kbit/s" for rate in _of(ask).rates)
+            return drawn + paper.ticks(map(_of(ask).rate_words, _of(ask).rates))
         return drawn + paper.line("Node address")
 
     def paper_right(self, ask: SwitchesAsk, key: SwitchesKey) -> str:

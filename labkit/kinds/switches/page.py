@@ -15,10 +15,10 @@ class SwitchesPage(ExercisePage):
     script: ClassVar[str] = "switches.js"
 
     def view(self) -> dict[str, Any]:
-        """The data rates there are, kbit/s, and the row of switches to draw."""
+        """The data rates there are, kbit/s and in words, and the row of switches to draw."""
         switches = switches_for(family_of(self.ask))
         row = switches.devices[self.ask["device"]]
         return {
-            "rates": list(switches.rates),
+            "rates": [[rate, switches.rate_words(rate)] for rate in switches.rates],
             "row": {"slides": row.slides, "address": row.address, "rate": row.rate},
         }

@@ -81,7 +81,8 @@ class SwitchesReader:
             if setting == start:
                 raise definition_error(
                     address.place,
-                    f"the switches stand at {node} and {speed} kbit/s already, as the device came.",
+                    f"the switches stand at {node} and {switches.rate_words(speed)} already, "
+                    "as the device came.",
                     "Add a rule to 'valid:' that keeps this draw away.",
                 )
             ask["setting"], key["address"], key["rate"] = start, node, speed

@@ -257,7 +257,7 @@ function build(root, { shown, changed, settled, submit }) {
 
 function rateChoice(root, shown, changed, settled) {
   const name = `lk-rate-${newToken()}`;
-  const inputs = shown.view.rates.map((rate) => {
+  const inputs = shown.view.rates.map(([rate]) => {
     const input = element("input", { type: "radio", name, value: rate });
     input.addEventListener("change", () => {
       changed();
@@ -265,8 +265,8 @@ function rateChoice(root, shown, changed, settled) {
     });
     return input;
   });
-  const labels = inputs.map((input) =>
-    element("label", { class: "lk-option" }, input, element("span", {}, `${input.value} kbit/s`)),
+  const labels = inputs.map((input, at) =>
+    element("label", { class: "lk-option" }, input, element("span", {}, shown.view.rates[at][1])),
   );
   root.append(element("div", { class: "lk-rates", role: "radiogroup", "aria-label": "Data rate" }, ...labels));
   return {

@@ -24,7 +24,7 @@ OURS = GUIDE.split("### Modbus switches\n")[1].split("\n##")[0]
 CHECK = check_for("switches")
 RATES = [9.6, 19.2, 38.4, 115.2]
 AS_IT_CAME = {"dip": "1000000010", "rotary": "0011"}
-"""Address 1, 19.2 kbit/s."""
+"""Address 1, 19200 bit/s."""
 
 
 def asked(device: str, address: int, rate: float) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -77,16 +77,16 @@ def test_a_setting_is_read_back_whole(device: str) -> None:
     ("device", "answer", "slip", "words"),
     [
         # Address 19 is 1 + 2 + 16, 9.6 kbit/s is code 0.
-        ("dip", "1100100000", "", "Right: the device reads node address 19, 9.6 kbit/s."),
+        ("dip", "1100100000", "", "Right: the device reads node address 19, 9600 bit/s."),
         ("dip", "0001001100", "address-reversed", "position 8 is worth 128"),
         ("dip", "0011011100", "address-inverted", "on counts as 1"),
-        ("dip", "0010100000", "address-off-by-one", "reads node address 20, 9.6"),
+        ("dip", "0010100000", "address-off-by-one", "reads node address 20, 9600 bit/s"),
         ("dip", "1100100010", "rate-off-by-one", "slowest rate"),
         ("dip", "0011011111", "on-off-inverted", "Every position"),
         ("dip", "0011001000", "rate-first", "positions 9 and 10"),
         ("dip", "0000000000", "", "248 to 255 are reserved"),
         ("dip", "1111111100", "", "no node address"),
-        ("rotary", "0190", "", "Right: the device reads node address 19, 9.6 kbit/s."),
+        ("rotary", "0190", "", "Right: the device reads node address 19, 9600 bit/s."),
         ("rotary", "0910", "decades-swapped", "a step of the tens dial counts ten"),
         ("rotary", "9100", "decades-reversed", "the first dial counts hundreds"),
         ("rotary", "0180", "address-off-by-one", "all three dials"),
@@ -124,6 +124,8 @@ def test_a_misreading_is_told(device: str, task: str, setting: str, given: str, 
     ask = {"device": device, "task": task, "setting": setting, "family": "modbus"}
     verdict = CHECK.check(ask, {"tells": {}}, given)
     assert (verdict.credit, verdict.slip) == (0, slip)
+    # A rate is told as a technician of this line says it.
+    assert CHECK.shown(ask, given) == ("19200 bit/s" if task == "rate" else given)
 
 
 @pytest.mark.parametrize("task", ["set", "address", "rate"])
@@ -139,7 +141,8 @@ def test_what_is_told_of_dials_speaks_of_dials(task: str) -> None:
 def test_the_page_draws_ten_positions() -> None:
     page: Any = page_for("switches")(asked("dip", 19, 9.6)[0], None)
     row = {"slides": True, "address": 8, "rate": 2}
-    assert page.view() == {"rates": RATES, "row": row}
+    rates = [[rate, f"{round(rate * 1000)} bit/s"] for rate in RATES]
+    assert page.view() == {"rates": rates, "row": row}
 
 
 LINE = """\

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 from labkit.bench.bench import RUN_S, Bench
 from labkit.bench.can.judging import grouped
@@ -43,6 +43,8 @@ class _Group:
 
 class SharedPlay:
     """Plays benches without loose contacts; what was played is remembered."""
+
+    quick: ClassVar[bool] = False
 
     def __init__(self, master_on: Callable[[Bench], Master]) -> None:
         self._master_on = master_on

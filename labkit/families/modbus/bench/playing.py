@@ -16,6 +16,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
+from functools import lru_cache
 from typing import Final
 from zlib import crc32
 
@@ -145,7 +146,7 @@ class Trace:
             return Heard.SPOILT, "the line rests at 0, so no start bit can be told"
         if rest is Level.UNSURE and _is_unlucky(talk, listener):
             return Heard.SPOILT, _NOISE
-        heard = _read(talk, listener.setting)
+        heard = _read(talk.data, talk.setting, listener.setting)
         if others and heard[0] is Heard.WHOLE:
             return Heard.SPOILT, _NO_SILENCE
         return heard
@@ -174,8 +175,9 @@ def _is_unlucky(talk: Talk, listener: StationSet) -> bool:
     return crc32(f"{listener.name} {talk.number}".encode()) % _SPOILT_OF == 0
 
 
-def _read(talk: Talk, read: Setting) -> tuple[Heard, str]:
-    receptions = received(talk.data, talk.setting, read)
+@lru_cache(maxsize=4096)
+def _read(data: bytes, sent: Setting, read: Setting) -> tuple[Heard, str]:
+    receptions = received(data, sent, read)
     if not receptions:
         return Heard.NOTHING, ""
     if len(receptions) > 1:

@@ -66,6 +66,8 @@ _SHORT_MS: Final = 20.0
 class NoShared:
     """Every run is played anew: it takes little."""
 
+    quick: ClassVar[bool] = True
+
     def trace(self, bench: Bench) -> Trace:
         """The usual run."""
         trace: Trace = bench.trace
