@@ -166,6 +166,27 @@ MISTAKES = [
         "valves has no outputs that it could hold",
         "",
     ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: other product\n      device: valves\n      code: 24",
+        "- kind: other product",
+        "does not know which product valves is by plan",
+        "",
+    ),
+    (
+        "    connection: poll",
+        "    connection: poll\n    product: \"'412, 7, 23'\"",
+        "product:",
+        "gives no list of whole numbers",
+        "Write the numbers of the product",
+    ),
+    (
+        "    connection: poll",
+        "    connection: poll\n    product: '[412, 7]'",
+        "cases:",
+        "the product of valves is vendor id, device type and product code",
+        "",
+    ),
 ]
 
 
@@ -212,6 +233,17 @@ def test_a_bench_says_only_where_it_differs_that_plugs_wait_for_the_power_to_be_
     assert "live_plugs" not in asks[0]
     assert asks[1].pop("live_plugs") is False
     assert asks[0] == asks[1]
+
+
+def test_a_product_is_part_of_the_bench_only_where_the_lab_says_it() -> None:
+    told = SOUND.replace("connection: poll", "connection: poll\n    product: '[412, 7, 23]'")
+    made = [
+        draw(each, "a").prepare(each.exercises[0]).ask["setup"]["equipment"]["valves"]
+        for each in (read_lab_text(SOUND), read_lab_text(told))
+    ]
+    assert "product_code" not in made[0]
+    numbers = (made[1]["vendor"], made[1]["device_type"], made[1]["product_code"])
+    assert numbers == (412, 7, 23)
 
 
 def test_outputs_are_commanded_only_where_the_lab_says_so() -> None:
