@@ -64,7 +64,8 @@ class Practice:
         topic = next((each.topic for each in lab.exercises if each.id == exercise), "")
         if not topic:
             return ""
-        of_each = self._tried(item.trainee)
+        # A trainee waits for it: labs about other things are not looked at.
+        of_each = self._tried(item.trainee, about=topic)
         tried = [one for some in of_each.values() for one in some]
         now = standings(tried, self._fields.zone).get(topic)
         return in_words(topic, now) if now else ""
@@ -108,14 +109,23 @@ class Practice:
         zone, now = self._fields.zone, CLOCK.moment()
         return first is not None and first.astimezone(zone).date() < now.astimezone(zone).date()
 
-    def _tried(self, trainee: str) -> dict[str, list[Tried]]:
-        """The first answers in all practice workbooks of a person, by the workbook's number."""
+    def _tried(self, trainee: str, about: str = "") -> dict[str, list[Tried]]:
+        """The first answers in a person's practice workbooks that were begun, by their numbers.
+
+        Of those `about` a topic alone, where one is given.
+        """
+        items = [item for item in self._workbooks.of(trainee) if self._counts(item, about)]
         one = self._of[trainee]
         with one.lock:
-            for item in self._workbooks.of(trainee):
-                if self._fields.practice(item.lab):
-                    self._read(one, item)
-            return {number: tried for number, (_, tried) in one.tried.items()}
+            for item in items:
+                self._read(one, item)
+            return {item.workbook: one.tried[item.workbook][1] for item in items}
+
+    def _counts(self, item: Dealt, about: str) -> bool:
+        if not self._fields.practice(item.lab) or not self._workbooks.size(item):
+            return False
+        exercises = self._workbooks.lab(item.lab).exercises
+        return not about or any(each.topic == about for each in exercises)
 
     def _read(self, one: _OfOne, item: Dealt) -> None:
         # The size first: what is added meanwhile is read again.

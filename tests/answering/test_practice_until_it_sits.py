@@ -90,6 +90,7 @@ def test_the_order_in_which_journals_are_read_does_not_matter(found: list[Tried]
 def test_three_right_ones_of_two_days_sit_and_the_next_wrong_one_wakes_it() -> None:
     run = [tried(1), tried(2), tried(3, day=1)]
     assert standing(run).since == date(2031, 5, 6)
+    assert standing([*run, tried(4, day=2)]).since == date(2031, 5, 6)
     assert not standing([*run, tried(4, right=False, day=1)]).sits
 
 

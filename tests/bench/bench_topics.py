@@ -123,13 +123,16 @@ def _kept(value: float, most: float = 0.99) -> float:
 
 def compared(world: World, classes: int) -> dict[str, float]:
     """Shares in % of what sits: by both alike, and right a week later by each."""
-    rule, model, later, per_class = [], [], [], []
+    rule: list[Bools] = []
+    model: list[Floats] = []
+    later: list[Bools] = []
+    gains: list[float] = []
     for number in range(classes):
-        right, after = practised(world, np.random.default_rng(number))
+        right, week_later = practised(world, np.random.default_rng(number))
         rule.append(by_the_rule(right))
         model.append(by_the_model(right))
-        later.append(after)
-    sits, likely, after = map(np.concatenate, (rule, model, later))
+        later.append(week_later)
+    sits, likely, after = np.concatenate(rule), np.concatenate(model), np.concatenate(later)
     # The same number of topics sit: of those that the model holds for equally likely, any.
     tie_break = np.random.default_rng(0).random(len(likely))
     picked = np.zeros(len(likely), dtype=bool)
@@ -139,9 +142,9 @@ def compared(world: World, classes: int) -> dict[str, float]:
         here = slice(place * size, (place + 1) * size)
         of_rule, of_model = after[here][sits[here]], after[here][picked[here]]
         if len(of_rule) and len(of_model):
-            per_class.append(of_model.mean() - of_rule.mean())
-    gain = 100 * float(np.mean(per_class))
-    error = 100 * float(np.std(per_class, ddof=1)) / len(per_class) ** 0.5
+            gains.append(float(of_model.mean() - of_rule.mean()))
+    gain = 100 * float(np.mean(gains))
+    error = 100 * float(np.std(gains, ddof=1)) / len(gains) ** 0.5
     return {
         "sits": 100 * float(sits.mean()),
         "rule": 100 * float(after[sits].mean()),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,9 @@ from labkit.exchange.formats import NewerVersionError
 from labkit.exchange.journal import Journal
 from labkit.lab.draw import Scenario, draw
 from labkit.page.desk import Desk
+
+sys.path.append(str(Path(__file__).parents[1] / "exchange"))
+from exchange_schemas import wrong_in
 
 LAB = "plan-the-trunk"
 FIRST, SECOND = "longest-distance", "all-drops"
@@ -100,3 +104,18 @@ def test_an_answer_is_saved_though_the_journal_cannot_be_read_back(
             patch.setattr(Journal, "read", fails)
             assert line(desk, FIRST, str(error), "1 m") is None
     assert [entry["event"] for entry in entries(tmp_path)].count("answer") == 2
+
+
+def test_a_drill_whose_answer_cannot_be_read_is_no_try(desk: Desk, tmp_path: Path) -> None:
+    right_line = "Cable lengths: {} of 3 right in a row."
+    assert line(desk, FIRST, "1", right_in(scenario(LAB), FIRST)) == right_line.format(1)
+    drawn = reply(desk, said(FIRST, "drill", "2"))["drawn"]
+    lines = []
+    for number, answer in enumerate(["long", right_in(draw(lab(LAB), drawn["id"]), FIRST)]):
+        message = {"do": "answer", "token": f"3 {number}", "answer": answer}
+        heard = reply(desk, said(FIRST, "drill", "-", of=drawn["id"], message=message))
+        lines.append(heard["drilled"]["saved"]["verdict"]["topic"])
+    assert lines == [right_line.format(1), right_line.format(2)]
+    kept = [entry for entry in entries(tmp_path) if entry["event"] == "drill"]
+    assert [entry.get("readable") for entry in kept] == [False, None]
+    assert [wrong_in("journal-entry", entry) for entry in kept] == [[], []]

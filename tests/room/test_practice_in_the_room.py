@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -12,10 +13,12 @@ from tiny_class import Room as Class
 from topic_class import DROP, MONDAY, TUESDAY, room_journal, with_topics
 
 from labkit.classroom.dealing.seeds import scenario_of
+from labkit.classroom.dealt import Dealt
 from labkit.classroom.marks.by_topic import by_topic
 from labkit.classroom.marks.marking import marks_of
 from labkit.exchange.journal import ANSWER, DRILL
-from labkit.lab.draw import draw
+from labkit.lab.definition import Exercise
+from labkit.lab.draw import Scenario, draw
 from labkit.room.room import Room
 
 LINE = "Voltage drop: {} of 3 right in a row."
@@ -150,6 +153,27 @@ def test_the_line_counts_all_workbooks_as_the_board_does(ann: Browser, in_class:
     [of_ann] = [one for one in found.people if one.id == "ann"]
     assert (of_ann.standings[DROP].running, of_ann.standings[DROP].tried) == (2, 4)
     assert drills(ann, in_class, "twin", "d3", right=False) == LINE.format(0)
+
+
+def test_a_line_looks_at_labs_about_its_topic_alone(
+    ann: Browser, in_class: Class, room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    again = Room(in_class.folder)
+    own, drawn = again.workbooks.items["ann", "tiny"], []
+    real = again.workbooks.scenario
+
+    def scenario(item: Dealt) -> Scenario:
+        drawn.append(item.lab)
+        return real(item)
+
+    twin = again.workbooks.lab("twin")
+    without = [replace(one, topic="") if isinstance(one, Exercise) else one for one in twin.body]
+    monkeypatch.setattr(again.workbooks, "scenario", scenario)
+    monkeypatch.setitem(again.workbooks._labs, "twin", replace(twin, body=tuple(without)))
+    assert again.workbooks.practice.line(own, "double") == LINE.format(0)
+    assert drawn == ["tiny"]
+    assert room.workbooks.practice.line(own, "parity") == ""
+    assert warm_up(ann)
 
 
 def test_two_at_one_bench_are_told_of_no_topic(
