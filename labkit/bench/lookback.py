@@ -6,7 +6,7 @@ The numbers are those of `labkit.bench.debrief`; here they get words.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Any, Final
 

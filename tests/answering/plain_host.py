@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 from labkit.answering.answering import Answering
+from labkit.answering.own_topics import OwnTopics
 from labkit.exchange.journal import OPENED, ExerciseRecord, Journal, records
 from labkit.exchange.task_file import journal_path, read_task
 
@@ -18,6 +19,7 @@ class PlainHost:
         self.journal = Journal(journal_path(file))
         self.journal.append(OPENED, lab=self.task["lab"]["id"])
         self.records = records(self.journal.read().entries)
+        self.topics = OwnTopics(self.task, lambda: self.journal.read().entries)
 
     def exercise(self, name: str) -> Answering:
         """One exercise of the task, as the journal has it."""
@@ -31,6 +33,7 @@ class PlainHost:
             record=self.records.get(name, ExerciseRecord()),
             when_saved=self.records.__setitem__,
             example_picture=self.task.get("example_pictures", {}).get(draw, ""),
+            topic=lambda: self.topics.line(name),
         )
 
 
