@@ -95,6 +95,8 @@ def test_it_is_marked_and_each_step_says_what_it_told(handed: Room) -> None:
 def test_two_ways_are_replayed_at_one_bench() -> None:
     lab = read_lab(SHIPPED)
     exercise = next(each for each in lab.exercises if each.id == "case-bias")
+    ann: Any
+    ben: Any
     ann, ben = (draw(lab, who).prepare(exercise) for who in ("ann", "ben"))
     ways = [
         carried_over(ann.ask, ann.key, [*WAY, {"kind": "power off"}, {"kind": "ohms", **PAIR}],
