@@ -76,15 +76,16 @@ def looked_back(setup: Setup) -> Any:
 
 
 def main() -> None:
-    families = modbus(10), devicenet(10)
+    families: tuple[Setup, Setup] = (modbus(10), devicenet(10))
     rows: list[tuple[str, list[float]]] = []
-    for what, of in (
+    steps: tuple[tuple[str, Callable[[Setup], Callable[[], Any]]], ...] = (
         ("the report, first step", lambda each: read(each, each.report)),
         ("lamps, 6 s", lambda each: read(each, each.watches()[0])),
         ("lamps, 20 s", lambda each: read(each, each.watches()[1])),
         ("recording", lambda each: lambda: record(Bench(each))),
         ("look back at a report", lambda each: lambda: looked_back(each)),
-    ):
+    )
+    for what, of in steps:
         rows.append((what, [processor_s(of(each)) for each in families]))
     labs = "modbus-faults", "troubleshooting"
     rows.append((f"proof of {' / '.join(labs)}, {DRAWS} draws", [command_s(lab) for lab in labs]))

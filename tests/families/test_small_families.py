@@ -142,7 +142,8 @@ def test_switches_are_those_of_the_family() -> None:
     )
     page: Any = page_for("switches")(made.ask, None)
     row = {"slides": True, "address": 5, "rate": 1}
-    assert page.view() == {"rates": [9.6, 19.2], "row": row}
+    rates = [[9.6, "9.6 kbit/s"], [19.2, "19.2 kbit/s"]]
+    assert page.view() == {"rates": rates, "row": row}
 
 
 @pytest.mark.parametrize(("task", "right"), [("address", "6"), ("rate", "19.2")])

@@ -30,18 +30,18 @@ def line(
     ended: Iterable[str] = ("left", "right"),
 ) -> LineTopology:
     """A trunk of `length` m with stubs at (m, length m); terminators of 120 ohm at `ended`."""
-    stubs = sorted(stubs)
-    points = ["left", *(f"tap {k}" for k in range(len(stubs))), "right"]
-    places = [0.0, *(at for at, _ in stubs), length]
+    placed = sorted(stubs)
+    points = ["left", *(f"tap {k}" for k in range(len(placed))), "right"]
+    places = [0.0, *(at for at, _ in placed), length]
     pieces = [
         LinePiece(f"trunk {a}", a, b, there - here, 120.0, 5e-9)
         for (a, b), (here, there) in zip(pairwise(points), pairwise(places), strict=True)
     ]
     pieces += [
         LinePiece(f"stub {k}", f"tap {k}", f"stub {k}", stub, 120.0, 5e-9)
-        for k, (_, stub) in enumerate(stubs)
+        for k, (_, stub) in enumerate(placed)
     ]
-    ends = [*points[:1], *(f"stub {k}" for k in range(len(stubs))), points[-1]]
+    ends = [*points[:1], *(f"stub {k}" for k in range(len(placed))), points[-1]]
     receivers = tuple(Transceiver(f"at {at}", at, input_ohm=12e3) for at in ends)
     terminators = tuple(Terminator(f"end {n}", at) for n, at in enumerate(ended))
     return LineTopology(tuple(pieces), terminators, receivers)

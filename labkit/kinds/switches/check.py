@@ -57,8 +57,8 @@ def read_setting(switches: FamilySwitches, device: str, setting: str) -> Reading
         rate = switches.rate(device, setting)
     except PlanError as error:
         troubles.append(str(error))
-    words = {} if rate is None else {"rate_words": switches.rate_words(rate)}
-    return Reading(address, rate, " ".join(troubles), **words)
+    words = "no data rate" if rate is None else switches.rate_words(rate)
+    return Reading(address, rate, " ".join(troubles), words)
 
 
 def _of(ask: SwitchesAsk) -> FamilySwitches:
@@ -108,8 +108,9 @@ class SwitchesCheck:
             return _check_setting(ask, key, answer)
         text = _number_text(answer)
         given = _rate_chosen(ask, text) if ask["task"] == RATE else read_whole(text, NODE_NOUNS)
-        if given == _right_number(ask):
-            words = _of(ask).rate_words(given) if ask["task"] == RATE else f"{given}"
+        right = _right_number(ask)
+        if given == right:
+            words = _of(ask).rate_words(right) if ask["task"] == RATE else f"{given}"
             return Verdict(1.0, f"Right: {words}.")
         for slip, wrong in _misreadings(ask):
             if given == wrong:

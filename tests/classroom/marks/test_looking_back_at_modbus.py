@@ -83,11 +83,11 @@ def test_it_is_marked_and_each_step_says_what_it_told(handed: Room) -> None:
         assert word not in text, word
     # Every step is worked out, that of the traffic too, and none rules out what is there.
     assert "was not worked out" not in text
-    left = [int(count) for count in re.findall(r"possible faults before, (\d+) after", text)]
-    assert len(left) == 6 * len(CASES)
-    assert min(left) > 0
+    after = [int(count) for count in re.findall(r"possible faults before, (\d+) after", text)]
+    assert len(after) == 6 * len(CASES)
+    assert min(after) > 0
     # Whoever asks the master first need not measure at every device.
-    assert max(left[::6]) < 60
+    assert max(after[::6]) < 60
     paths = [path.split("</dd>")[0] for path in text.split("A good path from the start:")[1:]]
     assert all(1 <= path.count(" left.") <= 6 for path in paths)
 
@@ -95,6 +95,8 @@ def test_it_is_marked_and_each_step_says_what_it_told(handed: Room) -> None:
 def test_two_ways_are_replayed_at_one_bench() -> None:
     lab = read_lab(SHIPPED)
     exercise = next(each for each in lab.exercises if each.id == "case-bias")
+    ann: Any
+    ben: Any
     ann, ben = (draw(lab, who).prepare(exercise) for who in ("ann", "ben"))
     ways = [
         carried_over(ann.ask, ann.key, [*WAY, {"kind": "power off"}, {"kind": "ohms", **PAIR}],
