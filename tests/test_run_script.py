@@ -117,4 +117,4 @@ def test_the_readme_and_the_project_agree_with_the_script() -> None:
     assert project["requires-python"] == ">={}.{}".format(*oldest.groups())
     block = (CLONE / "README.md").read_text(encoding="utf-8").split("```sh\n")[1].split("```")[0]
     commands = [line.split("#")[0].strip() for line in block.splitlines()]
-    assert commands == ["python3 run.py labkit demo", "python3 run.py pytest -n 2"]
+    assert commands == ["python3 run.py labkit demo", "python3 run.py pytest -n 3"]
