@@ -11,6 +11,7 @@ from modbus_lines import sound_line
 
 from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
+from labkit.bench.debrief import Suspects
 from labkit.bench.faults import Fault
 from labkit.bench.front import BenchFront
 from labkit.bench.mending import mend
@@ -169,3 +170,11 @@ def test_a_modbus_bench_knows_no_product() -> None:
     meter = DeviceOnBench("meter", 2, 0, "poll", (1, 2, 3))
     with pytest.raises(PlanError, match="leave 'product' out"):
         ModbusBenchReading().setup(sound_line(), "controller", [meter])
+
+
+def test_a_look_back_plays_each_fault_as_its_own_bench_does() -> None:
+    faults = [OtherProduct("gate", 5893), AddressSet("clamp", 0)]
+    suspects = Suspects(Bench(SETUP), faults, [ScannerReport()])
+    for fault in faults:
+        own = ScannerReport().take(on(fault))
+        assert suspects.reading(fault, ScannerReport(), LIVE) == own

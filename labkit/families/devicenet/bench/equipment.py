@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Final
 
 from labkit.bench.json_fields import as_json
@@ -72,7 +72,7 @@ class Master:
     scan_every_ms: float = 20.0
     idle: bool = False
     commanded: frozenset[int] = frozenset()
-    products: Mapping[int, Identity] = field(default_factory=dict)
+    products: tuple[tuple[int, Identity], ...] = ()
 
 
 def entry_for(address: int, equipment: Equipment) -> ScanEntry:

@@ -150,6 +150,7 @@ class Scanner:
         self.idle = master.idle
         self.scan_every_us = round(master.scan_every_ms * 1000)
         self.next_scan_us: int | None = None
+        products = dict(master.products)
         self._entries = {
             each.address: _Entry(
                 each,
@@ -157,7 +158,7 @@ class Scanner:
                 _wanted(each, on=each.address in master.commanded),
                 bytes(each.input_bytes),
                 [EntryReport(0.0, EntryState.NOT_ASKED)],
-                product=master.products.get(each.address),
+                product=products.get(each.address),
             )
             for each in master.scan_list
         }

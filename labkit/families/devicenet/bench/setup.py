@@ -248,7 +248,7 @@ class Setup:
             entries,
             self.scan_every_ms,
             ScannerIdle() in bench.faults,
-            products=self.products,
+            products=tuple(self.products.items()),
         )
 
     def run(self, bench: Bench, later: Sequence[tuple[float, Bench]], seconds: float) -> Trace:
