@@ -129,7 +129,7 @@ class Bench:
     def volts(self, a: Terminal, b: Terminal) -> Shown:
         """DC volts of `a` above `b` on the idle bus; where nothing connects them, 0."""
         one, two = self.wiring.node(a), self.wiring.node(b)
-        return volts_shown(self.potentials.metered(one, two))
+        return volts_shown(self.live.metered(one, two) if self.live else 0.0)
 
     @property
     def potentials(self) -> Potentials:

@@ -19,6 +19,7 @@ from typing import Final
 from labkit.bench.driven import Increments
 from labkit.bench.faults import DeviceDead, Draws, SupplyDead, SupplyReversed, SupplyWeak
 from labkit.bench.levels import Driver
+from labkit.bench.meter import volts_on_edge
 from labkit.bench.plan import Supply
 from labkit.bench.wiring import Wiring, middle_node, part_node, rail_node
 from labkit.fieldbus.circuit import (
@@ -44,6 +45,8 @@ SURE_VOLT: Final = 1e-6
 LEAST_OHM: Final = 1e-9
 """A limited supply with less than this inside is not limited any more."""
 
+METERED_VOLT: Final = 2e-6
+"""More than two potentials in whole microvolts can be off together."""
 MICROVOLTS: Final = 1_000_000
 """In a volt."""
 
@@ -109,6 +112,11 @@ class _Fed:
     elements: tuple[Element, ...] = ()
 
 
+def _limits(fed: _Fed) -> bool:
+    """Whether a supply is at its limit, where it settles less sharply."""
+    return any(state.kind == "limit" for state in fed.states.values())
+
+
 class Live:
     """A wiring with its supplies switched on; solved when first asked."""
 
@@ -139,7 +147,7 @@ class Live:
     def _is_sure(self, fed: _Fed) -> bool:
         """Whether nothing that is asked of it hangs on the last bits of a voltage."""
         limits = (self._cabling.least_volt, self._cabling.most_volt)
-        return all(state.kind != "limit" for state in fed.states.values()) and not any(
+        return not _limits(fed) and not any(
             abs(volt - limit) < SURE_VOLT for volt in self._fed_volts(fed) for limit in limits
         )
 
@@ -154,9 +162,17 @@ class Live:
     @cached_property
     def _awake(self) -> _Fed:
         """Loads and supplies settled, every transceiver idle."""
+        return self._idling(self.wiring.passive)
+
+    @cached_property
+    def _quick(self) -> _Fed:
+        """As `_awake`, without the nodes that no probe can touch."""
+        return self._idling(self.wiring.quick)
+
+    def _idling(self, passive: Iterable[Element]) -> _Fed:
         drivers = [e for d in self.wiring.layout.devices for e in self._transceiver(d)]
         others = (*self._leads, *self._rails, *drivers)
-        return self._settled(self.wiring.passive, others, self._fed.states)
+        return self._settled(passive, others, self._fed.states)
 
     @cached_property
     def _rails(self) -> tuple[Element, ...]:
@@ -329,6 +345,18 @@ class Live:
         """Power on, nobody sending."""
         return self._awake.potentials
 
+    def metered(self, a: str, b: str) -> float:
+        """What a voltmeter shows is worked out from it: volts of `a` above `b`, nobody sending.
+
+        From the quick circuit, where its last bits and the whole microvolts of the other one can
+        show no other figure; else from the whole circuit.
+        """
+        if "_awake" not in self.__dict__ and not _limits(self._quick):
+            volt = self._quick.potentials.between(a, b)
+            if not volts_on_edge(volt, METERED_VOLT):
+                return volt
+        return self.idle.metered(a, b)
+
     def dominant(self, driver: str) -> Potentials:
         """Power on, `driver` holding the bus dominant: its first conductor above its second."""
         return self.driven(driver, up=True)
@@ -348,7 +376,7 @@ class Live:
     def _increments(self) -> Increments | None:
         """The idle bench to be moved by drivers; None where a supply at its limit moves too."""
         awake = self._awake
-        if not awake.elements or any(state.kind == "limit" for state in awake.states.values()):
+        if not awake.elements or _limits(awake):
             return None
         return Increments(awake.elements, dict(awake.potentials.volt), self._conductors)
 

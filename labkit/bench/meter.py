@@ -98,6 +98,15 @@ def _text_of(place: int, count: int) -> str:
     return ohms_shown(count / steps * scale).text
 
 
+def volts_on_edge(volt: float, within: float) -> bool:
+    """Whether so many volts more or less could show another figure."""
+    for top, decimals, _, scale in _VOLT_RANGES:
+        if abs(volt) < top:
+            steps = 10.0**decimals / scale
+            return abs(volt * steps % 1 - 0.5) < within * steps
+    return False
+
+
 def volts_shown(volt: float) -> Shown:
     """A DC voltage as the meter shows it."""
     return _in_range(volt, _VOLT_RANGES)

@@ -15,7 +15,13 @@ from labkit.bench.faults import Landed, Touching, WrongCable
 from labkit.bench.faults.base import Fault
 from labkit.bench.layout import EARTH
 from labkit.bench.making import MeterTest
-from labkit.bench.meter import all_ohms_shown, ohms_shown, on_edge
+from labkit.bench.meter import (
+    all_ohms_shown,
+    ohms_shown,
+    on_edge,
+    volts_on_edge,
+    volts_shown,
+)
 from labkit.bench.recording import dead_texts, places, situations
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import Wiring
@@ -187,3 +193,53 @@ def test_where_a_voltage_is_close_to_what_a_device_needs_the_whole_circuit_decid
     # Once, and of less than the whole.
     assert len(solved) == 1
     assert solved[0] < len(sure.wiring.passive)
+
+
+@pytest.mark.parametrize("faults", [frozenset(), SEVERAL, *(frozenset({f}) for f in FAULTS[::30])])
+def test_a_voltmeter_reads_alike_with_and_without_the_whole_circuit(
+    faults: frozenset[Fault],
+) -> None:
+    live = [one for one in situations(Bench(SETUP, faults)) if one.power]
+    for situation in live[::5]:
+        quick, whole = (Bench(SETUP, faults, situation) for _ in range(2))
+        terminals = [
+            Terminal(connector, number)
+            for connector in quick.layout.connectors
+            for number in CONDUCTORS.in_order
+        ]
+        for a, b in list(combinations(terminals, 2))[::7]:
+            one, two = whole.wiring.node(a), whole.wiring.node(b)
+            assert quick.volts(a, b) == volts_shown(whole.potentials.metered(one, two)), (a, b)
+
+
+@pytest.mark.parametrize(
+    ("volt", "so"),
+    [
+        *((volt, True) for volt in (2.5005, -2.500501, 23.995001, 0.59995, 0.0000515)),
+        *((volt, False) for volt in (2.5, -2.50051, 24.0, 0.0, 700.0)),
+    ],
+)
+def test_a_voltage_is_on_an_edge_within_what_it_may_be_off(volt: float, so: bool) -> None:
+    assert volts_on_edge(volt, 2e-6) is so
+
+
+def test_on_an_edge_a_voltmeter_shows_what_the_whole_circuit_has(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(live_module, "volts_on_edge", lambda *_: True)
+    bench = Bench(SETUP, situation=Situation(power=True))
+    assert bench.live is not None
+    bench.volts(Terminal.from_text("valves/5"), Terminal.from_text("valves/1"))
+    assert "_awake" in vars(bench.live)
+
+
+def test_a_voltmeter_asks_the_quick_circuit_where_the_whole_one_is_not_known() -> None:
+    bench = Bench(SETUP, situation=Situation(power=True))
+    ends = Terminal.from_text("valves/5"), Terminal.from_text("valves/1")
+    shown = bench.volts(*ends)
+    assert bench.live is not None
+    assert "_awake" not in vars(bench.live)
+    assert bench.live.idle
+    del bench.live.__dict__["_quick"]
+    assert bench.volts(*ends) == shown
+    assert "_quick" not in vars(bench.live)
