@@ -16,6 +16,7 @@ from labkit.language.expression import Prose
 from labkit.proofing.blindly import blind_findings
 from labkit.proofing.findings import Finding, Severity, Share, shown
 from labkit.proofing.halving import found_by_halving
+from labkit.proofing.recognised import recognised
 from labkit.proofing.sample import (
     Drawn,
     Kept,
@@ -201,13 +202,19 @@ def _fixed(answer: Json) -> Guess:
 
 
 def _named_ways(kept: list[Kept]) -> dict[str, Guess]:
-    """Every trainee gives the same answer, whatever the letters: the commonest ones."""
+    """Every trainee gives the same answer, whatever the letters: the commonest ones.
+
+    Only such as can be known again: what an author calls an option, nobody reads.
+    """
     named: Counter[str] = Counter()
-    for tried in kept[: _LOOKS[0][0]]:
+    first = kept[: _LOOKS[0][0]]
+    for tried in first:
         if isinstance(tried.check, AnswersByNames):
             names = tried.check.by_names(*tried.made(), tried.right)
             named[json.dumps(names)] += 1
     found = [json.loads(text) for text, _ in named.most_common(_CANDIDATES // 2)]
+    if found and (known := recognised(first)) is not None:
+        found = [names for names in found if known.issuperset(names)]
     return {
         f"choosing {', '.join(map(repr, names)) or 'none of them'} always": _by_names(names)
         for names in found

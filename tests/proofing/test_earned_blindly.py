@@ -149,6 +149,28 @@ options:
 """
 
 
+def of_texts(first: str, second: str) -> str:
+    both = CHOICE.replace('"high" if loads[0] > LIMIT else "low"', '"high"')
+    return both.replace("text: much", f"text: '{first}'").replace("text: less", f"text: '{second}'")
+
+
+def test_an_option_whose_text_is_drawn_is_nobodys_guess() -> None:
+    """The author calls the right one 'high' in every draw; who answers reads another text."""
+    assert told(of_texts("{{ loads[0] }} A", "{{ loads[1] }} A"), "guessable") is None
+    assert told(of_texts("the {{ loads[0] }}", "the {{ loads[1] }}"), "guessable") is None
+
+
+def test_an_option_that_keeps_its_text_or_a_word_of_its_own_is() -> None:
+    for first, second in (
+        ("much", "less"),
+        ("{{ loads[0] }} A, fast", "{{ loads[1] }} A, slow"),
+        ("10 A", "{{ loads[1] }} A"),
+        ("A, A", "{{ loads[1] }} A"),
+    ):
+        finding = told(of_texts(first, second), "guessable")
+        assert finding.way == "choosing 'high' always", (first, second)
+
+
 def test_where_all_or_nothing_is_earned_it_is_a_guess_at_full_marks() -> None:
     assert told(CHOICE.replace("LIMIT", "45")) is None
     assert told(CHOICE.replace("LIMIT", "25"), "guessable").way == "choosing 'high' always"
