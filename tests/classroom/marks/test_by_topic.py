@@ -81,6 +81,13 @@ def test_a_wrong_answer_and_a_hint_count_as_the_rule_says(made: Room) -> None:
     assert standing_of(made, "ben") == Standing(tried=1)
 
 
+def test_what_cannot_be_read_is_no_try(made: Room) -> None:
+    room_journal(made, "ann").append(ANSWER, exercise="double", answer="long")
+    assert standing_of(made, "ann") == Standing()
+    answers(made, "ann")
+    assert standing_of(made, "ann") == Standing(tried=1, running=1, days=1)
+
+
 def test_a_hand_in_counts_once_it_is_in_the_records(made: Room) -> None:
     made.hand_in("cy")
     assert standing_of(made, "cy") == Standing()
