@@ -131,7 +131,8 @@ def test_a_journal_that_cannot_be_read_is_a_sentence_at_the_station(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     task = tmp_path / "tiny.task.json"
-    monkeypatch.setattr("labkit.station.workbook.read_task", lambda _: {})
+    bare = {"workbook": "x", "exercises": []}
+    monkeypatch.setattr("labkit.station.workbook.read_task", lambda _: bare)
     (tmp_path / "tiny.answers.jsonl").mkdir()
     with pytest.raises(StationError, match=r"tiny\.answers\.jsonl: ") as caught:
         open_workbook(str(task))

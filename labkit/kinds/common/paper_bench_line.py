@@ -90,7 +90,8 @@ def _joint(
     lines = []
     for device in _devices_at(layout, name):
         lines += in_lines(device, step - 2, SMALLEST)
-        lines.append(f"node {layout.devices[device].address}")
+        address = layout.devices[device].address
+        lines += [] if address is None else [f"node {address}"]
     high = _LINE * len(lines) + 1.5
     parts.append(box(x - step / 2 + 0.7, _TRUNK + 5, step - 1.4, high))
     for at, line in enumerate(lines):

@@ -96,7 +96,7 @@ class SecondMaster(AtDevice):
 
 def request_place(device: str) -> str:
     """The place of a request that is set wrongly in the master."""
-    return f"what the master asks of {device}"
+    return f"request to {device}"
 
 
 @dataclass(frozen=True)
