@@ -1,63 +1,30 @@
 """What the guide says of the family `canopen`: its block is read, its examples hold."""
 
 import re
-from functools import cache
-from pathlib import Path
 
 import pytest
+from family_guide import FamilyGuide
 
 from labkit.families.canopen.network_reading import CanopenFamily
 from labkit.fieldbus.canopen import Bus
-from labkit.lab.draw import draw
-from labkit.lab.reading import read_lab_text
-from labkit.language.expression import Language, show
-from labkit.language.problems import DefinitionError, Place
+from labkit.language.expression import show
+from labkit.language.problems import DefinitionError
 
-GUIDE = (Path(__file__).parents[3] / "instructors" / "authoring.md").read_text("utf-8")
-SECTION = GUIDE.split("## The network (`family: canopen`)")[1].split("\n## ")[0]
-ROWS = re.findall(r"^\| (`.*) \| (.*) \| (`.*) \|$", SECTION, re.MULTILINE)
-EXAMPLES = [
-    (text.replace("\\|", "|"), shown)
-    for row in ROWS
-    for text, shown in re.findall(r"`([^`]+)` is (.+?)(?=, `|$)", row[2])
-]
-PLACE = Place("lab.md", 7)
-EXERCISE = """\
-```exercise one
-kind: quantity
-title: One
-question: How many?
-answer: "1"
-unit: ohm
-marks: 1
-working: One.
-```
-"""
+GUIDE = FamilyGuide("canopen", CanopenFamily.functions)
 
 
-@cache
-def network() -> Bus:
-    """The bus of the guide, drawn."""
-    block = SECTION.split("```yaml\n")[1].split("```")[0]
-    lab = read_lab_text(f"---\nid: bus\nversion: 1.0\ntitle: Bus\n{block}---\n{EXERCISE}")
-    made = draw(lab, "guide").network
-    assert isinstance(made, Bus)
-    return made
+def test_the_block_of_the_guide_is_read_and_drawn() -> None:
+    assert isinstance(GUIDE.network, Bus)
 
 
-@pytest.mark.parametrize(("text", "shown"), EXAMPLES)
+@pytest.mark.parametrize(("text", "shown"), GUIDE.examples)
 def test_what_the_guide_says_that_a_function_gives_it_gives(text: str, shown: str) -> None:
-    language = Language(CanopenFamily.functions)
-    values = language.values({"network": network()})
-    value = language.formula(text, PLACE, ("network",)).evaluate(values)
-    assert show(value) == shown
+    assert show(GUIDE.value(text)) == shown
 
 
 def test_every_function_has_a_row_and_an_example() -> None:
-    listed = {name for row in ROWS for name in re.findall(r"`(\w+)[`(]", row[0])}
-    assert listed == {*CanopenFamily.functions}
-    tried = " ".join(text for text, _ in EXAMPLES)
-    assert [name for name in CanopenFamily.functions if not re.search(rf"\b{name}\b", tried)] == []
+    assert GUIDE.listed == {*CanopenFamily.functions}
+    assert GUIDE.untried() == []
 
 
 @pytest.mark.parametrize(
@@ -76,6 +43,5 @@ def test_every_function_has_a_row_and_an_example() -> None:
     ],
 )
 def test_a_function_says_what_it_cannot_take(text: str, said: str) -> None:
-    language = Language(CanopenFamily.functions)
     with pytest.raises(DefinitionError, match=re.escape(said)):
-        language.formula(text, PLACE, ()).evaluate(language.values({}))
+        GUIDE.value(text)
