@@ -25,19 +25,18 @@ from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealing.deal_record import read_deal
 from labkit.classroom.dealing.open_texts import RULE, what_stays_secret
 from labkit.classroom.errors import ClassError
+from labkit.classroom.office_columns import Proposal, proposed
 from labkit.classroom.office_list import (
     FIELDS,
     MOST_BYTES,
     OfficeList,
-    Proposal,
     Reading,
     below_heading,
     labels,
-    people_in,
-    proposed,
     read_list,
     wrong_with_reading,
 )
+from labkit.classroom.office_people import people_in
 from labkit.classroom.roster import plain_text
 from labkit.errors import LabkitError, sentences
 from labkit.lab.announced import announced, in_order

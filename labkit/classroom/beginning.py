@@ -14,7 +14,7 @@ from typing import Final
 from labkit.classroom.class_file import ClassFields, Held, Mode, read_class_file
 from labkit.classroom.class_folder import CLASS_FILE, ROSTER_FILE, ClassFolder
 from labkit.classroom.errors import ClassError
-from labkit.classroom.office_list import Person, roster_text
+from labkit.classroom.office_people import Person, roster_text
 from labkit.classroom.private_place import OWNERS_FOLDER, Place
 from labkit.classroom.roster import is_device, plain_text, read_roster
 from labkit.exchange.clock import CLOCK

@@ -68,7 +68,8 @@ def begin(
     from labkit.classroom.beginning import NewClass, begin_class
     from labkit.classroom.dealing.deal_record import read_deal
     from labkit.classroom.dealing.open_texts import what_stays_secret
-    from labkit.classroom.office_list import people_in, read_list
+    from labkit.classroom.office_list import read_list
+    from labkit.classroom.office_people import people_in
     from labkit.lab.library import lab_library
 
     console = console_here()
@@ -111,7 +112,8 @@ def _chosen(said: str) -> ChosenLab:
 
 def _reading(office: OfficeList, heading: int | None, said: list[str]) -> Reading:
     """How the list is read: as proposed, but for what was said. What is not sure must be said."""
-    from labkit.classroom.office_list import FIELDS, Reading, labels, proposed
+    from labkit.classroom.office_columns import proposed
+    from labkit.classroom.office_list import FIELDS, Reading, labels
 
     proposal = proposed(office, heading)
     named = labels(office, proposal.reading.heading)
@@ -150,7 +152,7 @@ def _reading(office: OfficeList, heading: int | None, said: list[str]) -> Readin
 
 def _option(what: str) -> str:
     """How a question about a list is answered."""
-    from labkit.classroom.office_list import HEADING
+    from labkit.classroom.office_columns import HEADING
 
     return "(--heading LINE)" if what == HEADING else f"(--column '{what}=HEADING')"
 

@@ -21,7 +21,7 @@ from labkit.classroom.beginning import (
     proposed_name,
 )
 from labkit.classroom.errors import ClassError
-from labkit.classroom.office_list import Person
+from labkit.classroom.office_people import Person
 from labkit.classroom.private_place import Place
 from labkit.classroom.roster import Trainee, plain_text
 from labkit.language.problems import DefinitionError

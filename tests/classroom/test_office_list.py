@@ -15,20 +15,18 @@ from hypothesis import strategies as st
 
 from labkit.classroom.errors import ClassError
 from labkit.classroom.heading_words import _WORDS, may_say, plain_heading, says
+from labkit.classroom.office_columns import proposed
 from labkit.classroom.office_list import (
     FIELDS,
     MOST_BYTES,
     MOST_LINES,
     OfficeList,
-    Person,
     Reading,
     labels,
-    people_in,
-    proposed,
     read_list,
-    roster_text,
     wrong_with_reading,
 )
+from labkit.classroom.office_people import Person, people_in, roster_text
 from labkit.classroom.roster import Trainee, read_roster
 
 AWKWARD = """\
