@@ -12,7 +12,6 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from threading import Lock
-from time import monotonic
 from typing import TYPE_CHECKING, Final
 
 from labkit.classroom.analysis.ways_taken import can_be_replayed
@@ -26,13 +25,13 @@ from labkit.errors import reason
 from labkit.exchange.append_only import add_line
 from labkit.exchange.clock import CLOCK, read_moment, written
 from labkit.page.play_processes import PlayProcesses
+from labkit.room.door import Door
 from labkit.room.hands import Hands
 from labkit.room.log import (
     CLOSED,
     EXTRA,
     HANDED_IN,
     HELD,
-    LET_IN,
     OF_AN_EXERCISE,
     OPENED,
     PROJECTED,
@@ -44,20 +43,18 @@ from labkit.room.log import (
     RoomLog,
     View,
 )
-from labkit.room.messages import MESSAGE, READ, TAKEN_BACK, Sent, plain_words
-from labkit.room.names import plain_name
+from labkit.room.messages import plain_words
 from labkit.room.pairs import Pairs
 from labkit.room.passes import Passes
 from labkit.room.pauses import GONE_ON, PAUSED, Pause
 from labkit.room.second import Second
+from labkit.room.told import Told
 from labkit.room.trouble import Trouble
 from labkit.room.workbooks import Workbooks
 
 if TYPE_CHECKING:
     from labkit.classroom.handins.collecting import Taken
 
-_MOST_WAITING: Final = 50
-_GONE_AFTER_S: Final = 30.0
 _MOST_MINUTES: Final = 600
 _MOST_STEPS: Final = 99
 _ROOM_FOR_IT: Final = (
@@ -72,14 +69,6 @@ RESTS: Final = (
 )
 PAUSED_NOW: Final = "Your instructor paused this lab"
 TIME_IS_UP: Final = "The time for this lab is up. Everything that you saved is handed in."
-
-
-@dataclass(slots=True)
-class _Waiting:
-    """Somebody who waits to be let in, and when their page asked last."""
-
-    name: str
-    asked: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,9 +100,9 @@ class Room:
         self._log = RoomLog(folder.room_log, self._add)
         self.pairs = Pairs(self.workbooks, self._log)
         self.hands = Hands(self._log)
+        self.door = Door(self._log, lambda: self.people)
+        self.told = Told(self._log, lambda: self.people)
         self._seats = Passes(folder.secret(), "seat")
-        self._waiting: dict[str, _Waiting] = {}
-        self._let_in: dict[str, str] = {}
         self._settled: set[str] = set()
         self._taken: dict[str, Taken] = {}
         self._one_at_a_time, self._handing_in, self._settling = Lock(), Lock(), Lock()
@@ -184,49 +173,6 @@ class Room:
         if trainee not in self.people or self._log.state.seats.get(trainee) != number:
             return None
         return Seat(trainee, number)
-
-    def asks(self, name: str) -> str:
-        """Somebody without a code asks to be let in; the number under which they wait.
-
-        Raises `ClassError`.
-        """
-        plain = plain_name(name)
-        if not plain:
-            raise ClassError("Type your name.")
-        with self._one_at_a_time:
-            if len(self.waiting) >= _MOST_WAITING:
-                raise ClassError("Too many wait already: tell your instructor.")
-            number = secrets.token_hex(16)
-            self._waiting[number] = _Waiting(plain, monotonic())
-        return number
-
-    @property
-    def waiting(self) -> dict[str, str]:
-        """Who waits to be let in: names by number. Who asks no more waits no more."""
-        now = monotonic()
-        for number, one in list(self._waiting.items()):
-            if now - one.asked > _GONE_AFTER_S:
-                self._waiting.pop(number, None)
-        return {number: one.name for number, one in list(self._waiting.items())}
-
-    def let_in(self, number: str, trainee: str, by: str) -> None:
-        """Let somebody in as one of the class, or with "" turn them away. Raises `ClassError`."""
-        if trainee and trainee not in self.people:
-            raise ClassError("That is nobody of this class.")
-        with self._one_at_a_time:
-            one = self._waiting.pop(number, None)
-            if one is None:
-                raise ClassError("Nobody waits under that name any more.")
-            if trainee:
-                self._log.add(LET_IN, by, trainee=trainee, name=one.name)
-            self._let_in[number] = trainee
-
-    def answer_to(self, number: str) -> str | None:
-        """As whom somebody who asked is let in; "" for turned away, None while they wait."""
-        if one := self._waiting.get(number):
-            one.asked = monotonic()
-            return None
-        return self._let_in.pop(number, "")
 
     # What is open
 
@@ -451,50 +397,6 @@ class Room:
     def _require_not_told(self, lab: str) -> None:
         if self.is_released(lab) and not self.practice(lab):
             raise ClassError("Its results are released: whose work they are of stays as it is.")
-
-    # What a trainer says
-
-    def send(self, to: Iterable[str], text: str, by: str) -> None:
-        """Write to some trainees; "" stands for everybody. Raises `ClassError`."""
-        words, trainees = plain_words(text), list(dict.fromkeys(to))
-        if not words:
-            raise ClassError("Write something first.")
-        if not trainees:
-            raise ClassError("Choose to whom.")
-        if any(trainee and trainee not in self.people for trainee in trainees):
-            raise ClassError("That is nobody of this class.")
-        number = secrets.token_hex(8)
-        # An entry for each: it goes with them when they are erased.
-        for trainee in trainees:
-            self._log.add(MESSAGE, by, message=number, trainee=trainee, text=words)
-
-    def take_back(self, number: str, by: str) -> None:
-        """Take a message from the pages of all who have not read it. Raises `ClassError`."""
-        with self._one_at_a_time:
-            one = self._log.state.messages.sent.get(number)
-            if one is None or one.taken_back:
-                raise ClassError("That message is there no more.")
-            if not any(map(one.waits_for, self.people)):
-                raise ClassError("It was read already: write another one.")
-            self._log.add(TAKEN_BACK, by, message=number)
-
-    def read(self, number: str, trainee: str) -> bool:
-        """Somebody puts a message away; whether one was there for them."""
-        with self._one_at_a_time:
-            one = self._log.state.messages.sent.get(number)
-            if one is None or not one.waits_for(trainee):
-                return False
-            self._log.add(READ, trainee, message=number, trainee=trainee)
-            return True
-
-    def messages_for(self, trainee: str) -> list[Sent]:
-        """What somebody was told and has not put away."""
-        return self._log.state.messages.waiting(trainee)
-
-    @property
-    def messages(self) -> list[Sent]:
-        """All that trainers wrote in this room, in its order."""
-        return list(self._log.state.messages.sent.values())
 
     # The projector
 

@@ -111,7 +111,7 @@ class TraineeSide:
 
     def _messages_for(self, trainee: str) -> list[dict[str, str]]:
         """What the trainer wrote to one, or to all, and this one has not put away."""
-        waiting = self._room.messages_for(trainee)
+        waiting = self._room.told.to(trainee)
         return [
             {"number": one.number, "at": one.at, "by": one.by, "text": one.text} for one in waiting
         ]
@@ -234,7 +234,7 @@ class TraineeSide:
         if said is None:
             return no(_NO_SEAT)
         try:
-            number = self._room.asks(str(said.get("name", "")))
+            number = self._room.door.asks(str(said.get("name", "")))
         except ClassError as error:
             return no(str(error), 409)
         answer = JSONResponse({"asked": True})
@@ -245,7 +245,7 @@ class TraineeSide:
         """Whether the trainer let in who asked."""
         if not of_this_page(request):
             return no(_NO_SEAT)
-        trainee = self._room.answer_to(request.cookies.get(_ASKED, ""))
+        trainee = self._room.door.answer_to(request.cookies.get(_ASKED, ""))
         if trainee is None:
             return JSONResponse({"waits": True})
         if not trainee:
@@ -257,7 +257,7 @@ class TraineeSide:
         seat, said = self._seat(request), await asked_for(request)
         if seat is None or said is None:
             return no(_NO_SEAT)
-        if await run_in_threadpool(self._room.read, word(said, "message"), seat.trainee):
+        if await run_in_threadpool(self._room.told.read, word(said, "message"), seat.trainee):
             for desk in self._desks(seat.trainee):
                 await self.pages.tell_news(desk)
         return JSONResponse({"read": True})

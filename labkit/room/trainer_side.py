@@ -94,7 +94,7 @@ class TrainerSide:
                 "people": people,
                 "messages": self._messages_now(),
                 "board": self._board.shown(),
-                "waiting": [{"number": n, "name": who} for n, who in room.waiting.items()],
+                "waiting": [{"number": n, "name": who} for n, who in room.door.waiting.items()],
                 "projector": await self._projector.for_trainer(),
             }
         )
@@ -139,7 +139,7 @@ class TrainerSide:
                 "read": [trainee for trainee in one.whose(people) if trainee in one.read],
                 "taken_back": one.taken_back,
             }
-            for one in reversed(self._room.messages[-_MESSAGES_SHOWN:])
+            for one in reversed(self._room.told.all()[-_MESSAGES_SHOWN:])
         ]
 
     def _person_now(self, trainee: str) -> dict[str, Any]:
@@ -200,9 +200,11 @@ class TrainerSide:
             ),
             "pause": lambda said, by: room.pause(word(said, "lab"), word(said, "sentence"), by),
             "go on": lambda said, by: room.go_on(word(said, "lab"), by),
-            "send": lambda said, by: room.send(words(said, "to"), word(said, "text"), by),
-            "take back": lambda said, by: room.take_back(word(said, "message"), by),
-            "let in": lambda said, by: room.let_in(word(said, "number"), word(said, "trainee"), by),
+            "send": lambda said, by: room.told.send(words(said, "to"), word(said, "text"), by),
+            "take back": lambda said, by: room.told.take_back(word(said, "message"), by),
+            "let in": lambda said, by: room.door.let_in(
+                word(said, "number"), word(said, "trainee"), by
+            ),
             "put together": lambda said, by: room.put_together(
                 word(said, "lab"), word(said, "guest"), word(said, "host"), by
             ),

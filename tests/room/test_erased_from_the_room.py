@@ -27,8 +27,8 @@ def test_all_that_the_room_holds_of_a_person_comes_out_and_goes(
     for trainee in ("ann", "ben"):
         _worked(room, trainee, in_class)
         played.write("{}", trainee, "tiny.a-bench.played.json")
-    number = room.asks("Ann O.")
-    room.let_in(number, "ann", "Mira")
+    number = room.door.asks("Ann O.")
+    room.door.let_in(number, "ann", "Mira")
     with monkeypatch.context() as patch:
         # What waits to come into the records.
         patch.setattr(

@@ -20,28 +20,28 @@ from labkit.room.trainers import Trainers
 
 
 def _texts(room: Room, trainee: str) -> list[str]:
-    return [one.text for one in room.messages_for(trainee)]
+    return [one.text for one in room.told.to(trainee)]
 
 
 def _number(room: Room) -> str:
-    return room.messages[-1].number
+    return room.told.all()[-1].number
 
 
 def test_a_message_to_one_to_several_and_to_all_waits_until_it_is_put_away(
     room: Room, in_class: Class
 ) -> None:
-    room.send(["ann"], "  Look at\nthe caution ", "Mira")
-    room.send(["ann", "ben", "ann"], "Come to the rig", "Mira")
-    room.send([""], "Ten more minutes", "Mira")
+    room.told.send(["ann"], "  Look at\nthe caution ", "Mira")
+    room.told.send(["ann", "ben", "ann"], "Come to the rig", "Mira")
+    room.told.send([""], "Ten more minutes", "Mira")
     assert _texts(room, "ann") == ["Look at the caution", "Come to the rig", "Ten more minutes"]
     assert _texts(room, "ben") == ["Come to the rig", "Ten more minutes"]
-    assert room.read(_number(room), "ann")
-    assert not room.read(_number(room), "ann")
+    assert room.told.read(_number(room), "ann")
+    assert not room.told.read(_number(room), "ann")
     # Who comes later, or after the room was opened again.
     again = Room(in_class.folder)
     assert _texts(again, "ann") == ["Look at the caution", "Come to the rig"]
     assert _texts(again, "cy") == ["Ten more minutes"]
-    assert again.messages == room.messages
+    assert again.told.all() == room.told.all()
 
 
 @pytest.mark.parametrize(
@@ -57,35 +57,35 @@ def test_what_cannot_be_read_or_goes_to_nobody_is_refused(
     room: Room, to: list[str], text: str, why: str
 ) -> None:
     with pytest.raises(ClassError, match=why):
-        room.send(to, text, "Mira")
-    assert room.messages == []
+        room.told.send(to, text, "Mira")
+    assert room.told.all() == []
 
 
 def test_a_message_is_taken_back_from_all_who_have_not_read_it(room: Room) -> None:
-    room.send(["ann", "ben"], "Come to the rig", "Mira")
-    room.read(_number(room), "ann")
-    room.take_back(_number(room), "Olaf")
+    room.told.send(["ann", "ben"], "Come to the rig", "Mira")
+    room.told.read(_number(room), "ann")
+    room.told.take_back(_number(room), "Olaf")
     assert _texts(room, "ben") == []
-    assert not room.read(_number(room), "ben")
+    assert not room.told.read(_number(room), "ben")
     with pytest.raises(ClassError, match="there no more"):
-        room.take_back(_number(room), "Mira")
-    room.send(["cy"], "Well done", "Mira")
-    room.read(_number(room), "cy")
+        room.told.take_back(_number(room), "Mira")
+    room.told.send(["cy"], "Well done", "Mira")
+    room.told.read(_number(room), "cy")
     with pytest.raises(ClassError, match="read already"):
-        room.take_back(_number(room), "Mira")
+        room.told.take_back(_number(room), "Mira")
     with pytest.raises(ClassError, match="there no more"):
-        room.take_back("no such number", "Mira")
+        room.told.take_back("no such number", "Mira")
 
 
 def test_each_act_is_an_entry_with_who_and_when(
     room: Room, in_class: Class, clock: SetClock
 ) -> None:
     clock.set("2026-11-29T13:00:00Z")
-    room.send(["ann"], "Look up", "Mira")
+    room.told.send(["ann"], "Look up", "Mira")
     clock.set("2026-11-29T13:00:07Z")
-    room.read(_number(room), "ann")
-    room.send([""], "Wrong", "Mira")
-    room.take_back(_number(room), "Olaf")
+    room.told.read(_number(room), "ann")
+    room.told.send([""], "Wrong", "Mira")
+    room.told.take_back(_number(room), "Olaf")
     lines = in_class.folder.room_log.read_text("utf-8").splitlines()
     told = [(one["act"], one["by"], one["at"][14:19]) for one in map(json.loads, lines)]
     assert told == [
@@ -102,17 +102,17 @@ def test_what_cannot_be_kept_is_not_sent(room: Room, monkeypatch: pytest.MonkeyP
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(OSError, match="No space"):
-        room.send(["ann"], "Look up", "Mira")
-    assert room.messages == []
+        room.told.send(["ann"], "Look up", "Mira")
+    assert room.told.all() == []
 
 
 def test_what_was_written_to_somebody_goes_when_they_are_erased(
     room: Room, in_class: Class
 ) -> None:
-    room.send(["ann", "ben"], "Come to the rig", "Mira")
-    room.send(["ann"], "You measured the wrong wire", "Mira")
-    for one in room.messages:
-        room.read(one.number, "ann")
+    room.told.send(["ann", "ben"], "Come to the rig", "Mira")
+    room.told.send(["ann"], "You measured the wrong wire", "Mira")
+    for one in room.told.all():
+        room.told.read(one.number, "ann")
     said = held_of(in_class.folder, "ann")["room"]
     assert [entry["act"] for entry in said] == ["message", "message", "read", "read"]
     erase(in_class.folder, "ann", reason="asked for")
@@ -211,7 +211,7 @@ def test_taken_back_it_is_gone_from_the_page(browser: Open, room: Room, mira: Br
 @pytest.mark.parametrize("to", ["ann", [7], {"ann": 1}, None])
 def test_a_message_of_another_form_goes_to_nobody(room: Room, mira: Browser, to: object) -> None:
     assert mira.does("send", to=to, text="Hello").status_code == 409
-    assert room.messages == []
+    assert room.told.all() == []
 
 
 # A pause, by the protocol

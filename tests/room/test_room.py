@@ -74,34 +74,34 @@ def test_who_left_the_roster_has_no_seat(room: Room, in_class: Class) -> None:
 
 
 def test_who_has_no_card_waits_until_the_trainer_says_who_it_is(room: Room) -> None:
-    number = room.asks("  Ann\x07 Orrel ")
-    assert room.waiting == {number: "Ann Orrel"}
-    assert room.answer_to(number) is None
-    room.let_in(number, "ann", "Mira")
-    assert room.waiting == {}
-    assert room.answer_to(number) == "ann"
+    number = room.door.asks("  Ann\x07 Orrel ")
+    assert room.door.waiting == {number: "Ann Orrel"}
+    assert room.door.answer_to(number) is None
+    room.door.let_in(number, "ann", "Mira")
+    assert room.door.waiting == {}
+    assert room.door.answer_to(number) == "ann"
     # Once: whoever learns the number later is nobody.
-    assert room.answer_to(number) == ""
+    assert room.door.answer_to(number) == ""
 
 
 def test_who_is_turned_away_or_unknown_is_nobody(room: Room) -> None:
-    number = room.asks("Somebody")
+    number = room.door.asks("Somebody")
     with pytest.raises(ClassError, match="nobody of this class"):
-        room.let_in(number, "zoe", "Mira")
-    room.let_in(number, "", "Mira")
-    assert room.answer_to(number) == ""
-    assert room.answer_to("never asked") == ""
+        room.door.let_in(number, "zoe", "Mira")
+    room.door.let_in(number, "", "Mira")
+    assert room.door.answer_to(number) == ""
+    assert room.door.answer_to("never asked") == ""
     with pytest.raises(ClassError, match="waits under that name"):
-        room.let_in(number, "ann", "Mira")
+        room.door.let_in(number, "ann", "Mira")
 
 
 def test_fifty_may_wait_and_no_name_is_empty(room: Room) -> None:
     with pytest.raises(ClassError, match="Type your name"):
-        room.asks(" \u200b\t")
+        room.door.asks(" \u200b\t")
     for number in range(50):
-        room.asks(f"Person {number}")
+        room.door.asks(f"Person {number}")
     with pytest.raises(ClassError, match="Too many wait"):
-        room.asks("One more")
+        room.door.asks("One more")
 
 
 def test_practice_is_open_until_it_is_closed_and_assessed_once_told(make_class: MakeRoom) -> None:

@@ -233,7 +233,7 @@ def test_a_page_from_elsewhere_does_nothing(
             socket.receive_text()
         assert closed.value.code == 4403
     assert room.is_open("tiny")
-    assert room.waiting == {}
+    assert room.door.waiting == {}
 
 
 @pytest.mark.parametrize("host", ["evil.example:8642", "192.0.2.1.evil.example", "class.local"])
