@@ -55,8 +55,9 @@ def told(session: Session) -> dict[str, Any]:
 
     Where the bench had several faults at once, "single" is false, and what was better, or a good
     path, is not told: both are counted for one fault alone. Then there is "about", what is told
-    instead, and a step, also after a repair, is {"words", "text", "refused", "minutes", "told"},
-    "told" a list of sentences: see `labkit.bench.several`.
+    instead, and "names", which fault each letter stands for. A step, also after a repair, is
+    {"words", "text", "refused", "minutes", "told"}, "told" a list of sentences: see
+    `labkit.bench.several`.
     """
     setup, faults = session.start.setup, session.start.faults
     running = suspects(setup, faults)
@@ -91,6 +92,7 @@ def _told_of_several(session: Session, running: Sequence[Fault], known: Suspects
         "single": False,
         "about": f"{letters.introduced} At the start {len(running)} single faults were possible. "
         "What would have told more is worked out for one fault alone, so it is left out.",
+        "names": letters.names(),
         "steps": steps,
     }
 
@@ -197,7 +199,7 @@ def lines(back: dict[str, Any]) -> list[str]:
 
 
 def _lines_of_several(back: dict[str, Any]) -> list[str]:
-    found = [back["about"]]
+    found = [back["about"], back["names"]]
     for number, step in enumerate(back["steps"], 1):
         done = f"{number}. {step['words']} ({step['minutes']:g} min): {step['text']}."
         found.append(" ".join([done, *step["told"]]))

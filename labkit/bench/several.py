@@ -85,6 +85,13 @@ class Letters:
             told.append(f"This made a new fault, {self._of(showing.made)}.")
         return told
 
+    def names(self) -> str:
+        """Which fault each letter given so far stands for: only for who has found them all."""
+        named = (
+            f"{letter}: {fault.words_on(self._layout)}" for fault, letter in self._known.items()
+        )
+        return f"{'; '.join(named)}."
+
     def _of(self, faults: Iterable[Fault]) -> str:
         for fault in sorted(faults, key=lambda each: each.words_on(self._layout)):
             self._known.setdefault(fault, chr(ord("A") + len(self._known)))

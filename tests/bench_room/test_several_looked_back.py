@@ -15,12 +15,12 @@ from labkit.bench.codec import to_json
 from labkit.bench.conductors import Wire
 from labkit.bench.faults import Broken, Fault, SupplyDead, TerminatorExtra, TerminatorMissing
 from labkit.bench.lookback import lines, told
-from labkit.bench.measurements import Measurement, Ohms
+from labkit.bench.measurements import Look, Measurement, Ohms
 from labkit.bench.mending import mend
 from labkit.bench.session import Session
 from labkit.bench.several import showings
 from labkit.bench.situation import Situation, Terminal
-from labkit.doors.installed import check_for
+from labkit.doors.installed import check_for, page_for
 from labkit.families.devicenet.bench.conductors import CAN_H, CAN_L, V_PLUS
 from labkit.families.devicenet.bench.measurements import Indicators, ScannerReport
 from labkit.families.devicenet.bench.setup import Setup
@@ -104,9 +104,18 @@ def test_a_repair_and_what_comes_after_it_is_told_too() -> None:
     assert f"This mended {letter}." in sentences[1:-1][-1]
     assert "showed" not in sentences[-1]
     for words in (END.words_on(SETUP.layout), PLUG.words_on(SETUP.layout)):
-        assert words not in str(back)
-    assert lines(back)[0] == back["about"]
-    assert lines(back)[1].endswith(sentences[0])
+        assert words not in str(back["steps"]) + back["about"]
+    assert f"{letter}: {END.words_on(SETUP.layout)}" in back["names"]
+    assert lines(back)[:2] == [back["about"], back["names"]]
+    assert lines(back)[2].endswith(sentences[0])
+
+
+def test_a_fault_that_was_made_has_its_letter_and_its_words_too() -> None:
+    done = session(END, PLUG).replay([{"kind": "fit terminator", "place": "lift"}])
+    back = told(done)
+    assert back["steps"][-1]["told"] == ["This made a new fault, C."]
+    assert "; C: " in back["names"]
+    assert "lift" in back["names"].split("; C: ")[1]
 
 
 def test_when_no_single_fault_is_left_it_says_that_there_are_several() -> None:
@@ -132,7 +141,7 @@ def test_pages_after_a_class_tell_it_of_an_answer() -> None:
     check: Any = check_for("diagnosis")
     said = check.looked_back(ask, key, {"steps": done.to_json()})
     assert said == lines(told(done))
-    assert "This showed" in said[1]
+    assert "This showed" in said[2]
 
 
 def test_a_repair_that_makes_a_fault_is_told_and_the_fault_is_seen_from_then_on() -> None:
@@ -142,3 +151,22 @@ def test_a_repair_that_makes_a_fault_is_told_and_the_fault_is_seen_from_then_on(
     assert made.made == (TerminatorExtra("valves"),)
     assert set(after.shows) == {END, TerminatorExtra("valves")}
     assert told(done)["steps"][0]["told"] == ["This made a new fault, C."]
+
+
+def test_what_the_letters_stand_for_is_told_to_who_has_found_them_all_only() -> None:
+    """Who has used all their minutes may look back and search on."""
+    shares = {"fault": 0.4, "place": 0.4, "repair": 0.2}
+    ask: Any = {"setup": SETUP.to_json(), "power": False, "costs": {"look": 5}, "budget": 5}
+    ask |= {"repairs": True, "names": 2}
+    key: Any = {"faults": [to_json(END), to_json(PLUG)], "shares": shares}
+    right: Any = check_for("diagnosis").right_answer(ask, key)
+    looked = session().take(Look("lift")).to_json()
+    half = {"verdict": right["verdict"], "steps": looked}
+    found = f"A: {PLUG.words_on(SETUP.layout)}; B: {END.words_on(SETUP.layout)}."
+
+    def back(answer: Any) -> Any:
+        page = page_for("diagnosis")(ask, key, answer["steps"])
+        return page.take({"kind": "look back"}, answer)["back"]
+
+    assert back({**right, "steps": [*looked, *right["steps"]]})["names"] == found
+    assert "names" not in back(half)

@@ -50,6 +50,7 @@ function severalTable(back) {
   return [
     element("h4", { class: "lk-open-title" }, "Your path"),
     element("p", { class: "lk-caption" }, back.about),
+    back.names ? element("p", {}, back.names) : "",
     backTable(["What you did", "Time", "What it told"], rows),
   ];
 }

@@ -116,9 +116,14 @@ class DiagnosisPage(PlayedPage):
         if self.key is None:
             return {"refused": "In an assessed class your instructor looks back with you."}
         over = self.front.minutes >= self.ask["budget"]
-        if not over and not DiagnosisCheck().check(self.ask, self.key, answer).right:
+        right = DiagnosisCheck().check(self.ask, self.key, answer).right
+        if not over and not right:
             return {"refused": NOT_YET}
-        return {"back": self.front.looked_back()}
+        back = self.front.looked_back()
+        if not right:
+            # The minutes are over, and the search may go on.
+            back.pop("names", None)
+        return {"back": back}
 
 
 def _looks_back(step: Any) -> bool:
