@@ -1,4 +1,4 @@
-"""Recommended bit rates and lengths: CiA 301, from memory (reference page, row marked so)."""
+"""Recommended bit rates and lengths: CAN in Automation, "CANopen lower layers"."""
 
 import pytest
 

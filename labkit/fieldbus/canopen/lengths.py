@@ -9,12 +9,11 @@ from dataclasses import dataclass
 from math import fsum
 from typing import Final
 
-from labkit.fieldbus.can.busrates import RECOMMENDED_RATES, recommended_length_m
+from labkit.fieldbus.can.busrates import RECOMMENDED_RATES, SOURCE, recommended_length_m
 from labkit.fieldbus.checked import number, text
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.result import RuleResult
 
-SOURCE: Final = "CiA, CANopen lower layers"
 _STUBS_M: Final = {
     1000: (1.5, 7.5),
     800: (2.5, 12.5),
