@@ -310,8 +310,9 @@ class Setup:
             return [MapAsPlanned(fault.device)]
         if isinstance(fault, NotListed):
             return [LoadList()]
-        own = isinstance(fault, DeviceDead | OtherProduct)
-        return [ReplaceDevice(fault.device)] if own else []
+        if isinstance(fault, DeviceDead | OtherProduct):
+            return [ReplaceDevice(fault.device)]
+        return []
 
 
 def _other_mappings(made: Equipment) -> Iterator[tuple[int, int]]:
