@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
+
+NODE_DELAY_S: Final = 400e-9
+"""Of a node's driver, isolator and receiver, unless a family says otherwise (a choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,12 +27,14 @@ class Levels:
     `input_ohm` gives, for a planned device, the ohm from each conductor to the middle of its
     receiver. An idle transceiver holds that middle `rest_volt` above its own common; None where it
     holds nothing: its middle hangs on the pair alone, and the pair rests as a bias holds it.
-    `driver` is the one that drives the first conductor of the pair above the second.
+    `driver` is the one that drives the first conductor of the pair above the second. `delay_s` is
+    how long driver, isolator and receiver of a node take together.
     """
 
     input_ohm: Callable[[Any], float]
     rest_volt: float | None
     driver: Driver
+    delay_s: float = NODE_DELAY_S
 
     @property
     def holds(self) -> bool:

@@ -6,8 +6,8 @@ A talker is heard where three things hold:
   (ISO 11898-2), with both wires between -2 V and +7 V of the listener's own common (ISO
   11898-2, from memory);
 * time: an acknowledge is back before the sample point, 2 · (line + node) ≤ 0.875 · bit time
-  (rule of the propagation segment, ISO 11898-1), with 400 ns for driver, isolator and receiver (a
-  choice, no source);
+  (rule of the propagation segment, ISO 11898-1), with driver, isolator and receiver as the family's
+  levels have them (400 ns where they say nothing, a choice);
 * waves: the edges have settled at the sample point. Worked out on the very line with
   `labkit.fieldbus.line` wherever terminators, lengths or cable are not as the published rules want
   them; where they are, the rules are taken as what they are for. Three talkers stand for all,
@@ -40,7 +40,6 @@ from labkit.fieldbus.line import (
     follow_edge,
 )
 
-NODE_DELAY_S: Final = 400e-9
 COMMON_MODE: Final = (-2.0, 7.0)
 _ANY: Final = Transceiver("a driver", "its place")
 _EDGE_S: Final = _ANY.edge_s
@@ -129,7 +128,7 @@ class Signals:
         late = {
             device
             for device, point in line.point.items()
-            if 2 * (delays[point] + NODE_DELAY_S) > sample_s
+            if 2 * (delays[point] + self.layout.cabling.levels.delay_s) > sample_s
         }
         return frozenset(late | self._ragged(line, talker))
 

@@ -8,6 +8,7 @@ from can.io.canutils import CanutilsLogReader, CanutilsLogWriter
 
 from labkit.bench.bench import Bench
 from labkit.bench.can.frame_log import frame_log, heard_load
+from labkit.bench.can.heard_frames import FLAG_WORDS, UNACKNOWLEDGED_WORDS
 from labkit.bench.can.traffic import Outcome
 from labkit.bench.ears import Ears
 from labkit.bench.faults import Broken
@@ -15,11 +16,7 @@ from labkit.bench.situation import Situation
 from labkit.families.devicenet.bench.bus import Change, simulate
 from labkit.families.devicenet.bench.conductors import CAN_H
 from labkit.families.devicenet.bench.equipment import BusDevice, Equipment, Master
-from labkit.families.devicenet.bench.log_words import (
-    FLAG_WORDS,
-    UNACKNOWLEDGED_WORDS,
-    read_frame_log,
-)
+from labkit.families.devicenet.bench.log_words import read_frame_log
 from labkit.families.devicenet.bench.measurements import FrameLog
 from labkit.families.devicenet.bench.setup import Setup
 from labkit.families.devicenet.bench.trace import Trace

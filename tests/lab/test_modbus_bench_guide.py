@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from labkit.bench.fault_fields import SWAPPED
 from labkit.doors.installed import check_for
 from labkit.families.modbus.bench.catalogue import CATALOGUE, COSTS
-from labkit.families.modbus.bench_reading import SWAPPED
 from labkit.lab.draw import draw
 from labkit.lab.reading import read_lab_text
 from labkit.language.problems import DefinitionError

@@ -9,6 +9,7 @@ makes a new fault.
 
 from labkit.bench.actions.base import Action, ConnectorAction, NotDoneError
 from labkit.bench.actions.bias import FitBias, RemoveBias
+from labkit.bench.actions.devices import ReplaceSetDevice, with_setting
 from labkit.bench.actions.plugs import FitEarth, LiftEarth, Plug, PowerOff, PowerOn, Unplug
 from labkit.bench.actions.supplies import MoveSupply, ReplaceSupply, TurnSupply
 from labkit.bench.actions.wiring import (
@@ -38,7 +39,9 @@ __all__ = [
     "RemoveBias",
     "RemoveTerminator",
     "ReplaceCable",
+    "ReplaceSetDevice",
     "ReplaceSupply",
     "TurnSupply",
     "Unplug",
+    "with_setting",
 ]

@@ -4,6 +4,8 @@ from labkit.doors.family import Family
 
 FAMILY = Family(
     network="labkit.families.canopen.network_reading:CanopenFamily",
+    bench="labkit.families.canopen.bench.setup:CanopenBench",
+    bench_reading="labkit.families.canopen.bench_reading:CanopenBenchReading",
     nodes="labkit.families.canopen.nodes:NODES",
     frames="labkit.families.canopen.frames:CanopenFrames",
     frame_reading="labkit.families.canopen.frame_reading:CanopenFrameReading",

@@ -7,6 +7,7 @@ from dataclasses import fields as dataclass_fields
 from dataclasses import replace
 from typing import Any, Final
 
+from labkit.bench.fault_fields import SWAPPED, value
 from labkit.bench.faults import Fault, swapped
 from labkit.bench.json_fields import is_needed
 from labkit.bench.layout import LEFT_END, RIGHT_END
@@ -28,10 +29,7 @@ from labkit.fieldbus.devicenet.identity import Identity
 from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.errors import PlanError
 
-SWAPPED: Final = "swapped"
 SCAN_LIST: Final = "scan list"
-_WHOLE: Final = ("address", "rate", "input_bytes", "output_bytes", "entry", "code")
-_NUMBERS: Final = ("ohm", "ampere", "metres", "every_s", "open_s")
 
 
 def fields_of(kind: str) -> dict[str, bool]:
@@ -153,6 +151,7 @@ class DeviceNetBenchReading:
     fields_of = staticmethod(fields_of)
     no_such = staticmethod(no_such)
     fault_of = staticmethod(fault_of)
+    value = staticmethod(value)
 
     def device_names(self, plan: Any) -> list[str] | None:
         """The devices of a plan; None for what is no DeviceNet network."""
@@ -193,13 +192,3 @@ class DeviceNetBenchReading:
                 **_product(device),
             )
         return Setup(placed, scanner, found, live_plugs=live_plugs, outputs=outputs)
-
-    def value(self, field: str, text: str) -> Any:
-        """What a field of a fault holds. Raises `ValueError`."""
-        if field in _WHOLE:
-            return int(text)
-        if field in _NUMBERS:
-            return float(text)
-        if field == "terminals":
-            return [int(part) for part in text.split(",")]
-        return text

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import fields as dataclass_fields
 from typing import Any, Final
 
 from labkit.bench.bench import Bench
-from labkit.bench.faults import Fault, swapped
-from labkit.bench.json_fields import is_needed
-from labkit.bench.layout import LEFT_END, RIGHT_END
+from labkit.bench.fault_fields import SWAPPED, fields_of, no_such, pair_swapped, value
+from labkit.bench.faults import Fault
 from labkit.bench.situation import Situation
 from labkit.doors.family import DeviceOnBench
 from labkit.families.modbus.bench.catalogue import CATALOGUE, COSTS
@@ -19,11 +17,8 @@ from labkit.families.modbus.bench.setup import Setup
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.modbus.network import Network
 
-SWAPPED: Final = "swapped"
 TRIES: Final = 3
 """Of a master, before it goes on (common practice, no source)."""
-_WHOLE: Final = ("address", "rate", "function", "start")
-_NUMBERS: Final = ("ohm", "ms", "every_s", "open_s")
 
 
 class ModbusBenchReading:
@@ -67,33 +62,15 @@ class ModbusBenchReading:
 
     def fields_of(self, kind: str) -> dict[str, bool]:
         """The fields of a fault beside its kind, each with whether it must be given."""
-        if kind == SWAPPED:
-            return {"connector": True, "a": False, "b": False}
-        return {item.name: is_needed(item) for item in dataclass_fields(CATALOGUE.faults[kind])}
+        return fields_of(CATALOGUE, kind)
 
     def value(self, field: str, text: str) -> Any:
         """What a field of a fault holds. Raises `ValueError`."""
-        if field in _WHOLE:
-            return int(text)
-        if field in _NUMBERS:
-            return float(text)
-        if field == "terminals":
-            return [int(part) for part in text.split(",")]
-        return text
+        return value(field, text)
 
     def no_such(self, fields: Mapping[str, Any], setup: Setup) -> tuple[str, list[str]] | None:
         """A field that names what is not on this bench, and the names that are."""
-        layout = setup.layout
-        known = {
-            "connector": [*layout.connectors],
-            "device": [*layout.devices],
-            "end": [LEFT_END, RIGHT_END],
-            **{key: [wire.label for wire in CONDUCTORS.wires] for key in ("wire", "a", "b")},
-        }
-        for name, names in known.items():
-            if name in fields and fields[name] not in names:
-                return name, names
-        return None
+        return no_such(fields, setup.layout)
 
     def fault_of(self, fields: Mapping[str, Any], setup: Setup) -> Fault:  # noqa: ARG002
         """The fault that `kind` and its other fields name. Raises `PlanError`.
@@ -103,11 +80,7 @@ class ModbusBenchReading:
         """
         if fields.get("kind") != SWAPPED:
             return CATALOGUE.fault_from_json(dict(fields))
-        a, b = (CONDUCTORS.named(fields.get(key, usual)) for key, usual in _PAIR)
-        return swapped(str(fields["connector"]), a, b, CONDUCTORS)
-
-
-_PAIR: Final = (("a", "D0"), ("b", "D1"))
+        return pair_swapped(fields, CONDUCTORS)
 
 
 def _require_rest(setup: Setup) -> None:

@@ -5,13 +5,14 @@ that are broken can be planned, `check_bus` finds them. Lengths in m, bit rate i
 """
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 from labkit.fieldbus.canopen.cable import check_cable, check_reach
 from labkit.fieldbus.canopen.lengths import check_lengths, rate_limits
 from labkit.fieldbus.canopen.node_ids import node_id
 from labkit.fieldbus.checked import every, name, number
 from labkit.fieldbus.errors import PlanError
+from labkit.fieldbus.plan_json import PlanForm
 from labkit.fieldbus.result import RuleResult
 
 SAME_PLACE_M: Final = 1e-3
@@ -83,12 +84,25 @@ class Bus:
         """(name, node-ID) of every node, as the checks of node-IDs take them."""
         return tuple((each.name, each.node_id) for each in self.nodes)
 
+    def to_json(self) -> dict[str, Any]:
+        """The plan as plain lists and dicts; fields at their default are left out."""
+        return _FORM.written(self)
+
+    @staticmethod
+    def from_json(data: object) -> "Bus":
+        """The plan read from plain data; `PlanError` says where it is wrong."""
+        made: Bus = _FORM.read(Bus, data)
+        return made
+
     def _require_on_bus(self, position: float, what: str) -> None:
         if position > self.length + SAME_PLACE_M:
             raise PlanError(
                 f"{what} at {position:g} m lies beyond the bus, which is {self.length:g} m long; "
                 "move it or lengthen the bus."
             )
+
+
+_FORM: Final = PlanForm({Bus: {"nodes": BusNode}})
 
 
 def check_bus(bus: Bus) -> tuple[RuleResult, ...]:

@@ -5,23 +5,17 @@ program that is to run against the inputs and outputs. Nothing is scripted: each
 `labkit.fieldbus.devicenet.node.Node`, the wire follows `labkit.fieldbus.can`, and what a fault
 looks like comes out of that. No chance is in it: the same bench gives the same trace.
 
-What is simpler than the real thing, besides the list in `labkit.bench.can.judging`: CAN
-controllers listen from the moment power comes; a station answers at once; address, data rate and
-configuration are read when power comes; power and wiring change in one moment, in which a frame
-under way is lost.
-A station that reads a stuck dominant level counts at once what it would count within 2 ms (at
-125 kbit/s): a sender goes bus-off, a listener stays error-passive.
+What is simpler than the real thing, besides the lists in `labkit.bench.can.judging` and
+`labkit.bench.can.playing`: a station answers at once; address, data rate and configuration are read
+when power comes.
 """
 
 from __future__ import annotations
 
-import heapq
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from labkit.bench.can.judging import hearing_groups
-from labkit.bench.can.traffic import Layout, OnBus
-from labkit.bench.can.wire import END, Segment
+from labkit.bench.can.playing import WAKE, Playing, require_own_names
 from labkit.bench.can.wire import Station as OnWire
 from labkit.bench.ears import Ears
 from labkit.families.devicenet.bench.equipment import BusDevice, Master
@@ -29,8 +23,6 @@ from labkit.families.devicenet.bench.rounds import Rounds
 from labkit.families.devicenet.bench.scanner import Scanner
 from labkit.families.devicenet.bench.station import Station
 from labkit.families.devicenet.bench.trace import Trace
-from labkit.fieldbus.can.confinement import BusEvent
-from labkit.fieldbus.can.confinement import NodeState as BusState
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.checked import byte_string, seconds
 from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
@@ -41,10 +33,6 @@ from labkit.fieldbus.errors import PlanError
 START_SPREAD_S = 0.05
 """Self-tests differ by up to this much, s; how much is settled by the serial number."""
 
-LONGEST_RUN_S = 600.0
-"""Longest run that the bench plays, s."""
-
-_CHANGE, _WAKE, _SCAN = 0, 2, 2
 _OUTSIDE = {Purpose.DYNAMIC, Purpose.RESERVED}
 
 
@@ -96,7 +84,7 @@ def simulate(
     return bus.trace()
 
 
-class Bus:
+class Bus(Playing[Station]):
     """The bench's bus, played in steps.
 
     >>> bus = Bus(devices, ears, master)            # doctest: +SKIP
@@ -113,19 +101,11 @@ class Bus:
         inputs: Mapping[str, bytes] | None = None,
         start_spread_s: float = START_SPREAD_S,
     ) -> None:
+        super().__init__()
         _check_master(devices, master)
+        self._rounds: Rounds | None = None
         self._spread_s = seconds(start_spread_s, "the spread of the start")
         self._master = master
-        self._now = self._until = 0
-        self._events: list[tuple[int, int, int, object, int]] = []
-        self._planned = 0
-        self._log: list[OnBus] = []
-        self._stations: dict[str, Station] = {}
-        self._by_index: list[Station] = []
-        self._segments: list[Segment] = []
-        self._segment_of: dict[int, Segment] = {}
-        self._concerned: dict[int, frozenset[int]] = {}
-        self._layouts: list[Layout] = []
         self._scanner: Scanner | None = None
         self._plant = {
             name: byte_string(data, f"the inputs of {name}", 4096)
@@ -144,41 +124,6 @@ class Bus:
         if self._scanner is None:
             raise PlanError("there is no scanner on this bench, so nobody exchanges I/O.")
         return self._scanner
-
-    @property
-    def time_s(self) -> float:
-        """How far it has been played, s."""
-        return self._now / 1e6
-
-    def run_until(self, time_s: float) -> None:
-        """Play on up to a time in s since power came."""
-        until = round(seconds(time_s, "the time to run to") * 1e6)
-        if until > LONGEST_RUN_S * 1e6:
-            raise PlanError(f"the bench plays at most {LONGEST_RUN_S:g} s; choose a shorter time.")
-        if until < self._now:
-            raise PlanError(f"the bench has been played to {self.time_s} s; it cannot go back.")
-        self._until = until
-        rounds = self._rounds()
-        events = self._events
-        while events and events[0][0] <= until:
-            now, kind, _, thing, turn = heapq.heappop(events)
-            self._now = now
-            if isinstance(thing, Segment):
-                if thing.due(kind, turn):
-                    thing.end(now) if kind == END else thing.begin(now)
-            elif isinstance(thing, Station):
-                if thing.wake_us == now:
-                    thing.wake(now)
-                    if thing.scanner is not None:
-                        self._plan_scan(now)
-            elif isinstance(thing, Scanner) and thing.next_scan_us == now:
-                by_us = rounds.leap(now, until) if rounds is not None else 0
-                if by_us:
-                    thing.next_scan_us = now + by_us
-                else:
-                    thing.scan(now)
-                self._plan_scan(now)
-        self._now = until
 
     def change(self, devices: Sequence[BusDevice] | None = None, ears: Ears | None = None) -> None:
         """Let the bench stand differently from now on.
@@ -232,7 +177,7 @@ class Bus:
         stations = self._stations
         return Trace(
             self.time_s,
-            tuple(sorted(self._log, key=lambda each: (each.time_s, each.sender))),
+            self.frames,
             {name: each.counters for name, each in stations.items()},
             tuple(self._layouts),
             {name: tuple(each.network) for name, each in stations.items()},
@@ -248,16 +193,15 @@ class Bus:
         _check_devices(devices)
         self._devices = devices
         now = self._now
-        caught = {index for each in self._segments if each.now for index in each.now.senders}
-        for segment in self._segments:
-            segment.cut(now)
-            segment.retire()
-        self._layouts.append(Layout(now / 1e6, devices, ears))
+        caught = self._cut()
+        self._stands(devices, ears)
         for device in devices:
             if device.name not in self._stations:
                 self._add(device)
         self._switch(devices)
-        self._listen(ears, caught)
+        for each in self._listen(ears, caught):
+            each.babble(now)
+        self._schedule()
         self._plan_scan(now)
 
     def _add(self, device: BusDevice) -> None:
@@ -273,8 +217,7 @@ class Bus:
             self._plan_wake,
             self._changed,
         )
-        self._stations[device.name] = station
-        self._by_index.append(station)
+        self._join(device.name, station)
         if self._master is not None and device.name == self._master.name:
             self._scanner = Scanner(station, self._master)
             station.scanner = self._scanner
@@ -289,66 +232,38 @@ class Bus:
             station.power(self._now, on)
             station.look(self._now)
 
-    def _listen(self, ears: Ears, caught: set[int]) -> None:
-        on = [each for each in self._by_index if each.node.state is not NodeState.OFF]
-        for each in on:
-            each.hears = frozenset(
-                other.index
-                for other in on
-                if other is not each and ears.hear(other.name, each.name)
-            )
-            self._stick(each, each.name in ears.stuck, caught)
-        names = {each.index: each.name for each in self._by_index}
-        self._concerned.clear()
-        self._segments = [
-            Segment(group, self._plan, self._deliver, self._quiet_until, names, self._log)
-            for group in hearing_groups(on)
-        ]
-        self._segment_of = {
-            station.index: segment for segment in self._segments for station in segment.stations
-        }
-        for each in on:
-            each.babble(self._now)
-        for segment in self._segments:
-            segment.schedule(self._now)
-
-    def _stick(self, station: Station, stuck: bool, caught: set[int]) -> None:
-        """A level that stays dominant is an error to a station in the midst of the traffic; one
-        that powers up under it waits for a recessive bus and counts nothing."""
-        begins = stuck and not station.stuck and station.listening
-        if begins and station.node.state is not NodeState.SELF_TEST:
-            sending = station.index in caught
-            first = BusEvent.TRANSMIT_ERROR if sending else BusEvent.RECEIVE_ERROR
-            more = BusEvent.EIGHT_DOMINANT_SENDING if sending else BusEvent.EIGHT_DOMINANT_RECEIVING
-            last = BusState.BUS_OFF if sending else BusState.ERROR_PASSIVE
-            station.count(self._now, first)
-            while station.counters.state not in (last, BusState.BUS_OFF):
-                station.count(self._now, more)
-        station.stuck = stuck
-
     # Rounds that come again.
 
-    def _rounds(self) -> Rounds | None:
+    def _begins_to_run(self) -> None:
         scanner = self._scanner
         segment = self._segment_of.get(scanner.station.index) if scanner is not None else None
         if scanner is None or segment is None:
-            return None
+            self._rounds = None
+            return
         stations = [each for each in self._by_index if self._segment_of.get(each.index) is segment]
-        return Rounds(scanner, segment, stations, self._log)
+        self._rounds = Rounds(scanner, segment, stations, self._log)
+
+    def _happens(self, now: int, thing: object) -> None:
+        if isinstance(thing, Station):
+            if thing.wake_us == now:
+                thing.wake(now)
+                if thing.scanner is not None:
+                    self._plan_scan(now)
+        elif isinstance(thing, Scanner) and thing.next_scan_us == now:
+            rounds = self._rounds
+            by_us = rounds.leap(now, self._until) if rounds is not None else 0
+            if by_us:
+                thing.next_scan_us = now + by_us
+            else:
+                thing.scan(now)
+            self._plan_scan(now)
 
     # What stations and segments ask for.
-
-    def _plan(self, at: int, kind: int, thing: object, turn: int) -> None:
-        self._planned += 1
-        heapq.heappush(self._events, (at, kind, self._planned, thing, turn))
-
-    def _plan_wake(self, station: Station, at: int) -> None:
-        self._plan(at, _WAKE, station, 0)
 
     def _plan_scan(self, now: int) -> None:
         scanner = self._scanner
         if scanner is not None and scanner.next_scan_us is not None:
-            self._plan(max(now, scanner.next_scan_us), _SCAN, scanner, 0)
+            self._plan(max(now, scanner.next_scan_us), WAKE, scanner, 0)
 
     def _quiet_until(self, station: OnWire) -> int:
         """Until when nothing happens to a station that no other one brings about, µs."""
@@ -356,25 +271,6 @@ class Bus:
         here = scanner is not None and scanner.station is station
         scans = scanner.next_scan_us if scanner is not None and here else None
         return min(self._until, station.wake_us, self._until if scans is None else scans)
-
-    def _wants_bus(self, station: Station, now: int) -> None:
-        segment = self._segment_of.get(station.index)
-        if segment is not None:
-            segment.schedule(now)
-
-    def _changed(self, station: Station) -> None:
-        segment = self._segment_of.get(station.index)
-        if segment is not None:
-            segment.forget()
-
-    def _deliver(self, right: Sequence[int], now: int, frame: Frame) -> None:
-        concerned = self._concerned.get(frame.identifier)
-        if concerned is None:
-            concerned = self._whom_it_concerns(frame.identifier)
-            self._concerned[frame.identifier] = concerned
-        for index in right:
-            if index in concerned:
-                self._by_index[index].receive(now, frame)
 
     def _whom_it_concerns(self, identifier: int) -> frozenset[int]:
         try:
@@ -393,13 +289,6 @@ class Bus:
 
     # What the caller names.
 
-    def _station(self, name: str) -> Station:
-        station = self._stations.get(name)
-        if station is None:
-            known = ", ".join(self._stations) or "none"
-            raise PlanError(f"no device is called {name!r}; on this bench are: {known}.")
-        return station
-
     def _listed(self, name: str) -> tuple[Scanner, int]:
         station = self._station(name)
         scanner, address = self.scanner, station.device.address
@@ -411,11 +300,8 @@ class Bus:
 
 
 def _check_devices(devices: tuple[BusDevice, ...]) -> None:
-    seen: set[str] = set()
+    require_own_names(devices)
     for each in devices:
-        if each.name in seen:
-            raise PlanError(f"two devices are called {each.name!r}; give each a name of its own.")
-        seen.add(each.name)
         rate_code(each.rate)
 
 

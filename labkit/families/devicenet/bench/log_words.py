@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from labkit.bench.can.frame_log import ERROR, NO_ACKNOWLEDGE
+from labkit.bench.can.heard_frames import FLAG_WORDS, UNACKNOWLEDGED_WORDS
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.logline import LogLine
 from labkit.fieldbus.devicenet.decoder import Sentence, decode_log
@@ -14,14 +15,6 @@ from labkit.fieldbus.devicenet.scanlist import ScanList
 from labkit.fieldbus.errors import PlanError
 
 _ERROR_LINE = re.compile(r"\((\d+(?:\.\d+)?)\)\s+(\S+)\s+([0-9A-Fa-f]{8})#([0-9A-Fa-f]*)\s*[RT]?")
-
-FLAG_WORDS = (
-    "a bus error: some device read no valid frame and sent an error flag, which destroys the "
-    "frame for everyone; look for a wrong data rate, a duplicate address, or the wiring"
-)
-UNACKNOWLEDGED_WORDS = (
-    "a bus error: a frame that nobody acknowledged; its sender hears nobody, or nobody hears it"
-)
 
 
 @dataclass(frozen=True, slots=True)

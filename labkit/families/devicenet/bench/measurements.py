@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
 
 from labkit.bench.bench import RUN_S, Bench
-from labkit.bench.can.frame_log import heard, heard_load
+from labkit.bench.can.frame_log import Heard
+from labkit.bench.can.heard_frames import HeardFrames
 from labkit.bench.measurements import Measurement, Reading, Watch
 from labkit.families.devicenet.bench.log_words import LoggedLine, read_frame_log
 from labkit.families.devicenet.bench.trace import Trace
@@ -18,8 +20,6 @@ if TYPE_CHECKING:
     from labkit.families.devicenet.bench.setup import Setup
 
 _OF_A_SLAVE: Final = (Purpose.EXPLICIT_RESPONSE, Purpose.DUPLICATE_CHECK)
-LOG_LINES: Final = 120
-"""Lines of a frame log that are kept: power-up and the first scans."""
 
 
 @dataclass(frozen=True)
@@ -40,37 +40,14 @@ class Indicators(Watch):
 
 
 @dataclass(frozen=True)
-class FrameLog(Measurement):
+class FrameLog(HeardFrames):
     """Log the frames that one device hears from power-up on."""
 
-    listener: str
-    kind: ClassVar[str] = "frame log"
+    def _senders(self, frame: Frame) -> Sequence[int]:
+        return _sender(frame)
 
-    @property
-    def of_traffic(self) -> bool:
-        """It shows the usual run."""
-        return True
-
-    def take(self, bench: Bench) -> Reading:
-        """Who is heard, and whether there are errors; `detail` holds the first lines."""
-        bench.layout.device(self.listener)
-        log = heard(bench.trace, self.listener)
-        last = [each.frame for each in log if each.time_s >= RUN_S - 1]
-        senders = sorted({node for frame in set(last) if frame for node in _sender(frame)})
-        errors = last.count(None)
-        often = "none" if not errors else "a few" if errors < 20 else "many"
-        voices = ", ".join(str(node) for node in senders) or "nobody"
-        load = round(100 * heard_load(bench.trace, self.listener, RUN_S - 1), -1)
-        text = (
-            f"last second: nodes heard {voices}; error frames {often}; bus load about {load:.0f} %"
-        )
-        rows = [each.row() for each in log[:LOG_LINES]]
-        return Reading(text, detail={"log": rows, "words": _in_words(read_frame_log(rows))})
-
-    @property
-    def words(self) -> str:
-        """As a log names it."""
-        return f"frame log at {self.listener}"
+    def _in_words(self, log: Sequence[Heard]) -> list[list[Any]]:
+        return _in_words(read_frame_log([each.row() for each in log]))
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,9 @@ from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from labkit.bench.can.controller import NEVER_US
 from labkit.families.devicenet.bench.products import ASKED, another_product, product_request
-from labkit.families.devicenet.bench.station import NEVER_US, Station, meaning_of
+from labkit.families.devicenet.bench.station import Station, meaning_of
 from labkit.families.devicenet.bench.trace import EntryReport, EntryState
 from labkit.fieldbus.devicenet.connections import (
     CONNECTION_INSTANCE,

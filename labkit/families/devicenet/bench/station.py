@@ -7,7 +7,6 @@ Times are whole microseconds.
 
 from __future__ import annotations
 
-import heapq
 import math
 from collections.abc import Callable, Hashable, Iterator
 from dataclasses import fields, replace
@@ -15,10 +14,10 @@ from functools import lru_cache
 from operator import attrgetter
 from typing import Protocol
 
+from labkit.bench.can.controller import NEVER_US, Controller
 from labkit.families.devicenet.bench.equipment import BusDevice
 from labkit.families.devicenet.bench.trace import Look
-from labkit.fieldbus.can.confinement import ERROR_PASSIVE_ABOVE, BusEvent, ErrorCounters
-from labkit.fieldbus.can.confinement import NodeState as BusState
+from labkit.fieldbus.can.confinement import ErrorCounters
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.devicenet.connections import (
     Allocation,
@@ -50,21 +49,10 @@ SELF_TEST_US = 500_000
 """Length of the self-test, µs (our choice; real devices differ)."""
 
 _REPORTING = (Allocation.CHANGE_OF_STATE, Allocation.CYCLIC)
-_RECEIVE_ERRORS = {
-    BusEvent.RECEIVE_ERROR,
-    BusEvent.FIRST_TO_SEE_ERROR,
-    BusEvent.EIGHT_DOMINANT_RECEIVING,
-}
-NEVER_US = 1 << 62
 _LONG_FREE_US = 1000
 """Longer than any interframe space, µs: how long ago the bus became free then decides nothing."""
 
 _NODE = attrgetter(*(each.name for each in fields(Node) if each.name != "links"))
-
-
-@lru_cache(maxsize=4096)
-def _frame(identifier: int, data: bytes) -> Frame:
-    return Frame(identifier, data)
 
 
 @lru_cache(maxsize=4096)
@@ -93,14 +81,8 @@ class Mastering(Protocol):
         ...
 
 
-class Station:
-    """A device at work.
-
-    `hears` are the indexes of the talkers that it hears. `waiting` holds the frames to send, the
-    most urgent first; from `free_us` on its bus is free, and if `suspended` it waits longer. `wake`
-    is to be called at `wake_us`. The three callbacks are told that a frame waits, that it must be
-    woken at a time, and that it listens or flags otherwise than before.
-    """
+class Station(Controller):
+    """A device at work."""
 
     def __init__(
         self,
@@ -112,28 +94,16 @@ class Station:
         on_wake: Callable[[Station, int], None],
         on_change: Callable[[Station], None],
     ) -> None:
-        self.index = index
-        self.name = device.name
+        super().__init__(index, device.name, device.rate, on_wants_bus, on_wake, on_change)
         self.device = device
         self.scanner: Mastering | None = None
-        self.counters = ErrorCounters()
-        self.hears: frozenset[int] = frozenset()
-        self.stuck = False
-        self.free_us = -NEVER_US
-        self.suspended = False
         self.outputs = bytes(device.equipment.output_bytes)
         self.network: list[Look] = []
         self.module: list[Look] = []
         self.said: list[tuple[float, str]] = []
         self.driven: list[tuple[float, bytes]] = []
-        self.wake_us = NEVER_US
         self._inputs = inputs
         self._spread_us = spread_us
-        self._on_wants_bus = on_wants_bus
-        self._on_wake = on_wake
-        self._on_change = on_change
-        self.waiting: list[tuple[int, int, Frame]] = []
-        self._queued = 0
         self._since_us = 0
         self._test_over_us = NEVER_US
         self._report_us = NEVER_US
@@ -143,8 +113,7 @@ class Station:
     def _set_up(self, device: BusDevice) -> None:
         """Read the switches and the configuration, as a device does when power comes."""
         made = device.equipment
-        self.rate = device.rate
-        self.bit_us = 1000 // device.rate
+        self.set_rate(device.rate)
         self.node = Node(
             device.address,
             made.vendor,
@@ -161,32 +130,20 @@ class Station:
     # What the bus asks.
 
     @property
+    def on(self) -> bool:
+        """Whether it has power."""
+        return self.node.state is not NodeState.OFF
+
+    @property
+    def awake(self) -> bool:
+        """Whether its self-test is over."""
+        return self.node.state is not NodeState.SELF_TEST
+
+    @property
     def listening(self) -> bool:
         """Whether its CAN controller takes part in the traffic, acknowledging and flagging."""
         on = self.node.state is not NodeState.OFF and not self.device.dead and not self.stuck
         return on and self.node.fault is not Fault.BUS_OFF
-
-    @property
-    def active(self) -> bool:
-        """Whether it is error-active."""
-        return self.counters.state is BusState.ERROR_ACTIVE
-
-    @property
-    def next_frame(self) -> Frame:
-        """The most urgent frame that waits."""
-        return self.waiting[0][2]
-
-    def waits(self, identifier: int) -> bool:
-        """Whether a frame with this identifier waits to be sent."""
-        return any(each[0] == identifier for each in self.waiting)
-
-    def enqueue(self, now: int, identifier: int, data: bytes) -> None:
-        """Give the controller a frame to send."""
-        if not self.listening and not self.stuck:
-            return
-        self._queued += 1
-        heapq.heappush(self.waiting, (identifier, self._queued, _frame(identifier, data)))
-        self._on_wants_bus(self, now)
 
     # What happens to it.
 
@@ -247,22 +204,9 @@ class Station:
             self.happens(now, CheckSent())
         self.babble(now)
 
-    def count(self, now: int, event: BusEvent) -> None:
-        """Count what its controller sees; bus-off ends its part in the traffic.
-
-        A receive counter above 127 rises no further: nothing depends on it any more, and real
-        ones have eight bits at most.
-        """
-        before = self.counters
-        if event in _RECEIVE_ERRORS and before.receive > ERROR_PASSIVE_ABOVE:
-            return
-        self.counters = before.after(event)
-        if self.counters.state is before.state:
-            return
-        self._on_change(self)
-        if self.counters.state is BusState.BUS_OFF:
-            self.waiting.clear()
-            self.happens(now, BusOff())
+    def went_off(self, now: int) -> None:
+        """It takes no part in the traffic any more."""
+        self.happens(now, BusOff())
 
     def set_inputs(self, now: int, inputs: bytes) -> None:
         """The inputs from the plant take another value."""
@@ -365,17 +309,6 @@ class Station:
             self.scanner.node_changed(now)
         if self.node.state is NodeState.FAULTED:
             self.babble(now)
-
-    def _drop(self, frame: Frame) -> None:
-        # Power, a fault or bus-off may have emptied the queue while the frame was under way.
-        if self.waiting and self.waiting[0][2] is frame:
-            heapq.heappop(self.waiting)
-            return
-        for at, each in enumerate(self.waiting):
-            if each[2] is frame:
-                del self.waiting[at]
-                heapq.heapify(self.waiting)
-                return
 
     def _plan_wake(self, now: int) -> None:
         due = min(self._test_over_us, self._report_due(now))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, cast
 
-from labkit.bench.actions import Action
+from labkit.bench.actions import Action, ReplaceSetDevice, with_setting
 from labkit.bench.bench import Bench
 from labkit.bench.faults import AtDevice, DeviceDead
 from labkit.families.modbus.bench.faults import (
@@ -35,7 +35,7 @@ class SetAddress(Action):
         planned = bench.layout.device(self.device).address
         new = AddressSet(self.device, self.address)
         new.check(bench.layout)
-        return _instead(bench, new, as_planned=self.address == planned)
+        return with_setting(bench, new, as_planned=self.address == planned)
 
     @property
     def words(self) -> str:
@@ -54,7 +54,7 @@ class SetRate(Action):
     def _done(self, bench: Bench) -> Bench:
         bench.layout.device(self.device)
         planned = _setup(bench).network.bit_rate
-        return _instead(bench, RateSet(self.device, self.rate), as_planned=self.rate == planned)
+        return with_setting(bench, RateSet(self.device, self.rate), as_planned=self.rate == planned)
 
     @property
     def words(self) -> str:
@@ -73,7 +73,7 @@ class SetForm(Action):
     def _done(self, bench: Bench) -> Bench:
         bench.layout.device(self.device)
         new = FormSet(self.device, self.form)
-        return _instead(bench, new, as_planned=new.form == _setup(bench).network.form.text)
+        return with_setting(bench, new, as_planned=new.form == _setup(bench).network.form.text)
 
     @property
     def words(self) -> str:
@@ -107,7 +107,7 @@ class SetTimeout(Action):
 
     def _done(self, bench: Bench) -> Bench:
         new = TimeoutSet(self.ms)
-        return _instead(bench, new, as_planned=self.ms == _setup(bench).timeout_ms)
+        return with_setting(bench, new, as_planned=self.ms == _setup(bench).timeout_ms)
 
     @property
     def words(self) -> str:
@@ -129,7 +129,7 @@ class SetRequest(Action):
         new.check(bench.layout)
         planned = Asked(0, 1)
         as_planned = (self.function, self.start) == (planned.function, planned.start)
-        return _instead(bench, new, as_planned=as_planned)
+        return with_setting(bench, new, as_planned=as_planned)
 
     @property
     def words(self) -> str:
@@ -138,31 +138,13 @@ class SetRequest(Action):
 
 
 @dataclass(frozen=True)
-class ReplaceDevice(Action):
+class ReplaceDevice(ReplaceSetDevice):
     """Put a new device in the place of one, and set it as planned."""
 
-    device: str
-    kind: ClassVar[str] = "replace device"
-    needs_dead: ClassVar[bool] = True
-
-    def _done(self, bench: Bench) -> Bench:
-        bench.layout.device(self.device)
-        own = (DeviceDead, AddressSet, RateSet, FormSet, SecondMaster)
-        return bench.with_faults(
-            f for f in bench.faults if not (isinstance(f, own) and f.device == self.device)
-        )
-
-    @property
-    def words(self) -> str:
-        """As a log names it."""
-        return f"replace {self.device} and set it as planned"
+    own: ClassVar[tuple[type[AtDevice], ...]] = (
+        DeviceDead, AddressSet, RateSet, FormSet, SecondMaster,
+    )  # fmt: skip
 
 
 def _setup(bench: Bench) -> Setup:
     return cast("Setup", bench.setup)
-
-
-def _instead(bench: Bench, new: AtDevice | RequestSet | TimeoutSet, *, as_planned: bool) -> Bench:
-    """The bench with one setting as it is now, which is no fault where it was planned so."""
-    rest = {f for f in bench.faults if (type(f), f.place) != (type(new), new.place)}
-    return bench.with_faults(rest if as_planned else rest | {new})

@@ -9,6 +9,7 @@ from typing import Final
 
 from labkit.bench.layout import LEFT_END, RIGHT_END
 from labkit.bench.levels import Bias
+from labkit.bench.plan_parts import Branch, End, Joint, Pair
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.modbus.network import SAME_PLACE_M, Network, Spot
 from labkit.fieldbus.modbus.parts import Derivation, Place, Terminator
@@ -16,16 +17,6 @@ from labkit.fieldbus.modbus.parts import Derivation, Place, Terminator
 CABLE: Final = "line"
 _LEAST_OHM_PER_M: Final = 1e-6
 """So that a cable without resistance can be measured as any other."""
-
-
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """The only cable of a line: ohm/m of each conductor, shield and common too (a choice)."""
-
-    signal_loop_data: float
-    name: str = CABLE
-    power_loop_data: None = None
-    power_resistance: None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,42 +28,6 @@ class Station:
     unit_loads: float
     current: float = 0.0
     constant_power: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Branch:
-    """A derivation; one without length hangs in the trunk."""
-
-    length: float
-    devices: tuple[Station, ...]
-    cable: str = CABLE
-    branches: tuple[Branch, ...] = ()
-
-    @property
-    def all_devices(self) -> tuple[Station, ...]:
-        """Its stations."""
-        return self.devices
-
-
-@dataclass(frozen=True, slots=True)
-class Joint:
-    """A tap."""
-
-    position: float
-    name: str
-    cable_drops: tuple[Branch, ...]
-
-    @property
-    def drop(self) -> Branch:
-        """All that hangs there, as one."""
-        return Branch(0.0, tuple(d for each in self.cable_drops for d in each.devices))
-
-
-@dataclass(frozen=True, slots=True)
-class End:
-    """A terminator."""
-
-    position: float
 
 
 @dataclass(frozen=True)
@@ -108,7 +63,12 @@ class Line:
     @cached_property
     def devices(self) -> tuple[Station, ...]:
         """All stations in trunk order, the master among them."""
-        return tuple(device for tap in self.taps for device in tap.drop.devices)
+        return tuple(
+            station
+            for tap in self.network.taps
+            for derivation in tap.derivations
+            for station in _stations(derivation)
+        )
 
     @property
     def terminators(self) -> tuple[End, ...]:
@@ -173,13 +133,13 @@ class Line:
 
     def pieces(self, start: float, end: float) -> list[tuple[Branch, float]]:
         """One cable all along."""
-        return [(Branch(0.0, ()), end - start)] if end - start >= SAME_PLACE_M else []
+        return [(Branch(0.0, (), CABLE), end - start)] if end - start >= SAME_PLACE_M else []
 
     def cable(self, name: str) -> Pair:
         """There is but one."""
         if name != CABLE:
             raise PlanError(f"There is no cable {name!r} on this bench.")
-        return Pair(max(self.network.cable.ohm_per_m, _LEAST_OHM_PER_M))
+        return Pair(max(self.network.cable.ohm_per_m, _LEAST_OHM_PER_M), CABLE)
 
     def with_supply_at(self, position: float) -> Line:  # noqa: ARG002
         """It has none."""
@@ -188,7 +148,7 @@ class Line:
 
 def _branch(derivation: Derivation) -> Branch:
     length = derivation.length if derivation.length >= SAME_PLACE_M else 0.0
-    return Branch(length, tuple(_stations(derivation)))
+    return Branch(length, tuple(_stations(derivation)), CABLE)
 
 
 def _stations(derivation: Derivation) -> Iterable[Station]:
