@@ -5,6 +5,7 @@ from labkit.doors.family import Family
 FAMILY = Family(
     network="labkit.families.canopen.network_reading:CanopenFamily",
     nodes="labkit.families.canopen.nodes:NODES",
+    switches="labkit.families.canopen.switches:CanopenSwitches",
     frames="labkit.families.canopen.frames:CanopenFrames",
     frame_reading="labkit.families.canopen.frame_reading:CanopenFrameReading",
 )
