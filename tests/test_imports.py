@@ -21,6 +21,7 @@ FLOORS = [
     ["bench", "language", "exchange"],
     ["doors", "front_end"],
     ["lab"],
+    ["families/common"],
     ["kinds/common", "families"],
     ["kinds"],
     ["answering", "proofing", "workbook"],
@@ -64,7 +65,7 @@ MAY_LOAD = {
     "kind_named": set(),
 }
 """Who may load which part of a kind or family through `labkit.doors.installed`."""
-FAMILIES = {file.parent.name for file in (LABKIT / "families").glob("*/__init__.py")}
+FAMILIES = {file.parent.name for file in (LABKIT / "families").glob("*/family.py")}
 COMPILED = ("pydantic", "pandas", "orjson", "numpy", "openpyxl")
 
 
@@ -188,6 +189,11 @@ def test_a_planted_upward_or_sideways_import_is_found() -> None:
     assert not _not_downward(choice, "import labkit.kinds.common.span, labkit.kinds.choice.read")
     common = LABKIT / "kinds" / "common" / "span.py"
     assert _not_downward(common, "import labkit.families.devicenet.bench_reading")
+    switches = LABKIT / "families" / "modbus" / "switches.py"
+    assert _not_downward(switches, "import labkit.families.canopen.switches")
+    assert not _not_downward(switches, "import labkit.families.common.coded_switches")
+    shared = LABKIT / "families" / "common" / "coded_switches.py"
+    assert _not_downward(shared, "import labkit.families.modbus.switches")
 
 
 def _loads(path: Path, source: str) -> list[str]:

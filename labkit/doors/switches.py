@@ -14,12 +14,15 @@ Mistaken = Iterator[tuple[str, str]]
 class SwitchRow:
     """The switches of a device in a row: first so many of the node address, then of the data rate.
 
-    A setting of them is text, a digit a switch: 0 (off) and 1 of slides, 0 to 9 of dials.
+    A setting of them is text, a digit a switch: 0 (off) and 1 of slides, 0 to 9 of dials, or 0 to F
+    where a dial has 16 places.
     """
 
     slides: bool
     address: int
     rate: int
+    places: int = 10
+    """Of each dial: 10 or 16."""
 
     @property
     def positions(self) -> int:

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, Final
 
-from labkit.fieldbus.canopen.cable import MARGIN, longest_by_cable_m
+from labkit.fieldbus.canopen.cable import MARGIN, MILLIOHM_BY_SECTION, longest_by_cable_m
 from labkit.fieldbus.canopen.identifiers import CobId, CommunicationObject
-from labkit.fieldbus.canopen.lengths import fastest_rate, rate_limits
+from labkit.fieldbus.canopen.lengths import RATE_LIMITS, fastest_rate, rate_limits
 from labkit.fieldbus.canopen.network import Bus, check_bus
 from labkit.fieldbus.canopen.pdo import Direction, PdoSettings
 from labkit.fieldbus.canopen.propagation import check_note, longest_by_delays_m
@@ -46,6 +46,11 @@ def canopen_reach(milliohms: float, nodes: int, margin: float = MARGIN) -> float
 def canopen_there_and_back(rate: float, length: float) -> float:
     """ns that a bit needs there and back, by the note of CiA DS 102."""
     return check_note(rate, length).value
+
+
+def canopen_time_to_sample(rate: float) -> float:
+    """ns from the start of a bit to its sample point, by the note of CiA DS 102."""
+    return check_note(rate, 0).limit
 
 
 def canopen_reach_by_delays(rate: float) -> float:
@@ -86,20 +91,28 @@ def _traffic(at: int, pdo: Mapping[str, Any]) -> PdoTraffic:
     return PdoTraffic(name, timed, count, by_timer_only=True)
 
 
+CANOPEN_RATES: Final = tuple(row.bit_rate_kbps for row in RATE_LIMITS)
+"""kbit/s, the fastest first (CiA, CANopen lower layers)."""
+CANOPEN_CABLES: Final = tuple(MILLIOHM_BY_SECTION.items())
+"""About so many mm², and at most so many mΩ/m of a conductor (a public CAN interface manual)."""
+
+_FUNCTIONS: Final = (
+    broken_bus_rules,
+    canopen_bus_limit,
+    canopen_fastest_rate,
+    canopen_reach,
+    canopen_reach_by_delays,
+    canopen_stub_limit,
+    canopen_stubs_limit,
+    canopen_there_and_back,
+    canopen_time_to_sample,
+    cob_id,
+    pdo_load,
+)
 BUS_FUNCTIONS: Final[Mapping[str, Any]] = MappingProxyType(
     {
-        function.__name__: function
-        for function in (
-            broken_bus_rules,
-            canopen_bus_limit,
-            canopen_fastest_rate,
-            canopen_reach,
-            canopen_reach_by_delays,
-            canopen_stub_limit,
-            canopen_stubs_limit,
-            canopen_there_and_back,
-            cob_id,
-            pdo_load,
-        )
+        **{function.__name__: function for function in _FUNCTIONS},
+        "canopen_cables": CANOPEN_CABLES,
+        "canopen_rates": CANOPEN_RATES,
     }
 )

@@ -7,6 +7,7 @@ FAMILY = Family(
     bench="labkit.families.canopen.bench.setup:CanopenBench",
     bench_reading="labkit.families.canopen.bench_reading:CanopenBenchReading",
     nodes="labkit.families.canopen.nodes:NODES",
+    switches="labkit.families.canopen.switches:CanopenSwitches",
     frames="labkit.families.canopen.frames:CanopenFrames",
     frame_reading="labkit.families.canopen.frame_reading:CanopenFrameReading",
 )

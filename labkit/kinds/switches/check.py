@@ -70,7 +70,7 @@ def _row(ask: SwitchesAsk) -> SwitchRow:
 
 
 def _is_setting(row: SwitchRow, answer: Any) -> bool:
-    digits = "01" if row.slides else "0-9"
+    digits = "01" if row.slides else "0-9A-F" if row.places > 10 else "0-9"
     shape = f"[{digits}]{{{row.positions}}}"
     return isinstance(answer, str) and bool(re.fullmatch(shape, answer, re.ASCII))
 

@@ -18,7 +18,10 @@ class SwitchesPage(ExercisePage):
         """The data rates there are, kbit/s and in words, and the row of switches to draw."""
         switches = switches_for(family_of(self.ask))
         row = switches.devices[self.ask["device"]]
+        drawn: dict[str, Any] = {"slides": row.slides, "address": row.address, "rate": row.rate}
+        if row.places > 10:
+            drawn["places"] = row.places
         return {
             "rates": [[rate, switches.rate_words(rate)] for rate in switches.rates],
-            "row": {"slides": row.slides, "address": row.address, "rate": row.rate},
+            "row": drawn,
         }

@@ -15,6 +15,7 @@ _PITCH: Final = 11.0
 _LEFT: Final = 12.0
 _SLOT: Final = (6.0, 17.0)
 _DECADES: Final = ("hundreds", "tens", "ones")
+_SIXTEENS: Final = ("sixteens", "ones")
 _COUNT: Final = ("No", "One", "Two", "Three", "Four", "Five", "Six")
 
 
@@ -47,30 +48,32 @@ def _bracket(start: int, end: int, text: str) -> list[str]:
 def rotary_switches(row: SwitchRow, setting: str = "") -> str:
     """Rotary switches; without a setting they have no arrow."""
     parts = []
-    dials = [*_DECADES[-row.address :], *["data rate"] * row.rate]
+    counted = _SIXTEENS if row.places > 10 else _DECADES
+    dials = [*counted[-row.address :], *["data rate"] * row.rate]
     for at, name in enumerate(dials):
         x, y, radius = 22.0 + at * 40, 20.0, 10.0
         parts.append(circle(x, y, radius, weight=0.5))
         parts.append(circle(x, y, 0.7, fill=INK))
-        for digit in range(10):
-            left, top = _around(x, y, radius + 4, digit)
-            parts.append(words(left, top + 1, str(digit), bold=True))
+        for digit in range(row.places):
+            left, top = _around(x, y, radius + 4, digit, row.places)
+            parts.append(words(left, top + 1, f"{digit:X}", bold=True))
         if setting:
-            parts.append(_arrow(x, y, radius - 1, int(setting[at])))
+            parts.append(_arrow(x, y, radius - 1, int(setting[at], 16), row.places))
         parts.append(words(x, 41, name))
     label = f"{_COUNT[len(dials)]} rotary switches"
     return drawing(10 + len(dials) * 40, 43, label, *parts)
 
 
-def _arrow(x: float, y: float, length: float, digit: int) -> str:
-    tip, tail = _around(x, y, length, digit), _around(x, y, length * 0.7, digit + 5)
-    sides = [_around(x, y, length * 0.6, digit + turn) for turn in (-0.6, 0.6)]
+def _arrow(x: float, y: float, length: float, digit: int, places: int) -> str:
+    opposite, side = digit + places / 2, 0.06 * places
+    tip, tail = _around(x, y, length, digit, places), _around(x, y, length * 0.7, opposite, places)
+    sides = [_around(x, y, length * 0.6, digit + turn, places) for turn in (-side, side)]
     shaft = f"M {tail[0]:.2f} {tail[1]:.2f} L {tip[0]:.2f} {tip[1]:.2f}"
     head = " ".join(f"M {a:.2f} {b:.2f} L {tip[0]:.2f} {tip[1]:.2f}" for a, b in sides)
     return path(f"{shaft} {head}", weight=0.9)
 
 
-def _around(x: float, y: float, radius: float, digit: float) -> tuple[float, float]:
+def _around(x: float, y: float, radius: float, digit: float, places: int) -> tuple[float, float]:
     """The place of a digit on a dial, 0 at the top."""
-    angle = digit * pi / 5 - pi / 2
+    angle = 2 * pi * digit / places - pi / 2
     return x + radius * cos(angle), y + radius * sin(angle)

@@ -31,7 +31,8 @@ class SwitchesFields(ExerciseFields):
     """
 
     device: str | None = Field(
-        default=None, description="dip or rotary. The usual one if you say nothing."
+        default=None,
+        description="dip or rotary, of CANopen hex too. The usual one if you say nothing.",
     )
     task: str = Field(
         default=SET,

@@ -127,18 +127,23 @@ function slideSwitches(row, setting, turned) {
 // --- rotary switches ----------------------------------------------------------------------------
 
 const DECADES = ["hundreds", "tens", "ones"];
+const SIXTEENS = ["sixteens", "ones"];
+const DIGITS = "0123456789ABCDEF";
 
 const upper = (text) => text[0].toUpperCase() + text.slice(1);
 
-function dialNames({ address, rate }) {
-  return [...DECADES.slice(-address), ...Array(rate).fill("data rate")];
+const placesOf = (row) => row.places ?? 10;
+
+function dialNames(row) {
+  const counted = placesOf(row) > 10 ? SIXTEENS : DECADES;
+  return [...counted.slice(-row.address), ...Array(row.rate).fill("data rate")];
 }
 
 // The dials of the data rate stand a little apart.
 const dialAt = (row, at) => 84 + at * 158 + (at < row.address ? 0 : 34);
 
-function around(x, y, radius, digit) {
-  const angle = ((digit * 36 - 90) * Math.PI) / 180;
+function around(x, y, radius, turned) {
+  const angle = ((turned - 90) * Math.PI) / 180;
   return [x + radius * Math.cos(angle), y + radius * Math.sin(angle)];
 }
 
@@ -151,9 +156,10 @@ function dial(drawing, row, at, turn) {
     arrow,
     shape("circle", { cx: x, cy: y, r: DIAL + 4, class: "lk-ring" }),
   );
-  const numbers = Array.from({ length: 10 }, (_, digit) => {
-    const [left, top] = around(x, y, DIAL + 17, digit);
-    const text = note(left, top + 5, String(digit), "lk-number");
+  const places = placesOf(row);
+  const numbers = Array.from({ length: places }, (_, digit) => {
+    const [left, top] = around(x, y, DIAL + 17, (digit * 360) / places);
+    const text = note(left, top + 5, DIGITS[digit], "lk-number");
     text.addEventListener("click", () => turn(at, digit));
     return text;
   });
@@ -163,20 +169,23 @@ function dial(drawing, row, at, turn) {
 
 function rotarySwitches(row, setting, turned) {
   const names = dialNames(row);
-  let digits = [...setting].map(Number);
+  const places = placesOf(row);
+  let digits = [...setting].map((digit) => DIGITS.indexOf(digit));
   const drawing = shape("svg", { viewBox: `0 0 ${dialAt(row, names.length - 1) + 86} 186`, class: "lk-rotary" });
   const dials = names.map((_, at) => dial(drawing, row, at, turn));
 
   function show() {
     dials.forEach(({ group, arrow, numbers, x, y }, at) => {
-      arrow.setAttribute("transform", `rotate(${digits[at] * 36} ${x} ${y})`);
+      arrow.setAttribute("transform", `rotate(${(digits[at] * 360) / places} ${x} ${y})`);
       for (const [digit, text] of numbers.entries()) text.classList.toggle("lk-pointed", digit === digits[at]);
-      if (turned) group.setAttribute("aria-valuenow", String(digits[at]));
+      if (!turned) return;
+      group.setAttribute("aria-valuenow", String(digits[at]));
+      if (places > 10) group.setAttribute("aria-valuetext", DIGITS[digits[at]]);
     });
   }
 
   function turn(at, digit) {
-    const wanted = (digit + 10) % 10;
+    const wanted = (digit + places) % places;
     if (!turned || digits[at] === wanted) return;
     digits[at] = wanted;
     show();
@@ -192,7 +201,7 @@ function rotarySwitches(row, setting, turned) {
       group.setAttribute("tabindex", "0");
       group.setAttribute("aria-label", at < row.address ? `${upper(names[at])} of the node address` : "Data rate");
       group.setAttribute("aria-valuemin", "0");
-      group.setAttribute("aria-valuemax", "9");
+      group.setAttribute("aria-valuemax", String(places - 1));
       group.addEventListener("click", () => {
         group.focus();
         turn(at, digits[at] + 1);
@@ -201,24 +210,26 @@ function rotarySwitches(row, setting, turned) {
         const step = { ArrowUp: 1, ArrowRight: 1, " ": 1, ArrowDown: -1, ArrowLeft: -1 }[event.key];
         if (event.ctrlKey || event.altKey || event.metaKey) return;
         if (step) turn(at, digits[at] + step);
-        else if (/^\d$/.test(event.key)) turn(at, Number(event.key));
+        else if (event.key.length === 1 && DIGITS.slice(0, places).includes(event.key.toUpperCase())) {
+          turn(at, DIGITS.indexOf(event.key.toUpperCase()));
+        }
         else return;
         event.preventDefault();
       });
     });
   } else {
     drawing.setAttribute("role", "img");
-    drawing.setAttribute("aria-label", `Rotary switches: ${names.map((name, at) => `${name} at ${digits[at]}`).join(", ")}`);
+    drawing.setAttribute("aria-label", `Rotary switches: ${names.map((name, at) => `${name} at ${DIGITS[digits[at]]}`).join(", ")}`);
   }
   show();
   return {
     drawing,
-    get: () => digits.join(""),
+    get: () => digits.map((digit) => DIGITS[digit]).join(""),
     set: (text) => {
-      digits = [...text].map(Number);
+      digits = [...text].map((digit) => DIGITS.indexOf(digit));
       show();
     },
-    fits: (text) => /^\d*$/.test(text) && text.length === names.length,
+    fits: (text) => [...text].every((digit) => DIGITS.slice(0, places).includes(digit)) && text.length === names.length,
   };
 }
 
