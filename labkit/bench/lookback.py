@@ -181,7 +181,9 @@ def lines(back: dict[str, Any]) -> list[str]:
         return _lines_of_several(back)
     found = [f"At the start {back['start']} single faults were possible."]
     for number, step in enumerate(back["steps"], 1):
-        count = f"{step['before']} possible faults before, {step['after']} after"
+        before = step["before"]
+        faults = f"possible fault{'s' * (before != 1)}"
+        count = f"{before} {faults} before, {step['after']} after"
         if not step["counted"]:
             count = "What it ruled out was not worked out"
         found.append(

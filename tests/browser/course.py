@@ -42,15 +42,18 @@ class CourseDesk(Desk):
     class_folder: ClassFolder
 
     @classmethod
-    def sit_down(cls, path: Path, lab: str, mode: str = "practice") -> CourseDesk:
+    def sit_down(
+        cls, path: Path, lab: str, mode: str = "practice", held: str = "laptops"
+    ) -> CourseDesk:
         """Deal a lab to a class of one.
 
         The class's record says beforehand which draw it is to be: to compare draws with others
         is no use in a class of one, and takes longer than all the rest.
         """
         path.mkdir()
+        rules = f"mode: {mode}\nheld: {held}\n"
         for file, text in {
-            "class.yaml": f"id: {CLASS}\ntitle: Course\nlabs: [{lab}]\nmode: {mode}\n",
+            "class.yaml": f"id: {CLASS}\ntitle: Course\nlabs: [{lab}]\n{rules}",
             "roster.csv": f"id,name\n{TRAINEE},{NAME}\n",
             "class-secret.txt": f"{SECRET}\n",
         }.items():

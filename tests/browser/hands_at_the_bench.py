@@ -39,10 +39,11 @@ def diagnose(frame: Any, solution: Solution, answer: dict[str, Any]) -> None:
             choose(form.get_by_role("combobox", name="The fault", exact=True), "")
             choose(form.get_by_role("combobox", name="Its place", exact=True), "")
             continue
-        _name_a_fault(form, named[number - 1], bench.setup.catalogue.choices)
+        name_a_fault(form, named[number - 1], bench.setup.catalogue.choices)
 
 
-def _name_a_fault(form: Any, said: dict[str, Any], choices: Mapping[str, str]) -> None:
+def name_a_fault(form: Any, said: dict[str, Any], choices: Mapping[str, str]) -> None:
+    """Choose a fault, its place, and its conductors where it has some."""
     fault, place = (
         form.get_by_role("combobox", name=name, exact=True) for name in ("The fault", "Its place")
     )
