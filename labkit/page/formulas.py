@@ -11,7 +11,7 @@ import re
 from typing import Final
 
 _INDEXED: Final = r"(?<![\w])[A-Za-z](?:_[A-Za-z]+|[₀-₉]+)"
-_LETTER: Final = r"(?<![\w])[A-Za-z](?![\w'’./])"
+_LETTER: Final = r"(?<![\w/])[A-Za-z](?![\w'’./])"
 _NUMBER: Final = r"\d+(?:\.\d+)?(?:\s(?:Ω/m|Ω|m|A|V|bits?)(?![\w/]))?"
 _ATOM: Final = rf"\(*(?:{_INDEXED}|{_NUMBER}|{_LETTER})\)*"
 _FORMULA: Final = re.compile(rf"{_ATOM}(?:\s[·+−/=≤≥]\s{_ATOM})+|{_INDEXED}")

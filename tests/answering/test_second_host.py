@@ -2,8 +2,8 @@
 
 Each lab that we ship, and one of the kinds that these have not, is worked through twice, once at
 the notebook's widgets and once at a host that knows no widget, and compared message by message. In
-practice every known mistake is told in the words of the lab's own check; in a browser only one of
-each exercise is.
+practice every known mistake is told in the words of the lab's own check; in a browser one of each
+kind is.
 """
 
 from __future__ import annotations

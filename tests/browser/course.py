@@ -24,6 +24,18 @@ CLASS = "course"
 SECRET = "5c" * 32
 """Always the same, so that every run clicks through the same numbers."""
 
+IN_THE_NOTEBOOK = (
+    "acceptance",
+    "controller-and-chassis",
+    "logic-that-tests",
+    "scan-list-and-io-map",
+    "troubleshooting",
+    "wiring-and-terminators",
+)
+"""The fewest labs in which, beside the demo's, every kind of exercise of the course is worked at.
+These are clicked through in JupyterLab, the others on their pages: both hosts show the same page
+modules, and what they say and save is compared in tests/answering/test_second_host.py."""
+
 
 def labs_of_the_course() -> list[str]:
     """Every lab that there is a folder for."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from pathlib import Path
+from typing import Any
 
 from course import CourseDesk
 from driving import SHOTS, Server, Station
@@ -55,8 +56,12 @@ def legible(station: Station, lab: str) -> None:
     assert not nameless, nameless
     # What is folded away has no width of its own.
     station.page.evaluate(OPEN_ALL)
-    wide = [w for w in station.page.evaluate(TOO_WIDE) if not w.startswith(MEANT_TO_BE_WIDE)]
-    assert not wide, wide
+    assert not too_wide(station.page)
+
+
+def too_wide(page: Any) -> list[str]:
+    """What is wider than its place and not meant to be."""
+    return [w for w in page.evaluate(TOO_WIDE) if not w.startswith(MEANT_TO_BE_WIDE)]
 
 
 def picture(station: Station, name: str) -> None:

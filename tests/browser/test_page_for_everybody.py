@@ -1,4 +1,4 @@
-"""The page at the web host without a mouse, and as axe sees it: all labs, every exercise."""
+"""The page at the web host without a mouse, and as axe sees it: the rest of it."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from typing import Any
 
 import pytest
 from checked_by_axe import findings, needs_axe
+from course_at_the_page import OPEN_ALL
 from driving import WAIT_MS
-from page_host import LABS, LocalHost, PageStation, scenario_of_lab
+from page_host import LocalHost, PageStation, scenario_of_lab
 
 pytestmark = pytest.mark.browser
-OPEN_ALL = "document.querySelectorAll('details').forEach(each => { each.open = true; })"
 
 
 @pytest.fixture
@@ -22,27 +22,6 @@ def station(host: LocalHost, browser: Any) -> Iterator[PageStation]:
     context.set_default_timeout(WAIT_MS)
     yield PageStation(host, context.new_page())  # type: ignore[arg-type]
     context.close()
-
-
-@pytest.mark.parametrize("lab", LABS)
-def test_axe_finds_nothing(station: PageStation, host: LocalHost, tmp_path: Path, lab: str) -> None:
-    needs_axe()
-    dealt = host.sit_down(scenario_of_lab(lab), tmp_path / "desk")
-    page = station.page
-    page.goto(host.url)
-    page.locator(".pg-onwards").wait_for()
-    found: dict[str, list[str]] = {}
-    for at, name in enumerate([*dealt.solutions(), "_hand-in"]):
-        station.go(name)
-        page.emulate_media(color_scheme="dark" if at % 2 else "light")
-        page.evaluate(OPEN_ALL)
-        # What stands around the exercises stays the same; it was looked at in both themes.
-        if said := findings(page, "" if at < 2 or name == "_hand-in" else ".pg-stage"):
-            found[name] = said
-    page.set_viewport_size({"width": 400, "height": 700})
-    if said := findings(page):
-        found["small"] = said
-    assert not found, "\n".join(f"{name}: {said}" for name, said in found.items())
 
 
 FOCUS = """() => {

@@ -11,11 +11,10 @@ from typing import Any
 import pytest
 from bare_page import bare_page_of
 from course import CourseDesk
+from course_at_the_page import opened, sat_down
 from dealt import Solution
-from driving import WAIT_MS
-from first_minute import BEFORE_THE_FIRST_FIELD
 from hands import HANDS
-from page_host import LABS, WATCH, LocalHost, PageStation, scenario_of_lab
+from page_host import LocalHost, PageStation, scenario_of_lab
 from starlette.responses import JSONResponse, PlainTextResponse
 from trainee import Trainee, slips_to_make
 
@@ -25,63 +24,13 @@ from labkit.exchange.task_file import journal_path
 from labkit.station.workbook import Workbook
 
 pytestmark = pytest.mark.browser
-MOST_WORDS = 80
-WIDER = "document.documentElement.scrollWidth > innerWidth"
-# What is not to be found by scrolling sideways: slides, a frame's bytes, the fields below them.
-CUT_OFF = """[...document.querySelectorAll('.pg-stage :is(.lk-dip, .lk-bytes, .lk-factline *)')]
-    .filter((node) => node.getBoundingClientRect().right > innerWidth).length"""
 
 
 @pytest.fixture
 def station(host: LocalHost, browser: Any) -> Iterator[PageStation]:
-    """A browser of its own for each test; no error of the page, and nothing from elsewhere."""
-    host.sockets = host.answers = True
-    host.now, host.receipt = {}, None
-    context = browser.new_context(viewport={"width": 1366, "height": 700})
-    context.set_default_timeout(WAIT_MS)
-    found = PageStation(host, context.new_page())  # type: ignore[arg-type]
-    watch(found, host)
-    yield found
-    context.close()
-    assert found.left_this_machine == []
-    assert found.page_errors == []
-
-
-def watch(station: PageStation, host: LocalHost) -> None:
-    """Note what goes wrong on its page."""
-    page, errors = station.page, station.page_errors
-    page.add_init_script(WATCH)
-    page.on("pageerror", lambda error: errors.append(str(error)))
-    page.on("console", lambda said: errors.append(said.text) if said.type == "error" else None)
-    elsewhere = station.left_this_machine
-    page.on(
-        "request",
-        lambda r: None if r.url.startswith((host.url, "data:")) else elsewhere.append(r.url),
-    )
-
-
-def opened(station: PageStation, host: LocalHost, place: str = "") -> None:
-    """Open the page, and wait until something is in focus."""
-    station.page.goto(f"{host.url}/{place}")
-    station.page.locator(".pg-stage > .pg-onwards").wait_for()
-
-
-@pytest.mark.parametrize("lab", LABS)
-def test_every_exercise_of_a_lab_can_be_worked_on(
-    station: PageStation, host: LocalHost, tmp_path: Path, lab: str
-) -> None:
-    dealt = host.sit_down(scenario_of_lab(lab), tmp_path / "desk")
-    page = station.page
-    opened(station, host)
-    for name in dealt.solutions():
-        frame = station.exercise(name)
-        assert frame.get_by_role("button", name="my answer").is_visible()
-        assert page.locator(".pg-stage .lk-exercise").count() == 1
-        page.set_viewport_size({"width": 400, "height": 700})
-        assert not page.evaluate(WIDER), f"{name} is wider than a small screen"
-        assert not page.evaluate(CUT_OFF), f"{name} has something cut off on a small screen"
-        page.set_viewport_size({"width": 1366, "height": 700})
-    station.shot(f"page-{lab}")
+    """A browser of its own for each test."""
+    with sat_down(host, browser) as found:
+        yield found
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
@@ -95,31 +44,6 @@ def test_exercises_have_the_colours_of_the_page(
     frame = station.page.locator(".lk-exercise").evaluate(colour)
     assert frame == station.page.locator(".pg-head").evaluate(colour)
     assert (frame == "rgb(255, 255, 255)") == (theme == "light")
-
-
-@pytest.mark.parametrize("lab", LABS)
-def test_a_lab_opens_on_its_first_question_after_few_words(
-    station: PageStation, host: LocalHost, tmp_path: Path, lab: str
-) -> None:
-    dealt = host.sit_down(scenario_of_lab(lab), tmp_path / "desk")
-    clock = {"now": "2026-01-05T08:00:00Z", "deadline": "2026-01-05T10:00:00Z"}
-    host.now = {"person": "t01", "clock": clock}
-    page = station.page
-    for width in (400, 1366, 1920):
-        page.set_viewport_size({"width": width, "height": 700})
-        opened(station, host)
-        assert page.url.endswith(f"#{next(iter(dealt.solutions()))}")
-        words = page.evaluate(BEFORE_THE_FIRST_FIELD)
-        assert len(words) <= MOST_WORDS, f"at {width} px: {' '.join(words)}"
-        assert page.locator(".pg-beside .pg-caution").count() == 1
-        assert page.locator(".pg-beside .pg-caution").is_visible()
-        if width > 400:
-            assert page.locator(".pg-beside .pg-picture").evaluate_all(CUT) == []
-        page.goto("about:blank")
-
-
-CUT = """drawn => drawn.filter(node => node.offsetParent)
-    .map(node => node.scrollWidth - node.clientWidth).filter(over => over > 1)"""
 
 
 def partly(solution: Solution) -> Any:
@@ -376,15 +300,11 @@ def test_a_page_whose_workbook_is_another_one_by_now_shows_that_one(
     assert station.value(solution.name) == ""
 
 
-SAME_MARKS = ("plan-the-trunk", "addresses-and-rates", "scan-list-and-io-map")
-
-
-@pytest.mark.parametrize("lab", SAME_MARKS)
 def test_the_same_answers_give_the_same_marks_as_in_the_notebook(
-    station: PageStation, host: LocalHost, browser: Any, tmp_path: Path, lab: str
+    station: PageStation, host: LocalHost, browser: Any, tmp_path: Path
 ) -> None:
-    here = CourseDesk.sit_down(tmp_path / "page", lab)
-    there = CourseDesk.sit_down(tmp_path / "notebook", lab)
+    here = CourseDesk.sit_down(tmp_path / "page", "plan-the-trunk")
+    there = CourseDesk.sit_down(tmp_path / "notebook", "plan-the-trunk")
     host.open(here)
     opened(station, host)
     at_the_page = Trainee(station, here)

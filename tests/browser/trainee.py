@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from html.parser import HTMLParser
 from typing import Any
+from unicodedata import normalize
 
 from dealt import Desk, Solution
 from driving import Station
@@ -61,16 +62,23 @@ class Trainee:
             f"{where}\n{told.words}\nshould say: {expected.message}"
         )
 
-    def slips_everywhere(self, solutions: dict[str, Solution]) -> None:
-        """Make a known mistake at each exercise, and be told so; at a bench one that repairs too.
+    def slips_once(self, solution: Solution, slipped: set[str]) -> None:
+        """Make a known mistake of each kind, and be told so; at a bench one that repairs too.
 
-        That each of them is told is held in tests/answering/test_second_host.py, without a browser.
+        That each mistake is told is held in tests/answering/test_second_host.py, without a browser.
         """
-        for solution in solutions.values():
-            slips = slips_to_make(solution)
-            repair = [answer for answer in slips[1:][-1:] if _steps(answer)]
+        slips = slips_to_make(solution)
+        repair = [answer for answer in slips[1:][-1:] if _steps(answer)]
+        if slips and solution.kind not in slipped:
+            slipped.add(solution.kind)
             for answer in [*slips[:1], *repair]:
                 self.gives(solution, answer)
+
+    def slips_everywhere(self, solutions: dict[str, Solution]) -> None:
+        """A known mistake of each kind of exercise in a workbook."""
+        slipped: set[str] = set()
+        for solution in solutions.values():
+            self.slips_once(solution, slipped)
 
     def answers_right(self, solutions: dict[str, Solution]) -> None:
         """Answer everything right; what a person marks waits for the instructor."""
@@ -102,8 +110,8 @@ def kind_of(verdict: Verdict) -> str:
 
 
 def letters(text: str) -> str:
-    """A text without white space: where lines break is the page's own business."""
-    return re.sub(r"\s+", "", text)
+    """A text's plain letters: how lines break and formulas are set is the page's own business."""
+    return re.sub(r"[\s_]+", "", normalize("NFKC", text))
 
 
 def shown_words(message: str) -> str:

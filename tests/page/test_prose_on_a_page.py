@@ -36,6 +36,7 @@ def formulas(text: str) -> list[str]:
         ("CAN_H and CAN_L, 0.015 Ω/m, sheets A to D", []),
         ("Sheet A / sheet B", []),
         ("edition 6, fix 25 · S/N 41570", []),
+        ("Weighted trunk (125 kbit/s · 250 kbit/s): you added", []),
     ],
 )
 def test_formulas_are_found(text: str, found: list[str]) -> None:
