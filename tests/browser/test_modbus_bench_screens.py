@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from bare_page import BarePage, PlainFolder, bare_page
-from checked_by_axe import findings, needs_axe
-from driving import WAIT_MS
+from bare_page import PlainFolder
+from bench_of_family import looked_at, opening
+from checked_by_axe import needs_axe
 from playwright.sync_api import expect
-from test_bench_screens import COUNT_POINTING, Keys, _is_fit
-
-from labkit.lab.draw import draw
-from labkit.lab.reading import read_lab_text
+from test_bench_screens import COUNT_POINTING, Keys
 
 pytestmark = pytest.mark.browser
-SHOTS = os.environ.get("LABKIT_SHOTS")
 LAB = Path(__file__).parents[1] / "lab" / "labs" / "modbus-bench" / "lab.md"
 HEADER = LAB.read_text("utf-8").split("```exercise")[0]
 EXERCISES = """```exercise silent
@@ -58,23 +53,8 @@ working: So.
 @pytest.fixture
 def opened(browser: Any, tmp_path: Path, page_folder: PlainFolder | None) -> Iterator[Any]:
     """A function that opens the lab at a size: its bare page; errors of it count."""
-    errors: list[str] = []
-    contexts = []
-
-    def open_(width: int = 1366, height: int = 768) -> BarePage:
-        context = browser.new_context(viewport={"width": width, "height": height})
-        contexts.append(context)
-        context.set_default_timeout(WAIT_MS)
-        page = context.new_page()
-        page.on("pageerror", lambda error: errors.append(f"{error.message}\n{error.stack}"))
-        (tmp_path / "files").mkdir()
-        scenario = draw(read_lab_text(HEADER + EXERCISES), "screens")
-        return bare_page(page, scenario, tmp_path / "files", modules=page_folder)
-
-    yield open_
-    for context in contexts:
-        context.close()
-    assert errors == []
+    with opening(browser, tmp_path, page_folder, HEADER + EXERCISES) as open_:
+        yield open_
 
 
 @pytest.mark.parametrize("width", [1366, 400])
@@ -89,28 +69,11 @@ def test_every_screen_of_it_fits_and_is_read_by_axe(opened: Any, width: int) -> 
     ):
         frame.get_by_role("button", name=press).click()
         frame.get_by_text(shows).locator("visible=true").first.wait_for()
-        _looked_at(bare, f"{press.split()[0].lower()}-{width}")
+        looked_at(bare, f"modbus-{press.split()[0].lower()}-{width}")
     device = frame.get_by_role("button", name=re.compile(", planned address ")).nth(1)
     device.click()
     frame.get_by_role("button", name="Set what the master asks of it").wait_for()
-    _looked_at(bare, f"device-{width}")
-
-
-def _looked_at(bare: BarePage, name: str) -> None:
-    width = bare.page.viewport_size["width"]
-    if width > 1000:
-        _is_fit(bare)
-    else:
-        # The line's picture moves in its own box there; axe counts the room around its parts.
-        assert bare.page.evaluate("document.documentElement.scrollWidth") <= width
-    # What the bare page itself lacks is no finding about the bench.
-    of_the_page = ("document-title", "html-has-lang", "landmark", "page-has-heading", "region")
-    found = [each for each in findings(bare.page) if not each.startswith(of_the_page)]
-    assert found == []
-    if SHOTS:
-        for theme in ("light", "dark"):
-            bare.theme(theme)
-            bare.page.screenshot(path=Path(SHOTS) / f"modbus-{name}-{theme}.png", full_page=True)
+    looked_at(bare, f"modbus-device-{width}")
 
 
 def _go_to_device(keys: Keys, name: str) -> None:

@@ -19,6 +19,8 @@ from labkit.bench.bench import Bench
 from labkit.families.canopen.bench.equipment import DIGITAL
 from labkit.families.canopen.bench.faults import HeartbeatSet, MappingSet, OtherProduct
 
+THEIRS: Any = canopen
+"""Parts of it have no types."""
 GATE = 13
 DEVICES = range(11, 16)
 
@@ -32,7 +34,7 @@ def _variable(name: str, index: int, sub: int, kind: int) -> Any:
 
 def dictionary() -> Any:
     """What CiA 301 and CiA 401 put where, as the package keeps it."""
-    found = canopen.ObjectDictionary()
+    found = THEIRS.ObjectDictionary()
     found.add_object(_variable("device type", 0x1000, 0, datatypes.UNSIGNED32))
     identity = ODRecord("identity", 0x1018)
     for sub, name in enumerate(("highest", "vendor", "product")):
@@ -166,8 +168,8 @@ def test_their_process_data_object_unpacks_the_inputs() -> None:
     [gate] = [each for each in there.devices if each.name == "gate"]
     network = canopen.Network()
     node = network.add_node(GATE, dictionary())
-    pdo = canopen.pdo.TPDO(node)
-    found = canopen.pdo.base.PdoMap(pdo, None, None)
+    pdo = THEIRS.pdo.TPDO(node)
+    found = THEIRS.pdo.base.PdoMap(pdo, None, None)
     found.cob_id = 0x180 + GATE
     found.add_variable(0x6000, 1, 8)
     heard = [e for e in there.trace.frames if e.frame.identifier == found.cob_id]

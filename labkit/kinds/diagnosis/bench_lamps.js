@@ -3,19 +3,29 @@
 import { shape } from "./elements.js";
 
 // How an indicator is drawn: a letter and a ring besides its colour, so that colour is never alone.
+// Flashes that are counted have their number instead of a letter.
 export const LOOKS = {
   off: ["", "off"],
   green: ["G", "green"],
   "flashing green": ["g", "green"],
+  "blinking green": ["g", "green"],
+  "single flash green": ["1", "green"],
   red: ["R", "red"],
   "flashing red": ["r", "red"],
+  "blinking red": ["r", "red"],
+  "single flash red": ["1", "red"],
+  "double flash red": ["2", "red"],
   "flashing red and green": ["x", "both"],
   unknown: ["?", "unknown"],
 };
 
+const FLASHES = /flash|blinking/;
+
+export const isFlashing = (look) => FLASHES.test(look);
+
 export function lamp(x, y, look, form) {
   const [letter, colour] = LOOKS[look] ?? LOOKS.unknown;
-  const flashing = look.startsWith("flashing");
+  const flashing = isFlashing(look);
   const classes = `lk-look lk-look-${colour}${flashing ? " lk-flashing" : ""}`;
   const body =
     form === "round"

@@ -1,6 +1,6 @@
 // The indicators over time, drawn.
 
-import { LOOKS } from "./bench_lamps.js";
+import { LOOKS, isFlashing } from "./bench_lamps.js";
 import { shape } from "./elements.js";
 
 const SHORT = { "flashing red and green": "flash red+green", "flashing green": "flash green", "flashing red": "flash red" };
@@ -30,7 +30,7 @@ function strip(plot, looks, seconds, x, y) {
     const [letter, colour] = LOOKS[look] ?? LOOKS.unknown;
     const [x1, x2] = [x(from), x(to)];
     if (x2 - x1 < 1) return;
-    const flashing = look.startsWith("flashing") ? " lk-flashing-strip" : "";
+    const flashing = isFlashing(look) ? " lk-flashing-strip" : "";
     plot.append(shape("rect", { x: x1, y, width: x2 - x1, height: 16, class: `lk-look lk-look-${colour}${flashing}` }));
     const words = SHORT[look] ?? look;
     const text = x2 - x1 > 7 * words.length ? words : x2 - x1 > 10 ? letter : "";

@@ -145,18 +145,15 @@ working: No two alike.
 """
     lab = read_lab_text(lab_text(exercise=plan))
     assert lab.exercises[0].kind == "address_plan"
-    faulty = """\
+    unfit = """\
 ```exercise find
-kind: diagnosis
+kind: supply_position
 title: Find
-question: What is wrong?
+question: Where does the supply go?
 marks: 2
-scanner: controller
-cases:
-  - - {kind: device dead, device: drive}
 working: Look.
 ```
 """
     with pytest.raises(DefinitionError) as caught:
-        draw(read_lab_text(lab_text(exercise=faulty)), "bus")
+        draw(read_lab_text(lab_text(exercise=unfit)), "bus")
     assert "canopen" in str(caught.value)

@@ -40,6 +40,7 @@ _QUESTIONS: Final = (
     (Multiplexor(0x1018, 1), "vendor", "vendor"),
     (Multiplexor(0x1018, 2), "product code", "product"),
 )
+_SYNC: Final = Frame(SYNC, b"")
 _NODE_BITS: Final = 0x7F
 _KIND_BITS: Final = 0x780
 
@@ -275,7 +276,7 @@ class Manager:
     # Process data.
 
     def _sync(self, now: int) -> None:
-        self.station.send(now, Frame(SYNC, b""))
+        self.station.send(now, _SYNC)
         for node, frame in self._outputs:
             if self._entries[node].step == "run":
                 self.station.send(now, frame)

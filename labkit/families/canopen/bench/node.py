@@ -19,7 +19,6 @@ from labkit.bench.can.controller import NEVER_US, Controller
 from labkit.families.canopen.bench.equipment import EVENT_MS, Managing, NodeSet, dictionary_of
 from labkit.families.canopen.bench.trace import Look
 from labkit.fieldbus.can.confinement import BusEvent, ErrorCounters
-from labkit.fieldbus.can.confinement import NodeState as BusState
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.canopen.emergency import Emergency
 from labkit.fieldbus.canopen.heartbeat import heartbeat_frame
@@ -91,6 +90,7 @@ class Station(Controller):
         self._managing = managing
         self._powered = False
         self._up = False
+        self._off = False
         self._faults: set[NodeFault] = set()
         self._test_over_us = self._heartbeat_us = self._event_us = self._watch_us = NEVER_US
         self._replies: list[tuple[int, Frame]] = []
@@ -104,7 +104,7 @@ class Station(Controller):
         self.device = Device(node.node_id, dictionary)
         self._mapped = pdo_of(self.device, Direction.RECEIVE, 1)[1].data_bytes
         kinds = CommunicationObject
-        self._transmits = CobId(kinds.TPDO1, node.node_id).value
+        self._data = Frame(CobId(kinds.TPDO1, node.node_id).value, node.inputs)
         self._takes = CobId(kinds.RPDO1, node.node_id).value
         self._answers = CobId(kinds.SDO_REQUEST, node.node_id).value
         self._alive = CobId(kinds.ERROR_CONTROL, node.node_id).value
@@ -125,7 +125,7 @@ class Station(Controller):
     @property
     def listening(self) -> bool:
         """Whether it takes part in the traffic."""
-        return self._powered and not self.stuck and self.counters.state is not BusState.BUS_OFF
+        return self._powered and not self.stuck and not self._off
 
     @property
     def concerns(self) -> frozenset[int]:
@@ -143,7 +143,7 @@ class Station(Controller):
         """Power comes or goes."""
         if on == self._powered:
             return
-        self._powered, self._up = on, False
+        self._powered, self._up, self._off = on, False, False
         self.waiting.clear()
         self._replies.clear()
         self._faults.clear()
@@ -205,6 +205,7 @@ class Station(Controller):
 
     def went_off(self, now: int) -> None:
         """Bus-off: it takes no part in the traffic any more."""
+        self._off = True
         self._replies.clear()
         self._heartbeat_us = self._event_us = self._watch_us = NEVER_US
         if self.manager is not None:
@@ -295,9 +296,8 @@ class Station(Controller):
         self.look(now)
 
     def _transmit(self, now: int) -> None:
-        inputs = self.node.inputs
-        if inputs and self.state is NmtState.OPERATIONAL:
-            self.send(now, Frame(self._transmits, inputs))
+        if self._data.data and self.state is NmtState.OPERATIONAL:
+            self.send(now, self._data)
 
     def _take(self, now: int, length: int) -> None:
         """A receive PDO: too short it is not taken, too long its rest is passed over (CiA 301)."""
