@@ -85,7 +85,7 @@ def test_a_folder_that_cannot_name_a_lab_gets_an_offer(
         starter_lab(name, "T")
 
 
-@pytest.mark.parametrize("network", ["modbus", "none"])
+@pytest.mark.parametrize("network", ["modbus", "canopen", "none"])
 def test_a_lab_about_something_else_is_begun_and_sound(network: str, tmp_path: Path) -> None:
     folder = tmp_path / "wires"
     assert run("new", folder, "--network", network).exit_code == 0

@@ -47,6 +47,7 @@ class StarterNetwork(StrEnum):
 
     devicenet = "devicenet"
     modbus = "modbus"
+    canopen = "canopen"
     none = "none"
 
 

@@ -228,9 +228,10 @@ def test_the_shown_sheet_says_what_is_asked() -> None:
         assert {name for [name], _ in rows} == {*by_name}
         for [name], right in rows:
             entry = by_name[name]
-            allowed = [entry.readable, entry.writable, entry.pdo_mappable]
-            words = ["yes" if each else "no" for each in allowed]
-            assert right == [BYTES[entry.data_type], *words]
+            access = {(True, False): "read", (False, True): "write", (True, True): "do both"}
+            mapped = "yes" if entry.pdo_mappable else "no"
+            may = access[entry.readable, entry.writable]
+            assert right == [BYTES[entry.data_type], may, mapped]
         assert prepared(scenario, "limit").key["value"] == by_name["brake delay"].max
 
 

@@ -7,7 +7,12 @@ import re
 from importlib.resources import files
 from typing import Final
 
-_FILES: Final = {"devicenet": "lab.md", "modbus": "modbus.md", "none": "without_network.md"}
+_FILES: Final = {
+    "devicenet": "lab.md",
+    "modbus": "modbus.md",
+    "canopen": "canopen.md",
+    "none": "without_network.md",
+}
 _ID: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")
 
 

@@ -22,7 +22,7 @@ from labkit.language.problems import DefinitionError
 
 GUIDE = (Path(__file__).parents[3] / "instructors" / "authoring.md").read_text("utf-8")
 OURS = GUIDE.split("### CANopen switches\n")[1].split("\n##")[0]
-CHECK = check_for("switches")
+CHECK: Any = check_for("switches")
 RATES = [10, 20, 50, 125, 250, 500, 800, 1000]
 AS_IT_CAME = {"hex": "013", "rotary": "013", "dip": "1000000110"}
 """Node-ID 1, 125 kbit/s."""
