@@ -345,7 +345,7 @@ def _at_a_laptop(name: str) -> list[str]:
     return [
         place.split(":")[0]
         for part, place in parts
-        if place and part != "network" and not part.endswith("_reading")
+        if isinstance(place, str) and part != "network" and not part.endswith("_reading")
     ]
 
 

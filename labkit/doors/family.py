@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 if TYPE_CHECKING:
@@ -43,6 +43,8 @@ class Family:
     """`FamilyFrames` (see `labkit.doors.frames`), called without an argument: pure Python."""
     frame_reading: str | None = None
     """A `FrameReading`, called without an argument."""
+    left_out: Mapping[str, str] = field(default_factory=dict)
+    """Of a part that makes no sense there, such as "supply": why, a sentence for a lab's author."""
 
 
 @dataclass(frozen=True, slots=True)

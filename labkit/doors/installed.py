@@ -35,11 +35,15 @@ class NotInstalledError(LabkitError):
 
 
 class NotOfferedError(NotInstalledError):
-    """A family that is installed leaves a part out; `what` names it for a lab's author."""
+    """A family that is installed leaves a part out; `what` names it for a lab's author.
 
-    def __init__(self, what: str, family: str) -> None:
+    `why` is the family's own sentence on it, "" where it says none.
+    """
+
+    def __init__(self, what: str, family: str, why: str = "") -> None:
         super().__init__(f"{what} of the network family '{family}'")
         self.what = what
+        self.why = why
 
 
 def kinds() -> frozenset[str]:
@@ -109,7 +113,7 @@ def switches_for(family: str) -> FamilySwitches:
 def supply_for(family: str) -> FamilySupply:
     """Where a supply may stand on a family's trunk. Raises `NotInstalledError`."""
     place = family_named(family).supply
-    return cast(FamilySupply, _offered(place, "trunk with one supply", family)())
+    return cast(FamilySupply, _offered(place, "trunk with one supply", family, "supply")())
 
 
 def review_for(family: str) -> FamilyReview:
@@ -121,7 +125,7 @@ def review_for(family: str) -> FamilyReview:
 def plans_for(family: str) -> FamilyPlans:
     """How a family judges whole plans, and switches them on. Raises `NotInstalledError`."""
     place = family_named(family).plans
-    return cast(FamilyPlans, _offered(place, "whole plans", family)())
+    return cast(FamilyPlans, _offered(place, "whole plans", family, "plans")())
 
 
 def frames_for(family: str) -> FamilyFrames:
@@ -163,9 +167,9 @@ def _loaded(group: str, name: str, what: str) -> Any:
     return _found(group)[name].load()
 
 
-def _offered(place: str | None, what: str, family: str) -> Any:
+def _offered(place: str | None, what: str, family: str, part: str = "") -> Any:
     if place is None:
-        raise NotOfferedError(what, family)
+        raise NotOfferedError(what, family, family_named(family).left_out.get(part, ""))
     return _part(place)
 
 

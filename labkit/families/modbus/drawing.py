@@ -51,14 +51,14 @@ def draw_line(network: Network, *, leave_out: Collection[str] = (), width: float
     """
     words = line_in_words(network, leave_out)
     prefix = mark_of(f"{_TITLE}{words}{width:g}")
-    return _Drawing(network, leave_out, prefix, width).svg(_TITLE, words)
+    return LineDrawing(network, leave_out, prefix, width).svg(_TITLE, words)
 
 
 def draw_in_bands(network: Network, *, leave_out: Collection[str] = ()) -> tuple[str, ...]:
     """The same drawing for paper: an SVG for each row of trunk, so that a page may end between."""
     words = line_in_words(network, leave_out)
     prefix = mark_of(f"{_TITLE}{words} in bands")
-    return tuple(_Drawing(network, leave_out, prefix, ON_PAPER).bands(_TITLE, words))
+    return tuple(LineDrawing(network, leave_out, prefix, ON_PAPER).bands(_TITLE, words))
 
 
 def line_in_words(network: Network, leave_out: Collection[str] = ()) -> str:
@@ -138,7 +138,7 @@ def _plain(value: float, decimals: int = 2) -> str:
     return f"{round(value, decimals) + 0.0:.8g}"
 
 
-class _Drawing(Canvas):
+class LineDrawing(Canvas):
     """One drawing being put together."""
 
     def __init__(

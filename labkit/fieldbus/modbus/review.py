@@ -105,8 +105,7 @@ def _positions(network: Network) -> list[float]:
     return found
 
 
-def part_id(position: float) -> str:
-    """The id of the part at a place of the trunk, m."""
+def _part_id(position: float) -> str:
     return f"at {position:g} m"
 
 
@@ -114,7 +113,7 @@ def _part_at(network: Network, position: float) -> Part:
     tap = _tap_at(network, position)
     names = [device.name for device in _devices(tap)] if tap else []
     end = " (end of the trunk)" if _is_end(network, position) else ""
-    return Part(part_id(position), position, f"{_metres(position)}{end}, {_listed(names)}")
+    return Part(_part_id(position), position, f"{_metres(position)}{end}, {_listed(names)}")
 
 
 def _tap_at(network: Network, position: float | None) -> Tap | None:
@@ -138,7 +137,7 @@ def _same(one: float, other: float) -> bool:
 def _id_of(network: Network, at: Place) -> str:
     """The part where something stands."""
     position = network.spot(at).position
-    return part_id(next(each for each in _positions(network) if _same(each, position)))
+    return _part_id(next(each for each in _positions(network) if _same(each, position)))
 
 
 def _is_in(network: Network, at: Place, part: Part) -> bool:
@@ -205,7 +204,7 @@ def _why_terminators(network: Network, part: Part) -> str:
 
 def _bias(network: Network) -> Iterator[Finding]:
     pairs = network.polarizations
-    if len(pairs) < 2:  # noqa: PLR2004 - one is enough
+    if len(pairs) < 2:
         return
     masters = {device.name for device in network.devices if device.master}
     # That at the master is the last to go.
@@ -357,10 +356,8 @@ def _why_trunk(network: Network, part: Part) -> str:  # noqa: ARG001
     return _trunk_in_words(network)
 
 
-def _may_have_terminator(network: Network, part: Part) -> bool:
-    return part.id != LINE and (
-        _is_end(network, part.position) or bool(_devices(_tap_at(network, part.position)))
-    )
+def _is_place(network: Network, part: Part) -> bool:  # noqa: ARG001
+    return part.position is not None
 
 
 def _has_bias(network: Network, part: Part) -> bool:
@@ -389,8 +386,8 @@ RULES: Final[Mapping[str, Rule]] = MappingProxyType(
     {
         TERMINATORS: Rule(
             "terminator where none belongs, or missing",
-            "terminators are looked for at the trunk's ends and at devices",
-            _may_have_terminator,
+            "terminators are looked for at the trunk's ends and along it",
+            _is_place,
             _terminators,
             _why_terminators,
         ),

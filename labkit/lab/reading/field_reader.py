@@ -102,7 +102,8 @@ class FieldReader:
             return part_for(self.family)
         except NotOfferedError as error:
             raise self.error(
-                f"needs the {error.what} of a network family, and '{self.family}' has none.",
+                f"needs the {error.what} of a network family, and '{self.family}' has none."
+                f"{error.why and ' '}{error.why}",
                 "Ask something else of this network.",
                 "kind",
             ) from error

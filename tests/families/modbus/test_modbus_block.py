@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import xml.etree.ElementTree as ET
 from itertools import combinations
 
@@ -19,6 +20,18 @@ from labkit.language.problems import DefinitionError
 
 SVG = "{http://www.w3.org/2000/svg}"
 CHARACTER = 6.2  # px: a digit or letter of 12 px text is about this wide
+WHOLE_PLAN = """\
+pieces: [{length: "60", cables: [thick]}]
+devices: '["gate"]'
+scanner: gate
+at: '[0]'
+way: '[1]'
+current: '[1]'
+inputs: '[0]'
+outputs: '[0]'
+drops: '[1]'
+supplies: '[4]'
+"""
 BLOCK = """\
 network:
   family: modbus
@@ -261,10 +274,30 @@ working: As asked.
     assert not check.check(made.ask, made.key, {"gate": "0", "pump": "248"}).right
 
 
-def test_a_kind_whose_part_is_left_out_says_so() -> None:
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [
+        (
+            "supply_position",
+            "the trunk with one supply of a network family, and 'modbus' has none. "
+            "Each device of a Modbus line is fed on its own",
+        ),
+        (
+            "whole_plan",
+            "the whole plans of a network family, and 'modbus' has none. "
+            "A whole plan has a supply and a scan list, and a Modbus line has neither.",
+        ),
+    ],
+)
+def test_a_kind_whose_part_is_left_out_says_so_at_its_place(kind: str, said: str) -> None:
+    fields = WHOLE_PLAN if kind == "whole_plan" else ""
     text = (
-        "```exercise one\nkind: supply_position\ntitle: One\nquestion: What?\nmarks: 1\n"
+        f"```exercise one\nkind: {kind}\ntitle: One\nquestion: What?\nmarks: 1\n{fields}"
         "working: So.\n```\n"
     )
-    with pytest.raises(DefinitionError, match="'modbus' has none"):
-        read_lab_text(lab_text(exercise=text))
+    lab = lab_text(exercise=text)
+    with pytest.raises(DefinitionError, match=re.escape(said)) as caught:
+        read_lab_text(lab)
+    [problem] = caught.value.problems
+    assert lab.splitlines()[problem.place.line - 1] == f"kind: {kind}"
+    assert problem.mend
