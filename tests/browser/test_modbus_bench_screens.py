@@ -56,7 +56,7 @@ working: So.
 
 
 @pytest.fixture
-def opened(browser: Any, tmp_path: Path, page_folder: PlainFolder | None) -> Iterator[Any]:
+def opened(browser: Any, tmp_path: Path, page_folder: PlainFolder) -> Iterator[Any]:
     """A function that opens the lab at a size: its bare page; errors of it count."""
     errors: list[str] = []
     contexts = []
