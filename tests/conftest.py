@@ -65,9 +65,15 @@ def pytest_collection_finish() -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def cache_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Nothing that is kept for the user of this machine is read or written."""
+    """Nothing that is kept for the user of this machine is read or written.
+
+    What one worker found out of a lab, such as its bounds, the others need not.
+    """
+    own = tmp_path_factory.getbasetemp()
+    cache = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "labkit-cache"
+    cache.mkdir(mode=0o700, exist_ok=True)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LABKIT_CACHE", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("LABKIT_CACHE", str(cache))
         patch.setenv("LABKIT_KEYS", str(tmp_path_factory.mktemp("keys")))
         yield
 

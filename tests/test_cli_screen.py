@@ -45,10 +45,12 @@ def test_a_narrow_encoding_breaks_no_command(encoding: str, tmp_path: Path) -> N
     names += [getattr(c.callback, "__name__", "") for c in app.registered_commands if not c.name]
     helps = [[name, "--help"] for name in names if name]
     assert len(helps) == 24
-    real = [["labs"], ["demo", "Übung"], ["explain", "Übung", "t03"], ["records", "Übung"]]
+    real = [["labs"]]
+    if encoding == "ascii":  # in which nothing goes through that cp1252 stops
+        real += [["demo", "Übung"], ["explain", "Übung", "t03"], ["records", "Übung"]]
     out, err = _through_a_pipe(encoding, [["--help"], *helps, *real], tmp_path)
     assert err == ""
-    assert out.count("ENDED 0") == len(helps) + 5, out
+    assert out.count("ENDED 0") == 1 + len(helps) + len(real), out
     assert all(f"Usage: labkit {name} " in out for name, _ in helps), out
     out, err = _through_a_pipe(encoding, [["labs", "nirgendwø…"]], tmp_path)
     assert out.strip() == "ENDED 1"

@@ -108,12 +108,12 @@ def host() -> Iterator[LocalHost]:
         yield running
 
 
-@pytest.fixture(params=["joined", "served"])
-def page_folder(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[PlainFolder | None]:
-    """For bare pages, twice: no folder, so that modules are joined; a folder that is served."""
-    if request.param == "joined":
-        yield None
-        return
+@pytest.fixture
+def page_folder(tmp_path: Path) -> Iterator[PlainFolder]:
+    """For bare pages, page modules as they are, from a server that is strict about styles.
+
+    Put together, as a notebook takes them, they are on all other bare pages.
+    """
     (tmp_path / "page").mkdir()
     with served(tmp_path / "page") as folder:
         yield folder

@@ -78,7 +78,7 @@ def scenario(tmp_path: Path, nodes: int, wrong: str = BROKEN) -> Scenario:
 
 
 @pytest.fixture
-def opened(browser: Any, tmp_path: Path, page_folder: PlainFolder | None) -> Iterator[Any]:
+def opened(browser: Any, tmp_path: Path, page_folder: PlainFolder) -> Iterator[Any]:
     """A function that opens the lab with a number of nodes: its bare page; errors of it count."""
     errors: list[str] = []
     contexts = []

@@ -13,8 +13,6 @@ from hands import HANDS, lay_map
 from playwright.sync_api import expect
 from test_practice_in_browser import LOW_CONTRAST, NAMELESS, TOO_WIDE
 
-from labkit.doors.installed import check_for
-
 pytestmark = pytest.mark.browser
 
 SECRET = "5" * 64
@@ -26,14 +24,13 @@ def sit_down(server: Server, mode: str) -> Desk:
     return class_of_one(server.root / f"controller-side-{mode}", LAB_FOLDER, mode, "side", SECRET)
 
 
-def give(station: Station, desk: Desk, name: str, answer: Any, verdict: str) -> str:
-    """Fill in an answer, check it, and return what is told."""
+def give(station: Station, desk: Desk, name: str, answer: Any, verdict: str) -> None:
+    """Fill in an answer and check it."""
     solution = desk.solutions()[name]
     HANDS[solution.kind](station.exercise(name), solution, answer)
     station.press(solution)
     station.wait_verdict(name, verdict)
     assert desk.on_disk(name)[-1] == answer
-    return str(station.exercise(name).locator(".lk-feedback").text_content())
 
 
 def test_practice_click_through(kept: Station, server: Server) -> None:
@@ -42,12 +39,6 @@ def test_practice_click_through(kept: Station, server: Server) -> None:
     assert kept.page.evaluate(NAMELESS) == []
     _blocks_are_laid_by_mouse(kept, desk)
     _cards_are_put_by_mouse(kept, desk)
-    for name, solution in desk.solutions().items():
-        slip, answer = next(iter(solution.slips.items()))
-        told = give(kept, desk, name, answer, "wrong")
-        sentence = check_for(solution.kind).check(solution.ask, solution.key, answer).message
-        assert _plain(sentence.split("\n")[0]) in _plain(told), slip
-    _looks_right(kept, desk, "slips")
     for name, solution in desk.solutions().items():
         give(kept, desk, name, solution.right, "right")
     _looks_right(kept, desk, "right")
@@ -173,7 +164,3 @@ def _looks_right(station: Station, desk: Desk, when: str) -> None:
     finally:
         station.theme("light")
         station.page.set_viewport_size({"width": 1280, "height": 720})
-
-
-def _plain(text: str) -> str:
-    return re.sub(r"\s+", " ", text.replace("*", "")).strip()

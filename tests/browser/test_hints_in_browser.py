@@ -48,7 +48,7 @@ FOCUSED = "document.activeElement.textContent"
 
 
 @pytest.fixture
-def open_lab(browser: Any, tmp_path: Path, page_folder: PlainFolder | None) -> Iterator[Any]:
+def open_lab(browser: Any, tmp_path: Path, page_folder: PlainFolder) -> Iterator[Any]:
     """A function that opens the bare page of a lab, the one above; errors of it count."""
     errors: list[str] = []
     (tmp_path / "lab.md").write_text(LAB, encoding="utf-8")

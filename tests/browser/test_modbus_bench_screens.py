@@ -51,7 +51,7 @@ working: So.
 
 
 @pytest.fixture
-def opened(browser: Any, tmp_path: Path, page_folder: PlainFolder | None) -> Iterator[Any]:
+def opened(browser: Any, tmp_path: Path, page_folder: PlainFolder) -> Iterator[Any]:
     """A function that opens the lab at a size: its bare page; errors of it count."""
     with opening(browser, tmp_path, page_folder, HEADER + EXERCISES) as open_:
         yield open_

@@ -43,10 +43,11 @@ def told(scenario: Scenario, exercise: Exercise) -> dict[str, Any]:
             name: {
                 "answer": answer,
                 "shown": check.shown(ask, answer),
-                "marks": exercise.marks * check.check(ask, key, answer).credit,
-                **asdict(check.check(ask, key, answer)),
+                "marks": exercise.marks * verdict.credit,
+                **asdict(verdict),
             }
             for name, answer in answers.items()
+            for verdict in [check.check(ask, key, answer)]
         },
     }
 

@@ -20,17 +20,9 @@ LABS = Path(__file__).parents[2] / "labs"
 WHOLE = Path(__file__).parent / "whole"
 DIGESTS = Path(__file__).parent / "digests"
 DRAWS = 30
-WITH_BENCH = {
-    "acceptance",
-    "bring-up",
-    "identity-and-configuration",
-    "modbus-faults",
-    "second-fault",
-    "troubleshooting",
-    "wiring-and-terminators",
-}
-"""Labs of which a draw costs seconds: every part of five draws, the light ones of all."""
 ALL_PARTS = 5
+"""Of so many draws every part, of the others the light ones: a draw of a bench costs seconds, and
+what is made of a draw follows from the light parts by the same code in each."""
 
 
 def labs() -> list[str]:
@@ -54,7 +46,7 @@ def digests(name: str) -> dict[str, list[str]]:
     definition = lab(name)
     for number in range(DRAWS):
         scenario = draw(definition, f"golden {number}")
-        parts = artefacts if name not in WITH_BENCH or number < ALL_PARTS else light
+        parts = artefacts if number < ALL_PARTS else light
         for part, text in parts(scenario):
             found.setdefault(part, []).append(sha256(text.encode()).hexdigest()[:10])
     return found

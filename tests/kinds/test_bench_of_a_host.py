@@ -213,7 +213,7 @@ def test_the_bench_at_a_host_offers_and_shows_exactly_what_is_recorded(
     setup = setup_of(sides(*at)[0]["ask"]["setup"])
 
     @given(st.lists(steps(setup), min_size=4, max_size=14), st.integers(0, 13))
-    @settings(max_examples=60)
+    @settings(max_examples=25)
     def side_by_side(taken: list[dict[str, Any]], restarted: int) -> None:
         tokens = (f"t{number}" for number in count())
         with pages(at) as side:

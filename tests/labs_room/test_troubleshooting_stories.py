@@ -32,7 +32,7 @@ from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario, draw
 
 LAB = "troubleshooting"
-DRAWS = 200
+DRAWS = 100
 TRAFFIC_EVERY = 8
 """Every so many draws the bus of the cases is played whose words hang on few drawn values."""
 BLOCKS = [range(start, start + 25) for start in range(0, DRAWS, 25)]

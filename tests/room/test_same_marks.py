@@ -1,9 +1,10 @@
 """The same answers give the same marks through the notebook and through the room, in every lab.
 
 A scripted trainee by protocol: right answers, known mistakes, hints, and steps at the benches. What
-the notebook's file brings on a stick and what the room hands in is scored for real. Left out is
-only the assessed `acceptance` on a laptop, whose recordings take long to deal; that its bench shows
-in a room what a recording shows is held in tests/kinds/test_bench_of_a_host.py.
+the notebook's file brings on a stick and what the room hands in is scored for real: assessed in the
+labs that have every kind, in practice, which tests/answering/test_second_host.py holds for each lab
+too, in the others. Not assessed is `acceptance`, whose recordings take long to deal; that its bench
+shows in a room what a recording shows is held in tests/kinds/test_bench_of_a_host.py.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from typing import Any
 import pytest
 
 from labkit.classroom.class_folder import ClassFolder
+from labkit.classroom.handins.demo import LAB
 from labkit.classroom.mark import Mark
 from labkit.classroom.marks.scoring import score
 from labkit.doors.installed import check_for
@@ -26,16 +28,11 @@ from labkit.room.room import Room
 
 sys.path += [str(Path(__file__).parents[1] / "browser"), str(Path(__file__).parents[1] / "station")]
 from at_a_desk import Desk, send
-from course import TRAINEE, CourseDesk, labs_of_the_course
+from course import IN_THE_NOTEBOOK, TRAINEE, CourseDesk, labs_of_the_course
 from dealt import Solution
 
-DEAR = ("acceptance", "assessed")
-CASES = [
-    (lab, mode)
-    for lab in labs_of_the_course()
-    for mode in ("practice", "assessed")
-    if (lab, mode) != DEAR
-]
+ASSESSED = {LAB, *IN_THE_NOTEBOOK} - {"acceptance"}
+CASES = [(lab, "assessed" if lab in ASSESSED else "practice") for lab in labs_of_the_course()]
 LOOK = [{"kind": "power off"}, {"kind": "power on"}, {"kind": "indicators"}, {"kind": "dance"}]
 
 

@@ -26,13 +26,13 @@ PAIR = {"a": "controller/2", "b": "controller/1"}
 
 @pytest.fixture
 def handed(make_room: MakeRoom) -> Room:
-    """Ann has looked, asked, logged, measured and repaired; Ben has measured the other way."""
+    """Ann has looked, asked, logged, measured and repaired; Ben at one the other way round."""
     made = make_room("ann,Ann Orrel", "ben,Ben Tasker", mode="assessed")
     text = SHIPPED.read_text("utf-8").replace("id: modbus-faults", "id: tiny")
     (made.library / "tiny" / "lab.md").write_text(text, "utf-8")
     made.deal()
     made.hand_in("ann", {case: answered(made, "ann", case, WAY) for case in CASES})
-    made.hand_in("ben", {case: answered(made, "ben", case, WAY[::-1]) for case in CASES})
+    made.hand_in("ben", {CASES[0]: answered(made, "ben", CASES[0], WAY[::-1])})
     return made
 
 
@@ -70,7 +70,7 @@ def answered(room: Room, trainee: str, case: str, way: list[dict[str, Any]]) -> 
 def test_it_is_marked_and_each_step_says_what_it_told(handed: Room) -> None:
     folder = handed.folder
     scoring = score(folder)
-    assert {result.earned for result in scoring.results} == {15}
+    assert [result.earned for result in scoring.results] == [15, 5]
     told, left = look_back_at_class(folder, scoring, 600)
     assert left == 0
     write_pages(folder, scoring, told=told)

@@ -317,12 +317,11 @@ def test_a_link_that_is_called_after_them_goes_and_not_what_it_leads_to(
 
 @pytest.mark.parametrize("name", NAMES[:1], indirect=True)
 def test_pdf_files_go_with_their_pages(full: Room, name: str) -> None:
-    browser = find_browser()
-    for page in (full.path / "print").rglob("*.html"):
-        if browser is None:
-            page.with_suffix(".pdf").write_bytes(b"%PDF-1.4 " + name.encode())
-        else:
-            write_pdfs(browser, [page])
+    browser, pages = find_browser(), list((full.path / "print").rglob("*.html"))
+    if browser:
+        write_pdfs(browser, pages)
+    for page in pages if browser is None else []:
+        page.with_suffix(".pdf").write_bytes(b"%PDF-1.4 " + name.encode())
     erase(full.folder, ID, reason="asked")
     left = {file.name for file in (full.path / "print").rglob("*.pdf")}
     assert left == {"bo.pdf", "cy.pdf"}
