@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from datetime import tzinfo
 from typing import Any
 
-from labkit.answering.topics import Entries, first_answers, in_words, standings
+from labkit.answering.topics import Entries, Tried, first_answers, in_words, standings
 from labkit.doors.installed import check_for
 from labkit.errors import LabkitError
 from labkit.exchange.task_file import Task
@@ -39,10 +39,17 @@ class OwnTopics:
         # A trainee waits for it: what is about other things is not held against its check.
         about = {name: each for name, each in self._topics.items() if each == topic}
         with suppress(LabkitError, OSError):
-            tried = first_answers(self._read(), self._number, about, self._verdict_on)
-            now = standings(tried, self._zone).get(topic)
+            now = standings(self._tried(about), self._zone).get(topic)
             return in_words(topic, now) if now else ""
         return ""
+
+    def tried(self) -> list[Tried]:
+        """The first answers in this workbook and in its drills. Raises `OSError`, or a
+        `LabkitError`."""
+        return self._tried(self._topics)
+
+    def _tried(self, topics: Mapping[str, str]) -> list[Tried]:
+        return first_answers(self._read(), self._number, topics, self._verdict_on)
 
     def _verdict_on(self, exercise: str, answer: Any) -> bool | None:
         key = exercise, json.dumps(answer, sort_keys=True)

@@ -7,10 +7,10 @@ day, and so does what was done of them.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
-from typing import Final
+from typing import Final, TypedDict
 
 from labkit.answering.topics import Tried
 
@@ -36,6 +36,45 @@ class WarmUp:
 
     day: date
     questions: tuple[Question, ...]
+
+
+class Asked(TypedDict):
+    """A question of a warm-up, as a page lists it."""
+
+    lab: str
+    lab_title: str
+    exercise: str
+    title: str
+    right: bool | None
+
+
+class WarmUpShown(TypedDict):
+    """A warm-up as a page shows it; `day` is that of the mistakes."""
+
+    day: str
+    yesterday: bool
+    questions: list[Asked]
+
+
+def warm_up_shown(
+    found: WarmUp, now: datetime, zone: tzinfo | None, titles: Callable[[Question], tuple[str, str]]
+) -> WarmUpShown:
+    """A warm-up for a page; `titles` gives those of a question's lab and exercise."""
+    return {
+        "day": found.day.isoformat(),
+        "yesterday": (now.astimezone(zone).date() - found.day).days == 1,
+        "questions": [_asked(one, *titles(one)) for one in found.questions],
+    }
+
+
+def _asked(one: Question, lab_title: str, title: str) -> Asked:
+    return {
+        "lab": one.lab,
+        "lab_title": lab_title,
+        "exercise": one.exercise,
+        "title": title,
+        "right": one.right,
+    }
 
 
 def warm_up(

@@ -16,6 +16,10 @@ TASK_ENDING: Final = ".task.json"
 WORKBOOK_METADATA: Final = "labkit"
 """What of a notebook's metadata is ours: which workbook it is, and that it starts by itself."""
 
+DRILLS_FORMAT: Final = "labkit drills"
+DRILLS_VERSION: Final = 1
+DRILLS_ENDING: Final = ".drills.json"
+
 HAND_IN_FORMAT: Final = "labkit hand-in"
 HAND_IN_VERSION: Final = 1
 HAND_IN_ENDING: Final = ".handin.json"

@@ -8,12 +8,14 @@ Each answer and step is an entry of its own in the journal that no mark, count o
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import partial
 from typing import Any, Final, NotRequired, TypedDict
 
 from labkit.answering.answering import Answering
+from labkit.answering.drilling import Drilling
 from labkit.answering.messages import Reply, Saved, Shown, token_of
-from labkit.exchange.journal import ANSWER, DRILL, ExerciseRecord, Journal, line_of
+from labkit.exchange.journal import Journal
 from labkit.exchange.task_file import TaskExercise
 from labkit.lab.definition import Lab
 from labkit.language.problems import DefinitionError
@@ -84,7 +86,8 @@ class Drills:
 
     def go_on(self, exercise: str, drill: Drill) -> None:
         """Take over a drill of the desk that was here before: its page stays open."""
-        self._last[exercise] = drill.kept_in(self._journal)
+        drill.drilling.goes_on_in(self._journal)
+        self._last[exercise] = drill
 
     def hear(
         self,
@@ -122,14 +125,23 @@ class Drills:
             drawn = drill_of(self._lab, own)
             if drawn is None:
                 return {"token": token, "failed": NO_OTHER}
-            topic = partial(self._topic_of, own["id"])
-            drill = Drill(token, drawn, self._journal, self._plays, topic)
+            drill = Drill(token, drawn, self._drilling(drawn))
         try:
             shown = self._shown(drill)
         except DefinitionError:
             return {"token": token, "failed": NO_TEXT}
         self._last[own["id"]] = drill
         return {"token": token, "drawn": shown}
+
+    def _drilling(self, drawn: DrillDraw) -> Drilling:
+        name, kind, plays = drawn.exercise["id"], drawn.exercise["kind"], self._plays
+        return Drilling(
+            drawn.exercise,
+            drawn.seed,
+            self._journal,
+            play=plays.of(name, kind, kept=False) if plays else None,
+            topic=partial(self._topic_of, name),
+        )
 
     def _shown(self, drill: Drill) -> Drawn:
         drawn, answering = drill.drawn, drill.answering
@@ -148,43 +160,18 @@ class Drills:
         }
 
 
+@dataclass(frozen=True, slots=True)
 class Drill:
-    """One drill, and the journal of its answers: each is an entry of its own sort."""
+    """A drill, how it was drawn, and the token of the message that asked for it."""
 
-    def __init__(
-        self,
-        token: str,
-        drawn: DrillDraw,
-        journal: Journal,
-        plays: WorkbookPlays | None,
-        topic: Callable[[], str],
-    ) -> None:
-        self.token, self.drawn, self._journal = token, drawn, journal
-        exercise = drawn.exercise
-        self.answering = Answering(
-            exercise,
-            journal=self,
-            record=ExerciseRecord(),
-            when_saved=lambda *_: None,
-            play=plays.of(exercise["id"], exercise["kind"], kept=False) if plays else None,
-            topic=topic,
-        )
+    token: str
+    drawn: DrillDraw
+    drilling: Drilling
 
-    def kept_in(self, journal: Journal) -> Drill:
-        """The same drill; its answers go into this journal from now on."""
-        self._journal = journal
-        return self
-
-    def append(self, event: str, **details: Any) -> dict[str, Any]:
-        """Keep an answer or a step. Raises `OSError`, or `ValueError`."""
-        told = {"draw": self.drawn.seed, **details}
-        # What is not fit to be kept is not fit to be checked.
-        line_of(told)
-        if event == ANSWER and (verdict := self.answering.verdict(details["answer"])):
-            told["credit"] = verdict.credit
-            if not verdict.readable:
-                told["readable"] = False
-        return self._journal.append(DRILL, **told)
+    @property
+    def answering(self) -> Answering:
+        """What hears its page."""
+        return self.drilling.answering
 
 
 def _texts(sheet: Sheet, until: str = "") -> list[Folded]:

@@ -3,6 +3,7 @@
 import { ask, clock } from "./asking.js";
 import { button, element } from "./elements.js";
 import { FromTrainer } from "./from_trainer.js";
+import { madeOf, stateWords } from "./warm_up_words.js";
 
 const ASK_AGAIN_MS = 2000;
 const trainer = new FromTrainer();
@@ -141,21 +142,13 @@ function labCard(lab) {
   return card;
 }
 
-const TALLY = ["No", "One", "Two", "Three", "Four", "Five"];
-
-function warmUpState(right) {
-  if (right === null) return "";
-  return right ? " ✓ right" : " ✗ not right";
-}
-
 /** The morning's warm-up: what went wrong last time, asked again in new numbers. @param {any} warmUp */
-function warmUpCard({ day, yesterday, questions }) {
-  const when = yesterday ? "yesterday's mistakes" : `your mistakes of ${new Date(`${day}T12:00`).toLocaleDateString([], { day: "numeric", month: "long" })}`;
+function warmUpCard(warmUp) {
+  const { questions } = warmUp;
   const left = questions.filter(({ right }) => right === null).length;
-  const many = `${TALLY[questions.length]} ${questions.length === 1 ? "question" : "questions"}`;
   const list = questions.map(({ lab, lab_title: of, exercise, title, right }) => {
     const way = `lab/${encodeURIComponent(lab)}/?warm-up#more:${encodeURIComponent(exercise)}`;
-    const state = element("b", { class: "rm-warm-state" }, warmUpState(right));
+    const state = element("b", { class: "rm-warm-state" }, stateWords(right));
     return element("li", {}, element("a", { class: "rm-link", href: way }, title), element("span", { class: "rm-quiet" }, ` · ${of}`), state);
   });
   const go = left
@@ -165,7 +158,7 @@ function warmUpCard({ day, yesterday, questions }) {
     "section",
     { class: "rm-lab rm-warm", "aria-labelledby": "rm-warm" },
     element("h2", { id: "rm-warm" }, "Warm-up"),
-    element("p", {}, `${many} from ${when}, in new numbers. They count for nothing.`),
+    element("p", {}, madeOf(warmUp)),
     element("ol", {}, ...list),
     go,
   );

@@ -9,11 +9,11 @@ from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from threading import Lock
-from typing import TYPE_CHECKING, TypedDict
+from typing import TYPE_CHECKING
 
 from labkit.answering.answering import has_drills
 from labkit.answering.topics import Tried, in_words, standings
-from labkit.answering.warm_up import Question, warm_up
+from labkit.answering.warm_up import Question, WarmUpShown, warm_up, warm_up_shown
 from labkit.classroom.class_file import ClassFields
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.first_answers import FirstAnswers
@@ -22,24 +22,6 @@ from labkit.lab.needs import needs_of
 
 if TYPE_CHECKING:
     from labkit.room.workbooks import Workbooks
-
-
-class Asked(TypedDict):
-    """A question of a warm-up, as the first page lists it."""
-
-    lab: str
-    lab_title: str
-    exercise: str
-    title: str
-    right: bool | None
-
-
-class WarmUpShown(TypedDict):
-    """A warm-up as the first page shows it; `day` is that of the mistakes."""
-
-    day: str
-    yesterday: bool
-    questions: list[Asked]
 
 
 @dataclass(slots=True)
@@ -92,11 +74,7 @@ class Practice:
         if found is None:
             return None
         by_lab = {item.lab: item for item in items}
-        return {
-            "day": found.day.isoformat(),
-            "yesterday": (now.astimezone(zone).date() - found.day).days == 1,
-            "questions": [self._asked(by_lab[one.lab], one) for one in found.questions],
-        }
+        return warm_up_shown(found, now, zone, lambda one: self._titles(by_lab[one.lab], one))
 
     def _practice(self, trainee: str) -> list[Dealt]:
         """What somebody works at in practice labs."""
@@ -146,13 +124,7 @@ class Practice:
         drawn = lab.network is not None or needs_of(lab, exercise.texts).drawn
         return bool(drawn) and has_drills(exercise.kind)
 
-    def _asked(self, item: Dealt, one: Question) -> Asked:
+    def _titles(self, item: Dealt, one: Question) -> tuple[str, str]:
         lab, names = self._workbooks.lab(item.lab), self._workbooks.scenario_known(item).names
         [exercise] = [each for each in lab.exercises if each.id == one.exercise]
-        return {
-            "lab": one.lab,
-            "lab_title": lab.title,
-            "exercise": one.exercise,
-            "title": exercise.title.render(names),
-            "right": one.right,
-        }
+        return lab.title, exercise.title.render(names)

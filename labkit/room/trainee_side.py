@@ -12,6 +12,7 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 
+from labkit.answering.warm_up import WarmUpShown
 from labkit.classroom.class_folder import ClassFolder
 from labkit.classroom.dealt import Dealt
 from labkit.classroom.errors import ClassError
@@ -21,7 +22,6 @@ from labkit.page.app import Hand, PageHost, file_of, of_this_page
 from labkit.page.desk import Desk
 from labkit.room.asking import address, asked_for, give, no, too_many, word
 from labkit.room.patience import Patience
-from labkit.room.practice import WarmUpShown
 from labkit.room.results import results_page, results_shown
 from labkit.room.room import Room, Seat
 

@@ -15,9 +15,11 @@ from labkit.errors import LabkitError
 from labkit.exchange.journal import OPENED, ExerciseRecord, Journal, records
 from labkit.exchange.task_file import Task, TaskExercise, journal_path, read_task
 from labkit.station.errors import StationError
+from labkit.station.warm_up import Morning
 from labkit.station.widgets.exercise import ExerciseWidget
 from labkit.station.widgets.hand_in import HandInPanel
 from labkit.station.widgets.picture import NetworkPicture
+from labkit.station.widgets.warm_up import WarmUpBox
 from labkit.station.widgets.welcome import Welcome
 
 
@@ -63,15 +65,23 @@ class Workbook:
                 "this laptop's own disk and open the workbook there."
             ) from None
 
-    def welcome(self) -> Welcome:
-        """A line that says whose workbook this is and that answers come back."""
+    def welcome(self) -> Welcome | WarmUpBox:
+        """A line that says whose workbook this is and that answers come back.
+
+        On a later day, and after mistakes, the morning's warm-up stands below it.
+        """
         answered = len(self.answered())
-        return Welcome(
+        line = Welcome(
             trainee=self.task["trainee"]["name"],
             answered=answered,
             total=len(self.task["exercises"]),
             unreadable=self._unreadable,
         )
+        morning = Morning(self.task_path, self.task, self.journal)
+        shown = morning.shown()
+        if shown is None:
+            return line
+        return WarmUpBox(morning, shown, line, self.task["workbook"])
 
     def picture(self) -> NetworkPicture:
         """The trainee's own network."""

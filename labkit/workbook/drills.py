@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import secrets
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
-from labkit.doors.check import Check
 from labkit.doors.installed import check_for
+from labkit.doors.other_numbers import gives_away, same_numbers
 from labkit.exchange.task_file import TaskExercise
 from labkit.lab.definition import Exercise, Lab
 from labkit.lab.draw import Scenario, draw
@@ -44,46 +43,30 @@ def drill_of(lab: Lab, own: TaskExercise) -> DrillDraw | None:
     check, found = check_for(own["kind"]), None
     for _ in range(MOST_DRAWS):
         drawn = _drawn(lab, exercise, own)
-        if drawn is None or _same(drawn.exercise, own):
+        if drawn is None or same_numbers(drawn.exercise, own):
             continue
         found = drawn
-        if not _gives_away(check, found.exercise, own):
+        if not gives_away(check, found.exercise, own):
             break
     return found
+
+
+def drill_data(scenario: Scenario, exercise: Exercise, number: int) -> TaskExercise:
+    """A practice exercise without hints. Raises `DefinitionError` where a formula has no value."""
+    made = exercise_data(scenario, exercise, number)
+    made["practice"] = {
+        "key": scenario.prepare(exercise).key,
+        "working": exercise.working.render(scenario.names),
+        "hints": [],
+    }
+    return made
 
 
 def _drawn(lab: Lab, exercise: Exercise, own: TaskExercise) -> DrillDraw | None:
     seed = f"drill-{secrets.token_hex(8)}"
     try:
         scenario = draw(lab, seed)
-        made = exercise_data(scenario, exercise, own["number"])
-        made["practice"] = {
-            "key": scenario.prepare(exercise).key,
-            "working": exercise.working.render(scenario.names),
-            "hints": [],
-        }
+        made = drill_data(scenario, exercise, own["number"])
     except DefinitionError:
         return None  # a formula without a value in this draw: another one will do
     return DrillDraw(seed, scenario, made)
-
-
-def _same(drawn: TaskExercise, own: TaskExercise) -> bool:
-    # Numbers may stand in the text before it or in the picture alone: the working has them too.
-    one, two = (
-        (each["question"], each["practice"]["working"], _leaves(each["ask"]))
-        for each in (drawn, own)
-    )
-    return one == two
-
-
-def _leaves(value: Any) -> list[str]:
-    """What a JSON value holds, in order: options that are only shuffled hold the same."""
-    if isinstance(value, dict | list | tuple):
-        within = value.values() if isinstance(value, dict) else value
-        return sorted(leaf for each in within for leaf in _leaves(each))
-    return [json.dumps(value)]
-
-
-def _gives_away(check: Check, drawn: TaskExercise, own: TaskExercise) -> bool:
-    right = check.right_answer(drawn["ask"], drawn["practice"]["key"])
-    return check.check(own["ask"], own["practice"]["key"], right).right

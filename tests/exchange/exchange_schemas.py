@@ -8,7 +8,7 @@ from importlib.resources import files
 from jsonschema import Draft202012Validator
 from referencing import Registry, Resource
 
-NAMES = ("task-file", "journal-entry", "hand-in", "signature")
+NAMES = ("task-file", "drill-file", "journal-entry", "hand-in", "signature")
 SCHEMAS = {
     name: json.loads((files("labkit.exchange") / "schemas" / f"{name}.json").read_bytes())
     for name in NAMES

@@ -12,10 +12,13 @@ import pytest
 from exchange_schemas import NAMES, SCHEMAS, wrong_in
 from jsonschema import Draft202012Validator
 
+from labkit.exchange.drill_file import read_drills
 from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import Journal
 from labkit.exchange.task_file import read_task
+from labkit.lab.reading import read_lab
 from labkit.station.workbook import Workbook
+from labkit.workbook.drill_file import DRAWS, drill_bytes
 
 TESTS = Path(__file__).parents[1]
 OLDER = TESTS / "version_0_1"
@@ -127,3 +130,20 @@ def test_an_answer_that_lost_a_part_fails(made: dict[str, Any], lost: str) -> No
     assert wrong_in("journal-entry", entry) == []
     del entry[lost]
     assert wrong_in("journal-entry", entry)
+
+
+@pytest.mark.parametrize("lab", ["plan-the-trunk", "troubleshooting", "controller-and-chassis"])
+def test_the_drills_of_a_lab_are_as_the_schema_says_and_are_read(lab: str, tmp_path: Path) -> None:
+    read = read_lab(TESTS.parent / "labs" / lab / "lab.md")
+    data = drill_bytes(read)
+    assert wrong_in("drill-file", json.loads(data)) == []
+    (tmp_path / "a.drills.json").write_bytes(data)
+    draws = read_drills(tmp_path / "a.drills.json", read.digest)
+    assert len(draws) == DRAWS
+    assert [drill["exercise"]["number"] for drill in draws[0]["drills"]] == list(
+        range(1, len(read.exercises) + 1)
+    )
+    # Texts that are the same in all draws stand in the workbook alone; cautions always come with.
+    assert draws[0]["cautions"]
+    assert draws[0]["texts"] != draws[1]["texts"] or draws[0]["texts"] == []
+    assert read_drills(tmp_path / "a.drills.json", "another") == []
