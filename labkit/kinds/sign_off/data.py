@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TypedDict
+from typing import Any, Final, NotRequired, TypedDict
+
+from labkit.kinds.common.of_family import OfFamily
+
+LOG: Final = "log"
+"""Where an answer has its log; no item may be called so beside one."""
 
 
 class Item(TypedDict):
@@ -13,11 +18,23 @@ class Item(TypedDict):
     look_for: str
 
 
-class SignOffAsk(TypedDict):
-    """The items; `caution` is Markdown, "" without one."""
+class LogAsk(TypedDict):
+    """What a log of the real network is held against, as the family's own JSON.
+
+    `addresses` is the span of node addresses where the trainee says which they planned; without it
+    those of the plan count.
+    """
+
+    planned: dict[str, Any]
+    addresses: NotRequired[list[int]]
+
+
+class SignOffAsk(OfFamily):
+    """The items; `caution` is Markdown, "" without one. `log` is there where one may be dropped."""
 
     items: list[Item]
     caution: str
+    log: NotRequired[LogAsk]
 
 
 class State(TypedDict):
@@ -27,5 +44,17 @@ class State(TypedDict):
     note: str
 
 
-Answer = dict[str, State]
-"""By the item's id."""
+class LogAnswer(TypedDict):
+    """What was heard in a log, as the family's own JSON, and what was to be known of reading it.
+
+    `addresses`, as typed by device, are those of the trainee's own plan.
+    """
+
+    name: str
+    heard: Any
+    remarks: list[str]
+    addresses: NotRequired[dict[str, str]]
+
+
+Answer = dict[str, Any]
+"""By the item's id a `State`; by `LOG` a `LogAnswer`."""
