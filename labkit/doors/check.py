@@ -227,6 +227,19 @@ class HeldAgainstPlan(Protocol):
     def against_plan(self, ask: Ask, answer: Json) -> Agreements | None:
         """What of it agrees with the plan, line by line; None where nothing was heard."""
 
+    def listener(self, ask: Ask) -> Listener | None:
+        """Begins to listen to the real network; None where none is asked about."""
+
+
+class Listener(Protocol):
+    """Listens to a log or to a network, with the plan at hand. Both raise `PlanError`."""
+
+    def feed(self, piece: bytes) -> None:
+        """The next piece of what is heard, in the form of a log."""
+
+    def told(self, name: str) -> Agreements:
+        """What was heard by now, held against the plan."""
+
 
 class Agreements(TypedDict):
     """What was heard, held against the plan; `problem` says why there are no lines."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
 from labkit.doors.family import DeviceOnBench
@@ -45,16 +45,8 @@ class FamilyListening(Protocol):
         `usual` are the I/O sizes in bytes of every device that `devices` does not name.
         """
 
-    def with_addresses(
-        self, planned: Mapping[str, Any], addresses: Mapping[str, int]
-    ) -> dict[str, Any]:
-        """The same with other node addresses, by device. Raises `PlanError`."""
-
-    def devices(self, planned: Mapping[str, Any]) -> Collection[str]:
-        """The devices that have a node address of their own, in the plan's order."""
-
-    def hearing(self, planned: Mapping[str, Any]) -> Hearing:
-        """Begins to read a log. Raises `PlanError` for what is no plan."""
+    def hearing(self, planned: Mapping[str, Any], *, endless: bool = False) -> Hearing:
+        """Begins to read a log, or what comes live (`endless`). Raises `PlanError`."""
 
     def held_against(self, planned: Mapping[str, Any], heard: Any) -> Sequence[Line]:
         """Line by line what agrees. Raises `PlanError` for what nobody heard."""

@@ -26,11 +26,14 @@ _BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
 class TextLines:
     """Cuts what is fed into lines. `feed` and `rest` raise `PlanError` for what is no text.
 
+    Lines that come live have no end (`endless`); a log has `MOST_BYTES` at most.
+
     >>> TextLines().feed(b"one\\ntwo\\nthr")
     ['one', 'two']
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, endless: bool = False) -> None:
+        self._endless = endless
         self._left = b""
         self._size = 0
         self._cut = False
@@ -41,7 +44,7 @@ class TextLines:
             _refuse_other_forms(piece)
             piece = piece.removeprefix(_BYTE_ORDER_MARK)
         self._size += len(piece)
-        if self._size > MOST_BYTES:
+        if self._size > MOST_BYTES and not self._endless:
             raise PlanError(
                 f"This log is larger than {MOST_BYTES // 1_000_000} MB. A minute of traffic from "
                 "power-up on is enough: log a shorter time, or cut the file."

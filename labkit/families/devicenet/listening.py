@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 from labkit.doors.family import DeviceOnBench
@@ -20,9 +19,9 @@ from labkit.fieldbus.errors import PlanError
 class DeviceNetHearing:
     """See `labkit.doors.listening.Hearing`."""
 
-    def __init__(self, plan: PlannedBus) -> None:
+    def __init__(self, plan: PlannedBus, *, endless: bool) -> None:
         self._ear = Ear(plan)
-        self._reader = LogReader()
+        self._reader = LogReader(endless=endless)
 
     def feed(self, piece: bytes) -> None:
         """The next piece of a log in the candump text form."""
@@ -74,21 +73,9 @@ class DeviceNetListening:
         ]
         return PlannedBus(plan.data_rate, scanner, tuple(nodes)).to_json()
 
-    def with_addresses(
-        self, planned: Mapping[str, Any], addresses: Mapping[str, int]
-    ) -> dict[str, Any]:
-        """The same with other node addresses. Raises `PlanError`."""
-        plan = PlannedBus.from_json(planned)
-        nodes = [replace(e, address=addresses.get(e.name, e.address)) for e in plan.nodes]
-        return replace(plan, nodes=tuple(nodes)).to_json()
-
-    def devices(self, planned: Mapping[str, Any]) -> list[str]:
-        """All devices, the scanner too."""
-        return [node.name for node in PlannedBus.from_json(planned).nodes]
-
-    def hearing(self, planned: Mapping[str, Any]) -> DeviceNetHearing:
-        """Begins to read a log. Raises `PlanError`."""
-        return DeviceNetHearing(PlannedBus.from_json(planned))
+    def hearing(self, planned: Mapping[str, Any], *, endless: bool = False) -> DeviceNetHearing:
+        """Begins to read a log, or what comes live. Raises `PlanError`."""
+        return DeviceNetHearing(PlannedBus.from_json(planned), endless=endless)
 
     def held_against(self, planned: Mapping[str, Any], heard: Any) -> Sequence[Line]:
         """Line by line what agrees. Raises `PlanError`."""

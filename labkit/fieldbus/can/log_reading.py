@@ -50,14 +50,14 @@ class LogReader:
     the interface of the first frame, and `others` counts the lines of all others: those are other
     buses. An error of an interface without frames is taken for one of `channel`: python-can, when
     it writes a log again, gives errors an interface of its own. `feed` and `end` raise `PlanError`
-    for a file that is no such log.
+    for a file that is no such log. What comes live is `endless`.
 
     >>> LogReader().feed(b"(1.5) can0 42F#00\\n(1.6) can0 20000088#\\n")[1].frame is None
     True
     """
 
-    def __init__(self) -> None:
-        self._lines = TextLines()
+    def __init__(self, *, endless: bool = False) -> None:
+        self._lines = TextLines(endless=endless)
         self.lines = 0
         self.unread = 0
         self.first_unread = ""

@@ -9,7 +9,7 @@ from labkit.doors.verdict import Verdict, awaiting, unreadable
 from labkit.kinds.common import paper
 from labkit.kinds.common.rubric import RubricKey
 from labkit.kinds.sign_off.data import LOG, Answer, SignOffAsk
-from labkit.kinds.sign_off.log import against_plan, in_words
+from labkit.kinds.sign_off.log import LogListener, against_plan, in_words
 
 MAX_NOTE: Final = 300
 """Characters of the note beside an item."""
@@ -49,6 +49,10 @@ class SignOffCheck:
     def against_plan(self, ask: SignOffAsk, answer: Any) -> Agreements | None:
         """The log that was dropped, line by line."""
         return against_plan(ask, answer)
+
+    def listener(self, ask: SignOffAsk) -> LogListener | None:
+        """Listens with the plan of this exercise, where it has one."""
+        return LogListener(ask) if LOG in ask else None
 
     def right_answer(self, ask: SignOffAsk, key: RubricKey) -> Answer:  # noqa: ARG002
         """Everything ready; the verdict waits for the instructor's eyes all the same."""

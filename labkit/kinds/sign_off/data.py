@@ -19,14 +19,9 @@ class Item(TypedDict):
 
 
 class LogAsk(TypedDict):
-    """What a log of the real network is held against, as the family's own JSON.
-
-    `addresses` is the span of node addresses where the trainee says which they planned; without it
-    those of the plan count.
-    """
+    """What a log of the real network is held against, as the family's own JSON."""
 
     planned: dict[str, Any]
-    addresses: NotRequired[list[int]]
 
 
 class SignOffAsk(OfFamily):
@@ -45,15 +40,11 @@ class State(TypedDict):
 
 
 class LogAnswer(TypedDict):
-    """What was heard in a log, as the family's own JSON, and what was to be known of reading it.
-
-    `addresses`, as typed by device, are those of the trainee's own plan.
-    """
+    """What was heard in a log, as the family's own JSON, and what was to be known of reading it."""
 
     name: str
     heard: Any
     remarks: list[str]
-    addresses: NotRequired[dict[str, str]]
 
 
 Answer = dict[str, Any]

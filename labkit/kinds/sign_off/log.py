@@ -62,6 +62,26 @@ def in_words(told: Agreements) -> str:
     )
 
 
+class LogListener:
+    """Listens with the plan of an exercise that has one. See `labkit.doors.check.Listener`."""
+
+    def __init__(self, ask: SignOffAsk) -> None:
+        self._ask = ask
+        listening = listening_for(family_of(ask))
+        self._hearing = listening.hearing(ask["log"]["planned"], endless=True)
+
+    def feed(self, piece: bytes) -> None:
+        """The next piece, as a log has it."""
+        self._hearing.feed(piece)
+
+    def told(self, name: str) -> Agreements:
+        """What was heard by now, line by line."""
+        log = {"name": name, "heard": self._hearing.so_far, "remarks": self._hearing.remarks}
+        told = against_plan(self._ask, {LOG: log})
+        assert told is not None
+        return told
+
+
 class LogBeingRead:
     """Reads one log at a time for a page: a new one takes the place of one that is not complete."""
 

@@ -118,6 +118,13 @@ def test_a_log_that_is_too_large_is_refused_before_it_is_whole() -> None:
         reader.feed(piece)
 
 
+def test_what_comes_live_has_no_end() -> None:
+    reader, piece = LogReader(endless=True), LOG.encode() * 2_000
+    for _ in range(MOST_BYTES // len(piece) + 1):
+        found = reader.feed(piece)
+    assert len(found) == 14_000
+
+
 @settings(deadline=None)
 @given(st.lists(st.binary(max_size=300) | st.sampled_from(LOG.encode().splitlines(True))))
 def test_any_bytes_are_read_or_refused(pieces: list[bytes]) -> None:
