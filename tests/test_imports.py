@@ -56,6 +56,7 @@ MAY_LOAD = {
     "bench_reading_for": {"kinds/common", "kinds/diagnosis", "kinds/wiring"},
     "frames_for": {"kinds/frame"},
     "frame_reading_for": {"kinds/frame"},
+    "listening_for": {"kinds/sign_off"},
     "nodes_for": {"kinds/address_plan", "kinds/plan_board"},
     "supply_for": {"kinds/supply_position"},
     "review_for": {"kinds/review"},

@@ -15,9 +15,9 @@ import labkit
 CLONE = Path(__file__).parents[1]
 PROJECT = tomllib.loads((CLONE / "pyproject.toml").read_text(encoding="utf-8"))
 TRAINERS = ["ijson", "jinja2", "joblib", "openpyxl", "orjson", "pandas", "pydantic", "yaml"]
-TRAINERS += ["sqlalchemy", "numpy", "platformdirs", "psutil", "PIL"]
+TRAINERS += ["sqlalchemy", "numpy", "platformdirs", "psutil", "PIL", "can"]
 TRAINERS += ["cryptography", "packaging", "segno", "starlette", "uvicorn", "websockets"]
-OTHERWISE = {"yaml": "pyyaml", "PIL": "pillow"}
+OTHERWISE = {"yaml": "pyyaml", "PIL": "pillow", "can": "python-can"}
 NOTEBOOK = ["jupyterlab", "jupyter_core", "jupyter_server", "notebook"]
 
 # Hides packages as if they had never been installed, then runs the command.

@@ -11,7 +11,15 @@ from labkit.answering.directions import Directions
 from labkit.answering.messages import Example, Reply, Saved, Shown, Told, passed_by, token_of
 from labkit.doors.check import HasStates, not_readable, tells_direction
 from labkit.doors.installed import check_for, page_for
-from labkit.doors.page import MISFIT, ExercisePage, NotPlayedError, Play, PlayedPage, TriesOut
+from labkit.doors.page import (
+    MISFIT,
+    ExercisePage,
+    NotPlayedError,
+    Play,
+    PlayedPage,
+    TakesFiles,
+    TriesOut,
+)
 from labkit.doors.verdict import Verdict
 from labkit.errors import reason
 from labkit.exchange.journal import ANSWER, HINT, STEP, ExerciseRecord
@@ -142,6 +150,9 @@ class Answering:
         token = token_of(message)
         if not token:
             return None
+        if message.get("do") == "file" and isinstance(self.page, TakesFiles):
+            # What is read is kept, or refused, with the answer that it becomes a part of.
+            return {"token": token, "file": self.page.take_file(message)}
         again = token in self._record.tokens
         if waits and not again:
             return {"token": token, "failed": f"Not saved: {waits}", "again": True}

@@ -64,6 +64,7 @@ class Reply(TypedDict):
     again: NotRequired[Literal[True]]
     reply: NotRequired[dict[str, Any]]
     tried: NotRequired[dict[str, Any]]
+    file: NotRequired[dict[str, Any]]
 
 
 class Shown(TypedDict):

@@ -14,6 +14,7 @@ from labkit.cli import (
     records,
     room,
     trainee,
+    watching,
 )
 from labkit.cli.app import app
 from labkit.cli.screen import take_any_letter, tell
@@ -30,6 +31,7 @@ __all__ = [
     "records",
     "room",
     "trainee",
+    "watching",
 ]
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, Protocol, runtime_checkable
+from typing import Any, Literal, Protocol, TypedDict, runtime_checkable
 
 from labkit.doors.verdict import Verdict
 
@@ -218,6 +218,46 @@ class SeenInPerson(Protocol):
 
     def not_ready(self, ask: Ask, answer: Json) -> list[str]:
         """The rubric's items (ids) that the trainee did not say to be ready."""
+
+
+@runtime_checkable
+class HeldAgainstPlan(Protocol):
+    """A kind whose answers may hold what was heard on a real network."""
+
+    def against_plan(self, ask: Ask, answer: Json) -> Agreements | None:
+        """What of it agrees with the plan, line by line; None where nothing was heard."""
+
+    def listener(self, ask: Ask) -> Listener | None:
+        """Begins to listen to the real network; None where none is asked about."""
+
+
+class Listener(Protocol):
+    """Listens to a log or to a network, with the plan at hand. Both raise `PlanError`."""
+
+    def feed(self, piece: bytes) -> None:
+        """The next piece of what is heard, in the form of a log."""
+
+    def told(self, name: str) -> Agreements:
+        """What was heard by now, held against the plan."""
+
+
+class Agreements(TypedDict):
+    """What was heard, held against the plan; `problem` says why there are no lines."""
+
+    name: str
+    summary: str
+    lines: list[AgreementLine]
+    remarks: list[str]
+    problem: str
+
+
+class AgreementLine(TypedDict):
+    """A line; `state` is "agrees", "differs" or "cannot be told from this log"."""
+
+    what: str
+    planned: str
+    heard: str
+    state: str
 
 
 @runtime_checkable

@@ -43,6 +43,8 @@ class Family:
     """`FamilyFrames` (see `labkit.doors.frames`), called without an argument: pure Python."""
     frame_reading: str | None = None
     """A `FrameReading`, called without an argument."""
+    listening: str | None = None
+    """`FamilyListening` (see `labkit.doors.listening`), called without an argument: pure Python."""
     left_out: Mapping[str, str] = field(default_factory=dict)
     """Of a part that makes no sense there, such as "supply": why, a sentence for a lab's author."""
 

@@ -11,6 +11,7 @@ from labkit.doors.check import Check
 from labkit.doors.family import BenchReading, Family, FamilyBench, NodeSettings
 from labkit.doors.frames import FamilyFrames, FrameReading
 from labkit.doors.kind import Kind, KindReader
+from labkit.doors.listening import FamilyListening
 from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
 from labkit.doors.plans import FamilyPlans
@@ -137,6 +138,12 @@ def frame_reading_for(family: str) -> FrameReading:
     """How a lab's words become a family's frames. Raises `NotInstalledError`."""
     place = family_named(family).frame_reading
     return cast(FrameReading, _offered(place, "frames", family)())
+
+
+def listening_for(family: str) -> FamilyListening:
+    """How a log of a family's real network is held against a plan. Raises `NotInstalledError`."""
+    place = family_named(family).listening
+    return cast(FamilyListening, _offered(place, "logs of a real network", family)())
 
 
 def what_is_done(kind: str) -> str:

@@ -114,6 +114,14 @@ class PlayedPage(ExercisePage):
 
 
 @runtime_checkable
+class TakesFiles(Protocol):
+    """A page that reads a file piece by piece; only what comes in an answer is kept of it."""
+
+    def take_file(self, message: Mapping[str, Any]) -> dict[str, Any]:
+        """What comes of a piece, or of what was read before; any JSON may come."""
+
+
+@runtime_checkable
 class TriesOut(Protocol):
     """A page on which something is tried out in practice, without a trace in the journal."""
 

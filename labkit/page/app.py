@@ -250,7 +250,7 @@ class PageHost:
     def _limit_for(self, said: Any) -> CapacityLimiter | None:
         message = said.get("message") if isinstance(said, dict) else None
         does = message.get("do") if isinstance(message, dict) else None
-        if does in ("drill", "try"):
+        if does in ("drill", "try", "file"):
             return self._drills
         return self._benches if does == "step" else None
 

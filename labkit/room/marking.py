@@ -215,6 +215,7 @@ def answer_said(hand: ByHand, result: Result, exercise: str, *, released: bool) 
             }
             for item in rubric
         ],
+        "against_plan": hand.against_plan(result, exercise),
         "not_ready": sorted(hand.not_ready(result, exercise)),
         "released": released,
         "digest": mark.answer_digest if mark else "",

@@ -1,6 +1,7 @@
 // Sign-offs at the real bench, on a tablet: a person, what is to be seen of theirs, ticks, a note.
 // The network there may be poor: what is not saved is tried again by itself, and is shown until it is.
 
+import { agreementTable } from "./agreement.js";
 import { ask, clock } from "./asking.js";
 import { button, element } from "./elements.js";
 import { cautionsOf, givenBy, kept, meanwhile, plain, prose } from "./keeping.js";
@@ -131,6 +132,7 @@ class Form {
       ...cautionsOf(now),
       prose("div", { class: "mk-prose" }, now.question),
       this.rule(),
+      ...this.log(),
       ...(given ? [element("p", { class: "mk-given" }, this.givenWords(given))] : []),
       element("ul", { class: "so-items" }, ...this.boxes.map(({ root }) => element("li", {}, root))),
       element("p", { class: "rm-quiet" }, "Tick what you saw yourself. What is not ticked counts as not seen."),
@@ -173,6 +175,13 @@ class Form {
       element("b", {}, "Not handed in yet. "),
       "A sign-off is of what somebody hands in. What you see now all the same is kept as seen in person: say so below, and what you saw. It counts as soon as this workbook is handed in.",
     );
+  }
+
+  /** What the log that they dropped says of their plan. Whoever signs decides. */
+  log() {
+    const told = this.now.against_plan;
+    if (!told) return [];
+    return [element("section", { class: "so-log" }, element("h3", {}, "Their log of the real network"), agreementTable(told))];
   }
 
   givenWords(given) {

@@ -25,7 +25,7 @@ from labkit.classroom.records.schema import IN_PERSON, manual
 from labkit.classroom.records.store import Records, SaidMeanwhileError
 from labkit.classroom.result import Result
 from labkit.classroom.room_entries import RELEASED, room_entries
-from labkit.doors.check import SeenInPerson, Warns
+from labkit.doors.check import Agreements, HeldAgainstPlan, SeenInPerson, Warns
 from labkit.doors.installed import check_for
 from labkit.exchange.clock import CLOCK
 from labkit.exchange.journal import records as answers_in
@@ -222,6 +222,17 @@ class ByHand:
     def not_ready(self, result: Result, exercise: str) -> frozenset[str]:
         """The items that must be seen in person and that the trainee did not say to be ready."""
         return _not_ready(result, self.exercise(result, exercise), mark_of(result, exercise))
+
+    def against_plan(self, result: Result, exercise: str) -> Agreements | None:
+        """What was heard on a real network, held against the plan; None where nothing was."""
+        asked = self.exercise(result, exercise)
+        check = check_for(asked.kind)
+        if not isinstance(check, HeldAgainstPlan):
+            return None
+        journal = result.hand_in.read(result.hand_in.digest) if result.hand_in else ()
+        found = answers_in(journal or ()).get(asked.id)
+        answer = found.answer if found else None
+        return check.against_plan(result.scenario.prepare(asked).ask, answer)
 
     def caution(self, result: Result, exercise: str) -> str:
         """What the exercise's author warns of, as Markdown; "" for nothing."""

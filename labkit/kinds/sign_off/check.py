@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from labkit.doors.check import Agreements
 from labkit.doors.verdict import Verdict, awaiting, unreadable
 from labkit.kinds.common import paper
 from labkit.kinds.common.rubric import RubricKey
-from labkit.kinds.sign_off.data import Answer, SignOffAsk
+from labkit.kinds.sign_off.data import LOG, Answer, SignOffAsk
+from labkit.kinds.sign_off.log import LogListener, against_plan, in_words
 
 MAX_NOTE: Final = 300
 """Characters of the note beside an item."""
+_ON_PAPER: Final = "A log of the real network belongs to this sign-off: give it in with this sheet."
 
 
 class SignOffCheck:
@@ -35,11 +38,21 @@ class SignOffCheck:
     def shown(self, ask: SignOffAsk, answer: Any) -> str:
         """Each item with its state and its note."""
         ready = _ready(ask, answer)
-        return "; ".join(
+        said = [
             f"{item['text'].rstrip('.')}: {'ready' if item['id'] in ready else 'not ready'}"
             + (f" ({note})" if (note := _note(answer, item["id"])) else "")
             for item in ask["items"]
-        )
+        ]
+        told = against_plan(ask, answer)
+        return "; ".join([*said, *([in_words(told)] if told else [])])
+
+    def against_plan(self, ask: SignOffAsk, answer: Any) -> Agreements | None:
+        """The log that was dropped, line by line."""
+        return against_plan(ask, answer)
+
+    def listener(self, ask: SignOffAsk) -> LogListener | None:
+        """Listens with the plan of this exercise, where it has one."""
+        return LogListener(ask) if LOG in ask else None
 
     def right_answer(self, ask: SignOffAsk, key: RubricKey) -> Answer:  # noqa: ARG002
         """Everything ready; the verdict waits for the instructor's eyes all the same."""
@@ -66,6 +79,7 @@ class SignOffCheck:
         ]
         headings = ["Ready", "Item", "Your instructor looks for", "Seen (instructor's initials)"]
         table = paper.table(headings, rows, "tick", "", "", "initials")
+        table += paper.note(_ON_PAPER) if LOG in ask else ""
         signed = paper.side_by_side([paper.line("Instructor"), paper.line("Date")])
         return paper.caution(ask["caution"]) + table + signed
 

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TypedDict
+from typing import Any, Final, NotRequired, TypedDict
+
+from labkit.kinds.common.of_family import OfFamily
+
+LOG: Final = "log"
+"""Where an answer has its log; no item may be called so beside one."""
 
 
 class Item(TypedDict):
@@ -13,11 +18,18 @@ class Item(TypedDict):
     look_for: str
 
 
-class SignOffAsk(TypedDict):
-    """The items; `caution` is Markdown, "" without one."""
+class LogAsk(TypedDict):
+    """What a log of the real network is held against, as the family's own JSON."""
+
+    planned: dict[str, Any]
+
+
+class SignOffAsk(OfFamily):
+    """The items; `caution` is Markdown, "" without one. `log` is there where one may be dropped."""
 
     items: list[Item]
     caution: str
+    log: NotRequired[LogAsk]
 
 
 class State(TypedDict):
@@ -27,5 +39,13 @@ class State(TypedDict):
     note: str
 
 
-Answer = dict[str, State]
-"""By the item's id."""
+class LogAnswer(TypedDict):
+    """What was heard in a log, as the family's own JSON, and what was to be known of reading it."""
+
+    name: str
+    heard: Any
+    remarks: list[str]
+
+
+Answer = dict[str, Any]
+"""By the item's id a `State`; by `LOG` a `LogAnswer`."""

@@ -3,9 +3,14 @@
 import { cautionBox } from "./caution.js";
 import { element, newToken } from "./elements.js";
 import { exercise } from "./frame.js";
+import { LogBox } from "./sign_off_log.js";
 
-/** @type {Build} */
-function build(root, { shown, changed, settled }) {
+/** @returns {Build} */
+function buildWith(model, cleanUp) {
+  return (root, hooks) => build(root, hooks, model, cleanUp);
+}
+
+function build(root, { shown, changed, settled }, model, cleanUp) {
   const { items } = shown.ask;
   const count = element("p", { class: "lk-items-count" });
   const fields = new Map();
@@ -40,7 +45,17 @@ function build(root, { shown, changed, settled }) {
       ),
     );
   });
+  const log = shown.view.log
+    ? new LogBox(shown.view.log, model, () => {
+        changed();
+        settled();
+      })
+    : null;
   root.append(cautionBox(shown.view.caution), element("ol", { class: "lk-items" }, ...cards), count);
+  if (log) {
+    cleanUp.push(() => log.off());
+    root.append(log.node);
+  }
   root.addEventListener("keydown", (event) => event.stopPropagation());
   cards.forEach((card, index) => {
     const id = `lk-item-${newToken()}`;
@@ -55,18 +70,28 @@ function build(root, { shown, changed, settled }) {
 
   showCount();
   return {
-    get: () =>
-      Object.fromEntries(
-        [...fields].map(([id, { ready, note }]) => [id, { ready: ready.checked, note: note.value }]),
-      ),
+    get: () => ({
+      ...Object.fromEntries([...fields].map(([id, { ready, note }]) => [id, { ready: ready.checked, note: note.value }])),
+      ...(log?.log ? { log: log.log } : {}),
+    }),
     set: (answer) => {
       for (const [id, { ready, note }] of fields) {
         ready.checked = answer?.[id]?.ready === true;
         note.value = typeof answer?.[id]?.note === "string" ? answer[id].note : "";
       }
+      log?.set(answer?.log);
       showCount();
     },
   };
 }
 
-export default { render: exercise(build) };
+function render(context) {
+  const cleanUp = [];
+  const done = exercise(buildWith(context.model, cleanUp))(context);
+  return () => {
+    for (const each of cleanUp) each();
+    done();
+  };
+}
+
+export default { render };
