@@ -12,6 +12,7 @@ from labkit.cli import (
     class_day,
     printing,
     records,
+    rig_cards,
     room,
     trainee,
 )
@@ -28,6 +29,7 @@ __all__ = [
     "main",
     "printing",
     "records",
+    "rig_cards",
     "room",
     "trainee",
 ]

@@ -43,6 +43,8 @@ class Family:
     """`FamilyFrames` (see `labkit.doors.frames`), called without an argument: pure Python."""
     frame_reading: str | None = None
     """A `FrameReading`, called without an argument."""
+    rig: str | None = None
+    """`FamilyRig` (see `labkit.doors.rig`), called without an argument: pure Python."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
 from labkit.doors.plans import FamilyPlans
 from labkit.doors.review import FamilyReview
+from labkit.doors.rig import FamilyRig, UsualRig
 from labkit.doors.supply import FamilySupply
 from labkit.doors.switches import FamilySwitches
 from labkit.errors import LabkitError
@@ -133,6 +134,12 @@ def frame_reading_for(family: str) -> FrameReading:
     """How a lab's words become a family's frames. Raises `NotInstalledError`."""
     place = family_named(family).frame_reading
     return cast(FrameReading, _offered(place, "frames", family)())
+
+
+def rig_for(family: str) -> FamilyRig:
+    """What a family says of its real rigs; what holds for all where it says nothing."""
+    place = family_named(family).rig
+    return UsualRig() if place is None else cast(FamilyRig, _part(place)())
 
 
 def what_is_done(kind: str) -> str:

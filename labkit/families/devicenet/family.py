@@ -13,4 +13,5 @@ FAMILY = Family(
     plans="labkit.families.devicenet.whole_plan.plans:DeviceNetPlans",
     frames="labkit.families.devicenet.frames:DeviceNetFrames",
     frame_reading="labkit.families.devicenet.frame_reading:DeviceNetFrameReading",
+    rig="labkit.families.devicenet.rig:DeviceNetRig",
 )

@@ -10,4 +10,5 @@ FAMILY = Family(
     switches="labkit.families.modbus.switches:ModbusSwitches",
     frames="labkit.families.modbus.frames:ModbusFrames",
     frame_reading="labkit.families.modbus.frame_reading:ModbusFrameReading",
+    rig="labkit.families.modbus.rig:ModbusRig",
 )
