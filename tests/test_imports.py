@@ -39,7 +39,7 @@ IN_CLASSROOM = [
     ["handins"],
     ["marks"],
     ["certificates", "corrections", "people"],
-    ["across", "exports", "pages"],
+    ["across", "cards", "exports", "pages"],
     ["scored"],
 ]
 """The rooms within the class room, likewise; "" is its ground floor, `labkit/classroom/*.py`."""
@@ -53,7 +53,7 @@ MAY_LOAD = {
     "page_for": {"answering"},
     "network_for": {"lab", "kinds/review"},
     "bench_for": {"kinds/common"},
-    "bench_reading_for": {"kinds/common", "kinds/diagnosis", "kinds/wiring"},
+    "bench_reading_for": {"lab", "kinds/common", "kinds/diagnosis", "kinds/wiring"},
     "frames_for": {"kinds/frame"},
     "frame_reading_for": {"kinds/frame"},
     "listening_for": {"kinds/sign_off"},
@@ -62,6 +62,7 @@ MAY_LOAD = {
     "review_for": {"kinds/review"},
     "plans_for": {"kinds/whole_plan"},
     "switches_for": {"kinds/switches"},
+    "rig_for": {"lab"},
     "family_named": set(),
     "kind_named": set(),
 }

@@ -73,7 +73,7 @@ def print_(
     else:
         files = _handouts(path, seed, to, size, console)
     if pdf:
-        _make_pdf(files, console, jobs)
+        make_pdf(files, console, jobs)
     else:
         say(
             console,
@@ -114,7 +114,7 @@ def _handouts(
     return printed.files
 
 
-def _make_pdf(files: Sequence[Path], console: Console, jobs: int) -> None:
+def make_pdf(files: Sequence[Path], console: Console, jobs: int) -> None:
     from labkit.classroom.exports.pdf import find_browser, write_pdfs
 
     browser = find_browser()

@@ -47,6 +47,8 @@ class Family:
     """`FamilyListening` (see `labkit.doors.listening`), called without an argument: pure Python."""
     left_out: Mapping[str, str] = field(default_factory=dict)
     """Of a part that makes no sense there, such as "supply": why, a sentence for a lab's author."""
+    rig: str | None = None
+    """`FamilyRig` (see `labkit.doors.rig`), called without an argument: pure Python."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
 from labkit.doors.plans import FamilyPlans
 from labkit.doors.review import FamilyReview
+from labkit.doors.rig import FamilyRig, UsualRig
 from labkit.doors.supply import FamilySupply
 from labkit.doors.switches import FamilySwitches
 from labkit.errors import LabkitError
@@ -144,6 +145,12 @@ def listening_for(family: str) -> FamilyListening:
     """How a log of a family's real network is held against a plan. Raises `NotInstalledError`."""
     place = family_named(family).listening
     return cast(FamilyListening, _offered(place, "logs of a real network", family)())
+
+
+def rig_for(family: str) -> FamilyRig:
+    """What a family says of its real rigs; what holds for all where it says nothing."""
+    place = family_named(family).rig
+    return UsualRig() if place is None else cast(FamilyRig, _part(place)())
 
 
 def what_is_done(kind: str) -> str:

@@ -29,7 +29,8 @@ OWN_FOLDERS: Final = (
 """The folders of a class in which labkit writes of people."""
 _PAGES: Final = ("transcripts", "certificates", "handouts")
 _OF_EVERYBODY: Final = re.compile(
-    r"(all-handouts|all-certificates|instructors-copy|cards)\.(html|pdf)"
+    r"(all-handouts|all-certificates|instructors-copy|cards|fault-cards|fault-cards-trainer)"
+    r"\.(html|pdf)|fault-cards\.json"
 )
 _SCORES: Final = re.compile(
     r"score-sheet\.(csv|xlsx)|(overview|analysis|debrief|gain)\.html|debrief\.json"

@@ -18,7 +18,8 @@ _THERE: Final = {
     "certificates": "the page of {id} in 'certificates', and 'all-certificates'",
     "backup": "the whole file, and make a backup anew",
     "second disk": "the whole folder; the next 'labkit host --second' copies the class anew",
-    "print": "the handout of {id} in 'handouts', 'all-handouts', 'instructors-copy' and 'cards'",
+    "print": "the handout of {id} in 'handouts', 'all-handouts', 'instructors-copy', 'cards' and "
+    "'fault-cards'",
 }
 
 

@@ -14,4 +14,5 @@ FAMILY = Family(
     frames="labkit.families.devicenet.frames:DeviceNetFrames",
     frame_reading="labkit.families.devicenet.frame_reading:DeviceNetFrameReading",
     listening="labkit.families.devicenet.listening:DeviceNetListening",
+    rig="labkit.families.devicenet.rig:DeviceNetRig",
 )

@@ -16,4 +16,5 @@ FAMILY = Family(
         "and no supply stands on the trunk.",
         "plans": "A whole plan has a supply and a scan list, and a Modbus line has neither.",
     },
+    rig="labkit.families.modbus.rig:ModbusRig",
 )

@@ -1,0 +1,205 @@
+"""Spans of readings, what tells faults apart, and which of them make cards."""
+
+from __future__ import annotations
+
+import math
+import random
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from rigs_by_chance import devicenet_rig, devicenet_text, modbus_rig
+
+from labkit.bench.faults import Broken, Fault, TerminatorMissing
+from labkit.bench.rig.deck import MOST_READINGS, dealt, in_a_band
+from labkit.bench.rig.judging import Heard, Measured, Verdict, agrees, judged, still_fitting
+from labkit.bench.rig.parts import Between, Factors, Parts, layout_with
+from labkit.bench.rig.probes import OHMS, VOLTS
+from labkit.bench.rig.spans import OPEN_OHM, Meter, Readings, Span
+from labkit.bench.situation import Situation
+from labkit.bench.wiring import Wiring
+from labkit.fieldbus.circuit import resistance
+from labkit.lab.reading.rig_file import rig_of
+from labkit.lab.rig import Rig
+from labkit.language.stream import Stream
+
+
+@pytest.fixture(scope="module", params=["DeviceNet", "Modbus"])
+def rig(request: pytest.FixtureRequest) -> Rig:
+    return devicenet_rig(1) if request.param == "DeviceNet" else modbus_rig(1)
+
+
+def test_every_value_by_chance_lies_between_the_edges(rig: Rig) -> None:
+    rng = random.Random(5)
+    parts = Parts(loads=Between(1, 1), supplies=Between(1, 1))
+    bare = Meter(0, 0, 0, 0)
+    readings = Readings(rig.setup, parts, bare, rig.probes)
+    for fault in (None, *rng.sample([*rig.deck.works], 6)):
+        spans = readings.of(*([fault] if fault else []))
+        faults = frozenset([fault] if fault and fault.wired else [])
+        for _ in range(4):
+            factors = Factors(
+                *(
+                    rng.uniform(part.low, part.high)
+                    for part in (parts.terminators, parts.cable, parts.contacts, parts.inputs)
+                )
+            )
+            layout = layout_with(rig.setup.layout, factors)
+            probe = rng.choice([p for p in rig.probes if p.instrument == OHMS])
+            wiring = Wiring(layout, faults, probe.situation)
+            ohm = resistance(wiring.dead, wiring.node(probe.a), wiring.node(probe.b))
+            shown = math.inf if ohm > OPEN_OHM else ohm
+            span = spans[probe]
+            assert span.low - 1e-9 <= shown <= span.high + 1e-9 or span.holds(shown)
+
+
+def test_parts_as_planned_are_the_bench_itself(rig: Rig) -> None:
+    same = layout_with(rig.setup.layout, Factors())
+    for probe in rig.probes[:6]:
+        ohms = [
+            resistance(wiring.dead, wiring.node(probe.a), wiring.node(probe.b))
+            for layout in (rig.setup.layout, same)
+            for wiring in [Wiring(layout, frozenset(), Situation())]
+        ]
+        assert ohms[0] == pytest.approx(ohms[1], rel=1e-12)
+
+
+def test_a_wider_tolerance_never_makes_a_narrower_span(rig: Rig) -> None:
+    wide = replace(rig.parts, terminators=Between.within(0.05), cable=Between.within(0.2))
+    wider = Readings(rig.setup, wide, rig.meter, rig.probes).of()
+    for probe, span in rig.deck.spans(None).items():
+        assert wider[probe].low <= span.low + 1e-9
+        assert wider[probe].high >= span.high - 1e-9
+
+
+def test_a_meter_adds_its_share_and_its_leads() -> None:
+    meter = Meter(ohm_share=0.02, ohm_more=0.3, volt_share=0.01, volt_more=0.1)
+    span = meter.reads(Span(50, 60, 70), OHMS)
+    assert (span.low, span.middle, span.high) == pytest.approx((48.7, 60, 71.7))
+    span = meter.reads(Span(20, 24, 25), VOLTS)
+    assert (span.low, span.high) == pytest.approx((19.7, 25.35))
+    assert meter.reads(Span(0, 0.1, 0.2), OHMS).low == 0
+    open_ = meter.reads(Span(5e3, math.inf, math.inf), OHMS)
+    assert open_.holds(math.inf)
+    assert open_.holds(2e3)
+    assert not open_.holds(500)
+
+
+def test_terminators_read_as_every_technician_knows(rig: Rig) -> None:
+    across, *_ = rig.probes
+    sound = rig.deck.spans(None)[across]
+    assert sound.holds(60)
+    assert not sound.holds(120)
+    one = rig.deck.spans(TerminatorMissing("left end"))[across]
+    assert one.holds(119)
+    assert not one.holds(60)
+
+
+def test_no_card_has_a_twin(rig: Rig) -> None:
+    deck = rig.deck
+    faults: list[Fault | None] = [None, *deck.works]
+    assert len(deck.cards) > 12
+    for card in deck.cards:
+        fault = card.work.fault
+        for other in faults:
+            assert other == fault or deck.apart(fault, other), (fault, other)
+        assert 1 <= card.readings <= MOST_READINGS
+
+
+def test_what_the_meter_cannot_tell_is_not_dealt() -> None:
+    meter = "meter: {ohms: 30 %, leads: 5 Ω}\ntolerances: {terminators: 50 %, cable: 50 %}\n"
+    good, bad = devicenet_rig(1), devicenet_rig(1, meter)
+    assert len(bad.deck.cards) < len(good.deck.cards)
+    kinds = {card.work.kind for card in bad.deck.cards}
+    # A half of the trunk without its terminator is open, whatever the meter.
+    assert "terminator extra" not in kinds
+    assert {"terminator missing", "conductor open"} <= kinds
+
+
+def test_instruments_and_plugs_decide_what_can_be_dealt() -> None:
+    whole = {card.work.kind for card in devicenet_rig(2).deck.cards}
+    assert {"address", "rate", "terminator extra"} <= whole
+    alone = devicenet_rig(2, "instruments: [ohms]\nunplug: no\n")
+    kinds = {card.work.kind for card in alone.deck.cards}
+    assert not kinds & {"address", "rate", "terminator extra"}
+    assert alone.deck.unseen
+    assert not alone.words
+
+
+def test_a_band_is_narrow_and_has_enough(rig: Rig) -> None:
+    cards = rig.deck.cards
+    for wanted in (1, 4, 6, 10):
+        band = in_a_band(cards, wanted)
+        counts = {card.readings for card in band}
+        assert len(band) >= wanted
+        inside = [card for card in cards if min(counts) <= card.readings <= max(counts)]
+        assert inside == band
+    assert in_a_band(cards, 1000) == list(cards)
+
+
+def test_cards_are_different_as_far_as_they_last(rig: Rig) -> None:
+    cards = in_a_band(rig.deck.cards, 6)
+    chosen = dealt(cards, 6, Stream("a").order)
+    assert len({card.work.fault for card in chosen}) == 6
+    kinds = [card.work.kind for card in chosen]
+    assert len({*kinds[:3]}) == 3
+    assert dealt(cards, 6, Stream("a").order) == chosen
+    assert dealt(cards, 6, Stream("b").order) != chosen
+    twice = dealt(cards, 2 * len(cards), Stream("a").order)
+    assert len({card.work.fault for card in twice[: len(cards)]}) == len(cards)
+    assert len(twice) == 2 * len(cards)
+
+
+def test_a_cards_own_readings_agree_with_it_and_rule_all_others_out(rig: Rig) -> None:
+    deck = rig.deck
+    for one, other in pairwise(deck.cards):
+        fault = one.work.fault
+        spans = deck.spans(fault)
+        readings: list[Measured | Heard] = [
+            Measured(probe, span.middle) for probe, span in spans.items()
+        ]
+        if not fault.wired:
+            readings += [Heard(by, at, word) for (by, at), word in deck.said(fault).items()]
+        readings += [Heard("lamps", name, "dark") for name in deck.dark(fault)]
+        assert {each.verdict for each in judged(deck, fault, readings)} <= {
+            Verdict.FAULT,
+            Verdict.BOTH,
+        }
+        fitting = still_fitting(deck, readings)
+        assert fault in fitting
+        assert None not in fitting
+        assert other.work.fault not in fitting, (fault, other.work.fault)
+
+
+def test_what_is_said_of_a_damaged_line_is_not_judged() -> None:
+    rig = devicenet_rig(1)
+    deck = rig.deck
+    name = rig.setup.layout.conductors.pair[0]
+    broken = next(f for f in deck.works if isinstance(f, Broken) and f.wire == name)
+    heard = Heard("scanner", broken.connector, "no answer")
+    assert agrees(deck, broken, heard) is None
+    assert agrees(deck, None, heard) is False or broken.connector == rig.setup.scanner
+    assert judged(deck, broken, [heard])[0].verdict is Verdict.NOT_JUDGED
+
+
+def test_a_device_without_plus_is_dark() -> None:
+    rig = devicenet_rig(1)
+    deck, plus = rig.deck, rig.setup.layout.conductors.plus_and_minus[0]
+    cut = next(f for f in deck.works if isinstance(f, Broken) and f.wire == plus)
+    assert deck.dark(cut) == {cut.connector}
+    assert not deck.dark(None)
+    dark, green = (Heard("lamps", cut.connector, word) for word in ("dark", "green"))
+    assert agrees(deck, cut, dark) is True
+    assert agrees(deck, cut, green) is False
+    assert agrees(deck, None, dark) is False
+    assert agrees(deck, None, green) is True
+    assert agrees(deck, cut, Heard("lamps", cut.connector, "off")) is None
+
+
+def test_equal_files_make_equal_decks() -> None:
+    one, other = (rig_of(devicenet_text(3), "rig.md") for _ in range(2))
+    assert one.digest == other.digest
+    assert [*one.deck.works] == [*other.deck.works]
+    assert [(c.work, c.readings) for c in one.deck.cards] == [
+        (c.work, c.readings) for c in other.deck.cards
+    ]
