@@ -45,7 +45,11 @@ LOW_CONTRAST = """() => {
     return [...text.ownerSVGElement.querySelectorAll('rect, circle')].filter((shape) => {
       const box = shape.getBoundingClientRect();
       const earlier = shape.compareDocumentPosition(text) & Node.DOCUMENT_POSITION_FOLLOWING;
-      return earlier && box.left <= x && x <= box.right && box.top <= y && y <= box.bottom;
+      const [cx, cy] = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
+      // The corners of a circle's box are not painted.
+      const outside = shape.tagName === 'circle' && Math.hypot(x - cx, y - cy) > box.width / 2;
+      if (!earlier || outside) return false;
+      return box.left <= x && x <= box.right && box.top <= y && y <= box.bottom;
     }).map((shape) => getComputedStyle(shape)).filter(({fill}) => fill.startsWith('rgb'))
       .map(({fill, fillOpacity}) => { const c = rgba(fill); c[3] *= fillOpacity; return c; });
   };
