@@ -251,6 +251,9 @@ def test_a_manager_whose_heartbeat_is_slow_loses_everybody() -> None:
     found = lamps(slow)
     found.pop("controller")
     assert {error for _, error in found.values()} == {"double flash red"}
+    runs = [look.words for _, look in bench(slow).trace.run["gate"]]
+    # Started, pre-operational for want of the manager, and started by it again.
+    assert runs[:5] == ["off", "blinking", "on", "blinking", "on"]
     frames = bench(slow).trace.frames
     codes = {e.frame.identifier for e in frames if e.frame.data[:2] == bytes.fromhex("3081")}
     assert codes == {0x08B, 0x08C, 0x08D, 0x08E, 0x08F}
