@@ -46,6 +46,7 @@ from labkit.bench.recording import Recording, record
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.twins import groups_alike
 from labkit.doors.family import DeviceOnBench
+from labkit.families.canopen.bench.bus import Bus as PlayedBus
 from labkit.families.canopen.bench.catalogue import CATALOGUE
 from labkit.families.canopen.bench.conductors import CAN_GND, CAN_H, CAN_L, CONDUCTORS, SHIELD
 from labkit.families.canopen.bench.equipment import Equipment
@@ -217,11 +218,42 @@ def test_a_heartbeat_slower_than_its_consumer_waits_comes_and_goes() -> None:
     assert later == "operational, but once its heartbeat did not come in time"
 
 
+def test_the_manager_waits_its_consumer_time_after_the_last_heartbeat() -> None:
+    frames = bench(Loose("gate", CAN_H, every_s=9.0, open_s=3.0)).long_trace.frames
+    told = next(e.time_s for e in frames if e.frame.data[:2] == bytes.fromhex("3081"))
+    heard = [e for e in frames if "controller" in e.received_by]
+    beats = [e.time_s for e in heard if e.frame.identifier == 0x70D]
+    # Until the contact opens at 6 s: the last heartbeat before it.
+    last = max(at for at in beats if at < told)
+    assert told - last == pytest.approx(1.5, abs=0.01)
+
+
+def test_a_node_that_boots_up_again_is_asked_and_started_again() -> None:
+    there = bench()
+    off = [replace(each, works=each.works and each.name != "gate") for each in there.devices]
+    bus = PlayedBus(there.devices, there.ears, SETUP.managing_on(there))
+    for at, devices in ((3.0, off), (3.1, there.devices)):
+        bus.run_until(at)
+        bus.change(devices, there.ears)
+    bus.run_until(6.0)
+    frames = [(e.frame.identifier, e.frame.data) for e in bus.trace().frames if e.time_s > 3.1]
+    # Without waiting for the consumer time: the second question comes before it would be over.
+    asked = [e.time_s for e in bus.trace().frames if e.frame.identifier == 0x60D]
+    assert 3.5 < min(at for at in asked if at > 3.1) < 4.0
+    assert (0x000, bytes([0x01, 13])) in frames
+    said = bus.trace().said
+    assert said is not None
+    assert said.entries[13] == "operational"
+
+
 def test_a_manager_whose_heartbeat_is_slow_loses_everybody() -> None:
     slow = HeartbeatSet("controller", 4000)
     found = lamps(slow)
     found.pop("controller")
     assert {error for _, error in found.values()} == {"double flash red"}
+    runs = [look.words for _, look in bench(slow).trace.run["gate"]]
+    # Started, pre-operational for want of the manager, and started by it again.
+    assert runs[:5] == ["off", "blinking", "on", "blinking", "on"]
     frames = bench(slow).trace.frames
     codes = {e.frame.identifier for e in frames if e.frame.data[:2] == bytes.fromhex("3081")}
     assert codes == {0x08B, 0x08C, 0x08D, 0x08E, 0x08F}
