@@ -70,8 +70,8 @@ def _works_at(frame: Any, solution: Solution) -> None:
     # Looks at the lamps, and holds ohms against what the circuit gives.
     bench.measure()
     _one_plug_at_a_time(bench)
-    verdict, *repairs = solution.right["verdict"], *solution.right["steps"][1:]
-    for step in repairs:
+    verdict = solution.right["verdict"]
+    for step in solution.right["steps"][1:]:
         bench.planned(step)
     form = frame.get_by_role("group", name="Your verdict")
     name_a_fault(form, verdict, bench.setup.catalogue.choices)

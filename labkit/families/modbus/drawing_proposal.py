@@ -73,8 +73,11 @@ class _ProposalDrawing(LineDrawing):
         return bottom
 
     def _part_at(self, position: float) -> str:
-        found = (part for part in self.proposed if part.position is not None)
-        return next(part.id for part in found if abs(part.position - position) < SAME_PLACE_M)
+        return next(
+            part.id
+            for part in self.proposed
+            if part.position is not None and abs(part.position - position) < SAME_PLACE_M
+        )
 
     def _keep(self, part: str, left: float, top: float, width: float, height: float) -> None:
         box = (round(left), round(top), round(width), round(height))
