@@ -74,6 +74,16 @@ class DrawsParts(Protocol):
         """The same as SVGs 168 mm wide, one below the other."""
 
 
+@runtime_checkable
+class SaysUnits(Protocol):
+    """What a `NetworkFamily` has too that says in which unit its functions and fixed values are.
+
+    By their names, the unit's symbol; those that are not one number are left out.
+    """
+
+    units: Mapping[str, str]
+
+
 class NetworkFamily(Protocol):
     """What the part `network` of a family offers."""
 

@@ -22,6 +22,7 @@ from labkit.language.near import near
 from labkit.language.no_value import kind_of, why_no_value
 from labkit.language.pictures import with_pictures
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
+from labkit.language.quantity import Unit
 from labkit.language.row_fields import Chain, NoFieldError, Shape, chain_of, chains_in, shape_of
 from labkit.language.sandbox import (
     FUNCTIONS,
@@ -190,7 +191,8 @@ class Language:
 
     `pictures` is the data of those that texts name by token. The words of its `scenery` are put in
     when a text is read: no draw changes them. `said` are the names of it that any text used.
-    `shapes` says of names what they have from tables, once that is known.
+    `shapes` says of names what they have from tables, once that is known; `units` in which unit
+    functions and fixed values are.
     """
 
     def __init__(
@@ -203,6 +205,7 @@ class Language:
         self.scenery: Mapping[str, str] = scenery or {}
         self.said: set[str] = set()
         self.shapes: dict[str, Shape] = {}
+        self.units: dict[str, Unit] = {}
         self.pictures: Mapping[str, str] = pictures or {}
 
     def values(self, values: Mapping[str, Value]) -> dict[str, Value]:

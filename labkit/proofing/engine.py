@@ -32,6 +32,7 @@ from labkit.proofing.solutions import Solutions
 from labkit.proofing.topics import topic_findings
 from labkit.proofing.trial import Trials
 from labkit.proofing.typed_html import typed_html_findings
+from labkit.proofing.units import unit_findings
 from labkit.proofing.validity import validity_findings
 from labkit.proofing.wording import Readable, Wording
 
@@ -195,6 +196,7 @@ class Tally:
             *not_shown(lab),
             *typed_html_findings(lab),
             *topic_findings(lab),
+            *unit_findings(lab),
         ]
         found.sort(key=lambda finding: _order(lab, finding))
         apart = sorted_out(lab, found, self.drawn)

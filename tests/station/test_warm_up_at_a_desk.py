@@ -264,3 +264,11 @@ def test_a_file_of_another_edition_of_the_lab_is_not_used(desk: Desk) -> None:
     drills = json.loads(file.read_bytes())
     file.write_text(json.dumps({**drills, "lab": "0" * 64}), encoding="utf-8")
     assert isinstance(desk.workbook.welcome(), Welcome)
+
+
+def test_a_step_alone_is_no_answer(desk: Desk) -> None:
+    desk.workbook.journal.append(DRILL, exercise="all-drops", draw="warm-up-1", token="s", step={})
+    box = offered(desk)
+    asks(box, 0)
+    assert box.exercise is not None
+    assert box.exercise.workbook.endswith(":warm-up-1")

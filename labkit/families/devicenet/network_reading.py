@@ -13,6 +13,7 @@ from pydantic import Field
 
 from labkit.doors.network import Drawn, NetworkPart, NetworkRecipe
 from labkit.families.devicenet.bench_functions import BENCH_FUNCTIONS
+from labkit.families.devicenet.function_units import FUNCTION_UNITS
 from labkit.families.devicenet.identity_functions import IDENTITY_FUNCTIONS
 from labkit.families.devicenet.power_functions import POWER_FUNCTIONS
 from labkit.families.devicenet.stuffing_functions import STUFFING_FUNCTIONS
@@ -281,6 +282,7 @@ class DeviceNetFamily:
     """The family's entry point."""
 
     functions = _FUNCTIONS
+    units = FUNCTION_UNITS
 
     def recipe(self, fields: Mapping[str, Any], reader: FieldReader) -> NetworkRecipe:  # noqa: ARG002
         """Read the header's `network:` group. Raises `DefinitionError`."""

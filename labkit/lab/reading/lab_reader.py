@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 from labkit.doors import installed
 from labkit.doors.family import FIRST_FAMILY
-from labkit.doors.network import NetworkRecipe
+from labkit.doors.network import NetworkRecipe, SaysUnits
 from labkit.lab.definition import (
     NETWORK,
     Constant,
@@ -33,6 +33,7 @@ from labkit.language.expression import RESERVED, Beyond, Formula, Language, Pros
 from labkit.language.markdown import plain
 from labkit.language.near import near
 from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
+from labkit.language.quantity import Unit, unit_named
 from labkit.language.row_fields import OfTable
 from labkit.language.tables import TABLE_FUNCTIONS, Table
 
@@ -102,6 +103,7 @@ class LabReader:
         if self.tables:
             functions |= TABLE_FUNCTIONS
         language = Language(functions, scenery, self.pictures)
+        language.units |= self._units()
         read = {name: table for name, table in self.tables.items() if not table.problems}
         language.shapes |= {name: OfTable(table) for name, table in read.items()}
         drawn = self._names(language)
@@ -205,6 +207,14 @@ class LabReader:
             )
         family = installed.network_for(name)
         return dict(family.functions), lambda reader: family.recipe(network, reader)
+
+    def _units(self) -> dict[str, Unit]:
+        """In which unit functions of the lab's network give their value, where they say so."""
+        if self.header.network is None:
+            return {}
+        family = installed.network_for(self._family_name)
+        said = family.units if isinstance(family, SaysUnits) else {}
+        return {name: unit_named(symbol) for name, symbol in said.items()}
 
     @property
     def _family_name(self) -> str:

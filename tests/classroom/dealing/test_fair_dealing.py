@@ -161,7 +161,7 @@ def test_a_stated_bound_is_kept_or_the_deal_stops(make_fair_room: MakeFairRoom) 
     with pytest.raises(ClassError, match=r"Write 'neighbours_equal: 1' in class\.yaml"):
         room.deal()
     first = workbooks_of(room)
-    assert len(first) == 2
+    assert len(first) == 3
     room.write_class(labs="[fair]", neighbours_equal="1")
     assert room.deal().new == 1
     assert equal_answers(room, "ann", "ben") == 1

@@ -67,7 +67,8 @@ def test_file_names_tell_the_attempt(retaken: FairRoom) -> None:
     assert (home / "fair.ipynb").exists()
     second = home / "attempt-2"
     names = {file.name for file in second.iterdir()}
-    assert names == {"fair--attempt-2.ipynb", "fair--attempt-2.task.json"}
+    endings = (".ipynb", ".task.json", ".drills.json")
+    assert names == {f"fair--attempt-2{ending}" for ending in endings}
     opening = json.loads((second / "fair--attempt-2.ipynb").read_bytes())["cells"][0]["source"]
     assert opening.startswith("# Fair lab, attempt 2\n")
     assert retaken.answer("ann", 1, 1).name == "fair--ann.handin.json"
