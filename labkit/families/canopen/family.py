@@ -7,4 +7,5 @@ FAMILY = Family(
     nodes="labkit.families.canopen.nodes:NODES",
     frames="labkit.families.canopen.frames:CanopenFrames",
     frame_reading="labkit.families.canopen.frame_reading:CanopenFrameReading",
+    listening="labkit.families.canopen.listening:CanopenListening",
 )
