@@ -190,7 +190,7 @@ def test_an_author_is_told_what_does_not_fit(old: str, new: str, words: str) -> 
 
 
 def test_a_family_without_logs_says_so() -> None:
-    modbus = (FILE.parents[1] / "canopen-bus" / "lab.md").read_text(encoding="utf-8")
+    modbus = (FILE.parents[1] / "modbus-bench" / "lab.md").read_text(encoding="utf-8")
     log = "log: {scanner: master}\n"
     block = TEXT[TEXT.index("```exercise log") :].split("log:\n")[0] + log + "marks: 2\n"
     with pytest.raises(DefinitionError, match="logs of a real network"):

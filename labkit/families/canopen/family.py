@@ -10,4 +10,5 @@ FAMILY = Family(
     switches="labkit.families.canopen.switches:CanopenSwitches",
     frames="labkit.families.canopen.frames:CanopenFrames",
     frame_reading="labkit.families.canopen.frame_reading:CanopenFrameReading",
+    listening="labkit.families.canopen.listening:CanopenListening",
 )

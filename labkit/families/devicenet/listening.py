@@ -8,7 +8,7 @@ from typing import Any
 from labkit.doors.family import DeviceOnBench
 from labkit.families.devicenet.node_addresses import addressed
 from labkit.fieldbus.agreement import Line
-from labkit.fieldbus.can.log_reading import LogReader
+from labkit.fieldbus.can.hearing import FORM, LogHearing
 from labkit.fieldbus.devicenet.connections import ConnectionKind
 from labkit.fieldbus.devicenet.heard import Ear, Heard, PlannedBus, PlannedNode
 from labkit.fieldbus.devicenet.heard_and_planned import hold_against_plan
@@ -16,41 +16,10 @@ from labkit.fieldbus.devicenet.network import Network
 from labkit.fieldbus.errors import PlanError
 
 
-class DeviceNetHearing:
-    """See `labkit.doors.listening.Hearing`."""
-
-    def __init__(self, plan: PlannedBus, *, endless: bool) -> None:
-        self._ear = Ear(plan)
-        self._reader = LogReader(endless=endless)
-
-    def feed(self, piece: bytes) -> None:
-        """The next piece of a log in the candump text form."""
-        for logged in self._reader.feed(piece):
-            self._ear.hear(logged)
-
-    def end(self) -> None:
-        """That was all."""
-        for logged in self._reader.end():
-            self._ear.hear(logged)
-
-    @property
-    def remarks(self) -> list[str]:
-        """Lines that could not be read, other interfaces."""
-        return self._reader.remarks
-
-    @property
-    def so_far(self) -> dict[str, Any]:
-        """What was heard by now."""
-        return self._ear.heard.to_json()
-
-
 class DeviceNetListening:
     """See `labkit.doors.listening.FamilyListening`."""
 
-    log = (
-        "A CAN log as text in the candump form: a line a frame, "
-        "(seconds) interface identifier#data, from power-up on if you can."
-    )
+    log = FORM
 
     def planned(
         self,
@@ -73,9 +42,9 @@ class DeviceNetListening:
         ]
         return PlannedBus(plan.data_rate, scanner, tuple(nodes)).to_json()
 
-    def hearing(self, planned: Mapping[str, Any], *, endless: bool = False) -> DeviceNetHearing:
+    def hearing(self, planned: Mapping[str, Any], *, endless: bool = False) -> LogHearing:
         """Begins to read a log, or what comes live. Raises `PlanError`."""
-        return DeviceNetHearing(PlannedBus.from_json(planned), endless=endless)
+        return LogHearing(Ear(PlannedBus.from_json(planned)), endless=endless)
 
     def held_against(self, planned: Mapping[str, Any], heard: Any) -> Sequence[Line]:
         """Line by line what agrees. Raises `PlanError`."""

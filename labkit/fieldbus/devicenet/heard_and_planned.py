@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from labkit.fieldbus.agreement import Agreement, Line, counted
+from labkit.fieldbus.can.hearing import error_lines, rate_line
 from labkit.fieldbus.devicenet.connections import ConnectionKind
 from labkit.fieldbus.devicenet.fragments import FRAME_BYTES
 from labkit.fieldbus.devicenet.heard import Heard, HeardNode, PlannedBus, PlannedNode
@@ -22,22 +23,13 @@ _AGREES, _DIFFERS, _UNTOLD = Agreement.AGREES, Agreement.DIFFERS, Agreement.UNTO
 def hold_against_plan(plan: PlannedBus, heard: Heard) -> tuple[Line, ...]:
     """Every line: the rate, each device and its I/O, strangers, doubled addresses, errors."""
     return (
-        _rate(plan, heard),
+        rate_line(plan.rate_kbit_s, heard.frames),
         *(line for node in plan.nodes for line in _node(plan, heard, node)),
         *_unplanned(plan, heard),
         *_doubled(plan, heard),
         _foreign(heard),
-        *_errors(heard),
+        *error_lines(heard.errors, heard.unacknowledged),
     )
-
-
-def _rate(plan: PlannedBus, heard: Heard) -> Line:
-    planned = f"{plan.rate_kbit_s:g} kbit/s"
-    if not heard.frames:
-        said = "no frame was read: look at the data rate of the logger, at CAN_H and CAN_L"
-        return Line("data rate", planned, said, _UNTOLD)
-    said = "a log states none; whoever is heard in it has the rate of the logger"
-    return Line("data rate", planned, said, _UNTOLD)
 
 
 def _node(plan: PlannedBus, heard: Heard, node: PlannedNode) -> Iterator[Line]:
@@ -204,15 +196,3 @@ def _foreign(heard: Heard) -> Line:
     if not heard.foreign:
         return Line("frames of no DeviceNet message", "none", "none", _AGREES)
     return Line("frames of no DeviceNet message", "none", counted(heard.foreign, "frame"), _DIFFERS)
-
-
-def _errors(heard: Heard) -> Iterator[Line]:
-    if heard.unacknowledged:
-        said = f"{counted(heard.unacknowledged, 'time')}: the sender was alone at its rate"
-        yield Line("frames that nobody acknowledged", "none", said, _DIFFERS)
-    if heard.errors:
-        said = counted(heard.errors, "error frame")
-        yield Line("error frames", "none", said, _DIFFERS)
-    elif not heard.unacknowledged:
-        said = "none in this log; not every logger writes them"
-        yield Line("error frames", "none", said, _UNTOLD)
