@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 from rigs_by_chance import devicenet_text, modbus_text
 
+from labkit.bench.rig.by_hand import WIRED
 from labkit.bench.rig.parts import Between
 from labkit.lab.reading.rig_file import ON_THE_RIG, read_rig, rig_of
 from labkit.language.problems import DefinitionError
 
+ROOT = Path(__file__).parents[2]
 WHOLE = """by hand:
   faults: [conductor open, terminator missing, rate]
   places: [scanner, tap 2, left end]
@@ -115,6 +118,15 @@ def test_a_rig_longer_than_its_family_allows_is_told() -> None:
 def test_another_master_than_the_networks_is_told() -> None:
     found = told(modbus_text(1).replace("scanner: boss", "scanner: d0"))
     assert "in the network 'boss' is the master" in found
+
+
+def test_the_guides_rig_can_be_read_and_dealt() -> None:
+    guide = (ROOT / "instructors" / "fault-cards.md").read_text("utf-8")
+    rig = rig_of(guide.split("```rig\n")[1].split("```")[0], "rig.md")
+    assert len(rig.deck.cards) > 20
+    known = {*WIRED, *rig.own.kinds}
+    table = guide.split("| kind | what a hand does |")[1].split("\n\n")[0]
+    assert {*re.findall(r"`([a-z ]+)`", table)} == known
 
 
 def test_exercises_have_no_place_in_it() -> None:
