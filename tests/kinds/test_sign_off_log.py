@@ -116,6 +116,16 @@ def test_what_a_page_cannot_mean_is_told_to_begin_again(message: dict[str, Any])
     }
 
 
+@pytest.mark.parametrize("then", [0, 2, 1])
+def test_a_piece_that_is_missing_or_comes_twice_is_told(then: int) -> None:
+    """Piece 0 again begins anew, and only the next one goes on."""
+    same = page()
+    said = {"file": "a", "bytes": b64encode(b"(1.0) can0 001#00\n").decode()}
+    assert same.take_file({**said, "piece": 0}) == {"next": 1}
+    reply = same.take_file({**said, "piece": then})
+    assert (reply == {"next": then + 1}) if then in (0, 1) else ("problem" in reply)
+
+
 def test_pieces_of_two_files_are_not_mixed() -> None:
     same = page()
     first = {"file": "a", "piece": 0, "bytes": b64encode(b"(1.0) can0 001#00\n").decode()}
