@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from importlib.metadata import EntryPoint, entry_points
 from pkgutil import resolve_name
-from typing import Any, Final, cast
+from typing import TYPE_CHECKING, Any, Final, cast
 
 from labkit.doors.check import Check
 from labkit.doors.family import BenchReading, Family, FamilyBench, NodeSettings
@@ -16,14 +16,18 @@ from labkit.doors.network import NetworkFamily
 from labkit.doors.page import ExercisePage
 from labkit.doors.plans import FamilyPlans
 from labkit.doors.review import FamilyReview
-from labkit.doors.rig import FamilyRig, UsualRig
 from labkit.doors.supply import FamilySupply
 from labkit.doors.switches import FamilySwitches
 from labkit.errors import LabkitError
 
+if TYPE_CHECKING:
+    from labkit.doors.rig import FamilyRig
+
 KINDS: Final = "labkit.kinds"
 FAMILIES: Final = "labkit.families"
 _OURS: Final = "labkit"
+_USUAL_RIG: Final = "labkit.doors.rig:UsualRig"
+"""Loaded with the virtual bench, which dealing and marking do without."""
 
 
 class NotInstalledError(LabkitError):
@@ -149,8 +153,7 @@ def listening_for(family: str) -> FamilyListening:
 
 def rig_for(family: str) -> FamilyRig:
     """What a family says of its real rigs; what holds for all where it says nothing."""
-    place = family_named(family).rig
-    return UsualRig() if place is None else cast(FamilyRig, _part(place)())
+    return cast("FamilyRig", _part(family_named(family).rig or _USUAL_RIG)())
 
 
 def what_is_done(kind: str) -> str:
