@@ -26,7 +26,8 @@ FILES = {
     if file.suffix in (".js", ".css") and file != TOKENS
 }
 PANELS = [
-    HOUSE / "station" / "widgets" / f"{name}.js" for name in ("welcome", "picture", "hand_in")
+    HOUSE / "station" / "widgets" / f"{name}.js"
+    for name in ("welcome", "picture", "hand_in", "warm_up")
 ]
 COMMENT = re.compile(r"/\*.*?\*/|(?<!:)//[^\n]*", re.DOTALL)
 CLASS = re.compile(r"\.(lk-[\w-]+)")
