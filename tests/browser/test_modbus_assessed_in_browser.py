@@ -240,7 +240,8 @@ def _looks_back(desk: CourseDesk, page: Any) -> None:
         assert "A good path from the start:" in told
         # The traffic was counted too: each step with how many faults it left.
         assert re.search(
-            r"the master's report: .*asked.*\d+ possible faults? before, \d+ after\.", told
+            r"the master's report \(1 min\): .*asked.*\d+ possible faults? before, \d+ after\.",
+            told,
         ), told
         if SHOTS:
             page.screenshot(path=Path(SHOTS) / f"modbus-back-{solution.name}.png", full_page=True)

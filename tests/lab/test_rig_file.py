@@ -10,6 +10,7 @@ from rigs_by_chance import devicenet_text, modbus_text
 
 from labkit.bench.rig.by_hand import WIRED
 from labkit.bench.rig.parts import Between
+from labkit.doors.installed import NotOfferedError
 from labkit.lab.reading.rig_file import ON_THE_RIG, read_rig, rig_of
 from labkit.language.problems import DefinitionError
 
@@ -88,7 +89,6 @@ def test_what_is_wrong_is_told_with_its_line(more: str, says: str) -> None:
     ("old", "new", "says"),
     [
         ("scanner: scanner", "scanner: skanner", "Did you mean 'scanner'?"),
-        ("family: devicenet", "family: canopen", "has no virtual bench"),
         ("family: devicenet", "family: devicenett", "Did you mean 'devicenet'?"),
         ("title: Board 1\n", "", "title"),
         ("cable: thi", "cable: thx", "thx"),
@@ -100,6 +100,15 @@ def test_a_network_that_is_wrong_is_told(old: str, new: str, says: str) -> None:
     found = told(text.replace(old, new))
     assert "rig.md, line " in found
     assert says in found
+
+
+def test_a_family_without_a_bench_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    def none(name: str) -> None:
+        raise NotOfferedError("a virtual bench", name)
+
+    monkeypatch.setattr("labkit.doors.installed.bench_reading_for", none)
+    assert "rig.md, line " in told(devicenet_text(1))
+    assert "has no virtual bench" in told(devicenet_text(1))
 
 
 def test_a_rig_that_does_not_work_as_described_is_told() -> None:
