@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 import labkit.kinds
+from labkit.families.canopen.bench import conductors as canopen
 from labkit.families.devicenet.bench import conductors as devicenet
 from labkit.families.modbus.bench import conductors as modbus
 from labkit.fieldbus.devicenet.indicators import Indicator
@@ -18,10 +19,17 @@ WIRING = (KINDS / "wiring" / "wiring.css").read_text("utf-8")
 LAMP = re.compile(r'^  "?([a-z ]+)"?: \["(.?)", "(\w+)"\],$', re.MULTILINE)
 
 
-def test_every_look_of_an_indicator_has_a_letter_of_its_own() -> None:
+RUN = {"off", "green", "blinking green", "single flash green"}
+ERROR = {"off", "red", "blinking red", "single flash red", "double flash red"}
+"""What the two lamps of a CANopen node show on the bench, each in one colour (CiA 303-3)."""
+
+
+def test_every_look_of_a_lamp_has_a_letter_of_its_own() -> None:
     letters = {look: letter for look, letter, _ in LAMP.findall(LAMPS)}
-    assert letters.keys() == {indicator.value for indicator in Indicator} | {"unknown"}
-    assert len(set(letters.values())) == len(letters)
+    of_devicenet = {indicator.value for indicator in Indicator}
+    assert letters.keys() == of_devicenet | RUN | ERROR | {"unknown"}
+    for looks in (of_devicenet, RUN, ERROR):
+        assert len({letters[look] for look in looks | {"unknown"}}) == len(looks) + 1
     assert [look for look, letter in letters.items() if not letter] == ["off"]
 
 
@@ -43,7 +51,7 @@ def test_flashing_is_told_from_steady_without_colour_and_without_movement() -> N
 
 
 def test_every_conductor_has_a_swatch_and_its_colour_is_a_word_too() -> None:
-    families = (devicenet.CONDUCTORS, modbus.CONDUCTORS)
+    families = (devicenet.CONDUCTORS, modbus.CONDUCTORS, canopen.CONDUCTORS)
     swatches = set(re.findall(r"\.lk-wire-(\w+) ", STYLE))
     assert swatches == {wire.colour for each in families for wire in each.wires}
     strands = set(re.findall(r"\.lk-strand-(\w+) \{ background", WIRING))
