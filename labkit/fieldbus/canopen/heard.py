@@ -11,17 +11,21 @@ from typing import Any, Final, Self
 
 from labkit.fieldbus.agreement import Agreement, Line, counted
 from labkit.fieldbus.can.frame import Frame
-from labkit.fieldbus.can.hearing import error_lines, rate_line
+from labkit.fieldbus.can.hearing import (
+    HeardTotals,
+    count_of,
+    error_lines,
+    rate_line,
+    stranger_lines,
+)
 from labkit.fieldbus.can.log_reading import Logged
 from labkit.fieldbus.canopen.heartbeat import StateByte
 from labkit.fieldbus.canopen.identifiers import CobId, CommunicationObject
 from labkit.fieldbus.canopen.nmt import ALL_NODES, NmtMessage, NmtState
 from labkit.fieldbus.canopen.node_ids import node_id
-from labkit.fieldbus.checked import every, name, number, whole
+from labkit.fieldbus.checked import every, name, number
 from labkit.fieldbus.errors import PlanError
 
-MOST_UNPLANNED: Final = 8
-"""Node-IDs that nobody planned and that get a line of their own (our choice)."""
 _AGREES, _DIFFERS, _UNTOLD = Agreement.AGREES, Agreement.DIFFERS, Agreement.UNTOLD
 
 
@@ -79,18 +83,12 @@ class HeardNode:
 
 
 _COUNTS: Final = ("sent", "asked", "boots", "again", "emergencies", "state")
-_TOTALS: Final = ("frames", "errors", "unacknowledged", "foreign")
 
 
 @dataclass(slots=True)
-class Heard:
-    """All that was heard: frames, how long (s), errors, frames outside the predefined set."""
+class Heard(HeardTotals):
+    """All that was heard; `foreign` are frames outside the predefined set."""
 
-    frames: int = 0
-    seconds: float = 0.0
-    errors: int = 0
-    unacknowledged: int = 0
-    foreign: int = 0
     nodes: dict[int, HeardNode] = field(default_factory=dict)
 
     def node(self, node: int) -> HeardNode:
@@ -103,20 +101,18 @@ class Heard:
             str(at): [getattr(node, key) for key in _COUNTS]
             for at, node in sorted(self.nodes.items())
         }
-        totals = {key: getattr(self, key) for key in _TOTALS}
-        return {**totals, "seconds": round(self.seconds, 3), "nodes": nodes}
+        return {**self.totals(), "nodes": nodes}
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Self:
         """Read back what `to_json` wrote. Raises `PlanError` for anything else."""
         try:
-            heard = cls(seconds=number(data["seconds"], "the time of a log", "s"))
-            for key in _TOTALS:
-                setattr(heard, key, _count(data[key]))
+            heard = cls()
+            heard.read_totals(data)
             for at, counts in data["nodes"].items():
                 node = HeardNode()
                 for key, count in zip(_COUNTS, counts, strict=True):
-                    setattr(node, key, _count(count))
+                    setattr(node, key, count_of(count))
                 NmtState(node.state)
                 heard.nodes[node_id(int(at))] = node
         except (KeyError, TypeError, ValueError, AttributeError) as error:
@@ -136,22 +132,16 @@ class Ear:
     def __init__(self) -> None:
         self.heard = Heard()
         self._up: set[int] = set()
-        self._first_s: float | None = None
 
     def hear(self, logged: Logged) -> None:
         """Take the next frame or error in."""
-        heard = self.heard
-        self._first_s = logged.time_s if self._first_s is None else self._first_s
-        heard.seconds = max(heard.seconds, logged.time_s - self._first_s)
-        if logged.frame is None:
-            heard.unacknowledged += logged.unacknowledged
-            heard.errors += not logged.unacknowledged
+        frame = self.heard.take(logged)
+        if frame is None:
             return
-        heard.frames += 1
         try:
-            self._take(logged.frame)
+            self._take(frame)
         except PlanError:
-            heard.foreign += 1
+            self.heard.foreign += 1
 
     def _take(self, frame: Frame) -> None:
         if frame.extended:
@@ -215,15 +205,10 @@ def _node(node: PlannedNode, found: HeardNode) -> Line:
 
 def _unplanned(plan: PlannedBus, heard: Heard) -> Iterator[Line]:
     planned = {node.node_id for node in plan.nodes}
-    strangers = sorted(
-        (at, node) for at, node in heard.nodes.items() if at not in planned and node.sent
-    )
-    for at, node in strangers[:MOST_UNPLANNED]:
-        said = f"sends: {counted(node.sent, 'frame')}"
-        yield Line(f"node {at}", "nobody", said, _DIFFERS)
-    if more := strangers[MOST_UNPLANNED:]:
-        said = f"nodes {', '.join(str(at) for at, _ in more)} send too"
-        yield Line(f"{len(more)} more node-IDs", "nobody", said, _DIFFERS)
+    strangers = {
+        at: node.sent for at, node in heard.nodes.items() if at not in planned and node.sent
+    }
+    yield from stranger_lines(strangers, "node-IDs")
     if not strangers and heard.frames:
         yield Line("other node-IDs", "nobody", "nobody", _AGREES)
 
@@ -253,7 +238,3 @@ def _foreign(heard: Heard) -> Line:
         return Line(what, "none", "none", _AGREES)
     said = f"{counted(heard.foreign, 'frame')}: PDOs with identifiers of their own, or strangers"
     return Line(what, "none", said, _UNTOLD)
-
-
-def _count(value: object) -> int:
-    return whole(value, "a number of frames", 0, 10**9)

@@ -11,8 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final, Self
 
+from labkit.fieldbus.can.hearing import HeardTotals, count_of
 from labkit.fieldbus.can.log_reading import Logged
-from labkit.fieldbus.checked import every, name, number, whole
+from labkit.fieldbus.checked import every, name, number
 from labkit.fieldbus.devicenet.connections import ConnectionKind
 from labkit.fieldbus.devicenet.fragments import FRAME_BYTES, Fragment, Reassembly, size_of_io
 from labkit.fieldbus.devicenet.identifiers import AddressRole, Identifier, Purpose, node_address
@@ -114,10 +115,10 @@ class HeardNode:
         """Read back what `to_json` wrote. Raises `PlanError`."""
         node = cls()
         for key in _COUNTS:
-            setattr(node, key, _count(data.get(key, 0)))
+            setattr(node, key, count_of(data.get(key, 0)))
         for key in _SIZES:
             kept = data.get(key, {})
-            sizes = {size_of_io(int(size)): _count(many) for size, many in kept.items()}
+            sizes = {size_of_io(int(size)): count_of(many) for size, many in kept.items()}
             getattr(node, key).update(sizes)
         for vendor, serial in data.get("checks", []):
             DuplicateCheck(vendor, serial)
@@ -130,17 +131,12 @@ _SIZES: Final = ("polls", "answers", "strobed", "reports")
 
 
 @dataclass(slots=True)
-class Heard:
-    """All that was heard: frames, how long (s), errors by kind, frames of no DeviceNet group.
+class Heard(HeardTotals):
+    """All that was heard; `foreign` are frames of no DeviceNet group.
 
     `nodes` are by address. Of a log that was read in pieces it grows.
     """
 
-    frames: int = 0
-    seconds: float = 0.0
-    errors: int = 0
-    unacknowledged: int = 0
-    foreign: int = 0
     nodes: dict[int, HeardNode] = field(default_factory=dict)
 
     def node(self, address: int) -> HeardNode:
@@ -149,22 +145,15 @@ class Heard:
 
     def to_json(self) -> dict[str, Any]:
         """As plain JSON; together with a plan it is all that the comparison needs."""
-        return {
-            "frames": self.frames,
-            "seconds": round(self.seconds, 3),
-            "errors": self.errors,
-            "unacknowledged": self.unacknowledged,
-            "foreign": self.foreign,
-            "nodes": {str(at): node.to_json() for at, node in sorted(self.nodes.items())},
-        }
+        nodes = {str(at): node.to_json() for at, node in sorted(self.nodes.items())}
+        return {**self.totals(), "nodes": nodes}
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Self:
         """Read back what `to_json` wrote. Raises `PlanError` for anything else."""
         try:
-            heard = cls(seconds=number(data["seconds"], "the time of a log", "s"))
-            for key in ("frames", "errors", "unacknowledged", "foreign"):
-                setattr(heard, key, _count(data[key]))
+            heard = cls()
+            heard.read_totals(data)
             for at, node in data["nodes"].items():
                 heard.nodes[node_address(int(at))] = HeardNode.from_json(node)
         except (KeyError, TypeError, ValueError, AttributeError) as error:
@@ -192,25 +181,18 @@ class Ear:
         }
         self._pieces: dict[Identifier, Reassembly] = {}
         self._answered: dict[int, int] = {}
-        self._first_s: float | None = None
 
     def hear(self, logged: Logged) -> None:
         """Take the next frame or error in."""
-        heard = self.heard
-        self._first_s = logged.time_s if self._first_s is None else self._first_s
-        heard.seconds = max(heard.seconds, logged.time_s - self._first_s)
-        frame = logged.frame
+        frame = self.heard.take(logged)
         if frame is None:
-            heard.unacknowledged += logged.unacknowledged
-            heard.errors += not logged.unacknowledged
             return
-        heard.frames += 1
         try:
             if frame.extended or frame.remote:
                 raise PlanError("DeviceNet has neither 29-bit nor remote frames.")
             self._take(Identifier.from_value(frame.identifier), frame.data)
         except PlanError:
-            heard.foreign += 1
+            self.heard.foreign += 1
 
     def _take(self, identifier: Identifier, data: bytes) -> None:
         purpose, address = identifier.purpose, identifier.address
@@ -282,7 +264,3 @@ def _io_sizes(node: PlannedNode) -> tuple[tuple[Purpose, int], ...]:
         ConnectionKind.BIT_STROBE: Purpose.BIT_STROBE_RESPONSE,
     }.get(node.kind or ConnectionKind.POLL, Purpose.CHANGE_OF_STATE)
     return ((Purpose.POLL_COMMAND, node.output_bytes), (answer, node.input_bytes))
-
-
-def _count(value: object) -> int:
-    return whole(value, "a number of frames", 0, 10**9)

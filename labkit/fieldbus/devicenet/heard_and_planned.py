@@ -10,13 +10,11 @@ from collections.abc import Iterator
 from typing import Final
 
 from labkit.fieldbus.agreement import Agreement, Line, counted
-from labkit.fieldbus.can.hearing import error_lines, rate_line
+from labkit.fieldbus.can.hearing import MOST_UNPLANNED, error_lines, rate_line, stranger_lines
 from labkit.fieldbus.devicenet.connections import ConnectionKind
 from labkit.fieldbus.devicenet.fragments import FRAME_BYTES
 from labkit.fieldbus.devicenet.heard import Heard, HeardNode, PlannedBus, PlannedNode
 
-MOST_UNPLANNED: Final = 8
-"""Addresses that nobody planned and that get a line of their own (our choice)."""
 _AGREES, _DIFFERS, _UNTOLD = Agreement.AGREES, Agreement.DIFFERS, Agreement.UNTOLD
 
 
@@ -141,15 +139,10 @@ def _exchanges(node: HeardNode) -> bool:
 
 def _unplanned(plan: PlannedBus, heard: Heard) -> Iterator[Line]:
     planned = {node.address for node in plan.nodes}
-    strangers = sorted(
-        (at, node) for at, node in heard.nodes.items() if at not in planned and node.sent
-    )
-    for at, node in strangers[:MOST_UNPLANNED]:
-        said = f"sends: {counted(node.sent, 'frame')}"
-        yield Line(f"node {at}", "nobody", said, _DIFFERS)
-    if more := strangers[MOST_UNPLANNED:]:
-        said = f"nodes {', '.join(str(at) for at, _ in more)} send too"
-        yield Line(f"{len(more)} more addresses", "nobody", said, _DIFFERS)
+    strangers = {
+        at: node.sent for at, node in heard.nodes.items() if at not in planned and node.sent
+    }
+    yield from stranger_lines(strangers, "addresses")
     asked = sorted(
         at for at, node in heard.nodes.items() if at not in planned and _asked_in_vain(node)
     )
