@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final, TypedDict, cast
 
@@ -44,16 +45,27 @@ class FileDraw(TypedDict):
 
 
 class DrillFile(TypedDict):
-    """What the file holds; `lab` is the digest of the text that it was drawn from."""
+    """What the file holds; `lab` is the digest of the text that it was drawn from.
+
+    `sha256` is that of the draws (`draws_digest`): no check asks whether a key fits its exercise.
+    """
 
     format: str
     format_version: int
     lab: str
+    sha256: str
     draws: list[FileDraw]
+
+
+def draws_digest(draws: object) -> str:
+    """The SHA-256 of draws, as hexadecimal digits: the same for the same JSON, however written."""
+    text = json.dumps(draws, sort_keys=True, separators=(",", ":"))
+    return sha256(text.encode()).hexdigest()
 
 
 _PARTS_1: Final[Parts] = {
     "lab": of(str),
+    "sha256": of(str),
     "draws": each(
         {
             "draw": of(str),
@@ -82,7 +94,7 @@ _PARTS_1: Final[Parts] = {
 
 
 def _read_1(content: dict[str, Any]) -> DrillFile | None:
-    if misfit(content, _PARTS_1):
+    if misfit(content, _PARTS_1) or content["sha256"] != draws_digest(content["draws"]):
         return None
     drills = cast(DrillFile, content)
     return drills if all(map(_fits, drills["draws"])) else None
@@ -103,7 +115,7 @@ def drills_path(task_path: Path) -> Path:
 def read_drills(path: Path, lab: str) -> list[FileDraw]:
     """The draws in the file at `path`, of the lab with this digest.
 
-    None where there is no file, where it is of another lab or version, or damaged: then there are
+    Empty where there is no file, where it is of another lab or version, or damaged: then there are
     no drills, and nothing else is missing.
     """
     try:

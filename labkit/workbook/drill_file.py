@@ -13,7 +13,7 @@ from typing import Final
 
 import orjson
 
-from labkit.exchange.drill_file import DrillFile, FileDraw, FileDrill
+from labkit.exchange.drill_file import DrillFile, FileDraw, FileDrill, draws_digest
 from labkit.exchange.formats import DRILLS_FORMAT, DRILLS_VERSION
 from labkit.lab.definition import Exercise, Lab, Picture
 from labkit.lab.draw import Scenario, draw
@@ -67,6 +67,7 @@ def drill_file(lab: Lab) -> DrillFile:
         "format": DRILLS_FORMAT,
         "format_version": DRILLS_VERSION,
         "lab": lab.digest,
+        "sha256": draws_digest(draws),
         "draws": draws,
     }
 

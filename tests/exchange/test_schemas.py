@@ -147,3 +147,5 @@ def test_the_drills_of_a_lab_are_as_the_schema_says_and_are_read(lab: str, tmp_p
     assert draws[0]["cautions"]
     assert draws[0]["texts"] != draws[1]["texts"] or draws[0]["texts"] == []
     assert read_drills(tmp_path / "a.drills.json", "another") == []
+    (tmp_path / "a.drills.json").write_bytes(data.replace(b'"marks":2', b'"marks":3', 1))
+    assert read_drills(tmp_path / "a.drills.json", read.digest) == []

@@ -259,6 +259,17 @@ def test_without_a_sound_file_the_workbook_opens_as_before(
     assert isinstance(desk.workbook.welcome(), Welcome)
 
 
+@pytest.mark.parametrize("broken", [{}, {"value": "long"}, {"value": None, "unit": []}])
+def test_a_file_whose_keys_fit_no_exercise_is_not_used(desk: Desk, broken: dict[str, Any]) -> None:
+    file = drills_path(desk.file)
+    drills = json.loads(file.read_bytes())
+    for drawn in drills["draws"]:
+        for drill in drawn["drills"]:
+            drill["exercise"]["practice"]["key"] = broken
+    file.write_text(json.dumps(drills), encoding="utf-8")
+    assert isinstance(desk.workbook.welcome(), Welcome)
+
+
 def test_a_file_of_another_edition_of_the_lab_is_not_used(desk: Desk) -> None:
     file = drills_path(desk.file)
     drills = json.loads(file.read_bytes())
