@@ -3,6 +3,7 @@
 A formula is a row of numbers and one-letter quantities between operators, such as
 "(L_n · R_c + N_t · 0.005 Ω) · I_n" or "4.57 / L"; a quantity with an index, such as "L_n", is one
 by itself. Sums of numbers alone are easy to read as they are, and break at the end of a line.
+Single letters with nothing but points between them, such as "A · B · C", are names.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ _FORMULA: Final = re.compile(rf"{_ATOM}(?:\s[·+−/=≤≥]\s{_ATOM})+|{_INDEXE
 _PART: Final = re.compile(rf"({_INDEXED})|({_NUMBER})|([A-Za-z])|([·+−/=≤≥()])")
 _FRACTION: Final = re.compile(r"(<m(?:n|i|sub|row)>(?:(?!<mo>).)*?)<mo>/</mo>(<m.*?)(?=<mo>|$)")
 _HAS_QUANTITY: Final = re.compile(rf"{_INDEXED}|{_LETTER}")
+_NAMES: Final = re.compile(rf"\(?{_LETTER}(?: · {_LETTER})+\)?")
 _DOWN: Final = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 
 
@@ -29,6 +31,8 @@ def with_formulas(text: str) -> list[tuple[str, bool]]:
         formula = found[0]
         unit_like = re.sub(_NUMBER, "", formula)
         if not _HAS_QUANTITY.search(unit_like) or formula.count("(") != formula.count(")"):
+            continue
+        if _NAMES.fullmatch(formula):
             continue
         pieces += [(text[end : found.start()], False), (_math(formula), True)]
         end = found.end()

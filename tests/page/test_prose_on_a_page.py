@@ -37,6 +37,8 @@ def formulas(text: str) -> list[str]:
         ("Sheet A / sheet B", []),
         ("edition 6, fix 25 · S/N 41570", []),
         ("Weighted trunk (125 kbit/s · 250 kbit/s): you added", []),
+        ("At its limit (A · B · C): up to 11 V", []),
+        ("P = U · I · t", ["P=U·I·t"]),
     ],
 )
 def test_formulas_are_found(text: str, found: list[str]) -> None:
