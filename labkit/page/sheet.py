@@ -1,6 +1,7 @@
 """What a page shows of a workbook: its exercises, each with the texts that come before it.
 
-A text is folded under its heading, cautions never are.
+A text is folded under its heading, cautions never are. What follows an exercise without a heading of
+its own is needed by the next one, and stands under that one's title.
 """
 
 from __future__ import annotations
@@ -66,6 +67,8 @@ def sheet_of(scenario: Scenario) -> Sheet:
     heading = ""
     for part in scenario.lab.body:
         if isinstance(part, Exercise):
+            if steps:
+                _name(texts, f"For “{part.title.render(scenario.names)}”")
             steps.append(
                 {
                     "exercise": part.id,
@@ -132,6 +135,11 @@ def _add(texts: list[Folded], heading: str, html: str) -> None:
         texts[-1]["html"] += html
         return
     texts.append({"heading": heading, "html": html})
+
+
+def _name(texts: list[Folded], title: str) -> None:
+    for each in texts:
+        each["heading"] = each["heading"] or title
 
 
 def _under_headings(text: str) -> Iterator[tuple[str, list[str]]]:

@@ -50,6 +50,23 @@ def test_every_word_of_a_lab_is_on_its_page(lab: str) -> None:
 
 
 @pytest.mark.parametrize("lab", LABS)
+def test_each_text_stands_under_a_heading_of_its_own(lab: str) -> None:
+    """What stood without one was "About this lab" twice, and a table for one exercise lay there."""
+    _, sheet = drawn(lab)
+    later = [text["heading"] for step in sheet["steps"][1:] for text in step["texts"]]
+    assert "" not in later
+    first = [text["heading"] for text in sheet["steps"][0]["texts"]]
+    assert len({*first, *later}) == len([*first, *later])
+
+
+def test_a_table_after_an_exercise_stands_under_the_title_of_the_next_one() -> None:
+    _, sheet = drawn("canopen-line")
+    (text,) = sheet["steps"][1]["texts"]
+    assert text["heading"] == "For “How fast can it be?”"
+    assert "<table>" in text["html"]
+
+
+@pytest.mark.parametrize("lab", LABS)
 def test_a_question_says_the_same_as_in_the_notebook(lab: str) -> None:
     scenario, sheet = drawn(lab)
     exercises = [part for part in scenario.lab.body if isinstance(part, Exercise)]
