@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
@@ -54,8 +54,13 @@ def watch(
     title, listener = _listener(workbook)
     say(console, f"The plan is that of '{title}'.")
     if log is not None:
-        _watched(console, listener, pieces_of(log), log.name)
+        _watched(console, listener, _whole(listener, pieces_of(log)), log.name)
         return
+    if not listener.on_can:
+        fail(
+            "This network is no CAN bus, and no interface to a serial line is listened to here. "
+            "Let a terminal write what it receives into a file, and give that: --from FILE."
+        )
     with listening(interface, channel, bitrate) as bus:
         if not bus.silent:
             say(console, _ACKNOWLEDGES)
@@ -73,6 +78,12 @@ def _listener(workbook: Path) -> tuple[str, Listener]:
     if found is None:
         fail(f"No sign-off of {workbook.name} asks for a log, so there is no plan to compare with.")
     return found
+
+
+def _whole(listener: Listener, pieces: Iterable[bytes]) -> Iterator[bytes]:
+    """A log to its end, which the listener is told of."""
+    yield from pieces
+    listener.end()
 
 
 def _watched(console: Console, listener: Listener, pieces: Iterable[bytes], name: str) -> None:

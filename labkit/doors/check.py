@@ -232,10 +232,17 @@ class HeldAgainstPlan(Protocol):
 
 
 class Listener(Protocol):
-    """Listens to a log or to a network, with the plan at hand. Both raise `PlanError`."""
+    """Listens to a log or to a network, with the plan at hand. All raise `PlanError`."""
+
+    @property
+    def on_can(self) -> bool:
+        """Whether an interface to a CAN bus hears this network live."""
 
     def feed(self, piece: bytes) -> None:
         """The next piece of what is heard, in the form of a log."""
+
+    def end(self) -> None:
+        """A log was read to its end; what comes live has none."""
 
     def told(self, name: str) -> Agreements:
         """What was heard by now, held against the plan."""

@@ -32,6 +32,8 @@ class FamilyListening(Protocol):
 
     log: str
     """What a log of this network looks like, in a sentence for whoever drops one."""
+    on_can: bool
+    """Whether an interface to a CAN bus hears this network live."""
 
     def planned(
         self,

@@ -17,6 +17,7 @@ class CanopenListening:
     """See `labkit.doors.listening.FamilyListening`."""
 
     log = FORM
+    on_can = True
 
     def planned(
         self,

@@ -20,6 +20,7 @@ class DeviceNetListening:
     """See `labkit.doors.listening.FamilyListening`."""
 
     log = FORM
+    on_can = True
 
     def planned(
         self,

@@ -16,5 +16,6 @@ FAMILY = Family(
         "and no supply stands on the trunk.",
         "plans": "A whole plan has a supply and a scan list, and a Modbus line has neither.",
     },
+    listening="labkit.families.modbus.listening:ModbusListening",
     rig="labkit.families.modbus.rig:ModbusRig",
 )

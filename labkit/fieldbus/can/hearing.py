@@ -9,9 +9,6 @@ from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.log_reading import Logged, LogReader
 from labkit.fieldbus.checked import number, whole
 
-MOST_UNPLANNED: Final = 8
-"""Addresses that nobody planned and that get a line of their own (our choice)."""
-
 FORM: Final = (
     "A CAN log as text in the candump form: a line a frame, "
     "(seconds) interface identifier#data, from power-up on if you can."
@@ -128,14 +125,3 @@ def error_lines(errors: int, unacknowledged: int) -> Iterator[Line]:
     elif not unacknowledged:
         said = "none in this log; not every logger writes them"
         yield Line("error frames", "none", said, Agreement.UNTOLD)
-
-
-def stranger_lines(strangers: Mapping[int, int], what: str) -> Iterator[Line]:
-    """Addresses that nobody planned, each with its frames; `what` the family calls addresses."""
-    found = sorted(strangers.items())
-    for at, frames in found[:MOST_UNPLANNED]:
-        said = f"sends: {counted(frames, 'frame')}"
-        yield Line(f"node {at}", "nobody", said, Agreement.DIFFERS)
-    if more := found[MOST_UNPLANNED:]:
-        said = f"nodes {', '.join(str(at) for at, _ in more)} send too"
-        yield Line(f"{len(more)} more {what}", "nobody", said, Agreement.DIFFERS)

@@ -9,14 +9,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final, Self
 
-from labkit.fieldbus.agreement import Agreement, Line, counted
+from labkit.fieldbus.agreement import Agreement, Line, counted, stranger_lines
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.hearing import (
     HeardTotals,
     count_of,
     error_lines,
     rate_line,
-    stranger_lines,
 )
 from labkit.fieldbus.can.log_reading import Logged
 from labkit.fieldbus.canopen.heartbeat import StateByte

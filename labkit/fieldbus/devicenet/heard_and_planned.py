@@ -9,8 +9,8 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Final
 
-from labkit.fieldbus.agreement import Agreement, Line, counted
-from labkit.fieldbus.can.hearing import MOST_UNPLANNED, error_lines, rate_line, stranger_lines
+from labkit.fieldbus.agreement import MOST_UNPLANNED, Agreement, Line, counted, stranger_lines
+from labkit.fieldbus.can.hearing import error_lines, rate_line
 from labkit.fieldbus.devicenet.connections import ConnectionKind
 from labkit.fieldbus.devicenet.fragments import FRAME_BYTES
 from labkit.fieldbus.devicenet.heard import Heard, HeardNode, PlannedBus, PlannedNode

@@ -1,8 +1,6 @@
 """A recording of the line in words: who asks what, who answers, who keeps still, what is spoiled.
 
-Nothing in a frame says whether it is a request or a reply: it is a reply where it answers the last
-request, else a request where it can be one. A single write that is sent again looks like its reply
-and is taken for it.
+Which frame answers which is in `conversation`.
 """
 
 from collections.abc import Iterable, Sequence
@@ -12,6 +10,7 @@ from typing import Final
 from labkit.fieldbus.checked import every
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.modbus.addresses import BROADCAST
+from labkit.fieldbus.modbus.conversation import Asked, answer_problem, as_reply
 from labkit.fieldbus.modbus.frame import Frame
 from labkit.fieldbus.modbus.functions import EXCEPTION_BIT, RefusedRequestError
 from labkit.fieldbus.modbus.messages import (
@@ -23,7 +22,6 @@ from labkit.fieldbus.modbus.messages import (
     Request,
     WriteCoil,
     WriteRegister,
-    reply_problem,
 )
 from labkit.fieldbus.modbus.registers import Entry, Table
 from labkit.fieldbus.serial.receiving import Reception
@@ -41,22 +39,13 @@ class Sentence:
     trouble: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Asked:
-    """The request under way; `request` is None of one that a device has to refuse."""
-
-    address: int
-    function: int
-    request: Request | None
-
-
 def decode_log(receptions: Iterable[Reception]) -> tuple[Sentence, ...]:
     """The sentences of a recording, in its order; `split_frames` gives the receptions.
 
     That a device has not answered is said when the master goes on.
     """
     said: list[Sentence] = []
-    asked: _Asked | None = None
+    asked: Asked | None = None
     for reception in every(receptions, Reception, "The receptions"):
         try:
             frame = _frame(reception)
@@ -80,11 +69,11 @@ def _frame(reception: Reception) -> Frame:
     raise PlanError(f"{'; '.join(reception.spoiled_by)}.")
 
 
-def _step(asked: _Asked | None, frame: Frame) -> tuple[str, bool, _Asked | None]:
+def _step(asked: Asked | None, frame: Frame) -> tuple[str, bool, Asked | None]:
     """What a frame says, whether it is trouble, and the request that is under way after it."""
     here = asked is not None and asked.address == frame.address
-    reply = _as_reply(frame)
-    if asked is not None and here and reply is not None and _problem(asked, reply) is None:
+    reply = as_reply(frame)
+    if asked is not None and here and reply is not None and answer_problem(asked, reply) is None:
         return _answer(frame.address, asked, reply), isinstance(reply, ExceptionReply), None
     try:
         request = frame.request
@@ -93,36 +82,21 @@ def _step(asked: _Asked | None, frame: Frame) -> tuple[str, bool, _Asked | None]
             return _unreadable(frame, refused)
     else:
         words = f"the master {_order(frame.address, request)}"
-        return words, False, _Asked(frame.address, request.function, request)
+        return words, False, Asked(frame.address, request.function, request)
     if asked is not None and here:
         words = f"device {frame.address} answers, but not what it was asked"
-        return f"{words}: {_problem(asked, reply)}", True, None
+        return f"{words}: {answer_problem(asked, reply)}", True, None
     words = f"device {frame.address} answers and was not asked just now"
     return f"{words}: it is too late, or another master asked it", True, asked
 
 
-def _as_reply(frame: Frame) -> Reply | None:
-    try:
-        return frame.reply
-    except PlanError:
-        return None
-
-
-def _problem(asked: _Asked, reply: Reply) -> str | None:
-    if asked.request is not None:
-        return reply_problem(asked.request, reply)
-    if isinstance(reply, ExceptionReply) and reply.function == asked.function:
-        return None
-    return "A device has to refuse what it was asked."
-
-
-def _unreadable(frame: Frame, refused: RefusedRequestError) -> tuple[str, bool, _Asked | None]:
+def _unreadable(frame: Frame, refused: RefusedRequestError) -> tuple[str, bool, Asked | None]:
     """A frame that is no reply, and no request that a device may carry out."""
     function = frame.message[0]
     if function & EXCEPTION_BIT:
         return f"device {frame.address} refuses in a form that cannot be read", True, None
     words = f"the master asks device {frame.address} what it has to refuse: {refused}"
-    return words, True, _Asked(frame.address, function, None)
+    return words, True, Asked(frame.address, function, None)
 
 
 def _order(address: int, request: Request) -> str:
@@ -144,7 +118,7 @@ def _order(address: int, request: Request) -> str:
     return f"tells {whom} to write {many} from {_place(entry)} on: {values}"
 
 
-def _answer(address: int, asked: _Asked, reply: Reply) -> str:
+def _answer(address: int, asked: Asked, reply: Reply) -> str:
     who = f"device {address}"
     if isinstance(reply, ExceptionReply):
         return f"{who} refuses (exception {reply.code:02X}): {reply.meaning}"

@@ -67,12 +67,21 @@ class LogListener:
 
     def __init__(self, ask: SignOffAsk) -> None:
         self._ask = ask
-        listening = listening_for(family_of(ask))
-        self._hearing = listening.hearing(ask["log"]["planned"], endless=True)
+        self._listening = listening_for(family_of(ask))
+        self._hearing = self._listening.hearing(ask["log"]["planned"], endless=True)
+
+    @property
+    def on_can(self) -> bool:
+        """Whether an interface to a CAN bus hears this network live."""
+        return self._listening.on_can
 
     def feed(self, piece: bytes) -> None:
         """The next piece, as a log has it."""
         self._hearing.feed(piece)
+
+    def end(self) -> None:
+        """That was all of a log."""
+        self._hearing.end()
 
     def told(self, name: str) -> Agreements:
         """What was heard by now, line by line."""

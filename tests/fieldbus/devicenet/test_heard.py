@@ -117,6 +117,17 @@ def test_a_second_answer_to_one_poll_is_a_sign_of_a_doubled_address() -> None:
     assert lines["node 5 (valves), doubled"].heard == "1 poll answered twice"
 
 
+def test_pieces_of_an_answer_longer_than_planned_are_no_sign_of_a_doubled_address() -> None:
+    """Eight bytes may be a piece; nobody knows how many belong to one poll."""
+    poll, piece = "can0 42D#0000", "can0 3C5#0001020304050607"
+    rows = [f"(1.0) {poll}", *(f"(1.{at}) {piece}" for at in (1, 2)), f"(1.3) {poll}"]
+    found = heard_in("\n".join(rows)).node(5)
+    assert found.answers == {8: 2}
+    assert found.doubled == 0
+    shorter = [row.replace("07", "") for row in rows]
+    assert heard_in("\n".join(shorter)).node(5).doubled == 1
+
+
 def test_frames_of_another_protocol_are_counted() -> None:
     lines = lines_of("(1.0) can0 18FEF100#01\n(1.1) can0 7F3#01\n(1.2) can0 42D#R0\n")
     assert lines["frames of no DeviceNet message"].heard == "3 frames"
