@@ -57,8 +57,13 @@ def test_the_method_tells_what_a_sound_line_shows() -> None:
         assert ohms(sound, D1, D0) == pytest.approx(names["good_ohms"], rel=METER)
         assert volts(sound) == pytest.approx(names["good_volts"], rel=METER)
         assert ohms(sound, D0, COMMON) == pytest.approx(560, rel=METER)
-        assert "out" not in MasterReport().take(sound.standing(LIVE)).text
-        assert sound.setup.to_json()["tries"] == 3
+        report = MasterReport().take(sound.standing(LIVE)).text
+        settings = f"time-out {names['wait']} ms, {names['tries']} tries, longest round "
+        assert report.startswith(settings)
+        assert float(report.removeprefix(settings).split(" s; ")[0]) == pytest.approx(
+            names["round_all"] / 1000, abs=0.006
+        )
+        assert all(failed not in report for failed in ("time-outs", "without", "bad", "refused"))
         assert set(sound.setup.to_json()["registers"].values()) == {4}
 
 
@@ -103,7 +108,7 @@ def test_the_check_sheet_and_the_pair_at_rest_read_as_the_workings_say() -> None
         place = names["end_2"] if names["missing_2"] else names["device_2"]
         unplugged = ohms(bench, D1, D0, place)
         assert unplugged == pytest.approx(shown if names["missing_2"] else good, rel=METER)
-        errors = "out" in MasterReport().take(bench.standing(LIVE)).text
+        errors = "time-out" in MasterReport().take(bench.standing(LIVE)).text.split("; ", 1)[1]
         assert errors == (not names["missing_2"])
         bench, sound, working = case(scenario, "case-bias")
         if names["missing_3"]:
@@ -115,3 +120,52 @@ def test_the_check_sheet_and_the_pair_at_rest_read_as_the_workings_say() -> None
             assert ohms(bench, D0, COMMON, names["device_3"]) == pytest.approx(560, rel=METER)
         seen |= {("missing", names["missing_2"]), ("bias", names["missing_3"])}
     assert len(seen) == 4
+
+
+def test_what_a_dead_device_costs_is_worked_out_again() -> None:
+    """Tries times request and time-out: V1.02, 2.4.1; characters of 11 bits: 2.5.1."""
+    seen = set()
+    for scenario in scenarios(LAB, DRAWS):
+        names: Any = scenario.names
+        byte_ms = 11 / 19_200 * 1000
+        poll_ms = [
+            (8 + 5 + 2 * 4) * byte_ms + 2 * 3.5 * byte_ms + response
+            for response in names["responses"]
+        ]
+        others = sum(poll_ms) - poll_ms[names["dead_place"]]
+        for (timeout, tries, cost), verdict in zip(names["offers"], names["verdicts"], strict=True):
+            assert cost == pytest.approx(tries * (8 * byte_ms + timeout))
+            late = timeout < names["slow"] + (5 + 2 * 4 + 3.5) * byte_ms
+            fits = others + cost <= names["limit"]
+            assert verdict == ("too short" if late else "fits" if fits else "costs too much")
+            # No verdict hangs on the requests or the silences.
+            assert abs(others + cost - names["limit"]) > 100
+            seen.add((timeout, verdict))
+    assert {verdict for _, verdict in seen} == {"fits", "costs too much", "too short"}
+    assert {verdict for timeout, verdict in seen if timeout == 600} == {"fits", "costs too much"}
+
+
+def test_the_late_line_looks_as_the_working_says() -> None:
+    seen = set()
+    for scenario in scenarios(LAB, DRAWS):
+        bench, _, working = case(scenario, "case-late")
+        names: Any = scenario.names
+        live = bench.standing(LIVE)
+        first, *clauses = MasterReport().take(live).text.split("; ")
+        by_address = dict(clause.split(": ", 1) for clause in clauses)
+        failing = [address for address, words in by_address.items() if "time-out" in words]
+        if names["late_4"]:
+            assert first.startswith(f"time-out {names['short']} ms, {names['tries']} tries")
+            assert failing == [f"address {names['nodes'][names['slow_place']]}"]
+            assert "of them not at the first try" in by_address[failing[0]]
+            assert not any("without" in words for words in by_address.values())
+        else:
+            assert failing == [f"address {names['nodes'][names['dead_place']]}"]
+            assert Indicators().take(live).detail[names["dead"]]["whole"] == ["off", "off"]
+            longest, good = figures(working, "s")[:2]
+            assert float(first.split("longest round ")[1].removesuffix(" s")) == pytest.approx(
+                longest, abs=0.016
+            )
+            assert longest > 2 * good
+        seen.add(names["case_4"])
+    assert seen == {0, 1}

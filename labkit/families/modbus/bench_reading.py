@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any, Final
 
-from labkit.bench.bench import Bench
+from labkit.bench.bench import RUN_S, Bench
 from labkit.bench.fault_fields import SWAPPED, fields_of, no_such, pair_swapped, value
 from labkit.bench.faults import Fault
 from labkit.bench.situation import Situation
@@ -19,6 +19,8 @@ from labkit.fieldbus.modbus.network import Network
 
 TRIES: Final = 3
 """Of a master, before it goes on (common practice, no source)."""
+
+_MOST_LOST_MS: Final = 5000.0
 
 
 class ModbusBenchReading:
@@ -58,6 +60,7 @@ class ModbusBenchReading:
         registers = {each.name: max(1, each.input_bytes // 2) for each in devices}
         setup = Setup(plan, master, registers, live_plugs=live_plugs, tries=TRIES)
         _require_rest(setup)
+        _require_end(setup)
         return setup
 
     def fields_of(self, kind: str) -> dict[str, bool]:
@@ -81,6 +84,17 @@ class ModbusBenchReading:
         if fields.get("kind") != SWAPPED:
             return CATALOGUE.fault_from_json(dict(fields))
         return pair_swapped(fields, CONDUCTORS)
+
+
+def _require_end(setup: Setup) -> None:
+    """What a dead device costs must end within a run, or the master's report would not count it."""
+    lost_ms = setup.timeout_ms * setup.tries
+    if lost_ms > _MOST_LOST_MS:
+        raise PlanError(
+            f"A dead device costs this master {setup.tries} times {setup.timeout_ms:g} ms, and the "
+            f"bench is watched for {RUN_S:g} s: let 'timeout' times 'tries' be "
+            f"{_MOST_LOST_MS:g} ms or less."
+        )
 
 
 def _require_rest(setup: Setup) -> None:

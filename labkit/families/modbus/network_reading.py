@@ -40,7 +40,8 @@ class TapFields(Strict):
     """Lists of the same length: position in m, derivation in m (0: in the trunk), device name.
 
     Several derivations at one tap: lists of their lengths and devices. `address`, the addresses
-    (the master's is none), and `load`, the unit loads, may be left out.
+    (the master's is none), `load`, the unit loads, and `response`, the ms until a device begins to
+    answer, may be left out.
     """
 
     at: Text
@@ -48,6 +49,7 @@ class TapFields(Strict):
     device: Text
     address: Text | None = None
     load: Text | None = None
+    response: Text | None = None
 
 
 class CableFields(Strict):
@@ -75,7 +77,10 @@ class PolarizationFields(Strict):
 
 
 class ModbusFields(Strict):
-    """The header's `network:` group. Formulas, but for `form` and what the picture leaves out."""
+    """The header's `network:` group. Formulas, but for `form` and what the picture leaves out.
+
+    `timeout`, the ms that the master waits for a reply, and its `tries` may be left out.
+    """
 
     family: str
     rate: Text
@@ -84,6 +89,8 @@ class ModbusFields(Strict):
     cable: CableFields = Field(default_factory=CableFields)
     taps: TapFields
     master: Text | None = None
+    timeout: Text | None = None
+    tries: Text | None = None
     terminators: TerminatorsFields | None = None
     polarization: PolarizationFields | None = None
     earth: Text | None = None
@@ -113,7 +120,7 @@ class ModbusFamily:
 
         alone = {
             name: reader.formula(text, "network", name)
-            for name in ("rate", "trunk", "master", "earth")
+            for name in ("rate", "trunk", "master", "timeout", "tries", "earth")
             if (text := getattr(group, name)) is not None
         }
         return ModbusRecipe(
@@ -160,6 +167,8 @@ class ModbusRecipe:
                 bit_rate=self.alone["rate"].number(values),
                 form=self._form(values),
                 cable=self._cable(values),
+                timeout_ms=self._of_master("timeout", values),
+                tries=self._of_master("tries", values),
             )
         except PlanError as error:
             raise definition_error(self.place, str(error)) from error
@@ -172,6 +181,9 @@ class ModbusRecipe:
             sentence, _, mend = str(error).partition(": ")
             mend = f"{mend[:1].upper()}{mend[1:]}"
             raise definition_error(self.form.place, f"{sentence}.", mend) from error
+
+    def _of_master(self, name: str, values: Names) -> Any:
+        return self.alone[name].evaluate(values) if name in self.alone else None
 
     def _earths(self, values: Names) -> tuple[Any, ...]:
         earth = self.alone.get("earth")
@@ -221,7 +233,7 @@ class ModbusRecipe:
                 f"the lists differ in length ({counts}).",
                 "Give each tap a position, a derivation and a device.",
             )
-        master = self.alone["master"].evaluate(values) if "master" in self.alone else None
+        master = self._of_master("master", values)
         names: list[Any] = []
         for row in zip(*columns.values(), strict=True):
             at, *own = row
@@ -242,7 +254,7 @@ class ModbusRecipe:
         count = len(row["derivation"]) if several else 1
         for name, value in row.items():
             here = isinstance(value, list | tuple)
-            if here != several and not (value is None or (name == "load" and not here)):
+            if here != several and not (value is None or (name in _OWN and not here)):
                 self._refuse(name, count)
             if here and len(value) != count:
                 self._refuse(name, count)
@@ -251,10 +263,9 @@ class ModbusRecipe:
                 name: value[at] if isinstance(value, list | tuple) else value
                 for name, value in row.items()
             }
-            loads = {} if each.get("load") is None else {"unit_loads": each["load"]}
-            yield Derivation(
-                each["derivation"], (Device(each["device"], each.get("address"), **loads),)
-            )
+            own = {_OWN[name]: each[name] for name in _OWN if each.get(name) is not None}
+            device = Device(each["device"], each.get("address"), **own)
+            yield Derivation(each["derivation"], (device,))
 
     def _refuse(self, name: str, count: int) -> None:
         raise definition_error(
@@ -279,6 +290,8 @@ class ModbusRecipe:
 
 
 _CABLE: Final = {"section": "section_mm2", "ohms": "ohm_per_km"}
+_OWN: Final = {"load": "unit_loads", "response": "response_ms"}
+"""What may be the same for all devices of a tap."""
 _TERMINATOR: Final = {"ohms": "ohm", "capacitor": "nanofarad"}
 _POLARIZATION: Final = {"up": "pull_up_ohm", "down": "pull_down_ohm", "volts": "volt"}
 

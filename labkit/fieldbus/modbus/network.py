@@ -12,10 +12,11 @@ from itertools import pairwise
 from math import fsum
 from typing import Any, Final
 
-from labkit.fieldbus.checked import every, number
+from labkit.fieldbus.checked import every, number, whole
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.modbus.parts import (
     LONGEST_M,
+    LONGEST_MS,
     Cable,
     Derivation,
     Device,
@@ -25,6 +26,7 @@ from labkit.fieldbus.modbus.parts import (
     Terminator,
     check_form,
 )
+from labkit.fieldbus.modbus.timing import MOST_RETRIES
 from labkit.fieldbus.serial.character import CharacterFormat, rate
 
 SAME_PLACE_M: Final = 1e-3
@@ -51,7 +53,8 @@ class Network:
     """A trunk of `length` m with taps; terminators, polarizations, and where the common is earthed.
 
     `bit_rate` in bit/s and `form` are those of the line; a device may be set otherwise by mistake.
-    Taps are kept in trunk order.
+    `timeout_ms` and `tries` are set at the master: how long it waits for a reply, and how often it
+    asks before it goes on; None where the plan does not say. Taps are kept in trunk order.
     """
 
     length: float
@@ -62,6 +65,8 @@ class Network:
     bit_rate: float = DEFAULT_BIT_RATE
     form: CharacterFormat = field(default_factory=CharacterFormat)
     cable: Cable = field(default_factory=Cable)
+    timeout_ms: float | None = None
+    tries: int | None = None
 
     def __post_init__(self) -> None:
         put = object.__setattr__
@@ -70,6 +75,10 @@ class Network:
         check_form(self.form, "of the line")
         if not isinstance(self.cable, Cable):
             raise PlanError(f"The cable of the line is {self.cable!r}; give a Cable.")
+        if self.timeout_ms is not None:
+            number(self.timeout_ms, "the reply time-out", "ms", 1.0, LONGEST_MS)
+        if self.tries is not None:
+            whole(self.tries, "The number of tries", 1, MOST_RETRIES + 1)
         put(self, "taps", self._taps_in_order())
         put(self, "terminators", every(self.terminators, Terminator, "The terminators"))
         put(self, "polarizations", every(self.polarizations, Polarization, "The polarizations"))

@@ -19,6 +19,8 @@ Place = float | str
 
 LONGEST_M: Final = 1e5
 """A choice of this library, far above any line."""
+LONGEST_MS: Final = 60_000.0
+"""Of a response time and of a reply time-out: a choice of this library."""
 UNIT_LOAD_OHM: Final = 12_000.0
 """A receiver of one unit load, taken between D1 and D0 (from memory of EIA/TIA-485)."""
 TERMINATOR_OHM: Final = 150.0
@@ -63,7 +65,8 @@ class Device:
     `address` is what is set at it, 0 to 255, None where the plan does not say and at the master,
     which has none (V1.02, 2.2). `unit_loads` count its receiver. `bit_rate` in bit/s and `form`
     are set at the device; None: like the line's. `needs_polarization`: its maker asks for a
-    polarized line (V1.02, 3.4.6).
+    polarized line (V1.02, 3.4.6). `response_ms`: how soon it begins to answer; None where the plan
+    does not say.
     """
 
     name: str
@@ -73,6 +76,7 @@ class Device:
     form: CharacterFormat | None = None
     needs_polarization: bool = False
     master: bool = False
+    response_ms: float | None = None
 
     def __post_init__(self) -> None:
         label = name(self.name, "a device")
@@ -83,6 +87,8 @@ class Device:
             rate(self.bit_rate)
         if self.form is not None:
             check_form(self.form, f"of {label}")
+        if self.response_ms is not None:
+            number(self.response_ms, "the response time", "ms", 0.0, LONGEST_MS, of=label)
         if self.address is None:
             return
         address_use(self.address)

@@ -45,7 +45,10 @@ network:
     device: '["controller", ["flow meter", "level meter"], "pump drive", "valve block"]'
     address: "[none, [11, 12], 21, 31]"
     load: "[1, 0.5, 1, 0.25]"
+    response: "[none, 20, 180, 30]"
   master: '"controller"'
+  timeout: "300"
+  tries: "2"
   terminators: {at: "[0, 400]", ohms: "[120, 150]", capacitor: "1"}
   polarization: {at: '"controller"', up: "450", down: "600"}
   earth: '"controller"'
@@ -92,6 +95,8 @@ def test_the_block_becomes_the_line_that_it_says() -> None:
     )  # fmt: skip
     assert [each.unit_loads for each in made.devices] == [1, 0.5, 0.5, 1, 0.25]
     assert [each.name for each in made.devices if each.master] == ["controller"]
+    assert (made.timeout_ms, made.tries) == (300, 2)
+    assert [each.response_ms for each in made.devices] == [None, 20, 20, 180, 30]
     assert [(each.at, each.ohm, each.nanofarad) for each in made.terminators] == [
         (0, 120, 1), (400, 150, 1),
     ]  # fmt: skip
@@ -118,7 +123,11 @@ def test_the_block_becomes_the_line_that_it_says() -> None:
         ("[11, 12]", "[11]", "as many of 'address'"),
         ("[11, 12]", "11", "as many of 'address'"),
         ("21, 31", "300, 31", "one byte carries it"),
-        ("'\"controller\"'\n  terminators", "'\"panel\"'\n  terminators", "no device at the taps"),
+        ("'\"controller\"'\n  timeout", "'\"panel\"'\n  timeout", "no device at the taps"),
+        ('timeout: "300"', 'timeout: "0"', "reply time-out"),
+        ('tries: "2"', 'tries: "0"', "number of tries"),
+        ("180, 30", "-1, 30", "response time"),
+        ("180, 30]", "180]", "response 3"),
         ('ohms: "[120, 150]"', 'ohms: "[120]"', "2 places and 1 of 'ohms'"),
         ('at: "[0, 400]"', "at: '[\"panel\", 400]'", "there is no such device"),
         ('trunk: "400"', "trunk: \"'long'\"", "not a number"),

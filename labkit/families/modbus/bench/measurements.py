@@ -11,7 +11,7 @@ from labkit.bench.bench import Bench
 from labkit.bench.measurements import Measurement, Reading, Watch
 from labkit.families.modbus.bench.hearing import Level
 from labkit.families.modbus.bench.playing import Count, Heard, Talk, Trace
-from labkit.families.modbus.bench.stations import StationSet, received
+from labkit.families.modbus.bench.stations import Polling, StationSet, received
 from labkit.fieldbus.modbus.decoder import decode_log
 from labkit.fieldbus.modbus.functions import ExceptionCode
 from labkit.fieldbus.serial.receiving import Reception, TimedCharacter
@@ -56,7 +56,11 @@ class Indicators(Watch):
 
 @dataclass(frozen=True)
 class MasterReport(Measurement):
-    """What the master counted of each address that it asks."""
+    """What the master counted of each address that it asks.
+
+    Where the plan says what its time-out and its tries are, it tells what is set, and how long a
+    round of its list takes.
+    """
 
     kind: ClassVar[str] = "scanner report"
 
@@ -72,9 +76,11 @@ class MasterReport(Measurement):
         counts = trace.counts.get(master)
         if counts is None:
             return Reading("the master says nothing")
-        tries = cast("Setup", bench.setup).tries
+        setup = cast("Setup", bench.setup)
+        tries = setup.tries
         told = _counted_once if tries == 1 else _counted
-        clauses = [f"address {address}: {told(count, tries)}" for address, count in counts.items()]
+        clauses = [_set(setup.polling(bench), trace.longest_round_s(master))] * setup.tells_polling
+        clauses += [f"address {address}: {told(count, tries)}" for address, count in counts.items()]
         if trace.unasked[master]:
             clauses.append(f"frames that it did not ask for: {trace.unasked[master]}")
         return Reading("; ".join(clauses))
@@ -118,6 +124,12 @@ class FrameLog(Measurement):
     def words(self) -> str:
         """As a log names it."""
         return f"frame log at {self.listener}"
+
+
+def _set(polling: Polling, round_s: float | None) -> str:
+    tries = f"{polling.tries} {'tries' if polling.tries > 1 else 'try'}"
+    longest = "no round ended yet" if round_s is None else f"longest round {round_s:.2f} s"
+    return f"time-out {1000 * polling.timeout_s:g} ms, {tries}, {longest}"
 
 
 def _counted(count: Count, tries: int) -> str:

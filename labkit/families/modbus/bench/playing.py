@@ -4,8 +4,9 @@ A frame ends for its readers after the silence of 3.5 characters. A master asks 
 when a reply has ended, when a frame came in that it cannot read, or when its time-out is over; the
 whole reply must be there by then (see `labkit.fieldbus.modbus.timing`). A frame of somebody whom it
 has not asked it passes over and waits on (V1.02, 2.4.1). What was not answered, or not readably,
-it asks again until its tries are used up; a refusal is an answer. Nobody looks whether the line is
-free, and nobody hears while sending itself.
+it asks again until its tries are used up; a refusal is an answer. A device that is at work on an
+answer takes no other request (a choice, no source). Nobody looks whether the line is free, and
+nobody hears while sending itself.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 from functools import lru_cache
+from itertools import pairwise
 from typing import Final
 from zlib import crc32
 
@@ -93,7 +95,10 @@ class Count:
 
 @dataclass
 class Trace:
-    """What happened: all frames in order, and what each master counted by address."""
+    """What happened: all frames in order, and what each master counted by address.
+
+    `rounds_s` are the times at which a master began a round of its poll list.
+    """
 
     stations: tuple[StationSet, ...]
     hearings: Sequence[tuple[float, Hearing]]
@@ -101,6 +106,7 @@ class Trace:
     counts: dict[str, dict[int, Count]] = field(default_factory=dict)
     unasked: dict[str, int] = field(default_factory=lambda: defaultdict(int))
     starts_s: list[float] = field(default_factory=list)
+    rounds_s: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
     longest_s: float = 0.0
     over: bool = False
     _known: dict[tuple[int, str], tuple[Heard, str]] = field(default_factory=dict)
@@ -115,6 +121,11 @@ class Trace:
         """Who hears whom at a time."""
         place = bisect_right([start for start, _ in self.hearings], at_s)
         return self.hearings[max(place - 1, 0)][1]
+
+    def longest_round_s(self, master: str) -> float | None:
+        """Of the rounds that ended; None where none did."""
+        begun = self.rounds_s[master]
+        return max((end - start for start, end in pairwise(begun)), default=None)
 
     def heard(self, talk: Talk, listener: StationSet) -> tuple[Heard, str]:
         """What a station has of a frame, and what spoilt it, in words.
@@ -218,6 +229,7 @@ class _Play:
         self.masters = {master.station.name: master for master in masters}
         self.events: list[tuple[float, int, int, str, bytes | Talk | int]] = []
         self.number = 0
+        self.at_work_until_s: dict[str, float] = {}
 
     def add(self, at_s: float, order: int, name: str, what: bytes | Talk | int) -> None:
         self.number += 1
@@ -240,6 +252,8 @@ class _Play:
     def ask(self, master: _Master, at_s: float) -> None:
         """The next entry."""
         master.turn += 1
+        if master.turn % len(master.polling.entries) == 0:
+            self.trace.rounds_s[master.station.name].append(at_s)
         self.try_it(master, at_s)
 
     def try_it(self, master: _Master, at_s: float) -> None:
@@ -293,10 +307,16 @@ class _Play:
             master = self.masters.get(station.name)
             if master is not None:
                 self.came_in(master, talk, why, at_s)
-            elif heard is Heard.WHOLE:
-                reply = reply_of(station, talk.data)
-                if reply is not None:
-                    self.add(at_s + station.response_s, 2, station.name, reply)
+            elif heard is Heard.WHOLE and at_s >= self.at_work_until_s.get(station.name, 0.0):
+                self.answer(station, talk.data, at_s)
+
+    def answer(self, station: StationSet, request: bytes, at_s: float) -> None:
+        """A device begins to answer, once it has done what it is asked for."""
+        reply = reply_of(station, request)
+        if reply is not None:
+            ready_s = at_s + station.response_s
+            self.at_work_until_s[station.name] = ready_s
+            self.add(ready_s, 2, station.name, reply)
 
     def came_in(self, master: _Master, talk: Talk, spoilt_by: str, at_s: float) -> None:
         waited_s = master.polling.timeout_s

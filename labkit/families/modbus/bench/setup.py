@@ -54,7 +54,7 @@ FAMILY: Final = "modbus"
 REGISTERS: Final = 4
 """What is read of each device, where nothing is said of it (a choice)."""
 _RESPONSE_S: Final = (0.008, 0.010, 0.012, 0.009, 0.014, 0.011, 0.016)
-"""How soon devices answer, in turn along the trunk (invented)."""
+"""How soon devices answer where the plan does not say, in turn along the trunk (invented)."""
 _READS: Final = int(Function.READ_HOLDING_REGISTERS)
 _ONE_TOO_FAR: Final = 1
 """The number of a document's first register, written where a frame's address is asked for."""
@@ -82,8 +82,9 @@ class Setup:
     """What was planned. `scanner` names the master; every other station needs an address.
 
     `registers` are those that the master reads of each device, which has no others; `timeout_ms`
-    is how long it waits for a reply, and so many `tries` it takes before it goes on. Without
-    `live_plugs` no connector is pulled or put back while the line is live.
+    is how long it waits for a reply, and so many `tries` it takes before it goes on: what the plan
+    says of them holds. Without `live_plugs` no connector is pulled or put back while the line is
+    live.
     """
 
     network: Network
@@ -104,6 +105,10 @@ class Setup:
                 if device.address is None:
                     raise PlanError(f"{name} needs an address to stand on a bench.")
                 device_address(device.address, f"The address of {name}")
+        for name in ("timeout_ms", "tries"):
+            planned = getattr(self.network, name)
+            if planned is not None:
+                object.__setattr__(self, name, planned)
         whole(self.tries, "The number of tries", 1, MOST_RETRIES + 1)
         for name in self.registers:
             self.layout.device(name)
@@ -124,6 +129,11 @@ class Setup:
         earthed_at = earths[0] if earths else self.scanner
         plan = self.plan
         return Layout(plan, cabling_of(plan), earthed_at=earthed_at, bias=plan.bias)
+
+    @property
+    def tells_polling(self) -> bool:
+        """Whether the master's report says how it is set: where the plan does."""
+        return self.network.timeout_ms is not None or self.network.tries is not None
 
     @property
     def catalogue(self) -> Catalogue:
@@ -233,7 +243,7 @@ class Setup:
                     rates.get(name, self.network.bit_rate),
                     CharacterFormat.from_text(forms.get(name, self.network.form.text)),
                 ),
-                _RESPONSE_S[number % len(_RESPONSE_S)],
+                self._response_s(name, number),
                 works=live is not None and live.works(name),
                 polls=name in masters,
                 registers=self.registers.get(name, 0),
@@ -241,15 +251,23 @@ class Setup:
             for number, (name, device) in enumerate(self.layout.devices.items())
         )
 
+    def _response_s(self, name: str, number: int) -> float:
+        planned = self._responses_ms[name]
+        return _RESPONSE_S[number % len(_RESPONSE_S)] if planned is None else planned / 1000
+
+    @cached_property
+    def _responses_ms(self) -> Mapping[str, float | None]:
+        return {device.name: device.response_ms for device in self.network.devices}
+
     def run(self, bench: Bench, later: Sequence[tuple[float, Bench]], seconds: float) -> Trace:
         """What happens on the line from power-up on."""
         hearings = [(0.0, hearing(bench)), *((at, hearing(then)) for at, then in later)]
         usual = Polling(self.entries, self.timeout_ms / 1000, self.tries)
         pollings = dict.fromkeys(self.layout.devices, usual)
-        pollings[self.scanner] = self._polling(bench)
+        pollings[self.scanner] = self.polling(bench)
         return play(bench.devices, hearings, pollings, seconds)
 
-    def _polling(self, bench: Bench) -> Polling:
+    def polling(self, bench: Bench) -> Polling:
         """What the master does as it is set."""
         waits = [f.ms for f in bench.faults if isinstance(f, TimeoutSet)]
         asked = {

@@ -89,8 +89,8 @@ _REQUEST_BYTES: Final = 8
 
 def _tables(station: StationSet) -> DeviceTables:
     """Its registers hold numbers that tell devices apart (a choice): 100 times its response time,
-    ms, and then one more for each."""
-    first = round(station.response_s * 1e5)
+    ms, and then one more for each; from 60,000 on they begin anew."""
+    first = round(station.response_s * 1e5) % 60_000
     return DeviceTables(
         holding_registers={at: first + at for at in range(station.registers)},
         functions=frozenset({Function.READ_HOLDING_REGISTERS}),
