@@ -169,6 +169,8 @@ def bench_view(setup: Setup, costs: Mapping[str, float], *, recorded: bool) -> d
                 "trunk": piece.trunk,
                 "metres": piece.metres,
                 "cables": sorted({cable for cable, _ in piece.runs}),
+                # Left out where plus runs through, by plan.
+                **({} if piece.plus else {"plus": False}),
             }
             for piece in layout.pieces.values()
         ],
@@ -181,6 +183,7 @@ def bench_view(setup: Setup, costs: Mapping[str, float], *, recorded: bool) -> d
         "device_work": [work.to_json() for work in setup.device_work],
         "log_places": list(setup.log_places),
         "bias": layout.bias is not None,
+        "fused": list(layout.fused),
         "terminals": [
             [wire.terminal, wire.label, wire.colour, wire.words] for wire in conductors.wires
         ],

@@ -66,20 +66,22 @@ class Layout:
 
     Shield and common are earthed at the supply. Where the cable carries no power, there is none:
     `earthed_at` names the device that takes its place in this. `bias` is what holds the idle pair,
-    where the transceivers do not.
+    where the transceivers do not. With `fuse_ampere` above 0 each drop has a fuse of so many A in
+    its plus, at its tap.
     """
 
     plan: Plan
     cabling: Cabling = field(compare=False, repr=False)
     earthed_at: str = ""
     bias: Bias | None = None
+    fuse_ampere: float = 0.0
     connectors: Mapping[str, Connector] = field(init=False, compare=False, repr=False)
     pieces: Mapping[str, Piece] = field(init=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         self._require_earth()
         _require_ends_terminated(self.plan)
-        builder = _Builder(self.plan)
+        builder = _Builder(self.plan, fused=self.fuse_ampere > 0)
         object.__setattr__(self, "connectors", builder.connectors)
         object.__setattr__(self, "pieces", builder.pieces)
         if self.bias is not None:
@@ -133,6 +135,15 @@ class Layout:
         return {device.name: device for device in self.plan.devices}
 
     @cached_property
+    def fused(self) -> tuple[str, ...]:
+        """The connectors behind a fuse: those of the drops at their taps, in trunk order."""
+        if not self.fuse_ampere:
+            return ()
+        taps = {tap.name for tap in self.plan.taps}
+        drops = (c for c in self.connectors.values() if c.kind == "drop")
+        return tuple(connector.id for connector in drops if connector.socket in taps)
+
+    @cached_property
     def supplies(self) -> Mapping[str, Supply]:
         """The planned supplies by the names that they stand under."""
         return dict(_named_supplies(self.plan))
@@ -177,8 +188,9 @@ def _require_ends_terminated(plan: Plan) -> None:
 
 
 class _Builder:
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, *, fused: bool) -> None:
         self.plan = plan
+        self.at_tap = "side, with its fuse" if fused else "side"
         self.connectors: dict[str, Connector] = {}
         self.pieces: dict[str, Piece] = {}
         self._trunk()
@@ -222,10 +234,10 @@ class _Builder:
         drops = tap.cable_drops
         for number, drop in enumerate(drops, 1):
             port = f"{tap.name}, drop" if len(drops) == 1 else f"{tap.name}, drop {number}"
-            self._hang(drop, tap.name, port, tap.position)
+            self._hang(drop, tap.name, port, tap.position, self.at_tap)
 
-    def _hang(self, drop: Drop, joint: str, port: str, position: float) -> None:
-        here = self._add(port, f"{port} side", "drop", joint, position)
+    def _hang(self, drop: Drop, joint: str, port: str, position: float, side: str = "side") -> None:
+        here = self._add(port, f"{port} {side}", "drop", joint, position)
         runs = ((drop.cable, drop.length),) if drop.length else ()
         if len(drop.devices) == 1 and not drop.branches:
             there = self._device(drop.devices[0], position)

@@ -275,14 +275,13 @@ class Live:
         1 / I. Loads of constant power draw more as their voltage falls: then on with long strides.
         """
         ohm = state.ohm
-        if ohm < LEAST_OHM:
-            return _State()
         wanted = 2 * ohm if ampere > limit else ohm / 4
         if state.last and state.last[0] != ohm and ampere > 0 and state.last[1] > 0:
             slope = (1 / ampere - 1 / state.last[1]) / (ohm - state.last[0])
             if slope > 0:
                 wanted = ohm + (1 / limit - 1 / ampere) / slope
-        return _State("limit", min(max(wanted, ohm / 4), 4 * ohm), (ohm, ampere))
+        wanted = min(max(wanted, ohm / 4), 4 * ohm)
+        return _State("limit", wanted, (ohm, ampere)) if wanted >= LEAST_OHM else _State()
 
     def _rests(self) -> Iterable[Element]:
         """What stands whatever happens: middles of receivers on the common, the supplies' leads."""

@@ -6,6 +6,7 @@ from typing import Any
 
 from labkit.bench.actions import (
     Action,
+    BreakPlus,
     FitBias,
     FitEarth,
     FitTerminator,
@@ -14,6 +15,7 @@ from labkit.bench.actions import (
     RemoveBias,
     RemoveTerminator,
     ReplaceCable,
+    ReplaceFuse,
     ReplaceSupply,
     TurnSupply,
 )
@@ -26,7 +28,9 @@ from labkit.bench.faults import (
     BiasMissing,
     Earthed,
     Fault,
+    FuseBlown,
     NotEarthed,
+    PlusJoined,
     SupplyReversed,
     TerminatorExtra,
     TerminatorMissing,
@@ -51,6 +55,10 @@ def _actions(setup: Setup, fault: Fault) -> list[Action]:
         return [RemoveBias(fault.connector)]
     if isinstance(fault, Earthed):
         return [PartFromEarth(fault.connector, fault.wire)]
+    if isinstance(fault, FuseBlown):
+        return [ReplaceFuse(fault.connector)]
+    if isinstance(fault, PlusJoined):
+        return [BreakPlus(fault.piece)]
     if isinstance(fault, AtConnector):
         return [Land(fault.connector, setup.layout.conductors.in_order)]
     if isinstance(fault, NotEarthed):

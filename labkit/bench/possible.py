@@ -11,7 +11,9 @@ from labkit.bench.faults import (
     Broken,
     Earthed,
     Fault,
+    FuseBlown,
     NotEarthed,
+    PlusJoined,
     SupplyDead,
     SupplyReversed,
     TerminatorExtra,
@@ -42,6 +44,9 @@ def _possible(setup: Setup) -> Iterator[Fault]:
         yield SupplyDead(supply)
         yield SupplyReversed(supply)
     yield NotEarthed()
+    yield from (FuseBlown(connector) for connector in layout.fused)
+    if PlusJoined.kind in setup.catalogue.faults:
+        yield from (PlusJoined(piece.id) for piece in layout.pieces.values() if not piece.plus)
     yield from setup.possible_faults()
 
 
@@ -57,6 +62,8 @@ def _of_bias(layout: Layout) -> Iterator[Fault]:
 def _at_connectors(layout: Layout) -> Iterable[Fault]:
     conductors = layout.conductors
     joined = {conductors.shield, conductors.common}
+    # A fuse cuts a short of plus off: two faults then, and what is seen is the fuse.
+    fused = [{conductors.power[0], wire} for wire in joined if conductors.power and layout.fused]
     for piece in layout.pieces.values():
         for wire in conductors.working:
             # Between two sections no plus is laid, so none can be open.
@@ -72,5 +79,5 @@ def _at_connectors(layout: Layout) -> Iterable[Fault]:
             yield from (
                 Touching(connector.id, a, b)
                 for a, b in combinations(conductors.wires, 2)
-                if {a, b} != joined
+                if {a, b} != joined and {a, b} not in fused
             )

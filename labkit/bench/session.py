@@ -23,6 +23,7 @@ STEP_COSTS: Final[Mapping[str, float]] = MappingProxyType(
         "power on": 1, "power off": 1, "unplug": 1, "plug": 1, "lift earth": 3, "fit earth": 3,
         "land": 10, "part from earth": 10, "fit terminator": 3, "remove terminator": 2,
         "replace supply": 30, "turn supply": 10, "move supply": 45, "replace cable": 60,
+        "replace fuse": 5, "break plus": 10,
     }
 )  # fmt: skip
 """Minutes that a step takes which is the same on every family's bench (an estimate, no source)."""

@@ -23,9 +23,11 @@ from labkit.bench.faults import (
     Corroded,
     Earthed,
     Fault,
+    FuseBlown,
     Landed,
     Loose,
     NotEarthed,
+    PlusJoined,
     TerminatorExtra,
     TerminatorMissing,
     TerminatorValue,
@@ -44,6 +46,8 @@ TOUCH_OHM: Final = 0.2
 """Two conductors that touch, or a conductor that touches earth (a choice, no source)."""
 EARTH_OHM: Final = 0.1
 """The earth conductor at the supply (a choice, no source)."""
+FUSE_OHM: Final = 0.03
+"""A fuse of a few amperes (a choice, no source)."""
 
 F = TypeVar("F", bound=Fault)
 
@@ -65,7 +69,9 @@ class Wiring:
         touched = (f.connector for kind in (Touching, Earthed) for f in self._all(kind))
         parted = (connector for connector, _ in (*self._open, *self._corroded))
         self._odd = {*self._landed, *parted, *touched, *situation.unplugged}
+        self._plus_joined = {f.piece for f in self._all(PlusJoined)}
         self._odd_pieces = {f.piece for kind in (WrongCable, TooLong) for f in self._all(kind)}
+        self._odd_pieces |= self._plus_joined
 
     def _all(self, kind: type[F]) -> list[F]:
         return sorted(
@@ -123,6 +129,7 @@ class Wiring:
         yield from self._biases()
         yield from self._touches()
         yield from self._earth()
+        yield from self._fuses()
 
     def node(self, terminal: Terminal) -> str:
         """The circuit's node at a terminal.
@@ -159,11 +166,16 @@ class Wiring:
         return runs
 
     def socket(self, connector: Connector, number: int) -> str:
-        """A socket's node; a power tap's plus is split where a fuse is taken out."""
+        """A socket's node; plus is split by the fuse of a drop, and where a power tap's is taken
+        out."""
+        plus = self._cable.power and self._cable.power[0].terminal
+        if number != plus:
+            return part_node(connector.socket, number)
+        if connector.id in self.layout.fused:
+            return behind_fuse(connector.id)
         side = connector.id.rpartition(", ")[2]
         supply = self._supply_of_tap.get(connector.socket)
-        plus = self._cable.power and self._cable.power[0].terminal
-        if number == plus and supply and side in ("left", "right"):
+        if supply and side in ("left", "right"):
             fuse = supply.fuse_left if side == "left" else supply.fuse_right
             if fuse == 0:
                 return f"{connector.socket} {side}#{number}"
@@ -225,7 +237,8 @@ class Wiring:
         for wire in self._cable.wires:
             a, b = self.conductor(piece.a, wire), self.conductor(piece.b, wire)
             name = f"{piece.id} {wire.label}"
-            if not piece.plus and power and wire == power[0]:
+            cut = not piece.plus and piece.id not in self._plus_joined
+            if cut and power and wire == power[0]:
                 yield Open(name, a, b)
             elif runs:
                 ohm = math.fsum(
@@ -299,6 +312,18 @@ class Wiring:
         for leak in self._all(Earthed):
             at = self.conductor(leak.connector, leak.wire)
             yield Resistor(leak.words_on(self.layout), at, EARTH, TOUCH_OHM)
+
+    def _fuses(self) -> Iterable[Element]:
+        """The fuse of each drop, where there are any, from the tap's plus to the drop's."""
+        blown = {fault.connector for fault in self._all(FuseBlown)}
+        for name in self.layout.fused:
+            plus, _ = self._cable.plus_and_minus
+            tap = part_node(self.layout.connectors[name].socket, plus.terminal)
+            ends = tap, behind_fuse(name)
+            if name in blown:
+                yield Open(f"fuse of {name}", *ends)
+            else:
+                yield Resistor(f"fuse of {name}", *ends, FUSE_OHM)
 
     def _earth(self) -> Iterable[Element]:
         part, conductors = self.layout.earthed_part, self.layout.conductors
@@ -389,6 +414,11 @@ def _inputs(device: Device, cabling: Cabling) -> Iterable[Element]:
     for wire in cabling.conductors.pair:
         name = f"{device.name} input {wire.label}"
         yield Resistor(name, part_node(device.name, wire.terminal), middle, ohm)
+
+
+def behind_fuse(connector: str) -> str:
+    """The node of a drop's plus behind its fuse."""
+    return f"{connector}#fused"
 
 
 def rail_node(bias: str) -> str:

@@ -104,10 +104,14 @@ class BenchReading(Protocol):
         *,
         live_plugs: bool = True,
         outputs: bool = False,
+        tap_fuse: float = 0.0,
+        sections: bool = False,
     ) -> Setup:
         """The plan on a bench. Raises `PlanError`.
 
-        With `outputs` they can be commanded and looked at.
+        With `outputs` they can be commanded and looked at; with `tap_fuse` above 0 each drop has a
+        fuse of so many A at its tap; with `sections` plus can be joined, and broken, between
+        supplies.
 
         `usual` are the I/O sizes in bytes of every device that `devices` does not name.
         """

@@ -163,6 +163,13 @@ def _cable(bench: VirtualBench, step: dict[str, Any]) -> None:
     bench.press(f"Lay {piece.id} anew")
 
 
+def _plus(bench: VirtualBench, step: dict[str, Any]) -> None:
+    piece = bench.setup.layout.pieces[step["piece"]]
+    bench.open(bench.setup.layout.connector(piece.a).socket)
+    bench.frame.get_by_text("Cables here", exact=True).click()
+    bench.press(f"Break V+ in {piece.id}")
+
+
 def _terminator_away(bench: VirtualBench, step: dict[str, Any]) -> None:
     if step["place"] in bench.setup.layout.connectors:
         bench.at_connector(step["place"], "Take the terminator away")
@@ -208,6 +215,8 @@ REPAIRS: dict[str, Callable[[VirtualBench, dict[str, Any]], None]] = {
     "replace supply": _at("supply", "Replace the supply"),
     "turn supply": _at("supply", "Exchange V+ and V−"),
     "replace cable": _cable,
+    "replace fuse": _in("Replace the fuse"),
+    "break plus": _plus,
     "fit earth": _earth,
 }
 

@@ -325,6 +325,8 @@ class FourWiresReading:
         *,
         live_plugs: bool = True,  # noqa: ARG002
         outputs: bool = False,  # noqa: ARG002
+        tap_fuse: float = 0.0,  # noqa: ARG002
+        sections: bool = False,  # noqa: ARG002
     ) -> FourWires:
         """The line."""
         return FourWires(plan, scanner)

@@ -174,6 +174,35 @@ MISTAKES = [
         "",
     ),
     (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: fuse blown\n      connector: tap 2, drop",
+        "cases:",
+        "There is no fuse at tap 2, drop; the drops with a fuse are: none",
+        "",
+    ),
+    (
+        "cases:\n  - - kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "tap_fuse: 3\ncases:\n  - - {kind: touching, connector: valves, a: V+, b: V-}",
+        "cases:",
+        "has blown a fuse, which the faults do not say. Add to them: {kind: fuse blown, "
+        "connector: 'tap 2, drop'}",
+        "",
+    ),
+    (
+        "scanner: panel",
+        "scanner: panel\nsections: yes",
+        "cases:",
+        "The plan breaks V+ nowhere, so there are no sections",
+        "",
+    ),
+    (
+        "kind: broken\n      connector: tap 2, drop\n      wire: CAN_H",
+        "kind: plus joined\n      piece: tap 1, right – power tap of supply, left",
+        "- kind: plus joined",
+        "only where it can be. Write 'sections: yes'",
+        "",
+    ),
+    (
         "    connection: poll",
         "    connection: poll\n    product: \"'412, 7, 23'\"",
         "product:",

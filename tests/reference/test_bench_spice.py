@@ -26,9 +26,11 @@ from labkit.bench.faults import (
     Draws,
     Earthed,
     Fault,
+    FuseBlown,
     Landed,
     Loose,
     NotEarthed,
+    PlusJoined,
     SupplyDead,
     SupplyReversed,
     SupplyWeak,
@@ -53,12 +55,16 @@ pytestmark = [pytest.mark.spice, pytest.mark.skipif(MISSING, reason="ngspice is 
 
 POWER_OHM = {"thick": 0.0089, "thin": 0.0574, "flat": 0.019}
 SIGNAL_OHM = {"thick": 0.0226, "thin": 0.0919, "flat": 0.019}
-CONTACT, TOUCH, EARTH_LEAD, INPUT, INNER = 2.5e-3, 0.2, 0.1, 15e3, 1e-3
+CONTACT, TOUCH, EARTH_LEAD, INPUT, INNER, FUSE = 2.5e-3, 0.2, 0.1, 15e3, 1e-3, 0.03
 LEAK = 1e13
 """From every node, so that nothing floats; what depends on where the leaks lead is not compared."""
 RELATIVE = 1e-4
 OHM_STEP, VOLT_STEP, AMPERE_STEP = 0.05, 0.5e-4, 0.5e-4
 """Half the last digit of the meter's finest range."""
+
+FIRST_FED = 1000
+"""From this seed on plans have fuses in their drops, or supplies joined."""
+SEEDS = [*range(60), *range(FIRST_FED, FIRST_FED + 30)]
 
 Spot = tuple[object, ...]
 """A point of the circuit before it has a node's name."""
@@ -69,6 +75,7 @@ class Netlist:
 
     def __init__(self, setup: Setup, faults: list[Fault], situation: Situation) -> None:
         self.plan, self.faults, self.situation = setup.plan, faults, situation
+        self.fused = setup.tap_fuse > 0
         self.cards: list[str] = []
         self.names: dict[tuple[object, ...], str] = {}
         self.volts: dict[str, float] = {}
@@ -114,6 +121,9 @@ class Netlist:
         return ("part", part, number)
 
     def socket(self, connector: str, joint: str, number: int) -> Spot:
+        tap = number == 5 and self.fused and joint in {t.name for t in self.plan.taps}
+        if tap and connector.startswith(f"{joint}, drop"):
+            return ("behind the drop's fuse", connector)
         for name, supply in self.supplies.items():
             for side, fuse in (("left", supply.fuse_left), ("right", supply.fuse_right)):
                 if number == 5 and fuse == 0 and connector == f"power tap of {name}, {side}":
@@ -185,7 +195,8 @@ class Netlist:
             if joint == other:
                 continue
             cut = any(start < at < stop for at in self.plan.section_breaks)
-            self.cable(a, b, self.runs(start, stop), v_plus=not cut)
+            joined = bool(self.of(PlusJoined, piece=f"{a} – {b}"))
+            self.cable(a, b, self.runs(start, stop), v_plus=joined or not cut)
 
     def runs(self, start: float, stop: float) -> list[tuple[str, float]]:
         found, begin = [], 0.0
@@ -198,6 +209,8 @@ class Netlist:
 
     def drop(self, drop: Drop, port: str, joint: str) -> None:
         self.connector(port, joint)
+        if self.fused and ", far end" not in port and not self.of(FuseBlown, connector=port):
+            self.resistor(self.part(joint, 5), self.socket(port, joint, 5), FUSE)
         runs = [(drop.cable, drop.length)] if drop.length else []
         if len(drop.devices) == 1 and not drop.branches:
             self.connector(drop.devices[0].name, drop.devices[0].name)
@@ -408,10 +421,23 @@ def random_bench(seed: int) -> tuple[Setup, list[Fault], random.Random]:
             plan = random_plan(rng)
             setup = Setup(plan, plan.devices[0].name)
             faults = list({random_fault(rng, setup) for _ in range(rng.randint(1, 3))})
+            if seed >= FIRST_FED:
+                setup, faults = fed(rng, plan, faults[:1])
             Bench(setup, frozenset(faults))
         except PlanError:
             continue
         return setup, faults, rng
+
+
+def fed(rng: random.Random, plan: Network, more: list[Fault]) -> tuple[Setup, list[Fault]]:
+    """The plan with fuses in its drops, one blown, or with two supplies joined; perhaps both."""
+    setup = Setup(plan, plan.devices[0].name, tap_fuse=rng.choice([0.0, 3.0]))
+    faults: list[Fault] = [PlusJoined(p.id) for p in setup.layout.pieces.values() if not p.plus]
+    if setup.layout.fused:
+        faults.append(FuseBlown(rng.choice(setup.layout.fused)))
+    if not faults:
+        raise PlanError("Nothing of it here.")
+    return setup, [*faults[-2:], *(more if rng.random() < 0.5 else [])]
 
 
 def random_pairs(rng: random.Random, bench: Bench, count: int) -> list[tuple[Terminal, Terminal]]:
@@ -442,9 +468,6 @@ def printed(lines: list[str], control: list[str], wanted: int, folder: Path) -> 
     ]
     assert len(values) == wanted, output
     return values
-
-
-SEEDS = range(60)
 
 
 @pytest.mark.parametrize("seed", SEEDS)

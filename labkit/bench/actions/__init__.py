@@ -10,6 +10,7 @@ makes a new fault.
 from labkit.bench.actions.base import Action, ConnectorAction, NotDoneError
 from labkit.bench.actions.bias import FitBias, RemoveBias
 from labkit.bench.actions.devices import ReplaceSetDevice, with_setting
+from labkit.bench.actions.feeding import BreakPlus, ReplaceFuse
 from labkit.bench.actions.plugs import FitEarth, LiftEarth, Plug, PowerOff, PowerOn, Unplug
 from labkit.bench.actions.supplies import MoveSupply, ReplaceSupply, TurnSupply
 from labkit.bench.actions.wiring import (
@@ -24,6 +25,7 @@ from labkit.bench.actions.wiring import (
 __all__ = [
     "ENDS",
     "Action",
+    "BreakPlus",
     "ConnectorAction",
     "FitBias",
     "FitEarth",
@@ -39,6 +41,7 @@ __all__ = [
     "RemoveBias",
     "RemoveTerminator",
     "ReplaceCable",
+    "ReplaceFuse",
     "ReplaceSetDevice",
     "ReplaceSupply",
     "TurnSupply",

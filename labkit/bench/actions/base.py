@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from labkit.bench.bench import Bench
+from labkit.bench.fuses import with_fuses_blown
 from labkit.bench.layout import Layout
 from labkit.fieldbus.errors import PlanError
 
@@ -22,13 +23,14 @@ class Action:
     needs_dead: ClassVar[bool] = False
 
     def do(self, bench: Bench) -> Bench:
-        """The bench afterwards. Raises `NotDoneError`, or `PlanError` for what is not there."""
+        """The bench afterwards, fuses blown that then carry too much. Raises `NotDoneError`, or
+        `PlanError` for what is not there."""
         if self.needs_dead and bench.situation.power:
             raise NotDoneError(
                 "Not done: the network is live. Switch the supply off, secure it, check that it is "
                 "dead; then work on the wiring."
             )
-        return self._done(bench)
+        return with_fuses_blown(self._done(bench))
 
     def _done(self, bench: Bench) -> Bench:
         raise NotImplementedError

@@ -26,6 +26,7 @@ from labkit.bench.faults.connectors import (
     swapped,
 )
 from labkit.bench.faults.devices import DeviceDead, Draws
+from labkit.bench.faults.feeding import FuseBlown, PlusJoined
 from labkit.bench.faults.supplies import SupplyDead, SupplyReversed, SupplyWeak
 from labkit.bench.faults.together import checked
 from labkit.bench.faults.trunk import (
@@ -49,9 +50,11 @@ __all__ = [
     "Draws",
     "Earthed",
     "Fault",
+    "FuseBlown",
     "Landed",
     "Loose",
     "NotEarthed",
+    "PlusJoined",
     "SupplyDead",
     "SupplyReversed",
     "SupplyWeak",

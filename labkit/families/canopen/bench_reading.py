@@ -53,6 +53,8 @@ class CanopenBenchReading:
         *,
         live_plugs: bool = True,
         outputs: bool = False,
+        tap_fuse: float = 0.0,
+        sections: bool = False,
     ) -> Setup:
         """The plan on a bench; a device that is named sends its input and takes its output bytes.
 
@@ -62,6 +64,9 @@ class CanopenBenchReading:
             raise PlanError("'plan' does not give a CANopen bus.")
         if outputs:
             raise PlanError("On a CANopen bench no outputs are commanded: leave 'outputs' out.")
+        if tap_fuse or sections:
+            told = "This cable carries no power: leave 'tap_fuse' and 'sections' out."
+            raise PlanError(told)
         made: dict[str, Equipment] = {}
         if usual is not None:
             others = [node.name for node in plan.nodes if node.name != scanner]

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any, Final
 
 from labkit.bench.fault_fields import SWAPPED, value
-from labkit.bench.faults import Fault, swapped
+from labkit.bench.faults import Fault, PlusJoined, swapped
 from labkit.bench.json_fields import is_needed
 from labkit.bench.layout import LEFT_END, RIGHT_END
 from labkit.doors.family import DeviceOnBench
@@ -79,6 +79,8 @@ def fault_of(fields: Mapping[str, Any], setup: Setup) -> Fault:
     fault = EVERYTHING.fault_from_json({"kind": kind, **rest})
     _require_outputs(fault, setup)
     _require_product(fault, setup)
+    if isinstance(fault, PlusJoined) and not setup.sections:
+        raise PlanError("V+ is joined by mistake only where it can be. Write 'sections: yes'.")
     return fault
 
 
@@ -170,6 +172,8 @@ class DeviceNetBenchReading:
         *,
         live_plugs: bool = True,
         outputs: bool = False,
+        tap_fuse: float = 0.0,
+        sections: bool = False,
     ) -> Setup:
         """The plan on a bench, with a node address for every device. Raises `PlanError`."""
         if not isinstance(plan, Network):
@@ -191,4 +195,12 @@ class DeviceNetBenchReading:
                 kind=connection_kind(device.connection),
                 **_product(device),
             )
-        return Setup(placed, scanner, found, live_plugs=live_plugs, outputs=outputs)
+        return Setup(
+            placed,
+            scanner,
+            found,
+            live_plugs=live_plugs,
+            outputs=outputs,
+            tap_fuse=tap_fuse,
+            sections=sections,
+        )

@@ -92,10 +92,13 @@ class SupplyFields(Strict):
 
 
 class SuppliesFields(Strict):
-    """Several supplies: lists of positions in m and, if wanted, of names."""
+    """Several supplies: lists of positions in m and, if wanted, of names, of V and of the A that
+    each gives at most."""
 
     at: Text
     name: Text | None = None
+    voltage: Text | None = None
+    rating: Text | None = None
 
 
 class DataSheetFields(Strict):
@@ -393,8 +396,8 @@ class DeviceNetRecipe:
         if not self.supplies:
             return ()
         columns = self._columns("supplies", self.supplies, values)
-        names = columns.get("name", [""] * len(columns["at"]))
-        return tuple(Supply(at, name=name) for at, name in zip(columns["at"], names, strict=True))
+        rows = (dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True))
+        return tuple(Supply(row.pop("at"), **row) for row in rows)
 
     def _columns(
         self, what: str, formulas: Mapping[str, Formula], values: Mapping[str, Value]

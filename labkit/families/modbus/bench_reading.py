@@ -47,12 +47,17 @@ class ModbusBenchReading:
         *,
         live_plugs: bool = True,
         outputs: bool = False,
+        tap_fuse: float = 0.0,
+        sections: bool = False,
     ) -> Setup:
         """The plan on a bench; of a device that is named, half as many registers as input bytes."""
         if not isinstance(plan, Network):
             raise PlanError("'plan' does not give a Modbus line.")
         if outputs:
             raise PlanError("On a Modbus bench no outputs are commanded: leave 'outputs' out.")
+        if tap_fuse or sections:
+            told = "This cable carries no power: leave 'tap_fuse' and 'sections' out."
+            raise PlanError(told)
         if any(each.product for each in devices):
             raise PlanError("On a Modbus bench nobody asks for a product: leave 'product' out.")
         # Whoever stands in for a master where none is asked for: the plan's own one polls.

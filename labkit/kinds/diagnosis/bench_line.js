@@ -96,6 +96,10 @@ function drawTrunk({ picture, places }, view) {
       picture.append(
         shape("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 15, class: "lk-metres" }, `${+piece.metres.toFixed(1)} m`),
       );
+    if (piece.plus === false)
+      picture.append(
+        shape("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 29, class: "lk-metres" }, `${view.power[0]} broken`),
+      );
   }
 }
 

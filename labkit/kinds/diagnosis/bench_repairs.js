@@ -14,13 +14,16 @@ const REPAIRS = {
   "turn supply": ({ power }) => `Exchange ${power.join(" and ")}`,
   "replace supply": "Replace the supply",
   "replace cable": "Lay the cable anew",
+  "replace fuse": "Replace the fuse",
+  "break plus": ({ power }) => `Break ${power[0]}`,
 };
 const atDevices = (kind, view) => view.device_work.find((each) => each.kind === kind);
 const isRepair = (kind, view) => kind in REPAIRS || Boolean(atDevices(kind, view));
 function told(kind, view) {
-  if (kind === "turn supply") return REPAIRS[kind](view);
-  return REPAIRS[kind] ?? atDevices(kind, view).words;
+  const words = REPAIRS[kind] ?? atDevices(kind, view).words;
+  return typeof words === "string" ? words : words(view);
 }
+const FUSE = "A fuse blows for a reason: look for it first. On a short a new one blows again, and can burn you.";
 const SMALL = { class: "lk-button lk-small" };
 
 const mend = (words, ...tools) =>
@@ -139,8 +142,12 @@ function cablesAt(part, { view, spotOf }, { work }) {
     (piece) => piece.metres && [piece.a, piece.b].some((end) => spotOf(end) === part),
   );
   if (!cables.length || !("replace cable" in view.costs)) return [];
-  const buttons = cables.map(({ id }) => work(`Lay ${id} anew`, () => ({ kind: "replace cable", piece: id })));
-  return [mend("Cables here", ...buttons)];
+  const anew = cables.map(({ id }) => work(`Lay ${id} anew`, () => ({ kind: "replace cable", piece: id })));
+  const parted = "break plus" in view.costs ? cables.filter(({ trunk }) => trunk) : [];
+  const broken = parted.map(({ id }) =>
+    work(`${told("break plus", view)} in ${id}`, () => ({ kind: "break plus", piece: id })),
+  );
+  return [mend("Cables here", ...anew, ...broken)];
 }
 
 // bench: { view, act, plan, tell, spotOf }
@@ -159,8 +166,9 @@ export function repairTools(bench) {
       repair({ kind: "part from earth", connector: id }),
       repair({ kind: "remove terminator", place: id }),
       ...(view.bias ? biasAt(id) : []),
+      ...(view.fused.includes(id) ? [repair({ kind: "replace fuse", connector: id })] : []),
     );
-    return [mend(words, tools)];
+    return [mend(words, tools, ...(view.fused.includes(id) ? [element("p", { class: "lk-caption" }, FUSE)] : []))];
   }
 
   const biasAt = (place) => ["fit bias", "remove bias"].map((kind) => repair({ kind, place }));

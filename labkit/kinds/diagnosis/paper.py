@@ -77,6 +77,7 @@ def readings_sheet(setup: Setup, faults: Sequence[Fault]) -> str:
         _instruments(setup, watched, checks=not loose),
         _at_connectors(setup, dead, live),
         _from_device_to_device(setup, dead, "Power off, from", live),
+        _at_fuses(setup, dead, live),
         _pulled(setup, faults, dead, live),
         _without_the_drop(setup, faults),
         _looks(setup, dead),
@@ -128,6 +129,22 @@ def _at_connectors(setup: Setup, dead: _Both, live: _Both) -> str:
 
 def _across(a: Wire, b: Wire) -> str:
     return f"{a.terminal}–{b.terminal}"
+
+
+def _at_fuses(setup: Setup, dead: _Both, live: _Both) -> str:
+    """What the meter shows behind each drop's fuse, and across it."""
+    layout = setup.layout
+    if not layout.fused:
+        return ""
+    plus, minus = layout.conductors.plus_and_minus
+    rows = []
+    for name in layout.fused:
+        behind, common = (Terminal.of(name, wire) for wire in (plus, minus))
+        tap = Terminal.of(f"{layout.connectors[name].socket}, left", plus)
+        across = dead.cell(Ohms(tap, behind))
+        rows.append([paper.text(name), live.cell(Volts(behind, common)), across])
+    heads = ["Behind the fuse of", f"{_across(plus, minus)}, on", "Across the fuse, off"]
+    return paper.table(heads, rows)
 
 
 def _pulled(setup: Setup, faults: Sequence[Fault], dead: _Both, live: _Both) -> str:

@@ -10,6 +10,7 @@ from pydantic import Field
 from labkit.bench.bench import Bench
 from labkit.bench.codec import to_json
 from labkit.bench.faults import Fault
+from labkit.bench.fuses import blowing
 from labkit.bench.recording import ReadWhenAsked, record
 from labkit.bench.setup import Setup
 from labkit.bench.situation import Situation
@@ -89,6 +90,12 @@ class DiagnosisFields(ExerciseFields):
         default=True, description="Plugs may be pulled and put back under power."
     )
     outputs: bool = Field(default=False, description="Outputs are commanded and looked at.")
+    tap_fuse: Annotated[float, Field(ge=0, le=100)] = Field(
+        default=0.0, description="A of the fuse that each drop has at its tap; none if left out."
+    )
+    sections: bool = Field(
+        default=False, description="Plus can be joined and broken between several supplies."
+    )
     budget: Annotated[float, Field(gt=0, le=10_000)] = Field(
         default=60, description="Minutes on the clock; the trainee may go on afterwards."
     )
@@ -148,6 +155,8 @@ class DiagnosisReader:
                     (inputs, outputs),
                     live_plugs=fields.live_plugs,
                     outputs=fields.outputs,
+                    tap_fuse=fields.tap_fuse,
+                    sections=fields.sections,
                 )
                 _require_asker(asks, setup, reader)
                 faults = hidden(values, setup, stream)
@@ -155,6 +164,7 @@ class DiagnosisReader:
                     told = f"has {len(faults)} faults, and 'names' lets {fields.names} be named."
                     raise PlanError(f"The bench {told}")
                 bench = Bench(setup, frozenset(faults), start)
+                _require_fuses_as_they_blow(bench)
             except PlanError as error:
                 raise definition_error(place, str(error)) from error
             ask: DiagnosisAsk = {
@@ -182,6 +192,15 @@ class DiagnosisReader:
             )
 
         return prepare
+
+
+def _require_fuses_as_they_blow(bench: Bench) -> None:
+    """What blows a fuse has blown it: the bench had power before anybody came."""
+    for fault in blowing(bench.standing(Situation(power=True))):
+        raise PlanError(
+            f"What is wrong here has blown a fuse, which the faults do not say. Add to them: "
+            f"{{kind: {fault.kind}, connector: '{fault.place}'}}."
+        )
 
 
 def _check(fields: DiagnosisFields, family: BenchReading, reader: FieldReader) -> None:

@@ -7,6 +7,7 @@ from types import MappingProxyType
 from typing import Final
 
 from labkit.bench.actions import (
+    BreakPlus,
     FitEarth,
     FitTerminator,
     Land,
@@ -18,6 +19,7 @@ from labkit.bench.actions import (
     PowerOn,
     RemoveTerminator,
     ReplaceCable,
+    ReplaceFuse,
     ReplaceSupply,
     TurnSupply,
     Unplug,
@@ -29,9 +31,11 @@ from labkit.bench.faults import (
     DeviceDead,
     Draws,
     Earthed,
+    FuseBlown,
     Landed,
     Loose,
     NotEarthed,
+    PlusJoined,
     SupplyDead,
     SupplyReversed,
     SupplyWeak,
@@ -87,6 +91,10 @@ _MEASUREMENTS: Final = (
     Ohms, Volts, BusyVolts, Look, SupplyCurrent, Indicators, ScannerReport, FrameLog, Scope,
 )  # fmt: skip
 _PRODUCT_FAULTS: Final = (OtherProduct,)
+_FUSE_FAULTS: Final = (FuseBlown,)
+_FUSE_ACTIONS: Final = (ReplaceFuse,)
+_SECTION_FAULTS: Final = (PlusJoined,)
+_SECTION_ACTIONS: Final = (BreakPlus,)
 _OUTPUT_FAULTS: Final = (HoldsOutputs, HoldsInIdle, ScannerIdle)
 _OUTPUT_ACTIONS: Final = (CommandRun, SwitchOffOnLoss, SwitchOffInIdle)
 _OUTPUT_MEASUREMENTS: Final = (CommandOutputs, GoIdle, LoseScanner)
@@ -96,7 +104,8 @@ _MINUTES: Final = {
     "switch off on loss": 5, "go idle": 3, "switch off in idle": 5,
 }  # fmt: skip
 _STEPS: Final = (*_MEASUREMENTS, *_ACTIONS)
-_ALL_STEPS: Final = (*_STEPS, *_OUTPUT_MEASUREMENTS, *_OUTPUT_ACTIONS)
+_OUTPUT_STEPS: Final = (*_OUTPUT_MEASUREMENTS, *_OUTPUT_ACTIONS)
+_ALL_STEPS: Final = (*_STEPS, *_OUTPUT_STEPS, *_FUSE_ACTIONS, *_SECTION_ACTIONS)
 COSTS: Final = MappingProxyType({step.kind: _MINUTES[step.kind] for step in _ALL_STEPS})
 """Minutes that each step takes unless the lab says otherwise (an estimate, no source)."""
 
@@ -125,6 +134,8 @@ _CHOICES: Final = {
     "scan list": "the scan list does not match what is there",
 }
 _PRODUCT_CHOICES: Final = {"other product": "a device is another product than planned"}
+_FUSE_CHOICES: Final = {"fuse blown": "the fuse of a drop is blown"}
+_SECTION_CHOICES: Final = {"plus joined": "V+ of two supplies is joined"}
 _OUTPUT_CHOICES: Final = {
     "idle": "the scanner is not commanded to run",
     "holds outputs": "a device holds its outputs when the connection is lost",
@@ -134,26 +145,35 @@ _SPOKEN: Final = {"download": "load the scan list"}
 
 
 @cache
-def catalogue_of(*, outputs: bool, products: bool) -> Catalogue:
+def catalogue_of(
+    *, outputs: bool, products: bool, fuses: bool = False, sections: bool = False
+) -> Catalogue:
     """Faults, actions and measurements of a bench: set-ups of older labs know fewer of them.
 
     With `outputs` they can be commanded and looked at; with `products` the scanner knows which
-    product stands where.
+    product stands where; with `fuses` each drop has one; with `sections` V+ is broken somewhere.
     """
-    faults = (*_FAULTS, *_PRODUCT_FAULTS * products, *_OUTPUT_FAULTS * outputs)
-    actions = (*_ACTIONS, *_OUTPUT_ACTIONS * outputs)
+    faults = (
+        *_FAULTS, *_PRODUCT_FAULTS * products, *_OUTPUT_FAULTS * outputs, *_FUSE_FAULTS * fuses,
+        *_SECTION_FAULTS * sections,
+    )  # fmt: skip
+    more = (*_FUSE_ACTIONS * fuses, *_SECTION_ACTIONS * sections)
+    actions = (*_ACTIONS, *_OUTPUT_ACTIONS * outputs, *more)
     measurements = (*_MEASUREMENTS, *_OUTPUT_MEASUREMENTS * outputs)
-    choices = _CHOICES
-    if products:
-        choices = {**choices, **_PRODUCT_CHOICES}
-    if outputs:
-        choices = {**choices, **_OUTPUT_CHOICES}
+    choices = (
+        _CHOICES
+        | (_PRODUCT_CHOICES if products else {})
+        | (_OUTPUT_CHOICES if outputs else {})
+        | (_FUSE_CHOICES if fuses else {})
+        | (_SECTION_CHOICES if sections else {})
+    )
+    steps = (*_STEPS, *_OUTPUT_STEPS * outputs, *more)
     return Catalogue(
         CONDUCTORS,
         {kind.kind: kind for kind in faults},
         {kind.kind: kind for kind in actions},
         {kind.kind: kind for kind in measurements},
-        COSTS if outputs else MappingProxyType({step.kind: COSTS[step.kind] for step in _STEPS}),
+        MappingProxyType({step.kind: COSTS[step.kind] for step in steps}),
         choices,
         _SPOKEN,
     )
@@ -161,7 +181,7 @@ def catalogue_of(*, outputs: bool, products: bool) -> Catalogue:
 
 CATALOGUE: Final = catalogue_of(outputs=False, products=False)
 WITH_OUTPUTS: Final = catalogue_of(outputs=True, products=False)
-EVERYTHING: Final = catalogue_of(outputs=True, products=True)
+EVERYTHING: Final = catalogue_of(outputs=True, products=True, fuses=True, sections=True)
 """What a lab may name."""
 fault_from_json: Final = CATALOGUE.fault_from_json
 step_from_json: Final = CATALOGUE.step_from_json

@@ -64,6 +64,7 @@ from labkit.families.devicenet.bench.told import duplicate_checks, module_indica
 from labkit.families.devicenet.bench.trace import Trace
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.wire import encode
+from labkit.fieldbus.checked import number
 from labkit.fieldbus.devicenet.cable import DATA_RATES
 from labkit.fieldbus.devicenet.connections import ConnectionKind
 from labkit.fieldbus.devicenet.identifiers import Identifier, Purpose
@@ -86,7 +87,9 @@ class Setup:
 
     `equipment` not given: one input byte, polled. `scan_list` not given: every device but the
     scanner, as its equipment is. `scan_every_ms` is the time from one scan to the next. Without
-    `live_plugs` no connector is pulled or put back while the network is live.
+    `live_plugs` no connector is pulled or put back while the network is live. With `tap_fuse` above
+    0 each drop has a fuse of so many A in its V+, at its tap. With `sections` V+ can be joined, and
+    broken, between the sections of several supplies.
     """
 
     plan: Network
@@ -96,8 +99,13 @@ class Setup:
     scan_every_ms: float = 20.0
     live_plugs: bool = True
     outputs: bool = False
+    tap_fuse: float = 0.0
+    sections: bool = False
 
     def __post_init__(self) -> None:
+        number(self.tap_fuse, "the rating of the fuse in each drop", "A")
+        if self.sections and not self.plan.section_breaks:
+            raise PlanError("The plan breaks V+ nowhere, so there are no sections to be joined.")
         layout = self.layout
         layout.device(self.scanner)
         for device in layout.devices.values():
@@ -117,7 +125,7 @@ class Setup:
     @cached_property
     def layout(self) -> Layout:
         """Connectors and pieces of the plan."""
-        return Layout(self.plan, CABLING)
+        return Layout(self.plan, CABLING, fuse_ampere=self.tap_fuse)
 
     @property
     def entries(self) -> tuple[ScanEntry, ...]:
@@ -134,7 +142,12 @@ class Setup:
     @property
     def catalogue(self) -> Catalogue:
         """DeviceNet's faults, actions and measurements."""
-        return catalogue_of(outputs=self.outputs, products=bool(self.products))
+        return catalogue_of(
+            outputs=self.outputs,
+            products=bool(self.products),
+            fuses=bool(self.layout.fused),
+            sections=self.sections,
+        )
 
     @cached_property
     def products(self) -> Mapping[int, Identity]:
@@ -183,6 +196,8 @@ class Setup:
             # Left out where it is as ever: set-ups that were dealt before stay the same text.
             **({} if self.live_plugs else {"live_plugs": False}),
             **({"outputs": True} if self.outputs else {}),
+            **({"tap_fuse": self.tap_fuse} if self.tap_fuse else {}),
+            **({"sections": True} if self.sections else {}),
         }
 
     @staticmethod
@@ -197,6 +212,8 @@ class Setup:
                 data["scan_every_ms"],
                 data.get("live_plugs", True) is not False,
                 data.get("outputs", False) is True,
+                data.get("tap_fuse", 0.0),
+                data.get("sections", False) is True,
             )
         except (KeyError, TypeError, AttributeError) as error:
             raise PlanError(f"This is no set-up of a bench: {error}.") from error
