@@ -116,7 +116,7 @@ def test_from_the_first_page_through_all_questions(sits: Open) -> None:
     page.get_by_role("link", name="Triple it").click()
     page.locator(".pg-one .lk-exercise").wait_for()
     page.get_by_role("link", name="All labs").click()
-    page.get_by_role("link", name="Begin").click()
+    page.get_by_role("link", name="Go on").click()
     page.get_by_role("button", name="Ask your instructor").wait_for()
     assert not onwards.is_visible()
     assert page.locator(".pg-one .lk-exercise").count() == 0
