@@ -151,10 +151,10 @@ def _drilled(entry: Mapping[str, Any]) -> bool | None:
 
 
 def in_words(topic: str, now: Standing) -> str:
-    """How somebody stands in a topic, as they read it: "Voltage drop: 2 of 3 right in a row."."""
+    """How somebody stands in a topic, as they read it: "Voltage drop: 2 of 3 right at once, …"."""
     named = topic[:1].upper() + topic[1:]
     if now.sits:
         return f"{named}: sits."
     if now.on_another_day:
-        return f"{named}: {RUNNING} right in a row. One more on another day, and it sits."
-    return f"{named}: {now.running} of {RUNNING} right in a row."
+        return f"{named}: {RUNNING} right at once, in a row. One more on another day, and it sits."
+    return f"{named}: {now.running} of {RUNNING} right at once, in a row."

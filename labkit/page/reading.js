@@ -38,6 +38,7 @@ export class Reading {
    * @param {string} drafts - under which name this browser keeps what is somebody's own
    */
   constructor({ picture, sheet }, wide, drafts) {
+    this.wide = wide;
     this.picture = picture ? folded("Your network", networkDrawing(picture, sheet.picture, drafts), wide) : null;
     // Made once, so that what is unfolded stays so from one exercise to the next.
     this.steps = sheet.steps.map(({ texts, cautions }) => ({
@@ -45,24 +46,44 @@ export class Reading {
       cautions: cautions.map(cautionBox),
     }));
     this.after = sheet.after.map(({ heading, html: text }) => folded(heading || "At the end", html(text)));
+    this.parts = sheet.steps.map(({ part }) => part !== "");
+    /** Those that somebody has folded or unfolded: they stay as they were left. @type {Set<HTMLDetailsElement>} */
+    this.byHand = new Set();
+    for (const each of this.folded) each.firstChild?.addEventListener("click", () => this.byHand.add(each));
   }
 
   get folded() {
     return [...(this.picture ? [this.picture] : []), ...this.steps.flatMap(({ texts }) => texts), ...this.after];
   }
 
-  /** Which headings are unfolded now. */
+  /** Which headings somebody has unfolded or folded. */
   opened() {
-    return new Map(this.folded.map((each) => [each.firstChild?.textContent, each.open]));
+    return new Map([...this.byHand].map((each) => [each.firstChild?.textContent, each.open]));
   }
 
   /** @param {ReturnType<Reading["opened"]>} before - of the text as it was */
   opens(before) {
-    for (const each of this.folded) each.open = before.get(each.firstChild?.textContent) ?? each.open;
+    for (const each of this.folded) {
+      const open = before.get(each.firstChild?.textContent);
+      if (open === undefined) continue;
+      each.open = open;
+      this.byHand.add(each);
+    }
+  }
+
+  // With room beside the question, what its part of the lab needs lies open; how the lab begins is folded.
+  /** @param {number} at */
+  unfoldsPart(at) {
+    if (!this.wide) return;
+    const from = Math.max(this.parts.lastIndexOf(true, at), 1);
+    for (const [step, { texts }] of this.steps.entries()) {
+      for (const each of texts) if (step > 0 && !this.byHand.has(each)) each.open = from <= step && step <= at;
+    }
   }
 
   /** For the exercise at `at`: its own cautions first, the older ones last. @param {number} at */
   of(at) {
+    this.unfoldsPart(at);
     const [own, ...before] = this.steps.slice(0, at + 1).reverse();
     const older = before.flatMap((each) => each.cautions);
     const texts = [own, ...before].flatMap((each) => each.texts);

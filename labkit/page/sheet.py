@@ -1,7 +1,7 @@
 """What a page shows of a workbook: its exercises, each with the texts that come before it.
 
-A text is folded under its heading, cautions never are. What follows an exercise without a heading of
-its own is needed by the next one, and stands under that one's title.
+A text is folded under its heading, cautions never are. What follows an exercise without a heading
+of its own is needed by the next one, and stands under that one's title.
 """
 
 from __future__ import annotations

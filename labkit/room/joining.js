@@ -130,7 +130,7 @@ function labCard(lab) {
   if (lab.together) card.append(element("p", {}, `Together with ${lab.together}`));
   const ways = element("div", { class: "rm-row" });
   if (lab.may_see) {
-    const words = lab.shut ? "Look at it" : lab.receipt ? "Go on" : "Begin";
+    const words = lab.shut ? "Look at it" : lab.receipt || lab.begun ? "Go on" : "Begin";
     ways.append(element("a", { class: "rm-button", href: `lab/${encodeURIComponent(lab.id)}/` }, words));
   }
   if (lab.results) {

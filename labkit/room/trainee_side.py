@@ -170,6 +170,7 @@ class TraineeSide:
             "shut": room.shut(item),
             "paused": self._paused(item),
             "may_see": room.may_see(item),
+            "begun": room.workbooks.worked_at(item),
             "opens": room.opens(item.lab),
             "ends": written(end) if end else None,
             "receipt": {"code": receipt[0], "at": receipt[1]} if receipt else None,

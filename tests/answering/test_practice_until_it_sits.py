@@ -197,11 +197,14 @@ def test_a_clock_that_is_put_back_or_says_nothing_makes_no_other_day() -> None:
 
 
 def test_in_words() -> None:
-    assert in_words("voltage drop", Standing(tried=1)) == "Voltage drop: 0 of 3 right in a row."
+    assert (
+        in_words("voltage drop", Standing(tried=1))
+        == "Voltage drop: 0 of 3 right at once, in a row."
+    )
     two = standing([tried(1), tried(2)])
-    assert in_words("voltage drop", two) == "Voltage drop: 2 of 3 right in a row."
+    assert in_words("voltage drop", two) == "Voltage drop: 2 of 3 right at once, in a row."
     three = standing([tried(1), tried(2), tried(3), tried(4)])
-    words = "Voltage drop: 3 right in a row. One more on another day, and it sits."
+    words = "Voltage drop: 3 right at once, in a row. One more on another day, and it sits."
     assert in_words("voltage drop", three) == words
     assert in_words("voltage drop", standing([tried(1), tried(2), tried(3, day=1)])) == (
         "Voltage drop: sits."

@@ -33,6 +33,29 @@ def station(host: LocalHost, browser: Any) -> Iterator[PageStation]:
         yield found
 
 
+def test_what_an_exercise_needs_lies_open_beside_it(
+    station: PageStation, host: LocalHost, tmp_path: Path
+) -> None:
+    """A table that a question speaks of is seen with it; who folds it finds it folded."""
+    host.sit_down(scenario_of_lab("canopen-configuration"), tmp_path / "desk")
+    opened(station, host)
+    texts = station.page.locator(".pg-beside details.pg-folded")
+    messages = texts.filter(has_text="position of the drive").locator("table")
+    station.go("load")
+    messages.wait_for()
+    heads = texts.locator("> summary").all_inner_texts()
+    assert len(heads) == len(set(heads)), heads
+    assert texts.filter(has_text="Aim.").get_attribute("open") is None
+    texts.locator("> summary", has_text="How full is the bus").click()
+    messages.wait_for(state="hidden")
+    station.go("mapping-words")
+    station.go("load")
+    assert messages.is_hidden()
+    station.go("lamps")
+    open_now = texts.and_(station.page.locator("[open]")).locator("> summary").all_inner_texts()
+    assert open_now == ["Your network", "For “Two lamps”", "Part 7: when something is wrong"]
+
+
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_exercises_have_the_colours_of_the_page(
     station: PageStation, host: LocalHost, tmp_path: Path, theme: str

@@ -164,7 +164,7 @@ def test_a_second_device_goes_on_after_a_question(device: Open, held: Class) -> 
     second.get_by_text("at work on another device").wait_for()
     shot(second, "question")
     second.get_by_role("button", name="Go on here").click()
-    second.get_by_role("link", name="Begin").click()
+    second.get_by_role("link", name="Go on").click()
     second.get_by_role("link", name="Double it").click()
     assert second.get_by_label("Your answer").input_value() == "1 m"
     first.get_by_text("join the class again").wait_for()

@@ -102,13 +102,13 @@ def test_from_the_first_page_through_all_questions(sits: Open) -> None:
     page.locator(".pg-one .lk-exercise").wait_for()
     answers(page, 3)
     topic = page.locator(".pg-one .lk-topic")
-    assert topic.inner_text() == "Cable lengths: 1 of 3 right in a row."
+    assert topic.inner_text() == "Cable lengths: 1 of 3 right at once, in a row."
     if SHOTS:
         page.screenshot(path=Path(SHOTS) / "warm-up-question.png", full_page=True)
     onwards.click()
     page.locator(".pg-one .lk-exercise").get_by_text("Double it").wait_for()
     answers(page, 2)
-    assert topic.inner_text() == "Voltage drop: 1 of 3 right in a row."
+    assert topic.inner_text() == "Voltage drop: 1 of 3 right at once, in a row."
     onwards.click()
     page.get_by_text("All answered.").wait_for()
     assert page.get_by_text("✓ right").count() == 2
@@ -116,7 +116,7 @@ def test_from_the_first_page_through_all_questions(sits: Open) -> None:
     page.get_by_role("link", name="Triple it").click()
     page.locator(".pg-one .lk-exercise").wait_for()
     page.get_by_role("link", name="All labs").click()
-    page.get_by_role("link", name="Begin").click()
+    page.get_by_role("link", name="Go on").click()
     page.get_by_role("button", name="Ask your instructor").wait_for()
     assert not onwards.is_visible()
     assert page.locator(".pg-one .lk-exercise").count() == 0
@@ -130,7 +130,7 @@ def test_who_made_no_mistake_is_offered_none(sits: Open) -> None:
     page.get_by_role("link", name="Begin").click()
     page.get_by_label("Your answer").fill("1 mm")
     page.keyboard.press("Enter")
-    page.get_by_text("Voltage drop: 0 of 3 right in a row.").wait_for()
+    page.get_by_text("Voltage drop: 0 of 3 right at once, in a row.").wait_for()
 
 
 @pytest.mark.parametrize(

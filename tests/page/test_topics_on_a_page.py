@@ -53,22 +53,22 @@ def drill_line(desk: Desk, exercise: str, token: str, *, right: bool = True) -> 
 
 def test_exercises_of_a_topic_and_drills_are_counted_together(desk: Desk, clock: SetClock) -> None:
     clock.set("2031-05-05T10:00:00Z")
-    words = "Cable lengths: {} of 3 right in a row."
+    words = "Cable lengths: {} of 3 right at once, in a row."
     assert line(desk, FIRST, "1", right_in(scenario(LAB), FIRST)) == words.format(1)
     assert line(desk, SECOND, "2", right_in(scenario(LAB), SECOND)) == words.format(2)
     assert drill_line(desk, FIRST, "3", right=False) == words.format(0)
     for number in (1, 2):
         assert drill_line(desk, FIRST, f"4 {number}") == words.format(number)
-    another = "Cable lengths: 3 right in a row. One more on another day, and it sits."
+    another = "Cable lengths: 3 right at once, in a row. One more on another day, and it sits."
     assert drill_line(desk, SECOND, "5") == another
     clock.set("2031-05-07T10:00:00Z")
     assert drill_line(desk, FIRST, "6") == "Cable lengths: sits."
 
 
 def test_a_second_answer_to_the_same_numbers_changes_nothing(desk: Desk) -> None:
-    assert line(desk, FIRST, "1", "1 m") == "Cable lengths: 0 of 3 right in a row."
+    assert line(desk, FIRST, "1", "1 m") == "Cable lengths: 0 of 3 right at once, in a row."
     right = right_in(scenario(LAB), FIRST)
-    assert line(desk, FIRST, "2", right) == "Cable lengths: 0 of 3 right in a row."
+    assert line(desk, FIRST, "2", right) == "Cable lengths: 0 of 3 right at once, in a row."
 
 
 def test_before_anything_counts_there_is_no_line(desk: Desk) -> None:
@@ -107,7 +107,7 @@ def test_an_answer_is_saved_though_the_journal_cannot_be_read_back(
 
 
 def test_a_drill_whose_answer_cannot_be_read_is_no_try(desk: Desk, tmp_path: Path) -> None:
-    right_line = "Cable lengths: {} of 3 right in a row."
+    right_line = "Cable lengths: {} of 3 right at once, in a row."
     assert line(desk, FIRST, "1", right_in(scenario(LAB), FIRST)) == right_line.format(1)
     drawn = reply(desk, said(FIRST, "drill", "2"))["drawn"]
     lines = []

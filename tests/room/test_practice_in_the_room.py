@@ -21,7 +21,7 @@ from labkit.lab.definition import Exercise
 from labkit.lab.draw import Scenario, draw
 from labkit.room.room import Room
 
-LINE = "Voltage drop: {} of 3 right in a row."
+LINE = "Voltage drop: {} of 3 right at once, in a row."
 
 
 @pytest.fixture

@@ -476,6 +476,17 @@ def test_while_the_room_is_open_what_is_shut_is_handed_in(app: Any, room: Room) 
     assert room.receipt(room.workbooks.items["ann", "tiny"])
 
 
+def test_a_lab_that_was_begun_is_gone_on_with_when_the_room_is_opened_again(
+    browser: Open, room: Room, in_class: Class
+) -> None:
+    ann = browser().joined(room, "ann")
+    assert ann.client.get("/seat").json()["labs"][0]["begun"] is False
+    ann.answers("double", "1 m")
+    again = Room(in_class.folder)
+    ann = Browser(room_app(again, Trainers())).joined(again, "ann")
+    assert ann.client.get("/seat").json()["labs"][0]["begun"] is True
+
+
 def test_an_assessed_lab_is_not_seen_before_it_is_open(make_class: MakeRoom) -> None:
     room = Room(make_class(mode="assessed").folder)
     ann = Browser(room_app(room, Trainers())).joined(room, "ann")

@@ -39,8 +39,8 @@ def test_three_exercises_on_two_days(scenario: Scenario, tmp_path: Path, clock: 
         lines.append(widget.saved["verdict"].get("topic"))
         desk.restart()
     assert lines == [
-        "Cable lengths: 1 of 3 right in a row.",
-        "Cable lengths: 2 of 3 right in a row.",
+        "Cable lengths: 1 of 3 right at once, in a row.",
+        "Cable lengths: 2 of 3 right at once, in a row.",
         "Cable lengths: sits.",
     ]
 

@@ -12,7 +12,7 @@ from labkit.kinds.common.paper import Mistake
 from labkit.kinds.several.data import NONE, Answer, Box, SeveralAsk, SeveralKey
 from labkit.language.markdown import plain
 
-_NOTHING = "No box is ticked: tick every one that is right."
+_NOTHING = "No box is ticked: tick every one that answers the question."
 _ONCE = "Tick boxes of this exercise, each of them once."
 _NONE_ALONE = "“None of them” is ticked, and others too: decide for one of the two."
 _NONE_TEXT = "None of them"
@@ -123,7 +123,7 @@ class SeveralCheck:
         options = [box["text"] for box in ask["boxes"]]
         if ask["none"]:
             options.append(_NONE_TEXT)
-        return paper.lettered(options) + paper.note("Tick every one that is right.")
+        return paper.lettered(options) + paper.note("Tick every one that answers the question.")
 
     def paper_right(self, ask: SeveralAsk, key: SeveralKey) -> str:
         """The right ones with their letters."""

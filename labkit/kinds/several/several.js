@@ -23,7 +23,7 @@ function build(root, { shown, changed, settled }) {
     return input;
   }
 
-  root.prepend(element("p", { class: "lk-caption" }, "Tick every one that is right."));
+  root.prepend(element("p", { class: "lk-caption" }, "Tick every one that answers the question."));
   root.setAttribute("role", "group");
   root.setAttribute("aria-label", "Boxes to tick");
   root.addEventListener("keydown", (event) => event.stopPropagation());
