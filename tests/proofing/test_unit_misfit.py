@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from labkit.doors.installed import network_for
+from labkit.doors.network import SaysUnits
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.lab_file import read_lab_text
 from labkit.language.counted_unit import counted_unit
@@ -76,6 +77,7 @@ def test_no_shipped_lab_is_told(lab: Path) -> None:
 @pytest.mark.parametrize("family", ["devicenet", "modbus", "canopen"])
 def test_units_are_of_functions_that_there_are(family: str) -> None:
     known = network_for(family)
+    assert isinstance(known, SaysUnits)
     assert set(known.units) <= set(known.functions)
     assert all(unit_named(symbol).symbol for symbol in known.units.values())
 

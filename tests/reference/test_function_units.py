@@ -14,6 +14,7 @@ import pytest
 from test_devicenet_power import centre_fed, end_fed
 
 from labkit.doors.installed import network_for
+from labkit.doors.network import SaysUnits
 from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.modbus import Device as Station
 from labkit.fieldbus.modbus import Network as Line
@@ -161,6 +162,12 @@ AMOUNTS = [
 ]
 
 
+def units_of(family: str) -> Mapping[str, str]:
+    known = network_for(family)
+    assert isinstance(known, SaysUnits)
+    return known.units
+
+
 @pytest.mark.parametrize(
     ("family", "formula", "amount", "near"),
     [each[:4] for each in AMOUNTS],
@@ -169,16 +176,15 @@ AMOUNTS = [
 def test_an_amount_is_given_in_the_unit_that_is_said(
     family: str, formula: str, amount: str, near: float
 ) -> None:
-    known = network_for(family)
-    unit = unit_named(known.units[formula.partition("(")[0]])
-    given = eval(formula, {**known.functions, **NAMES})
+    unit = unit_named(units_of(family)[formula.partition("(")[0]])
+    given = eval(formula, {**network_for(family).functions, **NAMES})
     assert read_quantity(amount, unit).to(unit) == pytest.approx(given, rel=near)
 
 
 @pytest.mark.parametrize("family", ["devicenet", "modbus", "canopen"])
 def test_every_unit_that_is_said_is_looked_at(family: str) -> None:
     looked_at = {formula.partition("(")[0] for name, formula, *_ in AMOUNTS if name == family}
-    assert looked_at == {*network_for(family).units}
+    assert looked_at == {*units_of(family)}
 
 
 SAID = {
@@ -221,7 +227,7 @@ def callables(family: str) -> dict[str, Any]:
 
 @pytest.mark.parametrize("family", ["devicenet", "modbus", "canopen"])
 def test_a_function_names_its_unit_first(family: str) -> None:
-    units = network_for(family).units
+    units = units_of(family)
     for name, function in callables(family).items():
         if name in COUNTS:
             assert name not in units
