@@ -50,7 +50,7 @@ def unit_findings(lab: Lab) -> list[Finding]:
     found: list[Finding] = []
     for exercise in lab.exercises:
         for path, group in _groups(exercise.data, ()):
-            unit = _unit(group.get("unit"))
+            unit = _unit(group["unit"])
             counted = counted_unit(str(group["answer"]), units, formulas) if unit else None
             if unit and counted and not counted.same_as(unit):
                 found.append(_misfit(exercise, path, str(group["answer"]), counted, unit))
@@ -74,7 +74,7 @@ def _groups(
 ) -> Iterator[tuple[tuple[str | int, ...], dict[str, Any]]]:
     """The groups of an exercise's fields that have an answer and its unit, with their way."""
     if isinstance(value, dict):
-        if "answer" in value and "unit" in value:
+        if {"answer", "unit"} <= value.keys():
             yield path, value
         for name, each in value.items():
             yield from _groups(each, (*path, name))
@@ -86,7 +86,7 @@ def _groups(
 def _unit(text: object) -> Unit | None:
     """The unit of a field; None for a mere number, which may be asked of anything."""
     try:
-        unit = unit_named(str(text or ""))
+        unit = unit_named(str(text))
     except QuantityError:
         return None
     return None if unit.dimension == "count" else unit

@@ -14,7 +14,7 @@ from can.io.canutils import CanutilsLogReader
 from rig_logs import at_address, devicenet_log
 from typer.testing import CliRunner
 
-from labkit.answering.real_bus import RealBusError, line_of, listening
+from labkit.answering.real_bus import PIECE, RealBusError, line_of, listening, pieces_of
 from labkit.cli import app
 from labkit.fieldbus.devicenet.heard import PlannedBus
 from labkit.lab.draw import draw
@@ -61,11 +61,23 @@ def test_what_is_heard_is_what_was_played_and_not_one_frame_was_sent(
         (can.Message(1.5, 0x18FEF100, True, data=b""), b"(1.500000) can0 18FEF100#\n"),
         (can.Message(1.5, 5, False, is_remote_frame=True, dlc=4), b"(1.500000) can0 005#R4\n"),
         (can.Message(1.5, is_error_frame=True), b"(1.500000) can0 20000080#\n"),
+        # A clock that was set back: time in a log begins at 0.
+        (can.Message(-1.0, 0x42F, False, data=b"\0"), b"(0.000000) can0 42F#00\n"),
+        (can.Message(-1.0, is_error_frame=True), b"(0.000000) can0 20000080#\n"),
         (can.Message(1.5, 5, is_fd=True, data=bytes(12)), b"(1.500000) no classical CAN frame\n"),
     ],
 )
 def test_each_message_becomes_a_line_of_a_log(message: can.Message, line: bytes) -> None:
     assert line_of(message) == line
+
+
+def test_a_long_log_is_read_in_pieces(tmp_path: Path) -> None:
+    log = tmp_path / "rig.log"
+    log.write_bytes(bytes(range(256)) * 1000)
+    pieces = list(pieces_of(log))
+    assert b"".join(pieces) == log.read_bytes()
+    assert {len(piece) for piece in pieces[:-1]} == {PIECE}
+    assert len(pieces) > 2
 
 
 @pytest.mark.parametrize("interface", ["no-such-interface", "socketcan"])

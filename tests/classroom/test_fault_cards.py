@@ -199,6 +199,10 @@ def test_the_trainers_sheet_has_sound_and_faulty_readings_and_who_says_so(
         for probe in deck.telling(card.card.work.fault, None):
             assert between(probe, deck.spans(card.card.work.fault)[probe]) in page
     assert "common practice, no source" in page
+    for edges in ("± 1 %", "20 % to 1000 % of the planned value", "33.3 % to 333.3 % of"):
+        assert edges in page
+    assert "± (1 % + 0.5 Ω with its leads)" in page
+    assert "± (1 % + 0.02 V)" in page
     assert "121 Ω, 1 %" in page
 
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from labkit.families.devicenet.function_units import FUNCTION_UNITS
-from labkit.families.devicenet.network_reading import DeviceNetFamily
+from labkit.doors.installed import network_for
+from labkit.doors.network import SaysUnits
 from labkit.lab.reading import read_lab
 from labkit.lab.reading.lab_file import read_lab_text
 from labkit.language.counted_unit import counted_unit
@@ -18,7 +18,7 @@ from labkit.proofing.units import _groups, unit_findings
 
 ROOT = Path(__file__).parents[2]
 LABS = sorted((ROOT / "labs").glob("*/lab.md"))
-KNOWN = 10
+KNOWN = 20
 """So many fields of the shipped labs, at least, say their unit: or else none could be told."""
 NAMED = {"volts": UNITS["V"], "amps": UNITS["A"], "metres": UNITS["m"], "limit": UNITS["V"]}
 WORKED_OUT = {"low": "min(volts(1), volts(2))", "far": "low", "round_about": "round_about + 1"}
@@ -74,9 +74,12 @@ def test_no_shipped_lab_is_told(lab: Path) -> None:
     assert unit_findings(read_lab(lab)) == []
 
 
-def test_units_are_of_functions_that_there_are() -> None:
-    assert set(FUNCTION_UNITS) <= set(DeviceNetFamily.functions)
-    assert all(unit_named(symbol).symbol for symbol in FUNCTION_UNITS.values())
+@pytest.mark.parametrize("family", ["devicenet", "modbus", "canopen"])
+def test_units_are_of_functions_that_there_are(family: str) -> None:
+    known = network_for(family)
+    assert isinstance(known, SaysUnits)
+    assert set(known.units) <= set(known.functions)
+    assert all(unit_named(symbol).symbol for symbol in known.units.values())
 
 
 def told(lab: str, old: str, new: str) -> list[tuple[str, str, str, str]]:
@@ -100,6 +103,23 @@ def test_a_wrong_unit_is_told_at_its_line() -> None:
             "Write 'unit: m', or a formula that makes km of it.",
         )
     ]
+
+
+@pytest.mark.parametrize(
+    ("lab", "field", "gives", "wrong"),
+    [
+        ("modbus-line", "answer: round_ms\nunit: {}\n", "ms", "s"),
+        ("canopen-line", "answer: reach\nunit: {}\n", "m", "cm"),
+        # Of a cell in a table.
+        ("canopen-line", "- answer: there_and_back\n        unit: {}\n", "ns", "µs"),
+    ],
+)
+def test_functions_of_every_family_say_their_unit(
+    lab: str, field: str, gives: str, wrong: str
+) -> None:
+    [(line, _, sentence, _)] = told(lab, field.format(gives), field.format(wrong))
+    assert line == f"unit: {wrong}"
+    assert f" gives {gives}, and its field says 'unit: {wrong}'." in sentence
 
 
 def test_a_mere_number_may_be_asked_of_anything() -> None:

@@ -11,7 +11,7 @@ from at_a_desk import Desk, send, task_file
 from set_clock import SetClock
 
 from labkit.doors.installed import check_for
-from labkit.exchange.drill_file import drills_path
+from labkit.exchange.drill_file import draws_digest, drills_path
 from labkit.exchange.hand_in import pack
 from labkit.exchange.journal import DRILL, records
 from labkit.lab.draw import Scenario, draw
@@ -145,6 +145,31 @@ def test_what_has_no_numbers_left_is_asked_no_more(desk: Desk, clock: SetClock) 
     box = offered(desk)
     assert titles(box) == [("longest-distance", None)]
     assert (box.panel.shown["day"], box.panel.shown["yesterday"]) == ("2031-05-05", False)
+
+
+def test_a_day_of_right_answers_alone_offers_none(
+    desk: Desk, trunk: Scenario, clock: SetClock
+) -> None:
+    """Monday's mistakes are not asked once Tuesday was the last day, though what was right on it
+    has no other numbers in the file."""
+    name = next(
+        each.id
+        for each in trunk.lab.exercises
+        if each.kind == "quantity"
+        and each.id not in ("longest-distance", "all-drops", "weighted-length")
+    )
+    file = drills_path(desk.file)
+    drills = json.loads(file.read_bytes())
+    for drawn in drills["draws"]:
+        drawn["drills"] = [each for each in drawn["drills"] if each["exercise"]["id"] != name]
+    drills["sha256"] = draws_digest(drills["draws"])
+    file.write_text(json.dumps(drills), encoding="utf-8")
+    [own] = [each for each in trunk.lab.exercises if each.id == name]
+    made = trunk.prepare(own)
+    answers(desk, name, check_for(own.kind).right_answer(made.ask, made.key))
+    clock.set("2031-05-07T08:00:00Z")
+    desk.restart()
+    assert isinstance(desk.workbook.welcome(), Welcome)
 
 
 def test_a_question_can_be_put_away(desk: Desk) -> None:

@@ -166,15 +166,20 @@ def _parts(rig: Rig) -> list[dict[str, str]]:
 
 def _edges(part: Between) -> dict[str, str]:
     if abs(part.low + part.high - 2) < 1e-9:
-        return {"edges": f"± {100 * (part.high - 1):.3g} %", "source": part.source}
-    edges = f"{100 * part.low:.3g} % to {100 * part.high:.3g} % of the planned value"
+        return {"edges": f"± {_per_cent(part.high - 1)}", "source": part.source}
+    edges = f"{_per_cent(part.low)} to {_per_cent(part.high)} of the planned value"
     return {"edges": edges, "source": part.source}
+
+
+def _per_cent(share: float) -> str:
+    """To a tenth of a per cent, without an exponent: "33.3 %", "1000 %"."""
+    return f"{round(100 * share, 1):g} %"
 
 
 def _meter(rig: Rig) -> list[dict[str, str]]:
     meter = rig.meter
-    ohms = f"± ({100 * meter.ohm_share:.3g} % + {meter.ohm_more:g} Ω with its leads)"
-    volts = f"± ({100 * meter.volt_share:.3g} % + {meter.volt_more:g} V)"
+    ohms = f"± ({_per_cent(meter.ohm_share)} + {meter.ohm_more:g} Ω with its leads)"
+    volts = f"± ({_per_cent(meter.volt_share)} + {meter.volt_more:g} V)"
     return [
         {"what": "meter, ohms", "edges": ohms, "source": NO_SOURCE},
         {"what": "meter, volts", "edges": volts, "source": NO_SOURCE},

@@ -12,6 +12,7 @@ from pydantic import Field
 from labkit.doors.network import NetworkRecipe
 from labkit.families.canopen.bus_functions import BUS_FUNCTIONS
 from labkit.families.canopen.drawing import draw_bus, draw_in_bands
+from labkit.families.canopen.function_units import FUNCTION_UNITS
 from labkit.families.canopen.message_functions import MESSAGE_FUNCTIONS
 from labkit.fieldbus.canopen.network import Bus, BusNode
 from labkit.fieldbus.diagram import NARROW, WIDTH
@@ -60,6 +61,7 @@ class CanopenFamily:
     """The family's entry point."""
 
     functions: Mapping[str, Any] = MappingProxyType({**BUS_FUNCTIONS, **MESSAGE_FUNCTIONS})
+    units = FUNCTION_UNITS
 
     def recipe(self, fields: Mapping[str, Any], reader: FieldReader) -> NetworkRecipe:  # noqa: ARG002
         """Read the header's `network:` group. Raises `DefinitionError`."""

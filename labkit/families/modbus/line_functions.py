@@ -138,7 +138,7 @@ def most_devices(load: float, polarized: bool, taken: float = 0.0) -> int:
 
 
 def parallel_ohms(ohms: Sequence[float]) -> float:
-    """What resistances side by side make together."""
+    """Ω that resistances side by side make together."""
     return 1 / math.fsum(1 / each for each in ohms)
 
 
@@ -153,7 +153,7 @@ def idle_volts(network: Network, at: Place) -> float:
 
 
 def least_idle_volts(network: Network) -> float:
-    """The lowest of them at any device."""
+    """V of D1 above D0 when no driver is on, at the device where it is lowest."""
     return min(_circuit(network).idle_volts().values())
 
 

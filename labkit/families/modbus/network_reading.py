@@ -11,6 +11,7 @@ from pydantic import Field
 
 from labkit.doors.network import NetworkRecipe
 from labkit.families.modbus.drawing import draw_in_bands, draw_line
+from labkit.families.modbus.function_units import FUNCTION_UNITS
 from labkit.families.modbus.line_functions import LINE_FUNCTIONS
 from labkit.families.modbus.message_functions import MESSAGE_FUNCTIONS
 from labkit.families.modbus.time_functions import TIME_FUNCTIONS
@@ -105,6 +106,7 @@ class ModbusFamily:
     functions: Mapping[str, Any] = MappingProxyType(
         {**LINE_FUNCTIONS, **MESSAGE_FUNCTIONS, **TIME_FUNCTIONS}
     )
+    units = FUNCTION_UNITS
 
     def recipe(self, fields: Mapping[str, Any], reader: FieldReader) -> NetworkRecipe:  # noqa: ARG002
         """Read the header's `network:` group. Raises `DefinitionError`."""

@@ -35,22 +35,22 @@ def character_bits(form: str = _USUAL) -> int:
 
 
 def character_ms(rate: float, form: str = _USUAL) -> float:
-    """How long a character takes."""
+    """The ms that a character takes."""
     return 1000 * CharacterFormat.from_text(form).time_s(rate)
 
 
 def frame_ms(count: int, rate: float, form: str = _USUAL) -> float:
-    """How long a frame of so many bytes takes, CRC included, without the silence after it."""
+    """The ms that a frame of so many bytes takes, CRC included, without the silence after it."""
     return count * character_ms(rate, form)
 
 
 def silence_ms(rate: float, form: str = _USUAL) -> float:
-    """The least silence between two frames (V1.02, 2.5.1.1)."""
+    """The least silence between two frames, ms (V1.02, 2.5.1.1)."""
     return 1000 * silence(rate, CharacterFormat.from_text(form)).between_s
 
 
 def gap_ms(rate: float, form: str = _USUAL) -> float:
-    """The longest silence inside a frame (V1.02, 2.5.1.1)."""
+    """The longest silence inside a frame, ms (V1.02, 2.5.1.1)."""
     return 1000 * silence(rate, CharacterFormat.from_text(form)).inside_s
 
 
@@ -61,7 +61,7 @@ def poll_ms(
     timeout: float = _TIMEOUT_MS,
     retries: int = 0,
 ) -> float:
-    """How long one poll takes until the next request may begin."""
+    """The ms that one poll takes until the next request may begin."""
     settings = _settings(rate, form, timeout, retries)
     return 1000 * poll_time(_poll(poll), settings).total_s
 
@@ -73,7 +73,7 @@ def cycle_ms(
     timeout: float = _TIMEOUT_MS,
     retries: int = 0,
 ) -> float:
-    """How long a round of polls takes; who does not answer in time costs the whole time-out."""
+    """The ms of a round of polls; who does not answer in time costs the whole time-out."""
     settings = _settings(rate, form, timeout, retries)
     return 1000 * poll_cycle([_poll(each) for each in polls], settings).total_s
 

@@ -31,7 +31,7 @@ class HeardTotals:
     errors: int = 0
     unacknowledged: int = 0
     foreign: int = 0
-    _first_s: float | None = field(default=None, compare=False, repr=False)
+    _first_s: float | None = field(default=None, compare=False)
 
     def take(self, logged: Logged) -> Frame | None:
         """Count the next frame or error; the frame, for who knows what it says."""
