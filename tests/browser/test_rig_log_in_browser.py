@@ -13,14 +13,16 @@ import pytest
 from bare_page import bare_page_of
 from checked_by_axe import findings, needs_axe
 from dealt import drawn_desk
+from line_captures import Capture, read, refused, values
 from rig_logs import at_address, devicenet_log, without
 from test_practice_in_browser import LOW_CONTRAST, TOO_WIDE
 from tiny_class import Room as Class
 
 from labkit.classroom.dealing.seeds import scenario_of
 from labkit.fieldbus.devicenet.heard import PlannedBus
+from labkit.fieldbus.modbus.heard import PlannedLine
 from labkit.lab.draw import draw
-from labkit.lab.reading import read_lab
+from labkit.lab.reading import read_lab, read_lab_text
 from labkit.room.room import Room
 from labkit.station.workbook import Workbook
 
@@ -31,6 +33,20 @@ pytestmark = pytest.mark.browser
 SHOTS = os.environ.get("LABKIT_SHOTS")
 LAB = "log-of-the-rig"
 FILE = Path(__file__).parents[1] / "lab" / "labs" / LAB / "lab.md"
+LINE_HEAD = (FILE.parents[1] / "modbus-bench" / "lab.md").read_text("utf-8")
+LINE_LAB = f"""{LINE_HEAD[: LINE_HEAD.index("```exercise")]}
+```exercise log
+kind: sign_off
+title: The line as planned
+question: Log the line while the controller asks. Drop the capture here.
+caution: Work on electrical equipment is for people who are trained and permitted to do it.
+items:
+  - {{id: heard, text: The capture agrees., look_for: Each line that differs is explained.}}
+log: {{scanner: controller}}
+marks: 2
+working: None.
+```
+"""
 Open = Callable[..., Any]
 # A file that is dropped, by the events of a mouse.
 DROP = """(box, [name, text]) => {
@@ -105,6 +121,37 @@ def test_a_log_is_read_refused_and_taken_out(browser: Any, tmp_path: Path) -> No
     frame = bare.put_on("log")
     frame.get_by_role("button", name="Choose a log …").wait_for()
     assert frame.locator(".lk-ag-lines").count() == 0
+    page.close()
+
+
+def test_a_capture_of_a_modbus_line_is_dropped(browser: Any, tmp_path: Path) -> None:
+    lab = read_lab_text(LINE_LAB, "lab.md")
+    desk = drawn_desk(draw(lab, "in the browser"), tmp_path / "desk", practice=False)
+    plan = PlannedLine.from_json(desk.solutions()["log"].ask["log"]["planned"])
+    meter, pump, gauge, *_ = [device.address for device in plan.devices]
+    capture = Capture()
+    for _ in range(40):
+        capture.poll(read(meter), values(meter)).poll(read(pump)).poll(read(gauge), refused(gauge))
+    page = browser.new_page()
+    bare = bare_page_of(page, Workbook.open(str(desk.task_file)))
+    frame = bare.put_on("log")
+    status = frame.locator(".lk-rig-log-status")
+    choose(frame, "rig.log", b"(1.0) can0 42F#0001\n")
+    status.filter(has_text="No line of this file is one of a serial capture").wait_for()
+    frame.locator(".lk-rig-log").evaluate(DROP, ["line.txt", capture.text])
+    status.filter(has_text="line.txt is read.").wait_for()
+    names = [device.name for device in plan.devices]
+    assert state_of(frame, f"{names[0]}, address") == "agrees"
+    assert state_of(frame, f"{names[1]}, address") == "differs"
+    assert state_of(frame, f"{names[3]}, address") == "cannot be told"
+    assert state_of(frame, f"device {gauge} ({names[2]}), exceptions") == "differs"
+    for width in (1366, 400):
+        page.set_viewport_size({"width": width, "height": 800})
+        for theme in ("dark", "light"):
+            bare.theme(theme)
+            shot(page, f"modbus-{theme}-{width}")
+            assert page.evaluate(LOW_CONTRAST)["found"] == []
+            assert page.evaluate(TOO_WIDE) == []
     page.close()
 
 

@@ -270,3 +270,14 @@ def test_a_kind_says_what_it_misses_in_a_family(exercise: str, what: str) -> Non
     assert text.splitlines()[problem.place.line - 1].startswith("kind:")
     assert problem.message == f"needs the {what} of a network family, and 'bare' has none."
     assert problem.mend == "Ask something else of this network."
+
+
+def test_a_family_without_logs_of_its_networks_says_so() -> None:
+    text = """\
+kind: sign_off
+items:
+  - {id: on-line, text: All are on line., look_for: The lamps.}
+log: {scanner: gate}
+"""
+    with pytest.raises(DefinitionError, match="logs of a real network"):
+        read_lab_text(lab_text("bare", text))

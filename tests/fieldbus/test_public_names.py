@@ -107,7 +107,7 @@ def test_a_name_that_is_not_there_is_said_as_python_says_it() -> None:
 
 def test_the_readme_does_what_it_says() -> None:
     examples = EXAMPLE.findall((ROOM / "README.md").read_text("utf-8"))
-    assert len(examples) == 7
+    assert len(examples) == 8
     names: dict[str, object] = {}
     for program, printed in examples:
         out = StringIO()

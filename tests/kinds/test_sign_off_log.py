@@ -197,11 +197,3 @@ def test_an_author_is_told_what_does_not_fit(old: str, new: str, words: str) -> 
     with pytest.raises(DefinitionError) as refused:
         prepared(changed)
     assert words in str(refused.value)
-
-
-def test_a_family_without_logs_says_so() -> None:
-    modbus = (FILE.parents[1] / "modbus-bench" / "lab.md").read_text(encoding="utf-8")
-    log = "log: {scanner: master}\n"
-    block = TEXT[TEXT.index("```exercise log") :].split("log:\n")[0] + log + "marks: 2\n"
-    with pytest.raises(DefinitionError, match="logs of a real network"):
-        read_lab_text(f"{modbus}\n{block}working: None.\n```\n", "lab.md")

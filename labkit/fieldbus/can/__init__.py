@@ -18,6 +18,7 @@ from labkit.fieldbus.can.length import (
     unstuffed_bits,
     worst_case_bits,
 )
+from labkit.fieldbus.can.log_reading import Logged, LogReader
 from labkit.fieldbus.can.logline import LogLine
 from labkit.fieldbus.can.response import Message, MessageSet, Response
 from labkit.fieldbus.can.timing import BitTiming, BusDelays
@@ -50,6 +51,8 @@ __all__ = [
     "FieldSpan",
     "Frame",
     "LogLine",
+    "LogReader",
+    "Logged",
     "Message",
     "MessageSet",
     "NodeState",

@@ -38,6 +38,8 @@ _NAMES_IN = {
         "CONDUCTOR_DROP_LIMIT TRUNK_DROP_LIMIT FullCalculation FullRow FullSide ProfilePoint "
         "full_calculation node_voltages section_drop trunk_resistance voltage_profile"
     ),
+    "heard": "Ear Heard HeardNode PlannedBus PlannedNode",
+    "heard_and_planned": "hold_against_plan",
     "identifiers": "HIGHEST_IDENTIFIER AddressRole Identifier Purpose node_address",
     "identity": "PRODUCT_KEYS Identity IdentityKey",
     "indicators": "MODULE_INDICATOR MODULE_MEANING NETWORK_MEANING Health Indicator",
@@ -161,6 +163,14 @@ if TYPE_CHECKING:
         trunk_resistance as trunk_resistance,
         voltage_profile as voltage_profile,
     )
+    from labkit.fieldbus.devicenet.heard import (
+        Ear as Ear,
+        Heard as Heard,
+        HeardNode as HeardNode,
+        PlannedBus as PlannedBus,
+        PlannedNode as PlannedNode,
+    )
+    from labkit.fieldbus.devicenet.heard_and_planned import hold_against_plan as hold_against_plan
     from labkit.fieldbus.devicenet.identifiers import (
         HIGHEST_IDENTIFIER as HIGHEST_IDENTIFIER,
         AddressRole as AddressRole,

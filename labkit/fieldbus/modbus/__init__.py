@@ -35,6 +35,8 @@ from labkit.fieldbus.modbus.functions import (
     Function,
     RefusedRequestError,
 )
+from labkit.fieldbus.modbus.heard import Ear, Heard, HeardDevice, PlannedDevice, PlannedLine
+from labkit.fieldbus.modbus.heard_and_planned import hold_against_plan
 from labkit.fieldbus.modbus.linecircuit import LineCircuit
 from labkit.fieldbus.modbus.messages import (
     BitsReply,
@@ -111,16 +113,21 @@ __all__ = [
     "Derivation",
     "Device",
     "DeviceTables",
+    "Ear",
     "Entry",
     "ExceptionCode",
     "ExceptionReply",
     "Frame",
     "Function",
+    "Heard",
+    "HeardDevice",
     "LineCircuit",
     "MasterSettings",
     "Network",
     "NumberKind",
     "Place",
+    "PlannedDevice",
+    "PlannedLine",
     "Polarization",
     "Poll",
     "PollCycle",
@@ -160,6 +167,7 @@ __all__ = [
     "decode_request",
     "device_address",
     "from_registers",
+    "hold_against_plan",
     "most_devices",
     "poll_cycle",
     "poll_time",

@@ -1,5 +1,6 @@
 """Asynchronous serial lines: characters, silences, and what a receiver makes of both."""
 
+from labkit.fieldbus.serial.capture import Burst, CaptureReader
 from labkit.fieldbus.serial.character import Character, CharacterFormat, Parity, frame_bits
 from labkit.fieldbus.serial.listening import Edge, edges_of, listen
 from labkit.fieldbus.serial.receiving import Reception, TimedCharacter, split_frames, timed
@@ -19,6 +20,8 @@ __all__ = [
     "FIXED_BETWEEN_S",
     "FIXED_INSIDE_S",
     "INSIDE_A_FRAME",
+    "Burst",
+    "CaptureReader",
     "Character",
     "CharacterFormat",
     "Edge",

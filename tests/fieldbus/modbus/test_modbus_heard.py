@@ -126,6 +126,18 @@ def test_spoiled_answers_of_all_are_no_hint_of_a_doubled_address() -> None:
     assert not any("(meter), doubled" in what for what in lines)
 
 
+def test_an_answer_that_is_spoiled_in_two_pieces_is_counted_once() -> None:
+    device = heard_in(
+        Capture().poll(read(12), spoiled(values(12)), b"\1\2\3\4\5").poll(read(7)).text
+    ).device(12)
+    assert (device.asked, device.spoiled, device.silent) == (1, 1, 0)
+
+
+def test_what_is_spoiled_after_an_answer_is_not_the_devices() -> None:
+    heard = heard_in(Capture().poll(read(12), values(12), b"\1\2\3\4\5").text)
+    assert (heard.spoiled, heard.device(12).spoiled) == (1, 0)
+
+
 def test_one_spoiled_answer_is_no_hint_of_a_doubled_address() -> None:
     lines = lines_of(sound().poll(read(12), spoiled(values(12))).text)
     assert lines["doubled addresses"].agreement is UNTOLD
@@ -171,6 +183,11 @@ def test_an_answer_to_something_else_is_told() -> None:
     assert lines_of(capture.text)["pump, address"].agreement is DIFFERS
 
 
+def test_after_an_answer_something_else_is_to_nobody() -> None:
+    device = heard_in(Capture().poll(read(7), values(7), values(7, (1, 2, 3))).text).device(7)
+    assert (device.answered, device.wrong, device.unasked, device.again) == (1, 0, 1, 0)
+
+
 def test_functions_that_are_not_known_here_are_asked_and_answered_too() -> None:
     request = frame_of(ReportDeviceIdRequest(dev_id=7))
     reply = frame_of(ReportDeviceIdResponse(identifier=b"\x55\xff", dev_id=7))
@@ -178,6 +195,8 @@ def test_functions_that_are_not_known_here_are_asked_and_answered_too() -> None:
     device = heard.device(7)
     assert device.functions == {0x11: 3}
     assert (device.asked, device.answered, device.silent) == (3, 1, 1)
+    other = heard_in(Capture().poll(request, unknown(7, b"\1\2")).poll(read(9)).text).device(7)
+    assert (other.answered, other.functions) == (0, {0x11: 1, 0x55: 1})
 
 
 def test_what_goes_to_all_devices_has_no_answer() -> None:
@@ -212,6 +231,12 @@ def test_times_that_are_too_coarse_tell_no_silence_and_no_response() -> None:
     assert lines["pump, address"].heard == "3 requests, function 03: 3 answers"
 
 
+def test_tenths_of_a_second_tell_no_response_time() -> None:
+    text = "".join(f"{at}.0 {read(7).hex()}\n{at}.5 {values(7).hex()}\n" for at in range(1, 4))
+    assert "ms" not in lines_of(text)["pump, address"].heard
+    assert "ms" in lines_of(text.replace(".5", ".50"))["pump, address"].heard
+
+
 def test_milliseconds_are_too_coarse_for_a_silence_of_about_two() -> None:
     capture = Capture(0.0).poll(read(7), values(7), after_s=0.0025)
     text = "".join(f"{time_s:.3f} {data.hex()}\n" for time_s, data in capture.lines)
@@ -235,6 +260,7 @@ def test_request_and_answer_on_one_line_are_told_apart() -> None:
     rows = [(read(7) + values(7)), read(12) + values(12), read(30) + values(30)]
     lines = lines_of("".join(f"{at}.5 {row.hex()}\n" for at, row in enumerate(rows)))
     assert states(lines, DIFFERS) == set()
+    # The time between them is worked out, not told: no response time is said.
     assert lines["pump, address"].heard == "1 request, function 03: 1 answer"
     assert lines["silence between frames"].heard.startswith("2 times kept")
 
@@ -243,6 +269,55 @@ def test_a_byte_of_noise_before_an_answer_costs_no_frame() -> None:
     lines = lines_of(sound().poll(read(7), b"\0" + values(7)).text)
     assert states(lines, DIFFERS) == set()
     assert lines["single bytes before frames"].heard.startswith("1 byte: ")
+
+
+def cuts_of(*bursts: Burst) -> list[int | None]:
+    """The addresses of the frames, None for what is spoiled."""
+    cutter = FrameCutter(19_200, LINE.form)
+    cuts = [cut for burst in bursts for cut in cutter.take(burst)] + list(cutter.rest())
+    return [cut.frame.address if cut.frame else None for cut in cuts]
+
+
+def unknown(address: int, data: bytes = b"\x01") -> bytes:
+    """A frame of a function that is not known here."""
+    return FramerRTU(DecodePDU(False)).encode(b"\x55" + data, address, 0)
+
+
+def test_a_frame_inside_a_line_ends_where_it_reads_as_a_message() -> None:
+    """A CRC that fits by chance in the middle of a line ends no frame."""
+    assert cuts_of(Burst(1.0, unknown(7) + values(7))) == [None]
+    assert cuts_of(Burst(1.0, unknown(7)), Burst(1.003, values(7))) == [7, 7]
+    longer = values(7, tuple(unknown(9)) * 4)
+    assert cuts_of(Burst(1.0, longer)) == [7]
+
+
+def test_a_whole_line_is_one_frame_even_where_its_front_is_one_too() -> None:
+    """The front is a frame with a CRC of its own; what follows makes the CRC fit again."""
+    front = read(7)
+    whole = front + b"\x00\x00"
+    assert FramerRTU.compute_CRC(front).to_bytes(2, "big") == whole[-2:]
+    assert cuts_of(Burst(1.0, whole), Burst(2.0, read(12))) == [7, 12]
+    cutter = FrameCutter(19_200, LINE.form)
+    (cut,) = [*cutter.take(Burst(1.0, whole)), *cutter.rest()]
+    assert cut.frame is not None
+    assert len(cut.frame.to_bytes()) == len(whole)
+
+
+def test_noise_with_nothing_behind_it_is_spoiled() -> None:
+    assert cuts_of(Burst(1.0, b"\0\0"), Burst(2.0, read(7))) == [None, 7]
+    assert cuts_of(Burst(1.0, b"\0\0" + read(7))) == [7]
+
+
+def test_lines_without_a_silence_are_not_kept_without_end() -> None:
+    cutter = FrameCutter(19_200, LINE.form)
+    cuts = [cut for _ in range(200) for cut in cutter.take(Burst(1.0, read(7)))]
+    assert len(cuts) > 120
+
+
+def test_spoiled_lines_without_end_are_given_up_in_bounded_work() -> None:
+    alternating = [Burst(1.0, each) for _ in range(28) for each in (spoiled(read(7)), read(9))]
+    found = cuts_of(*alternating)
+    assert found.count(9) == 16
 
 
 def test_a_spoiled_request_right_before_its_answer_costs_no_answer() -> None:

@@ -34,7 +34,9 @@ FRAME = bytes.fromhex("1103006b00037687")
     ],
 )
 def test_the_ways_to_write_a_line(line: str, time_s: float, resolution_s: float) -> None:
-    (burst,) = bursts(f"# logger at the controller\n{line}")
+    reader = CaptureReader()
+    (burst,) = [*reader.feed(f"# logger at the controller\n{line}".encode()), *reader.end()]
+    assert reader.unread == 0
     assert burst.data == FRAME
     assert burst.time_s == pytest.approx(time_s, abs=1e-9)
     assert burst.resolution_s == pytest.approx(resolution_s)
@@ -55,6 +57,8 @@ def test_the_ways_to_write_a_line(line: str, time_s: float, resolution_s: float)
         "nan 11 03",
         "٣.5 11 03",
         "12.5 " + "11 " * 800,
+        "12.5 " + "11" * 998,
+        "1" + "0" * 13 + ".0 11",
         "9" * 400 + " 11",
         "12.5 can0 42F#0001",
     ],
@@ -84,6 +88,21 @@ def test_a_table_names_its_columns(table: str, time_s: float) -> None:
     (burst,) = bursts(table)
     assert burst.data == bytes.fromhex("1103")
     assert burst.time_s == pytest.approx(time_s)
+
+
+def test_names_of_columns_stand_in_the_first_line_alone() -> None:
+    reader = CaptureReader()
+    reader.feed(b"time,hex\n1.0,11\ntime,other,hex\n2.0,12\n")
+    assert (reader.lines, reader.unread) == (2, 1)
+    first = CaptureReader()
+    first.feed(b"time,hex\ntime,other,hex\n1.0,11\n")
+    assert (first.lines, first.unread) == (1, 1)
+
+
+def test_a_live_line_that_is_no_capture_is_refused_soon() -> None:
+    reader = CaptureReader(endless=True)
+    with pytest.raises(PlanError, match="serial capture"):
+        reader.feed(b"no capture\n" * PATIENCE)
 
 
 def test_rows_of_a_table_that_do_not_fit_are_counted() -> None:
