@@ -193,29 +193,29 @@ class Bench:
     def busy_volts(self, a: Terminal, b: Terminal) -> Shown:
         """DC volts of `a` above `b` with traffic on the bus: the mean over the run's last second.
 
-        U = U_idle + Σ d_k · (U_k − U_idle), with U_k while device k drives and d_k the share of
-        time in which it does.
+        U = U_idle + Σ d_k · (U_k − U_idle), with U_k while a device drives one way and d_k the
+        share of time in which it does.
         """
         nodes = self.wiring.node(a), self.wiring.node(b)
         idle = self.potentials.between(*nodes)
         if self.live is None:
             return volts_shown(idle)
         moved = (
-            share * (self.live.dominant(name).between(*nodes) - idle)
-            for name, share in self.dominant_shares.items()
+            share * (self.live.driven(name, up=up).between(*nodes) - idle)
+            for (name, up), share in self.driven_shares.items()
         )
         return volts_shown(idle + math.fsum(moved))
 
     def play(self) -> None:
         """Work out beforehand what a busy bus shows: the traffic, and the levels of each driver."""
         if self.live is not None:
-            for name in self.dominant_shares:
-                self.live.dominant(name)
+            for name, up in self.driven_shares:
+                self.live.driven(name, up=up)
 
     @cached_property
-    def dominant_shares(self) -> dict[str, float]:
-        """Share of the run's last second in which each device drives the bus dominant, 0 to 1."""
-        return self.setup.dominant_shares(self.trace, RUN_S - 1)
+    def driven_shares(self) -> dict[tuple[str, bool], float]:
+        """Share of the last second in which each device drives the pair up or down, 0 to 1."""
+        return self.setup.driven_shares(self.trace, RUN_S - 1)
 
 
 _WORKED_OUT: Final = tuple(n for n, v in vars(Bench).items() if isinstance(v, cached_property))

@@ -1,5 +1,8 @@
 """The scope: the signal pair and its difference at a device while another sends.
 
+Where a driver drives 1 as well as 0 the voltage is that of the circuit, bit by bit: idle, 1, 0.
+Waves are left out there. Of CAN:
+
 The levels are those of the circuit (idle and dominant); between them the voltage moves as the line
 moves where talker and probe hang on one line, v(t) = idle + s(t) · (dominant − idle), with s(t) the
 line's response to the talker's bits against its settled level. Elsewhere it moves with the bits.
@@ -11,10 +14,12 @@ together, for want of a common level, is taken to move with their difference.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from labkit.bench.bench import Bench
+from labkit.bench.setup import Sent
 from labkit.bench.signals import Line, parts
 from labkit.bench.situation import Terminal
 from labkit.fieldbus.line import (
@@ -27,6 +32,8 @@ from labkit.fieldbus.line import (
 
 BITS: Final = 10
 """Bits of the frame that fit on the screen."""
+CHARACTER_BITS: Final = 12
+"""The same where both levels are driven: one at rest, and a character of eleven."""
 POINTS: Final = 400
 _LEAST_VOLT: Final = 0.05
 """A settled level below this is no signal to scale by."""
@@ -40,12 +47,15 @@ _LUMPED_M: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """Volts above the probed device's own common, one sample at each time in s; `bits` as sent."""
+    """Volts above the probed device's own common, one sample at each time in s; `bits` as sent.
+
+    None among them: nobody drives.
+    """
 
     times_s: tuple[float, ...]
     high: tuple[float, ...]
     low: tuple[float, ...]
-    bits: tuple[int, ...]
+    bits: tuple[int | None, ...]
 
     @property
     def difference(self) -> tuple[float, ...]:
@@ -58,28 +68,63 @@ def look(bench: Bench, device: str, talker: str) -> Trace:
 
     A talker without power sends nothing: the lines stay where they are. Raises `PlanError`.
     """
-    connector = bench.layout.device_connectors[bench.layout.device(device).name].id
+    bench.layout.device(device)
     bench.layout.device(talker)
-    bit_s = 1 / (bench.setup.plan.data_rate * 1000)
     sends = bench.live is not None and bench.live.works(talker)
-    bits = tuple(bench.setup.first_bits(bench, talker)[:BITS]) if sends else (1,) * BITS
-    share = _share(bench, device, talker, bits, bit_s) if sends else None
-    span = (BITS + 1) * bit_s
-    times = tuple(span * k / POINTS for k in range(POINTS + 1))
-    conductors = bench.layout.conductors
-    common = bench.wiring.node(Terminal.of(connector, conductors.common))
+    sent = bench.setup.first_bits(bench, talker) if sends else Sent(())
+    bit_s = sent.bit_s or 1 / (bench.setup.plan.data_rate * 1000)
+    if bench.layout.cabling.levels.holds:
+        return _driven_one_way(bench, device, talker, tuple(sent.bits[:BITS]), bit_s)
+    return _driven_both_ways(bench, device, talker, sent.bits, bit_s)
+
+
+def _driven_both_ways(
+    bench: Bench, device: str, talker: str, sent: Sequence[int | None], bit_s: float
+) -> Trace:
+    """Bit by bit; the last one on the screen is the one after the character."""
+    bits = (*sent, *[None] * (CHARACTER_BITS + 1))[: CHARACTER_BITS + 1]
+    levels = {None: bench.potentials}
+    if bench.live is not None:
+        levels |= {bit: bench.live.driven(talker, up=bit == 1) for bit in {*bits} - {None}}
+    times = _times(len(bits) * bit_s)
+    shown = [levels[bits[min(int(time / bit_s), CHARACTER_BITS)]] for time in times]
+    high, low = (
+        tuple(each.between(node, common) for each in shown)
+        for node, common in _probed(bench, device)
+    )
+    return Trace(times, high, low, bits[:CHARACTER_BITS])
+
+
+def _driven_one_way(
+    bench: Bench, device: str, talker: str, sent: tuple[int | None, ...], bit_s: float
+) -> Trace:
+    """Between idle and dominant; without bits nobody sends."""
+    bits = tuple(1 if bit is None else bit for bit in sent) or (1,) * BITS
+    share = _share(bench, device, talker, bits, bit_s) if sent else None
+    times = _times((BITS + 1) * bit_s)
     found = []
-    for wire in conductors.pair:
-        node = bench.wiring.node(Terminal.of(connector, wire))
+    for node, common in _probed(bench, device):
         idle = bench.potentials.between(node, common)
         driven = idle
-        if sends and bench.live is not None:
+        if sent and bench.live is not None:
             driven = bench.live.dominant(talker).between(node, common)
         found.append(
             tuple(idle + (share(time) if share else 0.0) * (driven - idle) for time in times)
         )
     high, low = found
     return Trace(times, high, low, bits)
+
+
+def _times(span: float) -> tuple[float, ...]:
+    return tuple(span * k / POINTS for k in range(POINTS + 1))
+
+
+def _probed(bench: Bench, device: str) -> list[tuple[str, str]]:
+    """The nodes of the pair at a device's connector, each with that of the common."""
+    connector = bench.layout.device_connectors[device].id
+    conductors = bench.layout.conductors
+    common = bench.wiring.node(Terminal.of(connector, conductors.common))
+    return [(bench.wiring.node(Terminal.of(connector, each)), common) for each in conductors.pair]
 
 
 class _Share:

@@ -37,6 +37,18 @@ class Exchanged:
     driven: Mapping[str, bytes]
 
 
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """What a device sends first, as a scope sees it: 0, 1, or None where nobody drives the pair.
+
+    `bit_s` is how long each lasts, s; None: as the plan's data rate has it. Where idle transceivers
+    hold the pair (`Levels.holds`), as on CAN, 1 is the idle level; else a driver drives both.
+    """
+
+    bits: Sequence[int | None]
+    bit_s: float | None = None
+
+
 class SharedPlay(Protocol):
     """Plays benches of one set-up that differ in little; what was played is remembered."""
 
@@ -116,11 +128,14 @@ class Setup(Protocol):
         outputs of each planned device. What is left out is zero.
         """
 
-    def dominant_shares(self, trace: Any, start_s: float) -> dict[str, float]:
-        """Share of the last second, from `start_s` on, in which each drives the bus, 0 to 1."""
+    def driven_shares(self, trace: Any, start_s: float) -> dict[tuple[str, bool], float]:
+        """Share of the last second, from `start_s` on, in which each drives the pair, 0 to 1.
 
-    def first_bits(self, bench: Bench, talker: str) -> Sequence[int]:
-        """The levels that a scope sees of a device's first frame, 0 dominant, 1 recessive."""
+        By device, and whether it drives it up: the first conductor above the second.
+        """
+
+    def first_bits(self, bench: Bench, talker: str) -> Sent:
+        """What a scope sees of what a device with power sends first."""
 
     def shared_play(self) -> SharedPlay:
         """Nothing played yet."""

@@ -66,8 +66,9 @@ def test_every_screen_of_it_fits_and_is_read_by_axe(opened: Any, width: int) -> 
         ("Watch the indicators", "line lamp"),
         ("Ask the master", "refused with exception 02"),
         ("Log the frames", "refuses (exception 02)"),
+        ("Scope", "controller sending"),
     ):
-        frame.get_by_role("button", name=press).click()
+        frame.get_by_role("button", name=press, exact=True).click()
         frame.get_by_text(shows).locator("visible=true").first.wait_for()
         looked_at(bare, f"modbus-{press.split()[0].lower()}-{width}")
     device = frame.get_by_role("button", name=re.compile(", planned address ")).nth(1)

@@ -52,7 +52,7 @@ from labkit.bench.layout import Layout
 from labkit.bench.measurements import Look, Measurement, Ohms, Volts
 from labkit.bench.plan import Cabling
 from labkit.bench.session import STEP_COSTS
-from labkit.bench.setup import Exchanged
+from labkit.bench.setup import Exchanged, Sent
 from labkit.doors.family import DeviceOnBench, Family
 from labkit.doors.network import NetworkRecipe
 from labkit.fieldbus.errors import PlanError
@@ -269,13 +269,17 @@ class FourWires:
         """Nobody is asked, and nothing driven."""
         return Exchanged({}, {})
 
-    def dominant_shares(self, trace: Any, start_s: float) -> dict[str, float]:  # noqa: ARG002
+    def driven_shares(
+        self,
+        trace: Any,  # noqa: ARG002
+        start_s: float,  # noqa: ARG002
+    ) -> dict[tuple[str, bool], float]:
         """Nobody sends."""
         return {}
 
-    def first_bits(self, bench: Bench, talker: str) -> Sequence[int]:  # noqa: ARG002
+    def first_bits(self, bench: Bench, talker: str) -> Sent:  # noqa: ARG002
         """Nobody sends."""
-        return ()
+        return Sent(())
 
     def shared_play(self) -> NoPlay:
         """Nothing played."""

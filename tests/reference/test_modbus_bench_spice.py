@@ -163,14 +163,18 @@ def test_a_line_as_built(seed: int, tmp_path: Path) -> None:
     assert live is not None
     talker = rng.choice([*stations(line)])
     # At rest, and with a driver on: 2.5 V above its common and 2.5 V either way behind 30 Ω.
-    drives = [
-        f"VM mid c{talker} 2.5",
-        "VU up mid 2.5",
-        "VD down mid -2.5",
-        f"RU up p{talker} {DRIVER}",
-        f"RD down m{talker} {DRIVER}",
-    ]
-    for more, found in (([], live.idle), (drives, live.driven(talker, up=True))):
+    one, zero = (
+        [
+            f"VM mid c{talker} 2.5",
+            f"VU up mid {half}",
+            f"VD down mid {-half}",
+            f"RU up p{talker} {DRIVER}",
+            f"RD down m{talker} {DRIVER}",
+        ]
+        for half in (2.5, -2.5)
+    )
+    driven = [(cards, live.driven(talker, up=up)) for cards, up in ((one, True), (zero, False))]
+    for more, found in (([], live.idle), *driven):
         if not more and not line.biases:
             continue  # nothing holds the pair: ngspice's voltages would be those of its leaks
         cards = [*Netlist(line, rail=True).lines, *more, "VZ cboss 0 0"]

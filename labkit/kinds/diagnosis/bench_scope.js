@@ -1,7 +1,7 @@
 // The scope's picture: the signal pair and its difference over the time, with cursors to read it by.
 // A picture can be kept, so that the next one, from another place or after a repair, comes beside it.
 
-import { axisTicks, figure, rateText, voltAt } from "./scope_figures.js";
+import { axisTicks, bitText, figure, rateText, voltAt } from "./scope_figures.js";
 import { button, element, shape } from "./elements.js";
 
 /** What is drawn, each with its words. @returns {[name: string, words: string, how: string][]} */
@@ -33,7 +33,7 @@ export function scope(pair) {
       told.textContent = kept ? `Kept: ${kept.words} (${kept.when})` : "";
     }
 
-    if (kept) told.textContent = `Thin: ${kept.words} (${kept.when}). Both begin with the first bit that is sent.`;
+    if (kept) told.textContent = `Thin: ${kept.words} (${kept.when}). Both begin ${now.bits[0] === null ? "a bit before the first one" : "with the first bit"} that is sent.`;
     return element("div", { class: "lk-scope-box" }, plot.picture, element("div", {}, plot.figures, keep, told));
   };
 }
@@ -111,7 +111,7 @@ function drawAxes(frame, bits) {
       shape("text", { x: x(us), y: bottom + 14, class: "lk-axis" }, String(us)),
     );
   bits.forEach((level, k) => {
-    picture.append(shape("text", { x: x((k + 0.5) * bit), y: bottom + 30, class: "lk-axis" }, level ? "1" : "0"));
+    picture.append(shape("text", { x: x((k + 0.5) * bit), y: bottom + 30, class: "lk-axis" }, bitText(level)));
   });
   picture.append(shape("text", { x: left - 6, y: bottom + 30, class: "lk-axis lk-axis-left" }, "bits"));
   picture.append(shape("text", { x: left - 6, y: bottom + 14, class: "lk-axis lk-axis-left" }, "µs"));

@@ -15,6 +15,9 @@ export function axisTicks(low, high, count) {
 /** A time or a voltage to two places. @param {number} value */
 export const figure = (value) => (Math.abs(value) < 0.005 ? 0 : value).toFixed(2).replace("-", "−");
 
+/** A bit as it is written; a dash where nobody drives the pair. @param {number | null} level */
+export const bitText = (level) => (level === null ? "–" : level ? "1" : "0");
+
 /** The bit rate at which a bit takes so long: 1 over the time of a bit (ISO 11898-1). @param {number} us */
 export function rateText(us) {
   if (Math.abs(us) < 1e-6) return "–";

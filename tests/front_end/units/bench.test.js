@@ -5,7 +5,7 @@ import { test } from "node:test";
 
 import { probePair } from "./bench_probes.js";
 import { lastChange, stepsTold } from "./bench_steps.js";
-import { axisTicks, figure, rateText, voltAt } from "./scope_figures.js";
+import { axisTicks, bitText, figure, rateText, voltAt } from "./scope_figures.js";
 
 const step = (kind, number) => ({ kind, number });
 
@@ -22,6 +22,10 @@ test("of a long path only what was done is told, and of that the last", () => {
   assert.equal(told.length, 160);
   assert.deepEqual(new Set(told.map(({ kind }) => kind)), new Set(["land"]));
   assert.equal(told.at(-1).number, 399);
+});
+
+test("a bit is written as it is sent, and nobody's as a dash", () => {
+  assert.deepEqual([0, 1, null].map(bitText), ["0", "1", "–"]);
 });
 
 test("the last change is what was done, not what was read or refused", () => {

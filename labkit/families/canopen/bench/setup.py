@@ -10,12 +10,12 @@ from typing import Any, ClassVar, Final
 from labkit.bench.actions import Action
 from labkit.bench.at_devices import BenchNames, DeviceWork
 from labkit.bench.bench import LONG_RUN_S, Bench
-from labkit.bench.can.driving import dominant_shares
+from labkit.bench.can.driving import driven_shares
 from labkit.bench.codec import Catalogue
 from labkit.bench.faults import DeviceDead, Fault
 from labkit.bench.layout import Layout
 from labkit.bench.measurements import Measurement
-from labkit.bench.setup import Exchanged, Words
+from labkit.bench.setup import Exchanged, Sent, Words
 from labkit.families.canopen.bench.actions import (
     LoadList,
     MapAsPlanned,
@@ -260,14 +260,14 @@ class Setup:
         """No program runs against this bench."""
         return Exchanged({}, {})
 
-    def dominant_shares(self, trace: Trace, start_s: float) -> dict[str, float]:
+    def driven_shares(self, trace: Trace, start_s: float) -> dict[tuple[str, bool], float]:
         """Share of the last second, from `start_s` on, in which each drives the bus, 0 to 1."""
-        return dominant_shares(trace, start_s)
+        return driven_shares(trace, start_s)
 
-    def first_bits(self, bench: Bench, talker: str) -> Sequence[int]:
+    def first_bits(self, bench: Bench, talker: str) -> Sent:
         """The levels of a node's boot-up message."""
         node = next(each for each in bench.devices if each.name == talker)
-        return encode(boot_up_frame(node.node_id)).levels
+        return Sent(encode(boot_up_frame(node.node_id)).levels)
 
     def shared_play(self) -> SharedPlay:
         """Nothing played yet."""

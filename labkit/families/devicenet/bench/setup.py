@@ -10,12 +10,12 @@ from typing import Any, Final
 from labkit.bench.actions import Action
 from labkit.bench.at_devices import BenchNames, DeviceWork
 from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
-from labkit.bench.can.driving import dominant_shares
+from labkit.bench.can.driving import driven_shares
 from labkit.bench.codec import Catalogue
 from labkit.bench.faults import AtDevice, DeviceDead, Fault
 from labkit.bench.layout import Layout
 from labkit.bench.measurements import Measurement
-from labkit.bench.setup import Exchanged, Words
+from labkit.bench.setup import Exchanged, Sent, Words
 from labkit.families.devicenet.bench.actions import (
     CommandRun,
     Download,
@@ -307,16 +307,16 @@ class Setup:
         names = {device.address: name for name, device in self.layout.devices.items()}
         return exchanged(bench, self.master_on(bench), names, given, sent)
 
-    def dominant_shares(self, trace: Trace, start_s: float) -> dict[str, float]:
+    def driven_shares(self, trace: Trace, start_s: float) -> dict[tuple[str, bool], float]:
         """Share of the last second, from `start_s` on, in which each drives the bus, 0 to 1."""
-        return dominant_shares(trace, start_s)
+        return driven_shares(trace, start_s)
 
-    def first_bits(self, bench: Bench, talker: str) -> Sequence[int]:
+    def first_bits(self, bench: Bench, talker: str) -> Sent:
         """The levels of a device's duplicate address check."""
         device: BusDevice = next(each for each in bench.devices if each.name == talker)
         identifier = Identifier.of(Purpose.DUPLICATE_CHECK, device.address)
         check = DuplicateCheck(device.equipment.vendor, device.equipment.serial)
-        return encode(Frame(identifier.value, check.to_bytes())).levels
+        return Sent(encode(Frame(identifier.value, check.to_bytes())).levels)
 
     def shared_play(self) -> SharedPlay:
         """Nothing played yet."""

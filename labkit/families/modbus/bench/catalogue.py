@@ -37,7 +37,7 @@ from labkit.bench.faults import (
     TerminatorValue,
     Touching,
 )
-from labkit.bench.measurements import Look, Measurement, Ohms, Volts
+from labkit.bench.measurements import BusyVolts, Look, Measurement, Ohms, Scope, Volts
 from labkit.bench.session import STEP_COSTS
 from labkit.families.modbus.bench.actions import (
     AnswerOnly,
@@ -70,7 +70,7 @@ _ACTIONS: Final[tuple[type[Action], ...]] = (
     SetRequest, ReplaceDevice,
 )  # fmt: skip
 _MEASUREMENTS: Final[tuple[type[Measurement], ...]] = (
-    Ohms, Volts, Look, Indicators, MasterReport, FrameLog,
+    Ohms, Volts, BusyVolts, Look, Scope, Indicators, MasterReport, FrameLog,
 )  # fmt: skip
 _MINUTES: Final = {
     **STEP_COSTS, "indicators": 1, "scanner report": 1, "frame log": 3, "fit bias": 5,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -14,7 +15,7 @@ from labkit.bench.codec import Catalogue
 from labkit.bench.faults import DeviceDead, Fault
 from labkit.bench.layout import Layout
 from labkit.bench.measurements import Measurement, Reading
-from labkit.bench.setup import Exchanged, Words
+from labkit.bench.setup import Exchanged, Sent, Words
 from labkit.families.modbus.bench.actions import (
     AnswerOnly,
     ReplaceDevice,
@@ -48,7 +49,7 @@ from labkit.fieldbus.modbus.addresses import device_address
 from labkit.fieldbus.modbus.functions import Function
 from labkit.fieldbus.modbus.network import Network
 from labkit.fieldbus.modbus.timing import MOST_RETRIES, REPLY_TIMEOUT_S
-from labkit.fieldbus.serial.character import CharacterFormat
+from labkit.fieldbus.serial.character import CharacterFormat, frame_bits
 
 FAMILY: Final = "modbus"
 REGISTERS: Final = 4
@@ -292,13 +293,24 @@ class Setup:
         """No program runs against this bench."""
         return Exchanged({}, {})
 
-    def dominant_shares(self, trace: Any, start_s: float) -> dict[str, float]:  # noqa: ARG002
-        """Not worked out: the catalogue has no voltmeter on a busy line."""
-        return {}
+    def driven_shares(self, trace: Trace, start_s: float) -> dict[tuple[str, bool], float]:
+        """Share of the last second, from `start_s` on, in which each sends ones, and zeros."""
+        shares: dict[tuple[str, bool], float] = {}
+        for talk in trace.talks[bisect_left(trace.starts_s, start_s) :]:
+            bits = frame_bits(talk.data, talk.setting.form)
+            for up in (True, False):
+                driven_s = bits.count(int(up)) / talk.setting.bit_rate
+                shares[talk.sender, up] = shares.get((talk.sender, up), 0.0) + driven_s
+        return shares
 
-    def first_bits(self, bench: Bench, talker: str) -> Sequence[int]:  # noqa: ARG002
-        """Not worked out: the catalogue has no scope."""
-        return ()
+    def first_bits(self, bench: Bench, talker: str) -> Sent:
+        """The line at rest, and then a station's first frame; nothing of one that never sends."""
+        trace: Trace = bench.trace
+        first = next((talk for talk in trace.talks if talk.sender == talker), None)
+        if first is None:
+            return Sent(())
+        setting = first.setting
+        return Sent((None, *frame_bits(first.data, setting.form)), 1 / setting.bit_rate)
 
     def shared_play(self) -> NoShared:
         """Nothing is shared."""
