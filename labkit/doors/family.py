@@ -72,6 +72,7 @@ class DeviceOnBench:
     """What a lab says of a device: its name, its I/O sizes in bytes, its connection.
 
     `product` are the numbers by which the family knows the product; none where nothing asks.
+    `follows_rate`: it has no rate switch and takes the rate that it hears.
     """
 
     name: str
@@ -79,6 +80,7 @@ class DeviceOnBench:
     output_bytes: int
     connection: str
     product: tuple[int, ...] = ()
+    follows_rate: bool = False
 
 
 class BenchReading(Protocol):

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import fields
 from functools import lru_cache
-from itertools import count
+from itertools import count, pairwise
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -25,7 +25,10 @@ from hypothesis import strategies as st
 from labkit.answering.answering import Answering
 from labkit.answering.played import asked_line, read_told, told_line
 from labkit.bench import recording
+from labkit.bench.bench import Bench
+from labkit.bench.measurements import Ohms, Volts
 from labkit.bench.setup import Setup
+from labkit.bench.situation import Situation, Terminal
 from labkit.doors.page import Play
 from labkit.exchange.journal import ExerciseRecord, Journal
 from labkit.exchange.task_file import Task, TaskExercise
@@ -233,6 +236,47 @@ def test_the_bench_at_a_host_offers_and_shows_exactly_what_is_recorded(
 def all_hear_the_same(side: tuple[Page, ...], message: Any) -> None:
     heard = [page.hears(message) for page in side]
     assert heard == [heard[0]] * len(side), message
+
+
+@pytest.mark.parametrize("at", BENCHES, ids="/".join)
+def test_at_a_host_the_meters_read_what_they_read_on_the_bench_itself(
+    at: tuple[str, str, str], tmp_path: Path
+) -> None:
+    # Task file and host share how readings are kept, so they would go wrong together.
+    _, at_host = sides(*at)
+    setup = setup_of(at_host["ask"]["setup"])
+    faults = frozenset(
+        map(setup.catalogue.fault_from_json, practised(*at)["practice"]["key"]["faults"])
+    )
+    page, tokens = Page(at_host, str(tmp_path), "host.jsonl"), count()
+
+    def shown(step: dict[str, Any]) -> str:
+        message = {"do": "step", "token": f"t{next(tokens)}", "step": step}
+        return str(json.loads(page.hears(message))[0]["reply"]["entry"]["text"])
+
+    pulled = [*setup.layout.device_connectors.values()][1].id
+    for out in (None, pulled):
+        shown({"kind": "power off"})
+        if out:
+            shown({"kind": "unplug", "connector": out})
+        for kind, power in ((Ohms, False), (Volts, True)):
+            if power:
+                shown({"kind": "power on"})
+            situation = Situation(power=power, unplugged=frozenset({out} if out else ()))
+            bench = Bench(setup, faults, situation)
+            for a, b in pairs_of(setup):
+                told = shown({"kind": kind.kind, "a": a.text, "b": b.text})
+                assert told == kind(a, b).take(bench).text, (a, b, situation)
+
+
+def pairs_of(setup: Setup) -> Iterator[tuple[Terminal, Terminal]]:
+    """Within every device's connector, and each conductor to the next device's."""
+    places = [connector.id for connector in setup.layout.device_connectors.values()]
+    numbers = setup.layout.conductors.in_order
+    for here, there in pairwise(places):
+        yield from ((Terminal(here, n), Terminal(there, n)) for n in numbers)
+    for here in places:
+        yield from ((Terminal(here, a), Terminal(here, b)) for a, b in pairwise(numbers))
 
 
 def test_a_practice_bench_played_apart_shows_exactly_what_it_shows_here() -> None:

@@ -34,7 +34,7 @@ class Controller:
     `hears` are the indexes of the talkers that it hears. From `free_us` on its bus is free, and if
     `suspended` it waits longer. `wake` is to be called at `wake_us`. The three callbacks are told
     that a frame waits, that it must be woken at a time, and that it listens or flags otherwise than
-    before. `rate` in kbit/s.
+    before. `rate` in kbit/s; while `seeking` it only overhears, to find the rate of others.
     """
 
     def __init__(
@@ -51,6 +51,7 @@ class Controller:
         self.counters = ErrorCounters()
         self.hears: frozenset[int] = frozenset()
         self.stuck = False
+        self.seeking = False
         self.free_us = -NEVER_US
         self.suspended = False
         self.wake_us = NEVER_US
@@ -90,6 +91,9 @@ class Controller:
     def receive(self, now: int, frame: Frame) -> None:
         """Take in a frame that was read without an error."""
         raise NotImplementedError
+
+    def overheard(self, now: int, rate: int) -> None:
+        """A whole frame of others went by at a rate, kbit/s, while it was `seeking`."""
 
     def went_off(self, now: int) -> None:
         """Its counters have put it off the bus."""

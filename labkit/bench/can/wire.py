@@ -8,7 +8,7 @@ arbitrate. Times are whole microseconds: a bit at 125, 250 or 500 kbit/s is 8, 4
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Sequence, Set
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
@@ -44,6 +44,7 @@ class Station(Hearer, Protocol):
     suspended: bool
     counters: ErrorCounters
     wake_us: int
+    seeking: bool
 
     @property
     def waiting(self) -> Sequence[object]:
@@ -62,6 +63,10 @@ class Station(Hearer, Protocol):
 
     def count(self, now: int, event: BusEvent) -> None:
         """Count what it sees."""
+        ...
+
+    def overheard(self, now: int, rate: int) -> None:
+        """A whole frame went by at a rate, kbit/s, while it was `seeking`."""
         ...
 
     def sent(self, now: int, frame: Frame) -> None:
@@ -96,9 +101,11 @@ class Segment:
     _alone_now: dict[int, Verdict] = field(default_factory=dict)
     _by_index: dict[int, Station] = field(default_factory=dict)
     _named: dict[tuple[int, ...], tuple[str, ...]] = field(default_factory=dict)
+    _seekers: tuple[Station, ...] = ()
 
     def __post_init__(self) -> None:
         self._by_index = {each.index: each for each in self.stations}
+        self._seekers = tuple(each for each in self.stations if each.seeking)
         inside = {each.index for each in self.stations}
         self.full = all(each.hears >= inside - {each.index} for each in self.stations)
 
@@ -322,6 +329,7 @@ class Segment:
                     station.count(now, BusEvent.SENT)
                 station.sent(now, each.frame)
             self._take_in(now, verdict.right, leader.frame)
+            self._overhear(now, under_way, verdict.flags)
             if self._comes_again(under_way, queued):
                 self._repeat(now, self._station(leader.index))
             return
@@ -345,8 +353,21 @@ class Segment:
         for each in alike:
             self._station(each.index).count(now, BusEvent.ACKNOWLEDGE_ERROR)
         self._take_in(now, taken, under_way.leader.frame)
+        self._overhear(now, under_way, under_way.verdict.flags)
         if len(self.stations) == 1 and self.stations[0].suspended:
             self._repeat(now, self.stations[0])
+
+    def _overhear(self, now: int, under_way: UnderWay, flags: Set[int]) -> None:
+        """Let those that seek their rate take it from a frame that they heard whole.
+
+        One that nobody acknowledges is not whole while its sender is error-active: its flag ends
+        it.
+        """
+        leader = under_way.leader
+        spoilt = {i for i, each in under_way.senders.items() if each.frame != leader.frame} | flags
+        for each in self._seekers:
+            if each.seeking and leader.index in each.hears and not each.hears & spoilt:
+                each.overheard(now, leader.rate)
 
     def _comes_again(self, under_way: UnderWay, queued: int) -> bool:
         """Whether a frame that went through left everything as it was, its sender's queue too.

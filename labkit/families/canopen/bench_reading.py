@@ -67,6 +67,8 @@ class CanopenBenchReading:
         if tap_fuse or sections:
             told = "This cable carries no power: leave 'tap_fuse' and 'sections' out."
             raise PlanError(told)
+        if any(each.follows_rate for each in devices):
+            raise PlanError("On a CANopen bench nobody follows a rate: leave 'follows_rate' out.")
         made: dict[str, Equipment] = {}
         if usual is not None:
             others = [node.name for node in plan.nodes if node.name != scanner]

@@ -19,6 +19,7 @@ from labkit.families.devicenet.bench.faults import (
     HoldsInIdle,
     HoldsOutputs,
     OtherProduct,
+    RateSet,
     ScanListAs,
     ScannerIdle,
 )
@@ -79,6 +80,8 @@ def fault_of(fields: Mapping[str, Any], setup: Setup) -> Fault:
     fault = EVERYTHING.fault_from_json({"kind": kind, **rest})
     _require_outputs(fault, setup)
     _require_product(fault, setup)
+    if isinstance(fault, RateSet):
+        _require_rate_switch(fault.device, setup)
     if isinstance(fault, PlusJoined) and not setup.sections:
         raise PlanError("V+ is joined by mistake only where it can be. Write 'sections: yes'.")
     return fault
@@ -95,6 +98,11 @@ def _require_product(fault: Fault, setup: Setup) -> None:
         )
     if planned == fault.code:
         raise PlanError(f"{fault.device} has product code {planned} by plan; name another one.")
+
+
+def _require_rate_switch(device: str, setup: Setup) -> None:
+    if device in setup.equipment and setup.equipment[device].follows_rate:
+        raise PlanError(f"{device} has no rate switch: it follows the rate. Name another device.")
 
 
 def _require_outputs(fault: Fault, setup: Setup) -> None:
@@ -193,6 +201,7 @@ class DeviceNetBenchReading:
                 input_bytes=device.input_bytes,
                 output_bytes=device.output_bytes,
                 kind=connection_kind(device.connection),
+                follows_rate=device.follows_rate,
                 **_product(device),
             )
         return Setup(

@@ -98,7 +98,7 @@ function drawTrunk({ picture, places }, view) {
       );
     if (piece.plus === false)
       picture.append(
-        shape("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 29, class: "lk-metres" }, `${view.power[0]} broken`),
+        shape("text", { x: (x1 + x2) / 2, y: TRUNK_Y - 29, class: "lk-metres" }, `${view.power[0]} cut by plan`),
       );
   }
 }

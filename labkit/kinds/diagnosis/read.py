@@ -26,7 +26,7 @@ from labkit.language.expression import Formula, Prose, Value
 from labkit.language.problems import Place, definition_error, nearest
 from labkit.language.stream import Stream
 
-_Equipped = tuple[Prose, Formula, Formula, str, Formula | None]
+_Equipped = tuple[Prose, Formula, Formula, str, Formula | None, bool]
 _Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 
 
@@ -40,6 +40,9 @@ class EquipmentFields(Strict):
     product: str | None = Field(
         default=None,
         description="A formula that gives the numbers of its product, which the scanner compares.",
+    )
+    follows_rate: bool = Field(
+        default=False, description="It has no rate switch and takes the rate that it hears."
     )
 
 
@@ -237,6 +240,7 @@ def _equipment(
         None
         if item.product is None
         else reader.formula(item.product, "equipment", number, "product"),
+        item.follows_rate,
     )
 
 
@@ -246,11 +250,12 @@ def _on_bench(
     consumed: Formula,
     connection: str,
     product: Formula | None,
+    follows_rate: bool,
     values: Mapping[str, Value],
 ) -> DeviceOnBench:
     sizes = int(produced.number(values)), int(consumed.number(values))
     numbers = () if product is None else _product(product, values)
-    return DeviceOnBench(device.render(values), *sizes, connection, numbers)
+    return DeviceOnBench(device.render(values), *sizes, connection, numbers, follows_rate)
 
 
 def _product(product: Formula, values: Mapping[str, Value]) -> tuple[int, ...]:

@@ -165,6 +165,7 @@ def _set(bench: Bench, device: str, address: int, rate: int) -> set[Fault]:
     }
     if address != planned.address:
         rest.add(AddressSet(device, address))
-    if data_rate(rate) != bench.setup.plan.data_rate:
+    follows = cast("Setup", bench.setup).equipment[device].follows_rate
+    if data_rate(rate) != bench.setup.plan.data_rate and not follows:
         rest.add(RateSet(device, rate))
     return rest

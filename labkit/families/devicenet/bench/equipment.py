@@ -19,7 +19,8 @@ class Equipment:
 
     `kind` is the connection that it is made for. Vendor id, device type, product code and serial
     number are invented. With a product code the scanner knows which product stands there by plan,
-    and takes no other one.
+    and takes no other one. One that `follows_rate` has no rate switch: after power-up it listens,
+    silent, until it heard a whole frame of others, and takes their rate until its power goes.
     """
 
     vendor: int
@@ -29,6 +30,7 @@ class Equipment:
     kind: ConnectionKind = ConnectionKind.POLL
     device_type: int = 0
     product_code: int = 0
+    follows_rate: bool = False
 
     @property
     def identity(self) -> Identity:
@@ -98,6 +100,7 @@ def equipment_to_json(equipment: Equipment) -> dict[str, Any]:
         "output_bytes": equipment.output_bytes,
         "kind": equipment.kind.value,
         **(product if equipment.product_code else {}),
+        **({"follows_rate": True} if equipment.follows_rate else {}),
     }
 
 

@@ -118,6 +118,8 @@ class Setup:
             for number, name in enumerate(layout.devices)
         }
         object.__setattr__(self, "equipment", whole)
+        if whole[self.scanner].follows_rate:
+            raise PlanError(f"{self.scanner} scans, so others follow its rate: it has a switch.")
         if self.scan_list is None:
             object.__setattr__(self, "scan_list", tuple(self._everybody()))
         object.__setattr__(self, "scan_list", tuple(self.scan_list or ()))
@@ -380,8 +382,10 @@ class Setup:
             other = next((a for a in taken if a is not None and a != device.address), None)
             if other is not None:
                 yield AddressSet(name, other)
-            yield RateSet(name, next(rate for rate in DATA_RATES if rate != self.plan.data_rate))
             made = self.equipment[name]
+            if not made.follows_rate:
+                other_rate = next(rate for rate in DATA_RATES if rate != self.plan.data_rate)
+                yield RateSet(name, other_rate)
             if made.product_code and name != self.scanner:
                 yield OtherProduct(name, made.product_code % 0xFFFF + 1)
         if self.outputs:

@@ -114,6 +114,7 @@ class Station(Controller):
         """Read the switches and the configuration, as a device does when power comes."""
         made = device.equipment
         self.set_rate(device.rate)
+        self.seeking = made.follows_rate
         self.node = Node(
             device.address,
             made.vendor,
@@ -143,7 +144,7 @@ class Station(Controller):
     def listening(self) -> bool:
         """Whether its CAN controller takes part in the traffic, acknowledging and flagging."""
         on = self.node.state is not NodeState.OFF and not self.device.dead and not self.stuck
-        return on and self.node.fault is not Fault.BUS_OFF
+        return on and not self.seeking and self.node.fault is not Fault.BUS_OFF
 
     # What happens to it.
 
@@ -178,11 +179,32 @@ class Station(Controller):
         self._age(now)
         if self._test_over_us <= now:
             self._test_over_us = NEVER_US
-            self._take(now, react(self.node, SelfTestDone()))
-            self.babble(now)
+            self._begin(now)
         if self._report_us <= now:
             self._report(now)
         self._plan_wake(now)
+
+    def _begin(self, now: int) -> None:
+        """Its self-test is over: it asks for its address, once it knows the rate."""
+        if self.seeking:
+            self.look(now)
+            return
+        self._take(now, react(self.node, SelfTestDone()))
+        self.babble(now)
+
+    def overheard(self, now: int, rate: int) -> None:
+        """Take the rate of others, where it follows by itself."""
+        self.seeking = False
+        self.set_rate(rate)
+        self.said.append((now / 1e6, f"it finds {rate} kbit/s on the bus"))
+        self._on_change(self)
+        if self._tested:
+            self._begin(now)
+
+    @property
+    def _tested(self) -> bool:
+        """Whether only the rate is missing, for it to begin."""
+        return self.node.state is NodeState.SELF_TEST and self._test_over_us == NEVER_US
 
     def receive(self, now: int, frame: Frame) -> None:
         """Take in a frame that its controller read without an error."""
@@ -216,8 +238,11 @@ class Station(Controller):
     def look(self, now: int) -> None:
         """Note how the two indicators look, where that has changed."""
         dark = self.device.dead
-        network = Indicator.OFF if dark else self._network_look()
-        module = Indicator.OFF if dark else self.node.module_status
+        listens = self.seeking and self._tested
+        network = Indicator.OFF if dark or listens else self._network_look()
+        # While it listens for the rate: makers differ (our choice).
+        working = Indicator.GREEN if listens else self.node.module_status
+        module = Indicator.OFF if dark else working
         for looks, found in ((self.network, network), (self.module, module)):
             if not looks or looks[-1][1] is not found:
                 looks.append((now / 1e6, found))
@@ -235,7 +260,7 @@ class Station(Controller):
         Times count from now on. None while it is on its way onto the network.
         """
         node = self.node
-        if node.wait_s is not None or self._test_over_us != NEVER_US:
+        if node.wait_s is not None or self._test_over_us != NEVER_US or self.seeking:
             return None
         counters = self.counters
         return (
