@@ -11,4 +11,9 @@ FAMILY = Family(
     frames="labkit.families.canopen.frames:CanopenFrames",
     frame_reading="labkit.families.canopen.frame_reading:CanopenFrameReading",
     listening="labkit.families.canopen.listening:CanopenListening",
+    left_out={
+        "supply": "Each device of a CANopen bus is fed on its own here: the cable has no conductor "
+        "for power, and no supply stands on the bus.",
+        "plans": "A whole plan has a supply on the trunk, and a CANopen bus here has none.",
+    },
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import xml.etree.ElementTree as ET
 
 import pytest
@@ -39,6 +40,18 @@ tolerance: 0.1
 marks: 1
 working: As in the table.
 ```
+"""
+WHOLE_PLAN = """\
+pieces: [{length: "60", cables: [thick]}]
+devices: '["gate"]'
+scanner: gate
+at: '[0]'
+way: '[1]'
+current: '[1]'
+inputs: '[0]'
+outputs: '[0]'
+drops: '[1]'
+supplies: '[4]'
 """
 
 
@@ -157,3 +170,35 @@ working: Look.
     with pytest.raises(DefinitionError) as caught:
         draw(read_lab_text(lab_text(exercise=unfit)), "bus")
     assert "canopen" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "said"),
+    [
+        (
+            "supply_position",
+            "",
+            "the trunk with one supply of a network family, and 'canopen' has none. "
+            "Each device of a CANopen bus is fed on its own here",
+        ),
+        (
+            "whole_plan",
+            WHOLE_PLAN,
+            "the whole plans of a network family, and 'canopen' has none. "
+            "A whole plan has a supply on the trunk",
+        ),
+    ],
+)
+def test_a_kind_that_needs_a_supply_says_at_its_line_why_there_is_none(
+    kind: str, fields: str, said: str
+) -> None:
+    exercise = (
+        f"```exercise one\nkind: {kind}\ntitle: One\nquestion: What?\nmarks: 1\n{fields}"
+        "working: So.\n```\n"
+    )
+    text = lab_text(exercise=exercise)
+    with pytest.raises(DefinitionError, match=re.escape(said)) as caught:
+        read_lab_text(text)
+    [problem] = caught.value.problems
+    assert text.splitlines()[problem.place.line - 1] == f"kind: {kind}"
+    assert problem.mend

@@ -288,5 +288,9 @@ class Manager:
         entry.said = (
             "operational"
             if length == planned
-            else f"operational, but its PDO has {length} bytes, the list says {planned}"
+            else f"operational, but its PDO has {_bytes(length)}, the list says {planned}"
         )
+
+
+def _bytes(count: int) -> str:
+    return "1 byte" if count == 1 else f"{count} bytes"
