@@ -68,9 +68,18 @@ class ToMark:
             yield f"Nothing waits for a mark by hand in the {self.scored} scored hand-in(s)."
         elif not (self.arrivals.wait or self.arrivals.lost):
             yield (
-                f"Nothing that counts was handed in yet: {self.dealt} workbook(s) are dealt. What "
-                f"comes back goes into {folder.hand_ins}, by hand or by 'labkit receive'."
+                f"Nothing that counts was handed in yet: {self.dealt} workbook(s) are dealt. "
+                f"{_how_it_comes_in(folder)}"
             )
+
+
+def _how_it_comes_in(folder: ClassFolder) -> str:
+    fields = folder.fields
+    to_laptops = f"What comes back goes into {folder.hand_ins}, by hand or by 'labkit receive'."
+    if not any(map(fields.in_room, fields.labs)):
+        return to_laptops
+    in_room = "What is saved in the room is handed in by itself once you close its lab there."
+    return f"{in_room} {to_laptops}" if fields.laptops else in_room
 
 
 def to_mark(folder: ClassFolder) -> ToMark:

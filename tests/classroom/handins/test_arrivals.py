@@ -37,6 +37,15 @@ def test_before_any_hand_in(room: Room) -> None:
     assert "Nothing that counts was handed in." in told(room, "ann")
 
 
+@pytest.mark.parametrize("held", ["laptops", "room"])
+def test_how_it_comes_in_depends_on_where_the_lab_is_held(make_room: MakeRoom, held: str) -> None:
+    made = make_room(held=held)
+    made.deal()
+    (sentence,) = state(made)
+    assert ("once you close its lab there" in sentence) == (held == "room")
+    assert ("labkit receive" in sentence) == (held == "laptops")
+
+
 @pytest.mark.parametrize("received", [False, True])
 def test_what_lies_there_unscored_is_said(room: Room, *, received: bool) -> None:
     file = room.hand_in("ann")
