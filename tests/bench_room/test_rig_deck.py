@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import fields, replace
 from itertools import pairwise
 
 import pytest
 from rigs_by_chance import devicenet_rig, devicenet_text, modbus_rig
 
-from labkit.bench.faults import Broken, Fault, TerminatorMissing
-from labkit.bench.rig.deck import MOST_READINGS, dealt, in_a_band
+from labkit.bench.faults import BiasExtra, Broken, Fault, TerminatorExtra, TerminatorMissing
+from labkit.bench.live import Live
+from labkit.bench.rig.by_hand import HandWork
+from labkit.bench.rig.deck import MOST_READINGS, Card, Deck, Said, dealt, in_a_band
 from labkit.bench.rig.judging import Heard, Measured, Verdict, agrees, judged, still_fitting
 from labkit.bench.rig.parts import Between, Factors, Parts, layout_with
 from labkit.bench.rig.probes import OHMS, VOLTS
@@ -203,3 +206,155 @@ def test_equal_files_make_equal_decks() -> None:
     assert [(c.work, c.readings) for c in one.deck.cards] == [
         (c.work, c.readings) for c in other.deck.cards
     ]
+
+
+def test_a_fault_is_in_the_running_or_not_seen_and_a_card_or_a_twin() -> None:
+    rig = devicenet_rig(2, "instruments: [volts, scanner]\n")
+    deck = rig.deck
+    unseen = {work.fault for work in deck.unseen}
+    assert unseen
+    assert not unseen & {*deck.works}
+    assert unseen | {*deck.works} == {work.fault for work in rig.works}
+    assert all(not deck.apart(fault, None) for fault in unseen)
+    assert all(deck.apart(fault, None) for fault in deck.works)
+    cards = {card.work.fault for card in deck.cards}
+    twins = {work.fault for work in deck.twins}
+    assert not cards & twins
+    assert cards | twins == {*deck.works}
+
+
+def test_lamps_alone_tell_who_is_dark_and_nobody_is_where_they_are_not_looked_at() -> None:
+    lit = devicenet_rig(1, "instruments: [lamps]\nby hand: {faults: [conductor open]}\n").deck
+    assert {work.fault.place for work in lit.works.values()} == {"scanner", "drive", "valves"}
+    assert len(lit.cards) == len(lit.works) == 3
+    unlit = devicenet_rig(1, "instruments: [ohms]\nby hand: {faults: [conductor open]}\n").deck
+    assert all(unlit.dark(fault) == frozenset() for fault in unlit.works)
+
+
+def test_who_is_asked_of_a_damaged_line_is_never_asked() -> None:
+    rig = devicenet_rig(1)
+
+    def hears(faults: Sequence[Fault]) -> Said:
+        assert not any(fault.wired for fault in faults)
+        return {("scanner", "drive"): repr(faults)}
+
+    deck = Deck(rig.works, rig.deck.readings, hears, lamps=False)
+    assert {card.work.fault.wired for card in deck.cards} == {True, False}
+
+
+def card(kind: str, place: str, readings: int = 2) -> Card:
+    fault = TerminatorExtra(place) if kind == "a" else BiasExtra(place)
+    return Card(HandWork(kind, fault, "", ""), readings)
+
+
+def test_the_narrowest_band_that_has_enough_and_of_several_that_with_most_kinds() -> None:
+    one = [card("a", "p", 2), card("a", "q", 2)]
+    two = [card("a", "r", 3), card("b", "s", 3)]
+    assert in_a_band([*one, *two], 2) == two
+    # Two are enough: no third is needed, and none of another difficulty is taken in.
+    assert in_a_band([*one, card("b", "r", 5)], 2) == one
+    apart = [card("a", "p", 2), card("b", "q", 9)]
+    assert in_a_band(apart, 2) == apart
+
+
+def in_order(count: int) -> Sequence[int]:
+    return range(count)
+
+
+def test_each_kind_has_its_turn_in_the_order_of_the_draw() -> None:
+    cards = [card("a", "p"), card("b", "q"), card("b", "r"), card("a", "s")]
+    assert dealt(cards, 4, in_order) == [cards[0], cards[1], cards[3], cards[2]]
+    assert dealt(cards, 1, lambda count: range(count - 1, -1, -1)) == [cards[3]]
+    assert dealt([], 3, in_order) == []
+
+
+def test_no_place_comes_twice_before_all_have_come() -> None:
+    cards = [card("a", "p"), card("b", "p"), card("b", "q")]
+    assert dealt(cards, 2, in_order) == [cards[0], cards[2]]
+
+
+def test_no_fault_comes_twice_before_all_have_come_though_its_kind_be_rare() -> None:
+    cards = [card("a", "p"), card("b", "q"), card("a", "r"), card("a", "s")]
+    assert dealt(cards, 5, in_order)[:4] == cards
+    assert dealt(cards, 5, in_order)[4] == cards[1]
+
+
+def corner(rng: random.Random, parts: Parts) -> Factors:
+    """All parts of each kind at one end of their tolerance, by chance."""
+    ends = {
+        each.name: rng.choice([getattr(parts, each.name).low, getattr(parts, each.name).high])
+        for each in fields(Parts)
+    }
+    return Factors(**ends)
+
+
+def test_at_every_corner_of_the_tolerances_a_reading_lies_in_its_span(rig: Rig) -> None:
+    rng = random.Random(11)
+    readings = Readings(rig.setup, rig.parts, Meter(0, 0, 0, 0), rig.probes)
+    for fault in (None, *rng.sample([*rig.deck.works], 4)):
+        faults = frozenset([fault] if fault and fault.wired else [])
+        spans = readings.of(*faults)
+        for _ in range(16):
+            layout = layout_with(rig.setup.layout, corner(rng, rig.parts))
+            live = Live(Wiring(layout, faults, Situation(power=True))).idle
+            wiring = Wiring(layout, faults, Situation())
+            for probe in rig.probes:
+                if probe.unplugged:
+                    continue
+                a, b = wiring.node(probe.a), wiring.node(probe.b)
+                value = live.between(a, b)
+                if probe.instrument == OHMS:
+                    value = resistance(wiring.dead, a, b)
+                    value = math.inf if value > OPEN_OHM else value
+                span = spans[probe]
+                # A twentieth of the least error of a meter: copper alike, inputs alike.
+                some = 1e-9 if probe.instrument == OHMS else 1e-3
+                wide = Span(span.low - some, span.middle, span.high + some)
+                assert wide.holds(value), (fault, probe, value, span)
+
+
+def test_a_span_holds_its_edges_and_meets_what_touches_it() -> None:
+    span = Span(1, 2, 3)
+    assert span.holds(1)
+    assert span.holds(3)
+    assert not span.holds(math.inf)
+    assert Span(1, 2, math.inf).holds(math.inf)
+    assert span.meets(Span(3, 4, 5))
+    assert Span(3, 4, 5).meets(span)
+    assert not span.meets(Span(3.1, 4, 5))
+    assert not Span(3.1, 4, 5).meets(span)
+
+
+def test_less_than_nothing_is_read_with_the_same_error() -> None:
+    span = Meter(volt_share=0.01, volt_more=0.1).reads(Span(-10, -10, -10), VOLTS)
+    assert (span.low, span.high) == pytest.approx((-10.2, -9.8))
+    # What is open reads open from a thousand ohms on, whatever the parts allow.
+    span = Meter(ohm_share=0, ohm_more=0).reads(Span(5e3, 6e3, 7e3), OHMS)
+    assert (span.low, span.high) == (OPEN_OHM, math.inf)
+
+
+def test_a_device_without_its_plus_shows_anything_that_it_cannot_work_by() -> None:
+    rig = devicenet_rig(1)
+    plus = rig.setup.layout.conductors.plus_and_minus[0]
+    cut = next(
+        fault
+        for fault in rig.deck.works
+        if isinstance(fault, Broken) and (fault.connector, fault.wire) == ("drive", plus)
+    )
+    volts = {
+        probe.where.partition(":")[0]: span
+        for probe, span in rig.deck.spans(cut).items()
+        if probe.instrument == VOLTS
+    }
+    for value in (-0.5, 0, 5, 11):
+        assert volts["drive"].holds(value)
+    assert not volts["drive"].holds(12)
+    assert not volts["valves"].holds(11)
+    assert volts["valves"].holds(23.9)
+
+
+def test_a_dark_lamp_is_judged_on_a_damaged_line_too() -> None:
+    deck = devicenet_rig(1).deck
+    damaged = next(fault for fault in deck.works if isinstance(fault, TerminatorMissing))
+    assert agrees(deck, damaged, Heard("lamps", "drive", "dark")) is False
+    assert agrees(deck, damaged, Heard("lamps", "drive", "green")) is None

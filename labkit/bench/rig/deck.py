@@ -92,10 +92,9 @@ class Deck:
     @cached_property
     def cards(self) -> tuple[Card, ...]:
         """The faults that can be found, none of which has a twin; with the readings they take."""
-        every: list[Fault | None] = [None, *self.works]
         found = []
         for fault, work in self.works.items():
-            if all(self.apart(fault, other) for other in every if other != fault):
+            if all(self.apart(fault, other) for other in self.works if other != fault):
                 needed = self._readings_to(fault)
                 if needed is not None:
                     found.append(Card(work, needed))
