@@ -55,7 +55,7 @@ def test_a_line_as_planned_agrees_in_every_line_that_a_capture_can_tell(bytewise
     assert states(lines, DIFFERS) == set()
     assert states(lines, UNTOLD) == {"bit rate and characters"}
     assert lines["controller, master"].heard == "9 requests"
-    pump = "3 requests, function 03: 3 answers, 5 ms after it"
+    pump = "3 requests, function 03: 3 answers, 5 ms after the request"
     assert lines["pump, address"] == Line("pump, address", "device 7", pump, AGREES)
     silence = lines["silence between frames"]
     assert silence.planned == "at least 2.01 ms"
@@ -68,8 +68,20 @@ def test_a_device_that_never_answers() -> None:
         capture.poll(read(7), values(7)).poll(read(12)).poll(read(30), values(30))
     lines = lines_of(capture.text)
     assert states(lines, DIFFERS) == {"meter, address"}
-    said = "3 requests, function 03: no answer (3 without an answer)"
+    said = "3 requests, function 03: never an answer"
     assert lines["meter, address"].heard == said
+
+
+def test_a_device_of_which_nothing_but_spoiled_answers_came() -> None:
+    capture = Capture().poll(read(7), spoiled(values(7))).poll(read(7)).poll(read(12), values(12))
+    said = "2 requests, function 03: no good answer (1 without an answer, 1 with a spoiled one)"
+    assert lines_of(capture.text)["pump, address"].heard == said
+
+
+def test_a_device_that_speaks_unasked() -> None:
+    lines = lines_of(Capture().say(values(7)).poll(read(12), values(12)).text)
+    assert lines["pump, address"].heard == "sends: 1 frame, unasked"
+    assert lines["pump, address"].agreement is DIFFERS
 
 
 def test_the_last_request_may_still_be_answered_when_the_capture_ends() -> None:
@@ -111,7 +123,9 @@ def test_spoiled_answers_of_one_device_alone_are_a_hint_of_a_doubled_address() -
     lines = lines_of(capture.text)
     assert states(lines, DIFFERS) == {"meter, address", "frames with a wrong CRC"}
     assert lines["frames with a wrong CRC"].heard == "2 pieces that no device takes"
-    assert lines["meter, address"].heard.endswith("3 answers, 5 ms after it; 2 with a spoiled one")
+    assert lines["meter, address"].heard.endswith(
+        "3 answers, 5 ms after the request; 2 with a spoiled one"
+    )
     doubled = lines["device 12 (meter), doubled"]
     assert doubled.agreement is UNTOLD
     assert doubled.heard.startswith("2 of 5 answers are spoiled")
