@@ -89,11 +89,8 @@ def _after(found: HeardDevice) -> str:
     if not found.timed:
         return ""
     least, most = (f"{1000 * time_s:.3g}" for time_s in (found.least_s, found.most_s))
-    return (
-        f", {least} ms after the request"
-        if least == most
-        else f", {least} to {most} ms after the request"
-    )
+    span = least if least == most else f"{least} to {most}"
+    return f", {span} ms after the request"
 
 
 def _unplanned(plan: PlannedLine, heard: Heard) -> Iterator[Line]:
