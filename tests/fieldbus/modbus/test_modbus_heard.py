@@ -25,7 +25,7 @@ from pymodbus.pdu.other_message import ReportDeviceIdRequest, ReportDeviceIdResp
 
 from labkit.fieldbus.agreement import Agreement, Line
 from labkit.fieldbus.errors import PlanError
-from labkit.fieldbus.modbus.cutting import FrameCutter
+from labkit.fieldbus.modbus.cutting import Cut, FrameCutter
 from labkit.fieldbus.modbus.heard import Ear, Heard, PlannedDevice, PlannedLine
 from labkit.fieldbus.modbus.heard_and_planned import hold_against_plan
 from labkit.fieldbus.serial.capture import Burst, CaptureReader
@@ -465,7 +465,8 @@ def test_frames_are_found_however_the_lines_divide_them(
     capture = Capture()
     for message in messages:
         capture.say(FramerRTU(DecodePDU(False)).encode(message[1:], message[0], 0))
-    cutter, cuts = FrameCutter(19_200, LINE.form), []
+    cutter = FrameCutter(19_200, LINE.form)
+    cuts: list[Cut] = []
     for time_s, frame in capture.lines:
         at = 0
         while at < len(frame):
