@@ -11,7 +11,8 @@ from labkit.fieldbus.checked import number, whole
 
 FORM: Final = (
     "A CAN log as text in the candump form: a line a frame, "
-    "(seconds) interface identifier#data, from power-up on if you can."
+    "(seconds) interface identifier#data; or the table (CSV) that python-can writes. "
+    "From power-up on if you can."
 )
 """What such a log looks like, for whoever drops one."""
 

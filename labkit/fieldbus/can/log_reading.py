@@ -1,7 +1,8 @@
-"""A whole CAN log in the candump text form, read in pieces.
+"""A whole CAN log in the candump text form, or as python-can's table, read in pieces.
 
-The lines are those of `logline`. Error frames are lines whose identifier has bit 29 set; what the
-low bits mean is from memory of the open-source error-frame header of SocketCAN:
+The lines are those of `logline` or, below its header, of `table_line`. Error frames are lines whose
+identifier has bit 29 set; what the low bits mean is from memory of the open-source error-frame
+header of SocketCAN:
 
     0x002  arbitration lost: no error, every bus does that
     0x004  controller: error counters at warning or passive      0x020  nobody acknowledged
@@ -16,6 +17,7 @@ from typing import Final
 from labkit.fieldbus.agreement import counted
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.logline import LogLine
+from labkit.fieldbus.can.table_line import HEADER, read_row
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.text_lines import TextLines, short
 
@@ -26,6 +28,7 @@ MOST_OTHERS: Final = 16
 _ERROR_LINE: Final = re.compile(
     r"\((\d+(?:\.\d+)?)\)\s+(\S+)\s+([2-3][0-9A-Fa-f]{7})#(\S*)(?:\s+[RT])?", re.ASCII
 )
+_TABLE: Final = "the table"
 _ERROR_FLAG: Final = 0x2000_0000
 _NO_ACKNOWLEDGE: Final = 0x020
 _ERRORS: Final = 0x004 | 0x008 | _NO_ACKNOWLEDGE | 0x040 | 0x080
@@ -64,6 +67,7 @@ class LogReader:
         self.channel = ""
         self.others = 0
         self._others: set[str] = set()
+        self._table = False
 
     def feed(self, piece: bytes) -> list[Logged]:
         """What the next piece of the file holds."""
@@ -99,8 +103,11 @@ class LogReader:
         return found
 
     def _line(self, line: str) -> Logged | None:
+        if not self.lines and line == HEADER:
+            self._table = True
+            return None
         try:
-            channel, logged = _read_line(line)
+            channel, logged = _read_row(line) if self._table else _read_line(line)
         except PlanError:
             self.unread += 1
             self.first_unread = self.first_unread or short(line)
@@ -134,6 +141,17 @@ def _read_line(line: str) -> tuple[str, Logged | None]:
     time_s, kind = float(found[1]), int(found[3], 16) ^ _ERROR_FLAG
     if not math.isfinite(time_s):
         raise PlanError(f"The time of {short(line)} is too large to be one.")
-    if not kind & _ERRORS:
-        return found[2], None
-    return found[2], Logged(time_s, None, bool(kind & _NO_ACKNOWLEDGE))
+    return found[2], _error(time_s, kind)
+
+
+def _read_row(line: str) -> tuple[str, Logged | None]:
+    """The same of a table, whose errors may say nothing of their kind (0)."""
+    time_s, read = read_row(line)
+    if isinstance(read, int):
+        return _TABLE, _error(time_s, read or _ERRORS & ~_NO_ACKNOWLEDGE)
+    return _TABLE, Logged(time_s, read)
+
+
+def _error(time_s: float, kind: int) -> Logged | None:
+    """An error by the bits of its kind; None for a note of the driver."""
+    return Logged(time_s, None, bool(kind & _NO_ACKNOWLEDGE)) if kind & _ERRORS else None

@@ -125,7 +125,8 @@ class HeardDevice:
     def from_json(cls, data: Sequence[Any]) -> Self:
         """Read back what `to_json` wrote. Raises `PlanError`, `TypeError`, `ValueError`."""
         device = cls()
-        numbers, functions, refusals, *_ = *data, [], []
+        parts: list[Any] = [*data, [], []]
+        numbers, functions, refusals = parts[:3]
         counts = [*numbers, *[0] * len(_COUNTS), 0, 0][: len(_COUNTS) + 2]
         for key, many in zip(_COUNTS, counts, strict=False):
             setattr(device, key, _count(many))

@@ -14,6 +14,7 @@ from labkit.fieldbus.modbus.messages import ExceptionReply
 from labkit.fieldbus.serial.silence import silence
 
 _AGREES, _DIFFERS, _UNTOLD = Agreement.AGREES, Agreement.DIFFERS, Agreement.UNTOLD
+_WITHOUT: Final = "without an answer"
 _LEAST_SPOILED: Final = 2
 """Spoiled answers of one device alone that are a hint of two devices (our choice)."""
 
@@ -64,7 +65,9 @@ def _device(device: PlannedDevice, found: HeardDevice) -> Line:
     if not found.answered:
         if not amiss:
             return Line(what, planned, f"{asked}: the capture ends before an answer", _UNTOLD)
-        return Line(what, planned, f"{asked}: no answer ({amiss})", _DIFFERS)
+        alone = amiss == f"{found.silent} {_WITHOUT}"
+        said = "never an answer" if alone else f"no good answer ({amiss})"
+        return Line(what, planned, f"{asked}: {said}", _DIFFERS)
     said = f"{asked}: {counted(found.answered, 'answer')}{_after(found)}"
     if amiss:
         return Line(what, planned, f"{said}; {amiss}", _DIFFERS)
@@ -74,7 +77,7 @@ def _device(device: PlannedDevice, found: HeardDevice) -> Line:
 def _amiss(found: HeardDevice) -> str:
     """What is not as it should be with the answers; "" where nothing is."""
     kinds = (
-        (found.silent, "without an answer"),
+        (found.silent, _WITHOUT),
         (found.spoiled, "with a spoiled one"),
         (found.wrong, "with one to something else"),
         (found.unasked, "unasked: too late, or another master asked"),
@@ -86,7 +89,8 @@ def _after(found: HeardDevice) -> str:
     if not found.timed:
         return ""
     least, most = (f"{1000 * time_s:.3g}" for time_s in (found.least_s, found.most_s))
-    return f", {least} ms after it" if least == most else f", {least} to {most} ms after it"
+    span = least if least == most else f"{least} to {most}"
+    return f", {span} ms after the request"
 
 
 def _unplanned(plan: PlannedLine, heard: Heard) -> Iterator[Line]:

@@ -13,7 +13,7 @@ from labkit.kinds.sign_off.log import LogListener, against_plan, in_words
 
 MAX_NOTE: Final = 300
 """Characters of the note beside an item."""
-_ON_PAPER: Final = "A log of the real network belongs to this sign-off: give it in with this sheet."
+_ON_PAPER: Final = "A log of the real network may go with this sign-off: give it in with the sheet."
 
 
 class SignOffCheck:

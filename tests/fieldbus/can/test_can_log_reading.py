@@ -6,10 +6,12 @@ from io import StringIO
 import can
 import pytest
 from can.io.canutils import CanutilsLogReader
+from can.io.csv import CSVWriter
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.fieldbus.can.log_reading import MOST_OTHERS, PATIENCE, Logged, LogReader
+from labkit.fieldbus.can.table_line import HEADER
 from labkit.fieldbus.errors import PlanError
 from labkit.fieldbus.text_lines import LONGEST_LINE, MOST_BYTES
 
@@ -134,3 +136,96 @@ def test_any_bytes_are_read_or_refused(pieces: list[bytes]) -> None:
             reader.feed(piece)
         reader.end()
     assert all(len(each) < 200 and each.isprintable() for each in reader.remarks)
+
+
+def table_of(log: str) -> str:
+    """The same log as python-can's writer of tables has it."""
+    out = StringIO()
+    writer = CSVWriter(out)
+    for message in CanutilsLogReader(StringIO(log)):
+        writer.on_message_received(message)
+    return out.getvalue()
+
+
+def test_a_table_of_python_can_holds_the_same_frames() -> None:
+    reader, found = read(table_of(LOG).encode())
+    frames = [each for each in read(LOG.encode())[1] if each.frame]
+    assert [each for each in found if each.frame] == frames
+    # python-can keeps no kind of an error.
+    assert [each for each in found if not each.frame] == [Logged(0.03, None), Logged(0.04, None)]
+    assert reader.remarks == []
+
+
+frames_of_any_kind = st.builds(
+    lambda at, extended, identifier, data, remote: can.Message(
+        timestamp=at,
+        is_extended_id=extended,
+        arbitration_id=identifier if extended else identifier & 0x7FF,
+        data=None if remote else data,
+        dlc=len(data),
+        is_remote_frame=remote,
+    ),
+    st.floats(0, 2e9).filter(lambda at: at == 0 or at > 1e-9),
+    st.booleans(),
+    st.integers(0, 0x1FFFFFFF),
+    st.binary(max_size=8),
+    st.booleans(),
+)
+
+
+@given(st.lists(frames_of_any_kind, min_size=1, max_size=20))
+def test_what_python_can_writes_as_a_table_is_read(messages: list[can.Message]) -> None:
+    out = StringIO()
+    writer = CSVWriter(out)
+    for message in messages:
+        writer.on_message_received(message)
+    found = read(out.getvalue().encode())[1]
+    assert [each.time_s for each in found] == [message.timestamp for message in messages]
+    for ours, theirs in zip(found, messages, strict=True):
+        assert ours.frame is not None
+        assert ours.frame.identifier == theirs.arbitration_id
+        assert ours.frame.extended == theirs.is_extended_id
+        assert ours.frame.remote == theirs.is_remote_frame
+        assert theirs.is_remote_frame or ours.frame.data == bytes(theirs.data)
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "1.0,0x42f,0,0,0,2,AAE",
+        "1.0,0x42f,0,0,0,3,AAE=",
+        "1.0,0x42f,0,0,0,12,AAECAwQFBgcICQoL",
+        "1.0,0x42f,0,0,0,9,AAECAwQFBgcI",
+        "1.0,0xfff,0,0,0,2,AAE=",
+        "1.0,1071,0,0,0,2,AAE=",
+        "1.0,0x42f,2,0,0,2,AAE=",
+        "1.0,0x42f,0,1,0,99,",
+        "1e999,0x42f,0,0,0,2,AAE=",
+        "-1.0,0x42f,0,0,0,2,AAE=",
+        "(1.0) can0 42F#0001",
+        HEADER,
+        "9" * 400 + ",0x1,0,0,0,0,",
+    ],
+)
+def test_what_is_no_row_of_a_table_is_counted(row: str) -> None:
+    text = f"{HEADER}\n1.0,0x42f,0,0,0,2,AAE=\n{row}\n2.0,0x42f,0,0,0,2,AAE=\n"
+    reader, found = read(text.encode())
+    assert [each.time_s for each in found] == [1.0, 2.0]
+    assert reader.unread == 1
+
+
+def test_errors_of_a_table_have_their_kind_where_it_says_one() -> None:
+    rows = [f"1.0,0x{kind:x},0,0,1,8,AAAAAAAAAAA=" for kind in (0x20, 0x8, 0x2)]
+    found = read("\n".join([HEADER, *rows]).encode())[1]
+    assert [each.unacknowledged for each in found] == [True, False]
+
+
+def test_a_row_without_its_header_is_no_line_of_a_log() -> None:
+    with pytest.raises(PlanError, match="No line of this file"):
+        read(b"1.0,0x42f,0,0,0,2,AAE=\n")
+
+
+@given(st.text(alphabet="0123456789.,x=AaEe+/-\n", max_size=200))
+def test_any_table_gives_frames_or_a_sentence(text: str) -> None:
+    with suppress(PlanError):
+        read(f"{HEADER}\n{text}".encode())

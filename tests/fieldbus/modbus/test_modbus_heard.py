@@ -25,7 +25,7 @@ from pymodbus.pdu.other_message import ReportDeviceIdRequest, ReportDeviceIdResp
 
 from labkit.fieldbus.agreement import Agreement, Line
 from labkit.fieldbus.errors import PlanError
-from labkit.fieldbus.modbus.cutting import FrameCutter
+from labkit.fieldbus.modbus.cutting import Cut, FrameCutter
 from labkit.fieldbus.modbus.heard import Ear, Heard, PlannedDevice, PlannedLine
 from labkit.fieldbus.modbus.heard_and_planned import hold_against_plan
 from labkit.fieldbus.serial.capture import Burst, CaptureReader
@@ -55,7 +55,7 @@ def test_a_line_as_planned_agrees_in_every_line_that_a_capture_can_tell(bytewise
     assert states(lines, DIFFERS) == set()
     assert states(lines, UNTOLD) == {"bit rate and characters"}
     assert lines["controller, master"].heard == "9 requests"
-    pump = "3 requests, function 03: 3 answers, 5 ms after it"
+    pump = "3 requests, function 03: 3 answers, 5 ms after the request"
     assert lines["pump, address"] == Line("pump, address", "device 7", pump, AGREES)
     silence = lines["silence between frames"]
     assert silence.planned == "at least 2.01 ms"
@@ -68,8 +68,40 @@ def test_a_device_that_never_answers() -> None:
         capture.poll(read(7), values(7)).poll(read(12)).poll(read(30), values(30))
     lines = lines_of(capture.text)
     assert states(lines, DIFFERS) == {"meter, address"}
-    said = "3 requests, function 03: no answer (3 without an answer)"
+    said = "3 requests, function 03: never an answer"
     assert lines["meter, address"].heard == said
+
+
+def test_response_times_and_silences_are_told_from_the_shortest_on() -> None:
+    capture = Capture()
+    for after_s in (0.008, 0.0045, 0.006):
+        capture.poll(read(7), values(7), after_s=after_s)
+    lines = lines_of(capture.text)
+    assert lines["pump, address"].heard.endswith(", 4.5 to 8 ms after the request")
+    assert lines["silence between frames"].heard == "5 times kept, the shortest 4.50 ms"
+
+
+def test_an_answer_on_the_line_of_its_request_has_no_time() -> None:
+    lines = lines_of(f"1.500000 {(read(7) + values(7)).hex()}\n2.000000 {read(12).hex()}\n")
+    assert lines["pump, address"].heard == "1 request, function 03: 1 answer"
+
+
+def test_bytes_that_are_too_few_for_a_frame_are_none_though_their_crc_fits() -> None:
+    short = b"\x07" + FramerRTU.compute_CRC(b"\x07").to_bytes(2, "big")
+    assert cuts_of(Burst(1.0, b"\xff\xff")) == [None]
+    assert cuts_of(Burst(1.0, short)) == [None]
+
+
+def test_a_device_of_which_nothing_but_spoiled_answers_came() -> None:
+    capture = Capture().poll(read(7), spoiled(values(7))).poll(read(7)).poll(read(12), values(12))
+    said = "2 requests, function 03: no good answer (1 without an answer, 1 with a spoiled one)"
+    assert lines_of(capture.text)["pump, address"].heard == said
+
+
+def test_a_device_that_speaks_unasked() -> None:
+    lines = lines_of(Capture().say(values(7)).poll(read(12), values(12)).text)
+    assert lines["pump, address"].heard == "sends: 1 frame, unasked"
+    assert lines["pump, address"].agreement is DIFFERS
 
 
 def test_the_last_request_may_still_be_answered_when_the_capture_ends() -> None:
@@ -92,6 +124,9 @@ def test_a_wrong_address_is_a_device_that_is_missing_and_one_that_nobody_asks() 
     assert lines["device 13"].heard == "answers: 1 frame"
     looked = lines["addresses that the master looks for"]
     assert looked.heard == "asked, nobody answers: 14"
+    vain = lines_of(sound().poll(read(14)).text)
+    assert vain["addresses that the master looks for"].agreement is DIFFERS
+    assert "other addresses" not in vain
 
 
 def test_exceptions_are_told_with_function_code_and_meaning() -> None:
@@ -111,7 +146,9 @@ def test_spoiled_answers_of_one_device_alone_are_a_hint_of_a_doubled_address() -
     lines = lines_of(capture.text)
     assert states(lines, DIFFERS) == {"meter, address", "frames with a wrong CRC"}
     assert lines["frames with a wrong CRC"].heard == "2 pieces that no device takes"
-    assert lines["meter, address"].heard.endswith("3 answers, 5 ms after it; 2 with a spoiled one")
+    assert lines["meter, address"].heard.endswith(
+        "3 answers, 5 ms after the request; 2 with a spoiled one"
+    )
     doubled = lines["device 12 (meter), doubled"]
     assert doubled.agreement is UNTOLD
     assert doubled.heard.startswith("2 of 5 answers are spoiled")
@@ -136,6 +173,13 @@ def test_an_answer_that_is_spoiled_in_two_pieces_is_counted_once() -> None:
 def test_what_is_spoiled_after_an_answer_is_not_the_devices() -> None:
     heard = heard_in(Capture().poll(read(12), values(12), b"\1\2\3\4\5").text)
     assert (heard.spoiled, heard.device(12).spoiled) == (1, 0)
+
+
+def test_spoiled_answers_of_the_only_device_are_no_hint_of_a_doubled_address() -> None:
+    capture = Capture()
+    for _ in range(3):
+        capture.poll(read(12), spoiled(values(12)))
+    assert lines_of(capture.text)["doubled addresses"].heard == "no answer in this capture"
 
 
 def test_one_spoiled_answer_is_no_hint_of_a_doubled_address() -> None:
@@ -421,7 +465,8 @@ def test_frames_are_found_however_the_lines_divide_them(
     capture = Capture()
     for message in messages:
         capture.say(FramerRTU(DecodePDU(False)).encode(message[1:], message[0], 0))
-    cutter, cuts = FrameCutter(19_200, LINE.form), []
+    cutter = FrameCutter(19_200, LINE.form)
+    cuts: list[Cut] = []
     for time_s, frame in capture.lines:
         at = 0
         while at < len(frame):
