@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from labkit.bench.bench import Bench
+from labkit.bench.live import Potentials
 from labkit.bench.setup import Sent
 from labkit.bench.signals import Line, parts
 from labkit.bench.situation import Terminal
@@ -83,7 +84,7 @@ def _driven_both_ways(
 ) -> Trace:
     """Bit by bit; the last one on the screen is the one after the character."""
     bits = (*sent, *[None] * (CHARACTER_BITS + 1))[: CHARACTER_BITS + 1]
-    levels = {None: bench.potentials}
+    levels: dict[int | None, Potentials] = {None: bench.potentials}
     if bench.live is not None:
         levels |= {bit: bench.live.driven(talker, up=bit == 1) for bit in {*bits} - {None}}
     times = _times(len(bits) * bit_s)

@@ -103,7 +103,7 @@ def errors(setup: Setup, faults: list[Fault], device: str, talker: str, folder: 
     situation = Situation(power=True)
     shown = look(Bench(setup, frozenset(faults), situation), device, talker)
     net = Pair(setup, faults, situation)
-    net.talk(talker, shown.bits)
+    net.talk(talker, tuple(bit for bit in shown.bits if bit is not None))
     control = [
         ".control",
         f"tran 0.5n {SHOWN_S!r} 0 0.5n",

@@ -163,7 +163,7 @@ def test_a_line_as_built(seed: int, tmp_path: Path) -> None:
     assert live is not None
     talker = rng.choice([*stations(line)])
     # At rest, and with a driver on: 2.5 V above its common and 2.5 V either way behind 30 Ω.
-    one, zero = (
+    ones, zeros = (
         [
             f"VM mid c{talker} 2.5",
             f"VU up mid {half}",
@@ -173,7 +173,7 @@ def test_a_line_as_built(seed: int, tmp_path: Path) -> None:
         ]
         for half in (2.5, -2.5)
     )
-    driven = [(cards, live.driven(talker, up=up)) for cards, up in ((one, True), (zero, False))]
+    driven = [(cards, live.driven(talker, up=up)) for cards, up in ((ones, True), (zeros, False))]
     for more, found in (([], live.idle), *driven):
         if not more and not line.biases:
             continue  # nothing holds the pair: ngspice's voltages would be those of its leaks

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
 from labkit.bench.bench import Bench
-from labkit.bench.fault_fields import SWAPPED, fields_of, no_such, pair_swapped, value
+from labkit.bench.fault_fields import FaultFields
 from labkit.bench.faults import Fault
 from labkit.bench.situation import Situation
 from labkit.doors.family import DeviceOnBench
-from labkit.families.canopen.bench.catalogue import CATALOGUE, COSTS
-from labkit.families.canopen.bench.conductors import CONDUCTORS
+from labkit.families.canopen.bench.catalogue import CATALOGUE
 from labkit.families.canopen.bench.equipment import Equipment
 from labkit.families.canopen.bench.faults import MappingSet, NotListed, OtherProduct
 from labkit.families.canopen.bench.setup import Setup
@@ -27,11 +26,11 @@ _WHOLE: Final = "ms"
 """A time that this family keeps as a whole number."""
 
 
-class CanopenBenchReading:
+class CanopenBenchReading(FaultFields):
     """See `labkit.doors.family.BenchReading`."""
 
-    fault_kinds: Collection[str] = (*CATALOGUE.faults, SWAPPED)
-    costs = COSTS
+    def __init__(self) -> None:
+        super().__init__(CATALOGUE)
 
     def device_names(self, plan: Any) -> list[str] | None:
         """The nodes of a plan; None for what is no CANopen bus."""
@@ -78,27 +77,13 @@ class CanopenBenchReading:
         _require_ears(setup)
         return setup
 
-    def fields_of(self, kind: str) -> dict[str, bool]:
-        """The fields of a fault beside its kind, each with whether it must be given."""
-        return fields_of(CATALOGUE, kind)
-
     def value(self, field: str, text: str) -> Any:
         """What a field of a fault holds. Raises `ValueError`."""
-        return int(text) if field == _WHOLE else value(field, text)
+        return int(text) if field == _WHOLE else super().value(field, text)
 
-    def no_such(self, fields: Mapping[str, Any], setup: Setup) -> tuple[str, list[str]] | None:
-        """A field that names what is not on this bench, and the names that are."""
-        return no_such(fields, setup.layout)
-
-    def fault_of(self, fields: Mapping[str, Any], setup: Setup) -> Fault:
-        """The fault that `kind` and its other fields name. Raises `PlanError`.
-
-        Beside the bench's own kinds there is `swapped`: conductors `a` and `b`, of which nothing
-        said they are CAN_L and CAN_H, exchanged at `connector`.
-        """
-        if fields.get("kind") == SWAPPED:
-            return pair_swapped(fields, CONDUCTORS)
-        fault = CATALOGUE.fault_from_json(dict(fields))
+    def fault_of(self, fields: Mapping[str, Any], setup: Any) -> Fault:
+        """As of any catalogue; what is wrong must differ from the plan. Raises `PlanError`."""
+        fault = super().fault_of(fields, setup)
         if isinstance(fault, OtherProduct | MappingSet | NotListed):
             _require_listed(fault, setup)
         return fault

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any, Final
 
 from labkit.bench.bench import RUN_S, Bench
-from labkit.bench.fault_fields import SWAPPED, fields_of, no_such, pair_swapped, value
-from labkit.bench.faults import Fault
+from labkit.bench.fault_fields import FaultFields
 from labkit.bench.situation import Situation
 from labkit.doors.family import DeviceOnBench
-from labkit.families.modbus.bench.catalogue import CATALOGUE, COSTS
-from labkit.families.modbus.bench.conductors import CONDUCTORS
+from labkit.families.modbus.bench.catalogue import CATALOGUE
 from labkit.families.modbus.bench.hearing import Level, hearing
 from labkit.families.modbus.bench.setup import Setup
 from labkit.fieldbus.errors import PlanError
@@ -23,11 +21,11 @@ TRIES: Final = 3
 _MOST_LOST_MS: Final = 5000.0
 
 
-class ModbusBenchReading:
+class ModbusBenchReading(FaultFields):
     """See `labkit.doors.family.BenchReading`."""
 
-    fault_kinds: Collection[str] = (*CATALOGUE.faults, SWAPPED)
-    costs = COSTS
+    def __init__(self) -> None:
+        super().__init__(CATALOGUE)
 
     def device_names(self, plan: Any) -> list[str] | None:
         """The stations of a plan; None for what is no Modbus line."""
@@ -69,28 +67,6 @@ class ModbusBenchReading:
         _require_rest(setup)
         _require_end(setup)
         return setup
-
-    def fields_of(self, kind: str) -> dict[str, bool]:
-        """The fields of a fault beside its kind, each with whether it must be given."""
-        return fields_of(CATALOGUE, kind)
-
-    def value(self, field: str, text: str) -> Any:
-        """What a field of a fault holds. Raises `ValueError`."""
-        return value(field, text)
-
-    def no_such(self, fields: Mapping[str, Any], setup: Setup) -> tuple[str, list[str]] | None:
-        """A field that names what is not on this bench, and the names that are."""
-        return no_such(fields, setup.layout)
-
-    def fault_of(self, fields: Mapping[str, Any], setup: Setup) -> Fault:  # noqa: ARG002
-        """The fault that `kind` and its other fields name. Raises `PlanError`.
-
-        Beside the bench's own kinds there is `swapped`: conductors `a` and `b`, of which nothing
-        said they are D0 and D1, exchanged at `connector`.
-        """
-        if fields.get("kind") != SWAPPED:
-            return CATALOGUE.fault_from_json(dict(fields))
-        return pair_swapped(fields, CONDUCTORS)
 
 
 def _require_end(setup: Setup) -> None:

@@ -12,8 +12,11 @@ export function axisTicks(low, high, count) {
   return Array.from({ length: last - first + 1 }, (_, k) => +((first + k) * step).toPrecision(12));
 }
 
-/** A time or a voltage to two places. @param {number} value */
-export const figure = (value) => (Math.abs(value) < 0.005 ? 0 : value).toFixed(2).replace("-", "−");
+/** A time or a voltage: four figures, and no more than two places. @param {number} value */
+export function figure(value) {
+  const size = Math.abs(value);
+  return (size < 0.005 ? 0 : value).toFixed(size < 99.995 ? 2 : size < 999.95 ? 1 : 0).replace("-", "−");
+}
 
 /** A bit as it is written; a dash where nobody drives the pair. @param {number | null} level */
 export const bitText = (level) => (level === null ? "–" : level ? "1" : "0");

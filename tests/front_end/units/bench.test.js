@@ -24,6 +24,10 @@ test("of a long path only what was done is told, and of that the last", () => {
   assert.equal(told.at(-1).number, 399);
 });
 
+test("a long time has no more figures than a short one", () => {
+  assert.deepEqual([0.004, -2.125, 52.083, 104.167, 99.996, 1354.17].map(figure), ["0.00", "−2.13", "52.08", "104.2", "100.0", "1354"]);
+});
+
 test("a bit is written as it is sent, and nobody's as a dash", () => {
   assert.deepEqual([0, 1, null].map(bitText), ["0", "1", "–"]);
 });
