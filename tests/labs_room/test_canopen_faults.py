@@ -110,13 +110,13 @@ def test_a_log_tells_what_the_states_say() -> None:
             if "30 81" in lines:
                 wanted = "it missed a heartbeat"
             elif states == ["INITIALISING"]:
-                wanted = "it is up, without a heartbeat"
+                wanted = "it sends no heartbeat"
             elif "INITIALISING" in states[1:]:
                 wanted = "it restarted by itself"
             elif states[-1] == "STOPPED":
                 wanted = "it was stopped"
             else:
-                wanted = "it is up, and nobody starts it"
+                wanted = "nobody starts it"
             assert right == wanted
             told.add(right)
     assert len(told) == 5
@@ -126,11 +126,11 @@ def test_counters_make_a_node_passive_above_127_and_bus_off_in_sending_above_255
     for scenario in scenarios(LAB, DRAWS):
         for [sent, read], [state, does] in rows_of(scenario, "counters"):
             if int(sent) > 255:
-                wanted = ("bus off", "it takes no part")
+                wanted = ("bus off", "takes no part")
             elif int(sent) > 127 or int(read) > 127:
-                wanted = ("error passive", "it lets it pass")
+                wanted = ("error passive", "lets it pass")
             else:
-                wanted = ("error active", "it destroys it for all")
+                wanted = ("error active", "destroys it for all")
             assert (state, does) == wanted
 
 
@@ -142,7 +142,11 @@ def test_what_fits_a_reading_has_its_ohms() -> None:
     seen: dict[str, float] = {
         "no terminator": 120,
         "CAN_L open": 120,
-        "a third": beside(120, 120, 120),
+        "CAN_H open": 120,
+        "CAN_GND open": beside(120, 120),
+        "one terminator too many": beside(120, 120, 120),
+        "two terminators too many": beside(120, 120, 120, 120),
+        "one terminator of 240 Ω": beside(120, 240),
         "one terminator of 60 Ω": beside(120, 60),
         "CAN_H and CAN_L exchanged": beside(120, 120),
         "both terminators": beside(120, 120),
@@ -186,9 +190,9 @@ def test_too_few_bytes_are_not_taken_of_too_many_the_first_are() -> None:
             mapped = (int(one, 16) + int(other, 16)) // 8
             assert 0 < int(sent) <= 8
             wanted = (
-                "it takes it" if int(sent) == mapped
-                else "it does not take it: emergency 8210" if int(sent) < mapped
-                else "it takes the first bytes: emergency 8220"
+                "takes all of it" if int(sent) == mapped
+                else "takes none of it: 8210" if int(sent) < mapped
+                else "takes the first: 8220"
             )  # fmt: skip
             assert right == wanted
 

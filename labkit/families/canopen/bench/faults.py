@@ -94,8 +94,9 @@ class MappingSet(AtDevice):
     @property
     def words(self) -> str:
         """Which node, what is mapped."""
+        mapped = "1 byte is" if self.input_bytes == 1 else f"{self.input_bytes} bytes are"
         return (
-            f"{self.input_bytes} bytes are mapped into transmit PDO 1 of {self.device} and "
+            f"{mapped} mapped into transmit PDO 1 of {self.device} and "
             f"{self.output_bytes} into its receive PDO 1"
         )
 
