@@ -20,20 +20,17 @@ from labkit.bench.driven import Increments
 from labkit.bench.faults import DeviceDead, Draws, SupplyDead, SupplyReversed, SupplyWeak
 from labkit.bench.levels import Driver
 from labkit.bench.meter import volts_on_edge
+from labkit.bench.operating import Solving, on_stretches, operating_point, searched
 from labkit.bench.plan import Supply
 from labkit.bench.wiring import Wiring, middle_node, part_node, rail_node
 from labkit.fieldbus.circuit import (
-    Circuit,
-    CircuitError,
     CurrentLoad,
-    CurrentSource,
     Element,
     PowerLoad,
     Resistor,
     Short,
     Solution,
     VoltageSource,
-    solve,
 )
 
 INNER_OHM: Final = 1e-3
@@ -42,6 +39,8 @@ TURNS: Final = 60
 SETTLED: Final = 1e-8
 SURE_VOLT: Final = 1e-6
 """Far more than rounding, far less than anything that is measured."""
+CLEARLY_VOLT: Final = 1.0
+"""More than transceivers that wake up move at a device's supply."""
 LEAST_OHM: Final = 1e-9
 """A limited supply with less than this inside is not limited any more."""
 
@@ -141,8 +140,10 @@ class Live:
             return _Fed(NOTHING, {}, {})
         states = {name: _State() for name in self.wiring.layout.supplies if name not in self._dead}
         rests = tuple(self._rests())
-        quick = self._settled(self.wiring.quick, rests, states)
-        return quick if self._is_sure(quick) else self._settled(self.wiring.passive, rests, states)
+        quick = self._settled(self.wiring.quick, rests, states, on_stretches)
+        if self._is_sure(quick):
+            return quick
+        return self._settled(self.wiring.passive, rests, states, operating_point)
 
     def _is_sure(self, fed: _Fed) -> bool:
         """Whether nothing that is asked of it hangs on the last bits of a voltage."""
@@ -160,19 +161,33 @@ class Live:
         ]
 
     @cached_property
+    def _starved(self) -> bool:
+        """Whether a load clearly has too few volts, so that the linear circuit need not be tried.
+
+        Said in vain it costs last bits: the search finds the same operating point.
+        """
+        least = self._cabling.least_volt - CLEARLY_VOLT
+        return self._conductors.power is not None and any(
+            volt < least for volt in self._fed_volts(self._fed)
+        )
+
+    @cached_property
     def _awake(self) -> _Fed:
         """Loads and supplies settled, every transceiver idle."""
-        return self._idling(self.wiring.passive)
+        return self._idling(self.wiring.passive, self._exactly)
 
     @cached_property
     def _quick(self) -> _Fed:
         """As `_awake`, without the nodes that no probe can touch."""
-        return self._idling(self.wiring.quick)
+        return self._idling(self.wiring.quick, on_stretches)
 
-    def _idling(self, passive: Iterable[Element]) -> _Fed:
+    def _idling(self, passive: Iterable[Element], solved: Solving) -> _Fed:
         drivers = [e for d in self.wiring.layout.devices for e in self._transceiver(d)]
         others = (*self._leads, *self._rails, *drivers)
-        return self._settled(passive, others, self._fed.states)
+        return self._settled(passive, others, self._fed.states, solved)
+
+    def _exactly(self, elements: tuple[Element, ...]) -> Solution:
+        return searched(elements) if self._starved else operating_point(elements)
 
     @cached_property
     def _rails(self) -> tuple[Element, ...]:
@@ -183,7 +198,11 @@ class Live:
         )
 
     def _settled(
-        self, passive: Iterable[Element], others: tuple[Element, ...], states: dict[str, _State]
+        self,
+        passive: Iterable[Element],
+        others: tuple[Element, ...],
+        states: dict[str, _State],
+        solved: Solving,
     ) -> _Fed:
         """Every supply on the stretch of its curve where nothing contradicts.
 
@@ -201,22 +220,12 @@ class Live:
             if not any(isinstance(source, VoltageSource) for source in feeding):
                 return _Fed(NOTHING, {}, states)
             elements = (*rest, *sources)
-            potentials, amperes = self._solve(elements, states)
+            potentials, amperes = _read(solved(elements), states)
             after = self._moved(states, amperes, potentials)
             if after is None:
                 break
             states = after
         return _Fed(potentials, amperes, states, elements)
-
-    def _solve(
-        self, elements: tuple[Element, ...], states: Mapping[str, _State]
-    ) -> tuple[Potentials, dict[str, float]]:
-        solution = _solution(elements)
-        amperes = {
-            name: 0.0 if state.kind == "off" else solution.current(f"{name} source")
-            for name, state in states.items()
-        }
-        return Potentials.of(solution), amperes
 
     def _limit(self, name: str) -> float:
         plate = self.wiring.layout.supplies[name].rating or self._cabling.most_ampere
@@ -402,7 +411,8 @@ class Live:
         for device in self.wiring.layout.devices:
             drivers += self._transceiver(device, drives if device == driver else None)
         others = (*self._leads, *self._rails, *drivers)
-        return self._settled(self.wiring.passive, others, self._awake.states).potentials
+        states = self._awake.states
+        return self._settled(self.wiring.passive, others, states, self._exactly).potentials
 
     def _transceiver(self, device: str, drives: Driver | None = None) -> Iterable[Element]:
         middle = middle_node(device)
@@ -428,22 +438,10 @@ class Live:
             yield Resistor(f"{device} output {number}", inner, end, drives.half_ohm)
 
 
-def _solution(elements: tuple[Element, ...]) -> Solution:
-    """The operating point.
-
-    Nearly always every load has its least voltage and draws its current whatever the voltage:
-    that circuit is linear and quickly solved. Current loads draw no less at more voltage, so
-    there is one operating point only; where every load has its voltage, this is it.
-    """
-    loads = [element for element in elements if isinstance(element, CurrentLoad)]
-    if loads and not any(isinstance(element, PowerLoad) for element in elements):
-        others = [element for element in elements if not isinstance(element, CurrentLoad)]
-        drawn = [CurrentSource(load.name, load.minus, load.plus, load.ampere) for load in loads]
-        try:
-            solution = solve(Circuit((*others, *drawn)))
-        except CircuitError:
-            return solve(Circuit(elements))
-        found = Potentials.of(solution)
-        if all(found.between(load.plus, load.minus) >= load.dropout_volt for load in loads):
-            return solution
-    return solve(Circuit(elements))
+def _read(solution: Solution, states: Mapping[str, _State]) -> tuple[Potentials, dict[str, float]]:
+    """The potentials, and what each supply gives, A."""
+    amperes = {
+        name: 0.0 if state.kind == "off" else solution.current(f"{name} source")
+        for name, state in states.items()
+    }
+    return Potentials.of(solution), amperes

@@ -78,6 +78,17 @@ class Check(Protocol):
 
 
 @runtime_checkable
+class JudgesWithoutWords(Protocol):
+    """A kind whose words on a wrong answer take most of the time.
+
+    Proof-reading has them worked out in its first draws only.
+    """
+
+    def judged(self, ask: Ask, key: Key, answer: Json) -> Verdict:
+        """As `check`, but for what it tells of an answer that can be read."""
+
+
+@runtime_checkable
 class AsksBack(Protocol):
     """A kind of many answers."""
 

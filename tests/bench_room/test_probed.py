@@ -22,6 +22,7 @@ from labkit.bench.meter import (
     volts_on_edge,
     volts_shown,
 )
+from labkit.bench.operating import on_stretches
 from labkit.bench.recording import dead_texts, places, situations
 from labkit.bench.situation import Situation, Terminal
 from labkit.bench.wiring import Wiring
@@ -182,13 +183,12 @@ def test_where_a_voltage_is_close_to_what_a_device_needs_the_whole_circuit_decid
     assert live.powered == {"panel", "valves", "scale"}
     monkeypatch.setattr(live_module, "SURE_VOLT", 0.0)
     solved: list[int] = []
-    solution = live_module._solution
 
     def counted(elements: tuple[Element, ...]) -> Solution:
         solved.append(len(elements))
-        return solution(elements)
+        return on_stretches(elements)
 
-    monkeypatch.setattr(live_module, "_solution", counted)
+    monkeypatch.setattr(live_module, "on_stretches", counted)
     assert sure.powered == live.powered
     # Once, and of less than the whole.
     assert len(solved) == 1

@@ -16,6 +16,7 @@ from labkit.fieldbus.line import (
     drive_bits,
     drive_edge,
     first_edge_s,
+    follow_edge,
     inject,
     level_of,
     read_bits,
@@ -129,6 +130,28 @@ def test_terminators_missing_and_doubled() -> None:
         after = [v for t, v in zip(waves.times_s, waves.at("d9"), strict=True) if t > 0.6e-6]
         rings.append(max(abs(v - level) for v in after) / level)
     assert rings[0] > 4 * rings[1]
+
+
+@pytest.mark.parametrize("dominant", [True, False])
+@pytest.mark.parametrize("part_of_edge", [0.3, 0.98, 1.0, 7.0])
+def test_an_edge_that_is_followed_is_the_edge_that_is_driven(
+    dominant: bool, part_of_edge: float
+) -> None:
+    line = trunk(30.0, ends=("t0",))
+    edge_s = line.transceiver("n1").edge_s
+    followed = follow_edge(
+        line,
+        "n1",
+        dominant=dominant,
+        first_s=part_of_edge * edge_s,
+        most_s=3e-6,
+        calm_s=2e-6,
+        calm_volt=1e-3,
+    )
+    whole = drive_edge(line, "n1", dominant=dominant, duration_s=3e-6)
+    count = len(followed.times_s)
+    assert count > 3 * edge_s / followed.step_s
+    assert all(whole.at(point)[:count] == followed.at(point) for point in line.points)
 
 
 def test_without_any_terminator_the_bus_stays_up() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from copy import deepcopy
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 
 from labkit.bench.faults import Landed, NotEarthed, TerminatorMissing
 from labkit.bench.making import bench_with, trials
+from labkit.doors.check import JudgesWithoutWords
 from labkit.doors.installed import check_for
 from labkit.families.devicenet.bench.conductors import WIRES
 from labkit.families.devicenet.bench.setup import Setup
@@ -157,6 +159,9 @@ _answers = st.fixed_dictionaries(
 def test_any_json_gets_a_verdict(answer: Any) -> None:
     verdict = CHECK.check(ASK, KEY, answer)
     assert verdict.message
+    assert isinstance(CHECK, JudgesWithoutWords)
+    unsaid = "" if verdict.readable and not verdict.right else verdict.message
+    assert CHECK.judged(ASK, KEY, answer) == replace(verdict, message=unsaid)
     assert 0 <= verdict.credit <= 1
     assert isinstance(CHECK.shown(ASK, answer), str)
     assert verdict.readable == (CHECK.unreadable(ASK, answer) == "")

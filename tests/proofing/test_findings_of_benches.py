@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import pytest
 from broken import report_on, the
 
+from labkit.bench.faults import Fault
+from labkit.bench.making import MeterTest
 from labkit.proofing import Report, Severity
 
 LAB = """\
@@ -33,6 +37,36 @@ marks: 1
 working: Measure.
 ```
 """
+
+
+WIRED = f"""{LAB[: LAB.index("```exercise")]}```exercise wired
+kind: wiring
+title: Wired
+question: Wire it.
+device: valves
+marks: 1
+working: By colour.
+```
+"""
+
+
+def test_words_that_take_long_are_worked_out_in_the_first_twenty_draws(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    told: list[object] = []
+    telling = MeterTest.telling
+
+    def counted(test: MeterTest, faults: Iterable[Fault]) -> object:
+        told.append(test)
+        return telling(test, faults)
+
+    monkeypatch.setattr(MeterTest, "telling", counted)
+    assert report_on(WIRED, 20).drawn == 20
+    first = len(told)
+    assert first >= 20 * 3
+    told.clear()
+    assert report_on(WIRED, 24).drawn == 24
+    assert len(told) == first
 
 
 def reported(*faults: str) -> Report:

@@ -46,6 +46,22 @@ class OnBus:
     flagged_by: tuple[str, ...] = ()
     seen_by: tuple[str, ...] = ()
 
+    def again(self, begin_us: int, end_us: int) -> OnBus:
+        """The same at another time, µs."""
+        return OnBus(
+            begin_us / 1e6,
+            end_us / 1e6,
+            self.sender,
+            self.rate,
+            self.frame,
+            self.outcome,
+            self.others,
+            self.received_by,
+            self.acknowledged_by,
+            self.flagged_by,
+            self.seen_by,
+        )
+
     @property
     def through(self) -> bool:
         """Whether the sender had the frame acknowledged."""

@@ -9,7 +9,7 @@ arbitrate. Times are whole microseconds: a bit at 125, 250 or 500 kbit/s is 8, 4
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence, Set
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from labkit.bench.can.judging import (
@@ -403,7 +403,7 @@ class Segment:
         begin = station.free_us + wait_us
         while begin + send_us < until:
             now = begin + send_us
-            self.log.append(replace(last, time_s=begin / 1e6, end_s=now / 1e6))
+            self.log.append(last.again(begin, now))
             begin = now + rest_us + wait_us
         for each in self.stations:
             each.free_us = now + rest_us

@@ -106,7 +106,11 @@ def follow_edge(
     ends = _settled(topology, grid, transceiver)[0] if dominant else [0.0] * grid.points
     duration_s = min(first_s, most_s)
     while True:
-        stepper.run(_driven(course, step_s, len(stepper.record), _count(duration_s, step_s)))
+        first, last = len(stepper.record), _count(duration_s, step_s)
+        # Once the edge is over the driver stays as it is.
+        over = min(max(first, int(transceiver.edge_s / step_s) + 2), last)
+        drive = _driven(course, step_s, first, over)
+        stepper.run([*drive, *[course(over * step_s)] * (last - over)])
         if duration_s >= most_s or stepper.calm(int(calm_s / step_s) + 1, ends, calm_volt):
             return Waveforms(topology, driver, step_s, stepper.samples)
         duration_s = min(2 * duration_s, most_s)

@@ -7,6 +7,7 @@ does not work three fifths. What is wrong is told with what a meter shows.
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any, Final
@@ -51,25 +52,30 @@ class WiringCheck:
                 return "The places cannot be read: choose them along the trunk."
         return ""
 
-    def check(self, ask: WiringAsk, key: WiringKey, answer: Any) -> Verdict:  # noqa: ARG002
+    def check(self, ask: WiringAsk, key: WiringKey, answer: Any) -> Verdict:
         """Each part by itself, with the reading that shows what is wrong with it."""
+        verdict = self.judged(ask, key, answer)
+        if verdict.right or not verdict.readable:
+            return verdict
+        layout = _setup(ask).layout
+        made = made_of(ask, layout, answer)
+        wrong = _wrong(ask, layout, made)
+        lines = [f"{_words(part, made, layout)} {_shows(ask, part, wrong[part])}" for part in wrong]
+        return replace(verdict, message="\n\n".join(lines))
+
+    def judged(self, ask: WiringAsk, key: WiringKey, answer: Any) -> Verdict:  # noqa: ARG002
+        """As `check`, without looking for the reading that shows what is wrong."""
         sentence = self.unreadable(ask, answer)
         if sentence:
             return unreadable(sentence)
-        setup = _setup(ask)
-        made = made_of(ask, setup.layout, answer)
-        credit, lines, slips = 0.0, [], []
-        for part in (part for part in PARTS if _asked(ask, part)):
-            faults = _faults(setup.layout, ask["device"], made, part)
-            if not faults:
-                credit += ask["shares"][part]
-                continue
-            words = _words(part, made, setup.layout)
-            lines.append(f"{words} {_shows(ask, part, faults)}")
-            slips.append(_slip(part, made, setup.layout))
-        if not lines:
+        layout = _setup(ask).layout
+        made = made_of(ask, layout, answer)
+        wrong = _wrong(ask, layout, made)
+        if not wrong:
             return Verdict(1.0, "Right: the meter reads what it should, everywhere.")
-        return Verdict(min(credit, 1.0), "\n\n".join(lines), next(filter(None, slips), ""))
+        credit = math.fsum(ask["shares"][part] for part in PARTS if part not in wrong)
+        slips = (_slip(part, made, layout) for part in wrong)
+        return Verdict(min(credit, 1.0), "", next(filter(None, slips), ""))
 
     def shown(self, ask: WiringAsk, answer: Any) -> str:
         """The three parts in a line."""
@@ -245,6 +251,13 @@ def _pairs(conductors: Conductors) -> dict[str, tuple[Wire, Wire]]:
 
 def _reversed(conductors: Conductors) -> Landing:
     return conductors.in_order[::-1]
+
+
+def _wrong(ask: WiringAsk, layout: Layout, made: Made) -> dict[Part, tuple[Fault, ...]]:
+    """The parts that are not as they should be, each with its faults."""
+    asked = [part for part in PARTS if _asked(ask, part)]
+    found = {part: _faults(layout, ask["device"], made, part) for part in asked}
+    return {part: faults for part, faults in found.items() if faults}
 
 
 def _faults(layout: Layout, device: str, made: Made, part: Part) -> tuple[Fault, ...]:

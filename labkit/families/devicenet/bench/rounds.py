@@ -98,19 +98,8 @@ class Rounds:
             if each.sender not in names:
                 continue
             begin, end = round(each.time_s * 1e6), round(each.end_s * 1e6)
-            told = (
-                each.sender,
-                each.rate,
-                each.frame,
-                each.outcome,
-                each.others,
-                each.received_by,
-                each.acknowledged_by,
-                each.flagged_by,
-                each.seen_by,
-            )
             for later in range(period, rounds * period + 1, period):
-                self._log.append(OnBus((begin + later) / 1e6, (end + later) / 1e6, *told))
+                self._log.append(each.again(begin + later, end + later))
 
     def _go_on(self, now: int, by_us: int, moved: list[bool]) -> None:
         which = iter(moved)
