@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import pytest
 
 from labkit.bench.bench import Bench
-from labkit.bench.faults import DeviceDead, Fault
+from labkit.bench.faults import BiasMissing, DeviceDead, Fault
 from labkit.bench.situation import Situation
 from labkit.families.modbus.bench.catalogue import CATALOGUE
 from labkit.families.modbus.bench.faults import TimeoutSet
@@ -84,6 +85,13 @@ def test_a_dead_device_costs_time_out_times_tries(timeout_ms: float, tries: int)
     whole = calculated_s("pump", timeout_s=timeout_ms / 1000, tries=tries)
     # The bench's master waits for the silence that would end a reply of the last moment.
     assert found == pytest.approx(whole + tries * SILENCE_S, abs=1e-9)
+
+
+def test_of_rounds_that_differ_the_longest_is_told() -> None:
+    trace = bench(BiasMissing("master")).trace
+    begun = trace.rounds_s["master"]
+    rounds = [end - start for start, end in pairwise(begun)]
+    assert min(rounds) + 0.25 < max(rounds) == trace.longest_round_s("master")
 
 
 def test_a_time_out_shorter_than_the_slow_devices_answer_is_seen_and_mended() -> None:
